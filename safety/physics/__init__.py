@@ -1,1 +1,1 @@
-"""Formulas in SI floats: gas, exhaust flow, filter pressure drop, cooling, drying, room air."""
+"""Gas, exhaust flow, filter pressure drop, cylinder, cooling, drying, room air: SI floats."""
