@@ -1,0 +1,166 @@
+"""From a set of readings to viscosity x volume flow at the filter, with its uncertainty.
+
+The drop of a wall-flow filter is proportional to viscosity x volume flow (SAE 2000-01-1016,
+eq. A1 to A4), so that product, not the air flow, is what a pressure is compared at. It is
+given here as a share of the reference flow (``inputs.REFERENCE_TEXT``), without unit.
+
+Errors are split by what they are shared with: ``own`` belongs to one reading; ``air`` is the
+scale of the meter or of the engine's filling, shared by every set on the same basis;
+``heat`` is the bias of the exhaust probe. What is shared cancels between before and after.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from runner.assess import inputs
+from runner.readings.model import Condition, Phase, ReadingSet
+from safety.limits.inputs import Vehicle, Workshop
+from safety.physics.exhaust import speed_density_air_kg_s, volume_flow_m3_s
+from safety.physics.gas import standard_atmosphere, viscosity_pa_s
+
+Basis: TypeAlias = Literal["none", "measured air flow", "manifold pressure", "engine speed only"]
+
+
+@dataclass(frozen=True, slots=True)
+class FlowPoint:
+    """One pressure against one flow share, with standard uncertainties.
+
+    ``share`` is viscosity x volume flow over its reference value (0 with the engine stopped).
+    ``own_share``, ``air_share`` and ``heat_share`` are relative to ``share``.
+    ``pressure_own_pa`` is this reading's alone; ``gain`` the sensor's shared relative error.
+    """
+
+    condition: Condition
+    phase: Phase
+    pressure_pa: float
+    pressure_own_pa: float
+    gain: float
+    share: float
+    own_share: float
+    air_share: float
+    heat_share: float
+    basis: Basis
+    air_kg_s: float
+    exhaust_k: float | None
+    notes: tuple[str, ...] = ()
+
+
+class NoPressure(ValueError):  # noqa: N818 - it names the outcome
+    """A set without a pressure, or a running engine without any basis for its flow."""
+
+
+def reference_flow() -> float:
+    """Viscosity x volume flow at the reference, Pa m3 (share 1 of ``FlowPoint.share``)."""
+    volume_m3_s = volume_flow_m3_s(
+        inputs.REFERENCE_EXHAUST_KG_S, inputs.REFERENCE_K, inputs.REFERENCE_PA
+    )
+    return viscosity_pa_s(inputs.REFERENCE_K) * volume_m3_s
+
+
+def ambient_pa(workshop: Workshop) -> float:
+    """Air pressure at the workshop's height, Pa, by the standard atmosphere."""
+    return standard_atmosphere(workshop.altitude_m).pressure_pa
+
+
+def flow_point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> FlowPoint:
+    """The pressure and flow share of one set. Raises ``NoPressure`` when there is none.
+
+    A missing air flow is estimated (speed-density), a missing exhaust temperature assumed;
+    ``notes`` says so, and the uncertainty grows.
+    """
+    if readings.pressure_pa is None:
+        raise NoPressure(f"{readings.condition}: no pressure was read")
+    pressure = readings.pressure_pa
+    own = math.hypot(
+        inputs.PRESSURE_OWN_PA.value,
+        vehicle.sensor_step_pa / math.sqrt(12),
+        readings.spread_pa / math.sqrt(10) if readings.spread_pa else 0.0,
+    )
+    if readings.condition == "zero":
+        return FlowPoint(
+            "zero", readings.phase, pressure, own, 0.0, 0.0, 0.0, 0.0, 0.0, "none", 0.0, None
+        )
+    notes: list[str] = []
+    air, air_own, air_shared, basis = _air(readings, vehicle, workshop, notes)
+    exhaust, heat_own, heat_shared = _exhaust(readings, notes)
+    ambient = ambient_pa(workshop)
+    # Gas expands through the filter: its mean pressure carries the first-order correction.
+    mean_pa = ambient + max(pressure, 0.0) / 2
+    mass = air * (1 + inputs.FUEL_SHARE.value)
+    share = (
+        viscosity_pa_s(exhaust) * volume_flow_m3_s(mass, exhaust, mean_pa) / reference_flow()
+        if mass > 0
+        else 0.0
+    )
+    per_k = _relative_per_k(exhaust)
+    return FlowPoint(
+        condition=readings.condition,
+        phase=readings.phase,
+        pressure_pa=pressure,
+        pressure_own_pa=math.hypot(
+            own, pressure * math.hypot(inputs.PRESSURE_OWN_SHARE.value, inputs.CURVATURE.value)
+        ),
+        gain=inputs.PRESSURE_GAIN.value,
+        share=share,
+        own_share=math.hypot(air_own, per_k * heat_own, inputs.U_FUEL_SHARE.value),
+        air_share=math.hypot(air_shared, inputs.AMBIENT_SHARE.value),
+        heat_share=per_k * heat_shared,
+        basis=basis,
+        air_kg_s=air,
+        exhaust_k=readings.exhaust_k,
+        notes=tuple(notes),
+    )
+
+
+def _relative_per_k(exhaust_k: float) -> float:
+    # d ln(mu T)/dT of Sutherland's law times T.
+    return 2.5 / exhaust_k - 1.0 / (exhaust_k + 110.4)
+
+
+def _exhaust(readings: ReadingSet, notes: list[str]) -> tuple[float, float, float]:
+    if readings.exhaust_k is not None:
+        return readings.exhaust_k, inputs.EXHAUST_OWN_K.value, inputs.EXHAUST_SHARED_K.value
+    assumed = inputs.ASSUMED_EXHAUST_K[readings.condition]
+    notes.append(
+        f"exhaust temperature not shown: {assumed.value - 273.15:.0f} degC assumed, "
+        "which widens the result"
+    )
+    return (
+        assumed.value,
+        inputs.U_ASSUMED_EXHAUST_OWN_K.value,
+        inputs.U_ASSUMED_EXHAUST_SHARED_K.value,
+    )
+
+
+def _air(
+    readings: ReadingSet, vehicle: Vehicle, workshop: Workshop, notes: list[str]
+) -> tuple[float, float, float, Basis]:
+    if readings.air_kg_s is not None:
+        if readings.air_kg_s <= 0:
+            raise NoPressure(f"{readings.condition}: no air flow, yet the engine should run")
+        own = math.hypot(inputs.AIR_OWN.value, inputs.AIR_OWN_FLOOR_KG_S.value / readings.air_kg_s)
+        return readings.air_kg_s, own, inputs.AIR_SCALE.value, "measured air flow"
+    if readings.speed_rpm is None or readings.speed_rpm <= 0:
+        raise NoPressure(f"{readings.condition}: neither air flow nor engine speed was read")
+    state = readings.recirculation or "unknown"
+    recirculated = inputs.RECIRCULATED[state].value
+    manifold = readings.manifold_pa
+    basis: Basis = "engine speed only" if manifold is None else "manifold pressure"
+    air = speed_density_air_kg_s(
+        vehicle.displacement_m3,
+        readings.speed_rpm,
+        inputs.FILLING.value,
+        manifold if manifold is not None else ambient_pa(workshop),
+        readings.intake_k if readings.intake_k is not None else inputs.INTAKE_K.value,
+        recirculated,
+    )
+    notes.append(
+        f"air flow not shown: about {air * 1000:.0f} g/s estimated from {basis}; compared with "
+        "sets estimated the same way only, and wider"
+    )
+    open_share = inputs.U_RECIRCULATED[state].value / (1 - recirculated)
+    own = math.hypot(inputs.U_FILLING_OWN.value, 0.3 * open_share)
+    if manifold is None:
+        own = math.hypot(own, 0.03)
+    return air, own, math.hypot(inputs.U_FILLING_SHARED.value, open_share), basis
