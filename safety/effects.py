@@ -1,0 +1,244 @@
+"""One table: what happened x fact -> the fact is set, kept, or becomes unknown.
+
+A row lists the facts that it *sets* and those that it *keeps*. **A fact in neither is
+unknown afterwards**: forgetting a cell makes the tool ask again, never assume. A cell may
+also be a small map from old to new state (``else kept``), used where a timer that runs is
+cut short but one that is done stays done.
+
+``wet`` (the fluid ledger) is not a state; each row names what it does to it:
+
+========= ==================================================================================
+keep      nothing
+reserve   the whole permitted burst is added before the screen says go
+settle    the reservation is replaced by the reported volume (unknown stays unknown)
+drain     a volume measured in a jug is taken off; never below zero
+dry       a worked drying run is done: nothing is left
+cut       an open reservation without an end report: unknown, unless only a measured volume
+          was loaded, which then stays counted whole
+unknown   nobody knows
+========= ==================================================================================
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from safety.bay import (
+    FACTS,
+    SPRAYS,
+    Act,
+    Codes,
+    Engine,
+    Evidence,
+    FluidIn,
+    Gun,
+    Hands,
+    HandTurn,
+    Hose,
+    Inspection,
+    Key,
+    Line,
+    Rate,
+    Recovery,
+    RunOn,
+    Sensor,
+    Soak,
+    State,
+    Zero,
+)
+from safety.happenings import Happening
+
+H = Happening
+
+Cell = State | dict[State, State]
+
+ORDER = "identity crew arrival agreed triage tier sensor reach sheet codes fluid_in"
+EVIDENCE = "zero before after"
+PEOPLE = "secured fumes controls kit spill road driver tag"
+PLACE = f"{PEOPLE} hands"
+FITTINGS = "hose gun line"
+MOTION = "engine idle key burning port"
+FLUID = "rate soak run_on hand_turn inspection recovery"
+CHECKS = "fluid_check start_check release_check"
+ALL = f"{ORDER} {EVIDENCE} {PLACE} {FITTINGS} {MOTION} {FLUID} {CHECKS}"
+
+_CUT_SHORT: dict[State, State] = {RunOn.RUNNING: RunOn.UNKNOWN}
+
+
+@dataclass(frozen=True)
+class Row:
+    """The effects of one happening; ``wet`` as in the table above."""
+
+    keeps: frozenset[str]
+    sets: Mapping[str, Cell] = field(default_factory=dict)
+    wet: str = "keep"
+
+
+def _row(keeps: str, but: str = "", wet: str = "keep", **sets: Cell) -> Row:
+    kept = frozenset(keeps.split()) - frozenset(but.split()) - frozenset(sets)
+    strangers = (kept | frozenset(but.split()) | frozenset(sets)) - frozenset(FACTS)
+    if strangers:
+        raise ValueError(f"effects table names unknown facts: {sorted(strangers)}")
+    return Row(kept, sets, wet)
+
+
+_AFTER_CRANK = "idle port burning hand_turn start_check inspection recovery soak tag release_check"
+_BODY = "release_check tag"
+
+EFFECTS: dict[Happening, Row] = {
+    H.IGNITION_ON: _row(ALL, but=_BODY, key=Key.ON),
+    H.STARTED: _row(ALL, but=_AFTER_CRANK, engine=Engine.IDLING, key=Key.ON, run_on=_CUT_SHORT),
+    H.CRANKED_NO_FIRE: _row(
+        ALL,
+        but="idle port burning start_check inspection recovery tag release_check",
+        engine=Engine.STOPPED,
+        key=Key.OFF,
+        run_on=_CUT_SHORT,
+        hand_turn={
+            HandTurn.VALID: HandTurn.RETRY,
+            HandTurn.RETRY: HandTurn.UNKNOWN,
+            HandTurn.TURNED: HandTurn.UNKNOWN,
+        },
+    ),
+    H.CRANKED_UNEVEN: _row(
+        ALL, but=_AFTER_CRANK, engine=Engine.STOPPED, key=Key.OFF, run_on=_CUT_SHORT
+    ),
+    H.STOPPED: _row(
+        ALL,
+        but="idle burning hand_turn start_check inspection soak recovery",
+        engine=Engine.STOPPED,
+        key=Key.OFF,
+        run_on=_CUT_SHORT,
+    ),
+    H.STALLED: _row(
+        ALL,
+        but="idle burning hand_turn start_check inspection soak recovery",
+        engine=Engine.STOPPED,
+        key=Key.ON,
+        run_on=_CUT_SHORT,
+        gun={Gun.OPEN: Gun.COUPLED},
+        wet="settle",
+    ),
+    H.SELF_STARTED: _row(
+        ALL, but=_AFTER_CRANK, engine=Engine.IDLING, key=Key.ON, run_on=_CUT_SHORT
+    ),
+    H.RAISED: _row(ALL, but="idle port tag release_check", engine=Engine.RAISED),
+    H.LOWERED: _row(
+        ALL, but="idle port tag release_check", engine=Engine.IDLING, run_on=_CUT_SHORT
+    ),
+    H.OVER_CEILING: _row(
+        ALL, but="idle port tag release_check", engine=Engine.IDLING, run_on=_CUT_SHORT
+    ),
+    H.HANDS_IN: _row(ALL, but=_BODY, hands=Hands.IN),
+    H.HANDS_AT_HOSE: _row(ALL, but=_BODY, hands=Hands.AT_HOSE),
+    H.HOSE_OFF: _row(ALL, but="zero line tag release_check", hose=Hose.OFF),
+    H.HOSE_ON: _row(ALL, but="zero tag release_check", hose=Hose.ON),
+    H.GUN_COUPLED: _row(ALL, but=_BODY, gun=Gun.COUPLED),
+    H.GUN_UNCOUPLED: _row(ALL, but="line tag release_check", gun=Gun.AWAY),
+    H.LINE_CLEARED: _row(ALL, but=_BODY, line=Line.CLEAR),
+    H.LINE_STILL_WET: _row(ALL, but=_BODY, line=Line.FLUID),
+    H.GUN_FILLED: _row(ALL, but="rate tag release_check"),
+    H.RATE_MEASURED: _row(ALL, but=_BODY, rate=Rate.MEASURED),
+    H.GUN_LOADED: _row(ALL, but=_BODY, rate=Rate.LOADED),
+    H.SPRAY_ENDED: _row(
+        ALL,
+        but="soak run_on hand_turn inspection start_check recovery line after release_check tag",
+        wet="settle",
+        gun=Gun.COUPLED,
+        fluid_in=FluidIn.YES,
+        rate={Rate.LOADED: Rate.UNKNOWN},
+    ),
+    H.SPRAY_SAGGED: _row(
+        ALL,
+        but="idle soak run_on hand_turn inspection start_check recovery line after "
+        "release_check tag",
+        wet="settle",
+        gun=Gun.COUPLED,
+        fluid_in=FluidIn.YES,
+        rate={Rate.LOADED: Rate.UNKNOWN},
+    ),
+    H.SPRAY_NONE: _row(
+        ALL,
+        but="soak run_on hand_turn inspection start_check recovery release_check tag",
+        wet="settle",
+        gun=Gun.COUPLED,
+    ),
+    H.OVERDOSED: _row(
+        ALL,
+        but="soak run_on hand_turn inspection start_check recovery line after rate "
+        "release_check tag",
+        wet="unknown",
+        gun={Gun.OPEN: Gun.COUPLED},
+        fluid_in=FluidIn.YES,
+    ),
+    H.SOAK_BEGUN: _row(ALL, soak=Soak.RUNNING),
+    H.SOAK_DUE: _row(ALL, soak={Soak.RUNNING: Soak.DUE}),
+    H.RUN_ON_BEGUN: _row(ALL, run_on=RunOn.RUNNING),
+    H.RUN_ON_DUE: _row(ALL, wet="dry", run_on={RunOn.RUNNING: RunOn.DONE}),
+    H.DRAINED: _row(ALL, but="hand_turn start_check inspection", wet="drain"),
+    H.TURNED_EVEN: _row(ALL, hand_turn=HandTurn.TURNED),
+    H.TURNED_HARD: _row(ALL, but="hand_turn start_check recovery"),
+    H.TURN_SEEN: _row(ALL, hand_turn={HandTurn.TURNED: HandTurn.VALID}),
+    H.LOOKED_DRY: _row(ALL, inspection=Inspection.DRY),
+    H.LOOKED_WET: _row(ALL, but="hand_turn recovery", inspection=Inspection.WET),
+    H.ZERO_GOOD: _row(ALL, zero=Zero.GOOD),
+    H.ZERO_OUT: _row(ALL, zero=Zero.OUT),
+    H.BEFORE_GOOD: _row(ALL, before=Evidence.GOOD),
+    H.BEFORE_PARTIAL: _row(ALL, before=Evidence.PARTIAL),
+    H.AFTER_GOOD: _row(ALL, after=Evidence.GOOD),
+    H.AFTER_PARTIAL: _row(ALL, after=Evidence.PARTIAL),
+    H.CODES_CLEARED: _row(ALL, codes=Codes.CLEARED),
+    H.ROAD_ENDED: _row(
+        f"{ORDER} {EVIDENCE} kit spill driver hose gun line rate run_on fluid_check",
+        engine=Engine.STOPPED,
+        key=Key.OFF,
+        hands=Hands.CLEAR,
+    ),
+    H.HANDED_OVER: _row(ALL),
+    H.ABANDONED: _row(ALL),
+    H.RECOVERED: _row(ALL, recovery=Recovery.CHECKED),
+    H.INTERRUPTED: _row(
+        f"{ORDER} before after", but="reach crew sheet", wet="cut", sensor=Sensor.UNKNOWN
+    ),
+    H.FUME_ALARM: _row(ALL, but="fumes", gun={Gun.OPEN: Gun.COUPLED}, wet="cut"),
+    H.FIRE_SEEN: _row(ALL, but="port burning", gun={Gun.OPEN: Gun.COUPLED}, wet="cut"),
+    H.PERSON_HURT: _row(ALL, but="kit hands controls", gun={Gun.OPEN: Gun.COUPLED}, wet="cut"),
+    H.RAN_AWAY: _row(
+        ALL, but="engine idle key port run_on controls", gun={Gun.OPEN: Gun.COUPLED}, wet="cut"
+    ),
+    H.SPILLED: _row(ALL, but="spill kit", gun={Gun.OPEN: Gun.COUPLED}, wet="cut"),
+    H.STUB_SNAPPED: _row(ALL, but="hose line zero sensor"),
+}
+"""The whole table. ``tests/safety`` holds the reviewed copy of its cells."""
+
+GRANTS: dict[Act, Row] = {
+    act: _row(
+        ALL,
+        but="soak run_on hand_turn inspection start_check recovery line after release_check tag",
+        wet="reserve",
+        gun=Gun.OPEN,
+        fluid_in=FluidIn.YES,
+    )
+    for act in SPRAYS
+} | {
+    Act.ROAD_TEST: _row(
+        ALL, but="secured fumes idle port burning run_on tag", engine=Engine.ROAD, key=Key.ON
+    ),
+}
+"""What a permit alone changes, before any report: it counts as done until told otherwise."""
+
+LASTS_S: dict[str, int] = {
+    "port": 600,
+    "hand_turn": 900,
+    "controls": 3600,
+    "fumes": 3600,
+    "idle": 900,
+    "burning": 1800,
+    "kit": 3600,
+    "start_check": 900,
+    "hands": 3600,
+}
+"""How long, in seconds, a fact may be believed after it was last set.
+
+Workshop defaults (common practice, no source); facts not named here last until an act,
+an interruption or a contradicting report ends them.
+"""

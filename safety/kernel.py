@@ -1,0 +1,297 @@
+"""The kernel: ``permit`` and ``apply``. Nothing but the two tables.
+
+Both are pure: the same bay and the same words in give the same answer, always.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from safety.bay import (
+    FACTS,
+    SPRAYS,
+    Act,
+    Bay,
+    Controls,
+    DoseLimits,
+    Engine,
+    Fumes,
+    Gun,
+    Rate,
+    Recovery,
+    Secured,
+    State,
+    Trip,
+    state_of,
+)
+from safety.effects import EFFECTS, GRANTS, Row
+from safety.happenings import ALWAYS_POSSIBLE, OUTCOMES, TRIPS, Happening
+from safety.interlocks import INTERLOCKS, Ask, Interlock, Refusal, rows_for
+
+
+@dataclass(frozen=True, slots=True)
+class Granted:
+    """An act was permitted; for a spray, ``dose`` (0.1 mL) is reserved in the ledger."""
+
+    act: Act
+    dose: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Happened:
+    """Something happened. ``amount`` (0.1 mL) where a volume belongs to it; None: not known."""
+
+    what: Happening
+    amount: int | None = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A person looked and said what state a fact is in."""
+
+    fact: str
+    state: State
+
+
+@dataclass(frozen=True, slots=True)
+class Lapsed:
+    """A fact grew too old to be believed."""
+
+    fact: str
+
+
+@dataclass(frozen=True, slots=True)
+class PermitLapsed:
+    """The standing permit was not answered. What it allowed may or may not have been done."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tripped:
+    """A trip latched."""
+
+    trip: Trip
+
+
+@dataclass(frozen=True, slots=True)
+class ResetDone:
+    """A latched trip was reset. It permits; it starts nothing."""
+
+    trip: Trip
+
+
+BayEvent = Granted | Happened | Seen | Lapsed | PermitLapsed | Tripped | ResetDone
+
+LOOKED_AT: frozenset[str] = frozenset(
+    [
+        "engine",
+        "idle",
+        "key",
+        "secured",
+        "fumes",
+        "controls",
+        "hands",
+        "hose",
+        "gun",
+        "line",
+        "burning",
+        "sheet",
+        "kit",
+        "spill",
+        "reach",
+        "sensor",
+        "identity",
+        "crew",
+        "arrival",
+        "codes",
+        "road",
+        "driver",
+        "tag",
+        "agreed",
+        "tier",
+    ]
+)
+"""Facts that a person can settle by looking. The rest follow from acts, readings, checks."""
+
+_PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
+_RUNNING = frozenset({Engine.IDLING, Engine.RAISED})
+
+
+def permit(
+    bay: Bay, ask: Ask, limits: DoseLimits, rows: tuple[Interlock, ...] = INTERLOCKS
+) -> tuple[Refusal, ...]:
+    """Every reason to refuse ``ask`` now; empty means permitted.
+
+    ``rows`` is for proofs, which drop rows or look at one alone; rows only deny.
+    """
+    return tuple(
+        Refusal(row.id, row.reason, row.remedy, row.source)
+        for row in rows_for(ask.act, rows)
+        if not row.allows.holds(bay, ask, limits)
+    )
+
+
+def apply(bay: Bay, event: BayEvent) -> Bay:
+    """What is known after ``event``, by the effects table alone."""
+    match event:
+        case Granted(act, dose):
+            after = _by_row(bay, GRANTS[act], dose) if act in GRANTS else bay
+            return replace(after, permit=act)
+        case Happened(what, amount):
+            answered = bay.permit is not None and what in OUTCOMES[bay.permit]
+            after = _by_row(bay, EFFECTS[what], amount)
+            return replace(after, permit=None) if answered else after
+        case Seen(fact, state):
+            return _seen(bay, fact, state)
+        case Lapsed(fact):
+            return _with(bay, {fact: _unknown(fact)})
+        case PermitLapsed():
+            return _permit_lapsed(bay)
+        case Tripped(trip):
+            return replace(bay, trips=bay.trips | {trip})
+        case ResetDone(trip):
+            return replace(bay, trips=bay.trips - {trip}, recovery=Recovery.UNKNOWN)
+
+
+def trips(before: Bay, event: BayEvent, after: Bay, limits: DoseLimits) -> tuple[Trip, ...]:
+    """The trips that ``event`` causes, worst first; those latched already are left out."""
+    found: set[Trip] = set()
+    match event:
+        case Happened(what, _):
+            if what in TRIPS:
+                found.add(TRIPS[what])
+            if _unexpected(before, what):
+                found.add(Trip.UNPERMITTED)
+            if what is Happening.STALLED and after.wet != 0:
+                found.add(Trip.STALLED)
+        case Seen(fact, state):
+            known = getattr(before, fact)
+            if fact in _PHYSICAL and not known.unknown and not _free_move(fact, known, state):
+                found.add(Trip.UNPERMITTED)
+        case Lapsed(fact):
+            if before.engine in _RUNNING and fact in ("controls", "fumes", "secured"):
+                found.add(Trip.UNATTENDED)
+        case _:
+            pass
+    if (after.engine is not before.engine or after.wet != before.wet) and _too_wet_to_stand(
+        after, limits
+    ):
+        found.add(Trip.OVERDOSE)
+    return tuple(t for t in Trip if t in found - before.trips)
+
+
+def _too_wet_to_stand(bay: Bay, limits: DoseLimits) -> bool:
+    """Engine not running and more fluid in than any start could be allowed with.
+
+    An unknown ledger counts once fluid has gone in; on arrival the start row refuses alone.
+    """
+    if bay.engine not in (Engine.STOPPED, Engine.UNKNOWN) or bay.gun is Gun.OPEN:
+        return False
+    if bay.wet is None:
+        return bay.fluid_in.value != "no"
+    return bay.wet > limits.extended
+
+
+def _unexpected(before: Bay, what: Happening) -> bool:
+    if what in ALWAYS_POSSIBLE:
+        return False
+    return before.permit is None or what not in OUTCOMES[before.permit]
+
+
+def _free_move(fact: str, known: State, seen: State) -> bool:
+    """Whether a look may move a known physical fact without an act in between."""
+    if known is seen or seen.unknown:
+        return True
+    free: dict[str, frozenset[str]] = {
+        "hands": frozenset({"clear"}),
+        "key": frozenset({"off", "boxed"}),
+        "engine": frozenset(),
+        "hose": frozenset(),
+        "gun": frozenset(),
+    }
+    return str(seen.value) in free[fact]
+
+
+def _with(bay: Bay, changes: dict[str, Any]) -> Bay:
+    return replace(bay, **changes)
+
+
+def _unknown(fact: str) -> State:
+    return state_of(fact, "unknown")
+
+
+def _seen(bay: Bay, fact: str, state: State) -> Bay:
+    if state not in FACTS[fact]:
+        raise ValueError(f"{state} is no state of {fact}")
+    changes: dict[str, Any] = {fact: state}
+    if fact == "arrival" and state.value == "dry" and bay.fluid_in.value == "no":
+        changes["wet"] = 0
+    if fact == "road" and state.value == "ready":
+        changes |= {"secured": Secured.PART, "fumes": Fumes.NOTHING}
+    if fact == "engine" and state is not bay.engine:
+        changes |= {f: _unknown(f) for f in ("idle", "hand_turn", "start_check", "inspection")}
+        changes |= {"port": _unknown("port"), "run_on": _unknown("run_on")}
+    if fact in ("hose", "gun") and state is not getattr(bay, fact):
+        changes |= {f: _unknown(f) for f in ("zero", "line")}
+    if fact == "crew" and state is not bay.crew:
+        changes |= {"controls": Controls.UNKNOWN, "fluid_check": _unknown("fluid_check")}
+    return _with(bay, changes)
+
+
+def _permit_lapsed(bay: Bay) -> Bay:
+    """The act may have been done: all that any of its outcomes sets becomes unknown."""
+    if bay.permit is None:
+        return bay
+    touched = {
+        fact for what in OUTCOMES[bay.permit] for fact in EFFECTS[what].sets if fact != "fluid_in"
+    }
+    if bay.permit in (Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER, Act.FILL_GUN):
+        touched &= {"rate"}
+    wet = bay.wet
+    if bay.permit in SPRAYS:
+        wet = _cut(bay)
+        touched |= {"gun"}
+    changes: dict[str, Any] = {fact: _unknown(fact) for fact in touched}
+    return _with(bay, changes | {"wet": wet, "reserved": 0, "permit": None})
+
+
+def _cut(bay: Bay) -> int | None:
+    """The ledger when a spray's end was never reported."""
+    if bay.reserved and bay.rate is not Rate.LOADED:
+        return None
+    return bay.wet
+
+
+def _by_row(bay: Bay, row: Row, amount: int | None) -> Bay:
+    changes: dict[str, Any] = {}
+    for fact in FACTS:
+        cell = row.sets.get(fact)
+        if isinstance(cell, dict):
+            changes[fact] = cell.get(getattr(bay, fact), getattr(bay, fact))
+        elif cell is not None:
+            changes[fact] = cell
+        elif fact not in row.keeps:
+            changes[fact] = _unknown(fact)
+    changes["wet"], changes["reserved"] = _ledger(bay, row.wet, amount)
+    return _with(bay, changes)
+
+
+def _ledger(bay: Bay, move: str, amount: int | None) -> tuple[int | None, int]:
+    """The fluid ledger and the open reservation after one ``wet`` move of the effects table."""
+    wet = bay.wet
+    match move:
+        case "keep":
+            return wet, bay.reserved
+        case "reserve":
+            return (None if wet is None or amount is None else wet + amount), amount or 0
+        case "settle":
+            if wet is None or amount is None:
+                return None, 0
+            return wet - bay.reserved + amount, 0
+        case "drain":
+            return (None if wet is None else max(0, wet - (amount or 0))), bay.reserved
+        case "dry":
+            return 0, 0
+        case "cut":
+            return _cut(bay), 0
+        case "unknown":
+            return None, 0
+    raise ValueError(f"the effects table names an unknown move {move!r}")
