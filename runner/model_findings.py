@@ -232,7 +232,7 @@ _Words: TypeAlias = Callable[[Any, Mapping[str, Any]], tuple[str, str]]
 
 def _wanted_text(given: Any, _: Mapping[str, Any]) -> tuple[str, str]:
     if isinstance(given, bool | int | float):
-        return f"a text is wanted, not {_given(given)}", f'Quote it: "{_yaml(given)}"'
+        return f"a text is wanted, not {_given(given)}", "Put quotes around it"
     return f"a text is wanted, not {_given(given)}", "Write a text"
 
 
