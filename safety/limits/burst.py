@@ -1,0 +1,158 @@
+"""How long a burst may be, from the room that the ledger leaves and the measured rate."""
+
+import math
+import statistics
+from dataclasses import dataclass
+
+from safety.limits import choices
+from safety.limits.working import Working
+from safety.physics.domain import not_negative, positive
+
+_ML = 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class Burst:
+    """A timed burst, or the volume to load instead.
+
+    Rates in m3/s: mean, spread counted, and upper = mean + spread. ``seconds`` is a whole
+    number; 0 when ``too_short``. ``counted_m3`` is what the ledger adds for a burst of
+    ``seconds``, reaction time included. ``room_m3`` is what the limit leaves.
+    """
+
+    rate_mean_m3_s: float
+    rate_spread_m3_s: float
+    rate_upper_m3_s: float
+    reaction_s: float
+    room_m3: float
+    seconds: int
+    too_short: bool
+    lines: tuple[Working, ...]
+
+    @property
+    def counted_m3(self) -> float:
+        """Volume counted for the whole burst, m3; 0 when it is too short to time."""
+        return 0.0 if self.too_short else self.counted_for_m3(float(self.seconds))
+
+    @property
+    def counted_ml(self) -> int:
+        """Volume counted for the whole burst, mL, rounded up."""
+        return math.ceil(self.counted_m3 * _ML - 1e-6)
+
+    @property
+    def load_ml(self) -> int:
+        """Volume that may be loaded and sprayed until empty instead, mL, rounded down."""
+        return math.floor(self.room_m3 * _ML + 1e-6)
+
+    def counted_for_m3(self, sprayed_s: float) -> float:
+        """Volume to count for a reported spray of ``sprayed_s``, m3: upper rate, reaction on top.
+
+        Raises ValueError on a negative time.
+        """
+        not_negative("sprayed_s", sprayed_s, "s")
+        return self.rate_upper_m3_s * (sprayed_s + self.reaction_s)
+
+    def advice(self) -> str:
+        """What to do, in a line: seconds and volume, or why not."""
+        if self.room_m3 <= 0.0:
+            return "nothing left: no spray"
+        if self.too_short:
+            if self.load_ml == 0:
+                return "less than 1 mL left: no spray"
+            return f"too short to time, use the syringe: load {self.load_ml} mL"
+        return f"{self.seconds} s = {self.counted_ml} mL counted"
+
+
+def rate_spread_m3_s(rates_m3_s: tuple[float, ...]) -> float:
+    """Spread to count on top of the mean of jug-shot rates, m3/s.
+
+    The largest of: their sample standard deviation; the highest less the mean; and a least
+    share of the mean (5 %, or 10 % with one shot only). Raises ValueError without a rate.
+    """
+    mean = _mean(rates_m3_s)
+    if len(rates_m3_s) == 1:
+        return choices.SINGLE_SHOT_SPREAD.value * mean
+    return max(
+        statistics.stdev(rates_m3_s),
+        max(rates_m3_s) - mean,
+        choices.LEAST_SPREAD.value * mean,
+    )
+
+
+def burst(
+    limit_m3: float, already_m3: float, rates_m3_s: tuple[float, ...], reaction_s: float
+) -> Burst:
+    """Longest burst that stays within ``limit_m3`` with ``already_m3`` in place.
+
+    ``seconds = (limit - already) / (mean + spread) - reaction``, rounded down, so that who
+    obeys never goes over. Under 3 s it is too short to time. ``rates_m3_s`` are jug shots
+    since the gun was last filled or adjusted, at the same air pressure.
+
+    Raises ValueError without a rate (then: no spray) and on values out of range.
+
+    >>> shots = tuple(ml * 1e-6 / 5.0 for ml in (19.0, 20.0, 21.0))
+    >>> burst(38e-6, 0.0, shots, 0.5).advice()
+    '8 s = 36 mL counted'
+    """
+    not_negative("limit_m3", limit_m3, "m3")
+    not_negative("already_m3", already_m3, "m3")
+    not_negative("reaction_s", reaction_s, "s")
+    mean = _mean(rates_m3_s)
+    spread = rate_spread_m3_s(rates_m3_s)
+    upper = mean + spread
+    room = max(0.0, limit_m3 - already_m3)
+    exact_s = room / upper - reaction_s
+    seconds = max(0, math.floor(exact_s))
+    too_short = seconds < choices.LEAST_TIMED.value
+    lines = [
+        Working(
+            f"rate: mean of {len(rates_m3_s)} = {mean * _ML:.3g} mL/s, "
+            f"counted {mean * _ML:.4g} + {spread * _ML:.3g} = {upper * _ML:.4g} mL/s"
+        ),
+        Working(
+            f"room = {limit_m3 * _ML:.4g} - {already_m3 * _ML:.4g} = "
+            f"{(limit_m3 - already_m3) * _ML:.4g} mL"
+        ),
+        Working(
+            f"time = {room * _ML:.4g} / {upper * _ML:.4g} - {reaction_s:.3g} = {exact_s:.4g} s, "
+            f"rounded down {seconds} s"
+        ),
+    ]
+    made = Burst(
+        rate_mean_m3_s=mean,
+        rate_spread_m3_s=spread,
+        rate_upper_m3_s=upper,
+        reaction_s=reaction_s,
+        room_m3=room,
+        seconds=0 if too_short else seconds,
+        too_short=too_short,
+        lines=(),
+    )
+    if not too_short:
+        lines.append(
+            Working(
+                f"counted = {upper * _ML:.4g} x ({seconds} + {reaction_s:.3g}) = "
+                f"{made.counted_m3 * _ML:.4g} mL"
+            )
+        )
+    return Burst(
+        made.rate_mean_m3_s,
+        made.rate_spread_m3_s,
+        made.rate_upper_m3_s,
+        made.reaction_s,
+        made.room_m3,
+        made.seconds,
+        made.too_short,
+        tuple(lines),
+    )
+
+
+def _mean(rates_m3_s: tuple[float, ...]) -> float:
+    if not rates_m3_s:
+        raise ValueError(
+            "no rate since the gun was last filled or adjusted: no spray; measure shots into a "
+            "jug, or load a measured volume"
+        )
+    for index, rate in enumerate(rates_m3_s, start=1):
+        positive(f"rate of shot {index}", rate, "m3/s")
+    return statistics.fmean(rates_m3_s)

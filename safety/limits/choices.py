@@ -1,0 +1,172 @@
+"""Design choices: figures for which no published value was found, each with its reason.
+
+They are not facts of the trade and not permissions by any authority. A workshop can
+tighten what they lead to; it cannot loosen it.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One design choice: value in SI, unit, why this value."""
+
+    name: str
+    value: float
+    unit: str
+    why: str
+
+
+CRANKING_PRESSURE_RATIO: Final = Choice(
+    "highest compression pressure over intake pressure with liquid in a cylinder",
+    90.0,
+    "(no unit)",
+    "about 90 bar at sea level, below the firing peaks of about 120 to 180 bar that a light "
+    "diesel bears at full load (from memory); no published figure for liquid exists",
+)
+POLYTROPIC_EXPONENT: Final = Choice(
+    "exponent of compression while cranking",
+    1.32,
+    "(no unit)",
+    "between 1 (all heat lost) and 1.4 (none lost); leakage past the rings is not credited",
+)
+UNKNOWN_COMPRESSION_RATIO: Final = Choice(
+    "compression ratio taken when it is not known",
+    22.0,
+    "(no unit)",
+    "the highest on older light diesels, so the smallest space; common practice, no source",
+)
+LEVEL_TOLERANCE: Final = Choice(
+    "height taken off for a car that does not stand level, when not known",
+    0.10,
+    "m",
+    "a rise of 1 in 20 over 2 m between filter and ports",
+)
+CHANNELS_COUNTED: Final = Choice(
+    "share of the inlet channels counted as able to hold liquid",
+    0.25,
+    "(share)",
+    "soot, ash plugs and air bubbles take the rest",
+)
+LOW_INLET_VOID: Final = Choice(
+    "share of the filter that is inlet channel, when its cells are not known",
+    0.3138,
+    "(share)",
+    "lowest of five usual structures: 300 cells per square inch, wall 0.305 mm",
+)
+LOW_PORE_SHARE: Final = Choice(
+    "share of the filter that is wall pore, when its cells are not known",
+    0.1329,
+    "(share)",
+    "lowest of five usual structures: 300 cells per square inch, wall 0.254 mm, porosity 0.42",
+)
+PORES_RETAIN: Final = Choice(
+    "most of the wall pores that a claim of retained fluid may count",
+    0.05,
+    "(share)",
+    "only a small part is wetted from one hose, and soot and coating repel or fill the rest",
+)
+PORES_RUNNING: Final = Choice(
+    "share of the wall pores that a running dose may fill",
+    0.75,
+    "(share)",
+    "what the walls cannot hold stands in the channels and can run back at a stall",
+)
+LOW_FILTER_TO_ENGINE: Final = Choice(
+    "filter volume over engine displacement, when the filter is not known",
+    0.9,
+    "(no unit)",
+    "just under 0.93, the lowest in four published engine and filter pairs",
+)
+LEAST_TIMED: Final = Choice(
+    "shortest burst that is timed by hand",
+    3.0,
+    "s",
+    "below it the reaction time is too large a part; load a measured volume instead",
+)
+LEAST_SPREAD: Final = Choice(
+    "least spread counted on a measured rate",
+    0.05,
+    "(share)",
+    "a jug is read to about 1 mL in 20",
+)
+SINGLE_SHOT_SPREAD: Final = Choice(
+    "spread counted on a rate from one shot",
+    0.10,
+    "(share)",
+    "one shot shows no scatter of its own",
+)
+REV_MARGIN: Final = Choice(
+    "distance of the raised band from the ceiling",
+    50.0,
+    "1/min",
+    "a foot holds a speed to about 50; common practice, no source",
+)
+REV_BAND: Final = Choice(
+    "width of the raised band",
+    150.0,
+    "1/min",
+    "narrow enough to compare before with after, wide enough to hold",
+)
+REV_ABOVE_IDLE: Final = Choice(
+    "least distance of the raised band from idle",
+    400.0,
+    "1/min",
+    "nearer to idle the pressure cannot be told from the idle reading",
+)
+HEAT_SHARE: Final = Choice(
+    "share of the exhaust heat above boiling that reaches the water",
+    0.7,
+    "(share)",
+    "the rest passes through dry channels or is lost from the can",
+)
+LOW_FILLING: Final = Choice(
+    "volumetric efficiency for an estimated air flow",
+    0.85,
+    "(share)",
+    "low side of 0.85 to 0.95 (from memory): less air, longer drying",
+)
+HIGH_RECIRCULATION: Final = Choice(
+    "recirculated share for an estimated air flow",
+    0.35,
+    "(share)",
+    "recirculation open: less fresh air, longer drying; common practice, no source",
+)
+COOL_IDLE: Final = Choice(
+    "exhaust before the filter at idle, when not measured",
+    403.15,
+    "K",
+    "130 degC, in the lower half of the usual 110 to 170; common practice, no source",
+)
+COOL_RAISED: Final = Choice(
+    "exhaust before the filter at raised revs, when not measured",
+    473.15,
+    "K",
+    "200 degC, low side of 200 to 250; common practice, no source",
+)
+
+ALL_CHOICES: Final = (
+    CRANKING_PRESSURE_RATIO,
+    POLYTROPIC_EXPONENT,
+    UNKNOWN_COMPRESSION_RATIO,
+    LEVEL_TOLERANCE,
+    CHANNELS_COUNTED,
+    LOW_INLET_VOID,
+    LOW_PORE_SHARE,
+    PORES_RETAIN,
+    PORES_RUNNING,
+    LOW_FILTER_TO_ENGINE,
+    LEAST_TIMED,
+    LEAST_SPREAD,
+    SINGLE_SHOT_SPREAD,
+    REV_MARGIN,
+    REV_BAND,
+    REV_ABOVE_IDLE,
+    HEAT_SHARE,
+    LOW_FILLING,
+    HIGH_RECIRCULATION,
+    COOL_IDLE,
+    COOL_RAISED,
+)
+"""Every design choice, for the register that is printed."""

@@ -1,0 +1,263 @@
+"""How much fluid: engine-off dose (strict and extended) and running dose.
+
+All three are volumes of everything that may still be liquid, not of one burst.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+from safety.limits import choices
+from safety.limits.hold_up import hold_up
+from safety.limits.inputs import Gun, RetainedClaim, Vehicle, Workshop
+from safety.limits.structure import FilterSpace, filter_space
+from safety.limits.working import (
+    Bound,
+    Figure,
+    Limit,
+    Unit,
+    Working,
+    set_by_workshop,
+    tightened,
+)
+from safety.physics.cylinder import (
+    clearance_volume_m3,
+    fill_share_for_pressure_ratio,
+    peak_pressure_ratio,
+)
+from safety.physics.domain import positive
+
+_WORKED: Final = "worked from the vehicle; design choice"
+
+
+@dataclass(frozen=True, slots=True)
+class Doses:
+    """Strict, extended (or None, and then why) and running dose."""
+
+    strict: Limit
+    extended: Limit | None
+    no_extended_because: str
+    running: Limit
+
+
+@dataclass(frozen=True, slots=True)
+class _Clearance:
+    """Space of one cylinder at top dead centre."""
+
+    ratio: float
+    volume_m3: float
+    lines: tuple[Working, ...]
+    assumptions: tuple[str, ...]
+
+
+def work_doses(vehicle: Vehicle, workshop: Workshop, gun: Gun) -> Doses:
+    """Work all three doses; the tightest of every figure wins.
+
+    Strict never exceeds extended, and neither exceeds the running dose. Raises ValueError
+    on unsound inputs, LooserThanWorked on a workshop figure that would loosen a limit.
+    """
+    clearance = _clearance(vehicle)
+    space = filter_space(vehicle)
+    running = _running(vehicle, workshop, gun, space)
+    caps = (
+        Figure("vehicle maker", vehicle.maker_off_dose_m3),
+        Figure("the running dose, which no engine-off dose exceeds,", running.value),
+    )
+    worked_strict = _strict(vehicle, workshop, clearance, space)
+    strict = tightened(worked_strict, caps)
+    own = Figure(_name(workshop), workshop.off_dose_m3)
+
+    claim = vehicle.retained
+    if claim is None or vehicle.filter_volume_m3 is None:
+        why = (
+            "the vehicle file claims no retained volume"
+            if claim is None
+            else "the filter volume is not known, so no ceiling for the claim can be worked"
+        )
+        return Doses(set_by_workshop(strict, own), None, why, running)
+    worked = _extended(worked_strict, claim, clearance, space)
+    extended = set_by_workshop(tightened(worked, caps), own)
+    strict = tightened(strict, (own,))
+    if extended.value <= strict.value:
+        why = f"a tighter figure leaves nothing above the strict limit: {extended.lines[-1]}"
+        return Doses(strict, None, why, running)
+    return Doses(strict, extended, "", running)
+
+
+def _name(workshop: Workshop) -> str:
+    return f"workshop {workshop.label}"
+
+
+def _ml(volume_m3: float) -> str:
+    return f"{volume_m3 * 1e6:.4g} mL"
+
+
+def _clearance(vehicle: Vehicle) -> _Clearance:
+    positive("displacement_m3", vehicle.displacement_m3, "m3")
+    if vehicle.cylinders < 1:
+        raise ValueError(f"cylinders is {vehicle.cylinders!r}: give a whole number of 1 or more")
+    swept_m3 = vehicle.displacement_m3 / vehicle.cylinders
+    ratio = vehicle.compression_ratio
+    assumptions: tuple[str, ...] = ()
+    if ratio is None:
+        ratio = choices.UNKNOWN_COMPRESSION_RATIO.value
+        assumptions = (
+            f"compression ratio not known: {ratio:.4g} taken, the smallest space; the limit "
+            "may rise when it is known",
+        )
+    volume_m3 = clearance_volume_m3(swept_m3, ratio)
+    lines = (
+        Working(
+            f"swept volume of one cylinder = {_ml(vehicle.displacement_m3)} / "
+            f"{vehicle.cylinders} = {_ml(swept_m3)}"
+        ),
+        Working(
+            f"space at top dead centre = {_ml(swept_m3)} / ({ratio:.4g} - 1) = {_ml(volume_m3)}"
+        ),
+    )
+    return _Clearance(ratio, volume_m3, lines, assumptions)
+
+
+def _pressure_ratio(workshop: Workshop) -> Limit:
+    choice = choices.CRANKING_PRESSURE_RATIO
+    worked = Limit(
+        name="compression over intake pressure while cranking",
+        value=choice.value,
+        unit=Unit.RATIO,
+        bound=Bound.AT_MOST,
+        lines=(
+            Working(
+                f"compression may reach {choice.value:.4g} times intake pressure (design "
+                "choice, no published figure exists)"
+            ),
+        ),
+        source="design choice, no published figure exists",
+        validity=choice.why,
+    )
+    return set_by_workshop(worked, Figure(_name(workshop), workshop.cranking_pressure_ratio))
+
+
+def _strict(
+    vehicle: Vehicle, workshop: Workshop, clearance: _Clearance, space: FilterSpace
+) -> Limit:
+    allowed = _pressure_ratio(workshop)
+    exponent = choices.POLYTROPIC_EXPONENT.value
+    dry = peak_pressure_ratio(clearance.ratio, 0.0, exponent)
+    lines = [*clearance.lines, *allowed.lines]
+    if dry >= allowed.value:
+        fill = 0.0
+        lines.append(
+            Working(
+                f"dry compression = {clearance.ratio:.4g} ^ {exponent:.4g} = {dry:.4g}, already "
+                "as high as allowed: no fluid may reach a cylinder"
+            )
+        )
+    else:
+        fill = fill_share_for_pressure_ratio(clearance.ratio, allowed.value, exponent)
+        effective = (clearance.ratio - fill) / (1.0 - fill)
+        lines.append(
+            Working(
+                f"effective compression ratio at that pressure = {allowed.value:.4g} ^ "
+                f"(1 / {exponent:.4g}) = {effective:.4g}"
+            )
+        )
+        lines.append(
+            Working(
+                f"share of the space = ({effective:.4g} - {clearance.ratio:.4g}) / "
+                f"({effective:.4g} - 1) = {fill:.4g}"
+            )
+        )
+    one_cylinder_m3 = fill * clearance.volume_m3
+    lines.append(
+        Working(
+            f"all fluid in one cylinder = {fill:.4g} x {_ml(clearance.volume_m3)} = "
+            f"{_ml(one_cylinder_m3)}"
+        )
+    )
+    held = hold_up(vehicle, space)
+    value = one_cylinder_m3 + held.volume_m3
+    lines.extend(held.lines)
+    if held.volume_m3 > 0.0:
+        lines.append(
+            Working(f"strict limit = {_ml(one_cylinder_m3)} + {_ml(held.volume_m3)} = {_ml(value)}")
+        )
+    return Limit(
+        name="engine-off dose, strict",
+        value=value,
+        unit=Unit.M3,
+        bound=Bound.AT_MOST,
+        lines=tuple(lines),
+        source=_WORKED,
+        validity="all fluid is taken to run into one cylinder; liquid neither leaks nor dries",
+        assumptions=(*clearance.assumptions, *held.assumptions),
+    )
+
+
+def _extended(
+    strict: Limit, claim: RetainedClaim, clearance: _Clearance, space: FilterSpace
+) -> Limit:
+    positive("retained.volume_m3", claim.volume_m3, "m3")
+    for name, text in (("basis", claim.basis), ("approver", claim.approver)):
+        if not text.strip():
+            raise ValueError(
+                f"retained.{name} is empty: a claim of retained fluid needs a basis and the name "
+                "of who approved it; fill in both or take the claim out"
+            )
+    share = choices.PORES_RETAIN.value
+    ceiling_m3 = share * space.pore_m3
+    counted_m3 = min(claim.volume_m3, ceiling_m3, clearance.volume_m3)
+    value = strict.value + counted_m3
+    lines = (
+        *strict.lines,
+        *space.pore_lines,
+        Working(
+            f"most that a claim may count = {share:.4g} x {_ml(space.pore_m3)} = {_ml(ceiling_m3)}"
+        ),
+        Working(
+            f"nor may it count more than the space of one cylinder, {_ml(clearance.volume_m3)}"
+        ),
+        Working(
+            f"claimed as retained: {_ml(claim.volume_m3)} (basis: {claim.basis}; approved by "
+            f"{claim.approver}); counted {_ml(counted_m3)}"
+        ),
+        Working(f"extended limit = {_ml(strict.value)} + {_ml(counted_m3)} = {_ml(value)}"),
+    )
+    return replace(
+        strict,
+        name="engine-off dose, extended",
+        value=value,
+        lines=lines,
+        source=f"strict limit and retained volume approved by {claim.approver}",
+        validity=(
+            "only with the hand-turn check before a start; a cylinder between the strict limit "
+            "and its full space is not found by that check"
+        ),
+        assumptions=(*strict.assumptions, *space.pore_assumptions),
+    )
+
+
+def _running(vehicle: Vehicle, workshop: Workshop, gun: Gun, space: FilterSpace) -> Limit:
+    share = choices.PORES_RUNNING.value
+    value = share * space.pore_m3
+    worked = Limit(
+        name="running dose",
+        value=value,
+        unit=Unit.M3,
+        bound=Bound.AT_MOST,
+        lines=(
+            *space.pore_lines,
+            Working(f"running dose = {share:.4g} x {_ml(space.pore_m3)} = {_ml(value)}"),
+        ),
+        source=_WORKED,
+        validity=(
+            "everything still liquid, engine-off dose included; a stall leaves it all in place"
+        ),
+        assumptions=space.pore_assumptions,
+    )
+    makers = tightened(
+        worked,
+        (
+            Figure("vehicle maker", vehicle.maker_running_dose_m3),
+            Figure(f"one bottle of {gun.label}", gun.bottle_m3),
+        ),
+    )
+    return set_by_workshop(makers, Figure(_name(workshop), workshop.running_dose_m3))

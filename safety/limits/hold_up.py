@@ -1,0 +1,117 @@
+"""What pipe and filter hold up to the lowest exhaust port, when the filter lies below it."""
+
+import math
+from dataclasses import dataclass
+
+from safety.limits import choices
+from safety.limits.inputs import Height, Vehicle
+from safety.limits.structure import FilterSpace
+from safety.limits.working import Working
+from safety.physics.domain import not_negative, positive
+
+
+@dataclass(frozen=True, slots=True)
+class HoldUp:
+    """Volume in m3 that cannot run back, with its working."""
+
+    volume_m3: float
+    lines: tuple[Working, ...]
+    assumptions: tuple[str, ...] = ()
+
+
+def hold_up(vehicle: Vehicle, space: FilterSpace) -> HoldUp:
+    """Volume held below the lowest exhaust port, m3, level tolerance taken off.
+
+    Zero with the filter above the ports or its height unknown: all can run back. Below, it
+    grows from zero without a step: the pipe by its bore, the filter's inlet channels over
+    a depth of about the filter's own size. Raises ValueError on unsound values.
+    """
+    if vehicle.height is not Height.BELOW:
+        where = (
+            "above the exhaust ports" if vehicle.height is Height.ABOVE else "at an unknown height"
+        )
+        return HoldUp(0.0, (Working(f"filter inlet {where}: all fluid can run back"),))
+    if vehicle.inlet_below_port_m is None:
+        return HoldUp(
+            0.0,
+            (Working("filter inlet below the ports, how far is not known: nothing is added"),),
+            ("depth below the ports not known: all fluid is taken to run back",),
+        )
+    below_m = positive("inlet_below_port_m", vehicle.inlet_below_port_m, "m")
+    tolerance_m, assumptions = _tolerance(vehicle)
+    depth_m = max(0.0, below_m - tolerance_m)
+    lines = [
+        Working(
+            f"depth that counts = {below_m:.4g} m - {tolerance_m:.4g} m level tolerance = "
+            f"{depth_m:.4g} m"
+            if depth_m > 0.0
+            else f"level tolerance {tolerance_m:.4g} m takes up all of {below_m:.4g} m: "
+            "nothing is added"
+        )
+    ]
+    if depth_m == 0.0:
+        return HoldUp(0.0, tuple(lines), assumptions)
+    if vehicle.filter_volume_m3 is not None:
+        assumptions = (*assumptions, *space.void_assumptions)
+    pipe_m3 = _pipe(vehicle, depth_m, below_m, lines)
+    channels_m3 = _channels(vehicle, space, depth_m, lines)
+    total_m3 = pipe_m3 + channels_m3
+    lines.append(
+        Working(
+            f"held below the ports = {pipe_m3 * 1e6:.4g} mL + {channels_m3 * 1e6:.4g} mL "
+            f"= {total_m3 * 1e6:.4g} mL"
+        )
+    )
+    return HoldUp(total_m3, tuple(lines), assumptions)
+
+
+def _tolerance(vehicle: Vehicle) -> tuple[float, tuple[str, ...]]:
+    if vehicle.level_tolerance_m is not None:
+        return not_negative("level_tolerance_m", vehicle.level_tolerance_m, "m"), ()
+    taken = choices.LEVEL_TOLERANCE.value
+    return taken, (f"level tolerance not known: {taken:.4g} m taken off",)
+
+
+def _pipe(vehicle: Vehicle, depth_m: float, below_m: float, lines: list[Working]) -> float:
+    """The smaller of what bore and measured hold-up give; nothing if neither is known."""
+    volumes: list[float] = []
+    if vehicle.pipe_bore_m is not None:
+        bore_m = positive("pipe_bore_m", vehicle.pipe_bore_m, "m")
+        volumes.append(math.pi / 4.0 * bore_m**2 * depth_m)
+        lines.append(
+            Working(
+                f"pipe by its bore = 0.7854 x ({bore_m * 100:.4g} cm)^2 x {depth_m * 100:.4g} cm "
+                f"= {volumes[-1] * 1e6:.4g} mL"
+            )
+        )
+    if vehicle.pipe_hold_up_m3 is not None:
+        measured_m3 = not_negative("pipe_hold_up_m3", vehicle.pipe_hold_up_m3, "m3")
+        volumes.append(measured_m3 * depth_m / below_m)
+        lines.append(
+            Working(
+                f"pipe as measured = {measured_m3 * 1e6:.4g} mL x {depth_m:.4g} m / "
+                f"{below_m:.4g} m = {volumes[-1] * 1e6:.4g} mL"
+            )
+        )
+    if not volumes:
+        lines.append(Working("pipe: bore and hold-up not known, nothing is counted"))
+        return 0.0
+    return min(volumes)
+
+
+def _channels(vehicle: Vehicle, space: FilterSpace, depth_m: float, lines: list[Working]) -> float:
+    if vehicle.filter_volume_m3 is None:
+        lines.append(Working("filter: volume not known, nothing is counted"))
+        return 0.0
+    size_m = math.cbrt(vehicle.filter_volume_m3)
+    filled = min(1.0, depth_m / size_m)
+    counted = choices.CHANNELS_COUNTED.value
+    volume_m3 = counted * filled * space.inlet_void_m3
+    lines.extend(space.void_lines)
+    lines.append(
+        Working(
+            f"filter channels counted = {counted:.4g} x {filled:.4g} x "
+            f"{space.inlet_void_m3 * 1e6:.4g} mL = {volume_m3 * 1e6:.4g} mL"
+        )
+    )
+    return volume_m3

@@ -1,0 +1,82 @@
+"""Ceiling on engine speed in the bay, and the raised band that lies wholly below it."""
+
+from dataclasses import dataclass
+from typing import Final
+
+from safety.limits import choices
+from safety.limits.inputs import Vehicle, Workshop
+from safety.limits.working import (
+    Bound,
+    Figure,
+    Limit,
+    Unit,
+    Working,
+    set_by_workshop,
+    tightened,
+)
+from safety.physics.domain import positive
+
+_CEILING_RPM: Final = 2500.0  # common practice, no source
+_PRACTICE: Final = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True)
+class Revs:
+    """Ceiling, and both ends of the raised band, 1/min."""
+
+    ceiling: Limit
+    raised_lower: Limit
+    raised_upper: Limit
+
+
+def work_revs(vehicle: Vehicle, workshop: Workshop) -> Revs:
+    """Work the ceiling and the raised band, 1/min.
+
+    Raises ValueError when the ceiling leaves no room for a raised band above idle,
+    LooserThanWorked when the workshop's ceiling is above the worked one.
+    """
+    idle = positive("idle_rpm", vehicle.idle_rpm, "1/min")
+    practice = Limit(
+        name="engine speed in the bay",
+        value=_CEILING_RPM,
+        unit=Unit.RPM,
+        bound=Bound.AT_MOST,
+        lines=(Working(f"revs are held at {_CEILING_RPM:.4g} 1/min at the most"),),
+        source=_PRACTICE,
+        validity="in the bay, without load; not the road test",
+    )
+    makers = tightened(practice, (Figure("vehicle maker", vehicle.maker_rev_ceiling_rpm),))
+    ceiling = set_by_workshop(
+        makers, Figure(f"workshop {workshop.label}", workshop.rev_ceiling_rpm)
+    )
+    margin, width = choices.REV_MARGIN.value, choices.REV_BAND.value
+    upper, lower = ceiling.value - margin, ceiling.value - margin - width
+    least = idle + choices.REV_ABOVE_IDLE.value
+    if lower < least:
+        raise ValueError(
+            f"engine speed ceiling {ceiling.value:.4g} 1/min ({ceiling.source}) leaves a raised "
+            f"band from {lower:.4g}, too near idle at {idle:.4g}: give a ceiling of "
+            f"{least + margin + width:.4g} 1/min or more, or check the idle speed"
+        )
+    why = f"{choices.REV_MARGIN.why}; {choices.REV_BAND.why}"
+    return Revs(
+        ceiling=ceiling,
+        raised_lower=Limit(
+            name="raised revs, lower end",
+            value=lower,
+            unit=Unit.RPM,
+            bound=Bound.AT_LEAST,
+            lines=(Working(f"lower end = {upper:.6g} - {width:.4g} = {lower:.6g} 1/min"),),
+            source=f"design choice below the ceiling ({ceiling.source})",
+            validity=why,
+        ),
+        raised_upper=Limit(
+            name="raised revs, upper end",
+            value=upper,
+            unit=Unit.RPM,
+            bound=Bound.AT_MOST,
+            lines=(Working(f"upper end = {ceiling.value:.6g} - {margin:.4g} = {upper:.6g} 1/min"),),
+            source=f"design choice below the ceiling ({ceiling.source})",
+            validity=why,
+        ),
+    )

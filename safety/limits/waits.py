@@ -1,0 +1,183 @@
+"""Waits: drying after fluid, and cooling before it."""
+
+from dataclasses import dataclass
+from math import ceil, floor
+from typing import Final
+
+from safety.limits import choices
+from safety.limits.inputs import Fluid, Vehicle, Workshop
+from safety.limits.working import Bound, Limit, Unit, Working
+from safety.physics.cooling import SLOWER_LATER, cooling_wait_s
+from safety.physics.domain import not_negative, positive
+from safety.physics.drying import (
+    EXHAUST_HEAT_J_KG_K,
+    WATER_HEAT_J_KG_K,
+    boiling_point_k,
+    drying_time_s,
+    latent_heat_j_kg,
+)
+from safety.physics.exhaust import speed_density_air_kg_s
+from safety.physics.gas import standard_atmosphere
+
+_ZERO_DEGC_K: Final = 273.15
+_RAISED_FROM_RPM: Final = 1500.0  # above it the raised estimate of exhaust temperature holds
+
+
+def drying(
+    wet_m3: float,
+    vehicle: Vehicle,
+    fluid: Fluid,
+    workshop: Workshop,
+    speed_rpm: float,
+    exhaust_k: float | None = None,
+    air_kg_s: float | None = None,
+) -> Limit:
+    """Least time, s, for the exhaust to dry ``wet_m3`` of fluid at a steady engine speed.
+
+    ``exhaust_k`` before the filter and ``air_kg_s`` as read; either is estimated on the
+    low side when not given, and the limit says so. All fluid counts as water, which needs
+    the most heat; the fuel's mass and drying below boiling point are not credited. Parts of
+    a fluid that boil above water are not covered. Raises ValueError on values out of range
+    and when the exhaust is too cold to dry anything.
+    """
+    not_negative("wet_m3", wet_m3, "m3")
+    positive("speed_rpm", speed_rpm, "1/min")
+    air_pa = standard_atmosphere(workshop.altitude_m).pressure_pa
+    boiling_k = boiling_point_k(air_pa)
+    water_kg = wet_m3 * positive("density_kg_m3", fluid.density_kg_m3, "kg/m3")
+    flow_kg_s, flow_line, flow_note = _flow(vehicle, workshop, speed_rpm, air_pa, air_kg_s)
+    gas_k, heat_note = _exhaust(speed_rpm, exhaust_k)
+    share = choices.HEAT_SHARE.value
+    value = drying_time_s(water_kg, flow_kg_s, gas_k, boiling_k, workshop.air_k, share)
+    warm_k = max(0.0, boiling_k - workshop.air_k)
+    need_j = water_kg * (WATER_HEAT_J_KG_K * warm_k + latent_heat_j_kg(boiling_k))
+    power_w = share * flow_kg_s * EXHAUST_HEAT_J_KG_K * (gas_k - boiling_k)
+    return Limit(
+        name=f"drying at {speed_rpm:.4g} 1/min",
+        value=value,
+        unit=Unit.S,
+        bound=Bound.AT_LEAST,
+        lines=(
+            Working(
+                f"water, all fluid counted = {wet_m3 * 1e6:.4g} mL x "
+                f"{fluid.density_kg_m3 / 1000:.4g} g/mL = {water_kg * 1000:.4g} g"
+            ),
+            Working(
+                f"heat needed = {water_kg * 1000:.4g} g x ({WATER_HEAT_J_KG_K / 1000:.4g} x "
+                f"{warm_k:.4g} + {latent_heat_j_kg(boiling_k) / 1000:.5g}) J/g = {need_j:.4g} J"
+            ),
+            flow_line,
+            Working(
+                f"heat given = {share:.4g} x {flow_kg_s * 1000:.4g} g/s x "
+                f"{EXHAUST_HEAT_J_KG_K / 1000:.4g} J/(g K) x "
+                f"({gas_k - _ZERO_DEGC_K:.5g} - {boiling_k - _ZERO_DEGC_K:.5g}) K = "
+                f"{power_w:.4g} W"
+            ),
+            Working(f"time = {need_j:.4g} J / {power_w:.4g} W = {value:.4g} s"),
+        ),
+        source=f"heat balance; design choice: {share:.4g} of the heat reaches the water",
+        validity="engine running steadily, warm filter, fluid that boils no higher than water",
+        assumptions=(*flow_note, *heat_note),
+    )
+
+
+def _flow(
+    vehicle: Vehicle,
+    workshop: Workshop,
+    speed_rpm: float,
+    air_pa: float,
+    air_kg_s: float | None,
+) -> tuple[float, Working, tuple[str, ...]]:
+    if air_kg_s is not None:
+        positive("air_kg_s", air_kg_s, "kg/s")
+        return air_kg_s, Working(f"air flow as read: {air_kg_s * 1000:.4g} g/s"), ()
+    filling, recirculated = choices.LOW_FILLING.value, choices.HIGH_RECIRCULATION.value
+    flow = speed_density_air_kg_s(
+        vehicle.displacement_m3, speed_rpm, filling, air_pa, workshop.air_k, recirculated
+    )
+    line = Working(
+        f"air flow from speed and displacement, filling {filling:.4g}, recirculated "
+        f"{recirculated:.4g}: {flow * 1000:.4g} g/s"
+    )
+    return flow, line, ("air flow not measured: estimated on the low side",)
+
+
+def _exhaust(speed_rpm: float, exhaust_k: float | None) -> tuple[float, tuple[str, ...]]:
+    if exhaust_k is not None:
+        return positive("exhaust_k", exhaust_k, "K"), ()
+    choice = choices.COOL_RAISED if speed_rpm >= _RAISED_FROM_RPM else choices.COOL_IDLE
+    return choice.value, (
+        f"exhaust temperature not measured: {choice.value - _ZERO_DEGC_K:.4g} degC taken",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class CoolingWait:
+    """Wait until a temperature limit is reached, as a band; only a reading ends it.
+
+    Times in s from the second reading; ``falling_k_per_min`` between the two readings.
+    """
+
+    now_k: float
+    falling_k_per_min: float
+    fast_s: float
+    slow_s: float
+    lines: tuple[Working, ...]
+    source: str
+
+    def shown(self) -> str:
+        """Short text in whole degrees and minutes.
+
+        Example: ``now 168 degC, falling 6 a minute, about 15 to 20 min; measure again``.
+        """
+        now = f"now {self.now_k - _ZERO_DEGC_K:.0f} degC"
+        if self.slow_s == 0.0:
+            return f"{now}: low enough as read"
+        low, high = floor(self.fast_s / 60.0), ceil(self.slow_s / 60.0)
+        return (
+            f"{now}, falling {self.falling_k_per_min:.0f} a minute, about {low} to {high} min; "
+            "measure again before fluid"
+        )
+
+
+def cooling_wait(
+    first_k: float,
+    second_k: float,
+    between_s: float,
+    air_k: float,
+    target: Limit,
+    reading_step_k: float = 1.0,
+) -> CoolingWait:
+    """Wait until the exhaust is at ``target`` (a temperature limit), from two readings.
+
+    The later reading is ``second_k``, ``between_s`` after the first; the thermometer shows
+    steps of ``reading_step_k``. The band informs; it never replaces a reading. Raises
+    ValueError, saying why, when the readings do not show cooling.
+    """
+    if target.unit is not Unit.K:
+        raise ValueError(
+            f"target is {target.name!r} in {target.unit.si}: give a temperature limit, in K"
+        )
+    wait = cooling_wait_s(first_k, second_k, between_s, air_k, target.value, reading_step_k)
+    fall = (first_k - second_k) * 60.0 / between_s
+    return CoolingWait(
+        now_k=second_k,
+        falling_k_per_min=fall,
+        fast_s=wait.fast_s,
+        slow_s=wait.slow_s,
+        lines=(
+            Working(
+                f"fell from {first_k - _ZERO_DEGC_K:.4g} to {second_k - _ZERO_DEGC_K:.4g} degC "
+                f"in {between_s:.4g} s, air at {air_k - _ZERO_DEGC_K:.4g} degC"
+            ),
+            Working(
+                f"to {target.whole()} degC: {wait.fast_s:.4g} s if it goes on so and the fall "
+                f"was {reading_step_k:.4g} K more than read"
+            ),
+            Working(
+                f"{wait.slow_s:.4g} s if it was {reading_step_k:.4g} K less and cooling slows "
+                f"({SLOWER_LATER:.4g} times longer)"
+            ),
+        ),
+        source="two readings and Newton's law of cooling; slower later is a design choice",
+    )
