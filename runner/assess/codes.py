@@ -1,0 +1,154 @@
+"""Trouble codes of the filter and its sensors: format, generic meaning, what follows.
+
+Format after SAE J2012 / ISO 15031-6: a system letter (P, C, B, U), a digit 0 to 3, three
+hexadecimal digits, and optionally a failure type byte (``P2453-1C``). Makers' meanings and
+sub-codes differ from the generic ones and override them.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final, Literal, TypeAlias
+
+from runner.assess.tables import BadTable, load_table
+
+Effect: TypeAlias = Literal["block", "question", "note"]
+Side: TypeAlias = Literal["low", "high", "any"]
+Owner: TypeAlias = Literal["standard", "maker", "reserved"]
+
+_FORMAT: Final = re.compile(r"([PCBU])([0-3])([0-9A-F]{3})(?:-([0-9A-F]{2}))?")
+_SYSTEM: Final = {"P": "powertrain", "C": "chassis", "B": "body", "U": "network"}
+
+MAKERS_DIFFER: Final = "Makers' meanings and sub-codes differ: theirs override this one."
+
+
+class BadCode(ValueError):  # noqa: N818 - it names the thing refused
+    """A text that is not a trouble code: what, and the remedy."""
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """One code and what it means here. ``listed`` is False for codes outside the family."""
+
+    code: str
+    failure_type: str
+    system: str
+    owner: Owner
+    listed: bool
+    meaning: str
+    effect: Effect
+    side: Side
+    self_inflicted: bool
+    expect_back: bool
+    ask: str
+    source: str
+
+
+def describe(text: str) -> Code:
+    """What a code means. Raises ``BadCode`` when the text is not one.
+
+    The format is strict: O for 0 or I for 1 is refused, never repaired.
+    """
+    plain = text.strip().upper()
+    match = _FORMAT.fullmatch(plain)
+    if match is None:
+        raise BadCode(
+            f"{text!r} is not a trouble code. Write one letter of P, C, B, U, a digit 0 to 3 and "
+            "three of 0 to 9 or A to F, such as P2002."
+        )
+    letter, kind, rest, failure = match.groups()
+    code = f"{letter}{kind}{rest}"
+    owner = _owner(letter, kind, rest)
+    row = _rows().get(code)
+    if row is not None:
+        return Code(code, failure or "", _SYSTEM[letter], owner, True, *row)
+    meaning = {
+        "standard": "a standard code outside the filter and sensor family",
+        "maker": "the maker's own code",
+        "reserved": "a reserved code",
+    }[owner]
+    ask = "Look it up in the maker's data and save it with its freeze frame before clearing."
+    return Code(
+        code,
+        failure or "",
+        _SYSTEM[letter],
+        owner,
+        False,
+        meaning,
+        "question",
+        "any",
+        False,
+        False,
+        ask,
+        "format only",
+    )
+
+
+def describe_all(codes: Sequence[str]) -> tuple[Code, ...]:
+    """Each code once, in the order given. Raises ``BadCode`` at the first that is none."""
+    found = [describe(c) for c in codes]
+    return tuple({(c.code, c.failure_type): c for c in found}.values())
+
+
+def lines(code: Code) -> list[str]:
+    """The code in plain text, for the screen."""
+    suffix = f"-{code.failure_type}" if code.failure_type else ""
+    out = [f"{code.code}{suffix}: {code.meaning} ({code.system}, {code.owner} code)"]
+    effect = {
+        "block": "No clean while this stands.",
+        "question": "Ask before cleaning.",
+        "note": "Worth knowing.",
+    }[code.effect]
+    out.append(f"  {effect} {code.ask}")
+    if code.side != "any":
+        out.append(f"  Fits a pressure that is too {code.side} for its flow.")
+    if code.self_inflicted:
+        out.append("  The work itself can set it (sensor off its hose, plug off): mark it apart.")
+    if code.expect_back:
+        out.append("  May come back until its cause is mended or its monitor has run.")
+    out.append(f"  Source: {code.source}. {MAKERS_DIFFER}")
+    return out
+
+
+def listed_codes() -> tuple[str, ...]:
+    """All codes of the filter and sensor family that the table knows."""
+    return tuple(_rows())
+
+
+def _owner(letter: str, kind: str, rest: str) -> Owner:
+    # SAE J2012: P0, P2, P34xx and up standard; P1, P30xx to P33xx maker. Others: 0 standard,
+    # 1 and 2 maker, 3 reserved (U3: from memory, standard).
+    if letter == "P":
+        if kind in "02" or (kind == "3" and rest[0] not in "0123"):
+            return "standard"
+        return "maker"
+    if kind == "0" or (letter == "U" and kind == "3"):
+        return "standard"
+    return "maker" if kind in "12" else "reserved"
+
+
+_Row: TypeAlias = tuple[str, Effect, Side, bool, bool, str, str]
+
+
+@lru_cache(maxsize=1)
+def _rows() -> dict[str, _Row]:
+    rows: dict[str, _Row] = {}
+    for plain in load_table("codes"):
+        code = plain["code"]
+        if _FORMAT.fullmatch(code) is None or code in rows:
+            raise BadTable(f"codes.yaml: {code} is malformed or stands twice")
+        if plain["effect"] not in ("block", "question", "note"):
+            raise BadTable(f"codes.yaml: {code}: effect {plain['effect']!r}")
+        if plain["side"] not in ("low", "high", "any"):
+            raise BadTable(f"codes.yaml: {code}: side {plain['side']!r}")
+        rows[code] = (
+            plain["meaning"],
+            plain["effect"],
+            plain["side"],
+            bool(plain["self"]),
+            bool(plain["back"]),
+            plain["ask"],
+            plain["source"],
+        )
+    return rows
