@@ -20,6 +20,18 @@ def shown(value: object, limit: int = 60) -> str:
     return printable(text if len(text) <= limit else text[: limit - 1] + "…")
 
 
+class BadValue(ValueError):  # noqa: N818 - named for what the person sees
+    """A value that cannot be taken: what is wrong, and the remedy, both without the full stop.
+
+    Raised by a model's validators, it becomes a finding at the value's line and column.
+    """
+
+    def __init__(self, problem: str, remedy: str) -> None:
+        super().__init__(f"{problem}. {remedy}")
+        self.problem = problem
+        self.remedy = remedy
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Finding:
     """One thing that is wrong. ``line`` and ``column`` count from 1, in characters.

@@ -8,7 +8,7 @@ from typing import Any, TypeAlias
 from pydantic import BaseModel
 from pydantic.errors import PydanticInvalidForJsonSchema
 
-from runner.findings import shown
+from runner.findings import BadValue, shown
 
 KeyPath: TypeAlias = tuple[str | int, ...]
 DISGUISED = frozenset({"yes", "no", "on", "off", "y", "n", "true", "false"})
@@ -181,10 +181,10 @@ def _finding(
         problem = f"{_given(given)} is not allowed here"
         return ModelFinding(path, problem, _choice_remedy(context, "expected", given))
     own = context.get("error")
+    if isinstance(own, BadValue):
+        return ModelFinding(path, own.problem, own.remedy)
     if own is not None:
-        problem = str(getattr(own, "problem", own))
-        remedy = str(getattr(own, "remedy", "Correct the value"))
-        return ModelFinding(path, problem, remedy)
+        return ModelFinding(path, str(own), "Correct the value")
     words = _WORDS.get(kind)
     if words is None:
         message = str(error["msg"])

@@ -23,6 +23,8 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
 
+from runner.findings import BadValue
+
 if TYPE_CHECKING:
     from pint import Unit, UnitRegistry
     from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
@@ -34,13 +36,8 @@ Rounding = Literal["nearest", "down", "up"]
 _ROUNDING = {"nearest": ROUND_HALF_UP, "down": ROUND_FLOOR, "up": ROUND_CEILING}
 
 
-class BadQuantity(ValueError):  # noqa: N818 - named for what the person sees
+class BadQuantity(BadValue):
     """A number or unit that cannot be taken: what is wrong, and the remedy."""
-
-    def __init__(self, problem: str, remedy: str) -> None:
-        super().__init__(f"{problem}. {remedy}")
-        self.problem = problem
-        self.remedy = remedy
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +78,12 @@ _PRESSURE = {
     "inHg": "inHg",
 }  # fmt: skip
 _GAUGE_MARKS = {"barg": "bar", "bar(g)": "bar", "mbarg": "mbar", "psig": "psi", "psid": "psi"}
-_ABSOLUTE_MARKS = {"bara": "bar", "bar(a)": "bar", "mbara": "mbar", "psia": "psi", "kPaa": "kPa"}
+_ABSOLUTE = {f"{name} abs": pint_name for name, pint_name in _PRESSURE.items()}
+_ABSOLUTE_MARKS = {name: f"{name} abs" for name in _PRESSURE} | {
+    f"{name}{mark}": f"{name} abs"
+    for name in ("bar", "mbar", "psi", "kPa")
+    for mark in ("a", "(a)")
+}
 _MASS_FLOW = {"g/s": "gram/second", "kg/h": "kilogram/hour", "kg/s": "kilogram/second"}
 _VOLUME = {"mL": "milliliter", "L": "liter", "cm3": "centimeter**3", "m3": "meter**3"}
 _VOLUME_RATE = {"mL/s": "milliliter/second", "L/min": "liter/minute", "mL/min": "milliliter/minute"}
@@ -99,8 +101,8 @@ def _dimensions() -> dict[str, Dimension]:
     rows = (
         d("pressure", "a pressure (gauge or differential)", "pascal", "mbar", 1, "22 mbar",
           _PRESSURE, _GAUGE_MARKS),
-        d("absolute_pressure", "an absolute pressure", "pascal", "mbar", 0, "1013 mbar",
-          _PRESSURE, _ABSOLUTE_MARKS, _ZERO),
+        d("absolute_pressure", "an absolute pressure", "pascal", "mbar abs", 0, "1013 mbar abs",
+          _ABSOLUTE, _ABSOLUTE_MARKS, _ZERO),
         d("mass_flow", "a mass flow", "kilogram/second", "g/s", 1, "9.0 g/s", _MASS_FLOW, {},
           _ZERO),
         d("stroke_mass", "an air mass per stroke", "kilogram", "mg/stroke", 0, "450 mg/stroke",
