@@ -1,0 +1,122 @@
+"""The few file-system calls that the record makes, in one class that a test can make fail.
+
+Every call raises ``OSError`` as the system does. Nothing here retries: an fsync that failed
+once may report success the second time although the data are lost, so the caller must stop.
+"""
+
+import errno
+import fcntl
+import os
+import sys
+from pathlib import Path
+
+_PLAIN = os.O_CLOEXEC | os.O_NOFOLLOW
+READ_FLAGS = os.O_RDONLY | _PLAIN
+APPEND_FLAGS = os.O_RDWR | os.O_APPEND | _PLAIN
+NEW_APPEND_FLAGS = APPEND_FLAGS | os.O_CREAT | os.O_EXCL
+NEW_FLAGS = os.O_WRONLY | os.O_CREAT | os.O_EXCL | _PLAIN
+ASIDE_FLAGS = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | _PLAIN
+LOCK_FLAGS = os.O_RDWR | os.O_CREAT | _PLAIN
+FOLDER_FLAGS = os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC
+
+FILE_MODE = 0o600
+FOLDER_MODE = 0o700
+ASIDE_SUFFIX = ".new"
+
+
+class Disk:
+    """The real disk. Tests subclass it to fail, to cut short or to crash at a chosen call."""
+
+    def open(self, path: Path, flags: int) -> int:
+        """Open ``path``; a new file gets mode 0600. Returns the descriptor."""
+        return os.open(path, flags, FILE_MODE)
+
+    def close(self, fd: int) -> None:
+        """Close a descriptor (and so give up a lock held through it)."""
+        os.close(fd)
+
+    def read(self, fd: int, count: int) -> bytes:
+        """Read up to ``count`` bytes; empty at the end of the file."""
+        return os.read(fd, count)
+
+    def write(self, fd: int, data: bytes) -> int:
+        """Write once; returns how many bytes were taken, which may be fewer than given."""
+        return os.write(fd, data)
+
+    def fsync(self, fd: int) -> None:
+        """Have the disk keep what was written, also through a loss of power."""
+        if sys.platform == "darwin":  # there, fsync stops at the drive's own cache
+            fcntl.fcntl(fd, fcntl.F_FULLFSYNC)
+        else:
+            os.fsync(fd)
+
+    def truncate(self, fd: int, size: int) -> None:
+        """Cut the open file to ``size`` bytes."""
+        os.ftruncate(fd, size)
+
+    def size_and_links(self, fd: int) -> tuple[int, int]:
+        """Size of the open file in bytes and how many names it still has (0: deleted)."""
+        status = os.fstat(fd)
+        return status.st_size, status.st_nlink
+
+    def lock(self, fd: int) -> None:
+        """Take the exclusive lock or raise ``BlockingIOError``; the lock dies with its holder."""
+        fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+    def replace(self, source: Path, target: Path) -> None:
+        """Give ``source`` the name ``target`` in one step, in place of what had it."""
+        source.replace(target)
+
+    def mkdir(self, path: Path) -> None:
+        """Make one folder with mode 0700; its parent must exist."""
+        path.mkdir(FOLDER_MODE)
+
+    def names(self, path: Path) -> list[str]:
+        """The names in a folder, sorted."""
+        return sorted(entry.name for entry in path.iterdir())
+
+
+def fsync_folder(disk: Disk, path: Path) -> None:
+    """Have the disk keep the *names* in a folder: a new or renamed file needs this too."""
+    fd = disk.open(path, FOLDER_FLAGS)
+    try:
+        disk.fsync(fd)
+    finally:
+        disk.close(fd)
+
+
+def read_whole(disk: Disk, path: Path, limit_bytes: int) -> bytes:
+    """The bytes of a small file; at most ``limit_bytes`` + 1, so that the caller sees too many."""
+    fd = disk.open(path, READ_FLAGS)
+    try:
+        parts: list[bytes] = []
+        left = limit_bytes + 1
+        while left > 0 and (part := disk.read(fd, left)):
+            parts.append(part)
+            left -= len(part)
+        return b"".join(parts)
+    finally:
+        disk.close(fd)
+
+
+def write_and_sync(disk: Disk, path: Path, flags: int, data: bytes) -> None:
+    """Write a whole small file and fsync it (not its folder). A short write is an ``OSError``."""
+    fd = disk.open(path, flags)
+    try:
+        taken = disk.write(fd, data)
+        if taken != len(data):
+            raise OSError(errno.ENOSPC, f"only {taken} of {len(data)} bytes were taken")
+        disk.fsync(fd)
+    finally:
+        disk.close(fd)
+
+
+def replace_file(disk: Disk, path: Path, data: bytes) -> None:
+    """Replace a small file in one step: write aside, fsync, rename, fsync the folder.
+
+    After a crash at any moment the file holds either the old or the new bytes, whole.
+    """
+    aside = path.with_name(path.name + ASIDE_SUFFIX)
+    write_and_sync(disk, aside, ASIDE_FLAGS, data)
+    disk.replace(aside, path)
+    fsync_folder(disk, path.parent)

@@ -1,0 +1,136 @@
+"""What can go wrong with the record, as errors that say where, what and the remedy.
+
+A broken or half-written journal is *reported* as findings (see ``findings``); an error is
+raised only where the caller must not go on as if the line had been kept.
+"""
+
+import errno
+from enum import StrEnum
+from pathlib import Path
+
+from runner.record.findings import Finding, Grade
+
+
+class LineState(StrEnum):
+    """What became of the line that was being written when the disk failed."""
+
+    NOT_WRITTEN = "nothing of the line is in the journal"
+    TORN = "a part of the line stands at the end of the journal"
+    UNSURE = "the line may or may not survive a loss of power"
+    WRITTEN = "the line is on the disk, but the head file does not yet count it"
+    NONE = "no line was being written"
+
+
+class RecordError(Exception):
+    """Base of all errors of the record: ``where``, ``what`` and ``remedy`` are plain words."""
+
+    def __init__(self, where: str, what: str, remedy: str) -> None:
+        super().__init__(f"{where}: {what}. {remedy}")
+        self.where = where
+        self.what = what
+        self.remedy = remedy
+
+
+class JournalFailed(RecordError):  # noqa: N818 - the name says the fact
+    """The disk did not keep what it was given. The writer refuses all further lines."""
+
+    def __init__(
+        self, where: str, what: str, remedy: str, line_state: LineState = LineState.NONE
+    ) -> None:
+        super().__init__(where, what, remedy)
+        self.line_state = line_state
+
+
+class HeldByAnother(RecordError):  # noqa: N818 - the name says the fact
+    """Another running program writes this job; ``who`` is what it wrote about itself."""
+
+    def __init__(self, where: str, who: str) -> None:
+        super().__init__(
+            where,
+            f"this job is open in another program ({who})",
+            "Go on there, or close it there first; then open the job again",
+        )
+        self.who = who
+
+
+class JournalBroken(RecordError):  # noqa: N818 - the name says the fact
+    """The journal shows tampering or damage, so it is neither continued nor read on.
+
+    ``findings`` are all that the check found, in the order of the file.
+    """
+
+    def __init__(self, where: str, findings: tuple[Finding, ...]) -> None:
+        worst = next(found for found in findings if found.grade is Grade.BROKEN)
+        more = len(findings) - 1
+        place = "" if worst.line is None else f"line {worst.line}: "
+        super().__init__(
+            where,
+            f"{place}{worst.wrong}; may mean: {worst.may_mean}"
+            + (f" (and {more} more)" if more else ""),
+            worst.remedy,
+        )
+        self.findings = findings
+
+
+class NotRecordable(RecordError, ValueError):  # noqa: N818 - the name says the fact
+    """The caller handed over something that a journal line cannot hold. Nothing was written."""
+
+
+class BadSideFile(RecordError):  # noqa: N818 - the name says the fact
+    """The side file with personal data cannot be read as one."""
+
+
+_CAUSES: dict[int, tuple[str, str]] = {
+    errno.ENOSPC: ("the disk is full", "Free space on that disk, then open the job again"),
+    errno.EDQUOT: (
+        "the disk quota of this user is used up",
+        "Free space or have the quota raised, then open the job again",
+    ),
+    errno.EROFS: (
+        "the disk is mounted read-only",
+        "Make it writable (after a disk error: check the disk first), then open the job again",
+    ),
+    errno.EACCES: (
+        "this user has no permission",
+        "Give this user read and write permission on the data folder, then open the job again",
+    ),
+    errno.EPERM: (
+        "this user has no permission",
+        "Give this user read and write permission on the data folder, then open the job again",
+    ),
+    errno.EIO: (
+        "the disk reported an input/output error",
+        "Copy the data folder to another disk, check this disk, and go on from the copy",
+    ),
+    errno.ENOENT: (
+        "the file or folder is not there",
+        "Check the path, and that the disk is plugged in; nothing was made anew in its place",
+    ),
+    errno.ENOTDIR: ("a part of the path is not a folder", "Check the path"),
+    errno.EISDIR: ("a folder stands where a file belongs", "Move it away, then try again"),
+    errno.ELOOP: (
+        "a symbolic link stands where a file belongs",
+        "Put the file itself there; links are not followed, so that no other file is written",
+    ),
+    errno.ENOLCK: (
+        "this disk cannot lock files",
+        "Use a data folder on a local disk: without a lock two programs could write one job",
+    ),
+    errno.EOPNOTSUPP: (
+        "this disk cannot lock files",
+        "Use a data folder on a local disk: without a lock two programs could write one job",
+    ),
+    errno.EMFILE: ("too many files are open", "Close other programs, then open the job again"),
+    errno.ENFILE: ("too many files are open", "Close other programs, then open the job again"),
+}
+
+
+def failed(
+    where: Path | str, doing: str, error: OSError, line_state: LineState = LineState.NONE
+) -> JournalFailed:
+    """Turn an ``OSError`` met while ``doing`` something into a ``JournalFailed`` in plain words."""
+    cause, remedy = _CAUSES.get(
+        error.errno or 0,
+        (f"the system said: {error}", "Check the disk, then open the job again"),
+    )
+    return JournalFailed(str(where), f"could not {doing}: {cause}", remedy, line_state)

@@ -1,0 +1,195 @@
+"""Where jobs lie: the data folder, the folder of one job, and the names of its files.
+
+    <data folder>/jobs/2025-01-31-k3f7qa2m/journal.jsonl
+                                           head
+                                           lock
+                                           personal.json
+                                           torn-1 ...
+
+A job's id is its date and a short random token. It never holds a registration or a name, since
+folder names end up in backups, lists and screenshots.
+"""
+
+import base64
+import os
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from runner.record.disk import FOLDER_MODE, Disk, fsync_folder
+from runner.record.faults import JournalFailed, NotRecordable, failed
+
+JOURNAL_NAME = "journal.jsonl"
+HEAD_NAME = "head"
+LOCK_NAME = "lock"
+PERSONAL_NAME = "personal.json"
+TORN_PREFIX = "torn-"
+JOBS_NAME = "jobs"
+DATA_VARIABLE = "STEPLATCH_DATA"
+
+_JOB_ID = re.compile(r"(\d{4}-\d{2}-\d{2})-([a-z2-7]{6,16})")
+
+
+def is_job_id(text: str) -> bool:
+    """True for ``YYYY-MM-DD-token`` with a real date and a token of 6 to 16 of a-z, 2-7."""
+    match = _JOB_ID.fullmatch(text)
+    if match is None:
+        return False
+    try:
+        date.fromisoformat(match[1])
+    except ValueError:
+        return False
+    return True
+
+
+def job_token(random_bytes: bytes) -> str:
+    """A token for a job id from 4 to 10 random bytes that the caller drew (5 give 8 characters)."""
+    if not 4 <= len(random_bytes) <= 10:
+        raise ValueError(f"4 to 10 random bytes make a token, not {len(random_bytes)}")
+    return base64.b32encode(random_bytes).decode("ascii").rstrip("=").lower()
+
+
+def job_id(day: date, token: str) -> str:
+    """The id of a new job. Raises ``NotRecordable`` for a token of the wrong form."""
+    text = f"{day.isoformat()}-{token}"
+    if not is_job_id(text):
+        raise NotRecordable(
+            "job id",
+            f"the token {token!r} is not 6 to 16 characters of a-z and 2-7",
+            "Draw a random token; don't use a registration or a name",
+        )
+    return text
+
+
+@dataclass(frozen=True, slots=True)
+class JobFolder:
+    """The folder of one job. ``path.name`` is the job's id; anything else is refused."""
+
+    path: Path
+
+    def __post_init__(self) -> None:
+        if not is_job_id(self.path.name):
+            raise NotRecordable(
+                str(self.path),
+                "the folder's name is not a job id (date and random token)",
+                "Give the folder of a job, such as .../jobs/2025-01-31-k3f7qa2m",
+            )
+
+    @property
+    def id(self) -> str:
+        """The job's id."""
+        return self.path.name
+
+    @property
+    def journal(self) -> Path:
+        """The journal's file."""
+        return self.path / JOURNAL_NAME
+
+    @property
+    def head(self) -> Path:
+        """The file with count and last hash."""
+        return self.path / HEAD_NAME
+
+    @property
+    def lock(self) -> Path:
+        """The file that a writer holds locked."""
+        return self.path / LOCK_NAME
+
+    @property
+    def personal(self) -> Path:
+        """The side file with personal data."""
+        return self.path / PERSONAL_NAME
+
+
+@dataclass(frozen=True, slots=True)
+class DataFolder:
+    """The data folder and where its path came from (for messages)."""
+
+    path: Path
+    came_from: str
+
+    @property
+    def jobs(self) -> Path:
+        """The folder that holds one folder a job."""
+        return self.path / JOBS_NAME
+
+    def job(self, identity: str) -> JobFolder:
+        """The folder of the job with this id (which need not exist yet)."""
+        return JobFolder(self.jobs / identity)
+
+
+def find_data_folder(argument: Path | None, environ: Mapping[str, str]) -> DataFolder:
+    """Choose the data folder: the argument, else STEPLATCH_DATA, else this user's own folder.
+
+    Makes nothing. Raises ``NotRecordable`` if the variable is set but empty.
+    """
+    if argument is not None:
+        return DataFolder(argument.absolute(), "the command line")
+    named = environ.get(DATA_VARIABLE)
+    if named is not None:
+        if not named.strip():
+            raise NotRecordable(
+                f"environment variable {DATA_VARIABLE}",
+                "it is set but empty",
+                "Set it to the data folder, or unset it to use this user's own folder",
+            )
+        return DataFolder(Path(named).expanduser().absolute(), DATA_VARIABLE)
+    from platformdirs import user_data_path  # only where used: start-up time
+
+    return DataFolder(user_data_path("steplatch", appauthor=False), "this user's own folder")
+
+
+def make_data_folder(data: DataFolder, disk: Disk | None = None) -> tuple[str, ...]:
+    """Make the data folder and its ``jobs`` (mode 0700), keeping what is there.
+
+    Returns warnings in plain words, such as a folder that other users can read; it changes no
+    permission by itself. Raises ``JournalFailed``.
+    """
+    disk = disk or Disk()
+    for path in (*reversed(data.path.parents), data.path, data.jobs):
+        if path.is_dir():
+            continue
+        try:
+            disk.mkdir(path)
+            fsync_folder(disk, path.parent)
+        except FileExistsError:
+            if not path.is_dir():
+                raise JournalFailed(
+                    str(path),
+                    "a file stands where the data folder belongs",
+                    "Move it away or choose another data folder",
+                ) from None
+        except OSError as error:
+            raise failed(path, f"make the data folder (from {data.came_from})", error) from error
+    if not os.access(data.jobs, os.R_OK | os.W_OK | os.X_OK):
+        raise failed(data.jobs, "use the data folder", PermissionError(13, "permission denied"))
+    warnings = []
+    for path in (data.path, data.jobs):
+        mode = path.stat().st_mode & 0o777
+        if mode & ~FOLDER_MODE:
+            warnings.append(
+                f"{path}: other users of this computer can get in (mode {mode:04o}). "
+                f"Customers' data lie there; close it with: chmod 700 '{path}'"
+            )
+    return tuple(warnings)
+
+
+def list_jobs(data: DataFolder, disk: Disk | None = None) -> tuple[JobFolder, ...]:
+    """All job folders, oldest date first. Empty if nothing has been made yet.
+
+    Entries whose names are no job ids are not jobs and are left out.
+    """
+    disk = disk or Disk()
+    try:
+        names = disk.names(data.jobs)
+    except FileNotFoundError:
+        return ()
+    except OSError as error:
+        raise failed(data.jobs, "list the jobs", error) from error
+    return tuple(
+        JobFolder(data.jobs / name)
+        for name in names
+        if is_job_id(name) and (data.jobs / name).is_dir()
+    )

@@ -1,0 +1,85 @@
+"""The head of a journal: how many lines it has and the hash of the last one.
+
+A hash chain alone shows a changed line, but not a cut tail. So count and last hash are kept in a
+file of their own, replaced after each line, and in short form on the printed sheet, where nobody
+can change them afterwards.
+"""
+
+import json
+import re
+from dataclasses import dataclass
+from typing import Final
+
+from runner.record.faults import NotRecordable
+from runner.record.line import MAX_INTEGER, ZERO_HASH
+
+MAX_HEAD_BYTES: Final = 1024
+SHORT_GROUPS: Final = 8
+_HASH = re.compile(r"[0-9a-f]{64}")
+_SHORT = re.compile(r"[0-9a-f]{32}")
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """Count of lines and hash of the last one (64 zeros for an empty journal)."""
+
+    job: str
+    lines: int
+    sha256: str
+
+
+def encode_head(head: Head) -> bytes:
+    """The bytes of the head file: one JSON object in fixed order, one newline."""
+    members = {"job": head.job, "lines": head.lines, "sha256": head.sha256}
+    return json.dumps(members, separators=(",", ":")).encode("ascii") + b"\n"
+
+
+def decode_head(raw: bytes) -> Head | None:
+    """Read the head file's bytes; None unless they are exactly what ``encode_head`` writes."""
+    try:
+        members = json.loads(raw.decode("ascii"))
+        head = Head(members["job"], members["lines"], members["sha256"])
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return None
+    if not isinstance(head.job, str) or type(head.lines) is not int:
+        return None
+    if not isinstance(head.sha256, str) or _HASH.fullmatch(head.sha256) is None:
+        return None
+    if not 0 <= head.lines <= MAX_INTEGER or (head.lines == 0) != (head.sha256 == ZERO_HASH):
+        return None
+    return head if encode_head(head) == raw else None
+
+
+def short_head(sha256: str) -> str:
+    """The first half of a hash in groups of four for the printed sheet: ``7f3a 91c2 ...``.
+
+    128 bits: fewer would let the person who keeps the journal make two journals with one short
+    form (finding a pair among n bits takes about 2^(n/2) tries). Raises ValueError.
+    """
+    if _HASH.fullmatch(sha256) is None:
+        raise ValueError(f"{sha256!r} is not a SHA-256 in 64 small hexadecimal digits")
+    return " ".join(sha256[4 * i : 4 * i + 4] for i in range(SHORT_GROUPS))
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """Count and short hash as printed on a sheet, kept by somebody else."""
+
+    lines: int
+    short: str
+
+
+def read_anchor(lines: int, typed: str) -> Anchor:
+    """An anchor from what a person typed off a sheet; spaces and capitals don't matter.
+
+    Raises ``NotRecordable`` if it is not 32 hexadecimal digits or the count is below 1.
+    """
+    short = "".join(typed.split()).lower()
+    if lines < 1 or _SHORT.fullmatch(short) is None:
+        raise NotRecordable(
+            "head from the sheet",
+            f"{lines} lines, {typed!r}: not a count from 1 on and {SHORT_GROUPS} groups of four"
+            " hexadecimal digits",
+            "Type the number of lines and all groups as printed",
+        )
+    return Anchor(lines, short)

@@ -1,0 +1,314 @@
+"""One line of the journal: what it holds, how it is written, how it is read back.
+
+A line is one JSON object in compact UTF-8 with the keys of ``FIELDS`` in that order, ended by a
+newline. Its hash is the SHA-256 of the exact bytes *with* the newline, so that
+
+    sed -n 3p journal.jsonl | sha256sum
+
+gives the hash of line 3, which line 4 carries as its first member ``prev``.
+"""
+
+import hashlib
+import json
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from runner.record.clock import Times
+from runner.record.faults import NotRecordable
+from runner.record.findings import Kind
+from runner.record.folders import is_job_id
+
+SCHEMA: Final = 1
+ZERO_HASH: Final = "0" * 64
+MAX_LINE_BYTES: Final = 1 << 20
+MAX_DEPTH: Final = 32
+MAX_TEXT_CHARS: Final = 200
+MAX_INTEGER: Final = 2**53 - 1  # beyond it, readers with double precision lose digits (RFC 7493)
+
+FIELDS: Final = (
+    "prev",
+    "schema",
+    "job",
+    "seq",
+    "utc",
+    "zone",
+    "monotonic_ms",
+    "boottime_ms",
+    "boot",
+    "actor",
+    "role",
+    "procedure",
+    "revision",
+    "procedure_sha256",
+    "program",
+    "rules_sha256",
+    "command",
+    "outcome",
+)
+
+_HASH = re.compile(r"[0-9a-f]{64}")
+_UTC = re.compile(r"\d{4}-(?:0\d|1[0-2])-[0-3]\dT[0-2]\d:[0-5]\d:[0-6]\d\.\d{3}Z", re.ASCII)
+_ZONE = re.compile(r"[+-][01]\d:[0-5]\d", re.ASCII)
+_ENCODE = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """What is the same for all lines that one run of the program writes into one journal.
+
+    procedure_sha256 and rules_sha256 are hex SHA-256 of the procedure file and of the rules.
+    """
+
+    procedure: str
+    revision: str
+    procedure_sha256: str
+    program: str
+    rules_sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Envelope:
+    """Everything on a line but the command and its outcome."""
+
+    prev: str
+    schema: int
+    job: str
+    seq: int
+    times: Times
+    actor: str
+    role: str
+    header: Header
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line as it stands in the journal. ``sha256`` is the hash of its own bytes."""
+
+    envelope: Envelope
+    command: dict[str, Any]
+    outcome: dict[str, Any]
+    sha256: str
+
+
+class Unreadable(ValueError):  # noqa: N818 - the name says the fact
+    """Bytes that are no line of a journal: of what ``kind``, and a detail in plain words."""
+
+    def __init__(self, kind: Kind, detail: str) -> None:
+        super().__init__(kind, detail)
+        self.kind = kind
+        self.detail = detail
+
+
+def hash_of(raw: bytes) -> str:
+    """Hex SHA-256 of a line's exact bytes, newline included."""
+    return hashlib.sha256(raw).hexdigest()
+
+
+def _is_text(value: object) -> bool:
+    return isinstance(value, str) and 0 < len(value) <= MAX_TEXT_CHARS and value.isprintable()
+
+
+def _is_count(value: object) -> bool:
+    return type(value) is int and 0 <= value <= MAX_INTEGER
+
+
+def _is_hash(value: object) -> bool:
+    return isinstance(value, str) and _HASH.fullmatch(value) is not None
+
+
+def field_fault(fields: Mapping[str, object]) -> str | None:
+    """The first fault in a line's members, in plain words; None if all are as they should be.
+
+    ``schema`` and ``job`` are compared by the caller, which knows what they ought to be.
+    """
+    for key in ("actor", "role", "procedure", "revision", "program", "boot"):
+        if not _is_text(fields[key]):
+            return f"'{key}' is not 1 to {MAX_TEXT_CHARS} printable characters on one line"
+    for key in ("prev", "procedure_sha256", "rules_sha256"):
+        if not _is_hash(fields[key]):
+            return f"'{key}' is not a SHA-256 in 64 small hexadecimal digits"
+    for key in ("seq", "monotonic_ms"):
+        if not _is_count(fields[key]):
+            return f"'{key}' is not a whole number from 0 on"
+    if fields["boottime_ms"] is not None and not _is_count(fields["boottime_ms"]):
+        return "'boottime_ms' is neither null nor a whole number from 0 on"
+    utc, zone = fields["utc"], fields["zone"]
+    if not isinstance(utc, str) or _UTC.fullmatch(utc) is None:
+        return "'utc' is not a time like 2025-01-31T14:05:09.123Z (RFC 3339)"
+    if not isinstance(zone, str) or _ZONE.fullmatch(zone) is None:
+        return "'zone' is not an offset from UTC like +01:00"
+    for key in ("command", "outcome"):
+        if not isinstance(fields[key], dict):
+            return f"'{key}' is not an object"
+    return None
+
+
+def _check_plain(value: object, where: str, depth: int) -> None:
+    """Refuse what JSON would change or lose on its way to the file and back."""
+    if depth > MAX_DEPTH:
+        raise NotRecordable(where, f"nested deeper than {MAX_DEPTH}", "Flatten it")
+    if value is None or isinstance(value, bool | str):
+        return
+    if isinstance(value, int):
+        if abs(value) > MAX_INTEGER:
+            raise NotRecordable(
+                where, f"the whole number {value} is beyond 2^53 - 1", "Record it as text"
+            )
+    elif isinstance(value, float):
+        if not math.isfinite(value):
+            raise NotRecordable(
+                where, f"{value} is not a finite number", "Record 'not known' in a way of its own"
+            )
+    elif isinstance(value, dict):
+        for key, item in value.items():
+            if not isinstance(key, str):
+                raise NotRecordable(where, f"the key {key!r} is not text", "Use text as keys")
+            _check_plain(item, f"{where}.{key}", depth + 1)
+    elif isinstance(value, list | tuple):
+        for index, item in enumerate(value):
+            _check_plain(item, f"{where}[{index}]", depth + 1)
+    else:
+        raise NotRecordable(
+            where,
+            f"a {type(value).__name__} cannot stand in the journal",
+            "Hand in text, numbers, true/false, null, lists and objects; decimal readings as text",
+        )
+
+
+def encode(
+    prev: str,
+    job: str,
+    seq: int,
+    times: Times,
+    actor: str,
+    role: str,
+    header: Header,
+    command: Mapping[str, Any],
+    outcome: Mapping[str, Any],
+) -> bytes:
+    """The bytes of one line, newline included. Raises ``NotRecordable``; writes nothing."""
+    fields: dict[str, object] = {
+        "prev": prev,
+        "schema": SCHEMA,
+        "job": job,
+        "seq": seq,
+        "utc": times.utc,
+        "zone": times.zone,
+        "monotonic_ms": times.monotonic_ms,
+        "boottime_ms": times.boottime_ms,
+        "boot": times.boot,
+        "actor": actor,
+        "role": role,
+        "procedure": header.procedure,
+        "revision": header.revision,
+        "procedure_sha256": header.procedure_sha256,
+        "program": header.program,
+        "rules_sha256": header.rules_sha256,
+        "command": dict(command),
+        "outcome": dict(outcome),
+    }
+    where = f"job {job}, line {seq}"
+    if (fault := field_fault(fields)) is not None or not is_job_id(job):
+        raise NotRecordable(where, fault or "no job id", "Nothing was written; correct the caller")
+    _check_plain(fields["command"], "command", 0)
+    _check_plain(fields["outcome"], "outcome", 0)
+    try:
+        raw = _ENCODE(fields).encode("utf-8") + b"\n"
+    except UnicodeEncodeError as error:
+        raise NotRecordable(
+            where, "a text holds half of a surrogate pair", "Hand in whole characters"
+        ) from error
+    if len(raw) > MAX_LINE_BYTES:
+        raise NotRecordable(
+            where,
+            f"the line would take {len(raw)} bytes, more than {MAX_LINE_BYTES}",
+            "Keep large data in a file beside the journal and record its SHA-256",
+        )
+    return raw
+
+
+def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for key, value in pairs:
+        if key in found:
+            raise Unreadable(Kind.DUPLICATE_KEY, f"the key '{key}' stands twice in one object")
+        found[key] = value
+    return found
+
+
+def decode_fields(raw: bytes) -> dict[str, Any]:
+    """Parse a line's bytes (newline included) to its members, in this program's own form only.
+
+    Raises ``Unreadable`` for bytes that are not UTF-8, not JSON, hold a key twice, have members
+    missing, added or out of order, or are not written the way ``encode`` writes them (white
+    space, escapes, number forms). Neither chain nor job is looked at.
+    """
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise Unreadable(Kind.NOT_UTF8, f"byte {error.start + 1} is not UTF-8") from None
+    try:
+        fields = json.loads(text)
+        same = _ENCODE(fields).encode("utf-8") + b"\n" == raw
+        if not same:  # a key that stands twice is lost by the first reading; look for it now
+            json.loads(text, object_pairs_hook=_no_duplicates)
+    except Unreadable:
+        raise
+    except json.JSONDecodeError as error:
+        raise Unreadable(Kind.NOT_JSON, f"{error.msg} at character {error.colno}") from None
+    except (ValueError, RecursionError) as error:
+        raise Unreadable(Kind.NOT_JSON, str(error)) from None
+    if not same:
+        raise Unreadable(
+            Kind.NOT_CANONICAL,
+            "white space, escapes, or numbers are not as this program writes them",
+        )
+    if not isinstance(fields, dict):
+        raise Unreadable(Kind.WRONG_MEMBERS, "the line is not an object")
+    if type(fields.get("schema")) is not int or fields["schema"] != SCHEMA:
+        raise Unreadable(
+            Kind.UNKNOWN_SCHEMA, f"schema {fields.get('schema')!r}; this program reads {SCHEMA}"
+        )
+    if tuple(fields) != FIELDS:
+        odd = sorted(set(fields) ^ set(FIELDS))
+        raise Unreadable(
+            Kind.WRONG_MEMBERS,
+            f"missing or unknown: {', '.join(map(repr, odd))}" if odd else "out of order",
+        )
+    if (fault := field_fault(fields)) is not None:
+        raise Unreadable(Kind.WRONG_MEMBERS, fault)
+    return fields
+
+
+def line_from(fields: Mapping[str, Any], sha256: str) -> Line:
+    """Build a ``Line`` from members that ``decode_fields`` returned."""
+    return Line(
+        envelope=Envelope(
+            prev=fields["prev"],
+            schema=fields["schema"],
+            job=fields["job"],
+            seq=fields["seq"],
+            times=Times(
+                utc=fields["utc"],
+                zone=fields["zone"],
+                monotonic_ms=fields["monotonic_ms"],
+                boottime_ms=fields["boottime_ms"],
+                boot=fields["boot"],
+            ),
+            actor=fields["actor"],
+            role=fields["role"],
+            header=Header(
+                procedure=fields["procedure"],
+                revision=fields["revision"],
+                procedure_sha256=fields["procedure_sha256"],
+                program=fields["program"],
+                rules_sha256=fields["rules_sha256"],
+            ),
+        ),
+        command=fields["command"],
+        outcome=fields["outcome"],
+        sha256=sha256,
+    )

@@ -1,0 +1,65 @@
+"""One writer a job: a lock that the system itself gives up when its holder dies."""
+
+import os
+from datetime import UTC, datetime
+
+from runner.record.disk import LOCK_FLAGS, Disk
+from runner.record.faults import HeldByAnother, failed
+from runner.record.folders import JobFolder
+
+_MAX_WHO_BYTES = 400
+
+
+def this_program() -> str:
+    """What a holder writes into the lock file about itself."""
+    begun = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    return f"process {os.getpid()} on {os.uname().nodename or 'this computer'}, since {begun}"
+
+
+class JobLock:
+    """Held from ``take`` to ``release`` or to the death of the process, whichever is first.
+
+    The text in the file is only for people; the lock itself is the system's. The file is never
+    deleted: two programs could otherwise each lock a file of that name.
+    """
+
+    def __init__(self, job: JobFolder, disk: Disk, fd: int) -> None:
+        self.job = job
+        self._disk = disk
+        self._fd: int | None = fd
+
+    @classmethod
+    def take(cls, job: JobFolder, disk: Disk | None = None) -> "JobLock":
+        """Take the lock. Raises ``HeldByAnother`` or ``JournalFailed``; never waits."""
+        disk = disk or Disk()
+        try:
+            fd = disk.open(job.lock, LOCK_FLAGS)
+        except OSError as error:
+            raise failed(job.lock, "open the lock file", error) from error
+        taken = False
+        try:
+            disk.lock(fd)
+            disk.truncate(fd, 0)
+            disk.write(fd, this_program().encode("utf-8", "replace")[:_MAX_WHO_BYTES])
+            taken = True
+        except BlockingIOError:
+            text = disk.read(fd, _MAX_WHO_BYTES).decode("utf-8", "replace")
+            who = "".join(char if char.isprintable() else " " for char in text).strip()
+            raise HeldByAnother(str(job.path), who or "it has not given its name yet") from None
+        except OSError as error:
+            raise failed(job.lock, "lock the job", error) from error
+        finally:
+            if not taken:
+                disk.close(fd)
+        return cls(job, disk, fd)
+
+    @property
+    def held(self) -> bool:
+        """Whether this object still holds the lock."""
+        return self._fd is not None
+
+    def release(self) -> None:
+        """Give the lock up. Calling it again does nothing."""
+        fd, self._fd = self._fd, None
+        if fd is not None:
+            self._disk.close(fd)

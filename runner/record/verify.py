@@ -1,0 +1,270 @@
+"""Read a journal and check it: every byte, every line, the chain, the head.
+
+Nothing here writes. A journal that a running program is just writing can be checked too.
+"""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, Final
+
+from runner.record.disk import READ_FLAGS, Disk, read_whole
+from runner.record.faults import JournalBroken, failed
+from runner.record.findings import Finding, Grade, Kind, Verification, finding
+from runner.record.folders import TORN_PREFIX, JobFolder
+from runner.record.head import MAX_HEAD_BYTES, Anchor, Head, decode_head
+from runner.record.line import (
+    MAX_LINE_BYTES,
+    ZERO_HASH,
+    Line,
+    Unreadable,
+    decode_fields,
+    hash_of,
+    line_from,
+)
+
+_CHUNK_BYTES: Final = 1 << 18
+MAX_FINDINGS: Final = 200
+
+
+def _raw_lines(disk: Disk, fd: int) -> Iterator[bytes]:
+    """Split the file at newlines only; the last piece may lack its newline.
+
+    A piece longer than a line may be is handed out as it is, and ends the reading.
+    """
+    pending = b""
+    while chunk := disk.read(fd, _CHUNK_BYTES):
+        *whole, pending = (pending + chunk).split(b"\n")
+        for piece in whole:
+            yield piece + b"\n"
+        if len(pending) > MAX_LINE_BYTES:
+            break
+    if pending:
+        yield pending
+
+
+class _Follower:
+    """Judges one raw line after the other against the lines before."""
+
+    def __init__(self, job: str) -> None:
+        self.job = job
+        self.number = 0
+        self.sha256 = ZERO_HASH
+        self._seq = 0
+        self._clock: tuple[str, int] | None = None
+
+    def judge(self, raw: bytes) -> tuple[dict[str, Any] | None, list[Finding]]:
+        """The line's members, if it can be read, and what is wrong with it."""
+        self.number += 1
+        before, self.sha256 = self.sha256, hash_of(raw)
+        if len(raw) > MAX_LINE_BYTES:
+            wrong = f"the line is longer than {MAX_LINE_BYTES} bytes"
+            return None, [finding(Kind.LINE_TOO_LONG, wrong, self.number)]
+        try:
+            fields = decode_fields(raw)
+        except Unreadable as error:
+            self._seq += 1
+            return None, [finding(error.kind, f"{error.kind}: {error.detail}", self.number)]
+        found = []
+        if fields["job"] != self.job:
+            wrong = f"the line belongs to job {fields['job']!r}, not {self.job!r}"
+            found.append(finding(Kind.OTHER_JOB, wrong, self.number))
+        if fields["seq"] != self._seq + 1:
+            wrong = f"sequence {fields['seq']} follows {self._seq}"
+            found.append(finding(Kind.SEQUENCE, wrong, self.number))
+        if fields["prev"] != before:
+            wrong = (
+                f"it names {fields['prev'][:8]}... as the hash of the line before, "
+                f"which is {before[:8]}..."
+            )
+            found.append(finding(Kind.CHAIN, wrong, self.number))
+        if self._went_back(fields):
+            wrong = "the running clock shows less than on the line before, in the same boot"
+            found.append(finding(Kind.CLOCK_WENT_BACK, wrong, self.number))
+        self._seq = fields["seq"]
+        return fields, found
+
+    def _went_back(self, fields: dict[str, Any]) -> bool:
+        before, self._clock = self._clock, (fields["boot"], fields["monotonic_ms"])
+        return before is not None and before[0] == fields["boot"] and before > self._clock
+
+
+def read(folder: Path, disk: Disk | None = None) -> Iterator[Line]:
+    """The lines of a job's journal, one after the other, each checked against those before.
+
+    Ends before a torn last line (one without its newline), which ``verify`` reports and
+    ``JournalWriter.open`` sets aside. Raises ``JournalBroken`` at the first line that does not
+    follow, ``JournalFailed`` if the disk does not give the file.
+    """
+    disk = disk or Disk()
+    job = JobFolder(folder)
+    try:
+        fd = disk.open(job.journal, READ_FLAGS)
+    except OSError as error:
+        raise failed(job.journal, "open the journal", error) from error
+    try:
+        follower = _Follower(job.id)
+        for raw in _raw_lines(disk, fd):
+            if not raw.endswith(b"\n") and len(raw) <= MAX_LINE_BYTES:
+                return
+            fields, found = follower.judge(raw)
+            broken = tuple(item for item in found if item.grade is Grade.BROKEN)
+            if fields is None or broken:
+                raise JournalBroken(str(job.journal), broken)
+            yield line_from(fields, follower.sha256)
+    except OSError as error:
+        raise failed(job.journal, "read the journal", error) from error
+    finally:
+        disk.close(fd)
+
+
+def read_head(job: JobFolder, disk: Disk) -> bytes | None:
+    """The head file's bytes, None if there is none. Raises ``JournalFailed``."""
+    try:
+        return read_whole(disk, job.head, MAX_HEAD_BYTES)
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        raise failed(job.head, "read the head file", error) from error
+
+
+class _Scan:
+    """One pass over the journal: what is wrong line by line, and what the head check needs."""
+
+    def __init__(self, job: JobFolder, disk: Disk, wanted: frozenset[int]) -> None:
+        self.findings: list[Finding] = []
+        self.lines = 0
+        self.sha256 = ZERO_HASH
+        self.size_bytes = 0
+        self.before_last = (0, ZERO_HASH, 0)
+        self.tail_bytes = 0
+        self.last_unreadable = False
+        self.hashes = {0: ZERO_HASH}
+        self._wanted = wanted
+        fd = disk.open(job.journal, READ_FLAGS)
+        try:
+            self._run(disk, fd, job.id)
+        finally:
+            disk.close(fd)
+
+    def _run(self, disk: Disk, fd: int, job: str) -> None:
+        follower = _Follower(job)
+        for raw in _raw_lines(disk, fd):
+            if not raw.endswith(b"\n") and len(raw) <= MAX_LINE_BYTES:
+                self.tail_bytes = len(raw)
+                return
+            fields, found = follower.judge(raw)
+            self.last_unreadable = fields is None
+            self.before_last = (self.lines, self.sha256, self.size_bytes)
+            self.lines, self.sha256 = follower.number, follower.sha256
+            self.size_bytes += len(raw)
+            if self.lines in self._wanted:
+                self.hashes[self.lines] = self.sha256
+            self.findings += found
+            if len(self.findings) >= MAX_FINDINGS:
+                wrong = f"more than {MAX_FINDINGS} findings; the rest of the file was not read"
+                self.findings.append(finding(Kind.MORE, wrong))
+                return
+
+    def take_garbled_line_as_torn(self) -> None:
+        """Count the unreadable last line as a torn tail: a loss of power can leave such bytes."""
+        self.findings = [item for item in self.findings if item.line != self.lines]
+        size = self.size_bytes
+        self.lines, self.sha256, self.size_bytes = self.before_last
+        self.tail_bytes = size - self.size_bytes
+        self.last_unreadable = False
+
+
+def _judge_head(scan: _Scan, job: str, raw: bytes | None, live: bool) -> Iterator[Finding]:
+    """Compare the journal with its head file, as read before the journal was."""
+    if raw is None:
+        if scan.lines == 0 and scan.tail_bytes == 0:
+            yield finding(Kind.NOT_BEGUN, "the journal is empty and has no head file")
+        else:
+            yield finding(Kind.HEAD_MISSING, "the head file is missing")
+        return
+    head = decode_head(raw)
+    if head is None:
+        yield finding(Kind.HEAD_UNREADABLE, "the head file is not as this program writes it")
+        return
+    if head.job != job:
+        wrong = f"the head file belongs to job {head.job!r}, not {job!r}"
+        yield finding(Kind.HEAD_OF_OTHER_JOB, wrong)
+    yield from _compare_head(scan, head, live)
+
+
+def _compare_head(scan: _Scan, head: Head, live: bool) -> Iterator[Finding]:
+    if scan.last_unreadable and scan.tail_bytes == 0 and head.lines == scan.lines - 1:
+        scan.take_garbled_line_as_torn()
+    if head.lines > scan.lines:
+        part = ", and a part of one more" if scan.tail_bytes else ""
+        wrong = f"the head file counts {head.lines} lines, the journal has {scan.lines}{part}"
+        yield finding(Kind.HEAD_AHEAD, wrong)
+        return
+    if scan.hashes.get(head.lines) != head.sha256:
+        wrong = f"the head file has another hash for line {head.lines} than the journal"
+        yield finding(Kind.HEAD_DIFFERS, wrong, head.lines)
+    if live:
+        yield finding(Kind.BEING_WRITTEN, "lines were added while the journal was being read")
+        return
+    uncounted = scan.lines - head.lines + (1 if scan.tail_bytes else 0)
+    if uncounted > 1:
+        wrong = f"the head file counts {head.lines} lines, {uncounted} more stand after them"
+        yield finding(Kind.HEAD_FAR_BEHIND, wrong)
+    elif scan.tail_bytes:
+        wrong = f"{scan.tail_bytes} bytes of a line that was not written to its end"
+        yield finding(Kind.TORN_TAIL, wrong, scan.lines + 1)
+    elif uncounted == 1:
+        wrong = f"the head file counts {head.lines} lines, the journal has {scan.lines}"
+        yield finding(Kind.HEAD_ONE_BEHIND, wrong, scan.lines)
+
+
+def _judge_anchor(scan: _Scan, anchor: Anchor) -> Iterator[Finding]:
+    if anchor.lines > scan.lines:
+        wrong = f"the sheet counts {anchor.lines} lines, the journal has {scan.lines}"
+        yield finding(Kind.SHEET_AHEAD, wrong)
+    elif not scan.hashes.get(anchor.lines, "").startswith(anchor.short):
+        wrong = f"the sheet has another hash for line {anchor.lines} than the journal"
+        yield finding(Kind.SHEET_DIFFERS, wrong, anchor.lines)
+
+
+def verify(folder: Path, disk: Disk | None = None, anchor: Anchor | None = None) -> Verification:
+    """Check a job's journal against itself, its head file and, if given, a printed head.
+
+    Finds any changed byte, dropped, added, moved or foreign line, cut tail, and what a crash
+    left. What it cannot find: a whole journal written anew with its head file, unless a printed
+    head is given; and a change to a last line that the head file does not yet count.
+
+    Raises ``JournalFailed`` if the folder or a file in it cannot be read.
+    """
+    disk = disk or Disk()
+    job = JobFolder(folder)
+    try:
+        names = disk.names(folder)
+    except OSError as error:
+        raise failed(folder, "read the job's folder", error) from error
+    torn = tuple(
+        finding(Kind.TORN_KEPT, f"the file {name} holds bytes of a line that was cut off")
+        for name in names
+        if name.startswith(TORN_PREFIX)
+    )
+    raw_head = read_head(job, disk)
+    counted = None if raw_head is None else decode_head(raw_head)
+    wanted = {0 if counted is None else counted.lines, 0 if anchor is None else anchor.lines}
+    try:
+        scan = _Scan(job, disk, frozenset(wanted))
+    except FileNotFoundError:
+        kind = Kind.NOT_BEGUN if raw_head is None and not torn else Kind.JOURNAL_MISSING
+        missing = finding(kind, "there is no journal in the folder")
+        return Verification(job.id, 0, ZERO_HASH, 0, (missing, *torn))
+    except OSError as error:
+        raise failed(job.journal, "read the journal", error) from error
+    live = read_head(job, disk) != raw_head
+    of_head = list(_judge_head(scan, job.id, raw_head, live))
+    of_sheet = () if anchor is None else tuple(_judge_anchor(scan, anchor))
+    return Verification(
+        job=job.id,
+        lines=scan.lines,
+        sha256=scan.sha256,
+        size_bytes=scan.size_bytes,
+        findings=(*scan.findings, *of_head, *of_sheet, *torn),
+    )

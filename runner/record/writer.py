@@ -1,0 +1,327 @@
+"""The one writer of a job's journal.
+
+A line counts as confirmed when ``append`` has returned: by then it is on the disk and counted in
+the head file. After any failure the writer is *held*: it refuses everything until the job is
+opened again, because what stands on the disk has to be read before it is added to.
+"""
+
+import os
+import signal
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from runner.record.clock import Times
+from runner.record.disk import (
+    APPEND_FLAGS,
+    NEW_APPEND_FLAGS,
+    NEW_FLAGS,
+    Disk,
+    fsync_folder,
+    replace_file,
+    write_and_sync,
+)
+from runner.record.faults import JournalBroken, JournalFailed, LineState, failed
+from runner.record.findings import Finding, Kind, Verification
+from runner.record.folders import TORN_PREFIX, JobFolder
+from runner.record.head import Head, encode_head
+from runner.record.line import (
+    MAX_LINE_BYTES,
+    ZERO_HASH,
+    Header,
+    Line,
+    decode_fields,
+    encode,
+    hash_of,
+    line_from,
+)
+from runner.record.lock import JobLock
+from runner.record.verify import verify
+
+_PUT_OFF = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+
+
+@contextmanager
+def _signals_put_off() -> Iterator[None]:
+    """Let Ctrl-C, a stop or a closed terminal act after the line is whole, not in its middle."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, _PUT_OFF)
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+class JournalWriter:
+    """Appends lines to one job's journal. For one thread of one process.
+
+    findings: what the check at opening found (a torn line set aside, a head one behind, notes).
+    The caller must show them and take the job as interrupted.
+    """
+
+    def __init__(
+        self, lock: JobLock, header: Header, disk: Disk, fd: int, checked: Verification
+    ) -> None:
+        self.findings: tuple[Finding, ...] = checked.findings
+        self.lock = lock
+        self._disk = disk
+        self._fd: int | None = fd
+        self._header = header
+        self._job = lock.job
+        self._head = Head(checked.job, checked.lines, checked.sha256)
+        self._size = checked.size_bytes
+        self._held: str | None = None
+        self._pid = os.getpid()
+
+    @classmethod
+    def create(cls, folder: Path, header: Header, disk: Disk | None = None) -> Self:
+        """Make a job's folder with an empty journal. Its parent folder must exist.
+
+        A folder left by a crash before the journal was made is taken over. Raises
+        ``JournalFailed`` (also if there is a journal already), ``HeldByAnother``,
+        ``NotRecordable`` if the folder's name is no job id.
+        """
+        disk = disk or Disk()
+        job = JobFolder(folder)
+        try:
+            disk.mkdir(folder)
+        except FileExistsError:
+            pass
+        except OSError as error:
+            raise failed(folder, "make the job's folder", error) from error
+        lock = JobLock.take(job, disk)
+        fd = None
+        try:
+            if not verify(folder, disk).has(Kind.NOT_BEGUN):
+                raise JournalFailed(
+                    str(job.journal), "there is a journal already", "Open the job, or use a new id"
+                )
+            try:
+                fsync_folder(disk, folder.parent)
+                fd = _open_or_new(disk, job)
+            except OSError as error:
+                raise failed(job.path, "make the journal", error) from error
+            _put_head(disk, job, Head(job.id, 0, ZERO_HASH), LineState.NONE)
+            return cls(lock, header, disk, fd, Verification(job.id, 0, ZERO_HASH, 0, ()))
+        except BaseException:
+            _let_go(disk, fd, lock)
+            raise
+
+    @classmethod
+    def open(cls, folder: Path, header: Header, disk: Disk | None = None) -> Self:
+        """Open a job to go on with it, after checking the whole journal.
+
+        A torn last line is moved to a file ``torn-<n>``; a head one line behind is brought up to
+        date; both stand in ``findings``. ``header`` is what new lines carry: the program, rules
+        and procedure of *now*, whatever the earlier lines say.
+
+        Raises ``JournalBroken`` if anything speaks of tampering or damage, ``HeldByAnother``,
+        ``JournalFailed``.
+        """
+        disk = disk or Disk()
+        job = JobFolder(folder)
+        if not folder.is_dir():
+            raise failed(folder, "open the job", FileNotFoundError(2, "no such folder"))
+        lock = JobLock.take(job, disk)
+        fd = None
+        try:
+            checked = verify(folder, disk)
+            if not checked.sound:
+                raise JournalBroken(str(job.path), checked.findings)
+            try:
+                new = checked.has(Kind.NOT_BEGUN)
+                fd = _open_or_new(disk, job) if new else disk.open(job.journal, APPEND_FLAGS)
+                if checked.has(Kind.TORN_TAIL):
+                    _set_aside(disk, job, fd, checked.size_bytes)
+                disk.fsync(fd)
+            except OSError as error:
+                raise failed(job.journal, "put right what the crash left", error) from error
+            head = Head(job.id, checked.lines, checked.sha256)
+            if checked.has(Kind.HEAD_ONE_BEHIND) or new:
+                _put_head(disk, job, head, LineState.NONE)
+            return cls(lock, header, disk, fd, checked)
+        except BaseException:
+            _let_go(disk, fd, lock)
+            raise
+
+    @property
+    def head(self) -> Head:
+        """Count and hash of the last confirmed line."""
+        return self._head
+
+    @property
+    def held(self) -> str | None:
+        """Why the writer refuses further lines, in plain words; None while it works."""
+        return self._held
+
+    def use_header(self, header: Header) -> None:
+        """Have later lines carry another header (the procedure was revised during the job)."""
+        self._header = header
+
+    def append(
+        self,
+        actor: str,
+        role: str,
+        command: Mapping[str, Any],
+        outcome: Mapping[str, Any],
+        times: Times,
+    ) -> Line:
+        """Write one line and return it once it is on the disk and counted in the head file.
+
+        The line is returned as read back from the bytes written, so tuples are lists.
+
+        Raises ``NotRecordable`` for what a line cannot hold (nothing is written and the writer
+        goes on working) and ``JournalFailed`` for everything else (the writer is then held).
+        Ctrl-C and stop signals act after the line is whole; if they get through all the same
+        (from another thread), the writer is held.
+        """
+        self._refuse_if_held()
+        raw = encode(
+            self._head.sha256,
+            self._job.id,
+            self._head.lines + 1,
+            times,
+            actor,
+            role,
+            self._header,
+            command,
+            outcome,
+        )
+        line = line_from(decode_fields(raw), hash_of(raw))
+        with _signals_put_off():
+            self._held = "a line was interrupted while it was being written"
+            try:
+                self._put(raw)
+                head = Head(self._job.id, line.envelope.seq, line.sha256)
+                _put_head(self._disk, self._job, head, LineState.WRITTEN)
+            except JournalFailed as failure:
+                self._held = failure.what
+                raise
+            self._head, self._size, self._held = head, self._size + len(raw), None
+        return line
+
+    def _refuse_if_held(self) -> None:
+        if self._fd is None:
+            raise JournalFailed(str(self._job.path), "the journal is closed", "Open the job again")
+        if os.getpid() != self._pid:
+            raise JournalFailed(
+                str(self._job.path),
+                "this process is a copy of the one that opened the journal",
+                "Write from the process that opened it",
+            )
+        if self._held is not None:
+            raise JournalFailed(
+                str(self._job.path),
+                f"nothing more is recorded after an earlier failure ({self._held})",
+                "Hold the job, put the cause right, then open the job again",
+            )
+
+    def _put(self, raw: bytes) -> None:
+        """Write the line's bytes and have the disk keep them."""
+        fd, where = self._fd, self._job.journal
+        assert fd is not None
+        try:
+            size, links = self._disk.size_and_links(fd)
+        except OSError as error:
+            raise failed(where, "look at the journal", error, LineState.NOT_WRITTEN) from error
+        if size != self._size or links == 0:
+            what = "was deleted" if links == 0 else f"has {size} bytes instead of {self._size}"
+            raise JournalFailed(
+                str(where),
+                f"the journal {what}: something else has changed it since the last line",
+                "Close what else works on this folder (copying, synchronising, an editor), "
+                "then check the job",
+                LineState.NOT_WRITTEN,
+            )
+        try:
+            taken = self._disk.write(fd, raw)
+        except OSError as error:
+            raise failed(where, "write the line", error, self._take_back(fd)) from error
+        if taken != len(raw):
+            state = self._take_back(fd)
+            raise JournalFailed(
+                str(where),
+                f"the disk took only {taken} of the line's {len(raw)} bytes; {state}",
+                "Free space on that disk, then open the job again",
+                state,
+            )
+        try:
+            self._disk.fsync(fd)
+        except OSError as error:
+            raise failed(where, "have the line kept", error, LineState.UNSURE) from error
+
+    def _take_back(self, fd: int) -> LineState:
+        """Cut off what a failed write may have left."""
+        try:
+            if self._disk.size_and_links(fd)[0] != self._size:
+                self._disk.truncate(fd, self._size)
+                self._disk.fsync(fd)
+        except OSError:
+            return LineState.TORN  # the check at the next opening finds it and sets it aside
+        return LineState.NOT_WRITTEN
+
+    def close(self) -> None:
+        """Close the journal and give up the lock. Calling it again does nothing."""
+        fd, self._fd = self._fd, None
+        _let_go(self._disk, fd, self.lock)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+
+def _let_go(disk: Disk, fd: int | None, lock: JobLock) -> None:
+    """Close journal and lock. Every confirmed line was fsynced, so closing can lose nothing."""
+    try:
+        if fd is not None:
+            disk.close(fd)
+    except OSError:
+        pass
+    finally:
+        lock.release()
+
+
+def _open_or_new(disk: Disk, job: JobFolder) -> int:
+    """Open the empty journal that a crash left, or make one, and have its name kept."""
+    try:
+        fd = disk.open(job.journal, NEW_APPEND_FLAGS)
+    except FileExistsError:
+        fd = disk.open(job.journal, APPEND_FLAGS)
+    try:
+        disk.fsync(fd)
+        fsync_folder(disk, job.path)
+    except BaseException:
+        disk.close(fd)
+        raise
+    return fd
+
+
+def _put_head(disk: Disk, job: JobFolder, head: Head, state: LineState) -> None:
+    try:
+        replace_file(disk, job.head, encode_head(head))
+    except OSError as error:
+        raise failed(job.head, "replace the head file", error, state) from error
+
+
+def _set_aside(disk: Disk, job: JobFolder, fd: int, keep_bytes: int) -> None:
+    """Copy the torn bytes to a new file, have it kept, and only then cut them off the journal."""
+    os.lseek(fd, keep_bytes, os.SEEK_SET)  # reading only: writes go to the end all the same
+    parts: list[bytes] = []
+    while part := disk.read(fd, MAX_LINE_BYTES):
+        parts.append(part)
+    names = set(disk.names(job.path))
+    number = 1
+    while f"{TORN_PREFIX}{number}" in names:
+        number += 1
+    write_and_sync(disk, job.path / f"{TORN_PREFIX}{number}", NEW_FLAGS, b"".join(parts))
+    fsync_folder(disk, job.path)
+    disk.truncate(fd, keep_bytes)
+    disk.fsync(fd)
