@@ -2,6 +2,7 @@
 
 from safety.limits.burst import Burst, burst, rate_spread_m3_s
 from safety.limits.inputs import Fluid, Gun, Height, RetainedClaim, Vehicle, Workshop
+from safety.limits.plausible import ImplausibleInputs
 from safety.limits.room import Illustration, room_air_illustration
 from safety.limits.waits import CoolingWait, cooling_wait, drying
 from safety.limits.worked import (
@@ -11,7 +12,16 @@ from safety.limits.worked import (
     to_json,
     work_limits,
 )
-from safety.limits.working import Bound, Figure, Limit, LooserThanWorked, Unit, Working
+from safety.limits.working import (
+    Bound,
+    Figure,
+    Limit,
+    LooserThanWorked,
+    Unit,
+    Working,
+    dml_down,
+    dml_up,
+)
 
 __all__ = [
     "Bound",
@@ -22,6 +32,7 @@ __all__ = [
     "Gun",
     "Height",
     "Illustration",
+    "ImplausibleInputs",
     "KernelDoses",
     "Limit",
     "LooserThanWorked",
@@ -33,6 +44,8 @@ __all__ = [
     "Workshop",
     "burst",
     "cooling_wait",
+    "dml_down",
+    "dml_up",
     "drying",
     "limit_to_json",
     "rate_spread_m3_s",

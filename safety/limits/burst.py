@@ -2,10 +2,10 @@
 
 import math
 import statistics
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from safety.limits import choices
-from safety.limits.working import Working
+from safety.limits.working import DML_PER_M3, Working, dml_down, dml_up
 from safety.physics.domain import not_negative, positive
 
 _ML = 1e6
@@ -43,6 +43,11 @@ class Burst:
     def load_ml(self) -> int:
         """Volume that may be loaded and sprayed until empty instead, mL, rounded down."""
         return math.floor(self.room_m3 * _ML + 1e-6)
+
+    @property
+    def counted_dml(self) -> int:
+        """Volume counted for the whole burst, whole 0.1 mL, rounded up; within the room."""
+        return dml_up(self.counted_m3)
 
     def counted_for_m3(self, sprayed_s: float) -> float:
         """Volume to count for a reported spray of ``sprayed_s``, m3: upper rate, reaction on top.
@@ -85,7 +90,8 @@ def burst(
     """Longest burst that stays within ``limit_m3`` with ``already_m3`` in place.
 
     ``seconds = (limit - already) / (mean + spread) - reaction``, rounded down, so that who
-    obeys never goes over. Under 3 s it is too short to time. ``rates_m3_s`` are jug shots
+    obeys never goes over; limit and volume in place are first rounded to 0.1 mL on the safe
+    side, as the kernel counts them. Under 3 s it is too short to time. ``rates_m3_s`` are jug shots
     since the gun was last filled or adjusted, at the same air pressure.
 
     Raises ValueError without a rate (then: no spray) and on values out of range.
@@ -100,51 +106,42 @@ def burst(
     mean = _mean(rates_m3_s)
     spread = rate_spread_m3_s(rates_m3_s)
     upper = mean + spread
-    room = max(0.0, limit_m3 - already_m3)
-    exact_s = room / upper - reaction_s
+    limit_dml, already_dml = dml_down(limit_m3), dml_up(already_m3)
+    room_m3 = max(0, limit_dml - already_dml) / DML_PER_M3
+    exact_s = room_m3 / upper - reaction_s
     seconds = max(0, math.floor(exact_s))
     too_short = seconds < choices.LEAST_TIMED.value
-    lines = [
+    lines = (
         Working(
             f"rate: mean of {len(rates_m3_s)} = {mean * _ML:.3g} mL/s, "
             f"counted {mean * _ML:.4g} + {spread * _ML:.3g} = {upper * _ML:.4g} mL/s"
         ),
         Working(
-            f"room = {limit_m3 * _ML:.4g} - {already_m3 * _ML:.4g} = "
-            f"{(limit_m3 - already_m3) * _ML:.4g} mL"
+            f"room = {limit_dml / 10:.1f} - {already_dml / 10:.1f} = "
+            f"{(limit_dml - already_dml) / 10:.1f} mL"
         ),
         Working(
-            f"time = {room * _ML:.4g} / {upper * _ML:.4g} - {reaction_s:.3g} = {exact_s:.4g} s, "
-            f"rounded down {seconds} s"
+            f"time = {room_m3 * _ML:.4g} / {upper * _ML:.4g} - {reaction_s:.3g} = "
+            f"{exact_s:.4g} s, rounded down {seconds} s"
         ),
-    ]
+    )
     made = Burst(
         rate_mean_m3_s=mean,
         rate_spread_m3_s=spread,
         rate_upper_m3_s=upper,
         reaction_s=reaction_s,
-        room_m3=room,
+        room_m3=room_m3,
         seconds=0 if too_short else seconds,
         too_short=too_short,
-        lines=(),
+        lines=lines,
     )
-    if not too_short:
-        lines.append(
-            Working(
-                f"counted = {upper * _ML:.4g} x ({seconds} + {reaction_s:.3g}) = "
-                f"{made.counted_m3 * _ML:.4g} mL"
-            )
-        )
-    return Burst(
-        made.rate_mean_m3_s,
-        made.rate_spread_m3_s,
-        made.rate_upper_m3_s,
-        made.reaction_s,
-        made.room_m3,
-        made.seconds,
-        made.too_short,
-        tuple(lines),
+    if too_short:
+        return made
+    counted = Working(
+        f"counted = {upper * _ML:.4g} x ({seconds} + {reaction_s:.3g}) = "
+        f"{made.counted_m3 * _ML:.4g} mL"
     )
+    return replace(made, lines=(*lines, counted))
 
 
 def _mean(rates_m3_s: tuple[float, ...]) -> float:

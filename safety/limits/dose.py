@@ -24,7 +24,6 @@ from safety.physics.cylinder import (
     fill_share_for_pressure_ratio,
     peak_pressure_ratio,
 )
-from safety.physics.domain import positive
 
 _WORKED: Final = "worked from the vehicle; design choice"
 
@@ -52,8 +51,9 @@ class _Clearance:
 def work_doses(vehicle: Vehicle, workshop: Workshop, gun: Gun) -> Doses:
     """Work all three doses; the tightest of every figure wins.
 
-    Strict never exceeds extended, and neither exceeds the running dose. Raises ValueError
-    on unsound inputs, LooserThanWorked on a workshop figure that would loosen a limit.
+    Inputs are those that :func:`safety.limits.plausible.check_inputs` lets pass. Strict
+    never exceeds extended, and neither exceeds the running dose. Raises LooserThanWorked on
+    a workshop figure that would loosen a limit.
     """
     clearance = _clearance(vehicle)
     space = filter_space(vehicle)
@@ -92,9 +92,6 @@ def _ml(volume_m3: float) -> str:
 
 
 def _clearance(vehicle: Vehicle) -> _Clearance:
-    positive("displacement_m3", vehicle.displacement_m3, "m3")
-    if vehicle.cylinders < 1:
-        raise ValueError(f"cylinders is {vehicle.cylinders!r}: give a whole number of 1 or more")
     swept_m3 = vehicle.displacement_m3 / vehicle.cylinders
     ratio = vehicle.compression_ratio
     assumptions: tuple[str, ...] = ()
@@ -195,13 +192,6 @@ def _strict(
 def _extended(
     strict: Limit, claim: RetainedClaim, clearance: _Clearance, space: FilterSpace
 ) -> Limit:
-    positive("retained.volume_m3", claim.volume_m3, "m3")
-    for name, text in (("basis", claim.basis), ("approver", claim.approver)):
-        if not text.strip():
-            raise ValueError(
-                f"retained.{name} is empty: a claim of retained fluid needs a basis and the name "
-                "of who approved it; fill in both or take the claim out"
-            )
     share = choices.PORES_RETAIN.value
     ceiling_m3 = share * space.pore_m3
     counted_m3 = min(claim.volume_m3, ceiling_m3, clearance.volume_m3)

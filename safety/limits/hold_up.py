@@ -7,7 +7,6 @@ from safety.limits import choices
 from safety.limits.inputs import Height, Vehicle
 from safety.limits.structure import FilterSpace
 from safety.limits.working import Working
-from safety.physics.domain import not_negative, positive
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +23,7 @@ def hold_up(vehicle: Vehicle, space: FilterSpace) -> HoldUp:
 
     Zero with the filter above the ports or its height unknown: all can run back. Below, it
     grows from zero without a step: the pipe by its bore, the filter's inlet channels over
-    a depth of about the filter's own size. Raises ValueError on unsound values.
+    a depth of about the filter's own size. Inputs are checked beforehand.
     """
     if vehicle.height is not Height.BELOW:
         where = (
@@ -37,7 +36,7 @@ def hold_up(vehicle: Vehicle, space: FilterSpace) -> HoldUp:
             (Working("filter inlet below the ports, how far is not known: nothing is added"),),
             ("depth below the ports not known: all fluid is taken to run back",),
         )
-    below_m = positive("inlet_below_port_m", vehicle.inlet_below_port_m, "m")
+    below_m = vehicle.inlet_below_port_m
     tolerance_m, assumptions = _tolerance(vehicle)
     depth_m = max(0.0, below_m - tolerance_m)
     lines = [
@@ -67,7 +66,7 @@ def hold_up(vehicle: Vehicle, space: FilterSpace) -> HoldUp:
 
 def _tolerance(vehicle: Vehicle) -> tuple[float, tuple[str, ...]]:
     if vehicle.level_tolerance_m is not None:
-        return not_negative("level_tolerance_m", vehicle.level_tolerance_m, "m"), ()
+        return vehicle.level_tolerance_m, ()
     taken = choices.LEVEL_TOLERANCE.value
     return taken, (f"level tolerance not known: {taken:.4g} m taken off",)
 
@@ -76,7 +75,7 @@ def _pipe(vehicle: Vehicle, depth_m: float, below_m: float, lines: list[Working]
     """The smaller of what bore and measured hold-up give; nothing if neither is known."""
     volumes: list[float] = []
     if vehicle.pipe_bore_m is not None:
-        bore_m = positive("pipe_bore_m", vehicle.pipe_bore_m, "m")
+        bore_m = vehicle.pipe_bore_m
         volumes.append(math.pi / 4.0 * bore_m**2 * depth_m)
         lines.append(
             Working(
@@ -85,7 +84,7 @@ def _pipe(vehicle: Vehicle, depth_m: float, below_m: float, lines: list[Working]
             )
         )
     if vehicle.pipe_hold_up_m3 is not None:
-        measured_m3 = not_negative("pipe_hold_up_m3", vehicle.pipe_hold_up_m3, "m3")
+        measured_m3 = vehicle.pipe_hold_up_m3
         volumes.append(measured_m3 * depth_m / below_m)
         lines.append(
             Working(

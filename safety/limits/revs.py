@@ -14,7 +14,6 @@ from safety.limits.working import (
     set_by_workshop,
     tightened,
 )
-from safety.physics.domain import positive
 
 _CEILING_RPM: Final = 2500.0  # common practice, no source
 _PRACTICE: Final = "common practice, no source"
@@ -35,7 +34,7 @@ def work_revs(vehicle: Vehicle, workshop: Workshop) -> Revs:
     Raises ValueError when the ceiling leaves no room for a raised band above idle,
     LooserThanWorked when the workshop's ceiling is above the worked one.
     """
-    idle = positive("idle_rpm", vehicle.idle_rpm, "1/min")
+    idle = vehicle.idle_rpm
     practice = Limit(
         name="engine speed in the bay",
         value=_CEILING_RPM,

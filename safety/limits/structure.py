@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from safety.limits import choices
 from safety.limits.inputs import Vehicle
 from safety.limits.working import Working
-from safety.physics.domain import positive
 from safety.physics.wall_flow import FilterGeometry, opening_from_cell_density
 
 
@@ -57,7 +56,7 @@ def filter_space(vehicle: Vehicle) -> FilterSpace:
 def _volume(vehicle: Vehicle) -> tuple[float, tuple[Working, ...], tuple[str, ...]]:
     known = vehicle.filter_volume_m3
     if known is not None:
-        return positive("filter_volume_m3", known, "m3"), (), ()
+        return known, (), ()
     share = choices.LOW_FILTER_TO_ENGINE.value
     volume_m3 = share * vehicle.displacement_m3
     line = Working(

@@ -1,17 +1,14 @@
 """All limits of one job, worked by one function from plain inputs."""
 
-import math
 from dataclasses import dataclass
 from typing import NamedTuple
 
 from safety.limits.dose import work_doses
 from safety.limits.heat import work_heat
 from safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
+from safety.limits.plausible import check_inputs
 from safety.limits.revs import work_revs
-from safety.limits.working import Limit
-
-_TENTHS_PER_M3 = 1e7
-_HAIR = 1e-6
+from safety.limits.working import Limit, dml_down
 
 
 class KernelDoses(NamedTuple):
@@ -65,15 +62,21 @@ class WorkedLimits:
         strict <= extended <= running.
         """
         extended = self.dose_strict if self.dose_extended is None else self.dose_extended
-        return KernelDoses(_tenths(self.dose_strict), _tenths(extended), _tenths(self.running_dose))
+        return KernelDoses(
+            dml_down(self.dose_strict.value),
+            dml_down(extended.value),
+            dml_down(self.running_dose.value),
+        )
 
 
 def work_limits(vehicle: Vehicle, fluid: Fluid, workshop: Workshop, gun: Gun) -> WorkedLimits:
     """Work every limit of a job.
 
-    Raises LooserThanWorked when a workshop figure would loosen a limit, ValueError on
-    inputs that are out of range; both say what to give instead.
+    Raises ImplausibleInputs on values that cannot be right, LooserThanWorked when a workshop
+    figure would loosen a limit, ValueError when the speed ceiling leaves no raised band; each
+    says what to give instead.
     """
+    check_inputs(vehicle, fluid, workshop, gun)
     doses = work_doses(vehicle, workshop, gun)
     revs = work_revs(vehicle, workshop)
     heat = work_heat(fluid, workshop)
@@ -130,7 +133,3 @@ def to_json(limits: WorkedLimits) -> dict[str, object]:
             "running": kernel.running_dml,
         },
     }
-
-
-def _tenths(limit: Limit) -> int:
-    return math.floor(limit.value * _TENTHS_PER_M3 + _HAIR)

@@ -11,6 +11,9 @@ Working = NewType("Working", str)
 
 _HAIR: Final = 1e-6  # of the last whole shown: 14.9999999 mL that was typed as 15 stays 15
 
+DML_PER_M3: Final = 1e7
+"""Tenths of a millilitre in a cubic metre: the unit in which the kernel counts fluid."""
+
 
 class Bound(Enum):
     """Which side of the value is safe."""
@@ -114,6 +117,16 @@ def tenth(limit: Limit) -> float:
     if limit.bound is Bound.AT_MOST:
         return math.floor(seen + _HAIR) / 10.0
     return math.ceil(seen - _HAIR) / 10.0
+
+
+def dml_down(volume_m3: float) -> int:
+    """A volume that limits, in whole tenths of a millilitre, rounded down."""
+    return math.floor(volume_m3 * DML_PER_M3 + _HAIR)
+
+
+def dml_up(volume_m3: float) -> int:
+    """A volume that counts against a limit, in whole tenths of a millilitre, rounded up."""
+    return math.ceil(volume_m3 * DML_PER_M3 - _HAIR)
 
 
 def tightened(limit: Limit, figures: Iterable[Figure]) -> Limit:
