@@ -367,7 +367,7 @@ def _same(condition: str, one: ReadingSet, two: ReadingSet) -> list[Finding]:
             out.append(
                 _refused(
                     "exhaust_far",
-                    f"{condition}: exhaust differs by {step:+.0f} K: too far to correct, read again",
+                    f"{condition}: exhaust differs by {step:+.0f} K, too far to correct. Read again",
                 )
             )
         elif abs(step) > BANDS.exhaust_like_k:

@@ -1,0 +1,67 @@
+"""What the customer is told: short, true, without a promise.
+
+The words follow common practice (no source): say what was measured, how sure it is, what the
+work cannot do, what to do next. ``NEVER`` lists words that must not reach a customer.
+"""
+
+from collections.abc import Sequence
+from typing import Final
+
+from runner.assess.compare import Gain
+from runner.assess.facts import Facts
+
+NEVER: Final = (
+    "restored",
+    "like new",
+    "as new",
+    "guarantee",
+    "owner's risk",
+    "% clean",
+    "percent clean",
+    "fully clean",
+)
+"""Words and parts of words never said to a customer."""
+
+_OPENING: Final = {
+    "as_expected": "The filter flows as expected today.",
+    "improved_not_normal": "It flows more easily, but was not shown to flow as it should.",
+    "not_improved": "The readings show no improvement.",
+    "contradictory": "The readings do not fit together yet; the cause has to be found first.",
+    "damage_suspected": "The readings or the look of it point to a damaged filter or a leak.",
+    "cannot_say": "We cannot say from today's readings whether it is better.",
+}
+_CAUSE: Final = {
+    "mended": "What filled it was mended.",
+    "none_found": "We looked for what filled it and found nothing; it may fill again.",
+    "accepted": "What filled it was not mended, as you decided. It will fill again.",
+    "open": "What filled it is not mended. It will fill again.",
+    "unknown": "We have not established what filled it; it may fill again.",
+}
+
+
+def customer_text(
+    verdict: str,
+    gain: Gain | None,
+    facts: Facts,
+    return_days: int,
+    return_km: int,
+    not_measured: Sequence[str],
+) -> tuple[str, ...]:
+    """The sentences for the customer, in order."""
+    out = [_OPENING[verdict]]
+    if gain is not None and gain.low > 0 and verdict in ("as_expected", "improved_not_normal"):
+        out.insert(
+            0,
+            f"Exhaust gas now passes your filter {gain.percent:.0f} % more easily than when you "
+            f"came: for the same flow it needs that much less pressure. We are 95 % sure it is "
+            f"between {gain.low:.0f} and {gain.high:.0f} %. Both times at the same warmth and "
+            "flow, or put right for the difference by calculation.",
+        )
+    out.append("We cannot remove ash or see inside. This is not a new filter.")
+    out.append("The lamp may come on again.")
+    out.append(_CAUSE[facts.get("root_cause")])
+    if return_days:
+        out.append(f"Come back within {return_days} days or {return_km} km for a check.")
+    if not_measured:
+        out.append(f"Not measured today: {', '.join(not_measured)}.")
+    return tuple(out)
