@@ -80,35 +80,13 @@ class ResetDone:
 
 BayEvent = Granted | Happened | Seen | Lapsed | PermitLapsed | Tripped | ResetDone
 
-LOOKED_AT: frozenset[str] = frozenset(
-    [
-        "engine",
-        "idle",
-        "key",
-        "secured",
-        "fumes",
-        "controls",
-        "hands",
-        "hose",
-        "gun",
-        "line",
-        "burning",
-        "sheet",
-        "kit",
-        "spill",
-        "reach",
-        "sensor",
-        "identity",
-        "crew",
-        "arrival",
-        "codes",
-        "road",
-        "driver",
-        "tag",
-        "agreed",
-        "tier",
-    ]
+_NOT_BY_LOOKING = frozenset(
+    {
+        *("port", "triage", "rate", "soak", "run_on", "hand_turn", "inspection", "recovery"),
+        *("zero", "before", "after", "fluid_check", "start_check", "release_check", "fluid_in"),
+    }
 )
+LOOKED_AT: frozenset[str] = frozenset(FACTS) - _NOT_BY_LOOKING
 """Facts that a person can settle by looking. The rest follow from acts, readings, checks."""
 
 _PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
@@ -207,7 +185,7 @@ def _free_move(fact: str, known: State, seen: State) -> bool:
         "hose": frozenset(),
         "gun": frozenset(),
     }
-    return str(seen.value) in free[fact]
+    return bool(seen.value in free[fact])
 
 
 def _with(bay: Bay, changes: dict[str, Any]) -> Bay:

@@ -1,0 +1,130 @@
+"""The commands: requests, which may be refused, and reports, which never are.
+
+Each is plain data. Who gave it and when (``by``, ``at``) travel beside it, see ``decide``.
+"""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """Open a job: roster, practice or real, hashes of the files it rests on."""
+
+    practice: bool
+    people: tuple[dict[str, Any], ...]
+    files: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class SetLimits:
+    """Enter the worked limits into the record."""
+
+    strict: int
+    extended: int
+    running: int
+    numbers: dict[str, str]
+    working: dict[str, Any]
+    inputs: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """Only the time."""
+
+
+@dataclass(frozen=True, slots=True)
+class Begin:
+    """Request: begin the current step. ``seconds`` for a timed burst, as typed."""
+
+    step: str
+    seconds: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Answer the current step: what was seen, typed or chosen."""
+
+    step: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """Report: something happened. ``seconds`` or ``volume_ml`` as typed; "?" for not known."""
+
+    what: str
+    seconds: str = ""
+    volume_ml: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Report: a person looked, and says what state a fact is in."""
+
+    fact: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """Sign the current step. ``person`` signs; the roster says in which role."""
+
+    step: str
+    person: str
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerMeanwhile:
+    """Report, after an interruption: sprayed, connected or cranked meanwhile? yes/no/unknown."""
+
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """Stop. Accepted in every state, needs no reason."""
+
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GoOn:
+    """Request: end the hold by a deliberate act."""
+
+
+@dataclass(frozen=True, slots=True)
+class Back:
+    """Request: go back to an earlier step; everything from it on is undone."""
+
+    step: str
+
+
+@dataclass(frozen=True, slots=True)
+class Interrupted:
+    """The program ended and was started again, or the person left for long."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class GiveUp:
+    """Go to the procedure that makes safe and abandons."""
+
+
+Command = (
+    Open
+    | SetLimits
+    | Tick
+    | Begin
+    | Answer
+    | Report
+    | Look
+    | Sign
+    | AnswerMeanwhile
+    | Stop
+    | GoOn
+    | Back
+    | Interrupted
+    | GiveUp
+)

@@ -1,0 +1,367 @@
+"""``decide``: one pure function from a job and a command to events, or a refusal.
+
+No clock, no disk, no screen, no randomness: the time and the person arrive with the command.
+``decide`` runs the time first (timers due, facts too old, permits lapsed), then the command.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from runner.commands import (
+    Answer,
+    AnswerMeanwhile,
+    Back,
+    Begin,
+    Command,
+    GiveUp,
+    GoOn,
+    Interrupted,
+    Look,
+    Open,
+    Report,
+    SetLimits,
+    Sign,
+    Stop,
+    Tick,
+)
+from runner.job import (
+    BAY_EVENTS,
+    AskAgain,
+    Event,
+    Held,
+    Job,
+    LimitsSet,
+    Meanwhile,
+    Moved,
+    Opened,
+    Ticked,
+    WentOn,
+    evolve,
+)
+from runner.procedure import Procedure
+from runner.record.clock import Times, age_ms, wait_credit_ms
+from safety.bay import FACTS, SPRAYS, RunOn, Soak, Trip
+from safety.effects import LASTS_S
+from safety.happenings import Happening
+from safety.interlocks import Refusal
+from safety.kernel import (
+    LOOKED_AT,
+    Happened,
+    Lapsed,
+    PermitLapsed,
+    Tripped,
+    trips,
+)
+
+PERMIT_S = 600
+ROAD_PERMIT_S = 4 * 3600
+"""A permit lapses after this time, in seconds (workshop default; common practice, no source)."""
+
+_REPEATED_AFTER_INTERRUPTION = ("look", "ask", "temperature", "read", "report")
+
+
+@dataclass(frozen=True, slots=True)
+class Judges:
+    """The worked judgements, handed in so that the core imports none of their libraries.
+
+    Each takes the job and the step's phase or name and returns plain JSON with a ``state``.
+    """
+
+    triage: Callable[[Job], dict[str, Any]]
+    verdict: Callable[[Job], dict[str, Any]]
+    trend: Callable[[Job], dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What a job is worked by: the main procedure, the others by id, and the judges."""
+
+    main: Procedure
+    others: Mapping[str, Procedure]
+    judges: Judges
+
+    def procedure(self, procedure_id: str) -> Procedure:
+        """The main procedure or another by its id. Raises KeyError."""
+        return self.main if procedure_id == self.main.id else self.others[procedure_id]
+
+    def answering(self, trip: Trip) -> Procedure:
+        """The procedure that answers ``trip``. Raises LookupError when none does."""
+        for procedure in self.others.values():
+            if trip in procedure.answers:
+                return procedure
+        raise LookupError(f"no procedure answers the trip {trip.value!r}")
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a command led to: events, or refusals (the events are then those of the time)."""
+
+    events: tuple[Event, ...]
+    refusals: tuple[Refusal, ...] = ()
+
+    @property
+    def refused(self) -> bool:
+        """True when the command was refused."""
+        return bool(self.refusals)
+
+
+class No(Exception):  # noqa: N818 - caught inside decide only; a refusal is a value outside
+    """Carries refusals from a handler to ``decide``; never leaves this package."""
+
+    def __init__(self, *refusals: Refusal) -> None:
+        super().__init__(refusals)
+        self.refusals = refusals
+
+
+def refuse(code: str, reason: str, remedy: str) -> No:
+    """A refusal by the procedure itself, not by an interlock."""
+    return No(Refusal(code, reason, remedy, "procedure order and form"))
+
+
+class Draft:
+    """The job as it becomes while one command is decided, and the events so far."""
+
+    def __init__(self, plan: Plan, job: Job, by: str) -> None:
+        self.plan = plan
+        self.job = job
+        self.by = by
+        self.events: list[Event] = []
+
+    def add(self, *events: Event) -> None:
+        """Apply events in order; trips that one causes follow it at once."""
+        for event in events:
+            before = self.job.bay
+            self.job = evolve(self.job, event)
+            self.events.append(event)
+            if isinstance(event, BAY_EVENTS) and not isinstance(event, Tripped):
+                for trip in trips(before, event, self.job.bay, self.job.core.limits):
+                    self.add(Tripped(trip))
+
+    @property
+    def procedure(self) -> Procedure:
+        """The procedure that is being worked now."""
+        return self.plan.procedure(self.job.core.procedure)
+
+    @property
+    def step(self) -> Any:
+        """The step that is current now."""
+        return self.procedure.step(self.job.core.step)
+
+    def lapse_permit(self) -> None:
+        """A permit that the last command did not use lapses."""
+        if self.job.bay.permit is not None:
+            self.add(PermitLapsed())
+
+    def move_on(self) -> None:
+        """Move to the next step that applies. An unknown fact in ``when`` holds the job."""
+        steps = self.procedure.steps()
+        ids = [step.id for step in steps]
+        for step in steps[ids.index(self.job.core.step) + 1 :]:
+            if applies(self.job, step):
+                self.add(Moved(step.id, self.procedure.id))
+                return
+        raise refuse(
+            "no-further-step",
+            "No further step applies, and this one does not end the job.",
+            "This is a fault of the procedure: stop, make safe, abandon; tell its author.",
+        )
+
+
+def applies(job: Job, step: Any) -> bool:
+    """Whether ``step`` applies now.
+
+    Raises No when one of its conditions reads a fact that is unknown: never a branch.
+    """
+    for condition in step.when:
+        if condition.fact in FACTS:
+            state = getattr(job.bay, condition.fact)
+            if state.unknown:
+                raise refuse(
+                    "branch-unknown",
+                    f"Whether step '{step.id}' applies depends on '{condition.fact}', "
+                    "which is not known.",
+                    f"Look again and say the state of '{condition.fact}', or go back to its step.",
+                )
+            value = state.value
+        else:
+            chosen = job.core.choice(condition.fact)
+            if chosen is None:
+                raise refuse(
+                    "branch-unknown",
+                    f"Whether step '{step.id}' applies depends on the answer "
+                    f"'{condition.fact}', which was not given.",
+                    "Go back to that step and answer it.",
+                )
+            value = chosen
+        if value not in condition.among:
+            return False
+    return True
+
+
+def decide(plan: Plan, job: Job, command: Command, at: Times, by: str) -> Outcome:
+    """What ``command``, given by ``by`` at ``at``, leads to. Pure."""
+    draft = Draft(plan, job, by)
+    tripped = job.bay.trips
+    _tick(draft, at)
+    _divert(draft, tripped)
+    timed = tuple(draft.events)
+    tripped = draft.job.bay.trips
+    try:
+        _do(draft, command)
+    except No as no:
+        return Outcome(timed, no.refusals)
+    _divert(draft, tripped)
+    return Outcome(tuple(draft.events))
+
+
+def _tick(draft: Draft, at: Times) -> None:
+    log = draft.job.log
+    if log.last is None:
+        draft.add(Ticked(at, 0, 0))
+        return
+    waited = log.waited_ms + wait_credit_ms(log.last, at)
+    age = age_ms(log.last, at)
+    draft.add(Ticked(at, waited, log.aged_ms + (age or 0)))
+    for fact, lasts_s in LASTS_S.items():
+        job = draft.job
+        if getattr(job.bay, fact).unknown:
+            continue
+        if age is None or job.log.aged_ms - job.log.set_ms.get(fact, 0) > lasts_s * 1000:
+            draft.add(Lapsed(fact))
+    _timers(draft)
+    permit = draft.job.bay.permit
+    if permit is not None:
+        lasts_s = ROAD_PERMIT_S if permit.value == "road_test" else PERMIT_S
+        if age is None or draft.job.log.aged_ms - draft.job.log.set_ms["permit"] > lasts_s * 1000:
+            draft.add(PermitLapsed())
+
+
+def _timers(draft: Draft) -> None:
+    log, bay = draft.job.log, draft.job.bay
+    if bay.soak is Soak.RUNNING and log.waited_ms >= log.timers.get("soak", 1 << 62):
+        draft.add(Happened(Happening.SOAK_DUE))
+    if bay.run_on is RunOn.RUNNING and log.waited_ms >= log.timers.get("run_on", 1 << 62):
+        draft.add(Happened(Happening.RUN_ON_DUE))
+
+
+def _divert(draft: Draft, known: frozenset[Trip]) -> None:
+    """A new trip leads to the procedure that answers the worst one that is latched."""
+    worst = draft.job.bay.worst_trip
+    if worst is None or draft.job.bay.trips <= known or draft.job.core.ended:
+        return
+    target = draft.plan.answering(worst)
+    if draft.job.core.procedure != target.id:
+        go_to(draft, target)
+
+
+def go_to(draft: Draft, target: Procedure) -> None:
+    """Leave the procedure that is current for the first step of ``target``."""
+    draft.add(Moved(target.steps()[0].id, target.id, "divert"))
+
+
+def _do(draft: Draft, command: Command) -> None:
+    from runner import steps  # the two halves of one function, see steps.py
+
+    core = draft.job.core
+    if isinstance(command, Open):
+        if core.step:
+            raise refuse("open-once", "This job is open already.", "Go on with it.")
+        draft.add(Opened(command.practice, command.people, command.files))
+        draft.add(Moved(draft.plan.main.steps()[0].id, draft.plan.main.id, "open"))
+        return
+    if not core.step:
+        raise refuse("not-open", "This job was never opened.", "Open it first.")
+    if core.ended and not isinstance(command, Tick):
+        raise refuse("ended", f"This job has ended: {core.ended}.", "Begin a new job.")
+    match command:
+        case Tick():
+            pass
+        case SetLimits(strict, extended, running, numbers, working, inputs):
+            draft.add(LimitsSet(strict, extended, running, numbers, working, inputs))
+        case Stop(why):
+            if draft.job.bay.permit not in SPRAYS:
+                draft.lapse_permit()
+            draft.add(Held(why or "stop"))
+        case GoOn():
+            if not core.held:
+                raise refuse("not-held", "The job is not held.", "Go on with the step.")
+            draft.add(WentOn())
+        case Interrupted(why):
+            _interrupt(draft, why)
+        case AnswerMeanwhile(answer):
+            _meanwhile(draft, answer)
+        case Look():
+            steps.look(draft, command)
+        case Report():
+            steps.report(draft, command)
+        case Back(step):
+            _back(draft, step)
+        case GiveUp():
+            draft.lapse_permit()
+            go_to(draft, draft.plan.procedure("abandon"))
+            if draft.job.core.held:
+                draft.add(WentOn())
+        case Begin() | Answer() | Sign():
+            _ready(draft, command.step)
+            steps.work(draft, command)
+
+
+def _ready(draft: Draft, step: str) -> None:
+    core = draft.job.core
+    if core.held:
+        raise refuse("held", "The job is held.", "Read the card; then go on by the word 'go'.")
+    if core.meanwhile or core.ask_again:
+        raise refuse(
+            "reconfirm",
+            "The work was interrupted: nothing is assumed about the vehicle.",
+            "Look again: " + ", ".join(core.ask_again or ("what happened meanwhile",)) + ".",
+        )
+    if step != core.step:
+        raise refuse(
+            "out-of-order",
+            f"Step '{step}' is not the step that is due.",
+            f"Do step '{core.step}' first.",
+        )
+
+
+def _interrupt(draft: Draft, why: str) -> None:
+    before = draft.job.bay
+    draft.lapse_permit()
+    draft.add(Happened(Happening.INTERRUPTED))
+    after = draft.job.bay
+    again = tuple(
+        fact
+        for fact in FACTS
+        if fact in LOOKED_AT and not getattr(before, fact).unknown and getattr(after, fact).unknown
+    )
+    draft.add(AskAgain(again, before != type(before)()), Held(why or "interrupted"))
+    marks = draft.job.log.marks
+    ids = [step.id for step in draft.procedure.steps()]
+    here = ids.index(draft.job.core.step)
+    back = draft.job.core.step
+    if marks and marks[-1].step in ids[:here]:
+        last = draft.procedure.step(marks[-1].step)
+        if last.kind in _REPEATED_AFTER_INTERRUPTION:
+            back = last.id
+    draft.add(Moved(back, draft.procedure.id, "again"))
+
+
+def _meanwhile(draft: Draft, answer: str) -> None:
+    if answer not in ("no", "yes", "unknown"):
+        raise refuse("answer", f"{answer!r} is no answer here.", "Say no, yes or unknown.")
+    draft.add(Meanwhile(answer))
+    if answer != "no":
+        draft.add(Happened(Happening.OVERDOSED, None))
+
+
+def _back(draft: Draft, step: str) -> None:
+    ids = [s.id for s in draft.procedure.steps()]
+    if step not in ids or ids.index(step) >= ids.index(draft.job.core.step):
+        raise refuse(
+            "back",
+            f"'{step}' is not an earlier step of this procedure.",
+            "Name a step that was done before.",
+        )
+    draft.lapse_permit()
+    draft.add(Moved(step, draft.procedure.id, "back"))

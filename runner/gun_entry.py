@@ -1,0 +1,99 @@
+"""What is typed at the gun: three jug shots, or a loaded volume; and the volume to count."""
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from runner.quantities import BadQuantity, parse_quantity
+from safety.limits.burst import burst
+
+_SHOTS = re.compile(
+    r"(?P<ml>\d+(?:\.\d+)?(?:\s+\d+(?:\.\d+)?){0,9})\s*ml\s+in\s+(?P<s>\d+(?:\.\d+)?)\s*s", re.I
+)
+_LOADED = re.compile(r"loaded\s+(?P<v>\S.*)", re.I)
+LEAST_SHOTS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class GunShots:
+    """Jug shots: volumes in mL of ``seconds`` each, the rates mL/s counted from them."""
+
+    shots_ml: tuple[float, ...]
+    seconds: float
+    mean_ml_s: float
+    upper_ml_s: float
+    reaction_s: float
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for the journal; numbers as text."""
+        return {
+            "basis": "rate",
+            "shots_ml": [repr(v) for v in self.shots_ml],
+            "seconds": repr(self.seconds),
+            "mean_ml_s": repr(self.mean_ml_s),
+            "upper_ml_s": repr(self.upper_ml_s),
+            "reaction_s": repr(self.reaction_s),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class GunLoad:
+    """A measured volume in the empty gun, mL."""
+
+    volume_ml: float
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for the journal; numbers as text."""
+        return {"basis": "loaded", "volume_ml": repr(self.volume_ml)}
+
+
+def parse_gun(text: str, reaction_s: float) -> GunShots | GunLoad | str:
+    """``19 20 21 mL in 5 s`` or ``loaded 14 mL``; a text says what is wrong with it."""
+    text = text.strip()
+    if match := _SHOTS.fullmatch(text):
+        shots = tuple(float(v) for v in match["ml"].split())
+        seconds = float(match["s"])
+        if len(shots) < LEAST_SHOTS:
+            return f"{len(shots)} shots; {LEAST_SHOTS} are needed to know the spread"
+        if seconds <= 0 or min(shots) <= 0:
+            return "a shot of nothing, or no time, gives no rate"
+        worked = burst(1.0, 0.0, tuple(v * 1e-6 / seconds for v in shots), reaction_s)
+        return GunShots(
+            shots,
+            seconds,
+            worked.rate_mean_m3_s * 1e6,
+            worked.rate_upper_m3_s * 1e6,
+            reaction_s,
+        )
+    if match := _LOADED.fullmatch(text):
+        try:
+            volume_ml = parse_quantity(match["v"], "volume").si_value * 1e6
+        except BadQuantity as bad:
+            return bad.problem
+        return GunLoad(volume_ml) if volume_ml > 0 else "a load of nothing"
+    return f"{text!r} is neither shots nor a load"
+
+
+def parse_seconds(text: str) -> float:
+    """Seconds as typed; raises the refusal that says what is wrong."""
+    from runner.engine import refuse
+
+    try:
+        seconds = parse_quantity(text if text.rstrip().endswith("s") else f"{text} s", "time")
+    except BadQuantity as bad:
+        raise refuse("number", bad.problem, bad.remedy) from None
+    if seconds.si_value < 0:
+        raise refuse("number", "time cannot be negative", "Type the seconds, e.g. 8.")
+    return seconds.si_value
+
+
+def counted_dml(gun: dict[str, Any] | None, seconds: float) -> int:
+    """What the ledger counts for a spray of ``seconds``: upper rate x (seconds + reaction),
+    in 0.1 mL rounded up; the whole load for a loaded gun. No gun on record raises ValueError."""
+    if gun is None:
+        raise ValueError("no gun rate or load is on record")
+    if gun["basis"] == "loaded":
+        return math.ceil(float(gun["volume_ml"]) * 10 - 1e-9)
+    volume_ml = float(gun["upper_ml_s"]) * (seconds + float(gun["reaction_s"]))
+    return math.ceil(volume_ml * 10 - 1e-9)

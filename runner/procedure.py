@@ -1,0 +1,357 @@
+"""A procedure as data: the closed set of step kinds, strict models, and their meaning.
+
+Loading has two stages: shape (pydantic, through ``strict_yaml``) and meaning (``_meaning``:
+names that must exist, ids that must be unique, words a step may hold). Every finding names
+file, line, column, key and remedy. Which interlocks apply follows from the kind of step and
+its act; a procedure cannot name, add or drop one.
+"""
+
+import re
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from runner.findings import BadFile, Finding
+from runner.strict_yaml import Document, load_model
+from safety.bay import FACTS, Act, Trip
+from safety.cautions import CAUTIONS
+from safety.kernel import LOOKED_AT
+
+MAX_WORDS = 20
+MAX_STEPS = 9
+MAX_CONDITIONS = 4
+_VAGUE = ("slowly", "carefully", "as needed", "properly", "quickly", "if necessary", "adequately")
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+Id = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{1,39}$")]
+Line = Annotated[str, Field(min_length=3, max_length=400)]
+
+
+class Condition(_Strict):
+    """One condition of ``when``: a fact, or the name of an earlier choice, and its states."""
+
+    fact: str
+    among: Annotated[tuple[str, ...], Field(min_length=1, max_length=8)]
+
+
+class _Step(_Strict):
+    id: Id
+    do: Line
+    why: Line | None = None
+    remedy: Line | None = None
+    cautions: Annotated[tuple[str, ...], Field(max_length=6)] = ()
+    when: Annotated[tuple[Condition, ...], Field(max_length=MAX_CONDITIONS)] = ()
+
+
+class LookStep(_Step):
+    """Look at one fact and say its state; passes when the state is in ``want``."""
+
+    kind: Literal["look"]
+    fact: str
+    want: Annotated[tuple[str, ...], Field(min_length=1)]
+
+
+class Option(_Strict):
+    """One answer of a choice: its name in the record and the words on the screen."""
+
+    value: Id
+    say: Line
+
+
+class AskStep(_Step):
+    """Ask for a text, a number with its unit, or one of several named answers."""
+
+    kind: Literal["ask"]
+    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{1,39}$")]
+    form: Literal["text", "number", "choice"]
+    quantity: str | None = None
+    low: str | None = None
+    high: str | None = None
+    options: tuple[Option, ...] = ()
+    personal: bool = False
+
+
+class ActStep(_Step):
+    """Ask a permit for an act, do it, report what happened."""
+
+    kind: Literal["act"]
+    act: Act
+
+
+class ReadStep(_Step):
+    """Take one set of readings, typed on one line."""
+
+    kind: Literal["read"]
+    phase: Literal["before", "after", "road"]
+    condition: Literal["raised", "idle", "zero"]
+
+
+class TemperatureStep(_Step):
+    """Measure the exhaust at the filter inlet; passes in the named classes."""
+
+    kind: Literal["temperature"]
+    want: Annotated[tuple[Literal["cool", "warm"], ...], Field(min_length=1)]
+
+
+class GunStep(_Step):
+    """Measure the gun's rate with three shots, or load a measured volume."""
+
+    kind: Literal["gun"]
+
+
+class SprayStep(_Step):
+    """One burst with the engine off, or sprays at idle until the running dose is done."""
+
+    kind: Literal["spray"]
+    engine: Literal["off", "running"]
+
+
+class WaitStep(_Step):
+    """Wait out a timer: the soak, or the two minutes before a zero."""
+
+    kind: Literal["wait"]
+    timer: Literal["soak", "zero"]
+
+
+class HoldStep(_Step):
+    """The drying run: note the pressure while it falls; passes when dry and level."""
+
+    kind: Literal["hold"]
+
+
+class JudgeStep(_Step):
+    """A worked judgement: triage, or the verdict."""
+
+    kind: Literal["judge"]
+    what: Literal["triage", "verdict"]
+
+
+class SignStep(_Step):
+    """A hold point (the named role must sign) or a witness point (told, may go on)."""
+
+    kind: Literal["sign"]
+    role: Literal["apprentice", "technician", "supervisor", "customer"]
+    meaning: Literal["did", "checked", "released", "agreed", "received"]
+    point: Literal["hold", "witness"]
+    slot: Literal["fluid_check", "start_check", "release_check", "hand_turn"] | None = None
+    reads_back: Annotated[tuple[str, ...], Field(max_length=9)] = ()
+
+
+class ReportStep(_Step):
+    """Report one of several things seen, in recovery: drained, looked dry, looked wet."""
+
+    kind: Literal["report"]
+    happenings: Annotated[tuple[str, ...], Field(min_length=1, max_length=4)]
+    want: Annotated[tuple[str, ...], Field(min_length=1)]
+
+
+class ResetStep(_Step):
+    """The end of a recovery: another person checks it, the trip is reset."""
+
+    kind: Literal["reset"]
+    role: Literal["technician", "supervisor"]
+
+
+class EndStep(_Step):
+    """The end of the job."""
+
+    kind: Literal["end"]
+    how: Literal["finished", "abandoned"]
+
+
+Step = Annotated[
+    LookStep
+    | AskStep
+    | ActStep
+    | ReadStep
+    | TemperatureStep
+    | GunStep
+    | SprayStep
+    | WaitStep
+    | HoldStep
+    | JudgeStep
+    | SignStep
+    | ReportStep
+    | ResetStep
+    | EndStep,
+    Field(discriminator="kind"),
+]
+
+
+class Stage(_Strict):
+    """Fewer than ten steps and a completion line."""
+
+    id: Id
+    title: Line
+    steps: Annotated[tuple[Step, ...], Field(min_length=1, max_length=MAX_STEPS)]
+    done: Line
+
+
+class Procedure(_Strict):
+    """A whole procedure file.
+
+    ``role`` is ``main`` for a job, ``recovery`` for what a trip leads to (``answers``), and
+    ``card`` for an emergency card, which never returns. A recovery ends in an ``end`` step
+    or in a ``reset`` step followed by ``return_to``, a step of the main procedure.
+    """
+
+    id: Id
+    revision: Annotated[int, Field(ge=1)]
+    title: Line
+    role: Literal["main", "recovery", "card"]
+    purpose: Line
+    applies_to: Line
+    competence: Line
+    author: Line
+    approver: Line
+    date: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+    sources: Annotated[tuple[Line, ...], Field(min_length=1)]
+    answers: tuple[Trip, ...] = ()
+    return_to: Id | None = None
+    stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=30)]
+
+    def steps(self) -> tuple[Any, ...]:
+        """All steps in order."""
+        return tuple(step for stage in self.stages for step in stage.steps)
+
+    def step(self, step_id: str) -> Any:
+        """The step ``step_id``. Raises KeyError when there is none."""
+        for step in self.steps():
+            if step.id == step_id:
+                return step
+        raise KeyError(f"{self.id} has no step {step_id!r}")
+
+    def stage_of(self, step_id: str) -> tuple[int, Stage, int]:
+        """Stage number (from 1), stage, and the step's number in it (from 1)."""
+        for number, stage in enumerate(self.stages, start=1):
+            for place, step in enumerate(stage.steps, start=1):
+                if step.id == step_id:
+                    return number, stage, place
+        raise KeyError(f"{self.id} has no step {step_id!r}")
+
+
+def load_procedure(path: Path) -> tuple[Procedure, Document]:
+    """Load and check one procedure file.
+
+    Raises:
+        BadFile: with every finding of the stage that failed, shape first, then meaning.
+    """
+    procedure, document = load_model(path, Procedure)
+    findings = _meaning(procedure, document)
+    if findings:
+        raise BadFile(findings)
+    return procedure, document
+
+
+def _meaning(procedure: Procedure, document: Document) -> list[Finding]:
+    found: list[Finding] = []
+    seen: dict[str, int] = {}
+    asked: set[str] = set()
+    for i, stage in enumerate(procedure.stages):
+        for j, step in enumerate(stage.steps):
+            where = ("stages", i, "steps", j)
+
+            def say(
+                key: tuple[str | int, ...],
+                problem: str,
+                remedy: str,
+                where: tuple[str | int, ...] = where,
+            ) -> None:
+                found.append(document.finding((*where, *key), problem, remedy))
+
+            if step.id in seen:
+                say(("id",), f"step id {step.id!r} is used twice", "give each step its own id")
+            seen[step.id] = 1
+            _words(step, say)
+            for k, condition in enumerate(step.when):
+                _condition(condition, asked, lambda p, r, k=k: say(("when", k), p, r))
+            _names(step, say)
+            if isinstance(step, AskStep):
+                asked.add(step.name)
+    if procedure.role == "main" and procedure.answers:
+        found.append(
+            document.finding(
+                ("answers",), "a main procedure answers no trips", "remove 'answers'"
+            )
+        )
+    if procedure.role == "recovery" and not procedure.answers and procedure.id != "abandon":
+        found.append(
+            document.finding(("role",), "a recovery must say which trips it answers", "add it")
+        )
+    last = procedure.steps()[-1]
+    if not isinstance(last, EndStep | ResetStep):
+        found.append(
+            document.finding(
+                ("stages", len(procedure.stages) - 1),
+                "the procedure does not end",
+                "make its last step of kind 'end' (or 'reset' in a recovery)",
+            )
+        )
+    if isinstance(last, ResetStep) and procedure.return_to is None:
+        found.append(
+            document.finding(
+                ("id",), "a recovery with a reset must say where it returns", "add 'return_to'"
+            )
+        )
+    return found
+
+
+def _words(step: Any, say: Any) -> None:
+    words = step.do.split()
+    if len(words) > MAX_WORDS:
+        say(("do",), f"{len(words)} words; at most {MAX_WORDS}", "split the step, or cut words")
+    lowered = step.do.lower()
+    for vague in _VAGUE:
+        if re.search(rf"\b{vague}\b", lowered):
+            say(("do",), f"{vague!r} cannot be checked", "give a number or a named state")
+    if re.search(r"[.;]\s+\S", step.do) or re.search(r",?\s+then\s+", lowered):
+        say(("do",), "more than one act in one step", "one act, one step")
+    for k, caution in enumerate(step.cautions):
+        if caution not in CAUTIONS:
+            say(("cautions", k), f"no caution {caution!r}", f"use one of {', '.join(CAUTIONS)}")
+
+
+def _condition(condition: Condition, asked: set[str], say: Any) -> None:
+    if condition.fact in FACTS:
+        known = {state.value for state in FACTS[condition.fact]} - {"unknown"}
+        for name in condition.among:
+            if name not in known:
+                say(f"{condition.fact} has no state {name!r}", f"use {', '.join(sorted(known))}")
+    elif condition.fact not in asked:
+        say(
+            f"{condition.fact!r} is neither a fact nor asked in an earlier step",
+            "name a fact, or the name of an earlier 'ask' step",
+        )
+
+
+def _names(step: Any, say: Any) -> None:
+    if isinstance(step, LookStep):
+        if step.fact not in LOOKED_AT:
+            say(
+                ("fact",),
+                f"{step.fact!r} cannot be settled by looking",
+                f"use one of {', '.join(sorted(LOOKED_AT))}",
+            )
+            return
+        known = {state.value for state in FACTS[step.fact]} - {"unknown"}
+        for k, name in enumerate(step.want):
+            if name not in known:
+                say(
+                    ("want", k),
+                    f"{step.fact} has no state {name!r}",
+                    f"use {', '.join(sorted(known))}",
+                )
+    if isinstance(step, AskStep):
+        if step.form == "choice" and len(step.options) < 2:
+            say(("form",), "a choice needs at least two options", "add 'options'")
+        if step.form == "number" and step.quantity is None:
+            say(("form",), "a number needs its quantity", "add 'quantity', e.g. distance")
+    if isinstance(step, SignStep):
+        for k, fact in enumerate(step.reads_back):
+            if fact not in FACTS and fact != "wet":
+                say(("reads_back", k), f"no fact {fact!r}", f"use one of {', '.join(FACTS)}")

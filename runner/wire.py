@@ -1,0 +1,133 @@
+"""Commands, events and outcomes as plain JSON objects, and back.
+
+One rule for all: ``{"kind": class name, field: value, ...}``. Enumerations travel by their
+value; the state of a fact by its name beside the fact. Reading back is strict: an unknown
+kind, field or value raises ``BadWire``, which names it.
+"""
+
+from dataclasses import fields
+from enum import Enum
+from typing import Any
+
+from runner import commands, job
+from runner.record.clock import Times
+from safety import kernel
+from safety.bay import Act, State, Trip, state_of
+from safety.happenings import Happening
+from safety.interlocks import Refusal
+
+
+class BadWire(ValueError):  # noqa: N818 - it names the thing, as the other refusals do
+    """An object in a journal that no command or event of this program has written."""
+
+
+_COMMANDS: dict[str, type] = {
+    c.__name__: c
+    for c in (
+        commands.Open,
+        commands.SetLimits,
+        commands.Tick,
+        commands.Begin,
+        commands.Answer,
+        commands.Report,
+        commands.Look,
+        commands.Sign,
+        commands.AnswerMeanwhile,
+        commands.Stop,
+        commands.GoOn,
+        commands.Back,
+        commands.Interrupted,
+        commands.GiveUp,
+    )
+}
+_EVENTS: dict[str, type] = {
+    c.__name__: c
+    for c in (
+        kernel.Granted,
+        kernel.Happened,
+        kernel.Seen,
+        kernel.Lapsed,
+        kernel.PermitLapsed,
+        kernel.Tripped,
+        kernel.ResetDone,
+        job.Ticked,
+        job.Opened,
+        job.LimitsSet,
+        job.Begun,
+        job.Done,
+        job.Moved,
+        job.Recorded,
+        job.Signed,
+        job.TimerSet,
+        job.Held,
+        job.WentOn,
+        job.AskAgain,
+        job.Meanwhile,
+        job.Ended,
+    )
+}
+_ENUMS: dict[str, type[Enum]] = {"act": Act, "what": Happening, "trip": Trip}
+
+
+def encode(item: object) -> dict[str, Any]:
+    """A command or event as a plain object."""
+    out: dict[str, Any] = {"kind": type(item).__name__}
+    for f in fields(item):  # type: ignore[arg-type]
+        out[f.name] = _plain(getattr(item, f.name))
+    return out
+
+
+def encode_refusal(refusal: Refusal) -> dict[str, Any]:
+    """A refusal as a plain object."""
+    return {f.name: getattr(refusal, f.name) for f in fields(refusal)}
+
+
+def decode_command(plain: dict[str, Any]) -> commands.Command:
+    """The command that ``encode`` wrote. Raises ``BadWire``."""
+    return _decode(plain, _COMMANDS)  # type: ignore[no-any-return]
+
+
+def decode_event(plain: dict[str, Any]) -> job.Event:
+    """The event that ``encode`` wrote. Raises ``BadWire``."""
+    return _decode(plain, _EVENTS)  # type: ignore[no-any-return]
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, tuple):
+        return [_plain(v) for v in value]
+    if isinstance(value, Times):
+        return {f.name: getattr(value, f.name) for f in fields(value)}
+    return value
+
+
+def _decode(plain: dict[str, Any], known: dict[str, type]) -> Any:
+    if not isinstance(plain, dict) or plain.get("kind") not in known:
+        kind = plain.get("kind") if isinstance(plain, dict) else plain
+        raise BadWire(f"unknown kind {kind!r}; known: {', '.join(known)}")
+    kind = known[plain["kind"]]
+    given = {key: value for key, value in plain.items() if key != "kind"}
+    names = {f.name for f in fields(kind)}
+    strange = sorted(set(given) ^ names)
+    if strange:
+        raise BadWire(f"{kind.__name__}: missing or unknown field {strange[0]!r}")
+    try:
+        values = {key: _value(kind, key, value, given) for key, value in given.items()}
+        return kind(**values)
+    except (KeyError, TypeError, ValueError) as error:
+        raise BadWire(f"{kind.__name__}: {error}") from error
+
+
+def _value(kind: type, key: str, value: Any, given: dict[str, Any]) -> Any:
+    if kind is kernel.Seen and key == "state":
+        state: State = state_of(given["fact"], value)
+        return state
+    if kind in (kernel.Granted, kernel.Happened, kernel.Tripped, kernel.ResetDone):
+        if key in _ENUMS:
+            return _ENUMS[key](value)
+    if kind is job.Ticked and key == "at":
+        return Times(**value)
+    if isinstance(value, list):
+        return tuple(value)
+    return value
