@@ -62,12 +62,7 @@ class EngineActs(Acting):
         share = world.fill_share
         if _SLOW_FROM <= share < 1.0:
             world.peak_ratio = max(world.peak_ratio, world.ratio_now())
-            world.mishap(
-                "cranked on liquid",
-                f"{world.fluid.worst_ml:.0f} mL in a cylinder with room for "
-                f"{world.clearance_ml:.0f}: the crank would have reached "
-                f"{world.ratio_now():.0f} times intake pressure.",
-            )
+            world.mishap("cranked on liquid", world.what_if().words)
             world.key = Key.OFF
             world.advance(CRANK_S)
             return Observation(
@@ -75,15 +70,15 @@ class EngineActs(Acting):
                 "The starter labours: slow, uneven, with a thump. You let go.",
                 seconds=CRANK_S,
             )
-        if share < 1.0 and world.setup.fires_late and not self.world.fired_since_fluid:
-            self.world.fired_since_fluid = True
+        if share < 1.0 and world.setup.fires_late and not world.fired_since_fluid:
+            world.fired_since_fluid = True
             world.peak_ratio = max(world.peak_ratio, world.ratio_now())
             world.advance(CRANK_S)
             return Observation(
                 Sign.NOT_FIRED, "An even beat for two seconds. It does not fire.", seconds=CRANK_S
             )
         fired = world.crank()
-        self.world.fired_since_fluid = True
+        world.fired_since_fluid = True
         if not fired:
             world.key = Key.OFF
             return Observation(Sign.SOLID_STOP, "One thump, and the starter stops dead.")

@@ -87,6 +87,31 @@ class Mishap:
 
 
 @dataclass(frozen=True, slots=True)
+class WhatIf:
+    """What a start would do, for debriefs: the fullest cylinder, counted from 1, its liquid,
+    the room in it at top dead centre [mL], and the ratio of pressure there to intake pressure
+    (infinite when it is full)."""
+
+    cylinder: int
+    liquid_ml: float
+    clearance_ml: float
+    peak_ratio: float
+    dry_ratio: float
+
+    @property
+    def words(self) -> str:
+        """The same as a sentence, in whole numbers."""
+        where = f"{self.liquid_ml:.0f} mL in cylinder {self.cylinder}, room for "
+        room = f"{where}{self.clearance_ml:.0f}"
+        if self.liquid_ml >= self.clearance_ml:
+            return f"{room}: the piston meets liquid. A rod may bend, a starter break."
+        return (
+            f"{room}: compression reaches {self.peak_ratio:.0f} times intake pressure, "
+            f"dry {self.dry_ratio:.0f}."
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Truth:
     """How it stands inside, for debriefs and tests only. SI except volumes, which are mL.
 

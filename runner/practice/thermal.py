@@ -20,14 +20,14 @@ LATENT_HEAT_J_KG: Final = 2.36e6
 
 _METAL_J_K: Final = 4000.0
 _BODY_J_K: Final = 4500.0
-_METAL_LOSS_S: Final = 2500.0
-_BODY_LOSS_S: Final = 2700.0
+_METAL_LOSS_S: Final = 1800.0
+_BODY_LOSS_S: Final = 2300.0
 _RADIATION_PER_K: Final = 0.0015
-_TO_METAL_SHARE: Final = 0.6
+_TO_METAL_SHARE: Final = 0.7
 _COOLANT_LOSS_S: Final = 9000.0
 _THERMOSTAT_K: Final = 360.2
 _SENSOR_S: Final = 8.0
-_BURN_K: Final = 853.0
+_BURN_K: Final = 873.0
 
 
 @dataclass(slots=True)
@@ -60,10 +60,12 @@ class Thermal:
         metal_loss = self._loss(self.metal_k, bay_k, _METAL_J_K / _METAL_LOSS_S)
         body_loss = self._loss(self.body_k, bay_k, _BODY_J_K / _BODY_LOSS_S)
         if flow_kg_s > 0.0:
-            port_k = self._port_k(speed_share, burn)
+            port_k = self._port_k(speed_share)
             to_metal = flow_kg_s * GAS_CP_J_KG_K * _TO_METAL_SHARE * (port_k - self.metal_k)
             self.metal_k += dt_s * (to_metal - metal_loss) / _METAL_J_K
             self.gas_k = port_k - _TO_METAL_SHARE * (port_k - self.metal_k)
+            if burn:  # the heat comes up in the catalyst just before the filter
+                self.gas_k = max(self.gas_k, _BURN_K)
             to_body = flow_kg_s * GAS_CP_J_KG_K * (self.gas_k - self.body_k)
             latent = evaporated_kg_s * LATENT_HEAT_J_KG
             self.body_k += dt_s * (to_body - body_loss - latent) / _BODY_J_K
@@ -71,16 +73,15 @@ class Thermal:
         else:
             self.metal_k -= dt_s * metal_loss / _METAL_J_K
             self.body_k -= dt_s * body_loss / _BODY_J_K
-            self.gas_k = 0.7 * self.metal_k + 0.3 * self.body_k
+            self.gas_k = 0.9 * self.metal_k + 0.1 * self.body_k
             self.coolant_k -= dt_s * (self.coolant_k - self.surroundings_k) / _COOLANT_LOSS_S
         self.body_k = max(self.body_k, min(self.surroundings_k, bay_k))
         self.shown_k += (self.gas_k - self.shown_k) * min(1.0, dt_s / _SENSOR_S)
 
-    def _port_k(self, speed_share: float, burn: bool) -> float:
+    def _port_k(self, speed_share: float) -> float:
         """Gas leaving the engine [K]: cooler while the coolant is cold."""
-        warm = 463.0 + 68.0 * speed_share
-        port = warm - 0.55 * max(0.0, _THERMOSTAT_K - self.coolant_k)
-        return max(port, _BURN_K) if burn else port
+        warm = 471.0 + 66.0 * speed_share
+        return warm - 0.55 * max(0.0, _THERMOSTAT_K - self.coolant_k)
 
     def _warm_coolant(self, dt_s: float, speed_share: float) -> None:
         rate_k_s = 0.030 + 0.045 * speed_share

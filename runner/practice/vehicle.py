@@ -16,7 +16,7 @@ from runner.practice.acts_engine import EngineActs
 from runner.practice.acts_fluid import FluidActs
 from runner.practice.acts_line import LineActs
 from runner.practice.faults import setup_with
-from runner.practice.observation import Instruments, Observation, Sign, Truth
+from runner.practice.observation import Instruments, Observation, Sign, Truth, WhatIf
 from runner.practice.setup import PRACTICE_VEHICLE
 from runner.practice.world import World
 from safety.limits.inputs import Vehicle
@@ -113,6 +113,14 @@ class SimulatedVehicle(EngineActs, LineActs, FluidActs):
     def truth(self) -> Truth:
         """How it stands inside: for debriefs and tests, never for who practises."""
         return views.truth(self.world)
+
+    def what_if_started(self, all_run_back: bool = False) -> WhatIf:
+        """What a start would have met, for the debrief of a refused or regretted one.
+
+        ``all_run_back``: once all that stands in pipe and filter face has run down. Changes
+        nothing.
+        """
+        return self.world.what_if(all_run_back)
 
 
 def _mean(values: Sequence[float | None]) -> float | None:

@@ -1,7 +1,7 @@
 """The state of the practice vehicle and how it moves on in time: no words, no clock.
 
-``World.advance`` integrates in steps of at most half a second. It is deterministic: the same
-seed, setup and calls give the same state, bit for bit.
+``World.advance`` integrates in steps of at most half a second, two seconds while all stands
+still. It is deterministic: the same seed, setup and calls give the same state, bit for bit.
 """
 
 import math
@@ -14,7 +14,7 @@ from runner.practice.engine import AMBIENT_PA, Engine
 from runner.practice.filter_bed import BedDrop, FilterBed
 from runner.practice.fluid_paths import FluidPaths
 from runner.practice.gun import PracticeGun
-from runner.practice.observation import Mishap
+from runner.practice.observation import Mishap, WhatIf
 from runner.practice.sensor import Hose, PressureSensor
 from runner.practice.setup import Setup
 from runner.practice.thermal import Thermal
@@ -22,6 +22,7 @@ from safety.limits.inputs import Height, Vehicle
 from safety.physics.cylinder import clearance_volume_m3, peak_pressure_ratio
 
 STEP_S: Final = 0.5
+STILL_STEP_S: Final = 2.0
 MAX_ADVANCE_S: Final = 86400.0
 BOILING_K: Final = 373.15
 
@@ -119,8 +120,7 @@ class World:
         if setup.burning_s > 0.0:
             self.key = Key.ON
             self.engine.fire()
-            for name in ("metal_k", "gas_k", "body_k", "shown_k"):
-                setattr(self.thermal, name, 760.0)
+            self.thermal = Thermal(metal_k=600.0, gas_k=800.0, body_k=780.0, shown_k=800.0)
         self.codes: set[str] = set(setup.codes)
         self.modelled_soot_kg = self.bed.soot_kg * setup.modelled_soot_scale
         self.elapsed_s = 0.0
@@ -149,7 +149,8 @@ class World:
         """
         if not (math.isfinite(seconds) and 0.0 <= seconds <= MAX_ADVANCE_S):
             raise ValueError(f"seconds is {seconds!r}: give a time from 0 to {MAX_ADVANCE_S:g} s")
-        steps = math.ceil(seconds / STEP_S)
+        moving = self.engine.running or self.gun_open or self.can_self_start
+        steps = math.ceil(seconds / (STEP_S if moving else STILL_STEP_S))
         return any(self.step(seconds / steps) for _ in range(steps))
 
     def step(self, dt_s: float) -> bool:
@@ -302,8 +303,23 @@ class World:
 
     def ratio_now(self) -> float:
         """Peak compression pressure over intake pressure that a crank would reach now."""
-        share = self.fill_share
-        return math.inf if share >= 1.0 else peak_pressure_ratio(self.compression_ratio, share)
+        return self.what_if().peak_ratio
+
+    def what_if(self, all_run_back: bool = False) -> WhatIf:
+        """What a crank would meet now, or once all that can run back has run back."""
+        cylinders = list(self.fluid.cylinder_ml)
+        if all_run_back and not self.engine.running and self.fluid.above_ports:
+            cylinders[self.fluid.open_cylinder] += self.fluid.pipe_ml + self.fluid.face_ml
+        most_ml = max(cylinders)
+        share = most_ml / self.clearance_ml
+        ratio = self.compression_ratio
+        return WhatIf(
+            cylinder=cylinders.index(most_ml) + 1,
+            liquid_ml=most_ml,
+            clearance_ml=self.clearance_ml,
+            peak_ratio=math.inf if share >= 1.0 else peak_pressure_ratio(ratio, share),
+            dry_ratio=peak_pressure_ratio(ratio, 0.0),
+        )
 
     def crank(self) -> bool:
         """The starter turns the engine; True when it fires. Records the pressure reached."""
@@ -312,8 +328,7 @@ class World:
             self.damaged = True
             self.mishap(
                 "hydraulic lock",
-                f"{self.fluid.worst_ml:.0f} mL in a cylinder with room for "
-                f"{self.clearance_ml:.0f}: cranked against liquid, a rod may be bent.",
+                self.what_if().words,
             )
             return False
         if self.sensor.hose is Hose.OFF and not self.gun.coupled and self.fluid.filter_ml > 5.0:
