@@ -9,8 +9,9 @@ refused with its place and the remedy; what is merely odd is the business of ``s
 from collections.abc import Mapping
 from typing import Final
 
+from runner import quantities
+from runner.quantities import BadQuantity, format_si, parse_quantity
 from runner.readings.model import (
-    FIELD,
     RECIRCULATION,
     BadReading,
     Condition,
@@ -18,15 +19,6 @@ from runner.readings.model import (
     Reading,
     ReadingSet,
     Recirculation,
-)
-from runner.readings.units import (
-    DEFAULT_UNIT,
-    PER_STROKE,
-    Unit,
-    decimal,
-    find_unit,
-    split_number,
-    unit_names,
 )
 
 ORDER: Final[tuple[str, ...]] = ("pressure", "speed", "air", "exhaust", "coolant", "recirculation")
@@ -36,6 +28,33 @@ PROMPT: Final = "mbar 1/min g/s exhaust coolant recirculation"
 """The reminder to stand before the place where the line is typed."""
 
 NOT_SHOWN: Final = "x"
+
+DIMENSION: Final[dict[str, str]] = {
+    "pressure": "pressure",
+    "speed": "speed",
+    "air": "mass_flow",
+    "exhaust": "temperature",
+    "coolant": "temperature",
+    "manifold": "absolute_pressure",
+    "intake": "temperature",
+}
+"""The dimension of each quantity, as ``runner.quantities`` names it."""
+
+DEFAULT_UNIT: Final[dict[str, str]] = {
+    "pressure": "mbar",
+    "speed": "1/min",
+    "air": "g/s",
+    "exhaust": "degC",
+    "coolant": "degC",
+    "manifold": "mbar abs",
+    "intake": "degC",
+}
+"""The unit taken where none is typed."""
+
+PER_STROKE: Final = "mg/stroke"
+
+_OTHER_UNIT: Final = {"pressure": "kPa", "air": "kg/h"}
+_WORD_ITEMS: Final = (NOT_SHOWN, *RECIRCULATION)
 
 _FLOOR: Final = {"speed": 0.0, "air": 0.0, "exhaust": 200.0, "coolant": 200.0, "intake": 200.0}
 _CEILING: Final = {"speed": 8000.0, "air": 2.0, "exhaust": 1500.0, "coolant": 450.0}
@@ -72,7 +91,7 @@ def parse_set(
     """
     items = text.split()
     if len(items) != len(ORDER):
-        raise BadReading(0, *_wrong_count(items, units))
+        raise BadReading(0, *_wrong_count(items))
     values: dict[str, float | None] = {}
     readings: list[Reading] = []
     for place, (quantity, item) in enumerate(zip(ORDER, items, strict=True), start=1):
@@ -109,7 +128,7 @@ def parse_value(
 
 
 def echo(readings: ReadingSet) -> list[str]:
-    """The set in words, each value with its unit and its equivalents, to be read back.
+    """The set in words, each value with its unit and an equivalent, to be read back.
 
     One line a quantity; what is not shown on this vehicle is said to be so.
     """
@@ -120,14 +139,8 @@ def echo(readings: ReadingSet) -> list[str]:
         word = _WORDS[quantity]
         if value is None:
             lines.append(f"{word}: not shown on this vehicle")
-            continue
-        equal = _equivalents(quantity, value)
-        first = typed.get(quantity)
-        if first is not None and first.unit not in ("", equal[0].partition(" ")[2]):
-            number = split_number(first.typed)
-            shown = number[0] if number else first.typed
-            equal = [f"{shown} {first.unit}", *[e for e in equal if not e.endswith(first.unit)]]
-        lines.append(f"{word}: {' = '.join(equal)}")
+        else:
+            lines.append(f"{word}: {_equivalents(quantity, value, typed.get(quantity))}")
     state = readings.recirculation
     lines.append(f"recirculation: {state if state else 'not shown on this vehicle'}")
     if readings.line_name:
@@ -137,19 +150,16 @@ def echo(readings: ReadingSet) -> list[str]:
     return lines
 
 
-def _equivalents(quantity: str, si: float) -> list[str]:
-    if quantity in ("pressure", "manifold"):
-        return [f"{_short(si / 100)} mbar", f"{_short(si / 1000)} kPa"]
-    if quantity == "air":
-        return [f"{_short(si * 1000)} g/s", f"{_short(si * 3600)} kg/h"]
-    if quantity == "speed":
-        return [f"{_short(si)} 1/min"]
-    return [f"{_short(si - 273.15)} degC", f"{_short((si - 273.15) * 1.8 + 32)} degF"]
-
-
-def _short(value: float) -> str:
-    rounded = round(value, 2 if abs(value) < 10 else 1)
-    return f"{rounded:.10g}" if rounded else "0"
+def _equivalents(quantity: str, si: float, typed: Reading | None) -> str:
+    dimension = DIMENSION[quantity]
+    other = _OTHER_UNIT.get(quantity)
+    also = f" = {format_si(si, dimension, unit=other, decimals=2)}" if other else ""
+    if typed is None:
+        return format_si(si, dimension) + also
+    if typed.unit == PER_STROKE:
+        return f"{typed.typed} = {format_si(si, dimension)}{also}"
+    said = quantities.echo(parse_quantity(typed.typed, dimension, typed.unit))
+    return said if typed.unit == other or " " in said.partition(" ")[2] else said + also
 
 
 def _read(
@@ -160,49 +170,32 @@ def _read(
     speed_rpm: float | None,
     cylinders: int | None,
 ) -> Reading:
-    split = split_number(item)
-    if split is None:
-        raise BadReading(
-            place,
-            f"{item!r} is not a number for the {_WORDS[quantity]}",
-            f"Type digits with or without a unit, or {NOT_SHOWN} if this vehicle does not show it.",
-        )
-    number, suffix = split
+    unit = (units or {}).get(quantity, DEFAULT_UNIT[quantity])
     try:
-        shown = decimal(number)
-    except ValueError as error:
-        raise BadReading(
-            place, str(error), "A comma is a decimal comma; write thousands without a mark."
-        ) from None
-    name = suffix or (units or {}).get(quantity, DEFAULT_UNIT[quantity])
-    if quantity == "air" and name.lower() in PER_STROKE:
-        si = _from_strokes(place, shown, speed_rpm, cylinders)
-        return _checked(place, Reading(quantity, item, "mg/stroke", si))
-    unit = find_unit(quantity, name)
-    if unit is None:
-        raise BadReading(
-            place,
-            f"{name!r} is not a unit of the {_WORDS[quantity]}",
-            f"Use one of: {', '.join(unit_names(quantity))}.",
-        )
-    return _checked(place, Reading(quantity, item, unit.name, _tidy(unit, shown)))
+        if quantity == "air" and _is_per_stroke(item, unit):
+            return _from_strokes(place, item, speed_rpm, cylinders)
+        read = parse_quantity(item, DIMENSION[quantity], unit)
+    except BadQuantity as bad:
+        remedy = f"{bad.remedy}, or {NOT_SHOWN} if this vehicle does not show it."
+        raise BadReading(place, f"{bad.problem} ({_WORDS[quantity]})", remedy) from None
+    return _checked(place, Reading(quantity, item, read.unit, read.si_value))
 
 
-def _tidy(unit: Unit, shown: float) -> float:
-    # 15 digits: 9.0 g/s is stored as 0.009, not as 0.009000000000000001.
-    return float(f"{unit.si(shown):.15g}")
+def _is_per_stroke(item: str, unit: str) -> bool:
+    suffix = item.lstrip("+-0123456789.,").lower()
+    return (suffix or unit.lower()).startswith("mg/str")
 
 
-def _from_strokes(
-    place: int, shown: float, speed_rpm: float | None, cylinders: int | None
-) -> float:
-    if speed_rpm is None or cylinders is None:
+def _from_strokes(place: int, item: str, speed_rpm: float | None, cylinders: int | None) -> Reading:
+    mass = parse_quantity(item, "stroke_mass", PER_STROKE)
+    if not speed_rpm or not cylinders:
         raise BadReading(
             place,
             "air in mg/stroke needs the engine speed and the number of cylinders",
             "Type the speed, name the vehicle, or give the air in g/s or kg/h.",
         )
-    return shown * 1e-6 * cylinders * speed_rpm / 120
+    si = quantities.mass_flow_from_stroke_mass(mass.si_value, speed_rpm, cylinders)
+    return _checked(place, Reading("air", item, PER_STROKE, si))
 
 
 def _checked(place: int, reading: Reading) -> Reading:
@@ -230,8 +223,8 @@ def _recirculation(place: int, item: str) -> Recirculation | None:
     return word
 
 
-def _wrong_count(items: list[str], units: Mapping[str, str] | None) -> tuple[str, str]:
-    loose = [i for i in items if any(find_unit(q, i) for q in FIELD) and i.lower() != NOT_SHOWN]
+def _wrong_count(items: list[str]) -> tuple[str, str]:
+    loose = [i for i in items if i[0].isalpha() and i.lower() not in _WORD_ITEMS]
     if loose and len(items) > len(ORDER):
         return (
             f"{loose[0]!r} stands by itself",
