@@ -205,6 +205,13 @@ def _character_words(character: str) -> tuple[str, str]:
     )
 
 
+def _parsed(text: str) -> Iterator[Any]:
+    try:
+        yield from yaml.parse(text, Loader=_LOADER)
+    except (ValueError, OverflowError) as error:  # the pure parser, on an escape above U+10FFFF
+        raise yaml.YAMLError(str(error)) from error
+
+
 class _Stop(Exception):  # noqa: N818 - control flow inside the builder
     """Building cannot go on; the findings so far stand."""
 
@@ -219,7 +226,7 @@ class _Builder:
         self._events: Iterator[Any] = iter(())
 
     def build(self, text: str) -> Value:
-        self._events = iter(yaml.parse(text, Loader=_LOADER))
+        self._events = _parsed(text)
         try:
             return self._stream()
         except _Stop:
@@ -337,6 +344,7 @@ class _Builder:
 
 
 _SYNTAX_REMEDIES = (
+    ("nesting depth", "Nest less"),  # the C scanner's own bound, met before ours on one long line
     ("mapping values are not allowed", "Quote a text that holds a colon, or mend the indentation"),
     ("block end", "Mend the indentation: lines of one level start in one column"),
     ("block mapping", "Mend the indentation: lines of one level start in one column"),
@@ -353,6 +361,9 @@ def _syntax_finding(error: yaml.YAMLError, name: str) -> Finding:
     line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
     parts = [getattr(error, "context", None), getattr(error, "problem", None)]
     words = ", ".join(part for part in parts if part) or "it cannot be read as YAML"
+    begun = getattr(error, "context_mark", None)
+    if begun and begun.line + 1 != line:
+        words += f"; begun in line {begun.line + 1}"
     remedy = next(
         (text for hint, text in _SYNTAX_REMEDIES if hint in words),
         "Check indentation, colons, quotes and brackets near here",
