@@ -41,6 +41,8 @@ class LineActs(Acting):
         world = self.world
         if not world.setup.reads_recirculation:
             return not_possible("There is only one such sensor.")
+        if world.gun.coupled or world.sensor.hose is Hose.OFF:
+            return not_possible("Put the hose of this one back first.")
         world.sensor.reads_recirculation = not world.sensor.reads_recirculation
         return done("You now have the other of the two sensors.")
 

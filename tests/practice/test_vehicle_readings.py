@@ -129,6 +129,9 @@ def test_the_wrong_sensor_falls_with_revs_until_the_other_is_taken() -> None:
     assert "recirculation" in vehicle.trace_hose().words
     idle, raised, _ = pressures_mbar(vehicle)
     assert raised < idle
+    vehicle.hose_off()
+    assert vehicle.take_other_sensor().sign is Sign.NOT_POSSIBLE
+    vehicle.hose_on()
     vehicle.take_other_sensor()
     idle, raised, _ = pressures_mbar(vehicle)
     assert raised > 4 * idle
