@@ -451,7 +451,7 @@ def test_a_sound_file_gives_a_frozen_model_with_tuples(tmp_path: Path) -> None:
     assert sheet.steps == (Measure(kind="measure", band=1.0),)
     assert document.where["steps", 0, "band"].line == 3
     with pytest.raises(ValueError, match="frozen"):
-        sheet.title = "other"  # type: ignore[misc]
+        sheet.title = "other"
 
 
 def test_a_model_that_lets_unknown_keys_through_is_a_programmers_mistake() -> None:
