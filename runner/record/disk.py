@@ -4,6 +4,7 @@ Every call raises ``OSError`` as the system does. Nothing here retries: an fsync
 once may report success the second time although the data are lost, so the caller must stop.
 """
 
+import contextlib
 import errno
 import fcntl
 import os
@@ -76,13 +77,19 @@ class Disk:
         return sorted(entry.name for entry in path.iterdir())
 
 
+def let_go(disk: Disk, fd: int) -> None:
+    """Close a descriptor to which nothing unsynced was written, so that an error loses nothing."""
+    with contextlib.suppress(OSError):
+        disk.close(fd)
+
+
 def fsync_folder(disk: Disk, path: Path) -> None:
     """Have the disk keep the *names* in a folder: a new or renamed file needs this too."""
     fd = disk.open(path, FOLDER_FLAGS)
     try:
         disk.fsync(fd)
     finally:
-        disk.close(fd)
+        let_go(disk, fd)
 
 
 def read_whole(disk: Disk, path: Path, limit_bytes: int) -> bytes:
@@ -96,19 +103,19 @@ def read_whole(disk: Disk, path: Path, limit_bytes: int) -> bytes:
             left -= len(part)
         return b"".join(parts)
     finally:
-        disk.close(fd)
+        let_go(disk, fd)
 
 
 def write_and_sync(disk: Disk, path: Path, flags: int, data: bytes) -> None:
     """Write a whole small file and fsync it (not its folder). A short write is an ``OSError``."""
-    fd = disk.open(path, flags)
+    fd = disk.open(path, flags)  # closed only after fsync, or when the caller is told to stop
     try:
         taken = disk.write(fd, data)
         if taken != len(data):
             raise OSError(errno.ENOSPC, f"only {taken} of {len(data)} bytes were taken")
         disk.fsync(fd)
     finally:
-        disk.close(fd)
+        let_go(disk, fd)
 
 
 def replace_file(disk: Disk, path: Path, data: bytes) -> None:

@@ -3,7 +3,7 @@
 import os
 from datetime import UTC, datetime
 
-from runner.record.disk import LOCK_FLAGS, Disk
+from runner.record.disk import LOCK_FLAGS, Disk, let_go
 from runner.record.faults import HeldByAnother, failed
 from runner.record.folders import JobFolder
 
@@ -14,6 +14,16 @@ def this_program() -> str:
     """What a holder writes into the lock file about itself."""
     begun = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     return f"process {os.getpid()} on {os.uname().nodename or 'this computer'}, since {begun}"
+
+
+def _who(disk: Disk, fd: int) -> str:
+    """What the holder wrote about itself; only for people, so a failing disk is no failure."""
+    try:
+        text = disk.read(fd, _MAX_WHO_BYTES).decode("utf-8", "replace")
+    except OSError:
+        return "its name cannot be read"
+    shown = "".join(char if char.isprintable() else " " for char in text).strip()
+    return shown or "it has not given its name yet"
 
 
 class JobLock:
@@ -43,14 +53,12 @@ class JobLock:
             disk.write(fd, this_program().encode("utf-8", "replace")[:_MAX_WHO_BYTES])
             taken = True
         except BlockingIOError:
-            text = disk.read(fd, _MAX_WHO_BYTES).decode("utf-8", "replace")
-            who = "".join(char if char.isprintable() else " " for char in text).strip()
-            raise HeldByAnother(str(job.path), who or "it has not given its name yet") from None
+            raise HeldByAnother(str(job.path), _who(disk, fd)) from None
         except OSError as error:
             raise failed(job.lock, "lock the job", error) from error
         finally:
             if not taken:
-                disk.close(fd)
+                let_go(disk, fd)
         return cls(job, disk, fd)
 
     @property
@@ -62,4 +70,4 @@ class JobLock:
         """Give the lock up. Calling it again does nothing."""
         fd, self._fd = self._fd, None
         if fd is not None:
-            self._disk.close(fd)
+            let_go(self._disk, fd)

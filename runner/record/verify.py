@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from runner.record.disk import READ_FLAGS, Disk, read_whole
+from runner.record.disk import READ_FLAGS, Disk, let_go, read_whole
 from runner.record.faults import JournalBroken, failed
 from runner.record.findings import Finding, Grade, Kind, Verification, finding
 from runner.record.folders import TORN_PREFIX, JobFolder
@@ -114,7 +114,7 @@ def read(folder: Path, disk: Disk | None = None) -> Iterator[Line]:
     except OSError as error:
         raise failed(job.journal, "read the journal", error) from error
     finally:
-        disk.close(fd)
+        let_go(disk, fd)
 
 
 def read_head(job: JobFolder, disk: Disk) -> bytes | None:
@@ -144,7 +144,7 @@ class _Scan:
         try:
             self._run(disk, fd, job.id)
         finally:
-            disk.close(fd)
+            let_go(disk, fd)
 
     def _run(self, disk: Disk, fd: int, job: str) -> None:
         follower = _Follower(job)

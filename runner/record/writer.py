@@ -20,6 +20,7 @@ from runner.record.disk import (
     NEW_FLAGS,
     Disk,
     fsync_folder,
+    let_go,
     replace_file,
     write_and_sync,
 )
@@ -282,9 +283,7 @@ def _let_go(disk: Disk, fd: int | None, lock: JobLock) -> None:
     """Close journal and lock. Every confirmed line was fsynced, so closing can lose nothing."""
     try:
         if fd is not None:
-            disk.close(fd)
-    except OSError:
-        pass
+            let_go(disk, fd)
     finally:
         lock.release()
 
@@ -299,7 +298,7 @@ def _open_or_new(disk: Disk, job: JobFolder) -> int:
         disk.fsync(fd)
         fsync_folder(disk, job.path)
     except BaseException:
-        disk.close(fd)
+        let_go(disk, fd)
         raise
     return fd
 

@@ -1,0 +1,100 @@
+"""Losing power at any moment loses no confirmed line and is never taken for tampering."""
+
+from pathlib import Path
+
+from runner.record import Grade, JournalFailed, JournalWriter, Kind, read, verify
+from tests.record.power_loss_disk import PowerLossDisk
+from tests.record.sample_jobs import HEADER, JOB, UnsyncedDisk, add_line
+
+
+class _Bench:
+    """Runs a program on a disk and looks at every aftermath of every moment of it."""
+
+    def __init__(self, tmp_path: Path) -> None:
+        self.root = tmp_path / "jobs"
+        self.root.mkdir()
+        self.into = tmp_path / "worlds"
+        self.into.mkdir()
+        self.folder = self.root / JOB
+        self.disk = PowerLossDisk(self.root)
+        self.confirmed = 0
+        self.seen: set[tuple[bytes, ...]] = set()
+        self.kinds: set[Kind] = set()
+
+    def look(self) -> None:
+        for world in self.disk.aftermaths(self.folder, self.into):
+            if not world.exists():
+                assert self.confirmed == 0, "a confirmed line is gone with its folder"
+                continue
+            state = tuple(
+                part for path in sorted(world.iterdir()) if path.name not in ("lock", "head.new")
+                for part in (path.name.encode(), path.read_bytes())
+            )
+            state = (str(self.confirmed).encode(), *state)
+            if state not in self.seen:
+                self.seen.add(state)
+                self.judge(world)
+
+    def judge(self, world: Path) -> None:
+        found = verify(world)
+        self.kinds |= {item.kind for item in found.findings}
+        assert found.grade <= Grade.CRASH, [str(item) for item in found.findings]
+        assert self.confirmed <= found.lines <= self.confirmed + 1
+        with JournalWriter.open(world, HEADER, UnsyncedDisk()) as writer:
+            assert writer.head.lines == found.lines
+            add_line(writer, 9)
+        assert verify(world).grade <= Grade.NOTE
+        assert [line.envelope.seq for line in read(world)] == list(range(1, found.lines + 2))
+
+
+def test_power_loss_at_any_moment_of_making_and_writing_keeps_every_confirmed_line(
+    tmp_path: Path,
+) -> None:
+    bench = _Bench(tmp_path)
+    bench.disk.watch = bench.look
+    with JournalWriter.create(bench.folder, HEADER, bench.disk) as writer:
+        for number in range(1, 4):
+            add_line(writer, number)
+            bench.confirmed = number
+            bench.look()
+    assert {Kind.NOT_BEGUN, Kind.TORN_TAIL, Kind.HEAD_ONE_BEHIND} <= bench.kinds
+    assert bench.disk.worlds > 100
+
+
+def test_power_loss_while_a_torn_line_is_being_set_aside_loses_nothing(tmp_path: Path) -> None:
+    bench = _Bench(tmp_path)
+    with JournalWriter.create(bench.folder, HEADER, bench.disk) as writer:
+        add_line(writer, 1)
+        add_line(writer, 2)
+    bench.confirmed = 2
+    fd = bench.disk.open(bench.folder / "journal.jsonl", 0x401)  # O_WRONLY | O_APPEND
+    bench.disk.write(fd, b'{"prev":"torn')
+    bench.disk.fsync(fd)
+    bench.disk.close(fd)
+    bench.disk.watch = bench.look
+    with JournalWriter.open(bench.folder, HEADER, bench.disk) as writer:
+        assert [item.kind for item in writer.findings] == [Kind.TORN_TAIL]
+        bench.look()
+    assert (bench.folder / "torn-1").read_bytes() == b'{"prev":"torn'
+    assert {Kind.TORN_TAIL, Kind.TORN_KEPT} <= bench.kinds
+
+
+def test_the_power_loss_disk_does_catch_a_line_that_was_confirmed_without_fsync(
+    tmp_path: Path,
+) -> None:
+    class Forgetful(PowerLossDisk):
+        def fsync(self, fd: int) -> None:
+            if self._open[fd][0].name != "journal.jsonl":
+                super().fsync(fd)
+
+    bench = _Bench(tmp_path)
+    bench.disk = Forgetful(bench.root)
+    with JournalWriter.create(bench.folder, HEADER, bench.disk) as writer:
+        add_line(writer, 1)
+    grades = []
+    for world in bench.disk.aftermaths(bench.folder, bench.into):
+        try:
+            grades.append(verify(world).grade)
+        except JournalFailed:
+            continue
+    assert Grade.BROKEN in grades
