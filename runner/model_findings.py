@@ -279,7 +279,8 @@ def _bound(sign: str, name: str) -> _Words:
 
 def _size(sign: str, name: str, unit: str) -> _Words:
     def words(given: Any, context: Mapping[str, Any]) -> tuple[str, str]:
-        return f"{_given(given)} has the wrong size", f"Write {sign} {context[name]} {unit}"
+        count = f"{context[name]} {unit if context[name] == 1 else unit + 's'}"
+        return f"{_given(given)} has the wrong size", f"Write {sign} {count}"
 
     return words
 
@@ -313,10 +314,10 @@ _WORDS: Mapping[str, _Words] = {
     "greater_than_equal": _bound("at least", "ge"),
     "less_than": _bound("less than", "lt"),
     "less_than_equal": _bound("at most", "le"),
-    "string_too_short": _size("at least", "min_length", "characters"),
-    "string_too_long": _size("at most", "max_length", "characters"),
-    "too_short": _size("at least", "min_length", "items"),
-    "too_long": _size("at most", "max_length", "items"),
+    "string_too_short": _size("at least", "min_length", "character"),
+    "string_too_long": _size("at most", "max_length", "character"),
+    "too_short": _size("at least", "min_length", "item"),
+    "too_long": _size("at most", "max_length", "item"),
     "string_pattern_mismatch": _pattern,
     "date_type": _date,
     "date_parsing": _date,

@@ -424,7 +424,8 @@ class Band:
         kind = dimension_of(self.dimension)
         if not isinstance(value, str):
             raise BadQuantity(
-                f"{kind.words} with its unit is wanted", f"Write it like {kind.example}"
+                f"{kind.words} with its unit is wanted",
+                f"Write number and unit; {self.low} to {self.high} is taken",
             )
         quantity = parse_quantity(value, self.dimension)
         low, high = (_bound(text, self.dimension) for text in (self.low, self.high))
