@@ -25,6 +25,7 @@ class Kind(StrEnum):
     NOT_BEGUN = "not begun"
     HEAD_ONE_BEHIND = "head one line behind"
     TORN_TAIL = "torn last line"
+    FOREIGN_TAIL = "foreign bytes at the end"
     JOURNAL_MISSING = "journal missing"
     LINE_TOO_LONG = "line too long"
     NOT_UTF8 = "not UTF-8"
@@ -103,6 +104,11 @@ _MEANING: dict[Kind, tuple[Grade, str, str]] = {
         Grade.CRASH,
         "a crash while the line was being written; the screen had not confirmed it",
         "Open the job: the torn bytes are kept in a file of their own; ask again what was done",
+    ),
+    Kind.FOREIGN_TAIL: (
+        Grade.BROKEN,
+        "something was added to the file by other means, or the disk damaged its end",
+        _STOP,
     ),
     Kind.JOURNAL_MISSING: (Grade.BROKEN, "the journal was moved or deleted", _STOP),
     Kind.LINE_TOO_LONG: (Grade.BROKEN, "this is not a journal, or it was damaged", _STOP),

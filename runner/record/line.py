@@ -178,6 +178,11 @@ def _check_plain(value: object, where: str, depth: int) -> None:
         )
 
 
+def line_start(prev: str, job: str, seq: int) -> bytes:
+    """The bytes with which the line of this number must begin, after the line hashed ``prev``."""
+    return f'{{"prev":"{prev}","schema":{SCHEMA},"job":"{job}","seq":{seq},'.encode("ascii")
+
+
 def encode(
     prev: str,
     job: str,

@@ -20,6 +20,7 @@ from runner.record.line import (
     decode_fields,
     hash_of,
     line_from,
+    line_start,
 )
 
 _CHUNK_BYTES: Final = 1 << 18
@@ -136,8 +137,8 @@ class _Scan:
         self.sha256 = ZERO_HASH
         self.size_bytes = 0
         self.before_last = (0, ZERO_HASH, 0)
-        self.tail_bytes = 0
-        self.last_unreadable = False
+        self.tail = b""
+        self.last_unreadable = b""
         self.hashes = {0: ZERO_HASH}
         self._wanted = wanted
         fd = disk.open(job.journal, READ_FLAGS)
@@ -150,10 +151,10 @@ class _Scan:
         follower = _Follower(job)
         for raw in _raw_lines(disk, fd):
             if not raw.endswith(b"\n") and len(raw) <= MAX_LINE_BYTES:
-                self.tail_bytes = len(raw)
+                self.tail = raw
                 return
             fields, found = follower.judge(raw)
-            self.last_unreadable = fields is None
+            self.last_unreadable = raw if fields is None else b""
             self.before_last = (self.lines, self.sha256, self.size_bytes)
             self.lines, self.sha256 = follower.number, follower.sha256
             self.size_bytes += len(raw)
@@ -168,16 +169,25 @@ class _Scan:
     def take_garbled_line_as_torn(self) -> None:
         """Count the unreadable last line as a torn tail: a loss of power can leave such bytes."""
         self.findings = [item for item in self.findings if item.line != self.lines]
-        size = self.size_bytes
         self.lines, self.sha256, self.size_bytes = self.before_last
-        self.tail_bytes = size - self.size_bytes
-        self.last_unreadable = False
+        self.tail, self.last_unreadable = self.last_unreadable, b""
+
+
+def _may_be_torn(raw: bytes, before: str, job: str, seq: int) -> bool:
+    """Whether a crash can have left these bytes of the line that would have come next.
+
+    They begin as that line would, up to where the write was cut; a loss of power may have left
+    zeros in place of any of them. With a newline at the end, some zeros must be there.
+    """
+    if len(raw) > MAX_LINE_BYTES or (raw.endswith(b"\n") and 0 not in raw):
+        return False
+    return all(got in (0, due) for got, due in zip(raw, line_start(before, job, seq), strict=False))
 
 
 def _judge_head(scan: _Scan, job: str, raw: bytes | None, live: bool) -> Iterator[Finding]:
     """Compare the journal with its head file, as read before the journal was."""
     if raw is None:
-        if scan.lines == 0 and scan.tail_bytes == 0:
+        if scan.lines == 0 and not scan.tail:
             yield finding(Kind.NOT_BEGUN, "the journal is empty and has no head file")
         else:
             yield finding(Kind.HEAD_MISSING, "the head file is missing")
@@ -189,14 +199,16 @@ def _judge_head(scan: _Scan, job: str, raw: bytes | None, live: bool) -> Iterato
     if head.job != job:
         wrong = f"the head file belongs to job {head.job!r}, not {job!r}"
         yield finding(Kind.HEAD_OF_OTHER_JOB, wrong)
-    yield from _compare_head(scan, head, live)
+    yield from _compare_head(scan, head, job, live)
 
 
-def _compare_head(scan: _Scan, head: Head, live: bool) -> Iterator[Finding]:
-    if scan.last_unreadable and scan.tail_bytes == 0 and head.lines == scan.lines - 1:
-        scan.take_garbled_line_as_torn()
+def _compare_head(scan: _Scan, head: Head, job: str, live: bool) -> Iterator[Finding]:
+    if scan.last_unreadable and not scan.tail and head.lines == scan.lines - 1:
+        before = scan.before_last[1]
+        if _may_be_torn(scan.last_unreadable, before, job, scan.lines):
+            scan.take_garbled_line_as_torn()
     if head.lines > scan.lines:
-        part = ", and a part of one more" if scan.tail_bytes else ""
+        part = ", and a part of one more" if scan.tail else ""
         wrong = f"the head file counts {head.lines} lines, the journal has {scan.lines}{part}"
         yield finding(Kind.HEAD_AHEAD, wrong)
         return
@@ -206,13 +218,16 @@ def _compare_head(scan: _Scan, head: Head, live: bool) -> Iterator[Finding]:
     if live:
         yield finding(Kind.BEING_WRITTEN, "lines were added while the journal was being read")
         return
-    uncounted = scan.lines - head.lines + (1 if scan.tail_bytes else 0)
+    uncounted = scan.lines - head.lines + (1 if scan.tail else 0)
     if uncounted > 1:
         wrong = f"the head file counts {head.lines} lines, {uncounted} more stand after them"
         yield finding(Kind.HEAD_FAR_BEHIND, wrong)
-    elif scan.tail_bytes:
-        wrong = f"{scan.tail_bytes} bytes of a line that was not written to its end"
+    elif scan.tail and _may_be_torn(scan.tail, scan.sha256, job, scan.lines + 1):
+        wrong = f"{len(scan.tail)} bytes of a line that was not written to its end"
         yield finding(Kind.TORN_TAIL, wrong, scan.lines + 1)
+    elif scan.tail:
+        wrong = f"{len(scan.tail)} bytes after the last line are no part of a next one"
+        yield finding(Kind.FOREIGN_TAIL, wrong, scan.lines + 1)
     elif uncounted == 1:
         wrong = f"the head file counts {head.lines} lines, the journal has {scan.lines}"
         yield finding(Kind.HEAD_ONE_BEHIND, wrong, scan.lines)

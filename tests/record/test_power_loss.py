@@ -1,5 +1,6 @@
 """Losing power at any moment loses no confirmed line and is never taken for tampering."""
 
+import os
 from pathlib import Path
 
 from runner.record import Grade, JournalFailed, JournalWriter, Kind, read, verify
@@ -27,7 +28,9 @@ class _Bench:
                 assert self.confirmed == 0, "a confirmed line is gone with its folder"
                 continue
             state = tuple(
-                part for path in sorted(world.iterdir()) if path.name not in ("lock", "head.new")
+                part
+                for path in sorted(world.iterdir())
+                if path.name not in ("lock", "head.new")
                 for part in (path.name.encode(), path.read_bytes())
             )
             state = (str(self.confirmed).encode(), *state)
@@ -67,15 +70,16 @@ def test_power_loss_while_a_torn_line_is_being_set_aside_loses_nothing(tmp_path:
         add_line(writer, 1)
         add_line(writer, 2)
     bench.confirmed = 2
-    fd = bench.disk.open(bench.folder / "journal.jsonl", 0x401)  # O_WRONLY | O_APPEND
-    bench.disk.write(fd, b'{"prev":"torn')
+    torn = f'{{"prev":"{verify(bench.folder).sha256}","schema'.encode()
+    fd = bench.disk.open(bench.folder / "journal.jsonl", os.O_WRONLY | os.O_APPEND)
+    bench.disk.write(fd, torn)
     bench.disk.fsync(fd)
     bench.disk.close(fd)
     bench.disk.watch = bench.look
     with JournalWriter.open(bench.folder, HEADER, bench.disk) as writer:
         assert [item.kind for item in writer.findings] == [Kind.TORN_TAIL]
         bench.look()
-    assert (bench.folder / "torn-1").read_bytes() == b'{"prev":"torn'
+    assert (bench.folder / "torn-1").read_bytes() == torn
     assert {Kind.TORN_TAIL, Kind.TORN_KEPT} <= bench.kinds
 
 

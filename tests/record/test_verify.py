@@ -1,0 +1,453 @@
+"""What a check finds: every changed byte, every moved, dropped, added or foreign line, a cut."""
+
+import hashlib
+import json
+from pathlib import Path
+
+import pytest
+
+from runner.record import (
+    Disk,
+    Grade,
+    JournalBroken,
+    JournalFailed,
+    JournalWriter,
+    Kind,
+    NotRecordable,
+    Verification,
+    read,
+    read_anchor,
+    short_head,
+    verify,
+)
+from runner.record.findings import _MEANING
+from runner.record.head import Head, decode_head, encode_head
+from runner.record.verify import MAX_FINDINGS
+from tests.record.sample_jobs import (
+    HEADER,
+    JOB,
+    OTHER_JOB,
+    UnsyncedDisk,
+    add_line,
+    at_ms,
+    lines_of,
+    make_job,
+    put_lines,
+)
+
+
+def _overwrite(path: Path, data: bytes) -> None:
+    """Change a file in place: much quicker than making it anew thousands of times."""
+    with path.open("r+b") as file:
+        file.write(data)
+        file.truncate()
+
+
+def _kinds(found: Verification) -> set[Kind]:
+    return {item.kind for item in found.findings}
+
+
+def _rechain(lines: list[bytes], job: str = JOB) -> tuple[list[bytes], bytes]:
+    """Make the chain fit again, as a forger would; returns the lines and a fitting head."""
+    prev, out = "0" * 64, []
+    for raw in lines:
+        raw = b'{"prev":"' + prev.encode() + raw[raw.index(b'","') :]
+        out.append(raw)
+        prev = hashlib.sha256(raw).hexdigest()
+    return out, encode_head(Head(job, len(out), prev))
+
+
+def _forge(folder: Path, lines: list[bytes], job: str = JOB) -> None:
+    forged, head = _rechain(lines, job)
+    put_lines(folder, forged)
+    (folder / "head").write_bytes(head)
+
+
+def test_an_untouched_journal_has_no_findings_and_reads_back_what_was_written(
+    tmp_path: Path,
+) -> None:
+    folder = make_job(tmp_path, 4)
+    found = verify(folder)
+    assert (found.grade, found.lines, found.findings) == (Grade.INTACT, 4, ())
+    lines = list(read(folder))
+    assert [line.envelope.seq for line in lines] == [1, 2, 3, 4]
+    assert lines[-1].sha256 == found.sha256 == hashlib.sha256(lines_of(folder)[-1]).hexdigest()
+    assert lines[1].envelope.times == at_ms(2000)
+    assert lines[1].envelope.header == HEADER
+    assert lines[1].command == {"report": "sprayed", "seconds": "6.5", "number": 2}
+
+
+@pytest.mark.parametrize("name", ["journal.jsonl", "head"])
+def test_every_single_bit_change_of_every_byte_is_found(tmp_path: Path, name: str) -> None:
+    folder = make_job(tmp_path, 2)
+    path = folder / name
+    whole = path.read_bytes()
+    missed = []
+    for at in range(len(whole)):
+        for bit in range(8):
+            changed = bytearray(whole)
+            changed[at] ^= 1 << bit
+            _overwrite(path, changed)
+            if verify(folder).grade is not Grade.BROKEN:
+                missed.append((at, bit))
+    assert len(whole) > 100
+    assert missed == []
+
+
+@pytest.mark.parametrize("name", ["journal.jsonl", "head"])
+@pytest.mark.parametrize("byte", [b"\n", b"\0", b" "])
+def test_every_byte_replaced_or_preceded_by_a_telling_one_is_found(
+    tmp_path: Path, name: str, byte: bytes
+) -> None:
+    folder = make_job(tmp_path, 2)
+    path = folder / name
+    whole = path.read_bytes()
+    for at in range(len(whole)):
+        for changed in (whole[:at] + byte + whole[at + 1 :], whole[:at] + byte + whole[at:]):
+            if changed != whole:
+                _overwrite(path, changed)
+                assert verify(folder).grade is Grade.BROKEN, (at, changed)
+
+
+@pytest.mark.parametrize("name", ["journal.jsonl", "head"])
+def test_every_single_byte_taken_out_is_found(tmp_path: Path, name: str) -> None:
+    folder = make_job(tmp_path, 2)
+    path = folder / name
+    whole = path.read_bytes()
+    for at in range(len(whole)):
+        _overwrite(path, whole[:at] + whole[at + 1 :])
+        assert verify(folder).grade is Grade.BROKEN, at
+
+
+def test_a_cut_at_any_byte_of_the_last_two_lines_opens_or_reports_as_promised(
+    tmp_path: Path,
+) -> None:
+    folder = make_job(tmp_path, 3)
+    heads = {}
+    for count in (1, 2, 3):
+        (tmp_path / str(count)).mkdir()
+        heads[count] = (make_job(tmp_path / str(count), count) / "head").read_bytes()
+    assert heads[3] == (folder / "head").read_bytes()
+    whole = (folder / "journal.jsonl").read_bytes()
+    ends = [0]
+    for raw in lines_of(folder):
+        ends.append(ends[-1] + len(raw))
+    for size in range(ends[1], ends[3] + 1):
+        for counted, head in heads.items():
+            if counted == 1 and size % 9:
+                continue  # all of these are one case: two lines or more are not counted
+            _overwrite(folder / "journal.jsonl", whole[:size])
+            _overwrite(folder / "head", head)
+            lines = max(number for number in range(4) if ends[number] <= size)
+            beyond = lines - counted + (size > ends[lines])
+            found = verify(folder)
+            if lines < counted:
+                expected = {Kind.HEAD_AHEAD}
+            elif beyond > 1:
+                expected = {Kind.HEAD_FAR_BEHIND}
+            elif beyond == 1:
+                expected = {Kind.TORN_TAIL if size > ends[lines] else Kind.HEAD_ONE_BEHIND}
+            else:
+                expected = set()
+            assert _kinds(found) == expected, (size, counted)
+            if found.grade is Grade.BROKEN:
+                if size % 9:
+                    continue
+                with pytest.raises(JournalBroken):
+                    JournalWriter.open(folder, HEADER, UnsyncedDisk())
+                assert (folder / "journal.jsonl").read_bytes() == whole[:size]
+                continue
+            with JournalWriter.open(folder, HEADER, UnsyncedDisk()) as writer:
+                assert writer.head.lines == lines
+                assert {item.kind for item in writer.findings} == expected
+            assert (folder / "journal.jsonl").read_bytes() == whole[: ends[lines]]
+            torn = whole[ends[lines] : size]
+            assert [path.read_bytes() for path in folder.glob("torn-*")] == [torn] * bool(torn)
+            (folder / "torn-1").unlink(missing_ok=True)
+
+
+def test_dropped_swapped_doubled_and_added_lines_are_found_where_they_are(tmp_path: Path) -> None:
+    folder = make_job(tmp_path, 5)
+    lines = lines_of(folder)
+    cases = {
+        "dropped": (lines[:2] + lines[3:], 3),
+        "swapped": ([*lines[:1], lines[2], lines[1], *lines[3:]], 2),
+        "doubled": ([*lines[:3], lines[2], *lines[3:]], 4),
+        "first dropped": (lines[1:], 1),
+    }
+    for name, (changed, where) in cases.items():
+        put_lines(folder, changed)
+        found = verify(folder)
+        assert {Kind.SEQUENCE, Kind.CHAIN} <= _kinds(found), name
+        assert found.findings[0].line == where, name
+    put_lines(folder, lines[:4])
+    assert _kinds(verify(folder)) == {Kind.HEAD_AHEAD}
+    put_lines(folder, [])
+    assert _kinds(verify(folder)) == {Kind.HEAD_AHEAD}
+
+
+def test_a_line_of_another_job_is_found_even_with_a_fitting_chain(tmp_path: Path) -> None:
+    folder = make_job(tmp_path, 3)
+    other = make_job(tmp_path, 3, OTHER_JOB)
+    lines = lines_of(folder)
+    _forge(folder, [lines[0], lines_of(other)[1], lines[2]])
+    found = verify(folder)
+    assert [(item.kind, item.line) for item in found.findings] == [(Kind.OTHER_JOB, 2)]
+    put_lines(folder, lines_of(other))
+    (folder / "head").write_bytes((other / "head").read_bytes())
+    assert _kinds(verify(folder)) == {Kind.OTHER_JOB, Kind.HEAD_OF_OTHER_JOB}
+
+
+def _edited(raw: bytes, old: bytes, new: bytes) -> bytes:
+    assert raw.count(old) == 1
+    return raw.replace(old, new)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "kind"),
+    [
+        (b'"number":2', b'"number":2,"number":2', Kind.DUPLICATE_KEY),
+        (b'"number":2', b'"number": 2', Kind.NOT_CANONICAL),
+        (b'"number":2', b'"numbe\\u0072":2', Kind.NOT_CANONICAL),
+        (b'"number":2', b'"number":2e0', Kind.NOT_CANONICAL),
+        (b'"number":2', b'"number":NaN', Kind.NOT_JSON),
+        (b'"number":2', b'"number":"\\ud800"', Kind.NOT_JSON),
+        (b'"number":2', b'"number":', Kind.NOT_JSON),
+        (b'"number":2', b'"number":' + b"[" * 5000, Kind.NOT_JSON),
+        (b'"number":2', b'"number":' + b"[" * 100_000 + b"]" * 100_000, Kind.NOT_JSON),
+        (b'"number":2', b'"number":' + b"9" * 5000, Kind.NOT_JSON),
+        ("größer".encode(), b"gr\xf6\xdfer", Kind.NOT_UTF8),
+        (b'"schema":1', b'"schema":2', Kind.UNKNOWN_SCHEMA),
+        (b'"schema":1', b'"schema":true', Kind.UNKNOWN_SCHEMA),
+        (b'"actor":"anna",', b"", Kind.WRONG_MEMBERS),
+        (b'"actor":"anna",', b'"actor":"anna","more":1,', Kind.WRONG_MEMBERS),
+        (
+            b'"actor":"anna","role":"technician"',
+            b'"role":"technician","actor":"anna"',
+            Kind.WRONG_MEMBERS,
+        ),
+        (b'"actor":"anna"', b'"actor":""', Kind.WRONG_MEMBERS),
+        (b'"actor":"anna"', b'"actor":7', Kind.WRONG_MEMBERS),
+        (b'"seq":2', b'"seq":true', Kind.WRONG_MEMBERS),
+        (b'"monotonic_ms":2000', b'"monotonic_ms":-1', Kind.WRONG_MEMBERS),
+        (b'"utc":"2025-01-31T', b'"utc":"2025-01-31 ', Kind.WRONG_MEMBERS),
+        (b'"zone":"+01:00"', b'"zone":"CET"', Kind.WRONG_MEMBERS),
+        (b'"rules_sha256":"cd', b'"rules_sha256":"CD', Kind.WRONG_MEMBERS),
+        (b'"seq":2', b'"seq":4', Kind.SEQUENCE),
+    ],
+)  # fmt: skip
+def test_a_line_made_by_other_means_is_found_even_with_a_fitting_chain(
+    tmp_path: Path, old: bytes, new: bytes, kind: Kind
+) -> None:
+    folder = make_job(tmp_path, 3)
+    lines = lines_of(folder)
+    lines[1] = _edited(lines[1], old, new)
+    _forge(folder, lines)
+    found = verify(folder)
+    assert found.findings[0].kind is kind
+    assert found.findings[0].line == 2
+    assert found.grade is Grade.BROKEN
+    with pytest.raises(JournalBroken) as caught:
+        list(read(folder))
+    assert [item.kind for item in caught.value.findings] == [kind]
+
+
+def test_a_line_that_is_json_but_no_object_is_found(tmp_path: Path) -> None:
+    folder = make_job(tmp_path, 2)
+    put_lines(folder, [b"[]\n", *lines_of(folder)[1:]])
+    assert {Kind.WRONG_MEMBERS, Kind.CHAIN} <= _kinds(verify(folder))
+
+
+def test_a_line_longer_than_any_this_program_writes_is_found_without_reading_on(
+    tmp_path: Path,
+) -> None:
+    folder = make_job(tmp_path, 2)
+    for end in (b"", b"\n"):
+        put_lines(folder, [*lines_of(folder)[:2], b"x" * 3_000_000 + end])
+        assert Kind.LINE_TOO_LONG in _kinds(verify(folder))
+        with pytest.raises(JournalBroken):
+            list(read(folder))
+
+
+def test_a_file_full_of_faults_stops_at_a_stated_number_of_findings(tmp_path: Path) -> None:
+    folder = make_job(tmp_path, 2)
+    put_lines(folder, [b"rubbish\n"] * 5000)
+    found = verify(folder)
+    assert Kind.MORE in _kinds(found)
+    assert len(found.findings) < MAX_FINDINGS + 10
+
+
+def test_a_missing_unreadable_or_foreign_head_is_found(tmp_path: Path) -> None:
+    folder = make_job(tmp_path, 2)
+    head = (folder / "head").read_bytes()
+    (folder / "head").unlink()
+    assert _kinds(verify(folder)) == {Kind.HEAD_MISSING}
+    for rubbish in (b"", b"{}\n", b"[1]\n", b"\xff\n", head[:-1], head + b"\n", b" " * 5000,
+                    head.replace(b'"lines":2', b'"lines":2.0'), b"[" * 900,
+                    head.replace(b'"lines":2', b'"lines":0')):  # fmt: skip
+        (folder / "head").write_bytes(rubbish)
+        assert _kinds(verify(folder)) == {Kind.HEAD_UNREADABLE}, rubbish
+        assert decode_head(rubbish) is None
+    (folder / "head").write_bytes(head.replace(JOB.encode(), OTHER_JOB.encode()))
+    assert _kinds(verify(folder)) == {Kind.HEAD_OF_OTHER_JOB}
+
+
+def test_a_missing_journal_beside_a_head_is_broken_and_a_missing_folder_is_said(
+    tmp_path: Path,
+) -> None:
+    folder = make_job(tmp_path, 2)
+    (folder / "journal.jsonl").unlink()
+    assert _kinds(verify(folder)) == {Kind.JOURNAL_MISSING}
+    with pytest.raises(JournalBroken):
+        JournalWriter.open(folder, HEADER)
+    with pytest.raises(JournalFailed, match="not there"):
+        verify(tmp_path / OTHER_JOB)
+    with pytest.raises(JournalFailed, match="not there"):
+        JournalWriter.open(tmp_path / OTHER_JOB, HEADER)
+    assert not (tmp_path / OTHER_JOB).exists()
+    with pytest.raises(NotRecordable, match="not a job id"):
+        verify(tmp_path / "KA-RL 123")
+
+
+def test_zeros_that_a_power_loss_left_for_the_uncounted_line_are_torn_not_tampered(
+    tmp_path: Path,
+) -> None:
+    folder = make_job(tmp_path, 2)
+    journal = folder / "journal.jsonl"
+    whole = journal.read_bytes()
+    for tail in (b"\0" * 600, b"\0" * 300 + b'me":1}}\n'):
+        journal.write_bytes(whole + tail)
+        found = verify(folder)
+        assert (_kinds(found), found.lines) == ({Kind.TORN_TAIL}, 2)
+    journal.write_bytes(whole + b"\0\n\0\n")
+    assert verify(folder).grade is Grade.BROKEN
+
+
+def test_bytes_added_at_the_end_that_begin_no_next_line_are_never_excused_as_torn(
+    tmp_path: Path,
+) -> None:
+    folder = make_job(tmp_path, 2)
+    journal = folder / "journal.jsonl"
+    whole = journal.read_bytes()
+    first, second = lines_of(folder)
+    for tail in (b"\n", b" ", b"note", b"note\n", first, first[:300], second[:300], b"{}\n"):
+        journal.write_bytes(whole + tail)
+        found = verify(folder)
+        assert (found.grade, found.lines >= 2) == (Grade.BROKEN, True), tail
+        with pytest.raises(JournalBroken):
+            JournalWriter.open(folder, HEADER)
+        assert journal.read_bytes() == whole + tail
+
+
+def test_a_counted_line_that_cannot_be_read_is_never_excused_as_torn(tmp_path: Path) -> None:
+    folder = make_job(tmp_path, 2)
+    lines = lines_of(folder)
+    put_lines(folder, [lines[0], b"\0" * (len(lines[1]) - 1) + b"\n"])
+    found = verify(folder)
+    assert {Kind.NOT_JSON, Kind.HEAD_DIFFERS} <= _kinds(found)
+    assert found.grade is Grade.BROKEN
+
+
+def test_a_journal_written_anew_with_its_head_shows_only_against_the_printed_head(
+    tmp_path: Path,
+) -> None:
+    folder = make_job(tmp_path, 3)
+    anchor = read_anchor(3, f"  {short_head(verify(folder).sha256).upper()} ")
+    assert verify(folder, anchor=anchor).grade is Grade.INTACT
+    lines = lines_of(folder)
+    _forge(folder, [lines[0], lines[1].replace(b'"6.5"', b'"5.5"'), lines[2]])
+    assert verify(folder).grade is Grade.INTACT
+    assert _kinds(verify(folder, anchor=anchor)) == {Kind.SHEET_DIFFERS}
+    _forge(folder, lines[:2])
+    assert _kinds(verify(folder, anchor=anchor)) == {Kind.SHEET_AHEAD}
+    _forge(folder, lines)
+    with JournalWriter.open(folder, HEADER, UnsyncedDisk()) as writer:
+        add_line(writer, 4)
+    assert verify(folder, anchor=anchor).grade is Grade.INTACT
+
+
+def test_a_mistyped_printed_head_is_refused_with_what_to_type() -> None:
+    for lines, typed in ((3, "7f3a 91c2"), (3, "x" * 32), (0, "0" * 32)):
+        with pytest.raises(NotRecordable, match="groups as printed"):
+            read_anchor(lines, typed)
+
+
+def test_the_short_head_is_eight_groups_of_four_of_the_hash() -> None:
+    sha256 = hashlib.sha256(b"abc").hexdigest()
+    assert sha256.startswith("ba7816bf8f01cfea")  # FIPS 180-4 example "abc", SHA-256
+    assert short_head(sha256) == "ba78 16bf 8f01 cfea 4141 40de 5dae 2223"
+    with pytest.raises(ValueError, match="SHA-256"):
+        short_head("BA78")
+
+
+def test_a_running_clock_that_goes_back_is_noted_but_another_boot_is_not(tmp_path: Path) -> None:
+    folder = make_job(tmp_path, 2)
+    with JournalWriter.open(folder, HEADER, UnsyncedDisk()) as writer:
+        writer.append("anna", "technician", {}, {}, at_ms(1500))
+    found = verify(folder)
+    assert [(item.kind, item.line) for item in found.findings] == [(Kind.CLOCK_WENT_BACK, 3)]
+    assert found.grade is Grade.NOTE and found.sound
+    lines = lines_of(folder)
+    lines[2] = lines[2].replace(b'"boot":"boot-1"', b'"boot":"boot-2"')
+    _forge(folder, lines)
+    assert verify(folder).findings == ()
+
+
+def test_a_journal_that_grows_while_it_is_read_is_not_taken_for_broken(tmp_path: Path) -> None:
+    folder = make_job(tmp_path, 2)
+    writer = JournalWriter.open(folder, HEADER, UnsyncedDisk())
+
+    class MeanwhileWritten(Disk):
+        done = False
+
+        def open(self, path: Path, flags: int) -> int:
+            if path.name == "journal.jsonl" and not self.done:
+                self.done = True
+                add_line(writer, 3)
+                add_line(writer, 4)
+            return super().open(path, flags)
+
+    found = verify(folder, MeanwhileWritten())
+    writer.close()
+    assert (_kinds(found), found.grade, found.lines) == ({Kind.BEING_WRITTEN}, Grade.NOTE, 4)
+    assert verify(folder).grade is Grade.INTACT
+
+
+def test_reading_stops_at_the_first_line_that_does_not_follow(tmp_path: Path) -> None:
+    folder = make_job(tmp_path, 4)
+    lines = lines_of(folder)
+    put_lines(folder, [lines[0], lines[1].replace(b'"6.5"', b'"5.5"'), *lines[2:]])
+    given = []
+    with pytest.raises(JournalBroken) as caught:
+        for line in read(folder):
+            given.append(line.envelope.seq)
+    assert given == [1, 2]
+    assert [(item.kind, item.line) for item in caught.value.findings] == [(Kind.CHAIN, 3)]
+    assert "line 3" in str(caught.value) and "May mean" in str(caught.value.findings[0])
+
+
+def test_reading_ends_before_a_torn_line(tmp_path: Path) -> None:
+    folder = make_job(tmp_path, 2)
+    with (folder / "journal.jsonl").open("ab") as journal:
+        journal.write(b'{"prev":"')
+    assert [line.envelope.seq for line in read(folder)] == [1, 2]
+
+
+def test_each_kind_of_finding_says_what_it_may_mean_and_what_to_do() -> None:
+    assert set(_MEANING) == set(Kind)
+    for _, may_mean, remedy in _MEANING.values():
+        assert may_mean and remedy
+
+
+def test_a_line_holds_exactly_the_members_fixed_from_the_first_version(tmp_path: Path) -> None:
+    raw = lines_of(make_job(tmp_path, 1))[0]
+    assert raw.decode("utf-8") == (
+        '{"prev":"' + "0" * 64 + '","schema":1,"job":"2025-01-31-k3f7qa2m","seq":1,'
+        '"utc":"2025-01-31T14:05:09.123Z","zone":"+01:00","monotonic_ms":1000,'
+        '"boottime_ms":1000,"boot":"boot-1","actor":"anna","role":"technician",'
+        '"procedure":"filter-clean","revision":"3","procedure_sha256":"' + "ab" * 32 + '",'
+        '"program":"0.1.0","rules_sha256":"' + "cd" * 32 + '",'
+        '"command":{"report":"sprayed","seconds":"6.5","number":1},'
+        '"outcome":{"events":[{"event":"wet_raised","dose_ml":"7.8"}],"note":"größer"}}\n'
+    )
+    assert json.loads(raw)["outcome"]["note"] == "größer"
