@@ -2,6 +2,7 @@
 
 import os
 from datetime import UTC, datetime
+from typing import Self
 
 from runner.record.disk import LOCK_FLAGS, Disk, let_go
 from runner.record.faults import HeldByAnother, failed
@@ -39,7 +40,7 @@ class JobLock:
         self._fd: int | None = fd
 
     @classmethod
-    def take(cls, job: JobFolder, disk: Disk | None = None) -> "JobLock":
+    def take(cls, job: JobFolder, disk: Disk | None = None) -> Self:
         """Take the lock. Raises ``HeldByAnother`` or ``JournalFailed``; never waits."""
         disk = disk or Disk()
         try:
@@ -71,3 +72,9 @@ class JobLock:
         fd, self._fd = self._fd, None
         if fd is not None:
             let_go(self._disk, fd)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.release()

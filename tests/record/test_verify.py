@@ -87,7 +87,7 @@ def test_every_single_bit_change_of_every_byte_is_found(tmp_path: Path, name: st
         for bit in range(8):
             changed = bytearray(whole)
             changed[at] ^= 1 << bit
-            _overwrite(path, changed)
+            _overwrite(path, bytes(changed))
             if verify(folder).grade is not Grade.BROKEN:
                 missed.append((at, bit))
     assert len(whole) > 100
@@ -105,7 +105,7 @@ def test_every_byte_replaced_or_preceded_by_a_telling_one_is_found(
     for at in range(len(whole)):
         for changed in (whole[:at] + byte + whole[at + 1 :], whole[:at] + byte + whole[at:]):
             if changed != whole:
-                _overwrite(path, changed)
+                _overwrite(path, bytes(changed))
                 assert verify(folder).grade is Grade.BROKEN, (at, changed)
 
 

@@ -1,0 +1,18 @@
+"""The record stands by itself and is quick to load."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+
+def test_the_record_loads_neither_the_engine_nor_any_library() -> None:
+    program = "import sys, runner.record; print(*sorted(sys.modules))"
+    done = subprocess.run(
+        [sys.executable, "-S", "-c", program],
+        cwd=Path(__file__).parents[2],
+        capture_output=True, text=True, check=True, timeout=20,
+    )  # fmt: skip
+    loaded = done.stdout.split()
+    own = {name for name in loaded if name.startswith("runner.")}
+    assert own == {name for name in loaded if name.startswith("runner.record")}
+    assert not {"safety", "pydantic", "yaml", "pint", "numpy", "platformdirs"} & set(loaded)
