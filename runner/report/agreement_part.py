@@ -1,0 +1,202 @@
+"""The agreement page: handed over before fluid, from the job as it stood then."""
+
+from typing import Any
+
+from runner.job import Signed
+from runner.report import measured
+from runner.report.answers import Answers
+from runner.report.blocks import (
+    Block,
+    Cell,
+    Pairs,
+    Part,
+    Points,
+    Section,
+    SignLine,
+    Table,
+    Text,
+)
+from runner.report.customer_part import identity
+from runner.report.numbers import number, with_spread
+from runner.report.subject import Subject
+from runner.report.texts import (
+    CAN_DO_INSTEAD,
+    CANNOT_DO,
+    CONDITION,
+    DATA_NOTICE,
+    DEFERENCE,
+    FIRST_YES,
+    NOT_RECORDED,
+    RISKS,
+    SECOND_YES,
+    STOPPED_PAYS,
+    STOPS_IF,
+)
+from runner.report.timeline import At
+from runner.report.typed import plain_text
+from safety.bay import Agreed
+from safety.kernel import Seen
+
+
+def agreed_seq(subject: Subject) -> int | None:
+    """The journal line of the second yes, None while there is none."""
+    for at in subject.timeline.events:
+        if isinstance(at.event, Seen) and at.event.state is Agreed.CLEAN:
+            return at.seq
+    return None
+
+
+def agreement_part(subject: Subject) -> Part:
+    """The page as it stood at the second yes; as it stands now while that is not given."""
+    until = agreed_seq(subject)
+    answers = Answers(subject.record, subject.timeline, until)
+    triage = subject.timeline.latest("triage", until)
+    return Part(
+        "agreement",
+        "Agreement before any fluid",
+        "What was measured until then, and what was agreed. Nothing on this page comes from "
+        "later in the job."
+        if until is not None
+        else "The second yes is not given yet; this page shows the job as it stands.",
+        (
+            Section("a-who", "Vehicle and customer", (identity(subject),)),
+            Section("a-measured", "What was measured", _measured(subject, until, triage)),
+            Section("a-found", "What that means", _found(answers, triage)),
+            Section("a-instead", "What else could be done", (Points(CAN_DO_INSTEAD),)),
+            Section("a-cannot", "What this work cannot do", (Points(CANNOT_DO),)),
+            Section("a-risks", "Risks, and when we stop", _risks()),
+            Section("a-price", "Price", _price(answers)),
+            Section("a-yes", "Your two answers", _yeses(subject, answers)),
+        ),
+    )
+
+
+def _measured(
+    subject: Subject, until: int | None, triage: dict[str, Any] | None
+) -> tuple[Block, ...]:
+    sets = measured.read_sets(subject.timeline, until)
+    blocks: list[Block] = [
+        Table(
+            "Readings before any fluid",
+            ("Condition", "Pressure over the filter"),
+            tuple(
+                (Cell(CONDITION[c]), measured.set_words(sets.get(("before", c))))
+                for c in measured.ORDER
+            ),
+            (0.35, 0.65),
+        )
+    ]
+    before = (triage or {}).get("before")
+    clean = (triage or {}).get("clean") or {}
+    high = number(clean.get("today_high"))
+    if before and high is not None:
+        blocks.append(
+            Text(
+                f"For the same flow that is "
+                f"{with_spread(before['at_reference_mbar'], before['u_at_reference_mbar'])}; a "
+                f"used filter of this size is expected to need up to {high:.0f} mbar "
+                f"(source: {clean.get('source', NOT_RECORDED)})."
+            )
+        )
+    return tuple(blocks)
+
+
+def _found(answers: Answers, triage: dict[str, Any] | None) -> tuple[Block, ...]:
+    rows: list[tuple[str, Cell]] = [
+        (
+            "Judgement before the work",
+            Cell(plain_text(triage.get("title") or triage.get("state") or NOT_RECORDED))
+            if triage
+            else Cell(NOT_RECORDED, missing=True),
+        ),
+        ("What filled the filter", answers.cell("root_cause", "cause")),
+        ("Your decision about that", answers.cell("cause_decision", "cause_mended")),
+    ]
+    blocks: list[Block] = [Pairs(tuple(rows))]
+    if triage:
+        said = []
+        for reason in triage.get("reasons") or ():
+            if isinstance(reason, dict):
+                until = f" Not until {reason['until']}." if reason.get("until") else ""
+                said.append(plain_text(f"{reason.get('text', '')}{until}"))
+            else:
+                said.append(plain_text(reason))
+        expected = triage.get("expected") or {}
+        if expected.get("text"):
+            said.append(plain_text(expected["text"]))
+        ash = triage.get("ash") or {}
+        if ash.get("text"):
+            said.append(plain_text(ash["text"]))
+        if said:
+            blocks.append(Points(tuple(said)))
+    return tuple(blocks)
+
+
+def _risks() -> tuple[Block, ...]:
+    return (
+        Points(RISKS),
+        Text("We stop when " + "; when ".join(STOPS_IF) + "."),
+        Text(STOPPED_PAYS),
+    )
+
+
+def _price(answers: Answers) -> tuple[Block, ...]:
+    price = answers.latest("price", "price_agreed")
+    words = Cell(price.words, strong=True) if price else Cell("________________")
+    return (Pairs((("Agreed price (left to the workshop)", words),)),)
+
+
+def _yeses(subject: Subject, answers: Answers) -> tuple[Block, ...]:
+    rows = []
+    for state, words in ((Agreed.MEASURE, FIRST_YES), (Agreed.CLEAN, SECOND_YES)):
+        given = _given(subject, state)
+        if given is None:
+            rows.append((Cell(words), Cell("not given", missing=True), Cell(""), Cell("")))
+            continue
+        how = answers.latest(
+            "agreed_how_first" if state is Agreed.MEASURE else "agreed_how", "agreed_how"
+        )
+        signed = _signature(subject, given)
+        rows.append(
+            (
+                Cell(words),
+                Cell(given.when.full()),
+                Cell(how.words if how else signed or NOT_RECORDED, missing=not (how or signed)),
+                Cell(subject.person(given.actor)),
+            )
+        )
+    refused = _given(subject, Agreed.NO)
+    blocks: list[Block] = [
+        Table(
+            "Given",
+            ("Answer", "When", "How", "Taken down by"),
+            tuple(rows),
+            (0.32, 0.24, 0.22, 0.22),
+        ),
+    ]
+    if refused is not None:
+        blocks.append(Text(f"No was said at {refused.when.full()}.", "bold"))
+    blocks += [
+        SignLine("Customer"),
+        SignLine("Workshop"),
+        Text(f"{DATA_NOTICE} {DEFERENCE}", "small"),
+    ]
+    return tuple(blocks)
+
+
+def _given(subject: Subject, state: Agreed) -> At | None:
+    found = [
+        at
+        for at in subject.timeline.events
+        if isinstance(at.event, Seen) and at.event.state is state
+    ]
+    return found[-1] if found else None
+
+
+def _signature(subject: Subject, given: At) -> str:
+    """Who signed as agreed nearest after the answer was taken down."""
+    for at in subject.timeline.of(Signed):
+        assert isinstance(at.event, Signed)
+        if at.event.meaning == "agreed" and at.seq >= given.seq:
+            return f"signed by {subject.person(at.event.person)}, {at.when.clock()}"
+    return ""

@@ -1,0 +1,219 @@
+"""The shapes that a sheet is built from: few, so that page, PDF and terminal say the same.
+
+A sheet is parts, a part is sections, a section is blocks. Whoever renders it draws each kind of
+block and adds no words of its own. Every text that a person typed has gone through
+``plain_text`` before it gets here.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+Tone = Literal["plain", "quote", "small", "missing", "bold"]
+PartName = Literal["customer", "agreement", "technical"]
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One value. ``missing`` marks that nothing was recorded; the text says so in words too."""
+
+    text: str
+    missing: bool = False
+    strong: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """One paragraph."""
+
+    text: str
+    tone: Tone = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """A list of sentences, none above the other."""
+
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Pairs:
+    """Names with their values."""
+
+    rows: tuple[tuple[str, Cell], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table: what it shows, its heads, its rows.
+
+    ``widths`` are shares of the page's width, one a column; ``numbers`` the columns (from 0)
+    that are set to the right.
+    """
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    widths: tuple[float, ...]
+    numbers: tuple[int, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse rows of another length than the heads."""
+        size = len(self.heads)
+        if len(self.widths) != size or any(len(row) != size for row in self.rows):
+            raise ValueError(f"table {self.caption!r}: every row needs {size} cells")
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The verdict's title, its sentences, and a name for its colour (never alone in meaning)."""
+
+    title: str
+    sentences: tuple[str, ...]
+    kind: Literal["good", "between", "bad", "none"]
+
+
+@dataclass(frozen=True, slots=True)
+class Warned:
+    """A caution as it was shown: signal word, hazard, consequence, how it is avoided, source."""
+
+    word: str
+    hazard: str
+    consequence: str
+    avoid: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class SignLine:
+    """A place to sign on paper."""
+
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One resistance as a bar: mbar at the reference flow, and its 95 % half-width."""
+
+    label: str
+    value: float
+    half_width: float
+
+
+@dataclass(frozen=True, slots=True)
+class BarPlot:
+    """Resistances beside the limit; ``limit`` None where none applies."""
+
+    bars: tuple[Bar, ...]
+    limit: float | None
+    limit_label: str
+    axis: str
+
+
+@dataclass(frozen=True, slots=True)
+class FlowLine:
+    """One fitted line: its points (flow share, mbar), offset, slope, and what is known of both."""
+
+    label: str
+    points: tuple[tuple[float, float], ...]
+    offset: float
+    slope: float
+    u_offset: float
+    u_slope: float
+    correlation: float
+
+
+@dataclass(frozen=True, slots=True)
+class FlowPlot:
+    """Pressure over flow with every fitted line; limits as slopes through zero, with labels."""
+
+    lines: tuple[FlowLine, ...]
+    limits: tuple[tuple[str, float], ...]
+    axis_x: str
+    axis_y: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrendPlot:
+    """Pressure over time: points (min, mbar), the level reached, limits as (label, mbar)."""
+
+    points: tuple[tuple[float, float], ...]
+    level: float | None
+    level_half_width: float | None
+    limits: tuple[tuple[str, float], ...]
+    axis_x: str
+    axis_y: str
+
+
+Plot = BarPlot | FlowPlot | TrendPlot
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A plot with its title and the same in words, for whoever does not see it."""
+
+    id: str
+    title: str
+    words: str
+    plot: Plot
+
+
+Block = Text | Points | Pairs | Table | Verdict | Warned | SignLine | Picture
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading and what stands under it."""
+
+    id: str
+    title: str
+    blocks: tuple[Block, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part of the sheet; it begins on a page of its own."""
+
+    name: PartName
+    title: str
+    lead: str
+    sections: tuple[Section, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A whole sheet.
+
+    marks: what must stand on every page (practice, draft, abandoned). foot: the line at the
+    foot of every page. utc: the moment of the last journal line (RFC 3339), the only date that
+    a document's metadata may carry.
+    """
+
+    title: str
+    subtitle: str
+    job_id: str
+    utc: str
+    marks: tuple[str, ...]
+    foot: str
+    customer: Part
+    agreement: Part
+    technical: Part
+
+    def parts(self, part: str = "all") -> tuple[Part, ...]:
+        """The parts called ``part``: all, customer, agreement or technical. Else ValueError."""
+        every = (self.customer, self.agreement, self.technical)
+        if part == "all":
+            return every
+        chosen = tuple(p for p in every if p.name == part)
+        if not chosen:
+            raise ValueError(f"no part {part!r}. Use all, customer, agreement or technical.")
+        return chosen
+
+    def pictures(self, part: str = "all") -> Iterator[Picture]:
+        """Every picture of the parts called ``part``."""
+        for one in self.parts(part):
+            for section in one.sections:
+                for block in section.blocks:
+                    if isinstance(block, Picture):
+                        yield block

@@ -1,0 +1,32 @@
+"""One model of a sheet's content, from one job alone."""
+
+from runner.report.agreement_part import agreement_part
+from runner.report.blocks import Sheet
+from runner.report.customer_part import customer_part
+from runner.report.numbers import groups
+from runner.report.record_view import JobRecord
+from runner.report.subject import subject_of
+from runner.report.technical_part import technical_part
+from runner.report.typed import plain_text
+
+
+def sheet_content(record: JobRecord) -> Sheet:
+    """Everything that a job sheet says: the same for page, PDF and terminal.
+
+    Raises ``BadWire``, ``BadReading`` or ValueError for a record that no journal of this
+    program holds; each names what it cannot read.
+    """
+    subject = subject_of(record)
+    lines = record.lines
+    job_id = plain_text(record.job_id, 60)
+    return Sheet(
+        title="Job sheet: particulate filter, cleaned on the vehicle",
+        subtitle=f"Job {job_id}, {subject.state_words()}",
+        job_id=job_id,
+        utc=lines[-1][1] if lines else "",
+        marks=subject.marks,
+        foot=f"Job {job_id} · record {groups(record.head_hash, 4, 4)} · {record.line_count} lines",
+        customer=customer_part(subject),
+        agreement=agreement_part(subject),
+        technical=technical_part(subject),
+    )

@@ -1,0 +1,268 @@
+"""The customer's page: what was asked, found and done, how sure it is, what comes next."""
+
+from datetime import timedelta
+from typing import Any, Literal, cast
+
+from runner.assess.inputs import REFERENCE_TEXT
+from runner.job import Signed
+from runner.report import measured
+from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text, Verdict
+from runner.report.fluid import sprays, total
+from runner.report.numbers import groups, ml, with_spread
+from runner.report.subject import Subject
+from runner.report.texts import (
+    CONDITION,
+    DEFERENCE,
+    GLOSSARY,
+    HASH_NOTE,
+    MEANING,
+    MISSING,
+    NO_VERDICT,
+    NOT_RECORDED,
+    PHASE_CUSTOMER,
+    VERDICT_KIND,
+)
+from runner.report.typed import plain_text
+from safety.bay import Codes, RunOn, Triage, Trip
+from safety.happenings import Happening
+from safety.kernel import Happened, Seen, Tripped
+
+SHORT = 260
+"""Longest text of one answer on this page; the whole text stands on the technical pages."""
+_PROMISES_BEGIN = "We cannot remove ash"
+MAX_SIGNATURES = 6
+
+
+def customer_part(subject: Subject) -> Part:
+    """The whole page, from the record alone."""
+    verdict = subject.verdict
+    return Part(
+        "customer",
+        "For the customer",
+        "",
+        (
+            Section("result", "The result", _result(subject, verdict)),
+            Section("asked", "What you asked, what we found, what we did", _story(subject)),
+            Section("before-after", "Before and after", _before_after(subject, verdict)),
+            Section("next", "What this does not promise, and what comes next", _next(subject)),
+            Section("signed", "Who did it, who checked it", _signed(subject)),
+        ),
+    )
+
+
+def identity(subject: Subject) -> Pairs:
+    """Vehicle, customer, workshop and date: the head of every part."""
+    last = subject.timeline.last
+    vehicle = subject.label("vehicle")
+    rows = [
+        ("Vehicle", vehicle),
+        ("Registration", subject.personal("registration")),
+        ("End of the vehicle number", subject.personal("vin_tail")),
+        ("Distance", subject.answers.cell("distance", "distance_km", "odometer")),
+        ("Customer", subject.personal("customer_name")),
+        ("Workshop", subject.label("workshop")),
+        ("Job", Cell(plain_text(subject.record.job_id, 60))),
+        ("Date", Cell(last.day()) if last else Cell(NOT_RECORDED, missing=True)),
+    ]
+    return Pairs(tuple((name, _short(cell)) for name, cell in rows))
+
+
+def _short(cell: Cell, limit: int = 60) -> Cell:
+    return Cell(plain_short(cell.text, limit), cell.missing, cell.strong)
+
+
+def plain_short(text: str, limit: int = SHORT) -> str:
+    """A text that is plain already, cut for this page."""
+    if len(text) <= limit:
+        return text
+    end = "\u2069" if "\u2068" in text[:limit] else ""
+    return f"{text[: limit - 1]}…{end} (whole text: technical pages)"
+
+
+def _result(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ...]:
+    if verdict is None:
+        return (identity(subject), Verdict(NO_VERDICT, (_why_none(subject),), "none"))
+    said = [str(s) for s in verdict.get("customer") or ()]
+    kind = cast(
+        "Literal['good', 'between', 'bad', 'none']",
+        VERDICT_KIND.get(str(verdict.get("id")), "none"),
+    )
+    title = str(verdict.get("title") or NO_VERDICT)
+    main = said[: _split(said)]
+    if verdict.get("gain") is None or main == said[:1]:
+        main = [*main, *_reasons(verdict)]
+    return (identity(subject), Verdict(title[:1].upper() + title[1:], tuple(main), kind))
+
+
+def _split(said: list[str]) -> int:
+    for place, sentence in enumerate(said):
+        if sentence.startswith(_PROMISES_BEGIN):
+            return place
+    return min(2, len(said))
+
+
+def _reasons(verdict: dict[str, Any]) -> list[str]:
+    return [_sentence(str(r)) for r in (verdict.get("reasons") or ())[:1]]
+
+
+def _sentence(text: str) -> str:
+    text = text.strip()
+    return text if not text or text.endswith((".", "!", "?")) else f"{text}."
+
+
+def _why_none(subject: Subject) -> str:
+    trips = [at.event.trip for at in subject.timeline.events if isinstance(at.event, Tripped)]
+    bay = subject.record.job.bay
+    if trips:
+        worst = next(t for t in Trip if t in trips)
+        return f"The work was stopped ({worst.value.replace('_', ' ')}); nothing was judged."
+    if bay.triage is Triage.DONT:
+        return "The findings speak against a clean. No fluid was used."
+    if bay.triage is Triage.NOTHING:
+        return "There was nothing to clean: the filter flows as expected already."
+    if not subject.record.ended:
+        return "The job is not finished; nothing is judged yet."
+    return "The job ended before anything could be judged."
+
+
+def _story(subject: Subject) -> tuple[Block, ...]:
+    complaint = subject.answers.cell("complaint", "customer_words", "request")
+    words = complaint.text if complaint.missing else f"“{plain_short(complaint.text)}”"
+    return (
+        Pairs(
+            (
+                ("You asked, in your words", Cell(words, complaint.missing)),
+                ("We found", Cell(*_found(subject))),
+                ("We did", Cell(" ".join(_did(subject)))),
+                ("What filled it", _short(subject.answers.cell("root_cause", "cause"), SHORT)),
+            )
+        ),
+    )
+
+
+def _found(subject: Subject) -> tuple[str, bool]:
+    triage = subject.timeline.latest("triage")
+    codes = subject.answers.cell("codes", "codes_stored", "codes_before", "stored_codes")
+    said = []
+    if not codes.missing:
+        said.append(f"Fault codes: {plain_short(codes.text, 120)}.")
+    if triage is not None:
+        reasons = triage.get("reasons") or ()
+        texts = [str(r.get("text", r) if isinstance(r, dict) else r) for r in reasons]
+        said += [_sentence(plain_text(t, SHORT)) for t in texts[:2]]
+        if not texts:
+            said.append("Nothing was found that speaks against a clean.")
+    return (" ".join(said), False) if said else (NOT_RECORDED, True)
+
+
+def _did(subject: Subject) -> list[str]:
+    found = sprays(subject)
+    said = []
+    if not found:
+        said.append("No fluid was used.")
+    for engine_off, words in ((True, "with the engine off"), (False, "with the engine idling")):
+        if any(s.engine_off is engine_off for s in found):
+            amount = total(found, engine_off)
+            upto = "an unknown amount" if amount is None else f"at most {ml(amount)}"
+            said.append(f"Cleaning fluid {words}: {upto}.")
+    done = {at.event.what for at in subject.timeline.events if isinstance(at.event, Happened)}
+    bay = subject.record.job.bay
+    if Happening.RUN_ON_DUE in done or bay.run_on is RunOn.DONE:
+        said.append("Dried with the engine running.")
+    if Happening.CODES_CLEARED in done or bay.codes is Codes.CLEARED:
+        said.append("Fault codes cleared after they were written down.")
+    if Happening.ROAD_ENDED in done:
+        said.append("Road test driven.")
+    return said
+
+
+def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ...]:
+    sets = measured.read_sets(subject.timeline)
+    phases = [p for p in ("before", "after") if True]
+    if any(phase == "road" for phase, _ in sets):
+        phases.append("road")
+    known = verdict or {}
+    limit = measured.expected_limit(known)
+    heads = ("", *(PHASE_CUSTOMER[p] for p in phases), "Expected")
+    same_flow = [Cell("Pressure for the same flow", strong=True)]
+    for phase in phases:
+        one = known.get(phase)
+        same_flow.append(
+            Cell(with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"]), strong=True)
+            if one
+            else Cell(MISSING, missing=True)
+        )
+    same_flow.append(
+        Cell(f"up to {limit:.0f} mbar")
+        if limit is not None
+        else Cell("no limit applies", missing=True)
+    )
+    rows = [tuple(same_flow)]
+    for condition in measured.ORDER:
+        read = [measured.set_words(sets.get((phase, condition))) for phase in phases]
+        edge = "-10 to +5 mbar" if condition == "zero" else "depends on flow"
+        rows.append((Cell(f"Shown: {CONDITION[condition]}"), *read, Cell(edge)))
+    share = 0.56 / len(phases)
+    blocks: list[Block] = [
+        Table(
+            f"Same flow: {REFERENCE_TEXT}. ± is the 95 % range",
+            heads,
+            tuple(rows),
+            (0.24, *[share] * len(phases), 0.2),
+        ),
+    ]
+    if verdict is not None:
+        blocks.append(measured.bars(verdict))
+    source = str((known.get("clean") or {}).get("source") or "")
+    said = measured.conditions_words(sets)
+    if source and limit is not None:
+        said += f" Source of the limit: {source}. Sensor zero: common practice, no source."
+    blocks.append(Text(said, "small"))
+    return tuple(blocks)
+
+
+def _next(subject: Subject) -> tuple[Block, ...]:
+    verdict = subject.verdict
+    if verdict is None:
+        return (Points(("We cannot remove ash or see inside. The lamp may come on again.",)),)
+    said = [str(s) for s in verdict.get("customer") or ()]
+    items = [plain_short(s, 300) for s in said[_split(said) :]]
+    items += [_sentence(f"To do: {a}") for a in (verdict.get("advice") or ())[:3]]
+    until = _return_words(subject, verdict)
+    if until:
+        items = [i for i in items if not i.startswith("Come back")] + [until]
+    return (Points(tuple(items)),)
+
+
+def _return_words(subject: Subject, verdict: dict[str, Any]) -> str:
+    days, km = int(verdict.get("return_days") or 0), int(verdict.get("return_km") or 0)
+    last = subject.timeline.last
+    if not days or last is None:
+        return ""
+    by = (last.local + timedelta(days=days)).strftime("%Y-%m-%d")
+    return f"Come back for a check by {by} or within {km} km, whichever is first."
+
+
+def _signed(subject: Subject) -> tuple[Block, ...]:
+    rows: dict[tuple[str, str], str] = {}
+    for at in subject.timeline.of(Signed):
+        assert isinstance(at.event, Signed)
+        who = plain_short(subject.person(at.event.person), 50)
+        rows[(who, MEANING.get(at.event.meaning, at.event.meaning))] = at.when.full()
+    said = [f"{who}: {meaning}, {when}" for (who, meaning), when in rows.items()]
+    more = len(said) - MAX_SIGNATURES
+    if more > 0:
+        said = [*said[:MAX_SIGNATURES], f"{more} more on the technical pages"]
+    alone = [
+        at.event.state.said
+        for at in subject.timeline.events
+        if isinstance(at.event, Seen) and at.event.fact == "crew"
+    ]
+    if alone and "alone" in alone[-1]:
+        said.append("The work was done by one person alone.")
+    head = groups(subject.record.head_hash, 4, 8)
+    return (
+        Points(tuple(said)) if said else Text("Nobody has signed yet.", "missing"),
+        Text(f"Record check: {head}  ({subject.record.line_count} lines). {HASH_NOTE}", "small"),
+        Text(f"{GLOSSARY} {DEFERENCE}", "small"),
+    )

@@ -1,0 +1,61 @@
+"""A sheet as one self-contained HTML page: no script, no outside address, prints on A4."""
+
+import base64
+from pathlib import Path
+from typing import Any, Final
+
+from runner.report import palette
+from runner.report.blocks import Sheet
+
+TEMPLATES: Final = Path(__file__).parent / "templates"
+LANGUAGE: Final = "en"
+
+
+def to_html(sheet: Sheet, part: str = "all") -> str:
+    """The page. ``part`` is all, customer, agreement or technical; else ValueError."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    from runner.report.plots import plot_svg
+
+    environment = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["kind"] = lambda block: type(block).__name__
+    environment.filters["svg_uri"] = lambda picture: _uri(plot_svg(picture))
+    template = environment.get_template("sheet.html.j2")
+    return template.render(
+        sheet=sheet,
+        parts=sheet.parts(part),
+        lang=LANGUAGE,
+        colour=_colours(),
+        mark_text=" · ".join(sheet.marks),
+        css_foot=_css_string(sheet.foot),
+        css_mark=_css_string(" · ".join(sheet.marks)) if sheet.marks else "",
+    )
+
+
+def _css_string(text: str) -> Any:
+    """A CSS string that holds ``text`` and nothing else: all but plain letters is escaped."""
+    from markupsafe import Markup
+
+    safe = "".join(
+        c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):x} " for c in text
+    )
+    return Markup(f'"{safe}"')
+
+
+def _uri(svg: bytes) -> str:
+    return "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
+
+
+def _colours() -> dict[str, Any]:
+    names = ("INK", "MUTED", "PAPER", "TINT", "RULE", "ACCENT", "MARK_INK", "MARK_PAPER")
+    return {
+        **{name.lower(): getattr(palette, name) for name in names},
+        "kind": palette.KIND,
+        "signal": palette.SIGNAL,
+    }

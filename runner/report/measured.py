@@ -1,0 +1,330 @@
+"""What was measured, as tables and pictures: reading sets, fitted lines, the fall of pressure."""
+
+from typing import Any
+
+from runner.assess.inputs import REFERENCE_EXHAUST_KG_S, REFERENCE_TEXT
+from runner.assess.resistance import COVERAGE
+from runner.job import Recorded
+from runner.readings.model import CONDITIONS, PHASES, ReadingSet
+from runner.report.blocks import (
+    Bar,
+    BarPlot,
+    Block,
+    Cell,
+    FlowLine,
+    FlowPlot,
+    Picture,
+    Table,
+    Text,
+    TrendPlot,
+)
+from runner.report.numbers import (
+    celsius,
+    grams_per_second,
+    mbar,
+    number,
+    speed,
+    with_spread,
+)
+from runner.report.texts import CONDITION, MISSING, NOT_SHOWN, PHASE
+from runner.report.timeline import At, Timeline
+from runner.report.typed import plain_text
+
+ORDER = ("raised", "idle", "zero")
+"""The order in which the sets are taken: raised, idle, stop, zero."""
+_REFERENCE_G_S = REFERENCE_EXHAUST_KG_S * 1000
+_NO_LINE = "No picture: no line could be fitted to the readings."
+
+Sets = dict[tuple[str, str], ReadingSet]
+
+
+def read_sets(timeline: Timeline, before_seq: int | None = None) -> Sets:
+    """The last set of every (phase, condition); a later one replaces an earlier one."""
+    return {(one.phase, one.condition): one for _, one in every_set(timeline, before_seq)}
+
+
+def every_set(timeline: Timeline, before_seq: int | None = None) -> list[tuple[At, ReadingSet]]:
+    """Every set that was typed, oldest first. Raises ``BadReading`` for what no journal holds."""
+    return [
+        (at, ReadingSet.from_json(at.event.value))
+        for at in timeline.records("reading", before_seq)
+        if isinstance(at.event, Recorded)
+    ]
+
+
+def set_words(one: ReadingSet | None) -> Cell:
+    """A set as a customer reads it: pressure, with speed and air flow."""
+    if one is None:
+        return Cell(MISSING, missing=True)
+    if one.pressure_pa is None:
+        return Cell(NOT_SHOWN, missing=True)
+    if one.condition == "zero":
+        return Cell(mbar(one.pressure_pa, sign=True))
+    beside = [
+        words
+        for words in (
+            None if one.speed_rpm is None else speed(one.speed_rpm),
+            None if one.air_kg_s is None else f"{grams_per_second(one.air_kg_s)} air",
+        )
+        if words
+    ]
+    at = f" at {', '.join(beside)}" if beside else ""
+    return Cell(f"{mbar(one.pressure_pa)}{at}")
+
+
+def sets_table(timeline: Timeline, phases: tuple[str, ...] = PHASES) -> Table:
+    """Every set in full: as typed, and normalised. Sets never taken show as missing."""
+    rows: list[tuple[Cell, ...]] = []
+    taken = every_set(timeline)
+    last: dict[tuple[str, str], int] = {(s.phase, s.condition): at.seq for at, s in taken}
+    for phase in phases:
+        for condition in ORDER:
+            mine = [(at, s) for at, s in taken if (s.phase, s.condition) == (phase, condition)]
+            for at, one in mine:
+                rows.append(_set_row(timeline, at, one, at.seq != last[(phase, condition)]))
+            if not mine and (phase != "road" or any(s.phase == "road" for _, s in taken)):
+                missing = Cell(MISSING, missing=True)
+                rows.append((Cell(f"{PHASE[phase]}, {condition}"), *[missing] * 8))
+    return Table(
+        "Readings: as typed, and normalised",
+        (
+            "Set",
+            "As typed",
+            "Pressure",
+            "Speed",
+            "Air",
+            "Exhaust",
+            "Coolant",
+            "Recirculation, flag, line",
+            "When, by",
+        ),
+        tuple(rows),
+        (0.11, 0.16, 0.09, 0.09, 0.08, 0.08, 0.08, 0.17, 0.14),
+    )
+
+
+def _set_row(timeline: Timeline, at: At, one: ReadingSet, replaced: bool) -> tuple[Cell, ...]:
+    flag = {
+        None: "regeneration flag not shown",
+        True: "regeneration running",
+        False: "no regeneration",
+    }[one.burning]
+    beside = [f"recirculation {one.recirculation or 'not shown'}", flag]
+    if one.line_name:
+        beside.append(f"line “{plain_text(one.line_name, 80)}”")
+    if one.spread_pa is not None:
+        beside.append(f"spread {mbar(one.spread_pa)}")
+    name = f"{PHASE[one.phase]}, {one.condition}"
+    if replaced:
+        name += " (replaced by a later set)"
+
+    def shown(value: float | None, words: str) -> Cell:
+        return Cell("not shown", missing=True) if value is None else Cell(words)
+
+    return (
+        Cell(name, strong=not replaced),
+        Cell(plain_text(one.typed, 160) or "from a log"),
+        shown(one.pressure_pa, mbar(one.pressure_pa or 0.0)),
+        shown(one.speed_rpm, speed(one.speed_rpm or 0.0)),
+        shown(one.air_kg_s, grams_per_second(one.air_kg_s or 0.0)),
+        shown(one.exhaust_k, celsius(one.exhaust_k or 0.0)),
+        shown(one.coolant_k, celsius(one.coolant_k or 0.0)),
+        Cell("; ".join(beside)),
+        Cell(f"{timeline.show(at.when)}, {plain_text(at.actor, 60)}"),
+    )
+
+
+def lines_table(verdict: dict[str, Any]) -> Table:
+    """The fitted line of each phase: resistance, sensor offset, agreement, basis."""
+    rows = []
+    for phase in PHASES:
+        one = verdict.get(phase)
+        if not one:
+            rows.append((Cell(PHASE[phase]), *[Cell(MISSING, missing=True)] * 4))
+            continue
+        free = number(one.get("offset_from_flow_mbar"))
+        rows.append(
+            (
+                Cell(PHASE[phase], strong=True),
+                Cell(with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"])),
+                Cell(f"{with_spread(one['offset_mbar'], one['u_offset_mbar'])}"),
+                Cell("not worked" if free is None else f"{free:+.1f} mbar"),
+                Cell(
+                    f"points {one['agreement']}"
+                    + ("" if one.get("zero_read", True) else "; zero not read")
+                    + f"; {one['basis']}"
+                    + "".join(f"; {note}" for note in one.get("notes") or ())
+                ),
+            )
+        )
+    return Table(
+        f"Fitted lines: pressure = offset + resistance x flow. Resistance as the pressure at "
+        f"{REFERENCE_TEXT}; ± is the 95 % half-width",
+        ("Phase", "Resistance", "Sensor offset", "Offset by the flow points", "Fit"),
+        tuple(rows),
+        (0.13, 0.15, 0.15, 0.15, 0.42),
+    )
+
+
+def bars(verdict: dict[str, Any]) -> Block:
+    """The customer's picture: resistance before and after beside the limit."""
+    names = (("before", "When you came"), ("after", "After the work"), ("road", "After the drive"))
+    found = tuple(
+        Bar(
+            label,
+            float(verdict[phase]["at_reference_mbar"]),
+            COVERAGE * float(verdict[phase]["u_at_reference_mbar"]),
+        )
+        for phase, label in names
+        if verdict.get(phase)
+    )
+    if not found:
+        return Text(_NO_LINE, "missing")
+    limit = expected_limit(verdict)
+    said = "; ".join(f"{b.label}: {b.value:.0f} ± {b.half_width:.0f} mbar" for b in found)
+    edge = (
+        f" Flows as expected: up to {limit:.0f} mbar."
+        if limit is not None
+        else " No limit applies."
+    )
+    return Picture(
+        "bars",
+        "Pressure that the same exhaust flow needs (less is easier)",
+        f"{said}, each with its 95 % range, at {REFERENCE_TEXT}.{edge}",
+        BarPlot(found, limit, f"expected: up to {limit:.0f} mbar" if limit else "", "mbar"),
+    )
+
+
+def expected_limit(verdict: dict[str, Any]) -> float | None:
+    """The limit of "flows as expected", mbar; None where the band does not apply."""
+    if (verdict.get("facts") or {}).get("level") == "unknown":
+        return None
+    return number((verdict.get("clean") or {}).get("today_high"))
+
+
+def flow_picture(verdict: dict[str, Any]) -> Block:
+    """Pressure over flow with every fitted line, its 95 % band, and the limits."""
+    lines = tuple(
+        FlowLine(
+            PHASE[phase],
+            tuple(
+                (float(p["flow_share"]) * _REFERENCE_G_S, float(p["pressure_mbar"]))
+                for p in one["points"]
+            ),
+            float(one["offset_mbar"]),
+            float(one["at_reference_mbar"]) / _REFERENCE_G_S,
+            float(one["u_offset_mbar"]),
+            float(one["u_at_reference_mbar"]) / _REFERENCE_G_S,
+            float(one["correlation"]),
+        )
+        for phase, one in ((p, verdict.get(p)) for p in PHASES)
+        if one
+    )
+    if not lines:
+        return Text(_NO_LINE, "missing")
+    clean = verdict.get("clean") or {}
+    limits = []
+    high, low = expected_limit(verdict), number(clean.get("damage_below"))
+    if high is not None:
+        limits.append(
+            (f"expected up to ({high:.0f} mbar at {_REFERENCE_G_S:.0f} g/s)", high / _REFERENCE_G_S)
+        )
+        if low is not None:
+            limits.append((f"leak or damage below ({low:.0f} mbar)", low / _REFERENCE_G_S))
+    said = " ".join(
+        f"{line.label.capitalize()}: {line.slope * _REFERENCE_G_S:.0f} ± "
+        f"{COVERAGE * line.u_slope * _REFERENCE_G_S:.0f} mbar at {_REFERENCE_G_S:.0f} g/s, offset "
+        f"{line.offset:+.1f} mbar, {len(line.points)} points."
+        for line in lines
+    )
+    edges = " ".join(f"Limit: {label}." for label, _ in limits) or "No limit applies."
+    return Picture(
+        "flow",
+        "Pressure over exhaust flow, with the fitted lines and their 95 % bands",
+        f"{said} {edges}",
+        FlowPlot(
+            lines,
+            tuple(limits),
+            "exhaust flow as at 200 °C and 1013 mbar, g/s",
+            "pressure shown, mbar",
+        ),
+    )
+
+
+def trend_picture(timeline: Timeline) -> Block:
+    """The pressure while it was held at raised revs, and the level that it reached."""
+    points = trend_points(timeline)
+    if not points:
+        return Text("No picture: no pressure was noted while the filter dried.", "missing")
+    plateau = timeline.latest("plateau") or {}
+    level, u_level = number(plateau.get("level_pa")), number(plateau.get("u_level_pa"))
+    if level is not None:
+        half = None if u_level is None else COVERAGE * u_level / 100
+        spread = "" if half is None else f" ± {half:.1f}"
+        end = f"Level by the fit: {level / 100:.1f}{spread} mbar."
+    else:
+        half = None
+        end = "No level was found by the fit."
+    first, last = points[0], points[-1]
+    return Picture(
+        "trend",
+        "Pressure while the filter dried at raised revs",
+        f"{len(points)} readings in {last[0] - first[0]:.1f} min, from {first[1]:.1f} to "
+        f"{last[1]:.1f} mbar. {end}",
+        TrendPlot(
+            points,
+            None if level is None else level / 100,
+            half,
+            (),
+            "minutes since the first reading",
+            "pressure shown, mbar",
+        ),
+    )
+
+
+def trend_points(timeline: Timeline) -> tuple[tuple[float, float], ...]:
+    """(min since the first, mbar) of every pressure noted while drying."""
+    noted = [at.event.value for at in timeline.records("trend") if isinstance(at.event, Recorded)]
+    if not noted:
+        return ()
+    start = float(noted[0]["at_ms"])
+    return tuple(((float(one["at_ms"]) - start) / 60000, float(one["si"]) / 100) for one in noted)
+
+
+def conditions_words(sets: Sets) -> str:
+    """Whether before and after were taken alike, in one sentence with the numbers."""
+    said = []
+    for condition in ("raised", "idle"):
+        one, two = sets.get(("before", condition)), sets.get(("after", condition))
+        if one is None or two is None:
+            said.append(f"{CONDITION[condition]}: not both taken")
+            continue
+        parts = [
+            f"{name} {show(a)} and {show(b)}"
+            for name, a, b, show in (
+                ("speed", one.speed_rpm, two.speed_rpm, speed),
+                ("coolant", one.coolant_k, two.coolant_k, celsius),
+                ("exhaust", one.exhaust_k, two.exhaust_k, celsius),
+            )
+            if a is not None and b is not None
+        ]
+        said.append(f"{CONDITION[condition]}: {', '.join(parts) or 'nothing else was shown'}")
+    return "Taken before and after at " + "; ".join(said) + "."
+
+
+__all__ = [
+    "CONDITIONS",
+    "ORDER",
+    "Sets",
+    "bars",
+    "conditions_words",
+    "every_set",
+    "expected_limit",
+    "flow_picture",
+    "lines_table",
+    "read_sets",
+    "set_words",
+    "sets_table",
+    "trend_picture",
+    "trend_points",
+]

@@ -1,0 +1,332 @@
+"""The technical pages: identity, findings, agreement, every step, readings, judgement."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from runner.job import Moved
+from runner.procedure import Procedure
+from runner.report import measured, technical_record
+from runner.report.answers import Answer
+from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text
+from runner.report.customer_part import identity
+from runner.report.fluid import sprays, total
+from runner.report.numbers import ml
+from runner.report.subject import Subject
+from runner.report.texts import ADMINISTRATIVE, FIRST_YES, NOT_RECORDED, SECOND_YES
+from runner.report.timeline import Worked
+from runner.report.typed import plain_text
+from safety.bay import Agreed
+from safety.kernel import Seen, Tripped
+
+_STEP_WIDTHS = (0.36, 0.26, 0.14, 0.12, 0.12)
+_STEP_HEADS = ("Step", "Answer", "By", "Begun", "Done")
+
+
+def technical_part(subject: Subject) -> Part:
+    """Every technical page."""
+    verdict = subject.verdict
+    return Part(
+        "technical",
+        "For the workshop: the whole record",
+        ADMINISTRATIVE,
+        (
+            Section("t-glance", "At a glance", _glance(subject, verdict)),
+            Section("t-who", "Vehicle, people, files", _who(subject)),
+            Section("t-codes", "Codes", _by_name(subject, ("code", "freeze"), "codes")),
+            Section("t-triage", "Triage", _triage(subject)),
+            Section("t-agreed", "Agreement", _agreed(subject)),
+            Section("t-readings", "Readings", _readings(subject)),
+            Section("t-verdict", "Verdict and its reasons", _verdict(verdict)),
+            Section("t-dose", "Fluid", technical_record.fluid(subject)),
+            Section("t-drying", "Drying and level", technical_record.drying(subject)),
+            Section("t-limits", "Limits, with their working", technical_record.limits(subject)),
+            Section("t-steps", "Every step", _steps(subject)),
+            Section(
+                "t-against",
+                "Refusals, trips, holds, corrections",
+                technical_record.against(subject),
+            ),
+            Section("t-waste", "Waste", _by_name(subject, ("waste",), "waste")),
+            Section("t-cautions", "Cautions that were shown", technical_record.cautions(subject)),
+            Section("t-signed", "Signatures", technical_record.signatures(subject)),
+            Section("t-record", "Versions and audit", technical_record.versions(subject)),
+        ),
+    )
+
+
+def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ...]:
+    answers = subject.answers
+    gain = (verdict or {}).get("gain")
+    found = sprays(subject)
+    trips = [at for at in subject.timeline.events if isinstance(at.event, Tripped)]
+    sets = measured.read_sets(subject.timeline)
+    full = [p for p in ("before", "after") if all((p, c) in sets for c in measured.ORDER)]
+    rows = (
+        ("What was asked", answers.cell("complaint", "customer_words", "request")),
+        ("Agreed price", answers.cell("price", "price_agreed")),
+        ("Second yes", _yes_cell(subject, Agreed.CLEAN)),
+        ("Readings complete", Cell(" and ".join(full) if full else "neither before nor after",
+                                   missing=len(full) < 2)),
+        ("Fluid counted", Cell(
+            f"engine off {ml(total(found, True))}, idling {ml(total(found, False))}"
+            if found else "none")),
+        ("Verdict", Cell(str(verdict["title"]), strong=True) if verdict
+         else Cell(NOT_RECORDED, missing=True)),
+        ("Gain", Cell(
+            f"{gain['percent']:.0f} % less pressure for the same flow, 95 % range "
+            f"{gain['low']:.0f} to {gain['high']:.0f}") if gain
+         else Cell("none stated", missing=True)),
+        ("Cause, and the decision about it", answers.cell("root_cause", "cause")),
+        ("Refusals / trips", Cell(f"{len(subject.timeline.refusals)} / {len(trips)}")),
+        ("Job", Cell(subject.state_words())),
+        ("Audit", Cell(plain_text(subject.record.audit)) if subject.record.audit
+         else Cell("not run for this sheet", missing=True)),
+    )  # fmt: skip
+    return (Pairs(rows),)
+
+
+def _who(subject: Subject) -> tuple[Block, ...]:
+    record, timeline = subject.record, subject.timeline
+    people = tuple(
+        (
+            Cell(plain_text(p.get("id", "?"), 60)),
+            Cell(plain_text(p.get("name", "?"), 120)),
+            Cell(plain_text(p.get("role", "?"), 40)),
+            Cell("yes" if p.get("under_18") else "no"),
+        )
+        for p in record.job.log.people
+    )
+    rows = [
+        ("Contact", subject.personal("contact")),
+        ("Fluid", subject.label("fluid")),
+        ("Gun", subject.label("gun")),
+        ("Opened", Cell(timeline.first.full()) if timeline.first
+         else Cell(NOT_RECORDED, missing=True)),
+        ("Last line", Cell(timeline.last.full()) if timeline.last
+         else Cell(NOT_RECORDED, missing=True)),
+    ]  # fmt: skip
+    for fact in ("identity", "crew", "arrival", "driver"):
+        rows.append((f"{fact.capitalize()}, as reported", _seen(subject, fact)))
+    return (
+        identity(subject),
+        Pairs(tuple(rows)),
+        Table("People of this job", ("Id", "Name", "Role", "Under 18"), people,
+              (0.25, 0.4, 0.2, 0.15)),
+    )  # fmt: skip
+
+
+def _seen(subject: Subject, fact: str) -> Cell:
+    found = [
+        at.event.state
+        for at in subject.timeline.events
+        if isinstance(at.event, Seen) and at.event.fact == fact
+    ]
+    return Cell(found[-1].said) if found else Cell(NOT_RECORDED, missing=True)
+
+
+def _by_name(subject: Subject, parts: tuple[str, ...], word: str) -> tuple[Block, ...]:
+    found = list(subject.answers.holding(*parts))
+    if not found:
+        return (Text(f"No {word} recorded.", "missing"),)
+    return (_answers_table(subject, found),)
+
+
+def _answers_table(subject: Subject, found: Iterable[Answer]) -> Table:
+    rows = tuple(
+        (
+            Cell(a.asked),
+            Cell(a.words, strong=True),
+            Cell(f"{subject.timeline.show(a.at.when)}, {plain_text(a.at.actor, 60)}"),
+        )
+        for a in found
+    )
+    return Table("As answered", ("Asked", "Answer", "When, by"), rows, (0.38, 0.42, 0.2))
+
+
+def _triage(subject: Subject) -> tuple[Block, ...]:
+    triage = subject.timeline.latest("triage")
+    if triage is None:
+        return (Text("No triage recorded.", "missing"),)
+    rows = [("Decision", Cell(plain_text(triage.get("title") or triage.get("state")), strong=True))]
+    facts = triage.get("facts") or {}
+    known = {k: v for k, v in facts.items() if v != "unknown"}
+    unknown = [k for k, v in facts.items() if v == "unknown"]
+    if known:
+        rows.append(
+            ("Facts", Cell(plain_text("; ".join(f"{k}: {v}" for k, v in known.items()), 2000)))
+        )
+    if unknown:
+        rows.append(("Not known", Cell(plain_text(", ".join(unknown), 2000))))
+    blocks: list[Block] = [Pairs(tuple(rows))]
+    reasons = [
+        f"{r['text']}{' Not until ' + r['until'] + '.' if r.get('until') else ''} "
+        f"(source: {r.get('source', NOT_RECORDED)})"
+        if isinstance(r, dict)
+        else str(r)
+        for r in triage.get("reasons") or ()
+    ]
+    reasons += [str(c) for c in triage.get("codes") or ()]
+    for key in ("expected", "ash"):
+        text = (triage.get(key) or {}).get("text")
+        if text:
+            reasons.append(str(text))
+    if reasons:
+        blocks.append(Points(tuple(plain_text(r) for r in reasons)))
+    return tuple(blocks)
+
+
+def _agreed(subject: Subject) -> tuple[Block, ...]:
+    return (
+        Pairs(
+            (
+                (FIRST_YES.capitalize(), _yes_cell(subject, Agreed.MEASURE)),
+                (SECOND_YES.capitalize(), _yes_cell(subject, Agreed.CLEAN)),
+                ("A no", _yes_cell(subject, Agreed.NO, "none")),
+                ("Price", subject.answers.cell("price", "price_agreed")),
+            )
+        ),
+    )
+
+
+def _yes_cell(subject: Subject, state: Agreed, otherwise: str = "not given") -> Cell:
+    found = [
+        at
+        for at in subject.timeline.events
+        if isinstance(at.event, Seen) and at.event.state is state
+    ]
+    if not found:
+        return Cell(otherwise, missing=otherwise != "none")
+    at = found[-1]
+    return Cell(f"{at.when.full()}, taken down by {subject.person(at.actor)}")
+
+
+def _readings(subject: Subject) -> tuple[Block, ...]:
+    sets = measured.read_sets(subject.timeline)
+    temperatures = subject.timeline.records("exhaust")
+    rows = tuple(
+        (
+            Cell(subject.timeline.show(at.when)),
+            Cell(plain_text(at.event.value.get("typed", ""), 40)),  # type: ignore[union-attr]
+            Cell(plain_text(at.event.value.get("class", ""), 40)),  # type: ignore[union-attr]
+            Cell(plain_text(at.actor, 60)),
+        )
+        for at in temperatures
+    )
+    blocks: list[Block] = [
+        measured.sets_table(subject.timeline),
+        Text(measured.conditions_words(sets)),
+    ]
+    if rows:
+        blocks.append(
+            Table("Exhaust at the filter inlet", ("When", "As typed", "Class", "By"), rows,
+                  (0.25, 0.25, 0.25, 0.25))
+        )  # fmt: skip
+    return tuple(blocks)
+
+
+def _verdict(verdict: dict[str, Any] | None) -> tuple[Block, ...]:
+    if verdict is None:
+        return (Text("No verdict recorded.", "missing"),)
+    rows = [
+        ("Verdict", Cell(str(verdict["title"]), strong=True)),
+        ("Row of the table that decided", Cell(str(verdict.get("row") or NOT_RECORDED))),
+        ("Facts it saw", Cell("; ".join(f"{k}: {v}" for k, v in
+                                        (verdict.get("facts") or {}).items()))),
+    ]  # fmt: skip
+    blocks: list[Block] = [Pairs(tuple(rows))]
+    for heading, key in (
+        ("Because", "reasons"),
+        ("Look at", "look_at"),
+        ("Corrected by the sum", "corrected"),
+        ("Not measured", "not_measured"),
+        ("Advice", "advice"),
+    ):
+        texts = tuple(plain_text(t) for t in verdict.get(key) or ())
+        if texts:
+            blocks += [Text(f"{heading}:", "bold"), Points(texts)]
+    blocks += [measured.lines_table(verdict), measured.flow_picture(verdict)]
+    limits = tuple(
+        (
+            Cell(str(one["name"])),
+            Cell(f"{float(one['value']):.1f} {one['unit']}"),
+            Cell(str(one["source"])),
+        )
+        for one in verdict.get("limits") or ()
+    )
+    if limits:
+        blocks.append(Table("Limits used", ("Limit", "Value", "Source"), limits, (0.25, 0.2, 0.55)))
+    ash = (verdict.get("ash") or {}).get("text")
+    if ash:
+        blocks.append(Text(plain_text(ash)))
+    return tuple(blocks)
+
+
+def _steps(subject: Subject) -> tuple[Block, ...]:
+    worked: dict[tuple[str, str], list[Worked]] = {}
+    for one in subject.timeline.worked:
+        worked.setdefault((one.procedure, one.step), []).append(one)
+    order = dict.fromkeys(
+        at.event.procedure for at in subject.timeline.events if isinstance(at.event, Moved)
+    )
+    blocks: list[Block] = []
+    for procedure_id in order:
+        procedure = subject.record.procedures.get(procedure_id)
+        if procedure is None:
+            blocks.append(Text(f"The procedure {plain_text(procedure_id, 60)} is not at hand; "
+                               "its steps are named by id.", "missing"))  # fmt: skip
+            mine = [w for w in subject.timeline.worked if w.procedure == procedure_id]
+            blocks.append(_stage_table(subject, "Steps", [(w.step, [w]) for w in mine]))
+            continue
+        blocks.append(
+            Text(f"{plain_text(procedure.title)} ({procedure.id}, revision {procedure.revision})",
+                 "bold")
+        )  # fmt: skip
+        blocks += _stages(subject, procedure, worked)
+    if not blocks:
+        blocks.append(Text("No step was worked.", "missing"))
+    return tuple(blocks)
+
+
+def _stages(
+    subject: Subject, procedure: Procedure, worked: dict[tuple[str, str], list[Worked]]
+) -> list[Block]:
+    out: list[Block] = []
+    for number, stage in enumerate(procedure.stages, start=1):
+        rows = [(step.id, worked.get((procedure.id, step.id), [])) for step in stage.steps]
+        title = f"{number}. {plain_text(stage.title)}"
+        if any(mine for _, mine in rows):
+            out.append(_stage_table(subject, title, rows, procedure))
+        else:
+            out.append(Text(f"{title}: no step of this stage was worked.", "missing"))
+    return out
+
+
+def _stage_table(
+    subject: Subject,
+    title: str,
+    rows: list[tuple[str, list[Worked]]],
+    procedure: Procedure | None = None,
+) -> Table:
+    out: list[tuple[Cell, ...]] = []
+    for step_id, mine in rows:
+        words = subject.step_words(procedure.id if procedure else "", step_id)
+        if not mine:
+            why = "did not apply" if subject.record.ended == "finished" else "not worked"
+            missing = Cell("", missing=True)
+            out.append((Cell(words), Cell(why, missing=True), missing, missing, missing))
+        for one in mine:
+            out.append(
+                (
+                    Cell(words),
+                    Cell(
+                        {"done": plain_text(one.answer), "left": "left before it was done"}.get(
+                            one.how, f"{plain_text(one.answer)} (to be worked again)"
+                        ),
+                        missing=one.how == "left",
+                    ),
+                    Cell(plain_text(one.by, 60) if one.by else "signed"),
+                    Cell(subject.timeline.show(one.begun)),
+                    Cell(subject.timeline.show(one.ended)),
+                )
+            )
+    return Table(title, _STEP_HEADS, tuple(out), _STEP_WIDTHS)

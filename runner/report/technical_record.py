@@ -1,0 +1,286 @@
+"""The rest of the technical pages: fluid, drying, limits, what went against the plan, versions."""
+
+import math
+from typing import Any
+
+from runner.job import (
+    AskAgain,
+    Begun,
+    Ended,
+    Held,
+    LimitsSet,
+    Meanwhile,
+    Moved,
+    Opened,
+    Recorded,
+    Signed,
+    WentOn,
+)
+from runner.report import measured
+from runner.report.blocks import Block, Cell, Pairs, Points, Table, Text, Warned
+from runner.report.fluid import dose_table, gun_table, sprays
+from runner.report.numbers import groups, ml, number
+from runner.report.subject import Subject
+from runner.report.texts import MEANING, NOT_RECORDED, SIGNAL_WORDS
+from runner.report.typed import plain_text
+from safety.cautions import CAUTIONS, WORDS
+from safety.kernel import Lapsed, PermitLapsed, ResetDone, Tripped
+
+
+def fluid(subject: Subject) -> tuple[Block, ...]:
+    """Gun, dose log against limit, and the ledger as it stands."""
+    if not sprays(subject):
+        blocks: tuple[Block, ...] = (Text("No fluid was sprayed."),)
+    else:
+        blocks = (dose_table(subject),)
+    if subject.timeline.records("gun"):
+        blocks = (gun_table(subject), *blocks)
+    wet = subject.record.job.bay.wet
+    return (
+        *blocks,
+        Text(f"Ledger at the end of this record: {ml(wet)} may still be liquid."
+             if wet is not None
+             else "Ledger at the end of this record: not known.",
+             "plain" if wet is not None else "missing"),
+    )  # fmt: skip
+
+
+def drying(subject: Subject) -> tuple[Block, ...]:
+    """The pressure noted while drying, and what the fit says of its level."""
+    blocks: list[Block] = [measured.trend_picture(subject.timeline)]
+    plateau = subject.timeline.latest("plateau")
+    if plateau is None:
+        blocks.append(Text("No level was judged.", "missing"))
+    else:
+        text = plain_text(plateau.get("text") or plateau.get("state") or NOT_RECORDED)
+        why = plain_text(plateau.get("why") or "")
+        blocks.append(Text(f"Judged: {text}{f' ({why})' if why and why not in text else ''}."))
+    points = measured.trend_points(subject.timeline)
+    noted = [at for at in subject.timeline.records("trend") if isinstance(at.event, Recorded)]
+    if points:
+        rows = tuple(
+            (
+                Cell(subject.timeline.show(at.when)),
+                Cell(f"{minute:.1f} min"),
+                Cell(plain_text(at.event.value.get("typed", ""), 40)),
+                Cell(f"{mbar:.1f} mbar"),
+            )
+            for at, (minute, mbar) in zip(noted, points, strict=True)
+            if isinstance(at.event, Recorded)
+        )
+        blocks.append(
+            Table("Pressures noted while drying", ("When", "After", "As typed", "Pressure"), rows,
+                  (0.25, 0.25, 0.25, 0.25))
+        )  # fmt: skip
+    return tuple(blocks)
+
+
+def limits(subject: Subject) -> tuple[Block, ...]:
+    """Every worked limit with each line of its working, its source, where it holds."""
+    working = subject.record.job.log.working
+    if not working:
+        return (Text("The limits were never worked in this job.", "missing"),)
+    blocks: list[Block] = []
+    rows = []
+    for key, one in working.items():
+        if isinstance(one, dict) and "lines" in one:
+            rows.append(_limit_row(one))
+        elif key == "no_extended_because" and one:
+            blocks.append(Text(f"No extended engine-off dose: {plain_text(one)}."))
+    table = Table("Worked limits", ("Limit", "Value", "Working, line by line", "Source"),
+                  tuple(rows), (0.17, 0.12, 0.45, 0.26))  # fmt: skip
+    inputs = [at.event.inputs for at in subject.timeline.of(LimitsSet)
+              if isinstance(at.event, LimitsSet)]  # fmt: skip
+    if inputs and inputs[-1]:
+        said = "; ".join(f"{plain_text(k, 60)} {groups(v[:16])}" for k, v in inputs[-1].items())
+        blocks.append(Text(f"Worked from inputs with SHA-256 beginning: {said}.", "small"))
+    return (table, *blocks)
+
+
+def _limit_row(one: dict[str, Any]) -> tuple[Cell, ...]:
+    bound = plain_text(one.get("bound", ""), 20)
+    value = f"{bound} {one.get('whole')} {plain_text(one.get('whole_unit', ''), 20)}"
+    lines = [plain_text(line, 400) for line in one.get("lines") or ()]
+    lines += [f"assumed: {plain_text(a, 300)}" for a in one.get("assumptions") or ()]
+    source = plain_text(one.get("source") or NOT_RECORDED, 300)
+    validity = plain_text(one.get("validity") or "", 300)
+    return (
+        Cell(plain_text(one.get("name", ""), 80), strong=True),
+        Cell(value),
+        Cell("\n".join(lines)),
+        Cell(f"{source}. Holds: {validity}" if validity else source),
+    )
+
+
+def against(subject: Subject) -> tuple[Block, ...]:
+    """Refusals, trips, lapses, holds, returns and corrections; each "none" is said."""
+    timeline = subject.timeline
+    blocks: list[Block] = []
+    if timeline.refusals:
+        rows = tuple(
+            (
+                Cell(timeline.show(r.when)),
+                Cell(plain_text(r.asked, 160)),
+                Cell(f"{plain_text(r.reason)} Remedy: {plain_text(r.remedy)}"),
+                Cell(f"{plain_text(r.interlock, 80)}: {plain_text(r.source, 200)}"),
+                Cell(plain_text(r.actor, 60)),
+            )
+            for r in timeline.refusals
+        )
+        blocks.append(
+            Table("Refusals", ("When", "Asked", "Refused because", "Rule: source", "Asked by"),
+                  rows, (0.12, 0.18, 0.36, 0.22, 0.12))
+        )  # fmt: skip
+    else:
+        blocks.append(Text("Refusals: none."))
+    happenings = _happenings(subject)
+    if happenings:
+        blocks.append(
+            Table("Trips, resets, lapses, holds, interruptions, steps worked again",
+                  ("When", "What", "At step", "By"), happenings, (0.14, 0.46, 0.24, 0.16))
+        )  # fmt: skip
+    else:
+        blocks.append(Text("Trips, holds, interruptions, corrections: none."))
+    blocks.append(
+        Text("Waivers: none recorded. Nothing that guards people or the engine can be waived.")
+    )
+    return tuple(blocks)
+
+
+def _happenings(subject: Subject) -> tuple[tuple[Cell, ...], ...]:
+    rows = []
+    for at in subject.timeline.events:
+        match at.event:
+            case Tripped(trip):
+                words, strong = f"TRIP latched: {trip.value.replace('_', ' ')}", True
+            case ResetDone(trip):
+                words, strong = f"trip reset: {trip.value.replace('_', ' ')}", False
+            case Lapsed(fact):
+                words, strong = f"too old to be believed: {fact.replace('_', ' ')}", False
+            case PermitLapsed():
+                words, strong = "a permit lapsed unused", False
+            case Held(why):
+                words, strong = f"held: {plain_text(why, 200)}", False
+            case WentOn():
+                words, strong = "went on by a deliberate act", False
+            case AskAgain(facts, _):
+                if not facts:
+                    continue
+                words, strong = f"to be looked at again: {', '.join(facts)}", False
+            case Meanwhile(answer):
+                words, strong = f"sprayed, connected or cranked meanwhile: {answer}", False
+            case Moved(step, _, reason) if reason in ("back", "divert", "return"):
+                said = {"back": "went back to", "divert": "diverted to", "return": "returned to"}
+                words, strong = f"{said[reason]} {step}", reason == "divert"
+            case Ended(how):
+                words, strong = f"job ended: {how}", False
+            case _:
+                continue
+        rows.append(
+            (
+                Cell(subject.timeline.show(at.when)),
+                Cell(words, strong=strong),
+                Cell(plain_text(at.step, 60)),
+                Cell(plain_text(at.actor, 60)),
+            )
+        )
+    return tuple(rows)
+
+
+def cautions(subject: Subject) -> tuple[Block, ...]:
+    """The cautions of every step that was begun, gravest first."""
+    shown: dict[str, None] = {}
+    for at in subject.timeline.of(Begun):
+        procedure = subject.record.procedures.get(at.procedure)
+        if procedure is None or not isinstance(at.event, Begun):
+            continue
+        try:
+            shown |= dict.fromkeys(procedure.step(at.event.step).cautions)
+        except KeyError:
+            continue
+    found = sorted(
+        (CAUTIONS[c] for c in shown if c in CAUTIONS), key=lambda c: (WORDS.index(c.word), c.id)
+    )
+    if not found:
+        return (Text("No caution was shown in this job."),)
+    return (
+        *(Warned(c.word, c.hazard, c.consequence, c.avoid, c.source) for c in found),
+        Text(SIGNAL_WORDS, "small"),
+    )
+
+
+def signatures(subject: Subject) -> tuple[Block, ...]:
+    """Every signature: who, role, meaning, for which step, when, same or other person."""
+    rows = []
+    for at in subject.timeline.of(Signed):
+        event = at.event
+        assert isinstance(event, Signed)
+        rows.append(
+            (
+                Cell(subject.person(event.person), strong=True),
+                Cell(plain_text(event.role, 40)),
+                Cell(MEANING.get(event.meaning, plain_text(event.meaning, 40))),
+                Cell(subject.step_words(at.procedure, event.step)),
+                Cell("another person than the doer" if event.who == "other" else "the doer"),
+                Cell(at.when.full()),
+            )
+        )
+    if not rows:
+        return (Text("Nobody has signed.", "missing"),)
+    return (
+        Table("Signatures", ("Who", "Role", "Meaning", "For", "Compared with who did it", "When"),
+              tuple(rows), (0.2, 0.11, 0.12, 0.27, 0.13, 0.17)),
+    )  # fmt: skip
+
+
+def versions(subject: Subject) -> tuple[Block, ...]:
+    """Procedures, program, rules and files by version and hash; the head; the audit."""
+    record = subject.record
+    ids = dict.fromkeys(
+        at.event.procedure for at in subject.timeline.of(Moved) if isinstance(at.event, Moved)
+    )
+    rows: list[tuple[str, Cell]] = [
+        ("Program", Cell(plain_text(record.program, 120) or NOT_RECORDED)),
+        ("Rules, SHA-256", Cell(groups(record.rules_sha256))),
+    ]
+    for name in ids:
+        procedure = record.procedures.get(name)
+        if procedure is None:
+            rows.append((f"Procedure {plain_text(name, 60)}", Cell("not at hand", missing=True)))
+            continue
+        rows.append(
+            (
+                f"Procedure {procedure.id}",
+                Cell(
+                    f"revision {procedure.revision}, {procedure.date}; author "
+                    f"{plain_text(procedure.author, 120)}; approver "
+                    f"{plain_text(procedure.approver, 120)}"
+                ),
+            )
+        )
+    for at in subject.timeline.of(Opened):
+        if isinstance(at.event, Opened):
+            rows += [
+                (f"File {plain_text(name, 60)}", Cell(groups(plain_text(value, 80))))
+                for name, value in at.event.files.items()
+            ]
+    rows += [
+        ("Journal", Cell(f"{record.line_count} lines")),
+        ("Hash of the last line, SHA-256", Cell(groups(record.head_hash), strong=True)),
+        ("Audit", Cell(plain_text(record.audit)) if record.audit
+         else Cell("not run for this sheet", missing=True)),
+    ]  # fmt: skip
+    return (Pairs(tuple(rows)), Points(_numbers(record.job.log.numbers)))
+
+
+def _numbers(numbers: dict[str, str]) -> tuple[str, ...]:
+    """The worked numbers as the interlocks used them, in SI."""
+    said = []
+    for name, value in sorted(numbers.items()):
+        got = number(value)
+        shown = plain_text(value, 40) if got is None or not math.isfinite(got) else f"{got:.6g}"
+        said.append(f"{plain_text(name, 60)} = {shown}")
+    return ("Numbers as the checks used them: " + "; ".join(said),) if said else ()
+
+
+__all__ = ["against", "cautions", "drying", "fluid", "limits", "signatures", "versions"]

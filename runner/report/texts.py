@@ -1,0 +1,119 @@
+"""The fixed words of a sheet, with where they come from. Nothing here depends on a job.
+
+The words for the customer follow common practice (no source): say what was measured, how sure
+it is, what the work cannot do, what to do next. They promise nothing.
+"""
+
+from typing import Final
+
+PRACTICE: Final = "PRACTICE: simulated vehicle, no work was done"
+DRAFT: Final = "DRAFT: the job is not finished"
+ABANDONED: Final = "ABANDONED: the job was given up before its end"
+
+NOT_RECORDED: Final = "not recorded"
+MISSING: Final = "missing"
+NOT_SHOWN: Final = "not shown on this vehicle"
+ERASED: Final = "erased"
+
+VERDICT_KIND: Final[dict[str, str]] = {
+    "as_expected": "good",
+    "improved_not_normal": "between",
+    "contradictory": "between",
+    "not_improved": "bad",
+    "damage_suspected": "bad",
+    "cannot_say": "none",
+}
+NO_VERDICT: Final = "No verdict"
+
+MEANING: Final[dict[str, str]] = {
+    "did": "did the work",
+    "checked": "checked it",
+    "released": "released the vehicle",
+    "agreed": "agreed",
+    "received": "received it",
+}
+CONDITION: Final[dict[str, str]] = {
+    "raised": "raised engine speed",
+    "idle": "idle",
+    "zero": "engine stopped (sensor zero)",
+}
+PHASE: Final[dict[str, str]] = {
+    "before": "before",
+    "after": "after",
+    "road": "after the road test",
+}
+PHASE_CUSTOMER: Final[dict[str, str]] = {
+    "before": "When you came",
+    "after": "After the work",
+    "road": "After the road test",
+}
+
+GLOSSARY: Final = (
+    "mbar: a unit of pressure. The filter pushes back on the exhaust gas; the fuller it is, the "
+    "more pressure the same flow needs. Idle: the engine at its lowest speed. Raised: held at a "
+    "higher speed, standing. 95 % sure: in 95 of 100 such jobs the true value lies in the range."
+)
+DEFERENCE: Final = (
+    "Local rules, the vehicle maker's data and the fluid's safety data sheet stand above this "
+    "sheet. Nothing here takes away rights that the law gives you."
+)
+DATA_NOTICE: Final = (
+    "Your name, contact and registration are kept apart from the technical record and can be "
+    "erased when you ask for it."
+)
+ADMINISTRATIVE: Final = (
+    "The checks behind this sheet rest on what people reported. They guide and record the work; "
+    "they do not replace protection that is built into a machine."
+)
+
+CAN_DO_INSTEAD: Final = (
+    "Burn the soot by a steady drive or by the vehicle's own service procedure, where the maker "
+    "allows it. It takes soot out, not ash.",
+    "Have the filter taken off and cleaned on a bench. It takes out more ash, and costs more time.",
+    "Have the filter replaced.",
+    "Do nothing now. It goes on filling, and the engine may cut its power.",
+)
+"""Common practice, no source."""
+
+CANNOT_DO: Final = (
+    "Fluid loosens soot. It does not take ash out, and ash stays for the life of the filter.",
+    "It mends no fault. What filled the filter fills it again until that is mended.",
+    "It may bring nothing. The lamp may stay on, or come on again.",
+    "We cannot see inside the filter. A broken core may show only afterwards.",
+    "Your filter stays in the vehicle and does not become a new one.",
+)
+"""Common practice, no source."""
+
+RISKS: Final = (
+    "The plastic stub of the pressure sensor may snap when its hose is taken off. You are asked "
+    "before a new sensor is fitted.",
+    "The work can set fault codes by itself; they are listed apart.",
+    "The engine oil may have to be changed afterwards.",
+    "Fluid that runs back into a cylinder can damage the engine. It is rare. The amount is "
+    "limited for this reason, and the engine is started only under the checks of this job.",
+)
+"""Common practice, no source."""
+
+STOPS_IF: Final = (
+    "the filter turns out to be broken, or oil or coolant is in it",
+    "the pressure line or its sensor cannot be trusted",
+    "the engine does not turn or run evenly",
+    "the exhaust, the fumes or the fluid cannot be kept under control",
+)
+STOPPED_PAYS: Final = (
+    "If the work stops there, what was measured and told to you is still to be paid. The price "
+    "is between you and the workshop; this sheet only repeats what was typed in."
+)
+
+FIRST_YES: Final = "first yes: measure and tell me what you find"
+SECOND_YES: Final = "second yes: do the clean"
+
+HASH_NOTE: Final = (
+    "Keep this number. The workshop's record ends with it; if one character of the record is "
+    "changed later, the number no longer fits."
+)
+SIGNAL_WORDS: Final = (
+    "Signal words as in ANSI Z535.6 and ISO 3864-2: DANGER kills or seriously injures if not "
+    "avoided; WARNING could kill or seriously injure; CAUTION could injure; NOTICE concerns "
+    "property only."
+)
