@@ -1,0 +1,220 @@
+"""Has the pressure levelled out? p(t) = p_inf + A exp(-t / tau), with the uncertainty of p_inf.
+
+At raised revs the pressure of a wet filter falls while it dries and levels when it is dry.
+``trend`` says levelled, still falling with about how many minutes to go, or that it cannot
+tell yet; it refuses to guess on short or non-decaying data.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING, Final, Literal, TypeAlias
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array: TypeAlias = NDArray[np.float64]
+
+Point: TypeAlias = tuple[float, float]
+"""(time in s, pressure in Pa)"""
+
+LEVEL_SHARE: Final = 0.02
+"""Levelled: what is left to fall is under 2 % of the final pressure ... (workshop default)"""
+LEVEL_FLOOR_PA: Final = 100.0
+"""... or under 1 mbar, the usual step of a shown pressure, whichever is more."""
+WATCH_S: Final = 120.0
+"""Shortest watch that can be judged: two minutes (common practice, no source)."""
+LEAST_POINTS: Final = 5
+LONGEST_MIN: Final = 90.0
+
+
+class NoPlateau(ValueError):  # noqa: N818 - it names the outcome
+    """The data do not show a decay to a level: too few, too short, or not falling."""
+
+
+@dataclass(frozen=True, slots=True)
+class Decay:
+    """A fitted decay. Pressures Pa, times s; ``u_`` are standard uncertainties.
+
+    ``amplitude_pa`` and ``tau_s`` belong to time 0 of the data given.
+    """
+
+    level_pa: float
+    u_level_pa: float
+    amplitude_pa: float
+    tau_s: float
+    u_tau_s: float
+    residual_ss: float
+    degrees_of_freedom: int
+
+    def at(self, time_s: float) -> float:
+        """The fitted pressure at a time."""
+        return self.level_pa + self.amplitude_pa * math.exp(-time_s / self.tau_s)
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """What to tell the person who waits. ``minutes_to_go`` only when falling."""
+
+    state: Literal["levelled", "falling", "cannot tell yet"]
+    minutes_to_go: float | None
+    level_pa: float | None
+    u_level_pa: float | None
+    why: str
+
+    def text(self) -> str:
+        """One short line for the screen."""
+        if self.state == "levelled" and self.level_pa is not None:
+            return f"levelled at about {self.level_pa / 100:.0f} mbar"
+        if self.state == "falling" and self.minutes_to_go is not None:
+            return f"still falling, level in about {max(1, round(self.minutes_to_go))} min"
+        return f"cannot tell yet: {self.why}"
+
+
+def fit_decay(points: Sequence[Point]) -> Decay:
+    """Least squares of ``level + A exp(-t / tau)``, all three free.
+
+    Uncertainties from the scatter about the curve. Raises ``NoPlateau`` with fewer than four
+    points, or when no finite tau fits better than a straight line. The sign of A is free.
+    """
+    import numpy as np
+
+    if len(points) < 4:
+        raise NoPlateau("fewer than four points")
+    t = np.array([p[0] for p in points], dtype=float)
+    y = np.array([p[1] for p in points], dtype=float)
+    start, span = float(t[0]), float(t[-1] - t[0])
+    if span <= 0 or not np.all(np.isfinite(t)) or not np.all(np.isfinite(y)):
+        raise NoPlateau("times do not rise, or a value is not finite")
+    s = (t - start) / span
+    rate = _best_rate(s, y)
+    level, amplitude = _linear_part(s, y, rate)
+    jacobian = np.stack(
+        [np.ones_like(s), np.exp(-rate * s), -amplitude * s * np.exp(-rate * s)], axis=1
+    )
+    residual = y - level - amplitude * np.exp(-rate * s)
+    rss = float(residual @ residual)
+    freedom = len(points) - 3
+    try:
+        cov = np.linalg.inv(jacobian.T @ jacobian) * (rss / freedom)
+    except np.linalg.LinAlgError:
+        raise NoPlateau("the curve is not determined by these points") from None
+    tau = span / rate
+    return Decay(
+        level_pa=level,
+        u_level_pa=math.sqrt(max(float(cov[0, 0]), 0.0)),
+        amplitude_pa=amplitude * math.exp(rate * start / span),
+        tau_s=tau,
+        u_tau_s=math.sqrt(max(float(cov[2, 2]), 0.0)) * span / rate**2,
+        residual_ss=rss,
+        degrees_of_freedom=freedom,
+    )
+
+
+def trend(points: Sequence[Point], step_pa: float = 100.0) -> Trend:
+    """Levelled, falling (minutes to go) or cannot tell yet, from times and pressures so far.
+
+    ``step_pa`` is the step in which the pressure is shown: changes below it prove nothing.
+    """
+    if len(points) < LEAST_POINTS:
+        return _cannot("too few readings so far")
+    watched = points[-1][0] - points[0][0]
+    if any(b[0] <= a[0] for a, b in pairwise(points)):
+        return _cannot("the times of the readings do not rise")
+    if watched < WATCH_S:
+        return _cannot(f"watched for {watched:.0f} s of {WATCH_S:.0f}")
+    slope, u_slope = _recent_slope(points)
+    mean = sum(p for _, p in points[-LEAST_POINTS:]) / LEAST_POINTS
+    small = max(LEVEL_FLOOR_PA, LEVEL_SHARE * abs(mean), step_pa)
+    floor = step_pa / math.sqrt(12) / (0.3 * watched)
+    u_slope = math.hypot(u_slope, floor)
+    if slope - 2 * u_slope > small / watched:
+        return _cannot("it rises: look why (revs, regeneration, liquid)")
+    fallen = points[0][1] - mean
+    if abs(fallen) <= small and abs(slope) * watched <= small:
+        return Trend("levelled", None, mean, small / 2, "no fall beyond what is shown")
+    try:
+        decay = fit_decay(points)
+    except NoPlateau as error:
+        return _cannot(str(error))
+    left = points[-1][1] - decay.level_pa
+    now_left = decay.at(points[-1][0]) - decay.level_pa
+    if decay.amplitude_pa <= 0 or decay.tau_s <= 0:
+        return _cannot("it does not fall towards a level")
+    if now_left <= small and 2 * decay.u_level_pa <= max(small, LEVEL_FLOOR_PA):
+        return Trend("levelled", None, decay.level_pa, decay.u_level_pa, "decay has ended")
+    if decay.u_tau_s > 0.5 * decay.tau_s or 2 * decay.u_level_pa > max(left, small):
+        return _cannot("the fall does not bend yet")
+    minutes = decay.tau_s * math.log(max(now_left / small, 1.0)) / 60
+    if minutes > LONGEST_MIN:
+        return _cannot("it falls too slowly to foresee")
+    return Trend("falling", minutes, decay.level_pa, decay.u_level_pa, "falling")
+
+
+def _cannot(why: str) -> Trend:
+    return Trend("cannot tell yet", None, None, None, why)
+
+
+def _recent_slope(points: Sequence[Point]) -> tuple[float, float]:
+    # Straight line through the last third (five points at least): slope and its uncertainty.
+    recent = points[-max(LEAST_POINTS, len(points) // 3) :]
+    n = len(recent)
+    mean_t = sum(t for t, _ in recent) / n
+    mean_p = sum(p for _, p in recent) / n
+    sxx = sum((t - mean_t) ** 2 for t, _ in recent)
+    slope = sum((t - mean_t) * (p - mean_p) for t, p in recent) / sxx
+    rss = sum((p - mean_p - slope * (t - mean_t)) ** 2 for t, p in recent)
+    return slope, math.sqrt(rss / (n - 2) / sxx)
+
+
+def _linear_part(s: "Array", y: "Array", rate: float) -> tuple[float, float]:
+    # For a given rate, level and amplitude are a straight-line fit: centred, well conditioned.
+    import numpy as np
+
+    e = np.exp(-rate * s)
+    centred = e - e.mean()
+    amplitude = float(centred @ (y - y.mean()) / (centred @ centred))
+    return float(y.mean()) - amplitude * float(e.mean()), amplitude
+
+
+def _best_rate(s: "Array", y: "Array") -> float:
+    """The decay rate (per whole span) of least squares, by a scan and a bounded search."""
+    import numpy as np
+
+    def rss(log_rate: float) -> float:
+        rate = math.exp(log_rate)
+        level, amplitude = _linear_part(s, y, rate)
+        residual = y - level - amplitude * np.exp(-rate * s)
+        return float(residual @ residual)
+
+    grid = [math.log(0.02) + i * (math.log(200.0) - math.log(0.02)) / 80 for i in range(81)]
+    values = [rss(g) for g in grid]
+    at = min(range(len(grid)), key=values.__getitem__)
+    if at in (0, len(grid) - 1):
+        raise NoPlateau("it does not bend towards a level" if at == 0 else "it falls at once")
+    from scipy.optimize import minimize_scalar
+
+    found = minimize_scalar(
+        rss, bounds=(grid[at - 1], grid[at + 1]), method="bounded", options={"xatol": 1e-12}
+    )
+    return _polish(s, y, math.exp(float(found.x)))
+
+
+def _polish(s: "Array", y: "Array", rate: float) -> float:
+    # Gauss-Newton on all three: a search on the sum of squares alone stops at half the digits.
+    import numpy as np
+
+    level, amplitude = _linear_part(s, y, rate)
+    for _ in range(50):
+        e = np.exp(-rate * s)
+        jacobian = np.stack([np.ones_like(s), e, -amplitude * s * e], axis=1)
+        step = np.linalg.lstsq(jacobian, y - level - amplitude * e, rcond=None)[0]
+        if not np.all(np.isfinite(step)) or rate + step[2] <= 0:
+            break
+        rate += float(step[2])
+        level, amplitude = _linear_part(s, y, rate)
+        if abs(float(step[2])) <= 1e-14 * rate:
+            break
+    return rate
