@@ -20,6 +20,9 @@ from runner.readings.model import (
     ReadingSet,
     Recirculation,
 )
+from runner.readings.second_look import second_looks
+
+__all__ = ["BadReading", "echo", "parse_set", "parse_value", "second_looks"]
 
 ORDER: Final[tuple[str, ...]] = ("pressure", "speed", "air", "exhaust", "coolant", "recirculation")
 """The fixed order of a typed line."""
@@ -57,7 +60,7 @@ _OTHER_UNIT: Final = {"pressure": "kPa", "air": "kg/h"}
 _WORD_ITEMS: Final = (NOT_SHOWN, *RECIRCULATION)
 
 _FLOOR: Final = {"speed": 0.0, "air": 0.0, "exhaust": 200.0, "coolant": 200.0, "intake": 200.0}
-_CEILING: Final = {"speed": 8000.0, "air": 2.0, "exhaust": 1500.0, "coolant": 450.0}
+_CEILING: Final = {"speed": 8000.0, "air": 2.0, "exhaust": 1500.0, "coolant": 500.0}
 _WORDS: Final = {
     "pressure": "pressure over the filter",
     "speed": "engine speed",
