@@ -173,7 +173,7 @@ BAY_EVENTS = (Granted, Happened, Seen, Lapsed, PermitLapsed, Tripped, ResetDone)
 class Core:
     """All that decides what may be done: hashable, no time, number, text or name."""
 
-    bay: Bay = Bay()
+    bay: Bay = field(default_factory=Bay)
     limits: DoseLimits = NO_DOSE
     procedure: str = ""
     step: str = ""
@@ -241,7 +241,7 @@ class Log:
 class Job:
     """One job. A new one knows nothing."""
 
-    core: Core = Core()
+    core: Core = field(default_factory=Core)
     log: Log = field(default_factory=Log)
 
     @property
@@ -260,9 +260,7 @@ def evolve(job: Job, event: Event) -> Job:
             return Job(core, replace(log, practice=practice, people=people, files=files))
         case LimitsSet(strict, extended, running, numbers, working, _):
             limits = DoseLimits(strict, extended, running)
-            return Job(
-                replace(core, limits=limits), replace(log, numbers=numbers, working=working)
-            )
+            return Job(replace(core, limits=limits), replace(log, numbers=numbers, working=working))
         case Begun(_):
             return Job(replace(core, begun=True), replace(log, begun_ms=log.aged_ms))
         case Done(step, answer, by):
@@ -285,9 +283,7 @@ def evolve(job: Job, event: Event) -> Job:
             if "choice" in value:
                 kept = tuple(c for c in choices if c[0] != name)
                 choices = tuple(sorted((*kept, (name, str(value["choice"])))))
-            return Job(
-                replace(core, choices=choices), replace(log, records=(*log.records, event))
-            )
+            return Job(replace(core, choices=choices), replace(log, records=(*log.records, event)))
         case Signed():
             return Job(core, replace(log, signatures=(*log.signatures, event)))
         case TimerSet(name, due_ms):
@@ -318,9 +314,7 @@ def _bay_event(job: Job, event: BayEvent) -> Job:
     if isinstance(event, Seen):
         set_ms[event.fact] = job.log.aged_ms
         ask_again = tuple(f for f in ask_again if f != event.fact)
-    return Job(
-        replace(job.core, bay=after, ask_again=ask_again), replace(job.log, set_ms=set_ms)
-    )
+    return Job(replace(job.core, bay=after, ask_again=ask_again), replace(job.log, set_ms=set_ms))
 
 
 def worst(job: Job) -> Trip | None:

@@ -42,12 +42,11 @@ from safety.bay import (
     Rate,
     RunOn,
     Soak,
-    Triage,
     Trip,
     Zero,
     state_of,
 )
-from safety.happenings import OUTCOMES, Happening
+from safety.happenings import OUTCOMES, Happening, happening_of
 from safety.interlocks import Ask
 from safety.kernel import LOOKED_AT, Granted, Happened, ResetDone, Seen, permit
 
@@ -113,7 +112,7 @@ def look(draft: Draft, command: Look) -> None:
 def report(draft: Draft, command: Report) -> None:
     """Something happened. Never refused; an unexpected one trips."""
     try:
-        what = Happening(command.what)
+        what = happening_of(command.what)
     except ValueError:
         raise refuse("answer", f"{command.what!r} is no report.", "Choose one shown.") from None
     if what not in REPORTABLE:
@@ -190,7 +189,11 @@ def _begin(draft: Draft, step: Any, command: Begin) -> None:
             _begin_reading(draft, step, begun)
         case HoldStep():
             _grant(draft, Ask(Act.RUN_ON), begun)
-            draft.add(Happened(H.RUN_ON_BEGUN), _timer(draft, "run_on", _drying_s(draft)))
+            draft.add(
+                Happened(H.RUN_ON_BEGUN),
+                _timer(draft, "run_on", _drying_s(draft)),
+                TimerSet("hold_from", draft.job.log.aged_ms),
+            )
         case WaitStep(timer="soak"):
             if draft.job.bay.soak is Soak.UNKNOWN:
                 draft.add(
@@ -272,7 +275,7 @@ def _judge(draft: Draft, step: JudgeStep, begun: Event) -> None:
     if step.what == "triage":
         result = judges.triage(draft.job)
         draft.add(begun, Recorded("triage", result, step.id))
-        draft.add(Seen("triage", Triage(result["state"])))
+        draft.add(Seen("triage", state_of("triage", result["state"])))
     else:
         draft.add(begun, Recorded("verdict", judges.verdict(draft.job), step.id))
 
@@ -475,10 +478,8 @@ def _observed(draft: Draft, step: ReportStep, value: str) -> None:
     """``value`` is the happening, with a volume behind it for 'drained' ("drained 20 mL")."""
     name, _, rest = value.partition(" ")
     if name not in step.happenings:
-        raise refuse(
-            "answer", f"{name!r} is none of the answers.", " / ".join(step.happenings)
-        )
-    what = Happening(name)
+        raise refuse("answer", f"{name!r} is none of the answers.", " / ".join(step.happenings))
+    what = happening_of(name)
     amount: int | None = 0
     if what is H.DRAINED:
         try:

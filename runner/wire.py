@@ -5,6 +5,7 @@ value; the state of a fact by its name beside the fact. Reading back is strict: 
 kind, field or value raises ``BadWire``, which names it.
 """
 
+from collections.abc import Callable
 from dataclasses import fields
 from enum import Enum
 from typing import Any
@@ -13,7 +14,7 @@ from runner import commands, job
 from runner.record.clock import Times
 from safety import kernel
 from safety.bay import Act, State, Trip, state_of
-from safety.happenings import Happening
+from safety.happenings import happening_of
 from safety.interlocks import Refusal
 
 
@@ -66,7 +67,7 @@ _EVENTS: dict[str, type] = {
         job.Ended,
     )
 }
-_ENUMS: dict[str, type[Enum]] = {"act": Act, "what": Happening, "trip": Trip}
+_ENUMS: dict[str, Callable[[str], Enum]] = {"act": Act, "what": happening_of, "trip": Trip}
 
 
 def encode(item: object) -> dict[str, Any]:
@@ -123,9 +124,9 @@ def _value(kind: type, key: str, value: Any, given: dict[str, Any]) -> Any:
     if kind is kernel.Seen and key == "state":
         state: State = state_of(given["fact"], value)
         return state
-    if kind in (kernel.Granted, kernel.Happened, kernel.Tripped, kernel.ResetDone):
-        if key in _ENUMS:
-            return _ENUMS[key](value)
+    enumerated = (kernel.Granted, kernel.Happened, kernel.Tripped, kernel.ResetDone)
+    if kind in enumerated and key in _ENUMS:
+        return _ENUMS[key](value)
     if kind is job.Ticked and key == "at":
         return Times(**value)
     if isinstance(value, list):

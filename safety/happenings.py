@@ -115,6 +115,15 @@ ALWAYS_POSSIBLE = frozenset(
 )  # fmt: skip
 """Happenings that need no standing permit: the world, the timers and the emergencies."""
 
+
+def happening_of(name: str) -> Happening:
+    """The happening called ``name``. Raises ValueError when there is none."""
+    for what in Happening:
+        if what.value == name:
+            return what
+    raise ValueError(f"nothing that can happen is called {name!r}")
+
+
 TRIPS: dict[Happening, Trip] = {
     H.FIRE_SEEN: Trip.FIRE,
     H.FUME_ALARM: Trip.FUMES,

@@ -14,10 +14,12 @@ from safety.bay import (
     Controls,
     DoseLimits,
     Engine,
+    FluidIn,
     Fumes,
     Gun,
     Rate,
     Recovery,
+    RunOn,
     Secured,
     State,
     Trip,
@@ -91,6 +93,7 @@ LOOKED_AT: frozenset[str] = frozenset(FACTS) - _NOT_BY_LOOKING
 
 _PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
 _RUNNING = frozenset({Engine.IDLING, Engine.RAISED})
+_READINGS = frozenset({Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER})
 
 
 def permit(
@@ -138,22 +141,34 @@ def trips(before: Bay, event: BayEvent, after: Bay, limits: DoseLimits) -> tuple
                 found.add(TRIPS[what])
             if _unexpected(before, what):
                 found.add(Trip.UNPERMITTED)
-            if what is Happening.STALLED and after.wet != 0:
+            if what is Happening.STALLED and (after.wet != 0 or before.permit in SPRAYS):
                 found.add(Trip.STALLED)
         case Seen(fact, state):
             known = getattr(before, fact)
             if fact in _PHYSICAL and not known.unknown and not _free_move(fact, known, state):
                 found.add(Trip.UNPERMITTED)
-        case Lapsed(fact):
-            if before.engine in _RUNNING and fact in ("controls", "fumes", "secured"):
-                found.add(Trip.UNATTENDED)
         case _:
             pass
+    if after.engine in _RUNNING and any(_lost(before, after, fact) for fact in _WHILE_RUNNING):
+        found.add(Trip.UNATTENDED)
     if (after.engine is not before.engine or after.wet != before.wet) and _too_wet_to_stand(
         after, limits
     ):
         found.add(Trip.OVERDOSE)
     return tuple(t for t in Trip if t in found - before.trips)
+
+
+_WHILE_RUNNING: dict[str, frozenset[State]] = {
+    "controls": frozenset({Controls.OTHER, Controls.SELF}),
+    "fumes": frozenset({Fumes.EXTRACTION, Fumes.OUTDOORS}),
+    "secured": frozenset({Secured.YES}),
+}
+
+
+def _lost(before: Bay, after: Bay, fact: str) -> bool:
+    """Whether something that a running engine needs was there and no longer is."""
+    good = _WHILE_RUNNING[fact]
+    return getattr(before, fact) in good and getattr(after, fact) not in good
 
 
 def _too_wet_to_stand(bay: Bay, limits: DoseLimits) -> bool:
@@ -164,7 +179,7 @@ def _too_wet_to_stand(bay: Bay, limits: DoseLimits) -> bool:
     if bay.engine not in (Engine.STOPPED, Engine.UNKNOWN) or bay.gun is Gun.OPEN:
         return False
     if bay.wet is None:
-        return bay.fluid_in.value != "no"
+        return bay.fluid_in is not FluidIn.NO
     return bay.wet > limits.extended
 
 
@@ -215,20 +230,18 @@ def _seen(bay: Bay, fact: str, state: State) -> Bay:
 
 
 def _permit_lapsed(bay: Bay) -> Bay:
-    """The act may have been done: all that any of its outcomes sets becomes unknown."""
+    """The act may have been done: all that any of its outcomes moves becomes unknown."""
     if bay.permit is None:
         return bay
-    touched = {
-        fact for what in OUTCOMES[bay.permit] for fact in EFFECTS[what].sets if fact != "fluid_in"
+    kept = frozenset(FACTS).intersection(*(EFFECTS[what].keeps for what in OUTCOMES[bay.permit]))
+    if bay.permit in _READINGS:  # half a reading moves nothing
+        kept |= {"zero", "before", "after"}
+    changes: dict[str, Any] = {
+        fact: _unknown(fact) for fact in FACTS if fact not in kept and fact != "fluid_in"
     }
-    if bay.permit in (Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER, Act.FILL_GUN):
-        touched &= {"rate"}
-    wet = bay.wet
     if bay.permit in SPRAYS:
-        wet = _cut(bay)
-        touched |= {"gun"}
-    changes: dict[str, Any] = {fact: _unknown(fact) for fact in touched}
-    return _with(bay, changes | {"wet": wet, "reserved": 0, "permit": None})
+        changes["wet"] = _cut(bay)
+    return replace(bay, **changes, reserved=0, permit=None)
 
 
 def _cut(bay: Bay) -> int | None:
@@ -265,9 +278,10 @@ def _ledger(bay: Bay, move: str, amount: int | None) -> tuple[int | None, int]:
                 return None, 0
             return wet - bay.reserved + amount, 0
         case "drain":
-            return (None if wet is None else max(0, wet - (amount or 0))), bay.reserved
+            left = None if wet is None else max(bay.reserved, wet - (amount or 0))
+            return left, bay.reserved
         case "dry":
-            return 0, 0
+            return (0, 0) if bay.run_on is RunOn.RUNNING else (wet, bay.reserved)
         case "cut":
             return _cut(bay), 0
         case "unknown":

@@ -1,0 +1,178 @@
+"""Everything a job rests on, loaded from files: procedures, vehicle, gun, fluid, workshop, people.
+
+The exact bytes are kept beside what was loaded, so that a job can store them and be audited
+years later against the same text.
+"""
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from runner.commands import SetLimits
+from runner.engine import Plan
+from runner.files import Person, load_fluid, load_gun, load_people, load_vehicle, load_workshop
+from runner.findings import BadFile, Finding
+from runner.judging import make_judges
+from runner.procedure import Procedure, load_procedure
+from safety.bay import Trip
+from safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
+from safety.limits.waits import drying
+from safety.limits.worked import WorkedLimits, to_json, work_limits
+
+ROOT = Path(__file__).resolve().parent.parent
+PROCEDURES = ROOT / "procedures"
+EXAMPLES = ROOT / "examples"
+
+ZERO_LOW_PA = -1000.0
+ZERO_HIGH_PA = 500.0
+"""Gross band of the zero, Pa: -10 to +5 mbar (common practice, no source; a maker's narrower
+range rules). An offset inside it goes into the fit."""
+ZERO_WAIT_S = 120.0
+"""Two minutes of standing before a zero counts (common practice, no source)."""
+_SAMPLE_M3 = 100e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """The paths a bundle is loaded from."""
+
+    procedure: Path
+    vehicle: Path
+    gun: Path
+    fluid: Path
+    workshop: Path
+    people: Path
+    others: Path = PROCEDURES
+
+    @classmethod
+    def of_folder(cls, folder: Path, procedure: Path) -> "Sources":
+        """The usual names in one folder."""
+        names = ("vehicle", "gun", "fluid", "workshop", "people")
+        return cls(procedure, *(folder / f"{name}.yaml" for name in names))
+
+
+@dataclass(frozen=True, slots=True)
+class Bundle:
+    """What was loaded. ``texts`` maps a name such as ``procedure:abandon`` to exact bytes."""
+
+    main: Procedure
+    others: Mapping[str, Procedure]
+    vehicle: Vehicle
+    gun: Gun
+    fluid: Fluid
+    workshop: Workshop
+    people: tuple[Person, ...]
+    limits: WorkedLimits
+    texts: Mapping[str, bytes]
+
+    @property
+    def plan(self) -> Plan:
+        """The plan that ``decide`` works by."""
+        return Plan(self.main, self.others, make_judges(self.vehicle, self.workshop))
+
+    def hashes(self) -> dict[str, str]:
+        """SHA-256 of each text by name."""
+        return {name: hashlib.sha256(raw).hexdigest() for name, raw in self.texts.items()}
+
+    def roster(self) -> tuple[dict[str, Any], ...]:
+        """The people as plain objects for the record."""
+        return tuple(
+            {"id": p.id, "name": p.name, "role": p.role.value, "under_18": p.under_18}
+            for p in self.people
+        )
+
+    def limits_command(self) -> SetLimits:
+        """The worked limits as the command that enters them into the record."""
+        strict, extended, running = self.limits.kernel_dml()
+        return SetLimits(
+            strict, extended, running, self._numbers(), to_json(self.limits), self.hashes()
+        )
+
+    def _numbers(self) -> dict[str, str]:
+        worked = self.limits
+        numbers = {
+            "port_cool_k": worked.exhaust_engine_off.value,
+            "port_warm_k": worked.exhaust_running.value,
+            "touch_k": worked.touch.value,
+            "soak_s": worked.soak.value,
+            "zero_wait_s": ZERO_WAIT_S,
+            "zero_low_pa": ZERO_LOW_PA,
+            "zero_high_pa": ZERO_HIGH_PA,
+            "revs_low_rpm": worked.raised_lower.value,
+            "revs_high_rpm": worked.raised_upper.value,
+            "rev_ceiling_rpm": worked.rev_ceiling.value,
+            "reaction_s": self.gun.reaction_s,
+            "bottle_ml": self.gun.bottle_m3 * 1e6,
+        }
+        for name, speed_rpm in (
+            ("idle", self.vehicle.idle_rpm),
+            ("raised", worked.raised_lower.value),
+        ):
+            time = drying(_SAMPLE_M3, self.vehicle, self.fluid, self.workshop, speed_rpm)
+            numbers[f"drying_{name}_s_per_ml"] = time.value / (_SAMPLE_M3 * 1e6)
+        return {name: repr(value) for name, value in numbers.items()}
+
+
+def load_bundle(sources: Sources) -> Bundle:
+    """Load everything a job rests on.
+
+    Raises:
+        BadFile: a file is wrong, a trip is answered by no or by two procedures, or a recovery
+            returns to a step that the main procedure does not have.
+        LooserThanWorked: the workshop sets a limit looser than the worked one.
+    """
+    main, document = load_procedure(sources.procedure)
+    texts = {f"procedure:{main.id}": sources.procedure.read_bytes()}
+    if main.role != "main":
+        raise BadFile(
+            [document.finding(("role",), f"this is a {main.role}, not a job", "Name a main one")]
+        )
+    others: dict[str, Procedure] = {}
+    findings: list[Finding] = []
+    for path in sorted(sources.others.glob("*.yaml")):
+        other, other_document = load_procedure(path)
+        if other.role == "main":
+            continue
+        others[other.id] = other
+        texts[f"procedure:{other.id}"] = path.read_bytes()
+        if other.return_to is not None and other.return_to not in {s.id for s in main.steps()}:
+            findings.append(
+                other_document.finding(
+                    ("return_to",),
+                    f"'{main.id}' has no step {other.return_to!r}",
+                    "Name a step of the main procedure",
+                )
+            )
+    findings += _answered(others, document)
+    if findings:
+        raise BadFile(findings)
+    vehicle, _ = load_vehicle(sources.vehicle)
+    gun, _ = load_gun(sources.gun)
+    fluid, _ = load_fluid(sources.fluid)
+    workshop, _ = load_workshop(sources.workshop)
+    people = load_people(sources.people)
+    for name in ("vehicle", "gun", "fluid", "workshop", "people"):
+        texts[name] = getattr(sources, name).read_bytes()
+    limits = work_limits(vehicle, fluid, workshop, gun)
+    return Bundle(main, others, vehicle, gun, fluid, workshop, people, limits, texts)
+
+
+def _answered(others: Mapping[str, Procedure], document: Any) -> list[Finding]:
+    found = []
+    for trip in Trip:
+        by = [p.id for p in others.values() if trip in p.answers]
+        if len(by) != 1:
+            found.append(
+                document.finding(
+                    (),
+                    f"the trip '{trip.value}' is answered by {', '.join(by) or 'no procedure'}",
+                    "Exactly one recovery or card must list it under 'answers'",
+                )
+            )
+    if "abandon" not in others:
+        found.append(
+            document.finding((), "there is no procedure 'abandon'", "Restore abandon.yaml")
+        )
+    return found

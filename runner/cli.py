@@ -1,0 +1,116 @@
+"""The command line. Each command imports what it needs when it is called."""
+
+import argparse
+import os
+import sys
+from pathlib import Path
+
+from runner import exits
+from runner.version import PROGRAM
+
+_DESCRIPTION = "A safety-checked procedure runner for cleaning diesel particulate filters."
+_NOTICE = (
+    "It asks, records and refuses; it has no sensor and switches nothing. Local rules, the "
+    "vehicle maker's data, the fluid's safety data sheet and licensed people come first."
+)
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = argparse.ArgumentParser("steplatch", description=_DESCRIPTION, epilog=_NOTICE)
+    top.add_argument("--version", action="version", version=PROGRAM)
+    top.add_argument("--data", type=Path, metavar="FOLDER", help="where the jobs lie")
+    sub = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    def add(name: str, text: str, example: str, *also: str) -> argparse.ArgumentParser:
+        return sub.add_parser(
+            name, aliases=list(also), help=text, description=text, epilog=f"example: {example}"
+        )
+
+    practise = add(
+        "practise",
+        "work a practice job at a simulated vehicle",
+        "steplatch practise --hands-free",
+        "practice",
+    )
+    practise.add_argument("--hands-free", action="store_true", help="play a lesson by itself")
+    practise.add_argument("--lesson", default="good-clean", metavar="NAME_OR_FILE")
+    practise.add_argument("--fault", action="append", metavar="NAME", help="instead of the lesson's")
+    practise.add_argument("--list-faults", action="store_true", help="list the faults and end")
+    practise.add_argument("--seed", type=int, metavar="N", help="instead of the lesson's")
+    practise.add_argument("--out", type=Path, metavar="DIR", help="data folder for this job")
+    practise.add_argument("--show", action="store_true", help="print every screen of a lesson")
+
+    run = add(
+        "run",
+        "guide a real job, readings typed by you",
+        "steplatch run procedures/clean-above.yaml --vehicle my-van.yaml --as technician-1",
+    )
+    run.add_argument("procedure", type=Path, nargs="?", help="the procedure file")
+    run.add_argument("--vehicle", type=Path, metavar="FILE", required=True)
+    for name in ("gun", "fluid", "workshop", "people"):
+        run.add_argument(f"--{name}", type=Path, metavar="FILE", help="default: beside the vehicle")
+    run.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
+
+    resume = add("resume", "come back to a job", "steplatch resume", "continue")
+    resume.add_argument("job", nargs="?", help="the job's id or a part of it; default the last")
+    resume.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
+
+    audit = add(
+        "audit",
+        "check a job's record: chain, texts, and every decision made again",
+        "steplatch audit 2026-03-01-abcdefgh",
+    )
+    audit.add_argument("job", help="the job's id or a part of it")
+    audit.add_argument("--json", action="store_true", help="one JSON object")
+
+    limits = add(
+        "limits",
+        "work out every limit, with each line of its working",
+        "steplatch limits --vehicle my-van.yaml",
+    )
+    limits.add_argument("--vehicle", type=Path, metavar="FILE", required=True)
+    for name in ("gun", "fluid", "workshop"):
+        limits.add_argument(
+            f"--{name}", type=Path, metavar="FILE", help="default: beside the vehicle"
+        )
+    limits.add_argument("--json", action="store_true", help="one JSON object")
+
+    sheet = add(
+        "sheet", "write a job's sheet", "steplatch sheet abcdefgh --html sheet.html"
+    )
+    sheet.add_argument("job", help="the job's id or a part of it")
+    sheet.add_argument("--html", type=Path, metavar="FILE", help="write the page here")
+    sheet.add_argument(
+        "--part", choices=("all", "customer", "agreement", "technical"), default="all"
+    )
+
+    jobs = add("jobs", "list the jobs", "steplatch jobs")
+    jobs.add_argument("--json", action="store_true", help="one JSON object")
+
+    check = add(
+        "check", "load and check procedures", "steplatch check procedures/clean-above.yaml"
+    )
+    check.add_argument("files", nargs="*", type=Path, help="default: all that are shipped")
+    check.add_argument("--json", action="store_true", help="one JSON object")
+    check.add_argument("--kernel", action="store_true", help="prove the interlock table as well")
+    return top
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run one command; returns its exit code (see ``exits``)."""
+    args = parser().parse_args(argv)
+    from runner import commands_line
+
+    try:
+        return commands_line.COMMANDS[args.command](args)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return exits.FAILED
+    except KeyboardInterrupt:
+        print("\nstopped from the keyboard", file=sys.stderr)
+        return exits.STOPPED
+
+
+if __name__ == "__main__":
+    sys.exit(main())

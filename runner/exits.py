@@ -1,0 +1,31 @@
+"""One exit code for each way a command can end; the README's table is checked against this."""
+
+OK = 0
+FAILED = 1
+USAGE = 2
+BAD_FILE = 3
+NO_SUCH_JOB = 4
+AUDIT_BROKEN = 5
+AUDIT_DIFFERS = 6
+RECORD_FAILED = 7
+HELD_BY_ANOTHER = 8
+NO_TERMINAL = 9
+LEFT_OPEN = 10
+UNSAFE = 11
+STOPPED = 130
+
+MEANINGS: dict[int, str] = {
+    OK: "done",
+    FAILED: "a lesson or command did not reach its end; the text says where",
+    USAGE: "the command line was not understood",
+    BAD_FILE: "a file is wrong: each finding names file, line, column, key, remedy",
+    NO_SUCH_JOB: "no job, or more than one, fits what was typed",
+    AUDIT_BROKEN: "audit: the record was changed, or a recorded act broke an interlock",
+    AUDIT_DIFFERS: "audit: chain intact, but decisions differ under the rules of today",
+    RECORD_FAILED: "the record could not be written or read; the job is held",
+    HELD_BY_ANOTHER: "another program has the job open",
+    NO_TERMINAL: "a person is needed, but there is no terminal",
+    LEFT_OPEN: "the job was left unfinished; 'steplatch resume' comes back to it",
+    UNSAFE: "check: a procedure can reach an unsafe state; the trace is shown",
+    STOPPED: "stopped from the keyboard",
+}

@@ -1,0 +1,82 @@
+"""One job being worked: decide, write the line, then (and only then) go on.
+
+The order is the promise: what the screen confirms is on the disk. ``Session`` holds the job,
+the plan, the journal and the clock, and knows nothing of screens.
+"""
+
+from collections.abc import Callable
+
+from runner.clocks import Clock
+from runner.commands import Command, Tick
+from runner.engine import Outcome, Plan, decide
+from runner.job import Job, Ticked, evolve
+from runner.record import JournalWriter
+from runner.wire import encode, encode_refusal
+
+
+class Session:
+    """A job with its plan, its journal and its clock."""
+
+    def __init__(
+        self,
+        plan: Plan,
+        job: Job,
+        writer: JournalWriter,
+        clock: Clock,
+        person: str,
+        confirmed: Callable[[int], None] | None = None,
+    ) -> None:
+        self.plan = plan
+        self.job = job
+        self.writer = writer
+        self.clock = clock
+        self.person = person
+        self._confirmed = confirmed
+
+    def submit(self, command: Command, by: str | None = None) -> Outcome:
+        """Decide ``command``, record it with its outcome, then apply its events.
+
+        Raises JournalFailed when the line could not be made safe on disk; the job then stands
+        where it stood.
+        """
+        at = self.clock.now()
+        who = by or self.person
+        outcome = decide(self.plan, self.job, command, at, who)
+        if isinstance(command, Tick) and all(isinstance(e, Ticked) for e in outcome.events):
+            return outcome
+        line = self.writer.append(
+            who, self._role(who), encode(command), outcome_to_json(outcome), at
+        )
+        for event in outcome.events:
+            self.job = evolve(self.job, event)
+        if self._confirmed is not None:
+            self._confirmed(line.envelope.seq)
+        return outcome
+
+    def tick(self) -> Outcome:
+        """Let the time be noticed."""
+        return self.submit(Tick())
+
+    def left_s(self, timer: str) -> float:
+        """Seconds that a timer still has to run, by the credited clock and this moment."""
+        from runner.record.clock import wait_credit_ms
+
+        log = self.job.log
+        now = log.waited_ms
+        if log.last is not None:
+            now += wait_credit_ms(log.last, self.clock.now())
+        return max(0.0, (log.timers.get(timer, 0) - now) / 1000.0)
+
+    def _role(self, person: str) -> str:
+        for known in self.job.log.people:
+            if known["id"] == person:
+                return str(known["role"])
+        return "unlisted"
+
+
+def outcome_to_json(outcome: Outcome) -> dict[str, object]:
+    """An outcome as the journal holds it."""
+    return {
+        "events": [encode(event) for event in outcome.events],
+        "refused": [encode_refusal(refusal) for refusal in outcome.refusals],
+    }
