@@ -6,7 +6,8 @@
 
 from runner.report.content import sheet_content
 from runner.report.html_page import to_html
+from runner.report.pdf_page import to_pdf
 from runner.report.record_view import ERASED, JobRecord, RecordLine
 from runner.report.text_page import to_text
 
-__all__ = ["ERASED", "JobRecord", "RecordLine", "sheet_content", "to_html", "to_text"]
+__all__ = ["ERASED", "JobRecord", "RecordLine", "sheet_content", "to_html", "to_pdf", "to_text"]

@@ -62,11 +62,14 @@ def agreement_part(subject: Subject) -> Part:
             Section("a-who", "Vehicle and customer", (identity(subject),)),
             Section("a-measured", "What was measured", _measured(subject, until, triage)),
             Section("a-found", "What that means", _found(answers, triage)),
-            Section("a-instead", "What else could be done", (Points(CAN_DO_INSTEAD),)),
-            Section("a-cannot", "What this work cannot do", (Points(CANNOT_DO),)),
+            Section("a-instead", "What else could be done", (Points(CAN_DO_INSTEAD),), half=True),
+            Section("a-cannot", "What this work cannot do", (Points(CANNOT_DO),), half=True),
             Section("a-risks", "Risks, and when we stop", _risks()),
-            Section("a-price", "Price", _price(answers)),
-            Section("a-yes", "Your two answers", _yeses(subject, answers)),
+            Section(
+                "a-yes",
+                "Price, and your two answers",
+                (*_price(answers), *_yeses(subject, answers)),
+            ),
         ),
     )
 
@@ -76,14 +79,11 @@ def _measured(
 ) -> tuple[Block, ...]:
     sets = measured.read_sets(subject.timeline, until)
     blocks: list[Block] = [
-        Table(
-            "Readings before any fluid",
-            ("Condition", "Pressure over the filter"),
+        Pairs(
             tuple(
-                (Cell(CONDITION[c]), measured.set_words(sets.get(("before", c))))
+                (f"At {CONDITION[c]}", measured.set_words(sets.get(("before", c))))
                 for c in measured.ORDER
-            ),
-            (0.35, 0.65),
+            )
         )
     ]
     before = (triage or {}).get("before")
@@ -143,7 +143,7 @@ def _risks() -> tuple[Block, ...]:
 def _price(answers: Answers) -> tuple[Block, ...]:
     price = answers.latest("price", "price_agreed")
     words = Cell(price.words, strong=True) if price else Cell("________________")
-    return (Pairs((("Agreed price (left to the workshop)", words),)),)
+    return (Pairs((("Agreed price", words),)),)
 
 
 def _yeses(subject: Subject, answers: Answers) -> tuple[Block, ...]:
@@ -156,12 +156,12 @@ def _yeses(subject: Subject, answers: Answers) -> tuple[Block, ...]:
         how = answers.latest(
             "agreed_how_first" if state is Agreed.MEASURE else "agreed_how", "agreed_how"
         )
-        signed = _signature(subject, given)
+        signed = _signature(subject, given, state)
         rows.append(
             (
                 Cell(words),
                 Cell(given.when.full()),
-                Cell(how.words if how else signed or NOT_RECORDED, missing=not (how or signed)),
+                Cell(how.words if how else signed or NOT_RECORDED, not (how or signed)),
                 Cell(subject.person(given.actor)),
             )
         )
@@ -193,10 +193,17 @@ def _given(subject: Subject, state: Agreed) -> At | None:
     return found[-1] if found else None
 
 
-def _signature(subject: Subject, given: At) -> str:
-    """Who signed as agreed nearest after the answer was taken down."""
+def _signature(subject: Subject, given: At, state: Agreed) -> str:
+    """Who signed as agreed after this answer and before the customer gave another."""
+    other = [
+        at.seq
+        for at in subject.timeline.events
+        if isinstance(at.event, Seen) and isinstance(at.event.state, Agreed)
+        and at.event.state is not state and at.seq > given.seq
+    ]  # fmt: skip
+    until = min(other, default=given.seq + len(subject.record.lines))
     for at in subject.timeline.of(Signed):
         assert isinstance(at.event, Signed)
-        if at.event.meaning == "agreed" and at.seq >= given.seq:
+        if at.event.meaning == "agreed" and given.seq <= at.seq < until:
             return f"signed by {subject.person(at.event.person)}, {at.when.clock()}"
     return ""

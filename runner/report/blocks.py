@@ -7,7 +7,7 @@ block and adds no words of its own. Every text that a person typed has gone thro
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 Tone = Literal["plain", "quote", "small", "missing", "bold"]
 PartName = Literal["customer", "agreement", "technical"]
@@ -39,9 +39,10 @@ class Points:
 
 @dataclass(frozen=True, slots=True)
 class Pairs:
-    """Names with their values."""
+    """Names with their values; ``twice``: two of them in a row."""
 
     rows: tuple[tuple[str, Cell], ...]
+    twice: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,12 +152,17 @@ Plot = BarPlot | FlowPlot | TrendPlot
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A plot with its title and the same in words, for whoever does not see it."""
+    """A plot with its title and the same in words, for whoever does not see it.
+
+    ``short``: the words stand in full beside the plot already, so that its caption is the
+    title alone.
+    """
 
     id: str
     title: str
     words: str
     plot: Plot
+    short: bool = False
 
 
 Block = Text | Points | Pairs | Table | Verdict | Warned | SignLine | Picture
@@ -164,11 +170,12 @@ Block = Text | Points | Pairs | Table | Verdict | Warned | SignLine | Picture
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A heading and what stands under it."""
+    """A heading and what stands under it; two ``half`` ones in a row stand side by side."""
 
     id: str
     title: str
     blocks: tuple[Block, ...]
+    half: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +186,31 @@ class Part:
     title: str
     lead: str
     sections: tuple[Section, ...]
+
+
+FITS: Final[dict[str, int]] = {"customer": 2900, "agreement": 4200}
+"""Letters that a one-page part may hold in its usual size; more is set smaller."""
+
+
+def letters(part: Part) -> int:
+    """How many letters the blocks of a part hold."""
+    return sum(_letters(b) for section in part.sections for b in section.blocks)
+
+
+def _letters(block: Block) -> int:
+    match block:
+        case Text():
+            return len(block.text)
+        case Points():
+            return sum(len(i) for i in block.items)
+        case Pairs():
+            return sum(len(name) + len(value.text) for name, value in block.rows)
+        case Table():
+            return sum(len(c.text) for row in block.rows for c in row)
+        case Verdict():
+            return sum(len(s) for s in block.sentences)
+        case _:
+            return 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,6 +241,20 @@ class Sheet:
         if not chosen:
             raise ValueError(f"no part {part!r}. Use all, customer, agreement or technical.")
         return chosen
+
+    def dense(self, part: Part) -> bool:
+        """Whether a part that has to fit one page holds more than the usual amount of text."""
+        return part.name in FITS and letters(part) > FITS[part.name]
+
+    def rows(self, part: Part) -> tuple[tuple[Section, ...], ...]:
+        """The sections of a part in rows: two halves together, every other one alone."""
+        out: list[tuple[Section, ...]] = []
+        for section in part.sections:
+            if section.half and out and len(out[-1]) == 1 and out[-1][0].half:
+                out[-1] = (*out[-1], section)
+            else:
+                out.append((section,))
+        return tuple(out)
 
     def pictures(self, part: str = "all") -> Iterator[Picture]:
         """Every picture of the parts called ``part``."""

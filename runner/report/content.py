@@ -20,7 +20,7 @@ def sheet_content(record: JobRecord) -> Sheet:
     lines = record.lines
     job_id = plain_text(record.job_id, 60)
     return Sheet(
-        title="Job sheet: particulate filter, cleaned on the vehicle",
+        title="Job sheet: particulate filter",
         subtitle=f"Job {job_id}, {subject.state_words()}",
         job_id=job_id,
         utc=lines[-1][1] if lines else "",

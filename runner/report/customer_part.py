@@ -11,7 +11,7 @@ from runner.report.fluid import sprays, total
 from runner.report.numbers import groups, ml, with_spread
 from runner.report.subject import Subject
 from runner.report.texts import (
-    CONDITION,
+    CONDITION_SHORT,
     DEFERENCE,
     GLOSSARY,
     HASH_NOTE,
@@ -23,11 +23,11 @@ from runner.report.texts import (
     VERDICT_KIND,
 )
 from runner.report.typed import plain_text
-from safety.bay import Codes, RunOn, Triage, Trip
+from safety.bay import Agreed, Codes, RunOn, Triage, Trip
 from safety.happenings import Happening
 from safety.kernel import Happened, Seen, Tripped
 
-SHORT = 260
+SHORT = 220
 """Longest text of one answer on this page; the whole text stands on the technical pages."""
 _PROMISES_BEGIN = "We cannot remove ash"
 MAX_SIGNATURES = 6
@@ -44,8 +44,11 @@ def customer_part(subject: Subject) -> Part:
             Section("result", "The result", _result(subject, verdict)),
             Section("asked", "What you asked, what we found, what we did", _story(subject)),
             Section("before-after", "Before and after", _before_after(subject, verdict)),
-            Section("next", "What this does not promise, and what comes next", _next(subject)),
-            Section("signed", "Who did it, who checked it", _signed(subject)),
+            Section(
+                "next", "What this does not promise; what comes next", _next(subject), half=True
+            ),
+            Section("signed", "Who signed", _signed(subject), half=True),
+            Section("check", "Record check and words", _check(subject)),
         ),
     )
 
@@ -57,14 +60,14 @@ def identity(subject: Subject) -> Pairs:
     rows = [
         ("Vehicle", vehicle),
         ("Registration", subject.personal("registration")),
-        ("End of the vehicle number", subject.personal("vin_tail")),
+        ("Vehicle number ends", subject.personal("vin_tail")),
         ("Distance", subject.answers.cell("distance", "distance_km", "odometer")),
         ("Customer", subject.personal("customer_name")),
         ("Workshop", subject.label("workshop")),
         ("Job", Cell(plain_text(subject.record.job_id, 60))),
         ("Date", Cell(last.day()) if last else Cell(NOT_RECORDED, missing=True)),
     ]
-    return Pairs(tuple((name, _short(cell)) for name, cell in rows))
+    return Pairs(tuple((name, _short(cell)) for name, cell in rows), twice=True)
 
 
 def _short(cell: Cell, limit: int = 60) -> Cell:
@@ -135,9 +138,24 @@ def _story(subject: Subject) -> tuple[Block, ...]:
                 ("We found", Cell(*_found(subject))),
                 ("We did", Cell(" ".join(_did(subject)))),
                 ("What filled it", _short(subject.answers.cell("root_cause", "cause"), SHORT)),
+                ("You agreed to the clean", _second_yes(subject)),
+                ("Agreed price", _short(subject.answers.cell("price", "price_agreed"), 120)),
             )
         ),
     )
+
+
+def _second_yes(subject: Subject) -> Cell:
+    given = [
+        at
+        for at in subject.timeline.events
+        if isinstance(at.event, Seen) and at.event.state is Agreed.CLEAN
+    ]
+    if not given:
+        return Cell("not given", missing=True)
+    at = given[-1]
+    assert isinstance(at.event, Seen)
+    return Cell(f"{at.when.full()}: {at.event.state.said}")
 
 
 def _found(subject: Subject) -> tuple[str, bool]:
@@ -178,7 +196,7 @@ def _did(subject: Subject) -> list[str]:
 
 def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ...]:
     sets = measured.read_sets(subject.timeline)
-    phases = [p for p in ("before", "after") if True]
+    phases = ["before", "after"]
     if any(phase == "road" for phase, _ in sets):
         phases.append("road")
     known = verdict or {}
@@ -201,14 +219,14 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
     for condition in measured.ORDER:
         read = [measured.set_words(sets.get((phase, condition))) for phase in phases]
         edge = "-10 to +5 mbar" if condition == "zero" else "depends on flow"
-        rows.append((Cell(f"Shown: {CONDITION[condition]}"), *read, Cell(edge)))
-    share = 0.56 / len(phases)
+        rows.append((Cell(f"Shown, {CONDITION_SHORT[condition]}"), *read, Cell(edge)))
+    share = 0.66 / len(phases)
     blocks: list[Block] = [
         Table(
             f"Same flow: {REFERENCE_TEXT}. ± is the 95 % range",
             heads,
             tuple(rows),
-            (0.24, *[share] * len(phases), 0.2),
+            (0.2, *[share] * len(phases), 0.14),
         ),
     ]
     if verdict is not None:
@@ -227,7 +245,7 @@ def _next(subject: Subject) -> tuple[Block, ...]:
         return (Points(("We cannot remove ash or see inside. The lamp may come on again.",)),)
     said = [str(s) for s in verdict.get("customer") or ()]
     items = [plain_short(s, 300) for s in said[_split(said) :]]
-    items += [_sentence(f"To do: {a}") for a in (verdict.get("advice") or ())[:3]]
+    items += [_sentence(f"Advice: {a}") for a in (verdict.get("advice") or ())[:3]]
     until = _return_words(subject, verdict)
     if until:
         items = [i for i in items if not i.startswith("Come back")] + [until]
@@ -248,7 +266,9 @@ def _signed(subject: Subject) -> tuple[Block, ...]:
     for at in subject.timeline.of(Signed):
         assert isinstance(at.event, Signed)
         who = plain_short(subject.person(at.event.person), 50)
-        rows[(who, MEANING.get(at.event.meaning, at.event.meaning))] = at.when.full()
+        rows[(who, MEANING.get(at.event.meaning, at.event.meaning))] = (
+            f"{at.when.day()} {at.when.clock()}"
+        )
     said = [f"{who}: {meaning}, {when}" for (who, meaning), when in rows.items()]
     more = len(said) - MAX_SIGNATURES
     if more > 0:
@@ -260,9 +280,12 @@ def _signed(subject: Subject) -> tuple[Block, ...]:
     ]
     if alone and "alone" in alone[-1]:
         said.append("The work was done by one person alone.")
+    return (Points(tuple(said)) if said else Text("Nobody has signed yet.", "missing"),)
+
+
+def _check(subject: Subject) -> tuple[Block, ...]:
     head = groups(subject.record.head_hash, 4, 8)
     return (
-        Points(tuple(said)) if said else Text("Nobody has signed yet.", "missing"),
         Text(f"Record check: {head}  ({subject.record.line_count} lines). {HASH_NOTE}", "small"),
         Text(f"{GLOSSARY} {DEFERENCE}", "small"),
     )

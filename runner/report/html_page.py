@@ -31,7 +31,7 @@ def to_html(sheet: Sheet, part: str = "all") -> str:
         sheet=sheet,
         parts=sheet.parts(part),
         lang=LANGUAGE,
-        colour=_colours(),
+        colour=colours(),
         mark_text=" · ".join(sheet.marks),
         css_foot=_css_string(sheet.foot),
         css_mark=_css_string(" · ".join(sheet.marks)) if sheet.marks else "",
@@ -52,7 +52,8 @@ def _uri(svg: bytes) -> str:
     return "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
 
 
-def _colours() -> dict[str, Any]:
+def colours() -> dict[str, Any]:
+    """Every colour by the name that the templates use."""
     names = ("INK", "MUTED", "PAPER", "TINT", "RULE", "ACCENT", "MARK_INK", "MARK_PAPER")
     return {
         **{name.lower(): getattr(palette, name) for name in names},

@@ -95,23 +95,28 @@ def sets_table(timeline: Timeline, phases: tuple[str, ...] = PHASES) -> Table:
             "Air",
             "Exhaust",
             "Coolant",
-            "Recirculation, flag, line",
+            "Recirculation, regeneration",
             "When, by",
         ),
         tuple(rows),
-        (0.11, 0.16, 0.09, 0.09, 0.08, 0.08, 0.08, 0.17, 0.14),
+        (0.13, 0.19, 0.1, 0.11, 0.08, 0.08, 0.08, 0.12, 0.11),
     )
 
 
+def line_names(timeline: Timeline) -> str:
+    """The name of the pressure line as shown, and whether it stayed the same."""
+    names = dict.fromkeys(plain_text(s.line_name, 80) for _, s in every_set(timeline))
+    names.pop("", None)
+    if not names:
+        return "Name of the pressure line: not recorded."
+    said = ", ".join(f"“{name}”" for name in names)
+    same = "the same in every set" if len(names) == 1 else "NOT the same in every set"
+    return f"Name of the pressure line as shown: {said}, {same}."
+
+
 def _set_row(timeline: Timeline, at: At, one: ReadingSet, replaced: bool) -> tuple[Cell, ...]:
-    flag = {
-        None: "regeneration flag not shown",
-        True: "regeneration running",
-        False: "no regeneration",
-    }[one.burning]
-    beside = [f"recirculation {one.recirculation or 'not shown'}", flag]
-    if one.line_name:
-        beside.append(f"line “{plain_text(one.line_name, 80)}”")
+    flag = {None: "flag not shown", True: "burning", False: "not burning"}[one.burning]
+    beside = [one.recirculation or "not shown", flag]
     if one.spread_pa is not None:
         beside.append(f"spread {mbar(one.spread_pa)}")
     name = f"{PHASE[one.phase]}, {one.condition}"
@@ -192,6 +197,7 @@ def bars(verdict: dict[str, Any]) -> Block:
         "Pressure that the same exhaust flow needs (less is easier)",
         f"{said}, each with its 95 % range, at {REFERENCE_TEXT}.{edge}",
         BarPlot(found, limit, f"expected: up to {limit:.0f} mbar" if limit else "", "mbar"),
+        short=True,
     )
 
 

@@ -48,7 +48,7 @@ def plot_svg(picture: Picture) -> bytes:
     with matplotlib.rc_context(_STYLE):
         match picture.plot:
             case BarPlot():
-                figure = Figure(figsize=(_WIDTH_IN, 0.42 + 0.3 * len(picture.plot.bars)))
+                figure = Figure(figsize=(_WIDTH_IN, 0.5 + 0.27 * len(picture.plot.bars)))
                 _bars(figure, picture.plot)
             case FlowPlot():
                 figure = Figure(figsize=(_WIDTH_IN, 3.4))
@@ -77,7 +77,7 @@ def _plain_axes(axes: "Axes") -> None:
 
 def _bars(figure: "Figure", plot: BarPlot) -> None:
     axes = figure.add_axes((0.17, 0.36 / figure.get_figheight(), 0.8, 0.0), label="bars")
-    axes.set_position((0.17, 0.34 / figure.get_figheight(), 0.8, 1 - 0.36 / figure.get_figheight()))
+    axes.set_position((0.17, 0.2 / figure.get_figheight(), 0.8, 1 - 0.22 / figure.get_figheight()))
     hatches = ("////", "", "....")
     fills = ("#d9d2c4", "#b9cbd8", "#c3d8cb")
     edge = max(max(b.value + b.half_width for b in plot.bars), plot.limit or 0.0) * 1.32
@@ -97,14 +97,12 @@ def _bars(figure: "Figure", plot: BarPlot) -> None:
         )  # fmt: skip
     axes.set_yticks(range(len(plot.bars)), [b.label for b in reversed(plot.bars)])
     axes.set_xlim(0, edge)
-    axes.set_ylim(-0.55, len(plot.bars) - 0.45)
+    axes.set_ylim(-0.5, len(plot.bars) + (0.08 if plot.limit is not None else -0.45))
     if plot.limit is not None:
         axes.axvline(plot.limit, color=INK, linewidth=1.2, linestyle=(0, (5, 2)))
-        axes.annotate(
-            plot.limit_label, (plot.limit, 0), (plot.limit, -0.5),
-            xycoords=("data", "axes fraction"), textcoords=("data", "axes fraction"),
-            ha="center", va="bottom",
-            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5}, annotation_clip=False,
+        axes.text(
+            plot.limit + edge * 0.008, len(plot.bars) - 0.22, plot.limit_label, va="center",
+            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1},
         )  # fmt: skip
     axes.tick_params(length=2)
     for side in ("top", "right"):
@@ -149,6 +147,7 @@ def _flow(figure: "Figure", plot: FlowPlot) -> None:
             color=colour, va="center", weight="bold" if strong else "normal",
             fontsize=8 if strong else 7, linespacing=1.0,
         )  # fmt: skip
+    axes.set_xticks([tick for tick in axes.get_xticks() if 0 <= tick <= reach])
     axes.set_xlabel(plot.axis_x, loc="left")
     axes.set_ylabel(plot.axis_y)
 
@@ -188,7 +187,7 @@ def _trend(figure: "Figure", plot: TrendPlot) -> None:
               markerfacecolor=PAPER, markeredgewidth=1.2)  # fmt: skip
     end = max(max(minutes), 1.0)
     axes.set_xlim(-0.02 * end, end * 1.3)
-    axes.text(end * 1.02, shown[-1], f"last: {shown[-1]:.1f} mbar", va="center", weight="bold",
+    axes.text(end * 1.02, shown[-1], f"last: {shown[-1]:.1f} mbar", va="bottom", weight="bold",
               color=LINES["after"])  # fmt: skip
     low, high = min(shown), max(shown)
     if plot.level is not None:
@@ -203,7 +202,14 @@ def _trend(figure: "Figure", plot: TrendPlot) -> None:
         half = plot.level_half_width or 0.0
         words = f"level by the fit: {plot.level:.1f}"
         words += f" ± {half:.1f} mbar" if half else " mbar"
-        axes.text(0.0, plot.level - half - 0.03 * span, words, va="top", fontsize=7)
+        axes.text(
+            0.0,
+            plot.level - half - 0.03 * span,
+            words,
+            va="top",
+            fontsize=7.5,
+            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1},
+        )
     for label, value in plot.limits:
         axes.axhline(value, color=INK, linewidth=0.9, linestyle=(0, (2, 2)))
         axes.text(end * 1.02, value, label, va="center", fontsize=7)

@@ -4,7 +4,17 @@ from collections.abc import Iterable
 from typing import Any
 
 from runner.job import Moved
-from runner.procedure import Procedure
+from runner.procedure import (
+    ActStep,
+    AskStep,
+    EndStep,
+    LookStep,
+    Procedure,
+    ReportStep,
+    ResetStep,
+    SignStep,
+    SprayStep,
+)
 from runner.report import measured, technical_record
 from runner.report.answers import Answer
 from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text
@@ -15,7 +25,8 @@ from runner.report.subject import Subject
 from runner.report.texts import ADMINISTRATIVE, FIRST_YES, NOT_RECORDED, SECOND_YES
 from runner.report.timeline import Worked
 from runner.report.typed import plain_text
-from safety.bay import Agreed
+from safety.bay import FACTS, Agreed
+from safety.happenings import Happening
 from safety.kernel import Seen, Tripped
 
 _STEP_WIDTHS = (0.36, 0.26, 0.14, 0.12, 0.12)
@@ -60,6 +71,12 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
     found = sprays(subject)
     trips = [at for at in subject.timeline.events if isinstance(at.event, Tripped)]
     sets = measured.read_sets(subject.timeline)
+    facts = (verdict or {}).get("facts") or {}
+    doers = [subject.person(d) for d in sorted(subject.record.job.log.doers)]
+    checkers = list(dict.fromkeys(
+        subject.person(s.person) for s in subject.record.job.log.signatures
+        if s.meaning in ("checked", "released") and s.who == "other"
+    ))  # fmt: skip
     full = [p for p in ("before", "after") if all((p, c) in sets for c in measured.ORDER)]
     rows = (
         ("What was asked", answers.cell("complaint", "customer_words", "request")),
@@ -76,13 +93,22 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
             f"{gain['percent']:.0f} % less pressure for the same flow, 95 % range "
             f"{gain['low']:.0f} to {gain['high']:.0f}") if gain
          else Cell("none stated", missing=True)),
-        ("Cause, and the decision about it", answers.cell("root_cause", "cause")),
+        ("Before and after alike", _alike(str(facts.get("comparable")))),
+        ("Cause", answers.cell("root_cause", "cause")),
+        ("Decision about the cause", answers.cell("cause_decision", "cause_mended")),
+        ("Who did it", Cell(", ".join(doers) or NOT_RECORDED, missing=not doers)),
+        ("Who checked it", Cell(", ".join(checkers) or "nobody", missing=not checkers)),
         ("Refusals / trips", Cell(f"{len(subject.timeline.refusals)} / {len(trips)}")),
         ("Job", Cell(subject.state_words())),
         ("Audit", Cell(plain_text(subject.record.audit)) if subject.record.audit
          else Cell("not run for this sheet", missing=True)),
     )  # fmt: skip
     return (Pairs(rows),)
+
+
+def _alike(comparable: str) -> Cell:
+    words = {"yes": "yes", "corrected": "unlike, taken out by the sum", "no": "no"}
+    return Cell(words.get(comparable, NOT_RECORDED), comparable not in ("yes", "corrected"))
 
 
 def _who(subject: Subject) -> tuple[Block, ...]:
@@ -214,7 +240,7 @@ def _readings(subject: Subject) -> tuple[Block, ...]:
     )
     blocks: list[Block] = [
         measured.sets_table(subject.timeline),
-        Text(measured.conditions_words(sets)),
+        Text(f"{measured.line_names(subject.timeline)} {measured.conditions_words(sets)}"),
     ]
     if rows:
         blocks.append(
@@ -319,9 +345,7 @@ def _stage_table(
                 (
                     Cell(words),
                     Cell(
-                        {"done": plain_text(one.answer), "left": "left before it was done"}.get(
-                            one.how, f"{plain_text(one.answer)} (to be worked again)"
-                        ),
+                        _answer_words(subject, procedure, one),
                         missing=one.how == "left",
                     ),
                     Cell(plain_text(one.by, 60) if one.by else "signed"),
@@ -330,3 +354,30 @@ def _stage_table(
                 )
             )
     return Table(title, _STEP_HEADS, tuple(out), _STEP_WIDTHS)
+
+
+def _answer_words(subject: Subject, procedure: Procedure | None, one: Worked) -> str:
+    """The answer in the words that the person chose it by."""
+    if one.how == "left":
+        return "left before it was done"
+    answer = plain_text(one.answer)
+    if one.how == "again":
+        return f"{answer} (to be worked again)"
+    try:
+        step = procedure.step(one.step) if procedure else None
+    except KeyError:
+        step = None
+    match step:
+        case LookStep():
+            states = {s.value: s.said for s in FACTS[step.fact]}
+            return states.get(one.answer, answer)
+        case AskStep():
+            return next((o.say for o in step.options if o.value == one.answer), answer)
+        case ActStep() | SprayStep() | EndStep() | ReportStep():
+            name, _, rest = one.answer.partition(" ")
+            said = next((h.said for h in Happening if h.value == name), "")
+            return f"{said} {plain_text(rest)}".strip() if said else answer
+        case SignStep() | ResetStep():
+            return f"signed by {subject.person(one.answer)}"
+        case _:
+            return answer

@@ -6,7 +6,6 @@ from typing import Any
 from runner.job import (
     AskAgain,
     Begun,
-    Ended,
     Held,
     LimitsSet,
     Meanwhile,
@@ -172,8 +171,6 @@ def _happenings(subject: Subject) -> tuple[tuple[Cell, ...], ...]:
             case Moved(step, _, reason) if reason in ("back", "divert", "return"):
                 said = {"back": "went back to", "divert": "diverted to", "return": "returned to"}
                 words, strong = f"{said[reason]} {step}", reason == "divert"
-            case Ended(how):
-                words, strong = f"job ended: {how}", False
             case _:
                 continue
         rows.append(
@@ -221,16 +218,26 @@ def signatures(subject: Subject) -> tuple[Block, ...]:
                 Cell(plain_text(event.role, 40)),
                 Cell(MEANING.get(event.meaning, plain_text(event.meaning, 40))),
                 Cell(subject.step_words(at.procedure, event.step)),
-                Cell("another person than the doer" if event.who == "other" else "the doer"),
+                Cell(
+                    "customer"
+                    if event.role == "customer"
+                    else "another person"
+                    if event.who == "other"
+                    else "the doer"
+                ),
                 Cell(at.when.full()),
             )
         )
     if not rows:
         return (Text("Nobody has signed.", "missing"),)
     return (
-        Table("Signatures", ("Who", "Role", "Meaning", "For", "Compared with who did it", "When"),
-              tuple(rows), (0.2, 0.11, 0.12, 0.27, 0.13, 0.17)),
-    )  # fmt: skip
+        Table(
+            "Every signature of this job",
+            ("Who", "Role", "Meaning", "For", "Doer or another", "When"),
+            tuple(rows),
+            (0.2, 0.11, 0.12, 0.27, 0.13, 0.17),
+        ),
+    )
 
 
 def versions(subject: Subject) -> tuple[Block, ...]:

@@ -37,6 +37,11 @@ CONDITION: Final[dict[str, str]] = {
     "idle": "idle",
     "zero": "engine stopped (sensor zero)",
 }
+CONDITION_SHORT: Final[dict[str, str]] = {
+    "raised": "raised speed",
+    "idle": "idle",
+    "zero": "engine stopped",
+}
 PHASE: Final[dict[str, str]] = {
     "before": "before",
     "after": "after",

@@ -60,8 +60,8 @@ BEFORE = {
     "zero": "0.5 0 x 150 85 shut",
 }
 AFTER = {
-    "raised": "44 2490 40.5 212 88 shut",
-    "idle": "10.5 820 9.1 168 87 open",
+    "raised": "24 2490 40.5 212 88 shut",
+    "idle": "6.0 820 9.1 168 87 open",
     "zero": "0.6 0 x 148 86 shut",
 }
 
@@ -269,7 +269,7 @@ def until_agreed(book: JobBook, before: dict[str, str] = BEFORE, complaint: str 
     book.sign("sign-agreed", "customer", "agreed")
 
 
-def fluid_and_drying(book: JobBook, falls_to: float = 45.0) -> None:
+def fluid_and_drying(book: JobBook, falls_to: float = 25.0) -> None:
     """Gun, one burst with the engine off, two sprays at idle, drying."""
     shots = parse_gun("19 20 21 mL in 5 s", 0.5)
     assert isinstance(shots, GunShots)
@@ -328,8 +328,8 @@ def to_the_end(book: JobBook, after: dict[str, str] = AFTER, **facts: Any) -> No
              "plateau": "levelled", "hose_clear": "yes", "core_condition": "no_sign",
              "distance_km": 148000, **facts}  # fmt: skip
     found = judge(book.sets("before"), book.sets("after"), None, vehicle, workshop, known)
-    book.step("judge-verdict", "read",
-              Recorded("verdict", {**found.to_json(), "state": found.id}, "judge-verdict"))  # fmt: skip
+    verdict = {**found.to_json(), "state": found.id}
+    book.step("judge-verdict", "read", Recorded("verdict", verdict, "judge-verdict"))
     book.sign("sign-release", "supervisor-1", "released")
     book.step("end", "handed_over", Ended("finished"))
 

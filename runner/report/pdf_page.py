@@ -1,0 +1,94 @@
+"""A sheet as PDF: tagged (PDF/UA-1), fonts inside, the same job always the same bytes.
+
+The sheet travels to typst as JSON; no text of a job is ever part of the markup. Fonts are those
+inside typst and matplotlib, never those of the computer, so that a sheet looks alike everywhere.
+A letter that none of them has is drawn as a box; it can still be copied, and the page in HTML
+shows it.
+"""
+
+import dataclasses
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from runner.report.blocks import Block, Picture, Section, Sheet
+from runner.report.html_page import LANGUAGE, TEMPLATES, colours
+
+STANDARD: Final = "ua-1"
+NO_DATE: Final = datetime(1970, 1, 1, tzinfo=UTC)
+"""The date in the metadata of a sheet whose job has no line."""
+
+
+def to_pdf(sheet: Sheet, part: str = "all") -> bytes:
+    """The PDF of ``part`` (all, customer, agreement, technical; else ValueError).
+
+    Raises ``typst.TypstError`` only for a fault of the template, never for what a job holds.
+    """
+    import matplotlib
+    import typst
+
+    when = moment_of(sheet)
+    data = json.dumps(_plain(sheet, part, when), ensure_ascii=False)
+    fonts = typst.Fonts(
+        include_system_fonts=False,
+        font_paths=[Path(matplotlib.get_data_path()) / "fonts" / "ttf"],
+    )
+    made = typst.compile(
+        (TEMPLATES / "sheet.typ").read_bytes(),
+        font_paths=fonts,
+        format="pdf",
+        sys_inputs={"sheet": data},
+        pdf_standards=STANDARD,
+        timestamp=when,
+    )
+    assert isinstance(made, bytes)  # one document, asked for without a file
+    return made
+
+
+def moment_of(sheet: Sheet) -> datetime:
+    """The only date in the document: the moment of the job's last line, in UTC."""
+    if not sheet.utc:
+        return NO_DATE
+    return datetime.fromisoformat(sheet.utc.replace("Z", "+00:00")).astimezone(UTC)
+
+
+def _plain(sheet: Sheet, part: str, when: datetime) -> dict[str, Any]:
+    return {
+        "title": sheet.title,
+        "subtitle": sheet.subtitle,
+        "author": "steplatch",
+        "date": [when.year, when.month, when.day, when.hour, when.minute, when.second],
+        "lang": LANGUAGE,
+        "marks": list(sheet.marks),
+        "mark_text": " · ".join(sheet.marks),
+        "ghost": sheet.marks[0].split(":")[0] if sheet.marks else "",
+        "foot": sheet.foot,
+        "colour": colours(),
+        "parts": [
+            {
+                "title": one.title,
+                "lead": one.lead,
+                "dense": sheet.dense(one),
+                "rows": [[_section(s) for s in row] for row in sheet.rows(one)],
+            }
+            for one in sheet.parts(part)
+        ],
+    }
+
+
+def _section(section: Section) -> dict[str, Any]:
+    return {"title": section.title, "blocks": [_block(b) for b in section.blocks]}
+
+
+def _block(block: Block) -> dict[str, Any]:
+    from runner.report.plots import plot_svg
+
+    kind = type(block).__name__
+    if isinstance(block, Picture):
+        svg = plot_svg(block).decode("utf-8")
+        return {
+            "kind_of": kind, "title": block.title, "words": block.words, "short": block.short,
+            "svg": svg,
+        }  # fmt: skip
+    return {"kind_of": kind, **dataclasses.asdict(block)}
