@@ -75,7 +75,7 @@ def flow_point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> Fl
     own = math.hypot(
         inputs.PRESSURE_OWN_PA.value,
         vehicle.sensor_step_pa / math.sqrt(12),
-        readings.spread_pa / math.sqrt(10) if readings.spread_pa else 0.0,
+        _spread_of_mean(readings),
     )
     if readings.condition == "zero":
         return FlowPoint(
@@ -111,6 +111,13 @@ def flow_point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> Fl
         exhaust_k=readings.exhaust_k,
         notes=tuple(notes),
     )
+
+
+def _spread_of_mean(readings: ReadingSet) -> float:
+    """Standard uncertainty of an averaged pressure: one independent value every 2 s."""
+    if not readings.spread_pa:
+        return 0.0
+    return readings.spread_pa / math.sqrt(max(1.0, (readings.averaged_s or 0.0) / 2))
 
 
 def _relative_per_k(exhaust_k: float) -> float:
