@@ -16,7 +16,7 @@ from runner.report.blocks import (
     Table,
     Text,
 )
-from runner.report.customer_part import identity
+from runner.report.customer_part import identity, plain_short
 from runner.report.numbers import number, with_spread
 from runner.report.subject import Subject
 from runner.report.texts import (
@@ -26,6 +26,7 @@ from runner.report.texts import (
     DATA_NOTICE,
     DEFERENCE,
     FIRST_YES,
+    JUDGED,
     NOT_RECORDED,
     RISKS,
     SECOND_YES,
@@ -50,7 +51,7 @@ def agreement_part(subject: Subject) -> Part:
     """The page as it stood at the second yes; as it stands now while that is not given."""
     until = agreed_seq(subject)
     answers = Answers(subject.record, subject.timeline, until)
-    triage = subject.timeline.latest("triage", until)
+    triage = subject.triage(until)
     return Part(
         "agreement",
         "Agreement before any fluid",
@@ -62,9 +63,9 @@ def agreement_part(subject: Subject) -> Part:
             Section("a-who", "Vehicle and customer", (identity(subject),)),
             Section("a-measured", "What was measured", _measured(subject, until, triage)),
             Section("a-found", "What that means", _found(answers, triage)),
-            Section("a-instead", "What else could be done", (Points(CAN_DO_INSTEAD),), half=True),
+            Section("a-instead", "What else could be done", _instead(answers), half=True),
             Section("a-cannot", "What this work cannot do", (Points(CANNOT_DO),), half=True),
-            Section("a-risks", "Risks, and when we stop", _risks()),
+            Section("a-risks", "Risks, and when we stop", (*_warning(answers), *_risks())),
             Section(
                 "a-yes",
                 "Price, and your two answers",
@@ -81,7 +82,7 @@ def _measured(
     blocks: list[Block] = [
         Pairs(
             tuple(
-                (f"At {CONDITION[c]}", measured.set_words(sets.get(("before", c))))
+                (CONDITION[c].capitalize(), measured.set_words(sets.get(("before", c))))
                 for c in measured.ORDER
             )
         )
@@ -105,12 +106,10 @@ def _found(answers: Answers, triage: dict[str, Any] | None) -> tuple[Block, ...]
     rows: list[tuple[str, Cell]] = [
         (
             "Judgement before the work",
-            Cell(plain_text(triage.get("title") or triage.get("state") or NOT_RECORDED))
-            if triage
-            else Cell(NOT_RECORDED, missing=True),
+            Cell(_judged(triage)) if triage else Cell(NOT_RECORDED, missing=True),
         ),
-        ("What filled the filter", answers.cell("root_cause", "cause")),
-        ("Your decision about that", answers.cell("cause_decision", "cause_mended")),
+        ("What filled the filter", answers.cell("root_cause_text", "root_cause")),
+        ("What became of that", answers.cell("root_cause")),
     ]
     blocks: list[Block] = [Pairs(tuple(rows))]
     if triage:
@@ -132,6 +131,22 @@ def _found(answers: Answers, triage: dict[str, Any] | None) -> tuple[Block, ...]
     return tuple(blocks)
 
 
+def _instead(answers: Answers) -> tuple[Block, ...]:
+    typed = answers.latest("alternatives")
+    own = (f"Offered here: {plain_short(typed.words)}",) if typed else ()
+    return (Points((*CAN_DO_INSTEAD, *own)),)
+
+
+def _warning(answers: Answers) -> tuple[Block, ...]:
+    typed = answers.latest("warning")
+    return (Text(f"Warning given: {plain_short(typed.words)}", "bold"),) if typed else ()
+
+
+def _judged(triage: dict[str, Any]) -> str:
+    key = str(triage.get("decision") or triage.get("state") or "")
+    return JUDGED.get(key, plain_text(triage.get("title") or key or NOT_RECORDED))
+
+
 def _risks() -> tuple[Block, ...]:
     return (
         Points(RISKS),
@@ -141,9 +156,9 @@ def _risks() -> tuple[Block, ...]:
 
 
 def _price(answers: Answers) -> tuple[Block, ...]:
-    price = answers.latest("price", "price_agreed")
+    price = answers.latest("price")
     words = Cell(price.words, strong=True) if price else Cell("________________")
-    return (Pairs((("Agreed price", words),)),)
+    return (Pairs((("Price told", words),)),)
 
 
 def _yeses(subject: Subject, answers: Answers) -> tuple[Block, ...]:

@@ -18,6 +18,15 @@ NOT_ASKED: Final = frozenset(
 """Names of records that the engine makes; every other one is an answer to an ``ask`` step."""
 
 
+KEPT_APART: Final = "kept apart from the record"
+"""Stands for personal data, of which the journal holds a salted hash alone."""
+
+
+def is_personal(step: Any) -> bool:
+    """Whether a step asks for personal data."""
+    return isinstance(step, AskStep) and step.personal
+
+
 @dataclass(frozen=True, slots=True)
 class Answer:
     """One answer: its name, what the step asked, the answer in words, its place."""
@@ -47,7 +56,8 @@ class Answers:
     def _answer(self, at: At, event: Recorded) -> Answer:
         step = self._steps.get(event.step)
         asked = step.do if step is not None else event.name.replace("_", " ")
-        return Answer(event.name, asked, _words(step, event.value), at)
+        words = KEPT_APART if is_personal(step) else _words(step, event.value)
+        return Answer(event.name, asked, words, at)
 
     def latest(self, *names: str) -> Answer | None:
         """The last answer under any of ``names``, the earlier name first."""

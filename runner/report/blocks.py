@@ -137,12 +137,12 @@ class FlowPlot:
 
 @dataclass(frozen=True, slots=True)
 class TrendPlot:
-    """Pressure over time: points (min, mbar), the level reached, limits as (label, mbar)."""
+    """Pressure over time: points and fitted curve (min, mbar), the level that it leads to."""
 
     points: tuple[tuple[float, float], ...]
     level: float | None
     level_half_width: float | None
-    limits: tuple[tuple[str, float], ...]
+    curve: tuple[tuple[float, float], ...]
     axis_x: str
     axis_y: str
 
@@ -188,7 +188,7 @@ class Part:
     sections: tuple[Section, ...]
 
 
-FITS: Final[dict[str, int]] = {"customer": 2900, "agreement": 4200}
+FITS: Final[dict[str, int]] = {"customer": 3600, "agreement": 3900}
 """Letters that a one-page part may hold in its usual size; more is set smaller."""
 
 

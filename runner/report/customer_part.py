@@ -27,7 +27,7 @@ from safety.bay import Agreed, Codes, RunOn, Triage, Trip
 from safety.happenings import Happening
 from safety.kernel import Happened, Seen, Tripped
 
-SHORT = 220
+SHORT = 180
 """Longest text of one answer on this page; the whole text stands on the technical pages."""
 _PROMISES_BEGIN = "We cannot remove ash"
 MAX_SIGNATURES = 6
@@ -61,25 +61,25 @@ def identity(subject: Subject) -> Pairs:
         ("Vehicle", vehicle),
         ("Registration", subject.personal("registration")),
         ("Vehicle number ends", subject.personal("vin_tail")),
-        ("Distance", subject.answers.cell("distance", "distance_km", "odometer")),
+        ("Distance", subject.answers.cell("distance")),
         ("Customer", subject.personal("customer_name")),
         ("Workshop", subject.label("workshop")),
         ("Job", Cell(plain_text(subject.record.job_id, 60))),
         ("Date", Cell(last.day()) if last else Cell(NOT_RECORDED, missing=True)),
     ]
-    return Pairs(tuple((name, _short(cell)) for name, cell in rows), twice=True)
+    return Pairs(tuple((name, _short(cell, 44, note=False)) for name, cell in rows), twice=True)
 
 
-def _short(cell: Cell, limit: int = 60) -> Cell:
-    return Cell(plain_short(cell.text, limit), cell.missing, cell.strong)
+def _short(cell: Cell, limit: int, note: bool = True) -> Cell:
+    return Cell(plain_short(cell.text, limit, note), cell.missing, cell.strong)
 
 
-def plain_short(text: str, limit: int = SHORT) -> str:
-    """A text that is plain already, cut for this page."""
+def plain_short(text: str, limit: int = SHORT, note: bool = True) -> str:
+    """A text that is plain already, cut for this page, with a note of where the rest is."""
     if len(text) <= limit:
         return text
     end = "\u2069" if "\u2068" in text[:limit] else ""
-    return f"{text[: limit - 1]}…{end} (whole text: technical pages)"
+    return f"{text[: limit - 1]}…{end}" + (" (whole text: technical pages)" if note else "")
 
 
 def _result(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ...]:
@@ -129,7 +129,7 @@ def _why_none(subject: Subject) -> str:
 
 
 def _story(subject: Subject) -> tuple[Block, ...]:
-    complaint = subject.answers.cell("complaint", "customer_words", "request")
+    complaint = subject.answers.cell("complaint")
     words = complaint.text if complaint.missing else f"“{plain_short(complaint.text)}”"
     return (
         Pairs(
@@ -137,9 +137,12 @@ def _story(subject: Subject) -> tuple[Block, ...]:
                 ("You asked, in your words", Cell(words, complaint.missing)),
                 ("We found", Cell(*_found(subject))),
                 ("We did", Cell(" ".join(_did(subject)))),
-                ("What filled it", _short(subject.answers.cell("root_cause", "cause"), SHORT)),
+                (
+                    "What filled it",
+                    _short(subject.answers.cell("root_cause_text", "root_cause"), SHORT),
+                ),
                 ("You agreed to the clean", _second_yes(subject)),
-                ("Agreed price", _short(subject.answers.cell("price", "price_agreed"), 120)),
+                ("Price told", _short(subject.answers.cell("price"), 80)),
             )
         ),
     )
@@ -159,15 +162,15 @@ def _second_yes(subject: Subject) -> Cell:
 
 
 def _found(subject: Subject) -> tuple[str, bool]:
-    triage = subject.timeline.latest("triage")
-    codes = subject.answers.cell("codes", "codes_stored", "codes_before", "stored_codes")
+    triage = subject.triage()
+    codes = subject.answers.cell("codes_stored")
     said = []
     if not codes.missing:
         said.append(f"Fault codes: {plain_short(codes.text, 120)}.")
     if triage is not None:
         reasons = triage.get("reasons") or ()
         texts = [str(r.get("text", r) if isinstance(r, dict) else r) for r in reasons]
-        said += [_sentence(plain_text(t, SHORT)) for t in texts[:2]]
+        said += [_sentence(plain_short(plain_text(t))) for t in texts[:2]]
         if not texts:
             said.append("Nothing was found that speaks against a clean.")
     return (" ".join(said), False) if said else (NOT_RECORDED, True)
@@ -199,7 +202,7 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
     phases = ["before", "after"]
     if any(phase == "road" for phase, _ in sets):
         phases.append("road")
-    known = verdict or {}
+    known = subject.judged
     limit = measured.expected_limit(known)
     heads = ("", *(PHASE_CUSTOMER[p] for p in phases), "Expected")
     same_flow = [Cell("Pressure for the same flow", strong=True)]
@@ -229,8 +232,8 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
             (0.2, *[share] * len(phases), 0.14),
         ),
     ]
-    if verdict is not None:
-        blocks.append(measured.bars(verdict))
+    if known:
+        blocks.append(measured.bars(known))
     source = str((known.get("clean") or {}).get("source") or "")
     said = measured.conditions_words(sets)
     if source and limit is not None:
@@ -246,6 +249,9 @@ def _next(subject: Subject) -> tuple[Block, ...]:
     said = [str(s) for s in verdict.get("customer") or ()]
     items = [plain_short(s, 300) for s in said[_split(said) :]]
     items += [_sentence(f"Advice: {a}") for a in (verdict.get("advice") or ())[:3]]
+    typed = subject.answers.latest("advice")
+    if typed is not None:
+        items.append(_sentence(f"Advice from the workshop: {plain_short(typed.words, 130)}"))
     until = _return_words(subject, verdict)
     if until:
         items = [i for i in items if not i.startswith("Come back")] + [until]
@@ -258,14 +264,16 @@ def _return_words(subject: Subject, verdict: dict[str, Any]) -> str:
     if not days or last is None:
         return ""
     by = (last.local + timedelta(days=days)).strftime("%Y-%m-%d")
-    return f"Come back for a check by {by} or within {km} km, whichever is first."
+    typed = subject.answers.latest("return_date")
+    agreed = f" Agreed: {plain_short(typed.words, 80)}." if typed else ""
+    return f"Come back for a check by {by} or within {km} km, whichever is first.{agreed}"
 
 
 def _signed(subject: Subject) -> tuple[Block, ...]:
     rows: dict[tuple[str, str], str] = {}
     for at in subject.timeline.of(Signed):
         assert isinstance(at.event, Signed)
-        who = plain_short(subject.person(at.event.person), 50)
+        who = plain_short(subject.person(at.event.person), 44, note=False)
         rows[(who, MEANING.get(at.event.meaning, at.event.meaning))] = (
             f"{at.when.day()} {at.when.clock()}"
         )

@@ -4,8 +4,8 @@ from typing import Any
 
 from runner.assess.inputs import REFERENCE_EXHAUST_KG_S, REFERENCE_TEXT
 from runner.assess.resistance import COVERAGE
-from runner.job import Recorded
-from runner.readings.model import CONDITIONS, PHASES, ReadingSet
+from runner.job import Begun, Recorded
+from runner.readings.model import PHASES, ReadingSet
 from runner.report.blocks import (
     Bar,
     BarPlot,
@@ -33,6 +33,8 @@ from runner.report.typed import plain_text
 ORDER = ("raised", "idle", "zero")
 """The order in which the sets are taken: raised, idle, stop, zero."""
 _REFERENCE_G_S = REFERENCE_EXHAUST_KG_S * 1000
+_MINUTES = "minutes since the first reading"
+_SHOWN = "pressure shown, mbar"
 _NO_LINE = "No picture: no line could be fitted to the readings."
 
 Sets = dict[tuple[str, str], ReadingSet]
@@ -106,6 +108,8 @@ def sets_table(timeline: Timeline, phases: tuple[str, ...] = PHASES) -> Table:
 def line_names(timeline: Timeline) -> str:
     """The name of the pressure line as shown, and whether it stayed the same."""
     names = dict.fromkeys(plain_text(s.line_name, 80) for _, s in every_set(timeline))
+    asked = timeline.latest("line_name") or {}
+    names.setdefault(plain_text(asked.get("text", ""), 80))
     names.pop("", None)
     if not names:
         return "Name of the pressure line: not recorded."
@@ -258,43 +262,54 @@ def flow_picture(verdict: dict[str, Any]) -> Block:
 
 
 def trend_picture(timeline: Timeline) -> Block:
-    """The pressure while it was held at raised revs, and the level that it reached."""
-    points = trend_points(timeline)
+    """The pressure while it was held at raised revs, the fitted fall, the level it leads to.
+
+    Only the last hold is drawn: an earlier one that was broken off belongs to another drying.
+    """
+    from runner.assess.plateau import NoPlateau, fit_decay
+
+    points = last_hold(timeline)
     if not points:
         return Text("No picture: no pressure was noted while the filter dried.", "missing")
-    plateau = timeline.latest("plateau") or {}
-    level, u_level = number(plateau.get("level_pa")), number(plateau.get("u_level_pa"))
-    if level is not None:
-        half = None if u_level is None else COVERAGE * u_level / 100
-        spread = "" if half is None else f" ± {half:.1f}"
-        end = f"Level by the fit: {level / 100:.1f}{spread} mbar."
-    else:
-        half = None
-        end = "No level was found by the fit."
-    first, last = points[0], points[-1]
-    return Picture(
-        "trend",
-        "Pressure while the filter dried at raised revs",
-        f"{len(points)} readings in {last[0] - first[0]:.1f} min, from {first[1]:.1f} to "
-        f"{last[1]:.1f} mbar. {end}",
-        TrendPlot(
-            points,
-            None if level is None else level / 100,
-            half,
-            (),
-            "minutes since the first reading",
-            "pressure shown, mbar",
-        ),
+    start = points[0][0]
+    shown = tuple(((s - start) / 60, p / 100) for s, p in points)
+    said = (
+        f"{len(points)} readings in {shown[-1][0]:.1f} min, from {shown[0][1]:.1f} to "
+        f"{shown[-1][1]:.1f} mbar."
+    )
+    try:
+        decay = fit_decay([(s - start, p) for s, p in points])
+    except NoPlateau as error:
+        plot = TrendPlot(shown, None, None, (), _MINUTES, _SHOWN)
+        return _trend_of(f"{said} No level by the fit: {error}.", plot)
+    steps = [shown[-1][0] * k / 60 for k in range(61)]
+    curve = tuple((m, decay.at(m * 60) / 100) for m in steps)
+    level, half = decay.level_pa / 100, COVERAGE * decay.u_level_pa / 100
+    return _trend_of(
+        f"{said} The fitted fall leads to {level:.1f} ± {half:.1f} mbar, with a time constant of "
+        f"{decay.tau_s / 60:.1f} min.",
+        TrendPlot(shown, level, half, curve, _MINUTES, _SHOWN),
     )
 
 
-def trend_points(timeline: Timeline) -> tuple[tuple[float, float], ...]:
-    """(min since the first, mbar) of every pressure noted while drying."""
-    noted = [at.event.value for at in timeline.records("trend") if isinstance(at.event, Recorded)]
-    if not noted:
+def _trend_of(words: str, plot: TrendPlot) -> Picture:
+    return Picture("trend", "Pressure while the filter dried at raised revs", words, plot)
+
+
+def last_hold(timeline: Timeline) -> tuple[tuple[float, float], ...]:
+    """(s, Pa) of every pressure noted in the last drying hold; equal times keep the last."""
+    noted = timeline.records("trend")
+    if not noted or not isinstance(noted[-1].event, Recorded):
         return ()
-    start = float(noted[0]["at_ms"])
-    return tuple(((float(one["at_ms"]) - start) / 60000, float(one["si"]) / 100) for one in noted)
+    step = noted[-1].event.step
+    begun = [at.seq for at in timeline.of(Begun) if getattr(at.event, "step", "") == step]
+    since = begun[-1] if begun else 0
+    by_time = {
+        float(at.event.value["at_ms"]) / 1000: float(at.event.value["si"])
+        for at in noted
+        if isinstance(at.event, Recorded) and at.seq >= since
+    }
+    return tuple(sorted(by_time.items()))
 
 
 def conditions_words(sets: Sets) -> str:
@@ -316,21 +331,3 @@ def conditions_words(sets: Sets) -> str:
         ]
         said.append(f"{CONDITION[condition]}: {', '.join(parts) or 'nothing else was shown'}")
     return "Taken before and after at " + "; ".join(said) + "."
-
-
-__all__ = [
-    "CONDITIONS",
-    "ORDER",
-    "Sets",
-    "bars",
-    "conditions_words",
-    "every_set",
-    "expected_limit",
-    "flow_picture",
-    "lines_table",
-    "read_sets",
-    "set_words",
-    "sets_table",
-    "trend_picture",
-    "trend_points",
-]

@@ -183,35 +183,30 @@ def _trend(figure: "Figure", plot: TrendPlot) -> None:
     _plain_axes(axes)
     minutes = [m for m, _ in plot.points]
     shown = [p for _, p in plot.points]
-    axes.plot(minutes, shown, "o-", color=LINES["after"], markersize=4, linewidth=0.9,
-              markerfacecolor=PAPER, markeredgewidth=1.2)  # fmt: skip
+    colour = LINES["after"]
+    if plot.curve:
+        axes.plot(*zip(*plot.curve, strict=True), "-", color=colour, linewidth=1.2)
+    axes.plot(minutes, shown, "o", color=colour, markersize=4.5, markerfacecolor=PAPER,
+              markeredgewidth=1.2)  # fmt: skip
     end = max(max(minutes), 1.0)
-    axes.set_xlim(-0.02 * end, end * 1.3)
-    axes.text(end * 1.02, shown[-1], f"last: {shown[-1]:.1f} mbar", va="bottom", weight="bold",
-              color=LINES["after"])  # fmt: skip
     low, high = min(shown), max(shown)
-    if plot.level is not None:
-        half = plot.level_half_width or 0.0
-        if half:
-            axes.axhspan(plot.level - half, plot.level + half, color=RULE, alpha=0.25, linewidth=0)
+    span = max(high - low, 1.0)
+    half = plot.level_half_width or 0.0
+    drawn = plot.level is not None and low - 2 * span < plot.level - half < high
+    if drawn and plot.level is not None:
+        axes.axhspan(plot.level - half, plot.level + half, color=RULE, alpha=0.3, linewidth=0)
         axes.axhline(plot.level, color=INK, linewidth=1.0, linestyle=(0, (6, 2, 1, 2)))
         low, high = min(low, plot.level - half), max(high, plot.level + half)
-    span = max(high - low, 1.0)
-    axes.set_ylim(low - 0.22 * span, high + 0.12 * span)
-    if plot.level is not None:
-        half = plot.level_half_width or 0.0
-        words = f"level by the fit: {plot.level:.1f}"
-        words += f" ± {half:.1f} mbar" if half else " mbar"
+        span = max(high - low, 1.0)
         axes.text(
-            0.0,
-            plot.level - half - 0.03 * span,
-            words,
-            va="top",
-            fontsize=7.5,
+            0.0, plot.level - half - 0.03 * span,
+            f"level by the fit: {plot.level:.1f} ± {half:.1f} mbar", va="top", fontsize=7.5,
             bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1},
-        )
-    for label, value in plot.limits:
-        axes.axhline(value, color=INK, linewidth=0.9, linestyle=(0, (2, 2)))
-        axes.text(end * 1.02, value, label, va="center", fontsize=7)
+        )  # fmt: skip
+    axes.text(end * 1.02, shown[-1] + 0.02 * span, f"last: {shown[-1]:.1f} mbar", va="bottom",
+              weight="bold", color=colour)  # fmt: skip
+    axes.set_xlim(-0.02 * end, end * 1.22)
+    axes.set_ylim(low - 0.24 * span, high + 0.14 * span)
+    axes.set_xticks([tick for tick in axes.get_xticks() if 0 <= tick <= end])
     axes.set_xlabel(plot.axis_x, loc="left")
     axes.set_ylabel(plot.axis_y)

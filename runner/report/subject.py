@@ -5,6 +5,7 @@ from typing import Any
 
 from runner.report.answers import Answers
 from runner.report.blocks import Cell
+from runner.report.numbers import revived
 from runner.report.record_view import ERASED, JobRecord
 from runner.report.texts import ABANDONED, DRAFT, NOT_RECORDED, PRACTICE
 from runner.report.texts import ERASED as ERASED_WORD
@@ -23,7 +24,18 @@ class Subject:
     @property
     def verdict(self) -> dict[str, Any] | None:
         """The last verdict that was recorded."""
-        return self.timeline.latest("verdict")
+        found: dict[str, Any] | None = revived(self.timeline.latest("verdict"))
+        return found
+
+    def triage(self, before_seq: int | None = None) -> dict[str, Any] | None:
+        """The last triage that was recorded, up to a journal line if given."""
+        found: dict[str, Any] | None = revived(self.timeline.latest("triage", before_seq))
+        return found
+
+    @property
+    def judged(self) -> dict[str, Any]:
+        """What is known of resistance and limits: the verdict, else the triage, else nothing."""
+        return self.verdict or self.triage() or {}
 
     @property
     def marks(self) -> tuple[str, ...]:

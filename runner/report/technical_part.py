@@ -16,7 +16,7 @@ from runner.procedure import (
     SprayStep,
 )
 from runner.report import measured, technical_record
-from runner.report.answers import Answer
+from runner.report.answers import KEPT_APART, Answer
 from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text
 from runner.report.customer_part import identity
 from runner.report.fluid import sprays, total
@@ -43,7 +43,7 @@ def technical_part(subject: Subject) -> Part:
         (
             Section("t-glance", "At a glance", _glance(subject, verdict)),
             Section("t-who", "Vehicle, people, files", _who(subject)),
-            Section("t-codes", "Codes", _by_name(subject, ("code", "freeze"), "codes")),
+            Section("t-codes", "Codes", _by_name(subject, ("code", "freeze", "learned"), "codes")),
             Section("t-triage", "Triage", _triage(subject)),
             Section("t-agreed", "Agreement", _agreed(subject)),
             Section("t-readings", "Readings", _readings(subject)),
@@ -79,8 +79,8 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
     ))  # fmt: skip
     full = [p for p in ("before", "after") if all((p, c) in sets for c in measured.ORDER)]
     rows = (
-        ("What was asked", answers.cell("complaint", "customer_words", "request")),
-        ("Agreed price", answers.cell("price", "price_agreed")),
+        ("What was asked", answers.cell("complaint")),
+        ("Price told", answers.cell("price")),
         ("Second yes", _yes_cell(subject, Agreed.CLEAN)),
         ("Readings complete", Cell(" and ".join(full) if full else "neither before nor after",
                                    missing=len(full) < 2)),
@@ -94,8 +94,8 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
             f"{gain['low']:.0f} to {gain['high']:.0f}") if gain
          else Cell("none stated", missing=True)),
         ("Before and after alike", _alike(str(facts.get("comparable")))),
-        ("Cause", answers.cell("root_cause", "cause")),
-        ("Decision about the cause", answers.cell("cause_decision", "cause_mended")),
+        ("Cause", answers.cell("root_cause_text", "root_cause")),
+        ("Decision about the cause", answers.cell("root_cause")),
         ("Who did it", Cell(", ".join(doers) or NOT_RECORDED, missing=not doers)),
         ("Who checked it", Cell(", ".join(checkers) or "nobody", missing=not checkers)),
         ("Refusals / trips", Cell(f"{len(subject.timeline.refusals)} / {len(trips)}")),
@@ -170,7 +170,7 @@ def _answers_table(subject: Subject, found: Iterable[Answer]) -> Table:
 
 
 def _triage(subject: Subject) -> tuple[Block, ...]:
-    triage = subject.timeline.latest("triage")
+    triage = subject.triage()
     if triage is None:
         return (Text("No triage recorded.", "missing"),)
     rows = [("Decision", Cell(plain_text(triage.get("title") or triage.get("state")), strong=True))]
@@ -208,7 +208,7 @@ def _agreed(subject: Subject) -> tuple[Block, ...]:
                 (FIRST_YES.capitalize(), _yes_cell(subject, Agreed.MEASURE)),
                 (SECOND_YES.capitalize(), _yes_cell(subject, Agreed.CLEAN)),
                 ("A no", _yes_cell(subject, Agreed.NO, "none")),
-                ("Price", subject.answers.cell("price", "price_agreed")),
+                ("Price", subject.answers.cell("price")),
             )
         ),
     )
@@ -371,6 +371,8 @@ def _answer_words(subject: Subject, procedure: Procedure | None, one: Worked) ->
         case LookStep():
             states = {s.value: s.said for s in FACTS[step.fact]}
             return states.get(one.answer, answer)
+        case AskStep(personal=True):
+            return KEPT_APART
         case AskStep():
             return next((o.say for o in step.options if o.value == one.answer), answer)
         case ActStep() | SprayStep() | EndStep() | ReportStep():

@@ -54,21 +54,19 @@ def drying(subject: Subject) -> tuple[Block, ...]:
         text = plain_text(plateau.get("text") or plateau.get("state") or NOT_RECORDED)
         why = plain_text(plateau.get("why") or "")
         blocks.append(Text(f"Judged: {text}{f' ({why})' if why and why not in text else ''}."))
-    points = measured.trend_points(subject.timeline)
-    noted = [at for at in subject.timeline.records("trend") if isinstance(at.event, Recorded)]
-    if points:
-        rows = tuple(
-            (
-                Cell(subject.timeline.show(at.when)),
-                Cell(f"{minute:.1f} min"),
-                Cell(plain_text(at.event.value.get("typed", ""), 40)),
-                Cell(f"{mbar:.1f} mbar"),
-            )
-            for at, (minute, mbar) in zip(noted, points, strict=True)
-            if isinstance(at.event, Recorded)
+    rows = tuple(
+        (
+            Cell(subject.timeline.show(at.when)),
+            Cell(plain_text(at.event.value.get("typed", ""), 40)),
+            Cell(f"{float(at.event.value['si']) / 100:.1f} mbar"),
+            Cell(plain_text(at.actor, 60)),
         )
+        for at in subject.timeline.records("trend")
+        if isinstance(at.event, Recorded)
+    )
+    if rows:
         blocks.append(
-            Table("Pressures noted while drying", ("When", "After", "As typed", "Pressure"), rows,
+            Table("Pressures noted while drying", ("When", "As typed", "Pressure", "By"), rows,
                   (0.25, 0.25, 0.25, 0.25))
         )  # fmt: skip
     return tuple(blocks)
@@ -87,7 +85,7 @@ def limits(subject: Subject) -> tuple[Block, ...]:
         elif key == "no_extended_because" and one:
             blocks.append(Text(f"No extended engine-off dose: {plain_text(one)}."))
     table = Table("Worked limits", ("Limit", "Value", "Working, line by line", "Source"),
-                  tuple(rows), (0.17, 0.12, 0.45, 0.26))  # fmt: skip
+                  tuple(rows), (0.16, 0.16, 0.43, 0.25))  # fmt: skip
     inputs = [at.event.inputs for at in subject.timeline.of(LimitsSet)
               if isinstance(at.event, LimitsSet)]  # fmt: skip
     if inputs and inputs[-1]:

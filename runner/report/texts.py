@@ -53,6 +53,16 @@ PHASE_CUSTOMER: Final[dict[str, str]] = {
     "road": "After the road test",
 }
 
+JUDGED: Final[dict[str, str]] = {
+    "go": "nothing was found that speaks against a clean",
+    "go_with_warning": "a clean can be tried, with the warnings below",
+    "warn": "a clean can be tried, with the warnings below",
+    "dont": "do not clean, for the reasons below",
+    "nothing_to_clean": "nothing to clean: it flows as expected already",
+    "nothing": "nothing to clean: it flows as expected already",
+}
+"""The outcome of the triage in words that need no explaining."""
+
 GLOSSARY: Final = (
     "mbar: a unit of pressure. The filter pushes back on the exhaust gas; the fuller it is, the "
     "more pressure the same flow needs. Idle: the engine at its lowest speed. Raised: held at a "

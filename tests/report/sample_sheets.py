@@ -246,9 +246,11 @@ def until_agreed(book: JobBook, before: dict[str, str] = BEFORE, complaint: str 
     book.look("look-crew", "crew", Crew.PAIR.value)
     book.look("look-measure", "agreed", Agreed.MEASURE.value)
     codes = "P2463 soot accumulation, stored; freeze frame saved"
-    book.ask("ask-codes", "codes", {"text": codes}, codes)
+    book.ask("ask-codes", "codes_stored", {"text": codes}, codes)
     for condition, typed in before.items():
         book.read("before", condition, typed)
+    cause = "split boost hose: too much fuel, too little air"
+    book.ask("ask-cause-text", "root_cause_text", {"text": cause}, cause)
     book.ask("ask-cause", "root_cause", {"choice": "mended"}, "mended")
     vehicle, _, workshop, _ = files()
     found = triage(
@@ -258,15 +260,25 @@ def until_agreed(book: JobBook, before: dict[str, str] = BEFORE, complaint: str 
          "age_years": 7, "coating": "approved", "oil_or_coolant_in_filter": "no",
          "burning": "no", "soot_model": "high"},
     )  # fmt: skip
+    plain = _plain(found.to_json())
     state = "go" if found.decision.startswith("go") else "dont"
     book.step(
         "judge-triage", "read",
-        Recorded("triage", {**found.to_json(), "state": state}, "judge-triage"),
+        Recorded("triage", {**plain, "state": state}, "judge-triage"),
         Seen("triage", state_of("triage", state)),
     )  # fmt: skip
     book.ask("ask-price", "price", {"text": "180.00, tax included"}, "180.00, tax included")
     book.look("look-clean", "agreed", Agreed.CLEAN.value)
     book.sign("sign-agreed", "customer", "agreed")
+
+
+def _plain(value: Any) -> Any:
+    """What the journal gives back: numbers as text, sequences as lists."""
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return repr(value) if isinstance(value, float) else value
 
 
 def fluid_and_drying(book: JobBook, falls_to: float = 25.0) -> None:
@@ -306,8 +318,7 @@ def fluid_and_drying(book: JobBook, falls_to: float = 25.0) -> None:
         )  # fmt: skip
         points.append((book.ms / 1000, value * 100))
     found = trend(points)
-    plateau = {"state": found.state, "text": found.text(), "why": found.why,
-               "level_pa": found.level_pa, "u_level_pa": found.u_level_pa}  # fmt: skip
+    plateau = {"state": found.state, "text": found.text(), "minutes_to_go": None}
     book.line(
         Answer("hold-dry", "done"), Happened(Happening.RUN_ON_DUE),
         Recorded("plateau", plateau, "hold-dry"),
@@ -328,7 +339,7 @@ def to_the_end(book: JobBook, after: dict[str, str] = AFTER, **facts: Any) -> No
              "plateau": "levelled", "hose_clear": "yes", "core_condition": "no_sign",
              "distance_km": 148000, **facts}  # fmt: skip
     found = judge(book.sets("before"), book.sets("after"), None, vehicle, workshop, known)
-    verdict = {**found.to_json(), "state": found.id}
+    verdict = {**_plain(found.to_json()), "state": found.id}
     book.step("judge-verdict", "read", Recorded("verdict", verdict, "judge-verdict"))
     book.sign("sign-release", "supervisor-1", "released")
     book.step("end", "handed_over", Ended("finished"))
@@ -389,3 +400,46 @@ EVERY_JOB: dict[str, Callable[[], JobRecord]] = {
     "practice": lambda: good_job(practice=True),
 }
 """Every invented job by name."""
+
+
+HOSTILE = (
+    "<script>alert('x')</script><b>bold</b> &amp; {{ 7*7 }} {% raw %} "
+    '#import "x.typ": * #panic("no") $ x^2 $ *strong* _emph_ `raw` @ref <label> \\ ~ -- --- // /* '
+    "]]> --> \"'; } body{display:none} url(http://example.invalid/x) "
+    "\x1b[31mred\x07\r\n\u202egnirts\u2066 \u200b\ufeff\ud800 "
+    "z\u0300\u0301\u0302\u0303\u0304\u0305\u0306\u0307algo שלום مرحبا 漢字 😀 "
+)
+"""Markup of every kind, control characters, marks of direction, half a pair, many scripts."""
+LONG_WORD = "Donaudampfschiff" * 40
+
+
+def hostile_job(words: str = HOSTILE + LONG_WORD) -> JobRecord:
+    """Every text that a person or a file can give holds ``words``."""
+    book = JobBook()
+    book.job = replace(
+        book.job, log=replace(book.job.log, people=tuple({**p, "name": words} for p in PEOPLE))
+    )
+    until_agreed(book, complaint=words)
+    for step, name in (("ask-codes", "codes_stored"), ("ask-cause-text", "root_cause_text"),
+                       ("ask-price", "price"), ("ask-waste", "waste"), ("x", "alternatives"),
+                       ("y", "warning"), ("z", "advice"), ("r", "return_date"),
+                       ("l", "line_name"), ("h", "agreed_how"),
+                       ("n", "a name\nwith a line")):  # fmt: skip
+        book.line(Answer(step, words), Recorded(name, {"text": words}, step))
+    book.look("look-clean", "agreed", Agreed.CLEAN.value)
+    fluid_and_drying(book)
+    book.line(Report("stop"), Held(words))
+    book.line(
+        Answer("x", words),
+        refused=({"interlock": words, "reason": words, "remedy": words, "source": words},),
+    )
+    for _ in range(9):
+        book.sign("sign-fluid", words, "checked")
+    to_the_end(book)
+    return book.record(
+        "finished",
+        personal=dict.fromkeys(PERSONAL, words),
+        labels=dict.fromkeys(("vehicle", "fluid", "gun", "workshop"), words),
+        audit=words,
+        program=words,
+    )
