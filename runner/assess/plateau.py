@@ -73,41 +73,43 @@ class Trend:
         return f"cannot tell yet: {self.why}"
 
 
-def fit_decay(points: Sequence[Point]) -> Decay:
-    """Least squares of ``level + A exp(-t / tau)``, all three free.
+def fit_decay(points: Sequence[Point], start_pa: float | None = None) -> Decay:
+    """Least squares of ``level + A exp(-t / tau)``; level, A and tau free.
 
-    Uncertainties from the scatter about the curve. Raises ``NoPlateau`` with fewer than four
-    points, or when no finite tau fits better than a straight line. The sign of A is free.
+    With ``start_pa`` the pressure at time 0 is known, A is ``start_pa - level``, and level and tau
+    are free. Uncertainties come from the scatter about the curve. Raises ``NoPlateau`` with fewer
+    than one point more than is free, or when the points do not bend. The sign of A is free.
     """
     import numpy as np
 
-    if len(points) < 4:
-        raise NoPlateau("fewer than four points")
+    free = 3 if start_pa is None else 2
+    if len(points) <= free:
+        raise NoPlateau(f"fewer than {free + 1} points")
     t = np.array([p[0] for p in points], dtype=float)
     y = np.array([p[1] for p in points], dtype=float)
-    start, span = float(t[0]), float(t[-1] - t[0])
+    start = float(t[0]) if start_pa is None else 0.0
+    span = float(t[-1]) - start
     if span <= 0 or not np.all(np.isfinite(t)) or not np.all(np.isfinite(y)):
         raise NoPlateau("times do not rise, or a value is not finite")
     s = (t - start) / span
-    rate = _best_rate(s, y)
-    level, amplitude = _linear_part(s, y, rate)
-    jacobian = np.stack(
-        [np.ones_like(s), np.exp(-rate * s), -amplitude * s * np.exp(-rate * s)], axis=1
-    )
-    residual = y - level - amplitude * np.exp(-rate * s)
+    y = y - (start_pa or 0.0)
+    rate = _polish(s, y, _best_rate(s, y, free), free)
+    linear, residual = _linear_part(s, y, rate, free)
+    jacobian = _jacobian(s, rate, linear)
     rss = float(residual @ residual)
-    freedom = len(points) - 3
+    freedom = len(points) - free
     try:
         cov = np.linalg.inv(jacobian.T @ jacobian) * (rss / freedom)
     except np.linalg.LinAlgError:
         raise NoPlateau("the curve is not determined by these points") from None
-    tau = span / rate
+    level = float(linear[0]) + (start_pa or 0.0)
+    amplitude = float(linear[1]) if start_pa is None else start_pa - level
     return Decay(
         level_pa=level,
         u_level_pa=math.sqrt(max(float(cov[0, 0]), 0.0)),
         amplitude_pa=amplitude * math.exp(rate * start / span),
-        tau_s=tau,
-        u_tau_s=math.sqrt(max(float(cov[2, 2]), 0.0)) * span / rate**2,
+        tau_s=span / rate,
+        u_tau_s=math.sqrt(max(float(cov[-1, -1]), 0.0)) * span / rate**2,
         residual_ss=rss,
         degrees_of_freedom=freedom,
     )
@@ -169,52 +171,64 @@ def _recent_slope(points: Sequence[Point]) -> tuple[float, float]:
     return slope, math.sqrt(rss / (n - 2) / sxx)
 
 
-def _linear_part(s: "Array", y: "Array", rate: float) -> tuple[float, float]:
-    # For a given rate, level and amplitude are a straight-line fit: centred, well conditioned.
+def _basis(s: "Array", rate: float, free: int) -> "Array":
+    # What level (and amplitude) multiply, for a given rate.
     import numpy as np
 
     e = np.exp(-rate * s)
-    centred = e - e.mean()
-    amplitude = float(centred @ (y - y.mean()) / (centred @ centred))
-    return float(y.mean()) - amplitude * float(e.mean()), amplitude
+    if free == 2:
+        return np.stack([-np.expm1(-rate * s)], axis=1)
+    return np.stack([np.ones_like(s), e], axis=1)
 
 
-def _best_rate(s: "Array", y: "Array") -> float:
-    """The decay rate (per whole span) of least squares, by a scan and a bounded search."""
+def _linear_part(s: "Array", y: "Array", rate: float, free: int) -> tuple["Array", "Array"]:
+    """Level (and amplitude) of least squares for a given rate, and the residuals."""
     import numpy as np
 
+    basis = _basis(s, rate, free)
+    linear: Array = np.asarray(np.linalg.lstsq(basis, y, rcond=None)[0], dtype=float)
+    return linear, y - basis @ linear
+
+
+def _jacobian(s: "Array", rate: float, linear: "Array") -> "Array":
+    import numpy as np
+
+    free = len(linear) + 1
+    bend = s * np.exp(-rate * s) * (linear[0] if free == 2 else -linear[1])
+    return np.column_stack([_basis(s, rate, free), bend])
+
+
+def _best_rate(s: "Array", y: "Array", free: int) -> float:
+    """The decay rate (per whole span) of least squares, by a scan and a bounded search."""
+
     def rss(log_rate: float) -> float:
-        rate = math.exp(log_rate)
-        level, amplitude = _linear_part(s, y, rate)
-        residual = y - level - amplitude * np.exp(-rate * s)
+        _, residual = _linear_part(s, y, math.exp(log_rate), free)
         return float(residual @ residual)
 
-    grid = [math.log(0.02) + i * (math.log(200.0) - math.log(0.02)) / 80 for i in range(81)]
+    low, high, steps = math.log(0.02), math.log(200.0), 80
+    grid = [low + i * (high - low) / steps for i in range(steps + 1)]
     values = [rss(g) for g in grid]
     at = min(range(len(grid)), key=values.__getitem__)
-    if at in (0, len(grid) - 1):
+    if at in (0, steps):
         raise NoPlateau("it does not bend towards a level" if at == 0 else "it falls at once")
     from scipy.optimize import minimize_scalar
 
     found = minimize_scalar(
         rss, bounds=(grid[at - 1], grid[at + 1]), method="bounded", options={"xatol": 1e-12}
     )
-    return _polish(s, y, math.exp(float(found.x)))
+    return math.exp(float(found.x))
 
 
-def _polish(s: "Array", y: "Array", rate: float) -> float:
-    # Gauss-Newton on all three: a search on the sum of squares alone stops at half the digits.
+def _polish(s: "Array", y: "Array", rate: float, free: int) -> float:
+    # Gauss-Newton on all: a search on the sum of squares alone stops at half the digits.
     import numpy as np
 
-    level, amplitude = _linear_part(s, y, rate)
     for _ in range(50):
-        e = np.exp(-rate * s)
-        jacobian = np.stack([np.ones_like(s), e, -amplitude * s * e], axis=1)
-        step = np.linalg.lstsq(jacobian, y - level - amplitude * e, rcond=None)[0]
-        if not np.all(np.isfinite(step)) or rate + step[2] <= 0:
+        linear, residual = _linear_part(s, y, rate, free)
+        step = float(np.linalg.lstsq(_jacobian(s, rate, linear), residual, rcond=None)[0][-1])
+        if not math.isfinite(step) or rate + step <= 0:
             break
-        rate += float(step[2])
-        level, amplitude = _linear_part(s, y, rate)
-        if abs(float(step[2])) <= 1e-14 * rate:
+        rate += step
+        if abs(step) <= 1e-14 * rate:
             break
     return rate

@@ -1,0 +1,135 @@
+"""A decay to a level is found with certified figures, and nothing else is called a level."""
+
+import math
+import random
+
+import pytest
+
+from runner.assess.plateau import NoPlateau, fit_decay, trend
+
+# NIST StRD Misra1a: D. Misra, "Dental Research Monomolecular Adsorption Study" (1978), NIST
+# Statistical Reference Datasets, nonlinear regression, lower difficulty; (x, y) retyped.
+MISRA1A = [
+    (77.6, 10.07), (114.9, 14.73), (141.1, 17.94), (190.8, 23.93), (239.9, 29.61),
+    (289.0, 35.18), (332.8, 40.02), (378.4, 44.82), (434.8, 50.76), (477.3, 55.05),
+    (536.8, 61.01), (593.1, 66.40), (689.1, 75.47), (760.0, 81.78),
+]  # fmt: skip
+
+
+def test_misra1a_comes_out_as_certified_when_the_start_is_held_at_nought() -> None:
+    got = fit_decay(MISRA1A, start_pa=0.0)
+    assert got.level_pa == pytest.approx(2.3894212918e2, rel=1e-9)
+    assert 1 / got.tau_s == pytest.approx(5.5015643181e-4, rel=1e-9)
+    assert got.u_level_pa == pytest.approx(2.7070075241, rel=1e-7)
+    assert got.u_tau_s / got.tau_s**2 == pytest.approx(7.2668688436e-6, rel=1e-7)
+    assert got.residual_ss == pytest.approx(1.2455138894e-1, rel=1e-9)
+    assert math.sqrt(got.residual_ss / got.degrees_of_freedom) == pytest.approx(
+        1.0187876330e-1, rel=1e-9
+    )
+
+
+def test_misra1a_with_all_three_free_agrees_with_another_program() -> None:
+    # Recomputed with scipy.optimize.curve_fit, three free parameters (computed, not published).
+    got = fit_decay(MISRA1A)
+    assert got.level_pa == pytest.approx(248.8702, rel=1e-6)
+    assert got.amplitude_pa == pytest.approx(-248.5922, rel=1e-6)
+    assert 1 / got.tau_s == pytest.approx(5.222898e-4, rel=1e-6)
+    assert got.residual_ss == pytest.approx(0.05373925, rel=1e-6)
+
+
+def test_a_free_fit_agrees_with_scipy_curve_fit_in_value_and_uncertainty() -> None:
+    from scipy.optimize import curve_fit
+
+    rng = random.Random(11)
+    points = [(t, 4800 + 3100 * math.exp(-t / 260) + rng.gauss(0, 30)) for t in range(0, 900, 20)]
+    ts, ys = zip(*points, strict=True)
+
+    def model(t: float, level: float, a: float, k: float) -> float:
+        import numpy as np
+
+        return level + a * np.exp(-k * np.asarray(t))  # type: ignore[no-any-return]
+
+    best, cov = curve_fit(model, ts, ys, p0=(5000, 3000, 0.004))
+    got = fit_decay(points)
+    assert got.level_pa == pytest.approx(best[0], rel=1e-6)
+    assert got.u_level_pa == pytest.approx(cov[0, 0] ** 0.5, rel=1e-4)
+    assert got.tau_s == pytest.approx(1 / best[2], rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    "points",
+    [
+        [(0.0, 5.0), (1.0, 4.0), (2.0, 3.0)],
+        [(float(t), 100.0 - t) for t in range(20)],
+        [(1.0, 5.0)] * 6,
+        [(0.0, 5.0), (1.0, math.nan), (2.0, 3.0), (3.0, 2.0), (4.0, 1.0)],
+    ],
+)
+def test_what_does_not_bend_or_is_too_short_is_refused(
+    points: list[tuple[float, float]],
+) -> None:
+    with pytest.raises(NoPlateau):
+        fit_decay(points)
+
+
+def falling(until_s: int, tau_s: float, level: float, seed: int) -> list[tuple[float, float]]:
+    rng = random.Random(seed)
+    return [
+        # Shown in whole mbar, as most instruments do.
+        (float(t), 100.0 * round((level + 3500 * math.exp(-t / tau_s) + rng.gauss(0, 30)) / 100))
+        for t in range(0, until_s + 1, 15)
+    ]
+
+
+def test_a_long_hold_is_called_level_and_an_early_one_is_not() -> None:
+    for seed in range(20):
+        early = trend(falling(240, 300, 5000, seed))
+        assert early.state != "levelled"
+        late = trend(falling(2400, 300, 5000, seed))
+        assert late.state == "levelled"
+        assert late.level_pa == pytest.approx(5000, abs=120)
+
+
+def test_the_minutes_to_go_are_about_right_once_they_are_said() -> None:
+    said = 0
+    for seed in range(30):
+        for until in (420, 600, 780):
+            got = trend(falling(until, 300, 5000, seed))
+            if got.state != "falling":
+                continue
+            said += 1
+            assert got.minutes_to_go is not None
+            truth = (300 * math.log(3500 / 100) - until) / 60
+            assert 0.4 * truth <= got.minutes_to_go <= 2.5 * truth
+    assert said > 45
+
+
+def test_a_pressure_that_never_moved_is_level() -> None:
+    assert trend([(15.0 * i, 4800.0) for i in range(20)]).state == "levelled"
+
+
+def test_a_rising_pressure_is_not_level() -> None:
+    got = trend([(15.0 * i, 4800.0 + 40 * i) for i in range(20)])
+    assert got.state == "cannot tell yet" and "rises" in got.why
+
+
+def test_a_slow_straight_fall_is_not_level() -> None:
+    got = trend([(15.0 * i, 9000.0 - 60 * i) for i in range(40)])
+    assert got.state == "cannot tell yet"
+
+
+@pytest.mark.parametrize(
+    "points",
+    [[], [(0.0, 5000.0)] * 6, [(10.0 * i, 5000.0) for i in range(5)], [(0.0, 1.0), (500.0, 1.0)]],
+)
+def test_too_few_too_short_or_stopped_times_cannot_be_told(
+    points: list[tuple[float, float]],
+) -> None:
+    got = trend(points)
+    assert got.state == "cannot tell yet"
+    assert got.text().startswith("cannot tell yet")
+
+
+def test_the_words_for_the_screen_are_short() -> None:
+    assert trend(falling(2400, 300, 5000, 1)).text() == "levelled at about 50 mbar"
+    assert "level in about" in trend(falling(600, 300, 5000, 1)).text()
