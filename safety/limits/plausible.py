@@ -46,8 +46,8 @@ _LITRE: Final = 1e3
 _ML: Final = 1e6
 _MM: Final = 1e3
 _DEGC: Final = Range(0.0, 800.0, "degC", offset=-273.15)
-_OFF_DOSE: Final = Range(1.0, 1000.0, "mL", _ML)
-_RUNNING_DOSE: Final = Range(10.0, 5000.0, "mL", _ML)
+_OFF_DOSE: Final = Range(0.0, 1000.0, "mL", _ML)
+_RUNNING_DOSE: Final = Range(0.0, 5000.0, "mL", _ML)
 _CEILING: Final = Range(1000.0, 5000.0, "1/min")
 _CYLINDER: Final = Range(0.15, 3.0, "L a cylinder", _LITRE)
 _FILTER_TO_ENGINE: Final = Range(0.4, 5.0, "times the displacement")
@@ -77,7 +77,7 @@ def _vehicle(vehicle: Vehicle) -> tuple[str, ...]:
     to_engine = None if volume_m3 is None or not engine_m3 > 0.0 else volume_m3 / engine_m3
     return _found(
         Range(1.0, 16.0, "cylinders").finding(where + "cylinders", float(vehicle.cylinders)),
-        _CYLINDER.finding(where + "displacement_m3", vehicle.displacement_m3 / vehicle.cylinders),
+        _CYLINDER.finding(where + "displacement_m3", engine_m3 / max(1, vehicle.cylinders)),
         Range(12.0, 25.0, "(diesel)").finding(
             where + "compression_ratio", vehicle.compression_ratio
         ),

@@ -133,7 +133,7 @@ def tightened(limit: Limit, figures: Iterable[Figure]) -> Limit:
     """Return ``limit`` narrowed by every figure that is tighter.
 
     A looser figure changes nothing and is named in the working. Raises ValueError on a
-    figure that is not finite or not above zero.
+    figure that is not finite or is negative.
     """
     for figure in figures:
         if figure.value is None:
@@ -153,7 +153,7 @@ def set_by_workshop(limit: Limit, figure: Figure) -> Limit:
     """Return ``limit`` narrowed by the workshop's own figure.
 
     Raises LooserThanWorked when the figure is looser than the limit, ValueError when it is
-    not finite or not above zero.
+    not finite or is negative.
     """
     if figure.value is not None:
         value = _sound(limit, figure, figure.value)
@@ -163,9 +163,9 @@ def set_by_workshop(limit: Limit, figure: Figure) -> Limit:
 
 
 def _sound(limit: Limit, figure: Figure, value: float) -> float:
-    if not (math.isfinite(value) and value > 0.0):
+    if not (math.isfinite(value) and value >= 0.0):
         raise ValueError(
             f"{figure.who} gives {limit.name} as {value!r} {limit.unit.si}: give a finite value "
-            "above 0, or leave it out"
+            "of 0 or above, or leave it out"
         )
     return value

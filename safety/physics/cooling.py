@@ -13,7 +13,7 @@ from typing import Final
 
 from safety.physics.domain import not_negative, positive
 
-SLOWER_LATER: Final = 1.3
+SLOWER_LATER: Final = 1.4
 """Factor on the lumped wait for the slow side. Design choice: a hot core inside its can."""
 
 
@@ -96,7 +96,7 @@ def cooling_wait_s(
 
     >>> wait = cooling_wait_s(447.15, 441.15, 60.0, 293.15, 373.15)
     >>> round(wait.fast_s / 60, 1), round(wait.slow_s / 60, 1)
-    (15.5, 20.1)
+    (15.5, 21.7)
     """
     not_negative("reading_step_k", reading_step_k, "K")
     time_constant_s(first_k, second_k, between_s, ambient_k)
