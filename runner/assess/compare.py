@@ -102,33 +102,52 @@ def compare(
     findings += by_facts(facts)
     findings += zero_pair(before, after)
     findings += pairs(before, after)
-    ready = [list(p) for p in (before, after)]
-    alone = [resistance(p, vehicle, workshop) if p else None for p in ready]
-    for one in alone:
-        if isinstance(one, Refused):
-            findings += [refused("no_line", reason) for reason in one.reasons]
-    resistances = [one if isinstance(one, Resistance) else None for one in alone]
-    for one in resistances:
-        if one is not None:
-            findings += fit_findings(one)
+    joint = _joint(before, after, vehicle, workshop)
+    one: Resistance | None
+    two: Resistance | None
+    if isinstance(joint, JointFit):
+        one, two = joint.phases[0], joint.phases[1]
+    else:
+        one, two = (_alone(p, vehicle, workshop, findings) for p in (before, after))
+    for fitted in (one, two):
+        if fitted is not None:
+            findings += fit_findings(fitted)
     gain = None
-    if not [f for f in findings if f.kind == "refused"]:
-        joint = joint_resistance(ready, vehicle, workshop)
-        if isinstance(joint, JointFit):
-            gain = _gain(joint, "after", "before")
-            resistances = list(joint.phases)
-            if gain.high < 0:
-                findings.append(
-                    Finding(
-                        "flag",
-                        "wrong_sign",
-                        "the filter flows harder after than before: before and after swapped, "
-                        "filter or hose wet, or liquid in the filter",
-                    )
+    if isinstance(joint, JointFit) and not [f for f in findings if f.kind == "refused"]:
+        gain = _gain(joint, "after", "before")
+        if gain.high < 0:
+            findings.append(
+                Finding(
+                    "flag",
+                    "wrong_sign",
+                    "the filter flows harder after than before: before and after swapped, "
+                    "filter or hose wet, or liquid in the filter",
                 )
-        else:
-            findings += [refused("no_line", reason) for reason in joint.reasons]
-    return Comparison(tuple(findings), resistances[0], resistances[1], gain)
+            )
+    return Comparison(tuple(findings), one, two, gain)
+
+
+def _joint(
+    before: Sequence[ReadingSet],
+    after: Sequence[ReadingSet],
+    vehicle: Vehicle,
+    workshop: Workshop,
+) -> JointFit | None:
+    if not before or not after:
+        return None
+    joint = joint_resistance([list(before), list(after)], vehicle, workshop)
+    return joint if isinstance(joint, JointFit) else None
+
+
+def _alone(
+    sets: Sequence[ReadingSet], vehicle: Vehicle, workshop: Workshop, findings: list[Finding]
+) -> Resistance | None:
+    """One phase by itself; why it cannot be fitted goes to the findings."""
+    got = resistance(sets, vehicle, workshop) if sets else None
+    if isinstance(got, Refused):
+        findings += [refused("no_line", reason) for reason in got.reasons]
+        return None
+    return got
 
 
 def gain_between(

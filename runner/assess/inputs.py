@@ -97,7 +97,7 @@ class Bands:
     exhaust_like_k: float = 20.0
     exhaust_correctable_k: float = 120.0
     air_like_share: float = 0.10
-    air_correctable_share: float = 1.5
+    air_moved_share: float = 0.18
     zero_low_pa: float = -1000.0
     zero_high_pa: float = 500.0
     zero_repeat_pa: float = 200.0
@@ -108,5 +108,5 @@ class Bands:
 
 BANDS: Final = Bands()
 """Sources: coolant 80 degC, zero -10 to +5 mbar and repeat within 2 mbar, exhaust within 20 K,
-offset above +3 mbar = zero or liquid suspect: common practice, no source. The rest are
-workshop defaults."""
+offset above +3 mbar = zero or liquid suspect, a recirculation valve that shuts moves the air
+flow by a fifth or more: common practice, no source. The rest are workshop defaults."""

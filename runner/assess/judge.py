@@ -102,7 +102,8 @@ class Verdict:
         """The verdict in plain text, for the screen."""
         out = [f"VERDICT  {self.title}"]
         if self.gain is not None:
-            out.append(f"  {self.gain.text()}, for the same flow and warmth, 95 % interval")
+            unless = ", if what stands under 'look at' is explained" if self.look_at else ""
+            out.append(f"  {self.gain.text()}, for the same flow and warmth, 95 %{unless}")
         for name, one in (("before", self.before), ("after", self.after), ("road", self.road)):
             if one is not None:
                 out.append(

@@ -215,8 +215,6 @@ def _same(condition: str, one: ReadingSet, two: ReadingSet) -> list[Finding]:
         out.append(Finding("flag", "recirculation_changed", f"{condition}: {what}: find out why"))
     elif air_step is not None and abs(air_step) > BANDS.air_like_share:
         what = f"air flow differs by {100 * air_step:+.0f} %"
-        if abs(math.log1p(air_step)) > math.log(BANDS.air_correctable_share):
-            what += ", which no small change of revs explains"
         out.append(_unlike("air", condition, what, both))
         if not _speeds_explain(one, two, air_step):
             out.append(
@@ -257,7 +255,7 @@ def _speeds_explain(one: ReadingSet, two: ReadingSet, air_step: float) -> bool:
     if one.speed_rpm is None or two.speed_rpm is None or one.speed_rpm <= 0:
         return False
     return abs(math.log1p(air_step) - math.log(two.speed_rpm / one.speed_rpm)) <= math.log1p(
-        BANDS.air_like_share
+        BANDS.air_moved_share
     )
 
 

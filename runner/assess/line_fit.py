@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 Spread: TypeAlias = Sequence[float] | Sequence[Sequence[float]]
 
 _ROUNDS: Final = 500
-_CLOSE: Final = 1e-13
+_CLOSE: Final = 1e-11
 
 
 class CannotFit(ValueError):  # noqa: N818 - it names the outcome
@@ -128,6 +128,8 @@ def fit_lines(
         for _ in range(_ROUNDS):
             step = _step(xs, ys, on_line, cov_x, cov_y, params)
             params = params + step.delta
+            if not np.all(np.isfinite(params)):
+                raise CannotFit("the fit runs away: the points do not fit any line")
             if np.all(np.abs(step.delta) <= _CLOSE * np.sqrt(np.diag(step.cov)) + 1e-300):
                 break
         else:

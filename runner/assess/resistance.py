@@ -19,7 +19,7 @@ from safety.limits.inputs import Vehicle, Workshop
 COVERAGE: Final = 1.96
 """Coverage factor of a 95 % interval of a normal quantity."""
 
-DISAGREE_BELOW: Final = 0.05
+DISAGREE_BELOW: Final = 0.01
 """Points are said to disagree when chance alone gives such a chi-square more rarely."""
 
 Agreement: TypeAlias = Literal["agree", "disagree", "cannot tell"]

@@ -16,9 +16,10 @@ from safety.limits.inputs import Vehicle, Workshop
 from safety.physics.exhaust import speed_density_air_kg_s
 from safety.physics.gas import standard_atmosphere
 
-BLOCKED_MBAR: Final = 350.0
-"""Highest drop at the reference flow that is believed. The trade calls 200 to 250 mbar on a firm
-pull "too obstructed"; common practice, no source."""
+BLOCKED_TIMES: Final = 8.0
+"""Highest drop that is believed, in times of the trade's target for the displacement: about 380
+mbar at the reference flow on a 2.0 L. The trade calls 200 to 250 mbar on a firm pull "too
+obstructed"; common practice, no source."""
 SUBSTITUTE_PA: Final = 1000.0
 """A shown 10.0 mbar that does not move may be the control unit's substitute value (one maker)."""
 UNLIKE_SETS: Final = 4.0
@@ -175,8 +176,9 @@ def _pressure(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> lis
         return []
     # A zero inside its band and the step of the sensor may stand on top.
     slack = BANDS.zero_high_pa + vehicle.sensor_step_pa
-    low = clean_band(vehicle).damage_below * 100 * point.share - slack
-    high = BLOCKED_MBAR * 100 * point.share + slack
+    band = clean_band(vehicle)
+    low = band.damage_below * 100 * point.share - slack
+    high = BLOCKED_TIMES * band.trade_high * 100 * point.share + slack
 
     def fits(value: float) -> bool:
         return low <= value <= high

@@ -1,0 +1,125 @@
+"""Over 500 random vehicles, conditions and faults the stated intervals hold, and faults show.
+
+The simulated vehicle (``simulated_readings``) shares no code with the sum that judges it.
+"""
+
+import math
+from dataclasses import dataclass, field
+
+import pytest
+
+from runner.assess.compare import Comparison, compare
+from runner.assess.facts import check_facts
+from runner.readings.entry import second_looks
+from tests.assess.simulated_readings import Case, draw, take
+
+FIRST_SEED = 20_000
+HEALTHY = 500
+EACH_FAULT = 25
+
+# The words that name a fault, or the finding that flags it.
+NAMED = {
+    "zero error": ("zero",),
+    "liquid in hose": ("liquid",),
+    "wet filter": ("dry", "falling"),
+    "recirculation changed": ("recirculation",),
+    "wrong unit": ("unit",),
+    "frozen value": ("frozen",),
+    "swapped before/after": ("swapped",),
+    "wrong sensor": ("sensor",),
+}
+
+
+@dataclass
+class Seen:
+    """One case with what was said about it."""
+
+    case: Case
+    result: Comparison
+    questions: list[str] = field(default_factory=list)
+
+    @property
+    def said(self) -> str:
+        """All flags, refusals and questions in one text."""
+        found = [f.text for f in (*self.result.flags, *self.result.refused)]
+        return " / ".join([*found, *self.questions])
+
+    @property
+    def z(self) -> float:
+        """Error of ln ratio in stated standard uncertainties."""
+        gain = self.result.gain
+        assert gain is not None
+        return (math.log(gain.ratio) - math.log(self.case.truth.ratio)) / gain.u_log_ratio
+
+
+def see(seed: int, *faults: str) -> Seen:
+    case = take(draw(seed, faults))
+    facts = check_facts(case.facts)
+    result = compare(case.before, case.after, case.vehicle, case.workshop, facts)
+    seen = Seen(case, result)
+    sets = case.before + case.after
+    for i, one in enumerate(sets):
+        seen.questions += second_looks(one, case.vehicle, case.workshop, sets[:i])
+    # A quantity that this vehicle does not show is asked about once; that is no alarm.
+    seen.questions = [q for q in seen.questions if "typed as not shown" not in q]
+    return seen
+
+
+@pytest.fixture(scope="module")
+def healthy() -> list[Seen]:
+    return [see(FIRST_SEED + i) for i in range(HEALTHY)]
+
+
+def test_the_true_ratio_lies_in_the_95_percent_interval_in_93_to_97_percent(
+    healthy: list[Seen],
+) -> None:
+    stands = [s.z for s in healthy if s.result.gain is not None]
+    assert len(stands) > 0.98 * HEALTHY
+    assert 0.93 <= share_within(stands, 1.96) <= 0.97
+
+
+def test_the_coverage_test_would_fail_with_half_or_double_the_uncertainty(
+    healthy: list[Seen],
+) -> None:
+    stands = [s.z for s in healthy if s.result.gain is not None]
+    assert not 0.93 <= share_within(stands, 1.96 / 2) <= 0.97
+    assert not 0.93 <= share_within(stands, 1.96 * 2) <= 0.97
+
+
+def test_the_resistance_itself_lies_in_its_interval(healthy: list[Seen]) -> None:
+    inside = total = 0
+    for s in healthy:
+        for one, truth in (
+            (s.result.before, s.case.truth.blocked),
+            (s.result.after, s.case.truth.clean),
+        ):
+            assert one is not None
+            total += 1
+            inside += abs(one.at_reference_mbar - truth) < 1.96 * one.u_at_reference_mbar
+    assert 0.92 <= inside / total <= 0.99
+
+
+def test_false_alarms_on_healthy_cases_stay_under_5_percent(healthy: list[Seen]) -> None:
+    alarmed = [s for s in healthy if s.said]
+    print(f"false alarms: {len(alarmed)} of {len(healthy)}")
+    assert len(alarmed) < 0.05 * len(healthy)
+
+
+@pytest.mark.parametrize("fault", NAMED)
+def test_a_planted_fault_is_named(fault: str) -> None:
+    named = flagged = count = 0
+    for i in range(EACH_FAULT):
+        seed = FIRST_SEED + 5000 + i
+        if fault == "swapped before/after" and draw(seed).ratio > 0.85:
+            continue  # Swapping two sets that hardly differ changes nothing.
+        s = see(seed, fault)
+        count += 1
+        flagged += bool(s.said)
+        named += any(word in s.said for word in NAMED[fault])
+    assert count >= 10
+    assert flagged == count
+    assert named >= 0.95 * count
+
+
+def share_within(errors: list[float], limit: float) -> float:
+    return sum(abs(z) < limit for z in errors) / len(errors)
