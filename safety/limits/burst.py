@@ -91,8 +91,8 @@ def burst(
 
     ``seconds = (limit - already) / (mean + spread) - reaction``, rounded down, so that who
     obeys never goes over; limit and volume in place are first rounded to 0.1 mL on the safe
-    side, as the kernel counts them. Under 3 s it is too short to time. ``rates_m3_s`` are jug shots
-    since the gun was last filled or adjusted, at the same air pressure.
+    side, as the kernel counts them. Under 3 s it is too short to time. ``rates_m3_s`` are jug
+    shots since the gun was last filled or adjusted, at the same air pressure.
 
     Raises ValueError without a rate (then: no spray) and on values out of range.
 

@@ -60,7 +60,7 @@ def work_doses(vehicle: Vehicle, workshop: Workshop, gun: Gun) -> Doses:
     running = _running(vehicle, workshop, gun, space)
     caps = (
         Figure("vehicle maker", vehicle.maker_off_dose_m3),
-        Figure("the running dose, which no engine-off dose exceeds,", running.value),
+        Figure("running dose (no engine-off dose exceeds it)", running.value),
     )
     worked_strict = _strict(vehicle, workshop, clearance, space)
     strict = tightened(worked_strict, caps)
@@ -78,7 +78,7 @@ def work_doses(vehicle: Vehicle, workshop: Workshop, gun: Gun) -> Doses:
     extended = set_by_workshop(tightened(worked, caps), own)
     strict = tightened(strict, (own,))
     if extended.value <= strict.value:
-        why = f"a tighter figure leaves nothing above the strict limit: {extended.lines[-1]}"
+        why = f"nothing is left above the strict limit: {extended.source} is as tight"
         return Doses(strict, None, why, running)
     return Doses(strict, extended, "", running)
 

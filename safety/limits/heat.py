@@ -38,7 +38,7 @@ def work_heat(fluid: Fluid, workshop: Workshop) -> Heat:
     """Work the temperature limits and the soak; the tightest of every figure wins.
 
     Raises LooserThanWorked on a workshop figure that would loosen one, ValueError on a
-    figure that is not above zero or an altitude outside -600 to 3000 m.
+    figure that is not finite and on an altitude outside -600 to 3000 m.
     """
     who = f"workshop {workshop.label}"
     maker = f"data for {fluid.label}"

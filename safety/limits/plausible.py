@@ -9,6 +9,8 @@ from typing import Final
 
 from safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
 
+_HAIR: Final = 1e-9  # of the range: a bound typed in another unit stays inside
+
 
 @dataclass(frozen=True, slots=True)
 class Range:
@@ -25,7 +27,8 @@ class Range:
         if value is None:
             return None
         shown = value * self.scale + self.offset
-        if self.low <= shown <= self.high:
+        hair = _HAIR * max(abs(self.low), abs(self.high))
+        if self.low - hair <= shown <= self.high + hair:
             return None
         return (
             f"{name} is {shown:.6g} {self.unit}, outside {self.low:g} to {self.high:g}: check "

@@ -53,7 +53,7 @@ LIU = [
 
 def test_simulated_burns_stay_below_the_adiabatic_rise_and_grow_with_soot() -> None:
     # Core of about 500 kg/m3 and 1 kJ/(kg K): from memory, so only the order is checked.
-    mean_rise = {}
+    mean_rise: dict[float, list[float]] = {}
     for _, inlet, soot, peak in LIU:
         assert peak - inlet < adiabatic_rise_k(soot * 1e-3, 0.5)
         mean_rise.setdefault(soot, []).append(peak - inlet)

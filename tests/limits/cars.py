@@ -1,0 +1,16 @@
+"""Vehicles, fluids, guns and workshops for the tests of the worked limits."""
+
+from safety.limits import Fluid, Gun, Height, RetainedClaim, Vehicle, Workshop
+
+FLUID = Fluid("test fluid", "SDS 1", "2025-01-01")
+WORKSHOP = Workshop("Test")
+GUN = Gun("gun 1", 1.0e-3)
+CLAIM = RetainedClaim(25e-6, "weighed before and after on this type", "A. Supervisor")
+USUAL = Vehicle(
+    "2 L four-cylinder",
+    2.0e-3,
+    4,
+    compression_ratio=16.5,
+    filter_volume_m3=3.0e-3,
+    height=Height.ABOVE,
+)

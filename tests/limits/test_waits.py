@@ -1,0 +1,163 @@
+"""Drying and cooling waits, and the illustration of room air."""
+
+import re
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from safety.limits import (
+    Workshop,
+    cooling_wait,
+    drying,
+    room_air_illustration,
+    work_limits,
+)
+from tests.limits.cars import FLUID, GUN, USUAL, WORKSHOP
+
+LIMITS = work_limits(USUAL, FLUID, WORKSHOP, GUN)
+
+
+def degc(value: float) -> float:
+    return value + 273.15
+
+
+def test_drying_at_raised_revs_credits_no_more_than_the_trade_expects() -> None:
+    # Common practice, no source: 1 L in 8 to 12 min at 35 g/s and 200 to 250 degC.
+    seconds = drying(1e-3, USUAL, FLUID, WORKSHOP, 2400.0, degc(225.0), 0.035).value
+    assert seconds > 8 * 60
+    assert seconds == pytest.approx(9.8 * 60 / 0.7, rel=0.01)
+
+
+def test_drying_at_idle_credits_no_more_than_the_trade_expects() -> None:
+    # Common practice, no source: 1 L in 45 to 90 min at idle.
+    seconds = drying(1e-3, USUAL, FLUID, WORKSHOP, 820.0, degc(160.0), 0.010).value
+    assert seconds > 45 * 60
+
+
+def test_estimates_are_on_the_low_side_and_said_to_be_estimates() -> None:
+    guess = drying(3e-4, USUAL, FLUID, WORKSHOP, 2400.0)
+    read = drying(3e-4, USUAL, FLUID, WORKSHOP, 2400.0, degc(220.0), 0.040)
+    assert guess.value > read.value
+    assert len(guess.assumptions) == 2 and read.assumptions == ()
+    idle = drying(3e-4, USUAL, FLUID, WORKSHOP, 820.0)
+    assert idle.value > 5 * guess.value
+    assert "130 degC taken" in idle.assumptions[1]
+    assert "200 degC taken" in guess.assumptions[1]
+
+
+def test_the_estimated_idle_airflow_is_that_of_open_recirculation() -> None:
+    # Common practice, no source: 2.0 L at 800 1/min with recirculation open, 8.8 g/s.
+    line = next(
+        text
+        for text in drying(3e-4, USUAL, FLUID, WORKSHOP, 800.0).lines
+        if text.startswith("air flow")
+    )
+    flow = float(re.findall(r"([\d.]+) g/s", line)[0])
+    assert flow == pytest.approx(8.8, rel=0.02)
+
+
+@given(st.floats(1e-6, 1e-3), st.floats(1.01, 2.0), st.floats(110.0, 300.0))
+def test_more_fluid_or_cooler_exhaust_never_dries_sooner(
+    wet: float, factor: float, gas: float
+) -> None:
+    base = drying(wet, USUAL, FLUID, WORKSHOP, 2400.0, degc(gas)).value
+    assert drying(wet * factor, USUAL, FLUID, WORKSHOP, 2400.0, degc(gas)).value > base
+    assert drying(wet, USUAL, FLUID, WORKSHOP, 2400.0, degc(gas + 5.0)).value < base
+
+
+def test_nothing_wet_needs_no_drying_and_times_round_up() -> None:
+    assert drying(0.0, USUAL, FLUID, WORKSHOP, 820.0).whole() == 0
+    limit = drying(1e-5, USUAL, FLUID, WORKSHOP, 2400.0, degc(225.0), 0.035)
+    assert limit.whole() - 1 < limit.value <= limit.whole()
+
+
+def test_exhaust_below_boiling_is_refused() -> None:
+    with pytest.raises(ValueError, match="too cold to dry"):
+        drying(3e-4, USUAL, FLUID, WORKSHOP, 820.0, degc(95.0))
+
+
+def test_air_above_boiling_needs_no_warming() -> None:
+    # Not a bay anyone works in; the balance must still not turn warming into a gain.
+    oven = replace(WORKSHOP, air_k=degc(110.0))
+    text = drying(3e-4, USUAL, FLUID, oven, 2400.0, degc(220.0), 0.03).lines[1]
+    assert "4.2 x 0 +" in text
+
+
+@pytest.mark.parametrize(
+    ("wet", "speed", "exhaust", "air", "named"),
+    [
+        (-1e-6, 820.0, None, None, "wet_m3"),
+        (1e-6, 0.0, None, None, "speed_rpm"),
+        (1e-6, 820.0, -5.0, None, "exhaust_k"),
+        (1e-6, 820.0, None, 0.0, "air_kg_s"),
+    ],
+)
+def test_values_out_of_range_are_refused_by_name(
+    wet: float, speed: float, exhaust: float | None, air: float | None, named: str
+) -> None:
+    with pytest.raises(ValueError, match=named):
+        drying(wet, USUAL, FLUID, WORKSHOP, speed, exhaust, air)
+
+
+def test_cooling_is_shown_as_a_band_in_whole_minutes() -> None:
+    # Common practice, no source: "now 168, falling 6 a minute, about 15 to 20 min".
+    wait = cooling_wait(degc(174.0), degc(168.0), 60.0, degc(20.0), LIMITS.exhaust_engine_off, 0.0)
+    assert wait.shown() == (
+        "now 168 degC, falling 6 a minute, about 15 to 22 min; measure again before fluid"
+    )
+    assert wait.falling_k_per_min == pytest.approx(6.0)
+    assert len(wait.lines) == 3 and "design choice" in wait.source
+
+
+def test_a_coarse_thermometer_gives_a_wider_band() -> None:
+    def band(step: float) -> float:
+        wait = cooling_wait(
+            degc(198.0), degc(168.0), 300.0, degc(20.0), LIMITS.exhaust_engine_off, step
+        )
+        return wait.slow_s - wait.fast_s
+
+    assert band(4.0) > band(1.0) > band(0.0)
+
+
+def test_no_wait_is_left_once_cool_enough() -> None:
+    wait = cooling_wait(degc(103.0), degc(99.0), 60.0, degc(20.0), LIMITS.exhaust_engine_off)
+    assert wait.shown() == "now 99 degC: low enough as read"
+
+
+def test_a_wait_for_anything_but_a_temperature_is_refused() -> None:
+    with pytest.raises(ValueError, match="give a temperature limit, in K"):
+        cooling_wait(450.0, 440.0, 60.0, 293.15, LIMITS.soak)
+    with pytest.raises(ValueError, match="not cooling"):
+        cooling_wait(440.0, 450.0, 60.0, 293.15, LIMITS.exhaust_engine_off)
+
+
+def test_the_room_air_illustration_permits_nothing() -> None:
+    shown = room_air_illustration(WORKSHOP)
+    with pytest.raises(TypeError, match="permits nothing"):
+        bool(shown)
+    assert "permits nothing" in shown.lines[-1]
+    assert "take precedence" in shown.lines[-1]
+    assert not hasattr(shown, "value")
+
+
+def minutes(workshop: Workshop) -> list[float]:
+    text = " ".join(room_air_illustration(workshop).lines)
+    return [float(found) for found in re.findall(r"after (\d+) min", text)]
+
+
+def test_a_small_shut_bay_passes_the_published_limits_within_minutes() -> None:
+    # EH40/2005 (2018), CO: 20 ppm over 8 h, 100 ppm over 15 min. 20 g/h into 60 m3 with half
+    # an exchange an hour is 89.3 ppm after 20 min, worked apart.
+    quick = minutes(Workshop("Test", bay_volume_m3=60.0))
+    assert len(quick) == 2
+    assert quick[0] < 5.0 and 20.0 < quick[1] < 25.0
+    assert minutes(WORKSHOP)[0] > quick[0]
+    assert "not known, taken" in room_air_illustration(WORKSHOP).lines[0]
+
+
+def test_a_vast_hall_may_never_reach_a_level_and_still_nothing_is_permitted() -> None:
+    lines = room_air_illustration(Workshop("Test", bay_volume_m3=5000.0)).lines
+    assert any("not by this engine" in line for line in lines)
+    assert "permits nothing" in lines[-1]
