@@ -40,11 +40,16 @@ from safety.kernel import Seen
 
 
 def agreed_seq(subject: Subject) -> int | None:
-    """The journal line of the second yes, None while there is none."""
-    for at in subject.timeline.events:
-        if isinstance(at.event, Seen) and at.event.state is Agreed.CLEAN:
-            return at.seq
-    return None
+    """The journal line of the last second yes before any fluid, None while there is none."""
+    sprayed = [at.seq for at in subject.timeline.records("spray")]
+    found = [
+        at.seq
+        for at in subject.timeline.events
+        if isinstance(at.event, Seen)
+        and at.event.state is Agreed.CLEAN
+        and (not sprayed or at.seq < sprayed[0])
+    ]
+    return found[-1] if found else None
 
 
 def agreement_part(subject: Subject) -> Part:
@@ -69,7 +74,7 @@ def agreement_part(subject: Subject) -> Part:
             Section(
                 "a-yes",
                 "Price, and your two answers",
-                (*_price(answers), *_yeses(subject, answers)),
+                (*_price(answers), *_yeses(subject)),
             ),
         ),
     )
@@ -161,23 +166,25 @@ def _price(answers: Answers) -> tuple[Block, ...]:
     return (Pairs((("Price told", words),)),)
 
 
-def _yeses(subject: Subject, answers: Answers) -> tuple[Block, ...]:
+def _yeses(subject: Subject) -> tuple[Block, ...]:
     rows = []
     for state, words in ((Agreed.MEASURE, FIRST_YES), (Agreed.CLEAN, SECOND_YES)):
         given = _given(subject, state)
         if given is None:
             rows.append((Cell(words), Cell("not given", missing=True), Cell(""), Cell("")))
             continue
-        how = answers.latest(
-            "agreed_how_first" if state is Agreed.MEASURE else "agreed_how", "agreed_how"
+        how = subject.answers.latest("agreed_how") if state is Agreed.CLEAN else None
+        parts = (
+            plain_short(how.words, 90) if how else "",
+            _signature(subject, given, state),
         )
-        signed = _signature(subject, given, state)
+        said = "; ".join(part for part in parts if part)
         rows.append(
             (
                 Cell(words),
                 Cell(given.when.full()),
-                Cell(how.words if how else signed or NOT_RECORDED, not (how or signed)),
-                Cell(subject.person(given.actor)),
+                Cell(said or NOT_RECORDED, missing=not said),
+                Cell(plain_short(subject.person(given.actor), 44, note=False)),
             )
         )
     refused = _given(subject, Agreed.NO)
@@ -220,5 +227,6 @@ def _signature(subject: Subject, given: At, state: Agreed) -> str:
     for at in subject.timeline.of(Signed):
         assert isinstance(at.event, Signed)
         if at.event.meaning == "agreed" and given.seq <= at.seq < until:
-            return f"signed by {subject.person(at.event.person)}, {at.when.clock()}"
+            who = plain_short(subject.person(at.event.person), 44, note=False)
+            return f"signed by {who}, {at.when.clock()}"
     return ""

@@ -6,6 +6,7 @@ black and white.
 """
 
 import io
+from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
@@ -40,8 +41,9 @@ _COLOUR: Final = {
 }
 
 
+@lru_cache(maxsize=16)
 def plot_svg(picture: Picture) -> bytes:
-    """The picture as SVG. The same picture gives the same bytes."""
+    """The picture as SVG. The same picture gives the same bytes (page and PDF share them)."""
     import matplotlib
     from matplotlib.figure import Figure
 

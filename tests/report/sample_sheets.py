@@ -33,7 +33,8 @@ from runner.procedure import Procedure, load_procedure
 from runner.readings.entry import parse_set
 from runner.readings.model import ReadingSet
 from runner.record.clock import Times
-from runner.report import JobRecord, RecordLine
+from runner.report import JobRecord, RecordLine, sheet_content, to_html, to_pdf
+from runner.report.blocks import Sheet
 from runner.wire import encode
 from safety.bay import Act, Agreed, Crew, Port, Tier, Trip, state_of
 from safety.happenings import Happening
@@ -397,9 +398,34 @@ EVERY_JOB: dict[str, Callable[[], JobRecord]] = {
     "bare": bare_job,
     "draft": draft_job,
     "empty": empty_job,
-    "practice": lambda: good_job(practice=True),
 }
 """Every invented job by name."""
+
+
+@cache
+def record_of(name: str) -> JobRecord:
+    """The record of an invented job; also "hostile" and "wordy"."""
+    if name == "wordy":
+        return hostile_job("wholly ordinary words in a row " * 60)
+    return hostile_job() if name == "hostile" else EVERY_JOB[name]()
+
+
+@cache
+def sheet_of(name: str) -> Sheet:
+    """The sheet of an invented job."""
+    return sheet_content(record_of(name))
+
+
+@cache
+def page_of(name: str, part: str = "all") -> str:
+    """The page of an invented job."""
+    return to_html(sheet_of(name), part)
+
+
+@cache
+def pdf_of(name: str, part: str = "all") -> bytes:
+    """The PDF of an invented job."""
+    return to_pdf(sheet_of(name), part)
 
 
 HOSTILE = (

@@ -1,0 +1,153 @@
+"""The page: valid, self-contained, in order, readable, and deaf to what is typed into it."""
+
+import base64
+import re
+import shutil
+import subprocess
+from itertools import pairwise
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+from runner.report.palette import MARKS_ON, TEXT_ON, contrast
+from runner.report.typed import MAX_CHARS, plain_text
+from tests.report.page_reading import Page
+from tests.report.sample_sheets import (
+    EVERY_JOB,
+    HOSTILE,
+    LONG_WORD,
+    page_of,
+)
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+@pytest.mark.parametrize("part", ["all", "customer", "agreement", "technical"])
+@pytest.mark.parametrize("name", EVERY_JOB)
+def test_headings_go_down_one_level_at_a_time_and_every_image_has_its_text(
+    name: str, part: str
+) -> None:
+    page = Page(page_of(name, part))
+    assert page.headings[0] == 1
+    assert page.headings.count(1) == 1
+    for one, two in pairwise(page.headings):
+        assert two <= one + 1
+    assert all(len(alt) > 40 for alt in page.alts)
+
+
+def test_the_page_names_language_title_and_mark() -> None:
+    source = page_of("draft")
+    page = Page(source)
+    assert page.tags[0] == ("html", {"lang": "en"})
+    assert "<title>Job sheet: particulate filter: Job 2025-01-31-a7k2, not finished" in source
+    assert page.words.count("PRACTICE: simulated vehicle, no work was done") == 3
+
+
+def test_the_mark_is_told_to_the_printer_for_every_page() -> None:
+    marked = page_of("draft")
+    assert re.search(r"@top-center \{ content: \"PRACTICE", marked, re.DOTALL)
+    assert "@top-center" not in page_of("good")
+
+
+@pytest.mark.parametrize("name", ["good", "bare", "hostile"])
+def test_the_page_runs_no_script_and_asks_for_nothing_from_outside(name: str) -> None:
+    source = page_of(name)
+    page = Page(source)
+    tags = {tag for tag, _ in page.tags}
+    assert not tags & {"script", "link", "iframe", "object", "embed", "form", "base", "a", "video"}
+    for tag, attrs in page.tags:
+        assert not [name for name in attrs if name.startswith("on")], tag
+        if "src" in attrs:
+            assert (attrs["src"] or "").startswith("data:image/svg+xml;base64,")
+        assert "href" not in attrs
+    styles = re.findall(r"<style>(.*?)</style>", source, re.DOTALL)
+    assert len(styles) == 1
+    assert "url(" not in styles[0] and "@import" not in styles[0] and "http" not in styles[0]
+
+
+def test_pictures_inside_the_page_hold_no_address_and_no_script() -> None:
+    for tag, attrs in Page(page_of("good")).tags:
+        if tag == "img":
+            svg = base64.b64decode((attrs["src"] or "").partition(",")[2])
+            for element in ElementTree.fromstring(svg).iter():
+                assert not element.tag.endswith("script")
+                for name, value in element.attrib.items():
+                    if name.endswith("href"):
+                        assert value.startswith("#")
+
+
+def test_hostile_text_stays_text() -> None:
+    page = Page(page_of("hostile"))
+    words = " ".join(page.words.split())
+    assert "<script>alert('x')</script><b>bold</b> &amp; {{ 7*7 }}" in words
+    assert "\\x1b[31mred\\x07" in words
+    assert "\\u202egnirts\\u2066" in words
+    assert "\\ud800" in words
+    for char in "\x1b\x07\u202e\u2066\u200b\ufeff\ud800":
+        assert char not in words
+
+
+def test_hostile_text_adds_no_kind_of_element_and_no_attribute_to_the_page() -> None:
+    def kinds(name: str) -> set[tuple[str, tuple[str, ...]]]:
+        return {(tag, tuple(sorted(attrs))) for tag, attrs in Page(page_of(name)).tags}
+
+    assert kinds("hostile") == kinds("wordy")
+
+
+def test_a_very_long_text_is_cut_with_a_note_and_not_in_silence() -> None:
+    shown = plain_text("x" * (MAX_CHARS + 37))
+    assert shown == "x" * MAX_CHARS + " … (37 more characters are in the journal)"
+
+
+def test_letters_written_from_right_to_left_are_isolated_from_their_neighbours() -> None:
+    assert plain_text("שלום") == "\u2068שלום\u2069"
+    assert plain_text("hello") == "hello"
+
+
+def test_marks_piled_on_one_letter_are_shown_as_escapes_from_the_fourth_on() -> None:
+    assert plain_text("e\u0301") == "e\u0301"
+    assert plain_text("z" + "\u0300" * 5) == "z" + "\u0300" * 3 + "\\u0300\\u0300"
+
+
+@pytest.mark.parametrize("text", [HOSTILE, LONG_WORD, "", " ", "\n\n", "a\u2028b"])
+def test_plain_text_is_one_printable_line(text: str) -> None:
+    shown = plain_text(text)
+    assert all(c.isprintable() or c in "\u2068\u2069\u200c\u200d" for c in shown)
+
+
+def test_every_pair_of_colours_has_the_contrast_that_wcag_asks() -> None:
+    # WCAG 2.2, success criteria 1.4.3 (text, 4.5:1) and 1.4.11 (parts and states, 3:1)
+    for text, paper in TEXT_ON:
+        assert contrast(text, paper) >= 4.5, (text, paper)
+    for mark, paper in MARKS_ON:
+        assert contrast(mark, paper) >= 3.0, (mark, paper)
+
+
+def test_the_contrast_formula_gives_the_published_ends() -> None:
+    # WCAG 2.2, definition of contrast ratio: black on white is 21:1, equal colours 1:1
+    assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
+    assert contrast("#777777", "#777777") == pytest.approx(1.0)
+    # 767676 on white is the well-known lightest grey that passes 4.5 (from memory)
+    assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.01)
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this computer to print with")
+@pytest.mark.parametrize("name", ["good", "wordy"])
+def test_the_customers_page_prints_on_one_sheet_of_a4(name: str, tmp_path: Path) -> None:
+    from pypdf import PdfReader
+
+    page, out = tmp_path / "sheet.html", tmp_path / "sheet.pdf"
+    page.write_text(page_of(name, "customer"), encoding="utf-8")
+    subprocess.run(
+        [
+            str(CHROMIUM), "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic",
+            "--no-first-run", "--disable-background-networking", "--disable-component-update",
+            "--disable-sync", f"--user-data-dir={tmp_path / 'profile'}", "--no-pdf-header-footer",
+            f"--print-to-pdf={out}", page.as_uri(),
+        ],
+        check=True, capture_output=True, timeout=60,
+    )  # fmt: skip
+    pages = PdfReader(out).pages
+    assert len(pages) == 1
+    assert round(float(pages[0].mediabox.width)) == 595  # A4: 210 mm = 595 pt
