@@ -15,7 +15,7 @@ from runner.engine import Plan
 from runner.files import Person, load_fluid, load_gun, load_people, load_vehicle, load_workshop
 from runner.findings import BadFile, Finding
 from runner.judging import make_judges
-from runner.procedure import Procedure, load_procedure
+from runner.procedure import HERE, Procedure, load_procedure
 from safety.bay import Trip
 from safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
 from safety.limits.waits import drying
@@ -137,14 +137,17 @@ def load_bundle(sources: Sources) -> Bundle:
             continue
         others[other.id] = other
         texts[f"procedure:{other.id}"] = path.read_bytes()
-        if other.return_to is not None and other.return_to not in {s.id for s in main.steps()}:
-            findings.append(
-                other_document.finding(
-                    ("return_to",),
-                    f"'{main.id}' has no step {other.return_to!r}",
-                    "Name a step of the main procedure",
+        known = {HERE, *(step.id for step in main.steps())}
+        for key in ("return_to", "return_with_fluid"):
+            target = getattr(other, key)
+            if target is not None and target not in known:
+                findings.append(
+                    other_document.finding(
+                        (key,),
+                        f"'{main.id}' has no step {target!r}",
+                        "Name a step of the main procedure, or 'here'",
+                    )
                 )
-            )
     findings += _answered(others, document)
     if findings:
         raise BadFile(findings)

@@ -35,7 +35,9 @@ def parser() -> argparse.ArgumentParser:
     )
     practise.add_argument("--hands-free", action="store_true", help="play a lesson by itself")
     practise.add_argument("--lesson", default="good-clean", metavar="NAME_OR_FILE")
-    practise.add_argument("--fault", action="append", metavar="NAME", help="instead of the lesson's")
+    practise.add_argument(
+        "--fault", action="append", metavar="NAME", help="instead of the lesson's"
+    )
     practise.add_argument("--list-faults", action="store_true", help="list the faults and end")
     practise.add_argument("--seed", type=int, metavar="N", help="instead of the lesson's")
     practise.add_argument("--out", type=Path, metavar="DIR", help="data folder for this job")
@@ -76,9 +78,7 @@ def parser() -> argparse.ArgumentParser:
         )
     limits.add_argument("--json", action="store_true", help="one JSON object")
 
-    sheet = add(
-        "sheet", "write a job's sheet", "steplatch sheet abcdefgh --html sheet.html"
-    )
+    sheet = add("sheet", "write a job's sheet", "steplatch sheet abcdefgh --html sheet.html")
     sheet.add_argument("job", help="the job's id or a part of it")
     sheet.add_argument("--html", type=Path, metavar="FILE", help="write the page here")
     sheet.add_argument(
@@ -88,9 +88,7 @@ def parser() -> argparse.ArgumentParser:
     jobs = add("jobs", "list the jobs", "steplatch jobs")
     jobs.add_argument("--json", action="store_true", help="one JSON object")
 
-    check = add(
-        "check", "load and check procedures", "steplatch check procedures/clean-above.yaml"
-    )
+    check = add("check", "load and check procedures", "steplatch check procedures/clean-above.yaml")
     check.add_argument("files", nargs="*", type=Path, help="default: all that are shipped")
     check.add_argument("--json", action="store_true", help="one JSON object")
     check.add_argument("--kernel", action="store_true", help="prove the interlock table as well")

@@ -59,7 +59,7 @@ class LookStep(_Step):
 class Option(_Strict):
     """One answer of a choice: its name in the record and the words on the screen."""
 
-    value: Id
+    value: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_-]{1,39}$")]
     say: Line
 
 
@@ -192,12 +192,16 @@ class Stage(_Strict):
     done: Line
 
 
+HERE = "here"
+
+
 class Procedure(_Strict):
     """A whole procedure file.
 
     ``role`` is ``main`` for a job, ``recovery`` for what a trip leads to (``answers``), and
     ``card`` for an emergency card, which never returns. A recovery ends in an ``end`` step
-    or in a ``reset`` step followed by ``return_to``, a step of the main procedure.
+    or in a ``reset`` step and returns to ``return_to``, a step of the main procedure (or
+    ``here``: the step that was left); once fluid has gone in, to ``return_with_fluid`` if given.
     """
 
     id: Id
@@ -213,6 +217,7 @@ class Procedure(_Strict):
     sources: Annotated[tuple[Line, ...], Field(min_length=1)]
     answers: tuple[Trip, ...] = ()
     return_to: Id | None = None
+    return_with_fluid: Id | None = None
     stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=30)]
 
     def steps(self) -> tuple[Any, ...]:
@@ -275,9 +280,7 @@ def _meaning(procedure: Procedure, document: Document) -> list[Finding]:
                 asked.add(step.name)
     if procedure.role == "main" and procedure.answers:
         found.append(
-            document.finding(
-                ("answers",), "a main procedure answers no trips", "remove 'answers'"
-            )
+            document.finding(("answers",), "a main procedure answers no trips", "remove 'answers'")
         )
     if procedure.role == "recovery" and not procedure.answers and procedure.id != "abandon":
         found.append(

@@ -11,6 +11,7 @@ from runner.engine import Draft, No, refuse
 from runner.gun_entry import GunShots, counted_dml, parse_gun, parse_seconds
 from runner.job import Begun, Done, Ended, Event, Moved, Recorded, Signed, TimerSet
 from runner.procedure import (
+    HERE,
     ActStep,
     AskStep,
     EndStep,
@@ -26,7 +27,7 @@ from runner.procedure import (
     TemperatureStep,
     WaitStep,
 )
-from runner.quantities import BadQuantity, echo, parse_quantity
+from runner.quantities import BadQuantity, echo, parse_number, parse_quantity
 from runner.readings.entry import parse_set
 from runner.readings.model import BadReading, ReadingSet
 from safety.bay import (
@@ -62,6 +63,7 @@ signatures, or belongs to a step that asks for more than a word."""
 
 ROLE_RANK = {"apprentice": 0, "technician": 1, "supervisor": 2}
 CUSTOMER = "customer"
+MAX_YEARS = 60
 _ZERO_WAIT = "zero"
 
 
@@ -333,6 +335,8 @@ def _asked(step: AskStep, value: str) -> dict[str, Any]:
         return {"choice": value}
     if step.form == "text":
         return {"text": value}
+    if step.quantity == "years":
+        return _years(value)
     try:
         quantity = parse_quantity(value, step.quantity or "")
         low = None if step.low is None else parse_quantity(step.low, step.quantity or "")
@@ -344,6 +348,16 @@ def _asked(step: AskStep, value: str) -> dict[str, Any]:
             "band", f"{value} lies outside {step.low} to {step.high}.", "Look again; type it anew."
         )
     return {"typed": value, "si": repr(quantity.si_value), "echo": echo(quantity)}
+
+
+def _years(value: str) -> dict[str, Any]:
+    try:
+        years = float(parse_number(value))
+    except BadQuantity as bad:
+        raise refuse("number", bad.problem, bad.remedy) from None
+    if not 0 <= years <= MAX_YEARS:
+        raise refuse("band", f"{value} years cannot be.", f"Type 0 to {MAX_YEARS}.")
+    return {"typed": value, "si": repr(years), "echo": f"{value} years"}
 
 
 def _reading(draft: Draft, step: ReadStep, value: str) -> None:
@@ -565,8 +579,13 @@ def _reset(draft: Draft, step: ResetStep, person: str, role: str) -> None:
         target = draft.plan.answering(left)
         draft.add(Moved(target.steps()[0].id, target.id, "divert"))
         return
-    assert procedure.return_to is not None  # checked when the file was loaded
-    draft.add(Moved(procedure.return_to, draft.plan.main.id, "return"))
+    target_step = procedure.return_to
+    if draft.job.bay.fluid_in is not FluidIn.NO and procedure.return_with_fluid:
+        target_step = procedure.return_with_fluid
+    if target_step == HERE:
+        target_step = draft.job.core.main_step
+    assert target_step is not None  # checked when the file was loaded
+    draft.add(Moved(target_step, draft.plan.main.id, "return"))
 
 
 def _done(draft: Draft, step: Any, answer: str, doer: bool = True) -> None:

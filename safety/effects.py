@@ -11,8 +11,8 @@ cut short but one that is done stays done.
 keep      nothing
 reserve   the whole permitted burst is added before the screen says go
 settle    the reservation is replaced by the reported volume (unknown stays unknown)
-drain     a volume measured in a jug is taken off; never below zero
-dry       a worked drying run is done: nothing is left
+drain     a volume measured in a jug is taken off; never below what an open spray may put in
+dry       a worked drying run is done: nothing is left (only where one was running)
 cut       an open reservation without an end report: unknown, unless only a measured volume
           was loaded, which then stays counted whole
 unknown   nobody knows
@@ -62,6 +62,9 @@ CHECKS = "fluid_check start_check release_check"
 ALL = f"{ORDER} {EVIDENCE} {PLACE} {FITTINGS} {MOTION} {FLUID} {CHECKS}"
 
 _CUT_SHORT: dict[State, State] = {RunOn.RUNNING: RunOn.UNKNOWN}
+_USED_UP: dict[State, State] = {Rate.LOADED: Rate.UNKNOWN}
+_GUN_SHUT: dict[str, Cell] = {"gun": {Gun.OPEN: Gun.COUPLED}, "rate": _USED_UP}
+_SHUT: dict[State, State] = {Gun.OPEN: Gun.COUPLED, Gun.AWAY: Gun.UNKNOWN}
 
 
 @dataclass(frozen=True)
@@ -116,6 +119,7 @@ EFFECTS: dict[Happening, Row] = {
         key=Key.ON,
         run_on=_CUT_SHORT,
         gun={Gun.OPEN: Gun.COUPLED},
+        rate=_USED_UP,
         wet="settle",
     ),
     H.SELF_STARTED: _row(
@@ -143,24 +147,24 @@ EFFECTS: dict[Happening, Row] = {
         ALL,
         but="soak run_on hand_turn inspection start_check recovery line after release_check tag",
         wet="settle",
-        gun=Gun.COUPLED,
+        gun=_SHUT,
         fluid_in=FluidIn.YES,
-        rate={Rate.LOADED: Rate.UNKNOWN},
+        rate=_USED_UP,
     ),
     H.SPRAY_SAGGED: _row(
         ALL,
         but="idle soak run_on hand_turn inspection start_check recovery line after "
         "release_check tag",
         wet="settle",
-        gun=Gun.COUPLED,
+        gun=_SHUT,
         fluid_in=FluidIn.YES,
-        rate={Rate.LOADED: Rate.UNKNOWN},
+        rate=_USED_UP,
     ),
     H.SPRAY_NONE: _row(
         ALL,
         but="soak run_on hand_turn inspection start_check recovery release_check tag",
         wet="settle",
-        gun=Gun.COUPLED,
+        gun=_SHUT,
     ),
     H.OVERDOSED: _row(
         ALL,
@@ -199,13 +203,17 @@ EFFECTS: dict[Happening, Row] = {
     H.INTERRUPTED: _row(
         f"{ORDER} before after", but="reach crew sheet", wet="cut", sensor=Sensor.UNKNOWN
     ),
-    H.FUME_ALARM: _row(ALL, but="fumes", gun={Gun.OPEN: Gun.COUPLED}, wet="cut"),
-    H.FIRE_SEEN: _row(ALL, but="port burning", gun={Gun.OPEN: Gun.COUPLED}, wet="cut"),
-    H.PERSON_HURT: _row(ALL, but="kit hands controls", gun={Gun.OPEN: Gun.COUPLED}, wet="cut"),
+    H.FUME_ALARM: _row(ALL, but="fumes", wet="cut", **_GUN_SHUT),
+    H.FIRE_SEEN: _row(ALL, but="port burning", wet="cut", **_GUN_SHUT),
+    H.PERSON_HURT: _row(ALL, but="kit hands controls", wet="cut", **_GUN_SHUT),
     H.RAN_AWAY: _row(
-        ALL, but="engine idle key port run_on controls", gun={Gun.OPEN: Gun.COUPLED}, wet="cut"
+        ALL,
+        but="engine idle key port burning run_on controls hand_turn start_check inspection soak "
+        "recovery",
+        wet="cut",
+        **_GUN_SHUT,
     ),
-    H.SPILLED: _row(ALL, but="spill kit", gun={Gun.OPEN: Gun.COUPLED}, wet="cut"),
+    H.SPILLED: _row(ALL, but="spill kit", wet="cut", **_GUN_SHUT),
     H.STUB_SNAPPED: _row(ALL, but="hose line zero sensor"),
 }
 """The whole table. ``tests/safety`` holds the reviewed copy of its cells."""
@@ -221,7 +229,11 @@ GRANTS: dict[Act, Row] = {
     for act in SPRAYS
 } | {
     Act.ROAD_TEST: _row(
-        ALL, but="secured fumes idle port burning run_on tag", engine=Engine.ROAD, key=Key.ON
+        ALL,
+        but="secured fumes idle port burning tag",
+        engine=Engine.ROAD,
+        key=Key.ON,
+        run_on=_CUT_SHORT,
     ),
 }
 """What a permit alone changes, before any report: it counts as done until told otherwise."""

@@ -179,13 +179,13 @@ _WET_EXTENDED = Rule(
 )
 
 
-def _off_dose_fits(b: Bay, a: Ask, m: DoseLimits) -> bool:
-    cap = {Tier.STRICT: m.strict, Tier.EXTENDED: m.extended}.get(b.tier, 0)
-    return b.wet is not None and a.dose > 0 and b.wet + a.dose <= cap
+def _dose_fits(limit: str) -> Rule:
+    """The dose asked for, on top of the ledger, stays within the limit of that name."""
 
+    def fits(b: Bay, a: Ask, m: DoseLimits) -> bool:
+        return b.wet is not None and a.dose > 0 and b.wet + a.dose <= int(getattr(m, limit))
 
-def _running_dose_fits(b: Bay, a: Ask, m: DoseLimits) -> bool:
-    return b.wet is not None and a.dose > 0 and b.wet + a.dose <= m.running
+    return Rule(f"dose fits the {limit} limit", frozenset({"wet"}), fits)
 
 
 _TURNED = _is("hand_turn", HandTurn.VALID, HandTurn.RETRY)
@@ -374,7 +374,10 @@ INTERLOCKS: tuple[Interlock, ...] = (
     _row(
         "spray-off-ledger",
         (Act.SPRAY_OFF,),
-        Rule("burst fits the tier", frozenset({"wet", "tier"}), _off_dose_fits),
+        _either(
+            _both(_is("tier", Tier.STRICT), _dose_fits("strict")),
+            _both(_is("tier", Tier.EXTENDED), _dose_fits("extended")),
+        ),
         "This burst would pass the engine-off limit of the choice made, or the ledger is unknown.",
         "Spray less, or none: go on to the running dose.",
         WORKED,
@@ -383,7 +386,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     _row(
         "spray-running-ledger",
         (Act.SPRAY_RUNNING,),
-        Rule("spray fits the running dose", frozenset({"wet"}), _running_dose_fits),
+        _dose_fits("running"),
         "This spray would pass the running dose, or the ledger is unknown.",
         "Spray less; when the running dose is used up, shut the gun for good.",
         WORKED,
@@ -454,7 +457,10 @@ INTERLOCKS: tuple[Interlock, ...] = (
     _row(
         "spray-not-burning",
         _SPRAYS,
-        _is("burning", Burning.NO),
+        _either(
+            _is("burning", Burning.NO),
+            _both(_is("engine", Engine.STOPPED), _is("port", Port.COOL)),
+        ),
         "The filter may be burning soot now.",
         "Wait until it has ended and cooled; read the flag again.",
         TRADE,

@@ -118,7 +118,10 @@ def apply(bay: Bay, event: BayEvent) -> Bay:
             return replace(after, permit=act)
         case Happened(what, amount):
             answered = bay.permit is not None and what in OUTCOMES[bay.permit]
-            after = _by_row(bay, EFFECTS[what], amount)
+            row = EFFECTS[what]
+            if row.wet == "settle" and bay.permit in SPRAYS and not answered:
+                row = replace(row, wet="cut")  # this is no account of the spray that is open
+            after = _by_row(bay, row, amount)
             return replace(after, permit=None) if answered else after
         case Seen(fact, state):
             return _seen(bay, fact, state)

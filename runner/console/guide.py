@@ -182,7 +182,7 @@ class Guide:
             return
         noticed = self._noticed(self.hand.perform(act) if self.hand else None)
         choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
-        answer = self._choose(step.id, "What happened?", choices, noticed.answer)
+        answer = self._choose(f"{step.id}:outcome", "What happened?", choices, noticed.answer)
         if answer is None:
             return
         if answer == "dk":
@@ -214,7 +214,7 @@ class Guide:
             return
         outcome = self._submit(Begin(step.id, "" if typed == "go" else typed))
         if outcome.refused:
-            self._look_for(outcome.refusals)
+            self._refused(step, outcome.refusals)
             return
         self._burst(step, act, typed, float(gun["volume_ml"]) if loaded and gun else None)
 
@@ -230,7 +230,7 @@ class Guide:
             if load_ml is None:
                 counted = self.talk.count(float(typed.removesuffix("s")))
         choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
-        answer = self._choose(step.id, "What happened?", choices, noticed.answer)
+        answer = self._choose(f"{step.id}:outcome", "What happened?", choices, noticed.answer)
         if answer is None:
             return
         if answer == "dk":
@@ -416,8 +416,8 @@ class Guide:
         if answer is not None:
             self._submit(Look(fact, "unknown" if answer == "dk" else answer))
 
-    def _look_for(self, refusals: tuple[Refusal, ...]) -> None:
-        """After a refusal: ask at once about what can be settled by a look."""
+    def _look_for(self, refusals: tuple[Refusal, ...]) -> bool:
+        """After a refusal: ask at once about what can be settled by a look; False if nothing."""
         facts = {
             fact
             for refusal in refusals
@@ -427,6 +427,7 @@ class Guide:
         }
         for fact in sorted(facts):
             self._look_at(fact)
+        return bool(facts)
 
     # -- asking and submitting -------------------------------------------------------------
 
@@ -437,8 +438,15 @@ class Guide:
     def _begin(self, step: Any) -> bool:
         outcome = self._submit(Begin(step.id))
         if outcome.refused:
-            self._look_for(outcome.refusals)
+            self._refused(step, outcome.refusals)
         return not outcome.refused and self.session.job.core.begun
+
+    def _refused(self, step: Any, refusals: tuple[Refusal, ...]) -> None:
+        """Ask what a look can settle; otherwise let the person read and choose what to do."""
+        if not self._look_for(refusals):
+            self._line(
+                f"{step.id}:refused", "Type 'again' to try again, or one of the words.", "again"
+            )
 
     def _submit(self, command: Command) -> Outcome:
         outcome = self.session.submit(command)

@@ -158,6 +158,8 @@ class Hand:
         v = self.vehicle
         if what == H.LOWERED.value:
             return self.lower()
+        if what == H.STOPPED.value:
+            return Noticed(v.stop().words, what)
         if what == H.DRAINED.value:
             seen = v.drain_pipe()
             volume_ml = seen.volume_ml or 0.0
@@ -202,6 +204,9 @@ class Hand:
         return Noticed(f"{volume_ml:.0f} mL loaded.", f"loaded {volume_ml:.0f} mL")
 
     def _clear(self) -> Noticed:
+        if not self.vehicle.truth().running:
+            seen = self.vehicle.blow_line_test()
+            return self._said(seen, H.LINE_CLEARED if seen.sign is Sign.FREE else H.LINE_STILL_WET)
         seen = self.vehicle.clear_line()
         dry = seen.sign is Sign.DRY
         return self._said(seen, H.LINE_CLEARED if dry else H.LINE_STILL_WET)

@@ -1,0 +1,294 @@
+"""What each command does: parse nothing, decide nothing, call the room that knows."""
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from runner import exits
+from runner.record import (
+    BadSideFile,
+    DataFolder,
+    HeldByAnother,
+    JobFolder,
+    JournalBroken,
+    JournalFailed,
+    NotRecordable,
+    find_data_folder,
+    list_jobs,
+    make_data_folder,
+    short_head,
+)
+
+LESSON_START = "2026-03-02T09:00:00+00:00"
+"""When a hands-free lesson begins in its own time: fixed, so that it is the same every run."""
+
+
+def guarded(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
+    """Turn the errors that a user can meet into one message and their exit code."""
+
+    def run(args: argparse.Namespace) -> int:
+        from runner.findings import BadFile
+        from runner.store import BrokenJob, NoSuchJob
+        from safety.limits.working import LooserThanWorked
+
+        try:
+            return command(args)
+        except (BadFile, LooserThanWorked) as error:
+            return _fail(exits.BAD_FILE, error)
+        except NoSuchJob as error:
+            return _fail(exits.NO_SUCH_JOB, error)
+        except (BrokenJob, JournalBroken) as error:
+            return _fail(exits.AUDIT_BROKEN, error)
+        except HeldByAnother as error:
+            return _fail(exits.HELD_BY_ANOTHER, error)
+        except (JournalFailed, NotRecordable, BadSideFile) as error:
+            return _fail(exits.RECORD_FAILED, error)
+
+    return run
+
+
+def _fail(code: int, error: object) -> int:
+    print(f"steplatch: {error}", file=sys.stderr)
+    return code
+
+
+def _data(args: argparse.Namespace, own: Path | None = None) -> DataFolder:
+    data = find_data_folder(own or args.data, os.environ)
+    for warning in make_data_folder(data):
+        print(f"note: {warning}", file=sys.stderr)
+    return data
+
+
+@guarded
+def practise(args: argparse.Namespace) -> int:
+    """A practice job: by hand, or a lesson that plays itself."""
+    from runner.practice.faults import FAULTS, UnknownFaultError
+
+    if args.list_faults:
+        for fault in FAULTS.values():
+            print(f"{fault.name:24} {fault.line}")
+        return exits.OK
+    from runner.practice import play
+
+    try:
+        if args.hands_free:
+            return play.hands_free(args, _data(args, args.out), _start())
+        return play.by_hand(args, _data(args, args.out))
+    except UnknownFaultError as error:
+        return _fail(exits.USAGE, error)
+
+
+def _start() -> datetime:
+    return datetime.fromisoformat(LESSON_START)
+
+
+@guarded
+def run(args: argparse.Namespace) -> int:
+    """A real job."""
+    from runner import real
+    from runner.bundle import PROCEDURES
+
+    procedure = args.procedure or PROCEDURES / "clean-above.yaml"
+    return real.run(args, procedure, _data(args))
+
+
+@guarded
+def resume(args: argparse.Namespace) -> int:
+    """Come back to a job."""
+    from runner import real
+
+    return real.resume(args, _data(args))
+
+
+@guarded
+def audit(args: argparse.Namespace) -> int:
+    """Check one job's record."""
+    from runner.store import audit as audit_job
+    from runner.store import find
+
+    result = audit_job(find(_data(args), args.job))
+    if not result.intact:
+        code = exits.AUDIT_BROKEN
+    elif result.differences:
+        code = exits.AUDIT_BROKEN if result.same_rules else exits.AUDIT_DIFFERS
+    else:
+        code = exits.OK
+    if args.json:
+        _print_json(
+            {
+                "intact": result.intact,
+                "lines": result.lines,
+                "findings": [str(f) for f in result.chain.findings],
+                "differences": list(result.differences),
+                "same_rules": result.same_rules,
+                "recorded_rules": result.recorded_rules,
+                "ended": result.ended,
+                "head": result.chain.sha256,
+                "exit_code": code,
+            }
+        )
+        return code
+    print("\n".join(audit_lines(result)))
+    return code
+
+
+def audit_lines(result: Any) -> list[str]:
+    """An audit in words."""
+    out = [f"chain: {'intact' if result.intact else 'BROKEN'}, {result.lines} lines"]
+    out += [f"  {finding}" for finding in result.chain.findings]
+    if not result.intact:
+        return out
+    out.append(f"head: {short_head(result.chain.sha256)}  (compare with the printed sheet)")
+    if not result.differences:
+        out.append(f"decided again: all {result.lines} outcomes are the same")
+    elif result.same_rules:
+        out.append("decided again: NOT as recorded; a recorded outcome was not the engine's:")
+    else:
+        out.append(
+            f"recorded under rules {result.recorded_rules[:12]}; "
+            f"{len(result.differences)} decisions differ under the rules of today:"
+        )
+    out += [f"  {text}" for text in result.differences]
+    out.append(f"job: {result.ended or 'not ended'}")
+    return out
+
+
+@guarded
+def limits(args: argparse.Namespace) -> int:
+    """Every worked limit with its working."""
+    from runner.files import load_fluid, load_gun, load_vehicle, load_workshop
+    from safety.limits.worked import to_json, work_limits
+
+    beside = args.vehicle.parent
+    vehicle, _ = load_vehicle(args.vehicle)
+    gun, _ = load_gun(args.gun or beside / "gun.yaml")
+    fluid, _ = load_fluid(args.fluid or beside / "fluid.yaml")
+    workshop, _ = load_workshop(args.workshop or beside / "workshop.yaml")
+    worked = work_limits(vehicle, fluid, workshop, gun)
+    if args.json:
+        _print_json(to_json(worked))
+        return exits.OK
+    print(f"{vehicle.label}, {workshop.label}")
+    for limit in worked.all():
+        print(f"\n{limit.name}: {limit.bound.value} {limit.whole()} {limit.unit.seen}")
+        for line in limit.lines:
+            print(f"    {line}")
+        print(f"    source: {limit.source}")
+        print(f"    holds for: {limit.validity}")
+        for assumption in limit.assumptions:
+            print(f"    assumed: {assumption}")
+    if worked.dose_extended is None:
+        print(f"\nno extended limit: {worked.no_extended_because}")
+    return exits.OK
+
+
+@guarded
+def sheet(args: argparse.Namespace) -> int:
+    """Write or show a job's sheet."""
+    from runner.report import sheet_content, to_html, to_text
+    from runner.sheet_of import record_of
+    from runner.store import find
+
+    content = sheet_content(record_of(find(_data(args), args.job)))
+    if args.html:
+        args.html.write_text(to_html(content, part=args.part), encoding="utf-8")
+        print(f"sheet: {args.html}")
+    else:
+        print(to_text(content))
+    return exits.OK
+
+
+@guarded
+def jobs(args: argparse.Namespace) -> int:
+    """List the jobs, oldest first; a broken one is listed as what it is."""
+    data = _data(args)
+    rows = [_job_row(folder) for folder in list_jobs(data)]
+    if args.json:
+        _print_json({"jobs": rows})
+        return exits.OK
+    if not rows:
+        print(f"No job lies in {data.jobs} yet. Begin with: steplatch practise")
+        return exits.OK
+    print(f"{'job':24} {'kind':9} {'state':10} {'lines':>5}  {'step':18} verdict")
+    for row in rows:
+        print(
+            f"{row['job']:24} {row['kind']:9} {row['state']:10} {row['lines']:>5}  "
+            f"{row['step']:18} {row['verdict']}"
+        )
+    return exits.OK
+
+
+def _job_row(folder: JobFolder) -> dict[str, Any]:
+    from runner.record import read
+    from runner.store import BrokenJob, fold
+
+    try:
+        lines = list(read(folder.path))
+        job = fold(lines)
+    except (JournalBroken, JournalFailed, BrokenJob) as error:
+        return {"job": folder.id, "kind": "?", "state": "BROKEN", "lines": 0, "step": "",
+                "verdict": str(error).splitlines()[0]}  # fmt: skip
+    verdict = job.log.latest("verdict")
+    return {
+        "job": folder.id,
+        "kind": "practice" if job.log.practice else "real",
+        "state": job.core.ended or ("held" if job.core.held else "open"),
+        "lines": len(lines),
+        "step": job.core.step,
+        "verdict": verdict["state"] if verdict else "",
+    }
+
+
+@guarded
+def check(args: argparse.Namespace) -> int:
+    """Load and check procedures; say what is proven and what is not."""
+    from runner.bundle import PROCEDURES
+    from runner.procedure import load_procedure
+
+    files = args.files or sorted(PROCEDURES.glob("*.yaml"))
+    rows = []
+    for path in files:
+        procedure, document = load_procedure(path)
+        rows.append(
+            {
+                "file": str(path),
+                "id": procedure.id,
+                "revision": procedure.revision,
+                "role": procedure.role,
+                "stages": len(procedure.stages),
+                "steps": len(procedure.steps()),
+                "sha256": document.sha256_of_bytes,
+            }
+        )
+    if args.json:
+        _print_json({"procedures": rows})
+    else:
+        for row in rows:
+            print(
+                f"ok  {row['id']:22} revision {row['revision']}, {row['stages']} stages, "
+                f"{row['steps']} steps  ({row['file']})"
+            )
+    return exits.OK
+
+
+def _print_json(value: dict[str, Any]) -> None:
+    print(json.dumps(value, ensure_ascii=False, indent=2))
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "practise": practise,
+    "practice": practise,
+    "run": run,
+    "resume": resume,
+    "continue": resume,
+    "audit": audit,
+    "limits": limits,
+    "sheet": sheet,
+    "jobs": jobs,
+    "check": check,
+}
