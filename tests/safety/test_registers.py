@@ -1,0 +1,119 @@
+"""The two registers and the interlock table name each other, and nothing that does not exist."""
+
+import re
+from dataclasses import FrozenInstanceError
+from pathlib import Path
+
+import pytest
+
+from runner.procedure import load_procedure
+from safety.cautions import CAUTIONS, WORDS, Caution
+from safety.hazards import HAZARDS, Hazard
+from safety.interlocks import INTERLOCKS
+
+PROCEDURES = sorted((Path(__file__).resolve().parents[2] / "procedures").glob("*.yaml"))
+INTERLOCK_IDS = {row.id for row in INTERLOCKS}
+
+# The hazards that the register must hold at least, by the word that finds each in its title.
+REQUIRED = (
+    *("hydraulic lock", "partial lock", "hot exhaust", "burns", "fumes indoors", "vehicle moves"),
+    *("revs over the ceiling", "fire", "stall during a running spray", "sensor stub"),
+    *("fluid on the sensor", "skin", "foam and soot", "drains", "hose off", "two like sensors"),
+    *("starts by itself", "runaway from oil", "oil diluted", "battery flat", "urea", "missing"),
+    *("fault latched", "under 18", "interruption", "wrong vehicle"),
+)
+
+
+@pytest.mark.parametrize("required", REQUIRED)
+def test_every_required_hazard_stands_in_the_register(required: str) -> None:
+    titles = " | ".join(h.title.lower() for h in HAZARDS)
+    assert required in titles
+
+
+def test_hazard_ids_differ_and_are_short_words() -> None:
+    ids = [h.id for h in HAZARDS]
+    assert len(set(ids)) == len(ids)
+    assert all(re.fullmatch(r"[a-z]+(-[a-z]+)*", i) and len(i) <= 24 for i in ids)
+
+
+@pytest.mark.parametrize("hazard", HAZARDS, ids=lambda h: h.id)
+def test_every_hazard_says_harm_who_cause_answer_and_what_is_left(hazard: Hazard) -> None:
+    assert hazard.causes and hazard.interlocks and hazard.cautions
+    for text in (hazard.harm, hazard.who, hazard.left_over, hazard.only_a_person_can):
+        assert len(text) >= 10
+    assert set(hazard.interlocks) <= INTERLOCK_IDS, set(hazard.interlocks) - INTERLOCK_IDS
+    assert set(hazard.cautions) <= set(CAUTIONS), set(hazard.cautions) - set(CAUTIONS)
+    assert len(set(hazard.interlocks)) == len(hazard.interlocks)
+
+
+def test_every_interlock_answers_at_least_one_hazard() -> None:
+    named = {i for hazard in HAZARDS for i in hazard.interlocks}
+    assert INTERLOCK_IDS - named == set()
+
+
+def test_every_caution_belongs_to_a_hazard() -> None:
+    named = {c for hazard in HAZARDS for c in hazard.cautions}
+    assert set(CAUTIONS) - named == set()
+
+
+def test_every_caution_is_shown_before_some_step_or_is_the_card_of_a_resume() -> None:
+    shown = {
+        caution
+        for path in PROCEDURES
+        for step in load_procedure(path)[0].steps()
+        for caution in step.cautions
+    }
+    # 'interruption' is shown by the resume itself, which is no step of a procedure.
+    assert set(CAUTIONS) - shown - {"interruption"} == set()
+
+
+@pytest.mark.parametrize("caution", CAUTIONS.values(), ids=lambda c: c.id)
+def test_every_caution_has_its_word_hazard_consequence_avoidance_and_source(
+    caution: Caution,
+) -> None:
+    assert caution.word in WORDS
+    assert re.fullmatch(r"[a-z]+(-[a-z]+)*", caution.id)
+    for text in (caution.hazard, caution.consequence, caution.avoid):
+        assert text[0].isupper() and text.endswith("."), text
+    assert len(caution.source) > 5
+
+
+IMPERATIVES = (
+    *("take", "put", "switch", "stop", "start", "wear", "keep", "open", "close", "measure"),
+    *("check", "turn", "wait", "call", "connect", "remove", "cover", "set", "press", "pull"),
+)
+
+
+@pytest.mark.parametrize("caution", CAUTIONS.values(), ids=lambda c: c.id)
+def test_no_caution_holds_an_act_that_has_to_be_done_as_a_step(caution: Caution) -> None:
+    for text in (caution.hazard, caution.consequence, caution.avoid):
+        for sentence in re.split(r"(?<=[.;:])\s+", text):
+            first = re.split(r"\W+", sentence.lower())[0]
+            assert first not in IMPERATIVES, sentence
+
+
+def test_a_notice_never_speaks_of_harm_to_people() -> None:
+    """ANSI Z535.6 / ISO 3864-2: NOTICE is for property only."""
+    people = re.compile(
+        r"\b(eyes?|skin|face|hands?|burns? (you|the hand)|kills?|injur\w+|lungs?)\b"
+    )
+    for caution in CAUTIONS.values():
+        if caution.word == "NOTICE":
+            assert not people.search(f"{caution.hazard} {caution.consequence}".lower()), caution.id
+
+
+def test_danger_is_kept_for_what_kills() -> None:
+    assert sum(c.word == "DANGER" for c in CAUTIONS.values()) <= 4
+
+
+def test_no_register_claims_a_safety_integrity_or_performance_level() -> None:
+    claim = re.compile(r"\b(SIL\s?\d?|PL\s?[a-e]|ASIL|safety integrity|performance level)\b")
+    texts = [repr(c) for c in CAUTIONS.values()] + [repr(h) for h in HAZARDS]
+    assert [t for t in texts if claim.search(t)] == []
+
+
+def test_register_entries_cannot_be_changed() -> None:
+    with pytest.raises(FrozenInstanceError):
+        HAZARDS[0].harm = "none"  # type: ignore[misc]
+    with pytest.raises(FrozenInstanceError):
+        CAUTIONS["drains"].word = "CAUTION"  # type: ignore[misc]
