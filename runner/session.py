@@ -12,6 +12,11 @@ from runner.engine import Outcome, Plan, decide
 from runner.job import Job, Ticked, evolve
 from runner.record import JournalWriter
 from runner.wire import encode, encode_refusal
+from safety.bay import Engine
+from safety.effects import LASTS_S
+
+ASK_AGAIN_SHARE = 0.8
+"""Share of a fact's life after which it is looked at again while the engine runs."""
 
 
 class Session:
@@ -66,6 +71,18 @@ class Session:
         if log.last is not None:
             now += wait_credit_ms(log.last, self.clock.now())
         return max(0.0, (log.timers.get(timer, 0) - now) / 1000.0)
+
+    def lapsing_soon(self) -> str | None:
+        """A fact that would lapse before long while the engine runs, to be looked at again now."""
+        job = self.job
+        if job.bay.engine not in (Engine.IDLING, Engine.RAISED):
+            return None
+        for fact in ("controls", "fumes"):
+            known = not getattr(job.bay, fact).unknown
+            age_s = (job.log.aged_ms - job.log.set_ms.get(fact, 0)) / 1000
+            if known and age_s > ASK_AGAIN_SHARE * LASTS_S[fact]:
+                return fact
+        return None
 
     def _role(self, person: str) -> str:
         for known in self.job.log.people:

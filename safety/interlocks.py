@@ -588,7 +588,6 @@ INTERLOCKS: tuple[Interlock, ...] = (
             Act.PUT_HOSE_ON,
             Act.HAND_OVER,
             Act.ABANDON,
-            Act.RESET,
             Act.TAKE_HOSE_OFF,
         ),
         _is("gun", Gun.AWAY),

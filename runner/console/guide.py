@@ -102,7 +102,11 @@ class Guide:
     def _turn(self) -> None:
         core = self.session.job.core
         self.session.tick()
-        if core.meanwhile or core.ask_again:
+        core = self.session.job.core
+        soon = self.session.lapsing_soon()
+        if soon is not None and not core.held and not core.ask_again:
+            self._look_at(soon)
+        elif core.meanwhile or core.ask_again:
             self._reconfirm()
         elif core.held:
             self._card()
