@@ -122,11 +122,10 @@ def limit_texts(step: Any, job: Job) -> list[str]:
         case SprayStep():
             return [_spray_limit(step, job, source)]
         case HoldStep():
-            return [
-                "pressure level, and dried for as long as the heat balance asks "
-                f"({_drying_text(job)}; worked limit)",
-                _band(job, source("rev_ceiling")),
-            ]
+            dried = f"dried for as long as the heat balance asks ({_drying_text(job)}; worked limit)"
+            if job.bay.engine is not Engine.RAISED:
+                return [dried]
+            return [f"pressure level, and {dried}", _band(job, source("rev_ceiling"))]
     return []
 
 

@@ -14,7 +14,7 @@ from pydantic import Field
 from runner.console.talk import Gone, Prompt
 from runner.strict_yaml import StrictModel, load_model
 
-MAX_REPEATS = 40
+MAX_REPEATS = 150
 
 
 class LessonStuck(RuntimeError):  # noqa: N818 - it names what happened
