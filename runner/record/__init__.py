@@ -47,7 +47,7 @@ included. That shows only against a head kept elsewhere, which is why the printe
 its short form (``short_head``) and ``verify`` takes it (``anchor``).
 """
 
-from runner.record.clock import Times, age_ms, read_clock, times_at, wait_credit_ms
+from runner.clock import Times, age_ms, read_clock, times_at, wait_credit_ms
 from runner.record.disk import Disk
 from runner.record.faults import (
     BadSideFile,

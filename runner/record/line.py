@@ -16,7 +16,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from runner.record.clock import Times
+from runner.clock import Times
 from runner.record.faults import NotRecordable
 from runner.record.findings import Kind
 from runner.record.folders import is_job_id

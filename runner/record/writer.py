@@ -13,7 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from runner.record.clock import Times
+from runner.clock import Times
 from runner.record.disk import (
     APPEND_FLAGS,
     NEW_APPEND_FLAGS,
@@ -135,6 +135,7 @@ class JournalWriter:
                 fd = _open_or_new(disk, job) if new else disk.open(job.journal, APPEND_FLAGS)
                 if checked.has(Kind.TORN_TAIL):
                     _set_aside(disk, job, fd, checked.size_bytes)
+                # What a killed program wrote may be in memory only, and the head comes next.
                 disk.fsync(fd)
             except OSError as error:
                 raise failed(job.journal, "put right what the crash left", error) from error
@@ -311,7 +312,10 @@ def _put_head(disk: Disk, job: JobFolder, head: Head, state: LineState) -> None:
 
 
 def _set_aside(disk: Disk, job: JobFolder, fd: int, keep_bytes: int) -> None:
-    """Copy the torn bytes to a new file, have it kept, and only then cut them off the journal."""
+    """Copy the torn bytes to a new file, have it kept, and only then cut them off the journal.
+
+    The caller fsyncs the journal.
+    """
     os.lseek(fd, keep_bytes, os.SEEK_SET)  # reading only: writes go to the end all the same
     parts: list[bytes] = []
     while part := disk.read(fd, MAX_LINE_BYTES):
@@ -323,4 +327,3 @@ def _set_aside(disk: Disk, job: JobFolder, fd: int, keep_bytes: int) -> None:
     write_and_sync(disk, job.path / f"{TORN_PREFIX}{number}", NEW_FLAGS, b"".join(parts))
     fsync_folder(disk, job.path)
     disk.truncate(fd, keep_bytes)
-    disk.fsync(fd)

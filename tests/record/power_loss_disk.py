@@ -8,6 +8,7 @@ such worlds for the moment at which it is called.
 import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from itertools import combinations
 from pathlib import Path
 
 from runner.record import Disk
@@ -19,6 +20,23 @@ class _Folder:
 
     names: dict[str, int] = field(default_factory=dict)
     kept: dict[str, int] = field(default_factory=dict)
+
+
+def _part_kept(folder: _Folder) -> Iterator[dict[str, int]]:
+    """Every way in which a part of the changes to a folder's names may have been kept."""
+    open_names = sorted(
+        name
+        for name in folder.names.keys() | folder.kept.keys()
+        if folder.names.get(name) != folder.kept.get(name)
+    )
+    for count in range(len(open_names) + 1):
+        for changed in combinations(open_names, count):
+            mixed = {**folder.kept}
+            for name in changed:
+                mixed.pop(name, None)
+                if name in folder.names:
+                    mixed[name] = folder.names[name]
+            yield mixed
 
 
 class PowerLossDisk(Disk):
@@ -103,7 +121,7 @@ class PowerLossDisk(Disk):
         if account is None:
             return
         now = {number: (folder / name).read_bytes() for name, number in account.names.items()}
-        for names in (account.kept, account.names):
+        for names in _part_kept(account):
             choices = {
                 name: self._versions(number, now.get(number, self._kept[number]))
                 for name, number in names.items()

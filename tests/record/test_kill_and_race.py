@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from runner.record import Grade, HeldByAnother, JournalWriter, Kind, read, verify
+from runner.record import Grade, HeldByAnother, JournalBroken, JournalWriter, Kind, read, verify
 from tests.record.sample_jobs import HEADER, JOB, UnsyncedDisk, add_line
 
 ROOT = Path(__file__).parents[2]
@@ -146,6 +146,27 @@ def test_the_second_writer_is_told_who_holds_the_job(tmp_path: Path) -> None:
             JournalWriter.create(folder, HEADER)
     with JournalWriter.open(folder, HEADER):
         pass
+
+
+def test_refused_tries_leave_no_file_open(tmp_path: Path) -> None:
+    def opened() -> int:
+        return len(list(Path("/dev/fd").iterdir()))
+
+    folder = tmp_path / JOB
+    with JournalWriter.create(folder, HEADER, UnsyncedDisk()):
+        before = opened()
+        for _ in range(5):
+            with pytest.raises(HeldByAnother):
+                JournalWriter.open(folder, HEADER)
+        assert opened() == before
+    (folder / "head").unlink()
+    with (folder / "journal.jsonl").open("ab") as file:
+        file.write(b"rubbish\n")
+    before = opened()
+    for _ in range(5):
+        with pytest.raises(JournalBroken):
+            JournalWriter.open(folder, HEADER)
+    assert opened() == before
 
 
 def test_a_holder_that_was_killed_holds_nothing(tmp_path: Path) -> None:

@@ -3,6 +3,8 @@
 import os
 from pathlib import Path
 
+import pytest
+
 from runner.record import Grade, JournalFailed, JournalWriter, Kind, read, verify
 from tests.record.power_loss_disk import PowerLossDisk
 from tests.record.sample_jobs import HEADER, JOB, UnsyncedDisk, add_line
@@ -21,6 +23,7 @@ class _Bench:
         self.confirmed = 0
         self.seen: set[tuple[bytes, ...]] = set()
         self.kinds: set[Kind] = set()
+        self.torn = b""
 
     def look(self) -> None:
         for world in self.disk.aftermaths(self.folder, self.into):
@@ -43,6 +46,8 @@ class _Bench:
         self.kinds |= {item.kind for item in found.findings}
         assert found.grade <= Grade.CRASH, [str(item) for item in found.findings]
         assert self.confirmed <= found.lines <= self.confirmed + 1
+        if self.torn:
+            assert any(path.read_bytes().endswith(self.torn) for path in world.iterdir())
         with JournalWriter.open(world, HEADER, UnsyncedDisk()) as writer:
             assert writer.head.lines == found.lines
             add_line(writer, 9)
@@ -75,12 +80,36 @@ def test_power_loss_while_a_torn_line_is_being_set_aside_loses_nothing(tmp_path:
     bench.disk.write(fd, torn)
     bench.disk.fsync(fd)
     bench.disk.close(fd)
+    bench.torn = torn
     bench.disk.watch = bench.look
     with JournalWriter.open(bench.folder, HEADER, bench.disk) as writer:
         assert [item.kind for item in writer.findings] == [Kind.TORN_TAIL]
         bench.look()
     assert (bench.folder / "torn-1").read_bytes() == torn
     assert {Kind.TORN_TAIL, Kind.TORN_KEPT} <= bench.kinds
+
+
+def test_a_line_that_a_killed_program_left_unsynced_is_synced_before_the_head_counts_it(
+    tmp_path: Path,
+) -> None:
+    bench = _Bench(tmp_path)
+    writer = JournalWriter.create(bench.folder, HEADER, bench.disk)
+    add_line(writer, 1)
+
+    def die_after_writing() -> None:
+        raise KeyboardInterrupt
+
+    bench.disk.watch = die_after_writing
+    with pytest.raises(KeyboardInterrupt):
+        add_line(writer, 2)
+    bench.disk.watch = lambda: None
+    writer.close()
+    bench.confirmed = 1
+    bench.disk.watch = bench.look
+    with JournalWriter.open(bench.folder, HEADER, bench.disk) as writer:
+        assert [item.kind for item in writer.findings] == [Kind.HEAD_ONE_BEHIND]
+        bench.confirmed = 2
+        bench.look()
 
 
 def test_the_power_loss_disk_does_catch_a_line_that_was_confirmed_without_fsync(
