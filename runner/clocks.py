@@ -4,7 +4,7 @@ import time
 from datetime import datetime, timedelta
 from typing import Protocol
 
-from runner.record.clock import Times, read_clock, times_at
+from runner.clock import Times, read_clock, times_at
 
 
 class Clock(Protocol):

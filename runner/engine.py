@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from runner.clock import Times, age_ms, wait_credit_ms
 from runner.commands import (
     Answer,
     AnswerMeanwhile,
@@ -40,7 +41,6 @@ from runner.job import (
     evolve,
 )
 from runner.procedure import Procedure
-from runner.record.clock import Times, age_ms, wait_credit_ms
 from safety.bay import FACTS, SPRAYS, RunOn, Soak, Trip
 from safety.effects import LASTS_S
 from safety.happenings import Happening

@@ -8,7 +8,7 @@ no clock, disk or screen, so that folding the recorded events gives the same job
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from runner.record.clock import Times
+from runner.clock import Times
 from safety.bay import NO_DOSE, Bay, DoseLimits, Trip
 from safety.kernel import (
     BayEvent,

@@ -64,7 +64,7 @@ class Session:
 
     def left_s(self, timer: str) -> float:
         """Seconds that a timer still has to run, by the credited clock and this moment."""
-        from runner.record.clock import wait_credit_ms
+        from runner.clock import wait_credit_ms
 
         log = self.job.log
         now = log.waited_ms

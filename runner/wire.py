@@ -11,7 +11,7 @@ from enum import Enum
 from typing import Any
 
 from runner import commands, job
-from runner.record.clock import Times
+from runner.clock import Times
 from safety import kernel
 from safety.bay import Act, State, Trip, state_of
 from safety.happenings import happening_of

@@ -10,6 +10,7 @@ from typing import Any
 from runner.assess.judge import judge
 from runner.assess.plateau import trend
 from runner.assess.triage import triage
+from runner.clock import Times
 from runner.commands import Answer, Begin, Command, Look, Open, Report, Sign
 from runner.files import load_fluid, load_gun, load_vehicle, load_workshop
 from runner.gun_entry import GunShots, parse_gun
@@ -32,7 +33,6 @@ from runner.job import (
 from runner.procedure import Procedure, load_procedure
 from runner.readings.entry import parse_set
 from runner.readings.model import ReadingSet
-from runner.record.clock import Times
 from runner.report import JobRecord, RecordLine, sheet_content, to_html, to_pdf
 from runner.report.blocks import Sheet
 from runner.wire import encode
