@@ -159,7 +159,7 @@ def judge(
         "level": level_class(last, clean, vehicle),
         "level_before": level_class(comparison.before, clean, vehicle),
         "points": _points(comparison),
-        "look": "some" if [f for f in comparison.flags if f.id not in _OWN_FACT] else "none",
+        "look": "some" if _unexplained(comparison) else "none",
         "codes": code_class(known, level_class(last, clean, vehicle)),
         "core": core_class(known),
         "road": road_fact,
@@ -202,7 +202,19 @@ def judge(
 
 
 _OWN_FACT: Final = ("disagree", "wrong_sign")
+_IN_THE_SUM: Final = ("zero_moved", "zero_high", "recirculation_changed")
 _ROAD_WORSE: Final = "worse"
+
+
+def _unexplained(comparison: Comparison) -> list[str]:
+    """Flags that hold up the verdict.
+
+    A zero inside its band that moved, and a flow that changed but was measured, are taken out by
+    the sum when idle, raised and zero agree both times: then they are told but hold up nothing.
+    """
+    taken_out = comparison.gain is not None and _points(comparison) == "agree"
+    passed = (*_OWN_FACT, *_IN_THE_SUM) if taken_out else _OWN_FACT
+    return [f.id for f in comparison.flags if f.id not in passed]
 
 
 @lru_cache(maxsize=1)

@@ -103,15 +103,26 @@ def _zero(s: ReadingSet, where: str) -> list[Finding]:
     if s.pressure_pa is None:
         return []
     mbar = s.pressure_pa / 100
-    if BANDS.zero_low_pa <= s.pressure_pa <= BANDS.zero_high_pa:
-        return [Finding("ok", "zero", f"{where}: sensor zero believable ({mbar:+.1f})")]
-    return [
-        refused(
-            "zero_out",
-            f"{where}: zero reads {mbar:+.1f} mbar, outside -10 to +5: sensor, or liquid in the "
-            "hose. Clear the hose, read again",
-        )
-    ]
+    if (s.speed_rpm or 0.0) > 0:
+        return [refused("zero_running", f"{where}: read with the engine running. Stop, read again")]
+    if not BANDS.zero_low_pa <= s.pressure_pa <= BANDS.zero_high_pa:
+        return [
+            refused(
+                "zero_out",
+                f"{where}: zero reads {mbar:+.1f} mbar, outside -10 to +5: sensor, or liquid in "
+                "the hose. Clear the hose, read again",
+            )
+        ]
+    if s.pressure_pa > BANDS.flow_offset_high_pa:
+        return [
+            Finding(
+                "flag",
+                "zero_high",
+                f"{where}: zero reads {mbar:+.1f} mbar, above +3: liquid in the hose, or the "
+                "sensor's zero. Clear the hose, read the zero again",
+            )
+        ]
+    return [Finding("ok", "zero", f"{where}: sensor zero believable ({mbar:+.1f})")]
 
 
 def by_facts(facts: Facts) -> list[Finding]:

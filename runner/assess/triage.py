@@ -14,8 +14,9 @@ from runner.assess.codes import MAKERS_DIFFER
 from runner.assess.facts import Facts, Given, check_facts, choice_domains
 from runner.assess.inputs import REFERENCE_TEXT
 from runner.assess.judge import DOMAINS, code_class, level_class
+from runner.assess.likeness import each_phase
 from runner.assess.remains import AshBand, CleanBand, ash_band, clean_band
-from runner.assess.resistance import COVERAGE, Resistance, resistance
+from runner.assess.resistance import COVERAGE, Refused, Resistance, resistance
 from runner.assess.tables import BadTable, When, as_when, load_table, matches
 from runner.readings.model import ReadingSet
 from safety.limits.inputs import Vehicle, Workshop
@@ -149,11 +150,7 @@ def triage(
     if vehicle.urea_after_filter and seen.get("coating") == "no":
         seen["coating"] = "unknown"
     reasons = tuple(r for r, when in _rows() if matches(when, seen))
-    if one is not None and not isinstance(one, Resistance):
-        reasons += tuple(
-            Reason("no_line", "dont", text, "it is read again", "fit of the readings")
-            for text in one.reasons
-        )
+    reasons += _of_readings(before, one)
     decision = _gravest(reasons)
     return Triage(
         decision=decision,
@@ -170,6 +167,31 @@ def triage(
             if c.effect != "note" or c.listed
         ),
     )
+
+
+def _of_readings(
+    before: Sequence[ReadingSet], one: Resistance | Refused | None
+) -> tuple[Reason, ...]:
+    """What the readings themselves forbid or flag, as reasons."""
+    out = [
+        Reason(
+            f.id,
+            "dont" if f.kind == "refused" else "go_with_warning",
+            f.text + ".",
+            "it is put right and read again" if f.kind == "refused" else "",
+            "bands of likeness; common practice",
+        )
+        for f in each_phase(before)
+        if f.kind in ("refused", "flag") and f.id != "burning"
+    ]
+    if isinstance(one, Refused):
+        said = {r.text for r in out}
+        out += [
+            Reason("no_line", "dont", text + ".", "it is read again", "fit of the readings")
+            for text in one.reasons
+            if text + "." not in said
+        ]
+    return tuple(out)
 
 
 def triage_domains() -> dict[str, tuple[str, ...]]:

@@ -86,6 +86,10 @@ def _zero(readings: ReadingSet) -> list[str]:
             f"The zero reads {p / 100:+.1f} mbar, outside -10 to +5: sensor, liquid in the hose, "
             "or another unit?"
         )
+    elif p is not None and p > BANDS.flow_offset_high_pa:
+        out.append(
+            f"The zero reads {p / 100:+.1f} mbar, above +3: is there liquid in the hose? Cleared?"
+        )
     if readings.speed_rpm:
         out.append(f"Engine speed {readings.speed_rpm:.0f} 1/min with the engine stopped?")
     if readings.air_kg_s and readings.air_kg_s > 1e-3:
