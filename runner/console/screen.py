@@ -122,7 +122,7 @@ def limit_texts(step: Any, job: Job) -> list[str]:
         case SprayStep():
             return [_spray_limit(step, job, source)]
         case HoldStep():
-            dried = f"dried for as long as the heat balance asks ({_drying_text(job)}; worked limit)"
+            dried = f"dried as long as the heat balance asks ({_drying_text(job)}; worked limit)"
             if job.bay.engine is not Engine.RAISED:
                 return [dried]
             return [f"pressure level, and {dried}", _band(job, source("rev_ceiling"))]
