@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 Spread: TypeAlias = Sequence[float] | Sequence[Sequence[float]]
 
 _ROUNDS: Final = 500
-_CLOSE: Final = 1e-11
+_CLOSE: Final = 1e-9
 
 
 class CannotFit(ValueError):  # noqa: N818 - it names the outcome

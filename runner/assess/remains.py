@@ -8,6 +8,7 @@ middle of its soot cycle. The ash band says how much oil ash the distance has le
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 from typing import Final
 
@@ -93,6 +94,7 @@ class AshBand:
     text: str
 
 
+@lru_cache(maxsize=64)
 def clean_band(vehicle: Vehicle) -> CleanBand:
     """The band of the clean and the used filter. What is not known is spanned, not guessed."""
     new, used = [], []
