@@ -5,6 +5,7 @@ from typing import Final
 
 from safety.limits import choices
 from safety.limits.inputs import Vehicle, Workshop
+from safety.limits.plausible import ImplausibleInputs
 from safety.limits.working import (
     Bound,
     Figure,
@@ -31,7 +32,7 @@ class Revs:
 def work_revs(vehicle: Vehicle, workshop: Workshop) -> Revs:
     """Work the ceiling and the raised band, 1/min.
 
-    Raises ValueError when the ceiling leaves no room for a raised band above idle,
+    Raises ImplausibleInputs when the ceiling leaves no room for a raised band above idle,
     LooserThanWorked when the workshop's ceiling is above the worked one.
     """
     idle = vehicle.idle_rpm
@@ -52,10 +53,12 @@ def work_revs(vehicle: Vehicle, workshop: Workshop) -> Revs:
     upper, lower = ceiling.value - margin, ceiling.value - margin - width
     least = idle + choices.REV_ABOVE_IDLE.value
     if lower < least:
-        raise ValueError(
-            f"engine speed ceiling {ceiling.value:.4g} 1/min ({ceiling.source}) leaves a raised "
-            f"band from {lower:.4g}, too near idle at {idle:.4g}: give a ceiling of "
-            f"{least + margin + width:.4g} 1/min or more, or check the idle speed"
+        raise ImplausibleInputs(
+            (
+                f"engine speed ceiling {ceiling.value:.4g} 1/min ({ceiling.source}) leaves a "
+                f"raised band from {lower:.4g}, too near idle at {idle:.4g}: give a ceiling of "
+                f"{least + margin + width:.4g} 1/min or more, or check the idle speed",
+            )
         )
     why = f"{choices.REV_MARGIN.why}; {choices.REV_BAND.why}"
     return Revs(

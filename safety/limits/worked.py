@@ -72,9 +72,9 @@ class WorkedLimits:
 def work_limits(vehicle: Vehicle, fluid: Fluid, workshop: Workshop, gun: Gun) -> WorkedLimits:
     """Work every limit of a job.
 
-    Raises ImplausibleInputs on values that cannot be right, LooserThanWorked when a workshop
-    figure would loosen a limit, ValueError when the speed ceiling leaves no raised band; each
-    says what to give instead.
+    Raises ImplausibleInputs on values that cannot be right or leave no raised band above
+    idle, LooserThanWorked when a workshop figure would loosen a limit; both are ValueErrors
+    and say what to give instead.
     """
     check_inputs(vehicle, fluid, workshop, gun)
     doses = work_doses(vehicle, workshop, gun)

@@ -32,6 +32,12 @@ def test_what_is_already_in_shortens_the_burst() -> None:
     assert burst(38e-6, 20.1e-6, SHOTS, 0.0).seconds == 4
 
 
+def test_what_is_already_in_is_rounded_up_to_the_kernels_tenth() -> None:
+    # 8 s count 4.2 x 8.51 = 35.74 mL; 38 less 2.25 would leave 35.75, but 2.25 counts as 2.3.
+    assert burst(38e-6, 2.25e-6, SHOTS, 0.51).seconds == 7
+    assert burst(38e-6, 2.2e-6, SHOTS, 0.51).seconds == 8
+
+
 def test_under_3_seconds_it_is_too_short_to_time() -> None:
     worked = burst(14e-6, 0.0, SHOTS, 0.5)
     assert worked.too_short and worked.seconds == 0 and worked.counted_m3 == 0.0

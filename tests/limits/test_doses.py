@@ -155,6 +155,13 @@ def test_the_smaller_of_bore_and_measured_hold_up_counts() -> None:
     assert neither == base
 
 
+def test_channels_count_no_more_than_their_share_however_deep_the_filter_lies() -> None:
+    for depth_m in (0.30, 0.90):
+        car = replace(LOW_SLUNG, pipe_bore_m=None, inlet_below_port_m=depth_m)
+        added = strict_ml(car) - strict_ml(USUAL)
+        assert added == pytest.approx(0.25 * 0.3138 * 3000.0, rel=1e-9)
+
+
 @given(st.floats(0.0, 1.0), st.floats(0.0, 0.005))
 def test_strict_limit_grows_with_depth_and_without_a_step(depth: float, more: float) -> None:
     shallow = strict_ml(replace(LOW_SLUNG, inlet_below_port_m=depth))

@@ -208,6 +208,21 @@ def test_ash_lies_in_series_under_the_soot() -> None:
     assert drop.inlet_pa > drop.outlet_pa
 
 
+def test_soot_on_ash_fills_the_opening_that_the_ash_leaves() -> None:
+    # Both layers by hand: cross-section left in a channel after ash, then after soot.
+    ash_kg, soot_kg = 0.030, 0.010
+    drop = pressure_drop_pa(FILTER_A, FLOW_A, MU_A, soot_kg=soot_kg, ash_kg=ash_kg, **SOOT)
+    inlet_m = FILTER_A.inlet_channel_count * FILTER_A.length_m
+    after_ash = math.sqrt(FILTER_A.opening_m**2 - ash_kg / (inlet_m * 518.0))
+    after_soot = math.sqrt(after_ash**2 - soot_kg / (inlet_m * 97.0))
+    expected = FLOW_A * MU_A / (8.0 * inlet_m * 3.2e-14) * math.log(after_ash / after_soot)
+    assert drop.soot_pa == pytest.approx(expected, rel=1e-9)
+    clean = pressure_drop_pa(FILTER_A, FLOW_A, MU_A)
+    assert drop.inlet_pa / clean.inlet_pa == pytest.approx(
+        (FILTER_A.opening_m / after_soot) ** 4, rel=1e-9
+    )
+
+
 @given(st.floats(0.0, 0.02), st.floats(0.0, 0.02), st.floats(0.001, 0.02))
 def test_more_soot_or_more_ash_always_means_more_drop(soot: float, ash: float, more: float) -> None:
     def total(soot_kg: float, ash_kg: float) -> float:
