@@ -14,15 +14,13 @@ from runner.record import (
     JournalWriter,
     Kind,
     NotRecordable,
-    Verification,
     read,
-    read_anchor,
-    short_head,
     verify,
 )
 from runner.record.findings import _MEANING
-from runner.record.head import Head, decode_head, encode_head
+from runner.record.head import decode_head
 from runner.record.verify import MAX_FINDINGS
+from tests.record.forged_journals import forge, kinds_of
 from tests.record.sample_jobs import (
     HEADER,
     JOB,
@@ -41,26 +39,6 @@ def _overwrite(path: Path, data: bytes) -> None:
     with path.open("r+b") as file:
         file.write(data)
         file.truncate()
-
-
-def _kinds(found: Verification) -> set[Kind]:
-    return {item.kind for item in found.findings}
-
-
-def _rechain(lines: list[bytes], job: str = JOB) -> tuple[list[bytes], bytes]:
-    """Make the chain fit again, as a forger would; returns the lines and a fitting head."""
-    prev, out = "0" * 64, []
-    for raw in lines:
-        raw = b'{"prev":"' + prev.encode() + raw[raw.index(b'","') :]
-        out.append(raw)
-        prev = hashlib.sha256(raw).hexdigest()
-    return out, encode_head(Head(job, len(out), prev))
-
-
-def _forge(folder: Path, lines: list[bytes], job: str = JOB) -> None:
-    forged, head = _rechain(lines, job)
-    put_lines(folder, forged)
-    (folder / "head").write_bytes(head)
 
 
 def test_an_untouched_journal_has_no_findings_and_reads_back_what_was_written(
@@ -149,7 +127,7 @@ def test_a_cut_at_any_byte_of_the_last_two_lines_opens_or_reports_as_promised(
                 expected = {Kind.TORN_TAIL if size > ends[lines] else Kind.HEAD_ONE_BEHIND}
             else:
                 expected = set()
-            assert _kinds(found) == expected, (size, counted)
+            assert kinds_of(found) == expected, (size, counted)
             if found.grade is Grade.BROKEN:
                 if size % 9:
                     continue
@@ -178,24 +156,24 @@ def test_dropped_swapped_doubled_and_added_lines_are_found_where_they_are(tmp_pa
     for name, (changed, where) in cases.items():
         put_lines(folder, changed)
         found = verify(folder)
-        assert {Kind.SEQUENCE, Kind.CHAIN} <= _kinds(found), name
+        assert {Kind.SEQUENCE, Kind.CHAIN} <= kinds_of(found), name
         assert found.findings[0].line == where, name
     put_lines(folder, lines[:4])
-    assert _kinds(verify(folder)) == {Kind.HEAD_AHEAD}
+    assert kinds_of(verify(folder)) == {Kind.HEAD_AHEAD}
     put_lines(folder, [])
-    assert _kinds(verify(folder)) == {Kind.HEAD_AHEAD}
+    assert kinds_of(verify(folder)) == {Kind.HEAD_AHEAD}
 
 
 def test_a_line_of_another_job_is_found_even_with_a_fitting_chain(tmp_path: Path) -> None:
     folder = make_job(tmp_path, 3)
     other = make_job(tmp_path, 3, OTHER_JOB)
     lines = lines_of(folder)
-    _forge(folder, [lines[0], lines_of(other)[1], lines[2]])
+    forge(folder, [lines[0], lines_of(other)[1], lines[2]])
     found = verify(folder)
     assert [(item.kind, item.line) for item in found.findings] == [(Kind.OTHER_JOB, 2)]
     put_lines(folder, lines_of(other))
     (folder / "head").write_bytes((other / "head").read_bytes())
-    assert _kinds(verify(folder)) == {Kind.OTHER_JOB, Kind.HEAD_OF_OTHER_JOB}
+    assert kinds_of(verify(folder)) == {Kind.OTHER_JOB, Kind.HEAD_OF_OTHER_JOB}
 
 
 def _edited(raw: bytes, old: bytes, new: bytes) -> bytes:
@@ -242,7 +220,7 @@ def test_a_line_made_by_other_means_is_found_even_with_a_fitting_chain(
     folder = make_job(tmp_path, 3)
     lines = lines_of(folder)
     lines[1] = _edited(lines[1], old, new)
-    _forge(folder, lines)
+    forge(folder, lines)
     found = verify(folder)
     assert found.findings[0].kind is kind
     assert found.findings[0].line == 2
@@ -255,7 +233,7 @@ def test_a_line_made_by_other_means_is_found_even_with_a_fitting_chain(
 def test_a_line_that_is_json_but_no_object_is_found(tmp_path: Path) -> None:
     folder = make_job(tmp_path, 2)
     put_lines(folder, [b"[]\n", *lines_of(folder)[1:]])
-    assert {Kind.WRONG_MEMBERS, Kind.CHAIN} <= _kinds(verify(folder))
+    assert {Kind.WRONG_MEMBERS, Kind.CHAIN} <= kinds_of(verify(folder))
 
 
 def test_a_line_longer_than_any_this_program_writes_is_found_without_reading_on(
@@ -264,7 +242,7 @@ def test_a_line_longer_than_any_this_program_writes_is_found_without_reading_on(
     folder = make_job(tmp_path, 2)
     for end in (b"", b"\n"):
         put_lines(folder, [*lines_of(folder)[:2], b"x" * 3_000_000 + end])
-        assert Kind.LINE_TOO_LONG in _kinds(verify(folder))
+        assert Kind.LINE_TOO_LONG in kinds_of(verify(folder))
         with pytest.raises(JournalBroken):
             list(read(folder))
 
@@ -273,7 +251,7 @@ def test_a_file_full_of_faults_stops_at_a_stated_number_of_findings(tmp_path: Pa
     folder = make_job(tmp_path, 2)
     put_lines(folder, [b"rubbish\n"] * 5000)
     found = verify(folder)
-    assert Kind.MORE in _kinds(found)
+    assert Kind.MORE in kinds_of(found)
     assert len(found.findings) < MAX_FINDINGS + 10
 
 
@@ -281,15 +259,15 @@ def test_a_missing_unreadable_or_foreign_head_is_found(tmp_path: Path) -> None:
     folder = make_job(tmp_path, 2)
     head = (folder / "head").read_bytes()
     (folder / "head").unlink()
-    assert _kinds(verify(folder)) == {Kind.HEAD_MISSING}
+    assert kinds_of(verify(folder)) == {Kind.HEAD_MISSING}
     for rubbish in (b"", b"{}\n", b"[1]\n", b"\xff\n", head[:-1], head + b"\n", b" " * 5000,
                     head.replace(b'"lines":2', b'"lines":2.0'), b"[" * 900,
                     head.replace(b'"lines":2', b'"lines":0')):  # fmt: skip
         (folder / "head").write_bytes(rubbish)
-        assert _kinds(verify(folder)) == {Kind.HEAD_UNREADABLE}, rubbish
+        assert kinds_of(verify(folder)) == {Kind.HEAD_UNREADABLE}, rubbish
         assert decode_head(rubbish) is None
     (folder / "head").write_bytes(head.replace(JOB.encode(), OTHER_JOB.encode()))
-    assert _kinds(verify(folder)) == {Kind.HEAD_OF_OTHER_JOB}
+    assert kinds_of(verify(folder)) == {Kind.HEAD_OF_OTHER_JOB}
 
 
 def test_a_missing_journal_beside_a_head_is_broken_and_a_missing_folder_is_said(
@@ -297,7 +275,7 @@ def test_a_missing_journal_beside_a_head_is_broken_and_a_missing_folder_is_said(
 ) -> None:
     folder = make_job(tmp_path, 2)
     (folder / "journal.jsonl").unlink()
-    assert _kinds(verify(folder)) == {Kind.JOURNAL_MISSING}
+    assert kinds_of(verify(folder)) == {Kind.JOURNAL_MISSING}
     with pytest.raises(JournalBroken):
         JournalWriter.open(folder, HEADER)
     with pytest.raises(JournalFailed, match="not there"):
@@ -318,7 +296,7 @@ def test_zeros_that_a_power_loss_left_for_the_uncounted_line_are_torn_not_tamper
     for tail in (b"\0" * 600, b"\0" * 300 + b'me":1}}\n'):
         journal.write_bytes(whole + tail)
         found = verify(folder)
-        assert (_kinds(found), found.lines) == ({Kind.TORN_TAIL}, 2)
+        assert (kinds_of(found), found.lines) == ({Kind.TORN_TAIL}, 2)
     journal.write_bytes(whole + b"\0\n\0\n")
     assert verify(folder).grade is Grade.BROKEN
 
@@ -347,11 +325,11 @@ def test_an_uncounted_last_line_that_is_whole_but_edited_is_not_excused_as_torn(
     with JournalWriter.open(folder, HEADER, UnsyncedDisk()) as writer:
         add_line(writer, 3)
     (folder / "head").write_bytes(head)
-    assert _kinds(verify(folder)) == {Kind.HEAD_ONE_BEHIND}
+    assert kinds_of(verify(folder)) == {Kind.HEAD_ONE_BEHIND}
     lines = lines_of(folder)
     put_lines(folder, [*lines[:2], lines[2].replace(b'"number":3', b'"number": 3')])
     found = verify(folder)
-    assert (Kind.NOT_CANONICAL in _kinds(found), found.grade) == (True, Grade.BROKEN)
+    assert (Kind.NOT_CANONICAL in kinds_of(found), found.grade) == (True, Grade.BROKEN)
 
 
 def test_a_counted_line_that_cannot_be_read_is_never_excused_as_torn(tmp_path: Path) -> None:
@@ -359,40 +337,8 @@ def test_a_counted_line_that_cannot_be_read_is_never_excused_as_torn(tmp_path: P
     lines = lines_of(folder)
     put_lines(folder, [lines[0], b"\0" * (len(lines[1]) - 1) + b"\n"])
     found = verify(folder)
-    assert {Kind.NOT_JSON, Kind.HEAD_DIFFERS} <= _kinds(found)
+    assert {Kind.NOT_JSON, Kind.HEAD_DIFFERS} <= kinds_of(found)
     assert found.grade is Grade.BROKEN
-
-
-def test_a_journal_written_anew_with_its_head_shows_only_against_the_printed_head(
-    tmp_path: Path,
-) -> None:
-    folder = make_job(tmp_path, 3)
-    anchor = read_anchor(3, f"  {short_head(verify(folder).sha256).upper()} ")
-    assert verify(folder, anchor=anchor).grade is Grade.INTACT
-    lines = lines_of(folder)
-    _forge(folder, [lines[0], lines[1].replace(b'"6.5"', b'"5.5"'), lines[2]])
-    assert verify(folder).grade is Grade.INTACT
-    assert _kinds(verify(folder, anchor=anchor)) == {Kind.SHEET_DIFFERS}
-    _forge(folder, lines[:2])
-    assert _kinds(verify(folder, anchor=anchor)) == {Kind.SHEET_AHEAD}
-    _forge(folder, lines)
-    with JournalWriter.open(folder, HEADER, UnsyncedDisk()) as writer:
-        add_line(writer, 4)
-    assert verify(folder, anchor=anchor).grade is Grade.INTACT
-
-
-def test_a_mistyped_printed_head_is_refused_with_what_to_type() -> None:
-    for lines, typed in ((3, "7f3a 91c2"), (3, "x" * 32), (0, "0" * 32)):
-        with pytest.raises(NotRecordable, match="groups as printed"):
-            read_anchor(lines, typed)
-
-
-def test_the_short_head_is_eight_groups_of_four_of_the_hash() -> None:
-    sha256 = hashlib.sha256(b"abc").hexdigest()
-    assert sha256.startswith("ba7816bf8f01cfea")  # FIPS 180-4 example "abc", SHA-256
-    assert short_head(sha256) == "ba78 16bf 8f01 cfea 4141 40de 5dae 2223"
-    with pytest.raises(ValueError, match="SHA-256"):
-        short_head("BA78")
 
 
 def test_a_running_clock_that_goes_back_is_noted_but_another_boot_is_not(tmp_path: Path) -> None:
@@ -404,7 +350,7 @@ def test_a_running_clock_that_goes_back_is_noted_but_another_boot_is_not(tmp_pat
     assert found.grade is Grade.NOTE and found.sound
     lines = lines_of(folder)
     lines[2] = lines[2].replace(b'"boot":"boot-1"', b'"boot":"boot-2"')
-    _forge(folder, lines)
+    forge(folder, lines)
     assert verify(folder).findings == ()
 
 
@@ -424,7 +370,7 @@ def test_a_journal_that_grows_while_it_is_read_is_not_taken_for_broken(tmp_path:
 
     found = verify(folder, MeanwhileWritten())
     writer.close()
-    assert (_kinds(found), found.grade, found.lines) == ({Kind.BEING_WRITTEN}, Grade.NOTE, 4)
+    assert (kinds_of(found), found.grade, found.lines) == ({Kind.BEING_WRITTEN}, Grade.NOTE, 4)
     assert verify(folder).grade is Grade.INTACT
 
 

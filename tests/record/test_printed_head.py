@@ -1,0 +1,42 @@
+"""The head printed on the sheet: the only thing that shows a journal written anew."""
+
+import hashlib
+from pathlib import Path
+
+import pytest
+
+from runner.record import Grade, JournalWriter, Kind, NotRecordable, read_anchor, short_head, verify
+from tests.record.forged_journals import forge, kinds_of
+from tests.record.sample_jobs import HEADER, UnsyncedDisk, add_line, lines_of, make_job
+
+
+def test_a_journal_written_anew_with_its_head_shows_only_against_the_printed_head(
+    tmp_path: Path,
+) -> None:
+    folder = make_job(tmp_path, 3)
+    anchor = read_anchor(3, f"  {short_head(verify(folder).sha256).upper()} ")
+    assert verify(folder, anchor=anchor).grade is Grade.INTACT
+    lines = lines_of(folder)
+    forge(folder, [lines[0], lines[1].replace(b'"6.5"', b'"5.5"'), lines[2]])
+    assert verify(folder).grade is Grade.INTACT
+    assert kinds_of(verify(folder, anchor=anchor)) == {Kind.SHEET_DIFFERS}
+    forge(folder, lines[:2])
+    assert kinds_of(verify(folder, anchor=anchor)) == {Kind.SHEET_AHEAD}
+    forge(folder, lines)
+    with JournalWriter.open(folder, HEADER, UnsyncedDisk()) as writer:
+        add_line(writer, 4)
+    assert verify(folder, anchor=anchor).grade is Grade.INTACT
+
+
+def test_a_mistyped_printed_head_is_refused_with_what_to_type() -> None:
+    for lines, typed in ((3, "7f3a 91c2"), (3, "x" * 32), (0, "0" * 32)):
+        with pytest.raises(NotRecordable, match="groups as printed"):
+            read_anchor(lines, typed)
+
+
+def test_the_short_head_is_eight_groups_of_four_of_the_hash() -> None:
+    sha256 = hashlib.sha256(b"abc").hexdigest()
+    assert sha256.startswith("ba7816bf8f01cfea")  # FIPS 180-4 example "abc", SHA-256
+    assert short_head(sha256) == "ba78 16bf 8f01 cfea 4141 40de 5dae 2223"
+    with pytest.raises(ValueError, match="SHA-256"):
+        short_head("BA78")
