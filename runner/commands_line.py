@@ -34,11 +34,11 @@ def guarded(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.
     def run(args: argparse.Namespace) -> int:
         from runner.findings import BadFile
         from runner.store import BrokenJob, NoSuchJob
-        from safety.limits.working import LooserThanWorked
+        from safety.limits import ImplausibleInputs, LooserThanWorked
 
         try:
             return command(args)
-        except (BadFile, LooserThanWorked) as error:
+        except (BadFile, LooserThanWorked, ImplausibleInputs) as error:
             return _fail(exits.BAD_FILE, error)
         except NoSuchJob as error:
             return _fail(exits.NO_SUCH_JOB, error)
