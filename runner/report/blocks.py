@@ -137,9 +137,13 @@ class FlowPlot:
 
 @dataclass(frozen=True, slots=True)
 class TrendPlot:
-    """Pressure over time: points and fitted curve (min, mbar), the level that it leads to."""
+    """Pressure over time: points and fitted curve (min, mbar), the level that it leads to.
+
+    ``earlier``: points of holds that were broken off; they are not part of the fit.
+    """
 
     points: tuple[tuple[float, float], ...]
+    earlier: tuple[tuple[float, float], ...]
     level: float | None
     level_half_width: float | None
     curve: tuple[tuple[float, float], ...]
@@ -188,29 +192,8 @@ class Part:
     sections: tuple[Section, ...]
 
 
-FITS: Final[dict[str, int]] = {"customer": 3600, "agreement": 3900}
-"""Letters that a one-page part may hold in its usual size; more is set smaller."""
-
-
-def letters(part: Part) -> int:
-    """How many letters the blocks of a part hold."""
-    return sum(_letters(b) for section in part.sections for b in section.blocks)
-
-
-def _letters(block: Block) -> int:
-    match block:
-        case Text():
-            return len(block.text)
-        case Points():
-            return sum(len(i) for i in block.items)
-        case Pairs():
-            return sum(len(name) + len(value.text) for name, value in block.rows)
-        case Table():
-            return sum(len(c.text) for row in block.rows for c in row)
-        case Verdict():
-            return sum(len(s) for s in block.sentences)
-        case _:
-            return 0
+ONE_PAGE: Final = ("customer", "agreement")
+"""Parts that have to fit one A4 page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,10 +224,6 @@ class Sheet:
         if not chosen:
             raise ValueError(f"no part {part!r}. Use all, customer, agreement or technical.")
         return chosen
-
-    def dense(self, part: Part) -> bool:
-        """Whether a part that has to fit one page holds more than the usual amount of text."""
-        return part.name in FITS and letters(part) > FITS[part.name]
 
     def rows(self, part: Part) -> tuple[tuple[Section, ...], ...]:
         """The sections of a part in rows: two halves together, every other one alone."""

@@ -220,7 +220,7 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
     )
     rows = [tuple(same_flow)]
     for condition in measured.ORDER:
-        read = [measured.set_words(sets.get((phase, condition))) for phase in phases]
+        read = [measured.set_words(sets.get((phase, condition)), phase) for phase in phases]
         edge = "-10 to +5 mbar" if condition == "zero" else "depends on flow"
         rows.append((Cell(f"Shown, {CONDITION_SHORT[condition]}"), *read, Cell(edge)))
     share = 0.66 / len(phases)

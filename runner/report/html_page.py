@@ -1,14 +1,17 @@
 """A sheet as one self-contained HTML page: no script, no outside address, prints on A4."""
 
 import base64
+import re
 from pathlib import Path
 from typing import Any, Final
 
 from runner.report import palette
 from runner.report.blocks import Sheet
+from runner.report.page_fit import density
 
 TEMPLATES: Final = Path(__file__).parent / "templates"
 LANGUAGE: Final = "en"
+_UNIT: Final = re.compile(r"\b(g/s|1/min|mL/s|mbar/min)\b")
 
 
 def to_html(sheet: Sheet, part: str = "all") -> str:
@@ -25,7 +28,9 @@ def to_html(sheet: Sheet, part: str = "all") -> str:
         lstrip_blocks=True,
     )
     environment.filters["kind"] = lambda block: type(block).__name__
+    environment.filters["density"] = lambda part: density(sheet, part)
     environment.filters["svg_uri"] = lambda picture: _uri(plot_svg(picture))
+    environment.filters["said"] = _units_whole
     template = environment.get_template("sheet.html.j2")
     return template.render(
         sheet=sheet,
@@ -36,6 +41,13 @@ def to_html(sheet: Sheet, part: str = "all") -> str:
         css_foot=_css_string(sheet.foot),
         css_mark=_css_string(" · ".join(sheet.marks)) if sheet.marks else "",
     )
+
+
+def _units_whole(text: str) -> Any:
+    """``text`` escaped, each unit with a slash in an element that no line end may part."""
+    from markupsafe import Markup, escape
+
+    return Markup(_UNIT.sub(r'<span class="u">\1</span>', str(escape(text))))
 
 
 def _css_string(text: str) -> Any:

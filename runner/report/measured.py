@@ -22,6 +22,7 @@ from runner.report.numbers import (
     celsius,
     grams_per_second,
     mbar,
+    no_minus_zero,
     number,
     speed,
     with_spread,
@@ -54,10 +55,10 @@ def every_set(timeline: Timeline, before_seq: int | None = None) -> list[tuple[A
     ]
 
 
-def set_words(one: ReadingSet | None) -> Cell:
+def set_words(one: ReadingSet | None, phase: str = "before") -> Cell:
     """A set as a customer reads it: pressure, with speed and air flow."""
     if one is None:
-        return Cell(MISSING, missing=True)
+        return Cell(MISSING if phase != "road" else "not taken", missing=True)
     if one.pressure_pa is None:
         return Cell(NOT_SHOWN, missing=True)
     if one.condition == "zero":
@@ -157,7 +158,7 @@ def lines_table(verdict: dict[str, Any]) -> Table:
                 Cell(PHASE[phase], strong=True),
                 Cell(with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"])),
                 Cell(f"{with_spread(one['offset_mbar'], one['u_offset_mbar'])}"),
-                Cell("not worked" if free is None else f"{free:+.1f} mbar"),
+                Cell("not worked" if free is None else f"{no_minus_zero(free, 1):+.1f} mbar"),
                 Cell(
                     f"points {one['agreement']}"
                     + ("" if one.get("zero_read", True) else "; zero not read")
@@ -244,7 +245,7 @@ def flow_picture(verdict: dict[str, Any]) -> Block:
     said = " ".join(
         f"{line.label.capitalize()}: {line.slope * _REFERENCE_G_S:.0f} ± "
         f"{COVERAGE * line.u_slope * _REFERENCE_G_S:.0f} mbar at {_REFERENCE_G_S:.0f} g/s, offset "
-        f"{line.offset:+.1f} mbar, {len(line.points)} points."
+        f"{no_minus_zero(line.offset, 1):+.1f} mbar, {len(line.points)} points."
         for line in lines
     )
     edges = " ".join(f"Limit: {label}." for label, _ in limits) or "No limit applies."
@@ -264,31 +265,38 @@ def flow_picture(verdict: dict[str, Any]) -> Block:
 def trend_picture(timeline: Timeline) -> Block:
     """The pressure while it was held at raised revs, the fitted fall, the level it leads to.
 
-    Only the last hold is drawn: an earlier one that was broken off belongs to another drying.
+    Only the last hold is fitted: an earlier one that was broken off belongs to another drying.
     """
     from runner.assess.plateau import NoPlateau, fit_decay
 
-    points = last_hold(timeline)
+    earlier, points = holds(timeline)
     if not points:
         return Text("No picture: no pressure was noted while the filter dried.", "missing")
-    start = points[0][0]
-    shown = tuple(((s - start) / 60, p / 100) for s, p in points)
-    said = (
-        f"{len(points)} readings in {shown[-1][0]:.1f} min, from {shown[0][1]:.1f} to "
-        f"{shown[-1][1]:.1f} mbar."
+    zero = (earlier or points)[0][0]
+    shown, before = (
+        tuple(((s - zero) / 60, p / 100) for s, p in some) for some in (points, earlier)
     )
+    said = (
+        f"{len(points)} readings in {shown[-1][0] - shown[0][0]:.1f} min, from {shown[0][1]:.1f} "
+        f"to {shown[-1][1]:.1f} mbar."
+    )
+    if before:
+        said += f" Before them {len(before)} readings of a hold that was broken off."
+    start = points[0][0]
     try:
         decay = fit_decay([(s - start, p) for s, p in points])
     except NoPlateau as error:
-        plot = TrendPlot(shown, None, None, (), _MINUTES, _SHOWN)
+        plot = TrendPlot(shown, before, None, None, (), _MINUTES, _SHOWN)
         return _trend_of(f"{said} No level by the fit: {error}.", plot)
-    steps = [shown[-1][0] * k / 60 for k in range(61)]
-    curve = tuple((m, decay.at(m * 60) / 100) for m in steps)
+    lasts_s = points[-1][0] - start
+    curve = tuple(
+        (shown[0][0] + lasts_s * k / 3600, decay.at(lasts_s * k / 60) / 100) for k in range(61)
+    )
     level, half = decay.level_pa / 100, COVERAGE * decay.u_level_pa / 100
     return _trend_of(
         f"{said} The fitted fall leads to {level:.1f} ± {half:.1f} mbar, with a time constant of "
         f"{decay.tau_s / 60:.1f} min.",
-        TrendPlot(shown, level, half, curve, _MINUTES, _SHOWN),
+        TrendPlot(shown, before, level, half, curve, _MINUTES, _SHOWN),
     )
 
 
@@ -296,20 +304,24 @@ def _trend_of(words: str, plot: TrendPlot) -> Picture:
     return Picture("trend", "Pressure while the filter dried at raised revs", words, plot)
 
 
-def last_hold(timeline: Timeline) -> tuple[tuple[float, float], ...]:
-    """(s, Pa) of every pressure noted in the last drying hold; equal times keep the last."""
+_Noted = tuple[tuple[float, float], ...]
+
+
+def holds(timeline: Timeline) -> tuple[_Noted, _Noted]:
+    """(s, Pa) noted in holds that were broken off, and in the last one."""
     noted = timeline.records("trend")
     if not noted or not isinstance(noted[-1].event, Recorded):
-        return ()
+        return (), ()
     step = noted[-1].event.step
     begun = [at.seq for at in timeline.of(Begun) if getattr(at.event, "step", "") == step]
     since = begun[-1] if begun else 0
-    by_time = {
-        float(at.event.value["at_ms"]) / 1000: float(at.event.value["si"])
-        for at in noted
-        if isinstance(at.event, Recorded) and at.seq >= since
-    }
-    return tuple(sorted(by_time.items()))
+    parts: tuple[dict[float, float], dict[float, float]] = ({}, {})
+    for at in noted:
+        if isinstance(at.event, Recorded):
+            seconds = float(at.event.value["at_ms"]) / 1000
+            parts[at.seq >= since][seconds] = float(at.event.value["si"])
+    earlier, last = (tuple(sorted(part.items())) for part in parts)
+    return earlier, last
 
 
 def conditions_words(sets: Sets) -> str:

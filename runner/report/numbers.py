@@ -37,7 +37,12 @@ def revived(value: Any) -> Any:
 
 def mbar(pressure_pa: float, sign: bool = False) -> str:
     """Pa -> ``22.0 mbar``."""
-    return f"{pressure_pa / 100:{'+' if sign else ''}.1f} mbar"
+    return f"{no_minus_zero(pressure_pa / 100, 1):{'+' if sign else ''}.1f} mbar"
+
+
+def no_minus_zero(value: float, decimals: int) -> float:
+    """``value`` rounded for showing, so that -0.04 does not become -0.0."""
+    return round(value, decimals) + 0.0
 
 
 def celsius(temperature_k: float) -> str:
@@ -64,6 +69,7 @@ def with_spread(mean_mbar: float, u_mbar: float) -> str:
     """``52 ± 4 mbar`` with the 95 % half-width of a standard uncertainty in mbar."""
     half = COVERAGE * u_mbar
     decimals = 0 if half >= 0.95 else 1
+    mean_mbar = no_minus_zero(mean_mbar, decimals)
     return f"{mean_mbar:.{decimals}f} ± {half:.{decimals}f} mbar"
 
 

@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
-from runner.report.blocks import Block, Picture, Section, Sheet
+from runner.report.blocks import ONE_PAGE, Block, Picture, Section, Sheet
 from runner.report.html_page import LANGUAGE, TEMPLATES, colours
 
 STANDARD: Final = "ua-1"
@@ -69,7 +69,7 @@ def _plain(sheet: Sheet, part: str, when: datetime) -> dict[str, Any]:
             {
                 "title": one.title,
                 "lead": one.lead,
-                "dense": sheet.dense(one),
+                "one_page": one.name in ONE_PAGE,
                 "rows": [[_section(s) for s in row] for row in sheet.rows(one)],
             }
             for one in sheet.parts(part)

@@ -191,7 +191,12 @@ def _trend(figure: "Figure", plot: TrendPlot) -> None:
     axes.plot(minutes, shown, "o", color=colour, markersize=4.5, markerfacecolor=PAPER,
               markeredgewidth=1.2)  # fmt: skip
     end = max(max(minutes), 1.0)
-    low, high = min(shown), max(shown)
+    every = [*shown, *(p for _, p in plot.earlier)]
+    low, high = min(every), max(every)
+    if plot.earlier:
+        axes.plot(*zip(*plot.earlier, strict=True), "x", color=MUTED, markersize=4.5)
+        axes.text(plot.earlier[0][0], plot.earlier[0][1] + 0.04 * max(high - low, 1.0),
+                  "broken off", color=MUTED, va="bottom", fontsize=7.5)  # fmt: skip
     span = max(high - low, 1.0)
     half = plot.level_half_width or 0.0
     drawn = plot.level is not None and low - 2 * span < plot.level - half < high

@@ -24,7 +24,7 @@ from runner.report.numbers import ml
 from runner.report.subject import Subject
 from runner.report.texts import ADMINISTRATIVE, FIRST_YES, NOT_RECORDED, SECOND_YES
 from runner.report.timeline import Worked
-from runner.report.typed import plain_text
+from runner.report.typed import plain_lines, plain_text
 from safety.bay import FACTS, Agreed
 from safety.happenings import Happening
 from safety.kernel import Seen, Tripped
@@ -100,7 +100,7 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
         ("Who checked it", Cell(", ".join(checkers) or "nobody", missing=not checkers)),
         ("Refusals / trips", Cell(f"{len(subject.timeline.refusals)} / {len(trips)}")),
         ("Job", Cell(subject.state_words())),
-        ("Audit", Cell(plain_text(subject.record.audit)) if subject.record.audit
+        ("Audit", Cell(plain_lines(subject.record.audit)) if subject.record.audit
          else Cell("not run for this sheet", missing=True)),
     )  # fmt: skip
     return (Pairs(rows),)
@@ -348,7 +348,9 @@ def _stage_table(
                         _answer_words(subject, procedure, one),
                         missing=one.how == "left",
                     ),
-                    Cell(plain_text(one.by, 60) if one.by else "signed"),
+                    Cell(
+                        plain_text(one.by, 60) if one.by else "signed" if one.how == "done" else ""
+                    ),
                     Cell(subject.timeline.show(one.begun)),
                     Cell(subject.timeline.show(one.ended)),
                 )

@@ -21,7 +21,7 @@ from runner.report.fluid import dose_table, gun_table, sprays
 from runner.report.numbers import groups, ml, number
 from runner.report.subject import Subject
 from runner.report.texts import MEANING, NOT_RECORDED, SIGNAL_WORDS
-from runner.report.typed import plain_text
+from runner.report.typed import plain_lines, plain_text
 from safety.cautions import CAUTIONS, WORDS
 from safety.kernel import Lapsed, PermitLapsed, ResetDone, Tripped
 
@@ -263,19 +263,31 @@ def versions(subject: Subject) -> tuple[Block, ...]:
                 ),
             )
         )
-    for at in subject.timeline.of(Opened):
-        if isinstance(at.event, Opened):
-            rows += [
-                (f"File {plain_text(name, 60)}", Cell(groups(plain_text(value, 80))))
-                for name, value in at.event.files.items()
-            ]
+    files = [
+        (plain_text(name, 60), plain_text(value, 80))
+        for at in subject.timeline.of(Opened)
+        if isinstance(at.event, Opened)
+        for name, value in at.event.files.items()
+    ]
+    used = {f"procedure:{name}" for name in ids}
+    rows += [
+        (f"Text of {name.replace(':', ' ')}", Cell(groups(value)))
+        for name, value in files
+        if name in used or not name.startswith("procedure:")
+    ]
+    beside = [
+        f"{name.removeprefix('procedure:')} {groups(value[:16])}"
+        for name, value in files
+        if name.startswith("procedure:") and name not in used
+    ]
     rows += [
         ("Journal", Cell(f"{record.line_count} lines")),
         ("Hash of the last line, SHA-256", Cell(groups(record.head_hash), strong=True)),
-        ("Audit", Cell(plain_text(record.audit)) if record.audit
+        ("Audit", Cell(plain_lines(record.audit)) if record.audit
          else Cell("not run for this sheet", missing=True)),
     ]  # fmt: skip
-    return (Pairs(tuple(rows)), Points(_numbers(record.job.log.numbers)))
+    said = [f"Other procedures at hand, SHA-256 beginning: {'; '.join(beside)}"] if beside else []
+    return (Pairs(tuple(rows)), Points((*said, *_numbers(record.job.log.numbers))))
 
 
 def _numbers(numbers: dict[str, str]) -> tuple[str, ...]:

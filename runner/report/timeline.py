@@ -143,6 +143,7 @@ def read_timeline(record: JobRecord) -> Timeline:
     """The timeline of a job. Raises ``BadWire`` or ValueError for lines no journal holds."""
     line_of = Timeline()
     procedure = step = happened = ""
+    answered: Moment | None = None
     open_step: tuple[str, str, Moment] | None = None
     for line in record.journal():
         when = moment(line.utc, line.zone)
@@ -164,7 +165,11 @@ def read_timeline(record: JobRecord) -> Timeline:
                     procedure, step = event.procedure, event.step
                 case Begun():
                     if open_step is not None:
-                        line_of.worked.append(_left(open_step))
+                        line_of.worked.append(
+                            Worked(*open_step, answered, happened, line.actor, "again")
+                            if happened
+                            else _left(open_step)
+                        )
                     open_step, happened = (procedure, event.step, when), ""
                 case Done():
                     begun = open_step[2] if open_step and open_step[1] == event.step else None
@@ -173,7 +178,9 @@ def read_timeline(record: JobRecord) -> Timeline:
                     )
                     open_step = None
                 case Happened():
-                    happened = event.what.said
+                    happened, answered = event.what.said, when
+                case Recorded(name="exhaust"):
+                    happened, answered = str(event.value.get("typed", "")), when
                 case _:
                     pass
         line_of.refusals += _refusals(line, when, step)

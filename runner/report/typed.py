@@ -41,6 +41,11 @@ def plain_text(value: object, limit: int = MAX_CHARS) -> str:
     return text
 
 
+def plain_lines(value: object, limit: int = MAX_CHARS) -> str:
+    """A text of several lines of the program's own making; each line as ``plain_text``."""
+    return "\n".join(plain_text(line, limit) for line in str(value).splitlines())
+
+
 def _escape(char: str) -> str:
     code = ord(char)
     if code < 0x100:
