@@ -107,7 +107,7 @@ def trend_of(job: Job, vehicle: Vehicle) -> dict[str, Any]:
 
     since = job.log.timers.get("hold_from", 0)
     points = [
-        (float(p["at_ms"]) / 1000.0, float(p["si"]))
+        (float(p["at_ms"] - since) / 1000.0, float(p["si"]))
         for p in job.log.every("trend")
         if p["at_ms"] >= since
     ]

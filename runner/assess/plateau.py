@@ -6,6 +6,7 @@ tell yet; it refuses to guess on short or non-decaying data.
 """
 
 import math
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -102,6 +103,8 @@ def fit_decay(points: Sequence[Point], start_pa: float | None = None) -> Decay:
         cov = np.linalg.inv(jacobian.T @ jacobian) * (rss / freedom)
     except np.linalg.LinAlgError:
         raise NoPlateau("the curve is not determined by these points") from None
+    if rate * start / span > math.log(sys.float_info.max):
+        raise NoPlateau("the fall was over long before the first reading")
     level = float(linear[0]) + (start_pa or 0.0)
     amplitude = float(linear[1]) if start_pa is None else start_pa - level
     return Decay(
