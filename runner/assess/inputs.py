@@ -65,7 +65,7 @@ U_FUEL_SHARE: Final = Stated(0.006, "share", "air to fuel from about 25 to 80")
 
 FILLING: Final = Stated(0.90, "share", "volumetric efficiency 0.85 to 0.95; from memory")
 U_FILLING_SHARED: Final = Stated(0.06, "share", "the same engine both times")
-U_FILLING_OWN: Final = Stated(0.03, "share", "loads, throttle and boost differ; workshop default")
+U_FILLING_OWN: Final = Stated(0.04, "share", "loads, throttle and boost differ; workshop default")
 RECIRCULATED: Final[dict[str, Stated]] = {
     "shut": Stated(0.0, "share", "valve shut"),
     "part": Stated(0.20, "share", "idle recirculation 0 to 0.5; from memory"),

@@ -206,7 +206,7 @@ def _same(condition: str, one: ReadingSet, two: ReadingSet) -> list[Finding]:
                 "frozen. Read again",
             )
         )
-    both = _measured(one) and _measured(two)
+    both = one.air_kg_s is not None and two.air_kg_s is not None
     if one.speed_rpm is not None and two.speed_rpm is not None:
         step = two.speed_rpm - one.speed_rpm
         if abs(step) > BANDS.speed_like_rpm:
@@ -246,7 +246,7 @@ def _same(condition: str, one: ReadingSet, two: ReadingSet) -> list[Finding]:
                 )
             )
         elif abs(step) > BANDS.exhaust_like_k:
-            out.append(_unlike("exhaust", condition, f"exhaust differs by {step:+.0f} K", both))
+            out.append(_unlike("exhaust", condition, f"exhaust differs by {step:+.0f} K", True))
     return out
 
 
@@ -257,7 +257,7 @@ def _unlike(name: str, condition: str, what: str, both_measured: bool) -> Findin
         )
     return refused(
         name,
-        f"{condition}: {what}, and without flow and temperature both times it cannot be "
+        f"{condition}: {what}, and without the air flow both times it cannot be "
         "corrected. Read again under like conditions",
     )
 

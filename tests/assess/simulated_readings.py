@@ -68,9 +68,11 @@ def draw(seed: int, faults: tuple[str, ...] = ()) -> Truth:
     )
 
 
-def true_flow(litres: float, rpm: float, recirculated: float, rng: random.Random) -> float:
-    """Fresh air, kg/s, by filling 0.85 at 1.2 kg/m3 and what boost and loads do to it."""
-    return 0.85 * litres * 1e-3 * rpm / 120 * 1.2 * (1 - recirculated) * rng.uniform(0.97, 1.06)
+def true_flow(truth: Truth, rpm: float, recirculated: float, rng: random.Random) -> float:
+    """Fresh air, kg/s: filling 0.85 at 1.2 kg/m3, thinner with height, and what loads do to it."""
+    density = 1.2 * math.exp(-truth.altitude_m / 8300)
+    swept_m3_s = truth.litres * 1e-3 * rpm / 120
+    return 0.85 * swept_m3_s * density * (1 - recirculated) * rng.uniform(0.97, 1.06)
 
 
 def true_pressure(truth: Truth, level: float, air: float, exhaust_k: float, fuel: float) -> float:
@@ -160,7 +162,7 @@ def _phase(
     ):
         rpm = rpm + rng.uniform(-30, 30)
         kelvin = base_k + ambient_k + rng.uniform(-12, 12)
-        air = true_flow(truth.litres, rpm, recirculated, rng)
+        air = true_flow(truth, rpm, recirculated, rng)
         fuel = rng.uniform(0.015, 0.035)
         mbar = true_pressure(truth, level, air, kelvin, fuel)
         shown = (truth.offset_mbar + truth.zero_shift_mbar) + mbar * truth.gain

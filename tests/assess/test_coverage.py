@@ -4,13 +4,14 @@ The simulated vehicle (``simulated_readings``) shares no code with the sum that 
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pytest
 
 from runner.assess.compare import Comparison, compare
 from runner.assess.facts import check_facts
 from runner.readings.entry import second_looks
+from runner.readings.model import ReadingSet
 from tests.assess.simulated_readings import Case, draw, take
 
 FIRST_SEED = 20_000
@@ -119,6 +120,29 @@ def test_a_planted_fault_is_named(fault: str) -> None:
     assert count >= 10
     assert flagged == count
     assert named >= 0.95 * count
+
+
+@pytest.mark.parametrize("left_out", ["air", "zero", "air and exhaust"])
+def test_a_way_on_without_a_quantity_does_not_claim_too_much(
+    healthy: list[Seen], left_out: str
+) -> None:
+    errors = []
+    for seen in healthy[:150]:
+        case = seen.case
+        before, after = (without(sets, left_out) for sets in (case.before, case.after))
+        facts = check_facts(case.facts)
+        result = compare(before, after, case.vehicle, case.workshop, facts)
+        if result.gain is not None:
+            errors.append(Seen(case, result).z)
+    assert len(errors) > 140
+    assert share_within(errors, 1.96) >= 0.93
+
+
+def without(sets: list[ReadingSet], left_out: str) -> list[ReadingSet]:
+    if left_out == "zero":
+        return [s for s in sets if s.condition != "zero"]
+    gone = {"air_kg_s": None} | ({"exhaust_k": None} if "exhaust" in left_out else {})
+    return [s if s.condition == "zero" else replace(s, **gone) for s in sets]  # type: ignore[arg-type]
 
 
 def share_within(errors: list[float], limit: float) -> float:
