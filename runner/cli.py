@@ -3,6 +3,7 @@
 import argparse
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from runner import exits
@@ -92,7 +93,42 @@ def parser() -> argparse.ArgumentParser:
     check.add_argument("files", nargs="*", type=Path, help="default: all that are shipped")
     check.add_argument("--json", action="store_true", help="one JSON object")
     check.add_argument("--kernel", action="store_true", help="prove the interlock table as well")
+    _measuring(add)
     return top
+
+
+def _measuring(add: Callable[..., argparse.ArgumentParser]) -> None:
+    """The commands that measure and judge outside a job."""
+    compare = add(
+        "compare",
+        "judge two files of readings or logs, outside a job",
+        "steplatch compare before.yaml after.yaml --vehicle my-van.yaml",
+    )
+    compare.add_argument("before", type=Path)
+    compare.add_argument("after", type=Path)
+    compare.add_argument("--vehicle", type=Path, metavar="FILE", required=True)
+    compare.add_argument("--workshop", type=Path, metavar="FILE", help="default: beside it")
+    compare.add_argument("--facts", type=Path, metavar="FILE", help="answers, as triage asks")
+    compare.add_argument("--columns", type=Path, metavar="FILE", help="column map of the logs")
+    steady = add("steady", "find the steady windows of a log", "steplatch steady drive.csv")
+    steady.add_argument("log", type=Path)
+    steady.add_argument("--vehicle", type=Path, metavar="FILE", help="for air in mg/stroke")
+    steady.add_argument("--columns", type=Path, metavar="FILE", help="column map of the log")
+    codes = add("codes", "what fault codes mean for a clean", "steplatch codes P2002 P2463")
+    codes.add_argument("code", nargs="+", help="one or more codes")
+    dose = add(
+        "dose",
+        "the fluid sum on bare numbers",
+        "steplatch dose --displacement '2.0 L' --cylinders 4 --ratio 16 --shot '19 mL' "
+        "--shot '20 mL' --shot '21 mL'",
+    )
+    dose.add_argument("--displacement", required=True, metavar="VOLUME", help="such as '2.0 L'")
+    dose.add_argument("--cylinders", required=True, type=int, metavar="N")
+    dose.add_argument("--ratio", type=float, metavar="R", help="compression ratio, if known")
+    dose.add_argument("--shot", action="append", default=[], metavar="VOLUME", help="a jug shot")
+    dose.add_argument("--shot-time", default="5 s", metavar="TIME", help="default 5 s")
+    for each in (compare, steady, codes, dose):
+        each.add_argument("--json", action="store_true", help="one JSON object")
 
 
 def main(argv: list[str] | None = None) -> int:

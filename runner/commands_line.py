@@ -33,6 +33,7 @@ def guarded(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.
 
     def run(args: argparse.Namespace) -> int:
         from runner.findings import BadFile
+        from runner.practice.memory import BadMemory
         from runner.store import BrokenJob, NoSuchJob
         from safety.limits import ImplausibleInputs, LooserThanWorked
 
@@ -42,7 +43,7 @@ def guarded(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.
             return _fail(exits.BAD_FILE, error)
         except NoSuchJob as error:
             return _fail(exits.NO_SUCH_JOB, error)
-        except (BrokenJob, JournalBroken) as error:
+        except (BrokenJob, BadMemory, JournalBroken) as error:
             return _fail(exits.AUDIT_BROKEN, error)
         except HeldByAnother as error:
             return _fail(exits.HELD_BY_ANOTHER, error)
@@ -280,6 +281,18 @@ def _print_json(value: dict[str, Any]) -> None:
     print(json.dumps(value, ensure_ascii=False, indent=2))
 
 
+def _measure(name: str) -> Callable[[argparse.Namespace], int]:
+    """A command of ``commands_measure``, imported when it is called."""
+
+    def command(args: argparse.Namespace) -> int:
+        from runner import commands_measure
+
+        called: Callable[[argparse.Namespace], int] = getattr(commands_measure, name)
+        return called(args)
+
+    return guarded(command)
+
+
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "practise": practise,
     "practice": practise,
@@ -291,4 +304,8 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "sheet": sheet,
     "jobs": jobs,
     "check": check,
+    "compare": _measure("compare"),
+    "steady": _measure("steady"),
+    "codes": _measure("codes"),
+    "dose": _measure("dose"),
 }

@@ -79,7 +79,7 @@ def triage_of(job: Job, vehicle: Vehicle, workshop: Workshop) -> dict[str, Any]:
     from runner.assess.triage import triage
 
     result = triage(sets_of(job, "before"), vehicle, workshop, facts_of(job))
-    return _plain(result.to_json()) | {
+    return plain_json(result.to_json()) | {
         "state": _STATES[result.decision],
         "lines": list(result.lines()),
     }
@@ -98,7 +98,7 @@ def verdict_of(job: Job, vehicle: Vehicle, workshop: Workshop) -> dict[str, Any]
         workshop,
         facts_of(job),
     )
-    return _plain(result.to_json()) | {"state": result.id, "lines": list(result.lines())}
+    return plain_json(result.to_json()) | {"state": result.id, "lines": list(result.lines())}
 
 
 def trend_of(job: Job, vehicle: Vehicle) -> dict[str, Any]:
@@ -119,7 +119,7 @@ def trend_of(job: Job, vehicle: Vehicle) -> dict[str, Any]:
     }
 
 
-def _plain(value: dict[str, Any]) -> dict[str, Any]:
+def plain_json(value: dict[str, Any]) -> dict[str, Any]:
     """Numbers as text, sets as lists: what the journal may hold and give back unchanged."""
 
     def walk(item: Any) -> Any:

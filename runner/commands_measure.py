@@ -1,0 +1,177 @@
+"""The commands that measure and judge outside a job: compare, steady, codes, dose."""
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+from runner import exits
+
+
+def compare(args: argparse.Namespace) -> int:
+    """The whole judgement of two files of readings or logs."""
+    from runner.assess.judge import judge
+    from runner.files import load_vehicle, load_workshop
+    from runner.judging import plain_json
+    from runner.readings.sources import sets_from_file
+
+    vehicle, _ = load_vehicle(args.vehicle)
+    workshop, _ = load_workshop(args.workshop or args.vehicle.parent / "workshop.yaml")
+    columns = _columns(args.columns)
+    before = sets_from_file(_bytes(args.before), str(args.before), "before", vehicle, columns)
+    after = sets_from_file(_bytes(args.after), str(args.after), "after", vehicle, columns)
+    verdict = judge(before.sets, after.sets, None, vehicle, workshop, _facts(args.facts))
+    notes = [*before.notes, *after.notes]
+    if args.json:
+        _print(plain_json(verdict.to_json()) | {"notes": notes})
+        return exits.OK
+    for line in (*verdict.lines(), *(f"  look at: {note}" for note in notes)):
+        print(line)
+    return exits.OK
+
+
+def steady(args: argparse.Namespace) -> int:
+    """The steady windows of a log."""
+    from runner.files import load_vehicle
+    from runner.readings.sources import log_lines, log_windows
+
+    vehicle = load_vehicle(args.vehicle)[0] if args.vehicle else None
+    log, windows = log_windows(_bytes(args.log), str(args.log), vehicle, _columns(args.columns))
+    if args.json:
+        _print(
+            {
+                "rows": len(log.time_s),
+                "notes": list(log.notes),
+                "windows": [
+                    {
+                        "start_s": w.start_s,
+                        "end_s": w.end_s,
+                        "first_line": w.first_line,
+                        "last_line": w.last_line,
+                        "means_si": w.means,
+                        "spreads_si": w.spreads,
+                        "drift_pa_min": w.drift_pa_min,
+                    }
+                    for w in windows
+                ],
+            }
+        )
+        return exits.OK
+    print("\n".join(log_lines(log, windows)))
+    return exits.OK
+
+
+def codes(args: argparse.Namespace) -> int:
+    """What fault codes mean for a clean."""
+    from dataclasses import asdict
+
+    from runner.assess.codes import BadCode, describe_all, lines
+
+    try:
+        known = describe_all(args.code)
+    except BadCode as error:
+        print(f"steplatch: {error}", file=sys.stderr)
+        return exits.USAGE
+    if args.json:
+        _print({"codes": [asdict(code) for code in known]})
+        return exits.OK
+    for code in known:
+        print("\n".join(lines(code)))
+    return exits.OK
+
+
+def dose(args: argparse.Namespace) -> int:
+    """The fluid sum on bare numbers: displacement, cylinders, ratio, and jug shots."""
+    from runner.quantities import BadQuantity, parse_quantity
+    from safety.limits import ImplausibleInputs
+    from safety.limits.burst import burst
+    from safety.limits.dose import work_doses
+    from safety.limits.inputs import Gun, Height, Vehicle, Workshop
+
+    try:
+        displacement = parse_quantity(args.displacement, "volume").si_value
+        shot_s = parse_quantity(args.shot_time, "time").si_value
+        rates = tuple(parse_quantity(v, "volume").si_value / shot_s for v in args.shot)
+        vehicle = Vehicle(
+            label="bare numbers",
+            displacement_m3=displacement,
+            cylinders=args.cylinders,
+            compression_ratio=args.ratio,
+            height=Height.ABOVE,
+        )
+        gun = Gun("bare numbers", 1e-3, rates)
+        doses = work_doses(vehicle, Workshop("bare numbers"), gun)
+    except (BadQuantity, ImplausibleInputs, ZeroDivisionError) as error:
+        print(f"steplatch: {error}", file=sys.stderr)
+        return exits.USAGE
+    limit = doses.strict
+    advice = burst(limit.value, 0.0, rates, gun.reaction_s) if rates else None
+    if args.json:
+        _print(
+            {
+                "strict_ml": limit.value * 1e6,
+                "lines": [*limit.lines, *(advice.lines if advice else ())],
+                "source": limit.source,
+                "assumptions": list(limit.assumptions),
+                "advice": advice.advice() if advice else None,
+            }
+        )
+        return exits.OK
+    print(f"{limit.name}: {limit.bound.value} {limit.whole()} {limit.unit.seen}")
+    for line in (*limit.lines, *(advice.lines if advice else ())):
+        print(f"    {line}")
+    print(f"    source: {limit.source}")
+    for assumption in limit.assumptions:
+        print(f"    assumed: {assumption}")
+    print(f"burst: {advice.advice()}" if advice else "burst: no jug shots given, so no seconds")
+    return exits.OK
+
+
+def _bytes(path: Path) -> bytes:
+    from runner.findings import BadFile, Finding
+
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        what = f"it cannot be read ({error.strerror})"
+        raise BadFile(
+            [Finding(str(path), 1, 1, "file", what, "Check name and permissions")]
+        ) from error
+
+
+def _columns(path: Path | None) -> Any:
+    from runner.findings import BadFile, Finding
+    from runner.readings.log_columns import BadColumnMap, column_map
+    from runner.strict_yaml import load
+
+    if path is None:
+        return None
+    try:
+        return column_map(load(path).data)
+    except BadColumnMap as bad:
+        raise BadFile(
+            [Finding(str(path), 1, 1, "columns", str(bad), "Correct the column map")]
+        ) from bad
+
+
+def _facts(path: Path | None) -> dict[str, Any]:
+    from runner.assess.facts import BadFact, check_facts
+    from runner.findings import BadFile, Finding
+    from runner.strict_yaml import load
+
+    if path is None:
+        return {}
+    document = load(path)
+    given = document.data if isinstance(document.data, dict) else {}
+    try:
+        check_facts(given)
+    except BadFact as bad:
+        raise BadFile(
+            [Finding(str(path), 1, 1, "facts", str(bad), "Correct it or leave it out")]
+        ) from bad
+    return dict(given)
+
+
+def _print(value: dict[str, Any]) -> None:
+    print(json.dumps(value, ensure_ascii=False, indent=2))
