@@ -54,6 +54,7 @@ from safety.kernel import (
     trips,
 )
 
+ABANDON = "abandon"
 PERMIT_S = 600
 ROAD_PERMIT_S = 4 * 3600
 """A permit lapses after this time, in seconds (workshop default; common practice, no source)."""
@@ -154,13 +155,22 @@ class Draft:
             self.add(PermitLapsed())
 
     def move_on(self) -> None:
-        """Move to the next step that applies. An unknown fact in ``when`` holds the job."""
+        """Move to the next step that applies, or to the first that cannot be decided.
+
+        A condition that reads an unknown fact is never a branch: the job stands at that step,
+        the fact is asked for, and ``Begin`` is refused until it is known.
+        """
         steps = self.procedure.steps()
         ids = [step.id for step in steps]
         for step in steps[ids.index(self.job.core.step) + 1 :]:
-            if applies(self.job, step):
-                self.add(Moved(step.id, self.procedure.id))
-                return
+            answer = applies(self.job, step)
+            if answer is False:
+                continue
+            self.add(Moved(step.id, self.procedure.id))
+            core = self.job.core
+            if isinstance(answer, Undecided) and answer.fact in LOOKED_AT:
+                self.add(AskAgain((*core.ask_again, answer.fact), core.meanwhile))
+            return
         raise refuse(
             "no-further-step",
             "No further step applies, and this one does not end the job.",
@@ -168,35 +178,30 @@ class Draft:
         )
 
 
-def applies(job: Job, step: Any) -> bool:
-    """Whether ``step`` applies now.
+@dataclass(frozen=True, slots=True)
+class Undecided:
+    """Whether a step applies cannot be said: ``fact`` (or choice) is not known."""
 
-    Raises No when one of its conditions reads a fact that is unknown: never a branch.
+    fact: str
+
+
+def applies(job: Job, step: Any) -> bool | Undecided:
+    """Whether ``step`` applies now: all its conditions hold.
+
+    One condition that is known not to hold settles it; otherwise an unknown one leaves it open.
     """
+    undecided: Undecided | None = None
     for condition in step.when:
         if condition.fact in FACTS:
             state = getattr(job.bay, condition.fact)
-            if state.unknown:
-                raise refuse(
-                    "branch-unknown",
-                    f"Whether step '{step.id}' applies depends on '{condition.fact}', "
-                    "which is not known.",
-                    f"Look again and say the state of '{condition.fact}', or go back to its step.",
-                )
-            value = state.value
+            value = None if state.unknown else state.value
         else:
-            chosen = job.core.choice(condition.fact)
-            if chosen is None:
-                raise refuse(
-                    "branch-unknown",
-                    f"Whether step '{step.id}' applies depends on the answer "
-                    f"'{condition.fact}', which was not given.",
-                    "Go back to that step and answer it.",
-                )
-            value = chosen
-        if value not in condition.among:
+            value = job.core.choice(condition.fact)
+        if value is None:
+            undecided = undecided or Undecided(condition.fact)
+        elif value not in condition.among:
             return False
-    return True
+    return undecided or True
 
 
 def decide(plan: Plan, job: Job, command: Command, at: Times, by: str) -> Outcome:
@@ -251,8 +256,10 @@ def _divert(draft: Draft, known: frozenset[Trip]) -> None:
     if worst is None or draft.job.bay.trips <= known or draft.job.core.ended:
         return
     target = draft.plan.answering(worst)
-    if draft.job.core.procedure != target.id:
-        go_to(draft, target)
+    here = draft.job.core.procedure
+    if here == target.id or (here == ABANDON and target.role != "card"):
+        return  # who makes safe and abandons goes on with it; an emergency card comes first
+    go_to(draft, target)
 
 
 def go_to(draft: Draft, target: Procedure) -> None:
@@ -278,6 +285,12 @@ def _do(draft: Draft, command: Command) -> None:
         case Tick():
             pass
         case SetLimits(strict, extended, running, numbers, working, inputs):
+            if draft.job.log.numbers:
+                raise refuse(
+                    "limits-once",
+                    "The limits of this job are set already.",
+                    "Other limits need a new job: abandon this one.",
+                )
             draft.add(LimitsSet(strict, extended, running, numbers, working, inputs))
         case Stop(why):
             if draft.job.bay.permit not in SPRAYS:
@@ -299,7 +312,7 @@ def _do(draft: Draft, command: Command) -> None:
             _back(draft, step)
         case GiveUp():
             draft.lapse_permit()
-            go_to(draft, draft.plan.procedure("abandon"))
+            go_to(draft, draft.plan.procedure(ABANDON))
             if draft.job.core.held:
                 draft.add(WentOn())
         case Begin() | Answer() | Sign():
@@ -309,12 +322,16 @@ def _do(draft: Draft, command: Command) -> None:
 
 def _ready(draft: Draft, step: str) -> None:
     core = draft.job.core
+    if not draft.job.log.numbers:
+        raise refuse(
+            "no-limits", "The worked limits are not in the record.", "Enter the limits first."
+        )
     if core.held:
         raise refuse("held", "The job is held.", "Read the card; then go on by the word 'go'.")
     if core.meanwhile or core.ask_again:
         raise refuse(
             "reconfirm",
-            "The work was interrupted: nothing is assumed about the vehicle.",
+            "Something must be looked at first: nothing is assumed about the vehicle.",
             "Look again: " + ", ".join(core.ask_again or ("what happened meanwhile",)) + ".",
         )
     if step != core.step:

@@ -13,6 +13,10 @@ _SHOTS = re.compile(
 )
 _LOADED = re.compile(r"loaded\s+(?P<v>\S.*)", re.I)
 LEAST_SHOTS = 3
+LONGEST_S = 3600.0
+"""No spray lasts an hour; a number above it was mistyped."""
+LARGEST_ML = 5000.0
+"""No gun or jug holds 5 L; a number above it was mistyped."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +62,8 @@ def parse_gun(text: str, reaction_s: float) -> GunShots | GunLoad | str:
             return f"{len(shots)} shots; {LEAST_SHOTS} are needed to know the spread"
         if seconds <= 0 or min(shots) <= 0:
             return "a shot of nothing, or no time, gives no rate"
+        if seconds > LONGEST_S or max(shots) > LARGEST_ML:
+            return "no gun gives that much, or for that long"
         worked = burst(1.0, 0.0, tuple(v * 1e-6 / seconds for v in shots), reaction_s)
         return GunShots(
             shots,
@@ -71,7 +77,9 @@ def parse_gun(text: str, reaction_s: float) -> GunShots | GunLoad | str:
             volume_ml = parse_quantity(match["v"], "volume").si_value * 1e6
         except BadQuantity as bad:
             return bad.problem
-        return GunLoad(volume_ml) if volume_ml > 0 else "a load of nothing"
+        if not 0 < volume_ml <= LARGEST_ML:
+            return "a load of nothing, or of more than a gun holds"
+        return GunLoad(volume_ml)
     return f"{text!r} is neither shots nor a load"
 
 
@@ -85,6 +93,8 @@ def parse_seconds(text: str) -> float:
         raise refuse("number", bad.problem, bad.remedy) from None
     if seconds.si_value < 0:
         raise refuse("number", "time cannot be negative", "Type the seconds, e.g. 8.")
+    if seconds.si_value > LONGEST_S:
+        raise refuse("number", f"{text} is no length of a spray", "Type the seconds, e.g. 8.")
     return seconds.si_value
 
 

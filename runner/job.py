@@ -308,7 +308,7 @@ def _bay_event(job: Job, event: BayEvent) -> Job:
     after = apply(before, event)
     set_ms = dict(job.log.set_ms)
     for name in Bay.__dataclass_fields__:
-        if getattr(after, name) is not getattr(before, name):
+        if getattr(after, name) != getattr(before, name):
             set_ms[name] = job.log.aged_ms
     ask_again = job.core.ask_again
     if isinstance(event, Seen):

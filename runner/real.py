@@ -52,9 +52,11 @@ def resume(args: argparse.Namespace, data: DataFolder) -> int:
         print(f"steplatch: {NEEDS_TERMINAL}")
         return exits.NO_TERMINAL
     folder = find(data, args.job)
-    clock, hand = rebuilt(folder)
+    clock, hand, confirmed = rebuilt(folder)
     talk = LineTalk()
-    session, bundle, findings = resume_job(folder, clock, args.person or _last_actor(folder))
+    session, bundle, findings = resume_job(
+        folder, clock, args.person or _last_actor(folder), confirmed=confirmed
+    )
     for finding in findings:
         talk.say(f"note: {finding}")
     if session.job.core.ended:

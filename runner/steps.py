@@ -7,8 +7,8 @@ import math
 from typing import Any
 
 from runner.commands import Answer, Begin, Look, Report, Sign
-from runner.engine import Draft, No, refuse
-from runner.gun_entry import GunShots, counted_dml, parse_gun, parse_seconds
+from runner.engine import Draft, No, Undecided, applies, refuse
+from runner.gun_entry import LARGEST_ML, GunShots, counted_dml, parse_gun, parse_seconds
 from runner.job import Begun, Done, Ended, Event, Moved, Recorded, Signed, TimerSet
 from runner.procedure import (
     HERE,
@@ -72,7 +72,13 @@ def work(draft: Draft, command: Begin | Answer | Sign) -> None:
     step = draft.step
     match command:
         case Begin():
-            _begin(draft, step, command)
+            answer = applies(draft.job, step)
+            if isinstance(answer, Undecided):
+                raise undecided(step.id, answer.fact)
+            if answer:
+                _begin(draft, step, command)
+            else:
+                draft.move_on()
         case Answer():
             value = command.value.strip()
             if isinstance(step, SprayStep) and not draft.job.core.begun:
@@ -83,6 +89,21 @@ def work(draft: Draft, command: Begin | Answer | Sign) -> None:
             _answer(draft, step, value)
         case Sign():
             _sign(draft, step, command.person)
+
+
+def undecided(step: str, fact: str) -> No:
+    """The refusal of a step of which nobody can say whether it applies."""
+    if fact in FACTS:
+        return refuse(
+            "branch-unknown",
+            f"Whether step '{step}' applies depends on '{fact}', which is not known.",
+            f"Look again and say the state of '{fact}', or go back to the step that settles it.",
+        )
+    return refuse(
+        "branch-unknown",
+        f"Whether step '{step}' applies depends on the answer '{fact}', which was not given.",
+        "Go back to that step and answer it.",
+    )
 
 
 def look(draft: Draft, command: Look) -> None:
@@ -138,7 +159,7 @@ def report(draft: Draft, command: Report) -> None:
                 step.id,
             )
         )
-    if draft.job.core.step != step.id or not core.begun or was is None or core.held:
+    if draft.job.core.step != step.id or not core.begun or was is None:
         return
     if what not in OUTCOMES[was]:
         return
@@ -166,7 +187,13 @@ def _amount(draft: Draft, what: Happening, command: Report) -> int | None:
         return bay.reserved
     if command.seconds in ("", "?"):
         return None
-    return counted_dml(draft.job.log.latest("gun"), parse_seconds(command.seconds))
+    try:
+        seconds = parse_seconds(command.seconds)
+    except No:
+        if what is H.STALLED:
+            return None  # a stall is taken at once; a number that cannot be read counts as unknown
+        raise
+    return counted_dml(draft.job.log.latest("gun"), seconds)
 
 
 # -- the first mark ----------------------------------------------------------------------------
@@ -316,10 +343,20 @@ def _answer(draft: Draft, step: Any, value: str) -> None:
 
 
 def _between_sprays(draft: Draft, step: SprayStep, value: str) -> None:
-    """Between sprays: end the running dose, or fill and measure (or load) the gun again."""
-    if value == "done" and step.engine == "running":
+    """Between sprays: end the dose, or fill and measure (or load) the gun again.
+
+    An engine-off burst ends by its report; 'done' is for one that was cut off by a stop or an
+    interruption, where fluid is in and no further burst may be wanted or allowed.
+    """
+    if value == "done" and (step.engine == "running" or draft.job.bay.fluid_in is FluidIn.YES):
         _done(draft, step, value)
         return
+    if value == "done":
+        raise refuse(
+            "dose-not-in",
+            "No engine-off burst has gone in.",
+            "Spray it, or go back and choose no engine-off dose.",
+        )
     refusals = permit(draft.job.bay, Ask(Act.FILL_GUN), draft.job.core.limits)
     if refusals:
         raise No(*refusals)
@@ -497,9 +534,12 @@ def _observed(draft: Draft, step: ReportStep, value: str) -> None:
     amount: int | None = 0
     if what is H.DRAINED:
         try:
-            amount = math.floor(parse_quantity(rest, "volume").si_value * 1e7 + 1e-6)
+            volume_m3 = parse_quantity(rest, "volume").si_value
         except BadQuantity as bad:
             raise refuse("number", bad.problem, "Type for instance 'drained 20 mL'.") from None
+        if not 0 <= volume_m3 * 1e6 <= LARGEST_ML:
+            raise refuse("number", f"{rest} is no jug", "Type for instance 'drained 20 mL'.")
+        amount = math.floor(volume_m3 * 1e7 + 1e-6)
     draft.add(Happened(what, amount))
     if name in step.want and draft.job.core.step == step.id:
         _done(draft, step, value)
@@ -515,15 +555,21 @@ def _sign(draft: Draft, step: Any, person: str) -> None:
         raise refuse("two-marks", "This step was not begun.", "Begin it first.")
     role = _role(draft, person)
     if isinstance(step, ResetStep):
-        _check_other(draft, step.role, role, person)
+        _check_other(draft, person)
+        _check_role(step.role, role, person)
         _reset(draft, step, person, role)
         return
     who = "same" if person in draft.job.log.doers else "other"
     alone = draft.job.bay.crew in (Crew.ALONE_ADULT, Crew.ALONE_JUNIOR)
-    if step.role == CUSTOMER or step.meaning in ("did", "received", "agreed"):
-        pass
-    elif step.point == "hold" and not alone:
-        _check_other(draft, step.role, role, person)
+    if step.role == CUSTOMER:
+        if role != CUSTOMER:
+            raise refuse(
+                "role", f"This needs the customer; {person} is {role}.", "Have the customer sign."
+            )
+    elif step.point == "hold":
+        if not alone and step.meaning in ("checked", "released"):
+            _check_other(draft, person)
+        _check_role(step.role, role, person)
     if step.slot == "hand_turn":
         if who == "same" or draft.job.bay.hand_turn is not HandTurn.TURNED:
             raise refuse(
@@ -552,13 +598,16 @@ def _role(draft: Draft, person: str) -> str:
     raise refuse("person", f"{person!r} is not on this job's roster.", f"On it are: {names}.")
 
 
-def _check_other(draft: Draft, needed: str, role: str, person: str) -> None:
+def _check_other(draft: Draft, person: str) -> None:
     if person in draft.job.log.doers:
         raise refuse(
             "checker-is-doer",
             "Who did the work cannot be the one who checks it.",
             "Have another person with the right role look and sign.",
         )
+
+
+def _check_role(needed: str, role: str, person: str) -> None:
     if ROLE_RANK.get(role, -1) < ROLE_RANK[needed]:
         raise refuse("role", f"This needs a {needed}; {person} is {role}.", f"Call a {needed}.")
 

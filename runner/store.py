@@ -38,7 +38,7 @@ from runner.record import (
 from runner.record.disk import NEW_FLAGS, write_and_sync
 from runner.session import Session, outcome_to_json
 from runner.version import PROGRAM, rules_sha256
-from runner.wire import BadWire, decode_command, decode_event
+from runner.wire import BadWire, decode_command, decode_event, encode
 
 TEXTS = "texts"
 SINGLE = ("vehicle", "gun", "fluid", "workshop", "people")
@@ -87,9 +87,12 @@ def resume(
     lines = list(read(folder.path))
     bundle = bundle_of(folder, lines)
     writer = JournalWriter.open(folder.path, _header(bundle))
+    lines = list(read(folder.path))  # opening may have set a torn last line aside
     session = Session(bundle.plan, fold(lines), writer, clock, person, confirmed)
     if not session.job.core.ended:
         session.submit(Interrupted(why))
+    if not session.job.log.numbers:  # it was cut off between its first two lines
+        session.submit(bundle.limits_command())
     return session, bundle, writer.findings
 
 
@@ -106,7 +109,10 @@ def fold(lines: list[Line]) -> Job:
 
 
 def bundle_of(folder: JobFolder, lines: list[Line]) -> Bundle:
-    """The bundle that a job began with, from its kept texts, each checked by hash."""
+    """The bundle that a job began with, from its kept texts, each checked by hash.
+
+    Raises BrokenJob when a text is missing or changed, or when no line opens the job.
+    """
     hashes = _opened(lines).files
     with TemporaryDirectory(prefix="steplatch-") as name:
         room = Path(name)
@@ -218,11 +224,17 @@ def audit(folder: JobFolder, disk: Disk | None = None) -> Audit:
     plan, job = bundle.plan, Job()
     differences: list[str] = []
     for line in lines:
+        seq = line.envelope.seq
+        differences += [f"line {seq}: {text}" for text in _strange(bundle, job, line)]
         again = _again(plan, job, line)
         if again is not None:
-            differences.append(f"line {line.envelope.seq}: {again}")
-        for plain in line.outcome["events"]:
-            job = evolve(job, decode_event(plain))
+            differences.append(f"line {seq}: {again}")
+        try:
+            for plain in line.outcome["events"]:
+                job = evolve(job, decode_event(plain))
+        except (BadWire, KeyError, TypeError, ValueError) as error:
+            differences.append(f"line {seq}: its events cannot be followed further: {error}")
+            break
     recorded = {line.envelope.header.rules_sha256 for line in lines}
     return Audit(
         chain,
@@ -235,6 +247,28 @@ def audit(folder: JobFolder, disk: Disk | None = None) -> Audit:
     )
 
 
+def _strange(bundle: Bundle, job: Job, line: Line) -> list[str]:
+    """What does not follow from the kept texts: roster, hashes, limits, the role written down."""
+    found = []
+    kind = line.command.get("kind")
+    if kind == "Open":
+        if line.command.get("people") != list(bundle.roster()):
+            found.append("the roster is not that of the kept text")
+        if line.command.get("files") != bundle.hashes():
+            found.append("the list of texts is not that of the texts kept with the job")
+    if kind == "SetLimits" and line.command != encode(bundle.limits_command()):
+        found.append("the limits are not those that the kept texts work out to")
+    people = {str(p["id"]): str(p["role"]) for p in job.log.people}
+    if people and line.envelope.role != people.get(line.envelope.actor, "unlisted"):
+        found.append(f"'{line.envelope.actor}' is written down as {line.envelope.role}")
+    header = line.envelope.header
+    if header.procedure_sha256 != bundle.hashes()[f"procedure:{bundle.main.id}"] or (
+        (header.procedure, header.revision) != (bundle.main.id, str(bundle.main.revision))
+    ):
+        found.append("the envelope names another procedure than the kept text")
+    return found
+
+
 def _again(plan: Any, job: Job, line: Line) -> str | None:
     """What is different when the command is decided again; None when nothing is."""
     try:
@@ -242,18 +276,20 @@ def _again(plan: Any, job: Job, line: Line) -> str | None:
         outcome = outcome_to_json(
             decide(plan, job, command, line.envelope.times, line.envelope.actor)
         )
-    except (BadWire, KeyError, ValueError) as error:
+    except (BadWire, KeyError, TypeError, ValueError) as error:
         return f"the command cannot be decided: {error}"
-    recorded = {"events": line.outcome["events"], "refused": line.outcome["refused"]}
+    recorded = line.outcome
     if outcome == recorded:
         return None
     now_refused = [r["interlock"] for r in outcome["refused"]]  # type: ignore[attr-defined]
-    if now_refused and not recorded["refused"]:
+    if now_refused and not recorded.get("refused"):
         return f"'{line.command['kind']}' was let through, but is refused by {now_refused}"
     return f"'{line.command['kind']}' is decided otherwise than recorded"
 
 
 def _opened(lines: list[Line]) -> Opened:
+    if not lines:
+        raise BrokenJob("the job has no line: it was cut off before it was opened; begin a new one")
     for plain in lines[0].outcome["events"]:
         event = decode_event(plain)
         if isinstance(event, Opened):

@@ -1,7 +1,7 @@
 """Practice jobs: a lesson that plays itself, and a person at the simulated vehicle."""
 
 import argparse
-import json
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
@@ -12,12 +12,14 @@ from runner.console.guide import Guide, Keeper
 from runner.console.talk import LineTalk, has_terminal
 from runner.practice.hand import Hand, VehicleClock
 from runner.practice.lesson import Lesson, LessonStuck, ScriptTalk, load_lesson
+from runner.practice.memory import Memory, remembered
 from runner.practice.vehicle import SimulatedVehicle
 from runner.record import DataFolder, JobFolder
 from runner.session import Session
-from runner.store import begin
+from runner.store import begin, bundle_of
 
-SEED_FILE = "practice.json"
+Confirmed = Callable[[int], None]
+"""Told the number of each line that is safe on disk."""
 
 
 def bundle_for(procedure: str) -> Bundle:
@@ -31,9 +33,31 @@ def find_lesson(name: str) -> Path:
     return path if path.suffix in (".yaml", ".yml") else EXAMPLES / "lessons" / f"{name}.yaml"
 
 
+def begin_at_vehicle(
+    data: DataFolder,
+    bundle: Bundle,
+    clock: VehicleClock,
+    vehicle: SimulatedVehicle,
+    person: str,
+    confirmed: Confirmed | None = None,
+) -> tuple[Session, JobFolder]:
+    """Begin a practice job whose vehicle is kept beside the record after each line."""
+    memory = Memory(vehicle, clock.start)
+
+    def safe(seq: int) -> None:
+        memory(seq)
+        if confirmed is not None:
+            confirmed(seq)
+
+    session, folder = begin(data, bundle, clock, person, practice=True, confirmed=safe)
+    memory.folder = folder.path
+    memory(session.writer.head.lines)
+    return session, folder
+
+
 def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> int:
     """Play a whole job from a lesson. Ends with verdict and where everything lies."""
-    from runner.real import closing, keeper_for
+    from runner.real import closing
 
     lesson = load_lesson(find_lesson(args.lesson))
     faults = tuple(args.fault or lesson.faults)
@@ -41,10 +65,8 @@ def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> i
     bundle = bundle_for(lesson.procedure)
     vehicle = SimulatedVehicle(seed, faults, bundle.vehicle)
     clock = VehicleClock(start, vehicle)
-    talk = ScriptTalk(lesson, quiet=not args.show)
-    session, folder = begin(data, bundle, clock, lesson.cast.worker, practice=True)
-    hand = hand_of(bundle, vehicle)
-    guide = Guide(session, talk, folder.id, Keeper(keeper_for(session, folder)), hand)
+    session, folder = begin_at_vehicle(data, bundle, clock, vehicle, lesson.cast.worker)
+    guide = guide_of(session, folder, ScriptTalk(lesson, quiet=not args.show), bundle, vehicle)
     print(f"lesson   {lesson.title} ({', '.join(faults)}, seed {seed})")
     try:
         ended = guide.run()
@@ -74,8 +96,7 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     talk.say("PRACTICE: a simulated vehicle. Waits jump. The record says practice on every line.")
     person = choose_person(bundle, None, talk)
     clock = VehicleClock(datetime.now().astimezone(), vehicle)
-    session, folder = begin(data, bundle, clock, person, practice=True)
-    remember(folder, seed, faults, clock)
+    session, folder = begin_at_vehicle(data, bundle, clock, vehicle, person)
     return guide_to_end(session, folder, talk, hand_of(bundle, vehicle))
 
 
@@ -84,31 +105,30 @@ def hand_of(bundle: Bundle, vehicle: SimulatedVehicle) -> Hand:
     return Hand(vehicle, bundle.limits.raised_lower.value, bundle.limits.raised_upper.value)
 
 
-def remember(folder: JobFolder, seed: int, faults: tuple[str, ...], clock: VehicleClock) -> None:
-    """Keep what the vehicle was made from, so that the practice job can be resumed."""
-    path = folder.path / SEED_FILE
-    path.write_text(
-        json.dumps({"seed": seed, "faults": list(faults), "start": clock.start.isoformat()}),
-        encoding="utf-8",
-    )
+def guide_of(
+    session: Session, folder: JobFolder, talk: ScriptTalk, bundle: Bundle, vehicle: SimulatedVehicle
+) -> Guide:
+    """The guide of a lesson, with the hands at its vehicle."""
+    from runner.real import keeper_for
+
+    keeper = Keeper(keeper_for(session, folder))
+    return Guide(session, talk, folder.id, keeper, hand_of(bundle, vehicle))
 
 
-def rebuilt(folder: JobFolder) -> tuple[Clock, Hand | None]:
-    """Clock and hands for a job that is come back to; a real job has no hands.
+def rebuilt(folder: JobFolder) -> tuple[Clock, Hand | None, Confirmed | None]:
+    """Clock, hands and memory of a job that is come back to; a real job has only a clock.
 
-    The vehicle of a practice job is made anew from its seed and stands as it came in, engine
-    off: the questions after an interruption are answered by looking at it.
+    The vehicle of a practice job stands as it stood at the last line that was kept: the
+    questions after an interruption are answered by looking at it. Raises BrokenJob.
     """
     from runner.record import read
-    from runner.store import bundle_of
 
-    path = folder.path / SEED_FILE
-    if not path.exists():
-        return RealClock(), None
-    kept = json.loads(path.read_text(encoding="utf-8"))
     bundle = bundle_of(folder, list(read(folder.path)))
-    vehicle = SimulatedVehicle(kept["seed"], tuple(kept["faults"]), bundle.vehicle)
-    return VehicleClock(datetime.now().astimezone(), vehicle), hand_of(bundle, vehicle)
+    kept = remembered(folder, bundle)
+    if kept is None:
+        return RealClock(), None, None
+    clock, vehicle = kept
+    return clock, hand_of(bundle, vehicle), Memory(vehicle, clock.start, folder.path)
 
 
-__all__ = ["Lesson", "Session", "by_hand", "hands_free", "rebuilt"]
+__all__ = ["Lesson", "Session", "begin_at_vehicle", "by_hand", "hands_free", "rebuilt"]
