@@ -284,7 +284,8 @@ def _ledger(bay: Bay, move: str, amount: int | None) -> tuple[int | None, int]:
             left = None if wet is None else max(bay.reserved, wet - (amount or 0))
             return left, bay.reserved
         case "dry":
-            return (0, 0) if bay.run_on is RunOn.RUNNING else (wet, bay.reserved)
+            dried = bay.run_on is RunOn.RUNNING and bay.engine in _RUNNING
+            return (0, 0) if dried else (wet, bay.reserved)
         case "cut":
             return _cut(bay), 0
         case "unknown":

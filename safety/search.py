@@ -1,0 +1,205 @@
+"""A generic search over every state that a small model can reach.
+
+A model is initial states, the actions that are possible in a state, and the states that
+an action may lead to: one, or several when the world chooses. Whole states are stored, no
+fingerprints, so nothing is missed by chance. The search goes breadth first, so the trace
+to a breach is a shortest one.
+
+*Always* properties must hold in every state. *Sometimes* properties must be met by at least
+one transition: a model in which nothing happens passes every always.
+"""
+
+from collections.abc import Callable, Hashable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Generic, Protocol, TypeVar
+
+S = TypeVar("S", bound=Hashable)
+A = TypeVar("A")
+A_co = TypeVar("A_co", covariant=True)
+
+
+class Model(Protocol[S, A]):
+    """What is searched. All three must be pure."""
+
+    def initial(self) -> Iterable[S]:
+        """The states in which it may begin."""
+
+    def actions(self, state: S) -> Iterable[A]:
+        """What may be tried in ``state``."""
+
+    def step(self, state: S, action: A) -> Iterable[S]:
+        """The states that ``action`` may lead to; none when it does nothing here."""
+
+
+class SearchCapped(Exception):  # noqa: N818 - says what happened, like StopIteration
+    """The model has more states than the cap allows: nothing is proven."""
+
+    def __init__(self, cap: int, transitions: int) -> None:
+        super().__init__(
+            f"more than {cap} states after {transitions} transitions: nothing is proven. "
+            "Make the model smaller, or raise the cap knowingly."
+        )
+        self.cap = cap
+
+
+@dataclass(frozen=True, slots=True)
+class Breach(Generic[S, A]):
+    """An always-property that does not hold, with a shortest way to a state that shows it.
+
+    ``trace`` holds (action, state after it); ``start`` is the initial state.
+    """
+
+    name: str
+    start: S
+    trace: tuple[tuple[A, S], ...]
+
+    @property
+    def state(self) -> S:
+        """The state in which the property does not hold."""
+        return self.trace[-1][1] if self.trace else self.start
+
+
+@dataclass(frozen=True, slots=True)
+class Found(Generic[S, A]):
+    """What a search found. ``missed`` are the sometimes-properties that were never met."""
+
+    states: int
+    transitions: int
+    breaches: tuple[Breach[S, A], ...]
+    met: frozenset[str]
+    missed: tuple[str, ...]
+
+    @property
+    def proven(self) -> bool:
+        """True when every always holds and every sometimes was met."""
+        return not self.breaches and not self.missed
+
+
+Always = Mapping[str, Callable[[S], bool]]
+Sometimes = Mapping[str, Callable[[S, A, S], bool]]
+
+
+def search(
+    model: Model[S, A],
+    always: Always[S],
+    sometimes: Sometimes[S, A] | None = None,
+    *,
+    cap: int = 1_000_000,
+    first_breach_only: bool = False,
+) -> Found[S, A]:
+    """Visit every reachable state; judge each against ``always``, each step by ``sometimes``.
+
+    A state that breaks a property is reported (once a property, at its nearest) and not
+    gone on from. A transition is one (state, action, state after) that the model gives.
+
+    Raises:
+        SearchCapped: more than ``cap`` states.
+    """
+    number: dict[S, int] = {}
+    order: list[S] = []
+    came: list[tuple[int, A] | None] = []
+    broken: dict[str, int] = {}
+    open_sometimes = dict(sometimes or {})
+    transitions = 0
+
+    def enter(state: S, by: tuple[int, A] | None) -> None:
+        number[state] = len(order)
+        order.append(state)
+        came.append(by)
+        if len(order) > cap:
+            raise SearchCapped(cap, transitions)
+
+    for first in model.initial():
+        if first not in number:
+            enter(first, None)
+    at = 0
+    while at < len(order):
+        state = order[at]
+        failed = [name for name, holds in always.items() if not holds(state)]
+        if failed:
+            for name in failed:
+                broken.setdefault(name, at)
+            if first_breach_only:
+                break
+            at += 1
+            continue
+        for action in model.actions(state):
+            for after in model.step(state, action):
+                transitions += 1
+                if after not in number:
+                    enter(after, (at, action))
+                if open_sometimes:
+                    now = [n for n, met in open_sometimes.items() if met(state, action, after)]
+                    for name in now:
+                        del open_sometimes[name]
+        at += 1
+    breaches = tuple(_trace(name, where, order, came) for name, where in broken.items())
+    met = frozenset(sometimes or {}) - frozenset(open_sometimes)
+    return Found(len(order), transitions, breaches, met, tuple(open_sometimes))
+
+
+def _trace(name: str, where: int, order: list[S], came: list[tuple[int, A] | None]) -> Breach[S, A]:
+    steps: list[tuple[A, S]] = []
+    while (by := came[where]) is not None:
+        steps.append((by[1], order[where]))
+        where = by[0]
+    return Breach(name, order[where], tuple(reversed(steps)))
+
+
+def reachable_whatever(
+    model: Model[S, A],
+    goal: Callable[[S], bool],
+    ours: Callable[[A], bool],
+    *,
+    cap: int = 1_000_000,
+) -> tuple[Breach[S, A], ...]:
+    """The reachable states from which ``goal`` cannot be forced, each with its shortest trace.
+
+    Backward AND-OR fixpoint: a state is safe when it is a goal, or when it has an action that
+    is ``ours`` whose *every* outcome is safe. Actions that are not ours (what the world does
+    by itself) are never relied on; but the states they lead to are reachable and are judged.
+    Empty means: from everywhere, whatever the answers, the goal can be reached.
+
+    Raises:
+        SearchCapped: more than ``cap`` states.
+    """
+    number: dict[S, int] = {}
+    order: list[S] = []
+    came: list[tuple[int, A] | None] = []
+    waits: list[int] = []  # per (state, action of ours): outcomes not yet known to be safe
+    owner: list[int] = []
+    feeds: list[list[int]] = []  # per state: the (state, action) pairs it is an outcome of
+
+    def enter(state: S, by: tuple[int, A] | None) -> int:
+        if state not in number:
+            number[state] = len(order)
+            order.append(state)
+            came.append(by)
+            feeds.append([])
+            if len(order) > cap:
+                raise SearchCapped(cap, 0)
+        return number[state]
+
+    for first in model.initial():
+        enter(first, None)
+    at = 0
+    while at < len(order):
+        for action in model.actions(order[at]):
+            outcomes = {enter(after, (at, action)) for after in model.step(order[at], action)}
+            if outcomes and ours(action):
+                for outcome in outcomes:
+                    feeds[outcome].append(len(waits))
+                waits.append(len(outcomes))
+                owner.append(at)
+        at += 1
+    safe = [goal(state) for state in order]
+    work = [i for i, is_safe in enumerate(safe) if is_safe]
+    while work:
+        for pair in feeds[work.pop()]:
+            waits[pair] -= 1
+            if waits[pair] == 0 and not safe[owner[pair]]:
+                safe[owner[pair]] = True
+                work.append(owner[pair])
+    return tuple(
+        _trace("goal out of reach", i, order, came) for i, is_safe in enumerate(safe) if not is_safe
+    )
