@@ -1,6 +1,6 @@
 """The validation table: published values beside what this program gives.
 
-``python -m tests.assess.validation_rows`` prints the table as it stands in docs/validation.md.
+``python -m tests.assess.validation_rows`` prints the table that stands in VALIDATION.md.
 Every value is retyped from the source named beside it; where a title could not be checked only
 author, journal and year are given.
 """
