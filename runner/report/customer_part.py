@@ -8,13 +8,14 @@ from runner.job import Signed
 from runner.report import measured
 from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text, Verdict
 from runner.report.fluid import sprays, total
-from runner.report.numbers import groups, ml, with_spread
+from runner.report.numbers import groups, ml, number, with_spread
 from runner.report.subject import Subject
 from runner.report.texts import (
     CONDITION_SHORT,
     DEFERENCE,
     GLOSSARY,
     HASH_NOTE,
+    INCIDENT,
     MEANING,
     MISSING,
     NO_VERDICT,
@@ -90,7 +91,7 @@ def _result(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
         "Literal['good', 'between', 'bad', 'none']",
         VERDICT_KIND.get(str(verdict.get("id")), "none"),
     )
-    title = str(verdict.get("title") or NO_VERDICT)
+    title = str(verdict.get("title") or NO_VERDICT).partition(":")[0]
     main = said[: _split(said)]
     if verdict.get("gain") is None or main == said[:1]:
         main = [*main, *_reasons(verdict)]
@@ -110,6 +111,7 @@ def _reasons(verdict: dict[str, Any]) -> list[str]:
 
 def _sentence(text: str) -> str:
     text = text.strip()
+    text = text[:1].upper() + text[1:]
     return text if not text or text.endswith((".", "!", "?")) else f"{text}."
 
 
@@ -194,6 +196,12 @@ def _did(subject: Subject) -> list[str]:
         said.append("Fault codes cleared after they were written down.")
     if Happening.ROAD_ENDED in done:
         said.append("Road test driven.")
+    trips = {at.event.trip for at in subject.timeline.events if isinstance(at.event, Tripped)}
+    if trips:
+        open_ones = trips & bay.trips
+        words = "; ".join(INCIDENT[t] for t in Trip if t in trips)
+        end = "not closed" if open_ones else "each worked through and checked"
+        said.append(f"It happened meanwhile: {words} ({end}).")
     return said
 
 
@@ -204,6 +212,8 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
         phases.append("road")
     known = subject.judged
     limit = measured.expected_limit(known)
+    damage = number((known.get("clean") or {}).get("damage_below"))
+    leak = "" if damage is None else f" (under {damage:.0f}: leak)"
     heads = ("", *(PHASE_CUSTOMER[p] for p in phases), "Expected")
     same_flow = [Cell("Pressure for the same flow", strong=True)]
     for phase in phases:
@@ -214,7 +224,7 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
             else Cell(MISSING, missing=True)
         )
     same_flow.append(
-        Cell(f"up to {limit:.0f} mbar")
+        Cell(f"up to {limit:.0f} mbar{leak}")
         if limit is not None
         else Cell("no limit applies", missing=True)
     )
@@ -270,13 +280,15 @@ def _return_words(subject: Subject, verdict: dict[str, Any]) -> str:
 
 
 def _signed(subject: Subject) -> tuple[Block, ...]:
-    rows: dict[tuple[str, str], str] = {}
+    rows: dict[tuple[str, str], str] = {}  # the last signature of each person and meaning
     for at in subject.timeline.of(Signed):
         assert isinstance(at.event, Signed)
         who = plain_short(subject.person(at.event.person), 44, note=False)
-        rows[(who, MEANING.get(at.event.meaning, at.event.meaning))] = (
-            f"{at.when.day()} {at.when.clock()}"
-        )
+        meaning = MEANING.get(at.event.meaning, at.event.meaning)
+        if at.event.meaning in ("checked", "released") and at.event.who == "same":
+            meaning += " (did the work as well)"
+        rows.pop((who, meaning), None)
+        rows[(who, meaning)] = f"{at.when.day()} {at.when.clock()}"
     said = [f"{who}: {meaning}, {when}" for (who, meaning), when in rows.items()]
     more = len(said) - MAX_SIGNATURES
     if more > 0:

@@ -207,8 +207,13 @@ def bars(verdict: dict[str, Any]) -> Block:
 
 
 def expected_limit(verdict: dict[str, Any]) -> float | None:
-    """The limit of "flows as expected", mbar; None where the band does not apply."""
-    if (verdict.get("facts") or {}).get("level") == "unknown":
+    """The limit of "flows as expected", mbar; None where the band does not apply.
+
+    It does not for a sensor with one hose, which reads everything behind the filter too.
+    """
+    one_hose = (verdict.get("facts") or {}).get("one_hose") == "yes"
+    reasons = [r for r in verdict.get("reasons") or () if isinstance(r, str)]
+    if one_hose or any(reason.startswith("one hose") for reason in reasons):
         return None
     return number((verdict.get("clean") or {}).get("today_high"))
 

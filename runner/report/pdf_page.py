@@ -47,10 +47,11 @@ def to_pdf(sheet: Sheet, part: str = "all") -> bytes:
 
 
 def moment_of(sheet: Sheet) -> datetime:
-    """The only date in the document: the moment of the job's last line, in UTC."""
+    """The only date in the document: the second of the job's last line, in UTC."""
     if not sheet.utc:
         return NO_DATE
-    return datetime.fromisoformat(sheet.utc.replace("Z", "+00:00")).astimezone(UTC)
+    at = datetime.fromisoformat(sheet.utc.replace("Z", "+00:00")).astimezone(UTC)
+    return at.replace(microsecond=0)  # a PDF holds whole seconds
 
 
 def _plain(sheet: Sheet, part: str, when: datetime) -> dict[str, Any]:

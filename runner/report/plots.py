@@ -212,7 +212,7 @@ def _trend(figure: "Figure", plot: TrendPlot) -> None:
         )  # fmt: skip
     axes.text(end * 1.02, shown[-1] + 0.02 * span, f"last: {shown[-1]:.1f} mbar", va="bottom",
               weight="bold", color=colour)  # fmt: skip
-    axes.set_xlim(-0.02 * end, end * 1.22)
+    axes.set_xlim(-0.02 * end, end * 1.25)
     axes.set_ylim(low - 0.24 * span, high + 0.14 * span)
     axes.set_xticks([tick for tick in axes.get_xticks() if 0 <= tick <= end])
     axes.set_xlabel(plot.axis_x, loc="left")

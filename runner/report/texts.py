@@ -6,6 +6,8 @@ it is, what the work cannot do, what to do next. They promise nothing.
 
 from typing import Final
 
+from safety.bay import Trip
+
 PRACTICE: Final = "PRACTICE: simulated vehicle, no work was done"
 DRAFT: Final = "DRAFT: the job is not finished"
 ABANDONED: Final = "ABANDONED: the job was given up before its end"
@@ -62,6 +64,24 @@ JUDGED: Final[dict[str, str]] = {
     "nothing": "nothing to clean: it flows as expected already",
 }
 """The outcome of the triage in words that need no explaining."""
+
+INCIDENT: Final[dict[Trip, str]] = {
+    Trip.FIRE: "fire or smoke was seen",
+    Trip.FUMES: "a fume alarm, or somebody unwell",
+    Trip.INJURY: "somebody was hurt",
+    Trip.RUNAWAY: "the engine sped up by itself",
+    Trip.HARD_TURN: "the engine did not turn freely by hand",
+    Trip.UNEVEN_CRANK: "the engine cranked unevenly",
+    Trip.OVERDOSE: "more fluid went in than planned, or it is not known how much",
+    Trip.STALLED: "the engine stalled with fluid in",
+    Trip.SELF_STARTED: "the engine started by itself",
+    Trip.UNPERMITTED: "something was done before it was cleared to be done",
+    Trip.OVER_CEILING: "the engine speed went over its limit",
+    Trip.UNATTENDED: "the running engine was not watched for some time",
+    Trip.SPILL: "fluid was spilled",
+    Trip.STUB: "the stub of the pressure sensor snapped",
+}
+"""Every trip as a customer reads it."""
 
 GLOSSARY: Final = (
     "mbar: a unit of pressure. The filter pushes back on the exhaust gas; the fuller it is, the "

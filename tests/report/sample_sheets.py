@@ -125,7 +125,7 @@ class JobBook:
         self.ms += int(seconds * 1000)
         at = START + timedelta(milliseconds=self.ms)
         times = Times(
-            at.strftime("%Y-%m-%dT%H:%M:%S.") + "000Z", "+01:00", self.ms, self.ms, "boot-1"
+            at.strftime("%Y-%m-%dT%H:%M:%S.") + "417Z", "+01:00", self.ms, self.ms, "boot-1"
         )
         every = (Ticked(times, self.ms, self.ms), *events)
         for event in every:

@@ -4,6 +4,7 @@ import base64
 import re
 import shutil
 import subprocess
+import sys
 from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
@@ -151,3 +152,13 @@ def test_the_customers_page_prints_on_one_sheet_of_a4(name: str, tmp_path: Path)
     pages = PdfReader(out).pages
     assert len(pages) == 1
     assert round(float(pages[0].mediabox.width)) == 595  # A4: 210 mm = 595 pt
+
+
+def test_importing_the_report_loads_no_library_that_only_drawing_needs() -> None:
+    script = "import sys, runner.report; print(sorted(sys.modules))"
+    found = subprocess.run(
+        [sys.executable, "-c", script], check=True, capture_output=True, text=True, timeout=60,
+        cwd=Path(__file__).parents[2],
+    ).stdout  # fmt: skip
+    for name in ("jinja2", "matplotlib", "typst", "scipy", "numpy", "pint"):
+        assert f"'{name}'" not in found, name
