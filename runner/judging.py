@@ -11,7 +11,7 @@ from typing import Any
 from runner.engine import Judges
 from runner.job import Job
 from runner.readings.model import ReadingSet
-from safety.bay import FluidIn, Line, RunOn
+from safety.bay import Engine, FluidIn, Line, Port, RunOn
 from safety.limits.inputs import Vehicle, Workshop
 
 _CODE = re.compile(r"\b[PBCU][0-9A-F]{4}\b")
@@ -55,6 +55,8 @@ def facts_of(job: Job) -> dict[str, Any]:
     bay = job.bay
     if bay.burning.value in ("no", "yes"):
         facts["burning"] = bay.burning.value
+    elif _cooled_since_it_stopped(job):
+        facts["burning"] = "no"
     if bay.run_on is RunOn.DONE or bay.fluid_in is FluidIn.NO:
         facts["filter_dry"] = "yes"
     if bay.line is Line.CLEAR:
@@ -72,6 +74,17 @@ def facts_of(job: Job) -> dict[str, Any]:
         text = f"{codes['text']} {pending['text'] if pending else ''}".upper()
         facts["codes"] = sorted(set(_CODE.findall(text)))
     return facts
+
+
+def _cooled_since_it_stopped(job: Job) -> bool:
+    """Whether the inlet was measured cool after the engine stopped: then no soot burns."""
+    exhaust = job.log.latest("exhaust")
+    return (
+        job.bay.engine is Engine.STOPPED
+        and exhaust is not None
+        and exhaust["class"] == Port.COOL.value
+        and int(exhaust["at_ms"]) >= job.log.set_ms.get("engine", 0)
+    )
 
 
 def triage_of(job: Job, vehicle: Vehicle, workshop: Workshop) -> dict[str, Any]:

@@ -117,6 +117,9 @@ class ScriptTalk:
                  "apprentice": cast.worker, "customer": "customer"}  # fmt: skip
         if prompt.want.startswith("role:"):
             return roles[prompt.want.removeprefix("role:")]
+        fact = prompt.key.removeprefix("look:")
+        if fact != prompt.key and LOOK_AGAIN.get(fact) in {c.value for c in prompt.choices}:
+            return LOOK_AGAIN[fact]
         if prompt.kind == "choice" and prompt.want in {c.value for c in prompt.choices}:
             return prompt.want
         return prompt.want if prompt.kind == "line" else ""
