@@ -2,6 +2,7 @@
 
 import base64
 import re
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -16,6 +17,23 @@ _UNIT: Final = re.compile(r"\b(g/s|1/min|mL/s|mbar/min)\b")
 
 def to_html(sheet: Sheet, part: str = "all") -> str:
     """The page. ``part`` is all, customer, agreement or technical; else ValueError."""
+    parts = sheet.parts(part)
+    mark_text = " · ".join(sheet.marks)
+    page: str = _template().render(
+        sheet=sheet,
+        parts=parts,
+        density={one.name: density(sheet, one) for one in parts},
+        lang=LANGUAGE,
+        colour=colours(),
+        mark_text=mark_text,
+        css_foot=_css_string(sheet.foot),
+        css_mark=_css_string(mark_text) if sheet.marks else "",
+    )
+    return page
+
+
+@lru_cache(maxsize=1)
+def _template() -> Any:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     from runner.report.plots import plot_svg
@@ -28,19 +46,9 @@ def to_html(sheet: Sheet, part: str = "all") -> str:
         lstrip_blocks=True,
     )
     environment.filters["kind"] = lambda block: type(block).__name__
-    environment.filters["density"] = lambda part: density(sheet, part)
     environment.filters["svg_uri"] = lambda picture: _uri(plot_svg(picture))
     environment.filters["said"] = _units_whole
-    template = environment.get_template("sheet.html.j2")
-    return template.render(
-        sheet=sheet,
-        parts=sheet.parts(part),
-        lang=LANGUAGE,
-        colour=colours(),
-        mark_text=" · ".join(sheet.marks),
-        css_foot=_css_string(sheet.foot),
-        css_mark=_css_string(" · ".join(sheet.marks)) if sheet.marks else "",
-    )
+    return environment.get_template("sheet.html.j2")
 
 
 def _units_whole(text: str) -> Any:
