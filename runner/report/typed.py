@@ -55,6 +55,8 @@ def _escape(char: str) -> str:
 
 def cells_wide(text: str) -> int:
     """How many columns of a terminal ``text`` takes: wide letters two, marks none."""
+    if text.isascii():
+        return len(text)
     width = 0
     for char in text:
         if unicodedata.combining(char) or char in (_ISOLATE, _END_ISOLATE, *_JOINERS):
