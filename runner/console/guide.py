@@ -60,6 +60,8 @@ _EMERGENCIES = (
     *("stalled", "stopped", "lowered", "overdosed", "spilled", "stub_snapped"),
 )
 HOLD_STEP_S = 60.0
+LONG_HOLD = 40
+"""Readings after which a lesson stops waiting for a level that cannot be told."""
 
 
 class Leave(Exception):  # noqa: N818 - a word that a person says
@@ -315,8 +317,10 @@ class Guide:
             self._pass_time(HOLD_STEP_S)
             self.session.tick()
         noticed = self._noticed(self.hand.pressure() if self.hand else None)
-        ready = self.session.left_s("run_on") <= 0 and trend["state"] != "falling"
-        enough = len(self.session.job.log.every("trend")) >= 8
+        noted = len(self.session.job.log.every("trend"))
+        level = trend["state"] == "levelled" or (trend["state"] != "falling" and noted >= LONG_HOLD)
+        ready = self.session.left_s("run_on") <= 0 and level
+        enough = noted >= 8
         answer = self._line(
             step.id,
             "Type the pressure (mbar) about once a minute; 'done' when dry and level.",

@@ -50,7 +50,7 @@ class Setup:
     soot_kg_m3: float = 9.5
     ash_kg_m3: float = 6.0
     crack_m2: float = 0.0
-    reach: float = 0.92
+    reach: float = 0.985
     retained_ml: float = 45.0
     run_back: float = 0.15
     pipe_s: float = 60.0
