@@ -80,11 +80,16 @@ def parser() -> argparse.ArgumentParser:
     limits.add_argument("--json", action="store_true", help="one JSON object")
 
     sheet = add("sheet", "write a job's sheet", "steplatch sheet abcdefgh --html sheet.html")
-    sheet.add_argument("job", help="the job's id or a part of it")
+    sheet.add_argument("job", nargs="+", help="the job's id or a part of it; several at once")
     sheet.add_argument("--html", type=Path, metavar="FILE", help="write the page here")
-    sheet.add_argument(
-        "--part", choices=("all", "customer", "agreement", "technical"), default="all"
-    )
+    sheet.add_argument("--pdf", type=Path, metavar="FILE", help="write the PDF here")
+    sheet.add_argument("--open", action="store_true", help="open what was written")
+    which = sheet.add_mutually_exclusive_group()
+    for part in ("customer", "agreement", "technical"):
+        which.add_argument(
+            f"--{part}", dest="part", action="store_const", const=part, help=f"the {part} part only"
+        )
+    sheet.set_defaults(part="all")
 
     jobs = add("jobs", "list the jobs", "steplatch jobs")
     jobs.add_argument("--json", action="store_true", help="one JSON object")

@@ -190,18 +190,42 @@ def limits(args: argparse.Namespace) -> int:
 
 @guarded
 def sheet(args: argparse.Namespace) -> int:
-    """Write or show a job's sheet."""
-    from runner.report import sheet_content, to_html, to_text
+    """Write or show the sheets of one or more jobs."""
+    from runner.report import sheet_content, to_html, to_pdf, to_text
     from runner.sheet_of import record_of
     from runner.store import find
 
-    content = sheet_content(record_of(find(_data(args), args.job)))
-    if args.html:
-        args.html.write_text(to_html(content, part=args.part), encoding="utf-8")
-        print(f"sheet: {args.html}")
-    else:
-        print(to_text(content))
+    data = _data(args)
+    written: list[Path] = []
+    for name in args.job:
+        folder = find(data, name)
+        content = sheet_content(record_of(folder))
+        html = _sheet_path(args.html, folder, len(args.job))
+        pdf = _sheet_path(args.pdf, folder, len(args.job))
+        if html:
+            html.write_text(to_html(content, part=args.part), encoding="utf-8")
+            written.append(html)
+        if pdf:
+            pdf.write_bytes(to_pdf(content, part=args.part))
+            written.append(pdf)
+        if not (html or pdf):
+            print(to_text(content, part=args.part))
+    for path in written:
+        print(f"sheet: {path}")
+    if args.open and written:
+        import webbrowser
+
+        webbrowser.open(written[0].resolve().as_uri())
     return exits.OK
+
+
+def _sheet_path(given: Path | None, folder: JobFolder, jobs: int) -> Path | None:
+    """Where one job's sheet goes; with several jobs the id is put into the name."""
+    if given is None:
+        return None
+    if jobs == 1:
+        return given
+    return given.with_name(f"{given.stem}-{folder.id}{given.suffix}")
 
 
 @guarded
