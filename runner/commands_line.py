@@ -33,7 +33,6 @@ def guarded(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.
 
     def run(args: argparse.Namespace) -> int:
         from runner.findings import BadFile
-        from runner.practice.memory import BadMemory
         from runner.store import BrokenJob, NoSuchJob
         from safety.limits import ImplausibleInputs, LooserThanWorked
 
@@ -43,7 +42,7 @@ def guarded(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.
             return _fail(exits.BAD_FILE, error)
         except NoSuchJob as error:
             return _fail(exits.NO_SUCH_JOB, error)
-        except (BrokenJob, BadMemory, JournalBroken) as error:
+        except (BrokenJob, JournalBroken) as error:
             return _fail(exits.AUDIT_BROKEN, error)
         except HeldByAnother as error:
             return _fail(exits.HELD_BY_ANOTHER, error)

@@ -16,6 +16,13 @@ from runner.strict_yaml import StrictModel, load_model
 
 MAX_REPEATS = 150
 
+LOOK_AGAIN = {
+    **{"secured": "yes", "fumes": "extraction", "controls": "other", "hands": "clear"},
+    **{"kit": "worn", "spill": "ready", "sheet": "read", "crew": "pair", "reach": "clear"},
+}
+"""What a careful apprentice sees when asked again about people and place; the vehicle itself
+is looked at."""
+
 
 class LessonStuck(RuntimeError):  # noqa: N818 - it names what happened
     """The lesson cannot get past a step, or asks for an answer that it does not give."""
