@@ -104,6 +104,7 @@ class Bundle:
             "revs_high_rpm": worked.raised_upper.value,
             "rev_ceiling_rpm": worked.rev_ceiling.value,
             "reaction_s": self.gun.reaction_s,
+            "cylinders": float(self.vehicle.cylinders),
             "bottle_ml": self.gun.bottle_m3 * 1e6,
         }
         for name, speed_rpm in (

@@ -34,6 +34,7 @@ from safety.bay import (
     FACTS,
     SPRAYS,
     Act,
+    Burning,
     Check,
     Crew,
     Engine,
@@ -64,6 +65,7 @@ signatures, or belongs to a step that asks for more than a word."""
 ROLE_RANK = {"apprentice": 0, "technician": 1, "supervisor": 2}
 CUSTOMER = "customer"
 MAX_YEARS = 60
+_BURNING = {Burning.YES: True, Burning.NO: False}
 _ZERO_WAIT = "zero"
 
 
@@ -401,7 +403,14 @@ def _reading(draft: Draft, step: ReadStep, value: str) -> None:
     at = draft.job.log.last
     try:
         got = parse_set(
-            value, step.condition, step.phase, taken_at=at.utc if at else "", by=draft.by
+            value,
+            step.condition,
+            step.phase,
+            line_name=str((draft.job.log.latest("line_name") or {}).get("text", "")),
+            burning=_BURNING.get(draft.job.bay.burning),
+            cylinders=_cylinders(draft),
+            taken_at=at.utc if at else "",
+            by=draft.by,
         )
     except BadReading as bad:
         raise refuse("reading", f"{bad}", "Type the line again, x for what is not shown.") from None
@@ -418,6 +427,12 @@ def _reading(draft: Draft, step: ReadStep, value: str) -> None:
             draft.add(Happened(H.OVER_CEILING))
             return
     _done(draft, step, value)
+
+
+def _cylinders(draft: Draft) -> int | None:
+    """How many cylinders, for air in mg/stroke; None in a job recorded before they were kept."""
+    numbers = draft.job.log.numbers
+    return int(float(numbers["cylinders"])) if "cylinders" in numbers else None
 
 
 def _zero_in_band(draft: Draft, got: ReadingSet) -> bool:
