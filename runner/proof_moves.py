@@ -1,0 +1,445 @@
+"""What may be done, answered or happen in a state of the proof: the commands that it tries.
+
+A *try* is one command with what goes before it (a fact that has just grown old, a timer that
+has come due) and what the judges answer. ``ours`` marks what the people on the job may choose
+to do; everything else is the world. ``kind`` groups the answers to one question: an ours-move
+of that kind may lead to any of them.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from runner.commands import (
+    Answer,
+    AnswerMeanwhile,
+    Back,
+    Begin,
+    Command,
+    GiveUp,
+    GoOn,
+    Interrupted,
+    Look,
+    Report,
+    Sign,
+    Stop,
+    Tick,
+)
+from runner.engine import Plan, applies
+from runner.job import Job
+from runner.procedure import (
+    ActStep,
+    AskStep,
+    EndStep,
+    GunStep,
+    HoldStep,
+    JudgeStep,
+    LookStep,
+    ReadStep,
+    ReportStep,
+    ResetStep,
+    SignStep,
+    SprayStep,
+    TemperatureStep,
+    WaitStep,
+)
+from safety.bay import FACTS, SPRAYS, Engine, FluidIn, Gun, Key, Rate, RunOn, Soak, State
+from safety.effects import LASTS_S
+from safety.happenings import OUTCOMES, Happening
+from safety.interlocks import INTERLOCKS, Is
+from safety.kernel import LOOKED_AT, _free_move
+
+H = Happening
+WORKER, CHECKER, YOUNG, CUSTOMER = "worker", "checker", "young", "customer"
+PEOPLE = (
+    {"id": WORKER, "name": "the worker", "role": "technician", "under_18": False},
+    {"id": CHECKER, "name": "the checker", "role": "technician", "under_18": False},
+    {"id": YOUNG, "name": "the apprentice", "role": "apprentice", "under_18": True},
+)
+PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
+TOLD_APART = frozenset({"fumes", "secured", "arrival", "road"})
+"""Facts where the act of looking does more than set them (see the kernel)."""
+SHOTS = "1 1 1 mL in 10 s"
+"""Three shots that give 0.1 mL/s without a spread: one second counts one tenth."""
+LOAD = "loaded 0.1 mL"
+LINES = {
+    "raised": ("90 2200 40 180 86 open", "x 2200 40 180 86 open", "90 7000 40 180 86 open"),
+    "idle": ("22 820 9 160 86 open", "x 820 9 160 86 open"),
+    "zero": ("0.5 0 x x x x", "90 0 x x x x"),
+}
+TEMPERATURES = {"20": "cool", "100": "warm", "400": "hot"}
+TRIAGE = ("go", "warn", "dont", "nothing")
+TREND = ("level", "falling", "not_known")
+
+
+@dataclass(frozen=True, slots=True)
+class Try:
+    """One command to be tried, in words for a person, and how it is meant."""
+
+    said: str
+    command: Command
+    ours: bool = True
+    kind: str = ""
+    old: str = ""
+    due: bool = False
+    triage: str = "go"
+    trend: str = "level"
+    mishap: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Scenario:
+    """Narrows the answers that the search tries: by fact, by asked name, or 'triage', 'gun',
+    'seconds'. What is not named is tried in every class."""
+
+    name: str = "every answer"
+    only: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def among(self, name: str, answers: tuple[str, ...]) -> tuple[str, ...]:
+        """The answers that this scenario tries of those that there are."""
+        if name not in self.only:
+            return answers
+        return tuple(a for a in answers if a in self.only[name]) or answers
+
+
+def wanted() -> dict[str, frozenset[State]]:
+    """For each fact, the states that some row asks for."""
+    found: dict[str, set[State]] = {}
+
+    def walk(condition: Any) -> None:
+        if isinstance(condition, Is):
+            found.setdefault(condition.fact, set()).update(condition.states)
+        elif hasattr(condition, "parts"):
+            for part in condition.parts:
+                walk(part)
+
+    for row in INTERLOCKS:
+        walk(row.allows)
+    return {f: frozenset(s for s in states if not s.unknown) for f, states in found.items()}
+
+
+WANTED = wanted()
+
+
+class Moves:
+    """The tries of every state under one plan and one scenario."""
+
+    def __init__(
+        self, plan: Plan, scenario: Scenario, merged: Mapping[str, Mapping[State, State]]
+    ) -> None:
+        self.plan = plan
+        self.scenario = scenario
+        self.merged = merged
+        self._wants: dict[str, set[str]] = {}
+        self._read = {
+            condition.fact
+            for procedure in (plan.main, *plan.others.values())
+            for step in procedure.steps()
+            for condition in step.when
+        }
+        for procedure in (plan.main, *plan.others.values()):
+            for step in procedure.steps():
+                if isinstance(step, LookStep):
+                    self._wants.setdefault(step.fact, set()).update(step.want)
+
+    # -- looks -------------------------------------------------------------------------------
+
+    def classes(self, fact: str) -> tuple[str, ...]:
+        """One state of each class of ``fact`` that can be told apart, unknown last."""
+        states = dict.fromkeys(self.merged[fact].values())
+        told = tuple(s.value for s in states if not s.unknown)
+        if fact in ("gun", "engine"):
+            told = tuple(s for s in told if s not in ("open", "road"))
+        return (*self.scenario.among(fact, told), "unknown")
+
+    def _seen(self, job: Job, fact: str, name: str) -> bool:
+        """Whether an honest look can find it so: a known physical fact moves by acts alone."""
+        if fact not in PHYSICAL or getattr(job.bay, fact).unknown:
+            return True
+        state = next(s for s in FACTS[fact] if s.value == name)
+        return _free_move(fact, getattr(job.bay, fact), state)
+
+    def look_answers(self, job: Job, step: LookStep) -> Iterator[Try]:
+        """Every answer to a look step."""
+        want = tuple(w for w in step.want if w in self._classes_of(step.fact, step.want))
+        options = dict.fromkeys((*self.scenario.among(step.fact, want), *self.classes(step.fact)))
+        for name in options:
+            if self._seen(job, step.fact, name):
+                yield Try(f"{step.fact} is {name}", Look(step.fact, name), kind="answer")
+
+    def _classes_of(self, fact: str, names: tuple[str, ...]) -> tuple[str, ...]:
+        if fact in TOLD_APART:
+            return names
+        first: dict[State, str] = {}
+        for name in names:
+            state = next(s for s in FACTS[fact] if s.value == name)
+            first.setdefault(self.merged[fact][state], name)
+        return tuple(first.values())
+
+    def good_looks(self, job: Job, fact: str) -> Iterator[Try]:
+        """Looks that put a fact right, as the remedy of a refusal asks."""
+        if fact not in LOOKED_AT:
+            return
+        good = {s.value for s in WANTED.get(fact, ())} | self._wants.get(fact, set())
+        names = tuple(sorted(n for n in good if n not in ("open", "road", "unknown")))
+        for name in self._classes_of(fact, self.scenario.among(fact, names)):
+            if self._seen(job, fact, name) and getattr(job.bay, fact).value != name:
+                yield Try(f"look again: {fact} is {name}", Look(fact, name))
+
+    # -- the whole state -----------------------------------------------------------------------
+
+    def tries(self, job: Job) -> Iterator[Try]:
+        """Everything that the step, its people and its timers offer."""
+        core = job.core
+        if core.held:
+            yield Try("go on", GoOn())
+        elif core.meanwhile:
+            for said in ("no", "yes", "unknown"):
+                yield Try(f"meanwhile: {said}", AnswerMeanwhile(said), kind="meanwhile")
+        elif core.ask_again:
+            yield from self._asked_again(job, core.ask_again[0])
+        else:
+            step = self.plan.procedure(core.procedure).step(core.step)
+            if core.begun:
+                yield from self._begun(job, step)
+            else:
+                yield from self._fresh(job, step)
+        if job.bay.soak is Soak.RUNNING or job.bay.run_on is RunOn.RUNNING:
+            yield Try("wait until it is due", Tick(), due=True)
+
+    def give_up(self, job: Job) -> Iterator[Try]:
+        """Giving up is open in every state."""
+        yield Try("give up", GiveUp())
+
+    def _asked_again(self, job: Job, fact: str) -> Iterator[Try]:
+        if fact in ("engine", "hose", "gun"):
+            names = tuple(n for n in self.classes(fact) if n not in ("raised", "unknown"))
+        else:
+            good = {s.value for s in WANTED.get(fact, ())} | self._wants.get(fact, set())
+            want = self._classes_of(fact, tuple(sorted(n for n in good if n != "unknown")))
+            names = self.scenario.among(fact, want)
+            if fact != "crew":
+                names = names[:1]
+        for name in names or ("unknown",):
+            if self._seen(job, fact, name):
+                yield Try(f"look again: {fact} is {name}", Look(fact, name), kind="again")
+        yield Try(f"look again: {fact} is unknown", Look(fact, "unknown"), ours=False, mishap=True)
+
+    def _fresh(self, job: Job, step: Any) -> Iterator[Try]:
+        if isinstance(step, SprayStep):
+            gun = job.log.latest("gun")
+            loaded = gun is not None and gun["basis"] == "loaded"
+            seconds = ("0",) if loaded else self.scenario.among("seconds", ("1", "2"))
+            for text in seconds:
+                yield Try(f"begin to spray for {text} s", Begin(step.id, text))
+            if step.engine == "running" or job.bay.fluid_in is FluidIn.YES:
+                yield Try("no more spray", Answer(step.id, "done"))
+            if job.bay.rate is Rate.UNKNOWN:
+                for text in self.scenario.among("gun", (SHOTS, LOAD)):
+                    yield Try(f"fill: {text}", Answer(step.id, text))
+            return
+        if isinstance(step, JudgeStep) and step.what == "triage":
+            for state in self.scenario.among("triage", TRIAGE):
+                yield Try(f"triage says {state}", Begin(step.id), kind="answer", triage=state)
+            return
+        yield Try("begin", Begin(step.id))
+
+    def _begun(self, job: Job, step: Any) -> Iterator[Try]:
+        match step:
+            case LookStep():
+                yield from self.look_answers(job, step)
+                if step.fact == "engine" and job.bay.engine not in (Engine.STOPPED, Engine.UNKNOWN):
+                    yield Try("report: stopped", Report("stopped"))
+            case AskStep():
+                yield from self._asks(job, step)
+            case ActStep() | EndStep():
+                if job.bay.permit is None:
+                    yield Try("begin again", Begin(step.id))
+                    return
+                for what in OUTCOMES[job.bay.permit]:
+                    yield Try(f"report: {what.said}", Report(what.value), kind="answer")
+            case SprayStep():
+                yield from self._spray_ends(job, step)
+            case ReadStep():
+                for line in self.scenario.among(f"read-{step.condition}", LINES[step.condition]):
+                    yield Try(f"read: {line}", Answer(step.id, line), kind="answer")
+                yield Try("begin again", Begin(step.id))
+            case TemperatureStep():
+                for text, name in TEMPERATURES.items():
+                    yield Try(f"{text} degC ({name})", Answer(step.id, text), kind="answer")
+            case GunStep():
+                for text in self.scenario.among("gun", (SHOTS, LOAD)):
+                    yield Try(text, Answer(step.id, text))
+            case WaitStep():
+                yield Try("due", Answer(step.id, "due"))
+                yield Try("begin again", Begin(step.id))
+            case HoldStep():
+                for trend in self.scenario.among("trend", TREND):
+                    yield Try(f"done; pressure {trend}", Answer(step.id, "done"), kind="answer",
+                              trend=trend)  # fmt: skip
+                yield Try("begin again", Begin(step.id))
+            case JudgeStep():
+                yield Try("read it", Answer(step.id, "read"))
+            case ReportStep():
+                yield from self._observed(job, step)
+            case SignStep() | ResetStep():
+                for person in (WORKER, CHECKER, YOUNG, CUSTOMER):
+                    yield Try(f"signed by {person}", Sign(step.id, person))
+
+    def _asks(self, job: Job, step: AskStep) -> Iterator[Try]:
+        match step.form:
+            case "text":
+                yield Try("typed", Answer(step.id, "typed"))
+            case "number":
+                typed = {"distance": "98000 km", "years": "6", "pressure": "3 bar"}
+                text = step.low or typed[step.quantity or ""]
+                yield Try(text, Answer(step.id, text))
+            case "choice":
+                names = tuple(option.value for option in step.options)
+                if step.name == "ledger_shown":
+                    names = (_ledger_shown(job),)
+                elif step.name not in self._read:
+                    names = names[:1]  # no decision reads which one it was
+                for name in self.scenario.among(step.name, names):
+                    yield Try(f"{step.name} is {name}", Answer(step.id, name), kind="answer")
+
+    def _spray_ends(self, job: Job, step: SprayStep) -> Iterator[Try]:
+        permit = job.bay.permit
+        if permit not in SPRAYS:
+            return
+        loaded = job.bay.rate is Rate.LOADED
+        for what in OUTCOMES[permit]:
+            if what in (H.SPRAY_NONE, H.OVERDOSED):
+                yield Try(f"report: {what.said}", Report(what.value), kind="answer")
+                continue
+            counts = ("",) if loaded else ("0", str(job.bay.reserved), str(job.bay.reserved + 1))
+            for seconds in (*counts, "?"):
+                yield Try(
+                    f"report: {what.said}, {seconds or 'all'} s",
+                    Report(what.value, seconds=seconds),
+                    kind="answer",
+                )
+
+    def _observed(self, job: Job, step: ReportStep) -> Iterator[Try]:
+        for name in step.happenings:
+            if name == "lowered" and job.bay.engine is Engine.STOPPED:
+                continue
+            if name == "drained":
+                wet = job.bay.wet or 0
+                for dml in dict.fromkeys((0, 1, wet)):
+                    text = f"drained {dml / 10} mL"
+                    yield Try(text, Answer(step.id, text), kind="answer")
+                continue
+            yield Try(f"report: {name}", Answer(step.id, name), kind="answer")
+
+    # -- ways out of a refusal ---------------------------------------------------------------
+
+    def put_right(
+        self, job: Job, step: Any, refused: frozenset[str], unknown: str
+    ) -> Iterator[Try]:
+        """What the remedies of a refusal call for: look again, or go back to what settles it.
+
+        ``refused`` are the interlocks that refused to begin the step now; ``unknown`` is the
+        fact or choice that left open whether it applies.
+        """
+        facts: dict[str, None] = dict.fromkeys([unknown] if unknown else [])
+        for row in INTERLOCKS:
+            if row.id in refused:
+                facts.update(dict.fromkeys(sorted(row.reads)))
+        targets: dict[str, None] = {}
+        for fact in facts:
+            yield from self.good_looks(job, fact)
+            if (back := self._settles(job, step, fact)) is not None:
+                targets[back] = None
+        for target in targets:
+            yield Try(f"go back to {target}", Back(target))
+
+    def _settles(self, job: Job, step: Any, fact: str) -> str | None:
+        steps = self.plan.procedure(job.core.procedure).steps()
+        ids = [s.id for s in steps]
+        for earlier in reversed(steps[: ids.index(step.id)]):
+            if fact in settled_by(earlier) and applies(job, earlier) is True:
+                return str(earlier.id)
+        return None
+
+    # -- the world -----------------------------------------------------------------------------
+
+    def mishaps(self, job: Job) -> Iterator[Try]:
+        """What may happen at any moment, beside the step: one of these a trace."""
+        bay = job.bay
+        running = bay.engine in (Engine.IDLING, Engine.RAISED, Engine.ROAD)
+        whats = [H.FUME_ALARM, H.FIRE_SEEN, H.PERSON_HURT, H.SPILLED, H.STUB_SNAPPED, H.OVERDOSED]
+        if running or bay.engine is Engine.UNKNOWN:
+            whats += [H.STALLED, H.STOPPED, H.RAN_AWAY, H.OVER_CEILING]
+        if bay.engine is Engine.RAISED:
+            whats.append(H.LOWERED)
+        if bay.engine is Engine.STOPPED and bay.key is not Key.BOXED:
+            whats.append(H.SELF_STARTED)
+        for what in whats:
+            seconds = "?" if bay.permit in SPRAYS else ""
+            command = Report(what.value, seconds=seconds)
+            yield Try(f"it happens: {what.said}", command, ours=False, mishap=True)
+        if bay.gun is not Gun.OPEN and bay.permit is None:
+            yield Try("done without a permit: hose on", Report("hose_on"), ours=False, mishap=True)
+        for fact in LASTS_S:
+            if not getattr(bay, fact).unknown:
+                yield Try(f"too long ago: {fact}", Tick(), ours=False, old=fact, mishap=True)
+        if bay.permit is not None:
+            yield Try("the permit lapses", Tick(), ours=False, old="permit", mishap=True)
+        yield Try("interrupted", Interrupted("program ended"), ours=False, mishap=True)
+        if not job.core.held:
+            yield Try("stop", Stop(), ours=False, mishap=True)
+
+
+def _ledger_shown(job: Job) -> str:
+    wet = job.bay.wet
+    if wet == 0:
+        return "none_left"
+    return "within_strict" if wet is not None and wet <= job.core.limits.strict else "above_strict"
+
+
+def settled_by(step: Any) -> frozenset[str]:
+    """The facts that a step can settle."""
+    match step:
+        case LookStep():
+            return frozenset({step.fact})
+        case TemperatureStep():
+            return frozenset({"port"})
+        case GunStep():
+            return frozenset({"rate"})
+        case WaitStep(timer="soak"):
+            return frozenset({"soak"})
+        case HoldStep():
+            return frozenset({"run_on", "wet"})
+        case SignStep() if step.slot:
+            return frozenset({step.slot})
+        case JudgeStep(what="triage"):
+            return frozenset({"triage"})
+        case AskStep():
+            return frozenset({step.name})
+        case ReadStep():
+            return frozenset({step.phase, "zero"})
+        case ReportStep():
+            names = {"lowered": "engine", "stopped": "engine", "drained": "wet"}
+            return frozenset(names.get(h, "inspection") for h in step.happenings)
+        case ActStep():
+            return frozenset(_ACT_SETTLES.get(step.act.value, ()))
+    return frozenset()
+
+
+_ACT_SETTLES: dict[str, tuple[str, ...]] = {
+    "ignition_on": ("key",),
+    "start": ("engine",),
+    "stop_engine": ("engine",),
+    "raise": ("engine",),
+    "hands_in": ("hands",),
+    "hands_at_hose": ("hands",),
+    "take_hose_off": ("hose",),
+    "couple_gun": ("gun",),
+    "uncouple_gun": ("gun",),
+    "clear_line": ("line",),
+    "put_hose_on": ("hose",),
+    "hand_turn": ("hand_turn",),
+    "clear_codes": ("codes",),
+    "road_test": ("engine",),
+}

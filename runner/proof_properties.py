@@ -1,0 +1,204 @@
+"""The always-properties of a procedure, judged on every single event of the search.
+
+They are written by hand from the invariants and read neither the interlocks nor ``permit``:
+a row that went missing shows here. Each judge gets the job before the event, the event, and
+the meanings of the signatures given so far; it says in words what was broken, or nothing.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from runner.job import Ended, Event, Job, Signed
+from safety.bay import SPRAYS, Act, Bay, DoseLimits
+from safety.happenings import Happening
+from safety.kernel import Granted, Happened, ResetDone
+
+H = Happening
+
+_JUDGED = (Granted, Happened, Ended, Signed, ResetDone)
+_RUNS = frozenset({Act.START, Act.RAISE, Act.SPRAY_RUNNING})
+_BEFORE = frozenset({H.BEFORE_GOOD, H.BEFORE_PARTIAL})
+_AFTER = frozenset({H.AFTER_GOOD, H.AFTER_PARTIAL})
+
+
+def _is(bay: Bay, **states: str) -> bool:
+    return all(getattr(bay, fact).value in names.split("|") for fact, names in states.items())
+
+
+def _turned(bay: Bay) -> bool:
+    return _is(bay, hand_turn="valid|retry")
+
+
+def _start(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    bay, limits = job.bay, job.core.limits
+    if not (isinstance(event, Granted) and event.act is Act.START):
+        return True
+    if bay.trips:
+        return False
+    if bay.wet is None or bay.wet > limits.extended:
+        return _is(bay, inspection="dry") and _turned(bay)
+    if bay.wet > limits.strict and not _turned(bay):
+        return False
+    return bay.wet == 0 or _is(bay, soak="due", start_check="other")
+
+
+def _spray(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    if not (isinstance(event, Granted) and event.act in SPRAYS):
+        return True
+    bay = job.bay
+    known = _is(bay, sheet="read", kit="worn", spill="ready", rate="measured|loaded",
+                gun="coupled", hose="off", identity="match", before="good|partial")  # fmt: skip
+    if bay.wet is None or not known or bay.trips:
+        return False
+    after_dml = bay.wet + event.dose
+    if event.act is Act.SPRAY_RUNNING:
+        return after_dml <= job.core.limits.running and _is(
+            bay, engine="idling", idle="steady", port="cool|warm", burning="no",
+            controls="other|self",
+        )  # fmt: skip
+    return after_dml <= _tier_dml(bay, job.core.limits) and _is(
+        bay, engine="stopped", key="boxed", port="cool"
+    )
+
+
+def _tier_dml(bay: Bay, limits: DoseLimits) -> int:
+    return {"strict": limits.strict, "extended": limits.extended}.get(bay.tier.value, -1)
+
+
+def _agreed(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    if not (isinstance(event, Granted) and event.act in SPRAYS):
+        return True
+    return _is(job.bay, agreed="clean", triage="go|warn") and "agreed" in signed
+
+
+def _runs(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    if not (isinstance(event, Granted) and event.act in _RUNS):
+        return True
+    bay = job.bay
+    safe = _is(bay, secured="yes", fumes="extraction|outdoors", controls="other|self",
+               hands="clear")  # fmt: skip
+    if event.act is Act.RAISE:
+        safe = safe and _is(bay, hose="on", gun="away")
+    return safe
+
+
+def _hands(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    if not isinstance(event, Granted):
+        return True
+    if event.act in (Act.HANDS_IN, Act.TAKE_HOSE_OFF, Act.COUPLE_GUN, Act.HAND_TURN):
+        return _is(job.bay, engine="stopped", key="boxed")
+    return event.act is not Act.IGNITION_ON or _is(job.bay, hands="clear")
+
+
+def _evidence(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    if not isinstance(event, Happened):
+        return True
+    bay = job.bay
+    if event.what in (H.BEFORE_GOOD, H.AFTER_GOOD) and not _is(bay, zero="good"):
+        return False
+    if event.what in _BEFORE:
+        return _is(bay, hose="on", fluid_in="no")
+    if event.what in _AFTER:
+        return _is(bay, hose="on") and (_is(bay, run_on="done") or _is(bay, fluid_in="no"))
+    return True
+
+
+def _hand_over(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    if not (isinstance(event, Ended) and event.how == "finished"):
+        return True
+    bay = job.bay
+    return (
+        not bay.trips
+        and bay.wet == 0
+        and _is(bay, gun="away", hose="on", engine="stopped", codes="saved|read_again")
+        and _is(bay, release_check="other|same")
+        and {"released", "received"} <= signed
+    )
+
+
+def _codes_again(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    if not (isinstance(event, Ended) and event.how == "finished"):
+        return True
+    return _is(job.bay, fluid_in="no") or _is(job.bay, codes="read_again")
+
+
+def _after_made(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    if not (isinstance(event, Ended) and event.how == "finished"):
+        return True
+    return _is(job.bay, fluid_in="no") or _is(job.bay, after="good|partial")
+
+
+def _abandon(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    if not (isinstance(event, Ended) and event.how == "abandoned"):
+        return True
+    bay, strict = job.bay, job.core.limits.strict
+    if not _is(bay, gun="away", engine="stopped"):
+        return False
+    if bay.wet is not None and bay.wet <= strict:
+        return _is(bay, tag="key_tagged|do_not_start")
+    return _is(bay, tag="do_not_start") and "received" in signed
+
+
+def _checker(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    if not (isinstance(event, Signed) and event.meaning in ("checked", "released")):
+        return True
+    alone = job.bay.crew.value in ("alone_adult", "alone_junior")
+    return event.who == "other" or alone or event.person not in job.log.doers
+
+
+def _reset(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    return not isinstance(event, ResetDone) or (
+        not event.trip.terminal and _is(job.bay, recovery="checked")
+    )
+
+
+def _stall(job: Job, event: Event, signed: frozenset[str]) -> bool:
+    if not (isinstance(event, Happened) and event.what is H.STALLED):
+        return True
+    return job.bay.permit not in SPRAYS or event.amount != 0 or job.bay.wet is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Property:
+    """One always-property: its name, the invariant, the judge, what it means when broken."""
+
+    name: str
+    invariant: int
+    holds: Callable[[Job, Any, frozenset[str]], bool]
+    broken: str
+
+
+PROPERTIES: tuple[Property, ...] = (
+    Property("start-with-fluid", 1, _start, "a start was permitted with too much fluid in"),
+    Property("reset-with-fluid", 1, _reset, "a trip was reset that must stay latched"),
+    Property("spray-safe", 2, _spray, "a spray was permitted that was not safe"),
+    Property("stall-counts", 3, _stall, "a stall while spraying was not counted"),
+    Property("running-attended", 4, _runs, "the engine was let run unsecured or unattended"),
+    Property("hands-still", 5, _hands, "hands in while the engine could start"),
+    Property("evidence", 6, _evidence, "a reading counted that proves nothing"),
+    Property("after-taken", 6, _after_made, "cleaned and handed over without an 'after' set"),
+    Property("agreed-first", 7, _agreed, "fluid before the customer signed the second yes"),
+    Property("hand-over", 7, _hand_over, "handed over with something open, off or unsigned"),
+    Property("codes-again", 7, _codes_again, "cleaned and handed over, codes not read again"),
+    Property("checker", 8, _checker, "who did the work counted as the one who checked it"),
+    Property("abandon-safe", 9, _abandon, "abandoned with gun, key or notice not settled"),
+)
+"""The always-properties, by invariant."""
+
+
+def broken_by(
+    job: Job, event: Event, signed: frozenset[str], witnessed: frozenset[str] = frozenset()
+) -> str:
+    """The name of the first property that ``event``, coming upon ``job``, breaks; or nothing.
+
+    ``witnessed`` are the steps where a signature only says that somebody was told.
+    """
+    if isinstance(event, Signed) and event.step in witnessed:
+        return ""
+    if not isinstance(event, _JUDGED):
+        return ""
+    for rule in PROPERTIES:
+        if not rule.holds(job, event, signed):
+            return rule.name
+    return ""

@@ -1,0 +1,114 @@
+"""What ``steplatch check`` prints about proofs: lines for people, plain JSON for programs."""
+
+from pathlib import Path
+from typing import Any
+
+from runner.engine import Judges, Plan
+from runner.procedure import Procedure, load_procedure
+from runner.proof import Fault, ProofResult
+
+SHOWN_FAULTS = 20
+
+
+class Loaded:
+    """A main procedure with its recoveries and cards, and where each step stands."""
+
+    def __init__(self, main: Path, others: Path) -> None:
+        """Load them. Raises BadFile."""
+        self._places: dict[tuple[str, str], str] = {}
+        procedure = self._load(main)
+        rest: dict[str, Procedure] = {}
+        for path in sorted(others.glob("*.yaml")):
+            if path.resolve() == main.resolve():
+                continue
+            other = self._load(path)
+            if other.role != "main":
+                rest[other.id] = other
+        self.plan = Plan(procedure, rest, _NO_JUDGES)
+
+    def _load(self, path: Path) -> Procedure:
+        procedure, document = load_procedure(path)
+        for i, stage in enumerate(procedure.stages):
+            for j, step in enumerate(stage.steps):
+                place = document.where["stages", i, "steps", j]
+                self._places[procedure.id, step.id] = f"{path.name}:{place.line}"
+        return procedure
+
+    def place(self, procedure: str, step: str) -> str:
+        """``file:line`` of a step; the procedure's id where the step is not in a file."""
+        return self._places.get((procedure, step), procedure)
+
+
+def _judged(job: object) -> dict[str, Any]:
+    raise RuntimeError("the proof puts its own judges in")
+
+
+_NO_JUDGES = Judges(_judged, _judged, _judged)
+
+
+def check_lines(result: ProofResult) -> list[str]:
+    """One proof in words: figures, what holds, what does not and how to see it."""
+    rate = result.transitions / result.seconds if result.seconds else 0.0
+    head = "ok   " if result.proven else "FAULT"
+    out = [
+        f"{head} {result.procedure}: {result.states} states, {result.transitions} transitions, "
+        f"{result.seconds:.1f} s ({rate:.0f} a second); {result.scenario}"
+    ]
+    if result.proven:
+        out.append(f"      always: {', '.join(result.always)}")
+        out.append(f"      reached: {', '.join(result.sometimes)}")
+        out.append("      abandoned is in reach from every state, whatever the answers")
+        out.append("      finished is in reach from every state without a terminal trip")
+    out.append(f"      {what_is_covered(result)}")
+    for fault in result.faults[:SHOWN_FAULTS]:
+        out += fault_lines(fault)
+    more = len(result.faults) - SHOWN_FAULTS
+    if more > 0:
+        out.append(f"  ... and {more} more; mend these first")
+    return out
+
+
+def what_is_covered(result: ProofResult) -> str:
+    """What one trace of this search may hold."""
+    if not result.mishaps:
+        return "each trace: any answers and retries; no trip, lapse, interruption or stop"
+    return (
+        f"each trace: any answers and retries, and at most {result.mishaps} of: trip, fact or "
+        "permit grown too old, interruption, stop"
+    )
+
+
+def fault_lines(fault: Fault) -> list[str]:
+    """One fault: what is wrong, and the shortest way to it, step by step."""
+    at = f"{fault.place}: " if fault.place else ""
+    out = [f"  {at}{fault.said} [{fault.name}]"]
+    out += [f"      {number:3}. {line}" for number, line in enumerate(fault.trace, start=1)]
+    return out
+
+
+def check_json(result: ProofResult) -> dict[str, Any]:
+    """One proof as plain JSON."""
+    return {
+        "procedure": result.procedure,
+        "scenario": result.scenario,
+        "mishaps": result.mishaps,
+        "states": result.states,
+        "transitions": result.transitions,
+        "seconds": round(result.seconds, 3),
+        "proven": result.proven,
+        "covered": what_is_covered(result),
+        "always": list(result.always),
+        "sometimes": list(result.sometimes),
+        "faults": [_fault_json(fault) for fault in result.faults],
+    }
+
+
+def _fault_json(fault: Fault) -> dict[str, Any]:
+    return {
+        "kind": fault.kind,
+        "name": fault.name,
+        "step": fault.step,
+        "place": fault.place,
+        "said": fault.said,
+        "trace": [str(line) for line in fault.trace],
+    }
