@@ -10,6 +10,7 @@ from datetime import datetime
 
 from runner.clocks import PracticeClock
 from runner.practice.observation import Observation, Sign, reading_line
+from runner.practice.sensor import Hose
 from runner.practice.vehicle import SimulatedVehicle
 from safety.bay import Act
 from safety.happenings import Happening
@@ -144,6 +145,14 @@ class Hand:
             case "key":
                 v.inhibit_self_start()
                 return Noticed(v.key_to_box().words, "boxed")
+            case "gun":
+                on = v.world.gun.coupled
+                words = "The adaptor sits on the hose." if on else "The gun is put away."
+                return Noticed(words, "coupled" if on else "away")
+            case "hose":
+                off = v.world.sensor.hose is Hose.OFF
+                words = "The hose hangs free." if off else "The hose sits on its sensor."
+                return Noticed(words, "off" if off else "on")
             case "sensor":
                 seen = v.trace_hose()
                 own = "filter" in seen.words
