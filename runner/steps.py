@@ -502,7 +502,9 @@ def _waited(draft: Draft, step: WaitStep) -> None:
     over = draft.job.bay.soak is Soak.DUE if step.timer == "soak" else left_ms <= 0
     if not over:
         raise refuse(
-            "not-due", f"{math.ceil(max(left_ms, 0) / 1000)} s are left.", "It cannot be hurried."
+            "not-due",
+            f"The wait is not over: {math.ceil(max(left_ms, 0) / 1000)} s are left.",
+            "Wait; it cannot be hurried.",
         )
     _done(draft, step, "due")
 
