@@ -86,6 +86,7 @@ def _row(keeps: str, but: str = "", wet: str = "keep", **sets: Cell) -> Row:
 
 _AFTER_CRANK = "idle port burning hand_turn start_check inspection recovery soak tag release_check"
 _BODY = "release_check tag"
+_HANDLING = f"{_BODY} road"
 
 EFFECTS: dict[Happening, Row] = {
     H.IGNITION_ON: _row(ALL, but=_BODY, key=Key.ON),
@@ -130,19 +131,19 @@ EFFECTS: dict[Happening, Row] = {
         ALL, but="idle port tag release_check", engine=Engine.IDLING, run_on=_CUT_SHORT
     ),
     H.OVER_CEILING: _row(
-        ALL, but="idle port tag release_check", engine=Engine.IDLING, run_on=_CUT_SHORT
+        ALL, but="idle port tag release_check recovery", engine=Engine.IDLING, run_on=_CUT_SHORT
     ),
-    H.HANDS_IN: _row(ALL, but=_BODY, hands=Hands.IN),
-    H.HANDS_AT_HOSE: _row(ALL, but=_BODY, hands=Hands.AT_HOSE),
-    H.HOSE_OFF: _row(ALL, but="zero line tag release_check", hose=Hose.OFF),
-    H.HOSE_ON: _row(ALL, but="zero tag release_check", hose=Hose.ON),
-    H.GUN_COUPLED: _row(ALL, but=_BODY, gun=Gun.COUPLED),
-    H.GUN_UNCOUPLED: _row(ALL, but="line tag release_check", gun=Gun.AWAY),
-    H.LINE_CLEARED: _row(ALL, but=_BODY, line=Line.CLEAR),
-    H.LINE_STILL_WET: _row(ALL, but=_BODY, line=Line.FLUID),
-    H.GUN_FILLED: _row(ALL, but="rate tag release_check"),
-    H.RATE_MEASURED: _row(ALL, but=_BODY, rate=Rate.MEASURED),
-    H.GUN_LOADED: _row(ALL, but=_BODY, rate=Rate.LOADED),
+    H.HANDS_IN: _row(ALL, but=_HANDLING, hands=Hands.IN),
+    H.HANDS_AT_HOSE: _row(ALL, but=_HANDLING, hands=Hands.AT_HOSE),
+    H.HOSE_OFF: _row(ALL, but="zero line tag release_check road", hose=Hose.OFF),
+    H.HOSE_ON: _row(ALL, but="zero tag release_check road", hose=Hose.ON),
+    H.GUN_COUPLED: _row(ALL, but=_HANDLING, gun=Gun.COUPLED),
+    H.GUN_UNCOUPLED: _row(ALL, but="line tag release_check road", gun=Gun.AWAY),
+    H.LINE_CLEARED: _row(ALL, but=_HANDLING, line=Line.CLEAR),
+    H.LINE_STILL_WET: _row(ALL, but=_HANDLING, line=Line.FLUID),
+    H.GUN_FILLED: _row(ALL, but="rate tag release_check road"),
+    H.RATE_MEASURED: _row(ALL, but=_HANDLING, rate=Rate.MEASURED),
+    H.GUN_LOADED: _row(ALL, but=_HANDLING, rate=Rate.LOADED),
     H.SPRAY_ENDED: _row(
         ALL,
         but="soak run_on hand_turn inspection start_check recovery line after release_check tag",
@@ -203,18 +204,18 @@ EFFECTS: dict[Happening, Row] = {
     H.INTERRUPTED: _row(
         f"{ORDER} before after", but="reach crew sheet", wet="cut", sensor=Sensor.UNKNOWN
     ),
-    H.FUME_ALARM: _row(ALL, but="fumes", wet="cut", **_GUN_SHUT),
-    H.FIRE_SEEN: _row(ALL, but="port burning", wet="cut", **_GUN_SHUT),
-    H.PERSON_HURT: _row(ALL, but="kit hands controls", wet="cut", **_GUN_SHUT),
+    H.FUME_ALARM: _row(ALL, but="fumes recovery", wet="cut", **_GUN_SHUT),
+    H.FIRE_SEEN: _row(ALL, but="port burning recovery", wet="cut", **_GUN_SHUT),
+    H.PERSON_HURT: _row(ALL, but="kit hands controls recovery", wet="cut", **_GUN_SHUT),
     H.RAN_AWAY: _row(
         ALL,
         but="engine idle key port burning run_on controls hand_turn start_check inspection soak "
-        "recovery",
+        "recovery tag release_check",
         wet="cut",
         **_GUN_SHUT,
     ),
-    H.SPILLED: _row(ALL, but="spill kit", wet="cut", **_GUN_SHUT),
-    H.STUB_SNAPPED: _row(ALL, but="hose line zero sensor"),
+    H.SPILLED: _row(ALL, but="spill kit release_check recovery", wet="cut", **_GUN_SHUT),
+    H.STUB_SNAPPED: _row(ALL, but="hose line zero sensor road release_check recovery"),
 }
 """The whole table. ``tests/safety`` holds the reviewed copy of its cells."""
 

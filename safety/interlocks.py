@@ -364,7 +364,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     _row(
         "ignition-not-in-soak",
         (Act.IGNITION_ON,),
-        _is("soak", Soak.UNKNOWN, Soak.DUE),
+        _either(_is("fluid_in", FluidIn.NO), _WET_NONE, _is("soak", Soak.DUE)),
         "Ignition on during the soak: heaters and a self-start wake up with fluid in.",
         "Wait until the soak is due.",
         TRADE,
@@ -456,11 +456,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     _row(
         "spray-not-burning",
-        _SPRAYS,
-        _either(
-            _is("burning", Burning.NO),
-            _both(_is("engine", Engine.STOPPED), _is("port", Port.COOL)),
-        ),
+        (Act.SPRAY_RUNNING,),
+        _is("burning", Burning.NO),
         "The filter may be burning soot now.",
         "Wait until it has ended and cooled; read the flag again.",
         TRADE,
@@ -862,10 +859,13 @@ INTERLOCKS: tuple[Interlock, ...] = (
     _row(
         "reset-possible",
         (Act.RESET,),
-        Rule(
-            "the trip is latched and can be reset",
-            frozenset({"trips"}),
-            lambda b, a, m: a.trip in b.trips and a.trip is not None and not a.trip.terminal,
+        _both(
+            Rule("the trip is latched", frozenset({"trips"}), lambda b, a, m: a.trip in b.trips),
+            Rule(
+                "the trip has a reset",
+                frozenset(),
+                lambda b, a, m: a.trip is not None and not a.trip.terminal,
+            ),
         ),
         "This trip has no reset: the job can only be made safe and abandoned.",
         "Make safe and abandon; licensed people take over.",
@@ -887,7 +887,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         _either(
             Rule(
                 "a trip that has nothing to do with fluid",
-                frozenset({"trips"}),
+                frozenset(),
                 lambda b, a, m: a.trip not in _FLUID_TRIPS,
             ),
             _both(

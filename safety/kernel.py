@@ -19,6 +19,7 @@ from safety.bay import (
     Gun,
     Rate,
     Recovery,
+    Road,
     RunOn,
     Secured,
     State,
@@ -130,7 +131,7 @@ def apply(bay: Bay, event: BayEvent) -> Bay:
         case PermitLapsed():
             return _permit_lapsed(bay)
         case Tripped(trip):
-            return replace(bay, trips=bay.trips | {trip})
+            return replace(bay, trips=bay.trips | {trip}, recovery=Recovery.UNKNOWN)
         case ResetDone(trip):
             return replace(bay, trips=bay.trips - {trip}, recovery=Recovery.UNKNOWN)
 
@@ -222,6 +223,8 @@ def _seen(bay: Bay, fact: str, state: State) -> Bay:
         changes["wet"] = 0
     if fact == "road" and state.value == "ready":
         changes |= {"secured": Secured.PART, "fumes": Fumes.NOTHING}
+    if state is Secured.YES or state is Fumes.EXTRACTION:
+        changes["road"] = Road.UNKNOWN
     if fact == "engine" and state is not bay.engine:
         changes |= {f: _unknown(f) for f in ("idle", "hand_turn", "start_check", "inspection")}
         changes |= {"port": _unknown("port"), "run_on": _unknown("run_on")}
@@ -264,8 +267,15 @@ def _by_row(bay: Bay, row: Row, amount: int | None) -> Bay:
             changes[fact] = cell
         elif fact not in row.keeps:
             changes[fact] = _unknown(fact)
+    if row.wet == "dry" and not _drying(bay):
+        changes["run_on"] = RunOn.UNKNOWN
     changes["wet"], changes["reserved"] = _ledger(bay, row.wet, amount)
     return _with(bay, changes)
+
+
+def _drying(bay: Bay) -> bool:
+    """Whether a drying run is under way that may be credited when its time is over."""
+    return bay.run_on is RunOn.RUNNING and bay.engine in _RUNNING
 
 
 def _ledger(bay: Bay, move: str, amount: int | None) -> tuple[int | None, int]:
@@ -284,8 +294,7 @@ def _ledger(bay: Bay, move: str, amount: int | None) -> tuple[int | None, int]:
             left = None if wet is None else max(bay.reserved, wet - (amount or 0))
             return left, bay.reserved
         case "dry":
-            dried = bay.run_on is RunOn.RUNNING and bay.engine in _RUNNING
-            return (0, 0) if dried else (wet, bay.reserved)
+            return (0, 0) if _drying(bay) else (wet, bay.reserved)
         case "cut":
             return _cut(bay), 0
         case "unknown":

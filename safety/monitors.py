@@ -1,329 +1,65 @@
 """The invariants, as small state machines over what **truly happened**.
 
-A monitor never sees the bay, the interlocks or the kernel, and this module imports none of
-them: it is fed with events of the truth, as the search lets them happen, keeps its own
-account of them, and says in words which invariant was broken. So a wrong cell in the effects
-table cannot hide itself: the tool's belief and the monitor's account are written twice.
-
-Events are tuples:
-
-========================================= ==================================================
-``("arrived", dml)``                      the vehicle came with this much fluid in
-``("begin", act, dose, under_ceiling)``   a person begins an act that was permitted
-``("sprayed", dml)``                      this much truly went in
-``("did", happening, dml)``               it truly happened (a volume where one was drained)
-``("seen", fact, state)``                 somebody looked, measured or checked, honestly
-``("doubt", fact)``                       too long ago to be believed
-``("tripped", trip)`` ``("reset", trip)`` what the tool did about it
-``("over",)``                             the moment is over: whatever had to follow has
-========================================= ==================================================
-
-Volumes are whole tenths of a millilitre. All values are strings and integers.
+A monitor never sees the bay, the interlocks or the kernel; it imports none of them. It keeps
+its own account of the truth (``strands``), and says in words which invariant was broken.
 """
 
-from collections.abc import Callable, Hashable, Iterable, Mapping
-from dataclasses import dataclass, field
-from itertools import product
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
 from typing import Any, Protocol
 
-Event = tuple[Any, ...]
-UNKNOWN = ""
-MUCH_DML = 10**9
-MOST_SEARCHED_DML = 6
+from safety.strand_machines import (
+    FluidIn,
+    Gun,
+    HandTurn,
+    Latched,
+    Ledger,
+    Rate,
+    Recovery,
+    RunOn,
+    Soak,
+    StallLatched,
+    WithCrew,
+)  # fmt: skip
+from safety.strands import (
+    AFTER,
+    AGREED,
+    BEFORE,
+    BURNING,
+    CODES,
+    CONTROLS,
+    CREW,
+    DRIVER,
+    ENGINE,
+    FLUID_CHECK,
+    FUMES,
+    HANDS,
+    HOSE,
+    IDENTITY,
+    IDLE,
+    INSPECTION,
+    KEY,
+    KIT,
+    LINE,
+    PORT,
+    REACH,
+    RELEASE_CHECK,
+    ROAD_READY,
+    SECURED,
+    SENSOR,
+    SHEET,
+    SPILL,
+    SPRAYS,
+    START_CHECK,
+    TAG,
+    TIER,
+    TRIAGE,
+    UNKNOWN,
+    Event,
+    Strand,
+)  # fmt: skip
 
-
-class Strand(Protocol):
-    """One strand of the truth: what it stands at, and how an event moves it."""
-
-    @property
-    def facts(self) -> tuple[str, ...]:
-        """What the tool calls that which this strand follows."""
-
-    @property
-    def hears(self) -> frozenset[str]:
-        """The happenings, and the beginnings of acts (``begin x``), that can move it."""
-
-    def start(self) -> Hashable:
-        """What it stands at before anything has happened."""
-
-    def after(self, now: Any, event: Event) -> Any:
-        """What it stands at after ``event``."""
-
-    def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
-        """All that it may stand at, when each of ``facts`` may be in those states."""
-
-    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
-        """Whether the tool may believe this of ``facts`` while the truth stands at ``now``."""
-
-
-@dataclass(frozen=True)
-class Known:
-    """What was last truly seen or done about one thing, and not ended since.
-
-    ``done`` says which happenings settle it; ``ends`` which happenings, and beginnings of
-    acts, make it worth nothing. An interruption and old age always do, unless ``lasting``.
-    """
-
-    fact: str
-    done: Mapping[str, str] = field(default_factory=dict)
-    ends: frozenset[str] = frozenset()
-    lasting: bool = False
-
-    @property
-    def facts(self) -> tuple[str, ...]:
-        return (self.fact,)
-
-    @property
-    def hears(self) -> frozenset[str]:
-        return self.ends.union(self.done, () if self.lasting else ("interrupted",))
-
-    def start(self) -> Hashable:
-        return UNKNOWN
-
-    def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
-        return (UNKNOWN, *(state for state in states[0] if state != "unknown"))
-
-    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
-        return believed[0] in ("unknown", now)
-
-    def after(self, now: Any, event: Event) -> Any:
-        match event:
-            case ("seen", self.fact, state):
-                return UNKNOWN if state == "unknown" else state
-            case ("doubt", self.fact):
-                return UNKNOWN
-            case ("begin", act, _, _) if f"begin {act}" in self.done:
-                return self.done[f"begin {act}"]
-            case ("begin", act, _, _) if f"begin {act}" in self.ends:
-                return UNKNOWN
-            case ("did", what, _) if what in self.done:
-                return self.done[what]
-            case ("did", what, _) if what in self.ends:
-                return UNKNOWN
-            case ("did", "interrupted", _) if not self.lasting:
-                return UNKNOWN
-        return now
-
-
-@dataclass(frozen=True)
-class Ledger:
-    """(fluid that is truly in, whether a drying run truly goes on, what the engine does)."""
-
-    facts = ("wet",)
-
-    @property
-    def hears(self) -> frozenset[str]:
-        return BEGIN_SPRAY | CUTS_DRYING | ENGINE.hears | {"drained", "run_on_begun", "run_on_due"}
-
-    def start(self) -> Hashable:
-        return MUCH_DML, False, UNKNOWN
-
-    def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
-        return ((dml, False, UNKNOWN) for dml in (*range(MOST_SEARCHED_DML), MUCH_DML))
-
-    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
-        return believed[0] is None or bool(believed[0] >= now[0])
-
-    def after(self, now: Any, event: Event) -> Any:
-        dml, drying, engine = now
-        if event[0] != "doubt" and event[2:] != ("unknown",):  # doubt does not stop an engine
-            engine = ENGINE.after(engine, event)
-        match event:
-            case ("arrived", amount):
-                dml = amount
-            case ("begin", act, _, _) if act in SPRAYS:
-                drying = False
-            case ("sprayed", amount):
-                dml = min(dml + amount, MUCH_DML)
-            case ("did", "drained", amount):
-                dml = dml if dml == MUCH_DML else max(0, dml - amount)
-            case ("did", "run_on_begun", _):
-                drying = engine in ("idling", "raised")
-            case ("did", "run_on_due", _):
-                dml, drying = 0 if drying else dml, False
-            case ("did", what, _) if what in CUTS_DRYING:
-                drying = False
-        return dml, drying and engine in ("idling", "raised"), engine
-
-
-@dataclass(frozen=True)
-class HandTurn:
-    """How far a hand-turn check stands: nothing, turned, valid, retry."""
-
-    facts = ("hand_turn",)
-
-    @property
-    def hears(self) -> frozenset[str]:
-        return BEGIN_SPRAY | ENDS_TURN | {"turned_even", "turn_seen"}
-
-    def start(self) -> Hashable:
-        return UNKNOWN
-
-    def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
-        return UNKNOWN, "turned", "valid", "retry"
-
-    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
-        return believed[0] in ("unknown", now)
-
-    def after(self, now: Any, event: Event) -> Any:
-        match event:
-            case ("begin", act, _, _) if act in SPRAYS:
-                return UNKNOWN
-            case ("did", "turned_even", _):
-                return "turned"
-            case ("did", "turn_seen", _):
-                return "valid" if now == "turned" else now
-            case ("did", "cranked_no_fire", _):
-                return "retry" if now == "valid" else UNKNOWN
-            case ("did", what, _) if what in ENDS_TURN:
-                return UNKNOWN
-            case ("doubt", "hand_turn"):
-                return UNKNOWN
-        return now
-
-
-@dataclass(frozen=True)
-class Attended:
-    """(who is here, who is at the controls); another crew means another look at the controls."""
-
-    facts = ("crew", "controls")
-
-    @property
-    def hears(self) -> frozenset[str]:
-        return CREW.hears | CONTROLS.hears
-
-    def start(self) -> Hashable:
-        return UNKNOWN, UNKNOWN
-
-    def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
-        return product(CREW.accounts(states[:1]), CONTROLS.accounts(states[1:]))
-
-    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
-        return all(b in ("unknown", n) for b, n in zip(believed, now, strict=True))
-
-    def after(self, now: Any, event: Event) -> Any:
-        crew = CREW.after(now[0], event)
-        if event[:2] == ("seen", "crew") and crew != now[0]:
-            return crew, UNKNOWN
-        return crew, CONTROLS.after(now[1], event)
-
-
-@dataclass(frozen=True)
-class Gun(Known):
-    """Where the gun is. It is open from the beginning of a spray until it ends, or an
-    emergency or a stall shuts it."""
-
-    fact: str = "gun"
-    done: Mapping[str, str] = field(
-        default_factory=lambda: {
-            "gun_coupled": "coupled",
-            "gun_uncoupled": "away",
-            "begin spray_off": "open",
-            "begin spray_running": "open",
-        }
-    )
-
-    @property
-    def hears(self) -> frozenset[str]:
-        return Known.hears.fget(self) | SHUTS_GUN  # type: ignore[attr-defined, no-any-return]
-
-    def after(self, now: Any, event: Event) -> Any:
-        if event[0] == "did" and event[1] in SHUTS_GUN:
-            return "coupled" if now == "open" else now
-        return Known.after(self, now, event)
-
-
-@dataclass(frozen=True)
-class Rate(Known):
-    """How the volume of the next spray is known. A loaded volume stands for one spray."""
-
-    fact: str = "rate"
-    done: Mapping[str, str] = field(
-        default_factory=lambda: {"rate_measured": "measured", "gun_loaded": "loaded"}
-    )
-    ends: frozenset[str] = frozenset({"begin fill_gun", "gun_filled", "overdosed"})
-
-    def after(self, now: Any, event: Event) -> Any:
-        if event[0] == "sprayed" and event[1] and now == "loaded":
-            return UNKNOWN
-        return Known.after(self, now, event)
-
-
-@dataclass(frozen=True)
-class Soak(Known):
-    """Whether a soak was begun, and came to its end, since fluid or crank last moved."""
-
-    fact: str = "soak"
-    done: Mapping[str, str] = field(default_factory=lambda: {"soak_begun": "running"})
-
-    @property
-    def hears(self) -> frozenset[str]:
-        return ENDS_SOAK | {"soak_begun", "soak_due", "interrupted"}
-
-    def after(self, now: Any, event: Event) -> Any:
-        if event[:2] == ("did", "soak_due"):
-            return "due" if now == "running" else now
-        if event[0] == "did" and event[1] in ENDS_SOAK:
-            return UNKNOWN
-        if event[0] == "begin" and event[1] in SPRAYS:
-            return UNKNOWN
-        return Known.after(self, now, event)
-
-
-SPRAYS = frozenset({"spray_off", "spray_running"})
-BEGIN_SPRAY = frozenset({"begin spray_off", "begin spray_running"})
-STOPS = frozenset({"stopped", "stalled", "cranked_no_fire", "cranked_uneven", "road_ended"})
-STARTS = frozenset({"started", "self_started"})
-REVS = frozenset({"raised", "lowered", "over_ceiling", "ran_away"})
-CUTS_DRYING = STOPS | STARTS | {"lowered", "over_ceiling", "ran_away", "interrupted", "overdosed"}
-ENDS_TURN = (
-    STOPS
-    | STARTS
-    | {"turned_hard", "looked_wet", "overdosed", "drained", "interrupted", "ran_away"}
-)
-EMERGENCIES = frozenset({"fume_alarm", "fire_seen", "person_hurt", "ran_away", "spilled"})
-SHUTS_GUN = EMERGENCIES | {"spray_ended", "spray_sagged", "spray_none", "overdosed", "stalled"}
-ENDS_SOAK = (STOPS - {"cranked_no_fire"}) | STARTS | BEGIN_SPRAY | {"overdosed", "ran_away"}
-
-ENGINE = Known(
-    "engine",
-    done={
-        **dict.fromkeys(("started", "self_started", "lowered", "over_ceiling"), "idling"),
-        **dict.fromkeys(STOPS, "stopped"),
-        "raised": "raised",
-        "begin road_test": "road",
-    },
-    ends=frozenset({"ran_away"}),
-)
-KEY = Known(
-    "key",
-    done={
-        **dict.fromkeys(("ignition_on", "started", "self_started", "stalled"), "on"),
-        **dict.fromkeys(("stopped", "cranked_no_fire", "cranked_uneven", "road_ended"), "off"),
-        "begin road_test": "on",
-    },
-    ends=frozenset({"ran_away"}),
-)
-HANDS = Known(
-    "hands",
-    done={"hands_in": "in", "hands_at_hose": "at_hose", "road_ended": "clear"},
-    ends=frozenset({"person_hurt"}),
-)
-HOSE = Known("hose", done={"hose_off": "off", "hose_on": "on"}, ends=frozenset({"stub_snapped"}))
-
-
-PORT = Known("port", ends=STARTS | REVS | {"cranked_no_fire", "cranked_uneven", "fire_seen",
-                                           "road_ended", "begin road_test"})  # fmt: skip
-IDLE = Known("idle", ends=STOPS | STARTS | REVS | {"spray_sagged", "begin road_test"})
-BURNING = Known("burning", ends=STOPS | STARTS | {"fire_seen", "begin road_test"})
-CREW = Known("crew")
-CONTROLS = Known("controls", ends=frozenset({"person_hurt", "ran_away", "road_ended"}))
-SECURED = Known("secured", ends=frozenset({"begin road_test", "road_ended"}))
-FUMES = Known("fumes", ends=frozenset({"fume_alarm", "begin road_test", "road_ended"}))
-SHEET = Known("sheet")
-KIT = Known("kit", ends=frozenset({"person_hurt", "spilled"}))
-SPILL = Known("spill", ends=frozenset({"spilled"}))
-TIER = Known("tier", lasting=True)
+Account = tuple[Any, ...]
 
 
 @dataclass(frozen=True)
@@ -337,14 +73,24 @@ class Needs:
     invariant: int
     acts: frozenset[str]
     strands: tuple[Strand, ...]
-    met: Callable[[tuple[Any, ...], Event], bool]
+    met: Callable[[Account, Event], bool]
     words: str
+
+    @property
+    def facts(self) -> tuple[str, ...]:
+        """What the tool calls that which its strands follow."""
+        return tuple(dict.fromkeys(fact for strand in self.strands for fact in strand.facts))
 
     @property
     def hears(self) -> frozenset[str]:
         """The happenings, and the beginnings of acts, that it takes notice of."""
         acts = frozenset(f"begin {act}" for act in self.acts)
         return acts.union(*(strand.hears for strand in self.strands))
+
+    @property
+    def sees(self) -> frozenset[str]:
+        """The facts a look at which, or doubt about which, it takes notice of."""
+        return frozenset().union(*(strand.sees for strand in self.strands))
 
     def start(self) -> Hashable:
         """The account before anything has happened."""
@@ -366,71 +112,360 @@ class Monitor(Protocol):
     def invariant(self) -> int: ...
     @property
     def hears(self) -> frozenset[str]: ...
+    @property
+    def sees(self) -> frozenset[str]: ...
     def start(self) -> Hashable: ...
     def step(self, now: Any, event: Event) -> tuple[Hashable, str | None]: ...
 
 
-def _seen(
-    name: str, invariant: int, acts: frozenset[str], strand: Strand, good: str, words: str
-) -> Needs:
+@dataclass(frozen=True)
+class Alarm:
+    """Invariant 4, while running: what a running engine needs is lost, so an alarm comes.
+
+    The engine counts as running while that is known; a loss is a look that finds it gone,
+    doubt, or a happening that ends it. The alarm must come in the same moment. After a permit
+    that nobody answered nothing counts as known.
+    """
+
+    strand: Strand
+    good: frozenset[str]
+    invariant: int = 4
+
+    @property
+    def name(self) -> str:
+        return f"alarm-{self.strand.facts[-1]}"
+
+    @property
+    def facts(self) -> tuple[str, ...]:
+        return (*self.strand.facts, "engine", "trip unattended")
+
+    @property
+    def hears(self) -> frozenset[str]:
+        return self.strand.hears | ENGINE.hears
+
+    @property
+    def sees(self) -> frozenset[str]:
+        return self.strand.sees | ENGINE.sees
+
+    def start(self) -> Hashable:
+        return self.strand.start(), UNKNOWN, "quiet", False
+
+    def step(self, now: Any, event: Event) -> tuple[Hashable, str | None]:
+        state, engine, alarm, untold = now
+        match event:
+            case ("untold",):
+                return (state, engine, alarm, True), None
+            case ("tripped", "unattended"):
+                return (state, engine, "raised", untold), None
+            case ("reset", "unattended"):
+                return (state, engine, "quiet", untold), None
+            case ("permitted", "road_test"):  # from then on it counts as gone
+                return (self._forgotten(state), UNKNOWN, alarm, untold), None
+            case ("over",) if untold:
+                return (self._forgotten(state), UNKNOWN, alarm, False), None
+            case ("over",):
+                said = f"{self.name}: lost while running, and no alarm" if alarm == "due" else None
+                return (state, engine, "quiet" if alarm == "due" else alarm, False), said
+        state_after, engine = self.strand.after(state, event), ENGINE.after(engine, event)
+        lost = self._stands(state) and not self._stands(state_after)
+        if lost and engine in ("idling", "raised") and alarm == "quiet" and not untold:
+            alarm = "due"
+        return (state_after, engine, alarm, untold), None
+
+    def _forgotten(self, state: Any) -> Any:
+        return UNKNOWN if isinstance(state, str) else (*state[:-1], UNKNOWN)
+
+    def _stands(self, state: Any) -> bool:
+        return (state if isinstance(state, str) else state[-1]) in self.good
+
+
+def _acts(names: str) -> frozenset[str]:
+    return frozenset(names.split())
+
+
+def _known(name: str, invariant: int, acts: str, strand: Strand, good: str, words: str) -> Needs:
     states = frozenset(good.split())
-    return Needs(name, invariant, acts, (strand,), lambda now, event: now[0] in states, words)
+    return Needs(
+        name, invariant, _acts(acts), (strand,), lambda now, event: now[0] in states, words
+    )
 
 
-def fluid_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]:
-    """Invariants 1 and 2 for these dose limits (0.1 mL)."""
-    start = frozenset({"start"})
-    off, on = frozenset({"spray_off"}), frozenset({"spray_running"})
+def _needs(
+    name: str,
+    invariant: int,
+    acts: str,
+    strands: tuple[Strand, ...],
+    met: Callable[[Account, Event], bool],
+    words: str,
+) -> Needs:
+    return Needs(name, invariant, _acts(acts), strands, met, words)
 
-    def may_crank(now: tuple[Any, ...], event: Event) -> bool:
+
+_BOTH_SPRAYS = " ".join(sorted(SPRAYS))
+_RUNS = "start raise spray_running"
+TERMINAL = frozenset({"fire", "fumes", "injury", "runaway", "hard_turn", "uneven_crank"})
+FLUID_TRIPS = frozenset(
+    {"overdose", "stalled", "hard_turn", "uneven_crank", "self_started", "unpermitted"}
+)
+TRIPS_ON = {
+    "fire": "fire_seen", "fumes": "fume_alarm", "injury": "person_hurt", "runaway": "ran_away",
+    "hard_turn": "turned_hard", "uneven_crank": "cranked_uneven", "overdose": "overdosed",
+    "self_started": "self_started", "over_ceiling": "over_ceiling", "spill": "spilled",
+    "stub": "stub_snapped",
+}  # fmt: skip
+"""Which happening latches which trip, always."""
+
+_NOT_WHILE_LATCHED = (
+    "ignition_on start raise couple_gun fill_gun spray_off spray_running read_zero read_before "
+    "read_after clear_codes road_test hand_over"
+)
+
+
+def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
+    """Invariant 1 for these dose limits (0.1 mL), and the checks before a start with fluid."""
+
+    def may_crank(now: Account, event: Event) -> bool:
         (dml, _, _), turn, looked = now
         if dml <= strict:
             return True
         return turn in ("valid", "retry") and (dml <= extended or looked == "dry")
 
-    def off_fits(now: tuple[Any, ...], event: Event) -> bool:
+    def may_reset(now: Account, event: Event) -> bool:
+        (dml, _, _), turn, looked, engine = now
+        if event[3] not in FLUID_TRIPS:
+            return True
+        if engine in ("idling", "raised"):
+            return bool(dml == 0)
+        turned = looked == "dry" and turn in ("valid", "retry")
+        return engine == "stopped" and (dml <= strict or turned)
+
+    return (
+        _needs("start-with-fluid", 1, "start", (Ledger(), HandTurn(), INSPECTION), may_crank,
+               "cranked with more fluid in than may be"),
+        _needs("start-soaked", 1, "start", (Ledger(), Soak()),
+               lambda now, event: now[0][0] == 0 or now[1] == "due",
+               "cranked with fluid in before the soak was over"),
+        _known("turn-soaked", 1, "hand_turn", Soak(), "due",
+               "turned by hand before the soak was over"),
+        _needs("stop-stays-startable", 1, "stop_engine", (Ledger(), ENGINE),
+               lambda now, event: now[0][0] <= strict or now[1] == "stopped",
+               "stopped, by permission, with more fluid in than may be started with"),
+        _needs("drying-runs", 1, "run_on", (ENGINE, Gun()),
+               lambda now, event: now[0] in ("idling", "raised") and now[1] in ("away", "coupled"),
+               "drying was begun with the engine still or the gun not shut"),
+        _needs("reset-without-fluid", 1, "reset", (Ledger(), HandTurn(), INSPECTION, ENGINE),
+               may_reset, "a trip about fluid was reset with fluid in"),
+        _needs("start-checked", 8, "start", (Ledger(), START_CHECK),
+               lambda now, event: now[0][0] == 0 or now[1] == "other",
+               "cranked with fluid in, not checked by another"),
+        _needs("abandon-tagged", 9, "abandon", (Ledger(), TAG),
+               lambda now, event: now[1] == "do_not_start"
+               or (now[1] == "key_tagged" and now[0][0] <= strict),
+               "abandoned without its tag or notice"),
+    )  # fmt: skip
+
+
+def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]:
+    """Invariant 2 for these dose limits (0.1 mL), and what else stands before fluid."""
+
+    def off_fits(now: Account, event: Event) -> bool:
         (dml, _, _), tier = now
         return bool(dml + event[2] <= {"strict": strict, "extended": extended}.get(tier, -1))
 
-    looked = Known(
-        "inspection",
-        done={"looked_dry": "dry", "looked_wet": "wet"},
-        ends=STOPS | STARTS | BEGIN_SPRAY | {"overdosed", "drained", "ran_away"},
-    )
+    def checked(now: Account, event: Event) -> bool:
+        crew, check = now[0]
+        alone = event[1] == "spray_running" and crew == "alone_adult" and check == "same"
+        return check == "other" or alone
+
+    fluid = f"{_BOTH_SPRAYS} fill_gun"
     return (
-        Needs("start-with-fluid", 1, start, (Ledger(), HandTurn(), looked), may_crank,
-              "cranked with more fluid in than may be"),
-        Needs("start-soaked", 1, start, (Ledger(), Soak()),
-              lambda now, event: now[0][0] == 0 or now[1] == "due",
-              "cranked with fluid in before the soak was over"),
-        Needs("turn-soaked", 1, frozenset({"hand_turn"}), (Soak(),),
-              lambda now, event: now[0] == "due", "turned by hand before the soak was over"),
-        Needs("stop-stays-startable", 1, frozenset({"stop_engine"}), (Ledger(), ENGINE),
-              lambda now, event: now[0][0] <= strict or now[1] == "stopped",
-              "stopped, by permission, with more fluid in than may be started with"),
-        Needs("spray-off-ledger", 2, off, (Ledger(), TIER), off_fits,
-              "sprayed past the limit of the choice made"),
-        Needs("spray-running-ledger", 2, on, (Ledger(),),
-              lambda now, event: now[0][0] + event[2] <= running, "sprayed past the running dose"),
-        _seen("spray-rate", 2, SPRAYS, Rate(), "measured loaded", "sprayed at a rate not known"),
-        _seen("spray-off-cool", 2, off, PORT, "cool", "sprayed into an exhaust not measured cool"),
-        _seen("spray-running-band", 2, on, PORT, "cool warm",
-              "sprayed into an exhaust not measured inside the running band"),
-        _seen("spray-sheet", 2, SPRAYS | {"fill_gun"}, SHEET, "read", "fluid without data sheet"),
-        _seen("spray-kit", 2, SPRAYS | {"fill_gun", "take_hose_off", "couple_gun", "clear_line",
-                                        "hands_at_hose"}, KIT, "worn", "fluid without protection"),
-        _seen("spray-spill", 2, SPRAYS, SPILL, "ready", "sprayed with drains or extinguisher open"),
-        Needs("spray-not-burning", 2, SPRAYS, (BURNING, ENGINE, PORT),
-              lambda now, event: now[0] == "no" or now[1:] == ("stopped", "cool"),
-              "sprayed while soot may burn"),
-        Needs("spray-off-still", 2, off, (ENGINE, KEY),
-              lambda now, event: now == ("stopped", "boxed"),
-              "sprayed with an engine that could start"),
-        Needs("spray-running-idle", 2, on, (ENGINE, IDLE),
-              lambda now, event: now == ("idling", "steady"), "sprayed without an even idle"),
-        Needs("spray-running-attended", 2, on, (Attended(), Gun()),
-              lambda now, event: now[0][1] == "other" or now[0] == ("alone_adult", "self"),
-              "sprayed with nobody at the controls"),
-        Needs("spray-coupled", 2, SPRAYS, (Gun(), HOSE),
-              lambda now, event: now == ("coupled", "off"), "sprayed without a seated adaptor"),
+        _needs("spray-off-ledger", 2, "spray_off", (Ledger(), TIER), off_fits,
+               "sprayed past the limit of the choice made"),
+        _needs("spray-running-ledger", 2, "spray_running", (Ledger(),),
+               lambda now, event: now[0][0] + event[2] <= running,
+               "sprayed past the running dose"),
+        _known("spray-rate", 2, _BOTH_SPRAYS, Rate(), "measured loaded",
+               "sprayed at a rate not known"),
+        _known("spray-off-cool", 2, "spray_off", PORT, "cool",
+               "sprayed into an exhaust not measured cool"),
+        _known("spray-running-band", 2, "spray_running", PORT, "cool warm",
+               "sprayed into an exhaust not measured inside the running band"),
+        _known("spray-sheet", 2, fluid, SHEET, "read", "fluid without its data sheet"),
+        _known("spray-kit", 2, f"{fluid} take_hose_off couple_gun clear_line hands_at_hose",
+               KIT, "worn", "work with fluid or hose without protection"),
+        _known("spray-spill", 2, _BOTH_SPRAYS, SPILL, "ready",
+               "sprayed with drains, extinguisher or bystanders not dealt with"),
+        _needs("spray-not-burning", 2, _BOTH_SPRAYS, (BURNING, ENGINE, PORT),
+               lambda now, event: now[0] == "no" or now[1:] == ("stopped", "cool"),
+               "sprayed while soot may burn"),
+        _needs("spray-off-still", 2, "spray_off", (ENGINE, KEY),
+               lambda now, event: now == ("stopped", "boxed"),
+               "sprayed with an engine that could start"),
+        _needs("spray-running-idle", 2, "spray_running", (ENGINE, IDLE),
+               lambda now, event: now == ("idling", "steady"), "sprayed without an even idle"),
+        _needs("spray-coupled", 2, _BOTH_SPRAYS, (Gun(), HOSE),
+               lambda now, event: now == ("coupled", "off"), "sprayed without a seated adaptor"),
+        _known("couple-hose-off", 2, "couple_gun", HOSE, "off", "gun put on a fitted sensor"),
+        _known("spray-agreed", 7, _BOTH_SPRAYS, AGREED, "clean", "fluid without the second yes"),
+        _known("spray-triage", 7, _BOTH_SPRAYS, TRIAGE, "go warn", "fluid against the findings"),
+        _known("spray-identity", 7, _BOTH_SPRAYS, IDENTITY, "match",
+               "fluid into a vehicle not matched to the order"),
+        _known("spray-before", 6, _BOTH_SPRAYS, BEFORE, "good partial",
+               "fluid with no 'before' readings"),
+        _known("off-dose-by-two", 10, "spray_off hand_turn", CREW, "pair",
+               "engine-off dose, or turning by hand, by one alone"),
+        _needs("fluid-checked", 8, _BOTH_SPRAYS, (WithCrew(FLUID_CHECK),), checked,
+               "fluid not checked by another"),
     )  # fmt: skip
+
+
+def running_monitors() -> tuple[Needs, ...]:
+    """Invariants 4, 5 and 10: the running engine, the road, anyone's hands, the crew."""
+
+    def attended(now: Account, event: Event) -> bool:
+        (crew, controls), gun = now
+        return controls == "other" or (
+            controls == "self" and (crew == "alone_adult" or gun == "away")
+        )
+
+    def may_run(now: Account, event: Event) -> bool:
+        crew, fluid = now
+        readings = fluid == "no" and event[1] in ("start", "raise")
+        return crew in ("pair", "alone_adult") or (crew == "alone_junior" and readings)
+
+    def announced(now: Account, event: Event) -> bool:
+        engine, hands, key = now
+        still = engine == "stopped" and hands == "in" and key == "boxed"
+        return still or (engine == "idling" and hands == "at_hose")
+
+    def dry_line(now: Account, event: Event) -> bool:
+        return now[0] == "clear" or now[1] == "no"
+
+    revs = "raise road_test"
+    return (
+        _needs("start-port-shut", 4, "start", (HOSE, Gun()),
+               lambda now, event: now[0] == "on" or now[1] == "coupled",
+               "cranked with an open port"),
+        _known("run-secured", 4, _RUNS, SECURED, "yes", "ran a vehicle that can roll"),
+        _known("run-fumes", 4, _RUNS, FUMES, "extraction outdoors",
+               "ran with nothing done about fumes"),
+        _needs("run-attended", 4, _RUNS, (WithCrew(CONTROLS), Gun()), attended,
+               "ran with nobody at the controls"),
+        _known("start-from-still", 4, "start", ENGINE, "stopped", "cranked a running engine"),
+        _known("revs-hose-on", 4, revs, HOSE, "on", "revs with the hose off"),
+        _known("revs-gun-away", 4, revs, Gun(), "away", "revs with the gun on"),
+        _needs("revs-line-clear", 4, revs, (LINE, FluidIn()), dry_line,
+               "revs with fluid in the line"),
+        _needs("revs-under-ceiling", 4, "raise", (), lambda now, event: bool(event[3]),
+               "revs over the ceiling asked for"),
+        _known("revs-from-idle", 4, "raise", ENGINE, "idling raised",
+               "revs raised on an engine not known to idle"),
+        _needs("road-ready", 4, "road_test", (ROAD_READY, DRIVER, ENGINE),
+               lambda now, event: now == ("ready", "licensed", "stopped"),
+               "out on the road unready"),
+        _needs("road-dry", 4, "road_test", (Ledger(),), lambda now, event: now[0][0] == 0,
+               "out on the road with fluid in"),
+        _known("hands-clear", 5, "ignition_on start raise spray_running road_test", HANDS, "clear",
+               "engine or ignition while hands may be in"),
+        _needs("ignition-not-in-soak", 5, "ignition_on", (FluidIn(), Ledger(), Soak()),
+               lambda now, event: now[0] == "no" or now[1][0] == 0 or now[2] == "due",
+               "ignition on while fluid soaks"),
+        _needs("hands-still", 5, "hands_in take_hose_off couple_gun hand_turn", (ENGINE, KEY),
+               lambda now, event: now == ("stopped", "boxed"),
+               "hands in at an engine that could start"),
+        _known("hands-told", 5, "take_hose_off couple_gun hand_turn", HANDS, "in",
+               "hands in and nobody told"),
+        _known("hose-cool", 5, "take_hose_off", PORT, "cool", "hands at a hot exhaust"),
+        _needs("refit-idle", 5, "hands_at_hose", (ENGINE, CONTROLS, REACH, Gun()),
+               lambda now, event: now[:3] == ("idling", "other", "clear")
+               and now[3] in ("coupled", "away"),
+               "hands at the hose of a running engine, outside the narrow rule"),
+        _needs("refit-hands", 5, "uncouple_gun clear_line put_hose_on", (ENGINE, HANDS, KEY),
+               announced, "work at the hose, not announced for what the engine does"),
+        _needs("crew-may-run", 10, f"{_RUNS} fill_gun take_hose_off road_test",
+               (CREW, FluidIn()), may_run, "an apprentice alone, beyond readings"),
+    )  # fmt: skip
+
+
+def record_monitors() -> tuple[Needs, ...]:
+    """Invariants 6, 7 and 9, as far as they need no procedure: evidence, hand-over, ends."""
+
+    def dry_line(now: Account, event: Event) -> bool:
+        return now[0] == "clear" or now[1] == "no"
+
+    def signed(now: Account, event: Event) -> bool:
+        crew, check = now
+        return check == "other" or (check == "same" and crew in ("alone_adult", "alone_junior"))
+
+    reads = "read_zero read_before read_after"
+    return (
+        _known("read-hose-on", 6, reads, HOSE, "on", "read with the hose off"),
+        _known("zero-still", 6, "read_zero", ENGINE, "stopped", "zero with the engine running"),
+        _known("before-is-before", 6, "read_before", FluidIn(), "no", "'before' read after fluid"),
+        _needs("after-is-dry", 6, "read_after", (RunOn(), FluidIn()),
+               lambda now, event: now[0][0] == "done" or now[1] == "no", "'after' read wet"),
+        _needs("line-clear", 6, "put_hose_on read_after", (LINE, FluidIn()), dry_line,
+               "sensor on a wet line"),
+        _known("hose-which", 6, "take_hose_off", SENSOR, "proven", "hose of the wrong sensor"),
+        _known("gun-away", 6, "clear_line put_hose_on take_hose_off", Gun(), "away",
+               "work at the line with the gun on it"),
+        _known("codes-saved", 6, "clear_codes", CODES, "saved cleared read_again",
+               "codes cleared and not written down"),
+        _known("codes-after", 6, "clear_codes", AFTER, "good partial",
+               "codes cleared before the 'after' readings"),
+        _known("end-still", 7, "hand_over abandon", ENGINE, "stopped", "ended with it running"),
+        _known("end-gun-away", 7, "hand_over abandon", Gun(), "away", "ended with the gun on"),
+        _known("hand-over-hose", 7, "hand_over", HOSE, "on", "handed over with the hose off"),
+        _known("hand-over-codes", 7, "hand_over", CODES, "read_again saved",
+               "handed over with codes unread"),
+        _needs("hand-over-signed", 7, "hand_over", (CREW, RELEASE_CHECK), signed,
+               "handed over unsigned"),
+        _needs("hand-over-dry", 7, "hand_over", (Ledger(),), lambda now, event: now[0][0] == 0,
+               "handed over with fluid in"),
+        _needs("reset-not-terminal", 3, "reset", (), lambda now, event: event[3] not in TERMINAL,
+               "a trip without a reset was reset"),
+        _known("reset-recovered", 3, "reset", Recovery(), "checked",
+               "reset before the recovery was checked"),
+    )  # fmt: skip
+
+
+def latch_monitors() -> tuple[Needs, ...]:
+    """Invariant 3 and its like: what has tripped stays latched until it is reset."""
+    strands: tuple[Latched, ...] = (
+        StallLatched(),
+        *(Latched(trip, frozenset({what})) for trip, what in TRIPS_ON.items()),
+    )
+    return tuple(
+        _needs(f"latched-{strand.trip}", 3, _NOT_WHILE_LATCHED, (strand,), _quiet(strand),
+               f"went on with the trip '{strand.trip}' latched")
+        for strand in strands
+    )  # fmt: skip
+
+
+def _quiet(strand: Latched) -> Callable[[Account, Event], bool]:
+    return lambda now, event: not strand.latched(now[0])
+
+
+def alarm_monitors() -> tuple[Alarm, ...]:
+    """Invariant 4, while running."""
+    return (
+        Alarm(WithCrew(CONTROLS), frozenset({"other", "self"})),
+        Alarm(SECURED, frozenset({"yes"})),
+        Alarm(FUMES, frozenset({"extraction", "outdoors"})),
+    )
+
+
+def need_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]:
+    """Every invariant of the form 'whoever begins this has that behind them'."""
+    return (
+        *start_monitors(strict, extended),
+        *spray_monitors(strict, extended, running),
+        *running_monitors(),
+        *record_monitors(),
+        *latch_monitors(),
+    )
+
+
+def fluid_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]:
+    """Those about starts and sprays, which the dose limits (0.1 mL) decide."""
+    return (*start_monitors(strict, extended), *spray_monitors(strict, extended, running))

@@ -17,7 +17,7 @@ from typing import Any
 
 from safety.bay import SPRAYS, Act
 from safety.happenings import Happening
-from safety.monitors import MUCH_DML
+from safety.strands import MUCH_DML
 
 H = Happening
 ANY = "?"

@@ -2,20 +2,25 @@
 
 import ast
 from pathlib import Path
+from types import ModuleType
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import safety.monitors as monitors
+from safety import monitors, strand_machines, strands
 from safety.bay import FACTS, Act
 from safety.happenings import Happening
-from safety.monitors import MUCH_DML, Event, HandTurn, Ledger, Needs, fluid_monitors
+from safety.monitors import Alarm, Needs, alarm_monitors, need_monitors
+from safety.strand_machines import HandTurn, Latched, Ledger, RunOn, StallLatched
+from safety.strands import MUCH_DML, Event, Strand
 
-FLUID = {m.name: m for m in fluid_monitors(1, 2, 3)}
+MONITORS: dict[str, Needs] = {m.name: m for m in need_monitors(1, 2, 3)}
+ALARMS: dict[str, Alarm] = {m.name: m for m in alarm_monitors()}
+ALL: dict[str, Needs | Alarm] = {**MONITORS, **ALARMS}
 
 
-def told(monitor: Needs, *events: Event) -> str | None:
+def told(monitor: Needs | Alarm, *events: Event) -> str | None:
     """What the monitor says of the last event."""
     now, said = monitor.start(), None
     for event in events:
@@ -31,27 +36,46 @@ def did(what: str, amount: int = 0) -> Event:
     return ("did", what, amount)
 
 
+def imports(module: ModuleType) -> set[str]:
+    assert module.__file__ is not None
+    tree = ast.parse(Path(module.__file__).read_text(encoding="utf-8"))
+    found = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        if isinstance(node, ast.ImportFrom):
+            found.add(node.module or "")
+    return found
+
+
 def test_the_monitors_import_neither_bay_nor_interlocks_nor_kernel() -> None:
-    tree = ast.parse(Path(monitors.__file__).read_text(encoding="utf-8"))
-    names = {
-        name
-        for node in ast.walk(tree)
-        for name in (
-            [alias.name for alias in node.names]
-            if isinstance(node, ast.Import)
-            else [node.module or ""]
-            if isinstance(node, ast.ImportFrom)
-            else []
-        )
-    }
-    assert names <= {"collections.abc", "dataclasses", "itertools", "typing"}
+    plain = {"collections.abc", "dataclasses", "itertools", "typing"}
+    assert imports(strands) <= plain
+    assert imports(strand_machines) <= plain | {"safety.strands"}
+    assert imports(monitors) <= plain | {"safety.strands", "safety.strand_machines"}
 
 
-def test_every_name_that_a_monitor_hears_is_an_act_or_a_happening() -> None:
+def test_every_name_that_a_monitor_hears_or_sees_exists() -> None:
     known = {f"begin {act.value}" for act in Act} | {what.value for what in Happening}
-    for monitor in FLUID.values():
+    for monitor in ALL.values():
         assert monitor.hears <= known, monitor.name
-        assert {fact for s in monitor.strands for fact in s.facts} <= {*FACTS, "wet"}
+        assert monitor.sees <= set(FACTS), monitor.name
+
+
+def test_what_a_monitor_says_is_possible_is_a_state_that_exists() -> None:
+    for monitor in MONITORS.values():
+        for strand in monitor.strands:
+            values = tuple(
+                tuple(s.value for s in FACTS[f]) if f in FACTS else () for f in strand.facts
+            )
+            assert strand.start() in list(strand.accounts(values)) or strand.facts == ("wet",)
+            for outcome in getattr(strand, "done", {}).values():
+                assert outcome in values[0]
+
+
+def test_what_a_running_engine_needs_is_named_as_it_is_seen() -> None:
+    for alarm in ALARMS.values():
+        assert alarm.good <= {state.value for state in FACTS[alarm.strand.facts[-1]]}
 
 
 EVENTS = st.one_of(
@@ -59,19 +83,35 @@ EVENTS = st.one_of(
     st.sampled_from([did(what.value, 1) for what in Happening]),
     st.sampled_from([("seen", f, s.value) for f, states in FACTS.items() for s in states]),
     st.sampled_from([("doubt", fact) for fact in FACTS]),
-    st.sampled_from([("sprayed", 0), ("sprayed", 1), ("arrived", 0), ("over",)]),
+    st.sampled_from(
+        [
+            ("sprayed", 0),
+            ("sprayed", 1),
+            ("arrived", 0),
+            ("over",),
+            ("untold",),
+            ("permitted", "road_test"),
+        ]
+    ),
 )
 
 
-@given(st.lists(EVENTS, max_size=12), st.sampled_from(sorted(FLUID)))
-def test_what_a_monitor_does_not_hear_does_not_move_it(events: list[Event], name: str) -> None:
-    monitor = FLUID[name]
+@settings(max_examples=300)
+@given(st.lists(EVENTS, max_size=12), st.sampled_from(sorted(ALL)))
+def test_what_a_monitor_neither_hears_nor_sees_does_not_move_it(
+    events: list[Event], name: str
+) -> None:
+    monitor = ALL[name]
     now = monitor.start()
     for event in events:
         before = now
         now, _ = monitor.step(now, event)
-        heard = {"did": "", "begin": "begin "}.get(event[0])
-        if heard is not None and heard + event[1] not in monitor.hears:
+        if event[0] in ("seen", "doubt"):
+            ignored = event[1] not in monitor.sees
+        else:
+            heard = {"did": "", "begin": "begin "}.get(event[0])
+            ignored = heard is not None and heard + event[1] not in monitor.hears
+        if ignored:
             assert now == before, event
 
 
@@ -80,11 +120,11 @@ DRY = ("arrived", 0)
 
 
 def test_a_vehicle_that_came_dry_may_be_cranked() -> None:
-    assert told(FLUID["start-with-fluid"], DRY, CRANK) is None
+    assert told(MONITORS["start-with-fluid"], DRY, CRANK) is None
 
 
 def test_a_vehicle_that_came_with_nobody_knows_how_much_may_not_be_cranked() -> None:
-    said = told(FLUID["start-with-fluid"], CRANK)
+    said = told(MONITORS["start-with-fluid"], CRANK)
     assert said is not None and "cranked with more fluid" in said
 
 
@@ -113,7 +153,7 @@ TURN = (did("turned_even"), did("turn_seen"))
 def test_a_crank_with_fluid_needs_what_stands_behind_it(
     dml: int, before: tuple[Event, ...], ok: bool
 ) -> None:
-    said = told(FLUID["start-with-fluid"], DRY, ("sprayed", dml), *before, CRANK)
+    said = told(MONITORS["start-with-fluid"], DRY, ("sprayed", dml), *before, CRANK)
     assert (said is None) == ok
 
 
@@ -172,7 +212,7 @@ def test_a_look_by_a_second_person_counts_only_after_the_turns() -> None:
 def test_an_engine_off_spray_needs_what_stands_behind_it(
     name: str, events: tuple[Event, ...], ok: bool
 ) -> None:
-    assert (told(FLUID[name], *events, begin("spray_off", 1)) is None) == ok
+    assert (told(MONITORS[name], *events, begin("spray_off", 1)) is None) == ok
 
 
 @pytest.mark.parametrize(
@@ -188,5 +228,169 @@ def test_an_engine_off_spray_needs_what_stands_behind_it(
 def test_a_running_spray_needs_somebody_at_the_controls(
     events: tuple[Event, ...], ok: bool
 ) -> None:
-    said = told(FLUID["spray-running-attended"], *events, begin("spray_running", 1))
+    said = told(MONITORS["run-attended"], *events, begin("spray_running", 1))
     assert (said is None) == ok
+
+
+def account(strand: Strand, *events: Event) -> object:
+    now = strand.start()
+    for event in events:
+        now = strand.after(now, event)
+    return now
+
+
+def test_a_drying_run_is_done_only_when_it_ran_to_its_end() -> None:
+    begun, due = did("run_on_begun"), did("run_on_due")
+    run = RunOn()
+
+    def how(*events: Event) -> str:
+        now = account(run, did("started"), *events)
+        assert isinstance(now, tuple)
+        return str(now[0])
+
+    assert how(begun) == "running"
+    assert how(begun, due) == "done"
+    assert how(due) == ""
+    assert how(begun, did("lowered"), due) == ""
+    assert how(begun, did("stopped"), did("started"), due) == ""
+    assert how(did("stopped"), begun, due) == ""
+    assert how(begun, due, did("stopped")) == "done"
+    assert how(begun, due, did("interrupted")) == ""
+    assert how(begun, due, begin("spray_running", 1)) == ""
+    assert how(begun, due, ("doubt", "run_on")) == ""
+    assert how(begun, ("doubt", "engine"), due) == "done"
+
+
+def test_a_trip_stays_latched_until_it_is_reset() -> None:
+    spill = Latched("spill", frozenset({"spilled"}))
+    assert not spill.latched(account(spill))
+    assert spill.latched(account(spill, did("spilled"), did("recovered")))
+    assert spill.latched(account(spill, did("spilled"), ("reset", "stub")))
+    assert not spill.latched(account(spill, did("spilled"), ("reset", "spill")))
+
+
+def test_what_was_never_told_cannot_latch_until_it_is_told() -> None:
+    spill = Latched("spill", frozenset({"spilled"}))
+    untold = (("untold",), did("spilled"), ("over",))
+    assert not spill.latched(account(spill, *untold))
+    assert spill.latched(account(spill, *untold, did("spilled")))
+    assert spill.latched(account(spill, did("spilled"), *untold))
+
+
+@pytest.mark.parametrize(
+    ("events", "latched"),
+    [
+        ((begin("spray_running", 1), did("stalled")), True),
+        ((did("stalled"),), False),
+        ((begin("spray_off", 1), did("stalled")), False),
+        ((begin("spray_running", 1), did("spray_ended"), did("stalled")), False),
+        ((begin("spray_running", 1), did("interrupted"), did("stalled")), False),
+        ((begin("spray_running", 1), did("stalled"), ("reset", "stalled")), False),
+    ],
+)
+def test_a_stall_latches_when_it_comes_during_a_running_spray(
+    events: tuple[Event, ...], latched: bool
+) -> None:
+    stall = StallLatched()
+    assert stall.latched(account(stall, *events)) == latched
+
+
+LOST = ("seen", "secured", "part")
+RUNNING = (did("started"), ("seen", "secured", "yes"))
+
+
+@pytest.mark.parametrize(
+    ("events", "ok"),
+    [
+        ((*RUNNING, LOST, ("over",)), False),
+        ((*RUNNING, ("doubt", "secured"), ("over",)), False),
+        ((*RUNNING, ("seen", "road", "ready"), ("over",)), False),
+        ((*RUNNING, LOST, ("tripped", "unattended"), ("over",)), True),
+        ((*RUNNING, LOST, ("tripped", "unattended"), ("over",), RUNNING[1], LOST, ("over",)), True),
+        (
+            (
+                *(*RUNNING, LOST, ("tripped", "unattended"), ("over",), ("reset", "unattended")),
+                *(RUNNING[1], LOST, ("over",)),
+            ),
+            False,
+        ),
+        ((("seen", "secured", "yes"), LOST, ("over",)), True),
+        ((did("started"), LOST, ("over",)), True),
+        ((*RUNNING, did("stopped"), LOST, ("over",)), True),
+        ((*RUNNING, ("untold",), ("over",), RUNNING[1], LOST, ("over",)), True),
+        ((*RUNNING, ("permitted", "road_test"), ("over",), LOST, ("over",)), True),
+        ((*RUNNING, ("tripped", "spill"), LOST, ("over",)), False),
+    ],
+)
+def test_a_vehicle_that_may_roll_while_it_runs_needs_an_alarm_at_once(
+    events: tuple[Event, ...], ok: bool
+) -> None:
+    assert (told(ALARMS["alarm-secured"], *events) is None) == ok
+
+
+def test_another_crew_at_a_running_engine_needs_an_alarm() -> None:
+    seen = (("seen", "crew", "pair"), ("seen", "controls", "other"), did("started"))
+    changed = (*seen, ("seen", "crew", "alone_adult"), ("over",))
+    assert told(ALARMS["alarm-controls"], *changed) is not None
+    assert told(ALARMS["alarm-controls"], *seen, ("seen", "crew", "pair"), ("over",)) is None
+    forgotten = (*seen, ("untold",), ("over",), ("seen", "controls", "nobody"), ("over",))
+    assert told(ALARMS["alarm-controls"], *forgotten) is None
+
+
+@pytest.mark.parametrize(
+    ("name", "events", "asked", "ok"),
+    [
+        ("reset-not-terminal", (), "fire", False),
+        ("reset-not-terminal", (), "spill", True),
+        ("reset-recovered", (did("recovered"),), "spill", True),
+        ("reset-recovered", (did("recovered"), ("tripped", "stub")), "spill", False),
+        ("reset-recovered", (did("recovered"), ("reset", "stub")), "spill", False),
+        ("reset-without-fluid", (did("stopped"),), "spill", True),
+        ("reset-without-fluid", (did("stopped"),), "stalled", False),
+        ("reset-without-fluid", (DRY, did("stopped")), "stalled", True),
+        ("reset-without-fluid", (did("started"),), "stalled", False),
+        ("reset-without-fluid", (DRY, did("started")), "stalled", True),
+        ("reset-without-fluid", (did("stopped"), did("looked_dry"), *TURN), "stalled", True),
+    ],
+)
+def test_a_reset_needs_what_stands_behind_it(
+    name: str, events: tuple[Event, ...], asked: str, ok: bool
+) -> None:
+    said = told(MONITORS[name], *events, ("begin", "reset", 0, asked))
+    assert (said is None) == ok
+
+
+@pytest.mark.parametrize(
+    ("name", "events", "act", "ok"),
+    [
+        ("crew-may-run", (("seen", "crew", "alone_junior"),), "start", True),
+        ("crew-may-run", (("seen", "crew", "alone_junior"),), "fill_gun", False),
+        ("crew-may-run", (("seen", "crew", "alone_junior"), ("sprayed", 1)), "start", False),
+        ("crew-may-run", (("seen", "crew", "alone_adult"), ("sprayed", 1)), "start", True),
+        ("fluid-checked", (("seen", "fluid_check", "other"),), "spray_off", True),
+        ("fluid-checked", (("seen", "fluid_check", "same"),), "spray_running", False),
+        ("hand-over-signed", (("seen", "release_check", "other"),), "hand_over", True),
+        ("hand-over-signed", (("seen", "release_check", "same"),), "hand_over", False),
+        ("revs-line-clear", (("sprayed", 1),), "raise", False),
+        ("revs-line-clear", (("sprayed", 1), did("line_cleared")), "raise", True),
+        ("revs-line-clear", (did("line_cleared"), begin("spray_off", 1)), "raise", False),
+        ("road-ready", (*(("seen", "road", "ready"), ("seen", "driver", "licensed")),
+                        did("stopped")), "road_test", True),
+        ("road-ready", (*(("seen", "road", "ready"), ("seen", "driver", "licensed")),
+                        did("stopped"), did("hands_in")), "road_test", False),
+        ("road-ready", (*(("seen", "road", "ready"), ("seen", "driver", "licensed")),
+                        did("stopped"), ("seen", "secured", "yes")), "road_test", False),
+        ("refit-hands", (did("started"), did("hands_at_hose")), "put_hose_on", True),
+        ("refit-hands", (did("stopped"), did("hands_in")), "put_hose_on", False),
+        ("ignition-not-in-soak", (("sprayed", 1), did("soak_begun")), "ignition_on", False),
+        ("ignition-not-in-soak", (("sprayed", 1), did("soak_begun"), did("soak_due")),
+         "ignition_on", True),
+        ("abandon-tagged", (DRY, ("seen", "tag", "key_tagged")), "abandon", True),
+        ("abandon-tagged", (("seen", "tag", "key_tagged"),), "abandon", False),
+        ("abandon-tagged", (("seen", "tag", "do_not_start"),), "abandon", True),
+    ],
+)  # fmt: skip
+def test_an_act_needs_what_stands_behind_it(
+    name: str, events: tuple[Event, ...], act: str, ok: bool
+) -> None:
+    assert (told(MONITORS[name], *events, begin(act)) is None) == ok

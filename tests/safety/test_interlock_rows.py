@@ -1,0 +1,184 @@
+"""Every interlock row does something that no other row does.
+
+Taking a row out breaks a named monitor, by a way that the search shows; and there is a state
+in which that row alone refuses.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import product
+from typing import Any
+
+import pytest
+
+from safety.bay import FACTS, Act, Bay, Trip
+from safety.interlocks import INTERLOCKS, Ask, Interlock
+from safety.kernel import permit
+from safety.kernel_model import LIMITS, Kernel
+from safety.kernel_proof import gaps, prove, told
+from safety.monitors import Needs, need_monitors
+from tests.safety.ready_bays import READY
+
+ROWS = {row.id: row for row in INTERLOCKS}
+MONITORS: dict[str, Needs] = {
+    m.name: m for m in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
+}
+
+BREAKS: dict[str, str] = {
+    "start-ledger": "start-with-fluid",
+    "start-soak": "start-soaked",
+    "start-check": "start-checked",
+    "start-port-shut": "start-port-shut",
+    "start-hands-clear": "hands-clear",
+    "run-secured": "run-secured",
+    "run-fumes": "run-fumes",
+    "run-controls": "run-attended",
+    "start-only-when-stopped": "start-from-still",
+    "crew-may-run": "crew-may-run",
+    "ignition-not-in-soak": "ignition-not-in-soak",
+    "spray-off-ledger": "spray-off-ledger",
+    "spray-running-ledger": "spray-running-ledger",
+    "spray-rate": "spray-rate",
+    "spray-off-cool": "spray-off-cool",
+    "spray-running-band": "spray-running-band",
+    "spray-sheet": "spray-sheet",
+    "fluid-kit": "spray-kit",
+    "spray-spill": "spray-spill",
+    "spray-not-burning": "spray-not-burning",
+    "spray-off-still": "spray-off-still",
+    "spray-running-idle": "spray-running-idle",
+    "spray-coupled": "spray-coupled",
+    "spray-agreed": "spray-agreed",
+    "spray-triage": "spray-triage",
+    "spray-identity": "spray-identity",
+    "spray-before-first": "spray-before",
+    "spray-off-pair": "off-dose-by-two",
+    "spray-check": "fluid-checked",
+    "stop-with-fluid": "stop-stays-startable",
+    "revs-hose-on": "revs-hose-on",
+    "revs-gun-away": "revs-gun-away",
+    "revs-line-clear": "revs-line-clear",
+    "revs-ceiling": "revs-under-ceiling",
+    "revs-from-idle": "revs-from-idle",
+    "hands-in-still": "hands-still",
+    "hands-told": "hands-told",
+    "hose-cool": "hose-cool",
+    "hose-which": "hose-which",
+    "refit-idle": "refit-idle",
+    "refit-hands": "refit-hands",
+    "couple-hose-off": "couple-hose-off",
+    "turn-soaked": "turn-soaked",
+    "run-on-running": "drying-runs",
+    "zero-stopped": "zero-still",
+    "before-only-dry": "before-is-before",
+    "after-only-dried": "after-is-dry",
+    "codes-saved-first": "codes-saved",
+    "codes-after-readings": "codes-after",
+    "road-ready": "road-ready",
+    "road-dry": "road-dry",
+    "hand-over-still": "end-still",
+    "hand-over-codes": "hand-over-codes",
+    "hand-over-signed": "hand-over-signed",
+    "hand-over-dry": "hand-over-dry",
+    "abandon-tagged": "abandon-tagged",
+    "no-trip-latched": "latched-stalled",
+    "start-no-fluid-trip": "latched-stalled",
+    "reset-possible": "reset-not-terminal",
+    "reset-recovered": "reset-recovered",
+    "reset-fluid": "reset-without-fluid",
+}
+"""Interlock -> the monitor that breaks when the row is taken out. Written by hand."""
+
+ALSO_BREAKS: dict[str, tuple[str, ...]] = {
+    "revs-hose-on": ("read-hose-on", "hand-over-hose"),
+    "revs-gun-away": ("gun-away", "end-gun-away"),
+    "revs-line-clear": ("line-clear",),
+}
+"""Rows that serve several invariants by the acts they name."""
+
+
+LATCHES: dict[str, str] = {
+    "reset-not-terminal": "trip fire",
+    "reset-recovered": "trip stub",
+    "reset-without-fluid": "trip stalled",
+}
+"""A trip to be reset, for the monitors that are about resets."""
+
+
+def test_every_row_has_its_monitor_and_every_monitor_its_row() -> None:
+    assert set(BREAKS) == set(ROWS)
+    others = {name for names in ALSO_BREAKS.values() for name in names}
+    latches = {name for name in MONITORS if name.startswith("latched-")}
+    assert set(BREAKS.values()) | others | latches == set(MONITORS)
+
+
+def without(row: str) -> tuple[Interlock, ...]:
+    rest = tuple(r for r in INTERLOCKS if r.id != row)
+    assert len(rest) == len(INTERLOCKS) - 1
+    return rest
+
+
+@pytest.mark.parametrize(
+    ("row", "monitor"),
+    [*BREAKS.items(), *((row, name) for row, names in ALSO_BREAKS.items() for name in names)],
+)
+def test_without_the_row_its_monitor_is_broken(row: str, monitor: str) -> None:
+    needs = MONITORS[monitor]
+    assert next(gaps(needs, without(row)), None) is not None
+    latch = (LATCHES[monitor],) if monitor in LATCHES else ()
+    kernel = Kernel(needs, (*needs.facts, *latch), without(row), doses=(1, 2))
+    found = prove(kernel, cap=60_000)
+    assert [b.name for b in found.breaches] == [monitor]
+    assert monitor in told(found.breaches[0]).splitlines()[-1]
+
+
+@pytest.mark.parametrize("monitor", sorted(m for m in MONITORS if m.startswith("latched-")))
+def test_without_either_trip_row_a_latched_trip_is_worked_past(monitor: str) -> None:
+    for row in ("no-trip-latched", "start-no-fluid-trip"):
+        assert next(gaps(MONITORS[monitor], without(row)), None) is not None
+
+
+def bays_around(row: Interlock, bay: Bay) -> Iterator[Bay]:
+    """``bay`` with every mix of states of what the row reads."""
+    reads = sorted(row.reads)
+    choices: list[tuple[object, ...]] = [
+        (None, 0, 1, 2, 3, 4)
+        if fact == "wet"
+        else (frozenset(), frozenset({Trip.STUB}), frozenset({Trip.FIRE}))
+        if fact == "trips"
+        else tuple(FACTS[fact])
+        for fact in reads
+    ]
+    for states in product(*choices):
+        changes: dict[str, Any] = dict(zip(reads, states, strict=True))
+        yield replace(bay, **changes)
+
+
+def asks_around(row: Interlock, act: Act, ask: Ask) -> Iterator[Ask]:
+    yield ask
+    if act is Act.RAISE:
+        yield replace(ask, band_under_ceiling=False)
+    if act is Act.RESET:
+        yield from (replace(ask, trip=trip) for trip in Trip)
+
+
+@pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
+def test_in_its_ready_bay_the_act_is_permitted(act: Act) -> None:
+    bay, ask = READY[act]
+    assert permit(bay, ask, LIMITS) == ()
+
+
+@pytest.mark.parametrize(
+    ("row", "act"),
+    [(row.id, act) for row in INTERLOCKS for act in sorted(row.acts, key=lambda a: a.value)],
+    ids=lambda value: value if isinstance(value, str) else value.value,
+)
+def test_there_is_a_state_in_which_the_row_alone_refuses(row: str, act: Act) -> None:
+    bay, ask = READY[act]
+    alone = [
+        around
+        for around in bays_around(ROWS[row], bay)
+        for asked in asks_around(ROWS[row], act, ask)
+        if [r.interlock for r in permit(around, asked, LIMITS)] == [row]
+    ]
+    assert alone
