@@ -80,14 +80,14 @@ def _last_actor(folder: JobFolder) -> str:
 
 def choose_person(bundle: Bundle, given: str | None, talk: Talk) -> str:
     """Who does the work: the option, else asked. Unknown names are refused with the list."""
-    from runner.console.talk import Prompt
+    from runner.console.talk import WHO, Prompt
 
     known = [p.id for p in bundle.people]
     while given not in known:
         if given is not None:
             talk.say(f"'{given}' is not on the list.")
         listed = ", ".join(f"{p.id} ({p.role.value})" for p in bundle.people)
-        given = talk.ask(Prompt("person", "person", f"Who does the work? {listed}"))
+        given = talk.ask(Prompt(WHO, "person", f"Who does the work? {listed}"))
     return given
 
 

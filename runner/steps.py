@@ -65,6 +65,7 @@ signatures, or belongs to a step that asks for more than a word."""
 ROLE_RANK = {"apprentice": 0, "technician": 1, "supervisor": 2}
 CUSTOMER = "customer"
 MAX_YEARS = 60
+LEAST_TEXT = 2
 _BURNING = {Burning.YES: True, Burning.NO: False}
 _ZERO_WAIT = "zero"
 
@@ -373,6 +374,8 @@ def _asked(step: AskStep, value: str) -> dict[str, Any]:
             raise refuse("answer", f"{value!r} is none of the answers.", " / ".join(known))
         return {"choice": value}
     if step.form == "text":
+        if len(value) < LEAST_TEXT:
+            raise refuse("answer", f"{value!r} is too short to be an answer.", "Type it in words.")
         return {"text": value}
     if step.quantity == "years":
         return _years(value)

@@ -46,6 +46,7 @@ from runner.procedure import (
     TemperatureStep,
     WaitStep,
 )
+from runner.record import NotRecordable
 from runner.session import Session
 from runner.steps import CUSTOMER, REPORTABLE
 from safety.bay import SPRAYS, Act
@@ -53,7 +54,6 @@ from safety.happenings import OUTCOMES, Happening, happening_of
 from safety.interlocks import INTERLOCKS, Refusal
 from safety.kernel import LOOKED_AT, Tripped
 
-KEYS = "(s stop  ? help  back  event  leave;  dk = I don't know)"
 _ROWS = {row.id: row for row in INTERLOCKS}
 _EMERGENCIES = (
     *("fire_seen", "fume_alarm", "person_hurt", "ran_away", "self_started", "over_ceiling"),
@@ -179,7 +179,11 @@ class Guide:
         if answer is None:
             return
         if step.personal:
-            answer = self.keeper.keep(step.name, answer)
+            try:
+                answer = self.keeper.keep(step.name, answer)
+            except NotRecordable as bad:
+                self.talk.say(f"Not taken: {bad}")
+                return
         self._submit(Answer(step.id, answer))
 
     def _act_step(self, step: ActStep | EndStep) -> None:
@@ -475,7 +479,7 @@ class Guide:
         turned = tuple(choices[turn:] + choices[:turn])
         values = [choice.value for choice in turned]
         while True:
-            typed = self._word(Prompt(key, "choice", f"{text} {KEYS}", turned, truth, want))
+            typed = self._word(Prompt(key, "choice", text, turned, truth, want))
             if typed is None:
                 return None
             if typed == "dk" or typed in values:
@@ -488,7 +492,7 @@ class Guide:
         self, key: str, text: str, truth: str = "", want: str = "", kind: str = "line"
     ) -> str | None:
         while True:
-            typed = self._word(Prompt(key, kind, f"{text} {KEYS}", (), truth, want))
+            typed = self._word(Prompt(key, kind, text, (), truth, want))
             if typed is None or typed:
                 return typed
             self.talk.say("Enter alone is no answer.")

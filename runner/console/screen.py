@@ -29,7 +29,8 @@ _SHORT = {"port": "exhaust"}
 
 
 def step_lines(procedure: Procedure, step: Any, job: Job, job_id: str, width: int) -> list[Line]:
-    """The whole screen of a step, top to bottom, wrapped to ``width``."""
+    """The whole screen of a step, wrapped to ``width``: what is needed most stands last, next to
+    the place to type, so that on a small screen it is what remains."""
     out: list[Line] = []
     number, stage, place = procedure.stage_of(step.id)
     mark = "PRACTICE  " if job.log.practice else ""
@@ -46,14 +47,14 @@ def step_lines(procedure: Procedure, step: Any, job: Job, job_id: str, width: in
         known = CAUTIONS[caution]
         text = f" {known.word} {known.hazard} {known.consequence} {known.avoid}"
         out += [(line, known.word) for line in _wrap(text, width)]
-    out += [(line, "do") for line in _wrap(f"DO     {step.do}", width)]
     if step.why:
         out += [(line, "") for line in _wrap(f"WHY    {step.why}", width)]
-    for text in limit_texts(step, job):
-        out += [(line, "") for line in _wrap(f"LIMIT  {text}", width)]
     out += [(line, "") for line in _wrap(f"KNOWN  {known_text(job)}", width)]
     for text in fluid_texts(job):
         out += [(line, "head") for line in _wrap(text, width)]
+    for text in limit_texts(step, job):
+        out += [(line, "") for line in _wrap(f"LIMIT  {text}", width)]
+    out += [(line, "do") for line in _wrap(f"DO     {step.do}", width)]
     return out
 
 

@@ -8,6 +8,7 @@ import os
 import select
 import sys
 import termios
+import textwrap
 import time
 from dataclasses import dataclass
 from typing import Protocol, TextIO
@@ -47,6 +48,13 @@ class Prompt:
     choices: tuple[Choice, ...] = ()
     truth: str = ""
     want: str = ""
+
+
+KEYS = "s stop  ? help  back  event  leave  dk = I don't know"
+"""The words that work at every prompt; they stand once, right above the place to type."""
+
+WHO = "person"
+"""Key of the question that comes before the job, where these words mean nothing yet."""
 
 
 class Talk(Protocol):
@@ -96,14 +104,19 @@ class LineTalk:
         return max(30, min(self._console.width, 100))
 
     def say(self, text: str = "", style: str = "") -> None:
-        """Print one piece of text."""
-        self._console.print(Text(text, style=STYLES.get(style, "")))
+        """Print one piece of text, broken between words where it is wider than the terminal."""
+        indent = " " * (len(text) - len(text.lstrip()) + 3)
+        for line in textwrap.wrap(text, self.width, subsequent_indent=indent) or [""]:
+            self._console.print(Text(line, style=STYLES.get(style, "")))
 
     def ask(self, prompt: Prompt) -> str:
         """Show the question and read one line."""
-        self.say(prompt.text)
+        for paragraph in prompt.text.splitlines():
+            self.say(paragraph)
         for number, choice in enumerate(prompt.choices, start=1):
             self.say(f"  {number}  {choice.say}")
+        if prompt.key != WHO:
+            self.say(f"({KEYS})")
         self._drop_typed_ahead()
         self._console.print(Text("> "), end="")
         self._console.file.flush()
