@@ -144,7 +144,7 @@ class Walk:
         if step.form == "choice":
             known = [o.value for o in step.options]
             given = self.answers.get(step.id, self.answers.get(step.name, known[0]))
-            return given if given in known else known[0]
+            return str(given) if given in known else known[0]
         if step.form == "number":
             return {"distance": "98000 km", "years": "6", "pressure": "3 bar"}[step.quantity]
         return "as found"
@@ -230,7 +230,8 @@ class Walk:
             raise
 
     def _earlier(self) -> list[str]:
-        procedure, found = self.plan.procedure(self.job.core.procedure), []
+        procedure = self.plan.procedure(self.job.core.procedure)
+        found: list[str] = []
         for stage in procedure.stages:
             ids = [s.id for s in stage.steps]
             if self.job.core.step in ids:
