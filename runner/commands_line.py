@@ -272,10 +272,11 @@ def _job_row(folder: JobFolder) -> dict[str, Any]:
 def check(args: argparse.Namespace) -> int:
     """Load and check procedures; say what is proven and what is not."""
     from runner.bundle import PROCEDURES
+    from runner.kernel_check import kernel_rows
     from runner.procedure import load_procedure
 
     files = args.files or sorted(PROCEDURES.glob("*.yaml"))
-    rows = []
+    rows: list[dict[str, Any]] = []
     for path in files:
         procedure, document = load_procedure(path)
         rows.append(
@@ -289,15 +290,24 @@ def check(args: argparse.Namespace) -> int:
                 "sha256": document.sha256_of_bytes,
             }
         )
+    kernel = kernel_rows() if args.kernel else []
+    code = exits.UNSAFE if any(row["breaches"] for row in kernel) else exits.OK
     if args.json:
-        _print_json({"procedures": rows})
-    else:
-        for row in rows:
-            print(
-                f"ok  {row['id']:22} revision {row['revision']}, {row['stages']} stages, "
-                f"{row['steps']} steps  ({row['file']})"
-            )
-    return exits.OK
+        _print_json({"procedures": rows, "kernel": kernel})
+        return code
+    for row in rows:
+        print(
+            f"ok  {row['id']:22} revision {row['revision']}, {row['stages']} stages, "
+            f"{row['steps']} steps  ({row['file']})"
+        )
+    for row in kernel:
+        print(
+            f"{'UNSAFE' if row['breaches'] else 'proven'}  {row['monitor']:24} "
+            f"{row['states']} states, {row['transitions']} transitions, {row['seconds']} s"
+        )
+        for breach in row["breaches"]:
+            print(f"  {breach}")
+    return code
 
 
 def _print_json(value: dict[str, Any]) -> None:
