@@ -267,7 +267,7 @@ def _by_row(bay: Bay, row: Row, amount: int | None) -> Bay:
             changes[fact] = cell
         elif fact not in row.keeps:
             changes[fact] = _unknown(fact)
-    if row.wet == "dry" and not _drying(bay):
+    if row.wet == "dry" and bay.run_on is RunOn.RUNNING and not _drying(bay):
         changes["run_on"] = RunOn.UNKNOWN
     changes["wet"], changes["reserved"] = _ledger(bay, row.wet, amount)
     return _with(bay, changes)

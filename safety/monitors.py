@@ -237,7 +237,7 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
         if engine in ("idling", "raised"):
             return bool(dml == 0)
         turned = looked == "dry" and turn in ("valid", "retry")
-        return engine == "stopped" and (dml <= strict or turned)
+        return bool(engine == "stopped" and (dml <= strict or turned))
 
     return (
         _needs("start-with-fluid", 1, "start", (Ledger(), HandTurn(), INSPECTION), may_crank,
@@ -275,7 +275,7 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
     def checked(now: Account, event: Event) -> bool:
         crew, check = now[0]
         alone = event[1] == "spray_running" and crew == "alone_adult" and check == "same"
-        return check == "other" or alone
+        return bool(check == "other" or alone)
 
     fluid = f"{_BOTH_SPRAYS} fill_gun"
     return (
@@ -324,22 +324,21 @@ def running_monitors() -> tuple[Needs, ...]:
 
     def attended(now: Account, event: Event) -> bool:
         (crew, controls), gun = now
-        return controls == "other" or (
-            controls == "self" and (crew == "alone_adult" or gun == "away")
-        )
+        alone = crew == "alone_adult" or gun == "away"
+        return bool(controls == "other" or (controls == "self" and alone))
 
     def may_run(now: Account, event: Event) -> bool:
         crew, fluid = now
         readings = fluid == "no" and event[1] in ("start", "raise")
-        return crew in ("pair", "alone_adult") or (crew == "alone_junior" and readings)
+        return bool(crew in ("pair", "alone_adult") or (crew == "alone_junior" and readings))
 
     def announced(now: Account, event: Event) -> bool:
         engine, hands, key = now
         still = engine == "stopped" and hands == "in" and key == "boxed"
-        return still or (engine == "idling" and hands == "at_hose")
+        return bool(still or (engine == "idling" and hands == "at_hose"))
 
     def dry_line(now: Account, event: Event) -> bool:
-        return now[0] == "clear" or now[1] == "no"
+        return bool(now[0] == "clear" or now[1] == "no")
 
     revs = "raise road_test"
     return (
@@ -391,11 +390,12 @@ def record_monitors() -> tuple[Needs, ...]:
     """Invariants 6, 7 and 9, as far as they need no procedure: evidence, hand-over, ends."""
 
     def dry_line(now: Account, event: Event) -> bool:
-        return now[0] == "clear" or now[1] == "no"
+        return bool(now[0] == "clear" or now[1] == "no")
 
     def signed(now: Account, event: Event) -> bool:
         crew, check = now
-        return check == "other" or (check == "same" and crew in ("alone_adult", "alone_junior"))
+        alone = crew in ("alone_adult", "alone_junior")
+        return bool(check == "other" or (check == "same" and alone))
 
     reads = "read_zero read_before read_after"
     return (

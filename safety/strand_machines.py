@@ -165,7 +165,7 @@ class FluidIn:
         return "no", "yes"
 
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
-        return believed[0] != "no" or now == "no"
+        return bool(believed[0] != "no" or now == "no")
 
     def after(self, now: Any, event: Event) -> Any:
         begun = event[0] == "begin" and event[1] in SPRAYS
@@ -201,7 +201,7 @@ class RunOn:
         return (UNKNOWN, UNKNOWN), ("running", "idling"), ("done", UNKNOWN)
 
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
-        return believed[0] in ("unknown", now[0]) or (believed[0] == "running")
+        return believed[0] in ("unknown", "running", now[0])
 
     def after(self, now: Any, event: Event) -> Any:
         run, engine = now

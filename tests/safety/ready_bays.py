@@ -136,3 +136,50 @@ READY: dict[Act, tuple[Bay, Ask]] = {
     Act.ABANDON: (DRIED, Ask(Act.ABANDON)),
     Act.RESET: (TRIPPED, Ask(Act.RESET, trip=Trip.STALLED)),
 }
+
+TURNED = replace(SOAKED, wet=2, hand_turn=HandTurn.VALID)
+
+NAMED: dict[str, tuple[Bay, Ask]] = {
+    **{act.value: ready for act, ready in READY.items()},
+    "ignition_on, fluid soaked in": (
+        replace(STANDING, fluid_in=FluidIn.YES, wet=2, soak=Soak.DUE),
+        Ask(Act.IGNITION_ON),
+    ),
+    "start, dry": (STANDING, Ask(Act.START)),
+    "start, turned by hand": (TURNED, Ask(Act.START)),
+    "start, recovered": (replace(TURNED, wet=None, inspection=Inspection.DRY), Ask(Act.START)),
+    "raise, fluid gone in": (replace(IDLING, fluid_in=FluidIn.YES, wet=3), Ask(Act.RAISE)),
+    "uncouple_gun, engine still": (
+        replace(COUPLED, hands=Hands.IN, fluid_in=FluidIn.YES),
+        Ask(Act.UNCOUPLE_GUN),
+    ),
+    "spray_off, extended": (replace(COUPLED, tier=Tier.EXTENDED, wet=1), Ask(Act.SPRAY_OFF, 1)),
+    "spray_running, adult alone": (
+        replace(
+            IDLING, crew=Crew.ALONE_ADULT, controls=Controls.SELF, fluid_check=Check.SAME,
+            hose=Hose.OFF, gun=Gun.COUPLED,
+        ),
+        Ask(Act.SPRAY_RUNNING, 3),
+    ),
+    "hand_over, adult alone": (
+        replace(DRIED, crew=Crew.ALONE_ADULT, release_check=Check.SAME),
+        Ask(Act.HAND_OVER),
+    ),
+    "abandon, with fluid in": (
+        replace(DRIED, wet=None, tag=Tag.DO_NOT_START),
+        Ask(Act.ABANDON),
+    ),
+    "reset, within strict": (
+        replace(TRIPPED, inspection=Inspection.UNKNOWN),
+        Ask(Act.RESET, trip=Trip.STALLED),
+    ),
+    "reset, engine running": (
+        replace(TRIPPED, engine=Engine.IDLING, wet=0),
+        Ask(Act.RESET, trip=Trip.STALLED),
+    ),
+    "reset of a spill": (
+        replace(TRIPPED, trips=frozenset({Trip.SPILL}), wet=None, engine=Engine.UNKNOWN),
+        Ask(Act.RESET, trip=Trip.SPILL),
+    ),
+}  # fmt: skip
+"""Every act in its ready bay, and the other ways in which some acts are ready."""

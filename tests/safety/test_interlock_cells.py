@@ -1,0 +1,97 @@
+"""The cause-and-effect table against ``cells/interlocks.yaml``, which was written by hand.
+
+In a bay in which everything stands ready, each fact is put into each of its states, unknown
+included, one at a time; the act must be permitted in the states that the file names and
+refused in all others.
+"""
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from safety.bay import FACTS, Act, Trip
+from safety.interlocks import Ask
+from safety.kernel import permit
+from safety.kernel_model import LIMITS
+from tests.safety.ready_bays import NAMED
+
+CELLS: dict[str, dict[str, Any]] = yaml.safe_load(
+    (Path(__file__).parent / "cells" / "interlocks.yaml").read_text(encoding="utf-8")
+)
+WET = (None, 0, 1, 2, 3, 4)
+
+
+def accepted(cell: dict[str, Any], fact: str, states: list[Any]) -> list[Any]:
+    """The states in which the file says that the act goes on; all, where it says nothing."""
+    named = cell.get(fact, "all")
+    return states if named == "all" else [None if state == "?" else state for state in named]
+
+
+def test_every_act_and_every_way_of_being_ready_has_its_cells() -> None:
+    assert set(CELLS) == set(NAMED)
+    assert {name.partition(",")[0].partition(" of ")[0] for name in CELLS} == {
+        act.value for act in Act
+    }
+
+
+@pytest.mark.parametrize("name", sorted(CELLS))
+def test_no_cell_names_a_fact_or_state_that_does_not_exist(name: str) -> None:
+    for fact, states in CELLS[name].items():
+        if states == "all" or fact == "wet":
+            continue
+        known = Trip if fact == "trips" else FACTS[fact]
+        assert set(states) <= {state.value for state in known}, (name, fact)
+
+
+@pytest.mark.parametrize("name", sorted(CELLS))
+def test_each_fact_in_each_state_permits_or_refuses_as_the_table_says(name: str) -> None:
+    bay, ask = NAMED[name]
+    assert permit(bay, ask, LIMITS) == ()
+    for fact, states in FACTS.items():
+        good = accepted(CELLS[name], fact, [state.value for state in states])
+        for state in states:
+            changes: dict[str, Any] = {fact: state}
+            asked = permit(replace(bay, **changes), ask, LIMITS)
+            assert (not asked) == (state.value in good), (name, fact, state.value, asked)
+
+
+@pytest.mark.parametrize("name", sorted(CELLS))
+def test_each_ledger_permits_or_refuses_as_the_table_says(name: str) -> None:
+    bay, ask = NAMED[name]
+    good = accepted(CELLS[name], "wet", list(WET))
+    for wet in WET:
+        assert (not permit(replace(bay, wet=wet), ask, LIMITS)) == (wet in good), (name, wet)
+
+
+@pytest.mark.parametrize("name", sorted(CELLS))
+def test_each_single_latched_trip_permits_or_refuses_as_the_table_says(name: str) -> None:
+    bay, ask = NAMED[name]
+    good = accepted(CELLS[name], "trips", [trip.value for trip in Trip])
+    for trip in Trip:
+        latched = replace(bay, trips=frozenset({trip}))
+        assert (not permit(latched, ask, LIMITS)) == (trip.value in good), (name, trip)
+
+
+@pytest.mark.parametrize("act", [Act.SPRAY_OFF, Act.SPRAY_RUNNING])
+def test_no_spray_is_permitted_without_a_volume_or_past_its_limit(act: Act) -> None:
+    bay, _ = NAMED[act.value]
+    limit = LIMITS.strict if act is Act.SPRAY_OFF else LIMITS.running
+    fits = [dose for dose in range(-1, 6) if not permit(bay, Ask(act, dose), LIMITS)]
+    assert fits == list(range(1, limit + 1))
+
+
+def test_a_band_that_passes_the_ceiling_is_refused() -> None:
+    bay, ask = NAMED["raise"]
+    refused = permit(bay, replace(ask, band_under_ceiling=False), LIMITS)
+    assert [r.interlock for r in refused] == ["revs-ceiling"]
+
+
+@pytest.mark.parametrize("trip", list(Trip), ids=lambda trip: trip.value)
+def test_a_terminal_trip_has_no_reset(trip: Trip) -> None:
+    bay, _ = NAMED["reset, engine running"]
+    latched = replace(bay, trips=frozenset({trip}))
+    assert (not permit(latched, Ask(Act.RESET, trip=trip), LIMITS)) == (not trip.terminal)
+    assert permit(latched, Ask(Act.RESET), LIMITS)
