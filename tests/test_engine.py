@@ -12,7 +12,6 @@ from runner.commands import (
     AnswerMeanwhile,
     Back,
     Begin,
-    Command,
     GiveUp,
     GoOn,
     Interrupted,
