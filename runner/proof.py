@@ -17,20 +17,23 @@ answers so for ever. The states that it leads to are judged all the same.
 
 import time
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from runner.commands import Begin, Open, SetLimits, Sign, Stop
 from runner.engine import ABANDON, Judges, Outcome, Plan, decide
 from runner.job import Core, Job, Signed, evolve
-from runner.procedure import SignStep
+from runner.procedure import ResetStep, SignStep
 from runner.proof_moves import PEOPLE, WORKER, Moves, Scenario, Try
-from runner.proof_properties import PROPERTIES, broken_by
+from runner.proof_properties import PROPERTIES, broken_by, is_check
 from runner.proof_state import LATER, Abstraction, Standing, aged, timed
 from safety.interlocks import INTERLOCKS
 from safety.search import reachable_whatever, search
 
 CAP = 400_000
+MOST_SAID = 3
+_KEPT_MEANINGS = frozenset({"agreed", "released", "received"})
+"""The signatures that a property asks for."""
 ROWS = frozenset(row.id for row in INTERLOCKS)
 NUMBERS = {
     "port_cool_k": "320.0",
@@ -61,6 +64,7 @@ class Move:
     kind: str
     outcomes: tuple[int, ...]
     stays: bool = False
+    puts_right: bool = False
 
 
 @dataclass
@@ -80,13 +84,23 @@ class Asked:
 class ProcedureModel:
     """One plan under one scenario as a model for ``safety.search``: states are numbers."""
 
-    def __init__(self, plan: Plan, scenario: Scenario, mishaps: int = 1) -> None:
+    def __init__(
+        self,
+        plan: Plan,
+        scenario: Scenario,
+        mishaps: int = 1,
+        within: frozenset[str] | None = None,
+        giving_up: bool = True,
+    ) -> None:
         self.shape = Abstraction(plan)
         self.moves_of = Moves(plan, scenario, self.shape.merged)
         self.mishaps = mishaps
+        self.within = within
+        self.giving_up = giving_up
         self.standings: list[Standing] = []
         self.asked: dict[tuple[str, str], Asked] = {}
         self.reached: set[tuple[str, str]] = set()
+        self.refused_at: dict[int, frozenset[str]] = {}
         self.stop_refused: list[int] = []
         self._numbers: dict[tuple[object, ...], int] = {}
         self._moves: dict[int, tuple[Move, ...]] = {}
@@ -95,11 +109,11 @@ class ProcedureModel:
             for triage in ("go", "warn", "dont", "nothing")
             for trend in ("level", "falling", "not_known")
         }
-        self._witnessed = frozenset(
+        self._checks = frozenset(
             step.id
             for procedure in (plan.main, *plan.others.values())
             for step in procedure.steps()
-            if isinstance(step, SignStep) and step.point == "witness"
+            if isinstance(step, SignStep | ResetStep) and is_check(step)
         )
         self._plan = self._plans["go", "level"]
 
@@ -166,16 +180,17 @@ class ProcedureModel:
             asked.granted = asked.granted or granted
             if not granted and refused:
                 asked.refusals.append(frozenset(refused))
+                self.refused_at[state] = frozenset(refused)
         if not granted and (refused or unknown):
             step = self.moves_of.plan.procedure(here[0]).step(here[1])
             for t in self.moves_of.put_right(job, step, frozenset(refused), unknown):
                 outcome, after = self._run(standing, t)
                 if not outcome.refused:
-                    yield from self._move(state, t, after)
-        if here[0] != ABANDON:
+                    yield from self._move(state, t, after, puts_right=True)
+        if here[0] != ABANDON and self.giving_up:
             for t in self.moves_of.give_up(job):
                 yield from self._move(state, t, self._run(standing, t)[1])
-        if standing.mishaps and (not job.core.begun or job.bay.permit is not None):
+        if self._may_go_wrong(standing) and (not job.core.begun or job.bay.permit is not None):
             for t in self.moves_of.mishaps(job):
                 outcome, after = self._run(standing, t)
                 if not outcome.refused:
@@ -184,13 +199,16 @@ class ProcedureModel:
         if outcome.refused or not after.job.core.held:
             self.stop_refused.append(state)
 
-    def _move(self, state: int, t: Try, after: Standing) -> Iterator[Move]:
+    def _move(
+        self, state: int, t: Try, after: Standing, puts_right: bool = False
+    ) -> Iterator[Move]:
         before = self.standings[state]
         core, now = before.job.core, after.job.core
         new_trip = bool(after.job.bay.trips - before.job.bay.trips)
-        mishap = t.mishap or new_trip
+        ending = core.procedure in self.shape.ends_here
+        mishap = t.mishap or (new_trip and not ending)
         if mishap:
-            if not before.mishaps and not after.breach:
+            if not self._may_go_wrong(before) and not after.breach:
                 return
             after = replace(after, mishaps=max(0, before.mishaps - 1))
         if now.procedure in self.shape.ends_here and core.procedure not in self.shape.ends_here:
@@ -205,7 +223,14 @@ class ProcedureModel:
             and core.ask_again == now.ask_again
         )
         here = (core.procedure, core.step)
-        yield Move(t.said, here, t.ours and not (t.kind and stays), t.kind, (number,), stays)
+        yield Move(
+            t.said, here, t.ours and not (t.kind and stays), t.kind, (number,), stays, puts_right
+        )
+
+    def _may_go_wrong(self, standing: Standing) -> bool:
+        core = standing.job.core
+        inside = self.within is None or core.step in self.within or core.main_step != ""
+        return standing.mishaps > 0 and (inside or core.procedure in self.shape.ends_here)
 
     def _run(self, standing: Standing, t: Try) -> tuple[Outcome, Standing]:
         """Decide one try and fold its events; judge each event by every property."""
@@ -219,9 +244,9 @@ class ProcedureModel:
         outcome = decide(plan, job, t.command, LATER, WORKER)
         signed, breach = standing.signed, ""
         for event in outcome.events:
-            breach = breach or broken_by(job, event, signed, self._witnessed)
+            breach = breach or broken_by(job, event, signed, self._checks)
             if isinstance(event, Signed):
-                signed |= {event.meaning}
+                signed |= {event.meaning} & _KEPT_MEANINGS
             job = evolve(job, event)
         return outcome, Standing(self.shape.canonical(job), standing.mishaps, signed, breach)
 
@@ -252,7 +277,9 @@ class _Answered:
                 yield move
         for kind, moves in grouped.items():
             outcomes = tuple(dict.fromkeys(o for m in moves for o in m.outcomes))
-            yield Move(" / ".join(m.said for m in moves), moves[0].step, True, kind, outcomes)
+            said = " / ".join(m.said for m in moves[:MOST_SAID])
+            said += " / ..." if len(moves) > MOST_SAID else ""
+            yield Move(said, moves[0].step, True, kind, outcomes)
 
     def step(self, state: int, action: Move) -> tuple[int, ...]:
         return action.outcomes
@@ -300,13 +327,18 @@ class ProofResult:
     seconds: float
     faults: tuple[Fault, ...]
     always: tuple[str, ...]
-    sometimes: tuple[str, ...]
+    giving_up: bool
+    reached: frozenset[tuple[str, str]]
+    ended: frozenset[str]
 
     @property
     def proven(self) -> bool:
         """True when nothing was found wrong."""
         return not self.faults
 
+
+_USED_UP = frozenset({"spray-off-ledger", "spray-running-ledger"})
+"""A spray is refused by these when its dose is in: as it should be."""
 
 Places = Callable[[str, str], str]
 """File and line of a step, by the ids of its procedure and itself."""
@@ -319,14 +351,19 @@ def prove(
     scenario: Scenario | None = None,
     mishaps: int = 1,
     cap: int = CAP,
+    within: frozenset[str] | None = None,
+    giving_up: bool = True,
 ) -> ProofResult:
     """Search ``plan`` and judge it. ``places`` gives file and line of a step.
+
+    ``within`` lets mishaps begin at those steps of the main procedure only (all, if None).
+    Without ``giving_up`` nobody gives up, and whether ``abandoned`` is in reach is not judged.
 
     Raises SearchCapped when there are more than ``cap`` states: nothing is then proven.
     """
     scenario = scenario or Scenario()
     started = time.perf_counter()
-    model = ProcedureModel(plan, scenario, mishaps)
+    model = ProcedureModel(plan, scenario, mishaps, within, giving_up)
     found = search(
         model,
         {rule.name: _unbroken(model, rule.name) for rule in PROPERTIES},
@@ -338,8 +375,11 @@ def prove(
         broken = next(rule for rule in PROPERTIES if rule.name == breach.name)
         faults.append(_fault("always", broken.name, trace[-1], broken.broken, trace))
     faults += _refused(model, places)
-    faults += _unreached(model, plan, places)
-    faults += _ends(model, places, cap)
+    if scenario.well and not mishaps:
+        faults += _needs_mending(model, places, {fault.step for fault in faults})
+    if giving_up:
+        faults += _unabandoned(model, places, cap)
+    faults += _unfinished(model, places)
     for state in model.stop_refused[:1]:
         here = model.at(state).job.core
         line = Line(here.procedure, here.step, places(here.procedure, here.step), "stop")
@@ -353,7 +393,9 @@ def prove(
         time.perf_counter() - started,
         tuple(faults),
         tuple(rule.name for rule in PROPERTIES),
-        ("every step reached", "finished reached", "abandoned reached"),
+        giving_up,
+        frozenset(model.reached),
+        frozenset(standing.job.core.ended for standing in model.standings),
     )
 
 
@@ -379,22 +421,59 @@ def _refused(model: ProcedureModel, places: Places) -> Iterator[Fault]:
         yield Fault("refused", rows, step, place, said)
 
 
-def _unreached(model: ProcedureModel, plan: Plan, places: Places) -> Iterator[Fault]:
+def _needs_mending(model: ProcedureModel, places: Places, known: set[str]) -> Iterator[Fault]:
+    """Steps that are refused although all went well, on a path that needed no mending."""
+    came: dict[int, tuple[int, Move] | None] = dict.fromkeys(model.initial())
+    order = deque(came)
+    while order:
+        state = order.popleft()
+        here = _step_of(model, state)
+        rows = model.refused_at.get(state)
+        if rows and here[1] not in known and not rows <= _USED_UP:
+            known.add(here[1])
+            name, place = ", ".join(sorted(rows)), places(*here)
+            said = f"step {here[1]} ({place}) is refused by interlock {name} though all went well"
+            trace = _lines(_back_from(state, came), places)
+            yield Fault("refused", name, here[1], place, said, trace)
+        for move in model.actions(state):
+            if move.puts_right or model.at(state).job.core.procedure != here[0]:
+                continue
+            for after in move.outcomes:
+                if after not in came:
+                    came[after] = (state, move)
+                    order.append(after)
+
+
+def _back_from(state: int, came: Mapping[int, tuple[int, Move] | None]) -> Trace:
+    trace: list[tuple[Move, int]] = []
+    while (by := came[state]) is not None:
+        trace.append((by[1], state))
+        state = by[0]
+    return tuple(reversed(trace))
+
+
+def never_reached(results: Iterable[ProofResult], plan: Plan, places: Places) -> list[Fault]:
+    """The sometimes-properties over all searches of one procedure: every step is reached, and
+    both ends."""
+    results = tuple(results)
+    reached = frozenset[tuple[str, str]]().union(*(r.reached for r in results))
+    ended = frozenset[str]().union(*(r.ended for r in results))
+    found = []
     for procedure in (plan.main, *plan.others.values()):
         for step in procedure.steps():
-            if (procedure.id, step.id) not in model.reached:
+            if (procedure.id, step.id) not in reached:
                 place = places(procedure.id, step.id)
                 said = f"step {step.id} ({place}) is never reached"
-                yield Fault("sometimes", "every step reached", step.id, place, said)
-    ended = {standing.job.core.ended for standing in model.standings}
+                found.append(Fault("sometimes", "every step reached", step.id, place, said))
     for how in ("finished", "abandoned"):
         if how not in ended:
             said = f"no path ends {how}"
-            yield Fault("sometimes", f"{how} reached", "", places(plan.main.id, ""), said)
+            found.append(Fault("sometimes", f"{how} reached", "", plan.main.id, said))
+    return found
 
 
-def _ends(model: ProcedureModel, places: Places, cap: int) -> Iterator[Fault]:
-    """From where an end cannot be reached; one fault for each step, by the shortest trace."""
+def _unabandoned(model: ProcedureModel, places: Places, cap: int) -> Iterator[Fault]:
+    """From where ``abandoned`` cannot be forced; one fault for each step, by the shortest trace."""
     shown: set[tuple[str, str]] = set()
     for breach in reachable_whatever(
         _Answered(model),
@@ -406,7 +485,6 @@ def _ends(model: ProcedureModel, places: Places, cap: int) -> Iterator[Fault]:
         if (core.procedure, core.step) not in shown:
             shown.add((core.procedure, core.step))
             yield _end_fault(core, "abandoned", breach.trace, places)
-    yield from _unfinished(model, places)
 
 
 def _closed(model: ProcedureModel, state: int) -> bool:
@@ -424,7 +502,7 @@ def _end_fault(core: Core, end: str, trace: Trace, places: Places) -> Fault:
 def _unfinished(model: ProcedureModel, places: Places) -> Iterator[Fault]:
     count = len(model.standings)
     into: list[list[int]] = [[] for _ in range(count)]
-    came: list[tuple[int, Move] | None] = [None] * count
+    came: dict[int, tuple[int, Move] | None] = dict.fromkeys(range(count))
     order: deque[int] = deque(model.initial())
     seen = set(order)
     while order:
@@ -444,20 +522,36 @@ def _unfinished(model: ProcedureModel, places: Places) -> Iterator[Fault]:
             if state not in able:
                 able.add(state)
                 work.append(state)
+    stuck = [s for s in range(count) if s not in able and s in seen and _should_finish(model, s)]
+    last = _no_further(model, stuck) or stuck[-1:]
     shown: set[tuple[str, str]] = set()
-    for state in range(count):
-        standing = model.at(state)
-        core, bay = standing.job.core, standing.job.bay
-        given_up = core.procedure in model.shape.ends_here
-        terminal = any(trip.terminal for trip in bay.trips)
-        if state in able or given_up or terminal or standing.breach or core.ended:
-            continue
+    for state in last:
+        core = model.at(state).job.core
         if (core.procedure, core.step) in shown:
             continue
         shown.add((core.procedure, core.step))
-        trace: list[tuple[Move, int]] = []
-        here = state
-        while (by := came[here]) is not None:
-            trace.append((by[1], here))
-            here = by[0]
-        yield _end_fault(core, "finished", tuple(reversed(trace)), places)
+        yield _end_fault(core, "finished", _back_from(state, came), places)
+
+
+def _should_finish(model: ProcedureModel, state: int) -> bool:
+    standing = model.at(state)
+    core = standing.job.core
+    given_up = core.procedure in model.shape.ends_here
+    terminal = any(trip.terminal for trip in standing.job.bay.trips)
+    return not (given_up or terminal or standing.breach or core.ended)
+
+
+def _no_further(model: ProcedureModel, stuck: list[int]) -> list[int]:
+    """The stuck states at steps from which people can do nothing that leads to another step."""
+    leaves: set[tuple[str, str]] = set()
+    at = {state: _step_of(model, state) for state in stuck}
+    for state, here in at.items():
+        for move in model.actions(state):
+            if move.ours and any(at.get(after, here) != here for after in move.outcomes):
+                leaves.add(here)
+    return [state for state, here in at.items() if here not in leaves]
+
+
+def _step_of(model: ProcedureModel, state: int) -> tuple[str, str]:
+    core = model.at(state).job.core
+    return core.procedure, core.step

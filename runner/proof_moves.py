@@ -43,10 +43,10 @@ from runner.procedure import (
     TemperatureStep,
     WaitStep,
 )
-from safety.bay import FACTS, SPRAYS, Engine, FluidIn, Gun, Key, Rate, RunOn, Soak, State
+from safety.bay import FACTS, SPRAYS, Bay, Engine, FluidIn, Gun, Key, Rate, RunOn, Soak, State
 from safety.effects import LASTS_S
 from safety.happenings import OUTCOMES, Happening
-from safety.interlocks import INTERLOCKS, Is
+from safety.interlocks import INTERLOCKS, Both, Condition, Either, Is, Rule
 from safety.kernel import LOOKED_AT, _free_move
 
 H = Happening
@@ -59,8 +59,10 @@ PEOPLE = (
 PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
 TOLD_APART = frozenset({"fumes", "secured", "arrival", "road"})
 """Facts where the act of looking does more than set them (see the kernel)."""
-SHOTS = "1 1 1 mL in 10 s"
-"""Three shots that give 0.1 mL/s without a spread: one second counts one tenth."""
+SHOTS = "0.5 0.5 0.5 mL in 10 s"
+"""Three shots that count 0.0525 mL/s."""
+SECONDS = {"1": "1", "2": "3", "3": "5", "4": "6"}
+"""Seconds at that rate for each number of tenths of a millilitre."""
 LOAD = "loaded 0.1 mL"
 LINES = {
     "raised": ("90 2200 40 180 86 open", "x 2200 40 180 86 open", "90 7000 40 180 86 open"),
@@ -90,10 +92,12 @@ class Try:
 @dataclass(frozen=True, slots=True)
 class Scenario:
     """Narrows the answers that the search tries: by fact, by asked name, or 'triage', 'gun',
-    'seconds'. What is not named is tried in every class."""
+    'seconds'. What is not named is tried in every class. With ``well`` everything that is
+    looked at, measured or done comes out well the first time."""
 
     name: str = "every answer"
     only: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    well: bool = False
 
     def among(self, name: str, answers: tuple[str, ...]) -> tuple[str, ...]:
         """The answers that this scenario tries of those that there are."""
@@ -162,7 +166,8 @@ class Moves:
     def look_answers(self, job: Job, step: LookStep) -> Iterator[Try]:
         """Every answer to a look step."""
         want = tuple(w for w in step.want if w in self._classes_of(step.fact, step.want))
-        options = dict.fromkeys((*self.scenario.among(step.fact, want), *self.classes(step.fact)))
+        others = () if self.scenario.well else self.classes(step.fact)
+        options = dict.fromkeys((*self.scenario.among(step.fact, want), *others))
         for name in options:
             if self._seen(job, step.fact, name):
                 yield Try(f"{step.fact} is {name}", Look(step.fact, name), kind="answer")
@@ -229,7 +234,7 @@ class Moves:
         if isinstance(step, SprayStep):
             gun = job.log.latest("gun")
             loaded = gun is not None and gun["basis"] == "loaded"
-            seconds = ("0",) if loaded else self.scenario.among("seconds", ("1", "2"))
+            seconds = ("0",) if loaded else self.scenario.among("seconds", ("1", "3"))
             for text in seconds:
                 yield Try(f"begin to spray for {text} s", Begin(step.id, text))
             if step.engine == "running" or job.bay.fluid_in is FluidIn.YES:
@@ -256,16 +261,20 @@ class Moves:
                 if job.bay.permit is None:
                     yield Try("begin again", Begin(step.id))
                     return
-                for what in OUTCOMES[job.bay.permit]:
+                outcomes = OUTCOMES[job.bay.permit]
+                for what in outcomes[:1] if self.scenario.well else outcomes:
                     yield Try(f"report: {what.said}", Report(what.value), kind="answer")
             case SprayStep():
                 yield from self._spray_ends(job, step)
             case ReadStep():
-                for line in self.scenario.among(f"read-{step.condition}", LINES[step.condition]):
+                lines = LINES[step.condition]
+                for line in lines[:1] if self.scenario.well else lines:
                     yield Try(f"read: {line}", Answer(step.id, line), kind="answer")
                 yield Try("begin again", Begin(step.id))
             case TemperatureStep():
                 for text, name in TEMPERATURES.items():
+                    if self.scenario.well and name not in step.want[:1]:
+                        continue
                     yield Try(f"{text} degC ({name})", Answer(step.id, text), kind="answer")
             case GunStep():
                 for text in self.scenario.among("gun", (SHOTS, LOAD)):
@@ -308,11 +317,16 @@ class Moves:
         if permit not in SPRAYS:
             return
         loaded = job.bay.rate is Rate.LOADED
+        at_limit = str(SECONDS.get(str(job.bay.reserved), ""))
+        if self.scenario.well:
+            yield Try("sprayed as asked", Report("spray_ended", seconds=at_limit), kind="answer")
+            return
         for what in OUTCOMES[permit]:
             if what in (H.SPRAY_NONE, H.OVERDOSED):
                 yield Try(f"report: {what.said}", Report(what.value), kind="answer")
                 continue
-            counts = ("",) if loaded else ("0", str(job.bay.reserved), str(job.bay.reserved + 1))
+            over = SECONDS[str(job.bay.reserved + 1)]
+            counts = ("",) if loaded else ("0", at_limit, over)
             for seconds in (*counts, "?"):
                 yield Try(
                     f"report: {what.said}, {seconds or 'all'} s",
@@ -321,7 +335,7 @@ class Moves:
                 )
 
     def _observed(self, job: Job, step: ReportStep) -> Iterator[Try]:
-        for name in step.happenings:
+        for name in step.want if self.scenario.well else step.happenings:
             if name == "lowered" and job.bay.engine is Engine.STOPPED:
                 continue
             if name == "drained":
@@ -345,12 +359,14 @@ class Moves:
         facts: dict[str, None] = dict.fromkeys([unknown] if unknown else [])
         for row in INTERLOCKS:
             if row.id in refused:
-                facts.update(dict.fromkeys(sorted(row.reads)))
+                facts.update(dict.fromkeys(_wrong(row.allows, job.bay)))
         targets: dict[str, None] = {}
         for fact in facts:
             yield from self.good_looks(job, fact)
             if (back := self._settles(job, step, fact)) is not None:
                 targets[back] = None
+        if isinstance(step, SprayStep):
+            targets.pop(self._settles(job, step, "rate") or "", None)  # the gun is filled here
         for target in targets:
             yield Try(f"go back to {target}", Back(target))
 
@@ -389,6 +405,19 @@ class Moves:
         yield Try("interrupted", Interrupted("program ended"), ours=False, mishap=True)
         if not job.core.held:
             yield Try("stop", Stop(), ours=False, mishap=True)
+
+
+def _wrong(condition: Condition, bay: Bay) -> Iterator[str]:
+    """The facts that keep a condition from holding."""
+    match condition:
+        case Is():
+            if getattr(bay, condition.fact) not in condition.states:
+                yield condition.fact
+        case Either(parts) | Both(parts):
+            for part in parts:
+                yield from _wrong(part, bay)
+        case Rule():
+            yield from sorted(condition.reads - {"trips"})
 
 
 def _ledger_shown(job: Job) -> str:

@@ -141,10 +141,20 @@ def _abandon(job: Job, event: Event, signed: frozenset[str]) -> bool:
 
 
 def _checker(job: Job, event: Event, signed: frozenset[str]) -> bool:
-    if not (isinstance(event, Signed) and event.meaning in ("checked", "released")):
+    if not isinstance(event, Signed):
         return True
     alone = job.bay.crew.value in ("alone_adult", "alone_junior")
-    return event.who == "other" or alone or event.person not in job.log.doers
+    return alone or (
+        event.person not in job.log.doers and event.role in ("technician", "supervisor")
+    )
+
+
+def is_check(step: Any) -> bool:
+    """Whether a signature at ``step`` counts as another person's check."""
+    if getattr(step, "point", "hold") != "hold":
+        return False
+    meaning = getattr(step, "meaning", "checked")
+    return meaning in ("checked", "released") or getattr(step, "slot", None) is not None
 
 
 def _reset(job: Job, event: Event, signed: frozenset[str]) -> bool:
@@ -188,13 +198,13 @@ PROPERTIES: tuple[Property, ...] = (
 
 
 def broken_by(
-    job: Job, event: Event, signed: frozenset[str], witnessed: frozenset[str] = frozenset()
+    job: Job, event: Event, signed: frozenset[str], checks: frozenset[str] = frozenset()
 ) -> str:
     """The name of the first property that ``event``, coming upon ``job``, breaks; or nothing.
 
-    ``witnessed`` are the steps where a signature only says that somebody was told.
+    ``checks`` are the steps where a signature says that somebody checked (``is_check``).
     """
-    if isinstance(event, Signed) and event.step in witnessed:
+    if isinstance(event, Signed) and event.step not in checks:
         return ""
     if not isinstance(event, _JUDGED):
         return ""

@@ -56,8 +56,8 @@ def check_lines(result: ProofResult) -> list[str]:
     ]
     if result.proven:
         out.append(f"      always: {', '.join(result.always)}")
-        out.append(f"      reached: {', '.join(result.sometimes)}")
-        out.append("      abandoned is in reach from every state, whatever the answers")
+        if result.giving_up:
+            out.append("      abandoned is in reach from every state, whatever the answers")
         out.append("      finished is in reach from every state without a terminal trip")
     out.append(f"      {what_is_covered(result)}")
     for fault in result.faults[:SHOWN_FAULTS]:
@@ -98,7 +98,8 @@ def check_json(result: ProofResult) -> dict[str, Any]:
         "proven": result.proven,
         "covered": what_is_covered(result),
         "always": list(result.always),
-        "sometimes": list(result.sometimes),
+        "steps_reached": len(result.reached),
+        "ends_reached": sorted(result.ended - {""}),
         "faults": [_fault_json(fault) for fault in result.faults],
     }
 

@@ -1,0 +1,155 @@
+"""Procedures spoiled as an author might spoil them: each is caught, by rule and by step.
+
+The twin is the shipped job in its short form under the same answers; it is proven.
+"""
+
+from functools import cache
+
+import pytest
+from patched import (
+    Patch,
+    again,
+    both,
+    changed,
+    moved,
+    only_when,
+    proof,
+    scenario,
+    short,
+    spoiled,
+    swapped,
+    without,
+)
+
+from runner.proof import ProofResult
+from runner.proof_words import check_lines
+
+DOSES: dict[str, dict[str, tuple[str, ...]]] = {
+    "none": {},
+    "strict": {"tier": ("strict",)},
+    "extended": {"tier": ("extended",), "seconds": ("1", "3")},
+    "much": {"seconds": ("3",)},
+    "stopped": {"refit": ("stopped",)},
+}
+
+BROKEN: tuple[tuple[str, str, Patch, str, str, str], ...] = (
+    # (what the author did, dose, patch, kind, interlock or property, step)
+    ("soak removed", "extended", without("off-soak"), "refused", "turn-soaked", "off-turn"),
+    ("soak removed, strict", "strict", without("off-soak"), "refused", "start-soak", "run-start"),
+    ("hand turn removed", "extended", without("off-turn", "off-turn-seen"),
+     "refused", "start-ledger", "run-start"),
+    ("nobody saw the turns", "extended", without("off-turn-seen"),
+     "refused", "start-ledger", "run-start"),
+    ("start check removed", "strict", without("off-check"), "refused", "start-check", "run-start"),
+    ("turned before the soak", "extended", swapped("off-soak", "off-turn"),
+     "refused", "turn-soaked", "off-turn"),
+    ("start checked before the burst", "strict", moved("off-check", "off-cool"),
+     "refused", "start-check", "run-start"),
+    ("second burst", "strict", again("off-spray", "off-spray", "off-spray-2"),
+     "refused", "spray-off-ledger", "off-spray-2"),
+    ("refit after the revs", "none", moved("hold-raise", "run-spray"),
+     "refused", "revs-hose-on", "hold-raise"),
+    ("hose never back", "none", without("idle-hose"), "refused", "revs-hose-on", "hold-raise"),
+    ("line not cleared", "none", without("idle-clear"),
+     "refused", "revs-line-clear", "idle-hose"),
+    ("gun left on the hose", "none", without("idle-gun"),
+     "refused", "revs-gun-away", "idle-clear"),
+    ("hands not cleared before the revs", "none", without("idle-out"),
+     "refused", "start-hands-clear", "hold-raise"),
+    ("hands not cleared before the start", "none", without("run-hands"),
+     "refused", "start-hands-clear", "run-start"),
+    ("hands not told", "none", without("access-hands"), "refused", "hands-told", "access-off"),
+    ("key never boxed", "none", without("line-key", "access-key"),
+     "refused", "hands-in-still", "line-hands"),
+    ("gun rate step deleted", "none", without("gun-rate"), "refused", "spray-rate", "run-spray"),
+    ("second yes unsigned", "none", without("agree-sign"), "always", "agreed-first", "run-spray"),
+    ("data sheet not read", "none", without("sheet"), "refused", "spray-sheet", "gun-rate"),
+    ("protection not put on", "none", without("line-kit", "kit"),
+     "refused", "fluid-kit", "line-off"),
+    ("drains not covered", "none", without("spill"), "refused", "spray-spill", "run-spray"),
+    ("nobody checks before fluid", "none", without("check-fluid"),
+     "refused", "spray-check", "run-spray"),
+    ("the apprentice checks", "none", changed("check-fluid", role="apprentice", meaning="did"),
+     "always", "checker", "check-fluid"),
+    ("the customer checks", "none", changed("check-fluid", role="customer"),
+     "always", "checker", "check-fluid"),
+    ("temperature not measured", "none", without("line-cool", "access-cool"),
+     "refused", "hose-cool", "line-off"),
+    ("temperature measured before the start", "none", moved("run-temp", "access-gun"),
+     "refused", "spray-running-band", "run-spray"),
+    ("idle not watched", "none", without("run-idle"),
+     "refused", "spray-running-idle", "run-spray"),
+    ("not dried", "none", without("hold-level"), "refused", "after-only-dried", "after-raised"),
+    ("dried after the readings", "none", moved("hold-level", "after-zero"),
+     "refused", "run-on-running", "hold-level"),
+    ("zero read with the engine running", "none", moved("after-zero", "after-idle"),
+     "refused", "zero-stopped", "after-zero"),
+    ("no 'before' set", "none", without("before-raised", "before-idle", "before-zero-read"),
+     "refused", "spray-before-first", "run-spray"),
+    ("no 'after' set", "none", without("after-raised", "after-idle", "after-zero", "clear"),
+     "always", "after-taken", "hand-over"),
+    ("codes not read again", "none", without("clear", "codes-read"),
+     "always", "codes-again", "hand-over"),
+    ("no release signature", "none", without("release"),
+     "refused", "hand-over-signed", "hand-over"),
+    ("the customer signs for nothing", "none", without("received"),
+     "always", "hand-over", "hand-over"),
+    ("not chocked", "none", without("secured"), "refused", "run-secured", "before-start"),
+    ("no extraction", "none", without("fumes"), "refused", "run-fumes", "before-start"),
+    ("nobody at the controls", "none", without("controls", "run-controls"),
+     "refused", "run-controls", "before-start"),
+    ("vehicle not compared", "none", without("identity"),
+     "refused", "spray-identity", "run-spray"),
+    ("came with fluid, nobody asked", "none", without("arrival"),
+     "refused", "start-ledger", "before-start"),
+    ("stopped with fluid in", "much", again("before-stop", "run-spray", "stop-now"),
+     "refused", "stop-with-fluid", "stop-now"),
+    ("sensor not proven", "none", without("line-which"), "refused", "hose-which", "line-off"),
+    ("a look that nobody can pass", "none", both(changed("spill", want=("not_ready",))),
+     "refused", "spray-spill", "run-spray"),
+    ("triage skipped", "none", without("triage-judge"),
+     "end", "finished in reach", "agree-clean"),
+    ("a question about what is never known", "none", only_when("tier", "inspection", "dry"),
+     "end", "finished in reach", "tier"),
+    ("fluid checked on arrival", "none", moved("check-fluid", "crew"),
+     "end", "finished in reach", "check-fluid"),
+)  # fmt: skip
+
+
+@cache
+def twin(dose: str) -> ProofResult:
+    return proof(short(), scenario(**DOSES[dose]))
+
+
+@pytest.mark.parametrize("dose", DOSES)
+def test_the_unbroken_twin_is_proven(dose: str) -> None:
+    assert twin(dose).proven, "\n".join(check_lines(twin(dose)))
+    assert ("clean-above", "run-spray") in twin(dose).reached
+    assert "finished" in twin(dose).ended
+
+
+@pytest.mark.parametrize(
+    ("dose", "patch", "kind", "name", "step"),
+    [pytest.param(*row[1:], id=row[0]) for row in BROKEN],
+)
+def test_a_spoiled_procedure_is_caught_by_rule_and_step(
+    dose: str, patch: Patch, kind: str, name: str, step: str
+) -> None:
+    result = proof(spoiled(patch), scenario(**DOSES[dose]))
+    found = [(f.kind, f.step) for f in result.faults if name in f.name.split(", ")]
+    assert (kind, step) in found, [(f.kind, f.name, f.step) for f in result.faults]
+
+
+def test_a_clean_nobody_agreed_to_never_reaches_the_spray() -> None:
+    result = proof(spoiled(without("agree-clean")), scenario())
+    assert ("clean-above", "run-spray") not in result.reached
+    assert ("clean-above", "run-spray") in twin("none").reached
+
+
+def test_a_trace_is_the_steps_with_file_and_line_up_to_the_breach() -> None:
+    result = proof(spoiled(without("agree-sign")), scenario())
+    text = "\n".join(check_lines(result))
+    assert "FAULT clean-above" in text and "agreed-first" in text
+    (fault,) = (f for f in result.faults if f.name == "agreed-first")
+    assert fault.trace[0].step == "crew" and fault.trace[-1].step == "run-spray"
+    assert all(line.place.startswith("clean-above.yaml:") for line in fault.trace)
