@@ -41,8 +41,8 @@ from runner.job import (
     evolve,
 )
 from runner.procedure import Procedure
-from safety.bay import FACTS, SPRAYS, RunOn, Soak, Trip
-from safety.effects import LASTS_S
+from safety.bay import FACTS, SPRAYS, HandTurn, RunOn, Soak, Trip
+from safety.effects import LASTS_S, RETRY_LASTS_S
 from safety.happenings import Happening
 from safety.interlocks import Refusal
 from safety.kernel import (
@@ -126,6 +126,7 @@ class Draft:
     def __init__(self, plan: Plan, job: Job, by: str) -> None:
         self.plan = plan
         self.job = job
+        self.arrived = job.bay
         self.by = by
         self.events: list[Event] = []
 
@@ -232,6 +233,8 @@ def _tick(draft: Draft, at: Times) -> None:
         job = draft.job
         if getattr(job.bay, fact).unknown:
             continue
+        if fact == "hand_turn" and job.bay.hand_turn is HandTurn.RETRY:
+            lasts_s = RETRY_LASTS_S
         if age is None or job.log.aged_ms - job.log.set_ms.get(fact, 0) > lasts_s * 1000:
             draft.add(Lapsed(fact))
     _timers(draft)
@@ -343,7 +346,7 @@ def _ready(draft: Draft, step: str) -> None:
 
 
 def _interrupt(draft: Draft, why: str) -> None:
-    before = draft.job.bay
+    before = draft.arrived  # what has lapsed meanwhile is asked again as well
     draft.lapse_permit()
     draft.add(Happened(Happening.INTERRUPTED))
     after = draft.job.bay

@@ -178,7 +178,7 @@ class Sensor(State):
     """Which of two like sensors is the filter's."""
 
     UNKNOWN = "unknown", "I don't know which sensor is the filter's"
-    PROVEN = "proven", "hose traced to the filter; its reading moved when it was blown"
+    PROVEN = "proven", "hose traced by hand from this sensor to the filter inlet"
     ALIKE = "alike", "two like sensors, not told apart"
 
 

@@ -255,3 +255,7 @@ LASTS_S: dict[str, int] = {
 Workshop defaults (common practice, no source); facts not named here last until an act,
 an interruption or a contradicting report ends them.
 """
+
+RETRY_LASTS_S = 300
+"""How long one more try stands after an even crank that did not fire, in seconds (workshop
+default; common practice, no source)."""
