@@ -279,6 +279,18 @@ def test_an_interruption_makes_every_perishable_fact_unknown_and_asks_for_it(
     assert after.core.meanwhile and after.core.held
 
 
+def test_after_another_boot_the_same_facts_are_asked_as_after_a_restart(stands: Stands) -> None:
+    job = stands.at("idle-hose")
+    asked = []
+    for boot in (job.log.last.boot if job.log.last else "", "another boot"):
+        after = job
+        at = times(job.log, 5.0, boot=boot)
+        for event in decide(stands.plan, job, Interrupted("x"), at, "apprentice-1").events:
+            after = evolve(after, event)
+        asked.append(after.core.ask_again)
+    assert asked[0] == asked[1] and {"hands", "controls", "fumes"} <= set(asked[0])
+
+
 @pytest.mark.parametrize(("said", "known"), [("no", True), ("yes", False), ("unknown", False)])
 def test_what_happened_meanwhile_decides_whether_the_ledger_still_counts(
     stands: Stands, said: str, known: bool
