@@ -27,6 +27,7 @@ from runner.procedure import ResetStep, SignStep
 from runner.proof_moves import PEOPLE, WORKER, Moves, Scenario, Try
 from runner.proof_properties import PROPERTIES, broken_by, is_check
 from runner.proof_state import LATER, Abstraction, Standing, aged, timed
+from safety.bay import FluidIn
 from safety.interlocks import INTERLOCKS
 from safety.search import reachable_whatever, search
 
@@ -328,6 +329,7 @@ class ProofResult:
     faults: tuple[Fault, ...]
     always: tuple[str, ...]
     giving_up: bool
+    well: bool
     reached: frozenset[tuple[str, str]]
     ended: frozenset[str]
 
@@ -394,6 +396,7 @@ def prove(
         tuple(faults),
         tuple(rule.name for rule in PROPERTIES),
         giving_up,
+        scenario.well,
         frozenset(model.reached),
         frozenset(standing.job.core.ended for standing in model.standings),
     )
@@ -429,7 +432,7 @@ def _needs_mending(model: ProcedureModel, places: Places, known: set[str]) -> It
         state = order.popleft()
         here = _step_of(model, state)
         rows = model.refused_at.get(state)
-        if rows and here[1] not in known and not rows <= _USED_UP:
+        if rows and here[1] not in known and not rows <= _expected(model, state):
             known.add(here[1])
             name, place = ", ".join(sorted(rows)), places(*here)
             said = f"step {here[1]} ({place}) is refused by interlock {name} though all went well"
@@ -442,6 +445,12 @@ def _needs_mending(model: ProcedureModel, places: Places, known: set[str]) -> It
                 if after not in came:
                     came[after] = (state, move)
                     order.append(after)
+
+
+def _expected(model: ProcedureModel, state: int) -> frozenset[str]:
+    """A loaded gun is empty after one spray, and is filled again at the spray step."""
+    sprayed = model.at(state).job.bay.fluid_in is FluidIn.YES
+    return _USED_UP | {"spray-rate"} if sprayed else _USED_UP
 
 
 def _back_from(state: int, came: Mapping[int, tuple[int, Move] | None]) -> Trace:

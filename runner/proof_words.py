@@ -70,6 +70,11 @@ def check_lines(result: ProofResult) -> list[str]:
 
 def what_is_covered(result: ProofResult) -> str:
     """What one trace of this search may hold."""
+    if result.well:
+        return (
+            "each trace: the answers of this run, all coming out well, any signature, ways back "
+            "from a refusal; no trip, lapse, interruption, stop or giving up"
+        )
     if not result.mishaps:
         return "each trace: any answers and retries; no trip, lapse, interruption or stop"
     return (
