@@ -97,7 +97,14 @@ def parser() -> argparse.ArgumentParser:
     check = add("check", "load and check procedures", "steplatch check procedures/clean-above.yaml")
     check.add_argument("files", nargs="*", type=Path, help="default: all that are shipped")
     check.add_argument("--json", action="store_true", help="one JSON object")
-    check.add_argument("--kernel", action="store_true", help="prove the interlock table as well")
+    check.add_argument("--prove", action="store_true", help="search each main procedure (minutes)")
+    check.add_argument("--kernel", action="store_true", help="prove the interlock table (minutes)")
+
+    matrix = add(
+        "matrix", "print the cause-and-effect table", "steplatch matrix --view causes --form csv"
+    )
+    matrix.add_argument("--view", choices=("interlocks", "causes", "effects"), default="interlocks")
+    matrix.add_argument("--form", choices=("text", "markdown", "csv"), default="text")
     _measuring(add)
     return top
 

@@ -270,44 +270,71 @@ def _job_row(folder: JobFolder) -> dict[str, Any]:
 
 @guarded
 def check(args: argparse.Namespace) -> int:
-    """Load and check procedures; say what is proven and what is not."""
+    """Load and check procedures; with ``--prove`` search them, with ``--kernel`` the table."""
     from runner.bundle import PROCEDURES
-    from runner.kernel_check import kernel_rows
     from runner.procedure import load_procedure
 
-    files = args.files or sorted(PROCEDURES.glob("*.yaml"))
     rows: list[dict[str, Any]] = []
-    for path in files:
+    lines: list[str] = []
+    safe = True
+    for path in args.files or sorted(PROCEDURES.glob("*.yaml")):
         procedure, document = load_procedure(path)
-        rows.append(
-            {
-                "file": str(path),
-                "id": procedure.id,
-                "revision": procedure.revision,
-                "role": procedure.role,
-                "stages": len(procedure.stages),
-                "steps": len(procedure.steps()),
-                "sha256": document.sha256_of_bytes,
-            }
+        row: dict[str, Any] = {
+            "file": str(path),
+            "id": procedure.id,
+            "revision": procedure.revision,
+            "role": procedure.role,
+            "stages": len(procedure.stages),
+            "steps": len(procedure.steps()),
+            "sha256": document.sha256_of_bytes,
+        }
+        lines.append(
+            f"loads  {procedure.id:22} revision {procedure.revision}, {row['stages']} stages, "
+            f"{row['steps']} steps  ({path})"
         )
-    kernel = kernel_rows() if args.kernel else []
-    code = exits.UNSAFE if any(row["breaches"] for row in kernel) else exits.OK
+        if args.prove and procedure.role == "main":
+            proven = _prove(path, row, lines)
+            safe = safe and proven
+        rows.append(row)
+    kernel: list[dict[str, Any]] = []
+    if args.kernel:
+        from runner.kernel_check import kernel_lines, kernel_rows
+
+        kernel = kernel_rows()
+        lines += kernel_lines(kernel)
+        safe = safe and not any(row["breaches"] for row in kernel)
+    code = exits.OK if safe else exits.UNSAFE
     if args.json:
         _print_json({"procedures": rows, "kernel": kernel})
-        return code
-    for row in rows:
-        print(
-            f"ok  {row['id']:22} revision {row['revision']}, {row['stages']} stages, "
-            f"{row['steps']} steps  ({row['file']})"
-        )
-    for row in kernel:
-        print(
-            f"{'UNSAFE' if row['breaches'] else 'proven'}  {row['monitor']:24} "
-            f"{row['states']} states, {row['transitions']} transitions, {row['seconds']} s"
-        )
-        for breach in row["breaches"]:
-            print(f"  {breach}")
+    else:
+        print("\n".join(lines))
     return code
+
+
+def _prove(path: Path, row: dict[str, Any], lines: list[str]) -> bool:
+    """Search one main procedure with the recoveries beside it; False when a fault was found."""
+    from runner.bundle import PROCEDURES
+    from runner.proof_runs import prove_main
+    from runner.proof_words import Loaded, check_json, check_lines
+
+    results = prove_main(Loaded(path, PROCEDURES))
+    for result in results:
+        lines += check_lines(result)
+    row["states"] = sum(result.states for result in results)
+    row["transitions"] = sum(result.transitions for result in results)
+    row["seconds"] = round(sum(result.seconds for result in results), 3)
+    row["searches"] = [check_json(result) for result in results]
+    return all(result.proven for result in results)
+
+
+@guarded
+def matrix(args: argparse.Namespace) -> int:
+    """Print the cause-and-effect table from the tables that decide."""
+    from safety.matrix import cause_rows, effect_rows, interlock_rows, render
+
+    table = {"interlocks": interlock_rows, "causes": cause_rows, "effects": effect_rows}[args.view]
+    print(render(table(), args.form), end="")
+    return exits.OK
 
 
 def _print_json(value: dict[str, Any]) -> None:
@@ -337,6 +364,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "sheet": sheet,
     "jobs": jobs,
     "check": check,
+    "matrix": matrix,
     "compare": _measure("compare"),
     "steady": _measure("steady"),
     "codes": _measure("codes"),

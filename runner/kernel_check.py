@@ -40,3 +40,15 @@ def kernel_rows() -> list[dict[str, Any]]:
             }
         )
     return rows
+
+
+def kernel_lines(rows: list[dict[str, Any]]) -> list[str]:
+    """The rows in words, with what breaks a monitor below it."""
+    out = []
+    for row in rows:
+        out.append(
+            f"{'UNSAFE' if row['breaches'] else 'proven'}  {row['monitor']:24} "
+            f"{row['states']} states, {row['transitions']} transitions, {row['seconds']} s"
+        )
+        out += [f"  {breach}" for breach in row["breaches"]]
+    return out
