@@ -355,6 +355,8 @@ def _names(step: Any, say: Any) -> None:
         if step.form == "number" and step.quantity is None:
             say(("form",), "a number needs its quantity", "add 'quantity', e.g. distance")
     if isinstance(step, SignStep):
+        if step.slot is not None and step.role == "customer":
+            say(("role",), "the customer cannot check the work", "name technician or supervisor")
         for k, fact in enumerate(step.reads_back):
             if fact not in FACTS and fact != "wet":
                 say(("reads_back", k), f"no fact {fact!r}", f"use one of {', '.join(FACTS)}")

@@ -44,6 +44,7 @@ from safety.bay import (
     Rate,
     RunOn,
     Soak,
+    Tag,
     Trip,
     Zero,
     state_of,
@@ -216,6 +217,8 @@ def _begin(draft: Draft, step: Any, command: Begin) -> None:
             _grant(draft, Ask(Act.FILL_GUN), begun)
         case EndStep():
             act = Act.HAND_OVER if step.how == "finished" else Act.ABANDON
+            if act is Act.ABANDON:
+                _notice_signed(draft)
             _grant(draft, Ask(act), begun)
         case ReadStep():
             _begin_reading(draft, step, begun)
@@ -242,6 +245,18 @@ def _begin(draft: Draft, step: Any, command: Begin) -> None:
             _judge(draft, step, begun)
         case _:
             draft.add(begun)
+
+
+def _notice_signed(draft: Draft) -> None:
+    """With the DO NOT START notice in use, who receives the vehicle must have signed it."""
+    steps = {step.id for step in draft.procedure.steps()}
+    signed = any(s.meaning == "received" and s.step in steps for s in draft.job.log.signatures)
+    if draft.job.bay.tag is Tag.DO_NOT_START and not signed:
+        raise refuse(
+            "notice-not-signed",
+            "The DO NOT START notice was not signed by who receives the vehicle.",
+            "Go back to the tag, choose the notice, and have the receiver sign it.",
+        )
 
 
 def _grant(draft: Draft, ask: Ask, begun: Event) -> None:
