@@ -14,7 +14,8 @@ before a command at will (``aged``, ``due``), so every real course of time is am
 tried; the latest gun (its basis and volume); which reading sets are there, with a pressure
 or not, only while a zero of that phase is still to come; who has done a step; the last mark,
 only as "a step that an interruption repeats"; the judges' answers, which the search gives in
-every state. Typed texts, numbers and signatures decide nothing.
+every state. Typed texts, numbers and signatures decide nothing, but for the signed notice at
+abandon, which ``Standing.signed`` keeps.
 """
 
 from collections.abc import Iterable
