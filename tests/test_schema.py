@@ -1,0 +1,46 @@
+"""The published schema is what the models say."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any, get_args
+
+from runner.procedure import Procedure, Stage
+from runner.schema import SCHEMA_FILE, procedure_schema, schema_text
+
+
+def test_the_published_schema_is_up_to_date() -> None:
+    assert SCHEMA_FILE.read_text(encoding="utf-8") == schema_text(), "run: python -m runner.schema"
+
+
+def test_the_command_that_checks_the_schema_agrees() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "runner.schema", "--check"],
+        cwd=Path(__file__).parents[1], capture_output=True, text=True, timeout=60,
+    )  # fmt: skip
+    assert done.returncode == 0 and "up to date" in done.stdout
+
+
+def test_the_schema_allows_no_unknown_key_anywhere() -> None:
+    schema = procedure_schema()
+    objects = [schema, *schema["$defs"].values()]
+    open_ones = [
+        o.get("title")
+        for o in objects
+        if o.get("type") == "object" and o.get("additionalProperties") is not False
+    ]
+    assert open_ones == []
+
+
+def test_the_schema_knows_every_kind_of_step_and_no_other() -> None:
+    steps = procedure_schema()["$defs"]["Stage"]["properties"]["steps"]["items"]
+    union: Any = get_args(get_args(Stage.model_fields["steps"].annotation)[0])[0]
+    kinds = {k.model_fields["kind"].annotation.__args__[0] for k in get_args(union)}
+    assert set(steps["discriminator"]["mapping"]) == kinds and len(kinds) == 14
+
+
+def test_the_schema_is_plain_json_of_a_published_draft() -> None:
+    published = json.loads(SCHEMA_FILE.read_text(encoding="utf-8"))
+    assert published["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    assert set(published["properties"]) == set(Procedure.model_fields)
