@@ -295,6 +295,14 @@ def _meaning(procedure: Procedure, document: Document) -> list[Finding]:
                 "make its last step of kind 'end' (or 'reset' in a recovery)",
             )
         )
+    if last.when:
+        found.append(
+            document.finding(
+                ("stages", len(procedure.stages) - 1),
+                f"the last step {last.id!r} may be left out, and then nothing ends the procedure",
+                "remove its 'when'",
+            )
+        )
     if isinstance(last, ResetStep) and procedure.return_to is None:
         found.append(
             document.finding(

