@@ -231,7 +231,7 @@ def careful_way() -> tuple[tuple[Job, list[list[dict[str, Any]]]], ...]:
     """The job before each step that a careful person works, with the record up to it."""
     walk = Walk()
     walk.open()
-    way = []
+    way: list[tuple[Job, list[list[dict[str, Any]]]]] = []
     while not walk.job.core.ended and len(way) < 400:
         way.append((walk.job, list(walk.record)))
         walk.one_step()
