@@ -1,19 +1,21 @@
 """A job with a person at the terminal: a real one, or one that is come back to."""
 
 import argparse
+import os
 from collections.abc import Callable
 from pathlib import Path
 
 from runner import exits
 from runner.bundle import Bundle, Sources, load_bundle
 from runner.clocks import RealClock
+from runner.console.doubts import doubts_of
 from runner.console.guide import Guide, Keeper, Leave
-from runner.console.talk import Gone, LineTalk, Talk, has_terminal
+from runner.console.talk import Gone, LineTalk, Stopped, Talk, has_terminal
 from runner.practice.hand import Hand
-from runner.record import DataFolder, JobFolder
+from runner.record import DataFolder, JobFolder, read
 from runner.record.personal import PersonalField, change_personal, create_personal, load_personal
 from runner.session import Session
-from runner.store import BrokenJob, begin, find
+from runner.store import BrokenJob, begin, bundle_of, find
 from runner.store import resume as resume_job
 
 NEEDS_TERMINAL = (
@@ -68,8 +70,6 @@ def resume(args: argparse.Namespace, data: DataFolder) -> int:
 
 
 def _last_actor(folder: JobFolder) -> str:
-    from runner.record import read
-
     actor = ""
     for line in read(folder.path):
         actor = line.envelope.actor
@@ -79,32 +79,60 @@ def _last_actor(folder: JobFolder) -> str:
 
 
 def choose_person(bundle: Bundle, given: str | None, talk: Talk) -> str:
-    """Who does the work: the option, else asked. Unknown names are refused with the list."""
-    from runner.console.talk import WHO, Prompt
+    """Who does the work: the option, else asked. Unknown names are refused with the list.
+
+    Nothing has begun yet: stop, leave and a lost terminal end the program (KeyboardInterrupt).
+    """
+    from runner.console.talk import WHO, Choice, Prompt
 
     known = [p.id for p in bundle.people]
+    listed = tuple(Choice(p.id, f"{p.id} ({p.role.value})") for p in bundle.people)
+    question = Prompt(WHO, "choice", "Who does the work? Type the number; s to stop.", listed)
     while given not in known:
         if given is not None:
-            talk.say(f"'{given}' is not on the list.")
-        listed = ", ".join(f"{p.id} ({p.role.value})" for p in bundle.people)
-        given = talk.ask(Prompt(WHO, "person", f"Who does the work? {listed}"))
+            talk.say(f"'{given[:20]}' is not on the list.")
+        try:
+            given = talk.ask(question)
+        except (Stopped, Gone):
+            raise KeyboardInterrupt from None
+        if given.lower() in ("s", "stop", "leave"):
+            raise KeyboardInterrupt
+        if given.isascii() and given.isdigit() and 1 <= int(given) <= len(known):
+            given = known[int(given) - 1]
     return given
 
 
-def guide_to_end(session: Session, folder: JobFolder, talk: Talk, hand: Hand | None) -> int:
+def guide_to_end(session: Session, folder: JobFolder, talk: LineTalk, hand: Hand | None) -> int:
     """Guide until the job ends, the person leaves, or the terminal is gone."""
-    guide = Guide(session, talk, folder.id, Keeper(keeper_for(session, folder)), hand)
-    try:
-        ended = guide.run()
-    except Leave:
-        talk.say(f"Left. Come back with: steplatch resume {folder.id}")
-        return exits.LEFT_OPEN
-    except Gone:
-        return exits.LEFT_OPEN
-    finally:
-        session.writer.close()
+    bundle = bundle_of(folder, list(read(folder.path)))
+    guide = Guide(
+        session,
+        talk,
+        folder.id,
+        Keeper(keeper_for(session, folder)),
+        hand,
+        doubts_of(bundle.vehicle, bundle.workshop),
+    )
+    with talk.keyboard.listening():
+        try:
+            ended = guide.run()
+        except Leave:
+            talk.say(f"Left. Come back with: steplatch resume {folder.id}")
+            return exits.LEFT_OPEN
+        except Gone:
+            _let_go_of_the_terminal()
+            return exits.LEFT_OPEN
+        finally:
+            session.writer.close()
     closing(talk, folder, ended)
     return exits.OK
+
+
+def _let_go_of_the_terminal() -> None:
+    """What is still to be written goes nowhere, so that the end code is not lost to it."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for descriptor in (1, 2):
+        os.dup2(nowhere, descriptor)
 
 
 def closing(talk: Talk, folder: JobFolder, ended: str) -> Path:

@@ -2,6 +2,7 @@
 
 import textwrap
 
+from runner.console.screen import context_lines, known_text
 from runner.session import Session
 from safety.bay import FACTS
 
@@ -19,35 +20,62 @@ TERMS = {
 }
 
 WORDS = (
-    "s        stop: hold the procedure; needs no reason, works everywhere (also Ctrl-C)",
-    "?        this help",
-    "back     go back one step and answer it again; the first answer stays on the record",
-    "event    report something that happened: stall, fumes, fire, injury, spill ...",
-    "dk       I don't know: never wrong; the tool then makes safe or asks",
-    "leave    close the program; 'steplatch resume' comes back to this job",
+    "s      stop: hold the procedure; needs no reason, works everywhere (also Ctrl-C)",
+    "?      this help; ?? explains every term",
+    "dk     I don't know: never wrong; the tool then makes safe or asks",
+    "back   go back one step and answer it again; the first answer stays on the record",
+    "event  report something that happened: stall, fumes, fire, injury, spill ...",
+    "leave  hold and close the program; 'steplatch resume' comes back to this job",
 )
 
 
-def help_lines(session: Session, key: str, width: int) -> list[str]:
-    """Help for the prompt called ``key``: the step in full, the working of its limits, words."""
+def help_lines(session: Session, job_id: str, key: str, width: int) -> list[str]:
+    """Help for the prompt called ``key``: this step, its limits with their working, its terms,
+    then the words that work everywhere."""
     job = session.job
-    out = ["", "HELP", *WORDS, ""]
     procedure = session.plan.procedure(job.core.procedure)
     step = procedure.step(job.core.step)
+    out = ["", f"HELP on: {step.do}"]
+    for text, _ in context_lines(session.plan, procedure, step, job, job_id, width):
+        out.append(text)
+    out += _hung(f"KNOWN  {known_text(job)}", width)
+    if step.why:
+        out += _hung(f"Why: {step.why}", width)
     if step.remedy:
-        out += textwrap.wrap(f"If it is not so: {step.remedy}", width)
-    fact = getattr(step, "fact", None)
+        out += _hung(f"If it is not so: {step.remedy}", width)
+    fact = key.removeprefix("look:") if key.startswith("look:") else getattr(step, "fact", None)
     if fact in FACTS:
-        out += [f"  {state.value}: {state.said}" for state in FACTS[fact]]
+        out += _hung(f"It is about: {(FACTS[fact].__doc__ or fact).strip()}", width)
     for name, worked in job.log.working.items():
         if isinstance(worked, dict) and "lines" in worked and _belongs(name, step.kind):
-            out.append(f"{worked['name']}: {worked['whole']} {worked['whole_unit']}")
-            out += [f"    {line}" for line in worked["lines"]]
-            out.append(f"    source: {worked['source']}")
-    out.append("")
+            out += _hung(f"{worked['name']}: {worked['whole']} {worked['whole_unit']}", width)
+            out += [line for text in worked["lines"] for line in _hung(f"  {text}", width)]
+            out += _hung(f"  source: {worked['source']}", width)
+    said = f"{step.do} {step.why or ''} {step.remedy or ''} {step.kind}".lower()
     for term, meaning in TERMS.items():
-        out += textwrap.wrap(f"{term}: {meaning}", width, subsequent_indent="    ")
-    return out
+        if term in said or term in _SHOWN_WITH.get(step.kind, ()):
+            out += _hung(f"{term}: {meaning}", width)
+    return [*out, "", *(line for word in WORDS for line in _hung(word, width))]
+
+
+def term_lines(width: int) -> list[str]:
+    """Every term that the screen uses, explained."""
+    return ["", *(line for term, said in TERMS.items() for line in _hung(f"{term}: {said}", width))]
+
+
+_SHOWN_WITH = {
+    "act": ("permit",),
+    "end": ("permit",),
+    "spray": ("permit", "ledger", "strict limit", "extended limit"),
+    "hold": ("run-on",),
+    "sign": ("hold point",),
+    "reset": ("trip",),
+}
+"""Terms that the screen of a kind of step always shows."""
+
+
+def _hung(text: str, width: int) -> list[str]:
+    return textwrap.wrap(text, width, subsequent_indent="       ") or [""]
 
 
 def _belongs(name: str, kind: str) -> bool:

@@ -1,9 +1,12 @@
 """What a step looks like, as lines of text: built from job, step and limits alone."""
 
+import math
 import textwrap
 from collections.abc import Iterator
 from typing import Any
 
+from runner.console.talk import NARROW, Line
+from runner.engine import Plan, applies
 from runner.job import Job
 from runner.procedure import (
     ActStep,
@@ -15,118 +18,229 @@ from runner.procedure import (
     WaitStep,
 )
 from runner.quantities import format_si
-from safety.bay import FACTS, Act, Engine, FluidIn, Gun, Rate, Tier
+from safety.bay import FACTS, Act, Bay, Engine, FluidIn, Gun, Rate, Tier
 from safety.cautions import CAUTIONS
+from safety.happenings import Happening, happening_of
 from safety.interlocks import Ask
 from safety.kernel import permit
 from safety.limits.burst import burst
 
-Line = tuple[str, str]
-"""A line of text and the name of its style ('' for none)."""
+_KNOWN = {
+    **{"engine": "engine", "key": "key", "hose": "hose", "gun": "gun", "line": "line"},
+    **{"port": "exhaust", "hands": "hands", "controls": "controls"},
+}
+_TRADE = "common practice, no source"
+_LABELS = {"tier": "dose", "port": "exhaust", "rate": "gun", "sheet": "data sheet"}
+_STATE_WORDS = {
+    ("controls", "other"): "manned",
+    ("controls", "self"): "manned by you",
+    ("controls", "nobody"): "unmanned",
+    ("key", "off"): "off, in reach",
+}
+_STILL = {
+    "start-soak": "the soak runs",
+    "start-check": "the checker has not looked",
+    "start-port-shut": "the port is open",
+    "start-hands-clear": "hands may be in",
+    "start-no-fluid-trip": "a trip is latched",
+    "start-only-when-stopped": "the engine is not seen standing",
+    "run-secured": "not secured",
+    "run-fumes": "fumes not dealt with",
+    "run-controls": "nobody at the controls",
+    "crew-may-run": "an apprentice alone",
+}
+"""What still stands in the way of a start, in few words; the step's refusal says it in full."""
 
-_KNOWN = ("engine", "key", "hose", "gun", "line", "port", "hands", "controls")
-_SHORT = {"port": "exhaust"}
 
-
-def step_lines(procedure: Procedure, step: Any, job: Job, job_id: str, width: int) -> list[Line]:
-    """The whole screen of a step, wrapped to ``width``: what is needed most stands last, next to
-    the place to type, so that on a small screen it is what remains."""
-    out: list[Line] = []
+def step_lines(
+    plan: Plan, procedure: Procedure, step: Any, job: Job, job_id: str, width: int
+) -> list[Line]:
+    """What stands above the question: where we are, what is done, the cautions, the why, what is
+    known. Limit, instruction and what to do if it stalls come with the question (``lead_lines``
+    and ``foot_lines``), so that on a small screen they are what remains."""
     number, stage, place = procedure.stage_of(step.id)
     mark = "PRACTICE  " if job.log.practice else ""
-    out.append(("", ""))
-    out.append((f"{mark}{number} {stage.title}: step {place} of {len(stage.steps)}", "head"))
-    out.append((_fit(f"{procedure.title}, job {job_id}", width), ""))
-    if job.log.marks:
-        last = job.log.marks[-1]
-        out.append((_fit(f"last done: {last.step}: {last.answer}", width), ""))
-    following = _following(procedure, step)
-    if following:
-        out.append((_fit(f"then: {following}", width), ""))
+    of = f"Stage {number} of {len(procedure.stages)}" if width >= NARROW else f"{number}"
+    where = f" {mark}{of} {stage.title}: step {place} of {len(stage.steps)}"
+    bar = "practice" if job.log.practice else "place"
+    out: list[Line] = [("", "context"), (_fit(where, width), bar)]
+    out += context_lines(plan, procedure, step, job, job_id, width)
     for caution in step.cautions:
-        known = CAUTIONS[caution]
-        text = f" {known.word} {known.hazard} {known.consequence} {known.avoid}"
-        out += [(line, known.word) for line in _wrap(text, width)]
+        out += caution_lines(caution, width)
     if step.why:
         out += [(line, "") for line in _wrap(f"WHY    {step.why}", width)]
-    out += [(line, "") for line in _wrap(f"KNOWN  {known_text(job)}", width)]
-    for text in fluid_texts(job):
-        out += [(line, "head") for line in _wrap(text, width)]
-    for text in limit_texts(step, job):
-        out += [(line, "") for line in _wrap(f"LIMIT  {text}", width)]
-    out += [(line, "do") for line in _wrap(f"DO     {step.do}", width)]
+    out += [(line, "context") for line in _wrap(f"KNOWN  {known_text(job)}", width)]
     return out
 
 
+def context_lines(
+    plan: Plan, procedure: Procedure, step: Any, job: Job, job_id: str, width: int
+) -> list[Line]:
+    """Job, last and next step: left to the help where the screen is small."""
+    out: list[Line] = []
+    if procedure.stage_of(step.id)[2] == 1:
+        out.append((_fit(f"       {procedure.title}, job {job_id}", width), "context"))
+    out += done_lines(plan, procedure, step, job, width)
+    following = _following(procedure, step, job)
+    if following:
+        out.append((_fit(f"NEXT   {following}", width), "context"))
+    return out
+
+
+def again_lines(step: Any, job: Job, width: int) -> list[Line]:
+    """The same step once more: its hazards in short, and what is known now."""
+    out: list[Line] = [("", "context")]
+    for caution in step.cautions:
+        known = CAUTIONS[caution]
+        out.append((_fit(f" {known.word}  {known.hazard}", width), known.word))
+    out += [(line, "context") for line in _wrap(f"KNOWN  {known_text(job)}", width)]
+    return out
+
+
+def caution_lines(caution: str, width: int) -> list[Line]:
+    """A caution whole: the signal word on a bar of its own, then hazard, harm, how to avoid it."""
+    known = CAUTIONS[caution]
+    body = f"{known.hazard} {known.consequence} {known.avoid}"
+    wrapped = textwrap.wrap(body, width, initial_indent="  ", subsequent_indent="  ")
+    return [(f" {known.word}", known.word), *((line, "") for line in wrapped)]
+
+
+def lead_lines(step: Any, job: Job, width: int) -> tuple[Line, ...]:
+    """Fluid count, limit and instruction: they stand with the question."""
+    out = [(line, "") for text in fluid_texts(job, width)[:1] for line in _wrap(text, width)]
+    for text in limit_texts(step, job, sources=width >= NARROW):
+        out += [(line, "") for line in _wrap(f"LIMIT  {text}", width)]
+    return (*out, *do_lines(step, width))
+
+
+def do_lines(step: Any, width: int, style: str = "do") -> tuple[Line, ...]:
+    """The instruction alone."""
+    return tuple((line, style) for line in _wrap(f"DO     {step.do}", width))
+
+
+def foot_lines(job: Job) -> tuple[Line, ...]:
+    """What to do if it stalls now, or whether it may be started: with each question, once fluid
+    may be in."""
+    return tuple((text, "head") for text in fluid_texts(job)[1:])
+
+
+def done_lines(plan: Plan, procedure: Procedure, step: Any, job: Job, width: int) -> list[Line]:
+    """What was done last; where a stage begins, the line that closes the stage before it."""
+    number, _, place = procedure.stage_of(step.id)
+    if place == 1 and number > 1 and job.log.marks:
+        before = procedure.stages[number - 2]
+        if job.log.marks[-1].step in {s.id for s in before.steps}:
+            return [
+                (line, "context") for line in _wrap(f"DONE   {before.title}: {before.done}", width)
+            ]
+    if not job.log.marks:
+        return []
+    last = job.log.marks[-1]
+    return [(_fit(f"DONE   {done_text(plan, last.step, last.answer)}", width), "context")]
+
+
+def done_text(plan: Plan, step_id: str, answer: str) -> str:
+    """A step that is done, in its own words, with what was answered."""
+    step = next(
+        (s for p in (plan.main, *plan.others.values()) for s in p.steps() if s.id == step_id), None
+    )
+    if step is None:
+        return f"{step_id}: {answer}"
+    said = answer
+    if getattr(step, "fact", None) in FACTS:
+        said = next((s.said for s in FACTS[step.fact] if s.value == answer), answer)
+    for option in getattr(step, "options", ()):
+        if option.value == answer:
+            said = option.say
+    if answer in {what.value for what in Happening}:
+        said = happening_of(answer).said
+    if getattr(step, "personal", False):
+        said = "kept apart from the record"
+    return f"{step.do.rstrip('.')}: {said}"
+
+
 def known_text(job: Job) -> str:
-    """What is known of the vehicle now, and what is not."""
-    parts = []
-    for fact in _KNOWN:
+    """What is known of the vehicle now; the rest is named as not known."""
+    known, open_ = [], []
+    for fact, name in _KNOWN.items():
         state = getattr(job.bay, fact)
-        parts.append(f"{_SHORT.get(fact, fact)} {'?' if state.unknown else state.value}")
-    return ", ".join(parts) + "   (? = not known)"
+        if state.unknown:
+            open_.append(name)
+        else:
+            known.append(f"{name} {_STATE_WORDS.get((fact, state.value), state.value)}")
+    if not known:
+        return "nothing of the vehicle yet"
+    rest = f"; not known: {', '.join(open_)}" if open_ else ""
+    return ", ".join(known).replace("_", " ") + rest
 
 
-def fluid_texts(job: Job) -> list[str]:
-    """The two lines that are always there once fluid may be in."""
+def fluid_texts(job: Job, width: int = NARROW) -> list[str]:
+    """The two lines that are always there once fluid may be in: the count, rounded up, with the
+    limits, rounded down; and whether it may be started, or what to do if it stalls."""
     bay, limits = job.bay, job.core.limits
     if bay.fluid_in is FluidIn.NO and bay.wet == 0 and bay.gun is not Gun.OPEN:
         return []
     if bay.fluid_in is FluidIn.NO and bay.wet is None and bay.arrival.unknown:
         return []
-    ledger = "unknown" if bay.wet is None else f"{bay.wet / 10:.1f} mL"
-    out = [
-        f"FLUID  counted as still liquid: {ledger} (start as it is up to "
-        f"{limits.strict / 10:.1f}, after the hand-turn up to {limits.extended / 10:.1f} mL; "
-        "worked limits)"
-    ]
-    rows = {r.interlock for r in permit(bay, Ask(Act.START), limits)}
+    ledger = "unknown mL" if bay.wet is None else f"{math.ceil(bay.wet / 10)} mL"
+    strict, extended = limits.strict // 10, limits.extended // 10
+    if width < NARROW:
+        out = [f"FLUID  {ledger} wet; start to {strict}, turned {extended}"]
+    else:
+        out = [
+            f"FLUID  {ledger} may be liquid. Start as it is up to {strict} mL, hand-turned up to "
+            f"{extended} mL."
+        ]
+    rows = permit(bay, Ask(Act.START), limits)
     if bay.engine in (Engine.IDLING, Engine.RAISED):
         stalls = "do not crank" if bay.wet is None or bay.wet > limits.strict else "soak first"
         out.append(f"IF IT STALLS NOW: gun shut, {stalls}.")
-    elif "start-ledger" in rows:
+    elif bay.engine is Engine.UNKNOWN:
+        out.append("MAY I START? Not known: look at the engine, do not crank.")
+    elif "start-ledger" in {r.interlock for r in rows}:
         out.append("MAY I START? No: do not crank.")
     elif rows:
-        out.append(f"MAY I START? Not yet: {', '.join(sorted(rows))}.")
+        missing = ", ".join(_STILL.get(r.interlock, r.interlock) for r in rows)
+        out.append(f"MAY I START? Not yet: {missing}.")
     else:
         out.append("MAY I START? Yes, when the step for it comes.")
     return out
 
 
-def limit_texts(step: Any, job: Job) -> list[str]:
-    """The limits that this step stands under: number, unit, where it comes from."""
+def limit_texts(step: Any, job: Job, sources: bool = True) -> list[str]:
+    """The limits that this step stands under: number, unit, and (``sources``) where it comes
+    from; the help always says where from."""
     log = job.log
     if not log.numbers:
         return []
 
-    def source(name: str) -> str:
+    def source(name: str, fallback: str = "worked limit") -> str:
         worked = log.working.get(name)
-        return str(worked["source"]) if worked else "worked limit"
+        return f" ({worked['source'] if worked else fallback})" if sources else ""
 
+    trade = f" ({_TRADE})" if sources else ""
     match step:
         case TemperatureStep():
             key = "exhaust_engine_off" if step.want == ("cool",) else "exhaust_running"
             name = "port_cool_k" if step.want == ("cool",) else "port_warm_k"
             limit = format_si(log.number(name), "temperature", rounding="down")
-            return [f"at most {limit} ({source(key)})"]
-        case ActStep(act=Act.RAISE):
-            return [_band(job, source("rev_ceiling"))]
-        case ReadStep(condition="raised"):
+            return [f"at most {limit}{source(key)}"]
+        case ActStep(act=Act.RAISE) | ReadStep(condition="raised"):
             return [_band(job, source("rev_ceiling"))]
         case ReadStep(condition="zero"):
             low, high = log.number("zero_low_pa") / 100, log.number("zero_high_pa") / 100
-            return [f"zero {low:+.0f} to {high:+.0f} mbar (common practice, no source)"]
+            return [f"zero {low:+.0f} to {high:+.0f} mbar{trade}"]
         case WaitStep(timer="soak"):
-            return [f"soak at least {log.number('soak_s'):.0f} s ({source('soak')})"]
+            return [f"soak at least {log.number('soak_s'):.0f} s{source('soak')}"]
         case WaitStep():
-            return [f"{log.number('zero_wait_s'):.0f} s (common practice, no source)"]
+            return [f"{log.number('zero_wait_s'):.0f} s{trade}"]
         case SprayStep():
             return [_spray_limit(step, job, source)]
         case HoldStep():
-            dried = f"dried as long as the heat balance asks ({_drying_text(job)}; worked limit)"
+            dried = f"dry: {_drying_text(job)}{source('', 'worked limit')}"
             if job.bay.engine is not Engine.RAISED:
                 return [dried]
-            return [f"pressure level, and {dried}", _band(job, source("rev_ceiling"))]
+            return [f"level, and {dried}", _band(job, source("rev_ceiling"))]
     return []
 
 
@@ -134,7 +248,7 @@ def _band(job: Job, source: str) -> str:
     n = job.log.number
     return (
         f"{n('revs_low_rpm'):.0f} to {n('revs_high_rpm'):.0f} 1/min; never over "
-        f"{n('rev_ceiling_rpm'):.0f} ({source})"
+        f"{n('rev_ceiling_rpm'):.0f}{source}"
     )
 
 
@@ -144,7 +258,7 @@ def _drying_text(job: Job) -> str:
         return "ledger unknown: as for a full bottle"
     speed = "raised" if job.bay.engine is Engine.RAISED else "idle"
     seconds = wet / 10 * job.log.number(f"drying_{speed}_s_per_ml")
-    return f"{wet / 10:.0f} mL: {seconds / 60:.1f} min at {speed} revs"
+    return f"{math.ceil(wet / 10)} mL take {seconds / 60:.1f} min at {speed} revs"
 
 
 def spray_cap_dml(step: SprayStep, job: Job) -> int:
@@ -182,13 +296,13 @@ def _spray_limit(step: SprayStep, job: Job, source: Any) -> str:
     key = "running_dose" if step.engine == "running" else f"dose_{job.bay.tier.value}"
     kind = "running dose" if step.engine == "running" else f"{job.bay.tier.value} limit"
     cap = spray_cap_dml(step, job) / 10
-    return f"{kind} {cap:.1f} mL ({source(key)}): {spray_advice(step, job)}"
+    return f"{kind} {cap:.1f} mL{source(key)}: {spray_advice(step, job)}"
 
 
-def card_lines(job: Job) -> list[Line]:
+def card_lines(job: Job, width: int) -> list[Line]:
     """The card for the state the job was stopped in. Gun shut first, always."""
     bay, limits = job.bay, job.core.limits
-    out: list[Line] = [("", ""), ("HELD. Gun shut first.", "DANGER")]
+    out: list[Line] = [("", ""), (" HELD. Gun shut first.", "DANGER")]
     running = bay.engine in (Engine.IDLING, Engine.RAISED)
     wet = bay.wet is None or bay.wet > 0
     if bay.engine is Engine.UNKNOWN:
@@ -202,8 +316,18 @@ def card_lines(job: Job) -> list[Line]:
         out.append(("Do not crank: fluid may be in.", "do"))
     else:
         out.append(("It may stand as it is. Key away.", "do"))
-    out += [(text, "head") for text in fluid_texts(job)]
+    out += [(line, "") for text in fluid_texts(job, width)[:1] for line in _wrap(text, width)]
     return out
+
+
+def fact_words(bay: Bay, fact: str) -> str:
+    """A fact and its state as they are read back before a signature."""
+    if fact == "wet":
+        return "fluid: " + (
+            "NOT KNOWN how much" if bay.wet is None else f"{bay.wet / 10:.1f} mL may be liquid"
+        )
+    state = getattr(bay, fact)
+    return f"{_LABELS.get(fact, fact.replace('_', ' '))}: {state.said}"
 
 
 def state_words(fact: str) -> Iterator[tuple[str, str]]:
@@ -213,10 +337,11 @@ def state_words(fact: str) -> Iterator[tuple[str, str]]:
             yield state.value, state.said
 
 
-def _following(procedure: Procedure, step: Any) -> str:
+def _following(procedure: Procedure, step: Any, job: Job) -> str:
+    """The next step that is not left out as things stand."""
     steps = procedure.steps()
     at = [s.id for s in steps].index(step.id)
-    return str(steps[at + 1].do) if at + 1 < len(steps) else ""
+    return next((str(s.do) for s in steps[at + 1 :] if applies(job, s) is not False), "")
 
 
 def _wrap(text: str, width: int) -> list[str]:

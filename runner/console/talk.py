@@ -5,24 +5,19 @@ console knows only the protocol.
 """
 
 import os
-import select
 import sys
-import termios
 import textwrap
 import time
 from dataclasses import dataclass
 from typing import Protocol, TextIO
 
-from rich.console import Console
-from rich.text import Text
+from runner.console.keyboard import Gone, Keyboard, NotTaken, Stopped
+from runner.console.paint import BARS, depth_here, painted
 
+__all__ = ["Choice", "Gone", "Line", "LineTalk", "Prompt", "Stopped", "Talk", "has_terminal"]
 
-class Stopped(Exception):  # noqa: N818 - a word that a person says, not a fault
-    """The person pressed Ctrl-C: stop."""
-
-
-class Gone(Exception):  # noqa: N818 - as above
-    """The terminal is gone: no more input will come."""
+Line = tuple[str, str]
+"""A line of text and the name of its style ('' for none)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +34,9 @@ class Prompt:
 
     ``key`` names it for scripts (a step id, or ``look:fact``), ``kind`` the form: choice,
     line, begin, person, word. ``truth`` is what the simulated vehicle shows (practice only)
-    and ``want`` what the step hopes for; a terminal shows neither.
+    and ``want`` what the step hopes for; a terminal shows neither. ``lead`` (limit and
+    instruction) and ``foot`` (what to do if it stalls) stand with the question each time that
+    it is asked, so that they are on the screen when it is answered.
     """
 
     key: str
@@ -48,13 +45,20 @@ class Prompt:
     choices: tuple[Choice, ...] = ()
     truth: str = ""
     want: str = ""
+    lead: tuple[Line, ...] = ()
+    foot: tuple[Line, ...] = ()
 
 
-KEYS = "s stop  ? help  back  event  leave  dk = I don't know"
+KEYS = "s stop   ? help   dk I don't know   back   event   leave"
+KEYS_NARROW = "s stop  ? help  dk  back  event  leave"
 """The words that work at every prompt; they stand once, right above the place to type."""
+DONT_KNOW = "I don't know, or none of these"
 
 WHO = "person"
 """Key of the question that comes before the job, where these words mean nothing yet."""
+WIDEST, NARROWEST, NARROW = 100, 30, 60
+SMALL = 16
+"""On a terminal with fewer rows, lines of the style 'context' are left to the help."""
 
 
 class Talk(Protocol):
@@ -69,92 +73,167 @@ class Talk(Protocol):
     def count(self, cap_s: float) -> str:
         """Count a burst: from one key press to the next. Returns the seconds, '' if asked later."""
 
+    def rest(self, seconds: float, text: str) -> str:
+        """Wait: returns a line typed meanwhile, or '' when ``seconds`` have passed."""
+
     @property
     def width(self) -> int:
         """Columns to write in."""
 
 
-STYLES = {
-    "DANGER": "bold white on #9b2423",
-    "WARNING": "bold #000000 on #d05d29",
-    "CAUTION": "bold #000000 on #f9a900",
-    "NOTICE": "bold white on #005387",
-    "head": "bold",
-    "do": "bold",
-    "refused": "bold",
-}
-"""Colours after ISO 3864-4; every pair has a contrast of 4.5:1 or better (tested)."""
-
-
 class LineTalk:
     """A terminal, line by line: also for dumb terminals and screen readers.
 
-    Typed-ahead lines are dropped before each question, so that a paste of many answers
-    answers one of them at the most.
+    On a terminal that scrolls, nothing leaves the screen before a key was pressed: what does
+    not fit is shown in parts. A question and what belongs to it come last and stay together.
     """
 
-    def __init__(self, stdin: TextIO = sys.stdin, stdout: TextIO = sys.stdout) -> None:
-        self._in = stdin
-        self._console = Console(file=stdout, highlight=False, soft_wrap=True)
-        self._live = stdin.isatty()
+    def __init__(self, stdin: TextIO | None = None, stdout: TextIO | None = None) -> None:
+        self.keyboard = Keyboard(stdin or sys.stdin)
+        self._out = stdout or sys.stdout
+        self._depth = depth_here(self._out)
+        self._parts = False
+        self._rows_said = 0
 
     @property
     def width(self) -> int:
         """Columns of the terminal, at most 100."""
-        return max(30, min(self._console.width, 100))
+        return max(NARROWEST, min(self._size().columns, WIDEST))
 
     def say(self, text: str = "", style: str = "") -> None:
         """Print one piece of text, broken between words where it is wider than the terminal."""
-        indent = " " * (len(text) - len(text.lstrip()) + 3)
-        for line in textwrap.wrap(text, self.width, subsequent_indent=indent) or [""]:
-            self._console.print(Text(line, style=STYLES.get(style, "")))
+        if style == "context" and self._size().lines < SMALL:
+            return
+        for line in self._broken(text, style):
+            if self._parts and self._rows_said >= self._size().lines - 2:
+                self._part()
+            self._write(painted(line, style, self.width, self._depth) + "\n")
+            self._rows_said += 1
 
     def ask(self, prompt: Prompt) -> str:
-        """Show the question and read one line."""
-        for paragraph in prompt.text.splitlines():
-            self.say(paragraph)
-        for number, choice in enumerate(prompt.choices, start=1):
-            self.say(f"  {number}  {choice.say}")
-        if prompt.key != WHO:
-            self.say(f"({KEYS})")
-        self._drop_typed_ahead()
-        self._console.print(Text("> "), end="")
-        self._console.file.flush()
-        return self._line().strip()
+        """Show the question and read one line; a line that is no answer is asked for again."""
+        self._parts = self.keyboard.live and self._depth != "none"
+        while True:
+            block = self._block(prompt)
+            room = self._size().lines - 1
+            height = self._height(block)
+            if self._parts and self._rows_said and self._rows_said + height > room:
+                self._part()
+            parts, self._parts = self._parts, self._parts and height > room
+            for text, style in block:
+                self.say(text, style)
+            self._parts = parts
+            self.keyboard.drop()
+            self._write("> ")
+            try:
+                return self._line()
+            except NotTaken as why:
+                self.say(str(why), "refused")
 
     def count(self, cap_s: float) -> str:
         """Two key presses of Enter: trigger open, trigger shut. A bell at the cap."""
-        if not self._live:
+        if not self.keyboard.live:
             return ""
-        self.say("Press Enter as the trigger opens.")
-        self._drop_typed_ahead()
-        self._line()
+        self.say("Press Enter as the trigger opens (s: stop).")
+        self.keyboard.drop()
+        if self._line().lower() in ("s", "stop"):
+            raise Stopped
         begun, told = time.monotonic(), -1
-        self.say(f"SPRAYING: press Enter as the trigger shuts. Shut by {cap_s:.0f} s.")
-        while True:
-            passed = time.monotonic() - begun
-            if int(passed) > told:
-                told = int(passed)
-                bell = "\a" if told >= int(cap_s) else ""
-                self._console.file.write(f"{bell}{told} ")
-                self._console.file.flush()
-            ready, _, _ = select.select([self._in], [], [], 0.05)
-            if ready:
-                self._line()
-                return f"{time.monotonic() - begun:.1f}"
+        self.say(f"SPRAYING: press Enter as the trigger shuts. Shut by {cap_s:.0f} s.", "do")
+        try:
+            while True:
+                passed = time.monotonic() - begun
+                if int(passed) > told:
+                    told = int(passed)
+                    self._write(f"{told} " if told < int(cap_s) else f"\a{told} SHUT NOW  ")
+                typed = self.keyboard.line_within(0.05)
+                if typed is not None:
+                    break
+        except NotTaken:
+            typed = ""
+        except Stopped:
+            self.say(f"Stopped after {time.monotonic() - begun:.1f} s.")
+            raise
+        seconds = f"{time.monotonic() - begun:.1f}"
+        self.say(f"Counted: {seconds} s.")
+        if typed.lower() in ("s", "stop"):
+            raise Stopped
+        return seconds
+
+    def rest(self, seconds: float, text: str) -> str:
+        """Show the time left until it is over (bell) or a line is typed. Enter alone waits on."""
+        until, told = time.monotonic() + seconds, -1
+        self.keyboard.drop()
+        while (left := until - time.monotonic()) > 0:
+            whole = int(left + 0.999)
+            plain = self._depth == "none"
+            if whole != told and (not plain or told < 0 or whole % 30 == 0):
+                told = whole
+                shown = f"  {text}: {whole // 60}:{whole % 60:02d} left   (s stop)"
+                self._write(f"{shown}\n" if plain else f"\r{shown[: self.width - 1]}\x1b[K")
+            try:
+                typed = self.keyboard.line_within(min(left, 0.2))
+            except NotTaken:
+                typed = None
+            if typed:
+                self._rows_said = 0
+                return typed
+        self._write("\a\n")
+        return ""
+
+    def _block(self, prompt: Prompt) -> list[Line]:
+        """All that belongs to a question, in the order in which it stands on the screen."""
+        small = self._size().lines < SMALL
+        lead = [line for line in prompt.lead if not (small and line[1] == "context")]
+        choices = [(f"  {n:<2} {c.say}", "") for n, c in enumerate(prompt.choices, start=1)]
+        if choices and prompt.key != WHO:
+            choices.append((f"  dk {DONT_KNOW}", ""))
+        keys = KEYS if self.width >= NARROW else KEYS_NARROW
+        end = [(text, "") for text in prompt.text.splitlines()]
+        if prompt.key != WHO:
+            end += [*prompt.foot, (keys, "")]
+        # A list too long for the screen scrolls up; the instruction then stands under it.
+        if self._height([*lead, *choices, *end]) < self._size().lines:
+            return [*lead, *choices, *end]
+        return [*choices, *lead, *end]
+
+    def _height(self, lines: list[Line]) -> int:
+        return sum(len(self._broken(*line)) for line in lines)
+
+    def _broken(self, text: str, style: str) -> list[str]:
+        indent = " " * (len(text) - len(text.lstrip()) + (0 if style in BARS else 3))
+        return textwrap.wrap(text, self.width, subsequent_indent=indent) or [""]
+
+    def _part(self) -> None:
+        """Let the part that stands on the screen be read before it scrolls away."""
+        self.keyboard.drop()
+        self._write("(more: press Enter;  s stop) ")
+        try:
+            typed = self._line()
+        except NotTaken:
+            typed = ""
+        self._write("\x1b[1A\r\x1b[2K")
+        if typed.lower() in ("s", "stop"):
+            raise Stopped
 
     def _line(self) -> str:
-        try:
-            line = self._in.readline()
-        except KeyboardInterrupt:
-            raise Stopped from None
-        if not line:
-            raise Gone
-        return line
+        typed = self.keyboard.line()
+        self._rows_said = 0
+        return typed
 
-    def _drop_typed_ahead(self) -> None:
-        if self._live:
-            termios.tcflush(self._in.fileno(), termios.TCIFLUSH)
+    def _write(self, text: str) -> None:
+        try:
+            self._out.write(text)
+            self._out.flush()
+        except OSError:
+            self.keyboard.lost()
+
+    def _size(self) -> os.terminal_size:
+        try:
+            size = os.get_terminal_size(self._out.fileno())
+        except (OSError, ValueError):
+            size = os.terminal_size((0, 0))
+        return os.terminal_size((size.columns or 80, size.lines or 24))
 
 
 def has_terminal() -> bool:

@@ -5,6 +5,7 @@ looks. The answer that would be the truth travels beside the words, for scripts;
 practises sees the words alone.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -59,10 +60,21 @@ class VehicleClock(PracticeClock):
 
 
 class Hand:
-    """Acts at one simulated vehicle. ``high_rpm`` and ``low_rpm`` bound the raised band."""
+    """Acts at one simulated vehicle. ``high_rpm`` and ``low_rpm`` bound the raised band.
 
-    def __init__(self, vehicle: SimulatedVehicle, low_rpm: float, high_rpm: float) -> None:
+    ``told`` is what the practice card says where no simulated vehicle can: customer, papers,
+    codes, dipstick; by the id of the step that asks.
+    """
+
+    def __init__(
+        self,
+        vehicle: SimulatedVehicle,
+        low_rpm: float,
+        high_rpm: float,
+        told: Mapping[str, str] | None = None,
+    ) -> None:
         self.vehicle = vehicle
+        self.told = told or {}
         self.target_rpm = (low_rpm + high_rpm) / 2
 
     def perform(self, act: Act, seconds: float = 0.0, load_ml: float | None = None) -> Noticed:

@@ -91,6 +91,10 @@ class ScriptTalk:
         """Nobody presses a key: the seconds are asked for."""
         return ""
 
+    def rest(self, seconds: float, text: str) -> str:
+        """Nobody types while it waits."""
+        return ""
+
     def ask(self, prompt: Prompt) -> str:
         """The lesson's answer, else what the vehicle shows, else what the step asks for."""
         self._repeats = self._repeats + 1 if prompt.key == self._last else 0
@@ -106,6 +110,8 @@ class ScriptTalk:
                 f"lesson '{self.lesson.id}' has no answer for '{prompt.key}': {prompt.text} "
                 f"Add it under 'answers'."
             )
+        for text, style in (*prompt.lead, *prompt.foot):
+            self.say(text, style)
         self.say(f"{prompt.text}")
         self.say(f"> {answer}")
         return answer

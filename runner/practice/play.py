@@ -97,12 +97,28 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     person = choose_person(bundle, None, talk)
     clock = VehicleClock(datetime.now().astimezone(), vehicle)
     session, folder = begin_at_vehicle(data, bundle, clock, vehicle, person)
-    return guide_to_end(session, folder, talk, hand_of(bundle, vehicle))
+    return guide_to_end(session, folder, talk, hand_of(bundle, vehicle, lesson))
 
 
-def hand_of(bundle: Bundle, vehicle: SimulatedVehicle) -> Hand:
-    """The hands at the vehicle, with the raised band of the worked limits."""
-    return Hand(vehicle, bundle.limits.raised_lower.value, bundle.limits.raised_upper.value)
+def hand_of(bundle: Bundle, vehicle: SimulatedVehicle, lesson: Lesson | None = None) -> Hand:
+    """The hands at the vehicle, with the raised band of the worked limits; with a lesson, what
+    its answers say stands on the practice card."""
+    told = {} if lesson is None else _told(lesson)
+    low, high = bundle.limits.raised_lower.value, bundle.limits.raised_upper.value
+    return Hand(vehicle, low, high, told)
+
+
+def _told(lesson: Lesson) -> dict[str, str]:
+    """The practice card of a lesson: its single answers by step."""
+    return {key: text for key, text in lesson.answers.items() if isinstance(text, str)}
+
+
+def _lesson_for(vehicle: SimulatedVehicle) -> Lesson:
+    """The shipped lesson with this vehicle's faults, else the good clean: the practice card of a
+    job that is come back to."""
+    shipped = [load_lesson(path) for path in sorted((EXAMPLES / "lessons").glob("*.yaml"))]
+    good = next(lesson for lesson in shipped if lesson.id == "good-clean")
+    return next((x for x in shipped if set(x.faults) == set(vehicle.faults)), good)
 
 
 def guide_of(
@@ -128,7 +144,11 @@ def rebuilt(folder: JobFolder) -> tuple[Clock, Hand | None, Confirmed | None]:
     if kept is None:
         return RealClock(), None, None
     clock, vehicle = kept
-    return clock, hand_of(bundle, vehicle), Memory(vehicle, clock.start, folder.path)
+    return (
+        clock,
+        hand_of(bundle, vehicle, _lesson_for(vehicle)),
+        Memory(vehicle, clock.start, folder.path),
+    )
 
 
 __all__ = ["Lesson", "Session", "begin_at_vehicle", "by_hand", "hands_free", "rebuilt"]

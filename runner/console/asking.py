@@ -1,0 +1,263 @@
+"""Asking and submitting: the words that work everywhere, choices, lines, and what came of it.
+
+It decides nothing. Every answer becomes a command; what may be done is the engine's word.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from runner.commands import Back, Begin, Command, GiveUp, GoOn, Look, Report, Stop
+from runner.console.help_texts import help_lines, term_lines
+from runner.console.screen import card_lines, foot_lines, state_words
+from runner.console.talk import Choice, Line, Prompt, Stopped, Talk
+from runner.engine import Outcome
+from runner.practice.hand import Hand, Noticed
+from runner.session import Session
+from runner.steps import REPORTABLE
+from safety.bay import FACTS, SPRAYS
+from safety.happenings import happening_of
+from safety.interlocks import INTERLOCKS, Refusal
+from safety.kernel import LOOKED_AT, Tripped
+
+_ROWS = {row.id: row for row in INTERLOCKS}
+_EMERGENCIES = (
+    *("fire_seen", "fume_alarm", "person_hurt", "ran_away", "self_started", "over_ceiling"),
+    *("stalled", "stopped", "lowered", "overdosed", "spilled", "stub_snapped"),
+)
+
+
+class Leave(Exception):  # noqa: N818 - a word that a person says
+    """The person leaves; the job can be resumed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Keeper:
+    """Keeps a personal value apart and returns what the journal may hold instead."""
+
+    keep: Callable[[str, str], str]
+
+
+class Asker:
+    """Asks one person, carries out the words that work everywhere, submits commands."""
+
+    def __init__(
+        self, session: Session, talk: Talk, job_id: str, keeper: Keeper, hand: Hand | None
+    ) -> None:
+        self.session = session
+        self.talk = talk
+        self.job_id = job_id
+        self.keeper = keeper
+        self.hand = hand
+        self.lead: tuple[Line, ...] = ()
+        self.noticed: tuple[Line, ...] = ()
+
+    # -- one question ----------------------------------------------------------------------
+
+    def _choose(
+        self,
+        key: str,
+        text: str,
+        choices: list[Choice],
+        truth: str = "",
+        want: str = "",
+    ) -> str | None:
+        """A numbered choice. The order is turned by the key, so that 'always 1' fails."""
+        turn = sum(key.encode()) % len(choices)
+        turned = tuple(choices[turn:] + choices[:turn])
+        values = [choice.value for choice in turned]
+        span = f"1 to {len(values)}" if len(values) > 1 else "1"
+        while True:
+            typed = self._word(
+                Prompt(key, "choice", f"{text} Type {span}, or dk.", turned, truth, want)
+            )
+            if typed is None:
+                return None
+            if typed.lower() == "dk":
+                return "dk"
+            if typed in values:
+                return typed
+            if typed.isascii() and typed.isdigit() and 1 <= int(typed) <= len(values):
+                return values[int(typed) - 1]
+            self.talk.say(_not_an_answer(typed, f"Type {span}, or dk"), "refused")
+
+    def _line(
+        self, key: str, text: str, truth: str = "", want: str = "", kind: str = "line"
+    ) -> str | None:
+        while True:
+            typed = self._word(Prompt(key, kind, text, (), truth, want))
+            if typed is None or typed:
+                return "dk" if typed is not None and typed.lower() == "dk" else typed
+            self.talk.say("Enter alone is no answer.", "refused")
+
+    def _word(self, prompt: Prompt) -> str | None:
+        """One typed word; the words that work everywhere are carried out here."""
+        prompt = Prompt(
+            prompt.key, prompt.kind, prompt.text, prompt.choices, prompt.truth, prompt.want,
+            (*self.lead, *self.noticed), foot_lines(self.session.job),
+        )  # fmt: skip
+        typed = self.talk.ask(prompt)
+        if self._common(typed, prompt.key):
+            return self._word(prompt) if typed in ("?", "??") else None
+        return typed
+
+    def _common(self, typed: str, key: str) -> bool:
+        """Carry out a word that works everywhere; False for any other word."""
+        match typed.lower():
+            case "s" | "stop":
+                self._submit(Stop("stop"))
+            case "leave":
+                self._leave()
+            case "?":
+                for text in help_lines(self.session, self.job_id, key, self.talk.width):
+                    self.talk.say(text)
+            case "??":
+                for text in term_lines(self.talk.width):
+                    self.talk.say(text)
+            case "back":
+                self._back()
+            case "event":
+                self._event()
+            case _:
+                return False
+        return True
+
+    def _with_lead(self, *lead: Line) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
+        """Put other lines over the next question; returns what stood there."""
+        before = (self.lead, self.noticed)
+        self.lead, self.noticed = lead, ()
+        return before
+
+    # -- the words that work everywhere ----------------------------------------------------
+
+    def _leave(self) -> None:
+        """Leaving is a stop: the job is held, and the card for its state is shown."""
+        if not self.session.job.core.held:
+            self._submit(Stop("left"))
+            for text, style in card_lines(self.session.job, self.talk.width):
+                self.talk.say(text, style)
+        raise Leave
+
+    def _back(self) -> None:
+        marks = self.session.job.log.marks
+        ids = [s.id for s in self.session.plan.procedure(self.session.job.core.procedure).steps()]
+        here = ids.index(self.session.job.core.step)
+        earlier = [m.step for m in marks if m.step in ids[:here]]
+        if not earlier:
+            self.talk.say("There is no earlier step to go back to.")
+            return
+        self._submit(Back(earlier[-1]))
+
+    def _event(self) -> None:
+        known = {what.value for what in REPORTABLE}
+        choices = [Choice(n, happening_of(n).said) for n in _EMERGENCIES if n in known]
+        before = self._with_lead(("EVENT  Say what happened.", "do"))
+        try:
+            answer = self._choose("event", "Which was it?", choices)
+        finally:
+            self.lead, self.noticed = before
+        if answer is not None and answer != "dk":
+            self._submit(Report(answer))
+
+    # -- held, looked at, refused ----------------------------------------------------------
+
+    def _card(self) -> None:
+        self._with_lead()
+        for text, style in card_lines(self.session.job, self.talk.width):
+            self.talk.say(text, style)
+        if self.session.job.bay.permit in SPRAYS:
+            text = "How many seconds did it spray? dk: not known."
+            typed = self._line("card:seconds", text, "dk")
+            if typed is not None or not self.session.job.core.held:
+                self._submit(Report("spray_ended", seconds="?" if typed in (None, "dk") else typed))
+            return
+        answer = self._line(
+            "card",
+            "Type go to go on, event to report something, abandon to make safe and end, "
+            "leave to close the program.",
+            "go",
+        )
+        if answer == "go":
+            self._submit(GoOn())
+        elif answer == "abandon":
+            self._submit(GiveUp())
+        elif answer is not None:
+            self.talk.say(_not_an_answer(answer, "Still held"), "refused")
+
+    def _look_at(self, fact: str) -> None:
+        """Ask again for the state of one fact; its own words say what it is about."""
+        about = (FACTS[fact].__doc__ or fact).split(".")[0]
+        before = self._with_lead((f"DO     Look again: {about[:1].lower()}{about[1:]}.", "do"))
+        try:
+            noticed = self._seen(self.hand.look(fact) if self.hand and fact != "key" else None)
+            choices = [Choice(name, said) for name, said in state_words(fact)]
+            answer = self._choose(f"look:{fact}", "Which is true now?", choices, noticed.answer)
+        finally:
+            self.lead, self.noticed = before
+        if answer is not None:
+            self._submit(Look(fact, "unknown" if answer == "dk" else answer))
+
+    def _look_for(self, refusals: tuple[Refusal, ...]) -> bool:
+        """After a refusal: ask at once about what can be settled by a look; False if nothing."""
+        facts = {
+            fact
+            for refusal in refusals
+            if refusal.interlock in _ROWS
+            for fact in _ROWS[refusal.interlock].reads
+            if fact in LOOKED_AT and getattr(self.session.job.bay, fact).unknown
+        }
+        for fact in sorted(facts):
+            self._look_at(fact)
+            if self.session.job.core.held:
+                break
+        return bool(facts)
+
+    def _refused(self, step: Any, refusals: tuple[Refusal, ...]) -> None:
+        """Ask what a look can settle; otherwise let the person read and choose what to do."""
+        if not self._look_for(refusals):
+            text = "Type again to try again once it is put right, or back."
+            self._line(f"{step.id}:refused", text, "again")
+
+    # -- submitting ------------------------------------------------------------------------
+
+    def _begin(self, step: Any) -> bool:
+        outcome = self._submit(Begin(step.id))
+        if outcome.refused:
+            self._refused(step, outcome.refusals)
+        return not outcome.refused and self.session.job.core.begun
+
+    def _submit(self, command: Command) -> Outcome:
+        outcome = self.session.submit(command)
+        for event in outcome.events:
+            if isinstance(event, Tripped):
+                name = event.trip.value.replace("_", " ")
+                self.talk.say(f" TRIP LATCHED: {name}", "DANGER")
+        for refusal in outcome.refusals:
+            self.talk.say(f"REFUSED  {refusal.reason}", "refused")
+            self.talk.say(f"ALLOWED  once this is so: {refusal.remedy}")
+            self.talk.say(f"         source: {refusal.source} [{refusal.interlock}]")
+        return outcome
+
+    def _seen(self, noticed: Noticed | None) -> Noticed:
+        """What the practice vehicle shows stands with the question."""
+        if noticed is None:
+            return Noticed("")
+        if noticed.words:
+            self.noticed = ((f"  (practice vehicle) {noticed.words}", ""),)
+        return noticed
+
+    def _pass_time(self, seconds: float) -> None:
+        """Let practice time jump. Raises Stopped."""
+        try:
+            self.session.clock.wait(seconds)
+        except KeyboardInterrupt:
+            raise Stopped from None
+
+
+def _not_an_answer(typed: str, remedy: str) -> str:
+    short = typed if len(typed) <= 20 else typed[:19] + "…"
+    return (
+        f"'{short}' is no answer here. {remedy}."
+        if typed
+        else f"Enter alone is no answer. {remedy}."
+    )

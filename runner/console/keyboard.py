@@ -1,0 +1,158 @@
+"""The keyboard of a terminal, one line at a time.
+
+What was typed before a question stood there is dropped. Several lines that arrive at once are
+a paste: none of them is taken. Stop (Ctrl-C) and a lost terminal come as exceptions, and only
+where a person is waited for: never in the middle of writing the record.
+"""
+
+import contextlib
+import os
+import select
+import signal
+import termios
+import threading
+import time
+import unicodedata
+from collections.abc import Iterator
+from types import FrameType
+from typing import TextIO
+
+PASTE_S = 0.03
+"""Lines that follow each other within this time were not typed by a person."""
+LONGEST_PASTE_S = 5.0
+MOST_TYPED = 400
+"""Characters of one answer; nobody needs more, and the record stays readable."""
+
+
+class Stopped(Exception):  # noqa: N818 - a word that a person says, not a fault
+    """The person pressed Ctrl-C: stop."""
+
+
+class Gone(Exception):  # noqa: N818 - as above
+    """The terminal is gone: no more input will come."""
+
+
+class NotTaken(Exception):  # noqa: N818 - as above
+    """The line is no answer; the text says why and what to do."""
+
+
+class Keyboard:
+    """Reads from one terminal. Without a terminal it reads lines as they are."""
+
+    def __init__(self, stdin: TextIO) -> None:
+        self._in = stdin
+        self.live = stdin.isatty()
+        self._waiting = False
+        self._stop = False
+        self._gone = False
+
+    @contextlib.contextmanager
+    def listening(self) -> Iterator[None]:
+        """While it is open, Ctrl-C means stop, and a closed terminal is noticed."""
+        if threading.current_thread() is not threading.main_thread():
+            yield
+            return
+        before = {
+            number: signal.signal(number, handler)
+            for number, handler in (
+                (signal.SIGINT, self._on_stop),
+                (signal.SIGHUP, self._on_gone),
+                (signal.SIGTERM, self._on_gone),
+            )
+        }
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+    def line(self) -> str:
+        """One answer. Raises Stopped, Gone, NotTaken."""
+        with self._waited_for():
+            data = self._bytes()
+        if self.live and self._more():
+            raise NotTaken("Several lines came at once; none of them was taken. Type one answer.")
+        return clean(data)
+
+    def line_within(self, seconds: float) -> str | None:
+        """One answer, or None when ``seconds`` have passed. Raises as ``line`` does."""
+        with self._waited_for():
+            ready, _, _ = select.select([self._in], [], [], max(0.0, seconds))
+        return self.line() if ready else None
+
+    def drop(self) -> None:
+        """Forget what was typed before."""
+        if self.live:
+            with contextlib.suppress(termios.error):
+                termios.tcflush(self._in.fileno(), termios.TCIFLUSH)
+
+    def lost(self) -> None:
+        """The terminal cannot be written to any more: the next wait says that it is gone."""
+        self._gone = True
+
+    @contextlib.contextmanager
+    def _waited_for(self) -> Iterator[None]:
+        self._waiting = True
+        try:
+            if self._gone:
+                raise Gone
+            if self._stop:
+                raise Stopped
+            yield
+        except KeyboardInterrupt:
+            raise Stopped from None
+        except OSError:
+            raise Gone from None
+        finally:
+            self._waiting = False
+            self._stop = False
+
+    def _bytes(self) -> bytes:
+        if not self.live:
+            text = self._in.readline()
+            if not text:
+                raise Gone
+            return text.encode("utf-8", "surrogateescape")
+        data = b""
+        while not data.endswith(b"\n"):
+            part = os.read(self._in.fileno(), 65536)
+            if not part:
+                raise Gone
+            data += part
+        return data
+
+    def _more(self) -> bool:
+        """Whether more lines follow at once; they are read away."""
+        found, until = False, time.monotonic() + LONGEST_PASTE_S
+        while time.monotonic() < until:
+            with self._waited_for():
+                ready, _, _ = select.select([self._in], [], [], PASTE_S)
+                if not ready:
+                    break
+                found = True
+                if not os.read(self._in.fileno(), 65536):
+                    raise Gone
+        return found
+
+    def _on_stop(self, number: int, frame: FrameType | None) -> None:
+        if self._waiting:
+            raise Stopped
+        self._stop = True
+
+    def _on_gone(self, number: int, frame: FrameType | None) -> None:
+        self._gone = True
+        if self._waiting:
+            raise Gone
+
+
+def clean(data: bytes) -> str:
+    """The answer in ``data``; raises NotTaken for what no answer looks like."""
+    try:
+        text = data.decode("utf-8").replace("\t", " ").strip()
+    except UnicodeDecodeError:
+        raise NotTaken("That line is no readable text. Type it again.") from None
+    if any(unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Co", "Cn") for letter in text):
+        raise NotTaken("An arrow or control key was pressed. Type the answer again.")
+    if len(text) > MOST_TYPED:
+        raise NotTaken(f"{len(text)} characters are too many. Type at most {MOST_TYPED}.")
+    return text
