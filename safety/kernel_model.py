@@ -32,19 +32,19 @@ from safety.truth import (
     World,
     after,
     begin,
+    doubted,
     ended,
     ends_of_spray,
     first_worlds,
     looked,
     possible,
-    strayed,
     volumes,
 )  # fmt: skip
 
 LIMITS = DoseLimits(strict=1, extended=2, running=3)
 DOSES = (1, 2, 3)
 
-_NEVER_SEEN = frozenset(
+NEVER_SEEN = frozenset(
     {
         *("rate", "soak", "run_on", "hand_turn", "inspection", "recovery"),
         *("zero", "before", "after", "fluid_in"),
@@ -55,7 +55,7 @@ _NEVER_SEEN = frozenset(
 _READINGS = frozenset({Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER})
 """Half a reading is none: nothing has truly happened by it."""
 
-_MOVE_OTHERS = frozenset({"road", "secured", "fumes", "arrival"})
+MOVE_OTHERS = frozenset({"road", "secured", "fumes", "arrival"})
 """Facts a look at which moves other facts that do not lean on them."""
 
 LASTING = frozenset(
@@ -120,7 +120,7 @@ class Kernel:
         self.rows = weakened_rows(rows, self.kept)
         self.limits = limits
         self.trips = tuple(trip for trip in Trip if latch(trip) in self.kept)
-        self._facts = tuple(sorted(self.kept & frozenset(FACTS)))
+        self.facts = tuple(sorted(self.kept & frozenset(FACTS)))
         self.happenings = tuple(what for what in Happening if self._matters(what))
         self.acts = tuple(act for act in Act if self._act_matters(act))
         self.asks = tuple(a for a in all_asks(doses, self.trips) if a.act in self.acts)
@@ -163,7 +163,7 @@ class Kernel:
     # -- what can be left out ------------------------------------------------------------------
 
     def _moves_bay(self, row: Row) -> bool:
-        return not frozenset(self._facts) <= row.keeps or ("wet" in self.kept and row.wet != "keep")
+        return not frozenset(self.facts) <= row.keeps or ("wet" in self.kept and row.wet != "keep")
 
     def _matters(self, what: Happening) -> bool:
         """False for a happening that neither a kept fact, a kept trip nor the monitor notices."""
@@ -200,7 +200,7 @@ class Kernel:
 
     def _bay(self, bay: Bay) -> int:
         key = (
-            *(id(getattr(bay, fact)) for fact in self._facts),
+            *(id(getattr(bay, fact)) for fact in self.facts),
             (bay.wet, bay.reserved) if "wet" in self.kept else None,
             bay.permit,
             bay.trips,
@@ -335,8 +335,11 @@ class Kernel:
         elif what is Happening.DRAINED:
             for amount in (1, 2):
                 truth = ("did", what.value, amount)
-                ends = [self._outcome(at, Happened(what, amount), world, truth)]
-                yield f"{what.value} {amount}", ends
+                after_it = after(world, what)
+                yield (
+                    f"{what.value} {amount}",
+                    [self._outcome(at, Happened(what, amount), w, truth) for w in after_it],
+                )
         elif world.dose and EFFECTS[what].wet == "cut":
             ends = []
             for went_in in volumes(world):
@@ -350,7 +353,7 @@ class Kernel:
             )
 
     def _looks(self, at: int, world: World) -> Iterator[tuple[str, list[Outcome]]]:
-        for fact in sorted(frozenset(self._facts) - _NEVER_SEEN | _MOVE_OTHERS):
+        for fact in sorted(frozenset(self.facts) - NEVER_SEEN | MOVE_OTHERS):
             for state in FACTS[fact]:
                 found = looked(world, fact, state.value)
                 if found is not None:
@@ -359,9 +362,9 @@ class Kernel:
                     yield f"seen: {fact} {state.value}", ends
 
     def _lapses(self, at: int, world: World) -> Iterator[tuple[str, list[Outcome]]]:
-        for fact in sorted(frozenset(self._facts) - LASTING):
+        for fact in sorted(frozenset(self.facts) - LASTING):
             if not getattr(self.bays[at], fact).unknown:
-                worlds = strayed(world, (fact,)) if fact in ("hands", "key") else (world,)
+                worlds = doubted(world, fact)
                 truth = (("doubt", fact),) if fact in self.monitor.sees else ()
                 ends = [self._outcome(at, Lapsed(fact), w, *truth) for w in worlds]
                 yield f"too long ago: {fact}", ends

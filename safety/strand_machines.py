@@ -94,7 +94,7 @@ class HandTurn:
         return UNKNOWN, "turned", "valid", "retry"
 
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
-        return believed[0] in ("unknown", now)
+        return believed[0] in ("unknown", "turned", now)  # turned alone permits nothing
 
     def after(self, now: Any, event: Event) -> Any:
         match event:

@@ -28,6 +28,7 @@ _PLACES: dict[str, tuple[str, ...]] = {
     "hands": ("clear", "in"),
     "hose": ("on", "off"),
     "gun": ("away", "coupled"),
+    "hand_turn": ("not turned",),
 }
 """The physical facts that a world can track, with the states that one may be found in."""
 
@@ -35,17 +36,19 @@ _PLACES: dict[str, tuple[str, ...]] = {
 @dataclass(frozen=True, slots=True)
 class World:
     """The physical truth. ``dose`` is that of a spray that has truly begun, else 0;
-    ``loaded`` whether its gun holds no more than that."""
+    ``loaded`` whether its gun holds no more than that; ``lie`` the one false answer, if any."""
 
     engine: str = ANY
     key: str = ANY
     hands: str = ANY
     hose: str = ANY
     gun: str = ANY
+    hand_turn: str = ANY
     arrived_dry: bool = False
     begun: bool = False
     dose: int = 0
     loaded: bool = False
+    lie: str = ""
 
     @property
     def running(self) -> bool:
@@ -75,8 +78,15 @@ _MOVES: dict[Happening, dict[str, str]] = {
     H.HOSE_ON: {"hose": "on"},
     H.GUN_COUPLED: {"gun": "coupled"},
     H.GUN_UNCOUPLED: {"gun": "away"},
+    H.TURNED_EVEN: {"hand_turn": "turned"},
+    H.TURNED_HARD: {"hand_turn": "not turned"},
     H.ROAD_ENDED: {"engine": "stopped", "key": "off", "hands": "clear"},
 }
+for _what in (
+    *(H.STARTED, H.CRANKED_NO_FIRE, H.CRANKED_UNEVEN, H.STOPPED, H.STALLED, H.SELF_STARTED),
+    *(H.ROAD_ENDED, H.DRAINED, H.OVERDOSED, H.LOOKED_WET, H.INTERRUPTED, H.RAN_AWAY),
+):
+    _MOVES[_what] = {**_MOVES.get(_what, {}), "hand_turn": "not turned"}
 _STRAYS: dict[Happening, tuple[str, ...]] = {
     H.INTERRUPTED: ("engine", "key", "hands", "hose", "gun"),
     H.RAN_AWAY: ("engine", "key"),
@@ -101,9 +111,11 @@ def first_worlds(tracked: frozenset[str]) -> Iterator[World]:
 @cache
 def begin(world: World, act: Act, dose: int, loaded: bool) -> World:
     """The world once a permitted ``act`` has truly been begun."""
-    moved = {Act.ROAD_TEST: {"engine": "road", "key": "on"}}.get(act, {})
-    if act in SPRAYS:
-        moved = {"gun": "open"}
+    moved = {
+        Act.ROAD_TEST: {"engine": "road", "key": "on"},
+        Act.HAND_TURN: {"hand_turn": "not turned"},
+        **{spray: {"gun": "open", "hand_turn": "not turned"} for spray in SPRAYS},
+    }.get(act, {})
     kept: dict[str, Any] = {f: s for f, s in moved.items() if getattr(world, f) != ANY}
     return replace(world, begun=True, dose=dose, loaded=loaded, **kept)
 
@@ -123,6 +135,8 @@ def possible(world: World, what: Happening) -> bool:
             return world.engine in (ANY, "raised")
         case H.SELF_STARTED:
             return world.stopped and world.key != "boxed"
+        case H.TURN_SEEN:
+            return world.hand_turn in (ANY, "turned")
         case H.DRAINED:
             return not world.dose  # a jug is measured with the gun shut
     return True
@@ -146,6 +160,17 @@ def strayed(world: World, names: tuple[str, ...]) -> tuple[World, ...]:
         replace(world, **_placed(loose, states))
         for states in product(*(sorted(option) for option in options))
     )
+
+
+@cache
+def doubted(world: World, fact: str) -> tuple[World, ...]:
+    """The worlds that there may be once ``fact`` is too old to be believed.
+
+    Hands and key may have moved unseen; turns of long ago are no turns.
+    """
+    if fact == "hand_turn":
+        return (world if world.hand_turn == ANY else replace(world, hand_turn="not turned"),)
+    return strayed(world, (fact,)) if fact in ("hands", "key") else (world,)
 
 
 @cache
