@@ -426,6 +426,3 @@ _ALL: tuple[Caution, ...] = (
 
 CAUTIONS: dict[str, Caution] = {caution.id: caution for caution in _ALL}
 """Every caution by its id."""
-
-if len(CAUTIONS) != len(_ALL):
-    raise ValueError("two cautions share one id")

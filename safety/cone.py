@@ -76,8 +76,8 @@ def weaken(condition: Condition, kept: frozenset[str]) -> Condition | None:
         case Both(parts):
             left = tuple(w for part in parts if (w := weaken(part, kept)) is not None)
             return Both(left) if left else None
-        case Either(parts):
-            weak = tuple(weaken(part, kept) for part in parts)
+        case _:
+            weak = tuple(weaken(part, kept) for part in condition.parts)
             return Either(tuple(w for w in weak if w is not None)) if None not in weak else None
 
 

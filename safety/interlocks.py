@@ -162,10 +162,6 @@ def _both(*parts: Condition) -> Both:
     return Both(parts)
 
 
-def _known(bay: Bay) -> bool:
-    return bay.wet is not None
-
-
 _WET_NONE = Rule("ledger is zero", frozenset({"wet"}), lambda b, a, m: b.wet == 0)
 _WET_STRICT = Rule(
     "ledger within the strict limit",

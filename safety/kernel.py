@@ -132,8 +132,8 @@ def apply(bay: Bay, event: BayEvent) -> Bay:
             return _permit_lapsed(bay)
         case Tripped(trip):
             return replace(bay, trips=bay.trips | {trip}, recovery=Recovery.UNKNOWN)
-        case ResetDone(trip):
-            return replace(bay, trips=bay.trips - {trip}, recovery=Recovery.UNKNOWN)
+        case _:
+            return replace(bay, trips=bay.trips - {event.trip}, recovery=Recovery.UNKNOWN)
 
 
 def trips(before: Bay, event: BayEvent, after: Bay, limits: DoseLimits) -> tuple[Trip, ...]:

@@ -30,8 +30,8 @@ def words(condition: Condition) -> str:
             return name
         case Both(parts):
             return " and ".join(_part(part) for part in parts)
-        case Either(parts):
-            return " or ".join(_part(part) for part in parts)
+        case _:
+            return " or ".join(_part(part) for part in condition.parts)
 
 
 def _part(condition: Condition) -> str:

@@ -205,8 +205,6 @@ def ends_of_spray(act: Act, world: World) -> Iterator[tuple[Happening, int, int 
 
     The tool counts an upper rate times the time; a loaded volume it counts whole.
     """
-    if act not in SPRAYS:
-        raise ValueError(f"{act.value} is no spray")
     dose = world.dose
     yield H.SPRAY_NONE, 0, 0
     for went_in in (dose,) if world.loaded else (dose + 1, MUCH_DML):
