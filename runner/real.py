@@ -1,6 +1,7 @@
 """A job with a person at the terminal: a real one, or one that is come back to."""
 
 import argparse
+import contextlib
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -124,7 +125,9 @@ def guide_to_end(session: Session, folder: JobFolder, talk: LineTalk, hand: Hand
             return exits.LEFT_OPEN
         finally:
             session.writer.close()
-    closing(talk, folder, ended)
+        # The job has ended and its sheet is written: reading on may be broken off.
+        with contextlib.suppress(Stopped, Gone):
+            closing(talk, folder, ended)
     return exits.OK
 
 

@@ -11,6 +11,7 @@ from runner.commands import Back, Begin, Command, GiveUp, GoOn, Look, Report, St
 from runner.console.help_texts import help_lines, term_lines
 from runner.console.screen import card_lines, foot_lines, state_words
 from runner.console.talk import Choice, Line, Prompt, Stopped, Talk
+from runner.console.way_back import way_back
 from runner.engine import Outcome
 from runner.practice.hand import Hand, Noticed
 from runner.session import Session
@@ -214,9 +215,17 @@ class Asker:
 
     def _refused(self, step: Any, refusals: tuple[Refusal, ...]) -> None:
         """Ask what a look can settle; otherwise let the person read and choose what to do."""
-        if not self._look_for(refusals):
-            text = "Type again to try again once it is put right, or back."
-            self._line(f"{step.id}:refused", text, "again")
+        if self._look_for(refusals):
+            return
+        core = self.session.job.core
+        procedure = self.session.plan.procedure(core.procedure)
+        earlier = way_back(procedure, self.session.job, refusals)
+        text = "Put it right, then type again."
+        if earlier is not None:
+            text = f"Type repeat to go back to: {earlier.do}\n  Or put it right and type again."
+        answer = self._line(f"{step.id}:refused", text, "again")
+        if answer == "repeat" and earlier is not None:
+            self._submit(Back(earlier.id))
 
     # -- submitting ------------------------------------------------------------------------
 

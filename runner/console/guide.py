@@ -53,6 +53,8 @@ HOLD_STEP_S = 60.0
 COOL_S_PER_K = 12.0
 COOL_LEAST_S, COOL_MOST_S = 120.0, 600.0
 """How far practice time jumps before the exhaust is measured again."""
+NOTED_ENOUGH = 8
+"""Pressures after which it can be told whether they still fall."""
 LONG_HOLD = 40
 """Readings after which a lesson stops waiting for a level that cannot be told."""
 REST_S = 20.0
@@ -77,13 +79,17 @@ class Guide(Asker):
 
     def run(self) -> str:
         """Until the job has ended: returns 'finished' or 'abandoned'. Raises Leave or Gone."""
+        stop = ""
         while not self.session.job.core.ended:
             try:
+                if stop:
+                    why, stop = stop, ""
+                    self._submit(Stop(why))
                 self._turn()
             except Stopped:
-                self._submit(Stop("stop key"))
+                stop = "stop key"
             except Gone:
-                self._submit(Stop("the terminal is gone"))
+                self.session.submit(Stop("the terminal is gone"))
                 raise
         return self.session.job.core.ended
 
@@ -391,10 +397,10 @@ class Guide(Asker):
         noted = len(self.session.job.log.every("trend"))
         level = trend["state"] == "levelled" or (trend["state"] != "falling" and noted >= LONG_HOLD)
         ready = self.session.left_s("run_on") <= 0 and level
-        enough = noted >= 8
+        enough = noted >= NOTED_ENOUGH
         answer = self._line(
             step.id,
-            "Type the pressure in mbar about once a minute; done when dry and level.",
+            _hold_text(self.session.left_s("run_on") <= 0, str(trend["state"]), noted),
             "done" if ready and enough else noticed.answer,
         )
         if answer is None:
@@ -475,6 +481,14 @@ READING_TEXT = (
     "  in mbar 1/min g/s degC degC open/shut/part; x = not shown.\n"
     "  Another unit stands at its figure: 2.2kPa."
 )
+
+
+def _hold_text(dry: bool, trend: str, noted: int) -> str:
+    if dry and trend == "levelled":
+        return "Dry and level: type done."
+    if dry and trend != "falling" and noted >= NOTED_ENOUGH:
+        return "Dry, and it no longer falls: type done, or the pressure to watch on."
+    return "Type the pressure in mbar about once a minute, until dry and level."
 
 
 def _typed_as(step: AskStep) -> str:

@@ -256,6 +256,8 @@ def _drying_text(job: Job) -> str:
     wet = job.bay.wet
     if wet is None:
         return "ledger unknown: as for a full bottle"
+    if wet == 0:
+        return "nothing is wet any more"
     speed = "raised" if job.bay.engine is Engine.RAISED else "idle"
     seconds = wet / 10 * job.log.number(f"drying_{speed}_s_per_ml")
     return f"{math.ceil(wet / 10)} mL take {seconds / 60:.1f} min at {speed} revs"

@@ -198,16 +198,24 @@ class LineTalk:
         return [*choices, *lead, *end]
 
     def _height(self, lines: list[Line]) -> int:
-        return sum(len(self._broken(*line)) for line in lines)
+        broken = (part for line in lines for part in self._broken(*line))
+        return sum(max(1, -(-len(part) // self._size().columns)) for part in broken)
 
     def _broken(self, text: str, style: str) -> list[str]:
         indent = " " * (len(text) - len(text.lstrip()) + (0 if style in BARS else 3))
-        return textwrap.wrap(text, self.width, subsequent_indent=indent) or [""]
+        wrapped = textwrap.wrap(
+            text,
+            self.width,
+            subsequent_indent=indent,
+            break_on_hyphens=False,
+            break_long_words=False,
+        )
+        return wrapped or [""]
 
     def _part(self) -> None:
         """Let the part that stands on the screen be read before it scrolls away."""
         self.keyboard.drop()
-        self._write("(more: press Enter;  s stop) ")
+        self._write("(more: Enter; s stop) ")
         try:
             typed = self._line()
         except NotTaken:
@@ -217,9 +225,10 @@ class LineTalk:
             raise Stopped
 
     def _line(self) -> str:
-        typed = self.keyboard.line()
-        self._rows_said = 0
-        return typed
+        try:
+            return self.keyboard.line()
+        finally:
+            self._rows_said = 0
 
     def _write(self, text: str) -> None:
         try:

@@ -1,11 +1,15 @@
 """Whole practice jobs through a real terminal: what is needed stands on the screen."""
 
+import statistics
+import time
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
+from runner import exits
 from runner.bundle import EXAMPLES
+from runner.console import keyboard
 from runner.console.guide import Guide, Keeper
 from runner.practice.hand import VehicleClock
 from runner.practice.lesson import ScriptTalk, load_lesson
@@ -14,7 +18,11 @@ from runner.practice.vehicle import SimulatedVehicle
 from runner.real import keeper_for
 from runner.record import DataFolder, make_data_folder
 from runner.store import begin
-from tests.console.terminal import Screen, Typist
+from tests.console.reader import Reader, work
+from tests.console.terminal import Program, Screen, Typist, begun
+
+NEXT_STEP_S = 0.3
+KEY_S = 0.1
 
 
 def _played(tmp_path: Path, columns: int, rows: int, lesson_name: str) -> tuple[str, Typist]:
@@ -37,33 +45,89 @@ def _played(tmp_path: Path, columns: int, rows: int, lesson_name: str) -> tuple[
         screen.close()
 
 
-@pytest.mark.parametrize(
-    ("columns", "rows", "lesson"), [(80, 24, "good-clean"), (44, 12, "stall-recovered")]
-)
-def test_a_whole_job_can_be_worked_with_the_instruction_and_the_stop_word_on_the_screen(
-    tmp_path: Path, quick: Path, columns: int, rows: int, lesson: str
+@pytest.fixture
+def terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A terminal that scrolls; a paste is told from typing sooner, to save the time."""
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.setattr(keyboard, "PASTE_S", 0.002)
+
+
+def test_on_a_small_screen_instruction_limit_and_stop_word_stand_there_at_each_question(
+    quick: Path, terminal: None
 ) -> None:
-    ended, typist = _played(quick, columns, rows, lesson)
+    ended, typist = _played(quick, 44, 12, "stall-recovered")
     assert ended == "finished"
     lost = []
     for prompt, shown in typist.seen:
-        if "s stop" not in shown:
-            lost.append(f"{prompt.key}: the stop word")
-        if prompt.kind == "choice" and not all(
-            _start(c.say) in " ".join(shown.split()) for c in prompt.choices[-2:]
-        ):
-            lost.append(f"{prompt.key}: the last answers")
+        flat = " ".join(shown.split())
+        needed = ["s stop"]
+        needed += [" ".join(text.split()) for text, style in prompt.lead if style == "do"]
+        needed += [text for text, _ in prompt.foot]
+        if prompt.key.endswith("-spray"):
+            needed.append("mL counted")
+        lost += [f"{prompt.key}: {words}" for words in needed if words not in flat]
     assert lost == []
+    assert all(part.rstrip().endswith("(more: Enter; s stop)") for part in typist.parts)
 
 
-def _start(text: str) -> str:
-    return " ".join(text.split()[:2])
-
-
-def test_once_fluid_is_in_the_stall_or_start_line_is_shown_with_every_step(
-    quick: Path,
+def test_once_fluid_is_in_the_stall_or_start_line_is_shown_at_every_question(
+    quick: Path, terminal: None
 ) -> None:
-    _, typist = _played(quick, 80, 24, "good-clean")
-    shown = {p.key: text for p, text in typist.seen}
-    for key in ("off-soak", "run-idle", "run-spray", "hold-level"):
-        assert "IF IT STALLS NOW" in shown[key] or "MAY I START?" in shown[key], shown[key]
+    ended, typist = _played(quick, 80, 24, "good-clean")
+    assert ended == "finished"
+    keys = [p.key for p, _ in typist.seen]
+    first, last = keys.index("off-spray:outcome"), keys.index("after-stop")
+    silent = [
+        prompt.key
+        for prompt, shown in typist.seen[first:last]
+        if "IF IT STALLS NOW" not in shown and "MAY I START?" not in shown
+    ]
+    print("SILENT", silent)
+    assert silent == []
+
+
+def test_a_first_time_reader_finishes_a_job_from_the_screen_alone(quick: Path) -> None:
+    program = begun(quick, COLORTERM="truecolor")
+    reader = Reader()
+    assert work(program, reader) > 100
+    assert program.end() == exits.OK
+    assert "finished" in program.text()
+    assert all("PRACTICE" in shown or "s stop" in shown for shown in reader.seen)
+    assert b"48;2;" in program.raw and "WARNING" in "".join(reader.seen)
+
+
+def test_key_echo_and_next_question_come_soon_with_every_line_safe_on_disk(
+    tmp_path: Path,
+) -> None:
+    program = begun(tmp_path)
+    reader = Reader()
+    keys, steps = [], []
+    for _ in range(25):
+        program.ready()
+        typed = reader.answer(program.said())
+        column = program.screen.cursor.x
+        started = time.monotonic()
+        program.child.send(typed[:1])
+        while program.screen.cursor.x == column:
+            program.pump(0.002)
+        keys.append(time.monotonic() - started)
+        started = time.monotonic()
+        program.send(typed[1:])
+        program.ready()
+        steps.append(time.monotonic() - started)
+    program.send("leave")
+    assert program.end() == exits.LEFT_OPEN
+    assert statistics.median(keys) < KEY_S, keys
+    assert statistics.median(steps) < NEXT_STEP_S, steps
+    print(
+        f"key {max(keys) * 1e3:.0f} ms, step median {statistics.median(steps) * 1e3:.0f} ms, "
+        f"slowest {max(steps) * 1e3:.0f} ms"
+    )
+
+
+def test_on_the_smallest_terminal_the_first_question_can_be_read_and_stopped(quick: Path) -> None:
+    program = Program(quick, "practise", columns=30, rows=10)
+    assert "s to stop" in " ".join(program.ready().split())
+    program.send("s")
+    assert program.end() == exits.STOPPED

@@ -1,141 +1,207 @@
-"""The program in a process and terminal of its own: wrong keys, stop, kill, resume."""
+"""The program in a process and terminal of its own: wrong keys, pastes, stop, kill, resume."""
 
 import json
 import os
-import re
 import signal
-import time
 from pathlib import Path
 from typing import Any
 
-import pexpect
 import pytest
 
 from runner import exits
-from tests.console.terminal import spawned
+from tests.console.reader import Reader, work
+from tests.console.terminal import PART, Program, begun
 
-READY = r"\r?\n> $"
 
-
-def _lines(data: Path) -> list[dict[str, Any]]:
+def lines_of(data: Path) -> list[dict[str, Any]]:
     journal = next((data / "jobs").glob("*/journal.jsonl"))
     return [json.loads(line) for line in journal.read_text(encoding="utf-8").splitlines()]
 
 
-def _steps_done(data: Path) -> list[str]:
+def steps_done(data: Path) -> list[str]:
     return [
         event["step"]
-        for line in _lines(data)
+        for line in lines_of(data)
         for event in line["outcome"]["events"]
         if event["kind"] == "Done"
     ]
 
 
-def _begun(data: Path, **kwargs: Any) -> Any:
-    child = spawned(data, "practise", **kwargs)
-    child.expect("Who does the work")
-    child.expect("> $")
-    child.sendline("apprentice-1")
-    child.expect("step 1 of")
-    child.expect("> $")
-    return child
+def kinds(data: Path) -> list[str]:
+    return [line["command"]["kind"] for line in lines_of(data)]
 
 
-def _end(child: Any) -> int:
-    child.expect(pexpect.EOF)
-    child.close()
-    return int(child.exitstatus)
+WRONG = (
+    "",
+    "1",
+    "y",
+    "0",
+    "-1",
+    "²",
+    "٣",
+    "é\x07\x1b[31m",
+    "9" * 350,
+    "a" * 3000,
+    "null",
+    "--help",
+)
 
 
-@pytest.mark.parametrize("key", ["", "y", "1", "é\x07\x1b[31m", "9" * 400])
-def test_the_same_key_over_and_over_does_not_get_through_the_job(quick: Path, key: str) -> None:
-    child = _begun(quick)
-    for _ in range(14):
-        child.sendline(key)
-        child.expect("> $")
-    child.sendline("leave")
-    assert _end(child) == exits.LEFT_OPEN
-    assert len(_steps_done(quick)) <= 4, _steps_done(quick)
-
-
-def test_a_paste_of_many_answers_answers_one_question_at_the_most(quick: Path) -> None:
-    child = _begun(quick)
-    child.send("3\n" * 30)
-    time.sleep(1.5)
-    child.sendline("leave")
-    child.expect("> $|Left")
-    child.sendline("leave")
-    child.close(force=True)
-    assert len(_steps_done(quick)) <= 2, _steps_done(quick)
-
-
-def test_ctrl_c_holds_the_job_and_shows_the_card_and_go_goes_on_at_the_same_step(
+def test_no_wrong_line_ends_the_program_or_is_taken_for_an_answer_at_the_first_step(
     quick: Path,
 ) -> None:
-    child = _begun(quick, NO_COLOR="1")
-    child.sendintr()
-    child.expect("HELD. Gun shut first.")
-    child.expect("> $")
-    child.sendline("go")
-    child.expect("step 1 of")
-    child.expect("> $")
-    child.sendline("leave")
-    assert _end(child) == exits.LEFT_OPEN
-    kinds = [line["command"]["kind"] for line in _lines(quick)]
-    assert "Stop" in kinds and "GoOn" in kinds
-    assert "\x1b[" not in (child.before or "")
+    program = begun(quick)
+    for typed in WRONG:
+        if typed != "1":
+            assert (
+                "step 1 of" in program.answer(typed)
+                or "no answer" in program.said()
+                or ("again" in program.said() or "too many" in program.said())
+            )
+    program.send("leave")
+    assert program.end() == exits.LEFT_OPEN
+    assert steps_done(quick) == []
 
 
-def test_a_closed_terminal_is_recorded_as_a_stop(quick: Path) -> None:
-    child = _begun(quick)
-    child.sendeof()
-    assert _end(child) == exits.LEFT_OPEN
-    assert _lines(quick)[-1]["command"] == {"kind": "Stop", "why": "the terminal is gone"}
+@pytest.mark.parametrize("key", ["", "y", "1"])
+def test_the_same_key_over_and_over_stands_at_the_same_step_from_then_on(
+    quick: Path, key: str
+) -> None:
+    program = begun(quick)
+    for _ in range(12):
+        program.answer(key)
+    stands = len(steps_done(quick))
+    for _ in range(8):
+        program.answer(key)
+    program.send("leave")
+    assert program.end() == exits.LEFT_OPEN
+    done = steps_done(quick)
+    assert len(done) == stands
+    assert "identity" not in done, "it has got past the comparing of plate and chassis number"
 
 
-def test_after_kill_9_resume_asks_again_and_goes_on_at_the_recorded_step(quick: Path) -> None:
-    child = _begun(quick, columns=44, rows=12)
-    text = child.before
-    number = re.findall(r"(\d)  two of us", text)[-1]
-    child.sendline(number)
-    child.expect("step 2 of")
-    child.expect("> $")
-    os.kill(child.pid, signal.SIGKILL)
-    child.close()
-    before = _steps_done(quick)
-    assert before == ["crew"]
-
-    again = spawned(quick, "resume")
-    again.expect("Nothing is assumed")
-    again.expect("cranked meanwhile")
-    again.expect("> $")
-    assert "1" in again.before
-    number = re.findall(r"(\d)  nothing was sprayed", again.before)[-1]
-    again.sendline(number)
-    again.expect("Look again: crew")
-    again.expect("> $")
-    again.sendline("leave")
-    assert _end(again) == exits.LEFT_OPEN
-    kinds = [line["command"]["kind"] for line in _lines(quick)]
-    assert kinds[-2:] == ["Interrupted", "AnswerMeanwhile"]
+@pytest.mark.parametrize("at_once", ["3\n" * 30, "3\ny\n", "go\ngo\n1\n" * 40])
+def test_of_a_paste_not_one_answer_is_taken(quick: Path, at_once: str) -> None:
+    program = begun(quick)
+    program.child.send(at_once)
+    program.shows("none of them was taken")
+    program.ready()
+    assert steps_done(quick) == []
+    assert "Look" not in kinds(quick)
+    program.send("leave")
+    assert program.end() == exits.LEFT_OPEN
 
 
-def test_help_and_back_and_event_work_at_a_prompt(quick: Path) -> None:
-    child = _begun(quick)
-    child.sendline("?")
-    child.expect("HELP")
-    child.expect("> $")
-    child.sendline("back")
-    child.expect("no earlier step")
-    child.expect("> $")
-    child.sendline("event")
-    child.expect("flames")
-    child.expect("> $")
-    number = re.findall(r"(\d+)  fume alarm", child.before + child.after)
-    assert number, child.before
-    child.sendline(number[-1])
-    child.expect("TRIP LATCHED: fumes")
-    child.expect("fresh air")
-    child.expect("> $")
-    child.sendline("leave")
-    assert _end(child) == exits.LEFT_OPEN
+def test_what_was_typed_before_the_question_stood_there_is_dropped(quick: Path) -> None:
+    program = Program(quick, "practise")
+    program.child.send("1\n3\n")  # while the program still starts
+    program.ready()
+    assert not list((quick / "jobs").glob("*")) if (quick / "jobs").exists() else True
+    program.send("s")
+    assert program.end() == exits.STOPPED
+
+
+def test_stop_before_anything_has_begun_ends_without_a_trace(quick: Path) -> None:
+    for key in ("s", "leave", "\x04"):
+        program = Program(quick, "practise")
+        program.ready()
+        program.child.send(key if key == "\x04" else key + "\n")
+        assert program.end() == exits.STOPPED
+    assert not list((quick / "jobs").glob("*"))
+
+
+def test_ctrl_c_holds_the_job_and_go_goes_on_at_the_same_step(quick: Path) -> None:
+    program = begun(quick)
+    program.child.sendintr()
+    program.shows("HELD. Gun shut first.")
+    assert "Type go to go on" in program.ready()
+    assert "step 1 of" in program.answer("go")
+    program.send("leave")
+    assert program.end() == exits.LEFT_OPEN
+    assert kinds(quick).count("Stop") == 2 and "GoOn" in kinds(quick)
+
+
+def test_end_of_input_is_recorded_as_a_stop(quick: Path) -> None:
+    program = begun(quick)
+    program.child.sendeof()
+    assert program.end() == exits.LEFT_OPEN
+    assert lines_of(quick)[-1]["command"] == {"kind": "Stop", "why": "the terminal is gone"}
+
+
+def test_a_closed_terminal_is_recorded_as_a_stop_and_keeps_its_exit_code(quick: Path) -> None:
+    program = begun(quick)
+    os.close(program.child.ptyproc.fd)
+    _, status = os.waitpid(program.child.pid, 0)
+    program.child.terminated = True
+    assert os.waitstatus_to_exitcode(status) == exits.LEFT_OPEN
+    assert lines_of(quick)[-1]["command"] == {"kind": "Stop", "why": "the terminal is gone"}
+
+
+def test_a_changed_size_of_the_terminal_does_no_harm(quick: Path) -> None:
+    program = begun(quick)
+    for rows, columns in ((12, 44), (50, 160), (4, 40), (24, 80)):
+        program.child.setwinsize(rows, columns)
+        program.screen.resize(rows, columns)
+        program.answer("x")
+    assert program.child.isalive()
+    program.send("leave")
+    assert program.end() == exits.LEFT_OPEN
+
+
+def test_help_terms_back_and_event_work_at_a_prompt(quick: Path) -> None:
+    program = begun(quick)
+    first = program.answer("?", parts=False)
+    assert PART in first and "HELP on: Say who is here" in first
+    program.ready()
+    program.answer("??")
+    assert "extended limit:" in program.said() and "ledger:" in program.said()
+    assert "no earlier step" in program.answer("back") or "no earlier step" in program.said()
+    program.answer("event")
+    number = next(line.split()[0] for line in program.text().splitlines() if "fume alarm" in line)
+    program.answer(number)
+    assert "TRIP LATCHED: fumes" in program.said()
+    program.send("leave")
+    assert program.end() == exits.LEFT_OPEN
+
+
+def test_after_kill_9_in_the_midst_resume_asks_again_and_a_reader_gets_to_the_end(
+    quick: Path,
+) -> None:
+    program = begun(quick, columns=44, rows=12, NO_COLOR="1")
+    reader = Reader()
+    work(program, reader, until="Seat the adaptor, lock the")
+    os.kill(program.child.pid, signal.SIGKILL)
+    program.child.close()
+    before = steps_done(quick)
+    assert "gun-rate" in before and b"\x1b[38" not in program.raw
+
+    again = Program(quick, "resume", columns=44, rows=12, NO_COLOR="1")
+    again.ready()
+    said = " ".join(again.said().split())
+    assert "Nothing is assumed" in said and "connected or cranked meanwhile?" in said
+    work(again, reader)
+    assert again.end() == exits.OK
+    asked = [c["command"].get("fact") for c in lines_of(quick) if c["command"]["kind"] == "Look"]
+    assert {"engine", "key", "hose"} <= set(asked[-60:])
+    assert steps_done(quick)[: len(before)] == before
+    assert "finished" in again.text()
+
+
+def test_every_question_can_be_stopped_at_and_gone_on_from(quick: Path) -> None:
+    program = begun(quick, TERM="dumb")
+    reader = Reader()
+    stops = 0
+    for _ in range(45):
+        screen = program.ready()
+        assert "s stop" in screen
+        assert "HELD. Gun shut first." in program.answer("s") or (
+            "HELD. Gun shut first." in program.said()
+        )
+        stops += 1
+        program.answer("go")
+        program.send(reader.answer(program.said()))
+    assert kinds(quick).count("Stop") == stops
+    assert b"\x1b[" not in program.raw
+    program.ready()
+    program.send("leave")
+    assert program.end() == exits.LEFT_OPEN
