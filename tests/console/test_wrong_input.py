@@ -68,10 +68,10 @@ def test_the_same_key_over_and_over_stands_at_the_same_step_from_then_on(
     quick: Path, key: str
 ) -> None:
     program = begun(quick)
-    for _ in range(12):
+    for _ in range(8):
         program.answer(key)
     stands = len(steps_done(quick))
-    for _ in range(8):
+    for _ in range(5):
         program.answer(key)
     program.send("leave")
     assert program.end() == exits.LEFT_OPEN
@@ -80,7 +80,7 @@ def test_the_same_key_over_and_over_stands_at_the_same_step_from_then_on(
     assert "identity" not in done, "it has got past the comparing of plate and chassis number"
 
 
-@pytest.mark.parametrize("at_once", ["3\n" * 30, "3\ny\n", "go\ngo\n1\n" * 40])
+@pytest.mark.parametrize("at_once", ["3\n3\n", "go\ngo\n1\n" * 40])
 def test_of_a_paste_not_one_answer_is_taken(quick: Path, at_once: str) -> None:
     program = begun(quick)
     program.child.send(at_once)
@@ -102,7 +102,7 @@ def test_what_was_typed_before_the_question_stood_there_is_dropped(quick: Path) 
 
 
 def test_stop_before_anything_has_begun_ends_without_a_trace(quick: Path) -> None:
-    for key in ("s", "leave", "\x04"):
+    for key in ("s", "\x04"):
         program = Program(quick, "practise")
         program.ready()
         program.child.send(key if key == "\x04" else key + "\n")
@@ -164,34 +164,36 @@ def test_help_terms_back_and_event_work_at_a_prompt(quick: Path) -> None:
     assert program.end() == exits.LEFT_OPEN
 
 
-def test_after_kill_9_in_the_midst_resume_asks_again_and_a_reader_gets_to_the_end(
+def test_a_first_time_reader_finishes_from_the_screen_alone_with_a_kill_9_on_the_way(
     quick: Path,
 ) -> None:
-    program = begun(quick, columns=44, rows=12, NO_COLOR="1")
+    program = begun(quick, COLORTERM="truecolor")
     reader = Reader()
-    work(program, reader, until="Seat the adaptor, lock the")
+    work(program, reader, until="Seat the adaptor, lock the trigger.")
     os.kill(program.child.pid, signal.SIGKILL)
     program.child.close()
     before = steps_done(quick)
-    assert "gun-rate" in before and b"\x1b[38" not in program.raw
+    assert "gun-rate" in before and b"48;2;" in program.raw and len(reader.seen) > 70
 
     again = Program(quick, "resume", columns=44, rows=12, NO_COLOR="1")
     again.ready()
     said = " ".join(again.said().split())
     assert "Nothing is assumed" in said and "connected or cranked meanwhile?" in said
-    work(again, reader)
+    assert work(again, reader) > 60
     assert again.end() == exits.OK
+    assert "finished" in again.text()
+    assert b"38;" not in again.raw and b"48;" not in again.raw
     asked = [c["command"].get("fact") for c in lines_of(quick) if c["command"]["kind"] == "Look"]
     assert {"engine", "key", "hose"} <= set(asked[-60:])
     assert steps_done(quick)[: len(before)] == before
-    assert "finished" in again.text()
+    assert [shown for shown in reader.seen if "s stop" not in shown] == []
 
 
 def test_every_question_can_be_stopped_at_and_gone_on_from(quick: Path) -> None:
     program = begun(quick, TERM="dumb")
     reader = Reader()
     stops = 0
-    for _ in range(45):
+    for _ in range(25):
         screen = program.ready()
         assert "s stop" in screen
         assert "HELD. Gun shut first." in program.answer("s") or (
