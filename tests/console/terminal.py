@@ -10,6 +10,7 @@ import pty
 import re
 import struct
 import sys
+import tempfile
 import termios
 import threading
 import time
@@ -129,6 +130,9 @@ class Typist(LineTalk):
         return super()._line()
 
 
+UNSET = ("NO_COLOR", "COLORTERM", "PYTHONDONTWRITEBYTECODE", "PYTHONUNBUFFERED")
+COMPILED = str(Path(tempfile.gettempdir()) / "steplatch-tests-compiled")
+"""Compiled modules of the programs that the tests start: kept, so that each starts quickly."""
 PART = "(more: Enter; s stop)"
 
 
@@ -142,13 +146,13 @@ class Program:
         self._stream = pyte.ByteStream(self.screen)
         self.raw = b""
         self._answered = 0
-        kept = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "COLORTERM")}
+        kept = {k: v for k, v in os.environ.items() if k not in UNSET}
         self.child: Any = pexpect.spawn(
             sys.executable,
             ["-m", "runner.cli", "--data", str(data), *words],
             cwd=str(ROOT),
             dimensions=(rows, columns),
-            env={**kept, "TERM": "xterm-256color", "PYTHONUNBUFFERED": "", **env},
+            env={**kept, "TERM": "xterm-256color", "PYTHONPYCACHEPREFIX": COMPILED, **env},
             timeout=30,
         )
         self.child.delaybeforesend = None
