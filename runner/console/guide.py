@@ -6,20 +6,18 @@ It decides nothing. Every answer becomes a command; what may be done is the engi
 from collections.abc import Callable
 from typing import Any
 
-from runner.commands import Answer, AnswerMeanwhile, Begin, Look, Report, Sign, Stop
-from runner.console.asking import Asker, Keeper, Leave
+from runner.commands import Answer, AnswerMeanwhile, Look, Report, Sign, Stop
+from runner.console.asking import Keeper, Leave
 from runner.console.screen import (
     again_lines,
     do_lines,
     fact_words,
     lead_lines,
-    spray_seconds,
     state_words,
     step_lines,
 )
 from runner.console.talk import Choice, Gone, Stopped, Talk
-from runner.engine import No
-from runner.gun_entry import GunLoad, parse_gun, parse_seconds
+from runner.console.timed import TimedSteps
 from runner.job import Job
 from runner.practice.hand import Hand, Noticed
 from runner.procedure import (
@@ -41,27 +39,20 @@ from runner.procedure import (
 from runner.record import NotRecordable
 from runner.session import Session
 from runner.steps import CUSTOMER
-from safety.bay import Act, FluidIn
-from safety.happenings import OUTCOMES, Happening, happening_of
+from safety.bay import Act
+from safety.happenings import OUTCOMES, happening_of
 
 __all__ = ["Guide", "Keeper", "Leave"]
 
 Doubts = Callable[[Job, ReadStep, str], list[str]]
 """The second looks that a typed set asks for: questions in words, none when nothing is odd."""
 
-HOLD_STEP_S = 60.0
 COOL_S_PER_K = 12.0
 COOL_LEAST_S, COOL_MOST_S = 120.0, 600.0
 """How far practice time jumps before the exhaust is measured again."""
-NOTED_ENOUGH = 8
-"""Pressures after which it can be told whether they still fall."""
-LONG_HOLD = 40
-"""Readings after which a lesson stops waiting for a level that cannot be told."""
-REST_S = 20.0
-"""A real wait notices the time at least this often."""
 
 
-class Guide(Asker):
+class Guide(TimedSteps):
     """Leads one person through one job. ``doubts`` asks for second looks at typed readings."""
 
     def __init__(
@@ -213,71 +204,6 @@ class Guide(Asker):
             self.talk.say("Nothing is permitted yet: only the word go asks for it.", "refused")
         return answer == "go"
 
-    def _spray_step(self, step: SprayStep) -> None:
-        job = self.session.job
-        longest = spray_seconds(step, job)
-        gun = job.log.latest("gun")
-        load_ml = float(gun["volume_ml"]) if job.bay.rate.value == "loaded" and gun else None
-        want = "go" if load_ml is not None else str(longest or "done")
-        typed = self._line(step.id, _spray_text(step, job, longest, load_ml), want=want)
-        if typed is None:
-            return
-        if typed == "done" or "ml" in typed.lower():
-            self._fill(step, typed)
-            return
-        if (load_ml is not None) != (typed == "go"):
-            self.talk.say(
-                "The gun is loaded: type go."
-                if load_ml is not None
-                else "'go' is for a loaded gun: type the seconds.",
-                "refused",
-            )
-            return
-        outcome = self._submit(Begin(step.id, "" if typed == "go" else typed))
-        if outcome.refused:
-            self._refused(step, outcome.refusals)
-            return
-        self._burst(step, typed, load_ml)
-
-    def _fill(self, step: SprayStep | GunStep, typed: str) -> None:
-        """Submit what was measured or loaded; the practice gun is loaded once it is taken."""
-        outcome = self._submit(Answer(step.id, typed))
-        gun = parse_gun(typed, 0.0)
-        if self.hand and not outcome.refused and isinstance(gun, GunLoad):
-            self._seen(self.hand.load(gun.volume_ml))
-
-    def _burst(self, step: SprayStep, typed: str, load_ml: float | None) -> None:
-        """The permit stands: spray, and report how it ended."""
-        act = Act.SPRAY_OFF if step.engine == "off" else Act.SPRAY_RUNNING
-        seconds = 0.0
-        if load_ml is None:
-            try:
-                seconds = parse_seconds(typed)
-            except No:  # the engine took it; it would have refused what cannot be read
-                seconds = 0.0
-        self.talk.say("GO: permitted now.", "do")
-        self.lead = do_lines(step, self.talk.width, "context")
-        counted, noticed = "", Noticed("")
-        if self.hand:
-            noticed = self._seen(self.hand.perform(act, seconds, load_ml))
-        elif load_ml is None:
-            counted = self.talk.count(seconds)
-        choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
-        answer = self._choose(f"{step.id}:outcome", "What happened?", choices, noticed.answer)
-        if answer is None:
-            return
-        if answer == "dk":
-            answer = Happening.OVERDOSED.value
-        seconds_text = ""
-        if answer not in ("spray_none", "overdosed") and load_ml is None:
-            seconds_text = counted or self._seconds(step, typed)
-        self._submit(Report(answer, seconds=seconds_text))
-
-    def _seconds(self, step: SprayStep, typed: str) -> str:
-        text = "How many seconds did it spray? dk: not known."
-        answer = self._line(f"{step.id}:seconds", text, typed)
-        return "?" if answer in (None, "dk") else str(answer)
-
     def _typed_step(self, step: ReadStep | TemperatureStep | GunStep) -> None:
         if not self._begin(step):
             return
@@ -347,68 +273,6 @@ class Guide(Asker):
         if latest is not None:
             for text in echo(ReadingSet.from_json(latest)):
                 self.talk.say(f"  {text}")
-
-    def _wait_step(self, step: WaitStep) -> None:
-        if not self.session.job.core.begun and not self._begin(step):
-            return
-        if not self._waited(step):
-            return
-        answer = self._line(step.id, "The time is over. Type due to go on.", "due")
-        if answer is not None:
-            self._submit(Answer(step.id, answer))
-
-    def _waited(self, step: WaitStep) -> bool:
-        """Wait until the timer is due; False when a typed word led elsewhere."""
-        while (left := self.session.left_s(step.timer)) > 0:
-            if self.hand:
-                clock = f"{int(left // 60)}:{int(left % 60):02d}"
-                self.talk.say(f"  {step.timer}: {clock} to wait; practice time jumps.")
-                self._pass_time(left + 0.1)
-            else:
-                for text, style in self.lead:
-                    self.talk.say(text, style)
-                until = left
-                while until > 0:
-                    typed = self.talk.rest(min(until, REST_S), step.timer)
-                    if typed and self._common(typed, step.id):
-                        return False
-                    if typed:
-                        self.talk.say("It cannot be hurried. s stops, ? helps, event reports.")
-                    self.session.tick()
-                    if self.session.job.core.step != step.id or self.session.job.core.ask_again:
-                        return False
-                    until = self.session.left_s(step.timer)
-            self.session.tick()
-        return True
-
-    def _hold_step(self, step: HoldStep) -> None:
-        if not self.session.job.core.begun and not self._begin(step):
-            return
-        left = self.session.left_s("run_on")
-        trend = self.session.plan.judges.trend(self.session.job)
-        drying = (
-            "dry by now" if left <= 0 else f"drying {int(left // 60)}:{int(left % 60):02d} left"
-        )
-        self.talk.say(f"HOLD   {drying}; {trend['text']}")
-        if self.hand:
-            self._pass_time(HOLD_STEP_S)
-            self.session.tick()
-        noticed = self._seen(self.hand.pressure() if self.hand else None)
-        noted = len(self.session.job.log.every("trend"))
-        level = trend["state"] == "levelled" or (trend["state"] != "falling" and noted >= LONG_HOLD)
-        ready = self.session.left_s("run_on") <= 0 and level
-        enough = noted >= NOTED_ENOUGH
-        answer = self._line(
-            step.id,
-            _hold_text(self.session.left_s("run_on") <= 0, str(trend["state"]), noted),
-            "done" if ready and enough else noticed.answer,
-        )
-        if answer is None:
-            return
-        if answer == "again":
-            self._submit(Begin(step.id))
-        else:
-            self._submit(Answer(step.id, answer))
 
     def _judge_step(self, step: JudgeStep) -> None:
         if not self._begin(step):
@@ -483,14 +347,6 @@ READING_TEXT = (
 )
 
 
-def _hold_text(dry: bool, trend: str, noted: int) -> str:
-    if dry and trend == "levelled":
-        return "Dry and level: type done."
-    if dry and trend != "falling" and noted >= NOTED_ENOUGH:
-        return "Dry, and it no longer falls: type done, or the pressure to watch on."
-    return "Type the pressure in mbar about once a minute, until dry and level."
-
-
 def _typed_as(step: AskStep) -> str:
     """What an answer of this step looks like."""
     if step.form == "text":
@@ -499,19 +355,6 @@ def _typed_as(step: AskStep) -> str:
         return "Type the number of years, e.g. 6."
     band = f", {step.low} to {step.high}" if step.low and step.high else ""
     return f"Type number and unit{band}."
-
-
-def _spray_text(step: SprayStep, job: Job, longest: int, load_ml: float | None) -> str:
-    if load_ml is not None:
-        first = f"Type go to spray the {load_ml:.0f} mL until the gun is empty."
-    elif longest:
-        first = f"Type the seconds to spray, at most {longest}."
-    else:
-        first = "No burst can be timed under this limit."
-    text = f"{first}\nOr measure or load again: 19 20 21 mL in 5 s; loaded 14 mL."
-    if step.engine == "running" or job.bay.fluid_in is FluidIn.YES:
-        text += "\nOr done, when the dose is in."
-    return text
 
 
 _END = {"finished": Act.HAND_OVER, "abandoned": Act.ABANDON}

@@ -1,0 +1,80 @@
+"""A real job (no practice vehicle): waits pass in their own time, and can be stopped."""
+
+import contextlib
+from datetime import UTC, datetime
+from pathlib import Path
+
+from runner.bundle import EXAMPLES
+from runner.clocks import PracticeClock
+from runner.console.asking import Leave
+from runner.console.guide import Guide, Keeper
+from runner.console.talk import Prompt
+from runner.practice.lesson import ScriptTalk, load_lesson
+from runner.practice.play import bundle_for
+from runner.real import keeper_for
+from runner.record import DataFolder, make_data_folder
+from runner.store import begin
+
+READINGS = {
+    "before-raised": "75.9 2376 39.7 224 87 shut",
+    "before-idle": "15.2 821 8.7 197 87 open",
+}
+
+
+class AtTheVehicle(ScriptTalk):
+    """Answers as a person at a real vehicle; ``words`` are typed while it waits."""
+
+    clock: PracticeClock
+    words: list[str]
+    rested_s = 0.0
+
+    def ask(self, prompt: Prompt) -> str:
+        if prompt.key == "before-ignition":
+            return "leave"
+        if prompt.key in READINGS:
+            return READINGS[prompt.key]
+        if prompt.key.endswith(":outcome"):
+            good = {"ignition_on", "started", "raised", "stopped"}
+            return next(c.value for c in prompt.choices if c.value in good)
+        return super().ask(prompt)
+
+    def rest(self, seconds: float, text: str) -> str:
+        if self.words:
+            self.clock.wait(5.0)
+            return self.words.pop(0)
+        self.clock.wait(seconds)
+        self.rested_s += seconds
+        return ""
+
+
+def test_a_real_wait_is_not_hurried_by_a_word_and_a_stop_within_it_holds_the_job(
+    quick: Path,
+) -> None:
+    lesson = load_lesson(EXAMPLES / "lessons" / "good-clean.yaml")
+    bundle = bundle_for(lesson.procedure)
+    data = DataFolder(quick, "a test")
+    make_data_folder(data)
+    clock = PracticeClock(datetime(2026, 3, 2, 9, tzinfo=UTC))
+    session, folder = begin(data, bundle, clock, lesson.cast.worker, practice=False)
+    talk = AtTheVehicle(lesson)
+    talk.clock, talk.words = clock, ["due", "go", "?", "s"]
+    guide = Guide(session, talk, folder.id, Keeper(keeper_for(session, folder)), None)
+    held = []
+    card = guide._card
+
+    def noted() -> None:
+        held.append(session.job.core.step)
+        card()
+
+    guide._card = noted  # type: ignore[method-assign]
+    try:
+        with contextlib.suppress(Leave):
+            guide.run()
+    finally:
+        session.writer.close()
+    assert held == ["before-wait"], "the stop within the wait held the job there"
+    said = "\n".join(talk.said)
+    assert said.count("It cannot be hurried") == 2 and "HELP on: Wait two minutes." in said
+    assert session.job.core.step == "before-ignition"
+    assert 95 <= talk.rested_s <= 121
+    assert "PRACTICE" not in said and "(practice vehicle)" not in said
