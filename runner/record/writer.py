@@ -7,6 +7,7 @@ opened again, because what stands on the disk has to be read before it is added 
 
 import os
 import signal
+import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -46,12 +47,26 @@ _PUT_OFF = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 @contextmanager
 def _signals_put_off() -> Iterator[None]:
-    """Let Ctrl-C, a stop or a closed terminal act after the line is whole, not in its middle."""
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, _PUT_OFF)
+    """Let Ctrl-C, a stop or a closed terminal act after the line is whole, not in its middle.
+
+    Handlers are exchanged, since a blocked signal would reach the process through any other
+    thread (a sum's library keeps some), and its handler runs in the main thread all the same.
+    Elsewhere than in the main thread nothing has to be put off.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    came: list[int] = []
+    before: dict[signal.Signals, Any] = {}
     try:
+        for number in _PUT_OFF:
+            before[number] = signal.signal(number, lambda got, _: came.append(got))
         yield
     finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        for number, handler in before.items():
+            signal.signal(number, signal.SIG_DFL if handler is None else handler)
+        for got in sorted(set(came), key=signal.SIGINT.__eq__):  # last: it ends this loop
+            signal.raise_signal(got)
 
 
 class JournalWriter:

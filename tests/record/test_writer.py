@@ -3,6 +3,7 @@
 import os
 import signal
 import stat
+import threading
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -237,6 +238,17 @@ def test_ctrl_c_in_the_middle_of_a_line_acts_after_the_line_is_whole(tmp_path: P
     add_line(writer, 2)
     writer.close()
     assert (verify(tmp_path / JOB).grade, verify(tmp_path / JOB).lines) == (Grade.INTACT, 2)
+
+
+def test_ctrl_c_waits_for_the_line_also_while_another_thread_could_take_it(tmp_path: Path) -> None:
+    stand = threading.Event()
+    other = threading.Thread(target=stand.wait, daemon=True)
+    other.start()
+    try:
+        test_ctrl_c_in_the_middle_of_a_line_acts_after_the_line_is_whole(tmp_path)
+    finally:
+        stand.set()
+        other.join()
 
 
 def test_an_interruption_that_gets_through_leaves_the_writer_held(tmp_path: Path) -> None:
