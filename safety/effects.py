@@ -21,6 +21,7 @@ unknown   nobody knows
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from safety.bay import (
     FACTS,
@@ -74,6 +75,11 @@ class Row:
     keeps: frozenset[str]
     sets: Mapping[str, Cell] = field(default_factory=dict)
     wet: str = "keep"
+
+    @cached_property
+    def ends(self) -> frozenset[str]:
+        """The facts that are unknown afterwards."""
+        return frozenset(FACTS) - self.keeps - frozenset(self.sets)
 
 
 def _row(keeps: str, but: str = "", wet: str = "keep", **sets: Cell) -> Row:

@@ -92,6 +92,7 @@ _NOT_BY_LOOKING = frozenset(
 LOOKED_AT: frozenset[str] = frozenset(FACTS) - _NOT_BY_LOOKING
 """Facts that a person can settle by looking. The rest follow from acts, readings, checks."""
 
+_UNKNOWN: dict[str, State] = {fact: state_of(fact, "unknown") for fact in FACTS}
 _PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
 _RUNNING = frozenset({Engine.IDLING, Engine.RAISED})
 _READINGS = frozenset({Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER})
@@ -212,7 +213,7 @@ def _with(bay: Bay, changes: dict[str, Any]) -> Bay:
 
 
 def _unknown(fact: str) -> State:
-    return state_of(fact, "unknown")
+    return _UNKNOWN[fact]
 
 
 def _seen(bay: Bay, fact: str, state: State) -> Bay:
@@ -258,15 +259,10 @@ def _cut(bay: Bay) -> int | None:
 
 
 def _by_row(bay: Bay, row: Row, amount: int | None) -> Bay:
-    changes: dict[str, Any] = {}
-    for fact in FACTS:
-        cell = row.sets.get(fact)
-        if isinstance(cell, dict):
-            changes[fact] = cell.get(getattr(bay, fact), getattr(bay, fact))
-        elif cell is not None:
-            changes[fact] = cell
-        elif fact not in row.keeps:
-            changes[fact] = _unknown(fact)
+    changes: dict[str, Any] = {fact: _unknown(fact) for fact in row.ends}
+    for fact, cell in row.sets.items():
+        was = getattr(bay, fact)
+        changes[fact] = cell.get(was, was) if isinstance(cell, dict) else cell
     if row.wet == "dry" and bay.run_on is RunOn.RUNNING and not _drying(bay):
         changes["run_on"] = RunOn.UNKNOWN
     changes["wet"], changes["reserved"] = _ledger(bay, row.wet, amount)

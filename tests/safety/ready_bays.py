@@ -145,7 +145,24 @@ NAMED: dict[str, tuple[Bay, Ask]] = {
         replace(STANDING, fluid_in=FluidIn.YES, wet=2, soak=Soak.DUE),
         Ask(Act.IGNITION_ON),
     ),
+    "ignition_on, towed in": (replace(STANDING, wet=None), Ask(Act.IGNITION_ON)),
+    "ignition_on, dried": (replace(STANDING, fluid_in=FluidIn.YES), Ask(Act.IGNITION_ON)),
     "start, dry": (STANDING, Ask(Act.START)),
+    "start, myself at the controls": (
+        replace(STANDING, controls=Controls.SELF),
+        Ask(Act.START),
+    ),
+    "start, adult alone with the gun on": (
+        replace(SOAKED, crew=Crew.ALONE_ADULT, controls=Controls.SELF),
+        Ask(Act.START),
+    ),
+    "start, adult alone with the gun on and nothing gone in": (
+        replace(COUPLED, crew=Crew.ALONE_ADULT, controls=Controls.SELF),
+        Ask(Act.START),
+    ),
+    "stop_engine, still already": (replace(STANDING, wet=None), Ask(Act.STOP_ENGINE)),
+    "raise, line not looked at": (replace(IDLING, line=Line.UNKNOWN), Ask(Act.RAISE)),
+    "read_after, nothing gone in": (IDLING, Ask(Act.READ_AFTER)),
     "start, turned by hand": (TURNED, Ask(Act.START)),
     "start, recovered": (replace(TURNED, wet=None, inspection=Inspection.DRY), Ask(Act.START)),
     "raise, fluid gone in": (replace(IDLING, fluid_in=FluidIn.YES, wet=3), Ask(Act.RAISE)),
@@ -169,6 +186,7 @@ NAMED: dict[str, tuple[Bay, Ask]] = {
         replace(DRIED, wet=None, tag=Tag.DO_NOT_START),
         Ask(Act.ABANDON),
     ),
+    "reset, ledger unknown": (replace(TRIPPED, wet=None), Ask(Act.RESET, trip=Trip.STALLED)),
     "reset, within strict": (
         replace(TRIPPED, inspection=Inspection.UNKNOWN),
         Ask(Act.RESET, trip=Trip.STALLED),
@@ -183,3 +201,31 @@ NAMED: dict[str, tuple[Bay, Ask]] = {
     ),
 }  # fmt: skip
 """Every act in its ready bay, and the other ways in which some acts are ready."""
+
+ASKED: tuple[tuple[Bay, Ask, bool], ...] = (
+    (IDLING, Ask(Act.RAISE, band_under_ceiling=False), False),
+    *((READY[Act.SPRAY_OFF][0], Ask(Act.SPRAY_OFF, dose), dose == 1) for dose in range(-1, 5)),
+    *(
+        (READY[Act.SPRAY_RUNNING][0], Ask(Act.SPRAY_RUNNING, dose), dose in (1, 2, 3))
+        for dose in range(-1, 5)
+    ),
+    *(
+        (
+            replace(NAMED["reset, engine running"][0], trips=frozenset({trip})),
+            Ask(Act.RESET, trip=trip),
+            not trip.terminal,
+        )
+        for trip in Trip
+    ),
+    *(
+        (
+            replace(NAMED["reset of a spill"][0], trips=frozenset({trip})),
+            Ask(Act.RESET, trip=trip),
+            trip in (Trip.SPILL, Trip.STUB, Trip.OVER_CEILING, Trip.UNATTENDED),
+        )
+        for trip in Trip
+    ),
+    (TRIPPED, Ask(Act.RESET, trip=Trip.SPILL), False),
+    (TRIPPED, Ask(Act.RESET), False),
+)
+"""(bay, what is asked, with which dose, band or trip; whether it is permitted), by hand."""

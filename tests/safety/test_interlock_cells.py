@@ -12,11 +12,11 @@ from typing import Any
 import pytest
 import yaml
 
-from safety.bay import FACTS, Act, Trip
+from safety.bay import FACTS, Act, Bay, Trip
 from safety.interlocks import Ask
 from safety.kernel import permit
 from safety.kernel_model import LIMITS
-from tests.safety.ready_bays import NAMED
+from tests.safety.ready_bays import ASKED, NAMED
 
 CELLS: dict[str, dict[str, Any]] = yaml.safe_load(
     (Path(__file__).parent / "cells" / "interlocks.yaml").read_text(encoding="utf-8")
@@ -75,23 +75,8 @@ def test_each_single_latched_trip_permits_or_refuses_as_the_table_says(name: str
         assert (not permit(latched, ask, LIMITS)) == (trip.value in good), (name, trip)
 
 
-@pytest.mark.parametrize("act", [Act.SPRAY_OFF, Act.SPRAY_RUNNING])
-def test_no_spray_is_permitted_without_a_volume_or_past_its_limit(act: Act) -> None:
-    bay, _ = NAMED[act.value]
-    limit = LIMITS.strict if act is Act.SPRAY_OFF else LIMITS.running
-    fits = [dose for dose in range(-1, 6) if not permit(bay, Ask(act, dose), LIMITS)]
-    assert fits == list(range(1, limit + 1))
-
-
-def test_a_band_that_passes_the_ceiling_is_refused() -> None:
-    bay, ask = NAMED["raise"]
-    refused = permit(bay, replace(ask, band_under_ceiling=False), LIMITS)
-    assert [r.interlock for r in refused] == ["revs-ceiling"]
-
-
-@pytest.mark.parametrize("trip", list(Trip), ids=lambda trip: trip.value)
-def test_a_terminal_trip_has_no_reset(trip: Trip) -> None:
-    bay, _ = NAMED["reset, engine running"]
-    latched = replace(bay, trips=frozenset({trip}))
-    assert (not permit(latched, Ask(Act.RESET, trip=trip), LIMITS)) == (not trip.terminal)
-    assert permit(latched, Ask(Act.RESET), LIMITS)
+@pytest.mark.parametrize(("bay", "ask", "permitted"), ASKED)
+def test_dose_band_and_trip_asked_for_permit_or_refuse_as_listed(
+    bay: Bay, ask: Ask, permitted: bool
+) -> None:
+    assert (permit(bay, ask, LIMITS) == ()) == permitted

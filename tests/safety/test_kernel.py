@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from safety import cautions, kernel
+from safety import cautions, effects, interlocks, kernel
 from safety.bay import (
     FACTS,
     Act,
@@ -232,9 +232,11 @@ def test_a_lapse_without_a_permit_changes_nothing() -> None:
     assert apply(Bay(), PermitLapsed()) == Bay()
 
 
-def test_half_a_reading_moves_no_evidence() -> None:
-    bay = apply(replace(Bay(), zero=Zero.GOOD), Granted(Act.READ_ZERO))
-    assert apply(bay, PermitLapsed()) == replace(Bay(), zero=Zero.GOOD)
+@pytest.mark.parametrize("act", [Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER])
+def test_half_a_reading_moves_no_evidence_and_nothing_else(act: Act) -> None:
+    known: dict[str, Any] = {f: list(states)[1] for f, states in FACTS.items()}
+    bay = replace(Bay(), **known, wet=1)
+    assert apply(apply(bay, Granted(act)), PermitLapsed()) == bay
 
 
 @pytest.mark.parametrize("act", [Act.SPRAY_OFF, Act.SPRAY_RUNNING])
@@ -261,6 +263,40 @@ def test_a_permit_without_a_volume_leaves_the_ledger_unknown() -> None:
 def test_the_ledger_moves_only_by_what_the_table_knows() -> None:
     with pytest.raises(ValueError, match="unknown move 'evaporate'"):
         kernel._ledger(Bay(), "evaporate", 0)
+
+
+def test_a_drain_without_a_volume_takes_nothing_off() -> None:
+    assert apply(replace(Bay(), wet=3), Happened(H.DRAINED, None)).wet == 3
+    assert apply(replace(Bay(), wet=3), Happened(H.DRAINED, 5)).wet == 0
+
+
+def test_the_builders_of_the_tables_put_everything_in_its_place() -> None:
+    still = interlocks._is("engine", Engine.STOPPED)
+    assert (still.fact, still.states) == ("engine", (Engine.STOPPED,))
+    assert interlocks._either(still).parts == interlocks._both(still).parts == (still,)
+    fits = interlocks._dose_fits("extended")
+    assert fits.name == "dose fits the extended limit"
+    assert fits.reads == {"wet"}
+    held = [
+        fits.holds(replace(Bay(), wet=wet), Ask(Act.SPRAY_OFF, dose), LIMITS)
+        for wet, dose in ((None, 1), (0, 0), (0, 1), (0, 2), (0, 3), (1, 1), (1, 2), (2, 1))
+    ]
+    assert held == [False, False, True, True, False, True, False, False]
+    row = interlocks._row("name", (Act.START,), still, "reason", "remedy", "source", 7)
+    assert row == interlocks.Interlock(
+        "name", frozenset({Act.START}), still, "reason", "remedy", "source", 7
+    )
+    kept = effects._row("engine key hose", but="key", hose=Hose.ON)
+    assert kept.keeps == {"engine"}
+    assert (dict(kept.sets), kept.wet) == ({"hose": Hose.ON}, "keep")
+    assert kept.ends == frozenset(FACTS) - {"engine", "hose"}
+    assert effects._row("engine").keeps == {"engine"}
+    assert effects._row("engine", wet="dry").wet == "dry"
+    for keeps, but in (("colour", ""), ("", "colour")):
+        with pytest.raises(ValueError, match="unknown facts: \\['colour'\\]"):
+            effects._row(keeps, but)
+    with pytest.raises(ValueError, match="unknown facts"):
+        effects._row("engine", colour=Hose.ON)
 
 
 # -- trips ------------------------------------------------------------------------------------

@@ -84,7 +84,7 @@ def random_kept(rng: Random) -> frozenset[str]:
     return close(rng.sample(NAMES, rng.randrange(1, 5)))
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 def test_projecting_and_then_applying_gives_the_same_as_applying_and_then_projecting(
     seed: int,
 ) -> None:
@@ -103,7 +103,7 @@ def test_projecting_and_then_applying_gives_the_same_as_applying_and_then_projec
         assert caused - seen <= {Trip.STALLED, Trip.UNATTENDED}
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 def test_what_all_rows_permit_the_weakened_rows_permit_too(seed: int) -> None:
     rng = Random(seed)
     permitted = 0
@@ -131,7 +131,7 @@ def test_a_weakened_row_reads_only_what_is_kept() -> None:
 
 @pytest.mark.parametrize("name", sorted(set(STRANDS) - {"trip overdose"}))
 def test_the_tool_knows_nothing_that_is_not_true(name: str) -> None:
-    kernel, found = prove_belief(STRANDS[name], limits=DoseLimits(1, 1, 2), doses=(1,))
+    kernel, found = prove_belief(STRANDS[name], limits=DoseLimits(1, 1, 1), doses=(1,))
     assert not found.breaches, told(found.breaches[0])
     assert len(kernel.bays) > 2
     assert found.states <= STATES_AT_MOST.get(name, 1_500)
@@ -153,7 +153,7 @@ def test_whatever_is_permitted_is_truly_met(name: str) -> None:
 @pytest.mark.parametrize(
     "alarm",
     [
-        pytest.param(alarm, marks=[pytest.mark.slow] if "crew" in alarm.facts else [])
+        pytest.param(alarm, marks=[pytest.mark.slow] if alarm.name != "alarm-secured" else [])
         for alarm in alarm_monitors()
     ],
     ids=lambda alarm: alarm.name,

@@ -1,0 +1,88 @@
+"""What rests on one honest answer: the pinned list against a search with one lie a trace."""
+
+import pytest
+from _pytest.mark import ParameterSet
+
+from safety.honesty import Unsure, every_lie, lies_behind, rests_on
+from safety.kernel_model import LIMITS
+from safety.matrix import render
+from safety.monitors import Needs, need_monitors
+from safety.rests_on import RESTS_ON, honesty_rows, spoken_lie
+from safety.strand_machines import FluidIn, HandTurn
+from safety.strands import Strand
+
+MONITORS: dict[str, Needs] = {
+    m.name: m for m in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
+}
+STRANDS: dict[str, Strand] = {
+    " + ".join(strand.facts): strand for m in MONITORS.values() for strand in m.strands
+}
+NOT_SEARCHED = {"trip overdose"}
+"""Its cone is the whole ledger twice over; what can be hidden is listed under ``wet``."""
+
+SLOW = {
+    *("hand_turn", "inspection", "engine", "start_check", "tag", "port", "key", "idle"),
+    *("crew + controls", "controls", "line", "run_on", "release_check", "recovery", "road"),
+    *("crew + fluid_check", "gun", "hands", "soak", "rate", "burning"),
+}
+
+
+QUICK = {"look: arrival dry", "report: run_on_begun"}
+
+
+def test_every_strand_of_every_monitor_is_listed() -> None:
+    assert set(RESTS_ON) == set(STRANDS) - NOT_SEARCHED
+
+
+def marked(name: str, slow: bool) -> ParameterSet:
+    return pytest.param(name, marks=[pytest.mark.slow] if slow else [])
+
+
+@pytest.mark.parametrize("name", [marked(n, n in SLOW) for n in RESTS_ON if n != "wet"])
+def test_the_list_is_what_the_search_finds(name: str) -> None:
+    assert lies_behind(STRANDS[name], cap=400_000) == RESTS_ON[name]
+
+
+@pytest.mark.parametrize("lie", [marked(lie, lie not in QUICK) for lie in RESTS_ON["wet"]])
+def test_one_such_lie_falsifies_the_ledger(lie: str) -> None:
+    assert lies_behind(STRANDS["wet"], lie) == (lie,)
+
+
+@pytest.mark.slow
+def test_no_other_single_lie_falsifies_the_ledger() -> None:
+    for lie in set(every_lie(STRANDS["wet"])) - set(RESTS_ON["wet"]):
+        assert lies_behind(STRANDS["wet"], lie, cap=200_000) == (), lie
+
+
+def test_a_hand_turn_that_was_not_done_needs_a_second_person_to_say_so_too() -> None:
+    assert lies_behind(HandTurn(), "report: turned_even") == ()
+    assert "report: turn_seen" in RESTS_ON["hand_turn"]
+
+
+def test_no_single_lie_makes_the_tool_forget_that_fluid_went_in_but_a_hidden_spray() -> None:
+    assert RESTS_ON["fluid_in"] == lies_behind(FluidIn())
+    assert set(RESTS_ON["fluid_in"]) <= {"silence: overdosed"}
+
+
+@pytest.mark.parametrize("name", sorted(MONITORS))
+def test_every_monitor_rests_on_each_of_its_strands(name: str) -> None:
+    needs = MONITORS[name]
+    assert rests_on(needs) == needs.strands
+
+
+def test_an_unsure_strand_bears_out_any_belief_and_is_else_the_same() -> None:
+    unsure = Unsure(HandTurn())
+    assert unsure.bears_out(("valid",), "")
+    assert unsure.facts == ("hand_turn",)
+
+
+def test_every_lie_is_said_in_words_in_the_register() -> None:
+    rows = honesty_rows()
+    assert len(rows) == sum(len(lies) for lies in RESTS_ON.values())
+    assert render(rows, "markdown").count("\n") == len(rows) + 2
+    assert spoken_lie("look: kit worn").startswith("it is said: 'gloves")
+    assert spoken_lie("report: hose_on") == ("it is reported: 'hose and sensor back on and tugged'")
+    assert spoken_lie("silence: stalled") == "nobody says: 'the engine stalled'"
+    assert spoken_lie("volume: spray_ended").startswith("too little is reported")
+    with pytest.raises(ValueError, match="no lie 'rumour: x'"):
+        spoken_lie("rumour: x")
