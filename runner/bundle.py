@@ -156,7 +156,7 @@ def load_bundle(sources: Sources) -> Bundle:
     gun, _ = load_gun(sources.gun)
     fluid, _ = load_fluid(sources.fluid)
     workshop, _ = load_workshop(sources.workshop)
-    people = load_people(sources.people)
+    people = tuple(p for p in load_people(sources.people) if not p.retired)
     for name in ("vehicle", "gun", "fluid", "workshop", "people"):
         texts[name] = getattr(sources, name).read_bytes()
     limits = work_limits(vehicle, fluid, workshop, gun)

@@ -21,7 +21,7 @@ from pydantic import AfterValidator, Field
 
 from runner.findings import BadFile, BadValue, Finding
 from runner.quantities import Band, Quantity
-from runner.strict_yaml import Document, KeyPath, StrictModel, load_model
+from runner.strict_yaml import Document, KeyPath, StrictModel, load, load_model, validate
 from safety.limits.inputs import Fluid, Gun, Height, RetainedClaim, Vehicle, Workshop
 
 FilePath = str | os.PathLike[str]
@@ -30,6 +30,7 @@ Problem = tuple[KeyPath, str, str]
 _CHASSIS_NUMBER = re.compile(r"(?<![A-Z0-9])[A-HJ-NPR-Z0-9]{17}(?![A-Z0-9])")
 _HAZARD_CODE = re.compile(r"(?:EUH[0-9]{3}[A-Z]?|H[234][0-9]{2}[A-Za-z]{0,2})")
 _PERSON_ID = re.compile(r"[a-z][a-z0-9-]{0,31}")
+RESERVED_IDS = frozenset({"customer"})
 
 
 def _one_line(text: str) -> str:
@@ -189,12 +190,13 @@ class Role(Enum):
 
 
 class PersonPart(StrictModel):
-    """One person of the workshop."""
+    """One person of the workshop. ``retired`` is the last day; the id is never given again."""
 
     id: PersonId
     name: Line
     role: Role
     under_18: bool
+    retired: DateText | None = None
 
 
 class PeopleFile(StrictModel):
@@ -205,12 +207,17 @@ class PeopleFile(StrictModel):
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """One person: ``id`` is what the journal holds, ``name`` what is printed."""
+    """One person: ``id`` is what the journal holds, ``name`` what is printed.
+
+    ``retired`` (year-month-day, or empty) takes a person off the roster of every job begun
+    with this file.
+    """
 
     id: str
     name: str
     role: Role
     under_18: bool
+    retired: str = ""
 
 
 # Key in the file -> field of the dataclass, where they differ (the file leaves the unit out).
@@ -283,9 +290,14 @@ def load_workshop(path: FilePath) -> tuple[Workshop, Document]:
 
 def load_people(path: FilePath) -> tuple[Person, ...]:
     """Read the people file, in the order of the file. Raises BadFile with every finding."""
-    model, document = load_model(path, PeopleFile)
+    return people_of(load(path))
+
+
+def people_of(document: Document) -> tuple[Person, ...]:
+    """The people of a loaded document, retired ones too. Raises BadFile with every finding."""
+    model = validate(document, PeopleFile)
     _refuse(document, _people_problems(model))
-    return tuple(Person(p.id, p.name, p.role, p.under_18) for p in model.people)
+    return tuple(Person(p.id, p.name, p.role, p.under_18, p.retired or "") for p in model.people)
 
 
 def _values(model: StrictModel) -> dict[str, Any]:
@@ -352,9 +364,15 @@ def _people_problems(model: PeopleFile) -> Iterator[Problem]:
     for index, person in enumerate(model.people):
         name = " ".join(unicodedata.normalize("NFKC", person.name).split()).casefold()
         path: KeyPath = ("people", index)
+        if person.id in RESERVED_IDS:
+            yield (
+                (*path, "id"),
+                f'"{person.id}" stands for the customer in every job',
+                "Use another id",
+            )
         if person.id in ids:
             yield ((*path, "id"), f"this id is already that of {ids[person.id]}", "Use another")
-        if name in names:
+        if name in names and person.retired is None:
             yield (
                 (*path, "name"),
                 f"this name already stands under the id {names[name]}",
@@ -367,7 +385,10 @@ def _people_problems(model: PeopleFile) -> Iterator[Problem]:
                 "Correct role or under_18",
             )
         ids.setdefault(person.id, person.name)
-        names.setdefault(name, person.id)
+        if person.retired is None:
+            names.setdefault(name, person.id)
+    if all(person.retired is not None for person in model.people):
+        yield (("people",), "everybody has retired", "Add somebody who works here")
 
 
 def _repeats(items: tuple[str, ...], key: str) -> Iterator[Problem]:
