@@ -43,6 +43,7 @@ def parser() -> argparse.ArgumentParser:
     practise.add_argument("--seed", type=int, metavar="N", help="instead of the lesson's")
     practise.add_argument("--out", type=Path, metavar="DIR", help="data folder for this job")
     practise.add_argument("--show", action="store_true", help="print every screen of a lesson")
+    practise.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
 
     run = add(
         "run",
@@ -54,10 +55,12 @@ def parser() -> argparse.ArgumentParser:
     for name in ("gun", "fluid", "workshop", "people"):
         run.add_argument(f"--{name}", type=Path, metavar="FILE", help="default: beside the vehicle")
     run.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
+    run.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
 
     resume = add("resume", "come back to a job", "steplatch resume", "continue")
     resume.add_argument("job", nargs="?", help="the job's id or a part of it; default the last")
     resume.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
+    resume.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
 
     audit = add(
         "audit",

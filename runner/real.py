@@ -10,6 +10,7 @@ from runner import exits
 from runner.bundle import Bundle, Sources, load_bundle
 from runner.clocks import RealClock
 from runner.console.doubts import doubts_of
+from runner.console.full_screen import PageTalk, talk_here
 from runner.console.guide import Guide, Keeper, Leave
 from runner.console.talk import Gone, LineTalk, Stopped, Talk, has_terminal
 from runner.practice.hand import Hand
@@ -41,7 +42,7 @@ def run(args: argparse.Namespace, procedure: Path, data: DataFolder) -> int:
             procedure, args.vehicle, path("gun"), path("fluid"), path("workshop"), path("people")
         )
     )
-    talk = LineTalk()
+    talk = talk_here(args.plain)
     person = choose_person(bundle, args.person, talk)
     session, folder = begin(data, bundle, RealClock(), person, practice=False)
     return guide_to_end(session, folder, talk, None)
@@ -56,7 +57,7 @@ def resume(args: argparse.Namespace, data: DataFolder) -> int:
         return exits.NO_TERMINAL
     folder = find(data, args.job)
     clock, hand, confirmed = rebuilt(folder)
-    talk = LineTalk()
+    talk = talk_here(args.plain)
     session, bundle, findings = resume_job(
         folder, clock, args.person or _last_actor(folder), confirmed=confirmed
     )
@@ -103,7 +104,9 @@ def choose_person(bundle: Bundle, given: str | None, talk: Talk) -> str:
     return given
 
 
-def guide_to_end(session: Session, folder: JobFolder, talk: LineTalk, hand: Hand | None) -> int:
+def guide_to_end(
+    session: Session, folder: JobFolder, talk: LineTalk | PageTalk, hand: Hand | None
+) -> int:
     """Guide until the job ends, the person leaves, or the terminal is gone."""
     bundle = bundle_of(folder, list(read(folder.path)))
     guide = Guide(
@@ -118,6 +121,7 @@ def guide_to_end(session: Session, folder: JobFolder, talk: LineTalk, hand: Hand
         try:
             ended = guide.run()
         except Leave:
+            talk.close()
             talk.say(f"Left. Come back with: steplatch resume {folder.id}")
             return exits.LEFT_OPEN
         except Gone:
@@ -125,6 +129,7 @@ def guide_to_end(session: Session, folder: JobFolder, talk: LineTalk, hand: Hand
             return exits.LEFT_OPEN
         finally:
             session.writer.close()
+            talk.close()
         # The job has ended and its sheet is written: reading on may be broken off.
         with contextlib.suppress(Stopped, Gone):
             closing(talk, folder, ended)

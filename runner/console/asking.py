@@ -4,28 +4,36 @@ It decides nothing. Every answer becomes a command; what may be done is the engi
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from typing import Any
 
+from runner.clock import Times
 from runner.commands import Back, Begin, Command, GiveUp, GoOn, Look, Report, Stop
+from runner.console.full_screen import PageTalk
 from runner.console.help_texts import help_lines, term_lines
-from runner.console.screen import card_lines, foot_lines, state_words
-from runner.console.talk import Choice, Line, Prompt, Stopped, Talk
+from runner.console.screen import card_lines, foot_lines, page_of, state_words
+from runner.console.talk import Choice, Line, Page, Prompt, Stopped, Talk
 from runner.console.way_back import way_back
 from runner.engine import Outcome
+from runner.job import Event
 from runner.practice.hand import Hand, Noticed
 from runner.session import Session
 from runner.steps import REPORTABLE
 from safety.bay import FACTS, SPRAYS
-from safety.happenings import happening_of
+from safety.happenings import Happening, happening_of
 from safety.interlocks import INTERLOCKS, Refusal
-from safety.kernel import LOOKED_AT, Tripped
+from safety.kernel import LOOKED_AT, Happened, Lapsed, PermitLapsed, Tripped
 
 _ROWS = {row.id: row for row in INTERLOCKS}
 _EMERGENCIES = (
     *("fire_seen", "fume_alarm", "person_hurt", "ran_away", "self_started", "over_ceiling"),
     *("stalled", "stopped", "lowered", "overdosed", "spilled", "stub_snapped"),
 )
+
+
+class Overtaken(Exception):  # noqa: N818 - it names what happened
+    """Time or a trip has moved the job on while a question stood open: what is due is shown."""
 
 
 class Leave(Exception):  # noqa: N818 - a word that a person says
@@ -52,6 +60,11 @@ class Asker:
         self.hand = hand
         self.lead: tuple[Line, ...] = ()
         self.noticed: tuple[Line, ...] = ()
+        self.page: Page | None = None
+        self.live: Callable[[], tuple[Line, ...]] | None = None
+        self._news = ""
+        self._shown = ""
+        self._begun_at: Times | None = None
 
     # -- one question ----------------------------------------------------------------------
 
@@ -93,14 +106,58 @@ class Asker:
 
     def _word(self, prompt: Prompt) -> str | None:
         """One typed word; the words that work everywhere are carried out here."""
-        prompt = Prompt(
-            prompt.key, prompt.kind, prompt.text, prompt.choices, prompt.truth, prompt.want,
-            (*self.lead, *self.noticed), foot_lines(self.session.job),
-        )  # fmt: skip
+        prompt = self._whole(prompt)
         typed = self.talk.ask(prompt)
         if self._common(typed, prompt.key):
             return self._word(prompt) if typed in ("?", "??") else None
         return typed
+
+    def _whole(self, prompt: Prompt) -> Prompt:
+        """The question with all that stands with it."""
+        return replace(
+            prompt,
+            lead=(*self.lead, *self.noticed),
+            foot=foot_lines(self.session.job),
+            page=replace(self.page, mark=self._mark()) if self.page else None,
+            live=self.live,
+            watch=None if self.hand else self._watch,
+        )
+
+    def _mark(self) -> str:
+        """The first of a step's two marks, as it stands now."""
+        if not self.session.job.core.begun or self._begun_at is None:
+            return "not begun"
+        return f"begun {clock_text(self._begun_at)[:5]}"
+
+    def _watch(self) -> str:
+        """Let the time be noticed while a question stands open; what is new, in words.
+
+        Raises Overtaken when another step, a look or the card is due now.
+        """
+        before = self.session.job.core
+        outcome = self.session.tick()
+        core = self.session.job.core
+        self._tell(outcome)
+        if (core.step, core.held, core.ask_again, core.ended) != (
+            before.step, before.held, before.ask_again, before.ended,
+        ):  # fmt: skip
+            raise Overtaken
+        news = [text for event in outcome.events if (text := news_of(event))]
+        soon = self.session.lapsing_soon()
+        if not news and soon is not None:
+            about = (FACTS[soon].__doc__ or soon).split(".")[0]
+            news = [f"LOOK   It is asked again soon: {about[:1].lower()}{about[1:]}."]
+        self._news = news[-1] if news else self._news
+        return self._news
+
+    def _tell(self, outcome: Outcome) -> None:
+        """Say which trips have latched, and ring until somebody answers."""
+        for event in outcome.events:
+            if isinstance(event, Tripped):
+                name = event.trip.value.replace("_", " ")
+                self.talk.say(f" TRIP LATCHED: {name}", "DANGER")
+                if isinstance(self.talk, PageTalk):
+                    self.talk.alarm()
 
     def _common(self, typed: str, key: str) -> bool:
         """Carry out a word that works everywhere; False for any other word."""
@@ -162,8 +219,24 @@ class Asker:
 
     # -- held, looked at, refused ----------------------------------------------------------
 
+    def _page(self, step: Any, key: str = "") -> Page:
+        """What the screen shows of a step; with ``key`` of a question beside it, which has no
+        cautions of its own."""
+        core = self.session.job.core
+        procedure = self.session.plan.procedure(core.procedure)
+        page = page_of(self.session.plan, procedure, step, self.session.job)
+        return replace(page, step=key, cautions=(), why="") if key else page
+
+    def _beside(self, key: str) -> None:
+        """Put the page of a question beside the step on the screen."""
+        core = self.session.job.core
+        procedure = self.session.plan.procedure(core.procedure)
+        self.page = self._page(procedure.step(core.step), key)
+        self.live = None
+
     def _card(self) -> None:
         self._with_lead()
+        self._beside("card")
         for text, style in card_lines(self.session.job, self.talk.width):
             self.talk.say(text, style)
         if self.session.job.bay.permit in SPRAYS:
@@ -188,6 +261,8 @@ class Asker:
     def _look_at(self, fact: str) -> None:
         """Ask again for the state of one fact; its own words say what it is about."""
         about = (FACTS[fact].__doc__ or fact).split(".")[0]
+        self._shown = ""
+        self._beside(f"look:{fact}")
         before = self._with_lead((f"DO     Look again: {about[:1].lower()}{about[1:]}.", "do"))
         try:
             noticed = self._seen(self.hand.look(fact) if self.hand and fact != "key" else None)
@@ -233,14 +308,12 @@ class Asker:
         outcome = self._submit(Begin(step.id))
         if outcome.refused:
             self._refused(step, outcome.refusals)
+        self._begun_at = self.session.job.log.last
         return not outcome.refused and self.session.job.core.begun
 
     def _submit(self, command: Command) -> Outcome:
         outcome = self.session.submit(command)
-        for event in outcome.events:
-            if isinstance(event, Tripped):
-                name = event.trip.value.replace("_", " ")
-                self.talk.say(f" TRIP LATCHED: {name}", "DANGER")
+        self._tell(outcome)
         for refusal in outcome.refusals:
             self.talk.say(f"REFUSED  {refusal.reason}", "refused")
             self.talk.say(f"ALLOWED  once this is so: {refusal.remedy}")
@@ -261,6 +334,33 @@ class Asker:
             self.session.clock.wait(seconds)
         except KeyboardInterrupt:
             raise Stopped from None
+
+
+def clock_text(at: Times) -> str:
+    """The time of day at the workshop with its zone: '14:05:09 +01:00'."""
+    moment = datetime.fromisoformat(at.utc) + _offset(at.zone)
+    return f"{moment:%H:%M:%S} {at.zone}"
+
+
+def _offset(zone: str) -> timedelta:
+    hours, minutes = zone[1:].split(":")
+    whole = timedelta(hours=int(hours), minutes=int(minutes))
+    return -whole if zone.startswith("-") else whole
+
+
+def news_of(event: Event) -> str:
+    """What an event that only time brings means to who stands at the vehicle; '' for others."""
+    match event:
+        case Lapsed(fact):
+            about = (FACTS[fact].__doc__ or fact).split(".")[0] if fact in FACTS else fact
+            return f"LAPSED {about[:1].lower()}{about[1:]}: look again before it counts."
+        case PermitLapsed():
+            return "LAPSED the permit: do not act on it; ask for it again."
+        case Happened(what=Happening.SOAK_DUE):
+            return "DUE    The soak is over."
+        case Happened(what=Happening.RUN_ON_DUE):
+            return "DUE    The drying time is over."
+    return ""
 
 
 def _not_an_answer(typed: str, remedy: str) -> str:

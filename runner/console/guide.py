@@ -7,7 +7,9 @@ from collections.abc import Callable
 from typing import Any
 
 from runner.commands import Answer, AnswerMeanwhile, Look, Report, Sign, Stop
-from runner.console.asking import Keeper, Leave
+from runner.console.asking import Keeper, Leave, Overtaken
+from runner.console.checkers import visit_lines
+from runner.console.full_screen import PageTalk
 from runner.console.screen import (
     again_lines,
     do_lines,
@@ -28,6 +30,7 @@ from runner.procedure import (
     HoldStep,
     JudgeStep,
     LookStep,
+    Procedure,
     ReadStep,
     ReportStep,
     ResetStep,
@@ -38,7 +41,7 @@ from runner.procedure import (
 )
 from runner.record import NotRecordable
 from runner.session import Session
-from runner.steps import CUSTOMER
+from runner.sign_off import CUSTOMER
 from safety.bay import Act
 from safety.happenings import OUTCOMES, happening_of
 
@@ -66,7 +69,7 @@ class Guide(TimedSteps):
     ) -> None:
         super().__init__(session, talk, job_id, keeper, hand)
         self.doubts = doubts
-        self._shown = ""
+        self._announced = False
 
     def run(self) -> str:
         """Until the job has ended: returns 'finished' or 'abandoned'. Raises Leave or Gone."""
@@ -79,6 +82,8 @@ class Guide(TimedSteps):
                 self._turn()
             except Stopped:
                 stop = "stop key"
+            except Overtaken:
+                continue
             except Gone:
                 self.session.submit(Stop("the terminal is gone"))
                 raise
@@ -106,14 +111,18 @@ class Guide(TimedSteps):
         procedure = self.session.plan.procedure(core.procedure)
         step = procedure.step(core.step)
         job, width = self.session.job, self.talk.width
-        if self._shown == step.id:
-            lines = again_lines(step, job, width)
-        else:
-            lines = step_lines(self.session.plan, procedure, step, job, self.job_id, width)
+        self.page = self._page(step)
+        if not isinstance(self.talk, PageTalk):
+            if self._shown == step.id:
+                lines = again_lines(step, job, width)
+            else:
+                lines = step_lines(self.session.plan, procedure, step, job, self.job_id, width)
+            for text, style in lines:
+                self.talk.say(text, style)
+        if not self._announced:
+            self._announce(procedure)
         self._shown = step.id
-        for text, style in lines:
-            self.talk.say(text, style)
-        self.lead, self.noticed = lead_lines(step, job, width), ()
+        self.lead, self.noticed, self.live = lead_lines(step, job, width), (), None
         match step:
             case LookStep():
                 self._look_step(step)
@@ -135,6 +144,15 @@ class Guide(TimedSteps):
                 self._sign_step(step)
             case ReportStep():
                 self._report_step(step)
+
+    def _announce(self, procedure: Procedure) -> None:
+        """At the start: when a checker will be needed. A job that is come back to says it again."""
+        self._announced = True
+        lines = visit_lines(procedure, self.session.job) if procedure.role == "main" else []
+        if lines:
+            self.talk.say("CALL   Checker visits to come; tell them now:", "head")
+        for text in lines:
+            self.talk.say(f"       {text}")
 
     # -- kinds of step ---------------------------------------------------------------------
 
@@ -184,7 +202,7 @@ class Guide(TimedSteps):
         act = step.act if isinstance(step, ActStep) else _END[step.how]
         if not self._go(step) or not self._begin(step):
             return
-        self.lead = do_lines(step, self.talk.width, "context")
+        self.lead = do_lines(step, "context")
         noticed = self._seen(self.hand.perform(act) if self.hand else None)
         choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
         text = "PERMITTED: do it now. What happened?"
@@ -341,8 +359,7 @@ class Guide(TimedSteps):
 
 
 READING_TEXT = (
-    "Type one line: pressure speed air exhaust coolant recirculation,\n"
-    "  in mbar 1/min g/s degC degC open/shut/part; x = not shown.\n"
+    "One line: mbar 1/min g/s exhaust coolant open/shut/part; x = not shown.\n"
     "  Another unit stands at its figure: 2.2kPa."
 )
 

@@ -20,6 +20,7 @@ from typing import TextIO
 PASTE_S = 0.03
 """Lines that follow each other within this time were not typed by a person."""
 LONGEST_PASTE_S = 5.0
+AT_ONCE = "Several lines came at once; none of them was taken. Type one answer."
 MOST_TYPED = 400
 """Characters of one answer; nobody needs more, and the record stays readable."""
 
@@ -71,7 +72,7 @@ class Keyboard:
         with self._waited_for():
             data = self._bytes()
         if self.live and self._more():
-            raise NotTaken("Several lines came at once; none of them was taken. Type one answer.")
+            raise NotTaken(AT_ONCE)
         return clean(data)
 
     def line_within(self, seconds: float) -> str | None:
@@ -79,6 +80,21 @@ class Keyboard:
         with self._waited_for():
             ready, _, _ = select.select([self._in], [], [], max(0.0, seconds))
         return self.line() if ready else None
+
+    @contextlib.contextmanager
+    def unseen(self) -> Iterator[None]:
+        """While it is open, what is typed is not shown (a PIN)."""
+        if not self.live:
+            yield
+            return
+        before = termios.tcgetattr(self._in.fileno())
+        quiet = [*before[:3], before[3] & ~termios.ECHO, *before[4:]]
+        termios.tcsetattr(self._in.fileno(), termios.TCSADRAIN, quiet)
+        try:
+            yield
+        finally:
+            with contextlib.suppress(termios.error):
+                termios.tcsetattr(self._in.fileno(), termios.TCSADRAIN, before)
 
     def drop(self) -> None:
         """Forget what was typed before."""
@@ -146,11 +162,13 @@ class Keyboard:
 
 
 def clean(data: bytes) -> str:
-    """The answer in ``data``; raises NotTaken for what no answer looks like."""
+    """The answer in ``data``; raises NotTaken for what no answer looks like, Stopped for Esc."""
     try:
         text = data.decode("utf-8").replace("\t", " ").strip()
     except UnicodeDecodeError:
         raise NotTaken("That line is no readable text. Type it again.") from None
+    if text == "\x1b":
+        raise Stopped
     if any(unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Co", "Cn") for letter in text):
         raise NotTaken("An arrow or control key was pressed. Type the answer again.")
     if len(text) > MOST_TYPED:

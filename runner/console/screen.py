@@ -5,7 +5,8 @@ import textwrap
 from collections.abc import Iterator
 from typing import Any
 
-from runner.console.talk import NARROW, Line
+from runner.console.checkers import next_visit
+from runner.console.talk import NARROW, Line, Page
 from runner.engine import Plan, applies
 from runner.job import Job
 from runner.procedure import (
@@ -73,6 +74,54 @@ def step_lines(
     return out
 
 
+def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
+    """What the screen of ``step`` shows, whatever is asked."""
+    number, stage, place = procedure.stage_of(step.id)
+    titles = [s.title for s in procedure.stages]
+    at = f"{number}/{len(titles)}"
+    known, unknown = _facts(job)
+    return Page(
+        step=f"{procedure.id}:{step.id}",
+        place=f"{at} {stage.title}, step {place} of {len(stage.steps)}",
+        short=f"{at} {place}/{len(stage.steps)} {stage.title}",
+        practice=job.log.practice,
+        mark="",
+        stages=tuple(
+            ("done" if n < number else "now" if n == number else "to come", f"{n} {title}")
+            for n, title in enumerate(titles, start=1)
+        ),
+        done=_done(plan, procedure, step, job),
+        following=_following(procedure, step, job),
+        cautions=step.cautions,
+        why=step.why or "",
+        known=known,
+        unknown=unknown,
+        visit=next_visit(procedure, step, job),
+    )
+
+
+LAST_DONE = 3
+"""How many of the last steps a wide screen shows as done."""
+
+
+def _done(plan: Plan, procedure: Procedure, step: Any, job: Job) -> tuple[str, ...]:
+    """The last steps done, oldest first; where a stage begins, its predecessor's closing line."""
+    marks = job.log.marks[-LAST_DONE:]
+    out = [done_text(plan, mark.step, mark.answer) for mark in marks]
+    number, _, place = procedure.stage_of(step.id)
+    if place == 1 and number > 1 and marks:
+        before = procedure.stages[number - 2]
+        if marks[-1].step in {s.id for s in before.steps}:
+            out.append(f"{before.title}: {before.done}")
+    return tuple(out)
+
+
+def caution_texts(cautions: tuple[str, ...]) -> list[tuple[str, str]]:
+    """Signal word, and hazard, consequence and how to avoid it, of each caution."""
+    known = [CAUTIONS[caution] for caution in cautions]
+    return [(c.word, f"{c.hazard} {c.consequence} {c.avoid}") for c in known]
+
+
 def context_lines(
     plan: Plan, procedure: Procedure, step: Any, job: Job, job_id: str, width: int
 ) -> list[Line]:
@@ -107,15 +156,14 @@ def caution_lines(caution: str, width: int) -> list[Line]:
 
 def lead_lines(step: Any, job: Job, width: int) -> tuple[Line, ...]:
     """Fluid count, limit and instruction: they stand with the question."""
-    out = [(line, "") for text in fluid_texts(job, width)[:1] for line in _wrap(text, width)]
-    for text in limit_texts(step, job, sources=width >= NARROW):
-        out += [(line, "") for line in _wrap(f"LIMIT  {text}", width)]
-    return (*out, *do_lines(step, width))
+    out = [(text, "") for text in fluid_texts(job, width)[:1]]
+    out += [(f"LIMIT  {text}", "") for text in limit_texts(step, job, sources=width >= NARROW)]
+    return (*out, *do_lines(step))
 
 
-def do_lines(step: Any, width: int, style: str = "do") -> tuple[Line, ...]:
+def do_lines(step: Any, style: str = "do") -> tuple[Line, ...]:
     """The instruction alone."""
-    return tuple((line, style) for line in _wrap(f"DO     {step.do}", width))
+    return ((f"DO     {step.do}", style),)
 
 
 def foot_lines(job: Job) -> tuple[Line, ...]:
@@ -161,17 +209,24 @@ def done_text(plan: Plan, step_id: str, answer: str) -> str:
 
 def known_text(job: Job) -> str:
     """What is known of the vehicle now; the rest is named as not known."""
-    known, open_ = [], []
+    known, unknown = _facts(job)
+    if not known:
+        return "nothing of the vehicle yet"
+    rest = f"; not known: {', '.join(unknown)}" if unknown else ""
+    return ", ".join(f"{name} {state}" for name, state in known) + rest
+
+
+def _facts(job: Job) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
+    """What is known (name, state) and what is not (name)."""
+    known, unknown = [], []
     for fact, name in _KNOWN.items():
         state = getattr(job.bay, fact)
         if state.unknown:
-            open_.append(name)
+            unknown.append(name)
         else:
-            known.append(f"{name} {_STATE_WORDS.get((fact, state.value), state.value)}")
-    if not known:
-        return "nothing of the vehicle yet"
-    rest = f"; not known: {', '.join(open_)}" if open_ else ""
-    return ", ".join(known).replace("_", " ") + rest
+            words = _STATE_WORDS.get((fact, state.value), state.value)
+            known.append((name, words.replace("_", " ")))
+    return tuple(known), tuple(unknown)
 
 
 def fluid_texts(job: Job, width: int = NARROW) -> list[str]:

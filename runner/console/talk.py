@@ -1,18 +1,20 @@
-"""How the console and a person talk: one prompt at a time, as plain lines.
+"""How the console and a person talk: one question at a time.
 
-``LineTalk`` is a terminal; ``ScriptTalk`` (in ``runner.practice.lesson``) plays a lesson. The
-console knows only the protocol.
+``LineTalk`` is the plain line mode: for dumb terminals, screen readers, and whoever wants it.
+``PageTalk`` (in ``full_screen``) is one screen per step; ``ScriptTalk`` (in
+``runner.practice.lesson``) plays a lesson. The console knows only the protocol.
 """
 
 import os
+import re
 import sys
 import textwrap
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol, TextIO
 
 from runner.console.keyboard import Gone, Keyboard, NotTaken, Stopped
-from runner.console.paint import BARS, depth_here, painted
 
 __all__ = ["Choice", "Gone", "Line", "LineTalk", "Prompt", "Stopped", "Talk", "has_terminal"]
 
@@ -29,14 +31,38 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
+class Page:
+    """What a screen shows of a step, whatever is asked: where we are, what is done and next, the
+    cautions and the why, what is known and what is not, when a checker is needed.
+
+    ``stages`` are (done, now or to come; title); ``known`` are (name, state in words).
+    """
+
+    step: str
+    place: str
+    short: str
+    practice: bool
+    mark: str
+    stages: tuple[tuple[str, str], ...] = ()
+    done: tuple[str, ...] = ()
+    following: str = ""
+    cautions: tuple[str, ...] = ()
+    why: str = ""
+    known: tuple[tuple[str, str], ...] = ()
+    unknown: tuple[str, ...] = ()
+    visit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Prompt:
     """One question.
 
     ``key`` names it for scripts (a step id, or ``look:fact``), ``kind`` the form: choice,
-    line, begin, person, word. ``truth`` is what the simulated vehicle shows (practice only)
+    line, begin, person, secret. ``truth`` is what the simulated vehicle shows (practice only)
     and ``want`` what the step hopes for; a terminal shows neither. ``lead`` (limit and
     instruction) and ``foot`` (what to do if it stalls) stand with the question each time that
-    it is asked, so that they are on the screen when it is answered.
+    it is asked, so that they are on the screen when it is answered. ``live`` gives lines that
+    change while nobody types; ``watch`` lets the time be noticed and returns an alarm, or ''.
     """
 
     key: str
@@ -47,10 +73,13 @@ class Prompt:
     want: str = ""
     lead: tuple[Line, ...] = ()
     foot: tuple[Line, ...] = ()
+    page: Page | None = None
+    live: Callable[[], tuple[Line, ...]] | None = None
+    watch: Callable[[], str] | None = None
 
 
-KEYS = "s stop   ? help   dk I don't know   back   event   leave"
-KEYS_NARROW = "s stop  ? help  dk  back  event  leave"
+KEYS = "Esc or s stop   ? help   dk I don't know   back   fix   event   leave"
+KEYS_NARROW = "Esc s stop  ? help  dk  back  event  leave"
 """The words that work at every prompt; they stand once, right above the place to type."""
 DONT_KNOW = "I don't know, or none of these"
 
@@ -59,6 +88,10 @@ WHO = "person"
 WIDEST, NARROWEST, NARROW = 100, 30, 60
 SMALL = 16
 """On a terminal with fewer rows, lines of the style 'context' are left to the help."""
+WATCH_S = 1.0
+"""How often an open question lets the time be noticed."""
+PLAIN_CLOCK_S = 30
+"""How often the plain line mode says how much of a wait is left."""
 
 
 class Talk(Protocol):
@@ -82,64 +115,59 @@ class Talk(Protocol):
 
 
 class LineTalk:
-    """A terminal, line by line: also for dumb terminals and screen readers.
+    """Plain lines in order, nothing drawn over, no colour: what a screen reader can follow.
 
-    On a terminal that scrolls, nothing leaves the screen before a key was pressed: what does
-    not fit is shown in parts. A question and what belongs to it come last and stay together.
+    A question comes last, after all that belongs to it.
     """
 
     def __init__(self, stdin: TextIO | None = None, stdout: TextIO | None = None) -> None:
         self.keyboard = Keyboard(stdin or sys.stdin)
         self._out = stdout or sys.stdout
-        self._depth = depth_here(self._out)
-        self._parts = False
-        self._rows_said = 0
 
     @property
     def width(self) -> int:
         """Columns of the terminal, at most 100."""
-        return max(NARROWEST, min(self._size().columns, WIDEST))
+        return max(NARROWEST, min(size_of(self._out).columns, WIDEST))
 
     def say(self, text: str = "", style: str = "") -> None:
         """Print one piece of text, broken between words where it is wider than the terminal."""
-        if style == "context" and self._size().lines < SMALL:
-            return
-        for line in self._broken(text, style):
-            if self._parts and self._rows_said >= self._size().lines - 2:
-                self._part()
-            self._write(painted(line, style, self.width, self._depth) + "\n")
-            self._rows_said += 1
+        lines = textwrap.wrap(
+            text,
+            self.width,
+            subsequent_indent=" " * hang_of(text),
+            break_on_hyphens=False,
+            break_long_words=False,
+        )
+        for line in lines or [""]:
+            self._write(line + "\n")
 
     def ask(self, prompt: Prompt) -> str:
         """Show the question and read one line; a line that is no answer is asked for again."""
-        self._parts = self.keyboard.live and self._depth != "none"
         while True:
-            block = self._block(prompt)
-            room = self._size().lines - 1
-            height = self._height(block)
-            if self._parts and self._rows_said and self._rows_said + height > room:
-                self._part()
-            parts, self._parts = self._parts, self._parts and height > room
-            for text, style in block:
+            for text, style in self._block(prompt):
                 self.say(text, style)
-            self._parts = parts
             self.keyboard.drop()
             self._write("> ")
             try:
-                return self._line()
+                if prompt.kind == "secret":
+                    with self.keyboard.unseen():
+                        typed = self._line(prompt)
+                    self._write("\n")
+                    return typed
+                return self._line(prompt)
             except NotTaken as why:
                 self.say(str(why), "refused")
 
     def count(self, cap_s: float) -> str:
-        """Two key presses of Enter: trigger open, trigger shut. A bell at the cap."""
+        """Two presses of Enter: trigger open, trigger shut. A bell at the cap."""
         if not self.keyboard.live:
             return ""
         self.say("Press Enter as the trigger opens (s: stop).")
         self.keyboard.drop()
-        if self._line().lower() in ("s", "stop"):
+        if self.keyboard.line().lower() in ("s", "stop"):
             raise Stopped
         begun, told = time.monotonic(), -1
-        self.say(f"SPRAYING: press Enter as the trigger shuts. Shut by {cap_s:.0f} s.", "do")
+        self.say(f"SPRAYING: press Enter as the trigger shuts. Shut by {cap_s:.0f} s.")
         try:
             while True:
                 passed = time.monotonic() - begun
@@ -155,94 +183,91 @@ class LineTalk:
             self.say(f"Stopped after {time.monotonic() - begun:.1f} s.")
             raise
         seconds = f"{time.monotonic() - begun:.1f}"
-        self.say(f"Counted: {seconds} s.")
         if typed.lower() in ("s", "stop"):
+            self.say(f"Stopped after {seconds} s.")
             raise Stopped
+        self.say(f"Counted: {seconds} s.")
         return seconds
 
     def rest(self, seconds: float, text: str) -> str:
-        """Show the time left until it is over (bell) or a line is typed. Enter alone waits on."""
+        """Say the time left until it is over (bell) or a line is typed. Enter alone waits on."""
         until, told = time.monotonic() + seconds, -1
         self.keyboard.drop()
         while (left := until - time.monotonic()) > 0:
             whole = int(left + 0.999)
-            plain = self._depth == "none"
-            if whole != told and (not plain or told < 0 or whole % 30 == 0):
+            if told < 0 or (whole != told and whole % PLAIN_CLOCK_S == 0):
                 told = whole
-                shown = f"  {text}: {whole // 60}:{whole % 60:02d} left   (s stop)"
-                self._write(f"{shown}\n" if plain else f"\r{shown[: self.width - 1]}\x1b[K")
+                self._write(f"  {text}: {whole // 60}:{whole % 60:02d} left   (s stop)\n")
             try:
                 typed = self.keyboard.line_within(min(left, 0.2))
             except NotTaken:
                 typed = None
             if typed:
-                self._rows_said = 0
                 return typed
         self._write("\a\n")
         return ""
 
-    def _block(self, prompt: Prompt) -> list[Line]:
-        """All that belongs to a question, in the order in which it stands on the screen."""
-        small = self._size().lines < SMALL
-        lead = [line for line in prompt.lead if not (small and line[1] == "context")]
+    def close(self) -> None:
+        """Nothing is drawn, so nothing is taken back."""
+
+    def _line(self, prompt: Prompt) -> str:
+        if prompt.watch is None or not self.keyboard.live:
+            return self.keyboard.line()
+        told = ""
+        while True:
+            typed = self.keyboard.line_within(WATCH_S)
+            if typed is not None:
+                return typed
+            alarm = prompt.watch()
+            if alarm and alarm != told:
+                self._write("\a\n")
+                self.say(alarm)
+                self._write("> ")
+            told = alarm
+
+    @staticmethod
+    def _block(prompt: Prompt) -> list[Line]:
+        """All that belongs to a question, in the order in which it is read."""
+        live = prompt.live() if prompt.live is not None else ()
         choices = [(f"  {n:<2} {c.say}", "") for n, c in enumerate(prompt.choices, start=1)]
         if choices and prompt.key != WHO:
             choices.append((f"  dk {DONT_KNOW}", ""))
-        keys = KEYS if self.width >= NARROW else KEYS_NARROW
-        end = [(text, "") for text in prompt.text.splitlines()]
-        if prompt.key != WHO:
-            end += [*prompt.foot, (keys, "")]
-        # A list too long for the screen scrolls up; the instruction then stands under it.
-        if self._height([*lead, *choices, *end]) < self._size().lines:
-            return [*lead, *choices, *end]
-        return [*choices, *lead, *end]
-
-    def _height(self, lines: list[Line]) -> int:
-        broken = (part for line in lines for part in self._broken(*line))
-        return sum(max(1, -(-len(part) // self._size().columns)) for part in broken)
-
-    def _broken(self, text: str, style: str) -> list[str]:
-        indent = " " * (len(text) - len(text.lstrip()) + (0 if style in BARS else 3))
-        wrapped = textwrap.wrap(
-            text,
-            self.width,
-            subsequent_indent=indent,
-            break_on_hyphens=False,
-            break_long_words=False,
-        )
-        return wrapped or [""]
-
-    def _part(self) -> None:
-        """Let the part that stands on the screen be read before it scrolls away."""
-        self.keyboard.drop()
-        self._write("(more: Enter; s stop) ")
-        try:
-            typed = self._line()
-        except NotTaken:
-            typed = ""
-        self._write("\x1b[1A\r\x1b[2K")
-        if typed.lower() in ("s", "stop"):
-            raise Stopped
-
-    def _line(self) -> str:
-        try:
-            return self.keyboard.line()
-        finally:
-            self._rows_said = 0
+        text = [(line, "") for line in prompt.text.splitlines()]
+        out = [*live, *prompt.lead, *choices]
+        if prompt.key == WHO:
+            return [*out, *text]
+        return [*out, *text, *prompt.foot, (KEYS, "")]
 
     def _write(self, text: str) -> None:
         try:
             self._out.write(text)
             self._out.flush()
-        except OSError:
+        except (OSError, ValueError):  # gone, or closed
             self.keyboard.lost()
 
-    def _size(self) -> os.terminal_size:
-        try:
-            size = os.get_terminal_size(self._out.fileno())
-        except (OSError, ValueError):
-            size = os.terminal_size((0, 0))
-        return os.terminal_size((size.columns or 80, size.lines or 24))
+
+_LABELLED = re.compile(r"^([A-Z][A-Z ]*?) +(?=\S)")
+_NUMBERED = re.compile(r"^  (\d+|dk) +")
+LABEL = 7
+"""Columns of a label with the room behind it."""
+
+
+def hang_of(text: str) -> int:
+    """How far the further lines of a text hang in: under its label, its number, or as it began."""
+    found = _NUMBERED.match(text) or _LABELLED.match(text)
+    if found is None:
+        indent = len(text) - len(text.lstrip())
+        return indent + 2 if text[indent : indent + 1] == "(" else indent
+    return min(LABEL, len(found.group(0)))
+
+
+def size_of(out: TextIO) -> os.terminal_size:
+    """The size of the terminal behind ``out``; 80 by 24 where nobody says."""
+    try:
+        size = os.get_terminal_size(out.fileno())
+    except (OSError, ValueError):
+        size = os.terminal_size((0, 0))
+    return os.terminal_size((size.columns or 80, size.lines or 24))
 
 
 def has_terminal() -> bool:

@@ -67,7 +67,7 @@ class TimedSteps(Asker):
             except No:  # the engine took it; it would have refused what cannot be read
                 seconds = 0.0
         self.talk.say("GO: permitted now.", "do")
-        self.lead = do_lines(step, self.talk.width, "context")
+        self.lead = do_lines(step, "context")
         counted, noticed = "", Noticed("")
         if self.hand:
             noticed = self._seen(self.hand.perform(act, seconds, load_ml))

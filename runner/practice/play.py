@@ -8,6 +8,7 @@ from pathlib import Path
 from runner import exits
 from runner.bundle import EXAMPLES, PROCEDURES, Bundle, Sources, load_bundle
 from runner.clocks import Clock, RealClock
+from runner.console.full_screen import talk_here
 from runner.console.guide import Guide, Keeper
 from runner.console.talk import LineTalk, has_terminal
 from runner.practice.hand import Hand, VehicleClock
@@ -92,7 +93,7 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     seed = lesson.seed if args.seed is None else args.seed
     bundle = bundle_for(lesson.procedure)
     vehicle = SimulatedVehicle(seed, faults, bundle.vehicle)
-    talk = LineTalk()
+    talk = talk_here(args.plain)
     talk.say("PRACTICE: a simulated vehicle. Waits jump. The record says practice on every line.")
     person = choose_person(bundle, None, talk)
     clock = VehicleClock(datetime.now().astimezone(), vehicle)

@@ -1,6 +1,6 @@
 """A real terminal for tests: a pty whose other end is read as a screen.
 
-``Typist`` is the program's own ``LineTalk`` on that pty; at each prompt it types, through the
+``Typist`` is the program's own ``PageTalk`` on that pty; at each prompt it types, through the
 terminal, what a lesson answers. ``Program`` is the program in a process of its own.
 """
 
@@ -22,7 +22,9 @@ from typing import Any
 import pexpect
 import pyte
 
-from runner.console.talk import LineTalk, Prompt
+from runner.console.full_screen import PageTalk
+from runner.console.page import Part
+from runner.console.talk import Prompt
 from runner.practice.lesson import ScriptTalk
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -73,6 +75,25 @@ class Screen:
             time.sleep(0.005)
         return words in self.text()
 
+    def rang(self, within: float = 2.0) -> bool:
+        """Wait for a bell."""
+        until = time.monotonic() + within
+        while not self.bells and time.monotonic() < until:
+            time.sleep(0.005)
+        return bool(self.bells)
+
+    def settled(self, end: str, within: float = 5.0) -> str:
+        """What stands on the screen once all that was written has arrived on it."""
+        until = time.monotonic() + within
+        while time.monotonic() < until:
+            with self._lock:
+                row = self.screen.display[self.screen.cursor.y].rstrip()
+                hidden = self.screen.cursor.hidden
+            if row.endswith(end) and not hidden:
+                break
+            time.sleep(0.0005)
+        return self.text()
+
     def close(self) -> None:
         """Take the terminal away."""
         self.stdin.close()
@@ -80,60 +101,44 @@ class Screen:
         os.close(self.master)
 
 
-class Typist(LineTalk):
-    """The real line console, with a lesson's answers typed through the terminal.
+class Typist(PageTalk):
+    """The real console, with a lesson's answers typed through the terminal.
 
-    ``seen`` keeps, for each prompt, what stood on the screen when it was answered.
+    ``seen`` keeps, for each prompt, what stood on the screen when it was answered; ``parts`` the
+    parts that were read before.
     """
 
     def __init__(self, screen: Screen, script: ScriptTalk) -> None:
         super().__init__(screen.stdin, screen.stdout)
         self._screen = screen
         self._script = script
-        self._answer = ""
         self.seen: list[tuple[Prompt, str]] = []
         self.parts: list[str] = []
-        self._prompt: Prompt | None = None
-        self._fed = 0
-        self._parting = False
+        self._due = ""
+        self._at = 0
 
     def ask(self, prompt: Prompt) -> str:
         """Type the lesson's answer once the prompt stands on the screen."""
-        self._prompt = prompt
-        self._fed = self._screen.fed
-        self._answer = self._script.ask(prompt)
+        self._due, self._at = self._script.ask(prompt), 0
         return super().ask(prompt)
 
-    def _part(self) -> None:
-        self._parting = True
-        try:
-            super()._part()
-        finally:
-            self._parting = False
-
-    def _line(self) -> str:
-        last = ""
-        for _ in range(1000):
-            shown = self._screen.text()
-            end = shown.rstrip().splitlines()[-1:]
-            ready = end == [PART] if self._parting else end == [">"]
-            if ready and shown == last and self._screen.fed > self._fed:
-                break
-            last = shown
-            time.sleep(0.002)
-        assert self._prompt is not None
-        if self._parting:
-            self.parts.append(shown)
+    def _draw(self, part: Part, size: os.terminal_size, prompt: Prompt) -> None:
+        super()._draw(part, size, prompt)
+        if part.number <= self._at:
+            return
+        self._at = part.number
+        shown = self._screen.settled(">" if part.last else PART)
+        if part.last:
+            self.seen.append((prompt, shown))
         else:
-            self.seen.append((self._prompt, shown))
-        self._screen.type("" if self._parting else self._answer)
-        return super()._line()
+            self.parts.append(shown)
+        self._screen.type(self._due if part.last else "")
 
 
 UNSET = ("NO_COLOR", "COLORTERM", "PYTHONDONTWRITEBYTECODE", "PYTHONUNBUFFERED")
 COMPILED = str(Path(tempfile.gettempdir()) / "steplatch-tests-compiled")
 """Compiled modules of the programs that the tests start: kept, so that each starts quickly."""
-PART = "(more: Enter; s stop)"
+PART = ": Enter reads on"
 
 
 class Program:
@@ -145,7 +150,8 @@ class Program:
         self.screen = pyte.Screen(columns, rows)
         self._stream = pyte.ByteStream(self.screen)
         self.raw = b""
-        self._answered = 0
+        self._answered = self._sent = 0
+        self.plain = env.get("TERM") == "dumb" or "--plain" in words
         kept = {k: v for k, v in os.environ.items() if k not in UNSET}
         self.child: Any = pexpect.spawn(
             sys.executable,
@@ -178,9 +184,9 @@ class Program:
         until = time.monotonic() + within
         while time.monotonic() < until:
             line = self.screen.display[self.screen.cursor.y].rstrip()
-            if line == ">" and self.screen.cursor.x == 2:
+            if self._drawn() and line == ">" and self.screen.cursor.x == 2:
                 return self.text()
-            if line == PART:
+            if self._drawn() and line.endswith(PART):
                 if not parts:
                     return self.text()
                 answered = self._answered
@@ -190,6 +196,12 @@ class Program:
                 raise AssertionError(f"the program ended:\n{self.text()}")
         raise AssertionError(f"no question came:\n{self.text()}")
 
+    def _drawn(self) -> bool:
+        """Whether a screen was drawn to its end since the last key; plain lines just stand."""
+        if self.plain:
+            return True
+        return self.raw.rfind(b"\x1b[?25h") > max(self.raw.rfind(b"\x1b[?25l"), self._sent)
+
     def shows(self, words: str, within: float = 10.0) -> None:
         """Wait until ``words`` stand on the screen."""
         until = time.monotonic() + within
@@ -197,19 +209,24 @@ class Program:
             assert self.pump() and time.monotonic() < until, f"{words!r} never came:\n{self.text()}"
 
     def said(self) -> str:
-        """Everything written since the last answer, read through its parts."""
+        """Everything written since the last answer, read through its parts; of a wide screen the
+        side with the question."""
         text = self.raw[self._answered :].decode("utf-8", "replace").replace("\r", "")
-        text = re.sub(r"\x1b\[[0-9;]*[A-Za-z]", "", text)
-        return text.replace(f"{PART} \n", "")
+        text = re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", text)
+        return "\n".join(line.split(" │ ")[0].rstrip() for line in text.split("\n"))
 
     def send(self, text: str) -> None:
-        """Type a line; returns once the terminal has taken it."""
-        self._answered = len(self.raw)
+        """Type a line; returns once the program has taken it."""
+        self._answered = self._sent = len(self.raw)
         self.child.send(text + "\n")
         until = time.monotonic() + 1
         line = self.screen.cursor.y, self.screen.cursor.x
-        while (self.screen.cursor.y, self.screen.cursor.x) == line and time.monotonic() < until:
+        while time.monotonic() < until:
             if not self.pump():
+                return
+            if self.plain and (self.screen.cursor.y, self.screen.cursor.x) != line:
+                return
+            if not self.plain and b"\x1b[?25l" in self.raw[self._sent :]:
                 return
 
     def answer(self, text: str, parts: bool = True) -> str:

@@ -1,12 +1,15 @@
 """Counting a burst, waiting, and reading a long text: the real console on a pty."""
 
 import contextlib
+import os
 import threading
 import time
 from collections.abc import Iterator
 
 import pytest
 
+from runner.console.big_digits import big
+from runner.console.full_screen import PageTalk
 from runner.console.talk import Choice, LineTalk, Prompt, Stopped
 from tests.console.terminal import PART, Screen
 
@@ -34,70 +37,97 @@ def _typing(screen: Screen, *moments: tuple[str, str]) -> threading.Thread:
     return thread
 
 
-def test_two_key_presses_count_the_burst_and_the_bell_rings_at_the_cap(screen: Screen) -> None:
-    talk = LineTalk(screen.stdin, screen.stdout)
-    _typing(screen, ("trigger opens", ""), ("2 SHUT NOW", ""))
-    begun = time.monotonic()
-    seconds = float(talk.count(2.0))
-    assert 1.9 < seconds < 3.0
-    assert seconds < time.monotonic() - begun + 0.06
-    assert screen.shows(f"Counted: {seconds:.1f} s")
-    assert screen.bells and screen.bells[0] - begun >= 1.9
+@pytest.fixture(params=[PageTalk, LineTalk])
+def talk(request: pytest.FixtureRequest, screen: Screen) -> Iterator[PageTalk | LineTalk]:
+    """One screen per step, and plain lines."""
+    made: PageTalk | LineTalk = request.param(screen.stdin, screen.stdout)
+    yield made
+    made.close()
 
 
-def test_a_burst_can_be_stopped_before_and_while_it_is_counted(screen: Screen) -> None:
-    talk = LineTalk(screen.stdin, screen.stdout)
-    _typing(screen, ("trigger opens", "s"))
-    with pytest.raises(Stopped):
-        talk.count(5.0)
-    _typing(screen, ("as the trigger opens", ""), ("SPRAYING", "s"))
-    with pytest.raises(Stopped):
-        talk.count(5.0)
-    assert screen.shows("Counted:"), "the seconds stand on the screen when the card asks"
-
-
-def test_a_wait_shows_the_time_left_ends_by_itself_and_enter_does_not_hurry_it(
-    screen: Screen,
+def test_two_key_presses_count_the_burst_and_the_bell_rings_at_the_cap(
+    talk: PageTalk | LineTalk, screen: Screen
 ) -> None:
-    talk = LineTalk(screen.stdin, screen.stdout)
-    _typing(screen, ("0:02 left", ""))
+    _typing(screen, ("rigger opens", ""), ("SHUT NOW", ""))
     begun = time.monotonic()
-    assert talk.rest(2.0, "soak") == ""
-    assert time.monotonic() - begun >= 2.0
-    assert "soak: 0:01 left" in screen.text() and "s stop" in screen.text()
+    seconds = float(talk.count(1.0))
+    assert 0.9 < seconds < 2.0
+    assert seconds < time.monotonic() - begun + 0.06
+    assert screen.rang() and screen.bells[-1] - begun >= 0.9
+    talk.close()
+    assert screen.shows(f"Counted: {seconds:.1f} s")
 
 
-@pytest.mark.parametrize("typed", ["s", "event", "?"])
-def test_a_wait_is_left_by_a_typed_word(screen: Screen, typed: str) -> None:
-    talk = LineTalk(screen.stdin, screen.stdout)
+def test_a_burst_can_be_stopped_before_and_while_it_is_counted(
+    talk: PageTalk | LineTalk, screen: Screen
+) -> None:
+    _typing(screen, ("rigger opens", "s"))
+    with pytest.raises(Stopped):
+        talk.count(5.0)
+    _typing(screen, ("rigger opens", ""), ("SPRAYING", "s"))
+    with pytest.raises(Stopped):
+        talk.count(5.0)
+    talk.close()
+    assert screen.shows("Stopped after"), "the seconds stand on the screen when the card asks"
+
+
+def test_the_count_is_drawn_big_and_esc_stops_it_at_once(screen: Screen) -> None:
+    talk = PageTalk(screen.stdin, screen.stdout)
+
+    def keys() -> None:
+        screen.shows("Trigger opens")
+        os.write(screen.master, b" ")
+        screen.shows("Shut by 5 s")
+        screen.shows(big("1")[4].strip())
+        os.write(screen.master, b"\x1b")
+
+    threading.Thread(target=keys, daemon=True).start()
+    begun = time.monotonic()
+    with pytest.raises(Stopped):
+        talk.count(5.0)
+    assert 0.9 < time.monotonic() - begun < 2.0
+
+
+def test_a_wait_ends_by_itself_and_enter_does_not_hurry_it(
+    talk: PageTalk | LineTalk, screen: Screen
+) -> None:
+    _typing(screen, ("0:01 left", ""))
+    begun = time.monotonic()
+    assert talk.rest(1.0, "soak") == ""
+    assert time.monotonic() - begun >= 1.0
+    assert screen.rang()
+
+
+@pytest.mark.parametrize("typed", ["event", "?"])
+def test_a_wait_is_left_by_a_typed_word(
+    talk: PageTalk | LineTalk, screen: Screen, typed: str
+) -> None:
     _typing(screen, ("left", typed))
     begun = time.monotonic()
     assert talk.rest(20.0, "soak") == typed
     assert time.monotonic() - begun < 5
 
 
-def test_nothing_scrolls_away_unread_and_the_question_stays_whole(screen: Screen) -> None:
-    talk = LineTalk(screen.stdin, screen.stdout)
+def test_nothing_said_goes_unread_and_the_question_stays_whole(screen: Screen) -> None:
+    talk = PageTalk(screen.stdin, screen.stdout)
     two = (Choice("a", "one thing"), Choice("b", "another"))
     prompt = Prompt("k", "choice", "Which? Type 1 to 2.", two, lead=(("DO     Look.", "do"),))
-    _typing(screen, ("Which?", "1"))
-    assert talk.ask(prompt) == "1"
     seen: list[str] = []
 
     def reading() -> None:
         while not seen or PART in seen[-1]:
+            before = seen[-1] if seen else ""
             shown = screen.text()
-            end = shown.rstrip().splitlines()[-1]
-            if end in (PART, ">") and shown not in seen[-1:]:
+            end = (shown.rstrip().splitlines() or [""])[-1]
+            if (end.endswith(PART) or end == ">") and shown != before:
                 time.sleep(0.03)
                 seen.append(screen.text())
-                screen.type("" if end == PART else "2")
-                time.sleep(0.1)
+                screen.type("" if end.endswith(PART) else "2")
             time.sleep(0.01)
 
-    threading.Thread(target=reading, daemon=True).start()
     for number in range(24):
         talk.say(f"line {number}.")
+    threading.Thread(target=reading, daemon=True).start()
     assert talk.ask(prompt) == "2"
     everything = "\n".join(seen)
     assert [n for n in range(24) if f"line {n}." not in everything] == []

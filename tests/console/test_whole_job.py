@@ -19,7 +19,7 @@ from runner.real import keeper_for
 from runner.record import DataFolder, make_data_folder
 from runner.store import begin
 from tests.console.reader import Reader
-from tests.console.terminal import Program, Screen, Typist, begun
+from tests.console.terminal import PART, Program, Screen, Typist, begun
 
 NEXT_STEP_S = 0.3
 KEY_S = 0.1
@@ -68,7 +68,7 @@ def test_on_a_small_screen_instruction_limit_and_stop_word_stand_there_at_each_q
             needed.append("mL counted")
         lost += [f"{prompt.key}: {words}" for words in needed if words not in flat]
     assert lost == []
-    assert all(part.rstrip().endswith("(more: Enter; s stop)") for part in typist.parts)
+    assert all(part.rstrip().endswith(PART) for part in typist.parts)
 
 
 def test_once_fluid_is_in_the_stall_or_start_line_is_shown_at_every_question(

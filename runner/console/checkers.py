@@ -1,0 +1,74 @@
+"""When a second person is needed: said at the start, and called in time.
+
+The visits are the hold points that another person signs; two of them within a few steps are one
+visit. The times are rough: a step takes about as long as a step usually takes in the workshop.
+"""
+
+from typing import Any
+
+from runner.engine import applies
+from runner.job import Job
+from runner.procedure import Procedure, SignStep
+
+CALL_STEPS = 3
+"""A checker is called this many steps ahead (common practice, no source)."""
+SAME_VISIT = 8
+"""Hold points this near to each other, in steps, are one visit."""
+MINUTES_A_STEP = {"look": 0.25, "ask": 0.3, "act": 0.6, "read": 2.5, "temperature": 1.5,
+                  "gun": 4.0, "spray": 3.0, "wait": 3.0, "hold": 8.0, "judge": 1.0,
+                  "sign": 0.5, "report": 0.5, "reset": 0.5, "end": 0.5}  # fmt: skip
+"""About how long a step of each kind takes (workshop default; common practice, no source)."""
+ROUND_MIN = 5
+_BY_ANOTHER = ("checked", "released")
+
+
+def visits(procedure: Procedure, job: Job) -> list[tuple[Any, int, float]]:
+    """The hold points still to come that another person signs: step, steps until then, and about
+    how many minutes. What cannot be decided yet is counted as coming."""
+    out: list[tuple[Any, int, float]] = []
+    minutes = 0.0
+    for ahead, step in enumerate(_to_come(procedure, job)):
+        if _is_visit(step):
+            out.append((step, ahead, minutes))
+        minutes += MINUTES_A_STEP[step.kind]
+    return out
+
+
+def visit_lines(procedure: Procedure, job: Job) -> list[str]:
+    """The visits in words, for the start of a job; hold points near each other are one visit."""
+    out: list[str] = []
+    last = -SAME_VISIT - 1
+    for step, ahead, minutes in visits(procedure, job):
+        if ahead - last > SAME_VISIT:
+            _, stage, _ = procedure.stage_of(step.id)
+            out.append(
+                f"{step.role}, in about {_rounded(minutes)} min, before the end of '{stage.title}'"
+            )
+        last = ahead
+    return out
+
+
+def next_visit(procedure: Procedure, step: Any, job: Job) -> str:
+    """The call for the next checker when it is time for it; empty otherwise."""
+    for sign, ahead, _ in visits(procedure, job):
+        if ahead == 0:
+            return ""
+        if ahead <= CALL_STEPS:
+            steps = "the next step" if ahead == 1 else f"{ahead} steps from here"
+            return f"the {sign.role} now: needed {steps}"
+        return ""
+    return ""
+
+
+def _is_visit(step: Any) -> bool:
+    return isinstance(step, SignStep) and step.point == "hold" and step.meaning in _BY_ANOTHER
+
+
+def _to_come(procedure: Procedure, job: Job) -> list[Any]:
+    steps = procedure.steps()
+    at = [s.id for s in steps].index(job.core.step)
+    return [s for n, s in enumerate(steps[at:]) if n == 0 or applies(job, s) is not False]
+
+
+def _rounded(minutes: float) -> int:
+    return max(ROUND_MIN, round(minutes / ROUND_MIN) * ROUND_MIN)
