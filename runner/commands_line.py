@@ -18,6 +18,7 @@ from runner.record import (
     JournalBroken,
     JournalFailed,
     NotRecordable,
+    RecordError,
     find_data_folder,
     list_jobs,
     make_data_folder,
@@ -39,25 +40,29 @@ def guarded(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.
         try:
             return command(args)
         except (BadFile, LooserThanWorked, ImplausibleInputs) as error:
-            return _fail(exits.BAD_FILE, error)
+            return fail(exits.BAD_FILE, error)
         except NoSuchJob as error:
-            return _fail(exits.NO_SUCH_JOB, error)
+            return fail(exits.NO_SUCH_JOB, error)
         except (BrokenJob, JournalBroken) as error:
-            return _fail(exits.AUDIT_BROKEN, error)
+            return fail(exits.AUDIT_BROKEN, error)
         except HeldByAnother as error:
-            return _fail(exits.HELD_BY_ANOTHER, error)
+            return fail(exits.HELD_BY_ANOTHER, error)
         except (JournalFailed, NotRecordable, BadSideFile) as error:
-            return _fail(exits.RECORD_FAILED, error)
+            return fail(exits.RECORD_FAILED, error)
+        except RecordError as error:
+            return fail(exits.FAILED, error)
 
     return run
 
 
-def _fail(code: int, error: object) -> int:
+def fail(code: int, error: object) -> int:
+    """Say what went wrong on standard error; returns ``code``."""
     print(f"steplatch: {error}", file=sys.stderr)
     return code
 
 
-def _data(args: argparse.Namespace, own: Path | None = None) -> DataFolder:
+def data_folder(args: argparse.Namespace, own: Path | None = None) -> DataFolder:
+    """The data folder, made when it is not there; its warnings go to standard error."""
     data = find_data_folder(own or args.data, os.environ)
     for warning in make_data_folder(data):
         print(f"note: {warning}", file=sys.stderr)
@@ -77,10 +82,10 @@ def practise(args: argparse.Namespace) -> int:
 
     try:
         if args.hands_free:
-            return play.hands_free(args, _data(args, args.out), _start())
-        return play.by_hand(args, _data(args, args.out))
+            return play.hands_free(args, data_folder(args, args.out), _start())
+        return play.by_hand(args, data_folder(args, args.out))
     except UnknownFaultError as error:
-        return _fail(exits.USAGE, error)
+        return fail(exits.USAGE, error)
 
 
 def _start() -> datetime:
@@ -94,7 +99,7 @@ def run(args: argparse.Namespace) -> int:
     from runner.bundle import PROCEDURES
 
     procedure = args.procedure or PROCEDURES / "clean-above.yaml"
-    return real.run(args, procedure, _data(args))
+    return real.run(args, procedure, data_folder(args))
 
 
 @guarded
@@ -102,7 +107,7 @@ def resume(args: argparse.Namespace) -> int:
     """Come back to a job."""
     from runner import real
 
-    return real.resume(args, _data(args))
+    return real.resume(args, data_folder(args))
 
 
 @guarded
@@ -111,7 +116,7 @@ def audit(args: argparse.Namespace) -> int:
     from runner.store import audit as audit_job
     from runner.store import find
 
-    result = audit_job(find(_data(args), args.job))
+    result = audit_job(find(data_folder(args), args.job))
     if not result.intact:
         code = exits.AUDIT_BROKEN
     elif result.differences:
@@ -119,7 +124,7 @@ def audit(args: argparse.Namespace) -> int:
     else:
         code = exits.OK
     if args.json:
-        _print_json(
+        print_json(
             {
                 "intact": result.intact,
                 "lines": result.lines,
@@ -171,7 +176,7 @@ def limits(args: argparse.Namespace) -> int:
     workshop, _ = load_workshop(args.workshop or beside / "workshop.yaml")
     worked = work_limits(vehicle, fluid, workshop, gun)
     if args.json:
-        _print_json(to_json(worked))
+        print_json(to_json(worked))
         return exits.OK
     print(f"{vehicle.label}, {workshop.label}")
     for limit in worked.all():
@@ -194,7 +199,7 @@ def sheet(args: argparse.Namespace) -> int:
     from runner.sheet_of import record_of
     from runner.store import find
 
-    data = _data(args)
+    data = data_folder(args)
     written: list[Path] = []
     for name in args.job:
         folder = find(data, name)
@@ -230,10 +235,10 @@ def _sheet_path(given: Path | None, folder: JobFolder, jobs: int) -> Path | None
 @guarded
 def jobs(args: argparse.Namespace) -> int:
     """List the jobs, oldest first; a broken one is listed as what it is."""
-    data = _data(args)
+    data = data_folder(args)
     rows = [_job_row(folder) for folder in list_jobs(data)]
     if args.json:
-        _print_json({"jobs": rows})
+        print_json({"jobs": rows})
         return exits.OK
     if not rows:
         print(f"No job lies in {data.jobs} yet. Begin with: steplatch practise")
@@ -305,7 +310,7 @@ def check(args: argparse.Namespace) -> int:
         safe = safe and not any(row["breaches"] for row in kernel)
     code = exits.OK if safe else exits.UNSAFE
     if args.json:
-        _print_json({"procedures": rows, "kernel": kernel})
+        print_json({"procedures": rows, "kernel": kernel})
     else:
         print("\n".join(lines))
     return code
@@ -337,17 +342,20 @@ def matrix(args: argparse.Namespace) -> int:
     return exits.OK
 
 
-def _print_json(value: dict[str, Any]) -> None:
+def print_json(value: dict[str, Any]) -> None:
+    """One JSON object on standard output."""
     print(json.dumps(value, ensure_ascii=False, indent=2))
 
 
-def _measure(name: str) -> Callable[[argparse.Namespace], int]:
-    """A command of ``commands_measure``, imported when it is called."""
+def _in(module: str, name: str) -> Callable[[argparse.Namespace], int]:
+    """A command of another module of ``runner``, imported when it is called."""
 
     def command(args: argparse.Namespace) -> int:
-        from runner import commands_measure
+        from importlib import import_module
 
-        called: Callable[[argparse.Namespace], int] = getattr(commands_measure, name)
+        called: Callable[[argparse.Namespace], int] = getattr(
+            import_module(f"runner.{module}"), name
+        )
         return called(args)
 
     return guarded(command)
@@ -365,8 +373,9 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "jobs": jobs,
     "check": check,
     "matrix": matrix,
-    "compare": _measure("compare"),
-    "steady": _measure("steady"),
-    "codes": _measure("codes"),
-    "dose": _measure("dose"),
+    "compare": _in("commands_measure", "compare"),
+    "steady": _in("commands_measure", "steady"),
+    "codes": _in("commands_measure", "codes"),
+    "dose": _in("commands_measure", "dose"),
+    "people": _in("commands_people", "people"),
 }

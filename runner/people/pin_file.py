@@ -19,7 +19,7 @@ from typing import Any, Final
 
 from runner.clock import Times
 from runner.record.disk import LOCK_FLAGS, Disk, let_go, read_whole, replace_file
-from runner.record.faults import RecordError, failed
+from runner.record.faults import BadSideFile, RecordError, failed
 
 SCHEMA: Final = 1
 MAX_FILE_BYTES: Final = 1024 * 1024
@@ -32,7 +32,7 @@ _REMEDY: Final = (
 )
 
 
-class BadPinBook(RecordError):  # noqa: N818 - the name says the fact
+class BadPinBook(BadSideFile):
     """The pin book cannot be read as one. Nobody is taken as known until it is restored."""
 
 

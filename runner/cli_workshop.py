@@ -1,0 +1,39 @@
+"""The command line of the workshop's own books: people, jobs, export, customer."""
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+
+Add = Callable[..., argparse.ArgumentParser]
+_ROLES = ("apprentice", "technician", "supervisor")
+
+
+def add_people(add: Add) -> None:
+    """``people list | add | retire | pin``."""
+    people = add(
+        "people",
+        "who works here: list, add, retire, set a PIN",
+        "steplatch people pin technician-1",
+    )
+    acts = people.add_subparsers(dest="act", required=True, metavar="ACT")
+    listed = acts.add_parser("list", help="everybody, and who has a PIN")
+    listed.add_argument("--json", action="store_true", help="one JSON object")
+    new = acts.add_parser("add", help="append one person to the people file")
+    new.add_argument("id", help="small letters, digits and -; never used again for anybody else")
+    new.add_argument("--name", required=True, help="as it is printed beside a signature")
+    new.add_argument("--role", required=True, choices=_ROLES)
+    new.add_argument("--under-18", action="store_true")
+    gone = acts.add_parser("retire", help="close a person's id for ever and take the PIN away")
+    gone.add_argument("id")
+    gone.add_argument("--date", metavar="YYYY-MM-DD", help="the last day; default today")
+    pin = acts.add_parser("pin", help="set a PIN; it is asked for, and never shown")
+    pin.add_argument("id")
+    pin.add_argument("--by", metavar="ID", help="who vouches when the old PIN is not known")
+    for each in (listed, new, gone, pin):
+        each.add_argument(
+            "--people",
+            type=Path,
+            metavar="FILE",
+            default=Path("people.yaml"),
+            help="default: people.yaml in this folder",
+        )
