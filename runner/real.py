@@ -13,6 +13,7 @@ from runner.console.doubts import doubts_of
 from runner.console.full_screen import PageTalk, talk_here
 from runner.console.guide import Guide, Keeper, Leave
 from runner.console.talk import Gone, LineTalk, Stopped, Talk, has_terminal
+from runner.people.roster import pin_book
 from runner.practice.hand import Hand
 from runner.record import DataFolder, JobFolder, read
 from runner.record.personal import PersonalField, change_personal, create_personal, load_personal
@@ -116,6 +117,7 @@ def guide_to_end(
         Keeper(keeper_for(session, folder)),
         hand,
         doubts_of(bundle.vehicle, bundle.workshop),
+        None if hand else pin_book(DataFolder(folder.path.parent.parent, "the job's")),
     )
     with talk.keyboard.listening():
         try:

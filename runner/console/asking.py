@@ -176,9 +176,13 @@ class Asker:
                 self._back()
             case "event":
                 self._event()
-            case _:
-                return False
+            case word:
+                return self._amend(word)
         return True
+
+    def _amend(self, word: str) -> bool:
+        """Words that put the record right (see ``amending``); False for any other."""
+        return False
 
     def _with_lead(self, *lead: Line) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
         """Put other lines over the next question; returns what stood there."""
@@ -298,9 +302,21 @@ class Asker:
         text = "Put it right, then type again."
         if earlier is not None:
             text = f"Type repeat to go back to: {earlier.do}\n  Or put it right and type again."
+        waivable = self._waivable(refusals)
+        if waivable:
+            text += "\n  Or waive: another person may waive it, once."
         answer = self._line(f"{step.id}:refused", text, "again")
         if answer == "repeat" and earlier is not None:
             self._submit(Back(earlier.id))
+        elif answer == "waive" and waivable:
+            self._waive(waivable[0])
+
+    def _waivable(self, refusals: tuple[Refusal, ...]) -> list[str]:
+        """Refused rows that may be waived (see ``amending``)."""
+        return []
+
+    def _waive(self, interlock: str) -> None:
+        """The dialogue for a waiver (see ``amending``)."""
 
     # -- submitting ------------------------------------------------------------------------
 
@@ -312,7 +328,11 @@ class Asker:
         return not outcome.refused and self.session.job.core.begun
 
     def _submit(self, command: Command) -> Outcome:
-        outcome = self.session.submit(command)
+        return self._by(None, command)
+
+    def _by(self, person: str | None, command: Command) -> Outcome:
+        """Submit in another person's name (None: who works), and show what came of it."""
+        outcome = self.session.submit(command, person)
         self._tell(outcome)
         for refusal in outcome.refusals:
             self.talk.say(f"REFUSED  {refusal.reason}", "refused")

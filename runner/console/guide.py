@@ -6,14 +6,13 @@ It decides nothing. Every answer becomes a command; what may be done is the engi
 from collections.abc import Callable
 from typing import Any
 
-from runner.commands import Answer, AnswerMeanwhile, Look, Report, Sign, Stop
+from runner.commands import Answer, AnswerMeanwhile, Look, Report, Stop
 from runner.console.asking import Keeper, Leave, Overtaken
 from runner.console.checkers import visit_lines
 from runner.console.full_screen import PageTalk
 from runner.console.screen import (
     again_lines,
     do_lines,
-    fact_words,
     lead_lines,
     state_words,
     step_lines,
@@ -21,6 +20,7 @@ from runner.console.screen import (
 from runner.console.talk import Choice, Gone, Stopped, Talk
 from runner.console.timed import TimedSteps
 from runner.job import Job
+from runner.people.pins import PinBook
 from runner.practice.hand import Hand, Noticed
 from runner.procedure import (
     ActStep,
@@ -41,7 +41,6 @@ from runner.procedure import (
 )
 from runner.record import NotRecordable
 from runner.session import Session
-from runner.sign_off import CUSTOMER
 from safety.bay import Act
 from safety.happenings import OUTCOMES, happening_of
 
@@ -56,7 +55,11 @@ COOL_LEAST_S, COOL_MOST_S = 120.0, 600.0
 
 
 class Guide(TimedSteps):
-    """Leads one person through one job. ``doubts`` asks for second looks at typed readings."""
+    """Leads one person through one job.
+
+    ``doubts`` asks for second looks at typed readings; ``pins`` is the book that signatures are
+    checked against, none in practice.
+    """
 
     def __init__(
         self,
@@ -66,9 +69,11 @@ class Guide(TimedSteps):
         keeper: Keeper,
         hand: Hand | None,
         doubts: Doubts | None = None,
+        pins: PinBook | None = None,
     ) -> None:
         super().__init__(session, talk, job_id, keeper, hand)
         self.doubts = doubts
+        self.pins = pins
         self._announced = False
 
     def run(self) -> str:
@@ -301,25 +306,6 @@ class Guide(TimedSteps):
         answer = self._line(step.id, "Type read when you have read it.", "read")
         if answer is not None:
             self._submit(Answer(step.id, answer))
-
-    def _sign_step(self, step: SignStep | ResetStep) -> None:
-        if not self._begin(step):
-            return
-        bay = self.session.job.bay
-        for fact in getattr(step, "reads_back", ()):
-            self.talk.say(f"  READ BACK  {fact_words(bay, fact)}")
-        meaning = getattr(step, "meaning", "checked")
-        roster = ", ".join(f"{p['id']} ({p['role']})" for p in self.session.job.log.people)
-        answer = self._line(
-            step.id,
-            f"Who signs as {step.role}, meaning '{meaning}'? Type the name before the bracket: "
-            + (CUSTOMER if step.role == CUSTOMER else roster)
-            + ".",
-            want=f"role:{step.role}",
-            kind="person",
-        )
-        if answer is not None and answer != "dk":
-            self._submit(Sign(step.id, answer))
 
     def _report_step(self, step: ReportStep) -> None:
         if not self._begin(step):

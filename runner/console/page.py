@@ -31,6 +31,8 @@ WIDE = 110
 """From this many columns on, what is known and where we are stand in a column of their own."""
 SIDE = 38
 """Columns of the narrower side of a wide screen, at least."""
+LOWEST = 8
+"""On a screen with fewer rows the place bar is left to the help."""
 GAP = "  │  "
 TYPED_AT = "> "
 
@@ -80,13 +82,13 @@ def parts_of(
     ``notes`` is what was said since the last answer. ``again``: the reading parts were read, only
     the question stands there once more. Every part but the last ends in "Enter reads on".
     """
-    room = max(3, rows - 2)
+    room = max(1, rows - 2)
     small = rows < SMALL or columns < NARROW
     page = prompt.page
     wide = page is not None and columns >= WIDE
     width = columns - side_of(columns) if wide else columns
     side = columns - width - len(GAP)
-    bar = [] if page is None else [_bar(page, width if wide else columns)]
+    bar = [] if page is None or rows < LOWEST else [_bar(page, width if wide else columns)]
     room -= len(bar)
     told = [Block("told", tuple(_set([line], width))) for line in notes]
     reading = [] if page is None else _cautions(page, width)

@@ -1,8 +1,8 @@
 """The steps that take time: burst, wait, hold."""
 
 from runner.commands import Answer, Begin, Report
-from runner.console.asking import Asker
 from runner.console.screen import do_lines, spray_seconds
+from runner.console.signing import Signing
 from runner.console.talk import Choice
 from runner.engine import No
 from runner.gun_entry import GunLoad, parse_gun, parse_seconds
@@ -21,7 +21,7 @@ REST_S = 20.0
 """A real wait notices the time at least this often."""
 
 
-class TimedSteps(Asker):
+class TimedSteps(Signing):
     """Counts bursts, waits out timers, notes the trend of a hold."""
 
     def _spray_step(self, step: SprayStep) -> None:

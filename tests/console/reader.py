@@ -36,6 +36,9 @@ SEEN = (
 """What the practice vehicle shows, and the state that a person takes it for."""
 
 
+SEEN_BEFORE = {"key": "boxed", "agreed": "clean", "identity": "match"}
+
+
 class PuzzledError(AssertionError):
     """The screen does not say what to do."""
 
@@ -60,6 +63,7 @@ class Reader:
         for pattern, answer in (
             (r"type go to ask", "go"),
             (r"Type go to (spray|go on)", "go"),
+            (r"type sign to", "sign"),
             (r"Type due", "due"),
             (r"Type read ", "read"),
             (r"Type repeat to", "repeat"),
@@ -115,11 +119,12 @@ def _wanted(do: str) -> set[str]:
     out: set[str] = set(WANTED.get(do, ()))
     if "meanwhile" in do:
         out.add("nothing was sprayed, connected or cranked meanwhile")
-    if do.startswith("Look again: "):
+    looked = re.match(r"Look (?:again|yourself): (.*)", do)
+    if looked:
         for fact, states in FACTS.items():
             about = (states.__doc__ or "").split(".")[0].lower()
-            if do.removeprefix("Look again: ").rstrip(".").lower() == about:
-                value = LOOK_AGAIN.get(fact, {"key": "boxed", "agreed": "clean"}.get(fact, ""))
+            if looked[1].rstrip(".").lower() == about:
+                value = LOOK_AGAIN.get(fact, SEEN_BEFORE.get(fact, ""))
                 out |= {s.said for s in states if s.value == value}
     for step in (s for p in SHIPPED for s in p.steps() if s.do == do and do not in WANTED):
         out |= _said(step)

@@ -202,6 +202,17 @@ class Program:
             return True
         return self.raw.rfind(b"\x1b[?25h") > max(self.raw.rfind(b"\x1b[?25l"), self._sent)
 
+    def resize(self, columns: int, rows: int) -> str:
+        """Change the size of the terminal; the screen as it is drawn anew, no key pressed."""
+        self.screen = pyte.Screen(columns, rows)
+        self._stream = pyte.ByteStream(self.screen)
+        self._sent = len(self.raw)
+        self.child.setwinsize(rows, columns)
+        until = time.monotonic() + 5
+        while not self._drawn() and time.monotonic() < until:
+            self.pump()
+        return self.text()
+
     def shows(self, words: str, within: float = 10.0) -> None:
         """Wait until ``words`` stand on the screen."""
         until = time.monotonic() + within

@@ -95,13 +95,21 @@ def test_of_a_paste_not_one_answer_is_taken(standing: tuple[Program, Path], at_o
     assert steps_done(data) == [] and "Look" not in kinds(data)
 
 
-def test_a_changed_size_of_the_terminal_does_no_harm(standing: tuple[Program, Path]) -> None:
-    program, _ = standing
-    for rows, columns in ((12, 44), (50, 160), (4, 40), (24, 80)):
-        program.child.setwinsize(rows, columns)
-        program.screen.resize(rows, columns)
-        program.answer("x")
-    assert program.child.isalive()
+def test_a_changed_size_is_drawn_anew_without_a_key_and_keeps_what_was_typed(
+    standing: tuple[Program, Path],
+) -> None:
+    program, data = standing
+    program.answer("x")
+    program.child.send("tw")
+    program.shows("> tw")
+    for columns, rows in ((44, 12), (160, 50), (40, 4), (80, 24)):
+        shown = program.resize(columns, rows)
+        assert shown.splitlines()[rows - 1] == "> tw" or "Enter reads on" in shown
+        assert "two of us" in shown or rows < 24
+    program.child.send("\x7f\x7f\x15")
+    program.shows(">")
+    program.answer("x")
+    assert steps_done(data) == []
 
 
 def test_what_was_typed_before_the_question_stood_there_is_dropped(quick: Path) -> None:

@@ -1,0 +1,208 @@
+"""Putting the record right in the open: correct a value, leave a step as not applicable, waive.
+
+Nothing is overwritten: what stood there, what stands there now, why and by whom all stay.
+"""
+
+from typing import Any
+
+from runner.amend import LEAST_REASON, NOTES
+from runner.commands import Correct, NotApplicable, Waive
+from runner.console.asking import Asker
+from runner.console.talk import Choice
+from runner.job import Recorded
+from runner.people.pins import Accepted, Locked, PinBook
+from runner.procedure import AskStep
+from runner.sign_off import CUSTOMER
+from safety.interlocks import INTERLOCKS, Refusal
+
+OFFERED = 8
+"""How many of the last records are offered for correction at once."""
+_WORKED_OUT = frozenset({*NOTES, "triage", "verdict", "plateau", "handover"})
+_WAIVABLE = frozenset(row.id for row in INTERLOCKS if getattr(row, "waivable", False))
+_REASON = f"Type the reason, at least {LEAST_REASON} characters."
+
+
+class Amending(Asker):
+    """The dialogues for ``fix``, ``na`` and ``waive``, and how a person says who they are."""
+
+    pins: PinBook | None = None
+
+    def _amend(self, word: str) -> bool:
+        """Carry out ``fix`` or ``na``; False for any other word."""
+        if word == "fix":
+            self._fix()
+        elif word == "na":
+            self._not_applicable()
+        else:
+            return False
+        return True
+
+    # -- correct ---------------------------------------------------------------------------
+
+    def _fix(self) -> None:
+        """Choose a record, type what is right, say why."""
+        records = self._correctable()
+        if not records:
+            self.talk.say("Nothing is recorded yet that could be corrected.")
+            return
+        before, page, live = (
+            self._with_lead(("FIX    Choose what is wrong.", "do")),
+            self.page,
+            self.live,
+        )
+        self._beside("fix")
+        try:
+            self._fix_one(records)
+        finally:
+            (self.lead, self.noticed), self.page, self.live = before, page, live
+
+    def _fix_one(self, records: list[tuple[str, int, Recorded]]) -> None:
+        choices = [
+            Choice(f"{name}#{number}", f"{self._about(record)}: {said_of(record)}")
+            for name, number, record in records
+        ]
+        chosen = self._choose("fix", "Which of these?", choices)
+        if chosen in (None, "dk"):
+            return
+        name, _, at = str(chosen).rpartition("#")
+        record = next(r for n, i, r in records if (n, i) == (name, int(at)))
+        step = self._step_of(record)
+        was = f"WAS    {said_of(record)}"
+        self._with_lead((f"FIX    {self._about(record)}", "do"), (was, ""))
+        if isinstance(step, AskStep) and step.form == "choice":
+            options = [Choice(o.value, o.say) for o in step.options]
+            value = self._choose("fix:value", "What is right?", options)
+        else:
+            value = self._line("fix:value", "Type what is right, in the form of the step.")
+        if value in (None, "dk"):
+            self.talk.say("Nothing was changed.")
+            return
+        self._with_lead((f"FIX    {self._about(record)}", "do"), (was, ""), (f"NOW    {value}", ""))
+        reason = self._line("fix:reason", _REASON)
+        if reason is None:
+            self.talk.say("Nothing was changed.")
+            return
+        outcome = self._submit(Correct(name, int(at), str(value), reason))
+        if not outcome.refused:
+            self.talk.say(f"FIXED  {self._about(record)}: {value}. Both values stay on the record.")
+
+    def _correctable(self) -> list[tuple[str, int, Recorded]]:
+        """The last records that can be corrected, newest first: name, number under it, record."""
+        seen: dict[str, int] = {}
+        out = []
+        for record in self.session.job.log.records:
+            number = seen.get(record.name, 0)
+            seen[record.name] = number + 1
+            if record.name not in _WORKED_OUT and not self._personal(record):
+                out.append((record.name, number, record))
+        return out[::-1][:OFFERED]
+
+    def _personal(self, record: Recorded) -> bool:
+        return bool(getattr(self._step_of(record), "personal", False))
+
+    def _about(self, record: Recorded) -> str:
+        step = self._step_of(record)
+        return str(step.do).rstrip(".") if step is not None else record.name.replace("_", " ")
+
+    def _step_of(self, record: Recorded) -> Any | None:
+        plan = self.session.plan
+        for procedure in (plan.main, *plan.others.values()):
+            for step in procedure.steps():
+                if step.id == record.step:
+                    return step
+        return None
+
+    # -- not applicable, waive -------------------------------------------------------------
+
+    def _not_applicable(self) -> None:
+        """Leave the current step, where it may be left, with a reason and the name."""
+        core = self.session.job.core
+        step = self.session.plan.procedure(core.procedure).step(core.step)
+        if not getattr(step, "may_not_apply", False):
+            self.talk.say("This step is never left out: do it, type dk, or stop with s.", "refused")
+            return
+        before = self._with_lead(("NA     This step does not apply here.", "do"))
+        try:
+            reason = self._line("na:reason", _REASON)
+        finally:
+            self.lead, self.noticed = before
+        if reason is not None:
+            self._submit(NotApplicable(step.id, reason))
+
+    def _waivable(self, refusals: tuple[Refusal, ...]) -> list[str]:
+        """The refusals that say of themselves that another person may waive them, when those are
+        all there are: a waiver beside a row that stands would be used up for nothing."""
+        names = [refusal.interlock for refusal in refusals]
+        return names if names and all(name in _WAIVABLE for name in names) else []
+
+    def _waive(self, interlock: str) -> None:
+        """Another person waives one row for one use, with a reason, under their own name."""
+        before = self._with_lead((f"WAIVE  {interlock}: once, by another person.", "do"))
+        try:
+            person = self._person("waive:person", "supervisor", "Who waives it?")
+            how = self._shows_who(person, f"waive {interlock} once") if person else None
+            reason = self._line("waive:reason", _REASON) if how else None
+        finally:
+            self.lead, self.noticed = before
+        if person and how and reason:
+            self._submit(Waive(interlock, person, reason, how))
+
+    # -- who somebody is -------------------------------------------------------------------
+
+    def _person(self, key: str, role: str, text: str) -> str | None:
+        """A name from the roster, typed in full; the customer's is the word customer."""
+        people = self.session.job.log.people
+        roster = ", ".join(f"{p['id']} ({p['role']})" for p in people)
+        names = CUSTOMER if role == CUSTOMER else roster
+        answer = self._line(
+            key, f"{text} Type the name before the bracket: {names}.", want=f"role:{role}",
+            kind="person",
+        )  # fmt: skip
+        return None if answer in (None, "dk") else answer
+
+    def _shows_who(self, person: str, act: str) -> str | None:
+        """How ``person`` showed who they are: 'pin', 'name' or 'practice'; None when they did not.
+
+        The PIN goes no further than to the pin book, and is never drawn.
+        """
+        if self.session.job.log.practice:
+            return "practice"
+        if person == CUSTOMER or self.pins is None or not self.pins.has_pin(person):
+            if person != CUSTOMER:
+                self.talk.say(f"NO PIN {person} has none: it is recorded as a name only.", "head")
+            return "name"
+        while True:
+            typed = self._line(
+                "pin", f"{person}: type your PIN to {act}; it is not shown.", kind="secret"
+            )
+            if typed is None or typed == "dk":
+                return None
+            result = self.pins.check(person, typed)
+            if isinstance(result, Accepted):
+                return "pin"
+            self.talk.say(result.words, "refused")
+            if isinstance(result, Locked):
+                return None
+
+
+def said_of(record: Recorded) -> str:
+    """A record in few words, as it was typed where that was kept."""
+    value = record.value
+    if record.name == "reading":
+        from runner.readings.entry import echo
+        from runner.readings.model import ReadingSet
+
+        got = ReadingSet.from_json(value)
+        return f"{got.phase} {got.condition}: {echo(got)[0]} ..."
+    if record.name == "gun":
+        shots = value.get("shots_ml")
+        if shots:
+            return f"{' '.join(str(v) for v in shots)} mL in {value['seconds']} s"
+        return f"loaded {value.get('volume_ml', '?')} mL"
+    for key in ("typed", "text", "choice", "said", "seconds"):
+        if key in value:
+            return str(value[key])
+    return "as recorded"
+
+
+__all__ = ["Amending", "said_of"]
