@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from runner import exits
-from runner.cli_workshop import add_people
+from runner.cli_workshop import add_jobs, add_people
 from runner.version import PROGRAM
 
 _DESCRIPTION = "A safety-checked procedure runner for cleaning diesel particulate filters."
@@ -95,9 +95,7 @@ def parser() -> argparse.ArgumentParser:
         )
     sheet.set_defaults(part="all")
 
-    jobs = add("jobs", "list the jobs", "steplatch jobs")
-    jobs.add_argument("--json", action="store_true", help="one JSON object")
-
+    add_jobs(add)
     check = add("check", "load and check procedures", "steplatch check procedures/clean-above.yaml")
     check.add_argument("files", nargs="*", type=Path, help="default: all that are shipped")
     check.add_argument("--json", action="store_true", help="one JSON object")

@@ -2,6 +2,7 @@
 
 import argparse
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 Add = Callable[..., argparse.ArgumentParser]
@@ -37,3 +38,36 @@ def add_people(add: Add) -> None:
             default=Path("people.yaml"),
             help="default: people.yaml in this folder",
         )
+
+
+def add_jobs(add: Add) -> None:
+    """``jobs`` with its filters."""
+    jobs = add("jobs", "list and search the jobs", "steplatch jobs --state open --since 2026-03-01")
+    jobs.add_argument("find", nargs="*", metavar="WORDS", help="anywhere in what was typed")
+    states = ("open", "held", "finished", "abandoned", "broken", "not begun")
+    jobs.add_argument("--state", choices=states)
+    kind = jobs.add_mutually_exclusive_group()
+    for name in ("real", "practice"):
+        kind.add_argument(
+            f"--{name}", dest="kind", action="store_const", const=name, help=f"{name} jobs only"
+        )
+    jobs.add_argument("--since", type=_day, metavar="DATE", help="begun on that day or later")
+    jobs.add_argument("--until", type=_day, metavar="DATE", help="begun on that day or earlier")
+    jobs.add_argument("--vehicle", metavar="TEXT", help="in its label, or registration while kept")
+    jobs.add_argument("--person", metavar="TEXT", help="in the id or name of who worked or signed")
+    jobs.add_argument("--verdict", metavar="TEXT", help="in the verdict")
+    jobs.add_argument("--rebuild", action="store_true", help="make the job book again first")
+    jobs.add_argument("--json", action="store_true", help="one JSON object")
+    jobs.add_argument(
+        "--with-personal", action="store_true", help="customer and registration in the JSON"
+    )
+
+
+def _day(text: str) -> str:
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        day = None
+    if day is None or day.isoformat() != text:
+        raise argparse.ArgumentTypeError(f"{text!r} is no date; write it like 2026-03-31")
+    return text

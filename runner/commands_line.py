@@ -20,7 +20,6 @@ from runner.record import (
     NotRecordable,
     RecordError,
     find_data_folder,
-    list_jobs,
     make_data_folder,
     short_head,
 )
@@ -233,47 +232,6 @@ def _sheet_path(given: Path | None, folder: JobFolder, jobs: int) -> Path | None
 
 
 @guarded
-def jobs(args: argparse.Namespace) -> int:
-    """List the jobs, oldest first; a broken one is listed as what it is."""
-    data = data_folder(args)
-    rows = [_job_row(folder) for folder in list_jobs(data)]
-    if args.json:
-        print_json({"jobs": rows})
-        return exits.OK
-    if not rows:
-        print(f"No job lies in {data.jobs} yet. Begin with: steplatch practise")
-        return exits.OK
-    print(f"{'job':24} {'kind':9} {'state':10} {'lines':>5}  {'step':18} verdict")
-    for row in rows:
-        print(
-            f"{row['job']:24} {row['kind']:9} {row['state']:10} {row['lines']:>5}  "
-            f"{row['step']:18} {row['verdict']}"
-        )
-    return exits.OK
-
-
-def _job_row(folder: JobFolder) -> dict[str, Any]:
-    from runner.record import read
-    from runner.store import BrokenJob, fold
-
-    try:
-        lines = list(read(folder.path))
-        job = fold(lines)
-    except (JournalBroken, JournalFailed, BrokenJob) as error:
-        return {"job": folder.id, "kind": "?", "state": "BROKEN", "lines": 0, "step": "",
-                "verdict": str(error).splitlines()[0]}  # fmt: skip
-    verdict = job.log.latest("verdict")
-    return {
-        "job": folder.id,
-        "kind": "practice" if job.log.practice else "real",
-        "state": job.core.ended or ("held" if job.core.held else "open"),
-        "lines": len(lines),
-        "step": job.core.step,
-        "verdict": verdict["state"] if verdict else "",
-    }
-
-
-@guarded
 def check(args: argparse.Namespace) -> int:
     """Load and check procedures; with ``--prove`` search them, with ``--kernel`` the table."""
     from runner.bundle import PROCEDURES
@@ -370,7 +328,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "audit": audit,
     "limits": limits,
     "sheet": sheet,
-    "jobs": jobs,
+    "jobs": _in("commands_book", "jobs"),
     "check": check,
     "matrix": matrix,
     "compare": _in("commands_measure", "compare"),

@@ -1,0 +1,96 @@
+"""``steplatch jobs``, ``export`` and ``customer``: the job book and what is taken out of it."""
+
+import argparse
+import os
+import shutil
+import sys
+import time
+from collections.abc import Callable
+
+from runner import exits
+from runner.book.job_book import JobBook, Wanted
+from runner.book.listing import listing, row_json
+from runner.commands_line import print_json
+from runner.record import DataFolder, find_data_folder
+
+_SAY_AFTER_S = 1.0
+
+
+def jobs(args: argparse.Namespace) -> int:
+    """List the jobs, oldest first; a broken one is listed as what it is."""
+    data = find_data_folder(args.data, os.environ)
+    wanted = wanted_of(args)
+    if not data.jobs.is_dir():
+        rows, total, notes = [], 0, []
+    else:
+        with JobBook.open(data, rebuild=args.rebuild) as book:
+            book.sync(_progress())
+            rows = book.rows(wanted)
+            total = len(book.rows()) if wanted.any() else len(rows)
+            notes = book.notes
+    for note in notes:
+        print(f"note: {note}", file=sys.stderr)
+    if args.json:
+        shown = [row_json(row, args.with_personal) for row in rows]
+        print_json({"jobs": shown, "of": total, "notes": notes})
+        return exits.OK
+    if not rows:
+        print(nothing(data, wanted, total))
+        return exits.OK
+    print("\n".join(listing(rows, _width())))
+    if wanted.any():
+        print(f"{len(rows)} of {total} jobs")
+    return exits.OK
+
+
+def wanted_of(args: argparse.Namespace) -> Wanted:
+    """What the options ask for."""
+    return Wanted(
+        state=args.state or "",
+        kind=args.kind or "",
+        since=args.since or "",
+        until=args.until or "",
+        vehicle=args.vehicle or "",
+        person=args.person or "",
+        verdict=args.verdict or "",
+        text=" ".join(args.find),
+    )
+
+
+def nothing(data: DataFolder, wanted: Wanted, total: int) -> str:
+    """What to do when the list is empty."""
+    if not total:
+        return f"No job lies in {data.jobs} yet. Begin with: steplatch practise"
+    return (
+        f"None of the {total} jobs fits all of it. Ask for less, or list all with: steplatch jobs"
+        if wanted.any()
+        else f"No job in {data.jobs}"
+    )
+
+
+def _width() -> int | None:
+    """The terminal's width; None where the text goes elsewhere and COLUMNS says nothing."""
+    if not os.isatty(1) and "COLUMNS" not in os.environ:
+        return None
+    return shutil.get_terminal_size((80, 24)).columns
+
+
+def _progress() -> Callable[[int, int], None] | None:
+    """Says how far the reading is, once it takes long, where somebody is looking."""
+    if not os.isatty(2):
+        return None
+    begun = time.monotonic()
+    said = begun
+
+    def say(done: int, of: int) -> None:
+        nonlocal said
+        now = time.monotonic()
+        if now - begun < _SAY_AFTER_S:
+            return
+        if done == of:
+            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
+        elif now - said > 0.2:
+            said = now
+            print(f"\rreading the jobs: {done} of {of}", end="", file=sys.stderr, flush=True)
+
+    return say
