@@ -32,26 +32,37 @@ def guarded(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.
     """Turn the errors that a user can meet into one message and their exit code."""
 
     def run(args: argparse.Namespace) -> int:
-        from runner.findings import BadFile
-        from runner.store import BrokenJob, NoSuchJob
-        from safety.limits import ImplausibleInputs, LooserThanWorked
-
         try:
             return command(args)
-        except (BadFile, LooserThanWorked, ImplausibleInputs) as error:
-            return fail(exits.BAD_FILE, error)
-        except NoSuchJob as error:
-            return fail(exits.NO_SUCH_JOB, error)
-        except (BrokenJob, JournalBroken) as error:
-            return fail(exits.AUDIT_BROKEN, error)
-        except HeldByAnother as error:
-            return fail(exits.HELD_BY_ANOTHER, error)
-        except (JournalFailed, NotRecordable, BadSideFile) as error:
-            return fail(exits.RECORD_FAILED, error)
-        except RecordError as error:
-            return fail(exits.FAILED, error)
+        except Exception as error:
+            code = _code_of(error)
+            if code is None:
+                raise
+            return fail(code, error)
 
     return run
+
+
+def _code_of(error: Exception) -> int | None:
+    """The exit code of an error that a user can meet; None for a mistake of the program.
+
+    Imports only now: a quick command does not wait for rooms that it has no use for.
+    """
+    from runner.findings import BadFile
+    from runner.store import BrokenJob, NoSuchJob
+    from safety.limits import ImplausibleInputs, LooserThanWorked
+
+    for kinds, code in (
+        ((BadFile, LooserThanWorked, ImplausibleInputs), exits.BAD_FILE),
+        ((NoSuchJob,), exits.NO_SUCH_JOB),
+        ((BrokenJob, JournalBroken), exits.AUDIT_BROKEN),
+        ((HeldByAnother,), exits.HELD_BY_ANOTHER),
+        ((JournalFailed, NotRecordable, BadSideFile), exits.RECORD_FAILED),
+        ((RecordError,), exits.FAILED),
+    ):
+        if isinstance(error, kinds):
+            return code
+    return None
 
 
 def fail(code: int, error: object) -> int:
