@@ -10,6 +10,7 @@ from runner import exits
 from runner.bundle import Bundle, Sources, load_bundle
 from runner.clocks import RealClock
 from runner.console.doubts import doubts_of
+from runner.console.expected import ranges_of
 from runner.console.full_screen import PageTalk, talk_here
 from runner.console.guide import Guide, Keeper, Leave
 from runner.console.talk import Gone, LineTalk, Stopped, Talk, has_terminal
@@ -118,6 +119,7 @@ def guide_to_end(
         hand,
         doubts_of(bundle.vehicle, bundle.workshop),
         None if hand else pin_book(DataFolder(folder.path.parent.parent, "the job's")),
+        ranges_of(bundle.vehicle, bundle.workshop),
     )
     with talk.keyboard.listening():
         try:

@@ -10,8 +10,10 @@ from typing import Any
 
 from runner.clock import Times
 from runner.commands import Back, Begin, Command, GiveUp, GoOn, Look, Report, Stop
+from runner.console.attention import quick_answer
 from runner.console.full_screen import PageTalk
 from runner.console.help_texts import help_lines, term_lines
+from runner.console.meanwhile import ahead_lines
 from runner.console.screen import card_lines, foot_lines, page_of, state_words
 from runner.console.talk import Choice, Line, Page, Prompt, Stopped, Talk
 from runner.console.way_back import way_back
@@ -62,6 +64,7 @@ class Asker:
         self.noticed: tuple[Line, ...] = ()
         self.page: Page | None = None
         self.live: Callable[[], tuple[Line, ...]] | None = None
+        self.nag: Callable[[], str] | None = None
         self._news = ""
         self._shown = ""
         self._begun_at: Times | None = None
@@ -109,7 +112,7 @@ class Asker:
         prompt = self._whole(prompt)
         typed = self.talk.ask(prompt)
         if self._common(typed, prompt.key):
-            return self._word(prompt) if typed in ("?", "??") else None
+            return self._word(prompt) if typed.lower() in ("?", "??", "ahead") else None
         return typed
 
     def _whole(self, prompt: Prompt) -> Prompt:
@@ -143,6 +146,8 @@ class Asker:
         ):  # fmt: skip
             raise Overtaken
         news = [text for event in outcome.events if (text := news_of(event))]
+        if not news and self.nag is not None and (due := self.nag()):
+            news = [due]
         soon = self.session.lapsing_soon()
         if not news and soon is not None:
             about = (FACTS[soon].__doc__ or soon).split(".")[0]
@@ -176,6 +181,11 @@ class Asker:
                 self._back()
             case "event":
                 self._event()
+            case "ahead":
+                core = self.session.job.core
+                procedure = self.session.plan.procedure(core.procedure)
+                for text in ahead_lines(procedure, self.session.job, self.job_id):
+                    self.talk.say(text)
             case word:
                 return self._amend(word)
         return True
@@ -236,7 +246,7 @@ class Asker:
         core = self.session.job.core
         procedure = self.session.plan.procedure(core.procedure)
         self.page = self._page(procedure.step(core.step), key)
-        self.live = None
+        self.live = self.nag = None
 
     def _card(self) -> None:
         self._with_lead()
@@ -332,7 +342,11 @@ class Asker:
 
     def _by(self, person: str | None, command: Command) -> Outcome:
         """Submit in another person's name (None: who works), and show what came of it."""
+        procedure = self.session.plan.procedure(self.session.job.core.procedure)
         outcome = self.session.submit(command, person)
+        quick = quick_answer(procedure, self.session.job, outcome)
+        if quick:
+            self.talk.say(quick, "context")
         self._tell(outcome)
         for refusal in outcome.refusals:
             self.talk.say(f"REFUSED  {refusal.reason}", "refused")
@@ -356,9 +370,12 @@ class Asker:
             raise Stopped from None
 
 
-def clock_text(at: Times) -> str:
-    """The time of day at the workshop with its zone: '14:05:09 +01:00'."""
-    moment = datetime.fromisoformat(at.utc) + _offset(at.zone)
+def clock_text(at: Times, later_s: float = 0.0) -> str:
+    """The time of day at the workshop with its zone, ``later_s`` after ``at``: '14:05:09 +01:00'.
+
+    For people to read; no rule reads it.
+    """
+    moment = datetime.fromisoformat(at.utc) + _offset(at.zone) + timedelta(seconds=later_s)
     return f"{moment:%H:%M:%S} {at.zone}"
 
 

@@ -9,7 +9,9 @@ from typing import Any
 from runner.commands import Answer, AnswerMeanwhile, Look, Report, Stop
 from runner.console.asking import Keeper, Leave, Overtaken
 from runner.console.checkers import visit_lines
+from runner.console.expected import Ranges, cooling_line, unit_line
 from runner.console.full_screen import PageTalk
+from runner.console.meanwhile import useful_now
 from runner.console.screen import (
     again_lines,
     do_lines,
@@ -58,7 +60,7 @@ class Guide(TimedSteps):
     """Leads one person through one job.
 
     ``doubts`` asks for second looks at typed readings; ``pins`` is the book that signatures are
-    checked against, none in practice.
+    checked against, none in practice; ``ranges`` says what is usually read.
     """
 
     def __init__(
@@ -70,10 +72,13 @@ class Guide(TimedSteps):
         hand: Hand | None,
         doubts: Doubts | None = None,
         pins: PinBook | None = None,
+        ranges: Ranges | None = None,
     ) -> None:
         super().__init__(session, talk, job_id, keeper, hand)
         self.doubts = doubts
         self.pins = pins
+        self.ranges = ranges
+        self._measured = ""
         self._announced = False
 
     def run(self) -> str:
@@ -188,6 +193,8 @@ class Guide(TimedSteps):
             answer = self._choose(step.id, "Which is it?", choices)
             if answer == "dk":
                 answer = "unknown" if "unknown" in {o.value for o in step.options} else ""
+                if not answer and getattr(step, "may_not_apply", False):
+                    self.talk.say("If it does not apply here, type na and say why.")
                 if not answer:
                     self.talk.say("This must be known to go on. Find out, ask, or stop with s.")
                     return
@@ -232,9 +239,11 @@ class Guide(TimedSteps):
             return
         if isinstance(step, ReadStep):
             noticed = self._seen(self.hand.reading() if self.hand else None)
+            self._expects(step)
             text = READING_TEXT
         elif isinstance(step, TemperatureStep):
             noticed = self._seen(self.hand.temperature() if self.hand else None)
+            self._cooling(step)
             text = "Type the temperature at the filter inlet, e.g. 86 degC."
         else:
             noticed = self._seen(self.hand.shots() if self.hand else None)
@@ -255,6 +264,25 @@ class Guide(TimedSteps):
             self._echo(step)
         if isinstance(step, TemperatureStep) and self.session.job.core.step == step.id:
             self._cool_down(step, bool(outcome.refused))
+
+    def _expects(self, step: ReadStep) -> None:
+        """What is usually read, and the unit of last time, stand with the question."""
+        procedure = self.session.plan.procedure(self.session.job.core.procedure)
+        reads = frozenset(s.id for s in procedure.steps() if isinstance(s, ReadStep))
+        texts = [unit_line(self.session.job, reads)]
+        if self.ranges is not None:
+            texts.insert(0, self.ranges(self.session.job, step))
+        self.noticed = (*((text, "") for text in texts if text), *self.noticed)
+
+    def _cooling(self, step: TemperatureStep) -> None:
+        """Once it was measured too hot: how it cools, and what is useful meanwhile."""
+        job = self.session.job
+        if self._measured != step.id:
+            return
+        procedure = self.session.plan.procedure(job.core.procedure)
+        useful = useful_now(procedure, job)
+        texts = [cooling_line(job, step), f"USEFUL now: {useful}" if useful else ""]
+        self.noticed = (*((text, "") for text in texts if text), *self.noticed)
 
     def _looked_twice(self, step: ReadStep, typed: str) -> str | None:
         """Ask for a second look at what is odd; the same line typed again is kept as it is."""
@@ -277,6 +305,7 @@ class Guide(TimedSteps):
         measured = self.session.job.log.latest("exhaust")
         if refused or measured is None:
             return
+        self._measured = step.id
         self.talk.say(step.remedy or "Not inside the limit yet. Wait, then measure again.")
         if self.hand is None:
             return

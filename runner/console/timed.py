@@ -1,9 +1,15 @@
 """The steps that take time: burst, wait, hold."""
 
+from typing import Any
+
 from runner.commands import Answer, Begin, Report
+from runner.console.asking import clock_text
+from runner.console.full_screen import PageTalk
+from runner.console.meanwhile import useful_now
 from runner.console.screen import do_lines, spray_seconds
 from runner.console.signing import Signing
-from runner.console.talk import Choice
+from runner.console.talk import Choice, Line, Prompt
+from runner.console.trend_plot import Point, last_values, plot
 from runner.engine import No
 from runner.gun_entry import GunLoad, parse_gun, parse_seconds
 from runner.job import Job
@@ -17,6 +23,8 @@ NOTED_ENOUGH = 8
 """Pressures after which it can be told whether they still fall."""
 LONG_HOLD = 40
 """Readings after which a lesson stops waiting for a level that cannot be told."""
+PLOT_WIDEST = 70
+LEAST_SPEED_DIGITS = 3
 REST_S = 20.0
 """A real wait notices the time at least this often."""
 
@@ -105,36 +113,71 @@ class TimedSteps(Signing):
                 clock = f"{int(left // 60)}:{int(left % 60):02d}"
                 self.talk.say(f"  {step.timer}: {clock} to wait; practice time jumps.")
                 self._pass_time(left + 0.1)
-            else:
-                for text, style in self.lead:
-                    self.talk.say(text, style)
-                until = left
-                while until > 0:
-                    typed = self.talk.rest(min(until, REST_S), step.timer)
-                    if typed and self._common(typed, step.id):
-                        return False
-                    if typed:
-                        self.talk.say("It cannot be hurried. s stops, ? helps, event reports.")
-                    self.session.tick()
-                    if self.session.job.core.step != step.id or self.session.job.core.ask_again:
-                        return False
-                    until = self.session.left_s(step.timer)
+            elif not self._sits_out(step, left):
+                return False
             self.session.tick()
         return True
+
+    def _sits_out(self, step: WaitStep, left: float) -> bool:
+        """A real wait: start, due time and what is useful meanwhile in view, the time noticed
+        all the while. False when something else is due."""
+        self._due_line(step, left)
+        if isinstance(self.talk, PageTalk):
+            self.live = lambda: self._clock_line(step)
+            text = "It ends by itself. ahead: what can be read or prepared now."
+            prompt = self._whole(Prompt(f"{step.id}:wait", "line", text))
+            typed = self.talk.ask_within(prompt, left)
+            self.live = None
+            return not self._led_elsewhere(step, typed)
+        for text, style in self.lead:
+            self.talk.say(text, style)
+        until = left
+        while until > 0:
+            typed = self.talk.rest(min(until, REST_S), step.timer)
+            self.session.tick()
+            if self._led_elsewhere(step, typed):
+                return False
+            until = self.session.left_s(step.timer)
+        return True
+
+    def _led_elsewhere(self, step: WaitStep, typed: str) -> bool:
+        if typed and self._common(typed, step.id):
+            return typed.lower() not in ("ahead", "?", "??")
+        if typed:
+            self.talk.say("It cannot be hurried. s stops, ? helps, event reports.")
+        core = self.session.job.core
+        return core.step != step.id or core.held or bool(core.ask_again)
+
+    def _due_line(self, step: WaitStep, left: float) -> None:
+        """When it began and when it is due, by the workshop's clock, and the useful paperwork."""
+        log, core = self.session.job.log, self.session.job.core
+        now = self.session.clock.now()
+        whole = log.number("soak_s" if step.timer == "soak" else "zero_wait_s")
+        due, began = clock_text(now, left)[:5], clock_text(now, left - whole)[:5]
+        procedure = self.session.plan.procedure(core.procedure)
+        useful = useful_now(procedure, self.session.job)
+        self.noticed = ((f"TIME   {step.timer}: began {began}, due {due}; it is not hurried", ""),)
+        if useful:
+            self.noticed += ((f"USEFUL now: {useful}", ""),)
+
+    def _clock_line(self, step: WaitStep) -> tuple[Line, ...]:
+        left = int(self.session.left_s(step.timer) + 0.999)
+        return ((f"{step.timer.upper():<6} {left // 60}:{left % 60:02d} left", "do"),)
 
     def _hold_step(self, step: HoldStep) -> None:
         if not self.session.job.core.begun and not self._begin(step):
             return
-        left = self.session.left_s("run_on")
         trend = self.session.plan.judges.trend(self.session.job)
-        drying = (
-            "dry by now" if left <= 0 else f"drying {int(left // 60)}:{int(left % 60):02d} left"
-        )
-        self.talk.say(f"HOLD   {drying}; {trend['text']}")
         if self.hand:
+            self.talk.say(self._hold_line(trend))
             self._pass_time(HOLD_STEP_S)
             self.session.tick()
+        else:
+            self.live = lambda: ((self._hold_line(trend), "head"),)
+            self.nag = self._pressure_due
         noticed = self._seen(self.hand.pressure() if self.hand else None)
+        points = trend_points(self.session.job)
+        self.noticed = (*trend_lines(points, self.talk.width), *self.noticed)
         noted = len(self.session.job.log.every("trend"))
         level = trend["state"] == "levelled" or (trend["state"] != "falling" and noted >= LONG_HOLD)
         ready = self.session.left_s("run_on") <= 0 and level
@@ -144,12 +187,56 @@ class TimedSteps(Signing):
             _hold_text(self.session.left_s("run_on") <= 0, str(trend["state"]), noted),
             "done" if ready and enough else noticed.answer,
         )
+        self.live = self.nag = None
         if answer is None:
             return
         if answer == "again":
             self._submit(Begin(step.id))
-        else:
-            self._submit(Answer(step.id, answer))
+            return
+        pressure, speed = _with_speed(answer)
+        if speed is not None and speed > self.session.job.log.number("rev_ceiling_rpm"):
+            self.talk.say(
+                f"OVER   {speed:.0f} 1/min is over the ceiling: let it fall now.", "DANGER"
+            )
+            self._submit(Report(Happening.OVER_CEILING.value))
+            return
+        self._submit(Answer(step.id, pressure))
+
+    def _hold_line(self, trend: dict[str, Any]) -> str:
+        left = int(self.session.left_s("run_on") + 0.999)
+        drying = "dry by now" if left <= 0 else f"drying {left // 60}:{left % 60:02d} left"
+        return f"HOLD   {drying}; {trend['text']}"
+
+    def _pressure_due(self) -> str:
+        """A reminder, with a bell, when the last pressure is a minute old."""
+        log = self.session.job.log
+        noted = log.every("trend")
+        since_ms = max(log.timers.get("hold_from", 0), int(noted[-1]["at_ms"]) if noted else 0)
+        return "NOTE   The pressure now." if log.aged_ms - since_ms >= HOLD_STEP_S * 1000 else ""
+
+
+def trend_points(job: Job) -> list[Point]:
+    """The pressures noted in this hold: (s since it began, Pa)."""
+    since = job.log.timers.get("hold_from", 0)
+    return [
+        ((int(p["at_ms"]) - since) / 1000, float(p["si"]))
+        for p in job.log.every("trend")
+        if int(p["at_ms"]) >= since
+    ]
+
+
+def trend_lines(points: list[Point], width: int) -> tuple[Line, ...]:
+    """The trend drawn, and the last values for a screen without room for the picture."""
+    drawn = tuple((row, "context") for row in plot(points, min(width, PLOT_WIDEST)))
+    return (*drawn, (f"TREND  {last_values(points)}", ""))
+
+
+def _with_speed(typed: str) -> tuple[str, float | None]:
+    """The pressure, and the engine speed where a second bare number stands behind it."""
+    first, _, second = typed.rpartition(" ")
+    if first and second.isascii() and second.isdigit() and len(second) >= LEAST_SPEED_DIGITS:
+        return first, float(second)
+    return typed, None
 
 
 def _hold_text(dry: bool, trend: str, noted: int) -> str:
@@ -157,7 +244,10 @@ def _hold_text(dry: bool, trend: str, noted: int) -> str:
         return "Dry and level: type done."
     if dry and trend != "falling" and noted >= NOTED_ENOUGH:
         return "Dry, and it no longer falls: type done, or the pressure to watch on."
-    return "Type the pressure in mbar about once a minute, until dry and level."
+    return (
+        "Type the pressure in mbar about once a minute, until dry and level; the engine speed may\n"
+        "  stand behind it: 61 2450."
+    )
 
 
 def _spray_text(step: SprayStep, job: Job, longest: int, load_ml: float | None) -> str:

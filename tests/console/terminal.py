@@ -30,6 +30,10 @@ from runner.practice.lesson import ScriptTalk
 ROOT = Path(__file__).resolve().parents[2]
 
 
+SHOWN = "\x1b[?25h"
+"""Written when a screen is drawn to its end."""
+
+
 class Screen:
     """A pty of a given size; everything written to it ends on a screen of characters."""
 
@@ -47,17 +51,20 @@ class Screen:
         self.stdout = os.fdopen(slave, "w", encoding="utf-8")
         self._lock = threading.Lock()
         self.bells: list[float] = []
-        self.fed = 0
+        self.drawn = 0
         threading.Thread(target=self._read, daemon=True).start()
 
     def _read(self) -> None:
+        tail = b""
         with contextlib.suppress(OSError):
             while data := os.read(self.master, 65536):
                 if b"\a" in data:
                     self.bells.append(time.monotonic())
                 with self._lock:
                     self._stream.feed(data)
-                    self.fed += len(data)
+                    joined = tail + data
+                    self.drawn += joined.count(SHOWN.encode())
+                    tail = joined[-(len(SHOWN) - 1) :]
 
     def type(self, text: str) -> None:
         """Type a line at the keyboard."""
@@ -82,15 +89,10 @@ class Screen:
             time.sleep(0.005)
         return bool(self.bells)
 
-    def settled(self, end: str, within: float = 5.0) -> str:
-        """What stands on the screen once all that was written has arrived on it."""
+    def settled(self, written: int, within: float = 5.0) -> str:
+        """What stands on the screen once the cursor was shown ``written`` times."""
         until = time.monotonic() + within
-        while time.monotonic() < until:
-            with self._lock:
-                row = self.screen.display[self.screen.cursor.y].rstrip()
-                hidden = self.screen.cursor.hidden
-            if row.endswith(end) and not hidden:
-                break
+        while self.drawn < written and time.monotonic() < until:
             time.sleep(0.0005)
         return self.text()
 
@@ -115,7 +117,11 @@ class Typist(PageTalk):
         self.seen: list[tuple[Prompt, str]] = []
         self.parts: list[str] = []
         self._due = ""
-        self._at = 0
+        self._at = self._written = 0
+
+    def _write(self, text: str) -> None:
+        self._written += text.count(SHOWN)
+        super()._write(text)
 
     def ask(self, prompt: Prompt) -> str:
         """Type the lesson's answer once the prompt stands on the screen."""
@@ -127,7 +133,7 @@ class Typist(PageTalk):
         if part.number <= self._at:
             return
         self._at = part.number
-        shown = self._screen.settled(">" if part.last else PART)
+        shown = self._screen.settled(self._written)
         if part.last:
             self.seen.append((prompt, shown))
         else:
