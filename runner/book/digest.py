@@ -13,6 +13,7 @@ import yaml
 
 from runner.book.holds import is_held
 from runner.record import (
+    Grade,
     JobFolder,
     Kept,
     Line,
@@ -21,7 +22,9 @@ from runner.record import (
     RecordError,
     load_personal,
     read,
+    verify,
 )
+from runner.record.head import MAX_HEAD_BYTES, decode_head
 
 OPEN, HELD, BROKEN, EMPTY = "open", "held", "BROKEN", "not begun"
 ENDS: Final = ("finished", "abandoned")
@@ -64,13 +67,12 @@ def digest(folder: JobFolder) -> Row:
     """The row of one job. Raises nothing for a damaged job; OSError only if the folder is gone."""
     personal, found_by = _personal(folder)
     held = is_held(folder)
-    try:
-        lines = list(read(folder.path))
-    except RecordError as error:
+    lines, why = _lines(folder)
+    if why:
         return Row(
             folder.id,
             state=BROKEN,
-            why_broken=f"{error.what}",
+            why_broken=why,
             personal=personal,
             hold=held,
             found_by=found_by,
@@ -92,6 +94,32 @@ def digest(folder: JobFolder) -> Row:
         )
 
 
+def _lines(folder: JobFolder) -> tuple[list[Line], str]:
+    """The journal's lines, or why they cannot be trusted; the head must fit them."""
+    try:
+        head = _head(folder)
+        lines = list(read(folder.path))
+        if head is not None and lines and head == (len(lines), lines[-1].sha256):
+            return lines, ""
+    except RecordError:
+        pass
+    try:  # not the plain case: a crash, a line being written, or damage; this tells which
+        chain = verify(folder.path)
+        if chain.sound:
+            return list(read(folder.path)) if chain.lines else [], ""
+        return [], next(f.wrong for f in chain.findings if f.grade is Grade.BROKEN)
+    except RecordError as error:
+        return [], error.what
+
+
+def _head(folder: JobFolder) -> tuple[int, str] | None:
+    try:
+        head = decode_head(folder.head.read_bytes()[: MAX_HEAD_BYTES + 1])
+    except OSError:
+        return None
+    return (head.lines, head.sha256) if head is not None and head.job == folder.id else None
+
+
 def _row(
     folder: JobFolder, lines: list[Line], personal: str, hold: bool, found_by: dict[str, str]
 ) -> Row:
@@ -108,22 +136,22 @@ def _row(
                 case "Opened":
                     opened = event
                 case "Moved":
-                    step = event["step"]
+                    step = _text(event["step"])
                 case "Held":
                     held = True
                 case "WentOn":
                     held = False
                 case "Ended":
-                    ended = event["how"]
+                    ended = _text(event["how"])
                 case "Recorded":
                     if event["name"] == "verdict":
                         verdict = event["value"]
                     words += _words(event["value"])
                 case "Signed":
                     if event["role"] != "customer":
-                        acted.setdefault(event["person"])
+                        acted.setdefault(_text(event["person"]))
                 case "Corrected" | "MarkedNotApplicable" | "Waived":
-                    words.append(event["reason"])
+                    words.append(_text(event["reason"]))
     names = {str(p["id"]): str(p["name"]) for p in opened.get("people", ())}
     last = lines[-1].envelope.times.utc
     vehicle = _label(folder, str(opened.get("files", {}).get("vehicle", "")))
@@ -147,6 +175,12 @@ def _row(
         found_by=found_by,
         text=text[:MAX_TEXT_CHARS],
     )
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
+        raise TypeError("no text stands where one belongs")
+    return value
 
 
 def _words(value: Any) -> list[str]:

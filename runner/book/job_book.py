@@ -26,7 +26,7 @@ from runner.record.folders import HEAD_NAME, JOURNAL_NAME, PERSONAL_NAME
 
 BOOK_NAME: Final = "jobs.sqlite3"
 APPLICATION_ID: Final = 0x53744A42
-VERSION: Final = 1
+VERSION: Final = 2
 BUSY_S: Final = 20.0
 BATCH: Final = 100
 _WATCHED: Final = (JOURNAL_NAME, HEAD_NAME, PERSONAL_NAME, HOLD_NAME)
@@ -35,7 +35,8 @@ CREATE TABLE job (
     id TEXT PRIMARY KEY, stamp TEXT NOT NULL, kind TEXT NOT NULL, state TEXT NOT NULL,
     step TEXT NOT NULL, lines INTEGER NOT NULL, begun TEXT NOT NULL, last TEXT NOT NULL,
     ended TEXT NOT NULL, vehicle TEXT NOT NULL, verdict TEXT NOT NULL, title TEXT NOT NULL,
-    people TEXT NOT NULL, personal TEXT NOT NULL, hold INTEGER NOT NULL, why TEXT NOT NULL
+    people TEXT NOT NULL, personal TEXT NOT NULL, hold INTEGER NOT NULL, why TEXT NOT NULL,
+    who TEXT NOT NULL
 ) WITHOUT ROWID;
 CREATE TABLE found_by (id TEXT NOT NULL, field TEXT NOT NULL, value TEXT NOT NULL,
     folded TEXT NOT NULL, PRIMARY KEY (id, field)) WITHOUT ROWID;
@@ -151,9 +152,10 @@ class JobBook:
     def _put(self, row: Row, stamp: str) -> None:
         self._take_out(row.job)
         people = json.dumps(row.people, ensure_ascii=False)
+        who = "\n".join(f"{person}\n{name}" for person, name in row.people).casefold()
         self._database.execute(
-            f"INSERT INTO job (stamp, {_COLUMNS}) VALUES ({', '.join('?' * 16)})",
-            (stamp, row.job, row.kind, row.state, row.step, row.lines, row.begun, row.last,
+            f"INSERT INTO job (stamp, who, {_COLUMNS}) VALUES ({', '.join('?' * 17)})",
+            (stamp, who, row.job, row.kind, row.state, row.step, row.lines, row.begun, row.last,
              row.ended, row.vehicle, row.verdict, row.verdict_title, people, row.personal,
              int(row.hold), row.why_broken),
         )  # fmt: skip
@@ -220,17 +222,17 @@ def _where(wanted: Wanted) -> tuple[str, list[str]]:
             text.replace(" ", ""),
         )
     if wanted.person:
-        add("instr(fold(people), ?)", wanted.person.casefold())
+        add("instr(who, ?)", wanted.person.casefold())
     if wanted.verdict:
         text = wanted.verdict.casefold()
         add("(instr(fold(verdict), ?) OR instr(fold(title), ?))", text, text)
     if wanted.text:
         text = wanted.text.casefold()
         add(
-            "(instr(id, ?) OR instr(fold(people), ?) OR instr(fold(title), ?) OR EXISTS (SELECT 1 "
-            "FROM words w WHERE w.id = job.id AND instr(w.folded, ?)) OR EXISTS (SELECT 1 FROM "
-            "found_by f WHERE f.id = job.id AND instr(f.folded, ?)))",
-            *([text] * 5),
+            "(instr(id, ?) OR instr(who, ?) OR instr(fold(title), ?) OR instr(step, ?) OR "
+            "EXISTS (SELECT 1 FROM words w WHERE w.id = job.id AND instr(w.folded, ?)) OR "
+            "EXISTS (SELECT 1 FROM found_by f WHERE f.id = job.id AND instr(f.folded, ?)))",
+            *([text] * 6),
         )
     return ("WHERE " + " AND ".join(parts) if parts else ""), values
 
