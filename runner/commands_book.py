@@ -25,8 +25,8 @@ def jobs(args: argparse.Namespace) -> int:
     else:
         with JobBook.open(data, rebuild=args.rebuild) as book:
             book.sync(_progress())
-            rows = book.rows(wanted)
-            total = len(book.rows()) if wanted.any() else len(rows)
+            rows = book.rows(wanted, args.with_personal)
+            total = book.count()
             notes = book.notes
     for note in notes:
         print(f"note: {note}", file=sys.stderr)

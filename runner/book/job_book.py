@@ -166,8 +166,11 @@ class JobBook:
             )
         self._database.execute("INSERT INTO words VALUES (?, ?)", (row.job, row.text.casefold()))
 
-    def rows(self, wanted: Wanted | None = None) -> list[Row]:
-        """The jobs that are asked for, oldest first, without the texts. Raises BookBusy."""
+    def rows(self, wanted: Wanted | None = None, with_personal: bool = False) -> list[Row]:
+        """The jobs that are asked for, oldest first, without the texts. Raises BookBusy.
+
+        ``found_by`` is filled only ``with_personal``.
+        """
         where, values = _where(wanted or Wanted())
         while True:
             try:
@@ -175,15 +178,25 @@ class JobBook:
                     f"SELECT {_COLUMNS} FROM job {where} ORDER BY id", values
                 ).fetchall()
                 personal: dict[str, dict[str, str]] = {}
-                for job, field, value in self._database.execute(
-                    "SELECT id, field, value FROM found_by"
-                ):
-                    personal.setdefault(job, {})[field] = value
+                if with_personal:
+                    for job, field, value in self._database.execute(
+                        "SELECT id, field, value FROM found_by"
+                    ):
+                        personal.setdefault(job, {})[field] = value
                 break
             except sqlite3.DatabaseError as error:
                 self._start_again(error)
                 self.sync()
         return [_row_of(columns, personal.get(columns[0], {})) for columns in found]
+
+    def count(self) -> int:
+        """How many jobs there are. Raises as ``rows``."""
+        while True:
+            try:
+                return int(self._database.execute("SELECT count(*) FROM job").fetchone()[0])
+            except sqlite3.DatabaseError as error:
+                self._start_again(error)
+                self.sync()
 
 
 def _row_of(columns: tuple[Any, ...], found_by: dict[str, str]) -> Row:

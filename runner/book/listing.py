@@ -38,12 +38,21 @@ def _line(
 def _narrow(row: Row, width: int) -> list[str]:
     head = f"{row.job}  {row.state}" + (", practice" if row.kind == "practice" else "")
     below = [row.vehicle, *_tail(row)]
-    text = printable("; ".join(part for part in below if part))
-    lines = textwrap.wrap(head, width)
-    indent = "  "
-    return lines + textwrap.wrap(
+    text = _plain("; ".join(part for part in below if part))
+    return [*_wrapped(head, "", width), *_wrapped(text, "  ", width)]
+
+
+def _wrapped(text: str, indent: str, width: int) -> list[str]:
+    """At most three lines; most fit on one, and with 10 000 jobs that counts."""
+    if len(text) + len(indent) <= width:
+        return [indent + text] if text else []
+    return textwrap.wrap(
         text, width, initial_indent=indent, subsequent_indent=indent, max_lines=3, placeholder=" …"
     )
+
+
+def _plain(text: str) -> str:
+    return text if text.isprintable() else printable(text)
 
 
 def _tail(row: Row) -> list[str]:
@@ -62,13 +71,13 @@ def _tail(row: Row) -> list[str]:
 
 
 def _fitting(texts: list[str], width: int | None, share: float) -> int:
-    longest = max((len(printable(text)) for text in texts), default=0)
+    longest = max((len(_plain(text)) for text in texts), default=0)
     longest = max(longest, len("vehicle"))
     return longest if width is None else min(longest, int((width - 46) * share) + 10)
 
 
 def _cut(text: str, width: int | None) -> str:
-    text = printable(text)
+    text = _plain(text)
     return text if width is None or len(text) <= width else text[: width - 1] + "…"
 
 
