@@ -47,7 +47,7 @@ from safety.bay import FACTS, SPRAYS, Bay, Engine, FluidIn, Gun, Key, Rate, RunO
 from safety.effects import LASTS_S
 from safety.happenings import OUTCOMES, Happening
 from safety.interlocks import INTERLOCKS, Both, Condition, Either, Is, Rule
-from safety.kernel import LOOKED_AT, _free_move
+from safety.kernel import LOOKED_AT, free_move
 
 H = Happening
 WORKER, CHECKER, YOUNG, CUSTOMER = "worker", "checker", "young", "customer"
@@ -161,7 +161,7 @@ class Moves:
         if fact not in PHYSICAL or getattr(job.bay, fact).unknown:
             return True
         state = next(s for s in FACTS[fact] if s.value == name)
-        return _free_move(fact, getattr(job.bay, fact), state)
+        return free_move(fact, getattr(job.bay, fact), state)
 
     def look_answers(self, job: Job, step: LookStep) -> Iterator[Try]:
         """Every answer to a look step."""

@@ -99,16 +99,23 @@ _READINGS = frozenset({Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER})
 
 
 def permit(
-    bay: Bay, ask: Ask, limits: DoseLimits, rows: tuple[Interlock, ...] = INTERLOCKS
+    bay: Bay,
+    ask: Ask,
+    limits: DoseLimits,
+    rows: tuple[Interlock, ...] = INTERLOCKS,
+    *,
+    waived: frozenset[str] = frozenset(),
 ) -> tuple[Refusal, ...]:
     """Every reason to refuse ``ask`` now; empty means permitted.
 
+    ``waived`` names interlocks that another person has lifted for this one use: a row goes only
+    if it is named *and* says of itself that it may be waived; any other name changes nothing.
     ``rows`` is for proofs, which drop rows or look at one alone; rows only deny.
     """
     return tuple(
         Refusal(row.id, row.reason, row.remedy, row.source)
         for row in rows_for(ask.act, rows)
-        if not row.allows.holds(bay, ask, limits)
+        if not row.allows.holds(bay, ask, limits) and not (row.waivable and row.id in waived)
     )
 
 
@@ -150,7 +157,7 @@ def trips(before: Bay, event: BayEvent, after: Bay, limits: DoseLimits) -> tuple
                 found.add(Trip.STALLED)
         case Seen(fact, state):
             known = getattr(before, fact)
-            if fact in _PHYSICAL and not known.unknown and not _free_move(fact, known, state):
+            if fact in _PHYSICAL and not known.unknown and not free_move(fact, known, state):
                 found.add(Trip.UNPERMITTED)
         case _:
             pass
@@ -194,7 +201,7 @@ def _unexpected(before: Bay, what: Happening) -> bool:
     return before.permit is None or what not in OUTCOMES[before.permit]
 
 
-def _free_move(fact: str, known: State, seen: State) -> bool:
+def free_move(fact: str, known: State, seen: State) -> bool:
     """Whether a look may move a known physical fact without an act in between."""
     if known is seen or seen.unknown:
         return True

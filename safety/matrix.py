@@ -49,12 +49,13 @@ def interlock_rows(rows: Sequence[Interlock] = INTERLOCKS) -> Table:
     return [
         {
             "interlock": row.id,
-            "invariant": str(row.invariant),
+            "invariant": str(row.invariant) if row.invariant else "none",
             "acts": ", ".join(spoken(act.value) for act in Act if act in row.acts),
             "permits when": words(row.allows),
             "else refuses": row.reason,
             "remedy": row.remedy,
             "source": row.source,
+            "waiver": "once, by another person" if row.waivable else "none",
         }
         for row in rows
     ]

@@ -60,6 +60,8 @@ from safety.strands import (
 )  # fmt: skip
 
 Account = tuple[Any, ...]
+QUALITY = 0
+"""The invariant number of a monitor that stands behind none: it keeps the record good."""
 
 
 @dataclass(frozen=True)
@@ -409,9 +411,9 @@ def record_monitors() -> tuple[Needs, ...]:
         _known("hose-which", 6, "take_hose_off", SENSOR, "proven", "hose of the wrong sensor"),
         _known("gun-away", 6, "clear_line put_hose_on take_hose_off", Gun(), "away",
                "work at the line with the gun on it"),
-        _known("codes-saved", 6, "clear_codes", CODES, "saved cleared read_again",
+        _known("codes-saved", QUALITY, "clear_codes", CODES, "saved cleared read_again",
                "codes cleared and not written down"),
-        _known("codes-after", 6, "clear_codes", AFTER, "good partial",
+        _known("codes-after", QUALITY, "clear_codes", AFTER, "good partial",
                "codes cleared before the 'after' readings"),
         _known("end-still", 7, "hand_over abandon", ENGINE, "stopped", "ended with it running"),
         _known("end-gun-away", 7, "hand_over abandon", Gun(), "away", "ended with the gun on"),

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from safety import cautions, effects, interlocks, kernel
+from safety import cautions, effects, kernel
 from safety.bay import (
     FACTS,
     Act,
@@ -33,7 +33,7 @@ from safety.bay import (
 )
 from safety.effects import GRANTS
 from safety.happenings import ALWAYS_POSSIBLE, OUTCOMES, TRIPS, Happening, happening_of
-from safety.interlocks import INTERLOCKS, Ask, rows_for
+from safety.interlocks import INTERLOCKS, Ask, language, rows_for, volumes
 from safety.kernel import (
     LOOKED_AT,
     BayEvent,
@@ -271,10 +271,10 @@ def test_a_drain_without_a_volume_takes_nothing_off() -> None:
 
 
 def test_the_builders_of_the_tables_put_everything_in_its_place() -> None:
-    still = interlocks._is("engine", Engine.STOPPED)
+    still = language.is_("engine", Engine.STOPPED)
     assert (still.fact, still.states) == ("engine", (Engine.STOPPED,))
-    assert interlocks._either(still).parts == interlocks._both(still).parts == (still,)
-    fits = interlocks._dose_fits("extended")
+    assert language.either(still).parts == language.both(still).parts == (still,)
+    fits = volumes.dose_fits("extended")
     assert fits.name == "dose fits the extended limit"
     assert fits.reads == {"wet"}
     held = [
@@ -282,10 +282,11 @@ def test_the_builders_of_the_tables_put_everything_in_its_place() -> None:
         for wet, dose in ((None, 1), (0, 0), (0, 1), (0, 2), (0, 3), (1, 1), (1, 2), (2, 1))
     ]
     assert held == [False, False, True, True, False, True, False, False]
-    row = interlocks._row("name", (Act.START,), still, "reason", "remedy", "source", 7)
-    assert row == interlocks.Interlock(
+    row = language.row("name", (Act.START,), still, "reason", "remedy", "source", 7)
+    assert row == language.Interlock(
         "name", frozenset({Act.START}), still, "reason", "remedy", "source", 7
     )
+    assert not row.waivable
     kept = effects._row("engine key hose", but="key", hose=Hose.ON)
     assert kept.keeps == {"engine"}
     assert (dict(kept.sets), kept.wet) == ({"hose": Hose.ON}, "keep")

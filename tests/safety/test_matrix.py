@@ -29,6 +29,9 @@ def test_every_interlock_stands_in_the_list_with_reason_remedy_and_source() -> N
     rows = TABLES["interlocks"]
     assert [row["interlock"] for row in rows] == [row.id for row in INTERLOCKS]
     assert all(value for row in rows for value in row.values())
+    told = {row["interlock"]: (row["invariant"], row["waiver"]) for row in rows}
+    assert told["codes-saved-first"] == ("none", "once, by another person")
+    assert told["start-ledger"] == ("1", "none")
 
 
 def test_every_act_stands_in_the_causes_with_the_interlocks_that_can_refuse_it() -> None:

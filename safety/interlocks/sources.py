@@ -1,0 +1,12 @@
+"""Where the rules of the interlock table come from, as it is printed with each refusal."""
+
+HSE_FUMES = "HSE, Motor vehicle repair: vehicle exhaust emissions"
+HSE_SECURE = "HSE, Motor vehicle repair: introduction (brakes on, neutral, chocked)"
+COSHH = "COSHH Regulations 2002; the fluid's safety data sheet"
+TRADE = "common practice, no source"
+WORKED = "worked limit: see 'steplatch limits'"
+LOCK = "Historic Aircraft Association note on hydraulic lock, citing an AAIB report"
+MACHINERY = "Regulation (EU) 2023/1230, Annex III 1.2"
+ISOLATE = "ISO 14118 (isolation from unexpected start-up), scope"
+RECORD = "21 CFR Part 11, 11.10 (as a model)"
+AMC = "EASA AMC 145.A.48 (as a model): the checker is not the doer"

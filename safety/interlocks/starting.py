@@ -1,0 +1,145 @@
+"""Before a start: fluid in, hands, fumes, who is there (invariants 1, 4, 5, 8, 10)."""
+
+from safety.bay import (
+    Act,
+    Check,
+    Controls,
+    Crew,
+    Engine,
+    FluidIn,
+    Fumes,
+    Gun,
+    Hands,
+    Hose,
+    Inspection,
+    Secured,
+    Soak,
+)
+from safety.interlocks.language import Interlock, Rule, both, either, is_, row
+from safety.interlocks.sources import AMC, HSE_FUMES, HSE_SECURE, ISOLATE, LOCK, MACHINERY, TRADE
+from safety.interlocks.volumes import CRANKS, RUNS, TURNED, WET_EXTENDED, WET_NONE, WET_STRICT
+
+STARTING: tuple[Interlock, ...] = (
+    row(
+        "start-ledger",
+        CRANKS,
+        either(
+            WET_STRICT,
+            both(WET_EXTENDED, TURNED),
+            both(is_("inspection", Inspection.DRY), TURNED),
+        ),
+        "Too much fluid may be in the exhaust, or nobody knows how much: it can lock a cylinder.",
+        "Do not crank. Up to the extended limit: soak, turn by hand, have it checked. "
+        "Above it, or unknown: work the recovery.",
+        LOCK,
+        1,
+    ),
+    row(
+        "start-soak",
+        CRANKS,
+        either(WET_NONE, is_("soak", Soak.DUE)),
+        "Fluid went in and the soak is not over.",
+        "Wait until the soak is due.",
+        TRADE,
+        1,
+    ),
+    row(
+        "start-check",
+        CRANKS,
+        either(WET_NONE, is_("start_check", Check.OTHER)),
+        "Fluid is in and no second person has checked before this start.",
+        "Call the checker to the vehicle: the start check comes first.",
+        AMC,
+        8,
+    ),
+    row(
+        "start-port-shut",
+        CRANKS,
+        either(is_("hose", Hose.ON), is_("gun", Gun.COUPLED)),
+        "The port is open, or nobody knows: hot foam comes out at the first firing.",
+        "Close the port first: gun coupled and shut, or hose and sensor on.",
+        TRADE,
+        4,
+    ),
+    row(
+        "start-hands-clear",
+        (Act.START, Act.IGNITION_ON, Act.RAISE, Act.SPRAY_RUNNING, Act.ROAD_TEST),
+        is_("hands", Hands.CLEAR),
+        "Somebody's hands may be at the crank, the hose or the fan.",
+        "Have everybody show their hands clear, then say so.",
+        ISOLATE,
+        5,
+    ),
+    row(
+        "run-secured",
+        RUNS,
+        is_("secured", Secured.YES),
+        "The vehicle is not secured against rolling.",
+        "Set the parking brake, select neutral or park, chock two wheels.",
+        HSE_SECURE,
+        4,
+    ),
+    row(
+        "run-fumes",
+        RUNS,
+        is_("fumes", Fumes.EXTRACTION, Fumes.OUTDOORS),
+        "Exhaust fumes are not dealt with; an open door does not count.",
+        "Put the extraction hose on and switch it on, or move the vehicle outdoors.",
+        HSE_FUMES,
+        4,
+    ),
+    row(
+        "run-controls",
+        RUNS,
+        either(
+            is_("controls", Controls.OTHER),
+            both(
+                is_("controls", Controls.SELF),
+                either(is_("crew", Crew.ALONE_ADULT), is_("gun", Gun.AWAY)),
+            ),
+        ),
+        "Nobody is known to be at the controls, able to switch off.",
+        "Have a person at the controls; at the gun that is a second person, unless you work "
+        "alone with a self-closing trigger within reach of the key.",
+        HSE_SECURE,
+        4,
+    ),
+    row(
+        "start-only-when-stopped",
+        CRANKS,
+        is_("engine", Engine.STOPPED),
+        "The engine is not known to stand still.",
+        "Look and say what the engine does.",
+        MACHINERY,
+        4,
+    ),
+    row(
+        "crew-may-run",
+        (*RUNS, Act.FILL_GUN, Act.TAKE_HOSE_OFF, Act.ROAD_TEST),
+        either(
+            is_("crew", Crew.PAIR, Crew.ALONE_ADULT),
+            both(
+                is_("crew", Crew.ALONE_JUNIOR),
+                Rule(
+                    "a start or raised revs for readings",
+                    frozenset({"fluid_in"}),
+                    lambda b, a, m: a.act in (Act.START, Act.RAISE) and b.fluid_in is FluidIn.NO,
+                ),
+            ),
+        ),
+        "An apprentice or under-18 alone may take readings and advise, no more.",
+        "Get a qualified adult to stay, or stop after the readings.",
+        "Management of Health and Safety at Work Regulations 1999, reg. 19",
+        10,
+    ),
+    row(
+        "ignition-not-in-soak",
+        (Act.IGNITION_ON,),
+        either(is_("fluid_in", FluidIn.NO), WET_NONE, is_("soak", Soak.DUE)),
+        "Ignition on during the soak: heaters and a self-start wake up with fluid in.",
+        "Wait until the soak is due.",
+        TRADE,
+        5,
+    ),
+)
+"""The rows about cranking and running, in reading order."""

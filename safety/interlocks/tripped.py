@@ -1,0 +1,109 @@
+"""What a latched trip forbids, and what a reset asks (invariants 1 and 7)."""
+
+from safety.bay import Act, Engine, Inspection, Recovery, Trip
+from safety.interlocks.language import Interlock, Rule, both, either, is_, row
+from safety.interlocks.sources import LOCK, MACHINERY
+from safety.interlocks.volumes import CRANKS, TURNED, WET_NONE, WET_STRICT
+
+_FLUID_TRIPS = frozenset(
+    {
+        Trip.OVERDOSE,
+        Trip.STALLED,
+        Trip.HARD_TURN,
+        Trip.UNEVEN_CRANK,
+        Trip.SELF_STARTED,
+        Trip.UNPERMITTED,
+    }
+)
+
+_NOT_AFTER_TRIP = tuple(
+    a
+    for a in Act
+    if a
+    not in {
+        Act.STOP_ENGINE,
+        Act.UNCOUPLE_GUN,
+        Act.HANDS_IN,
+        Act.HAND_TURN,
+        Act.ABANDON,
+        Act.RESET,
+        Act.START,
+        Act.RUN_ON,
+        Act.CLEAR_LINE,
+        Act.PUT_HOSE_ON,
+        Act.HANDS_AT_HOSE,
+        Act.TAKE_HOSE_OFF,
+    }
+)
+
+TRIPPED: tuple[Interlock, ...] = (
+    row(
+        "no-trip-latched",
+        _NOT_AFTER_TRIP,
+        Rule("no trip latched", frozenset({"trips"}), lambda b, a, m: not b.trips),
+        "A trip is latched.",
+        "Work the recovery that is on the screen; only then reset.",
+        MACHINERY + ".4",
+        7,
+    ),
+    row(
+        "start-no-fluid-trip",
+        CRANKS,
+        Rule(
+            "no trip about fluid or starting is latched",
+            frozenset({"trips"}),
+            lambda b, a, m: not b.trips,
+        ),
+        "A trip is latched: the engine must not be cranked.",
+        "Work the recovery; reset it; then the start is asked again.",
+        MACHINERY + ".4",
+        1,
+    ),
+    row(
+        "reset-possible",
+        (Act.RESET,),
+        both(
+            Rule("the trip is latched", frozenset({"trips"}), lambda b, a, m: a.trip in b.trips),
+            Rule(
+                "the trip has a reset",
+                frozenset(),
+                lambda b, a, m: a.trip is not None and not a.trip.terminal,
+            ),
+        ),
+        "This trip has no reset: the job can only be made safe and abandoned.",
+        "Make safe and abandon; licensed people take over.",
+        MACHINERY + ".4",
+        7,
+    ),
+    row(
+        "reset-recovered",
+        (Act.RESET,),
+        is_("recovery", Recovery.CHECKED),
+        "The recovery was not worked to its end and checked by another.",
+        "Work every step of the recovery; have it checked.",
+        MACHINERY + ".4",
+        7,
+    ),
+    row(
+        "reset-fluid",
+        (Act.RESET,),
+        either(
+            Rule(
+                "a trip that has nothing to do with fluid",
+                frozenset(),
+                lambda b, a, m: a.trip not in _FLUID_TRIPS,
+            ),
+            both(
+                is_("engine", Engine.STOPPED),
+                either(WET_STRICT, both(is_("inspection", Inspection.DRY), TURNED)),
+            ),
+            both(is_("engine", Engine.IDLING, Engine.RAISED), WET_NONE),
+        ),
+        "Fluid may be in a cylinder: the reset would allow a start.",
+        "Engine stopped: drain to the strict limit, or look into the engine side of the turbine "
+        "and turn by hand, both seen by two.",
+        LOCK,
+        1,
+    ),
+)
+"""The rows about trips and resets, in reading order."""
