@@ -7,8 +7,10 @@ starts with all of them there, and unknown is treated as unsafe by every interlo
 Each state carries the words in which a person says what was seen (``said``).
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass, fields
 from enum import Enum
+from functools import cache
 from typing import Self
 
 
@@ -473,6 +475,18 @@ class Bay:
     permit: Act | None = None
     trips: frozenset[Trip] = frozenset()
 
+    def knows(self, fact: str) -> bool:
+        """Whether anybody knows the state of ``fact``."""
+        return not getattr(self, fact).unknown
+
+    def among(self, fact: str, states: Collection[State]) -> bool:
+        """Whether ``fact`` is in one of ``states``."""
+        return getattr(self, fact) in states
+
+    def moved(self, before: "Bay", name: str) -> bool:
+        """Whether what stands under ``name`` differs from what stood there ``before``."""
+        return bool(getattr(self, name) != getattr(before, name))
+
     @property
     def worst_trip(self) -> Trip | None:
         """The latched trip that is worked first, or ``None``."""
@@ -483,6 +497,12 @@ FACTS: dict[str, type[State]] = {
     f.name: f.type for f in fields(Bay) if isinstance(f.type, type) and issubclass(f.type, State)
 }
 """Every enumerated fact by name, with the enumeration of its states."""
+
+
+@cache
+def states_of(fact: str, names: tuple[str, ...]) -> frozenset[State]:
+    """The states of ``fact`` that are called by one of ``names``."""
+    return frozenset(state for state in FACTS[fact] if state.value in names)
 
 
 def state_of(fact: str, name: str) -> State:

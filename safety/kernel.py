@@ -155,19 +155,17 @@ def trips(before: Bay, event: BayEvent, after: Bay, limits: DoseLimits) -> tuple
                 found.add(Trip.UNPERMITTED)
             if what is Happening.STALLED and (after.wet != 0 or before.permit in SPRAYS):
                 found.add(Trip.STALLED)
-        case Seen(fact, state):
-            known = getattr(before, fact)
-            if fact in _PHYSICAL and not known.unknown and not free_move(fact, known, state):
+        case Seen(fact, state) if fact in _PHYSICAL and before.knows(fact):
+            if not free_move(fact, getattr(before, fact), state):
                 found.add(Trip.UNPERMITTED)
         case _:
             pass
-    if after.engine in _RUNNING and any(_lost(before, after, fact) for fact in _WHILE_RUNNING):
+    if any(_lost(before, after, fact) for fact in _WHILE_RUNNING) and after.engine in _RUNNING:
         found.add(Trip.UNATTENDED)
-    if (after.engine is not before.engine or after.wet != before.wet) and _too_wet_to_stand(
-        after, limits
-    ):
+    moved = after.moved(before, "engine") or after.moved(before, "wet")
+    if moved and _too_wet_to_stand(after, limits):
         found.add(Trip.OVERDOSE)
-    return tuple(t for t in Trip if t in found - before.trips)
+    return tuple(t for t in Trip if t in found and t not in before.trips)
 
 
 _WHILE_RUNNING: dict[str, frozenset[State]] = {
@@ -180,7 +178,7 @@ _WHILE_RUNNING: dict[str, frozenset[State]] = {
 def _lost(before: Bay, after: Bay, fact: str) -> bool:
     """Whether something that a running engine needs was there and no longer is."""
     good = _WHILE_RUNNING[fact]
-    return getattr(before, fact) in good and getattr(after, fact) not in good
+    return after.moved(before, fact) and before.among(fact, good) and not after.among(fact, good)
 
 
 def _too_wet_to_stand(bay: Bay, limits: DoseLimits) -> bool:
@@ -268,11 +266,14 @@ def _cut(bay: Bay) -> int | None:
 def _by_row(bay: Bay, row: Row, amount: int | None) -> Bay:
     changes: dict[str, Any] = {fact: _unknown(fact) for fact in row.ends}
     for fact, cell in row.sets.items():
-        was = getattr(bay, fact)
-        changes[fact] = cell.get(was, was) if isinstance(cell, dict) else cell
+        if isinstance(cell, dict):
+            was = getattr(bay, fact)
+            cell = cell.get(was, was)
+        changes[fact] = cell
     if row.wet == "dry" and bay.run_on is RunOn.RUNNING and not _drying(bay):
         changes["run_on"] = RunOn.UNKNOWN
-    changes["wet"], changes["reserved"] = _ledger(bay, row.wet, amount)
+    if row.wet != "keep":
+        changes["wet"], changes["reserved"] = _ledger(bay, row.wet, amount)
     return _with(bay, changes)
 
 
@@ -285,8 +286,6 @@ def _ledger(bay: Bay, move: str, amount: int | None) -> tuple[int | None, int]:
     """The fluid ledger and the open reservation after one ``wet`` move of the effects table."""
     wet = bay.wet
     match move:
-        case "keep":
-            return wet, bay.reserved
         case "reserve":
             return (None if wet is None or amount is None else wet + amount), amount or 0
         case "settle":

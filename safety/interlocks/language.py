@@ -35,7 +35,7 @@ class Is:
         return frozenset({self.fact})
 
     def holds(self, bay: Bay, ask: Ask, limits: DoseLimits) -> bool:
-        return getattr(bay, self.fact) in self.states
+        return bay.among(self.fact, self.states)
 
 
 @dataclass(frozen=True, slots=True)

@@ -143,6 +143,9 @@ class Spy:
         self.read.add(name)
         return getattr(self._bay, name)
 
+    def among(self, fact: str, states: Any) -> bool:
+        return getattr(self, fact) in states
+
 
 @pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: row.id)
 def test_a_row_reads_no_more_than_it_declares(row: Any) -> None:
