@@ -61,7 +61,7 @@ class Amending(Asker):
             Choice(f"{name}#{number}", f"{self._about(record)}: {said_of(record)}")
             for name, number, record in records
         ]
-        chosen = self._choose("fix", "Which of these?", choices)
+        chosen = self._choose("fix", "Which of these?", choices, turned_by_key=False)
         if chosen in (None, "dk"):
             return
         name, _, at = str(chosen).rpartition("#")

@@ -78,9 +78,11 @@ class Asker:
         choices: list[Choice],
         truth: str = "",
         want: str = "",
+        turned_by_key: bool = True,
     ) -> str | None:
-        """A numbered choice. The order is turned by the key, so that 'always 1' fails."""
-        turn = sum(key.encode()) % len(choices)
+        """A numbered choice. The order is turned by the key, so that 'always 1' fails; a list in
+        order of time is left as it is."""
+        turn = sum(key.encode()) % len(choices) if turned_by_key else 0
         turned = tuple(choices[turn:] + choices[:turn])
         values = [choice.value for choice in turned]
         span = f"1 to {len(values)}" if len(values) > 1 else "1"

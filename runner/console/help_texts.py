@@ -20,12 +20,16 @@ TERMS = {
 }
 
 WORDS = (
-    "s      stop: hold the procedure; needs no reason, works everywhere (also Ctrl-C)",
+    "s      stop: hold the procedure; needs no reason, works everywhere (also Esc and Ctrl-C)",
     "?      this help; ?? explains every term",
     "dk     I don't know: never wrong; the tool then makes safe or asks",
     "back   go back one step and answer it again; the first answer stays on the record",
+    "fix    correct a value of an earlier step; both values and the reason stay on the record",
+    "na     this step does not apply here; only where that is allowed, with a reason",
+    "ahead  the paperwork that can be read or prepared now, while something cools or soaks",
     "event  report something that happened: stall, fumes, fire, injury, spill ...",
     "leave  hold and close the program; 'steplatch resume' comes back to this job",
+    "<      the part before (page up too), on a screen that shows a step in parts",
 )
 
 

@@ -95,7 +95,7 @@ def parts_of(
     context = [] if page is None or wide else _context(page, width, small)
     short = [] if page is None else _reminders(page, width)
     listed, asking = _asking(prompt, width, room, small)
-    blocks = _packed([*context, *reading, *told, *listed], asking, short, room, again, small)
+    blocks = _packed(context, [*reading, *told, *listed], asking, short, room, again, small)
     keys = keys_for(prompt, columns)
     out = []
     for number, block in enumerate(blocks, start=1):
@@ -116,10 +116,11 @@ def keys_for(prompt: Prompt, columns: int) -> str:
     """The words that work at this question."""
     if prompt.key == WHO:
         return "Esc or s stop"
-    return KEYS if columns >= NARROW else KEYS_NARROW
+    return KEYS if columns > cell_len(KEYS) else KEYS_NARROW
 
 
 def _packed(
+    context: list[Block],
     blocks: list[Block],
     asking: list[Line],
     short: list[Line],
@@ -128,17 +129,17 @@ def _packed(
     small: bool,
 ) -> list[list[Line]]:
     """The lines of each part, in reading order. The question is the last, with as much of what
-    stands before it as fits; the rest makes parts of its own, unless it was read (``again``) or
-    is there to look at only (the context, on a small screen)."""
+    stands before it as fits; the rest makes parts of its own, unless it was read (``again``).
+    How things stand (the context) has a row each at least, on a small screen where there is room.
+    """
     end, left = len(asking), list(blocks)
+    most = room if small else room - len(context)
     with_question: list[Block] = []
-    while left and end + len(left[-1].lines) <= room:
+    while left and end + len(left[-1].lines) <= most:
         block = left.pop()
         with_question.insert(0, block)
         end += len(block.lines)
-    must = {"told", "list"} if again else {"told", "list", "caution", "why"}
-    if not small and not again:
-        must.add("context")
+    must = ("told", "list") if again else ("told", "list", "caution", "why")
     parts: list[list[Line]] = []
     for block in left:
         if block.kind not in must:
@@ -150,14 +151,15 @@ def _packed(
             else:
                 parts.append(piece)
     lost = sum(block.kind == "caution" for block in left)
-    reminders = short[:lost][: max(0, room - end)]
+    reminders = short[:lost][: max(0, most - end)]
     end += len(reminders)
-    for block in reversed([b for b in left if b.kind == "context"]):
-        if end + len(block.lines) <= room:  # what is left of the room shows how things stand
-            with_question.insert(0, block)
-            end += len(block.lines)
-    top = [line for b in with_question if b.kind == "context" for line in b.lines]
-    low = [line for b in with_question if b.kind != "context" for line in b.lines]
+    top: list[Line] = []
+    for number, block in enumerate(context):
+        free = room - end - (0 if small else len(context) - number - 1)
+        lines = block.lines if len(block.lines) <= free else block.lines[: min(1, max(0, free))]
+        top += lines
+        end += len(lines)
+    low = [line for block in with_question for line in block.lines]
     gap: list[Line] = [("", "")] * (room - end)
     return [*parts, [*top, *gap, *reminders, *low, *asking]]
 
@@ -199,10 +201,10 @@ def _context(page: Page, width: int, small: bool) -> list[Block]:
     if small:
         texts = [*place, *state, *call]
         return [Block("context", ((fitted(t, width), "context"),)) for t in texts]
-    lines = [(fitted(t, width), "context") for t in place]
-    lines += _set([(t, "context") for t in state], width)
-    lines += _set([(t, "head") for t in call], width)
-    return [Block("context", tuple(lines))]
+    lines = [((fitted(t, width), "context"),) for t in place]
+    lines += [tuple(_set([(t, "context")], width)) for t in state]
+    lines += [tuple(_set([(t, "head")], width)) for t in call]
+    return [Block("context", block) for block in lines]
 
 
 def _listed(known: tuple[tuple[str, str], ...]) -> str:
@@ -227,9 +229,21 @@ def _asking(prompt: Prompt, width: int, room: int, small: bool) -> tuple[list[Bl
     kept = [_set([line], width) for line in lead]
     told = []
     while kept and len(_flat(kept)) + len(end) > room:
-        at = next((n for n, lines in enumerate(kept) if lines[0][1] != "do"), 0)
+        at = min(range(len(kept)), key=lambda n: _stays(kept[n][0]))
         told.append(Block("list", tuple(kept.pop(at))))
     return [*told, *blocks], [*_flat(kept), *end][-room:]
+
+
+FIRST_TO_GO = ("READ", "COVERS", "MEANS", "LIMIT", "USUAL", "UNIT", "FLUID", "TREND")
+"""Lines that go to a part of their own, in this order, where the question is too high."""
+
+
+def _stays(line: Line) -> int:
+    """How long a line of the question stays with it where room is short."""
+    label = line[0].split(" ", 1)[0]
+    if label in FIRST_TO_GO:
+        return FIRST_TO_GO.index(label)
+    return len(FIRST_TO_GO) + (line[1] == "do")
 
 
 def _side(page: Page, width: int, room: int) -> list[Line]:

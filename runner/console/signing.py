@@ -10,7 +10,7 @@ from typing import Any
 from runner.commands import Look, Sign
 from runner.console.amending import Amending
 from runner.console.asking import clock_text
-from runner.console.screen import done_text, fact_words, state_words
+from runner.console.screen import fact_words, state_words
 from runner.console.talk import Choice, Line
 from runner.practice.hand import Noticed
 from runner.procedure import ResetStep, SignStep
@@ -110,16 +110,18 @@ class Signing(Amending):
         ]
         marks = self.session.job.log.marks[-MAX_COVERED:]
         if marks:
-            first, last = marks[0], marks[-1]
-            plan = self.session.plan
-            out.append(
-                (
-                    f"COVERS the last {len(marks)} steps, from '{done_text(plan, first.step, '')}' "
-                    f"to '{done_text(plan, last.step, '')}'",
-                    "context",
-                )
-            )
+            first, last = (self._words_of(mark.step) for mark in (marks[0], marks[-1]))
+            text = f"COVERS the last {len(marks)} steps, from '{first}' to '{last}'"
+            out.append((text, "context"))
         return out
+
+    def _words_of(self, step_id: str) -> str:
+        plan = self.session.plan
+        for procedure in (plan.main, *plan.others.values()):
+            for step in procedure.steps():
+                if step.id == step_id:
+                    return str(step.do).rstrip(".")
+        return step_id
 
     def _signs(self, step: Any, person: str) -> str | None:
         """The deliberate act: the PIN where there is one, else the word sign."""

@@ -244,10 +244,7 @@ def _hold_text(dry: bool, trend: str, noted: int) -> str:
         return "Dry and level: type done."
     if dry and trend != "falling" and noted >= NOTED_ENOUGH:
         return "Dry, and it no longer falls: type done, or the pressure to watch on."
-    return (
-        "Type the pressure in mbar about once a minute, until dry and level; the engine speed may\n"
-        "  stand behind it: 61 2450."
-    )
+    return "Type the pressure in mbar about once a minute; also with the speed: 61 2450."
 
 
 def _spray_text(step: SprayStep, job: Job, longest: int, load_ml: float | None) -> str:

@@ -1,0 +1,235 @@
+"""Signing with a PIN, a checker's own look, correcting: the dialogues, without a screen."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from runner.clocks import PracticeClock
+from runner.commands import Command
+from runner.console.asking import Leave
+from runner.console.guide import Guide, Keeper
+from runner.console.talk import Prompt
+from runner.engine import Outcome, decide
+from runner.job import Job, evolve
+from runner.people.pin_file import Cost
+from runner.people.pins import PinBook
+from runner.session import Session
+from tests.played import Stands
+
+PIN, OTHER = "583914", "770261"
+CHEAP = Cost(n=2**4, r=8, p=1)
+
+
+class OnPaper(Session):
+    """Decides and applies without a journal; ``took`` keeps what was submitted, by whom."""
+
+    def __init__(self, stands: Stands, job: Job) -> None:
+        self.plan = stands.plan
+        self.job = job
+        self.person = "apprentice-1"
+        self.clock = _Standing(job)
+        self.took: list[tuple[str, Command]] = []
+
+    def submit(self, command: Command, by: str | None = None) -> Outcome:
+        who = by or self.person
+        outcome = decide(self.plan, self.job, command, self.clock.now(), who)
+        self.took.append((who, command))
+        for event in outcome.events:
+            self.job = evolve(self.job, event)
+        return outcome
+
+
+class _Standing(PracticeClock):
+    """Goes on by two seconds at each look, from the job's last moment."""
+
+    def __init__(self, job: Job) -> None:
+        super().__init__(datetime(2026, 3, 2, 9, tzinfo=UTC))
+        assert job.log.last is not None
+        self._at = job.log.last
+
+    def now(self) -> Any:
+        ms = 2000
+        at = self._at
+        assert at.boottime_ms is not None
+        self._at = replace(at, monotonic_ms=at.monotonic_ms + ms, boottime_ms=at.boottime_ms + ms)
+        return self._at
+
+
+class Typing:
+    """Types what ``answers`` gives for a prompt's key, a list one by one; then leaves."""
+
+    width = 80
+
+    def __init__(self, answers: dict[str, list[str]]) -> None:
+        self.answers = answers
+        self.said: list[str] = []
+        self.asked: list[Prompt] = []
+
+    def say(self, text: str = "", style: str = "") -> None:
+        self.said.append(text)
+
+    def ask(self, prompt: Prompt) -> str:
+        self.asked.append(prompt)
+        left = self.answers.get(prompt.key, [])
+        return left.pop(0) if left else "leave"
+
+    def count(self, cap_s: float) -> str:
+        return ""
+
+    def rest(self, seconds: float, text: str) -> str:
+        return ""
+
+
+Work = Callable[..., tuple[OnPaper, Typing]]
+
+
+@pytest.fixture
+def work(stands: Stands, tmp_path: Path) -> Iterator[Work]:
+    """Work a job from one step on, as a real one unless said otherwise."""
+
+    def run(step: str, practice: bool = False, **answers: list[str]) -> tuple[OnPaper, Typing]:
+        job = stands.at(step)
+        job = replace(job, log=replace(job.log, practice=practice))
+        session = OnPaper(stands, job)
+        talk = Typing({key.replace("__", ":").replace("_", "-"): a for key, a in answers.items()})
+        book = PinBook(tmp_path / "people.json", CHEAP)
+        if not book.has_pin("technician-1"):
+            book.set_pin("technician-1", "Example Technician", PIN)
+            book.set_pin("supervisor-1", "Example Supervisor", OTHER)
+        guide = Guide(session, talk, "2026-03-02-aaaaaaaa", Keeper(_keep), None, None, book)
+        with pytest.raises(Leave):
+            guide.run()
+        return session, talk
+
+    yield run
+
+
+def _keep(name: str, value: str) -> str:
+    return "kept apart"
+
+
+def kinds(session: OnPaper) -> list[str]:
+    return [type(command).__name__ for _, command in session.took]
+
+
+def test_a_signature_with_the_right_pin_says_so_and_shows_the_time_with_its_zone(
+    work: Work,
+) -> None:
+    session, talk = work("triage-seen", triage_seen=["technician-1"], pin=[PIN])
+    signed = session.job.log.signatures[-1]
+    assert (signed.person, signed.how) == ("technician-1", "pin")
+    line = next(text for text in talk.said if text.startswith("SIGNED"))
+    assert "+00:00" in line and line.count(":") >= 3
+    assert all(PIN not in text for text in talk.said)
+    assert all(PIN not in repr(command) for _, command in session.took)
+    secret = next(p for p in talk.asked if p.key == "pin")
+    assert secret.kind == "secret"
+
+
+def test_a_wrong_pin_signs_nothing_and_five_of_them_lock(work: Work) -> None:
+    session, talk = work("triage-seen", triage_seen=["technician-1"], pin=["111222"] * 6)
+    assert session.job.core.step == "triage-seen"
+    assert "Sign" not in kinds(session)
+    said = "\n".join(talk.said)
+    assert "That is not the PIN. 4 tries are left." in said and "Too many wrong tries" in said
+
+
+def test_who_has_no_pin_signs_by_name_with_a_word_and_it_stands_on_the_record(work: Work) -> None:
+    session, talk = work(
+        "triage-seen", triage_seen=["apprentice-1"], triage_seen__sign=["yes", "sign"]
+    )
+    assert "NO PIN" in "\n".join(talk.said)
+    assert "only the word sign signs" in "\n".join(talk.said)
+    assert "Sign" not in kinds(session), "the wrong word signs nothing"
+    session, talk = work("triage-seen", triage_seen=["apprentice-1"], triage_seen__sign=["sign"])
+    assert session.job.log.signatures[-1].how == "name"
+
+
+def test_a_checker_looks_before_the_first_answer_is_shown_and_a_difference_signs_nothing(
+    work: Work, stands: Stands
+) -> None:
+    step = "check-fluid"
+    session, talk = work(
+        step,
+        check_fluid=["technician-1"] * 3,
+        check__kit=["not_worn", "worn", "worn"],
+        check__identity=["match"],
+        check__spill=["ready"],
+        pin=[PIN],
+    )
+    looked = [p for p in talk.asked if p.key.startswith("check:")]
+    assert [p.key for p in looked] == ["check:kit", "check:kit", "check:kit", "check:spill"]
+    for prompt in looked:
+        assert prompt.page is not None
+        assert prompt.page.known == () and prompt.page.done == ()
+        assert "READ" not in " ".join(text for text, _ in prompt.lead)
+    assert "DIFFERS" in "\n".join(talk.said)
+    names = [(who, type(command).__name__) for who, command in session.took]
+    assert ("technician-1", "Look") in names
+    assert [p.key for p in talk.asked].index("check:spill") > 2, "nothing was signed in between"
+    assert kinds(session).count("Sign") == 1 and stands.at(step).bay.kit.value == "worn"
+
+
+def test_before_a_signature_the_states_it_stands_for_and_what_it_covers_are_read_back(
+    work: Work,
+) -> None:
+    _, talk = work(
+        "check-fluid",
+        check_fluid=["technician-1"],
+        check__kit=["worn"],
+        check__identity=["match"],
+        check__spill=["ready"],
+    )
+    asked = next(p for p in talk.asked if p.key == "pin")
+    lead = "\n".join(text for text, _ in asked.lead)
+    assert "MEANS  checked: I looked myself" in lead
+    assert lead.count("READ ") >= 5 and "COVERS the last" in lead
+
+
+def test_fix_shows_what_was_asks_the_reason_and_keeps_both(work: Work) -> None:
+    session, talk = work(
+        "oil-history",
+        oil_history=["fix"],
+        fix=["1"],
+        fix__value=["motorway"],
+        fix__reason=["misheard the customer", "misheard the customer"],
+    )
+    fixing = [p for p in talk.asked if p.key == "fix:value"]
+    assert fixing and any(text.startswith("WAS ") for text, _ in fixing[0].lead)
+    corrected = session.job.log.corrections
+    assert len(corrected) == 1 and corrected[0].reason == "misheard the customer"
+    assert "Both values stay on the record" in "\n".join(talk.said)
+    assert session.job.core.step == "oil-history", "the step that was open is still open"
+
+
+def test_fix_refuses_a_reason_that_says_nothing_and_changes_nothing(work: Work) -> None:
+    session, talk = work(
+        "oil-history", oil_history=["fix"], fix=["1"], fix__value=["town"], fix__reason=["slip"]
+    )
+    assert session.job.log.corrections == ()
+    assert "A reason has" in "\n".join(talk.said)
+
+
+def test_personal_values_are_not_offered_for_correction(work: Work) -> None:
+    _, talk = work("oil-history", oil_history=["fix"], fix=["dk"])
+    offered = next(p for p in talk.asked if p.key == "fix")
+    assert offered.choices
+    assert all("customer's name" not in choice.say for choice in offered.choices)
+
+
+def test_na_is_refused_where_a_step_must_be_done(work: Work) -> None:
+    session, talk = work("secured", secured=["na"])
+    assert "never left out" in "\n".join(talk.said)
+    assert "NotApplicable" not in kinds(session)
+
+
+def test_practice_signs_as_practice_and_asks_no_pin(work: Work) -> None:
+    session, talk = work(
+        "triage-seen", True, triage_seen=["technician-1"], triage_seen__sign=["sign"]
+    )
+    assert session.job.log.signatures[-1].how == "practice"
+    assert "pin" not in {p.key for p in talk.asked}

@@ -1,0 +1,154 @@
+"""The layout of every question of a whole job, at every size: nothing lost, nothing too wide."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from rich.cells import cell_len
+
+from runner.console.page import Part, parts_of, wrapped
+from runner.console.screen import caution_texts
+from runner.console.talk import Choice, Page, Prompt
+from runner.practice.lesson import ScriptTalk
+from tests.played import lesson_with, play
+
+SIZES = ((44, 12), (80, 24), (140, 40), (60, 16), (30, 10), (200, 60))
+BAY = (44, 12)
+
+
+class Recording(ScriptTalk):
+    """Plays a lesson and keeps every question that was asked."""
+
+    def ask(self, prompt: Prompt) -> str:
+        live = prompt.live() if prompt.live is not None else ()
+        self.prompts.append(replace(prompt, live=lambda: live, watch=None))
+        return super().ask(prompt)
+
+    prompts: list[Prompt]
+
+
+@pytest.fixture(scope="module")
+def prompts() -> Iterator[list[Prompt]]:
+    """All questions of a job that stalls, is recovered and ends well."""
+    lesson = lesson_with("stall-recovered")
+    talk = Recording(lesson)
+    talk.prompts = []
+    with TemporaryDirectory(prefix="steplatch-test-", dir="/dev/shm") as name:
+        assert play(Path(name), lesson, talk=talk).ended == "finished"
+    assert len(talk.prompts) > 200
+    yield talk.prompts
+
+
+def text_of(part: Part, column: int = 0) -> str:
+    """A part as one line of words; of a wide screen one side."""
+    cells = [row[min(column, len(row) - 1)].text for row in part.rows if column < len(row)]
+    return " ".join(" ".join(cells).split())
+
+
+def test_every_part_of_every_question_fits_its_screen(prompts: list[Prompt]) -> None:
+    wrong = []
+    for columns, rows in SIZES:
+        for prompt in prompts:
+            for part in parts_of(prompt, [], columns, rows):
+                if len(part.rows) > rows - 2:
+                    wrong.append(f"{prompt.key} at {columns}x{rows}: {len(part.rows)} rows")
+                for row in part.rows:
+                    if sum(cell.width for cell in row) > columns or any(
+                        cell_len(cell.text) > cell.width for cell in row
+                    ):
+                        wrong.append(f"{prompt.key} at {columns}x{rows}: {row}")
+                if cell_len(part.keys) >= columns and columns >= BAY[0]:
+                    wrong.append(f"{prompt.key} at {columns}x{rows}: {part.keys}")
+    assert wrong == []
+
+
+def test_cautions_stand_whole_before_the_instruction_and_the_instruction_with_the_question(
+    prompts: list[Prompt],
+) -> None:
+    wrong = []
+    for columns, rows in SIZES[:4]:
+        for prompt in prompts:
+            assert prompt.page is not None
+            parts = parts_of(prompt, [], columns, rows)
+            whole = " ".join(text_of(part) for part in parts)
+            do = next((t for t, style in prompt.lead if style == "do"), "")
+            do = " ".join(do.split())
+            for word, body in caution_texts(prompt.page.cautions):
+                at = whole.find(f"{word} {body}")
+                if at < 0 or (do and at > whole.rfind(do)):
+                    wrong.append(f"{prompt.key} at {columns}x{rows}: {body[:30]}")
+            last = text_of(parts[-1])
+            if do not in last or " ".join(prompt.text.split()) not in last:
+                wrong.append(f"{prompt.key} at {columns}x{rows}: {do}")
+            for text, _ in prompt.foot:
+                if text not in last:
+                    wrong.append(f"{prompt.key} at {columns}x{rows}: {text}")
+            for choice in prompt.choices:
+                if choice.say not in whole:
+                    wrong.append(f"{prompt.key} at {columns}x{rows}: {choice.say}")
+            if "stop" not in parts[0].keys:
+                wrong.append(f"{prompt.key}: no stop")
+    assert wrong == []
+
+
+def test_where_we_are_what_is_done_what_is_next_and_what_is_known_are_on_a_normal_screen(
+    prompts: list[Prompt],
+) -> None:
+    steps = [p for p in prompts if p.page is not None and ":" in p.page.step]
+    assert len(steps) > 150
+    shown = 0
+    for prompt in steps:
+        page = prompt.page
+        assert page is not None
+        first = " ".join(text_of(part) for part in parts_of(prompt, [], 80, 24))
+        assert page.place.split(",")[0] in first and "step" in first
+        wide = " ".join(text_of(part, 2) for part in parts_of(prompt, [], 140, 40))
+        assert "KNOWN OF THE VEHICLE" in wide
+        assert "here" in wide.split("THE WAY")[1]
+        whole = "KNOWN" in first and (not page.done or "DONE" in first)
+        shown += whole and (not page.following or "NEXT" in first)
+    assert shown == len(steps)
+
+
+def test_a_question_that_is_asked_again_does_not_bring_the_read_parts_back(
+    prompts: list[Prompt],
+) -> None:
+    long = [p for p in prompts if len(parts_of(p, [], *BAY)) > 2]
+    assert len(long) > 20
+    for prompt in long:
+        parts = parts_of(prompt, [("REFUSED  not so.", "refused")], *BAY, again=True)
+        whole = " ".join(text_of(part) for part in parts)
+        assert "REFUSED" in whole
+        assert len(parts) <= len(parts_of(prompt, [], *BAY))
+        assert prompt.page is not None
+        words = {word for word, _ in caution_texts(prompt.page.cautions)}
+        full = all(row[0].text for row in parts[-1].rows)
+        assert not words or full or any(word in whole for word in words)
+
+
+def test_a_list_too_long_for_the_screen_is_read_in_parts_before_the_question() -> None:
+    choices = tuple(Choice(f"c{n}", f"the answer called number {n}") for n in range(1, 20))
+    page = Page("p:s", "1/2 A stage, step 1 of 2", "1/2 1/2 A stage", True, "begun 09:00")
+    prompt = Prompt("s", "choice", "Which?", choices, lead=(("DO     Look.", "do"),), page=page)
+    parts = parts_of(prompt, [], *BAY)
+    everything = [text_of(part) for part in parts]
+    for choice in choices:
+        assert any(choice.say in text for text in everything)
+    assert "DO Look." in everything[-1] and everything[-1].endswith("Which?")
+    assert [part.last for part in parts].count(True) == 1 and parts[-1].last
+
+
+def test_a_practice_job_says_so_on_every_screen(prompts: list[Prompt]) -> None:
+    for columns, rows in SIZES[:3]:
+        for prompt in prompts:
+            for part in parts_of(prompt, [], columns, rows):
+                assert "PRACTICE" in part.rows[0][0].text
+
+
+def test_text_is_hung_under_its_label_its_number_and_its_beginning() -> None:
+    assert wrapped("DO     one two three", 16) == ["DO     one two", "       three"]
+    assert wrapped("  2  one two three", 12) == ["  2  one two", "     three"]
+    assert wrapped("  one two", 6) == ["  one", "  two"]
+    assert wrapped("短い 文字 です", 6) == ["短い", "文字", "です"]
