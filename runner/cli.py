@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from runner import exits
-from runner.cli_workshop import add_jobs, add_people
+from runner.cli_workshop import add_customer, add_export, add_jobs, add_people
 from runner.version import PROGRAM
 
 _DESCRIPTION = "A safety-checked procedure runner for cleaning diesel particulate filters."
@@ -108,7 +108,9 @@ def parser() -> argparse.ArgumentParser:
     matrix.add_argument("--view", choices=("interlocks", "causes", "effects"), default="interlocks")
     matrix.add_argument("--form", choices=("text", "markdown", "csv"), default="text")
     _measuring(add)
+    add_export(add)
     add_people(add)
+    add_customer(add)
     return top
 
 

@@ -71,3 +71,44 @@ def _day(text: str) -> str:
     if day is None or day.isoformat() != text:
         raise argparse.ArgumentTypeError(f"{text!r} is no date; write it like 2026-03-31")
     return text
+
+
+def add_export(add: Add) -> None:
+    """``export JOB``."""
+    export = add(
+        "export",
+        "write a job as JSON and CSV that open elsewhere",
+        "steplatch export abcdefgh --csv tables --json job.json",
+    )
+    export.add_argument("job", help="the job's id or a part of it")
+    export.add_argument("--csv", type=Path, metavar="DIR", help="write its tables into this folder")
+    export.add_argument("--json", type=Path, metavar="FILE", help="write here, not to the screen")
+    export.add_argument(
+        "--with-personal", action="store_true", help="customer, contact, registration too"
+    )
+
+
+def add_customer(add: Add) -> None:
+    """``customer export | erase | hold | release | due | keep``."""
+    customer = add(
+        "customer",
+        "customers' data: export, erase, hold for a dispute, what is due",
+        "steplatch customer due",
+    )
+    acts = customer.add_subparsers(dest="act", required=True, metavar="ACT")
+    export = acts.add_parser("export", help="all jobs of one customer as JSON, values included")
+    export.add_argument("who", metavar="NAME_OR_JOB")
+    export.add_argument("--json", type=Path, metavar="FILE", help="write here, not to the screen")
+    erase = acts.add_parser("erase", help="erase the customer's data of one job, for ever")
+    hold = acts.add_parser("hold", help="keep a job's data while a dispute runs")
+    release = acts.add_parser("release", help="end a hold")
+    for each in (erase, hold, release):
+        each.add_argument("job", help="the job's id or a part of it")
+        each.add_argument("--as", dest="person", required=True, metavar="PERSON", help="who")
+    erase.add_argument("--reason", default="asked for by the customer", metavar="TEXT")
+    for each in (hold, release):
+        each.add_argument("--reason", required=True, metavar="TEXT")
+    due = acts.add_parser("due", help="whose data have been kept for long enough")
+    due.add_argument("--json", action="store_true", help="one JSON object")
+    keep = acts.add_parser("keep", help="show or set for how long data are kept")
+    keep.add_argument("months", nargs="?", type=int, metavar="MONTHS")

@@ -1,17 +1,22 @@
-"""``steplatch jobs``, ``export`` and ``customer``: the job book and what is taken out of it."""
+"""``steplatch jobs`` and ``export``: the job book, and one job written out for other programs."""
 
 import argparse
+import json
 import os
 import shutil
 import sys
 import time
 from collections.abc import Callable
+from pathlib import Path
+from typing import Any
 
 from runner import exits
 from runner.book.job_book import JobBook, Wanted
 from runner.book.listing import listing, row_json
 from runner.commands_line import print_json
 from runner.record import DataFolder, find_data_folder
+from runner.record.disk import FOLDER_MODE, Disk, replace_file
+from runner.record.faults import failed
 
 _SAY_AFTER_S = 1.0
 
@@ -94,3 +99,46 @@ def _progress() -> Callable[[int, int], None] | None:
             print(f"\rreading the jobs: {done} of {of}", end="", file=sys.stderr, flush=True)
 
     return say
+
+
+def export(args: argparse.Namespace) -> int:
+    """Write one job as JSON, as CSV, or both."""
+    from runner.book.export import csv_files, export_job
+    from runner.store import find
+
+    folder = find(find_data_folder(args.data, os.environ), args.job)
+    exported = export_job(folder, args.with_personal)
+    if args.csv is not None:
+        for name, raw in csv_files(folder, exported).items():
+            _write(args.csv / name, raw)
+    if args.json is not None or args.csv is None:
+        write_json(exported, args.json)
+    for note in exported["notes"]:
+        print(f"note: {note}", file=sys.stderr)
+    return exits.OK
+
+
+def write_json(value: dict[str, Any], path: Path | None) -> None:
+    """One JSON object to a file (mode 0600), or to standard output. Raises JournalFailed."""
+    text = json_text(value)
+    if path is None:
+        print(text)
+    else:
+        _write(path, text.encode("utf-8") + b"\n")
+
+
+def json_text(value: dict[str, Any]) -> str:
+    """JSON that no terminal obeys: what does not show is written as an escape of JSON."""
+    text = json.dumps(value, ensure_ascii=False, indent=1)
+    if all(line.isprintable() for line in text.split("\n")):
+        return text
+    return "".join(c if c == "\n" or c.isprintable() else json.dumps(c)[1:-1] for c in text)
+
+
+def _write(path: Path, raw: bytes) -> None:
+    try:
+        path.parent.mkdir(FOLDER_MODE, parents=True, exist_ok=True)
+        replace_file(Disk(), path, raw)
+    except OSError as error:
+        raise failed(path, "write the export", error) from error
+    print(f"written: {path}", file=sys.stderr)

@@ -347,4 +347,6 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "codes": _in("commands_measure", "codes"),
     "dose": _in("commands_measure", "dose"),
     "people": _in("commands_people", "people"),
+    "export": _in("commands_book", "export"),
+    "customer": _in("commands_customer", "customer"),
 }

@@ -33,7 +33,7 @@ FIND_BY: Final = (PersonalField.CUSTOMER_NAME, PersonalField.REGISTRATION, Perso
 """What of the personal data the book holds, while it is kept: never the contact."""
 MAX_TEXT_CHARS: Final = 60_000
 MAX_TEXT_FILE_BYTES: Final = 256 * 1024
-_APART = re.compile(r"kept apart, sha256 [0-9a-f]{64}")
+APART = re.compile(r"kept apart, sha256 ([0-9a-f]{64})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +186,7 @@ def _text(value: Any) -> str:
 def _words(value: Any) -> list[str]:
     """The texts inside a record, without the hashes of what is kept apart."""
     if isinstance(value, str):
-        return [] if _APART.fullmatch(value) or not value else [value]
+        return [] if APART.fullmatch(value) or not value else [value]
     if isinstance(value, dict):
         return [word for inner in value.values() for word in _words(inner)]
     if isinstance(value, list):

@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Final
 
-from runner.record import BadSideFile, JobFolder, JobLock, NotRecordable
+from runner.record import BadSideFile, JobFolder, JobLock, RecordError
 from runner.record.disk import Disk, read_whole, replace_file
 from runner.record.faults import failed
 
@@ -21,6 +21,10 @@ SCHEMA: Final = 1
 MAX_FILE_BYTES: Final = 256 * 1024
 MAX_TEXT_CHARS: Final = 400
 LEAST_REASON: Final = 10
+
+
+class Refused(RecordError):  # noqa: N818 - the name says the fact
+    """Something asked about customers' data is refused; nothing was changed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,12 +77,12 @@ def is_held(folder: JobFolder) -> bool:
 
 
 def write_hold(lock: JobLock, entry: HoldEntry, disk: Disk | None = None) -> None:
-    """Add an entry. Raises NotRecordable when it says nothing or changes nothing."""
+    """Add an entry. Raises Refused when it says nothing or changes nothing."""
     disk = disk or Disk()
     path = hold_path(lock.job)
     entries = holds_of(lock.job, disk)
     if not _sound(entry) or len(entry.reason.strip()) < LEAST_REASON:
-        raise NotRecordable(
+        raise Refused(
             str(path),
             f"name or reason is missing, or the reason has not {LEAST_REASON} to {MAX_TEXT_CHARS} "
             "characters on one line",
@@ -87,7 +91,7 @@ def write_hold(lock: JobLock, entry: HoldEntry, disk: Disk | None = None) -> Non
     standing = bool(entries) and entries[-1].act == "hold"
     if standing == (entry.act == "hold"):
         state = "held already" if standing else "not held"
-        raise NotRecordable(str(path), f"the job is {state}", "Nothing to do")
+        raise Refused(str(path), f"the job is {state}", "Nothing to do")
     members = {"schema": SCHEMA, "entries": [asdict(e) for e in (*entries, entry)]}
     raw = json.dumps(members, ensure_ascii=False, indent=1).encode("utf-8", "strict") + b"\n"
     try:
