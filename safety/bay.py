@@ -488,10 +488,17 @@ class Bay:
         return bool(getattr(self, name) != getattr(before, name))
 
     @property
+    def untouched(self) -> bool:
+        """Whether this is the bay of a new job, of which nothing is known."""
+        return not any(self.moved(_NEW, name) for name in Bay.__dataclass_fields__)
+
+    @property
     def worst_trip(self) -> Trip | None:
         """The latched trip that is worked first, or ``None``."""
         return next((trip for trip in Trip if trip in self.trips), None)
 
+
+_NEW = Bay()
 
 FACTS: dict[str, type[State]] = {
     f.name: f.type for f in fields(Bay) if isinstance(f.type, type) and issubclass(f.type, State)
