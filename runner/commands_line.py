@@ -123,11 +123,14 @@ def resume(args: argparse.Namespace) -> int:
 @guarded
 def audit(args: argparse.Namespace) -> int:
     """Check one job's record."""
+    from runner.book.personal_audit import PersonalAudit
     from runner.store import audit as audit_job
     from runner.store import find
 
-    result = audit_job(find(data_folder(args), args.job))
-    if not result.intact:
+    folder = find(data_folder(args), args.job)
+    result = audit_job(folder)
+    personal = PersonalAudit.of(folder, result.intact)
+    if not result.intact or personal.altered:
         code = exits.AUDIT_BROKEN
     elif result.differences:
         code = exits.AUDIT_BROKEN if result.same_rules else exits.AUDIT_DIFFERS
@@ -144,11 +147,12 @@ def audit(args: argparse.Namespace) -> int:
                 "recorded_rules": result.recorded_rules,
                 "ended": result.ended,
                 "head": result.chain.sha256,
+                "personal": personal.to_json(),
                 "exit_code": code,
             }
         )
         return code
-    print("\n".join(audit_lines(result)))
+    print("\n".join([*audit_lines(result), *personal.lines()]))
     return code
 
 

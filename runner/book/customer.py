@@ -12,21 +12,18 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
-from runner.book.digest import APART, ENDS, Row
+from runner.book.digest import ENDS, Row
 from runner.book.export import export_job, free_text_lines
 from runner.book.holds import Refused, holds_of, is_held
 from runner.people.pins import plain_name
 from runner.record import (
     DataFolder,
     Erased,
-    FieldCheck,
     JobFolder,
     JobLock,
     Kept,
-    Line,
     PersonalField,
     RecordError,
-    compare,
     erase_personal,
     list_jobs,
     load_personal,
@@ -205,18 +202,3 @@ def after_months(day: date, months: int) -> date:
         except ValueError:
             continue
     raise AssertionError("every month has 28 days")
-
-
-def personal_checks(folder: JobFolder, lines: Iterable[Line]) -> tuple[FieldCheck, ...]:
-    """How each personal value stands to the salted hash in the journal: the same, changed,
-    erased (no fault), missing. Raises BadSideFile when the side file cannot be read.
-    """
-    recorded: dict[str, str] = {}
-    for line in lines:
-        for event in line.outcome["events"]:
-            match event:
-                case {"kind": "Recorded", "name": name, "value": {"text": str(text)}}:
-                    found = APART.fullmatch(text)
-                    if found and name in set(PersonalField):
-                        recorded[name] = found[1]
-    return compare(load_personal(folder.path), recorded)
