@@ -14,7 +14,7 @@ from runner.console.expected import ranges_of
 from runner.console.full_screen import PageTalk, talk_here
 from runner.console.guide import Guide, Keeper, Leave
 from runner.console.talk import Gone, LineTalk, Stopped, Talk, has_terminal
-from runner.people.roster import pin_book
+from runner.people.roster import admit, pin_book
 from runner.practice.hand import Hand
 from runner.record import DataFolder, JobFolder, read
 from runner.record.personal import PersonalField, change_personal, create_personal, load_personal
@@ -39,6 +39,7 @@ def run(args: argparse.Namespace, procedure: Path, data: DataFolder) -> int:
         given: Path | None = getattr(args, name)
         return given or beside / f"{name}.yaml"
 
+    admit(path("people"), data)
     bundle = load_bundle(
         Sources(
             procedure, args.vehicle, path("gun"), path("fluid"), path("workshop"), path("people")

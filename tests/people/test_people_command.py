@@ -2,6 +2,7 @@
 
 import json
 import re
+import shutil
 import sys
 from pathlib import Path
 
@@ -210,3 +211,16 @@ def test_at_a_real_terminal_a_pin_that_is_typed_is_never_shown(quick: Path) -> N
     assert program.exitstatus == exits.OK, seen
     assert "The PIN of supervisor-1 is set" in seen and secret not in seen
     assert secret not in "".join(p.read_text() for p in quick.rglob("*") if p.is_file())
+
+
+def test_a_real_job_is_not_begun_with_an_id_that_was_somebody_elses(
+    room: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shutil.copytree(ROOT / "examples" / "workshop", room / "workshop")
+    monkeypatch.setattr("runner.real.has_terminal", lambda: True)
+    book_of(room).path.parent.mkdir()
+    book_of(room).register("supervisor-1", "Somebody Else")
+    words = ["run", "--vehicle", str(room / "workshop" / "vehicle.yaml"), "--as", "supervisor-1"]
+    assert main(["--data", str(room / "data"), *words]) == exits.BAD_FILE
+    assert "'supervisor-1' is the id of Somebody Else" in capsys.readouterr().err
+    assert not list((room / "data").glob("jobs/*"))

@@ -185,7 +185,8 @@ def test_an_id_that_was_somebody_elses_is_refused_where_it_stands_even_after_the
     with pytest.raises(BadFile) as error:
         admit(people, data)
     (found,) = error.value.findings
-    assert (found.line, found.key) == (13, "people[2].id")
+    line = EXAMPLE.splitlines().index("  - id: technician-1") + 1
+    assert (found.line, found.key) == (line, "people[2].id")
     assert "Example Technician" in found.problem and "nobody here has had" in found.remedy
 
 
