@@ -51,6 +51,8 @@ __all__ = ["Guide", "Keeper", "Leave"]
 Doubts = Callable[[Job, ReadStep, str], list[str]]
 """The second looks that a typed set asks for: questions in words, none when nothing is odd."""
 
+LEAST_TEXT = 2
+"""Characters of a text at least; a personal one is looked at here, since only its hash goes on."""
 COOL_S_PER_K = 12.0
 COOL_LEAST_S, COOL_MOST_S = 120.0, 600.0
 """How far practice time jumps before the exhaust is measured again."""
@@ -203,6 +205,11 @@ class Guide(TimedSteps):
         if answer is None:
             return
         if step.personal:
+            if step.form == "text" and len(answer) < LEAST_TEXT:
+                self.talk.say(
+                    f"'{answer}' is too short to be an answer. Type it in words.", "refused"
+                )
+                return
             try:
                 answer = self.keeper.keep(step.name, answer)
             except NotRecordable as bad:

@@ -254,7 +254,8 @@ def _spray_text(step: SprayStep, job: Job, longest: int, load_ml: float | None) 
         first = f"Type the seconds to spray, at most {longest}."
     else:
         first = "No burst can be timed under this limit."
-    text = f"{first}\nOr measure or load again: 19 20 21 mL in 5 s; loaded 14 mL."
+    text = f"{first}\nOr a new rate: 19 20 21 mL in 5 s; a load: loaded 14 mL"
     if step.engine == "running" or job.bay.fluid_in is FluidIn.YES:
-        text += "\nOr done, when the dose is in."
+        text += "; or done when the dose is in"
+    text += "."
     return text

@@ -79,7 +79,7 @@ class Reader:
         if match := re.search(r"Type the seconds to spray, at most (\d+)", ask):
             self.sprayed += 1
             return "20" if self.sprayed < 3 else "done"
-        if "Or done, when the dose is in" in ask:
+        if "or done when the dose is in" in ask:
             return "done"
         if "type done" in ask:
             return "done"

@@ -189,10 +189,10 @@ class Program:
         """The screen once the program waits for an answer (``parts``: read on to the end)."""
         until = time.monotonic() + within
         while time.monotonic() < until:
-            line = self.screen.display[self.screen.cursor.y].rstrip()
-            if self._drawn() and line == ">" and self.screen.cursor.x == 2:
+            line = self._row() if self._drawn() else ""
+            if line == ">" and self.screen.cursor.x == 2:
                 return self.text()
-            if self._drawn() and line.endswith(PART):
+            if line.endswith(PART):
                 if not parts:
                     return self.text()
                 answered = self._answered
@@ -201,6 +201,11 @@ class Program:
             if not self.pump():
                 raise AssertionError(f"the program ended:\n{self.text()}")
         raise AssertionError(f"no question came:\n{self.text()}")
+
+    def _row(self) -> str:
+        """The row that the cursor stands in."""
+        row = self.screen.buffer[self.screen.cursor.y]
+        return "".join(row[x].data for x in range(self.screen.columns)).rstrip()
 
     def _drawn(self) -> bool:
         """Whether a screen was drawn to its end since the last key; plain lines just stand."""
