@@ -12,8 +12,8 @@ from runner.procedure import Procedure, SignStep
 
 CALL_STEPS = 3
 """A checker is called this many steps ahead (common practice, no source)."""
-SAME_VISIT = 8
-"""Hold points this near to each other, in steps, are one visit."""
+SAME_VISIT = 5
+"""Hold points this near to the first of a visit, in steps, belong to it."""
 MINUTES_A_STEP = {"look": 0.25, "ask": 0.3, "act": 0.6, "read": 2.5, "temperature": 1.5,
                   "gun": 4.0, "spray": 3.0, "wait": 3.0, "hold": 8.0, "judge": 1.0,
                   "sign": 0.5, "report": 0.5, "reset": 0.5, "end": 0.5}  # fmt: skip
@@ -44,7 +44,7 @@ def visit_lines(procedure: Procedure, job: Job) -> list[str]:
             out.append(
                 f"{step.role}, in about {_rounded(minutes)} min, before the end of '{stage.title}'"
             )
-        last = ahead
+            last = ahead
     return out
 
 

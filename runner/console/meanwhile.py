@@ -48,10 +48,7 @@ def ahead_lines(procedure: Procedure, job: Job, job_id: str) -> list[str]:
 def _agreement_to_come(procedure: Procedure, job: Job) -> bool:
     steps = procedure.steps()
     at = [step.id for step in steps].index(job.core.step)
-    return any(
-        isinstance(step, SignStep) and step.meaning == "agreed" and applies(job, step) is not False
-        for step in steps[at + 1 :]
-    )
+    return any(isinstance(step, SignStep) and step.meaning == "agreed" for step in steps[at + 1 :])
 
 
 def _short(do: str) -> str:

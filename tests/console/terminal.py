@@ -52,7 +52,8 @@ class Screen:
         self._lock = threading.Lock()
         self.bells: list[float] = []
         self.drawn = 0
-        threading.Thread(target=self._read, daemon=True).start()
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
 
     def _read(self) -> None:
         tail = b""
@@ -79,7 +80,7 @@ class Screen:
         """Wait until ``words`` stand on the screen."""
         until = time.monotonic() + within
         while words not in self.text() and time.monotonic() < until:
-            time.sleep(0.005)
+            time.sleep(0.02)  # the lock is not fair: leave time to whoever reads
         return words in self.text()
 
     def rang(self, within: float = 2.0) -> bool:
@@ -100,6 +101,7 @@ class Screen:
         """Take the terminal away."""
         self.stdin.close()
         self.stdout.close()
+        self._reader.join(5)  # else it may read what the next terminal of this number gets
         os.close(self.master)
 
 
