@@ -158,7 +158,12 @@ class Amending(Asker):
             key, f"{text} Type the name before the bracket: {names}.", want=f"role:{role}",
             kind="person",
         )  # fmt: skip
-        return None if answer in (None, "dk") else answer
+        if answer is None or answer == "dk":
+            return None
+        if answer not in {CUSTOMER, *(p["id"] for p in people)}:
+            self.talk.say(f"'{answer[:30]}' is not on this job. On it: {names}.", "refused")
+            return None
+        return answer
 
     def _shows_who(self, person: str, act: str) -> str | None:
         """How ``person`` showed who they are: 'pin', 'name' or 'practice'; None when they did not.

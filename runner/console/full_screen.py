@@ -57,6 +57,10 @@ class PageTalk:
         """Ring until the next question is answered."""
         self._alarm = True
 
+    def ring(self) -> None:
+        """Ring once."""
+        self._write("\a")
+
     def ask(self, prompt: Prompt) -> str:
         """Draw the question and read one answer; what is no answer is asked for again."""
         self._begin()

@@ -19,7 +19,7 @@ from runner.console.screen import (
     state_words,
     step_lines,
 )
-from runner.console.talk import Choice, Gone, Stopped, Talk
+from runner.console.talk import Choice, Gone, Page, Stopped, Talk
 from runner.console.timed import TimedSteps
 from runner.job import Job
 from runner.people.pins import PinBook
@@ -82,6 +82,7 @@ class Guide(TimedSteps):
         self.ranges = ranges
         self._measured = ""
         self._announced = False
+        self._called = ""
 
     def run(self) -> str:
         """Until the job has ended: returns 'finished' or 'abandoned'. Raises Leave or Gone."""
@@ -133,6 +134,7 @@ class Guide(TimedSteps):
                 self.talk.say(text, style)
         if not self._announced:
             self._announce(procedure)
+        self._call(self.page)
         self._shown = step.id
         self.lead, self.noticed, self.live = lead_lines(step, job, width), (), None
         match step:
@@ -165,6 +167,14 @@ class Guide(TimedSteps):
             self.talk.say("CALL   Checker visits to come; tell them now:", "head")
         for text in lines:
             self.talk.say(f"       {text}")
+
+    def _call(self, page: Page) -> None:
+        """Once, with a bell, when it is time to call the next checker."""
+        if page.visit and page.visit.split(":")[0] != self._called:
+            self.talk.say(f"CALL   {page.visit}", "head")
+            if isinstance(self.talk, PageTalk):
+                self.talk.ring()
+        self._called = page.visit.split(":")[0]
 
     # -- kinds of step ---------------------------------------------------------------------
 

@@ -19,6 +19,7 @@ from runner.console.talk import (
     KEYS,
     KEYS_NARROW,
     NARROW,
+    PICTURE,
     SMALL,
     WHO,
     Line,
@@ -31,6 +32,8 @@ WIDE = 110
 """From this many columns on, what is known and where we are stand in a column of their own."""
 SIDE = 38
 """Columns of the narrower side of a wide screen, at least."""
+CONTEXT_ROWS = 5
+"""Rows that a picture leaves for how things stand."""
 LOWEST = 8
 """On a screen with fewer rows the place bar is left to the help."""
 GAP = "  │  "
@@ -199,9 +202,9 @@ def _context(page: Page, width: int, small: bool) -> list[Block]:
         state.append(f"OPEN   not known: {', '.join(page.unknown)}")
     call = [f"CALL   {page.visit}"] if page.visit else []
     if small:
-        texts = [*place, *state, *call]
+        texts = [*call, *place, *state]
         return [Block("context", ((fitted(t, width), "context"),)) for t in texts]
-    lines = [((fitted(t, width), "context"),) for t in place]
+    lines: list[tuple[Line, ...]] = [((fitted(t, width), "context"),) for t in place]
     lines += [tuple(_set([(t, "context")], width)) for t in state]
     lines += [tuple(_set([(t, "head")], width)) for t in call]
     return [Block("context", block) for block in lines]
@@ -220,11 +223,15 @@ def _asking(prompt: Prompt, width: int, room: int, small: bool) -> tuple[list[Bl
     if choices and prompt.key != WHO:
         choices.append((f"  dk {DONT_KNOW}", ""))
     text: list[Line] = [(line, "") for line in prompt.text.splitlines()]
+    drawn = [line for line in lead if line[1] == PICTURE]
+    lead = [line for line in lead if line[1] != PICTURE]
     head, listed = _set(lead, width), _set(choices, width)
     end = _set([*prompt.foot, *text], width)
     whole = [*head, *listed, *end]
     if len(whole) <= room:
-        return [], whole
+        fits = len(drawn) + len(whole) <= room - CONTEXT_ROWS
+        shown = drawn if fits and all(cell_len(text) <= width for text, _ in drawn) else []
+        return [], [*shown, *whole]
     blocks = [Block("list", tuple(_set([choice], width))) for choice in choices]
     kept = [_set([line], width) for line in lead]
     told = []
@@ -267,7 +274,7 @@ def _side(page: Page, width: int, room: int) -> list[Line]:
     first = max(0, min(here - left // 2, len(page.stages) - left))
     way: list[Line] = [("", ""), ("THE WAY", "head")]
     for mark, title in page.stages[first : first + left]:
-        shown = {"done": "done  ", "now": "here  ", "to come": "      "}[mark]
+        shown = {"done": "done  ", "now": "here  ", "left out": "left  "}.get(mark, "      ")
         way.append((fitted(f"  {shown}{title}", width), "do" if mark == "now" else ""))
     return [*state, *way]
 

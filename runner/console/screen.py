@@ -15,6 +15,7 @@ from runner.procedure import (
     Procedure,
     ReadStep,
     SprayStep,
+    Stage,
     TemperatureStep,
     WaitStep,
 )
@@ -77,8 +78,7 @@ def step_lines(
 def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
     """What the screen of ``step`` shows, whatever is asked."""
     number, stage, place = procedure.stage_of(step.id)
-    titles = [s.title for s in procedure.stages]
-    at = f"{number}/{len(titles)}"
+    at = f"{number}/{len(procedure.stages)}"
     known, unknown = _facts(job)
     return Page(
         step=f"{procedure.id}:{step.id}",
@@ -87,8 +87,8 @@ def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
         practice=job.log.practice,
         mark="",
         stages=tuple(
-            ("done" if n < number else "now" if n == number else "to come", f"{n} {title}")
-            for n, title in enumerate(titles, start=1)
+            (_stage_mark(n - number, s, job), f"{n} {s.title}")
+            for n, s in enumerate(procedure.stages, start=1)
         ),
         done=_done(plan, procedure, step, job),
         following=_following(procedure, step, job),
@@ -98,6 +98,14 @@ def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
         unknown=unknown,
         visit=next_visit(procedure, step, job),
     )
+
+
+def _stage_mark(ahead: int, stage: Stage, job: Job) -> str:
+    """Whether a stage is to come, is worked now, is done, or was left out as not needed."""
+    if ahead >= 0:
+        return "to come" if ahead else "now"
+    ids = {step.id for step in stage.steps}
+    return "done" if any(mark.step in ids for mark in job.log.marks) else "left out"
 
 
 LAST_DONE = 3

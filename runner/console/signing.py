@@ -14,7 +14,7 @@ from runner.console.screen import fact_words, state_words
 from runner.console.talk import Choice, Line
 from runner.practice.hand import Noticed
 from runner.procedure import ResetStep, SignStep
-from runner.sign_off import CUSTOMER, MAX_COVERED
+from runner.sign_off import MAX_COVERED
 from safety.bay import FACTS
 from safety.kernel import LOOKED_AT
 
@@ -44,9 +44,8 @@ class Signing(Amending):
         person = self._person(step.id, step.role, f"Who signs as {step.role}?")
         if person is None:
             return
-        known = {p["id"] for p in self.session.job.log.people} | {CUSTOMER}
         hold = isinstance(step, ResetStep) or step.point == "hold"
-        if hold and meaning in _CHECKS and person in known and not self._looks(step, person):
+        if hold and meaning in _CHECKS and not self._looks(step, person):
             return
         before = self._with_lead(*self.lead, *self._read_back(step))
         try:

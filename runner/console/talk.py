@@ -35,7 +35,7 @@ class Page:
     """What a screen shows of a step, whatever is asked: where we are, what is done and next, the
     cautions and the why, what is known and what is not, when a checker is needed.
 
-    ``stages`` are (done, now or to come; title); ``known`` are (name, state in words).
+    ``stages`` are (done, left out, now or to come; title); ``known`` are (name, state in words).
     """
 
     step: str
@@ -78,6 +78,8 @@ class Prompt:
     watch: Callable[[], str] | None = None
 
 
+PICTURE = "picture"
+"""Style of rows that make a picture together: shown whole and unbroken, or not at all."""
 KEYS = "Esc or s stop   ? help   dk I don't know   back   fix   event   leave"
 KEYS_NARROW = "Esc s stop  ? help  dk  back  event  leave"
 """The words that work at every prompt; they stand once, right above the place to type."""

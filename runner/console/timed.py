@@ -8,7 +8,7 @@ from runner.console.full_screen import PageTalk
 from runner.console.meanwhile import useful_now
 from runner.console.screen import do_lines, spray_seconds
 from runner.console.signing import Signing
-from runner.console.talk import Choice, Line, Prompt
+from runner.console.talk import PICTURE, Choice, Line, Prompt
 from runner.console.trend_plot import Point, last_values, plot
 from runner.engine import No
 from runner.gun_entry import GunLoad, parse_gun, parse_seconds
@@ -103,8 +103,10 @@ class TimedSteps(Signing):
         if not self._waited(step):
             return
         answer = self._line(step.id, "The time is over. Type due to go on.", "due")
-        if answer is not None:
+        if answer == "due":
             self._submit(Answer(step.id, answer))
+        elif answer is not None:
+            self.talk.say("Only the word due goes on from here.", "refused")
 
     def _waited(self, step: WaitStep) -> bool:
         """Wait until the timer is due; False when a typed word led elsewhere."""
@@ -227,7 +229,7 @@ def trend_points(job: Job) -> list[Point]:
 
 def trend_lines(points: list[Point], width: int) -> tuple[Line, ...]:
     """The trend drawn, and the last values for a screen without room for the picture."""
-    drawn = tuple((row, "context") for row in plot(points, min(width, PLOT_WIDEST)))
+    drawn = tuple((row, PICTURE) for row in plot(points, min(width, PLOT_WIDEST)))
     return (*drawn, (f"TREND  {last_values(points)}", ""))
 
 

@@ -143,6 +143,8 @@ def logical(screen: str) -> list[str]:
     """The lines of a screen with their continuations joined."""
     out: list[str] = []
     for line in screen.splitlines():
+        if re.match(r" *(\d+ \||\||mbar \+)", line):
+            continue  # the picture of a trend
         indent = len(line) - len(line.lstrip())
         starts = indent == 0 or re.match(r"  (\d+|dk) ", line) or line.startswith("  (practice")
         if line.strip() and (starts or not out):

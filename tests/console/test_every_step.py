@@ -30,7 +30,7 @@ TERMINALS: tuple[tuple[int, int, Mapping[str, str]], ...] = (
 
 def place(screen: str) -> str:
     """Where the job stands, by the last words that say so."""
-    found = re.findall(r"(?:DO|MEANS) {2,}(.*)", screen)
+    found = re.findall(r"^DO {2,}(.*)", screen, re.M)
     return found[-1] if found else ""
 
 

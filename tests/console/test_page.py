@@ -1,9 +1,6 @@
 """The layout of every question of a whole job, at every size: nothing lost, nothing too wide."""
 
-from collections.abc import Iterator
-from dataclasses import replace
-from pathlib import Path
-from tempfile import TemporaryDirectory
+from typing import Any
 
 import pytest
 from rich.cells import cell_len
@@ -11,34 +8,22 @@ from rich.cells import cell_len
 from runner.console.page import Part, parts_of, wrapped
 from runner.console.screen import caution_texts
 from runner.console.talk import Choice, Page, Prompt
-from runner.practice.lesson import ScriptTalk
-from tests.played import lesson_with, play
+from tests.console.conftest import walked
 
 SIZES = ((44, 12), (80, 24), (140, 40), (60, 16), (30, 10), (200, 60))
 BAY = (44, 12)
 
 
-class Recording(ScriptTalk):
-    """Plays a lesson and keeps every question that was asked."""
-
-    def ask(self, prompt: Prompt) -> str:
-        live = prompt.live() if prompt.live is not None else ()
-        self.prompts.append(replace(prompt, live=lambda: live, watch=None))
-        return super().ask(prompt)
-
-    prompts: list[Prompt]
-
-
-@pytest.fixture(scope="module")
-def prompts() -> Iterator[list[Prompt]]:
-    """All questions of a job that stalls, is recovered and ends well."""
-    lesson = lesson_with("stall-recovered")
-    talk = Recording(lesson)
-    talk.prompts = []
-    with TemporaryDirectory(prefix="steplatch-test-", dir="/dev/shm") as name:
-        assert play(Path(name), lesson, talk=talk).ended == "finished"
-    assert len(talk.prompts) > 200
-    yield talk.prompts
+@pytest.fixture(
+    scope="module", params=["good-clean", pytest.param("stall-recovered", marks=pytest.mark.slow)]
+)
+def prompts(
+    request: pytest.FixtureRequest, clean_prompts: list[Prompt], tmp_path_factory: Any
+) -> list[Prompt]:
+    """All questions of a job; the one that stalls and is recovered is played in the slow run."""
+    if request.param == "good-clean":
+        return clean_prompts
+    return walked(str(request.param), tmp_path_factory.mktemp("stalls"))
 
 
 def text_of(part: Part, column: int = 0) -> str:

@@ -14,7 +14,7 @@ from runner.console.checkers import next_visit, visit_lines, visits
 from runner.console.expected import cooling_line, ranges_of, unit_line
 from runner.console.full_screen import PageTalk
 from runner.console.meanwhile import ahead_lines, paperwork, useful_now
-from runner.console.talk import LineTalk, Prompt, Stopped
+from runner.console.talk import PICTURE, LineTalk, Prompt, Stopped
 from runner.console.timed import _with_speed, trend_lines, trend_points
 from runner.console.trend_plot import MARK, plot
 from runner.engine import Outcome
@@ -61,7 +61,7 @@ def test_the_trend_of_a_hold_is_the_pressures_noted_since_it_began(stands: Stand
     assert len(points) >= 5 and points == sorted(points) and points[0][0] >= 0
     lines = trend_lines(points, 80)
     assert lines[-1][0].startswith("TREND  ") and lines[-1][0].endswith("mbar")
-    assert all(style == "context" for _, style in lines[:-1])
+    assert all(style == PICTURE for _, style in lines[:-1])
 
 
 def test_a_second_number_in_a_hold_is_the_engine_speed_and_a_unit_is_not() -> None:

@@ -1,12 +1,12 @@
 """The tool may add 15 minutes to a two-hour job, and 5 where nothing else goes on meanwhile."""
 
-from tests.console.walk_budget import CRITICAL_MIN, TOTAL_MIN, lines, minutes, table, walked
+from runner.console.talk import Prompt
+from tests.console.walk_budget import CRITICAL_MIN, TOTAL_MIN, lines, minutes, table
 
 
-def test_a_whole_job_stays_within_the_budget_of_added_minutes() -> None:
-    prompts = walked()
-    rows = table(prompts)
-    assert len(prompts) > 180, "a whole job was walked"
+def test_a_whole_job_stays_within_the_budget_of_added_minutes(clean_prompts: list[Prompt]) -> None:
+    rows = table(clean_prompts)
+    assert len(clean_prompts) > 180, "a whole job was walked"
     print("\n".join(lines(rows)))
     assert minutes(rows, thought=True) <= TOTAL_MIN
     assert minutes(rows, critical=True) <= CRITICAL_MIN

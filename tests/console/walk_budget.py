@@ -26,8 +26,7 @@ from tempfile import TemporaryDirectory
 from runner.console.meanwhile import PAPER
 from runner.console.page import parts_of
 from runner.console.talk import Prompt
-from runner.practice.lesson import ScriptTalk
-from tests.played import lesson_with, play
+from tests.console.conftest import walked
 
 K, H, M = 0.28, 0.40, 1.35
 SECONDS = {
@@ -56,27 +55,6 @@ class Row:
         """Seconds in all or on the critical path, with or without a pause to think."""
         pause = M if thought and self.what not in ("caution", "part") else 0.0
         return (self.critical if critical else self.count) * (SECONDS[self.what] + pause)
-
-
-class Counting(ScriptTalk):
-    """Plays a lesson and keeps the questions."""
-
-    asked: list[Prompt]
-
-    def ask(self, prompt: Prompt) -> str:
-        """Keep the question, answer as the lesson does."""
-        self.asked.append(prompt)
-        return super().ask(prompt)
-
-
-def walked() -> list[Prompt]:
-    """Every question of the shipped good clean."""
-    lesson = lesson_with("good-clean")
-    talk = Counting(lesson)
-    talk.asked = []
-    with TemporaryDirectory(prefix="steplatch-test-") as name:
-        assert play(Path(name), lesson, talk=talk).ended == "finished"
-    return talk.asked
 
 
 def kind_of(prompt: Prompt) -> str:
@@ -145,4 +123,6 @@ def _cells(minutes: list[float]) -> str:
 
 
 if __name__ == "__main__":
-    sys.stdout.write("\n".join(lines(table(walked()))) + "\n")
+    with TemporaryDirectory(prefix="steplatch-walk-") as folder:
+        prompts = walked("good-clean", Path(folder))
+    sys.stdout.write("\n".join(lines(table(prompts))) + "\n")
