@@ -13,12 +13,11 @@ from runner.job import Recorded
 from runner.people.pins import Accepted, Locked, PinBook
 from runner.procedure import AskStep
 from runner.sign_off import CUSTOMER
-from safety.interlocks import INTERLOCKS, Refusal
+from safety.interlocks import WAIVABLE, Refusal
 
 OFFERED = 8
 """How many of the last records are offered for correction at once."""
 _WORKED_OUT = frozenset({*NOTES, "triage", "verdict", "plateau", "handover"})
-_WAIVABLE = frozenset(row.id for row in INTERLOCKS if getattr(row, "waivable", False))
 _REASON = f"Type the reason, at least {LEAST_REASON} characters."
 
 
@@ -133,7 +132,7 @@ class Amending(Asker):
         """The refusals that say of themselves that another person may waive them, when those are
         all there are: a waiver beside a row that stands would be used up for nothing."""
         names = [refusal.interlock for refusal in refusals]
-        return names if names and all(name in _WAIVABLE for name in names) else []
+        return names if names and all(name in WAIVABLE for name in names) else []
 
     def _waive(self, interlock: str) -> None:
         """Another person waives one row for one use, with a reason, under their own name."""

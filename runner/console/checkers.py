@@ -9,6 +9,7 @@ from typing import Any
 from runner.engine import applies
 from runner.job import Job
 from runner.procedure import Procedure, SignStep
+from safety.bay import Agreed
 
 CALL_STEPS = 3
 """A checker is called this many steps ahead (common practice, no source)."""
@@ -19,6 +20,8 @@ MINUTES_A_STEP = {"look": 0.25, "ask": 0.3, "act": 0.6, "read": 2.5, "temperatur
                   "sign": 0.5, "report": 0.5, "reset": 0.5, "end": 0.5}  # fmt: skip
 """About how long a step of each kind takes (workshop default; common practice, no source)."""
 ROUND_MIN = 5
+SETTLED_WITH_CUSTOMER = ("agreed", "triage", "tier")
+"""Facts that are open until the customer has answered, whatever they are before."""
 _BY_ANOTHER = ("checked", "released")
 
 
@@ -67,7 +70,15 @@ def _is_visit(step: Any) -> bool:
 def _to_come(procedure: Procedure, job: Job) -> list[Any]:
     steps = procedure.steps()
     at = [s.id for s in steps].index(job.core.step)
-    return [s for n, s in enumerate(steps[at:]) if n == 0 or applies(job, s) is not False]
+    return [s for n, s in enumerate(steps[at:]) if n == 0 or _may_come(job, s)]
+
+
+def _may_come(job: Job, step: Any) -> bool:
+    """Whether a step may still come: what the customer has not answered yet is open."""
+    if job.bay.agreed not in (Agreed.UNKNOWN, Agreed.MEASURE):
+        return applies(job, step) is not False
+    settled = tuple(c for c in step.when if c.fact not in SETTLED_WITH_CUSTOMER)
+    return applies(job, step.model_copy(update={"when": settled})) is not False
 
 
 def _rounded(minutes: float) -> int:

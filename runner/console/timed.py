@@ -158,13 +158,13 @@ class TimedSteps(Signing):
         due, began = clock_text(now, left)[:5], clock_text(now, left - whole)[:5]
         procedure = self.session.plan.procedure(core.procedure)
         useful = useful_now(procedure, self.session.job)
-        self.noticed = ((f"TIME   {step.timer}: began {began}, due {due}; it is not hurried", ""),)
+        self.noticed = ((f"TIME   began {began}, due {due}; it is not hurried", ""),)
         if useful:
             self.noticed += ((f"USEFUL now: {useful}", ""),)
 
     def _clock_line(self, step: WaitStep) -> tuple[Line, ...]:
         left = int(self.session.left_s(step.timer) + 0.999)
-        return ((f"{step.timer.upper():<6} {left // 60}:{left % 60:02d} left", "do"),)
+        return ((f"LEFT   {left // 60}:{left % 60:02d}", "do"),)
 
     def _hold_step(self, step: HoldStep) -> None:
         if not self.session.job.core.begun and not self._begin(step):

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from runner.clocks import PracticeClock
-from runner.commands import Command
+from runner.commands import Command, Waive
 from runner.console.asking import Leave
 from runner.console.guide import Guide, Keeper
 from runner.console.talk import Prompt
@@ -18,6 +18,7 @@ from runner.job import Job, evolve
 from runner.people.pin_file import Cost
 from runner.people.pins import PinBook
 from runner.session import Session
+from safety.interlocks import INTERLOCKS, Interlock, Refusal
 from tests.played import Stands
 
 PIN, OTHER = "583914", "770261"
@@ -233,3 +234,38 @@ def test_practice_signs_as_practice_and_asks_no_pin(work: Work) -> None:
     )
     assert session.job.log.signatures[-1].how == "practice"
     assert "pin" not in {p.key for p in talk.asked}
+
+
+def test_a_speed_over_the_ceiling_typed_with_the_pressure_is_reported_and_trips(
+    work: Work, stands: Stands
+) -> None:
+    session, talk = work("hold-level", hold_level=["47 2900"])
+    assert "Report" in kinds(session)
+    assert "over_ceiling" in {trip.value for trip in session.job.bay.trips}
+    said = "\n".join(talk.said)
+    assert "over the ceiling: let it fall now" in said and "TRIP LATCHED" in said
+
+
+def test_only_a_row_that_may_be_waived_is_offered_for_it_and_another_person_waives_it(
+    stands: Stands,
+) -> None:
+    session = OnPaper(stands, stands.at("release"))
+    talk = Typing(
+        {"waive:person": ["supervisor-1"], "waive:reason": ["the reader shows no codes today"]}
+    )
+    guide = Guide(session, talk, "2026-03-02-aaaaaaaa", Keeper(_keep), None)
+    rows = {row.id: row for row in INTERLOCKS}
+    waivable = next(row for row in INTERLOCKS if row.waivable)
+    fixed = rows["start-ledger"]
+
+    def refused(*rows: Interlock) -> tuple[Refusal, ...]:
+        return tuple(Refusal(r.id, r.reason, r.remedy, r.source) for r in rows)
+
+    assert guide._waivable(refused(waivable)) == [waivable.id]
+    assert guide._waivable(refused(waivable, fixed)) == []
+    assert guide._waivable(()) == []
+    guide._waive(waivable.id)
+    who, command = session.took[-1]
+    assert who == "apprentice-1" and isinstance(command, Waive)
+    assert (command.interlock, command.person) == (waivable.id, "supervisor-1")
+    assert command.reason == "the reader shows no codes today"

@@ -196,8 +196,10 @@ def test_a_first_time_reader_goes_on_from_the_screen_alone_after_a_kill_9(quick:
     assert [shown for shown in reader.seen if "s stop" not in shown] == []
 
 
-def test_every_question_can_be_stopped_at_and_gone_on_from(quick: Path) -> None:
-    program = begun(quick, TERM="dumb")
+def test_in_plain_lines_every_question_can_be_stopped_at_and_nothing_is_drawn(quick: Path) -> None:
+    program = Program(quick, "practise", "--plain")
+    program.ready()
+    program.answer("1")
     reader = Reader()
     stops = 0
     for _ in range(10):
