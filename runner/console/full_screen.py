@@ -178,7 +178,8 @@ class PageTalk:
                     self._write("\a")
                 told = alarm
             laid = self._laid(prompt, again)
-            if laid[0] != size or laid[2] != shown:
+            if laid[0] != size or laid[2] != shown or self.keyboard.woken:
+                self.keyboard.woken = False
                 size, parts, shown = laid
                 number = min(number, len(parts))
                 self._draw(parts[number - 1], size, prompt)

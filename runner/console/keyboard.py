@@ -46,6 +46,8 @@ class Keyboard:
         self._waiting = False
         self._stop = False
         self._gone = False
+        self.woken = False
+        """The program was stopped by the shell and goes on: the screen is not as it was drawn."""
 
     @contextlib.contextmanager
     def listening(self) -> Iterator[None]:
@@ -59,6 +61,7 @@ class Keyboard:
                 (signal.SIGINT, self._on_stop),
                 (signal.SIGHUP, self._on_gone),
                 (signal.SIGTERM, self._on_gone),
+                (signal.SIGCONT, self._on_wake),
             )
         }
         try:
@@ -154,6 +157,9 @@ class Keyboard:
         if self._waiting:
             raise Stopped
         self._stop = True
+
+    def _on_wake(self, number: int, frame: FrameType | None) -> None:
+        self.woken = True
 
     def _on_gone(self, number: int, frame: FrameType | None) -> None:
         self._gone = True

@@ -10,14 +10,15 @@ import pytest
 
 from runner.clocks import PracticeClock
 from runner.commands import Command, Waive
-from runner.console.asking import Leave
+from runner.console.asking import Leave, Overtaken
 from runner.console.guide import Guide, Keeper
 from runner.console.talk import Prompt
 from runner.engine import Outcome, decide
 from runner.job import Job, evolve
 from runner.people.pin_file import Cost
 from runner.people.pins import PinBook
-from runner.session import Session
+from runner.session import ASK_AGAIN_SHARE, Session
+from safety.effects import LASTS_S
 from safety.interlocks import INTERLOCKS, Interlock, Refusal
 from tests.played import Stands
 
@@ -32,7 +33,7 @@ class OnPaper(Session):
         self.plan = stands.plan
         self.job = job
         self.person = "apprentice-1"
-        self.clock = _Standing(job)
+        self.clock: _Standing = _Standing(job)
         self.took: list[tuple[str, Command]] = []
 
     def submit(self, command: Command, by: str | None = None) -> Outcome:
@@ -52,8 +53,14 @@ class _Standing(PracticeClock):
         assert job.log.last is not None
         self._at = job.log.last
 
+    def skip(self, seconds: float) -> None:
+        """Let the next look come later."""
+        self._skipped_ms = round(seconds * 1000)
+
+    _skipped_ms = 0
+
     def now(self) -> Any:
-        ms = 2000
+        ms, self._skipped_ms = 2000 + self._skipped_ms, 0
         at = self._at
         assert at.boottime_ms is not None
         self._at = replace(at, monotonic_ms=at.monotonic_ms + ms, boottime_ms=at.boottime_ms + ms)
@@ -269,3 +276,21 @@ def test_only_a_row_that_may_be_waived_is_offered_for_it_and_another_person_waiv
     assert who == "apprentice-1" and isinstance(command, Waive)
     assert (command.interlock, command.person) == (waivable.id, "supervisor-1")
     assert command.reason == "the reader shows no codes today"
+
+
+def test_time_is_noticed_at_an_open_question_what_lapses_is_named_and_a_trip_takes_over(
+    stands: Stands,
+) -> None:
+    job = stands.at("before-raised")
+    session = OnPaper(stands, replace(job, log=replace(job.log, practice=False)))
+    talk = Typing({})
+    guide = Guide(session, talk, "2026-03-02-aaaaaaaa", Keeper(_keep), None)
+    assert guide._watch() == ""
+    session.clock.skip(LASTS_S["controls"] * ASK_AGAIN_SHARE)
+    assert guide._watch().startswith("LAPSED whether the filter is burning soot")
+    assert guide._watch().startswith("LOOK   It is asked again soon: ")
+    session.clock.skip(LASTS_S["controls"])
+    with pytest.raises(Overtaken):
+        guide._watch()
+    assert session.job.bay.controls.unknown
+    assert any("TRIP LATCHED" in text for text in talk.said)
