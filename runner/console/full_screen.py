@@ -180,8 +180,8 @@ class PageTalk:
             laid = self._laid(prompt, again)
             if laid[0] != size or laid[2] != shown or self.keyboard.woken:
                 self.keyboard.woken = False
+                number = 1 if laid[0] != size else min(number, len(laid[1]))
                 size, parts, shown = laid
-                number = min(number, len(parts))
                 self._draw(parts[number - 1], size, prompt)
         return None
 
