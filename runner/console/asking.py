@@ -15,7 +15,7 @@ from runner.console.full_screen import PageTalk
 from runner.console.help_texts import help_lines, term_lines
 from runner.console.meanwhile import ahead_lines
 from runner.console.screen import card_lines, foot_lines, page_of, state_words
-from runner.console.talk import Choice, Line, Page, Prompt, Stopped, Talk
+from runner.console.talk import EVENT, Choice, Line, Page, Prompt, Stopped, Talk
 from runner.console.way_back import way_back
 from runner.engine import Outcome
 from runner.job import Event
@@ -223,13 +223,17 @@ class Asker:
         self._submit(Back(earlier[-1]))
 
     def _event(self) -> None:
+        """Something happened: the gravest stand first, and the order never changes."""
         known = {what.value for what in REPORTABLE}
         choices = [Choice(n, happening_of(n).said) for n in _EMERGENCIES if n in known]
         before = self._with_lead(("EVENT  Say what happened.", "do"))
+        page, live, nag = self.page, self.live, self.nag
+        self._beside(EVENT)
         try:
-            answer = self._choose("event", "Which was it?", choices)
+            answer = self._choose(EVENT, "Which was it?", choices, turned_by_key=False)
         finally:
-            self.lead, self.noticed = before
+            (self.lead, self.noticed), self.page = before, page
+            self.live, self.nag = live, nag
         if answer is not None and answer != "dk":
             self._submit(Report(answer))
 

@@ -18,7 +18,7 @@ from runner.console.keyboard import Gone, NotTaken, Stopped
 from runner.console.keys import IDLE_S, TURN_BACK, TURN_ON, Keys
 from runner.console.page import TYPED_AT, Cell, Part, Row, parts_of, side_of
 from runner.console.paint import depth_here, painted
-from runner.console.talk import NARROWEST, WATCH_S, WIDEST, Line, LineTalk, Prompt, size_of
+from runner.console.talk import EVENT, NARROWEST, WATCH_S, WIDEST, Line, LineTalk, Prompt, size_of
 
 ALARM_EVERY_S = 2.0
 """How often the bell rings until an alarm is answered."""
@@ -159,7 +159,7 @@ class PageTalk:
             part = parts[min(number, len(parts)) - 1]
             typed = self.keyboard.typed_within(IDLE_S, partial(self._typed, part, prompt))
             if typed is not None:
-                turned = self._turn(typed, part, prompt)
+                turned = self._turn(typed, part, prompt, again)
                 if turned is None:
                     self._typed(part, prompt, None)
                     return typed
@@ -191,17 +191,23 @@ class PageTalk:
         return size, parts, repr([part.rows for part in parts])
 
     @staticmethod
-    def _turn(typed: str, part: Part, prompt: Prompt) -> int | None:
-        """The part to turn to, or None when what was typed is an answer."""
+    def _turn(typed: str, part: Part, prompt: Prompt, again: bool) -> int | None:
+        """The part to turn to, or None when what was typed is an answer.
+
+        An emergency is answered from any part of its list. Where the step itself was read before
+        (``again``), any word skips what is left of a help text.
+        """
         if typed == TURN_BACK and part.of > 1:
             return max(1, part.number - 1)
         if typed == TURN_ON and part.of > 1:
             return min(part.of, part.number + 1)
-        if part.last:
+        if part.last or (prompt.key == EVENT and typed):
             return None
         if typed.lower() in ("s", "stop"):
             raise Stopped
-        return part.number + 1 if typed == "" else part.number
+        if typed == "":
+            return part.number + 1
+        return part.of if again else part.number
 
     def _draw(self, part: Part, size: os.terminal_size, prompt: Prompt) -> None:
         """The whole screen anew, from the top left; the last row is left without a new line."""

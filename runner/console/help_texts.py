@@ -1,6 +1,7 @@
 """What '?' shows: the step, its terms, its limits with their working, what is refused and why."""
 
 import textwrap
+from typing import Any
 
 from runner.console.screen import context_lines, known_text
 from runner.session import Session
@@ -51,7 +52,7 @@ def help_lines(session: Session, job_id: str, key: str, width: int) -> list[str]
     if fact in FACTS:
         out += _hung(f"It is about: {(FACTS[fact].__doc__ or fact).strip()}", width)
     for name, worked in job.log.working.items():
-        if isinstance(worked, dict) and "lines" in worked and _belongs(name, step.kind):
+        if isinstance(worked, dict) and "lines" in worked and _belongs(name, step):
             out += _hung(f"{worked['name']}: {worked['whole']} {worked['whole_unit']}", width)
             out += [line for text in worked["lines"] for line in _hung(f"  {text}", width)]
             out += _hung(f"  source: {worked['source']}", width)
@@ -82,14 +83,15 @@ def _hung(text: str, width: int) -> list[str]:
     return textwrap.wrap(text, width, subsequent_indent="       ") or [""]
 
 
-def _belongs(name: str, kind: str) -> bool:
+def _belongs(name: str, step: Any) -> bool:
+    if getattr(step, "fact", None) in ("tier", "hand_turn"):
+        return name in ("dose_strict", "dose_extended")
     kinds = {
         "spray": ("dose_strict", "dose_extended", "running_dose"),
-        "look": ("dose_strict", "dose_extended"),
         "temperature": ("exhaust_engine_off", "exhaust_running", "touch"),
         "act": ("rev_ceiling", "raised_lower", "raised_upper"),
         "read": ("rev_ceiling", "raised_lower", "raised_upper"),
         "wait": ("soak",),
         "hold": ("rev_ceiling",),
     }
-    return name in kinds.get(kind, ())
+    return name in kinds.get(step.kind, ())

@@ -228,6 +228,9 @@ def _asking(prompt: Prompt, width: int, room: int, small: bool) -> tuple[list[Bl
     head, listed = _set(lead, width), _set(choices, width)
     end = _set([*prompt.foot, *text], width)
     whole = [*head, *listed, *end]
+    if small and choices and len(whole) == room + 1:  # 'dk' stands with the keys below as well
+        choices, listed = choices[:-1], listed[:-1]
+        whole = [*head, *listed, *end]
     if len(whole) <= room:
         fits = len(drawn) + len(whole) <= room - CONTEXT_ROWS
         shown = drawn if fits and all(cell_len(text) <= width for text, _ in drawn) else []

@@ -79,6 +79,8 @@ def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
     """What the screen of ``step`` shows, whatever is asked."""
     number, stage, place = procedure.stage_of(step.id)
     at = f"{number}/{len(procedure.stages)}"
+    if procedure.role != "main":
+        at = f"{procedure.title}, {at}"
     known, unknown = _facts(job)
     return Page(
         step=f"{procedure.id}:{step.id}",

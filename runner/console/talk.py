@@ -85,6 +85,8 @@ KEYS_NARROW = "Esc s stop  ? help  dk  back  event  leave"
 """The words that work at every prompt; they stand once, right above the place to type."""
 DONT_KNOW = "I don't know, or none of these"
 
+EVENT = "event"
+"""Key of the question what has happened: it is answered from any part of its list."""
 WHO = "person"
 """Key of the question that comes before the job, where these words mean nothing yet."""
 WIDEST, NARROWEST, NARROW = 100, 30, 60
