@@ -18,7 +18,17 @@ from runner.console.keyboard import Gone, NotTaken, Stopped
 from runner.console.keys import IDLE_S, TURN_BACK, TURN_ON, Keys
 from runner.console.page import TYPED_AT, Cell, Part, Row, parts_of, side_of
 from runner.console.paint import depth_here, painted
-from runner.console.talk import EVENT, NARROWEST, WATCH_S, WIDEST, Line, LineTalk, Prompt, size_of
+from runner.console.talk import (
+    EVENT,
+    NARROWEST,
+    WATCH_S,
+    WIDEST,
+    Line,
+    LineTalk,
+    Prompt,
+    forgiving,
+    size_of,
+)
 
 ALARM_EVERY_S = 2.0
 """How often the bell rings until an alarm is answered."""
@@ -32,7 +42,7 @@ class PageTalk:
 
     def __init__(self, stdin: TextIO | None = None, stdout: TextIO | None = None) -> None:
         self.keyboard = Keys(stdin or sys.stdin)
-        self._out = stdout or sys.stdout
+        self._out = forgiving(stdout or sys.stdout)
         self._depth = depth_here(self._out)
         self._notes: list[Line] = []
         self._answered: tuple[str, str] = ("", "")

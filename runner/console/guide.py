@@ -11,7 +11,6 @@ from runner.console.asking import Keeper, Leave, Overtaken
 from runner.console.checkers import visit_lines
 from runner.console.expected import Ranges, cooling_line, unit_line
 from runner.console.full_screen import PageTalk
-from runner.console.meanwhile import useful_now
 from runner.console.screen import (
     again_lines,
     do_lines,
@@ -293,13 +292,11 @@ class Guide(TimedSteps):
 
     def _cooling(self, step: TemperatureStep) -> None:
         """Once it was measured too hot: how it cools, and what is useful meanwhile."""
-        job = self.session.job
         if self._measured != step.id:
             return
-        procedure = self.session.plan.procedure(job.core.procedure)
-        useful = useful_now(procedure, job)
-        texts = [cooling_line(job, step), f"USEFUL now: {useful}" if useful else ""]
-        self.noticed = (*((text, "") for text in texts if text), *self.noticed)
+        cools = cooling_line(self.session.job, step)
+        lines = ((cools, ""),) if cools else ()
+        self.noticed = (*lines, *self._useful(), *self.noticed)
 
     def _looked_twice(self, step: ReadStep, typed: str) -> str | None:
         """Ask for a second look at what is odd; the same line typed again is kept as it is."""

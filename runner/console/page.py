@@ -244,7 +244,7 @@ def _asking(prompt: Prompt, width: int, room: int, small: bool) -> tuple[list[Bl
     return [*told, *blocks], [*_flat(kept), *end][-room:]
 
 
-FIRST_TO_GO = ("READ", "COVERS", "MEANS", "LIMIT", "USUAL", "UNIT", "FLUID", "TREND")
+FIRST_TO_GO = ("USEFUL", "READ", "COVERS", "MEANS", "LIMIT", "USUAL", "UNIT", "FLUID", "TREND")
 """Lines that go to a part of their own, in this order, where the question is too high."""
 
 

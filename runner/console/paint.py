@@ -1,4 +1,4 @@
-"""Colours of the line console, and how a line is painted for one terminal.
+"""Colours of the screens, and how a line is painted for one terminal.
 
 A colour never means anything alone: the word on the bar does. Text and background are always
 set together, or neither is. Signal colours after ISO 3864-4 where they give enough contrast.

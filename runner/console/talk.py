@@ -5,6 +5,7 @@
 ``runner.practice.lesson``) plays a lesson. The console knows only the protocol.
 """
 
+import io
 import os
 import re
 import sys
@@ -91,7 +92,7 @@ WHO = "person"
 """Key of the question that comes before the job, where these words mean nothing yet."""
 WIDEST, NARROWEST, NARROW = 100, 30, 60
 SMALL = 16
-"""On a terminal with fewer rows, lines of the style 'context' are left to the help."""
+"""On a screen with fewer rows, how things stand gets what room is left."""
 WATCH_S = 1.0
 """How often an open question lets the time be noticed."""
 PLAIN_CLOCK_S = 30
@@ -126,7 +127,7 @@ class LineTalk:
 
     def __init__(self, stdin: TextIO | None = None, stdout: TextIO | None = None) -> None:
         self.keyboard = Keyboard(stdin or sys.stdin)
-        self._out = stdout or sys.stdout
+        self._out = forgiving(stdout or sys.stdout)
 
     @property
     def width(self) -> int:
@@ -263,6 +264,13 @@ def hang_of(text: str) -> int:
         indent = len(text) - len(text.lstrip())
         return indent + 2 if text[indent : indent + 1] == "(" else indent
     return min(LABEL, len(found.group(0)))
+
+
+def forgiving(out: TextIO) -> TextIO:
+    """``out``, with a question mark for a letter that its encoding does not have."""
+    if isinstance(out, io.TextIOWrapper):
+        out.reconfigure(errors="replace")
+    return out
 
 
 def size_of(out: TextIO) -> os.terminal_size:

@@ -152,15 +152,17 @@ class TimedSteps(Signing):
 
     def _due_line(self, step: WaitStep, left: float) -> None:
         """When it began and when it is due, by the workshop's clock, and the useful paperwork."""
-        log, core = self.session.job.log, self.session.job.core
-        now = self.session.clock.now()
+        log, now = self.session.job.log, self.session.clock.now()
         whole = log.number("soak_s" if step.timer == "soak" else "zero_wait_s")
         due, began = clock_text(now, left)[:5], clock_text(now, left - whole)[:5]
-        procedure = self.session.plan.procedure(core.procedure)
+        time_line = (f"TIME   began {began}, due {due}; it is not hurried", "")
+        self.noticed = (time_line, *self._useful())
+
+    def _useful(self) -> tuple[Line, ...]:
+        """The paperwork that can be prepared while this lasts."""
+        procedure = self.session.plan.procedure(self.session.job.core.procedure)
         useful = useful_now(procedure, self.session.job)
-        self.noticed = ((f"TIME   began {began}, due {due}; it is not hurried", ""),)
-        if useful:
-            self.noticed += ((f"USEFUL now: {useful}", ""),)
+        return ((f"USEFUL now: {useful}", ""),) if useful else ()
 
     def _clock_line(self, step: WaitStep) -> tuple[Line, ...]:
         left = int(self.session.left_s(step.timer) + 0.999)
@@ -180,6 +182,8 @@ class TimedSteps(Signing):
         noticed = self._seen(self.hand.pressure() if self.hand else None)
         points = trend_points(self.session.job)
         self.noticed = (*trend_lines(points, self.talk.width), *self.noticed)
+        if not self.hand:
+            self.noticed += self._useful()
         noted = len(self.session.job.log.every("trend"))
         level = trend["state"] == "levelled" or (trend["state"] != "falling" and noted >= LONG_HOLD)
         ready = self.session.left_s("run_on") <= 0 and level

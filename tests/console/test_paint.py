@@ -5,7 +5,9 @@ from collections.abc import Mapping
 
 import pytest
 
+from runner.console.full_screen import PageTalk
 from runner.console.paint import BARS, depth_of, painted, shown
+from runner.console.talk import LineTalk
 from runner.report.palette import contrast
 from safety.cautions import WORDS
 
@@ -59,3 +61,15 @@ def test_a_bar_sets_text_and_background_together_and_keeps_its_word() -> None:
     assert "38;2;255;255;255" in line and "48;2;155;36;35" in line and " DANGER" in line
     assert painted(" DANGER", "DANGER", 20, "none") == " DANGER"
     assert ";38;" not in painted(" DANGER", "DANGER", 20, "mono")
+
+
+@pytest.mark.parametrize("kind", [PageTalk, LineTalk])
+def test_a_terminal_without_a_letter_gets_a_question_mark_instead_of_an_end(
+    kind: type[PageTalk] | type[LineTalk],
+) -> None:
+    raw = io.BytesIO()
+    out = io.TextIOWrapper(raw, encoding="iso-8859-1", write_through=True)
+    talk = kind(io.StringIO(), out)
+    talk.say("12 \N{DEGREE SIGN}C \N{HORIZONTAL ELLIPSIS}")
+    talk.close()
+    assert b"12 \xb0C ?" in raw.getvalue()
