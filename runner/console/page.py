@@ -197,7 +197,7 @@ def _context(page: Page, width: int, small: bool) -> list[Block]:
     """What is done and next, then what is known: one row each where the screen is small."""
     place = [f"DONE   {page.done[-1]}"] if page.done else []
     place += [f"NEXT   {page.following}"] if page.following else []
-    state = [f"KNOWN  {_listed(page.known) or 'nothing of the vehicle yet'}"]
+    state = [f"KNOWN  {_listed(page.known) or _nothing(page)}"]
     if page.unknown:
         state.append(f"OPEN   not known: {', '.join(page.unknown)}")
     call = [f"CALL   {page.visit}"] if page.visit else []
@@ -208,6 +208,11 @@ def _context(page: Page, width: int, small: bool) -> list[Block]:
     lines += [tuple(_set([(t, "context")], width)) for t in state]
     lines += [tuple(_set([(t, "head")], width)) for t in call]
     return [Block("context", block) for block in lines]
+
+
+def _nothing(page: Page) -> str:
+    """What stands where nothing is listed: nothing known, or kept from whoever looks now."""
+    return "nothing of the vehicle yet" if page.unknown else "not shown: look yourself"
 
 
 def _listed(known: tuple[tuple[str, str], ...]) -> str:
@@ -261,7 +266,7 @@ def _side(page: Page, width: int, room: int) -> list[Line]:
     state: list[Line] = [("KNOWN OF THE VEHICLE", "head")]
     state += [(fitted(f"  {name:<9} {said}", width), "") for name, said in page.known]
     if not page.known:
-        state.append(("  nothing yet", ""))
+        state.append((f"  {_nothing(page)}", ""))
     if page.unknown:
         state += [(t, "") for t in wrapped(f"OPEN   {', '.join(page.unknown)}", width)]
     state.append(("", ""))

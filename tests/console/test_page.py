@@ -137,3 +137,19 @@ def test_text_is_hung_under_its_label_its_number_and_its_beginning() -> None:
     assert wrapped("  2  one two three", 12) == ["  2  one two", "     three"]
     assert wrapped("  one two", 6) == ["  one", "  two"]
     assert wrapped("短い 文字 です", 6) == ["短い", "文字", "です"]
+
+
+def test_a_checker_is_told_that_the_first_answer_is_kept_from_the_screen(
+    prompts: list[Prompt],
+) -> None:
+    own = [p for p in prompts if p.key.startswith("check:")]
+    assert own
+    for prompt in own:
+        for columns, rows in ((80, 24), (140, 40)):
+            whole = " ".join(
+                text_of(part, side)
+                for part in parts_of(prompt, [], columns, rows)
+                for side in (0, 2 if columns > 100 else 0)
+            )
+            assert "not shown: look yourself" in whole
+            assert prompt.truth == "" or f"{prompt.truth}:" not in whole
