@@ -84,7 +84,8 @@ DateText = Annotated[str, AfterValidator(_calendar_date)]
 PersonId = Annotated[str, AfterValidator(_person_id)]
 Shown = Literal["pressure", "speed", "air", "exhaust", "coolant", "recirculation"]
 
-OffDose = Annotated[Quantity, Band("volume", "1 mL", "1 L")]
+OffDose = Annotated[Quantity, Band("volume", "0 mL", "1 L")]
+"""0 mL says that no fluid may go in with the engine off."""
 RunningDose = Annotated[Quantity, Band("volume", "10 mL", "10 L")]
 RevCeiling = Annotated[Quantity, Band("speed", "1000 1/min", "4500 1/min")]
 OffHeat = Annotated[Quantity, Band("temperature", "20 °C", "150 °C")]

@@ -115,7 +115,11 @@ def verdict_of(job: Job, vehicle: Vehicle, workshop: Workshop) -> dict[str, Any]
 
 
 def trend_of(job: Job, vehicle: Vehicle) -> dict[str, Any]:
-    """Whether the pressure noted during the hold has levelled."""
+    """Whether the pressure noted during the hold has levelled, as plain JSON.
+
+    ``state`` is levelled, falling or cannot_tell; ``level_pa`` and its standard uncertainty
+    ``u_level_pa`` are the pressure it levels at (Pa, as text), null while it cannot be told.
+    """
     from runner.assess.plateau import trend
 
     since = job.log.timers.get("hold_from", 0)
@@ -128,8 +132,15 @@ def trend_of(job: Job, vehicle: Vehicle) -> dict[str, Any]:
     return {
         "state": result.state.replace(" yet", "").replace(" ", "_"),
         "text": result.text(),
-        "minutes_to_go": None if result.minutes_to_go is None else repr(result.minutes_to_go),
+        "why": result.why,
+        "minutes_to_go": _text(result.minutes_to_go),
+        "level_pa": _text(result.level_pa),
+        "u_level_pa": _text(result.u_level_pa),
     }
+
+
+def _text(number: float | None) -> str | None:
+    return None if number is None else repr(number)
 
 
 def plain_json(value: dict[str, Any]) -> dict[str, Any]:

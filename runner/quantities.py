@@ -267,7 +267,7 @@ def parse_quantity(text: str, dimension: str, unit: str | None = None) -> Quanti
         raise BadQuantity(
             f"{_short(typed)} is less than {kind.words} can be", "Check sign, number and unit"
         )
-    return Quantity(float(exact), typed, understood, dimension, number)
+    return Quantity(float(exact) + 0.0, typed, understood, dimension, number)
 
 
 def _split(text: str) -> tuple[str, str]:

@@ -50,7 +50,7 @@ def check_facts(given: Given) -> Facts:
         if name == "codes":
             codes = _codes(value)
         elif name in table:
-            word = {True: "yes", False: "no"}.get(value, value) if value in (True, False) else value
+            word = ("yes" if value else "no") if isinstance(value, bool) else value
             if word not in table[name]:
                 raise BadFact(f"{name} is {value!r}. Use one of: {', '.join(table[name])}.")
             choices[name] = str(word)

@@ -68,15 +68,21 @@ def work_doses(vehicle: Vehicle, workshop: Workshop, gun: Gun) -> Doses:
 
     claim = vehicle.retained
     if claim is None or vehicle.filter_volume_m3 is None:
+        strict = set_by_workshop(strict, own)
         why = (
             "the vehicle file claims no retained volume"
             if claim is None
             else "the filter volume is not known, so no ceiling for the claim can be worked"
         )
-        return Doses(set_by_workshop(strict, own), None, why, running)
+        if strict.value <= 0.0:
+            why = f"no engine-off dose at all: {strict.source} gives 0 mL"
+        return Doses(strict, None, why, running)
     worked = _extended(worked_strict, claim, clearance, space)
     extended = set_by_workshop(tightened(worked, caps), own)
     strict = tightened(strict, (own,))
+    if extended.value <= 0.0:
+        why = f"no engine-off dose at all: {extended.source} gives 0 mL"
+        return Doses(strict, None, why, running)
     if extended.value <= strict.value:
         why = f"nothing is left above the strict limit: {extended.source} is as tight"
         return Doses(strict, None, why, running)

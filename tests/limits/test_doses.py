@@ -329,8 +329,14 @@ def test_the_makers_tighter_figure_wins_and_is_named() -> None:
 
 
 def test_a_maker_who_forbids_an_engine_off_dose_leaves_none() -> None:
-    kernel = worked(replace(CLAIMED, maker_off_dose_m3=0.0)).kernel_dml()
-    assert (kernel.strict_dml, kernel.extended_dml) == (0, 0)
+    for car in (CLAIMED, USUAL):
+        limits = worked(replace(car, maker_off_dose_m3=0.0))
+        kernel = limits.kernel_dml()
+        assert (kernel.strict_dml, kernel.extended_dml) == (0, 0) and kernel.running_dml > 0
+        assert limits.dose_extended is None
+        assert limits.no_extended_because == (
+            "no engine-off dose at all: vehicle maker gives 0 mL"
+        )
 
 
 def test_the_makers_looser_figure_changes_nothing() -> None:
