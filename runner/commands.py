@@ -68,10 +68,15 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """Sign the current step. ``person`` signs; the roster says in which role."""
+    """Sign the current step. ``person`` signs; the roster says in which role.
+
+    ``how`` is ``pin`` (name and PIN), ``name`` (name alone) or ``practice``. A PIN never
+    comes this far: who asks for it checks it, and says only that it was right.
+    """
 
     step: str
     person: str
+    how: str = "name"
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +117,45 @@ class GiveUp:
     """Go to the procedure that makes safe and abandons."""
 
 
+@dataclass(frozen=True, slots=True)
+class Correct:
+    """Request: correct what was recorded under ``name``, the ``number``-th time (from 0).
+
+    ``value`` is typed as at the step; ``reason`` is why. What stood there stays in the record.
+    """
+
+    name: str
+    number: int
+    value: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotApplicable:
+    """Request: leave the current step, which may be left, as not applicable, with a reason."""
+
+    step: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Waive:
+    """Request: waive one interlock that may be waived, once; ``person`` approves it, see Sign."""
+
+    interlock: str
+    person: str
+    reason: str
+    how: str = "name"
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Report: something to keep that decides nothing (see ``amend.NOTES``)."""
+
+    name: str
+    value: dict[str, str]
+
+
 Command = (
     Open
     | SetLimits
@@ -127,4 +171,8 @@ Command = (
     | Back
     | Interrupted
     | GiveUp
+    | Correct
+    | NotApplicable
+    | Waive
+    | Note
 )

@@ -15,20 +15,25 @@ from runner.commands import (
     Back,
     Begin,
     Command,
+    Correct,
     GiveUp,
     GoOn,
     Interrupted,
     Look,
+    NotApplicable,
+    Note,
     Open,
     Report,
     SetLimits,
     Sign,
     Stop,
     Tick,
+    Waive,
 )
 from runner.job import (
     BAY_EVENTS,
     AskAgain,
+    Done,
     Event,
     Held,
     Job,
@@ -37,20 +42,24 @@ from runner.job import (
     Moved,
     Opened,
     Ticked,
+    WaiverLapsed,
+    WaiverUsed,
     WentOn,
     evolve,
 )
 from runner.procedure import Procedure
-from safety.bay import FACTS, SPRAYS, HandTurn, RunOn, Soak, Trip
+from safety.bay import FACTS, SPRAYS, HandTurn, RunOn, Soak, Trip, states_of
 from safety.effects import LASTS_S, RETRY_LASTS_S
 from safety.happenings import Happening
-from safety.interlocks import Refusal
+from safety.interlocks import Ask, Refusal
 from safety.kernel import (
     LOOKED_AT,
+    Granted,
     Happened,
     Lapsed,
     PermitLapsed,
     Tripped,
+    permit,
     trips,
 )
 
@@ -155,6 +164,27 @@ class Draft:
         if self.job.bay.permit is not None:
             self.add(PermitLapsed())
 
+    def end_waivers(self, at_ms: int | None = None) -> None:
+        """Let waivers lapse: those whose time is over at ``at_ms``, or all of them."""
+        for interlock in self.job.core.waived:
+            if at_ms is None or at_ms > self.job.log.waived_until_ms(interlock):
+                self.add(WaiverLapsed(interlock))
+
+    def grant(self, ask: Ask, begun: Event) -> None:
+        """Permit an act and set the first mark, or raise No. A waiver is used up by it."""
+        core = self.job.core
+        refusals = permit(core.bay, ask, core.limits, waived=frozenset(core.waived))
+        if refusals:
+            raise No(*refusals)
+        needed = permit(core.bay, ask, core.limits) if core.waived else ()
+        used = [WaiverUsed(refusal.interlock, ask.act.value) for refusal in needed]
+        self.add(begun, *used, Granted(ask.act, ask.dose))
+
+    def done(self, step: str, answer: str, doer: bool = True) -> None:
+        """Set the second mark of ``step`` and move on. A signature is no doing."""
+        self.add(Done(step, answer, self.by if doer else ""))
+        self.move_on()
+
     def move_on(self) -> None:
         """Move to the next step that applies, or to the first that cannot be decided.
 
@@ -193,14 +223,14 @@ def applies(job: Job, step: Any) -> bool | Undecided:
     """
     undecided: Undecided | None = None
     for condition in step.when:
-        if condition.fact in FACTS:
-            state = getattr(job.bay, condition.fact)
-            value = None if state.unknown else state.value
+        fact, among = condition.fact, condition.among
+        if fact in FACTS:
+            known, holds = job.bay.knows(fact), job.bay.among(fact, states_of(fact, among))
         else:
-            value = job.core.choice(condition.fact)
-        if value is None:
-            undecided = undecided or Undecided(condition.fact)
-        elif value not in condition.among:
+            known, holds = job.core.chose(fact), job.core.chose(fact, among)
+        if not known:
+            undecided = undecided or Undecided(fact)
+        elif not holds:
             return False
     return undecided or True
 
@@ -231,25 +261,29 @@ def _tick(draft: Draft, at: Times) -> None:
     draft.add(Ticked(at, waited, log.aged_ms + (age or 0)))
     for fact, lasts_s in LASTS_S.items():
         job = draft.job
-        if getattr(job.bay, fact).unknown:
+        old_ms = job.log.aged_ms - job.log.set_ms.get(fact, 0)
+        if age is not None and old_ms <= min(lasts_s, RETRY_LASTS_S) * 1000:
+            continue  # whatever its state, it cannot be too old
+        if not job.bay.knows(fact):
             continue
         if fact == "hand_turn" and job.bay.hand_turn is HandTurn.RETRY:
             lasts_s = RETRY_LASTS_S
-        if age is None or job.log.aged_ms - job.log.set_ms.get(fact, 0) > lasts_s * 1000:
+        if age is None or old_ms > lasts_s * 1000:
             draft.add(Lapsed(fact))
     _timers(draft)
-    permit = draft.job.bay.permit
-    if permit is not None:
-        lasts_s = ROAD_PERMIT_S if permit.value == "road_test" else PERMIT_S
+    draft.end_waivers(draft.job.log.aged_ms)
+    stands = draft.job.bay.permit
+    if stands is not None:
+        lasts_s = ROAD_PERMIT_S if stands.value == "road_test" else PERMIT_S
         if age is None or draft.job.log.aged_ms - draft.job.log.set_ms["permit"] > lasts_s * 1000:
             draft.add(PermitLapsed())
 
 
 def _timers(draft: Draft) -> None:
     log, bay = draft.job.log, draft.job.bay
-    if bay.soak is Soak.RUNNING and log.waited_ms >= log.timers.get("soak", 1 << 62):
+    if log.waited_ms >= log.timers.get("soak", 1 << 62) and bay.soak is Soak.RUNNING:
         draft.add(Happened(Happening.SOAK_DUE))
-    if bay.run_on is RunOn.RUNNING and log.waited_ms >= log.timers.get("run_on", 1 << 62):
+    if log.waited_ms >= log.timers.get("run_on", 1 << 62) and bay.run_on is RunOn.RUNNING:
         draft.add(Happened(Happening.RUN_ON_DUE))
 
 
@@ -271,16 +305,16 @@ def go_to(draft: Draft, target: Procedure) -> None:
 
 
 def _do(draft: Draft, command: Command) -> None:
-    from runner import steps  # the two halves of one function, see steps.py
+    from runner import amend, steps  # the other parts of one function, see there
 
     core = draft.job.core
     if isinstance(command, Open):
-        if core.step:
+        if core.opened:
             raise refuse("open-once", "This job is open already.", "Go on with it.")
         draft.add(Opened(command.practice, command.people, command.files))
         draft.add(Moved(draft.plan.main.steps()[0].id, draft.plan.main.id, "open"))
         return
-    if not core.step:
+    if not core.opened:
         raise refuse("not-open", "This job was never opened.", "Open it first.")
     if core.ended and not isinstance(command, Tick):
         raise refuse("ended", f"This job has ended: {core.ended}.", "Begin a new job.")
@@ -321,6 +355,15 @@ def _do(draft: Draft, command: Command) -> None:
         case Begin() | Answer() | Sign():
             _ready(draft, command.step)
             steps.work(draft, command)
+        case NotApplicable():
+            _ready(draft, command.step)
+            amend.not_applicable(draft, command)
+        case Correct():
+            amend.correct(draft, command)
+        case Waive():
+            amend.waive(draft, command)
+        case Note():
+            amend.note(draft, command)
 
 
 def _ready(draft: Draft, step: str) -> None:
@@ -348,14 +391,13 @@ def _ready(draft: Draft, step: str) -> None:
 def _interrupt(draft: Draft, why: str) -> None:
     before = draft.arrived  # what has lapsed meanwhile is asked again as well
     draft.lapse_permit()
+    draft.end_waivers()
     draft.add(Happened(Happening.INTERRUPTED))
     after = draft.job.bay
     again = tuple(
-        fact
-        for fact in FACTS
-        if fact in LOOKED_AT and not getattr(before, fact).unknown and getattr(after, fact).unknown
+        fact for fact in FACTS if fact in LOOKED_AT and before.knows(fact) and not after.knows(fact)
     )
-    draft.add(AskAgain(again, before != type(before)()), Held(why or "interrupted"))
+    draft.add(AskAgain(again, not before.untouched), Held(why or "interrupted"))
     marks = draft.job.log.marks
     ids = [step.id for step in draft.procedure.steps()]
     here = ids.index(draft.job.core.step)

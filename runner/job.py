@@ -96,7 +96,10 @@ class Recorded:
 
 @dataclass(frozen=True, slots=True)
 class Signed:
-    """A signature: who, as what, with what meaning, for which step, same or other person."""
+    """A signature: who, as what, with what meaning, for which step, same or other person.
+
+    ``how`` is pin, name or practice; ``exceptions`` are what is out of the ordinary about it.
+    """
 
     step: str
     person: str
@@ -104,6 +107,57 @@ class Signed:
     meaning: str
     who: str
     covers: tuple[str, ...]
+    how: str = "name"
+    exceptions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Corrected:
+    """The ``number``-th record under ``name`` (from 0) was corrected: ``was`` to ``now``."""
+
+    name: str
+    number: int
+    was: dict[str, Any]
+    now: dict[str, Any]
+    reason: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class MarkedNotApplicable:
+    """A step was left as not applicable, with a reason and a name."""
+
+    step: str
+    reason: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Waived:
+    """One interlock was waived for one use, until ``until_ms`` by the clock of ages."""
+
+    interlock: str
+    reason: str
+    asked_by: str
+    person: str
+    role: str
+    how: str
+    until_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class WaiverUsed:
+    """An act was permitted that the waived interlock would have refused."""
+
+    interlock: str
+    act: str
+
+
+@dataclass(frozen=True, slots=True)
+class WaiverLapsed:
+    """A waiver that was not used has expired, or ended with an interruption."""
+
+    interlock: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +218,11 @@ Event = (
     | AskAgain
     | Meanwhile
     | Ended
+    | Corrected
+    | MarkedNotApplicable
+    | Waived
+    | WaiverUsed
+    | WaiverLapsed
 )
 
 BAY_EVENTS = (Granted, Happened, Seen, Lapsed, PermitLapsed, Tripped, ResetDone)
@@ -184,10 +243,35 @@ class Core:
     ask_again: tuple[str, ...] = ()
     meanwhile: bool = False
     ended: str = ""
+    waived: tuple[str, ...] = ()
 
     def choice(self, name: str) -> str | None:
         """The choice made under ``name``, or None."""
         return dict(self.choices).get(name)
+
+    def chose(self, name: str, among: tuple[str, ...] = ()) -> bool:
+        """Whether a choice was made under ``name``, and (where given) one ``among`` these."""
+        value = self.choice(name)
+        return value is not None and (not among or value in among)
+
+    def choosing(self, name: str, value: str) -> "Core":
+        """The core with the choice ``value`` made under ``name``."""
+        kept = tuple(c for c in self.choices if c[0] != name)
+        return replace(self, choices=tuple(sorted((*kept, (name, value)))))
+
+    def leaving(self) -> "Core":
+        """The core that keeps the step of the main procedure that is left here."""
+        return replace(self, main_step=self.step)
+
+    @property
+    def opened(self) -> bool:
+        """Whether the job was opened."""
+        return bool(self.step)
+
+    @property
+    def diverted(self) -> bool:
+        """Whether the main procedure was left for another."""
+        return bool(self.main_step)
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +287,10 @@ class StepMark:
 
 @dataclass(frozen=True, slots=True)
 class Log:
-    """What was written down. Nothing in it permits anything by itself."""
+    """What was written down. Nothing in it permits anything by itself.
+
+    ``records`` are as they stand after corrections; ``corrections`` hold what stood before.
+    """
 
     practice: bool = False
     people: tuple[dict[str, Any], ...] = ()
@@ -220,6 +307,15 @@ class Log:
     marks: tuple[StepMark, ...] = ()
     begun_ms: int = 0
     doers: frozenset[str] = frozenset()
+    last_signed: tuple[str, int] | None = None
+    corrections: tuple[Corrected, ...] = ()
+    not_applicable: tuple[MarkedNotApplicable, ...] = ()
+    waivers: tuple[Waived | WaiverUsed | WaiverLapsed, ...] = ()
+
+    def stamped(self, before: Bay, after: Bay, seen: str = "") -> "Log":
+        """The log with the time of now for all in the bay that moved, and for what was seen."""
+        moved = [n for n in Bay.__dataclass_fields__ if n == seen or after.moved(before, n)]
+        return replace(self, set_ms={**self.set_ms, **dict.fromkeys(moved, self.aged_ms)})
 
     def latest(self, name: str) -> dict[str, Any] | None:
         """The last thing recorded under ``name``, or None."""
@@ -231,6 +327,16 @@ class Log:
     def every(self, name: str) -> tuple[dict[str, Any], ...]:
         """Everything recorded under ``name``, oldest first."""
         return tuple(r.value for r in self.records if r.name == name)
+
+    def readings(self, phase: str) -> tuple[dict[str, Any], ...]:
+        """Every reading set of ``phase``, oldest first."""
+        return tuple(plain for plain in self.every("reading") if plain["phase"] == phase)
+
+    def waived_until_ms(self, interlock: str) -> int:
+        """Until when the latest waiver of ``interlock`` stands, by the clock of ages."""
+        until = [w.until_ms for w in self.waivers if isinstance(w, Waived)
+                 and w.interlock == interlock]  # fmt: skip
+        return until[-1] if until else 0
 
     def number(self, name: str) -> float:
         """A worked number. Raises KeyError while the limits are not set."""
@@ -270,22 +376,27 @@ def evolve(job: Job, event: Event) -> Job:
                 replace(core, begun=False), replace(log, marks=(*log.marks, mark), doers=doers)
             )
         case Moved(step, procedure, reason):
-            main = core.main_step
-            if reason == "divert" and not main:
-                main = core.step
-            if reason == "return":
-                main = ""
-            return Job(
-                replace(core, step=step, procedure=procedure, begun=False, main_step=main), log
-            )
+            if reason == "divert" and not core.diverted:
+                core = core.leaving()
+            core = replace(core, step=step, procedure=procedure, begun=False)
+            return Job(replace(core, main_step="") if reason == "return" else core, log)
         case Recorded(name, value, _):
-            choices = core.choices
             if "choice" in value:
-                kept = tuple(c for c in choices if c[0] != name)
-                choices = tuple(sorted((*kept, (name, str(value["choice"])))))
-            return Job(replace(core, choices=choices), replace(log, records=(*log.records, event)))
-        case Signed():
-            return Job(core, replace(log, signatures=(*log.signatures, event)))
+                core = core.choosing(name, str(value["choice"]))
+            return Job(core, replace(log, records=(*log.records, event)))
+        case Signed(person=person):
+            signatures = (*log.signatures, event)
+            return Job(core, replace(log, signatures=signatures, last_signed=(person, log.aged_ms)))
+        case Corrected():
+            return _corrected(job, event)
+        case MarkedNotApplicable():
+            return Job(core, replace(log, not_applicable=(*log.not_applicable, event)))
+        case Waived(interlock):
+            waived = tuple(sorted({*core.waived, interlock}))
+            return Job(replace(core, waived=waived), replace(log, waivers=(*log.waivers, event)))
+        case WaiverUsed(interlock) | WaiverLapsed(interlock):
+            waived = tuple(w for w in core.waived if w != interlock)
+            return Job(replace(core, waived=waived), replace(log, waivers=(*log.waivers, event)))
         case TimerSet(name, due_ms):
             return Job(core, replace(log, timers={**log.timers, name: due_ms}))
         case Held(_):
@@ -303,18 +414,33 @@ def evolve(job: Job, event: Event) -> Job:
     raise TypeError(f"no such event: {event!r}")
 
 
+def _corrected(job: Job, event: Corrected) -> Job:
+    """The record as corrected. A choice in ``Core`` is dropped, or becomes the new one."""
+    core, log = job.core, job.log
+    places = [i for i, record in enumerate(log.records) if record.name == event.name]
+    place = places[event.number]
+    records = list(log.records)
+    records[place] = replace(records[place], value=event.now)
+    choices = core.choices
+    if place == places[-1] and core.choice(event.name) is not None:
+        kept = tuple(c for c in choices if c[0] != event.name)
+        new = ((event.name, str(event.now["choice"])),) if "choice" in event.now else ()
+        choices = tuple(sorted((*kept, *new)))
+    corrections = (*log.corrections, event)
+    return Job(
+        replace(core, choices=choices),
+        replace(log, records=tuple(records), corrections=corrections),
+    )
+
+
 def _bay_event(job: Job, event: BayEvent) -> Job:
     before = job.core.bay
     after = apply(before, event)
-    set_ms = dict(job.log.set_ms)
-    for name in Bay.__dataclass_fields__:
-        if getattr(after, name) != getattr(before, name):
-            set_ms[name] = job.log.aged_ms
-    ask_again = job.core.ask_again
+    core = replace(job.core, bay=after)
+    log = job.log.stamped(before, after, event.fact if isinstance(event, Seen) else "")
     if isinstance(event, Seen):
-        set_ms[event.fact] = job.log.aged_ms
-        ask_again = tuple(f for f in ask_again if f != event.fact)
-    return Job(replace(job.core, bay=after, ask_again=ask_again), replace(job.log, set_ms=set_ms))
+        core = replace(core, ask_again=tuple(f for f in core.ask_again if f != event.fact))
+    return Job(core, log)
 
 
 def worst(job: Job) -> Trip | None:

@@ -64,7 +64,11 @@ class Option(_Strict):
 
 
 class AskStep(_Step):
-    """Ask for a text, a number with its unit, or one of several named answers."""
+    """Ask for a text, a number with its unit, or one of several named answers.
+
+    With ``may_not_apply`` it may be left, with a reason and a name; never where a later ``when``
+    reads the answer.
+    """
 
     kind: Literal["ask"]
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{1,39}$")]
@@ -74,6 +78,7 @@ class AskStep(_Step):
     high: str | None = None
     options: tuple[Option, ...] = ()
     personal: bool = False
+    may_not_apply: bool = False
 
 
 class ActStep(_Step):
@@ -257,6 +262,7 @@ def _meaning(procedure: Procedure, document: Document) -> list[Finding]:
     found: list[Finding] = []
     seen: dict[str, int] = {}
     asked: set[str] = set()
+    branched = {condition.fact for step in procedure.steps() for condition in step.when}
     for i, stage in enumerate(procedure.stages):
         for j, step in enumerate(stage.steps):
             where = ("stages", i, "steps", j)
@@ -278,6 +284,12 @@ def _meaning(procedure: Procedure, document: Document) -> list[Finding]:
             _names(step, say)
             if isinstance(step, AskStep):
                 asked.add(step.name)
+                if step.may_not_apply and step.name in branched:
+                    say(
+                        ("may_not_apply",),
+                        f"a 'when' reads {step.name!r}: it cannot be left unanswered",
+                        "remove 'may_not_apply', or add an answer for it to 'options'",
+                    )
     if procedure.role == "main" and procedure.answers:
         found.append(
             document.finding(("answers",), "a main procedure answers no trips", "remove 'answers'")

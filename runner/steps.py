@@ -6,12 +6,12 @@
 import math
 from typing import Any
 
+from runner import reading_steps, sign_off
 from runner.commands import Answer, Begin, Look, Report, Sign
 from runner.engine import Draft, No, Undecided, applies, refuse
 from runner.gun_entry import LARGEST_ML, GunShots, counted_dml, parse_gun, parse_seconds
-from runner.job import Begun, Done, Ended, Event, Moved, Recorded, Signed, TimerSet
+from runner.job import Begun, Done, Ended, Event, Moved, Recorded, TimerSet
 from runner.procedure import (
-    HERE,
     ActStep,
     AskStep,
     EndStep,
@@ -21,37 +21,26 @@ from runner.procedure import (
     LookStep,
     ReadStep,
     ReportStep,
-    ResetStep,
-    SignStep,
     SprayStep,
     TemperatureStep,
     WaitStep,
 )
 from runner.quantities import BadQuantity, echo, parse_number, parse_quantity
-from runner.readings.entry import parse_set
-from runner.readings.model import BadReading, ReadingSet
 from safety.bay import (
     FACTS,
     SPRAYS,
     Act,
-    Burning,
-    Check,
-    Crew,
     Engine,
     FluidIn,
-    HandTurn,
-    Port,
     Rate,
     RunOn,
     Soak,
     Tag,
-    Trip,
-    Zero,
     state_of,
 )
 from safety.happenings import OUTCOMES, Happening, happening_of
 from safety.interlocks import Ask
-from safety.kernel import LOOKED_AT, Granted, Happened, ResetDone, Seen, permit
+from safety.kernel import LOOKED_AT, Granted, Happened, Seen, permit
 
 H = Happening
 
@@ -63,11 +52,8 @@ REPORTABLE = frozenset(Happening) - {
 """What a person may report at any time. The rest is made by the tool from readings, timers,
 signatures, or belongs to a step that asks for more than a word."""
 
-ROLE_RANK = {"apprentice": 0, "technician": 1, "supervisor": 2}
-CUSTOMER = "customer"
 MAX_YEARS = 60
 LEAST_TEXT = 2
-_BURNING = {Burning.YES: True, Burning.NO: False}
 _ZERO_WAIT = "zero"
 
 
@@ -92,7 +78,7 @@ def work(draft: Draft, command: Begin | Answer | Sign) -> None:
                 raise refuse("two-marks", "This step was not begun.", "Begin it first.")
             _answer(draft, step, value)
         case Sign():
-            _sign(draft, step, command.person)
+            sign_off.sign(draft, step, command)
 
 
 def undecided(step: str, fact: str) -> No:
@@ -123,17 +109,17 @@ def look(draft: Draft, command: Look) -> None:
     except ValueError as error:
         raise refuse("answer", str(error), "Choose one of the states shown.") from None
     core = draft.job.core
-    step = draft.step
     draft.add(Seen(command.fact, state))
+    if not core.begun or core.held:
+        return
+    step = draft.step
     if (
         isinstance(step, LookStep)
         and step.fact == command.fact
-        and core.begun
-        and not core.held
         and command.state in step.want
         and draft.job.core.step == step.id
     ):
-        _done(draft, step, command.state)
+        draft.done(step.id, command.state)
 
 
 def report(draft: Draft, command: Report) -> None:
@@ -146,9 +132,11 @@ def report(draft: Draft, command: Report) -> None:
         raise refuse(
             "not-a-report", f"'{what.value}' belongs to a step of its own.", "Work that step."
         )
-    bay, core, step = draft.job.bay, draft.job.core, draft.step
-    was = bay.permit
+    bay, core, was = draft.job.bay, draft.job.core, draft.job.bay.permit
     draft.add(Happened(what, _amount(draft, what, command)))
+    if was is None:
+        return
+    step = draft.step
     if was in SPRAYS:
         draft.add(
             Recorded(
@@ -163,7 +151,7 @@ def report(draft: Draft, command: Report) -> None:
                 step.id,
             )
         )
-    if draft.job.core.step != step.id or not core.begun or was is None:
+    if not core.begun:
         return
     if what not in OUTCOMES[was]:
         return
@@ -173,7 +161,7 @@ def report(draft: Draft, command: Report) -> None:
         elif isinstance(step, EndStep):
             draft.add(Done(step.id, what.value, draft.by), Ended(step.how))
         else:
-            _done(draft, step, what.value)
+            draft.done(step.id, what.value)
     elif not draft.job.bay.trips:
         draft.add(Moved(step.id, draft.procedure.id, "again"))
 
@@ -209,21 +197,21 @@ def _begin(draft: Draft, step: Any, command: Begin) -> None:
     begun = Begun(step.id)
     match step:
         case ActStep():
-            _grant(draft, Ask(step.act, band_under_ceiling=_band_ok(draft)), begun)
+            draft.grant(Ask(step.act, band_under_ceiling=_band_ok(draft)), begun)
         case SprayStep():
             act = Act.SPRAY_OFF if step.engine == "off" else Act.SPRAY_RUNNING
-            _grant(draft, Ask(act, dose=_dose(draft, command.seconds)), begun)
+            draft.grant(Ask(act, dose=_dose(draft, command.seconds)), begun)
         case GunStep():
-            _grant(draft, Ask(Act.FILL_GUN), begun)
+            draft.grant(Ask(Act.FILL_GUN), begun)
         case EndStep():
             act = Act.HAND_OVER if step.how == "finished" else Act.ABANDON
             if act is Act.ABANDON:
                 _notice_signed(draft)
-            _grant(draft, Ask(act), begun)
+            draft.grant(Ask(act), begun)
         case ReadStep():
-            _begin_reading(draft, step, begun)
+            reading_steps.begin(draft, step, begun)
         case HoldStep():
-            _grant(draft, Ask(Act.RUN_ON), begun)
+            draft.grant(Ask(Act.RUN_ON), begun)
             draft.add(
                 Happened(H.RUN_ON_BEGUN),
                 _timer(draft, "run_on", _drying_s(draft)),
@@ -257,34 +245,6 @@ def _notice_signed(draft: Draft) -> None:
             "The DO NOT START notice was not signed by who receives the vehicle.",
             "Go back to the tag, choose the notice, and have the receiver sign it.",
         )
-
-
-def _grant(draft: Draft, ask: Ask, begun: Event) -> None:
-    refusals = permit(draft.job.bay, ask, draft.job.core.limits)
-    if refusals:
-        raise No(*refusals)
-    draft.add(begun, Granted(ask.act, ask.dose))
-
-
-def _begin_reading(draft: Draft, step: ReadStep, begun: Event) -> None:
-    act = Act.READ_BEFORE if step.phase == "before" else Act.READ_AFTER
-    refusals = permit(draft.job.bay, Ask(act), draft.job.core.limits)
-    if step.condition == "zero":
-        refusals += permit(draft.job.bay, Ask(Act.READ_ZERO), draft.job.core.limits)
-        act = Act.READ_ZERO
-    else:
-        want = Engine.RAISED if step.condition == "raised" else Engine.IDLING
-        if draft.job.bay.engine is not want:
-            raise refuse(
-                "reading-condition",
-                f"This set is read with the engine {step.condition}; it is known to be "
-                f"{draft.job.bay.engine.value}.",
-                "Bring the engine there first.",
-            )
-    unique = {r.interlock: r for r in refusals}
-    if unique:
-        raise No(*unique.values())
-    draft.add(begun, Granted(act))
 
 
 def _band_ok(draft: Draft) -> bool:
@@ -335,15 +295,15 @@ def _answer(draft: Draft, step: Any, value: str) -> None:
         raise refuse("answer", "An empty answer is no answer.", "Type what you see.")
     match step:
         case AskStep():
-            draft.add(Recorded(step.name, _asked(step, value), step.id))
-            _done(draft, step, value)
+            draft.add(Recorded(step.name, asked(step, value), step.id))
+            draft.done(step.id, value)
         case ReadStep():
-            _reading(draft, step, value)
+            reading_steps.answer(draft, step, value)
         case TemperatureStep():
-            _temperature(draft, step, value)
+            reading_steps.temperature(draft, step, value)
         case GunStep():
             _fill(draft, step, value)
-            _done(draft, step, value)
+            draft.done(step.id, value)
         case SprayStep():
             raise refuse("answer", "The spray was begun.", "Report how it ended.")
         case WaitStep():
@@ -353,7 +313,7 @@ def _answer(draft: Draft, step: Any, value: str) -> None:
         case JudgeStep():
             if value != "read":
                 raise refuse("answer", f"{value!r} is no answer here.", "Type 'read'.")
-            _done(draft, step, value)
+            draft.done(step.id, value)
         case ReportStep():
             _observed(draft, step, value)
         case _:
@@ -367,7 +327,7 @@ def _between_sprays(draft: Draft, step: SprayStep, value: str) -> None:
     interruption, where fluid is in and no further burst may be wanted or allowed.
     """
     if value == "done" and (step.engine == "running" or draft.job.bay.fluid_in is FluidIn.YES):
-        _done(draft, step, value)
+        draft.done(step.id, value)
         return
     if value == "done":
         raise refuse(
@@ -382,7 +342,8 @@ def _between_sprays(draft: Draft, step: SprayStep, value: str) -> None:
     _fill(draft, step, value)
 
 
-def _asked(step: AskStep, value: str) -> dict[str, Any]:
+def asked(step: AskStep, value: str) -> dict[str, Any]:
+    """What an answer to ``step`` is recorded as. Raises No when it is none."""
     if step.form == "choice":
         known = [option.value for option in step.options]
         if value not in known:
@@ -417,95 +378,6 @@ def _years(value: str) -> dict[str, Any]:
     return {"typed": value, "si": repr(years), "echo": f"{value} years"}
 
 
-def _reading(draft: Draft, step: ReadStep, value: str) -> None:
-    at = draft.job.log.last
-    try:
-        got = parse_set(
-            value,
-            step.condition,
-            step.phase,
-            line_name=str((draft.job.log.latest("line_name") or {}).get("text", "")),
-            burning=_BURNING.get(draft.job.bay.burning),
-            cylinders=_cylinders(draft),
-            taken_at=at.utc if at else "",
-            by=draft.by,
-        )
-    except BadReading as bad:
-        raise refuse("reading", f"{bad}", "Type the line again, x for what is not shown.") from None
-    draft.add(Recorded("reading", got.to_json(), step.id))
-    if step.condition == "zero":
-        draft.add(Happened(H.ZERO_GOOD if _zero_in_band(draft, got) else H.ZERO_OUT))
-        act = Act.READ_BEFORE if step.phase == "before" else Act.READ_AFTER
-        if permit(draft.job.bay, Ask(act), draft.job.core.limits) == ():
-            draft.add(Granted(act), Happened(_evidence(draft, step.phase)))
-    else:
-        draft.add(Happened(H.BEFORE_PARTIAL if step.phase == "before" else H.AFTER_PARTIAL))
-        ceiling = draft.job.log.number("rev_ceiling_rpm")
-        if got.speed_rpm is not None and got.speed_rpm > ceiling:
-            draft.add(Happened(H.OVER_CEILING))
-            return
-    _done(draft, step, value)
-
-
-def _cylinders(draft: Draft) -> int | None:
-    """How many cylinders, for air in mg/stroke; None in a job recorded before they were kept."""
-    numbers = draft.job.log.numbers
-    return int(float(numbers["cylinders"])) if "cylinders" in numbers else None
-
-
-def _zero_in_band(draft: Draft, got: ReadingSet) -> bool:
-    log = draft.job.log
-    if got.pressure_pa is None:
-        return False
-    return log.number("zero_low_pa") <= got.pressure_pa <= log.number("zero_high_pa")
-
-
-def _evidence(draft: Draft, phase: str) -> Happening:
-    """Whether the phase's three sets are there, with pressure, warm, zero in band."""
-    latest: dict[str, ReadingSet] = {}
-    for plain in draft.job.log.every("reading"):
-        got = ReadingSet.from_json(plain)
-        if got.phase == phase:
-            latest[got.condition] = got
-    full = (
-        set(latest) == {"raised", "idle", "zero"}
-        and all(s.pressure_pa is not None for s in latest.values())
-        and draft.job.bay.zero is Zero.GOOD
-    )
-    if phase == "before":
-        return H.BEFORE_GOOD if full else H.BEFORE_PARTIAL
-    return H.AFTER_GOOD if full else H.AFTER_PARTIAL
-
-
-def _temperature(draft: Draft, step: TemperatureStep, value: str) -> None:
-    try:
-        quantity = parse_quantity(value if _has_unit(value) else f"{value} degC", "temperature")
-    except BadQuantity as bad:
-        raise refuse("number", bad.problem, bad.remedy) from None
-    log = draft.job.log
-    if quantity.si_value <= log.number("port_cool_k"):
-        port = Port.COOL
-    elif quantity.si_value <= log.number("port_warm_k"):
-        port = Port.WARM
-    else:
-        port = Port.HOT
-    draft.add(
-        Recorded(
-            "exhaust",
-            {"typed": value, "si": repr(quantity.si_value), "at_ms": log.aged_ms,
-             "class": port.value},
-            step.id,
-        ),
-        Seen("port", port),
-    )  # fmt: skip
-    if port.value in step.want:
-        _done(draft, step, value)
-
-
-def _has_unit(value: str) -> bool:
-    return any(letter.isalpha() or letter == "°" for letter in value)
-
-
 def _fill(draft: Draft, step: Any, value: str) -> None:
     gun = parse_gun(value, draft.job.log.number("reaction_s"))
     if isinstance(gun, str):
@@ -524,14 +396,16 @@ def _waited(draft: Draft, step: WaitStep) -> None:
             f"The wait is not over: {math.ceil(max(left_ms, 0) / 1000)} s are left.",
             "Wait; it cannot be hurried.",
         )
-    _done(draft, step, "due")
+    draft.done(step.id, "due")
 
 
 def _hold(draft: Draft, step: HoldStep, value: str) -> None:
     log = draft.job.log
     if value != "done":
         try:
-            quantity = parse_quantity(value if _has_unit(value) else f"{value} mbar", "pressure")
+            quantity = parse_quantity(
+                value if reading_steps.has_unit(value) else f"{value} mbar", "pressure"
+            )
         except BadQuantity as bad:
             raise refuse("number", bad.problem, bad.remedy) from None
         draft.add(
@@ -557,7 +431,7 @@ def _hold(draft: Draft, step: HoldStep, value: str) -> None:
     if trend["state"] == "falling":
         raise refuse("still-falling", trend["text"], "Keep holding; note the pressure each minute.")
     draft.add(Recorded("plateau", trend, step.id))
-    _done(draft, step, value)
+    draft.done(step.id, value)
 
 
 def _observed(draft: Draft, step: ReportStep, value: str) -> None:
@@ -577,104 +451,4 @@ def _observed(draft: Draft, step: ReportStep, value: str) -> None:
         amount = math.floor(volume_m3 * 1e7 + 1e-6)
     draft.add(Happened(what, amount))
     if name in step.want and draft.job.core.step == step.id:
-        _done(draft, step, value)
-
-
-# -- signatures --------------------------------------------------------------------------------
-
-
-def _sign(draft: Draft, step: Any, person: str) -> None:
-    if not isinstance(step, SignStep | ResetStep):
-        raise refuse("sign", "This step is not signed.", "Answer it.")
-    if not draft.job.core.begun:
-        raise refuse("two-marks", "This step was not begun.", "Begin it first.")
-    role = _role(draft, person)
-    if isinstance(step, ResetStep):
-        _check_other(draft, person)
-        _check_role(step.role, role, person)
-        _reset(draft, step, person, role)
-        return
-    who = "same" if person in draft.job.log.doers else "other"
-    alone = draft.job.bay.crew in (Crew.ALONE_ADULT, Crew.ALONE_JUNIOR)
-    if step.role == CUSTOMER:
-        if role != CUSTOMER:
-            raise refuse(
-                "role", f"This needs the customer; {person} is {role}.", "Have the customer sign."
-            )
-    elif step.point == "hold":
-        if not alone and step.meaning in ("checked", "released"):
-            _check_other(draft, person)
-        _check_role(step.role, role, person)
-    if step.slot == "hand_turn":
-        if who == "same" or draft.job.bay.hand_turn is not HandTurn.TURNED:
-            raise refuse(
-                "checker-is-doer",
-                "The turns must stand as done and be confirmed by another person.",
-                "Have the person who watched sign.",
-            )
-        draft.add(Happened(H.TURN_SEEN))
-    elif step.slot is not None:
-        draft.add(Seen(step.slot, Check.OTHER if who == "other" else Check.SAME))
-    covers = tuple(m.step for m in draft.job.log.marks[-MAX_COVERED:])
-    draft.add(Signed(step.id, person, role, step.meaning, who, covers))
-    _done(draft, step, person, doer=False)
-
-
-MAX_COVERED = 9
-
-
-def _role(draft: Draft, person: str) -> str:
-    if person == CUSTOMER:
-        return CUSTOMER
-    for known in draft.job.log.people:
-        if known["id"] == person:
-            return str(known["role"])
-    names = ", ".join(str(p["id"]) for p in draft.job.log.people)
-    raise refuse("person", f"{person!r} is not on this job's roster.", f"On it are: {names}.")
-
-
-def _check_other(draft: Draft, person: str) -> None:
-    if person in draft.job.log.doers:
-        raise refuse(
-            "checker-is-doer",
-            "Who did the work cannot be the one who checks it.",
-            "Have another person with the right role look and sign.",
-        )
-
-
-def _check_role(needed: str, role: str, person: str) -> None:
-    if ROLE_RANK.get(role, -1) < ROLE_RANK[needed]:
-        raise refuse("role", f"This needs a {needed}; {person} is {role}.", f"Call a {needed}.")
-
-
-def _reset(draft: Draft, step: ResetStep, person: str, role: str) -> None:
-    procedure = draft.procedure
-    mine = [t for t in Trip if t in draft.job.bay.trips and t in procedure.answers]
-    for trip in mine:
-        draft.add(Happened(H.RECOVERED))
-        refusals = permit(draft.job.bay, Ask(Act.RESET, trip=trip), draft.job.core.limits)
-        if refusals:
-            raise No(*refusals)
-        draft.add(ResetDone(trip))
-    covers = tuple(m.step for m in draft.job.log.marks[-MAX_COVERED:])
-    draft.add(Signed(step.id, person, role, "checked", "other", covers), Done(step.id, person))
-    left = draft.job.bay.worst_trip
-    if left is not None:
-        target = draft.plan.answering(left)
-        draft.add(Moved(target.steps()[0].id, target.id, "divert"))
-        return
-    target_step = procedure.return_to
-    if draft.job.bay.fluid_in is not FluidIn.NO and procedure.return_with_fluid:
-        target_step = procedure.return_with_fluid
-    if target_step == HERE:
-        target_step = draft.job.core.main_step
-    assert target_step is not None  # checked when the file was loaded
-    draft.add(Moved(target_step, draft.plan.main.id, "return"))
-
-
-def _done(draft: Draft, step: Any, answer: str, doer: bool = True) -> None:
-    draft.add(Done(step.id, answer, draft.by if doer else ""))
-    draft.move_on()
-
-
-__all__ = ["CUSTOMER", "FACTS", "REPORTABLE", "look", "report", "work"]
+        draft.done(step.id, value)

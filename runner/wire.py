@@ -6,7 +6,7 @@ kind, field or value raises ``BadWire``, which names it.
 """
 
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import MISSING, Field, fields
 from enum import Enum
 from typing import Any
 
@@ -39,6 +39,10 @@ _COMMANDS: dict[str, type] = {
         commands.Back,
         commands.Interrupted,
         commands.GiveUp,
+        commands.Correct,
+        commands.NotApplicable,
+        commands.Waive,
+        commands.Note,
     )
 }
 _EVENTS: dict[str, type] = {
@@ -65,6 +69,11 @@ _EVENTS: dict[str, type] = {
         job.AskAgain,
         job.Meanwhile,
         job.Ended,
+        job.Corrected,
+        job.MarkedNotApplicable,
+        job.Waived,
+        job.WaiverUsed,
+        job.WaiverLapsed,
     )
 }
 _ENUMS: dict[str, Callable[[str], Enum]] = {"act": Act, "what": happening_of, "trip": Trip}
@@ -110,7 +119,8 @@ def _decode(plain: dict[str, Any], known: dict[str, type]) -> Any:
     kind = known[plain["kind"]]
     given = {key: value for key, value in plain.items() if key != "kind"}
     names = {f.name for f in fields(kind)}
-    strange = sorted(set(given) ^ names)
+    may_lack = {f.name for f in fields(kind) if _since_given(f)}
+    strange = sorted((set(given) - names) | (names - may_lack - set(given)))
     if strange:
         raise BadWire(f"{kind.__name__}: missing or unknown field {strange[0]!r}")
     try:
@@ -118,6 +128,11 @@ def _decode(plain: dict[str, Any], known: dict[str, type]) -> Any:
         return kind(**values)
     except (KeyError, TypeError, ValueError) as error:
         raise BadWire(f"{kind.__name__}: {error}") from error
+
+
+def _since_given(field: Field[Any]) -> bool:
+    """Whether a field has a default: journals from before it was added lack it."""
+    return field.default is not MISSING or field.default_factory is not MISSING
 
 
 def _value(kind: type, key: str, value: Any, given: dict[str, Any]) -> Any:

@@ -1,0 +1,225 @@
+"""Changes to the record in the open: corrections, not-applicable, waivers, notes.
+
+Each has a reason and a name, points at what it changes, and is printed. **A correction changes
+the record only.** Where it touches what ``Core`` holds, that becomes unknown or weaker: a
+temperature, a rate and a branch's choice become unknown, evidence becomes partial, a volume that
+turns out larger makes the ledger unknown. It never lowers the ledger and never permits.
+
+**A waiver** lifts one interlock that says of itself that it may be waived, for one act, within
+``WAIVER_S``, on the word of another person. It ends by itself, on the safe side.
+"""
+
+from dataclasses import replace
+from typing import Any
+
+from runner import reading_steps, sign_off, steps
+from runner.commands import Correct, NotApplicable, Note, Waive
+from runner.engine import Draft, refuse
+from runner.gun_entry import counted_dml, parse_gun, parse_seconds
+from runner.job import Corrected, Event, MarkedNotApplicable, Recorded, Waived
+from runner.procedure import AskStep
+from runner.readings.model import ReadingSet
+from safety.bay import Evidence, Rate, Triage, state_of
+from safety.happenings import Happening
+from safety.interlocks import INTERLOCKS
+from safety.kernel import Happened, Lapsed
+
+LEAST_REASON = 10
+MOST_REASON = 400
+WAIVER_S = 900
+"""How long a waiver stands unused, in seconds (workshop default; common practice, no source)."""
+NOTES = {
+    "doubted": "a first typed set that was doubted",
+    "attachment": "a file kept with the job",
+    "called": "a person called to the vehicle",
+    "exercise": "the exercise that a practice job was set",
+}
+MOST_NOTE = 2000
+_NOT_CORRECTED = frozenset({*NOTES, "triage", "verdict", "plateau"})
+
+
+def note(draft: Draft, command: Note) -> None:
+    """Keep a note. Raises No for a name or a value that is none."""
+    if command.name not in NOTES:
+        raise refuse("note", f"{command.name!r} is no note.", f"Use {', '.join(NOTES)}.")
+    plain = all(isinstance(k, str) and isinstance(v, str) for k, v in command.value.items())
+    if not plain or "choice" in command.value:
+        raise refuse("note", "A note holds names and texts.", "Write it as text.")
+    if sum(len(k) + len(v) for k, v in command.value.items()) > MOST_NOTE:
+        raise refuse("note", f"A note has at most {MOST_NOTE} characters.", "Make it shorter.")
+    draft.add(Recorded(command.name, dict(command.value), draft.job.core.step))
+
+
+def not_applicable(draft: Draft, command: NotApplicable) -> None:
+    """Leave the current step as not applicable. Raises No when it may not be left."""
+    step = draft.step
+    if not getattr(step, "may_not_apply", False):
+        raise refuse(
+            "must-be-done",
+            f"Step '{step.id}' cannot be left as not applicable.",
+            "Do it, or give up the job: what cannot be seen is never taken as seen.",
+        )
+    reason = _reason(command.reason)
+    draft.add(MarkedNotApplicable(step.id, reason, draft.by))
+    draft.done(step.id, "not applicable")
+
+
+def waive(draft: Draft, command: Waive) -> None:
+    """Waive one interlock for one use. Raises No when it may not be waived, or not by them."""
+    rows = {row.id: row for row in INTERLOCKS}
+    row = rows.get(command.interlock)
+    if row is None:
+        raise refuse("waiver", f"{command.interlock!r} is no interlock.", "See 'steplatch matrix'.")
+    if not row.waivable:
+        raise refuse(
+            "no-waiver",
+            f"'{row.id}' has no waiver: it keeps people, engine or evidence whole.",
+            row.remedy,
+        )
+    reason = _reason(command.reason)
+    role, how = sign_off.approver(draft, command)
+    until_ms = draft.job.log.aged_ms + WAIVER_S * 1000
+    draft.add(Waived(row.id, reason, draft.by, command.person, role, how, until_ms))
+
+
+def correct(draft: Draft, command: Correct) -> None:
+    """Correct one record. Raises No when there is none, or when it is not corrected this way."""
+    name, number = command.name, command.number
+    if name in _NOT_CORRECTED:
+        raise refuse(
+            "correct",
+            f"'{name}' is worked out or kept as it came; it is not corrected.",
+            "Correct what it was worked out from.",
+        )
+    records = [r for r in draft.job.log.records if r.name == name]
+    if isinstance(number, bool) or not isinstance(number, int) or not 0 <= number < len(records):
+        raise refuse("correct", f"Nothing is recorded as '{name}' there.", "Choose one shown.")
+    reason = _reason(command.reason)
+    record = records[number]
+    value = command.value.strip()
+    if not value:
+        raise refuse("answer", "An empty answer is no answer.", "Type what is right.")
+    now, follows = _corrected(draft, record, number == len(records) - 1, value)
+    draft.add(Corrected(name, number, record.value, now, reason, draft.by), *follows)
+    _judge_again(draft)
+
+
+def _corrected(
+    draft: Draft, record: Recorded, last: bool, value: str
+) -> tuple[dict[str, Any], list[Event]]:
+    """The record as it should read, and what follows from that for what is known."""
+    bay = draft.job.bay
+    match record.name:
+        case "reading":
+            was = ReadingSet.from_json(record.value)
+            got = reading_steps.parse(draft, was.condition, was.phase, value)
+            got = replace(got, burning=was.burning, taken_at=was.taken_at, by=was.by)
+            return got.to_json(), _weaker(draft, was.phase, was.condition)
+        case "exhaust":
+            now, _ = reading_steps.exhaust(draft, value)
+            return {**now, "at_ms": record.value["at_ms"]}, [Lapsed("port")] if last else []
+        case "trend":
+            si = reading_steps.pressure(value).si_value
+            return {**record.value, "typed": value, "si": repr(si)}, []
+        case "gun":
+            gun = parse_gun(value, draft.job.log.number("reaction_s"))
+            if isinstance(gun, str):
+                raise refuse("gun", gun, "For instance '19 20 21 mL in 5 s', or 'loaded 14 mL'.")
+            now = gun.to_json()
+            more = any(
+                counted_dml(now, s) > counted_dml(record.value, s)
+                for s in _sprayed_with(draft, record)
+            )
+            lapsed: list[Event] = [Lapsed("rate")] if last and bay.rate is not Rate.UNKNOWN else []
+            return now, [*lapsed, *(_more_went_in() if more else [])]
+        case "spray":
+            parse_seconds(value)
+            return {**record.value, "seconds": value}, (
+                _more_went_in() if _longer(value, str(record.value["seconds"])) else []
+            )
+    step = _step_of(draft, record)
+    now = steps.asked(step, value)
+    if "choice" in now and step.name in _branched_on(draft):
+        now = {"said": value}
+    return now, []
+
+
+def _weaker(draft: Draft, phase: str, condition: str) -> list[Event]:
+    """A corrected reading never counts as full evidence."""
+    bay = draft.job.bay
+    events: list[Event] = []
+    if phase == "before" and bay.before is Evidence.GOOD:
+        events.append(Happened(Happening.BEFORE_PARTIAL))
+    if phase != "before" and bay.after is Evidence.GOOD:
+        events.append(Happened(Happening.AFTER_PARTIAL))
+    if condition == "zero" and not bay.zero.unknown:
+        events.append(Lapsed("zero"))
+    return events
+
+
+def _more_went_in() -> list[Event]:
+    """More went in than was counted: nobody knows how much any more."""
+    return [Happened(Happening.OVERDOSED, None)]
+
+
+def _longer(now: str, was: str) -> bool:
+    return was in ("", "?") or parse_seconds(now) > parse_seconds(was)
+
+
+def _sprayed_with(draft: Draft, gun: Recorded) -> list[float]:
+    """The seconds of the sprays between this measurement of the gun and the next.
+
+    A spray whose seconds nobody knows has made the ledger unknown already; one of a loaded gun
+    has none, and counts as the whole load.
+    """
+    seconds: list[float] = []
+    current = False
+    for record in draft.job.log.records:
+        if record.name == "gun":
+            current = record is gun
+        elif record.name == "spray" and current and record.value["seconds"] != "?":
+            seconds.append(parse_seconds(str(record.value["seconds"]) or "0"))
+    return seconds
+
+
+def _step_of(draft: Draft, record: Recorded) -> AskStep:
+    for procedure in (draft.plan.main, *draft.plan.others.values()):
+        for step in procedure.steps():
+            if step.id == record.step and isinstance(step, AskStep):
+                return step
+    raise refuse("correct", f"'{record.name}' is not corrected this way.", "Add it in the advice.")
+
+
+def _branched_on(draft: Draft) -> frozenset[str]:
+    return frozenset(
+        condition.fact
+        for procedure in (draft.plan.main, *draft.plan.others.values())
+        for step in procedure.steps()
+        for condition in step.when
+    )
+
+
+def _judge_again(draft: Draft) -> None:
+    """Judgements rest on what was corrected: they are made again.
+
+    A triage that comes out otherwise is unknown until its step is worked again."""
+    log, judges = draft.job.log, draft.plan.judges
+    if log.latest("triage") is not None:
+        result = judges.triage(draft.job)
+        draft.add(Recorded("triage", result, draft.job.core.step))
+        stands = draft.job.bay.triage
+        if stands is not Triage.UNKNOWN and state_of("triage", result["state"]) is not stands:
+            draft.add(Lapsed("triage"))
+    if log.latest("verdict") is not None:
+        draft.add(Recorded("verdict", judges.verdict(draft.job), draft.job.core.step))
+
+
+def _reason(text: str) -> str:
+    reason = " ".join(text.split())
+    if not LEAST_REASON <= len(reason) <= MOST_REASON:
+        raise refuse(
+            "reason",
+            f"A reason has {LEAST_REASON} to {MOST_REASON} characters; this has {len(reason)}.",
+            "Say why, so that somebody else understands it in a year.",
+        )
+    return reason

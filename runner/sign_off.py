@@ -1,0 +1,166 @@
+"""Signatures: who may sign which point, with what meaning, and what the signature covers.
+
+Who did the work never counts as who checked it. A signature covers one point and lists the
+steps that it covers. What is out of the ordinary about one stands in it as an exception:
+recorded and printed, never hidden.
+"""
+
+from typing import Any
+
+from runner.commands import Sign, Waive
+from runner.engine import Draft, No, refuse
+from runner.job import Done, Moved, Signed
+from runner.procedure import HERE, ResetStep, SignStep
+from safety.bay import Act, Check, Crew, FluidIn, HandTurn, Trip
+from safety.happenings import Happening
+from safety.interlocks import Ask
+from safety.kernel import Happened, ResetDone, Seen, permit
+
+ROLE_RANK = {"apprentice": 0, "technician": 1, "supervisor": 2}
+CUSTOMER = "customer"
+MAX_COVERED = 9
+HOWS = ("pin", "name", "practice")
+"""How a signature was given: name and PIN, name alone, or in a practice job."""
+
+NO_PIN = "signed by name, without a PIN"
+AT_ONCE = "two people signed within seconds of each other"
+AT_ONCE_MS = 10_000
+"""Two people who really look do not sign within this time (common practice, no source)."""
+OWN_WORK = "signed by the one who did the work"
+ALONE = "signed alone"
+_CHECKS = ("checked", "released")
+
+
+def sign(draft: Draft, step: Any, command: Sign) -> None:
+    """Sign the current step. Raises No when this person may not, or the step is not signed."""
+    if not isinstance(step, SignStep | ResetStep):
+        raise refuse("sign", "This step is not signed.", "Answer it.")
+    if not draft.job.core.begun:
+        raise refuse("two-marks", "This step was not begun.", "Begin it first.")
+    person = command.person
+    role = _role(draft, person)
+    how = _how(draft, command)
+    if isinstance(step, ResetStep):
+        _check_other(draft, person)
+        _check_role(step.role, role, person)
+        _reset(draft, step, person, role, how)
+        return
+    who = "same" if person in draft.job.log.doers else "other"
+    if step.role == CUSTOMER:
+        if role != CUSTOMER:
+            raise refuse(
+                "role", f"This needs the customer; {person} is {role}.", "Have the customer sign."
+            )
+    elif step.point == "hold":
+        if not _alone(draft) and step.meaning in _CHECKS:
+            _check_other(draft, person)
+        _check_role(step.role, role, person)
+    if step.slot == "hand_turn":
+        if who == "same" or draft.job.bay.hand_turn is not HandTurn.TURNED:
+            raise refuse(
+                "checker-is-doer",
+                "The turns must stand as done and be confirmed by another person.",
+                "Have the person who watched sign.",
+            )
+        draft.add(Happened(Happening.TURN_SEEN))
+    elif step.slot is not None:
+        draft.add(Seen(step.slot, Check.OTHER if who == "other" else Check.SAME))
+    draft.add(_signed(draft, step.id, person, role, step.meaning, who, how))
+    draft.done(step.id, person, doer=False)
+
+
+def approver(draft: Draft, command: Waive) -> tuple[str, str]:
+    """Role and way of signing of who approves a waiver: another person, technician or above.
+
+    Raises No when it is the one who asks, one who worked on the job, or one below.
+    """
+    role = _role(draft, command.person)
+    if command.person == draft.by:
+        raise refuse("checker-is-doer", "Nobody waives for themselves.", "Have another approve it.")
+    _check_other(draft, command.person)
+    _check_role("technician", role, command.person)
+    return role, _how(draft, command)
+
+
+def _reset(draft: Draft, step: ResetStep, person: str, role: str, how: str) -> None:
+    procedure = draft.procedure
+    mine = [t for t in Trip if t in draft.job.bay.trips and t in procedure.answers]
+    for trip in mine:
+        draft.add(Happened(Happening.RECOVERED))
+        refusals = permit(draft.job.bay, Ask(Act.RESET, trip=trip), draft.job.core.limits)
+        if refusals:
+            raise No(*refusals)
+        draft.add(ResetDone(trip))
+    draft.add(_signed(draft, step.id, person, role, "checked", "other", how), Done(step.id, person))
+    left = draft.job.bay.worst_trip
+    if left is not None:
+        target = draft.plan.answering(left)
+        draft.add(Moved(target.steps()[0].id, target.id, "divert"))
+        return
+    target_step = procedure.return_to
+    if draft.job.bay.fluid_in is not FluidIn.NO and procedure.return_with_fluid:
+        target_step = procedure.return_with_fluid
+    if target_step == HERE:
+        target_step = draft.job.core.main_step
+    assert target_step is not None  # checked when the file was loaded
+    draft.add(Moved(target_step, draft.plan.main.id, "return"))
+
+
+def _signed(
+    draft: Draft, step: str, person: str, role: str, meaning: str, who: str, how: str
+) -> Signed:
+    log = draft.job.log
+    covers = tuple(mark.step for mark in log.marks[-MAX_COVERED:])
+    exceptions = []
+    if how == "name" and role != CUSTOMER:
+        exceptions.append(NO_PIN)
+    if meaning in _CHECKS and who == "same":
+        exceptions.append(OWN_WORK)
+    if meaning in _CHECKS and _alone(draft):
+        exceptions.append(ALONE)
+    last = log.last_signed
+    if last is not None and last[0] != person and log.aged_ms - last[1] < AT_ONCE_MS:
+        exceptions.append(AT_ONCE)
+    return Signed(step, person, role, meaning, who, covers, how, tuple(exceptions))
+
+
+def _how(draft: Draft, command: Sign | Waive) -> str:
+    if command.how not in HOWS:
+        raise refuse("sign", f"{command.how!r} is no way to sign.", f"Use {', '.join(HOWS)}.")
+    if draft.job.log.practice:
+        return "practice"
+    if command.how == "practice":
+        raise refuse(
+            "sign",
+            "A practice signature belongs to a practice job, and to no other.",
+            "Sign with your name and PIN.",
+        )
+    return command.how
+
+
+def _alone(draft: Draft) -> bool:
+    return draft.job.bay.crew in (Crew.ALONE_ADULT, Crew.ALONE_JUNIOR)
+
+
+def _role(draft: Draft, person: str) -> str:
+    if person == CUSTOMER:
+        return CUSTOMER
+    for known in draft.job.log.people:
+        if known["id"] == person:
+            return str(known["role"])
+    names = ", ".join(str(p["id"]) for p in draft.job.log.people)
+    raise refuse("person", f"{person!r} is not on this job's roster.", f"On it are: {names}.")
+
+
+def _check_other(draft: Draft, person: str) -> None:
+    if person in draft.job.log.doers:
+        raise refuse(
+            "checker-is-doer",
+            "Who did the work cannot be the one who checks it.",
+            "Have another person with the right role look and sign.",
+        )
+
+
+def _check_role(needed: str, role: str, person: str) -> None:
+    if ROLE_RANK.get(role, -1) < ROLE_RANK[needed]:
+        raise refuse("role", f"This needs a {needed}; {person} is {role}.", f"Call a {needed}.")
