@@ -124,6 +124,7 @@ def _measuring(add: Callable[..., argparse.ArgumentParser]) -> None:
     compare.add_argument("before", type=Path)
     compare.add_argument("after", type=Path)
     compare.add_argument("--vehicle", type=Path, metavar="FILE", required=True)
+    compare.add_argument("--road", type=Path, metavar="FILE", help="hot and dry, after the drive")
     compare.add_argument("--workshop", type=Path, metavar="FILE", help="default: beside it")
     compare.add_argument("--facts", type=Path, metavar="FILE", help="answers, as triage asks")
     compare.add_argument("--columns", type=Path, metavar="FILE", help="column map of the logs")

@@ -3,6 +3,7 @@
 import argparse
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -10,23 +11,51 @@ from runner import exits
 
 
 def compare(args: argparse.Namespace) -> int:
-    """The whole judgement of two files of readings or logs."""
+    """The whole judgement of two files of readings or logs, and a third after the road test.
+
+    As text: the readings read back, what is odd about them, the verdict, and its working. As
+    JSON (SI units): the keys of ``Verdict``, and ``readings``, ``questions`` and ``notes``.
+    """
     from runner.assess.judge import judge
+    from runner.assess.working import readings_lines, working_lines
     from runner.files import load_vehicle, load_workshop
-    from runner.judging import plain_json
+    from runner.readings.entry import second_looks
+    from runner.readings.model import Phase
     from runner.readings.sources import sets_from_file
 
     vehicle, _ = load_vehicle(args.vehicle)
     workshop, _ = load_workshop(args.workshop or args.vehicle.parent / "workshop.yaml")
     columns = _columns(args.columns)
-    before = sets_from_file(_bytes(args.before), str(args.before), "before", vehicle, columns)
-    after = sets_from_file(_bytes(args.after), str(args.after), "after", vehicle, columns)
-    verdict = judge(before.sets, after.sets, None, vehicle, workshop, _facts(args.facts))
-    notes = [*before.notes, *after.notes]
+    files: list[tuple[Phase, Path]] = [("before", args.before), ("after", args.after)]
+    if args.road:
+        files.append(("road", args.road))
+    taken = {
+        phase: sets_from_file(_bytes(path), str(path), phase, vehicle, columns)
+        for phase, path in files
+    }
+    before, after = taken["before"].sets, taken["after"].sets
+    road = taken["road"].sets if args.road else None
+    verdict = judge(before, after, road, vehicle, workshop, _facts(args.facts))
+    sets = [one for part in taken.values() for one in part.sets]
+    questions = [
+        f"{one.phase}, {one.condition}: {question}"
+        for at, one in enumerate(sets)
+        for question in second_looks(one, vehicle, workshop, sets[:at])
+    ]
+    notes = [f"{phase}: {note}" for phase, part in taken.items() for note in part.notes]
     if args.json:
-        _print(plain_json(verdict.to_json()) | {"notes": notes})
+        readings = [{n: v for n, v in asdict(s).items() if n != "readings"} for s in sets]
+        _print(verdict.to_json() | {"readings": readings, "questions": questions, "notes": notes})
         return exits.OK
-    for line in (*verdict.lines(), *(f"  look at: {note}" for note in notes)):
+    for line in (
+        *readings_lines(sets),
+        *(f"  second look: {text}" for text in questions),
+        *(f"  note: {text}" for text in notes),
+        "",
+        *verdict.lines(),
+        "",
+        *working_lines(verdict),
+    ):
         print(line)
     return exits.OK
 
@@ -64,8 +93,6 @@ def steady(args: argparse.Namespace) -> int:
 
 def codes(args: argparse.Namespace) -> int:
     """What fault codes mean for a clean."""
-    from dataclasses import asdict
-
     from runner.assess.codes import BadCode, describe_all, lines
 
     try:
@@ -84,25 +111,30 @@ def codes(args: argparse.Namespace) -> int:
 def dose(args: argparse.Namespace) -> int:
     """The fluid sum on bare numbers: displacement, cylinders, ratio, and jug shots."""
     from runner.quantities import BadQuantity, parse_quantity
-    from safety.limits import ImplausibleInputs
     from safety.limits.burst import burst
     from safety.limits.dose import work_doses
-    from safety.limits.inputs import Gun, Height, Vehicle, Workshop
+    from safety.limits.inputs import Fluid, Gun, Height, Vehicle, Workshop
+    from safety.limits.plausible import ImplausibleInputs, check_inputs
 
     try:
-        displacement = parse_quantity(args.displacement, "volume").si_value
         shot_s = parse_quantity(args.shot_time, "time").si_value
+        if shot_s <= 0:
+            raise BadQuantity(
+                f"{args.shot_time} is no length of a shot", "Give it as --shot-time='5 s'"
+            )
         rates = tuple(parse_quantity(v, "volume").si_value / shot_s for v in args.shot)
         vehicle = Vehicle(
             label="bare numbers",
-            displacement_m3=displacement,
+            displacement_m3=parse_quantity(args.displacement, "volume").si_value,
             cylinders=args.cylinders,
             compression_ratio=args.ratio,
             height=Height.ABOVE,
         )
         gun = Gun("bare numbers", 1e-3, rates)
-        doses = work_doses(vehicle, Workshop("bare numbers"), gun)
-    except (BadQuantity, ImplausibleInputs, ZeroDivisionError) as error:
+        workshop = Workshop("bare numbers")
+        check_inputs(vehicle, Fluid("any", "none", "2024-01-01"), workshop, gun)
+        doses = work_doses(vehicle, workshop, gun)
+    except (BadQuantity, ImplausibleInputs) as error:
         print(f"steplatch: {error}", file=sys.stderr)
         return exits.USAGE
     limit = doses.strict
@@ -174,4 +206,4 @@ def _facts(path: Path | None) -> dict[str, Any]:
 
 
 def _print(value: dict[str, Any]) -> None:
-    print(json.dumps(value, ensure_ascii=False, indent=2))
+    print(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=2))

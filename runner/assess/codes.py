@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import Final, Literal, TypeAlias
 
 from runner.assess.tables import BadTable, load_table
+from runner.findings import shown
 
 Effect: TypeAlias = Literal["block", "question", "note"]
 Side: TypeAlias = Literal["low", "high", "any"]
@@ -54,8 +55,8 @@ def describe(text: str) -> Code:
     match = _FORMAT.fullmatch(plain)
     if match is None:
         raise BadCode(
-            f"{text!r} is not a trouble code. Write one letter of P, C, B, U, a digit 0 to 3 and "
-            "three of 0 to 9 or A to F, such as P2002."
+            f"{shown(text, 20)!r} is not a trouble code. Write one letter of P, C, B, U, a digit "
+            "0 to 3 and three of 0 to 9 or A to F, such as P2002."
         )
     letter, kind, rest, failure = match.groups()
     code = f"{letter}{kind}{rest}"

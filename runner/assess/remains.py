@@ -191,6 +191,8 @@ def ash_band(vehicle: Vehicle, facts: Facts) -> AshBand | None:
     if facts.get("duty") == "town":
         high *= 1.5
         said.append("town duty puts the upper edge up by half")
+    elif facts.get("duty") == "unknown":
+        said.append("duty not known: in town the upper edge would be half as high again")
     age = facts.number("age_years")
     if facts.get("duty") == "motorway" and age and distance / age > 30000:
         high *= 2 / 3
@@ -198,6 +200,8 @@ def ash_band(vehicle: Vehicle, facts: Facts) -> AshBand | None:
     if age and age > 10:
         high *= 1.2
         said.append("over ten years old: worn rings burn more oil, upper edge up by a fifth")
+    elif age is None:
+        said.append("age not known: not counted")
     voids = [g.inlet_void_m3 for g in _geometries(vehicle)]
     low_share = low / 1000 / ASH_DENSITY_KG_M3[1] / max(voids)
     high_share = min(high / 1000 / ASH_DENSITY_KG_M3[0] / min(voids), 1.0)

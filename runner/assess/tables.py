@@ -24,7 +24,7 @@ def load_table(name: str) -> Any:
 
     text = files("runner.assess").joinpath(f"{name}.yaml").read_text(encoding="utf-8")
     try:
-        return yaml.safe_load(text)
+        return yaml.load(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
     except yaml.YAMLError as error:
         raise BadTable(f"{name}.yaml: {error}") from None
 

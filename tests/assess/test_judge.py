@@ -10,7 +10,7 @@ import pytest
 from runner.assess.compare import Gain
 from runner.assess.customer import NEVER, customer_text
 from runner.assess.facts import check_facts
-from runner.assess.judge import DOMAINS, Verdict, judge, level_class, verdict_rows
+from runner.assess.judge import DOMAINS, Row, Verdict, judge, level_class, verdict_rows
 from runner.assess.remains import clean_band
 from runner.assess.resistance import Resistance, resistance
 from runner.assess.tables import load_table, matches
@@ -64,6 +64,14 @@ def test_a_typical_case_ends_in_its_row(
     got = judged(after, **facts)
     assert (got.id, got.row) == (verdict, row), got.facts
     assert got.reasons and got.limits and got.advice
+
+
+def test_a_gain_that_is_neither_shown_nor_ruled_out_is_not_called_no_improvement() -> None:
+    bare = three("before", "190 2500 x x x x", "42 820 x x x x", None)
+    after = three("after", "170 2500 x x x x", "37 820 x x x x", None)
+    got = judged(after, bare)
+    assert got.gain is not None and got.gain.low < 0 < 20 < got.gain.high
+    assert (got.id, got.row) == ("cannot_say", "above_unclear"), got.facts
 
 
 def test_no_before_means_cannot_say_however_good_the_after() -> None:
@@ -137,6 +145,26 @@ def test_every_combination_of_facts_ends_in_exactly_one_row_and_the_last_is_cann
         if row.verdict == "as_expected":
             assert facts["level"] == "expected"
     assert used == {r.id for r in rows}
+
+
+@pytest.mark.parametrize("row", verdict_rows()[:-1], ids=lambda r: r.id)
+def test_each_row_decides_somewhere_and_each_fact_it_names_matters(row: Row) -> None:
+    """Some facts end in this row, and changing any one that it names ends in another."""
+    quiet = {
+        "comparable": "yes", "gain": "unknown", "level": "unknown", "level_before": "unknown",
+        "points": "agree", "look": "none", "codes": "none", "core": "no_sign", "road": "none",
+        "dry": "yes",
+    }  # fmt: skip
+
+    def decides(facts: dict[str, str]) -> str:
+        return next(r.id for r in verdict_rows() if matches(r.when, facts))
+
+    for values in product(*row.when.values()):
+        mine = quiet | dict(zip(row.when, values, strict=True))
+        assert decides(mine) == row.id, mine
+    for name, values in row.when.items():
+        others = [v for v in DOMAINS[name] if v not in values]
+        assert others and all(decides(mine | {name: v}) != row.id for v in others)
 
 
 def test_every_row_has_reason_advice_and_source() -> None:

@@ -72,7 +72,9 @@ def test_age_and_duty_move_the_upper_edge_and_the_text_says_how() -> None:
     old = ash_band(VEHICLE, check_facts({"distance_km": 150_000, "age_years": 14}))
     assert plain and town and young and old
     assert young.high_g < plain.high_g < old.high_g < town.high_g
-    assert "town" in town.text and "motorways" in young.text and "ten years" in old.text
+    assert "town duty puts" in town.text and "motorways" in young.text and "ten years" in old.text
+    assert "duty not known" in plain.text and "age not known" in plain.text
+    assert "duty not known" not in town.text and "age not known" not in old.text
 
 
 def test_much_ash_is_called_high_only_when_even_the_lower_edge_is() -> None:

@@ -2,11 +2,13 @@
 
 import json
 from dataclasses import replace
+from itertools import product
+from typing import Any
 
 import pytest
 
 from runner.assess.facts import choice_domains, question
-from runner.assess.tables import load_table
+from runner.assess.tables import as_when, load_table, matches
 from runner.assess.triage import Triage, triage, triage_domains
 from runner.readings.model import ReadingSet
 from tests.assess.sets import BEFORE, GOOD_FACTS, NORMAL, VEHICLE, WORKSHOP, three
@@ -142,3 +144,44 @@ def test_the_triage_is_plain_json_and_plain_text() -> None:
     json.dumps(got.to_json())
     text = "\n".join(got.lines())
     assert text.startswith("TRIAGE  go") and "P2463" in text and "Ash from" in text
+
+
+def rows_that_speak(facts: dict[str, str]) -> list[str]:
+    """Ids of the rows of the table that hold, by the one function that reads it."""
+    rows = [
+        (row["id"], as_when("triage", row["id"], row["when"], triage_domains()))
+        for row in load_table("triage")["rows"]
+    ]
+    return [name for name, when in rows if matches(when, facts)]
+
+
+QUIET = {name: str(value) for name, value in GOOD_FACTS.items() if name != "codes"} | {
+    "pressure": "above", "points": "agree", "codes": "none", "readable": "yes",
+    "code_block": "no", "code_question": "no", "code_ash": "no", "one_hose": "no",
+    "ash_by_distance": "low", "soot_model": "normal",
+}  # fmt: skip
+
+# A normal pressure is "nothing to clean" whatever the modelled soot; the doubt is told beside it.
+BESIDE = {"model_high_pressure_ok": ["nothing"]}
+
+
+def test_no_row_speaks_on_a_blocked_filter_with_good_answers() -> None:
+    assert rows_that_speak(QUIET) == []
+
+
+@pytest.mark.parametrize("row", load_table("triage")["rows"], ids=lambda r: r["id"])
+def test_each_row_speaks_alone_on_its_own_facts_and_no_longer_without_one(
+    row: dict[str, Any],
+) -> None:
+    when = as_when("triage", row["id"], row["when"], triage_domains())
+    for values in product(*when.values()):
+        mine = QUIET | dict(zip(when, values, strict=True))
+        assert row["id"] in rows_that_speak(mine), values
+    only = sorted([row["id"], *BESIDE.get(row["id"], [])])
+    tried = [QUIET | dict(zip(when, values, strict=True)) for values in product(*when.values())]
+    alone = [facts for facts in tried if sorted(rows_that_speak(facts)) == only]
+    assert alone, "another row always speaks with it: this one decides nothing"
+    for name in when:
+        others = [v for v in triage_domains()[name] if v not in when[name]]
+        assert others, f"{name} may have any value, so the row need not name it"
+        assert all(row["id"] not in rows_that_speak(alone[0] | {name: v}) for v in others)

@@ -334,9 +334,7 @@ def test_a_maker_who_forbids_an_engine_off_dose_leaves_none() -> None:
         kernel = limits.kernel_dml()
         assert (kernel.strict_dml, kernel.extended_dml) == (0, 0) and kernel.running_dml > 0
         assert limits.dose_extended is None
-        assert limits.no_extended_because == (
-            "no engine-off dose at all: vehicle maker gives 0 mL"
-        )
+        assert limits.no_extended_because == ("no engine-off dose at all: vehicle maker gives 0 mL")
 
 
 def test_the_makers_looser_figure_changes_nothing() -> None:
