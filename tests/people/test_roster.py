@@ -245,7 +245,7 @@ def test_a_job_is_begun_without_those_who_have_retired(data: DataFolder, quick: 
     folder = quick / "workshop"
     shutil.copytree(ROOT / "examples" / "workshop", folder)
     sources = Sources.of_folder(folder, PROCEDURES / "clean-above.yaml")
-    assert len(load_bundle(sources).roster()) == 3
+    assert len(load_people(sources.people)) == 3
     retire_person(folder / "people.yaml", data, "technician-1", DAY)
     roster = load_bundle(sources).roster()
     assert [p["id"] for p in roster] == ["apprentice-1", "supervisor-1"]
