@@ -110,8 +110,8 @@ def test_a_corrected_reading_is_worth_less_as_evidence_and_never_more(stands: St
     typed = next(m.answer for m in job.log.marks if m.step == "before-raised")
     after = corrected(stands, job, "reading", typed, raised)
     assert after.bay.before is Evidence.PARTIAL
-    missing = replace(job, core=replace(job.core, bay=replace(job.bay, before=Evidence.MISSING)))
-    assert corrected(stands, missing, "reading", typed, raised).bay.before is Evidence.MISSING
+    missing = replace(job, core=replace(job.core, bay=replace(job.bay, before=Evidence.UNKNOWN)))
+    assert corrected(stands, missing, "reading", typed, raised).bay.before is Evidence.UNKNOWN
 
 
 def test_a_correction_never_lowers_the_ledger_and_a_larger_volume_makes_it_unknown(
