@@ -35,7 +35,7 @@ def record_of(folder: JobFolder) -> JobRecord:
         ended=loaded.job.core.ended,
         program=header.program,
         rules_sha256=header.rules_sha256,
-        audit="\n".join(audit_lines(audit(folder))),
+        audit="\n".join(audit_lines(audit(folder, bundle=bundle))),
         labels={
             "vehicle": bundle.vehicle.label,
             "gun": bundle.gun.label,

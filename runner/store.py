@@ -209,9 +209,10 @@ class Audit:
         return self.chain.sound
 
 
-def audit(folder: JobFolder, disk: Disk | None = None) -> Audit:
+def audit(folder: JobFolder, disk: Disk | None = None, bundle: Bundle | None = None) -> Audit:
     """Check the chain, then decide every recorded command again and compare the outcomes.
 
+    ``bundle`` is that of ``bundle_of``, where it was loaded from this folder already.
     Raises BrokenJob when the texts that the job rests on are missing or changed.
     """
     chain = verify(folder.path, disk) if disk else verify(folder.path)
@@ -220,7 +221,7 @@ def audit(folder: JobFolder, disk: Disk | None = None) -> Audit:
     lines = list(read(folder.path))
     if not lines:
         return Audit(chain, 0, (), True, "", "", "")
-    bundle = bundle_of(folder, lines)
+    bundle = bundle or bundle_of(folder, lines)
     plan, job = bundle.plan, Job()
     differences: list[str] = []
     for line in lines:

@@ -38,6 +38,9 @@ from runner.report.typed import plain_text
 from safety.bay import Agreed
 from safety.kernel import Seen
 
+HOW_AGREED = {Agreed.MEASURE: "measure_agreed_how", Agreed.CLEAN: "agreed_how"}
+"""Under which name a procedure asks how each yes was given."""
+
 
 def agreed_seq(subject: Subject) -> int | None:
     """The journal line of the last second yes before any fluid, None while there is none."""
@@ -173,7 +176,7 @@ def _yeses(subject: Subject) -> tuple[Block, ...]:
         if given is None:
             rows.append((Cell(words), Cell("not given", missing=True), Cell(""), Cell("")))
             continue
-        how = subject.answers.latest("agreed_how") if state is Agreed.CLEAN else None
+        how = subject.answers.latest(HOW_AGREED[state])
         parts = (
             plain_short(how.words, 90) if how else "",
             _signature(subject, given, state),

@@ -14,8 +14,10 @@ from runner.report.typed import plain_text
 
 NOT_ASKED: Final = frozenset(
     {"reading", "triage", "verdict", "plateau", "trend", "gun", "spray", "exhaust"}
+    | {"doubted", "attachment", "called", "handover", "exercise"}
 )
-"""Names of records that the engine makes; every other one is an answer to an ``ask`` step."""
+"""Names of records that the engine makes or keeps as notes; every other one is an answer to an
+``ask`` step."""
 
 
 KEPT_APART: Final = "kept apart from the record"
@@ -47,10 +49,8 @@ class Answers:
         }
         self.every: tuple[Answer, ...] = tuple(
             self._answer(at, at.event)
-            for at in timeline.events
-            if isinstance(at.event, Recorded)
-            and at.event.name not in NOT_ASKED
-            and (before_seq is None or at.seq <= before_seq)
+            for at in timeline.recorded(before_seq)
+            if isinstance(at.event, Recorded) and at.event.name not in NOT_ASKED
         )
 
     def _answer(self, at: At, event: Recorded) -> Answer:
@@ -93,6 +93,7 @@ def _words(step: Any, value: dict[str, Any]) -> str:
         return plain_text(value["text"])
     if "echo" in value:
         return plain_text(value["echo"])
-    if "typed" in value:
-        return plain_text(value["typed"])
+    for key in ("typed", "said"):
+        if key in value:
+            return plain_text(value[key])
     return plain_text(", ".join(f"{key}: {value[key]}" for key in sorted(value)))

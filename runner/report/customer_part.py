@@ -5,7 +5,7 @@ from typing import Any, Literal, cast
 
 from runner.assess.inputs import REFERENCE_TEXT
 from runner.job import Signed
-from runner.report import measured
+from runner.report import measured, pictured
 from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text, Verdict
 from runner.report.fluid import sprays, total
 from runner.report.numbers import groups, ml, number, with_spread
@@ -243,7 +243,7 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
         ),
     ]
     if known:
-        blocks.append(measured.bars(known))
+        blocks.append(pictured.bars(known))
     source = str((known.get("clean") or {}).get("source") or "")
     said = measured.conditions_words(sets)
     if source and limit is not None:

@@ -8,6 +8,8 @@ shows it.
 
 import dataclasses
 import json
+import re
+import unicodedata
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
@@ -16,6 +18,8 @@ from runner.report.blocks import ONE_PAGE, Block, Picture, Section, Sheet
 from runner.report.html_page import LANGUAGE, TEMPLATES, colours
 
 STANDARD: Final = "ua-1"
+_LONG: Final = re.compile(r"\S{22,}")
+_HOLDS_TO: Final = "\u200c\u200d\u2068\u2069"
 NO_DATE: Final = datetime(1970, 1, 1, tzinfo=UTC)
 """The date in the metadata of a sheet whose job has no line."""
 
@@ -66,16 +70,37 @@ def _plain(sheet: Sheet, part: str, when: datetime) -> dict[str, Any]:
         "ghost": sheet.marks[0].split(":")[0] if sheet.marks else "",
         "foot": sheet.foot,
         "colour": colours(),
-        "parts": [
-            {
-                "title": one.title,
-                "lead": one.lead,
-                "one_page": one.name in ONE_PAGE,
-                "rows": [[_section(s) for s in row] for row in sheet.rows(one)],
-            }
-            for one in sheet.parts(part)
-        ],
+        "parts": _breakable(
+            [
+                {
+                    "title": one.title,
+                    "lead": one.lead,
+                    "one_page": one.name in ONE_PAGE,
+                    "rows": [[_section(s) for s in row] for row in sheet.rows(one)],
+                }
+                for one in sheet.parts(part)
+            ]
+        ),
     }
+
+
+def _breakable(value: Any) -> Any:
+    """Every text with places to break in words longer than a narrow column; pictures as is."""
+    if isinstance(value, dict):
+        return {k: v if k == "svg" else _breakable(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_breakable(item) for item in value]
+    if isinstance(value, str):
+        return _LONG.sub(_with_places, value)
+    return value
+
+
+def _with_places(found: re.Match[str]) -> str:
+    """A place to break after every letter that no combining mark and no joiner follows."""
+    word = found[0]
+    return word[0] + "".join(
+        c if unicodedata.combining(c) or c in _HOLDS_TO else f"\u200b{c}" for c in word[1:]
+    )
 
 
 def _section(section: Section) -> dict[str, Any]:

@@ -95,7 +95,7 @@ def _bars(figure: "Figure", plot: BarPlot) -> None:
         axes.text(
             bar.value + bar.half_width + edge * 0.012, y,
             f"{bar.value:.0f} ± {bar.half_width:.0f} {plot.axis}", va="center", weight="bold",
-            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1},
+            zorder=5, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1},
         )  # fmt: skip
     axes.set_yticks(range(len(plot.bars)), [b.label for b in reversed(plot.bars)])
     axes.set_xlim(0, edge)

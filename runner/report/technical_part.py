@@ -3,34 +3,19 @@
 from collections.abc import Iterable
 from typing import Any
 
-from runner.job import Moved
-from runner.procedure import (
-    ActStep,
-    AskStep,
-    EndStep,
-    LookStep,
-    Procedure,
-    ReportStep,
-    ResetStep,
-    SignStep,
-    SprayStep,
-)
-from runner.report import measured, technical_record
-from runner.report.answers import KEPT_APART, Answer
+from runner.job import Corrected, MarkedNotApplicable, Waived
+from runner.report import measured, pictured, technical_changes, technical_record, technical_steps
+from runner.report.agreement_part import HOW_AGREED
+from runner.report.answers import Answer
 from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text
 from runner.report.customer_part import identity
 from runner.report.fluid import sprays, total
 from runner.report.numbers import ml
 from runner.report.subject import Subject
 from runner.report.texts import ADMINISTRATIVE, FIRST_YES, NOT_RECORDED, SECOND_YES
-from runner.report.timeline import Worked
 from runner.report.typed import plain_lines, plain_text
-from safety.bay import FACTS, Agreed
-from safety.happenings import Happening
+from safety.bay import Agreed
 from safety.kernel import Seen, Tripped
-
-_STEP_WIDTHS = (0.36, 0.26, 0.14, 0.12, 0.12)
-_STEP_HEADS = ("Step", "Answer", "By", "Begun", "Done")
 
 
 def technical_part(subject: Subject) -> Part:
@@ -51,12 +36,18 @@ def technical_part(subject: Subject) -> Part:
             Section("t-dose", "Fluid", technical_record.fluid(subject)),
             Section("t-drying", "Drying and level", technical_record.drying(subject)),
             Section("t-limits", "Limits, with their working", technical_record.limits(subject)),
-            Section("t-steps", "Every step", _steps(subject)),
+            Section("t-steps", "Every step", technical_steps.every_step(subject)),
             Section(
                 "t-against",
-                "Refusals, trips, holds, corrections",
-                technical_record.against(subject),
+                "Refusals, trips, holds",
+                technical_changes.against(subject),
             ),
+            Section(
+                "t-changed",
+                "Corrections, waivers, not applicable",
+                technical_changes.changed(subject),
+            ),
+            Section("t-beside", "Files and calls", technical_changes.kept_beside(subject)),
             Section("t-waste", "Waste", _by_name(subject, ("waste",), "waste")),
             Section("t-cautions", "Cautions that were shown", technical_record.cautions(subject)),
             Section("t-signed", "Signatures", technical_record.signatures(subject)),
@@ -80,8 +71,13 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
     full = [p for p in ("before", "after") if all((p, c) in sets for c in measured.ORDER)]
     rows = (
         ("What was asked", answers.cell("complaint")),
+        ("State on arrival", _seen(subject, "arrival")),
+        ("Codes written down", _timed(subject, "codes_stored")),
         ("Price told", answers.cell("price")),
+        ("First yes", _yes_cell(subject, Agreed.MEASURE)),
+        ("Warning given", _timed(subject, "warning", "none recorded")),
         ("Second yes", _yes_cell(subject, Agreed.CLEAN)),
+        ("First fluid", Cell(found[0].at.when.full()) if found else Cell("none")),
         ("Readings complete", Cell(" and ".join(full) if full else "neither before nor after",
                                    missing=len(full) < 2)),
         ("Fluid counted", Cell(
@@ -99,11 +95,22 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
         ("Who did it", Cell(", ".join(doers) or NOT_RECORDED, missing=not doers)),
         ("Who checked it", Cell(", ".join(checkers) or "nobody", missing=not checkers)),
         ("Refusals / trips", Cell(f"{len(subject.timeline.refusals)} / {len(trips)}")),
+        ("Corrections / waivers / not applicable", Cell(" / ".join(
+            str(len(subject.timeline.of(kind)))
+            for kind in (Corrected, Waived, MarkedNotApplicable)))),
         ("Job", Cell(subject.state_words())),
         ("Audit", Cell(plain_lines(subject.record.audit)) if subject.record.audit
          else Cell("not run for this sheet", missing=True)),
     )  # fmt: skip
     return (Pairs(rows),)
+
+
+def _timed(subject: Subject, name: str, otherwise: str = NOT_RECORDED) -> Cell:
+    """The last answer under ``name`` with the moment at which it was typed."""
+    answer = subject.answers.latest(name)
+    if answer is None:
+        return Cell(otherwise, missing=True)
+    return Cell(f"{answer.words} ({answer.at.when.full()})")
 
 
 def _alike(comparable: str) -> Cell:
@@ -223,7 +230,9 @@ def _yes_cell(subject: Subject, state: Agreed, otherwise: str = "not given") -> 
     if not found:
         return Cell(otherwise, missing=otherwise != "none")
     at = found[-1]
-    return Cell(f"{at.when.full()}, taken down by {subject.person(at.actor)}")
+    how = subject.answers.latest(HOW_AGREED[state]) if state in HOW_AGREED else None
+    said = f"; how: {how.words}" if how else ""
+    return Cell(f"{at.when.full()}, taken down by {subject.person(at.actor)}{said}")
 
 
 def _readings(subject: Subject) -> tuple[Block, ...]:
@@ -270,7 +279,7 @@ def _verdict(verdict: dict[str, Any] | None) -> tuple[Block, ...]:
         texts = tuple(plain_text(t) for t in verdict.get(key) or ())
         if texts:
             blocks += [Text(f"{heading}:", "bold"), Points(texts)]
-    blocks += [measured.lines_table(verdict), measured.flow_picture(verdict)]
+    blocks += [measured.lines_table(verdict), pictured.flow_picture(verdict)]
     limits = tuple(
         (
             Cell(str(one["name"])),
@@ -285,103 +294,3 @@ def _verdict(verdict: dict[str, Any] | None) -> tuple[Block, ...]:
     if ash:
         blocks.append(Text(plain_text(ash)))
     return tuple(blocks)
-
-
-def _steps(subject: Subject) -> tuple[Block, ...]:
-    worked: dict[tuple[str, str], list[Worked]] = {}
-    for one in subject.timeline.worked:
-        worked.setdefault((one.procedure, one.step), []).append(one)
-    order = dict.fromkeys(
-        at.event.procedure for at in subject.timeline.events if isinstance(at.event, Moved)
-    )
-    blocks: list[Block] = []
-    for procedure_id in order:
-        procedure = subject.record.procedures.get(procedure_id)
-        if procedure is None:
-            blocks.append(Text(f"The procedure {plain_text(procedure_id, 60)} is not at hand; "
-                               "its steps are named by id.", "missing"))  # fmt: skip
-            mine = [w for w in subject.timeline.worked if w.procedure == procedure_id]
-            blocks.append(_stage_table(subject, "Steps", [(w.step, [w]) for w in mine]))
-            continue
-        blocks.append(
-            Text(f"{plain_text(procedure.title)} ({procedure.id}, revision {procedure.revision})",
-                 "bold")
-        )  # fmt: skip
-        blocks += _stages(subject, procedure, worked)
-    if not blocks:
-        blocks.append(Text("No step was worked.", "missing"))
-    return tuple(blocks)
-
-
-def _stages(
-    subject: Subject, procedure: Procedure, worked: dict[tuple[str, str], list[Worked]]
-) -> list[Block]:
-    out: list[Block] = []
-    for number, stage in enumerate(procedure.stages, start=1):
-        rows = [(step.id, worked.get((procedure.id, step.id), [])) for step in stage.steps]
-        title = f"{number}. {plain_text(stage.title)}"
-        if any(mine for _, mine in rows):
-            out.append(_stage_table(subject, title, rows, procedure))
-        else:
-            out.append(Text(f"{title}: no step of this stage was worked.", "missing"))
-    return out
-
-
-def _stage_table(
-    subject: Subject,
-    title: str,
-    rows: list[tuple[str, list[Worked]]],
-    procedure: Procedure | None = None,
-) -> Table:
-    out: list[tuple[Cell, ...]] = []
-    for step_id, mine in rows:
-        words = subject.step_words(procedure.id if procedure else "", step_id)
-        if not mine:
-            why = "did not apply" if subject.record.ended == "finished" else "not worked"
-            missing = Cell("", missing=True)
-            out.append((Cell(words), Cell(why, missing=True), missing, missing, missing))
-        for one in mine:
-            out.append(
-                (
-                    Cell(words),
-                    Cell(
-                        _answer_words(subject, procedure, one),
-                        missing=one.how == "left",
-                    ),
-                    Cell(
-                        plain_text(one.by, 60) if one.by else "signed" if one.how == "done" else ""
-                    ),
-                    Cell(subject.timeline.show(one.begun)),
-                    Cell(subject.timeline.show(one.ended)),
-                )
-            )
-    return Table(title, _STEP_HEADS, tuple(out), _STEP_WIDTHS)
-
-
-def _answer_words(subject: Subject, procedure: Procedure | None, one: Worked) -> str:
-    """The answer in the words that the person chose it by."""
-    if one.how == "left":
-        return "left before it was done"
-    answer = plain_text(one.answer)
-    if one.how == "again":
-        return f"{answer} (to be worked again)"
-    try:
-        step = procedure.step(one.step) if procedure else None
-    except KeyError:
-        step = None
-    match step:
-        case LookStep():
-            states = {s.value: s.said for s in FACTS[step.fact]}
-            return states.get(one.answer, answer)
-        case AskStep(personal=True):
-            return KEPT_APART
-        case AskStep():
-            return next((o.say for o in step.options if o.value == one.answer), answer)
-        case ActStep() | SprayStep() | EndStep() | ReportStep():
-            name, _, rest = one.answer.partition(" ")
-            said = next((h.said for h in Happening if h.value == name), "")
-            return f"{said} {plain_text(rest)}".strip() if said else answer
-        case SignStep() | ResetStep():
-            return f"signed by {subject.person(one.answer)}"
-        case _:
-            return answer

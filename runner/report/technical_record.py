@@ -1,29 +1,24 @@
-"""The rest of the technical pages: fluid, drying, limits, what went against the plan, versions."""
+"""Technical pages: fluid, drying, limits, cautions, signatures, versions."""
 
 import math
 from typing import Any
 
 from runner.job import (
-    AskAgain,
     Begun,
-    Held,
     LimitsSet,
-    Meanwhile,
     Moved,
     Opened,
     Recorded,
     Signed,
-    WentOn,
 )
-from runner.report import measured
+from runner.report import pictured
 from runner.report.blocks import Block, Cell, Pairs, Points, Table, Text, Warned
 from runner.report.fluid import dose_table, gun_table, sprays
 from runner.report.numbers import groups, ml, number
 from runner.report.subject import Subject
-from runner.report.texts import MEANING, NOT_RECORDED, SIGNAL_WORDS
+from runner.report.texts import HOW_SIGNED, MEANING, NOT_RECORDED, SIGNAL_WORDS
 from runner.report.typed import plain_lines, plain_text
 from safety.cautions import CAUTIONS, WORDS
-from safety.kernel import Lapsed, PermitLapsed, ResetDone, Tripped
 
 
 def fluid(subject: Subject) -> tuple[Block, ...]:
@@ -46,7 +41,7 @@ def fluid(subject: Subject) -> tuple[Block, ...]:
 
 def drying(subject: Subject) -> tuple[Block, ...]:
     """The pressure noted while drying, and what the fit says of its level."""
-    blocks: list[Block] = [measured.trend_picture(subject.timeline)]
+    blocks: list[Block] = [pictured.trend_picture(subject.timeline)]
     plateau = subject.timeline.latest("plateau")
     if plateau is None:
         blocks.append(Text("No level was judged.", "missing"))
@@ -109,79 +104,6 @@ def _limit_row(one: dict[str, Any]) -> tuple[Cell, ...]:
     )
 
 
-def against(subject: Subject) -> tuple[Block, ...]:
-    """Refusals, trips, lapses, holds, returns and corrections; each "none" is said."""
-    timeline = subject.timeline
-    blocks: list[Block] = []
-    if timeline.refusals:
-        rows = tuple(
-            (
-                Cell(timeline.show(r.when)),
-                Cell(plain_text(r.asked, 160)),
-                Cell(f"{plain_text(r.reason)} Remedy: {plain_text(r.remedy)}"),
-                Cell(f"{plain_text(r.interlock, 80)}: {plain_text(r.source, 200)}"),
-                Cell(plain_text(r.actor, 60)),
-            )
-            for r in timeline.refusals
-        )
-        blocks.append(
-            Table("Refusals", ("When", "Asked", "Refused because", "Rule: source", "Asked by"),
-                  rows, (0.12, 0.18, 0.36, 0.22, 0.12))
-        )  # fmt: skip
-    else:
-        blocks.append(Text("Refusals: none."))
-    happenings = _happenings(subject)
-    if happenings:
-        blocks.append(
-            Table("Trips, resets, lapses, holds, interruptions, steps worked again",
-                  ("When", "What", "At step", "By"), happenings, (0.14, 0.46, 0.24, 0.16))
-        )  # fmt: skip
-    else:
-        blocks.append(Text("Trips, holds, interruptions, corrections: none."))
-    blocks.append(
-        Text("Waivers: none recorded. Nothing that guards people or the engine can be waived.")
-    )
-    return tuple(blocks)
-
-
-def _happenings(subject: Subject) -> tuple[tuple[Cell, ...], ...]:
-    rows = []
-    for at in subject.timeline.events:
-        match at.event:
-            case Tripped(trip):
-                words, strong = f"TRIP latched: {trip.value.replace('_', ' ')}", True
-            case ResetDone(trip):
-                words, strong = f"trip reset: {trip.value.replace('_', ' ')}", False
-            case Lapsed(fact):
-                words, strong = f"too old to be believed: {fact.replace('_', ' ')}", False
-            case PermitLapsed():
-                words, strong = "a permit lapsed unused", False
-            case Held(why):
-                words, strong = f"held: {plain_text(why, 200)}", False
-            case WentOn():
-                words, strong = "went on by a deliberate act", False
-            case AskAgain(facts, _):
-                if not facts:
-                    continue
-                words, strong = f"to be looked at again: {', '.join(facts)}", False
-            case Meanwhile(answer):
-                words, strong = f"sprayed, connected or cranked meanwhile: {answer}", False
-            case Moved(step, _, reason) if reason in ("back", "divert", "return"):
-                said = {"back": "went back to", "divert": "diverted to", "return": "returned to"}
-                words, strong = f"{said[reason]} {step}", reason == "divert"
-            case _:
-                continue
-        rows.append(
-            (
-                Cell(subject.timeline.show(at.when)),
-                Cell(words, strong=strong),
-                Cell(plain_text(at.step, 60)),
-                Cell(plain_text(at.actor, 60)),
-            )
-        )
-    return tuple(rows)
-
-
 def cautions(subject: Subject) -> tuple[Block, ...]:
     """The cautions of every step that was begun, gravest first."""
     shown: dict[str, None] = {}
@@ -223,17 +145,19 @@ def signatures(subject: Subject) -> tuple[Block, ...]:
                     if event.who == "other"
                     else "the doer"
                 ),
-                Cell(at.when.full()),
+                Cell("; ".join((HOW_SIGNED.get(event.how, plain_text(event.how, 30)),
+                                *(plain_text(e, 80) for e in event.exceptions)))),
+                Cell(subject.timeline.show(at.when)),
             )
-        )
+        )  # fmt: skip
     if not rows:
         return (Text("Nobody has signed.", "missing"),)
     return (
         Table(
             "Every signature of this job",
-            ("Who", "Role", "Meaning", "For", "Doer or another", "When"),
+            ("Who", "Role", "Meaning", "For", "Doer or another", "How", "When"),
             tuple(rows),
-            (0.2, 0.11, 0.12, 0.27, 0.13, 0.17),
+            (0.17, 0.11, 0.11, 0.23, 0.1, 0.16, 0.12),
         ),
     )
 
@@ -300,4 +224,4 @@ def _numbers(numbers: dict[str, str]) -> tuple[str, ...]:
     return ("Numbers as the checks used them: " + "; ".join(said),) if said else ()
 
 
-__all__ = ["against", "cautions", "drying", "fluid", "limits", "signatures", "versions"]
+__all__ = ["cautions", "drying", "fluid", "limits", "signatures", "versions"]

@@ -34,6 +34,11 @@ MEANING: Final[dict[str, str]] = {
     "agreed": "agreed",
     "received": "received it",
 }
+HOW_SIGNED: Final[dict[str, str]] = {
+    "pin": "by name and PIN",
+    "name": "by name alone",
+    "practice": "in practice",
+}
 CONDITION: Final[dict[str, str]] = {
     "raised": "raised engine speed",
     "idle": "idle",

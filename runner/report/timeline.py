@@ -1,22 +1,17 @@
 """The journal lines of a job as people read them: what happened when, by whom, at which step."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from runner.job import (
-    AskAgain,
     Begun,
+    Corrected,
     Done,
     Event,
-    Held,
-    Meanwhile,
     Moved,
-    Opened,
     Recorded,
-    Signed,
-    WentOn,
 )
 from runner.report.record_view import JobRecord, RecordLine
 from runner.wire import decode_event
@@ -118,14 +113,35 @@ class Timeline:
             return ""
         return when.full() if self.many_days else when.clock()
 
+    def recorded(self, before_seq: int | None = None) -> list[At]:
+        """Everything recorded, oldest first, each as corrected; up to a journal line if given.
+
+        A record keeps the place and the time at which it was first typed.
+        """
+        found: list[At] = []
+        for at in self.events:
+            if before_seq is not None and at.seq > before_seq:
+                break
+            if isinstance(at.event, Recorded):
+                found.append(at)
+            elif isinstance(at.event, Corrected):
+                places = [
+                    place
+                    for place, one in enumerate(found)
+                    if isinstance(one.event, Recorded) and one.event.name == at.event.name
+                ]
+                if at.event.number < len(places):
+                    place = places[at.event.number]
+                    was = found[place]
+                    found[place] = replace(was, event=replace(was.event, value=at.event.now))
+        return found
+
     def records(self, name: str, before_seq: int | None = None) -> list[At]:
-        """Everything recorded under ``name``, oldest first, up to a journal line if given."""
+        """Everything recorded under ``name``, as ``recorded``."""
         return [
             at
-            for at in self.events
-            if isinstance(at.event, Recorded)
-            and at.event.name == name
-            and (before_seq is None or at.seq <= before_seq)
+            for at in self.recorded(before_seq)
+            if isinstance(at.event, Recorded) and at.event.name == name
         ]
 
     def latest(self, name: str, before_seq: int | None = None) -> dict[str, Any] | None:
@@ -219,28 +235,15 @@ def _asked(command: dict[str, Any]) -> str:
         "Look": "look",
         "Back": "go back to",
         "GoOn": "go on",
+        "Correct": "correct",
+        "NotApplicable": "leave as not applicable",
+        "Waive": "waive",
     }
     kind = str(command.get("kind", ""))
     given = [
         str(command[key])
-        for key in ("step", "what", "fact", "state", "value", "seconds", "volume_ml", "person")
+        for key in ("step", "name", "interlock", "what", "fact", "state", "value", "seconds",
+                    "volume_ml", "person")
         if command.get(key)
-    ]
+    ]  # fmt: skip
     return " ".join([words.get(kind, kind.lower()), *given])
-
-
-INTERRUPTIONS = (Held, WentOn, AskAgain, Meanwhile)
-"""Events of holding and going on, in the order in which they are read."""
-
-__all__ = [
-    "INTERRUPTIONS",
-    "At",
-    "Moment",
-    "Opened",
-    "Refused",
-    "Signed",
-    "Timeline",
-    "Worked",
-    "moment",
-    "read_timeline",
-]

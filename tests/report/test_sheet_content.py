@@ -234,9 +234,7 @@ def test_trips_and_holds_are_printed_and_their_absence_is_said() -> None:
     draft = to_text(sheet_of("draft"), 4000, "technical")
     assert "TRIP latched: spill" in draft
     assert "held: stop" in draft
-    assert "Trips, holds, interruptions, corrections: none." in to_text(
-        sheet_of("good"), 4000, "technical"
-    )
+    assert "Trips, holds, interruptions: none." in to_text(sheet_of("good"), 4000, "technical")
 
 
 def test_every_limit_is_printed_with_each_line_of_its_working_and_its_source() -> None:

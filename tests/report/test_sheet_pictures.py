@@ -5,7 +5,7 @@ from xml.etree import ElementTree
 import pytest
 
 from runner.report.blocks import BarPlot, FlowPlot, Picture, Text, TrendPlot
-from runner.report.measured import flow_picture, holds, trend_picture
+from runner.report.pictured import flow_picture, holds, trend_picture
 from runner.report.plots import plot_svg
 from runner.report.subject import subject_of
 from runner.report.timeline import moment, read_timeline

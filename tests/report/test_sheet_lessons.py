@@ -1,0 +1,34 @@
+"""The sheets of the shipped lessons, as they were reviewed, and the speed of one from a cold start."""
+
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from runner.record import JobFolder
+from tests.played import Played, lesson_with, play
+from tests.report.write_golden import GOLDEN, LESSONS, lesson_text
+
+ROOT = Path(__file__).parents[2]
+
+
+def assert_as_reviewed(name: str, folder: JobFolder) -> None:
+    """The text of a lesson's sheet is the reviewed one."""
+    reviewed = (GOLDEN / f"lesson-{name}.txt").read_text(encoding="utf-8")
+    assert lesson_text(folder) == reviewed, (
+        "read the difference; if it is right: python -m tests.report.write_golden"
+    )
+
+
+def test_the_sheet_of_the_good_clean_reads_as_it_was_reviewed(good: Played) -> None:
+    assert_as_reviewed("good-clean", good.folder)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", LESSONS[1:])
+def test_the_sheets_of_the_other_lessons_read_as_they_were_reviewed(
+    name: str, tmp_path: Path
+) -> None:
+    assert_as_reviewed(name, play(tmp_path, lesson_with(name)).folder)
