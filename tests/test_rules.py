@@ -23,7 +23,7 @@ def rows() -> list[list[str]]:
 
 
 @cache
-def tests_in(path: Path) -> frozenset[str]:
+def defined_in(path: Path) -> frozenset[str]:
     """Names of the tests that a file defines."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     return frozenset(n.name for n in ast.walk(tree) if isinstance(n, ast.FunctionDef))
@@ -42,7 +42,7 @@ def test_every_test_that_a_rule_names_exists(row: list[str]) -> None:
     assert len(named) == row[3].count("`") / 2
     assert named or row[4] == "does not apply", "a rule that is kept names what would fail"
     for file, name in named:
-        assert name in tests_in(ROOT / file), f"{file} has no {name}"
+        assert name in defined_in(ROOT / file), f"{file} has no {name}"
 
 
 def test_the_count_below_the_list_is_that_of_the_list() -> None:
