@@ -167,7 +167,7 @@ def test_what_can_be_no_pin_costs_no_try_and_is_never_accepted(book: PinBook) ->
 
 
 @given(st.text(max_size=12) | st.from_regex(r"[0-9]{3,9}", fullmatch=True))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_only_4_to_8_plain_digits_are_ever_taken(text: str) -> None:
     if not why_not(text):
         assert text.isascii() and text.isdigit() and 4 <= len(text) <= 8
