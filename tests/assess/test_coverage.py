@@ -5,6 +5,7 @@ The simulated vehicle (``simulated_readings``) shares no code with the sum that 
 
 import math
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 import pytest
 
@@ -16,6 +17,8 @@ from tests.assess.simulated_readings import Case, draw, take
 
 FIRST_SEED = 20_000
 HEALTHY = 500
+PAGE = Path(__file__).parent / "MEASURED.md"
+REMEDY = "run: python -m tests.assess.measured_figures > tests/assess/MEASURED.md"
 EACH_FAULT = 25
 
 # The words that name a fault, or the finding that flags it.
@@ -66,9 +69,54 @@ def see(seed: int, *faults: str) -> Seen:
     return seen
 
 
+def healthy_cases() -> list[Seen]:
+    """The healthy cases that all shares are counted over."""
+    return [see(FIRST_SEED + i) for i in range(HEALTHY)]
+
+
 @pytest.fixture(scope="module")
 def healthy() -> list[Seen]:
-    return [see(FIRST_SEED + i) for i in range(HEALTHY)]
+    return healthy_cases()
+
+
+def healthy_rows(cases: list[Seen]) -> list[str]:
+    """What the page says about healthy cases, one table row each."""
+    stands = [s.z for s in cases if s.result.gain is not None]
+
+    def row(what: str, inside: int, total: int, asked: str) -> str:
+        return f"| {what} | {inside} of {total} | {100 * inside / total:.1f} % | {asked} |"
+
+    def within(limit: float) -> int:
+        return sum(abs(z) < limit for z in stands)
+
+    n = len(stands)
+    return [
+        row("compared at all", n, len(cases), "over 98 %"),
+        row("true ratio inside the 95 % interval", within(1.96), n, "93 to 97 %"),
+        row("the same, stated uncertainty halved", within(0.98), n, "not 93 to 97 %"),
+        row("the same, stated uncertainty doubled", within(3.92), n, "not 93 to 97 %"),
+        row("healthy, yet flagged or questioned", sum(bool(s.said) for s in cases), len(cases),
+            "under 5 %"),
+    ]  # fmt: skip
+
+
+def fault_cases(fault: str) -> list[Seen]:
+    """The cases with one planted fault. Swapping two sets that hardly differ is none."""
+    seeds = range(FIRST_SEED + 5000, FIRST_SEED + 5000 + EACH_FAULT)
+    told = fault == "swapped before/after"
+    return [see(seed, fault) for seed in seeds if not (told and draw(seed).ratio > 0.85)]
+
+
+def named(fault: str, case: Seen) -> bool:
+    """Whether what was said names the fault."""
+    return any(word in case.said for word in NAMED[fault])
+
+
+def fault_row(fault: str, cases: list[Seen]) -> str:
+    """What the page says about one planted fault."""
+    flagged = sum(bool(s.said) for s in cases)
+    by_name = sum(named(fault, s) for s in cases)
+    return f"| {fault} | {len(cases)} | {flagged} | {by_name} |"
 
 
 def test_the_true_ratio_lies_in_the_95_percent_interval_in_93_to_97_percent(
@@ -108,18 +156,16 @@ def test_false_alarms_on_healthy_cases_stay_under_5_percent(healthy: list[Seen])
 
 @pytest.mark.parametrize("fault", NAMED)
 def test_a_planted_fault_is_named(fault: str) -> None:
-    named = flagged = count = 0
-    for i in range(EACH_FAULT):
-        seed = FIRST_SEED + 5000 + i
-        if fault == "swapped before/after" and draw(seed).ratio > 0.85:
-            continue  # Swapping two sets that hardly differ changes nothing.
-        s = see(seed, fault)
-        count += 1
-        flagged += bool(s.said)
-        named += any(word in s.said for word in NAMED[fault])
-    assert count >= 10
-    assert flagged == count
-    assert named >= 0.95 * count
+    cases = fault_cases(fault)
+    assert len(cases) >= 10
+    assert all(s.said for s in cases)
+    assert sum(named(fault, s) for s in cases) >= 0.95 * len(cases)
+    assert fault_row(fault, cases) in PAGE.read_text(encoding="utf-8"), REMEDY
+
+
+def test_the_page_of_measured_figures_is_what_the_program_gives(healthy: list[Seen]) -> None:
+    page = PAGE.read_text(encoding="utf-8").splitlines()
+    assert [row for row in healthy_rows(healthy) if row not in page] == [], REMEDY
 
 
 @pytest.mark.parametrize("left_out", ["air", "zero", "air and exhaust"])

@@ -1,0 +1,64 @@
+"""Writes the measured figures: ``python -m tests.assess.measured_figures``.
+
+Counts come from fixed seeds and are compared with the page by ``test_coverage``; the times are
+those of the machine that wrote the page.
+"""
+
+import platform
+import time
+
+from runner.readings.logs import read_log
+from runner.readings.steady import steady_windows
+from tests.assess.test_coverage import (
+    FIRST_SEED,
+    NAMED,
+    fault_cases,
+    fault_row,
+    healthy_cases,
+    healthy_rows,
+)
+from tests.readings.test_logs import drive
+
+
+def page() -> str:
+    """The page as Markdown."""
+    return "\n".join(
+        [
+            "# Measured figures",
+            "",
+            "Random vehicles, conditions and faults (`simulated_readings.py`) judged by a sum that",
+            "shares no code with them. Written by `python -m tests.assess.measured_figures`; the",
+            f"counts are checked by `test_coverage.py`. First seed {FIRST_SEED}.",
+            "",
+            "| healthy cases | count | share | asked for |",
+            "|---|---|---|---|",
+            *healthy_rows(healthy_cases()),
+            "",
+            "| planted fault | cases | flagged | named |",
+            "|---|---|---|---|",
+            *(fault_row(fault, fault_cases(fault)) for fault in NAMED),
+            "",
+            *_times(),
+            "",
+        ]
+    )
+
+
+def _times() -> list[str]:
+    data = drive(4, seconds_a_hold=6667.0)
+    read_log(drive(5))
+    start = time.process_time()
+    log = read_log(data)
+    read = time.process_time()
+    steady_windows(log)
+    end = time.process_time()
+    return [
+        f"A log of {len(log.time_s)} rows ({len(data) / 1e6:.1f} MB) was read in "
+        f"{read - start:.1f} s and searched for",
+        f"steady windows in {end - read:.1f} s of processor time "
+        f"({platform.machine()}, Python {platform.python_version()}).",
+    ]
+
+
+if __name__ == "__main__":
+    print(page(), end="")
