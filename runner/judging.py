@@ -99,7 +99,10 @@ def triage_of(job: Job, vehicle: Vehicle, workshop: Workshop) -> dict[str, Any]:
 
 
 def verdict_of(job: Job, vehicle: Vehicle, workshop: Workshop) -> dict[str, Any]:
-    """The verdict as plain JSON, with the lines for the screen."""
+    """The verdict as plain JSON: ``Verdict`` with numbers as text, ``state`` and ``lines``.
+
+    Raises ``BadFact`` on an answer that the procedure should not allow.
+    """
     from runner.assess.judge import judge
 
     road = sets_of(job, "road")

@@ -243,7 +243,10 @@ def verdict_rows() -> tuple[Row, ...]:
 
 
 def gain_class(gain: Gain | None) -> str:
-    """better, same, unclear, worse or unknown, by the 95 % interval."""
+    """better, same, unclear, worse or unknown, by the 95 % interval of the gain (percent).
+
+    "same": the interval holds nil and ends below ``SAME_WITHIN_PERCENT``. Never raises.
+    """
     if gain is None:
         return "unknown"
     if gain.low > 0:
@@ -272,7 +275,10 @@ def level_class(one: Resistance | None, clean: CleanBand, vehicle: Vehicle) -> s
 
 
 def code_class(facts: Facts, level: str) -> str:
-    """The codes against the level: none, fit, contradict or low_side."""
+    """The codes against the level of the pressure: none, fit, contradict or low_side.
+
+    Only listed generic codes that name a side count. Never raises. Source: ``codes.yaml``.
+    """
     sides = {c.side for c in facts.codes if c.listed} - {"any"}
     if not sides:
         return "none"

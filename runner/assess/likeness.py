@@ -31,10 +31,15 @@ class Finding:
 
 
 def refused(name: str, text: str) -> Finding:
+    """A finding that forbids a comparison: its id and why, in plain words. Never raises."""
     return Finding("refused", name, text)
 
 
 def each_phase(sets: Sequence[ReadingSet]) -> list[Finding]:
+    """What the sets of one phase say by themselves: warm enough, no burn, zero in its band.
+
+    Bands: ``inputs.BANDS`` (K, Pa, 1/min). Never raises. Source: common practice, no source.
+    """
     out: list[Finding] = []
     for s in sets:
         where = f"{s.phase}, {s.condition}"
@@ -126,6 +131,11 @@ def _zero(s: ReadingSet, where: str) -> list[Finding]:
 
 
 def by_facts(facts: Facts) -> list[Finding]:
+    """What the answers say about comparing: filter dry, hose clear, loads off, pressure level.
+
+    An unknown answer refuses nothing here; triage asks for it. Never raises. Source: common
+    practice, no source.
+    """
     out = []
     if facts.get("filter_dry") == "no":
         out.append(
@@ -151,6 +161,11 @@ def by_facts(facts: Facts) -> list[Finding]:
 
 
 def zero_pair(before: Sequence[ReadingSet], after: Sequence[ReadingSet]) -> list[Finding]:
+    """Whether the zero moved between the two phases by more than ``BANDS.zero_repeat_pa`` (Pa).
+
+    Valid with one zero in each phase; otherwise nothing is said. Never raises. Source: common
+    practice, no source.
+    """
     one, two = _one(before, "zero"), _one(after, "zero")
     if not one or not two or one.pressure_pa is None or two.pressure_pa is None:
         return []
@@ -168,6 +183,11 @@ def zero_pair(before: Sequence[ReadingSet], after: Sequence[ReadingSet]) -> list
 
 
 def pairs(before: Sequence[ReadingSet], after: Sequence[ReadingSet]) -> list[Finding]:
+    """Idle against idle and raised against raised: like, corrected by the sum, or refused.
+
+    Also copies and two names of the line. Bands: ``inputs.BANDS``. Never raises. A difference is
+    only taken out where air flow (and exhaust temperature) were measured both times.
+    """
     out: list[Finding] = []
     for condition in RUNNING:
         one, two = _one(before, condition), _one(after, condition)
@@ -271,6 +291,10 @@ def _speeds_explain(one: ReadingSet, two: ReadingSet, air_step: float) -> bool:
 
 
 def fit_findings(one: Resistance) -> list[Finding]:
+    """Whether the points of one fitted phase lie on one line (chi-square, 1 %). Never raises.
+
+    An offset that the running points ask for (mbar) above its band names liquid or a wrong zero.
+    """
     if one.agreement == "disagree":
         where = f"{one.phase}: idle, raised and zero do not lie on one line"
         offset = one.offset_from_flow_mbar

@@ -212,10 +212,11 @@ def ash_band(vehicle: Vehicle, facts: Facts) -> AshBand | None:
     else:
         state = "unknown"
     because = f" ({'; '.join(said)})" if said else ""
+    far = f"{distance:,.0f}".replace(",", " ")
     text = (
-        f"Ash from {distance:,.0f} km of oil use: about {low:.0f} to {high:.0f} g{because}. "
+        f"Ash from {far} km of oil use: about {low:.0f} to {high:.0f} g{because}. "
         "Ash does not burn and fluid does not take it out."
-    ).replace(",", " ", 1 if distance < 1e6 else 2)
+    )
     return AshBand(low, high, low_share, high_share, state, text)
 
 

@@ -11,11 +11,14 @@ from runner.readings.logs import read_log
 from runner.readings.steady import steady_windows
 from tests.assess.test_coverage import (
     FIRST_SEED,
+    HEALTHY,
     NAMED,
     fault_cases,
     fault_row,
     healthy_cases,
     healthy_rows,
+    see,
+    share_within,
 )
 from tests.readings.test_logs import drive
 
@@ -34,6 +37,12 @@ def page() -> str:
             "|---|---|---|---|",
             *healthy_rows(healthy_cases()),
             "",
+            "The same over further seeds, which no test pins:",
+            "",
+            "| first seed | inside the 95 % interval | flagged or questioned |",
+            "|---|---|---|",
+            *(_further(first) for first in FURTHER),
+            "",
             "| planted fault | cases | flagged | named |",
             "|---|---|---|---|",
             *(fault_row(fault, fault_cases(fault)) for fault in NAMED),
@@ -41,6 +50,19 @@ def page() -> str:
             *_times(),
             "",
         ]
+    )
+
+
+FURTHER = (1000, 40_000, 70_000, 90_000)
+
+
+def _further(first: int) -> str:
+    cases = [see(first + i) for i in range(HEALTHY)]
+    stands = [s.z for s in cases if s.result.gain is not None]
+    alarms = sum(bool(s.said) for s in cases)
+    return (
+        f"| {first} | {100 * share_within(stands, 1.96):.1f} % of {len(stands)} | "
+        f"{100 * alarms / len(cases):.1f} % |"
     )
 
 

@@ -77,6 +77,17 @@ def test_age_and_duty_move_the_upper_edge_and_the_text_says_how() -> None:
     assert "duty not known" not in town.text and "age not known" not in old.text
 
 
+@pytest.mark.parametrize(
+    ("km", "seen"), [(500, "500 km"), (98_000, "98 000 km"), (1_234_567, "1 234 567 km")]
+)
+def test_a_distance_is_shown_in_groups_of_three_and_the_text_keeps_its_commas(
+    km: int, seen: str
+) -> None:
+    got = ash_band(VEHICLE, check_facts({"distance_km": km, "age_years": 14}))
+    assert got is not None and f"Ash from {seen} of oil use" in got.text
+    assert "burn more oil, upper edge" in got.text
+
+
 def test_much_ash_is_called_high_only_when_even_the_lower_edge_is() -> None:
     worn = Vehicle(
         "worn", 2e-3, 4, filter_volume_m3=2e-3, oil_l_per_1000_km=1.0, oil_sulphated_ash=0.016
