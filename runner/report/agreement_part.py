@@ -116,7 +116,7 @@ def _found(answers: Answers, triage: dict[str, Any] | None) -> tuple[Block, ...]
             "Judgement before the work",
             Cell(_judged(triage)) if triage else Cell(NOT_RECORDED, missing=True),
         ),
-        ("What filled the filter", answers.cell("root_cause_text", "root_cause")),
+        ("What filled the filter", _short(answers.cell("root_cause_text", "root_cause"))),
         ("What became of that", answers.cell("root_cause")),
     ]
     blocks: list[Block] = [Pairs(tuple(rows))]
@@ -137,6 +137,10 @@ def _found(answers: Answers, triage: dict[str, Any] | None) -> tuple[Block, ...]
         if said:
             blocks.append(Points(tuple(said)))
     return tuple(blocks)
+
+
+def _short(cell: Cell) -> Cell:
+    return Cell(plain_short(cell.text), cell.missing)
 
 
 def _instead(answers: Answers) -> tuple[Block, ...]:
@@ -165,7 +169,7 @@ def _risks() -> tuple[Block, ...]:
 
 def _price(answers: Answers) -> tuple[Block, ...]:
     price = answers.latest("price")
-    words = Cell(price.words, strong=True) if price else Cell("________________")
+    words = Cell(plain_short(price.words), strong=True) if price else Cell("________________")
     return (Pairs((("Price told", words),)),)
 
 

@@ -4,7 +4,7 @@ from datetime import timedelta
 from typing import Any, Literal, cast
 
 from runner.assess.inputs import REFERENCE_TEXT
-from runner.job import Signed
+from runner.job import Corrected, Signed, WaiverUsed
 from runner.report import measured, pictured
 from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text, Verdict
 from runner.report.fluid import sprays, total
@@ -244,10 +244,20 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
     ]
     if known:
         blocks.append(pictured.bars(known))
+    corrected = sum(
+        at.event.name == "reading"
+        for at in subject.timeline.of(Corrected)
+        if isinstance(at.event, Corrected)
+    )
     source = str((known.get("clean") or {}).get("source") or "")
     said = measured.conditions_words(sets)
     if source and limit is not None:
         said += f" Source of the limit: {source}. Sensor zero: common practice, no source."
+    if corrected:
+        said = (
+            f"Readings put right afterwards: {corrected}; what was typed first, and why it was "
+            f"changed, stands on the technical pages. {said}"
+        )
     blocks.append(Text(said, "small"))
     return tuple(blocks)
 
@@ -300,6 +310,9 @@ def _signed(subject: Subject) -> tuple[Block, ...]:
     ]
     if alone and "alone" in alone[-1]:
         said.append("The work was done by one person alone.")
+    waived = len(subject.timeline.of(WaiverUsed))
+    if waived:
+        said.append(f"Checks set aside with a reason: {waived}; see the technical pages.")
     return (Points(tuple(said)) if said else Text("Nobody has signed yet.", "missing"),)
 
 

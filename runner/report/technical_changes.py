@@ -133,7 +133,7 @@ _Rows = list[tuple[Cell, ...]]
 
 
 def _corrections(subject: Subject) -> _Rows:
-    rows = []
+    rows: _Rows = []
     for at in subject.timeline.of(Corrected):
         event = at.event
         assert isinstance(event, Corrected)
@@ -179,7 +179,7 @@ def _not_applicable(subject: Subject) -> _Rows:
 
 
 def _waivers(subject: Subject) -> _Rows:
-    rows = []
+    rows: _Rows = []
     for at in subject.timeline.of(Waived, WaiverUsed, WaiverLapsed):
         match at.event:
             case Waived(interlock, reason, asked_by, person, _, how):
@@ -226,7 +226,7 @@ def _quick(subject: Subject) -> _Rows:
     """Steps answered by looking whose two marks lie closer than a look; none in practice."""
     if subject.record.practice:
         return []
-    rows = []
+    rows: _Rows = []
     done = subject.timeline.of(Done)
     for at, mark in zip(done, subject.record.job.log.marks, strict=False):
         procedure = subject.record.procedures.get(at.procedure)

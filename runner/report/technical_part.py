@@ -8,7 +8,7 @@ from runner.report import measured, pictured, technical_changes, technical_recor
 from runner.report.agreement_part import HOW_AGREED
 from runner.report.answers import Answer
 from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text
-from runner.report.customer_part import identity
+from runner.report.customer_part import identity, plain_short
 from runner.report.fluid import sprays, total
 from runner.report.numbers import ml
 from runner.report.subject import Subject
@@ -16,6 +16,9 @@ from runner.report.texts import ADMINISTRATIVE, FIRST_YES, NOT_RECORDED, SECOND_
 from runner.report.typed import plain_lines, plain_text
 from safety.bay import Agreed
 from safety.kernel import Seen, Tripped
+
+GLANCE = 220
+"""Longest text of one answer in the first section; every whole text stands further down."""
 
 
 def technical_part(subject: Subject) -> Part:
@@ -102,7 +105,14 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
         ("Audit", Cell(plain_lines(subject.record.audit)) if subject.record.audit
          else Cell("not run for this sheet", missing=True)),
     )  # fmt: skip
-    return (Pairs(rows),)
+    return (Pairs(tuple((name, _brief(cell)) for name, cell in rows)),)
+
+
+def _brief(cell: Cell) -> Cell:
+    """A cell cut to what a glance takes in; the whole text stands at its step."""
+    if "\n" in cell.text:
+        return cell
+    return Cell(plain_short(cell.text, GLANCE, note=False), cell.missing, cell.strong)
 
 
 def _timed(subject: Subject, name: str, otherwise: str = NOT_RECORDED) -> Cell:
@@ -110,7 +120,8 @@ def _timed(subject: Subject, name: str, otherwise: str = NOT_RECORDED) -> Cell:
     answer = subject.answers.latest(name)
     if answer is None:
         return Cell(otherwise, missing=True)
-    return Cell(f"{answer.words} ({answer.at.when.full()})")
+    words = plain_short(answer.words, GLANCE - 30, note=False)
+    return Cell(f"{words} ({answer.at.when.full()})")
 
 
 def _alike(comparable: str) -> Cell:
@@ -231,7 +242,7 @@ def _yes_cell(subject: Subject, state: Agreed, otherwise: str = "not given") -> 
         return Cell(otherwise, missing=otherwise != "none")
     at = found[-1]
     how = subject.answers.latest(HOW_AGREED[state]) if state in HOW_AGREED else None
-    said = f"; how: {how.words}" if how else ""
+    said = f"; how: {plain_short(how.words, 120, note=False)}" if how else ""
     return Cell(f"{at.when.full()}, taken down by {subject.person(at.actor)}{said}")
 
 

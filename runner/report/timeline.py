@@ -133,7 +133,9 @@ class Timeline:
                 if at.event.number < len(places):
                     place = places[at.event.number]
                     was = found[place]
-                    found[place] = replace(was, event=replace(was.event, value=at.event.now))
+                    if isinstance(was.event, Recorded):
+                        now = Recorded(was.event.name, at.event.now, was.event.step)
+                        found[place] = replace(was, event=now)
         return found
 
     def records(self, name: str, before_seq: int | None = None) -> list[At]:

@@ -1,0 +1,173 @@
+"""What was changed, left out, set aside or kept beside the record stands on the sheet."""
+
+from dataclasses import replace
+from functools import cache
+
+from runner.commands import Correct, NotApplicable, Note, Waive
+from runner.job import (
+    Corrected,
+    MarkedNotApplicable,
+    Recorded,
+    Signed,
+    StepMark,
+    Waived,
+    WaiverLapsed,
+    WaiverUsed,
+)
+from runner.report import JobRecord, sheet_content, to_text
+from runner.report.technical_changes import kept_beside
+from runner.report.timeline import read_timeline
+from tests.report.sample_sheets import JobBook, until_agreed
+
+WRONG = "118 2480 40.0 208 86 shut"
+RIGHT = "108 2480 40.0 208 86 shut"
+
+
+@cache
+def changed_job() -> JobRecord:
+    """A job in which one of each was done: correction, not-applicable, waiver, notes."""
+    from runner.readings.entry import parse_set
+
+    book = JobBook()
+    until_agreed(book)
+    was = next(r.value for r in book.job.log.records if r.name == "reading")
+    now = parse_set(
+        RIGHT, "raised", "before", line_name="exhaust differential pressure", burning=False
+    ).to_json()
+    why = "one digit typed wrong, see the photo"
+    book.line(
+        Correct("reading", 0, RIGHT, why),
+        Corrected("reading", 0, was, now, why, "technician-1"),
+    )
+    no_lamp = "this vehicle has no such display"
+    book.line(
+        NotApplicable("ask-codes", no_lamp),
+        MarkedNotApplicable("ask-codes", no_lamp, "technician-1"),
+    )
+    reason = "the photo is taken after the drive"
+    book.line(
+        Waive("photo-missing", "supervisor-1", reason, "pin"),
+        Waived("photo-missing", reason, "technician-1", "supervisor-1", "supervisor", "pin", 900),
+        WaiverUsed("photo-missing", "read_before"),
+    )
+    book.line(Waive("again", "supervisor-1", reason), WaiverLapsed("again"))
+    for name, value in (
+        ("doubted", {"typed": "1180 2480 40 208 86 shut", "why": "ten times the idle reading"}),
+        ("attachment", {"sha256": "5e" * 32, "bytes": "48213", "kind": "photo",
+                        "label": "dash, raised, before <b>"}),
+        ("called", {"role": "supervisor"}),
+    ):  # fmt: skip
+        book.line(Note(name, value), Recorded(name, value, "hold-dry"))
+    return book.record("")
+
+
+@cache
+def technical() -> str:
+    """The technical pages in one long line a paragraph."""
+    return to_text(sheet_content(changed_job()), 4000, "technical")
+
+
+def test_a_correction_shows_both_values_with_reason_person_and_place() -> None:
+    assert WRONG in technical() and RIGHT in technical()
+    assert "reading (before, raised), entry 1" in technical()
+    assert "one digit typed wrong, see the photo; technician-1" in technical()
+
+
+def test_the_corrected_value_is_the_one_that_counts_from_then_on_and_not_before() -> None:
+    timeline = read_timeline(changed_job())
+    corrected = timeline.of(Corrected)[0].seq
+    typed = [str(r.event.value["typed"]) for r in timeline.records("reading")]  # type: ignore[union-attr]
+    then = [str(r.event.value["typed"]) for r in timeline.records("reading", corrected - 1)]  # type: ignore[union-attr]
+    assert typed[0] == RIGHT and then[0] == WRONG
+    assert typed[1:] == then[1:]
+
+
+def test_the_agreement_keeps_the_reading_that_the_customer_was_told() -> None:
+    sheet = sheet_content(changed_job())
+    assert "118.0 mbar" in to_text(sheet, 4000, "agreement")
+    assert "108.0 mbar" not in to_text(sheet, 4000, "agreement")
+
+
+def test_the_customer_is_told_that_readings_were_put_right_and_checks_set_aside() -> None:
+    page = to_text(sheet_content(changed_job()), 4000, "customer")
+    assert "Readings put right afterwards: 1;" in page
+    assert "Checks set aside with a reason: 1;" in page
+
+
+def test_a_step_left_as_not_applicable_stands_with_its_reason() -> None:
+    assert "this vehicle has no such display" in technical()
+
+
+def test_a_waiver_stands_with_who_asked_who_approved_how_and_what_for() -> None:
+    assert (
+        "asked by technician-1; approved by Example Supervisor (supervisor), by name and PIN"
+        in (technical())
+    )
+    assert "used for: read before" in technical()
+    assert "ended unused" in technical()
+
+
+def test_a_doubted_reading_stands_as_first_typed_beside_why_it_was_doubted() -> None:
+    assert "1180 2480 40 208 86 shut" in technical()
+    assert "ten times the idle reading" in technical()
+
+
+def test_an_attached_file_stands_with_label_kind_size_and_hash() -> None:
+    assert "dash, raised, before <b>" in technical()
+    assert "48 213 bytes" in technical()
+    assert " ".join(["5e5e"] * 16) in technical()
+
+
+def test_notes_are_not_taken_for_answers_of_the_customer_or_the_vehicle() -> None:
+    sheet = sheet_content(changed_job())
+    codes = to_text(sheet, 4000, "technical").split("Codes\n-----")[1].split("Triage\n")[0]
+    assert "photo" not in codes and "1180" not in codes
+
+
+def test_each_kind_of_change_that_did_not_occur_is_said_to_be_none() -> None:
+    book = JobBook()
+    until_agreed(book)
+    said = to_text(sheet_content(book.record("")), 4000, "technical")
+    for words in (
+        "Corrections: none.",
+        "Waivers: none.",
+        "Not applicable: none.",
+        "Readings that were doubted when first typed: none.",
+        "Attached files: none.",
+    ):
+        assert words in said, words
+
+
+def test_an_answer_faster_than_a_look_is_printed_but_not_in_practice() -> None:
+    record = changed_job()
+    marks = tuple(
+        replace(mark, done_ms=mark.begun_ms + 400) if mark.step == "look-crew" else mark
+        for mark in record.job.log.marks
+    )
+    assert all(isinstance(mark, StepMark) for mark in marks)
+    quick = replace(record, job=replace(record.job, log=replace(record.job.log, marks=marks)))
+    assert "0.4 s" in to_text(sheet_content(quick), 4000, "technical")
+    assert "0.4 s" not in technical()
+    assert "0.4 s" not in to_text(sheet_content(replace(quick, practice=True)), 4000, "technical")
+
+
+def test_a_signature_stands_with_how_it_was_given_and_what_is_out_of_the_ordinary() -> None:
+    book = JobBook()
+    until_agreed(book)
+    signed = Signed("sign-agreed", "technician-1", "technician", "checked", "other", (), "name",
+                    ("signed by name, without a PIN",))  # fmt: skip
+    book.line(Note("called", {}), signed)
+    said = to_text(sheet_content(book.record("")), 4000, "technical")
+    assert "by name alone; signed by name, without a PIN" in said
+
+
+def test_a_record_older_than_notes_has_none_and_says_so() -> None:
+    from runner.report.subject import subject_of
+
+    book = JobBook()
+    until_agreed(book)
+    blocks = kept_beside(subject_of(book.record("")))
+    assert [getattr(b, "text", "") for b in blocks] == [
+        "Attached files: none.", "Called to the vehicle: not recorded.",
+        "Work handed over: not recorded.",
+    ]  # fmt: skip
