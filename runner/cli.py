@@ -99,7 +99,10 @@ def parser() -> argparse.ArgumentParser:
     check = add("check", "load and check procedures", "steplatch check procedures/clean-above.yaml")
     check.add_argument("files", nargs="*", type=Path, help="default: all that are shipped")
     check.add_argument("--json", action="store_true", help="one JSON object")
-    check.add_argument("--prove", action="store_true", help="search each main procedure (minutes)")
+    check.add_argument("--prove", action="store_true", help="search each main procedure (a minute)")
+    check.add_argument(
+        "--mishaps", action="store_true", help="search with one mishap at any moment (minutes)"
+    )
     check.add_argument("--kernel", action="store_true", help="prove the interlock table (minutes)")
 
     matrix = add(

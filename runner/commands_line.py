@@ -247,65 +247,6 @@ def _sheet_path(given: Path | None, folder: JobFolder, jobs: int) -> Path | None
 
 
 @guarded
-def check(args: argparse.Namespace) -> int:
-    """Load and check procedures; with ``--prove`` search them, with ``--kernel`` the table."""
-    from runner.bundle import PROCEDURES
-    from runner.procedure import load_procedure
-
-    rows: list[dict[str, Any]] = []
-    lines: list[str] = []
-    safe = True
-    for path in args.files or sorted(PROCEDURES.glob("*.yaml")):
-        procedure, document = load_procedure(path)
-        row: dict[str, Any] = {
-            "file": str(path),
-            "id": procedure.id,
-            "revision": procedure.revision,
-            "role": procedure.role,
-            "stages": len(procedure.stages),
-            "steps": len(procedure.steps()),
-            "sha256": document.sha256_of_bytes,
-        }
-        lines.append(
-            f"loads  {procedure.id:22} revision {procedure.revision}, {row['stages']} stages, "
-            f"{row['steps']} steps  ({path})"
-        )
-        if args.prove and procedure.role == "main":
-            proven = _prove(path, row, lines)
-            safe = safe and proven
-        rows.append(row)
-    kernel: list[dict[str, Any]] = []
-    if args.kernel:
-        from runner.kernel_check import kernel_lines, kernel_rows
-
-        kernel = kernel_rows()
-        lines += kernel_lines(kernel)
-        safe = safe and not any(row["breaches"] for row in kernel)
-    code = exits.OK if safe else exits.UNSAFE
-    if args.json:
-        print_json({"procedures": rows, "kernel": kernel})
-    else:
-        print("\n".join(lines))
-    return code
-
-
-def _prove(path: Path, row: dict[str, Any], lines: list[str]) -> bool:
-    """Search one main procedure with the recoveries beside it; False when a fault was found."""
-    from runner.bundle import PROCEDURES
-    from runner.proof_runs import prove_main
-    from runner.proof_words import Loaded, check_json, check_lines
-
-    results = prove_main(Loaded(path, PROCEDURES))
-    for result in results:
-        lines += check_lines(result)
-    row["states"] = sum(result.states for result in results)
-    row["transitions"] = sum(result.transitions for result in results)
-    row["seconds"] = round(sum(result.seconds for result in results), 3)
-    row["searches"] = [check_json(result) for result in results]
-    return all(result.proven for result in results)
-
-
-@guarded
 def matrix(args: argparse.Namespace) -> int:
     """Print the cause-and-effect table from the tables that decide."""
     from safety.matrix import cause_rows, effect_rows, interlock_rows, render
@@ -344,7 +285,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "limits": limits,
     "sheet": sheet,
     "jobs": _in("commands_book", "jobs"),
-    "check": check,
+    "check": _in("commands_check", "check"),
     "matrix": matrix,
     "compare": _in("commands_measure", "compare"),
     "steady": _in("commands_measure", "steady"),

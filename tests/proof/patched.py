@@ -12,9 +12,9 @@ from typing import Any
 
 from runner.engine import Plan
 from runner.procedure import AskStep, Condition, Procedure, Stage
-from runner.proof import ProofResult, prove
-from runner.proof_moves import SHOTS, Scenario
-from runner.proof_words import Loaded
+from runner.proof.moves import SHOTS, Scenario
+from runner.proof.prove import ProofResult, prove
+from runner.proof.words import Loaded
 
 PROCEDURES = Path(__file__).resolve().parents[2] / "procedures"
 Steps = tuple[Any, ...]

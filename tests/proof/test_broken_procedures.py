@@ -21,8 +21,8 @@ from patched import (
     without,
 )
 
-from runner.proof import ProofResult
-from runner.proof_words import check_lines
+from runner.proof.prove import ProofResult
+from runner.proof.words import check_lines
 
 DOSES: dict[str, dict[str, tuple[str, ...]]] = {
     "none": {},

@@ -5,7 +5,8 @@ from typing import Any
 
 from runner.engine import Judges, Plan
 from runner.procedure import Procedure, load_procedure
-from runner.proof import Fault, ProofResult
+from runner.proof.faults import Fault
+from runner.proof.prove import ProofResult
 
 SHOWN_FAULTS = 20
 
@@ -48,11 +49,12 @@ _NO_JUDGES = Judges(_judged, _judged, _judged)
 
 def check_lines(result: ProofResult) -> list[str]:
     """One proof in words: figures, what holds, what does not and how to see it."""
-    rate = result.transitions / result.seconds if result.seconds else 0.0
+    rate = result.decisions / result.search_seconds if result.search_seconds else 0.0
     head = "ok   " if result.proven else "FAULT"
     out = [
         f"{head} {result.procedure}: {result.states} states, {result.transitions} transitions, "
-        f"{result.seconds:.1f} s ({rate:.0f} a second); {result.scenario}"
+        f"{result.seconds:.1f} s ({result.decisions} decisions at {rate:.0f} a second in the "
+        f"last pass, {result.runs} of them run); {result.scenario}"
     ]
     if result.proven:
         out.append(f"      always: {', '.join(result.always)}")
@@ -70,16 +72,19 @@ def check_lines(result: ProofResult) -> list[str]:
 
 def what_is_covered(result: ProofResult) -> str:
     """What one trace of this search may hold."""
-    if result.well:
+    giving_up = ", giving up anywhere" if result.giving_up else ""
+    if result.well and not result.mishaps:
         return (
             "each trace: the answers of this run, all coming out well, any signature, ways back "
-            "from a refusal; no trip, lapse, interruption, stop or giving up"
+            f"from a refusal{giving_up}; no trip, lapse, interruption or stop"
         )
+    answers = "answers that come out well" if result.well else "any answers and retries"
     if not result.mishaps:
-        return "each trace: any answers and retries; no trip, lapse, interruption or stop"
+        return f"each trace: {answers}{giving_up}; no trip, lapse, interruption or stop"
     return (
-        f"each trace: any answers and retries, and at most {result.mishaps} of: trip, fact or "
-        "permit grown too old, interruption, stop"
+        f"each trace: {answers}{giving_up}, and at most {result.mishaps} of: trip from any cause, "
+        "fact or permit grown too old, clock that cannot be trusted, false look, act done without "
+        "a permit, somebody gone, interruption, stop"
     )
 
 
@@ -100,10 +105,16 @@ def check_json(result: ProofResult) -> dict[str, Any]:
         "states": result.states,
         "transitions": result.transitions,
         "seconds": round(result.seconds, 3),
+        "decisions": result.decisions,
+        "decided_for_real": result.runs,
+        "last_pass_seconds": round(result.search_seconds, 3),
         "proven": result.proven,
         "covered": what_is_covered(result),
         "always": list(result.always),
         "steps_reached": len(result.reached),
+        "acts_permitted": sorted(result.acts),
+        "tripped": sorted(result.trips),
+        "reset": sorted(result.resets),
         "ends_reached": sorted(result.ended - {""}),
         "faults": [_fault_json(fault) for fault in result.faults],
     }

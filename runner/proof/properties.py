@@ -1,16 +1,18 @@
 """The always-properties of a procedure, judged on every single event of the search.
 
 They are written by hand from the invariants and read neither the interlocks nor ``permit``:
-a row that went missing shows here. Each judge gets the job before the event, the event, and
-the meanings of the signatures given so far; it says in words what was broken, or nothing.
+a row that went missing shows here. Each property gets the job before the event, the event, and
+the signatures given so far, and says whether it holds.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from runner.engine import Plan
 from runner.job import Ended, Event, Job, Signed
-from safety.bay import SPRAYS, Act, Bay, DoseLimits
+from runner.procedure import ResetStep, SignStep
+from safety.bay import SPRAYS, Act, Bay, DoseLimits, states_of
 from safety.happenings import Happening
 from safety.kernel import Granted, Happened, ResetDone
 
@@ -22,15 +24,33 @@ _BEFORE = frozenset({H.BEFORE_GOOD, H.BEFORE_PARTIAL})
 _AFTER = frozenset({H.AFTER_GOOD, H.AFTER_PARTIAL})
 
 
+class Given:
+    """The signatures given so far, looked up only when a property asks."""
+
+    def __init__(self, plan: Plan, job: Job) -> None:
+        self._plan = plan
+        self._job = job
+
+    def __contains__(self, meaning: str) -> bool:
+        return any(s.meaning == meaning for s in self._job.log.signatures)
+
+    def here(self, meaning: str) -> bool:
+        """Whether one with this meaning was given in the procedure that is worked now."""
+        steps = {step.id for step in self._plan.procedure(self._job.core.procedure).steps()}
+        return any(s.meaning == meaning and s.step in steps for s in self._job.log.signatures)
+
+
 def _is(bay: Bay, **states: str) -> bool:
-    return all(getattr(bay, fact).value in names.split("|") for fact, names in states.items())
+    return all(
+        bay.among(fact, states_of(fact, tuple(names.split("|")))) for fact, names in states.items()
+    )
 
 
 def _turned(bay: Bay) -> bool:
     return _is(bay, hand_turn="valid|retry")
 
 
-def _start(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _start(job: Job, event: Event, signed: "Given") -> bool:
     bay, limits = job.bay, job.core.limits
     if not (isinstance(event, Granted) and event.act is Act.START):
         return True
@@ -43,7 +63,7 @@ def _start(job: Job, event: Event, signed: frozenset[str]) -> bool:
     return bay.wet == 0 or _is(bay, soak="due", start_check="other")
 
 
-def _spray(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _spray(job: Job, event: Event, signed: "Given") -> bool:
     if not (isinstance(event, Granted) and event.act in SPRAYS):
         return True
     bay = job.bay
@@ -66,13 +86,13 @@ def _tier_dml(bay: Bay, limits: DoseLimits) -> int:
     return {"strict": limits.strict, "extended": limits.extended}.get(bay.tier.value, -1)
 
 
-def _agreed(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _agreed(job: Job, event: Event, signed: "Given") -> bool:
     if not (isinstance(event, Granted) and event.act in SPRAYS):
         return True
     return _is(job.bay, agreed="clean", triage="go|warn") and "agreed" in signed
 
 
-def _runs(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _runs(job: Job, event: Event, signed: "Given") -> bool:
     if not (isinstance(event, Granted) and event.act in _RUNS):
         return True
     bay = job.bay
@@ -83,7 +103,7 @@ def _runs(job: Job, event: Event, signed: frozenset[str]) -> bool:
     return safe
 
 
-def _hands(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _hands(job: Job, event: Event, signed: "Given") -> bool:
     if not isinstance(event, Granted):
         return True
     if event.act in (Act.HANDS_IN, Act.TAKE_HOSE_OFF, Act.COUPLE_GUN, Act.HAND_TURN):
@@ -91,7 +111,7 @@ def _hands(job: Job, event: Event, signed: frozenset[str]) -> bool:
     return event.act is not Act.IGNITION_ON or _is(job.bay, hands="clear")
 
 
-def _evidence(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _evidence(job: Job, event: Event, signed: "Given") -> bool:
     if not isinstance(event, Happened):
         return True
     bay = job.bay
@@ -104,7 +124,7 @@ def _evidence(job: Job, event: Event, signed: frozenset[str]) -> bool:
     return True
 
 
-def _hand_over(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _hand_over(job: Job, event: Event, signed: "Given") -> bool:
     if not (isinstance(event, Ended) and event.how == "finished"):
         return True
     bay = job.bay
@@ -113,23 +133,24 @@ def _hand_over(job: Job, event: Event, signed: frozenset[str]) -> bool:
         and bay.wet == 0
         and _is(bay, gun="away", hose="on", engine="stopped", codes="saved|read_again")
         and _is(bay, release_check="other|same")
-        and {"released", "received"} <= signed
+        and "released" in signed
+        and "received" in signed
     )
 
 
-def _codes_again(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _codes_again(job: Job, event: Event, signed: "Given") -> bool:
     if not (isinstance(event, Ended) and event.how == "finished"):
         return True
     return _is(job.bay, fluid_in="no") or _is(job.bay, codes="read_again")
 
 
-def _after_made(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _after_made(job: Job, event: Event, signed: "Given") -> bool:
     if not (isinstance(event, Ended) and event.how == "finished"):
         return True
     return _is(job.bay, fluid_in="no") or _is(job.bay, after="good|partial")
 
 
-def _abandon(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _abandon(job: Job, event: Event, signed: "Given") -> bool:
     if not (isinstance(event, Ended) and event.how == "abandoned"):
         return True
     bay, strict = job.bay, job.core.limits.strict
@@ -137,13 +158,13 @@ def _abandon(job: Job, event: Event, signed: frozenset[str]) -> bool:
         return False
     if bay.wet is not None and bay.wet <= strict:
         return _is(bay, tag="key_tagged|do_not_start")
-    return _is(bay, tag="do_not_start") and "received" in signed
+    return _is(bay, tag="do_not_start") and signed.here("received")
 
 
-def _checker(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _checker(job: Job, event: Event, signed: "Given") -> bool:
     if not isinstance(event, Signed):
         return True
-    alone = job.bay.crew.value in ("alone_adult", "alone_junior")
+    alone = _is(job.bay, crew="alone_adult|alone_junior")
     return alone or (
         event.person not in job.log.doers and event.role in ("technician", "supervisor")
     )
@@ -157,13 +178,13 @@ def is_check(step: Any) -> bool:
     return meaning in ("checked", "released") or getattr(step, "slot", None) is not None
 
 
-def _reset(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _reset(job: Job, event: Event, signed: "Given") -> bool:
     return not isinstance(event, ResetDone) or (
         not event.trip.terminal and _is(job.bay, recovery="checked")
     )
 
 
-def _stall(job: Job, event: Event, signed: frozenset[str]) -> bool:
+def _stall(job: Job, event: Event, signed: "Given") -> bool:
     if not (isinstance(event, Happened) and event.what is H.STALLED):
         return True
     return job.bay.permit not in SPRAYS or event.amount != 0 or job.bay.wet is not None
@@ -175,7 +196,7 @@ class Property:
 
     name: str
     invariant: int
-    holds: Callable[[Job, Any, frozenset[str]], bool]
+    holds: Callable[[Job, Any, Given], bool]
     broken: str
 
 
@@ -197,18 +218,26 @@ PROPERTIES: tuple[Property, ...] = (
 """The always-properties, by invariant."""
 
 
-def broken_by(
-    job: Job, event: Event, signed: frozenset[str], checks: frozenset[str] = frozenset()
-) -> str:
-    """The name of the first property that ``event``, coming upon ``job``, breaks; or nothing.
+class Judge:
+    """Judges each event under one plan."""
 
-    ``checks`` are the steps where a signature says that somebody checked (``is_check``).
-    """
-    if isinstance(event, Signed) and event.step not in checks:
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._checks = frozenset(
+            step.id
+            for procedure in (plan.main, *plan.others.values())
+            for step in procedure.steps()
+            if isinstance(step, SignStep | ResetStep) and is_check(step)
+        )
+
+    def broken_by(self, job: Job, event: Event) -> str:
+        """The first property that ``event``, coming upon ``job``, breaks; or nothing."""
+        if isinstance(event, Signed) and event.step not in self._checks:
+            return ""
+        if not isinstance(event, _JUDGED):
+            return ""
+        signed = Given(self._plan, job)
+        for rule in PROPERTIES:
+            if not rule.holds(job, event, signed):
+                return rule.name
         return ""
-    if not isinstance(event, _JUDGED):
-        return ""
-    for rule in PROPERTIES:
-        if not rule.holds(job, event, signed):
-            return rule.name
-    return ""

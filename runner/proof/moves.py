@@ -43,7 +43,21 @@ from runner.procedure import (
     TemperatureStep,
     WaitStep,
 )
-from safety.bay import FACTS, SPRAYS, Bay, Engine, FluidIn, Gun, Key, Rate, RunOn, Soak, State
+from runner.proof.times import ALL_OLD
+from safety.bay import (
+    FACTS,
+    SPRAYS,
+    Bay,
+    Engine,
+    FluidIn,
+    Gun,
+    Key,
+    Rate,
+    RunOn,
+    Soak,
+    State,
+    states_of,
+)
 from safety.effects import LASTS_S
 from safety.happenings import OUTCOMES, Happening
 from safety.interlocks import INTERLOCKS, Both, Condition, Either, Is, Rule
@@ -57,8 +71,8 @@ PEOPLE = (
     {"id": YOUNG, "name": "the apprentice", "role": "apprentice", "under_18": True},
 )
 PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
-TOLD_APART = frozenset({"fumes", "secured", "arrival", "road"})
-"""Facts where the act of looking does more than set them (see the kernel)."""
+CHOSEN = frozenset({"tag", "tier", "dry_first", "refit", "road_test"})
+"""What the people on the job choose: no answer of the world's."""
 SHOTS = "0.5 0.5 0.5 mL in 10 s"
 """Three shots that count 0.0525 mL/s."""
 SECONDS = {"1": "1", "2": "3", "3": "5", "4": "6"}
@@ -123,17 +137,15 @@ def wanted() -> dict[str, frozenset[State]]:
 
 
 WANTED = wanted()
+STOP = Try("stop", Stop(), ours=False, mishap=True)
 
 
 class Moves:
     """The tries of every state under one plan and one scenario."""
 
-    def __init__(
-        self, plan: Plan, scenario: Scenario, merged: Mapping[str, Mapping[State, State]]
-    ) -> None:
+    def __init__(self, plan: Plan, scenario: Scenario) -> None:
         self.plan = plan
         self.scenario = scenario
-        self.merged = merged
         self._wants: dict[str, set[str]] = {}
         self._read = {
             condition.fact
@@ -149,37 +161,27 @@ class Moves:
     # -- looks -------------------------------------------------------------------------------
 
     def classes(self, fact: str) -> tuple[str, ...]:
-        """One state of each class of ``fact`` that can be told apart, unknown last."""
-        states = dict.fromkeys(self.merged[fact].values())
-        told = tuple(s.value for s in states if not s.unknown)
+        """Every state of ``fact`` that a look may find, unknown last."""
+        told = tuple(s.value for s in FACTS[fact] if not s.unknown)
         if fact in ("gun", "engine"):
             told = tuple(s for s in told if s not in ("open", "road"))
         return (*self.scenario.among(fact, told), "unknown")
 
     def _seen(self, job: Job, fact: str, name: str) -> bool:
         """Whether an honest look can find it so: a known physical fact moves by acts alone."""
-        if fact not in PHYSICAL or getattr(job.bay, fact).unknown:
+        if fact not in PHYSICAL or not job.bay.knows(fact):
             return True
         state = next(s for s in FACTS[fact] if s.value == name)
         return free_move(fact, getattr(job.bay, fact), state)
 
     def look_answers(self, job: Job, step: LookStep) -> Iterator[Try]:
         """Every answer to a look step."""
-        want = tuple(w for w in step.want if w in self._classes_of(step.fact, step.want))
         others = () if self.scenario.well else self.classes(step.fact)
-        options = dict.fromkeys((*self.scenario.among(step.fact, want), *others))
+        options = dict.fromkeys((*self.scenario.among(step.fact, step.want), *others))
         for name in options:
             if self._seen(job, step.fact, name):
-                yield Try(f"{step.fact} is {name}", Look(step.fact, name), kind="answer")
-
-    def _classes_of(self, fact: str, names: tuple[str, ...]) -> tuple[str, ...]:
-        if fact in TOLD_APART:
-            return names
-        first: dict[State, str] = {}
-        for name in names:
-            state = next(s for s in FACTS[fact] if s.value == name)
-            first.setdefault(self.merged[fact][state], name)
-        return tuple(first.values())
+                kind = "" if step.fact in CHOSEN else "answer"
+                yield Try(f"{step.fact} is {name}", Look(step.fact, name), kind=kind)
 
     def good_looks(self, job: Job, fact: str) -> Iterator[Try]:
         """Looks that put a fact right, as the remedy of a refusal asks."""
@@ -187,8 +189,8 @@ class Moves:
             return
         good = {s.value for s in WANTED.get(fact, ())} | self._wants.get(fact, set())
         names = tuple(sorted(n for n in good if n not in ("open", "road", "unknown")))
-        for name in self._classes_of(fact, self.scenario.among(fact, names)):
-            if self._seen(job, fact, name) and getattr(job.bay, fact).value != name:
+        for name in self.scenario.among(fact, names):
+            if self._seen(job, fact, name) and not job.bay.among(fact, states_of(fact, (name,))):
                 yield Try(f"look again: {fact} is {name}", Look(fact, name))
 
     # -- the whole state -----------------------------------------------------------------------
@@ -209,7 +211,8 @@ class Moves:
                 yield from self._begun(job, step)
             else:
                 yield from self._fresh(job, step)
-        if job.bay.soak is Soak.RUNNING or job.bay.run_on is RunOn.RUNNING:
+        bay = job.bay
+        if bay.among("soak", (Soak.RUNNING,)) or bay.among("run_on", (RunOn.RUNNING,)):
             yield Try("wait until it is due", Tick(), due=True)
 
     def give_up(self, job: Job) -> Iterator[Try]:
@@ -221,8 +224,7 @@ class Moves:
             names = tuple(n for n in self.classes(fact) if n not in ("raised", "unknown"))
         else:
             good = {s.value for s in WANTED.get(fact, ())} | self._wants.get(fact, set())
-            want = self._classes_of(fact, tuple(sorted(n for n in good if n != "unknown")))
-            names = self.scenario.among(fact, want)
+            names = self.scenario.among(fact, tuple(sorted(n for n in good if n != "unknown")))
             if fact != "crew":
                 names = names[:1]
         for name in names or ("unknown",):
@@ -310,7 +312,8 @@ class Moves:
                 elif step.name not in self._read:
                     names = names[:1]  # no decision reads which one it was
                 for name in self.scenario.among(step.name, names):
-                    yield Try(f"{step.name} is {name}", Answer(step.id, name), kind="answer")
+                    kind = "" if step.name in CHOSEN else "answer"
+                    yield Try(f"{step.name} is {name}", Answer(step.id, name), kind=kind)
 
     def _spray_ends(self, job: Job, step: SprayStep) -> Iterator[Try]:
         permit = job.bay.permit
@@ -348,14 +351,13 @@ class Moves:
 
     # -- ways out of a refusal ---------------------------------------------------------------
 
-    def put_right(
-        self, job: Job, step: Any, refused: frozenset[str], unknown: str
-    ) -> Iterator[Try]:
+    def put_right(self, job: Job, refused: frozenset[str], unknown: str) -> Iterator[Try]:
         """What the remedies of a refusal call for: look again, or go back to what settles it.
 
         ``refused`` are the interlocks that refused to begin the step now; ``unknown`` is the
         fact or choice that left open whether it applies.
         """
+        step = self.plan.procedure(job.core.procedure).step(job.core.step)
         facts: dict[str, None] = dict.fromkeys([unknown] if unknown else [])
         for row in INTERLOCKS:
             if row.id in refused:
@@ -371,12 +373,25 @@ class Moves:
             yield Try(f"go back to {target}", Back(target))
 
     def _settles(self, job: Job, step: Any, fact: str) -> str | None:
+        """The last earlier step that settles ``fact``; where that one is left out, the step
+        that settles why."""
         steps = self.plan.procedure(job.core.procedure).steps()
-        ids = [s.id for s in steps]
-        for earlier in reversed(steps[: ids.index(step.id)]):
-            if fact in settled_by(earlier) and applies(job, earlier) is True:
+        before = steps[: [s.id for s in steps].index(step.id)]
+        left_out = ""
+        for earlier in reversed(before):
+            if fact in settled_by(earlier):
+                if applies(job, earlier) is True:
+                    return str(earlier.id)
+                left_out = left_out or self._leaves_out(job, earlier)
+        for earlier in reversed(before):
+            if left_out and left_out in settled_by(earlier) and applies(job, earlier) is True:
                 return str(earlier.id)
         return None
+
+    def _leaves_out(self, job: Job, step: Any) -> str:
+        alone = (step.model_copy(update={"when": (c,)}) for c in step.when)
+        why = (one.when[0].fact for one in alone if applies(job, one) is False)
+        return next((fact for fact in why if fact in CHOSEN), "")
 
     # -- the world -----------------------------------------------------------------------------
 
@@ -398,20 +413,29 @@ class Moves:
         if bay.gun is not Gun.OPEN and bay.permit is None:
             yield Try("done without a permit: hose on", Report("hose_on"), ours=False, mishap=True)
         for fact in LASTS_S:
-            if not getattr(bay, fact).unknown:
+            if bay.knows(fact):
                 yield Try(f"too long ago: {fact}", Tick(), ours=False, old=fact, mishap=True)
+        yield Try("the clock cannot be trusted", Tick(), ours=False, old=ALL_OLD, mishap=True)
+        for fact, gone in (("controls", "nobody"), ("crew", "alone_junior")):
+            if bay.knows(fact):
+                yield Try(f"somebody left: {fact} is {gone}", Look(fact, gone), ours=False,
+                          mishap=True)  # fmt: skip
+        for fact, false in (("engine", "idling"), ("hose", "on"), ("gun", "away")):
+            if bay.knows(fact) and not bay.among(fact, states_of(fact, (false,))):
+                yield Try(f"falsely seen: {fact} is {false}", Look(fact, false), ours=False,
+                          mishap=True)  # fmt: skip
         if bay.permit is not None:
             yield Try("the permit lapses", Tick(), ours=False, old="permit", mishap=True)
         yield Try("interrupted", Interrupted("program ended"), ours=False, mishap=True)
         if not job.core.held:
-            yield Try("stop", Stop(), ours=False, mishap=True)
+            yield STOP
 
 
 def _wrong(condition: Condition, bay: Bay) -> Iterator[str]:
     """The facts that keep a condition from holding."""
     match condition:
         case Is():
-            if getattr(bay, condition.fact) not in condition.states:
+            if not bay.among(condition.fact, condition.states):
                 yield condition.fact
         case Either(parts) | Both(parts):
             for part in parts:

@@ -1,0 +1,139 @@
+"""What a search found wrong, in the apprentice's words: step, file and line, shortest trace."""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+
+from runner.engine import Plan
+from runner.proof.ends import (
+    Path,
+    not_abandoned,
+    not_finished,
+    path_to,
+    refused_though_well,
+)
+from runner.proof.graph import Graph
+from runner.proof.properties import PROPERTIES
+from safety.bay import FluidIn
+
+Places = Callable[[str, str], str]
+"""File and line of a step, by the ids of its procedure and itself."""
+
+_USED_UP = frozenset({"spray-off-ledger", "spray-running-ledger"})
+"""A spray is refused by these when its dose is in: as it should be."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a trace: the step, where it stands, and what was done or answered."""
+
+    procedure: str
+    step: str
+    place: str
+    said: str
+
+    def __str__(self) -> str:
+        """As the apprentice reads it."""
+        return f"{self.step} ({self.place}): {self.said}"
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong, with the shortest way to it.
+
+    ``kind``: always, sometimes, refused, end, stop. ``name`` is the property or
+    the interlock(s); ``step`` the step where it shows.
+    """
+
+    kind: str
+    name: str
+    step: str
+    place: str
+    said: str
+    trace: tuple[Line, ...] = ()
+
+
+def faults_of(graph: Graph, places: Places, *, mending: bool, giving_up: bool) -> tuple[Fault, ...]:
+    """All that is wrong in a search. ``mending``: every refusal is a fault; ``giving_up``:
+    ``abandoned`` must be in reach from everywhere."""
+    found = [*_always(graph, places), *_refused(graph, places)]
+    if mending:
+        found += _needs_mending(graph, places, {fault.step for fault in found})
+    if giving_up:
+        found += _ends(graph, places, "abandoned", not_abandoned(graph))
+    found += _ends(graph, places, "finished", not_finished(graph))
+    for state in graph.stop_refused[:1]:
+        procedure, step = graph.step_of(state)
+        place = places(procedure, step)
+        found.append(Fault("stop", "stop", step, place, "stop was not accepted"))
+    return tuple(found)
+
+
+def _lines(path: Path, places: Places) -> tuple[Line, ...]:
+    return tuple(Line(*here, places(*here), said) for here, said in path)
+
+
+def _always(graph: Graph, places: Places) -> Iterator[Fault]:
+    for rule in PROPERTIES:
+        if rule.name not in graph.breaches:
+            continue
+        state, offer = graph.breaches[rule.name]
+        here = graph.step_of(state)
+        path = (*path_to(graph, state), (here, graph.tries[offer].said))
+        yield Fault("always", rule.name, here[1], places(*here), rule.broken, _lines(path, places))
+
+
+def _refused(graph: Graph, places: Places) -> Iterator[Fault]:
+    for (procedure, step), (granted, refusals) in graph.asked.items():
+        if granted or not refusals:
+            continue
+        common = frozenset.intersection(*refusals)
+        rows = ", ".join(sorted(common or frozenset().union(*refusals)))
+        place = places(procedure, step)
+        said = f"step {step} ({place}) is refused by interlock {rows} on every path"
+        first = next(n for n in graph.refused_at if graph.step_of(n) == (procedure, step))
+        yield Fault("refused", rows, step, place, said, _lines(path_to(graph, first), places))
+
+
+def _needs_mending(graph: Graph, places: Places, known: set[str]) -> Iterator[Fault]:
+    for state, path in refused_though_well(graph):
+        here = graph.step_of(state)
+        rows = graph.refused_at[state]
+        sprayed = graph.value(state, "fluid_in") is FluidIn.YES
+        if here[1] in known or rows <= (_USED_UP | {"spray-rate"} if sprayed else _USED_UP):
+            continue
+        known.add(here[1])
+        name, place = ", ".join(sorted(rows)), places(*here)
+        said = f"step {here[1]} ({place}) is refused by interlock {name} though all went well"
+        yield Fault("refused", name, here[1], place, said, _lines(path, places))
+
+
+def _ends(graph: Graph, places: Places, end: str, states: list[int]) -> Iterator[Fault]:
+    shown: set[tuple[str, str]] = set()
+    for state in states:
+        here = graph.step_of(state)
+        if here in shown:
+            continue
+        shown.add(here)
+        said = f"{end} cannot be reached from step {here[1]} ({places(*here)})"
+        path = _lines(path_to(graph, state), places)
+        yield Fault("end", f"{end} in reach", here[1], places(*here), said, path)
+
+
+def never_reached(
+    reached: Iterable[tuple[str, str]], ended: Iterable[str], plan: Plan, places: Places
+) -> list[Fault]:
+    """The sometimes-properties over all searches of one procedure: every step is reached, and
+    both ends."""
+    reached, ended = frozenset(reached), frozenset(ended)
+    found = []
+    for procedure in (plan.main, *plan.others.values()):
+        for step in procedure.steps():
+            if (procedure.id, step.id) not in reached:
+                place = places(procedure.id, step.id)
+                said = f"step {step.id} ({place}) is never reached"
+                found.append(Fault("sometimes", "every step reached", step.id, place, said))
+    for how in ("finished", "abandoned"):
+        if how not in ended:
+            said = f"no path ends {how}"
+            found.append(Fault("sometimes", f"{how} reached", "", plan.main.id, said))
+    return found

@@ -1,0 +1,258 @@
+"""The real ``decide`` and ``evolve``, each run once for every distinct way of reading a state.
+
+A ``Tree`` keeps what came out under what was read: at each node one question about one place of
+the state, then the next, down to a ``Leaf``. ``decide`` is pure, so two states that give the
+same answers to the same questions, in order, lead to the same leaf; a test holds this to the
+code over thousands of random states. Whoever asks in another order for the same answers is not
+pure, and ``Tree.add`` raises.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from typing import Any, Generic, TypeVar
+
+from runner.commands import Begin, Open, SetLimits, Sign
+from runner.engine import Judges, Plan, decide
+from runner.job import Job, Log, evolve
+from runner.proof.moves import PEOPLE, WORKER, Try
+from runner.proof.properties import Judge
+from runner.proof.times import LATER, aged, timed
+from runner.proof.traced import (
+    WHOLE,
+    Questions,
+    Trace,
+    TracedCore,
+    TracedLog,
+    Untraceable,
+    written_cells,
+)
+from runner.proof.vector import PLACE, Fields
+from safety.bay import DoseLimits
+from safety.interlocks import INTERLOCKS
+from safety.kernel import Granted, ResetDone, Tripped
+
+ROWS = frozenset(row.id for row in INTERLOCKS)
+LIMITS = DoseLimits(1, 2, 3)
+NUMBERS = {
+    "port_cool_k": "320.0",
+    "port_warm_k": "420.0",
+    "touch_k": "320.0",
+    "soak_s": "600.0",
+    "zero_wait_s": "120.0",
+    "zero_low_pa": "-1000.0",
+    "zero_high_pa": "500.0",
+    "revs_low_rpm": "2000.0",
+    "revs_high_rpm": "2400.0",
+    "rev_ceiling_rpm": "3000.0",
+    "reaction_s": "0.0",
+    "bottle_ml": "0.5",
+    "drying_idle_s_per_ml": "60.0",
+    "drying_raised_s_per_ml": "20.0",
+}
+"""Stand-ins: limits meet volumes by sums and comparisons alone, so 1, 2 and 3 tenths do."""
+
+P = TypeVar("P")
+
+
+class Tree(Generic[P]):
+    """What came out, under what was read. A node is [place, by byte, question, by answer]; a
+    leaf has the place -1 and its payload."""
+
+    def __init__(self, questions: Questions) -> None:
+        self._tables = questions.tables
+        self.root: list[Any] = []
+        self.size = 0
+
+    def find(self, state: bytes) -> P | None:
+        """What came out for a state that was read like this one, or None."""
+        node = self.root
+        if not node:
+            return None
+        while node[0] >= 0:
+            after = node[1].get(state[node[0]])
+            if after is None:
+                answer = self._tables[node[2]][state[node[0]]]
+                after = node[3].get(answer)
+                if after is None:
+                    return None
+                node[1][state[node[0]]] = after
+            node = after
+        return node[1]  # type: ignore[no-any-return]
+
+    def add(self, reads: Iterable[tuple[int, int, int]], state: bytes, payload: P) -> None:
+        """Keep ``payload`` under ``reads`` of ``state``. Raises Untraceable: not pure."""
+        self.size += 1
+        node = self.root
+        for at, question, answer in reads:
+            if not node:
+                node[:] = [at, {}, question, {}]
+            if node[0] != at or node[2] != question:
+                raise Untraceable("the same answers led to another question: not pure")
+            node = node[3].setdefault(answer, [])
+        if node:
+            raise Untraceable("the same answers led to another outcome: not pure")
+        node[:] = [-1, payload]
+
+
+@dataclass(eq=False)
+class Leaf:
+    """One outcome of one try: what was read and written, and what is to be judged of it.
+
+    ``compiled`` is the search's: per place, what the outcome does to a state there.
+    """
+
+    reads: frozenset[tuple[int, int]]
+    writes: dict[int, int]
+    accepted: bool
+    granted: bool
+    rows: frozenset[str]
+    unknown: str
+    tripped: bool
+    breach: str
+    met: tuple[tuple[str, str], ...]
+    compiled: dict[Any, Any] = field(default_factory=dict)
+
+
+class Lacking(ValueError):  # noqa: N818 - it says what the state does
+    """``decide`` failed on a state; ``reads`` are the questions that it had asked."""
+
+    def __init__(self, said: str, reads: frozenset[tuple[int, int]]) -> None:
+        super().__init__(said)
+        self.reads = reads
+
+
+class Decider:
+    """Runs tries on states, by the memory where it can."""
+
+    def __init__(self, plan: Plan, fields: Fields, questions: Questions) -> None:
+        self.fields = fields
+        self.questions = questions
+        self.judge = Judge(plan)
+        quick = quickened(plan)
+        self._plans = {
+            (triage, trend): replace(quick, judges=_judges(triage, trend))
+            for triage in ("go", "warn", "dont", "nothing")
+            for trend in ("level", "falling", "not_known")
+        }
+        self.first_job = self._opened()
+        self._logs: dict[tuple[str, bool], Log] = {}
+        self.runs = 0
+
+    def _opened(self) -> Job:
+        job = Job()
+        limits = SetLimits(LIMITS.strict, LIMITS.extended, LIMITS.running, NUMBERS, {}, {})
+        for command in (Open(False, PEOPLE), limits):
+            for event in decide(self._plans["go", "level"], job, command, LATER, WORKER).events:
+                job = evolve(job, event)
+        return job
+
+    def log_at(self, old: str, due: bool) -> Log:
+        """What of the log is the same in every state, at a moment of that kind."""
+        if (old, due) not in self._logs:
+            log = self.first_job.log
+            self._logs[old, due] = aged(log, old) if old else timed(log, due)
+        return self._logs[old, due]
+
+    def traced(self, state: bytes, old: str = "", due: bool = False) -> tuple[Job, Trace]:
+        """A job that notes what is read of ``state``."""
+        trace = Trace(self.fields, self.questions, state, LIMITS)
+        core: Any = TracedCore(trace)
+        log: Any = TracedLog(trace, None, self.log_at(old, due))
+        return Job(core, log), trace
+
+    def plan_of(self, t: Try) -> Plan:
+        """The plan with the judges' answers of this try."""
+        return self._plans[t.triage, t.trend]
+
+    def run(self, state: bytes, t: Try) -> tuple[Trace, Leaf]:
+        """Decide one try and fold its events, for real; every event is judged.
+
+        Raises Lacking when ``decide`` fails: so it does where a state lacks what it reads.
+        """
+        self.runs += 1
+        job, trace = self.traced(state, t.old, t.due)
+        try:
+            return trace, self._run(job, trace, t)
+        except (ValueError, LookupError) as error:
+            reads = frozenset((at, question) for at, question, _ in trace.reads if at >= PLACE)
+            raise Lacking(f"{t.said}: {error}", reads) from error
+
+    def _run(self, job: Job, trace: Trace, t: Try) -> Leaf:
+        outcome = decide(self.plan_of(t), job, t.command, LATER, WORKER)
+        breach = ""
+        tripped = False
+        met: list[tuple[str, str]] = []
+        for event in outcome.events:
+            breach = breach or self.judge.broken_by(job, event)
+            match event:
+                case Granted(act):
+                    met.append(("act", act.value))
+                case Tripped(trip):
+                    tripped = True
+                    met.append(("trip", trip.value))
+                case ResetDone(trip):
+                    met.append(("reset", trip.value))
+                case _:
+                    pass
+            job = evolve(job, event)
+        core: Any = job.core
+        log: Any = job.log
+        asked = isinstance(t.command, Begin | Sign)
+        rows = frozenset({r.interlock for r in outcome.refusals} & ROWS) if asked else frozenset()
+        unknown = ""
+        for refusal in outcome.refusals:
+            if refusal.interlock == "branch-unknown":
+                unknown = refusal.reason.split("'")[3]
+            elif refusal.interlock == "notice-not-signed":
+                unknown = "tag"  # its remedy goes back to the tag
+            elif refusal.interlock == "checker-is-doer" and refusal.reason.startswith("The turns"):
+                unknown = "hand_turn"  # they must be made again
+        writes = written_cells(core, log)
+        leaf = Leaf(
+            frozenset((at, question) for at, question, _ in trace.reads if at >= PLACE),
+            writes,
+            accepted=not outcome.refused,
+            granted=not outcome.refused and isinstance(t.command, Begin),
+            rows=rows,
+            unknown=unknown,
+            tripped=tripped,
+            breach=breach,
+            met=tuple(met),
+        )
+        return leaf
+
+
+class _QuickProcedure:
+    """A procedure whose steps are found by their ids at once; all else is the procedure's."""
+
+    def __init__(self, procedure: Any) -> None:
+        self._procedure = procedure
+        self._steps = procedure.steps()
+        self._by_id = {step.id: step for step in self._steps}
+        self.id, self.role, self.answers = procedure.id, procedure.role, procedure.answers
+        self.return_to = procedure.return_to
+        self.return_with_fluid = procedure.return_with_fluid
+
+    def steps(self) -> tuple[Any, ...]:
+        return self._steps  # type: ignore[no-any-return]
+
+    def step(self, step_id: str) -> Any:
+        return self._by_id[step_id]
+
+
+def quickened(plan: Plan) -> Plan:
+    """The same plan, quicker to ask."""
+    others: Any = {name: _QuickProcedure(other) for name, other in plan.others.items()}
+    main: Any = _QuickProcedure(plan.main)
+    return replace(plan, main=main, others=others)
+
+
+def _judges(triage: str, trend: str) -> Judges:
+    return Judges(
+        triage=lambda job: {"state": triage},
+        verdict=lambda job: {"state": "cannot_say"},
+        trend=lambda job: {"state": trend, "text": trend},
+    )
+
+
+__all__ = ["LIMITS", "NUMBERS", "WHOLE", "Decider", "Leaf", "Tree", "quickened"]

@@ -1,0 +1,86 @@
+"""``prove``: one search of a plan and its judgement."""
+
+import time
+from dataclasses import dataclass
+
+from runner.engine import Plan
+from runner.proof.faults import Fault, Places, faults_of
+from runner.proof.graph import CAP, Graph
+from runner.proof.moves import Scenario
+from runner.proof.properties import PROPERTIES
+
+
+@dataclass(frozen=True, slots=True)
+class ProofResult:
+    """What a search found for one procedure (with all that its trips lead to).
+
+    ``decisions`` counts the commands that were decided, refused ones too; ``transitions`` those
+    that led to another state; ``runs`` how often ``decide`` ran for real. ``seconds`` are for
+    all passes, ``search_seconds`` for the last one, whose states are reported.
+    """
+
+    procedure: str
+    scenario: str
+    mishaps: int
+    states: int
+    transitions: int
+    seconds: float
+    faults: tuple[Fault, ...]
+    always: tuple[str, ...]
+    giving_up: bool
+    well: bool
+    reached: frozenset[tuple[str, str]]
+    ended: frozenset[str]
+    acts: frozenset[str]
+    trips: frozenset[str]
+    resets: frozenset[str]
+    decisions: int
+    runs: int
+    search_seconds: float
+
+    @property
+    def proven(self) -> bool:
+        """True when nothing was found wrong."""
+        return not self.faults
+
+
+def prove(
+    plan: Plan,
+    places: Places,
+    scenario: Scenario | None = None,
+    mishaps: int = 1,
+    cap: int = CAP,
+    giving_up: bool = True,
+) -> ProofResult:
+    """Search ``plan`` and judge it. ``places`` gives file and line of a step.
+
+    Without ``giving_up`` nobody gives up, and whether ``abandoned`` is in reach is not judged.
+
+    Raises SearchCapped when there are more than ``cap`` states: nothing is then proven.
+    """
+    scenario = scenario or Scenario()
+    started = time.perf_counter()
+    graph = Graph(plan, scenario, mishaps, giving_up)
+    graph.explore(cap)
+    faults = faults_of(graph, places, mending=scenario.well and not mishaps, giving_up=giving_up)
+    seconds = time.perf_counter() - started
+    return ProofResult(
+        procedure=plan.main.id,
+        scenario=scenario.name,
+        mishaps=mishaps,
+        states=len(graph.states),
+        transitions=len(graph.move_to),
+        seconds=seconds,
+        faults=faults,
+        always=tuple(rule.name for rule in PROPERTIES),
+        giving_up=giving_up,
+        well=scenario.well,
+        reached=frozenset(graph.step_of(n) for n in range(len(graph.states))),
+        ended=frozenset(graph.value(n, "ended") for n in range(len(graph.states))),
+        acts=frozenset(graph.met["act"]),
+        trips=frozenset(graph.met["trip"]),
+        resets=frozenset(graph.met["reset"]),
+        decisions=graph.decisions,
+        runs=graph.decider.runs,
+        search_seconds=graph.search_seconds,
+    )

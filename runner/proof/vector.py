@@ -1,0 +1,151 @@
+"""A state of the proof as a row of bytes: one field a fact, a choice, a place in the log.
+
+``Fields`` knows which field stands where and what its numbers mean. The first ``PLACE`` bytes
+say where the job stands (procedure, step, marks, holds, what is asked again, mishaps left);
+the rest say what is known. See ``README.md`` for what is kept of a job, and why it is enough.
+"""
+
+from collections.abc import Hashable, Iterable
+from typing import Any
+
+from runner.engine import Plan
+from runner.procedure import AskStep
+from safety.bay import FACTS, Bay
+
+SIGNED_KEPT = frozenset({"agreed", "released", "received"})
+"""The signatures that a property or the runner asks for."""
+PHASES = ("before", "after", "road")
+CONDITIONS = ("raised", "idle", "zero")
+_PLACE = (
+    ("procedure", 1),
+    ("step", 2),
+    ("begun", 1),
+    ("held", 1),
+    ("meanwhile", 1),
+    ("ended", 1),
+    ("mishaps", 1),
+    ("ask_again", 2),
+)
+PLACE = sum(width for _, width in _PLACE)
+
+
+def place_of(name: str) -> int:
+    """Where a field of the place begins."""
+    names = [n for n, _ in _PLACE]
+    return sum(width for _, width in _PLACE[: names.index(name)])
+
+
+_LOG = ("rate_known", "triaged", "mark", "doers", "signed")
+
+
+class Field:
+    """One field: where it stands, how wide it is, and the values that its numbers mean."""
+
+    def __init__(self, name: str, at: int, width: int, values: Iterable[Hashable] = ()) -> None:
+        self.name = name
+        self.at = at
+        self.width = width
+        self.values: list[Any] = list(values)
+        self.codes: dict[Hashable, int] = {value: n for n, value in enumerate(self.values)}
+
+    def code(self, value: Hashable) -> int:
+        """The number of ``value``, a new one for a new value. Raises OverflowError when full."""
+        number = self.codes.get(value)
+        if number is None:
+            number = self.codes[value] = len(self.values)
+            if number >= 1 << 8 * self.width:
+                raise OverflowError(f"the field {self.name!r} has too many values for the proof")
+            self.values.append(value)
+        return number
+
+    def cells(self, value: Hashable) -> tuple[tuple[int, int], ...]:
+        """``value`` as (place, byte)."""
+        number = self.code(value)
+        if self.width == 1:
+            return ((self.at, number),)
+        return ((self.at, number & 255), (self.at + 1, number >> 8))
+
+
+class Fields:
+    """All fields under one plan."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.by_name: dict[str, Field] = {}
+        self.size = 0
+        for name, width in _PLACE:
+            self._add(name, width, (False, True) if width == 1 else ())
+        self["procedure"].__init__("procedure", 0, 1)  # type: ignore[misc]
+        self["ended"].__init__("ended", self["ended"].at, 1, ("",))  # type: ignore[misc]
+        self["mishaps"].__init__("mishaps", self["mishaps"].at, 1, (0, 1))  # type: ignore[misc]
+        self["ask_again"].code(())
+        self.facts = tuple(FACTS)
+        for fact, kind in FACTS.items():
+            self._add(fact, 1, kind)
+        for name in Bay.__dataclass_fields__:
+            if name not in FACTS:
+                first = Bay.__dataclass_fields__[name].default
+                self._add(name, 2 if name == "trips" else 1, (first,))
+        self._add("main_step", 2)
+        self["step"].code("")
+        self["main_step"].values = self["step"].values  # one is copied to the other
+        self["main_step"].codes = self["step"].codes
+        self._add("waived", 1, ((),))
+        for name in _LOG:
+            self._add(name, 2 if name == "mark" else 1)
+        for phase in PHASES:
+            for condition in CONDITIONS:
+                self._add(f"{phase} {condition}", 1, (None, False, True))
+        self.choices = tuple(
+            sorted(
+                {
+                    condition.fact
+                    for procedure in (plan.main, *plan.others.values())
+                    for step in procedure.steps()
+                    for condition in step.when
+                    if condition.fact not in FACTS
+                }
+            )
+        )
+        options: dict[str, dict[str | None, None]] = {name: {None: None} for name in self.choices}
+        for procedure in (plan.main, *plan.others.values()):
+            for step in procedure.steps():
+                for condition in step.when:
+                    if condition.fact in options:
+                        options[condition.fact].update(dict.fromkeys(condition.among))
+                if isinstance(step, AskStep) and step.name in options:
+                    options[step.name].update(dict.fromkeys(o.value for o in step.options))
+        for name, values in options.items():
+            self._add(f"choice {name}", 1, values)
+        nothing: dict[str, Hashable] = {
+            "rate_known": None, "triaged": False, "mark": "", "doers": frozenset(),
+            "signed": frozenset(),
+        }  # fmt: skip
+        for name, first in nothing.items():
+            self[name].code(first)
+
+    def _add(self, name: str, width: int, values: Iterable[Hashable] = ()) -> None:
+        self.by_name[name] = Field(name, self.size, width, values)
+        self.size += width
+
+    def __getitem__(self, name: str) -> Field:
+        return self.by_name[name]
+
+    def value(self, state: bytes, name: str) -> Any:
+        """What stands under ``name``."""
+        field = self.by_name[name]
+        number = state[field.at]
+        if field.width == 2:
+            number |= state[field.at + 1] << 8
+        return field.values[number]
+
+    def blank(self) -> bytes:
+        """The state in which every field has its first value."""
+        return bytes(self.size)
+
+    def put(self, state: bytes, **values: Hashable) -> bytes:
+        """``state`` with other values."""
+        row = bytearray(state)
+        for name, value in values.items():
+            for at, byte in self.by_name[name].cells(value):
+                row[at] = byte
+        return bytes(row)
