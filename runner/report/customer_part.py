@@ -318,7 +318,12 @@ def _signed(subject: Subject) -> tuple[Block, ...]:
 
 def _check(subject: Subject) -> tuple[Block, ...]:
     head = groups(subject.record.head_hash, 4, 8)
+    key = plain_text(subject.record.seal_key, 40)
+    sealed = f" Sealed by the workshop with its key {key}." if key else ""
     return (
-        Text(f"Record check: {head}  ({subject.record.line_count} lines). {HASH_NOTE}", "small"),
+        Text(
+            f"Record check: {head}  ({subject.record.line_count} lines). {HASH_NOTE}{sealed}",
+            "small",
+        ),
         Text(f"{GLOSSARY} {DEFERENCE}", "small"),
     )

@@ -40,7 +40,8 @@ class JobRecord:
     the number of lines. personal: field name (customer_name, contact, registration, vin_tail)
     to its value, or ``ERASED``. ended: "", "finished" or "abandoned". audit: what the audit
     found, in plain text; empty when it was not run. labels: words for the files the job rests
-    on (vehicle, fluid, gun, workshop), where known.
+    on (vehicle, fluid, gun, workshop), where known. seal, seal_key: whether the record is sealed,
+    in plain text, empty when it was not looked at; the short form of the key of a good seal.
     """
 
     job: Job
@@ -56,6 +57,8 @@ class JobRecord:
     rules_sha256: str
     audit: str
     labels: Mapping[str, str] = field(default_factory=dict)
+    seal: str = ""
+    seal_key: str = ""
 
     def journal(self) -> Iterator[RecordLine]:
         """The lines by name, also where plain tuples were handed in."""

@@ -207,6 +207,8 @@ def versions(subject: Subject) -> tuple[Block, ...]:
     rows += [
         ("Journal", Cell(f"{record.line_count} lines")),
         ("Hash of the last line, SHA-256", Cell(groups(record.head_hash), strong=True)),
+        ("Seal", Cell(plain_lines(record.seal)) if record.seal
+         else Cell("not looked at for this sheet", missing=True)),
         ("Audit", Cell(plain_lines(record.audit)) if record.audit
          else Cell("not run for this sheet", missing=True)),
     ]  # fmt: skip

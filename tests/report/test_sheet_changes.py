@@ -171,3 +171,14 @@ def test_a_record_older_than_notes_has_none_and_says_so() -> None:
         "Attached files: none.", "Called to the vehicle: not recorded.",
         "Work handed over: not recorded.",
     ]  # fmt: skip
+
+
+def test_the_seal_stands_with_its_key_and_a_record_without_one_says_so() -> None:
+    key = "0a1b-2c3d-4e5f-6071"
+    record = replace(changed_job(), seal=f"sealed at the end, key {key}", seal_key=key)
+    sheet = sheet_content(record)
+    assert f"Seal: sealed at the end, key {key}" in to_text(sheet, 4000, "technical")
+    assert f"with its key {key}." in to_text(sheet, 4000, "customer")
+    bare = sheet_content(changed_job())
+    assert "Sealed by the workshop" not in to_text(bare, 4000, "customer")
+    assert "Seal: – not looked at for this sheet" in to_text(bare, 4000, "technical")

@@ -1,23 +1,30 @@
 """Writes the reviewed texts anew: ``python -m tests.report.write_golden``. Read the difference.
 
+With ``--examples`` it plays the jobs of ``examples/jobs`` anew as well, after the rules or the
+procedures have changed.
+
 The texts are the customer's page and the agreement of two invented jobs and of the shipped
 lessons, which are played for it. What differs from one playing to the next (the random part of
 the job's id, and so the hash of the record) is set to fixed values.
 """
 
+import shutil
+import sys
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Final
 
 from runner.record import JobFolder
-from runner.report import sheet_content, to_text
+from runner.report import sheet_content, to_html, to_text
 from runner.sheet_of import record_of
 from tests.played import lesson_with, play
 from tests.report.sample_sheets import sheet_of
 
 GOLDEN: Final = Path(__file__).parent / "golden"
 INVENTED: Final = ("good", "poor")
+JOBS: Final = Path(__file__).parents[2] / "examples" / "jobs"
+EXAMPLES: Final = ("good-clean", "ash-laden")
 LESSONS: Final = ("good-clean", "ash-laden", "stall-recovered")
 
 
@@ -40,5 +47,20 @@ def write() -> None:
         (GOLDEN / f"lesson-{name}.txt").write_text(text, encoding="utf-8")
 
 
+def write_examples() -> None:
+    """Play the example jobs anew in place of the old ones, each with its sheet."""
+    for old in JOBS.iterdir():
+        shutil.rmtree(old)
+    for name in EXAMPLES:
+        with TemporaryDirectory() as room:
+            folder = play(Path(room), lesson_with(name)).folder
+            (folder.path / "lock").unlink(missing_ok=True)
+            page = to_html(sheet_content(record_of(folder)))
+            (folder.path / "sheet.html").write_text(page, encoding="utf-8")
+            shutil.copytree(folder.path, JOBS / folder.id)
+
+
 if __name__ == "__main__":
     write()
+    if "--examples" in sys.argv:
+        write_examples()
