@@ -144,18 +144,20 @@ def trend(points: Sequence[Point], step_pa: float = 100.0) -> Trend:
         decay = fit_decay(points)
     except NoPlateau as error:
         return _cannot(str(error))
+    # The scatter about the curve knows nothing of the step in which all of it is shown.
+    u_level = math.hypot(decay.u_level_pa, step_pa / math.sqrt(12))
     left = points[-1][1] - decay.level_pa
     now_left = decay.at(points[-1][0]) - decay.level_pa
     if decay.amplitude_pa <= 0 or decay.tau_s <= 0:
         return _cannot("it does not fall towards a level")
     if now_left <= small and 2 * decay.u_level_pa <= max(small, LEVEL_FLOOR_PA):
-        return Trend("levelled", None, decay.level_pa, decay.u_level_pa, "decay has ended")
+        return Trend("levelled", None, decay.level_pa, u_level, "decay has ended")
     if decay.u_tau_s > 0.5 * decay.tau_s or 2 * decay.u_level_pa > max(left, small):
         return _cannot("the fall does not bend yet")
     minutes = decay.tau_s * math.log(max(now_left / small, 1.0)) / 60
     if minutes > LONGEST_MIN:
         return _cannot("it falls too slowly to foresee")
-    return Trend("falling", minutes, decay.level_pa, decay.u_level_pa, "falling")
+    return Trend("falling", minutes, decay.level_pa, u_level, "falling")
 
 
 def _cannot(why: str) -> Trend:

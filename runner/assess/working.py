@@ -51,7 +51,8 @@ def _fit_lines(one: Resistance) -> list[str]:
         f"{REFERENCE_TEXT}; {zero}; flow from {one.basis}"
     ]
     out += [
-        f"    {p.condition}: share {p.flow_share:.3f}, read {p.pressure_mbar:.1f}, line "
+        f"    {p.condition}: share {p.flow_share:.3f}, {_how(p.condition, one)} "
+        f"{p.pressure_mbar:.1f}, line "
         f"{p.fitted_mbar:.1f}, left over {p.residual_mbar:+.1f}"
         for p in one.points
     ]
@@ -61,3 +62,7 @@ def _fit_lines(one: Resistance) -> list[str]:
     )
     out += [f"    {note}" for note in one.notes]
     return out
+
+
+def _how(condition: str, one: Resistance) -> str:
+    return "taken as" if condition == "zero" and not one.zero_read else "read"

@@ -49,6 +49,14 @@ def test_the_page_shows_readings_verdict_fit_and_the_row_that_decided(
         assert part in out, part
 
 
+def test_a_zero_that_was_not_read_is_said_to_be_taken_and_not_read(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _, out, _ = judged(tmp_path, capsys, AFTER.partition("zero:")[0])
+    assert "zero: share 0.000, taken as 0.0" in out and "not measured: zero after" in out
+    assert "zero: share 0.000, read 0.5" in out  # the one before was
+
+
 def test_the_third_set_of_readings_counts(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

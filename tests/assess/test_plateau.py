@@ -133,3 +133,10 @@ def test_too_few_too_short_or_stopped_times_cannot_be_told(
 def test_the_words_for_the_screen_are_short() -> None:
     assert trend(falling(2400, 300, 5000, 1)).text() == "levelled at about 50 mbar"
     assert "level in about" in trend(falling(600, 300, 5000, 1)).text()
+
+
+def test_the_level_is_never_surer_than_the_step_in_which_it_is_shown() -> None:
+    smooth = [(20.0 * i, 4000 + 3000 * math.exp(-20.0 * i / 150)) for i in range(40)]
+    got = trend(smooth, step_pa=100.0)
+    assert got.state == "levelled" and got.level_pa == pytest.approx(4000, abs=1)
+    assert got.u_level_pa is not None and got.u_level_pa >= 100 / math.sqrt(12)
