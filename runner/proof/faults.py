@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 from runner.engine import Plan
+from runner.procedure import HERE
 from runner.proof.ends import (
     Path,
     not_abandoned,
@@ -13,7 +14,7 @@ from runner.proof.ends import (
 )
 from runner.proof.graph import Graph
 from runner.proof.properties import PROPERTIES
-from safety.bay import FluidIn
+from safety.bay import FluidIn, Trip
 
 Places = Callable[[str, str], str]
 """File and line of a step, by the ids of its procedure and itself."""
@@ -50,6 +51,27 @@ class Fault:
     place: str
     said: str
     trace: tuple[Line, ...] = ()
+
+
+def not_connected(plan: Plan, places: Places) -> tuple[Fault, ...]:
+    """Trips that no procedure answers, and returns to a step that is not there."""
+    answered = {trip for procedure in plan.others.values() for trip in procedure.answers}
+    ids = {step.id for step in plan.main.steps()}
+    found = [
+        Fault(
+            "always", "every trip answered", "", plan.main.id, f"no procedure answers {trip.value}"
+        )
+        for trip in Trip
+        if trip not in answered
+    ]
+    for procedure in plan.others.values():
+        last = procedure.steps()[-1].id
+        for target in (procedure.return_to, procedure.return_with_fluid):
+            if target not in (None, HERE) and target not in ids:
+                said = f"{procedure.id} returns to step {target}, which {plan.main.id} has not"
+                place = places(procedure.id, last)
+                found.append(Fault("always", "return is a step", last, place, said))
+    return tuple(found)
 
 
 def faults_of(graph: Graph, places: Places, *, mending: bool, giving_up: bool) -> tuple[Fault, ...]:

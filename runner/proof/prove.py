@@ -4,7 +4,7 @@ import time
 from dataclasses import dataclass
 
 from runner.engine import Plan
-from runner.proof.faults import Fault, Places, faults_of
+from runner.proof.faults import Fault, Places, faults_of, not_connected
 from runner.proof.graph import CAP, Graph
 from runner.proof.moves import Scenario
 from runner.proof.properties import PROPERTIES
@@ -61,8 +61,12 @@ def prove(
     scenario = scenario or Scenario()
     started = time.perf_counter()
     graph = Graph(plan, scenario, mishaps, giving_up)
-    graph.explore(cap)
-    faults = faults_of(graph, places, mending=scenario.well and not mishaps, giving_up=giving_up)
+    faults = not_connected(plan, places) if mishaps else ()
+    if not faults:
+        graph.explore(cap)
+        faults = faults_of(
+            graph, places, mending=scenario.well and not mishaps, giving_up=giving_up
+        )
     seconds = time.perf_counter() - started
     return ProofResult(
         procedure=plan.main.id,
