@@ -13,6 +13,9 @@ from runner.report.texts import PHASE
 from runner.report.timeline import Timeline
 
 _REFERENCE_G_S = REFERENCE_EXHAUST_KG_S * 1000
+LEAST_SPAN_MBAR = 1.0
+"""A fitted level is not drawn when its half-width is larger than this and than the readings' own
+span: such a curve would show more than is known (a design choice)."""
 _MINUTES = "minutes since the first reading"
 _SHOWN = "pressure shown, mbar"
 _NO_LINE = "No picture: no line could be fitted to the readings."
@@ -98,7 +101,7 @@ def flow_picture(verdict: dict[str, Any]) -> Block:
 
 
 def trend_picture(timeline: Timeline) -> Block:
-    """The pressure while it was held at raised revs, the fitted fall, the level it leads to.
+    """The pressure while the filter dried, the fitted fall, the level it leads to.
 
     Only the last hold is fitted: an earlier one that was broken off belongs to another drying.
     """
@@ -128,6 +131,14 @@ def trend_picture(timeline: Timeline) -> Block:
         (shown[0][0] + lasts_s * k / 3600, decay.at(lasts_s * k / 60) / 100) for k in range(61)
     )
     level, half = decay.level_pa / 100, COVERAGE * decay.u_level_pa / 100
+    every = [p for _, p in (*shown, *before)]
+    if half > max(max(every) - min(every), LEAST_SPAN_MBAR):
+        plot = TrendPlot(shown, before, None, None, (), _MINUTES, _SHOWN)
+        return _trend_of(
+            f"{said} No level by the fit: {level:.1f} ± {half:.1f} mbar says less than the "
+            "readings themselves.",
+            plot,
+        )
     return _trend_of(
         f"{said} The fitted fall leads to {level:.1f} ± {half:.1f} mbar, with a time constant of "
         f"{decay.tau_s / 60:.1f} min.",
@@ -136,7 +147,7 @@ def trend_picture(timeline: Timeline) -> Block:
 
 
 def _trend_of(words: str, plot: TrendPlot) -> Picture:
-    return Picture("trend", "Pressure while the filter dried at raised revs", words, plot)
+    return Picture("trend", "Pressure noted while the filter dried", words, plot)
 
 
 _Noted = tuple[tuple[float, float], ...]

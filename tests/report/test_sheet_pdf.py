@@ -12,15 +12,13 @@ from typing import Any
 
 import pytest
 
-from runner.report import sheet_content, to_html, to_pdf
+from runner.report import sheet_content, to_pdf
 from tests.report.page_reading import Page, pdf_words, said_on, squeezed
 from tests.report.sample_sheets import (
-    JobBook,
     empty_job,
     page_of,
     pdf_of,
     sheet_of,
-    until_agreed,
 )
 
 pypdf = pytest.importorskip("pypdf", reason="pypdf reads the PDF back")
@@ -131,12 +129,17 @@ def test_the_customers_page_fits_one_sheet_whatever_is_typed(name: str) -> None:
 
 
 def test_hostile_text_is_never_read_as_markup() -> None:
-    reader = pypdf.PdfReader(BytesIO(pdf_of("hostile", "technical")))
-    words = "".join(page.extract_text() for page in reader.pages)  # the complaint, whole
-    printed = squeezed(words)
-    for text in ('#import"x.typ":*#panic("no")$x^2$*strong*_emph_`raw`@ref<label>',
-                 "<script>alert('x')</script>", "\\u202egnirts"):  # fmt: skip
-        assert squeezed(text) in printed, text
+    texts = [
+        squeezed('#import"x.typ":*#panic("no")$x^2$*strong*_emph_`raw`@ref<label>'),
+        squeezed("<script>alert('x')</script>"),
+        squeezed("\\u202egnirts"),
+    ]
+    printed = ""
+    for page in pypdf.PdfReader(BytesIO(pdf_of("hostile", "technical"))).pages:
+        printed += squeezed(page.extract_text())
+        if all(text in printed for text in texts):  # where the whole complaint stands
+            return
+    assert not [text for text in texts if text not in printed]
 
 
 def test_the_mark_stands_on_every_page() -> None:
@@ -147,21 +150,6 @@ def test_the_mark_stands_on_every_page() -> None:
         assert squeezed("PRACTICE: simulated vehicle, no work was done") in text
         assert squeezed("DRAFT: the job is not finished") in text
     assert "PRACTICE" not in pdf_words(pdf_of("good"))[1]
-
-
-def test_a_job_of_400_events_renders_as_page_and_pdf_in_time() -> None:
-    import time
-
-    book = JobBook()
-    until_agreed(book)
-    while len(book.lines) < 400:
-        book.read("before", "idle", "27 820 9.0 170 86 open")
-    record = book.record("")
-    start = time.process_time()
-    sheet = sheet_content(record)
-    to_html(sheet)
-    to_pdf(sheet)
-    assert time.process_time() - start < 3.0
 
 
 def test_a_job_without_lines_has_no_invented_date() -> None:

@@ -127,3 +127,20 @@ def test_a_job_over_midnight_shows_its_days_and_a_short_one_the_clock_alone() ->
     book.line(Tick(), seconds=12 * 3600)
     timeline = subject_of(book.record("")).timeline
     assert timeline.show(timeline.first) == "2025-01-31 14:00:20 +01:00"
+
+
+def test_readings_that_do_not_fall_get_no_curve_and_no_level() -> None:
+    from runner.commands import Answer, Begin
+    from runner.job import Begun, Recorded
+
+    book = JobBook()
+    until_agreed(book)
+    book.line(Begin("hold-dry"), Begun("hold-dry"))
+    for minute in range(56):  # a sensor that shows whole mbar, its hose off
+        pressure = 100.0 if minute in (32, 37, 39, 44, 46, 48, 50) else 0.0
+        value = {"at_ms": book.ms, "typed": "0", "si": repr(pressure)}
+        book.line(Answer("hold-dry", "0"), Recorded("trend", value, "hold-dry"), seconds=60)
+    picture = trend_picture(read_timeline(book.record("")))
+    assert isinstance(picture, Picture) and isinstance(picture.plot, TrendPlot)
+    assert (picture.plot.level, picture.plot.curve) == (None, ())
+    assert "No level by the fit" in picture.words and "±" in picture.words
