@@ -1,0 +1,83 @@
+"""The ``sheet`` command: the sheets of one or more jobs, on the screen or as files."""
+
+import argparse
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from runner import exits
+from runner.commands_line import data_folder, error_code, fail
+from runner.record import DataFolder
+
+
+def sheet(args: argparse.Namespace) -> int:
+    """Write or show the sheets. A job that cannot be read stops none of the others.
+
+    The exit code is that of the first job that could not be read or written, else OK.
+    """
+    data = data_folder(args)
+    written: list[Path] = []
+    worst = exits.OK
+    for name in args.job:
+        try:
+            with _in_one_go():
+                written += _write(args, data, name)
+        except Exception as error:
+            code = exits.FAILED if isinstance(error, OSError) else error_code(error)
+            if code is None:
+                raise
+            worst = worst or fail(code, _words(error))
+    for path in written:
+        print(f"sheet: {path}")
+    if args.open and written:
+        import webbrowser
+
+        webbrowser.open(written[0].resolve().as_uri())
+    return worst
+
+
+def _words(error: Exception) -> object:
+    if isinstance(error, OSError) and error.filename:
+        return (
+            f"{error.filename}: cannot be written ({error.strerror}). Name a file in a folder "
+            "that is there and may be written to."
+        )
+    return error
+
+
+def _write(args: argparse.Namespace, data: DataFolder, name: str) -> list[Path]:
+    from runner.report import sheet_content, to_html, to_pdf, to_text
+    from runner.sheet_of import record_of
+    from runner.store import find
+
+    folder = find(data, name)
+    content = sheet_content(record_of(folder))
+    html = _path(args.html, folder.id, len(args.job))
+    pdf = _path(args.pdf, folder.id, len(args.job))
+    if html:
+        html.write_text(to_html(content, part=args.part), encoding="utf-8")
+    if pdf:
+        pdf.write_bytes(to_pdf(content, part=args.part))
+    if not (html or pdf):
+        print(to_text(content, part=args.part))
+    return [path for path in (html, pdf) if path]
+
+
+def _path(given: Path | None, job_id: str, jobs: int) -> Path | None:
+    """Where one job's sheet goes; with several jobs the id is put into the name."""
+    if given is None or jobs == 1:
+        return given
+    return given.with_name(f"{given.stem}-{job_id}{given.suffix}")
+
+
+@contextmanager
+def _in_one_go() -> Iterator[None]:
+    """Collect no rubbish while one sheet is made: much is built, little is let go."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
