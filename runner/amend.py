@@ -35,6 +35,8 @@ NOTES = {
     "exercise": "the exercise that a practice job was set",
 }
 MOST_NOTE = 2000
+KEPT_APART = "kept apart, sha256 "
+"""How the journal says that a personal value lies beside it, before its salted hash."""
 _NOT_CORRECTED = frozenset({*NOTES, "triage", "verdict", "plateau"})
 
 
@@ -138,6 +140,12 @@ def _corrected(
                 _more_went_in() if _longer(value, str(record.value["seconds"])) else []
             )
     step = _step_of(draft, record)
+    if step.personal and not value.startswith(KEPT_APART):
+        raise refuse(
+            "personal",
+            f"'{record.name}' belongs to the customer's data, which the journal never holds.",
+            "Go back to its step and type it there.",
+        )
     now = steps.asked(step, value)
     if "choice" in now and step.name in _branched_on(draft):
         now = {"said": value}

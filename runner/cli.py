@@ -7,7 +7,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 from runner import exits
-from runner.cli_workshop import add_customer, add_export, add_jobs, add_people
+from runner.cli_workshop import (
+    add_customer,
+    add_export,
+    add_jobs,
+    add_people,
+    add_sealing,
+)
 from runner.version import PROGRAM
 
 _DESCRIPTION = "A safety-checked procedure runner for cleaning diesel particulate filters."
@@ -68,8 +74,11 @@ def parser() -> argparse.ArgumentParser:
         "check a job's record: chain, texts, and every decision made again",
         "steplatch audit 2026-03-01-abcdefgh",
     )
-    audit.add_argument("job", help="the job's id or a part of it")
+    audit.add_argument("job", nargs="*", help="the job's id or a part of it; several at once")
+    audit.add_argument("--all", action="store_true", help="every job of the data folder")
     audit.add_argument("--json", action="store_true", help="one JSON object")
+
+    add_sealing(add)
 
     limits = add(
         "limits",

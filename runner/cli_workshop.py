@@ -112,3 +112,31 @@ def add_customer(add: Add) -> None:
     due.add_argument("--json", action="store_true", help="one JSON object")
     keep = acts.add_parser("keep", help="show or set for how long data are kept")
     keep.add_argument("months", nargs="?", type=int, metavar="MONTHS")
+
+
+def add_sealing(add: Add) -> None:
+    """``key``, ``seal`` and ``attach``."""
+    key = add(
+        "key", "the workshop's signing key: make one, show its public half", "steplatch key new"
+    )
+    acts = key.add_subparsers(dest="act", required=True, metavar="ACT")
+    new = acts.add_parser("new", help="make the key that seals jobs when they end")
+    new.add_argument("--again", action="store_true", help="in place of the one that is there")
+    new.add_argument("--passphrase", action="store_true", help="ask for one, each time it seals")
+    acts.add_parser("show", help="every public key this workshop had")
+    seal = add(
+        "seal", "seal a job that has ended and was not sealed then", "steplatch seal abcdefgh"
+    )
+    seal.add_argument("job", nargs="+", help="the job's id or a part of it; several at once")
+    attach = add(
+        "attach",
+        "keep a photo, log or freeze frame with a job",
+        "steplatch attach abcdefgh photo.jpg --label 'stub before' --as technician-1 --clean",
+    )
+    attach.add_argument("job", help="the job's id or a part of it")
+    attach.add_argument("file", type=Path)
+    attach.add_argument("--label", required=True, metavar="TEXT", help="what it shows")
+    attach.add_argument("--as", dest="person", required=True, metavar="PERSON")
+    attach.add_argument(
+        "--clean", action="store_true", help="take place, time and device out of a picture's copy"
+    )

@@ -14,14 +14,12 @@ from runner.record import (
     BadSideFile,
     DataFolder,
     HeldByAnother,
-    JobFolder,
     JournalBroken,
     JournalFailed,
     NotRecordable,
     RecordError,
     find_data_folder,
     make_data_folder,
-    short_head,
 )
 
 LESSON_START = "2026-03-02T09:00:00+00:00"
@@ -35,7 +33,7 @@ def guarded(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.
         try:
             return command(args)
         except Exception as error:
-            code = _code_of(error)
+            code = error_code(error)
             if code is None:
                 raise
             return fail(code, error)
@@ -43,12 +41,13 @@ def guarded(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.
     return run
 
 
-def _code_of(error: Exception) -> int | None:
+def error_code(error: Exception) -> int | None:
     """The exit code of an error that a user can meet; None for a mistake of the program.
 
     Imports only now: a quick command does not wait for rooms that it has no use for.
     """
     from runner.findings import BadFile
+    from runner.record.keys import NoKey
     from runner.store import BrokenJob, NoSuchJob
     from safety.limits import ImplausibleInputs, LooserThanWorked
 
@@ -58,7 +57,7 @@ def _code_of(error: Exception) -> int | None:
         ((BrokenJob, JournalBroken), exits.AUDIT_BROKEN),
         ((HeldByAnother,), exits.HELD_BY_ANOTHER),
         ((JournalFailed, NotRecordable, BadSideFile), exits.RECORD_FAILED),
-        ((RecordError,), exits.FAILED),
+        ((RecordError, NoKey), exits.FAILED),
     ):
         if isinstance(error, kinds):
             return code
@@ -121,63 +120,6 @@ def resume(args: argparse.Namespace) -> int:
 
 
 @guarded
-def audit(args: argparse.Namespace) -> int:
-    """Check one job's record."""
-    from runner.book.personal_audit import PersonalAudit
-    from runner.store import audit as audit_job
-    from runner.store import find
-
-    folder = find(data_folder(args), args.job)
-    result = audit_job(folder)
-    personal = PersonalAudit.of(folder, result.intact)
-    if not result.intact or personal.altered:
-        code = exits.AUDIT_BROKEN
-    elif result.differences:
-        code = exits.AUDIT_BROKEN if result.same_rules else exits.AUDIT_DIFFERS
-    else:
-        code = exits.OK
-    if args.json:
-        print_json(
-            {
-                "intact": result.intact,
-                "lines": result.lines,
-                "findings": [str(f) for f in result.chain.findings],
-                "differences": list(result.differences),
-                "same_rules": result.same_rules,
-                "recorded_rules": result.recorded_rules,
-                "ended": result.ended,
-                "head": result.chain.sha256,
-                "personal": personal.to_json(),
-                "exit_code": code,
-            }
-        )
-        return code
-    print("\n".join([*audit_lines(result), *personal.lines()]))
-    return code
-
-
-def audit_lines(result: Any) -> list[str]:
-    """An audit in words."""
-    out = [f"chain: {'intact' if result.intact else 'BROKEN'}, {result.lines} lines"]
-    out += [f"  {finding}" for finding in result.chain.findings]
-    if not result.intact:
-        return out
-    out.append(f"head: {short_head(result.chain.sha256)}  (compare with the printed sheet)")
-    if not result.differences:
-        out.append(f"decided again: all {result.lines} outcomes are the same")
-    elif result.same_rules:
-        out.append("decided again: NOT as recorded; a recorded outcome was not the engine's:")
-    else:
-        out.append(
-            f"recorded under rules {result.recorded_rules[:12]}; "
-            f"{len(result.differences)} decisions differ under the rules of today:"
-        )
-    out += [f"  {text}" for text in result.differences]
-    out.append(f"job: {result.ended or 'not ended'}")
-    return out
-
-
-@guarded
 def limits(args: argparse.Namespace) -> int:
     """Every worked limit with its working."""
     from runner.files import load_fluid, load_gun, load_vehicle, load_workshop
@@ -204,46 +146,6 @@ def limits(args: argparse.Namespace) -> int:
     if worked.dose_extended is None:
         print(f"\nno extended limit: {worked.no_extended_because}")
     return exits.OK
-
-
-@guarded
-def sheet(args: argparse.Namespace) -> int:
-    """Write or show the sheets of one or more jobs."""
-    from runner.report import sheet_content, to_html, to_pdf, to_text
-    from runner.sheet_of import record_of
-    from runner.store import find
-
-    data = data_folder(args)
-    written: list[Path] = []
-    for name in args.job:
-        folder = find(data, name)
-        content = sheet_content(record_of(folder))
-        html = _sheet_path(args.html, folder, len(args.job))
-        pdf = _sheet_path(args.pdf, folder, len(args.job))
-        if html:
-            html.write_text(to_html(content, part=args.part), encoding="utf-8")
-            written.append(html)
-        if pdf:
-            pdf.write_bytes(to_pdf(content, part=args.part))
-            written.append(pdf)
-        if not (html or pdf):
-            print(to_text(content, part=args.part))
-    for path in written:
-        print(f"sheet: {path}")
-    if args.open and written:
-        import webbrowser
-
-        webbrowser.open(written[0].resolve().as_uri())
-    return exits.OK
-
-
-def _sheet_path(given: Path | None, folder: JobFolder, jobs: int) -> Path | None:
-    """Where one job's sheet goes; with several jobs the id is put into the name."""
-    if given is None:
-        return None
-    if jobs == 1:
-        return given
-    return given.with_name(f"{given.stem}-{folder.id}{given.suffix}")
 
 
 @guarded
@@ -281,9 +183,12 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "run": run,
     "resume": resume,
     "continue": resume,
-    "audit": audit,
+    "audit": _in("commands_seal", "audit"),
+    "key": _in("commands_seal", "key"),
+    "seal": _in("commands_seal", "seal"),
+    "attach": _in("commands_seal", "attach"),
     "limits": limits,
-    "sheet": sheet,
+    "sheet": _in("commands_sheet", "sheet"),
     "jobs": _in("commands_book", "jobs"),
     "check": _in("commands_check", "check"),
     "matrix": matrix,

@@ -18,8 +18,9 @@ from runner.people.roster import admit, pin_book
 from runner.practice.hand import Hand
 from runner.record import DataFolder, JobFolder, read
 from runner.record.personal import PersonalField, change_personal, create_personal, load_personal
+from runner.sealing import seal_at_end
 from runner.session import Session
-from runner.store import BrokenJob, begin, bundle_of, find
+from runner.store import BrokenJob, begin, bundle_of, find, fold
 from runner.store import resume as resume_job
 
 NEEDS_TERMINAL = (
@@ -59,6 +60,10 @@ def resume(args: argparse.Namespace, data: DataFolder) -> int:
         print(f"steplatch: {NEEDS_TERMINAL}")
         return exits.NO_TERMINAL
     folder = find(data, args.job)
+    ended = fold(list(read(folder.path))).core.ended
+    if ended:
+        print(f"This job has ended: {ended}. Nothing is added to it.")
+        return exits.OK
     clock, hand, confirmed = rebuilt(folder)
     talk = talk_here(args.plain)
     session, bundle, findings = resume_job(
@@ -66,9 +71,6 @@ def resume(args: argparse.Namespace, data: DataFolder) -> int:
     )
     for finding in findings:
         talk.say(f"note: {finding}")
-    if session.job.core.ended:
-        talk.say(f"This job has ended: {session.job.core.ended}.")
-        return exits.OK
     if args.person:
         choose_person(bundle, args.person, talk)
     return guide_to_end(session, folder, talk, hand)
@@ -119,7 +121,7 @@ def guide_to_end(
         Keeper(keeper_for(session, folder)),
         hand,
         doubts_of(bundle.vehicle, bundle.workshop),
-        None if hand else pin_book(DataFolder(folder.path.parent.parent, "the job's")),
+        None if hand else pin_book(_data_of(folder)),
         ranges_of(bundle.vehicle, bundle.workshop),
     )
     with talk.keyboard.listening():
@@ -149,10 +151,12 @@ def _let_go_of_the_terminal() -> None:
 
 
 def closing(talk: Talk, folder: JobFolder, ended: str) -> Path:
-    """Write the sheet and say where everything lies."""
+    """Seal a real job, write the sheet and say where everything lies."""
     from runner.report import sheet_content, to_html
     from runner.sheet_of import record_of
 
+    practice = fold(list(read(folder.path))).log.practice
+    sealing = [] if practice else seal_at_end(folder, _data_of(folder), _passphrase_from(talk))
     record = record_of(folder)
     page = folder.path / "sheet.html"
     page.write_text(to_html(sheet_content(record)), encoding="utf-8")
@@ -164,7 +168,26 @@ def closing(talk: Talk, folder: JobFolder, ended: str) -> Path:
     talk.say(f"JOB      {folder.id}: {ended}")
     talk.say(f"journal  {folder.journal}")
     talk.say(f"sheet    {page}")
+    for text in sealing:
+        talk.say(text)
     return page
+
+
+def _data_of(folder: JobFolder) -> DataFolder:
+    return DataFolder(folder.path.parent.parent, "the job's")
+
+
+def _passphrase_from(talk: Talk) -> Callable[[str], str | None]:
+    """Asks for a passphrase unseen; a stop or an empty line is none."""
+    from runner.console.talk import Prompt
+
+    def ask(text: str) -> str | None:
+        try:
+            return talk.ask(Prompt("passphrase", "secret", text)) or None
+        except Stopped:
+            return None
+
+    return ask
 
 
 def keeper_for(session: Session, folder: JobFolder) -> Callable[[str, str], str]:

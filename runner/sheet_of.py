@@ -1,17 +1,18 @@
 """Fills the sheet's ``JobRecord`` from a job's folder."""
 
+from runner.auditing import audit, audit_lines
 from runner.record import JobFolder
+from runner.record.seal import SealCheck, check_seal
 from runner.report import JobRecord, RecordLine
-from runner.store import audit, load
+from runner.store import load
 
 
 def record_of(folder: JobFolder) -> JobRecord:
     """All that a sheet may say about one job. Raises BrokenJob."""
-    from runner.commands_line import audit_lines
-
     loaded = load(folder)
     header = loaded.lines[-1].envelope.header
     bundle = loaded.bundle
+    seal = check_seal(folder, loaded.chain)
     return JobRecord(
         job=loaded.job,
         procedures={bundle.main.id: bundle.main, **bundle.others},
@@ -42,4 +43,16 @@ def record_of(folder: JobFolder) -> JobRecord:
             "fluid": bundle.fluid.label,
             "workshop": bundle.workshop.label,
         },
+        seal=_seal_words(seal),
+        seal_key=seal.statement.key if seal.state == "good" and seal.statement else "",
     )
+
+
+def _seal_words(seal: SealCheck) -> str:
+    """Whether the record is sealed; what is wrong with a seal that does not fit."""
+    if seal.state == "none":
+        return "not sealed"
+    if seal.state == "broken" or seal.statement is None:
+        return "\n".join(("BROKEN", *seal.findings))
+    said = seal.statement
+    return f"sealed {said.made}, {said.time}, with the workshop's key {said.key}"

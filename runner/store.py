@@ -1,4 +1,4 @@
-"""Jobs in the data folder: begin one, come back to one, read one whole, audit one.
+"""Jobs in the data folder: begin one, come back to one, read one whole.
 
 Beside the journal a job keeps the exact texts that it rests on, named by their SHA-256, so
 that it can be resumed and audited against the procedure and the limits that it began with.
@@ -11,12 +11,10 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
 
 from runner.bundle import Bundle, Sources, load_bundle
 from runner.clocks import Clock
 from runner.commands import Interrupted, Open
-from runner.engine import decide
 from runner.job import Job, Opened, evolve
 from runner.record import (
     DataFolder,
@@ -26,7 +24,6 @@ from runner.record import (
     JobFolder,
     JournalWriter,
     Line,
-    NotRecordable,
     Verification,
     job_id,
     job_token,
@@ -36,9 +33,9 @@ from runner.record import (
     verify,
 )
 from runner.record.disk import NEW_FLAGS, write_and_sync
-from runner.session import Session, outcome_to_json
+from runner.session import Session
 from runner.version import PROGRAM, rules_sha256
-from runner.wire import BadWire, decode_command, decode_event, encode
+from runner.wire import BadWire, decode_event
 
 TEXTS = "texts"
 SINGLE = ("vehicle", "gun", "fluid", "workshop", "people")
@@ -94,6 +91,16 @@ def resume(
     if not session.job.log.numbers:  # it was cut off between its first two lines
         session.submit(bundle.limits_command())
     return session, bundle, writer.findings
+
+
+def reopen(folder: JobFolder, clock: Clock, person: str) -> Session:
+    """Open a job to write a note into it. It is not come back to: facts stay as they were.
+
+    Raises as ``resume`` does.
+    """
+    bundle = bundle_of(folder, list(read(folder.path)))
+    writer = JournalWriter.open(folder.path, _header(bundle))
+    return Session(bundle.plan, fold(list(read(folder.path))), writer, clock, person)
 
 
 def fold(lines: list[Line]) -> Job:
@@ -188,106 +195,6 @@ def personal_of(folder: JobFolder) -> dict[str, str]:
     return {f.value: getattr(entry, "value", "erased") for f, entry in personal.fields.items()}
 
 
-@dataclass(frozen=True, slots=True)
-class Audit:
-    """What an audit found: the chain, and every line that is decided otherwise now.
-
-    ``same_rules`` is False when the job was recorded under other safety rules than today's.
-    """
-
-    chain: Verification
-    lines: int
-    differences: tuple[str, ...]
-    same_rules: bool
-    recorded_rules: str
-    program: str
-    ended: str
-
-    @property
-    def intact(self) -> bool:
-        """Chain and texts are as they were written."""
-        return self.chain.sound
-
-
-def audit(folder: JobFolder, disk: Disk | None = None, bundle: Bundle | None = None) -> Audit:
-    """Check the chain, then decide every recorded command again and compare the outcomes.
-
-    ``bundle`` is that of ``bundle_of``, where it was loaded from this folder already.
-    Raises BrokenJob when the texts that the job rests on are missing or changed.
-    """
-    chain = verify(folder.path, disk) if disk else verify(folder.path)
-    if not chain.sound:
-        return Audit(chain, chain.lines, (), True, "", "", "")
-    lines = list(read(folder.path))
-    if not lines:
-        return Audit(chain, 0, (), True, "", "", "")
-    bundle = bundle or bundle_of(folder, lines)
-    plan, job = bundle.plan, Job()
-    differences: list[str] = []
-    for line in lines:
-        seq = line.envelope.seq
-        differences += [f"line {seq}: {text}" for text in _strange(bundle, job, line)]
-        again = _again(plan, job, line)
-        if again is not None:
-            differences.append(f"line {seq}: {again}")
-        try:
-            for plain in line.outcome["events"]:
-                job = evolve(job, decode_event(plain))
-        except (BadWire, KeyError, TypeError, ValueError) as error:
-            differences.append(f"line {seq}: its events cannot be followed further: {error}")
-            break
-    recorded = {line.envelope.header.rules_sha256 for line in lines}
-    return Audit(
-        chain,
-        len(lines),
-        tuple(differences),
-        recorded == {rules_sha256()},
-        ", ".join(sorted(recorded)),
-        lines[-1].envelope.header.program,
-        job.core.ended,
-    )
-
-
-def _strange(bundle: Bundle, job: Job, line: Line) -> list[str]:
-    """What does not follow from the kept texts: roster, hashes, limits, the role written down."""
-    found = []
-    kind = line.command.get("kind")
-    if kind == "Open":
-        if line.command.get("people") != list(bundle.roster()):
-            found.append("the roster is not that of the kept text")
-        if line.command.get("files") != bundle.hashes():
-            found.append("the list of texts is not that of the texts kept with the job")
-    if kind == "SetLimits" and line.command != encode(bundle.limits_command()):
-        found.append("the limits are not those that the kept texts work out to")
-    people = {str(p["id"]): str(p["role"]) for p in job.log.people}
-    if people and line.envelope.role != people.get(line.envelope.actor, "unlisted"):
-        found.append(f"'{line.envelope.actor}' is written down as {line.envelope.role}")
-    header = line.envelope.header
-    if header.procedure_sha256 != bundle.hashes()[f"procedure:{bundle.main.id}"] or (
-        (header.procedure, header.revision) != (bundle.main.id, str(bundle.main.revision))
-    ):
-        found.append("the envelope names another procedure than the kept text")
-    return found
-
-
-def _again(plan: Any, job: Job, line: Line) -> str | None:
-    """What is different when the command is decided again; None when nothing is."""
-    try:
-        command = decode_command(line.command)
-        outcome = outcome_to_json(
-            decide(plan, job, command, line.envelope.times, line.envelope.actor)
-        )
-    except (BadWire, KeyError, TypeError, ValueError) as error:
-        return f"the command cannot be decided: {error}"
-    recorded = line.outcome
-    if outcome == recorded:
-        return None
-    now_refused = [r["interlock"] for r in outcome["refused"]]  # type: ignore[attr-defined]
-    if now_refused and not recorded.get("refused"):
-        return f"'{line.command['kind']}' was let through, but is refused by {now_refused}"
-    return f"'{line.command['kind']}' is decided otherwise than recorded"
-
-
 def _opened(lines: list[Line]) -> Opened:
     if not lines:
         raise BrokenJob("the job has no line: it was cut off before it was opened; begin a new one")
@@ -324,18 +231,3 @@ def _last_touched(folder: JobFolder) -> float:
         return folder.journal.stat().st_mtime
     except OSError:
         return 0.0
-
-
-__all__ = [
-    "Audit",
-    "BrokenJob",
-    "Loaded",
-    "NoSuchJob",
-    "NotRecordable",
-    "audit",
-    "begin",
-    "find",
-    "fold",
-    "load",
-    "resume",
-]

@@ -13,7 +13,10 @@ import safety
 from tests.played import Played
 
 ROOT = Path(__file__).resolve().parents[1]
-CORE = ("procedure", "job", "engine", "steps", "commands", "gun_entry", "clock")
+CORE = (
+    *("procedure", "job", "engine", "steps", "commands", "gun_entry", "clock"),
+    *("reading_steps", "sign_off", "amend"),
+)
 CORE_MAY = {
     *(f"runner.{name}" for name in CORE),
     *("runner.findings", "runner.strict_yaml", "runner.quantities", "runner.model_findings"),

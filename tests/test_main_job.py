@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
+from runner.auditing import audit
 from runner.bundle import EXAMPLES
 from runner.console.talk import Prompt
 from runner.practice.lesson import Lesson, ScriptTalk, load_lesson
-from runner.store import audit
 from safety.bay import Trip
 from tests.played import Played, lesson_with, play
 

@@ -20,6 +20,7 @@ from typing import Any
 
 import pytest
 
+from runner.auditing import audit
 from runner.commands import Answer, Begin, Interrupted, Report
 from runner.engine import decide
 from runner.job import Job, Log, evolve
@@ -27,7 +28,7 @@ from runner.practice.lesson import ScriptTalk
 from runner.practice.play import bundle_for, guide_of, rebuilt
 from runner.record import JobFolder, read, verify
 from runner.session import outcome_to_json
-from runner.store import BrokenJob, audit, bundle_of, fold, load, resume
+from runner.store import BrokenJob, bundle_of, fold, load, resume
 from runner.wire import encode
 from safety.bay import FACTS, SPRAYS, Rate, Trip
 from safety.effects import EFFECTS

@@ -25,7 +25,7 @@ from runner.record.disk import (
     replace_file,
     write_and_sync,
 )
-from runner.record.faults import JournalBroken, JournalFailed, LineState, failed
+from runner.record.faults import JournalBroken, JournalFailed, LineState, NotRecordable, failed
 from runner.record.findings import Finding, Kind, Verification
 from runner.record.folders import TORN_PREFIX, JobFolder
 from runner.record.head import Head, encode_head
@@ -40,6 +40,7 @@ from runner.record.line import (
     line_from,
 )
 from runner.record.lock import JobLock
+from runner.record.seal import is_sealed
 from runner.record.verify import verify
 
 _PUT_OFF = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
@@ -132,13 +133,17 @@ class JournalWriter:
         date; both stand in ``findings``. ``header`` is what new lines carry: the program, rules
         and procedure of *now*, whatever the earlier lines say.
 
-        Raises ``JournalBroken`` if anything speaks of tampering or damage, ``HeldByAnother``,
-        ``JournalFailed``.
+        Raises ``JournalBroken`` if anything speaks of tampering or damage, ``NotRecordable`` if
+        the job is sealed, ``HeldByAnother``, ``JournalFailed``.
         """
         disk = disk or Disk()
         job = JobFolder(folder)
         if not folder.is_dir():
             raise failed(folder, "open the job", FileNotFoundError(2, "no such folder"))
+        if is_sealed(job):
+            raise NotRecordable(
+                str(folder), "the job is sealed: no line is added to it", "Begin a new job"
+            )
         lock = JobLock.take(job, disk)
         fd = None
         try:

@@ -1,0 +1,139 @@
+"""Files kept with a job: a photo, a log, a freeze frame. Copied in, named by their SHA-256.
+
+    <job>/attachments/<sha256>.jpg
+
+The name and label that they came with stand in the journal, as text. The copy is checked against
+its hash whenever a job is audited.
+"""
+
+import hashlib
+import os
+import stat
+from dataclasses import dataclass
+from pathlib import Path
+
+from runner.record.disk import NEW_FLAGS, Disk, fsync_folder, write_and_sync
+from runner.record.faults import NotRecordable, failed
+from runner.record.folders import JobFolder
+from runner.record.pictures import NotCleanable, kind_of, without_metadata
+
+FOLDER = "attachments"
+MAX_FILE_BYTES = 25_000_000
+"""A photo of today's cameras and a long log fit; a film does not (a design choice)."""
+MAX_JOB_BYTES = 250_000_000
+"""Ten of the largest: a job's folder stays small enough to copy (a design choice)."""
+MAX_LABEL = 200
+_SUFFIX = {"jpeg": ".jpg", "png": ".png", "pdf": ".pdf", "text": ".txt", "other": ".bin"}
+
+
+@dataclass(frozen=True, slots=True)
+class Attachment:
+    """One file as it is kept. ``cleaned``: metadata were taken out of the copy."""
+
+    sha256: str
+    bytes: int
+    kind: str
+    label: str
+    cleaned: bool
+
+    def to_json(self) -> dict[str, str]:
+        """As the journal notes it."""
+        return {
+            "sha256": self.sha256,
+            "bytes": str(self.bytes),
+            "kind": self.kind,
+            "label": self.label,
+            "cleaned": "yes" if self.cleaned else "no",
+        }
+
+
+def attachment_path(folder: JobFolder, sha256: str, kind: str) -> Path:
+    """Where a kept file lies."""
+    return folder.path / FOLDER / f"{sha256}{_SUFFIX.get(kind, '.bin')}"
+
+
+def keep_file(
+    folder: JobFolder, source: Path, label: str, clean: bool = False, disk: Disk | None = None
+) -> Attachment:
+    """Copy ``source`` into the job. The original is not touched.
+
+    Raises NotRecordable (no plain file, empty, too large, not cleanable), JournalFailed.
+    """
+    disk = disk or Disk()
+    label = " ".join(label.split())
+    if not label or len(label) > MAX_LABEL or not label.isprintable():
+        raise NotRecordable(
+            "label", f"it needs 1 to {MAX_LABEL} printable characters", "Say what the file shows"
+        )
+    data = _read(source)
+    if clean:
+        try:
+            data = without_metadata(data)
+        except NotCleanable as no:
+            raise NotRecordable(
+                str(source), f"its metadata cannot be taken out: {no}", "Save it as JPEG or PNG"
+            ) from None
+    kind = kind_of(data)
+    digest = hashlib.sha256(data).hexdigest()
+    path = attachment_path(folder, digest, kind)
+    room = path.parent
+    try:
+        if not room.is_dir():
+            disk.mkdir(room)
+            fsync_folder(disk, folder.path)
+        kept = sum(other.stat().st_size for other in room.iterdir())
+        if path.exists() and path.read_bytes() == data:
+            return Attachment(digest, len(data), kind, label, clean)
+        if kept + len(data) > MAX_JOB_BYTES:
+            raise NotRecordable(
+                str(source),
+                f"the job would keep more than {MAX_JOB_BYTES // 1_000_000} MB",
+                "Keep smaller copies",
+            )
+        path.unlink(missing_ok=True)  # a copy that was cut off, or damaged since
+        write_and_sync(disk, path, NEW_FLAGS, data)
+        fsync_folder(disk, room)
+    except OSError as error:
+        raise failed(room, "keep the file", error) from error
+    return Attachment(digest, len(data), kind, label, clean)
+
+
+def _read(source: Path) -> bytes:
+    """A plain file's bytes, never more than the limit. A link, a device, a pipe is refused."""
+    try:
+        fd = os.open(source, os.O_RDONLY | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK)
+    except OSError as error:
+        if source.is_symlink():
+            raise NotRecordable(
+                str(source), "it is a link", "Give the file that it points at"
+            ) from None
+        raise NotRecordable(
+            str(source), f"it cannot be read ({error.strerror})", "Give a file that is there"
+        ) from None
+    if not stat.S_ISREG(os.fstat(fd).st_mode):
+        os.close(fd)
+        raise NotRecordable(str(source), "it is no plain file", "Give a file")
+    with os.fdopen(fd, "rb") as file:
+        data = file.read(MAX_FILE_BYTES + 1)
+    if not data:
+        raise NotRecordable(str(source), "it is empty", "Give the file that was meant")
+    if len(data) > MAX_FILE_BYTES:
+        raise NotRecordable(
+            str(source), f"it has more than {MAX_FILE_BYTES // 1_000_000} MB", "Make it smaller"
+        )
+    return data
+
+
+def check_attachment(folder: JobFolder, noted: dict[str, str]) -> str | None:
+    """What is wrong with a kept file; None when it is as the journal notes it."""
+    path = attachment_path(folder, noted["sha256"], noted["kind"])
+    try:
+        digest = hashlib.sha256()
+        with path.open("rb") as file:
+            while part := file.read(1 << 20):
+                digest.update(part)
+    except OSError as error:
+        return f"attachment '{noted['label']}': cannot be read ({error.strerror})"
+    if digest.hexdigest() != noted["sha256"]:
+        return f"attachment '{noted['label']}': its bytes were changed after it was kept"
+    return None

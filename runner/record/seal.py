@@ -1,0 +1,209 @@
+"""The seal of a job that has ended: its head, signed with the workshop's key.
+
+    <job>/seal/statement.txt     what is sealed, in eight short lines of ASCII
+               signature.bin     64 bytes: Ed25519 (RFC 8032) over the bytes of statement.txt
+               public-key.pem    the public key (RFC 8410)
+
+A stranger checks it with standard tools, see README.md in this folder. The seal binds the whole
+journal through its head, and through the journal every text and file that it names by hash. A
+journal that was cut, or written anew from the first line, no longer has the head that was signed.
+Whose key it is, the seal cannot say: compare its short form with the one on the sheet or at the
+workshop.
+"""
+
+import re
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from runner.record.disk import NEW_FLAGS, Disk, fsync_folder, read_whole, write_and_sync
+from runner.record.faults import NotRecordable, failed
+from runner.record.findings import Verification
+from runner.record.folders import JobFolder
+from runner.record.keys import PublicKey, SigningKey, public_from_pem
+
+FOLDER = "seal"
+STATEMENT = "statement.txt"
+SIGNATURE = "signature.bin"
+PUBLIC_KEY = "public-key.pem"
+MAX_BYTES = 4096
+_SIGNATURE_BYTES = 64
+
+When = Literal["at the end", "later"]
+_FORM = re.compile(
+    r"steplatch seal 1\njob: (?P<job>[0-9a-z-]{10,40})\nlines: (?P<lines>[1-9][0-9]{0,8})\n"
+    r"head: (?P<head>[0-9a-f]{64})\nended: (?P<ended>finished|abandoned)\n"
+    r"made: (?P<made>at the end|later)\n"
+    r"time: (?P<time>\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?Z)\n"
+    r"key: (?P<key>[0-9a-f]{4}(?:-[0-9a-f]{4}){3})\n"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """What a seal says."""
+
+    job: str
+    lines: int
+    head: str
+    ended: str
+    made: When
+    time: str
+    key: str
+
+    def to_bytes(self) -> bytes:
+        """The exact bytes that are signed."""
+        return (
+            f"steplatch seal 1\njob: {self.job}\nlines: {self.lines}\nhead: {self.head}\n"
+            f"ended: {self.ended}\nmade: {self.made}\ntime: {self.time}\nkey: {self.key}\n"
+        ).encode("ascii")
+
+    @staticmethod
+    def from_bytes(raw: bytes) -> "Statement":
+        """Read a statement. Raises ValueError for anything but its exact form."""
+        match = _FORM.fullmatch(raw.decode("ascii", errors="strict"))
+        if match is None:
+            raise ValueError("it has not the form of a statement")
+        made: When = "later" if match["made"] == "later" else "at the end"
+        return Statement(
+            match["job"], int(match["lines"]), match["head"], match["ended"], made,
+            match["time"], match["key"],
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class SealCheck:
+    """What a check of a seal found. ``findings`` each say what is wrong and what it may mean."""
+
+    state: Literal["none", "good", "broken"]
+    statement: Statement | None = None
+    known_key: bool | None = None
+    findings: tuple[str, ...] = ()
+
+    def lines(self) -> list[str]:
+        """The check in words."""
+        if self.state == "none":
+            return ["seal: none"]
+        if self.state == "broken" or self.statement is None:
+            return ["seal: BROKEN", *(f"  {text}" for text in self.findings)]
+        whose = {
+            True: "a key of this data folder",
+            False: "a key that this data folder does not know: compare its short form",
+            None: "keys of this data folder were not looked at",
+        }[self.known_key]
+        said = self.statement
+        return [f"seal: good, made {said.made}, {said.time}, key {said.key} ({whose})"]
+
+
+NO_SEAL = SealCheck("none")
+"""There is no seal."""
+
+
+def is_sealed(folder: JobFolder) -> bool:
+    """Whether a job has a seal, good or not."""
+    return (folder.path / FOLDER).exists()
+
+
+def make_seal(
+    folder: JobFolder,
+    chain: Verification,
+    ended: str,
+    made: When,
+    time_utc: str,
+    key: SigningKey,
+    disk: Disk | None = None,
+) -> Statement:
+    """Seal a job whose chain was just verified. The seal appears whole or not at all.
+
+    Raises NotRecordable when the job has not ended, is sealed already or its chain is not sound;
+    JournalFailed when the disk refuses.
+    """
+    disk = disk or Disk()
+    if ended not in ("finished", "abandoned"):
+        raise NotRecordable(folder.id, "the job has not ended", "Finish or abandon it first")
+    if not chain.sound:
+        raise NotRecordable(folder.id, "its chain is not sound", "See: steplatch audit")
+    if is_sealed(folder):
+        raise NotRecordable(folder.id, "it is sealed already", "See: steplatch audit")
+    public = key.public
+    said = Statement(folder.id, chain.lines, chain.sha256, ended, made, time_utc, public.short)
+    message = said.to_bytes()
+    Statement.from_bytes(message)  # what is signed can be read again
+    aside = folder.path / f"{FOLDER}.new"
+    try:
+        if aside.exists():  # a crash left it; it was never a seal
+            shutil.rmtree(aside)
+        disk.mkdir(aside)
+        for name, data in (
+            (STATEMENT, message),
+            (SIGNATURE, key.sign(message)),
+            (PUBLIC_KEY, public.pem),
+        ):
+            write_and_sync(disk, aside / name, NEW_FLAGS, data)
+        fsync_folder(disk, aside)
+        disk.replace(aside, folder.path / FOLDER)
+        fsync_folder(disk, folder.path)
+    except OSError as error:
+        raise failed(folder.path, "seal the job", error) from error
+    return said
+
+
+def check_seal(
+    folder: JobFolder,
+    chain: Verification,
+    known: tuple[PublicKey, ...] | None = None,
+    disk: Disk | None = None,
+) -> SealCheck:
+    """Check a job's seal against its journal as ``verify`` found it.
+
+    ``known`` are the public keys of this data folder; without them the key is not judged.
+    """
+    if not is_sealed(folder):
+        return NO_SEAL
+    room = folder.path / FOLDER
+    disk = disk or Disk()
+    try:
+        message, signature, pem = (
+            read_whole(disk, room / name, MAX_BYTES) for name in (STATEMENT, SIGNATURE, PUBLIC_KEY)
+        )
+    except OSError as error:
+        return _broken(f"{error.filename}: cannot be read ({error.strerror})", _INCOMPLETE)
+    try:
+        said = Statement.from_bytes(message)
+    except ValueError as error:
+        return _broken(f"{STATEMENT}: {error}", _TOUCHED)
+    try:
+        public = public_from_pem(pem)
+    except ValueError:
+        return _broken(f"{PUBLIC_KEY}: it is no Ed25519 public key", _TOUCHED)
+    found = []
+    if len(signature) != _SIGNATURE_BYTES or not public.verifies(signature, message):
+        found.append(f"{SIGNATURE}: it does not fit statement and key. {_TOUCHED}")
+    if public.short != said.key:
+        found.append(f"{PUBLIC_KEY}: its short form is {public.short}, not {said.key}. {_TOUCHED}")
+    if said.job != folder.id:
+        found.append(f"it is the seal of job {said.job}. May mean: copied from another job.")
+    if (said.lines, said.head) != (chain.lines, chain.sha256):
+        found.append(
+            f"it seals {said.lines} lines ending in {said.head[:8]}...; the journal has "
+            f"{chain.lines} ending in {chain.sha256[:8]}... May mean: lines were cut off, added "
+            "or written anew after sealing. Keep the folder as it is; compare with a backup."
+        )
+    if found:
+        return SealCheck("broken", said, None, tuple(found))
+    whose = None if known is None else public.raw in {key.raw for key in known}
+    return SealCheck("good", said, whose)
+
+
+_TOUCHED = "May mean: changed after sealing, or damaged. Compare with a backup of the job."
+_INCOMPLETE = "May mean: a file of the seal was taken away. Restore it from a backup."
+
+
+def _broken(wrong: str, may_mean: str) -> SealCheck:
+    return SealCheck("broken", None, None, (f"{wrong}. {may_mean}",))
+
+
+def seal_folder(folder: JobFolder) -> Path:
+    """Where a job's seal lies."""
+    return folder.path / FOLDER
