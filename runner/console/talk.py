@@ -268,7 +268,7 @@ def hang_of(text: str) -> int:
 
 def forgiving(out: TextIO) -> TextIO:
     """``out``, with a question mark for a letter that its encoding does not have."""
-    if isinstance(out, io.TextIOWrapper):
+    if isinstance(out, io.TextIOWrapper) and not out.closed:
         out.reconfigure(errors="replace")
     return out
 

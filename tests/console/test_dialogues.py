@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from runner.clocks import PracticeClock
-from runner.commands import Command, Correct, Waive
+from runner.commands import Command, Waive
 from runner.console.asking import Leave, Overtaken
 from runner.console.guide import Guide, Keeper
 from runner.console.talk import Prompt
@@ -120,13 +120,6 @@ def _keep(name: str, value: str) -> str:
     return "kept apart"
 
 
-def _needs_corrections(session: OnPaper) -> None:
-    """Skip while the core neither takes nor refuses a correction."""
-    job, command = session.job, Correct("nothing-of-this-name", 0, "x", "long enough a reason")
-    if not decide(session.plan, job, command, session.clock.now(), "apprentice-1").refused:
-        pytest.skip("the core does not know corrections yet")
-
-
 def kinds(session: OnPaper) -> list[str]:
     return [type(command).__name__ for _, command in session.took]
 
@@ -215,7 +208,6 @@ def test_fix_shows_what_was_asks_the_reason_and_keeps_both(work: Work) -> None:
     )
     fixing = [p for p in talk.asked if p.key == "fix:value"]
     assert fixing and any(text.startswith("WAS ") for text, _ in fixing[0].lead)
-    _needs_corrections(session)
     corrected = session.job.log.corrections
     assert len(corrected) == 1 and corrected[0].reason == "misheard the customer"
     assert "Both values stay on the record" in "\n".join(talk.said)
@@ -226,7 +218,6 @@ def test_fix_refuses_a_reason_that_says_nothing_and_changes_nothing(work: Work) 
     session, talk = work(
         "oil-history", oil_history=["fix"], fix=["1"], fix__value=["town"], fix__reason=["slip"]
     )
-    _needs_corrections(session)
     assert session.job.log.corrections == ()
     assert "A reason has" in "\n".join(talk.said)
 
