@@ -99,7 +99,7 @@ def test_kill_9_at_random_moments_keeps_every_confirmed_line(tmp_path: Path) -> 
         assert writer.head.lines == confirmed
 
 
-def test_two_processes_that_race_thirty_times_never_both_write(tmp_path: Path) -> None:
+def test_two_processes_that_race_a_hundred_times_never_both_write(tmp_path: Path) -> None:
     folder = tmp_path / JOB
     JournalWriter.create(folder, HEADER, UnsyncedDisk()).close()
     racers = [_start(_RACES, str(folder), name) for name in ("one", "two")]
@@ -117,7 +117,7 @@ def test_two_processes_that_race_thirty_times_never_both_write(tmp_path: Path) -
             heard.append(racer.stdout.readline().strip())
         return heard
 
-    for number in range(1, 31):
+    for number in range(1, 101):
         say(b"go")
         heard = hear()
         won = [at for at, text in enumerate(heard) if text == b"won"]
