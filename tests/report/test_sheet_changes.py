@@ -17,7 +17,8 @@ from runner.job import (
 from runner.report import JobRecord, sheet_content, to_text
 from runner.report.technical_changes import kept_beside
 from runner.report.timeline import read_timeline
-from tests.report.sample_sheets import JobBook, until_agreed
+from tests.report.job_book import JobBook
+from tests.report.sample_sheets import until_agreed
 
 WRONG = "118 2480 40.0 208 86 shut"
 RIGHT = "108 2480 40.0 208 86 shut"

@@ -20,17 +20,13 @@ from runner.report.subject import subject_of
 from runner.report.texts import ABANDONED, DRAFT, INCIDENT, PRACTICE
 from runner.wire import decode_event, encode
 from safety.bay import Trip
+from tests.report.job_book import AFTER, BEFORE, JobBook, files, procedure
 from tests.report.page_reading import Page, said_in
 from tests.report.sample_sheets import (
-    AFTER,
-    BEFORE,
     EVERY_JOB,
-    JobBook,
-    files,
     fluid_and_drying,
     good_job,
     page_of,
-    procedure,
     record_of,
     sheet_of,
     to_the_end,

@@ -9,9 +9,9 @@ from runner.report.pictured import flow_picture, holds, trend_picture
 from runner.report.plots import plot_svg
 from runner.report.subject import subject_of
 from runner.report.timeline import moment, read_timeline
+from tests.report.job_book import JobBook
 from tests.report.sample_sheets import (
     EVERY_JOB,
-    JobBook,
     fluid_and_drying,
     record_of,
     sheet_of,
