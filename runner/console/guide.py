@@ -6,7 +6,7 @@ It decides nothing. Every answer becomes a command; what may be done is the engi
 from collections.abc import Callable
 from typing import Any
 
-from runner.commands import Answer, AnswerMeanwhile, Look, Report, Stop
+from runner.commands import Answer, AnswerMeanwhile, Look, Note, Report, Stop
 from runner.console.asking import Keeper, Leave, Overtaken
 from runner.console.checkers import visit_lines
 from runner.console.expected import Ranges, cooling_line, unit_line
@@ -306,6 +306,7 @@ class Guide(TimedSteps):
                 return typed
             for text in odd:
                 self.talk.say(f"LOOK   {text}", "head")
+            self._submit(Note("doubted", {"typed": typed[:200], "why": " ".join(odd)[:1500]}))
             again = self._line(
                 f"{step.id}:again", "Type the line again to keep it, or correct it.", typed
             )
