@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from safety.bay import FACTS, SPRAYS, Act, Arrival, DoseLimits, State
+from safety.courses import Course, Courses, End, ends_truly
 from safety.happenings import ALWAYS_POSSIBLE, OUTCOMES, Happening
 from safety.interlocks import INTERLOCKS, Both, Condition, Either, Is, Rule
 from safety.kernel import Happened, Seen
-from safety.kernel_model import MOVE_OTHERS, NEVER_SEEN, Kernel, Outcome
+from safety.kernel_model import Kernel
 from safety.kernel_model import State as Situation
 from safety.kernel_proof import Follows, believed, gaps
 from safety.monitors import Needs
@@ -46,52 +47,48 @@ PERMITTING = _permitting()
 SMALL = DoseLimits(strict=1, extended=1, running=2)
 
 
-class LyingKernel(Kernel):
-    """The kernel in which one answer, once, is false. ``World.lie`` says which."""
+class LyingCourses(Courses):
+    """The courses among which one answer, once, is false. ``World.lie`` says which."""
 
     only: str | None = None
     """The one lie that may be told; any, where none is named."""
 
-    def _all_moves(self, at: int, world: World) -> Iterator[tuple[str, list[Outcome]]]:
-        yield from super()._all_moves(at, world)
+    def of(self, act: Act | None, world: World) -> Iterator[Course]:
+        """The honest courses, and the lies while none has been told."""
+        yield from super().of(act, world)
         if not world.lie:
-            for lie, ends in self._lies(at, world):
+            for lie, ends in self._lies(act, world):
                 if self.only in (None, lie):
                     yield lie, ends
 
-    def _lies(self, at: int, world: World) -> Iterator[tuple[str, list[Outcome]]]:
-        yield from self._false_looks(at, world)
-        yield from self._false_answers(at, world)
-        yield from self._false_happenings(at, world)
+    def _lies(self, act: Act | None, world: World) -> Iterator[Course]:
+        yield from self._false_looks(world)
+        if act in SPRAYS:
+            yield from self._false_volumes(act, world)
+        elif act is not None:
+            yield from self._false_answers(act, world)
+        yield from self._false_happenings(act, world)
 
-    def _false_looks(self, at: int, world: World) -> Iterator[tuple[str, list[Outcome]]]:
-        for fact in sorted((frozenset(self.facts) | MOVE_OTHERS) - NEVER_SEEN):
+    def _false_looks(self, world: World) -> Iterator[Course]:
+        for fact in self.looked_at:
             for state in FACTS[fact]:
                 if state not in PERMITTING or getattr(world, fact, ANY) == state.value:
                     continue
                 lie = f"look: {fact} {state.value}"
-                yield lie, [self._outcome(at, Seen(fact, state), replace(world, lie=lie))]
+                yield lie, [(Seen(fact, state), replace(world, lie=lie), ())]
 
-    def _false_answers(self, at: int, world: World) -> Iterator[tuple[str, list[Outcome]]]:
-        act = self.bays[at].permit
-        if act is None:
-            return
-        if act in SPRAYS:
-            yield from self._false_volumes(at, act, world)
-            return
+    def _false_answers(self, act: Act, world: World) -> Iterator[Course]:
         for said in OUTCOMES[act]:
             lie = f"report: {said.value}"
             lying = replace(world, lie=lie)
-            ends = [self._outcome(at, Happened(said), ended(lying))]
+            ends: list[End] = [(Happened(said), ended(lying), ())]
             if world.begun:
                 for what in OUTCOMES[act]:
                     if what is not said:
-                        ends += self._true(at, Happened(said), lying, what, 0)
+                        ends += ends_truly(Happened(said), lying, what, 0)
             yield lie, ends
 
-    def _false_volumes(
-        self, at: int, act: Act, world: World
-    ) -> Iterator[tuple[str, list[Outcome]]]:
+    def _false_volumes(self, act: Act, world: World) -> Iterator[Course]:
         if not world.dose:
             return
         for what, went_in, _ in ends_of_spray(act, world):
@@ -99,30 +96,29 @@ class LyingKernel(Kernel):
                 for told in range(0 if said is H.SPRAY_NONE else 1, min(went_in, world.dose + 1)):
                     lie = f"volume: {said.value}"
                     lying = replace(world, lie=lie)
-                    yield lie, self._true(at, Happened(said, told), lying, what, went_in)
+                    yield lie, ends_truly(Happened(said, told), lying, what, went_in)
                     if said is H.SPRAY_NONE:
                         break
 
-    def _false_happenings(self, at: int, world: World) -> Iterator[tuple[str, list[Outcome]]]:
-        act = self.bays[at].permit
+    def _false_happenings(self, act: Act | None, world: World) -> Iterator[Course]:
         answers = OUTCOMES[act] if act is not None else ()
         for what in self.happenings:
             if what not in ALWAYS_POSSIBLE or what in TIMERS or what in answers:
                 continue
             amount = 2 if what is H.DRAINED else None if what is H.OVERDOSED else 0
             lie = f"report: {what.value}"
-            yield lie, [self._outcome(at, Happened(what, amount), replace(world, lie=lie))]
+            yield lie, [(Happened(what, amount), replace(world, lie=lie), ())]
             if possible(world, what) and what is not H.DRAINED:
-                yield self._silence(at, world, what)
+                yield _silence(world, what)
 
-    def _silence(self, at: int, world: World, what: Happening) -> tuple[str, list[Outcome]]:
-        """``what`` truly happens, and nobody says so. A silent overdose is a hidden spray."""
-        lie = f"silence: {what.value}"
-        truth: tuple[Event, ...] = (("did", what.value, 0), ("over",))
-        if what is H.OVERDOSED:
-            truth = (("sprayed", MUCH_DML), *truth)
-        silent = replace(world, lie=lie)
-        return lie, [(at, self._world(w), truth) for w in after(silent, what)]
+
+def _silence(world: World, what: Happening) -> Course:
+    """``what`` truly happens, and nobody says so. A silent overdose is a hidden spray."""
+    lie = f"silence: {what.value}"
+    truth: tuple[Event, ...] = (("did", what.value, 0),)
+    if what is H.OVERDOSED:
+        truth = (("sprayed", MUCH_DML), *truth)
+    return lie, [(None, w, truth) for w in after(replace(world, lie=lie), what)]
 
 
 def lies_behind(strand: Strand, lie: str | None = None, *, cap: int = 60_000) -> tuple[str, ...]:
@@ -133,8 +129,9 @@ def lies_behind(strand: Strand, lie: str | None = None, *, cap: int = 60_000) ->
     Raises:
         safety.search.SearchCapped: the model grew beyond ``cap`` states.
     """
-    kernel = LyingKernel(Follows(strand), strand.facts, limits=SMALL, doses=(1,))
-    kernel.only = lie
+    kernel = Kernel(Follows(strand), strand.facts, limits=SMALL, doses=(1,), courses=LyingCourses)
+    assert isinstance(kernel.courses, LyingCourses)
+    kernel.courses.only = lie
     told: set[str] = set()
 
     def borne_out(state: Situation) -> bool:
@@ -151,10 +148,10 @@ def lies_behind(strand: Strand, lie: str | None = None, *, cap: int = 60_000) ->
 
 def every_lie(strand: Strand) -> tuple[str, ...]:
     """Every lie that can be told about ``strand`` and what it leans on."""
-    kernel = LyingKernel(Follows(strand), strand.facts)
+    kernel = Kernel(Follows(strand), strand.facts)
     looks = [
         f"look: {fact} {state.value}"
-        for fact in sorted((frozenset(kernel.facts) | MOVE_OTHERS) - NEVER_SEEN)
+        for fact in kernel.courses.looked_at
         for state in FACTS[fact]
         if state in PERMITTING
     ]

@@ -25,9 +25,10 @@ from typing import Any
 
 from safety.bay import FACTS, Bay, DoseLimits, Trip
 from safety.cone import latch, weakened_rows
+from safety.courses import all_asks, begins
 from safety.interlocks import INTERLOCKS, Ask, Interlock
 from safety.kernel import permit
-from safety.kernel_model import DOSES, LIMITS, Kernel, Move, State, all_asks, begins
+from safety.kernel_model import DOSES, LIMITS, Kernel, Move, State
 from safety.monitors import Needs
 from safety.search import Breach, Found, search
 from safety.strands import Event, Strand

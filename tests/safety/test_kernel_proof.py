@@ -14,6 +14,7 @@ import pytest
 
 from safety.bay import FACTS, SPRAYS, Act, Bay, DoseLimits, Engine, Port, Rate, RunOn, Soak, Trip
 from safety.cone import close, latch, project, readable, weakened_rows
+from safety.courses import all_asks
 from safety.happenings import Happening
 from safety.interlocks import INTERLOCKS
 from safety.kernel import (
@@ -29,7 +30,7 @@ from safety.kernel import (
     permit,
     trips,
 )
-from safety.kernel_model import DOSES, LIMITS, Kernel, Move, State, all_asks
+from safety.kernel_model import DOSES, LIMITS, Kernel, Move, State
 from safety.kernel_proof import gaps, prove, prove_belief, told
 from safety.monitors import Alarm, Needs, alarm_monitors, need_monitors
 from safety.search import SearchCapped

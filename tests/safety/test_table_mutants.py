@@ -14,9 +14,10 @@ import pytest
 import yaml
 
 from safety.bay import FACTS, Bay, DoseLimits, Trip
+from safety.courses import all_asks
 from safety.interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
 from safety.kernel import permit
-from safety.kernel_model import LIMITS, all_asks
+from safety.kernel_model import LIMITS
 from safety.matrix import words
 from tests.safety.ready_bays import ASKED, NAMED
 
