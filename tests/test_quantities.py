@@ -9,6 +9,7 @@ import subprocess
 import sys
 from decimal import Decimal
 
+import pint
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -463,3 +464,14 @@ def test_the_way_there_and_back_keeps_the_number(number: Decimal, unit: str) -> 
     quantity = parse_quantity(f"{number:f} {unit}", "pressure")
     back = format_si(quantity.si_value, "pressure", unit=unit, decimals=3)
     assert abs(Decimal(back.split()[0]) - number) <= Decimal("0.001")
+
+
+def test_every_unit_is_that_of_the_librarys_own_list() -> None:
+    """The short list of units against pint's default registry, which cites CODATA and NIST."""
+    whole = pint.UnitRegistry(non_int_type=Decimal)
+    whole.define("liter_per_1000_km = 0.001 liter / kilometer")
+    for row in DIMENSIONS.values():
+        for shown, name in row.units.items():
+            ours = parse_quantity(f"12.5 {shown}", row.name).si_value
+            theirs = whole.Quantity(Decimal("12.5"), whole.Unit(name)).to(whole.Unit(row.inside))
+            assert ours == float(theirs.magnitude), (row.name, shown)

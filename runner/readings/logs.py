@@ -82,6 +82,7 @@ def read_log(
     ``cylinders`` is needed for air in mg/stroke.
     """
     text, notes = _decode(data, name)
+    text = text.replace(SEPARATOR, "\N{REPLACEMENT CHARACTER}")  # in no number: refused as such
     header, cells, body_lines, delimiter = _table(text, name)
     chosen, problems = assign([split_heading(h) for h in header], columns)
     if problems:

@@ -5,7 +5,7 @@ import time
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from runner.readings.log_columns import BadColumnMap, ColumnMap, column_map
@@ -188,6 +188,7 @@ cell = st.one_of(
 
 @settings(max_examples=300, deadline=None)
 @given(st.lists(st.lists(cell, min_size=3, max_size=6), max_size=8), st.sampled_from(";,\t|"))
+@example(rows=[["", "", ""], ["", "", "\n", "", ",\x1f"]], delimiter=";")
 def test_no_hostile_table_breaks_the_reader_or_the_windows(
     rows: list[list[str]], delimiter: str
 ) -> None:
