@@ -9,6 +9,7 @@ import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -120,27 +121,35 @@ def bundle_of(folder: JobFolder, lines: list[Line]) -> Bundle:
 
     Raises BrokenJob when a text is missing or changed, or when no line opens the job.
     """
-    hashes = _opened(lines).files
+    texts: list[tuple[str, bytes]] = []
+    for key, digest in _opened(lines).files.items():
+        kept = folder.path / TEXTS / f"{digest}.yaml"
+        try:
+            raw = kept.read_bytes()
+        except OSError as error:
+            raise BrokenJob(
+                f"{kept}: the text of '{key}' cannot be read ({error.strerror}). "
+                "Restore it from a backup of the job's folder."
+            ) from error
+        if hashlib.sha256(raw).hexdigest() != digest:
+            raise BrokenJob(f"{kept}: the text of '{key}' was changed after the job began.")
+        texts.append((key, raw))
+    return _bundle(lines[0].envelope.header.procedure, tuple(texts))
+
+
+@lru_cache(maxsize=8)
+def _bundle(procedure: str, texts: tuple[tuple[str, bytes], ...]) -> Bundle:
+    """The bundle of these very texts. Jobs of one workshop share most: loaded once, used often."""
     with TemporaryDirectory(prefix="steplatch-") as name:
         room = Path(name)
         (room / "others").mkdir()
-        for key, digest in hashes.items():
-            kept = folder.path / TEXTS / f"{digest}.yaml"
-            try:
-                raw = kept.read_bytes()
-            except OSError as error:
-                raise BrokenJob(
-                    f"{kept}: the text of '{key}' cannot be read ({error.strerror}). "
-                    "Restore it from a backup of the job's folder."
-                ) from error
-            if hashlib.sha256(raw).hexdigest() != digest:
-                raise BrokenJob(f"{kept}: the text of '{key}' was changed after the job began.")
+        for key, raw in texts:
             place = room / f"{key}.yaml"
             if key.startswith("procedure:"):
                 place = room / "others" / f"{key.removeprefix('procedure:')}.yaml"
             place.write_bytes(raw)
-        main = room / "others" / f"{lines[0].envelope.header.procedure}.yaml"
-        paths = {name: room / f"{name}.yaml" for name in SINGLE}
+        main = room / "others" / f"{procedure}.yaml"
+        paths = {single: room / f"{single}.yaml" for single in SINGLE}
         return load_bundle(Sources(main, others=room / "others", **paths))
 
 
