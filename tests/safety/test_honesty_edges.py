@@ -1,0 +1,42 @@
+"""What the search for lies may leave out, and what it may not."""
+
+from dataclasses import replace
+
+from safety.bay import FACTS, Arrival, Kit
+from safety.honesty import PERMITTING, every_lie, rests_on
+from safety.interlocks import INTERLOCKS, Is
+from safety.kernel_model import LIMITS
+from safety.monitors import Needs, need_monitors
+from safety.rests_on import RESTS_ON
+from safety.strand_machines import FluidIn
+from safety.strands import Strand
+
+MONITORS: tuple[Needs, ...] = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
+STRANDS: dict[str, Strand] = {" + ".join(s.facts): s for m in MONITORS for s in m.strands}
+
+
+def test_every_lie_that_falsifies_the_ledger_is_among_those_that_are_tried() -> None:
+    assert set(RESTS_ON["wet"]) <= set(every_lie(STRANDS["wet"]))
+
+
+def test_no_lie_is_told_about_what_the_tool_counts_by_itself() -> None:
+    told = every_lie(STRANDS["wet"])
+    assert len(told) == len(set(told))
+    assert not {"report: soak_due", "report: run_on_due", "silence: interrupted"} & set(told)
+
+
+def test_a_strand_that_an_invariant_does_not_need_is_not_what_it_rests_on() -> None:
+    needs = next(m for m in MONITORS if all(s.facts != ("fluid_in",) for s in m.strands))
+    idle = replace(
+        needs,
+        strands=(*needs.strands, FluidIn()),
+        met=lambda now, event: needs.met(now[:-1], event),
+    )
+    assert rests_on(idle) == needs.strands
+
+
+def test_a_lie_is_told_only_of_states_that_some_row_asks_for() -> None:
+    asked = {s for row in INTERLOCKS if isinstance(row.allows, Is) for s in row.allows.states}
+    assert asked <= PERMITTING
+    assert Arrival.DRY in PERMITTING and Kit.NOT_WORN not in PERMITTING
+    assert {state for states in FACTS.values() for state in states} > PERMITTING

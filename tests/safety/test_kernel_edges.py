@@ -1,0 +1,51 @@
+"""Edges of the kernel that the way through a job never comes near."""
+
+from dataclasses import replace
+
+import pytest
+
+from safety.bay import FACTS, Act, Bay, Engine, Kit, Rate, state_of, states_of
+from safety.happenings import Happening
+from safety.kernel import Granted, Happened, apply
+
+SPRAYING_OFF = replace(
+    Bay(), engine=Engine.STOPPED, rate=Rate.MEASURED, wet=10, reserved=5, permit=Act.SPRAY_OFF
+)
+
+
+def test_a_permit_without_a_dose_reserves_nothing() -> None:
+    assert Granted(Act.SPRAY_OFF).dose == 0
+    after = apply(replace(SPRAYING_OFF, reserved=0, permit=None), Granted(Act.SPRAY_OFF))
+    assert (after.wet, after.reserved) == (10, 0)
+
+
+def test_an_end_of_another_kind_of_spray_is_no_account_of_the_open_one() -> None:
+    """An idle that sags cannot end a spray with the engine off: the volume is not believed."""
+    after = apply(SPRAYING_OFF, Happened(Happening.SPRAY_SAGGED, 1))
+    assert (after.wet, after.reserved, after.permit) == (None, 0, Act.SPRAY_OFF)
+    loaded = apply(replace(SPRAYING_OFF, rate=Rate.LOADED), Happened(Happening.SPRAY_SAGGED, 1))
+    assert loaded.wet == 10
+
+
+def test_the_end_of_the_open_spray_settles_the_ledger_by_what_is_reported() -> None:
+    after = apply(SPRAYING_OFF, Happened(Happening.SPRAY_ENDED, 3))
+    assert (after.wet, after.reserved, after.permit) == (8, 0, None)
+
+
+def test_a_bay_is_untouched_until_anything_at_all_is_known_of_it() -> None:
+    assert Bay().untouched
+    for fact, states in FACTS.items():
+        for state in states:
+            if state is not getattr(Bay(), fact):
+                assert not replace(Bay(), **{fact: state}).untouched, fact
+    assert not replace(Bay(), wet=0).untouched
+    assert not replace(Bay(), reserved=1).untouched
+    assert not replace(Bay(), permit=Act.START).untouched
+
+
+def test_states_are_found_by_their_names_within_one_fact_only() -> None:
+    assert states_of("kit", ("worn", "boxed")) == {state_of("kit", "worn")}
+    assert states_of("engine", ()) == frozenset()
+    assert states_of("kit", tuple(s.value for s in Kit)) == frozenset(Kit)
+    with pytest.raises(KeyError):
+        states_of("colour", ("worn",))
