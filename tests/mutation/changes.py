@@ -184,7 +184,7 @@ def _variants(node: ast.AST) -> Iterator[ast.AST]:
             isinstance(pattern, ast.MatchAs) and pattern.pattern is None
         ):
             yield ast.match_case(pattern, ast.Constant(False), node.body)
-        case ast.Return(value=value) if value is not None and _is_not_none(value):
+        case ast.Return(value=value) if value is not None and not _is_no(value):
             yield ast.Return(ast.Constant(None))
         case ast.Expr(value=value) if not isinstance(value, ast.Constant):
             yield ast.Pass()
@@ -204,8 +204,9 @@ def _knowing(node: ast.If | ast.IfExp | ast.While, known: bool) -> ast.AST:
     return new
 
 
-def _is_not_none(value: ast.expr) -> bool:
-    return not (isinstance(value, ast.Constant) and value.value is None)
+def _is_no(value: ast.expr) -> bool:
+    """Whether a value means None or no already: to return None instead would change nothing."""
+    return isinstance(value, ast.Constant) and (value.value is None or value.value is False)
 
 
 def _other_values(value: object) -> tuple[bool | int | float, ...]:

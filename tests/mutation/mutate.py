@@ -206,15 +206,21 @@ class _Run:
 
 
 def run_file(
-    file: str, root: Path, tests: Sequence[str], equal: dict[str, str], jobs: int, until: float
+    file: str,
+    root: Path,
+    tests: Sequence[str],
+    equal: dict[str, str],
+    jobs: int,
+    until: float,
+    like: str = "",
 ) -> Tally:
-    """Try every mutant of ``file`` until the time is over."""
+    """Try every mutant of ``file`` whose name holds ``like``, until the time is over."""
     source = (root / file).read_text(encoding="utf-8")
     began = time.monotonic()
     if not _ended(_wait(_fork(ast.parse(source), file, tests, root)), file):
         raise SystemExit(f"mutate: {file}: its tests fail with nothing changed: {' '.join(tests)}")
     allowed_s = 10.0 + 6.0 * (time.monotonic() - began)
-    todo = mutants_of(source, file)
+    todo = [m for m in mutants_of(source, file) if like in m.key]
     tally = Tally(made=len(todo))
     todo.reverse()
     running: dict[int, _Run] = {}
@@ -270,6 +276,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.mutation.mutate", description=__doc__)
     parser.add_argument("--only", action="append", help="a file or folder, from the checkout root")
     parser.add_argument("--seconds", type=float, default=float("inf"), help="start none after this")
+    parser.add_argument("--like", default="", help="only mutants whose name holds this text")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--root", type=Path, default=HERE.parents[1], help="the tree to copy")
     parser.add_argument("--tests", action="append", help="test files, instead of the mapped ones")
@@ -296,7 +303,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         for file in _files(root, asked.only or ["safety"]):
             if time.monotonic() < until:
                 tests = asked.tests or mapped_tests(file, root)
-                tallies[file] = run_file(file, root, tests, equal, asked.jobs, until)
+                tallies[file] = run_file(file, root, tests, equal, asked.jobs, until, asked.like)
                 _print_row(file, tallies[file])
             else:
                 tallies[file] = Tally(len(mutants_of((root / file).read_text("utf-8"), file)))
