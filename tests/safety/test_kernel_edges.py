@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from safety.bay import FACTS, Act, Bay, Engine, Kit, Rate, state_of, states_of
+from safety.bay import FACTS, Act, Bay, Engine, Kit, Rate, Zero, state_of, states_of
 from safety.happenings import Happening
-from safety.kernel import Granted, Happened, apply
+from safety.interlocks import Ask
+from safety.kernel import Granted, Happened, PermitLapsed, apply
 
 SPRAYING_OFF = replace(
     Bay(), engine=Engine.STOPPED, rate=Rate.MEASURED, wet=10, reserved=5, permit=Act.SPRAY_OFF
@@ -49,3 +50,17 @@ def test_states_are_found_by_their_names_within_one_fact_only() -> None:
     assert states_of("kit", tuple(s.value for s in Kit)) == frozenset(Kit)
     with pytest.raises(KeyError):
         states_of("colour", ("worn",))
+
+
+def test_an_unanswered_permit_to_take_the_hose_off_loses_the_zero_and_one_to_read_keeps_it() -> (
+    None
+):
+    known = replace(Bay(), zero=Zero.GOOD)
+    handled = apply(replace(known, permit=Act.TAKE_HOSE_OFF), PermitLapsed())
+    assert handled.zero is Zero.UNKNOWN
+    for act in (Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER):
+        assert apply(replace(known, permit=act), PermitLapsed()).zero is Zero.GOOD, act
+
+
+def test_an_ask_that_names_no_dose_asks_for_none() -> None:
+    assert Ask(Act.SPRAY_OFF) == Ask(Act.SPRAY_OFF, dose=0, band_under_ceiling=True, trip=None)
