@@ -64,3 +64,11 @@ def test_an_unanswered_permit_to_take_the_hose_off_loses_the_zero_and_one_to_rea
 
 def test_an_ask_that_names_no_dose_asks_for_none() -> None:
     assert Ask(Act.SPRAY_OFF) == Ask(Act.SPRAY_OFF, dose=0, band_under_ceiling=True, trip=None)
+
+
+@pytest.mark.parametrize(("wet", "amount"), [(10, None), (None, 3)])
+def test_a_spray_that_cannot_be_settled_leaves_no_reservation(
+    wet: int | None, amount: int | None
+) -> None:
+    after = apply(replace(SPRAYING_OFF, wet=wet), Happened(Happening.SPRAY_ENDED, amount))
+    assert (after.wet, after.reserved) == (None, 0)
