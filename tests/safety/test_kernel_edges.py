@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from safety.bay import FACTS, Act, Bay, Engine, Kit, Rate, Zero, state_of, states_of
+from safety.bay import FACTS, Act, Bay, Engine, Kit, Rate, RunOn, Zero, state_of, states_of
 from safety.happenings import Happening
 from safety.interlocks import Ask
 from safety.kernel import Granted, Happened, PermitLapsed, apply
@@ -72,3 +72,14 @@ def test_a_spray_that_cannot_be_settled_leaves_no_reservation(
 ) -> None:
     after = apply(replace(SPRAYING_OFF, wet=wet), Happened(Happening.SPRAY_ENDED, amount))
     assert (after.wet, after.reserved) == (None, 0)
+
+
+@pytest.mark.parametrize("engine", [Engine.STOPPED, Engine.UNKNOWN])
+def test_the_time_of_a_drying_run_that_ran_out_without_the_engine_dries_nothing(
+    engine: Engine,
+) -> None:
+    bay = replace(Bay(), engine=engine, run_on=RunOn.RUNNING, wet=10)
+    after = apply(bay, Happened(Happening.RUN_ON_DUE))
+    assert (after.wet, after.run_on) == (10, RunOn.UNKNOWN)
+    dried = apply(replace(bay, engine=Engine.IDLING), Happened(Happening.RUN_ON_DUE))
+    assert dried.wet == 0 and dried.run_on not in (RunOn.UNKNOWN, RunOn.RUNNING)
