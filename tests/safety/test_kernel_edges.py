@@ -83,3 +83,10 @@ def test_the_time_of_a_drying_run_that_ran_out_without_the_engine_dries_nothing(
     assert (after.wet, after.run_on) == (10, RunOn.UNKNOWN)
     dried = apply(replace(bay, engine=Engine.IDLING), Happened(Happening.RUN_ON_DUE))
     assert dried.wet == 0 and dried.run_on not in (RunOn.UNKNOWN, RunOn.RUNNING)
+
+
+def test_an_unanswered_permit_for_something_else_than_a_spray_leaves_the_ledger_as_it_stands() -> (
+    None
+):
+    bay = replace(SPRAYING_OFF, permit=Act.HANDS_IN)
+    assert apply(bay, PermitLapsed()).wet == 10
