@@ -90,3 +90,8 @@ def test_an_unanswered_permit_for_something_else_than_a_spray_leaves_the_ledger_
 ):
     bay = replace(SPRAYING_OFF, permit=Act.HANDS_IN)
     assert apply(bay, PermitLapsed()).wet == 10
+
+
+def test_the_end_of_a_drying_run_that_nobody_began_dries_nothing() -> None:
+    bay = replace(Bay(), engine=Engine.IDLING, run_on=RunOn.UNKNOWN, wet=10)
+    assert apply(bay, Happened(Happening.RUN_ON_DUE)).wet == 10
