@@ -52,6 +52,9 @@ REPORTABLE = frozenset(Happening) - {
 """What a person may report at any time. The rest is made by the tool from readings, timers,
 signatures, or belongs to a step that asks for more than a word."""
 
+ENDS = frozenset({Act.HAND_OVER, Act.ABANDON})
+"""The acts that end a job: permitted for the vehicle as it stands, and for no other."""
+
 MAX_YEARS = 60
 LEAST_TEXT = 2
 _ZERO_WAIT = "zero"
@@ -109,7 +112,11 @@ def look(draft: Draft, command: Look) -> None:
     except ValueError as error:
         raise refuse("answer", str(error), "Choose one of the states shown.") from None
     core = draft.job.core
+    ending = draft.job.bay.permit in ENDS
     draft.add(Seen(command.fact, state))
+    if ending:
+        _end_anew(draft)
+        return
     if not core.begun or core.held:
         return
     step = draft.step
@@ -137,6 +144,9 @@ def report(draft: Draft, command: Report) -> None:
     if was is None:
         return
     step = draft.step
+    if was in ENDS and what not in OUTCOMES[was]:
+        _end_anew(draft)
+        return
     if was in SPRAYS:
         draft.add(
             Recorded(
@@ -164,6 +174,13 @@ def report(draft: Draft, command: Report) -> None:
             draft.done(step.id, what.value)
     elif not draft.job.bay.trips:
         draft.add(Moved(step.id, draft.procedure.id, "again"))
+
+
+def _end_anew(draft: Draft) -> None:
+    """Something moved since the end was permitted: it is asked again, from the first mark."""
+    if draft.job.bay.permit in ENDS:
+        draft.lapse_permit()
+    draft.add(Moved(draft.step.id, draft.procedure.id, "again"))
 
 
 def _amount(draft: Draft, what: Happening, command: Report) -> int | None:

@@ -326,3 +326,16 @@ def test_a_fact_too_old_lapses_and_a_permit_not_used_lapses(stands: Stands) -> N
 def test_a_stall_with_seconds_that_cannot_be_read_still_trips(stands: Stands) -> None:
     job = stands.after(stands.at("run-spray"), Begin("run-spray", "5"), Report("stalled", "zz"))
     assert Trip.STALLED in job.bay.trips and job.bay.wet is None
+
+
+def test_an_end_that_was_permitted_is_asked_again_when_something_happens_or_is_seen(
+    stands: Stands,
+) -> None:
+    job = stands.at("hand-over", begun=True)
+    assert job.bay.permit is Act.HAND_OVER
+    for between in (Report("overdosed"), Report("person_hurt"), Look("hose", "off")):
+        after = stands.after(job, between)
+        assert after.bay.permit is None and not after.core.ended
+        ended = stands.decide(after, Report("handed_over"))
+        assert not any(type(event).__name__ == "Ended" for event in ended.events)
+    assert stands.after(job, Report("handed_over")).core.ended == "finished"
