@@ -105,8 +105,8 @@ KNOWN = frozenset(
     }
 )
 """What the search with mishaps finds in the shipped core and recoveries today, and nothing else:
-a job that tripped over fluid before its 'before' set may be handed over without an 'after' set; who is left alone
-may be unable to release. To be mended there; this list may only grow shorter."""
+a job that tripped over fluid before its 'before' set may be handed over without an 'after' set;
+who is left alone may be unable to release. To be mended there; this list may only grow shorter."""
 
 
 @pytest.mark.slow
