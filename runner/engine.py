@@ -4,7 +4,7 @@ No clock, no disk, no screen, no randomness: the time and the person arrive with
 ``decide`` runs the time first (timers due, facts too old, permits lapsed), then the command.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -94,6 +94,25 @@ class Plan:
     def procedure(self, procedure_id: str) -> Procedure:
         """The main procedure or another by its id. Raises KeyError."""
         return self.main if procedure_id == self.main.id else self.others[procedure_id]
+
+    @property
+    def procedures(self) -> tuple[Procedure, ...]:
+        """All of them, the main procedure first."""
+        return (self.main, *self.others.values())
+
+    def steps(self) -> Iterator[Any]:
+        """Every step of every procedure, in order."""
+        for procedure in self.procedures:
+            yield from procedure.steps()
+
+    def step(self, step_id: str) -> Any | None:
+        """The first step with this id, or None."""
+        return next((step for step in self.steps() if step.id == step_id), None)
+
+    @property
+    def branches_on(self) -> frozenset[str]:
+        """The facts and choices that some step's ``when`` reads."""
+        return frozenset(condition.fact for step in self.steps() for condition in step.when)
 
     def answering(self, trip: Trip) -> Procedure:
         """The procedure that answers ``trip``. Raises LookupError when none does."""

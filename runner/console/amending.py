@@ -5,7 +5,7 @@ Nothing is overwritten: what stood there, what stands there now, why and by whom
 
 from typing import Any
 
-from runner.amend import LEAST_REASON, NOTES
+from runner.amend import LEAST_REASON, NOT_CORRECTED
 from runner.commands import Correct, NotApplicable, Waive
 from runner.console.asking import Asker
 from runner.console.talk import Choice
@@ -17,7 +17,6 @@ from safety.interlocks import WAIVABLE, Refusal
 
 OFFERED = 8
 """How many of the last records are offered for correction at once."""
-_WORKED_OUT = frozenset({*NOTES, "triage", "verdict", "plateau", "handover"})
 _REASON = f"Type the reason, at least {LEAST_REASON} characters."
 
 
@@ -92,7 +91,7 @@ class Amending(Asker):
         for record in self.session.job.log.records:
             number = seen.get(record.name, 0)
             seen[record.name] = number + 1
-            if record.name not in _WORKED_OUT and not self._personal(record):
+            if record.name not in NOT_CORRECTED and not self._personal(record):
                 out.append((record.name, number, record))
         return out[::-1][:OFFERED]
 
@@ -104,12 +103,7 @@ class Amending(Asker):
         return str(step.do).rstrip(".") if step is not None else record.name.replace("_", " ")
 
     def _step_of(self, record: Recorded) -> Any | None:
-        plan = self.session.plan
-        for procedure in (plan.main, *plan.others.values()):
-            for step in procedure.steps():
-                if step.id == record.step:
-                    return step
-        return None
+        return self.session.plan.step(record.step)
 
     # -- not applicable, waive -------------------------------------------------------------
 
@@ -207,6 +201,3 @@ def said_of(record: Recorded) -> str:
         if key in value:
             return str(value[key])
     return "as recorded"
-
-
-__all__ = ["Amending", "said_of"]

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from runner.attention import quick_answer
 from runner.clock import Times
 from runner.commands import Back, Begin, Command, GiveUp, GoOn, Look, Report, Stop
-from runner.console.attention import quick_answer
 from runner.console.full_screen import PageTalk
 from runner.console.help_texts import help_lines, term_lines
 from runner.console.meanwhile import ahead_lines

@@ -28,6 +28,7 @@ from runner.console.talk import (
     Prompt,
     forgiving,
     size_of,
+    write_or_lose,
 )
 
 ALARM_EVERY_S = 2.0
@@ -278,11 +279,7 @@ class PageTalk:
         self._write("".join(out))
 
     def _write(self, text: str) -> None:
-        try:
-            self._out.write(text)
-            self._out.flush()
-        except (OSError, ValueError):  # gone, or closed
-            self.keyboard.lost()
+        write_or_lose(self._out, text, self.keyboard)
 
 
 def talk_here(plain: bool = False) -> PageTalk | LineTalk:

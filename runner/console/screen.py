@@ -199,9 +199,7 @@ def done_lines(plan: Plan, procedure: Procedure, step: Any, job: Job, width: int
 
 def done_text(plan: Plan, step_id: str, answer: str) -> str:
     """A step that is done, in its own words, with what was answered."""
-    step = next(
-        (s for p in (plan.main, *plan.others.values()) for s in p.steps() if s.id == step_id), None
-    )
+    step = plan.step(step_id)
     if step is None:
         return f"{step_id}: {answer}"
     said = answer

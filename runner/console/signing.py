@@ -61,7 +61,7 @@ class Signing(Amending):
         at = self.session.job.log.last
         when = clock_text(at) if at is not None else ""
         self.talk.say(f"SIGNED {when}  {person} as {signed.role}: {signed.meaning}", "head")
-        for exception in getattr(signed, "exceptions", ()):
+        for exception in signed.exceptions:
             self.talk.say(f"       on the record: {exception}")
 
     def _looks(self, step: Any, person: str) -> bool:
@@ -115,12 +115,8 @@ class Signing(Amending):
         return out
 
     def _words_of(self, step_id: str) -> str:
-        plan = self.session.plan
-        for procedure in (plan.main, *plan.others.values()):
-            for step in procedure.steps():
-                if step.id == step_id:
-                    return str(step.do).rstrip(".")
-        return step_id
+        step = self.session.plan.step(step_id)
+        return step_id if step is None else str(step.do).rstrip(".")
 
     def _signs(self, step: Any, person: str) -> str | None:
         """The deliberate act: the PIN where there is one, else the word sign."""
@@ -131,6 +127,3 @@ class Signing(Amending):
         if answer not in (None, "sign"):
             self.talk.say("Not signed: only the word sign signs.", "refused")
         return how if answer == "sign" else None
-
-
-__all__ = ["MEANINGS", "Signing"]

@@ -244,11 +244,16 @@ class LineTalk:
         return [*out, *text, *prompt.foot, (KEYS, "")]
 
     def _write(self, text: str) -> None:
-        try:
-            self._out.write(text)
-            self._out.flush()
-        except (OSError, ValueError):  # gone, or closed
-            self.keyboard.lost()
+        write_or_lose(self._out, text, self.keyboard)
+
+
+def write_or_lose(out: TextIO, text: str, keyboard: Keyboard) -> None:
+    """Write at once; a terminal that is gone, or closed, is lost to the keyboard as well."""
+    try:
+        out.write(text)
+        out.flush()
+    except (OSError, ValueError):
+        keyboard.lost()
 
 
 _LABELLED = re.compile(r"^([A-Z][A-Z ]*?) +(?=\S)")

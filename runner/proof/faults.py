@@ -148,7 +148,7 @@ def never_reached(
     both ends."""
     reached, ended = frozenset(reached), frozenset(ended)
     found = []
-    for procedure in (plan.main, *plan.others.values()):
+    for procedure in plan.procedures:
         for step in procedure.steps():
             if (procedure.id, step.id) not in reached:
                 place = places(procedure.id, step.id)

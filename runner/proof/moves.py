@@ -148,16 +148,10 @@ class Moves:
         self.plan = plan
         self.scenario = scenario
         self._wants: dict[str, set[str]] = {}
-        self._read = {
-            condition.fact
-            for procedure in (plan.main, *plan.others.values())
-            for step in procedure.steps()
-            for condition in step.when
-        }
-        for procedure in (plan.main, *plan.others.values()):
-            for step in procedure.steps():
-                if isinstance(step, LookStep):
-                    self._wants.setdefault(step.fact, set()).update(step.want)
+        self._read = plan.branches_on
+        for step in plan.steps():
+            if isinstance(step, LookStep):
+                self._wants.setdefault(step.fact, set()).update(step.want)
 
     # -- looks -------------------------------------------------------------------------------
 

@@ -225,8 +225,7 @@ class Judge:
         self._plan = plan
         self._checks = frozenset(
             step.id
-            for procedure in (plan.main, *plan.others.values())
-            for step in procedure.steps()
+            for step in plan.steps()
             if isinstance(step, SignStep | ResetStep) and is_check(step)
         )
 

@@ -95,25 +95,14 @@ class Fields:
         for phase in PHASES:
             for condition in CONDITIONS:
                 self._add(f"{phase} {condition}", 1, (None, False, True))
-        self.choices = tuple(
-            sorted(
-                {
-                    condition.fact
-                    for procedure in (plan.main, *plan.others.values())
-                    for step in procedure.steps()
-                    for condition in step.when
-                    if condition.fact not in FACTS
-                }
-            )
-        )
+        self.choices = tuple(sorted(plan.branches_on - frozenset(FACTS)))
         options: dict[str, dict[str | None, None]] = {name: {None: None} for name in self.choices}
-        for procedure in (plan.main, *plan.others.values()):
-            for step in procedure.steps():
-                for condition in step.when:
-                    if condition.fact in options:
-                        options[condition.fact].update(dict.fromkeys(condition.among))
-                if isinstance(step, AskStep) and step.name in options:
-                    options[step.name].update(dict.fromkeys(o.value for o in step.options))
+        for step in plan.steps():
+            for condition in step.when:
+                if condition.fact in options:
+                    options[condition.fact].update(dict.fromkeys(condition.among))
+            if isinstance(step, AskStep) and step.name in options:
+                options[step.name].update(dict.fromkeys(o.value for o in step.options))
         for name, values in options.items():
             self._add(f"choice {name}", 1, values)
         nothing: dict[str, Hashable] = {

@@ -5,7 +5,7 @@ Each kind that did not occur is said to be none, so that a blank never looks fil
 
 from typing import Any
 
-from runner.console.attention import LOOKED, QUICK_MS
+from runner.attention import LOOKED, QUICK_MS
 from runner.job import (
     AskAgain,
     Corrected,

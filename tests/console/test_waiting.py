@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-from runner.console.attention import QUICK_MS, quick_answer
+from runner.attention import QUICK_MS, quick_answer
 from runner.console.checkers import next_visit, visit_lines, visits
 from runner.console.expected import cooling_line, ranges_of, unit_line
 from runner.console.full_screen import PageTalk
