@@ -13,7 +13,7 @@ from dataclasses import replace
 from typing import Any
 
 from runner import reading_steps, sign_off, steps
-from runner.commands import Correct, NotApplicable, Note, Waive
+from runner.commands import KEPT_APART, Correct, NotApplicable, Note, Waive
 from runner.engine import Draft, refuse
 from runner.gun_entry import counted_dml, parse_gun, parse_seconds
 from runner.job import Corrected, Event, MarkedNotApplicable, Recorded, Waived
@@ -35,9 +35,7 @@ NOTES = {
     "exercise": "the exercise that a practice job was set",
 }
 MOST_NOTE = 2000
-KEPT_APART = "kept apart, sha256 "
-"""How the journal says that a personal value lies beside it, before its salted hash."""
-_NOT_CORRECTED = frozenset({*NOTES, "triage", "verdict", "plateau"})
+NOT_CORRECTED = frozenset({*NOTES, "triage", "verdict", "plateau"})
 
 
 def note(draft: Draft, command: Note) -> None:
@@ -87,7 +85,7 @@ def waive(draft: Draft, command: Waive) -> None:
 def correct(draft: Draft, command: Correct) -> None:
     """Correct one record. Raises No when there is none, or when it is not corrected this way."""
     name, number = command.name, command.number
-    if name in _NOT_CORRECTED:
+    if name in NOT_CORRECTED:
         raise refuse(
             "correct",
             f"'{name}' is worked out or kept as it came; it is not corrected.",
@@ -147,7 +145,7 @@ def _corrected(
             "Go back to its step and type it there.",
         )
     now = steps.asked(step, value)
-    if "choice" in now and step.name in _branched_on(draft):
+    if "choice" in now and step.name in draft.plan.branches_on:
         now = {"said": value}
     return now, []
 
@@ -191,20 +189,10 @@ def _sprayed_with(draft: Draft, gun: Recorded) -> list[float]:
 
 
 def _step_of(draft: Draft, record: Recorded) -> AskStep:
-    for procedure in (draft.plan.main, *draft.plan.others.values()):
-        for step in procedure.steps():
-            if step.id == record.step and isinstance(step, AskStep):
-                return step
+    step = draft.plan.step(record.step)
+    if isinstance(step, AskStep):
+        return step
     raise refuse("correct", f"'{record.name}' is not corrected this way.", "Add it in the advice.")
-
-
-def _branched_on(draft: Draft) -> frozenset[str]:
-    return frozenset(
-        condition.fact
-        for procedure in (draft.plan.main, *draft.plan.others.values())
-        for step in procedure.steps()
-        for condition in step.when
-    )
 
 
 def _judge_again(draft: Draft) -> None:

@@ -18,7 +18,7 @@ from runner.record.attachments import check_attachment
 from runner.record.keys import PublicKey
 from runner.record.seal import NO_SEAL, SealCheck, check_seal
 from runner.session import outcome_to_json
-from runner.store import BrokenJob, bundle_of
+from runner.store import BrokenJob, Loaded, bundle_of
 from runner.version import rules_sha256
 from runner.wire import BadWire, decode_command, decode_event, encode
 
@@ -51,23 +51,25 @@ class Audit:
 def audit(
     folder: JobFolder,
     disk: Disk | None = None,
-    bundle: Bundle | None = None,
+    loaded: Loaded | None = None,
     known_keys: tuple[PublicKey, ...] | None = None,
 ) -> Audit:
     """Check the chain, then decide every recorded command again and compare the outcomes.
 
-    ``bundle`` is that of ``bundle_of``, where it was loaded from this folder already;
+    ``loaded`` is this folder as ``load`` gave it, where it was read already;
     ``known_keys`` are the workshop's public keys, without which a seal's key is not judged.
     Raises BrokenJob when the texts that the job rests on are missing or changed.
     """
-    chain = verify(folder.path, disk) if disk else verify(folder.path)
-    seal = check_seal(folder, chain, known_keys)
-    if not chain.sound:
-        return Audit(chain, chain.lines, (), True, "", "", "", seal=seal)
-    lines = list(read(folder.path)) if chain.lines else []
-    if not lines:
-        return Audit(chain, 0, (), True, "", "", "", seal=seal)
-    bundle = bundle or bundle_of(folder, lines)
+    if loaded is not None:
+        chain, lines, bundle = loaded.chain, loaded.lines, loaded.bundle
+        seal = check_seal(folder, chain, known_keys)
+    else:
+        chain = verify(folder.path, disk) if disk else verify(folder.path)
+        seal = check_seal(folder, chain, known_keys)
+        lines = list(read(folder.path)) if chain.sound and chain.lines else []
+        if not lines:
+            return Audit(chain, chain.lines, (), True, "", "", "", seal=seal)
+        bundle = bundle_of(folder, lines)
     plan, job = bundle.plan, Job()
     differences: list[str] = []
     for line in lines:

@@ -66,6 +66,11 @@ def times_at(moment: datetime, monotonic_ms: int, boottime_ms: int | None, boot:
     )
 
 
+def utc_now() -> str:
+    """The present second in UTC, RFC 3339, for what stands beside a journal: no wait uses it."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
 def read_clock() -> Times:
     """The present moment from this computer's clocks."""
     return times_at(

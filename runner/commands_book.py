@@ -5,20 +5,16 @@ import json
 import os
 import shutil
 import sys
-import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from runner import exits
 from runner.book.job_book import JobBook, Wanted
 from runner.book.listing import listing, row_json
-from runner.commands_line import print_json
+from runner.commands_line import print_json, progress
 from runner.record import DataFolder, find_data_folder
 from runner.record.disk import FOLDER_MODE, Disk, replace_file
 from runner.record.faults import failed
-
-_SAY_AFTER_S = 1.0
 
 
 def jobs(args: argparse.Namespace) -> int:
@@ -29,7 +25,7 @@ def jobs(args: argparse.Namespace) -> int:
         rows, total, notes = [], 0, []
     else:
         with JobBook.open(data, rebuild=args.rebuild) as book:
-            book.sync(_progress())
+            book.sync(progress("reading the jobs"))
             rows = book.rows(wanted, args.with_personal)
             total = book.count()
             notes = book.notes
@@ -78,27 +74,6 @@ def _width() -> int | None:
     if not os.isatty(1) and "COLUMNS" not in os.environ:
         return None
     return shutil.get_terminal_size((80, 24)).columns
-
-
-def _progress() -> Callable[[int, int], None] | None:
-    """Says how far the reading is, once it takes long, where somebody is looking."""
-    if not os.isatty(2):
-        return None
-    begun = time.monotonic()
-    said = begun
-
-    def say(done: int, of: int) -> None:
-        nonlocal said
-        now = time.monotonic()
-        if now - begun < _SAY_AFTER_S:
-            return
-        if done == of:
-            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
-        elif now - said > 0.2:
-            said = now
-            print(f"\rreading the jobs: {done} of {of}", end="", file=sys.stderr, flush=True)
-
-    return say
 
 
 def export(args: argparse.Namespace) -> int:

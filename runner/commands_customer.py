@@ -4,17 +4,17 @@ Whoever has a PIN types it: erasing and holds carry a name, and a name is worth 
 """
 
 import argparse
-import getpass
 import sys
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 
 from runner import exits
 from runner.book.customer import Due, due, erase_customer, export_customer
 from runner.book.holds import HoldEntry, Refused, write_hold
 from runner.book.job_book import JobBook
 from runner.book.settings import DEFAULT_MONTHS, keep_for, load_settings, settings_path
+from runner.clock import utc_now
 from runner.commands_book import write_json
-from runner.commands_line import data_folder, fail, print_json
+from runner.commands_line import data_folder, fail, print_json, secret
 from runner.console.talk import has_terminal
 from runner.findings import shown
 from runner.people.pins import Accepted
@@ -49,7 +49,7 @@ def _erase(args: argparse.Namespace, data: DataFolder) -> int:
     print(f"Erase name, contact and registration kept with {folder.id}? This cannot be undone.")
     if _line("Type the job's whole id to erase: ") != folder.id:
         return fail(exits.FAILED, "that is not the job's id; nothing was erased")
-    erasure = erase_customer(folder, Erased(args.person, _now(), args.reason))
+    erasure = erase_customer(folder, Erased(args.person, utc_now(), args.reason))
     with JobBook.open(data) as book:
         book.sync()
     print(f"Erased: {', '.join(f.replace('_', ' ') for f in erasure.fields)}.")
@@ -69,7 +69,7 @@ def _hold(args: argparse.Namespace, data: DataFolder) -> int:
     folder: JobFolder = find(data, args.job)
     _prove(args.person, data)
     with JobLock.take(folder) as lock:
-        write_hold(lock, HoldEntry(args.act, args.person, _now(), args.reason))
+        write_hold(lock, HoldEntry(args.act, args.person, utc_now(), args.reason))
     state = "held: its data are not erased" if args.act == "hold" else "released"
     print(f"{folder.id} is {state}.")
     return exits.OK
@@ -120,10 +120,7 @@ def _prove(person: str, data: DataFolder) -> None:
         return
     if not has_terminal():
         raise Refused(f"--as {shown(person)}", "this person has a PIN", "Use a terminal")
-    try:
-        outcome = book.check(person, getpass.getpass(f"PIN of {shown(person)}: ", sys.stdout))
-    except EOFError:
-        raise KeyboardInterrupt from None
+    outcome = book.check(person, secret(f"PIN of {shown(person)}: "))
     if not isinstance(outcome, Accepted):
         raise Refused(f"--as {shown(person)}", outcome.words.rstrip("."), "Try again")
 
@@ -133,10 +130,6 @@ def _line(question: str) -> str:
         return input(question).strip()
     except EOFError:
         raise KeyboardInterrupt from None
-
-
-def _now() -> str:
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def _today() -> date:

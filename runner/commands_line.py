@@ -25,6 +25,9 @@ from runner.record import (
 LESSON_START = "2026-03-02T09:00:00+00:00"
 """When a hands-free lesson begins in its own time: fixed, so that it is the same every run."""
 
+SAY_AFTER_S = 1.0
+"""How long a command may be silent before it says how far it is."""
+
 
 def guarded(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
     """Turn the errors that a user can meet into one message and their exit code."""
@@ -156,6 +159,39 @@ def matrix(args: argparse.Namespace) -> int:
     table = {"interlocks": interlock_rows, "causes": cause_rows, "effects": effect_rows}[args.view]
     print(render(table(), args.form), end="")
     return exits.OK
+
+
+def secret(question: str) -> str:
+    """One line from the terminal that is not shown. Ctrl-D ends the command, as Ctrl-C does."""
+    import getpass
+
+    try:
+        return getpass.getpass(question, sys.stdout)
+    except EOFError:
+        raise KeyboardInterrupt from None
+
+
+def progress(what: str) -> Callable[[int, int], None] | None:
+    """Says how far ``what`` is, once it takes long, where somebody is looking."""
+    if not os.isatty(2):
+        return None
+    import time
+
+    begun = time.monotonic()
+    said = begun
+
+    def say(done: int, of: int) -> None:
+        nonlocal said
+        now = time.monotonic()
+        if now - begun < SAY_AFTER_S:
+            return
+        if done == of:
+            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
+        elif now - said > 0.2:
+            said = now
+            print(f"\r{what}: {done} of {of}", end="", file=sys.stderr, flush=True)
+
+    return say
 
 
 def print_json(value: dict[str, Any]) -> None:

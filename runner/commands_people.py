@@ -6,14 +6,12 @@ nobody can, and the first PIN of the workshop is simply set.
 """
 
 import argparse
-import getpass
-import sys
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from runner import exits
-from runner.commands_line import data_folder, fail, print_json
+from runner.commands_line import data_folder, fail, print_json, secret
 from runner.console.talk import has_terminal
 from runner.files import Person, Role, load_people
 from runner.findings import BadFile, Finding, shown
@@ -125,13 +123,13 @@ def _pin(args: argparse.Namespace, data: DataFolder) -> int:
         return fail(exits.USAGE, voucher)
     if voucher is not None:
         whose = "your present PIN" if voucher == person else f"PIN of {shown(voucher.name)}"
-        outcome = book.check(voucher.id, _secret(f"{whose}: "))
+        outcome = book.check(voucher.id, secret(f"{whose}: "))
         if not isinstance(outcome, Accepted):
             return fail(exits.FAILED, f"{outcome.words} Nothing was changed")
     for _ in range(MOST_TRIES):
-        pin = _secret(f"new PIN of {shown(person.name)}, 4 to 8 digits: ")
+        pin = secret(f"new PIN of {shown(person.name)}, 4 to 8 digits: ")
         problem = why_not(pin)
-        if not problem and pin != _secret("the same again: "):
+        if not problem and pin != secret("the same again: "):
             problem = "the two were not the same"
         if not problem:
             try:
@@ -163,14 +161,6 @@ def _voucher(
     if by is not None:
         return f"--by {by}: nobody who could vouch has a PIN. Leave --by out"
     return None
-
-
-def _secret(question: str) -> str:
-    """One line from the terminal that is not shown. Ctrl-D ends the command."""
-    try:
-        return getpass.getpass(question, stream=sys.stdout)
-    except EOFError:
-        raise KeyboardInterrupt from None
 
 
 def _unknown(path: Path, person_id: str, ids: list[str]) -> BadFile:

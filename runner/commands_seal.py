@@ -1,27 +1,23 @@
 """``steplatch key``, ``seal``, ``attach`` and ``audit``: what makes a record stand up later."""
 
 import argparse
-import getpass
 import secrets
-import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 from runner import exits
 from runner.auditing import JobAudit, audit_job
-from runner.clocks import RealClock
 from runner.commands import Note
-from runner.commands_line import data_folder, fail, print_json
+from runner.commands_line import data_folder, fail, print_json, progress, secret
 from runner.console.talk import has_terminal
-from runner.record import DataFolder, list_jobs, read
+from runner.record import DataFolder, list_jobs
 from runner.record.attachments import keep_file
 from runner.record.keys import NoKey, SigningKey
 from runner.record.seal import is_sealed
 from runner.sealing import key_folder, seal_ended
-from runner.store import find, fold, reopen
+from runner.store import find, job_of, reopen
 
-PROGRESS_S = 1.0
 LEAST_PASSPHRASE = 8
 
 
@@ -53,10 +49,10 @@ def key(args: argparse.Namespace) -> int:
 def _new_passphrase() -> str:
     if not has_terminal():
         raise NoKey("A passphrase is typed at a terminal, and here is none.")
-    first = getpass.getpass("New passphrase: ")
+    first = secret("New passphrase: ")
     if len(first) < LEAST_PASSPHRASE:
         raise NoKey(f"A passphrase has at least {LEAST_PASSPHRASE} characters; nothing was made.")
-    if getpass.getpass("The same again: ") != first:
+    if secret("The same again: ") != first:
         raise NoKey("The two are not the same; nothing was made.")
     return first
 
@@ -74,14 +70,14 @@ def seal(args: argparse.Namespace) -> int:
     return exits.OK
 
 
-def open_key(data: DataFolder, ask: Callable[[str], str] = getpass.getpass) -> SigningKey:
+def open_key(data: DataFolder) -> SigningKey:
     """The workshop's key, its passphrase asked for where it has one. Raises NoKey."""
     keys = key_folder(data)
     if not keys.locked():
         return keys.open()
     if not has_terminal():
         raise NoKey("The key needs its passphrase, which is typed at a terminal; here is none.")
-    return keys.open(ask("Passphrase of the signing key: "))
+    return keys.open(secret("Passphrase of the signing key: "))
 
 
 # -- attach ------------------------------------------------------------------------------------
@@ -91,7 +87,7 @@ def attach(args: argparse.Namespace) -> int:
     """Keep a file with a job that has not ended, and note it in the journal."""
     data = data_folder(args)
     folder = find(data, args.job)
-    if is_sealed(folder) or fold(list(read(folder.path))).core.ended:
+    if is_sealed(folder) or job_of(folder).core.ended:
         return fail(
             exits.FAILED,
             f"{folder.id} has ended: nothing is added to it. Keep the file with the next job.",
@@ -99,7 +95,7 @@ def attach(args: argparse.Namespace) -> int:
     from runner.practice.play import rebuilt
 
     clock, _, _ = rebuilt(folder)
-    session = reopen(folder, clock or RealClock(), args.person)
+    session = reopen(folder, clock, args.person)
     try:
         kept = keep_file(folder, args.file, args.label, args.clean)
         outcome = session.submit(Note("attachment", kept.to_json()))
@@ -135,7 +131,8 @@ def audit(args: argparse.Namespace) -> int:
 
 def _many(audits: Iterable[JobAudit], count: int, as_json: bool) -> int:
     """Audit one after the other, keeping only what has to be said."""
-    began, said, lines = time.monotonic(), 0.0, 0
+    begun, lines = time.monotonic(), 0
+    say = progress("auditing the jobs") or (lambda done, of: None)
     codes: Counter[int] = Counter()
     plain = []
     for done, one in enumerate(audits, start=1):
@@ -146,13 +143,8 @@ def _many(audits: Iterable[JobAudit], count: int, as_json: bool) -> int:
         elif one.code != exits.OK:
             print(f"{one.job}:")
             print("\n".join(f"  {text}" for text in one.lines()))
-        passed = time.monotonic() - began
-        if sys.stderr.isatty() and passed - said > PROGRESS_S:
-            said = passed
-            print(f"\r{done} of {count} jobs", end="", file=sys.stderr, flush=True)
-    seconds = time.monotonic() - began
-    if said:
-        print(file=sys.stderr)
+        say(done, count)
+    seconds = time.monotonic() - begun
     if as_json:
         print_json({"jobs": plain, "lines": lines, "seconds": round(seconds, 3)})
     elif not count:

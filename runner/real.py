@@ -9,6 +9,7 @@ from pathlib import Path
 from runner import exits
 from runner.bundle import Bundle, Sources, load_bundle
 from runner.clocks import RealClock
+from runner.commands import KEPT_APART
 from runner.console.doubts import doubts_of
 from runner.console.expected import ranges_of
 from runner.console.full_screen import PageTalk, talk_here
@@ -20,7 +21,7 @@ from runner.record import DataFolder, JobFolder, read
 from runner.record.personal import PersonalField, change_personal, create_personal, load_personal
 from runner.sealing import seal_at_end
 from runner.session import Session
-from runner.store import BrokenJob, begin, bundle_of, find, fold
+from runner.store import BrokenJob, begin, bundle_of, find, job_of
 from runner.store import resume as resume_job
 
 NEEDS_TERMINAL = (
@@ -60,7 +61,7 @@ def resume(args: argparse.Namespace, data: DataFolder) -> int:
         print(f"steplatch: {NEEDS_TERMINAL}")
         return exits.NO_TERMINAL
     folder = find(data, args.job)
-    ended = fold(list(read(folder.path))).core.ended
+    ended = job_of(folder).core.ended
     if ended:
         print(f"This job has ended: {ended}. Nothing is added to it.")
         return exits.OK
@@ -155,7 +156,7 @@ def closing(talk: Talk, folder: JobFolder, ended: str) -> Path:
     from runner.report import sheet_content, to_html
     from runner.sheet_of import record_of
 
-    practice = fold(list(read(folder.path))).log.practice
+    practice = job_of(folder).log.practice
     sealing = [] if practice else seal_at_end(folder, _data_of(folder), _passphrase_from(talk))
     record = record_of(folder)
     page = folder.path / "sheet.html"
@@ -200,6 +201,6 @@ def keeper_for(session: Session, folder: JobFolder) -> Callable[[str, str], str]
             personal = create_personal(lock, {field: value})
         else:
             personal = change_personal(lock, field, value)
-        return f"kept apart, sha256 {personal.bindings()[field]}"
+        return f"{KEPT_APART}{personal.bindings()[field]}"
 
     return keep

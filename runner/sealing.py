@@ -1,12 +1,12 @@
 """Sealing a job: at its end with the workshop's key, or later, which the seal then says."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime
 
-from runner.record import DataFolder, JobFolder, NotRecordable, RecordError, read, verify
+from runner.clock import utc_now
+from runner.record import DataFolder, JobFolder, NotRecordable, RecordError, verify
 from runner.record.keys import KeyFolder, NoKey, SigningKey
 from runner.record.seal import Statement, When, make_seal
-from runner.store import fold
+from runner.store import job_of
 
 
 def key_folder(data: DataFolder) -> KeyFolder:
@@ -20,11 +20,10 @@ def seal_ended(folder: JobFolder, signing: SigningKey, made: When) -> Statement:
     Raises NotRecordable for practice, a job that goes on or is sealed already; JournalFailed.
     """
     chain = verify(folder.path)
-    job = fold(list(read(folder.path))) if chain.sound else None
+    job = job_of(folder) if chain.sound else None
     if job is not None and job.log.practice:
         raise NotRecordable(folder.id, "practice is never sealed", "Seal real jobs only")
-    now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-    return make_seal(folder, chain, job.core.ended if job else "", made, now, signing)
+    return make_seal(folder, chain, job.core.ended if job else "", made, utc_now(), signing)
 
 
 def seal_at_end(

@@ -2,7 +2,7 @@
 
 from runner.auditing import audit, audit_lines
 from runner.record import JobFolder
-from runner.record.seal import SealCheck, check_seal
+from runner.record.seal import SealCheck
 from runner.report import JobRecord, RecordLine
 from runner.store import load
 
@@ -12,7 +12,8 @@ def record_of(folder: JobFolder) -> JobRecord:
     loaded = load(folder)
     header = loaded.lines[-1].envelope.header
     bundle = loaded.bundle
-    seal = check_seal(folder, loaded.chain)
+    found = audit(folder, loaded=loaded)
+    seal = found.seal
     return JobRecord(
         job=loaded.job,
         procedures={bundle.main.id: bundle.main, **bundle.others},
@@ -36,7 +37,7 @@ def record_of(folder: JobFolder) -> JobRecord:
         ended=loaded.job.core.ended,
         program=header.program,
         rules_sha256=header.rules_sha256,
-        audit="\n".join(audit_lines(audit(folder, bundle=bundle))),
+        audit="\n".join(audit_lines(found)),
         labels={
             "vehicle": bundle.vehicle.label,
             "gun": bundle.gun.label,

@@ -101,7 +101,7 @@ def reopen(folder: JobFolder, clock: Clock, person: str) -> Session:
     """
     bundle = bundle_of(folder, list(read(folder.path)))
     writer = JournalWriter.open(folder.path, _header(bundle))
-    return Session(bundle.plan, fold(list(read(folder.path))), writer, clock, person)
+    return Session(bundle.plan, job_of(folder), writer, clock, person)
 
 
 def fold(lines: list[Line]) -> Job:
@@ -114,6 +114,11 @@ def fold(lines: list[Line]) -> Job:
             except BadWire as bad:
                 raise BrokenJob(f"line {line.envelope.seq}: {bad}") from bad
     return job
+
+
+def job_of(folder: JobFolder) -> Job:
+    """The job as its record makes it, without its texts. Raises BrokenJob, JournalBroken."""
+    return fold(list(read(folder.path)))
 
 
 def bundle_of(folder: JobFolder, lines: list[Line]) -> Bundle:

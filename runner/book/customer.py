@@ -29,12 +29,12 @@ from runner.record import (
     load_personal,
     read,
 )
+from runner.record.attachments import FOLDER as ATTACHMENTS
 from runner.record.disk import ASIDE_SUFFIX, Disk, fsync_folder
 from runner.record.faults import failed
 
 DERIVED: Final = ("sheet.html", "sheet.pdf", "sheet.txt", f"personal.json{ASIDE_SUFFIX}")
 """Files of a job's folder that hold personal values and are made from them."""
-_ATTACHED: Final = ("attachments", "files")
 
 
 class KeptForDispute(Refused):
@@ -112,8 +112,8 @@ def _lines_with(folder: JobFolder, values: list[str]) -> tuple[int, ...]:
 
 
 def _attachments(folder: JobFolder) -> int:
-    rooms = [folder.path / name for name in _ATTACHED]
-    return sum(1 for room in rooms if room.is_dir() for file in room.iterdir() if file.is_file())
+    room = folder.path / ATTACHMENTS
+    return sum(file.is_file() for file in room.iterdir()) if room.is_dir() else 0
 
 
 def jobs_of_customer(data: DataFolder, text: str) -> tuple[str, list[JobFolder]]:

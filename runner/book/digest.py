@@ -12,6 +12,7 @@ from typing import Any, Final
 import yaml
 
 from runner.book.holds import is_held
+from runner.commands import KEPT_APART
 from runner.record import (
     Grade,
     JobFolder,
@@ -33,7 +34,7 @@ FIND_BY: Final = (PersonalField.CUSTOMER_NAME, PersonalField.REGISTRATION, Perso
 """What of the personal data the book holds, while it is kept: never the contact."""
 MAX_TEXT_CHARS: Final = 60_000
 MAX_TEXT_FILE_BYTES: Final = 256 * 1024
-APART = re.compile(r"kept apart, sha256 ([0-9a-f]{64})")
+APART = re.compile(rf"{KEPT_APART}([0-9a-f]{{64}})")
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,14 @@ import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
-from runner.record.disk import FOLDER_MODE, NEW_FLAGS, Disk, fsync_folder, write_and_sync
-from runner.record.disk import replace_file as put
+from runner.record.disk import (
+    FOLDER_MODE,
+    NEW_FLAGS,
+    Disk,
+    fsync_folder,
+    replace_file,
+    write_and_sync,
+)
 from runner.record.faults import NotRecordable, failed
 
 PRIVATE_NAME = "workshop-key.pem"
@@ -140,7 +146,7 @@ class KeyFolder:
             if not kept.exists():
                 write_and_sync(self._disk, kept, NEW_FLAGS, public.pem)
             fsync_folder(self._disk, kept.parent)
-            put(self._disk, self.private, key.to_pem(passphrase))
+            replace_file(self._disk, self.private, key.to_pem(passphrase))
         except OSError as error:
             raise failed(self.path, "keep the key", error) from error
         return public

@@ -1,9 +1,9 @@
 """One writer a job: a lock that the system itself gives up when its holder dies."""
 
 import os
-from datetime import UTC, datetime
 from typing import Self
 
+from runner.clock import utc_now
 from runner.record.disk import LOCK_FLAGS, Disk, let_go
 from runner.record.faults import HeldByAnother, failed
 from runner.record.folders import JobFolder
@@ -13,8 +13,8 @@ _MAX_WHO_BYTES = 400
 
 def this_program() -> str:
     """What a holder writes into the lock file about itself."""
-    begun = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-    return f"process {os.getpid()} on {os.uname().nodename or 'this computer'}, since {begun}"
+    where = os.uname().nodename or "this computer"
+    return f"process {os.getpid()} on {where}, since {utc_now()}"
 
 
 def _who(disk: Disk, fd: int) -> str:

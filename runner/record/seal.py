@@ -14,7 +14,6 @@ workshop.
 import re
 import shutil
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Literal
 
 from runner.record.disk import NEW_FLAGS, Disk, fsync_folder, read_whole, write_and_sync
@@ -202,8 +201,3 @@ _INCOMPLETE = "May mean: a file of the seal was taken away. Restore it from a ba
 
 def _broken(wrong: str, may_mean: str) -> SealCheck:
     return SealCheck("broken", None, None, (f"{wrong}. {may_mean}",))
-
-
-def seal_folder(folder: JobFolder) -> Path:
-    """Where a job's seal lies."""
-    return folder.path / FOLDER

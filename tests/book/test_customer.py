@@ -294,7 +294,7 @@ def typed(monkeypatch: pytest.MonkeyPatch, *answers: str) -> None:
     left = list(answers)
     monkeypatch.setattr(commands_customer, "has_terminal", lambda: True)
     monkeypatch.setattr("builtins.input", lambda _: left.pop(0))
-    monkeypatch.setattr(commands_customer.getpass, "getpass", lambda *_: left.pop(0))
+    monkeypatch.setattr("getpass.getpass", lambda *_: left.pop(0))
 
 
 def run(data: DataFolder, *words: str) -> int:

@@ -50,7 +50,7 @@ def typing(monkeypatch: pytest.MonkeyPatch, *answers: str) -> list[str]:
         return left.pop(0)
 
     monkeypatch.setattr(commands_people, "has_terminal", lambda: True)
-    monkeypatch.setattr(commands_people.getpass, "getpass", answer)
+    monkeypatch.setattr("getpass.getpass", answer)
     return asked
 
 

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from runner import cli, exits
-from runner.record import JobFolder, find_data_folder, read
+from runner.record import JobFolder, find_data_folder
 from runner.record.keys import SigningKey
 from runner.sealing import key_folder, seal_at_end
-from runner.store import fold
+from runner.store import job_of
 from tests.played import Played
 
 
@@ -21,11 +21,11 @@ def data(good: Played, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "data"
     shutil.copytree(good.folder.path, folder / "jobs" / good.folder.id)
 
-    def real(lines: list[object]) -> object:
-        job = fold(lines)  # type: ignore[arg-type]
+    def real(folder: JobFolder) -> object:
+        job = job_of(folder)
         return replace(job, log=replace(job.log, practice=False))
 
-    monkeypatch.setattr("runner.sealing.fold", real)
+    monkeypatch.setattr("runner.sealing.job_of", real)
     return folder
 
 
@@ -129,7 +129,7 @@ def test_a_file_is_kept_with_a_job_that_goes_on_and_not_with_one_that_has_ended(
     assert "has ended" in capsys.readouterr().err
     _cut_before_the_end(folder)
     assert steplatch(data, *words) == exits.OK
-    noted = fold(list(read(folder.path))).log.latest("attachment")
+    noted = job_of(folder).log.latest("attachment")
     assert noted is not None and noted["label"] == "freeze frame"
     assert steplatch(data, "audit", folder.id) == exits.OK
     kept = next((folder.path / "attachments").iterdir())
@@ -152,3 +152,15 @@ def _cut_before_the_end(folder: JobFolder) -> None:
 def test_the_signing_key_of_a_job_is_the_one_whose_short_form_is_shown(data: Path) -> None:
     public = key_folder(find_data_folder(data, {})).make(b"z" * 32)
     assert public.short == SigningKey(b"z" * 32).public.short
+
+
+def test_ctrl_d_at_a_passphrase_ends_the_command_and_makes_nothing(
+    data: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def gone(*_: object, **__: object) -> str:
+        raise EOFError
+
+    monkeypatch.setattr("getpass.getpass", gone)
+    monkeypatch.setattr("runner.commands_seal.has_terminal", lambda: True)
+    assert steplatch(data, "key", "new", "--passphrase") == exits.STOPPED
+    assert not key_folder(find_data_folder(data, {})).is_there()
