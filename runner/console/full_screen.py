@@ -19,9 +19,11 @@ from runner.console.keys import IDLE_S, TURN_BACK, TURN_ON, Keys
 from runner.console.page import TYPED_AT, Cell, Part, Row, parts_of, side_of
 from runner.console.paint import depth_here, painted
 from runner.console.talk import (
+    ANYWHERE,
     EVENT,
     NARROWEST,
     WATCH_S,
+    WHO,
     WIDEST,
     Line,
     LineTalk,
@@ -205,7 +207,8 @@ class PageTalk:
     def _turn(typed: str, part: Part, prompt: Prompt, again: bool) -> int | None:
         """The part to turn to, or None when what was typed is an answer.
 
-        An emergency is answered from any part of its list. Where the step itself was read before
+        An emergency is answered from any part of its list, and the words of the last row work on
+        every part. Where the step itself was read before
         (``again``), any word skips what is left of a help text.
         """
         if typed == TURN_BACK and part.of > 1:
@@ -213,6 +216,8 @@ class PageTalk:
         if typed == TURN_ON and part.of > 1:
             return min(part.of, part.number + 1)
         if part.last or (prompt.key == EVENT and typed):
+            return None
+        if prompt.key != WHO and typed.lower() in ANYWHERE:
             return None
         if typed.lower() in ("s", "stop"):
             raise Stopped

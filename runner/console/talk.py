@@ -84,6 +84,8 @@ PICTURE = "picture"
 KEYS = "Esc or s stop   ? help   dk I don't know   back   fix   event   leave"
 KEYS_NARROW = "Esc s stop  ? help  dk  back  event  leave"
 """The words that work at every prompt; they stand once, right above the place to type."""
+ANYWHERE = frozenset({"?", "dk", "back", "fix", "event", "leave"})
+"""Those words: none permits anything, so that each works before all of a question is read."""
 DONT_KNOW = "I don't know, or none of these"
 
 EVENT = "event"

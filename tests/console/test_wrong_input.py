@@ -215,3 +215,13 @@ def test_in_plain_lines_every_question_can_be_stopped_at_and_nothing_is_drawn(qu
     program.ready()
     program.send("leave")
     assert program.end() == exits.LEFT_OPEN
+
+
+def test_the_words_of_the_last_row_work_before_all_of_a_question_is_read(quick: Path) -> None:
+    program = Program(quick, "practise", rows=12, columns=44)
+    assert "Who does the work" in program.ready()
+    first = program.answer("1", parts=False)
+    assert "part 1 of" in first and " leave" in first
+    assert "part 1 of" in program.answer("3", parts=False), "an answer waits until all is read"
+    program.send("leave")
+    assert program.end() == exits.LEFT_OPEN
