@@ -52,6 +52,7 @@ from safety.bay import FACTS, SPRAYS, HandTurn, RunOn, Soak, Trip, states_of
 from safety.effects import LASTS_S, RETRY_LASTS_S
 from safety.happenings import Happening
 from safety.interlocks import Ask, Refusal
+from safety.interlocks.volumes import fluid_count
 from safety.kernel import (
     LOOKED_AT,
     Granted,
@@ -243,7 +244,9 @@ def applies(job: Job, step: Any) -> bool | Undecided:
     undecided: Undecided | None = None
     for condition in step.when:
         fact, among = condition.fact, condition.among
-        if fact in FACTS:
+        if fact == "fluid_count":
+            known, holds = True, fluid_count(job.bay, job.core.limits) in among
+        elif fact in FACTS:
             known, holds = job.bay.knows(fact), job.bay.among(fact, states_of(fact, among))
         else:
             known, holds = job.core.chose(fact), job.core.chose(fact, among)

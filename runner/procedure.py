@@ -16,6 +16,7 @@ from runner.findings import BadFile, Finding
 from runner.strict_yaml import Document, load_model
 from safety.bay import FACTS, Act, Trip
 from safety.cautions import CAUTIONS
+from safety.interlocks.volumes import FLUID_COUNT
 from safety.kernel import LOOKED_AT
 
 MAX_WORDS = 20
@@ -33,7 +34,8 @@ Line = Annotated[str, Field(min_length=3, max_length=400)]
 
 
 class Condition(_Strict):
-    """One condition of ``when``: a fact, or the name of an earlier choice, and its states."""
+    """One condition of ``when``: a fact, ``fluid_count`` (how the fluid that may be in stands
+    against the engine-off limits), or the name of an earlier choice; and its states."""
 
     fact: str
     among: Annotated[tuple[str, ...], Field(min_length=1, max_length=8)]
@@ -345,6 +347,10 @@ def _condition(condition: Condition, asked: set[str], say: Any) -> None:
         for name in condition.among:
             if name not in known:
                 say(f"{condition.fact} has no state {name!r}", f"use {', '.join(sorted(known))}")
+    elif condition.fact == "fluid_count":
+        for name in condition.among:
+            if name not in FLUID_COUNT:
+                say(f"fluid_count has no state {name!r}", f"use {', '.join(FLUID_COUNT)}")
     elif condition.fact not in asked:
         say(
             f"{condition.fact!r} is neither a fact nor asked in an earlier step",

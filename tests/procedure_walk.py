@@ -136,11 +136,6 @@ class Walk:
             raise Stuck(f"{before[0]}:{before[1]} was answered and did not pass")
 
     def _asked(self, step: Any) -> str:
-        if step.name == "ledger_shown":
-            wet, strict = self.job.bay.wet, self.job.core.limits.strict
-            if wet == 0:
-                return "none_left"
-            return "within_strict" if wet is not None and wet <= strict else "above_strict"
         if step.form == "choice":
             known = [o.value for o in step.options]
             given = self.answers.get(step.id, self.answers.get(step.name, known[0]))

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from runner.clock import Times
-from runner.commands import Back, GiveUp, Report
+from runner.commands import Back, Begin, GiveUp, Report
 from runner.job import Job
 from safety.bay import Engine, Gun, Hose, Trip
 from tests.procedure_walk import Stuck, Walk, new_walk
@@ -98,6 +98,35 @@ def test_a_walk_sticks_at_the_interlock_when_its_step_is_left_out(
     walk.plan = replace(walk.plan, main=main.model_copy(update={"stages": stages}))
     with pytest.raises(Stuck, match=interlock):
         walk.to_end()
+
+
+def test_a_strict_dose_that_was_overrun_is_turned_by_hand_before_the_start() -> None:
+    walk = new_walk(tier="strict", reach="clear")
+    while walk.job.core.step != "off-spray":
+        walk.one()
+    walk.must(Begin("off-spray", "2"))
+    limits = walk.job.core.limits
+    seconds = next(s for s in range(2, 40) if dml_after(walk, str(s)) > limits.strict)
+    walk.must(Report("spray_ended", seconds=str(seconds)))
+    assert limits.strict < (walk.job.bay.wet or 0) <= limits.extended and not walk.job.bay.trips
+    assert walk.to_end() == "finished"
+    assert walk.path.index("turn-access") < walk.path.index("off-turn-seen")
+    assert walk.path.index("off-turn-seen") < walk.path.index("run-start")
+
+
+def dml_after(walk: Walk, seconds: str) -> int:
+    """Tenths of a millilitre that stand in the ledger if the burst took so many seconds."""
+    job, at = walk.job, walk.at
+    walk.must(Report("spray_ended", seconds=seconds))
+    wet = walk.job.bay.wet
+    walk.job, walk.at = job, at
+    return wet or 0
+
+
+def test_a_strict_dose_within_its_limit_needs_no_hand_turn() -> None:
+    walk = new_walk(tier="strict", reach="clear")
+    assert walk.to_end() == "finished"
+    assert not {"turn-access", "off-turn", "off-turn-seen"} & set(walk.path)
 
 
 # -- from every kind of situation ----------------------------------------------------------------

@@ -302,9 +302,7 @@ class Moves:
                 yield Try(text, Answer(step.id, text))
             case "choice":
                 names = tuple(option.value for option in step.options)
-                if step.name == "ledger_shown":
-                    names = (_ledger_shown(job),)
-                elif step.name not in self._read:
+                if step.name not in self._read:
                     names = names[:1]  # no decision reads which one it was
                 for name in self.scenario.among(step.name, names):
                     kind = "" if step.name in CHOSEN else "answer"
@@ -437,10 +435,3 @@ def _wrong(condition: Condition, bay: Bay) -> Iterator[str]:
                 yield from _wrong(part, bay)
         case Rule():
             yield from sorted(condition.reads - {"trips"})
-
-
-def _ledger_shown(job: Job) -> str:
-    wet = job.bay.wet
-    if wet == 0:
-        return "none_left"
-    return "within_strict" if wet is not None and wet <= job.core.limits.strict else "above_strict"

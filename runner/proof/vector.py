@@ -95,7 +95,7 @@ class Fields:
         for phase in PHASES:
             for condition in CONDITIONS:
                 self._add(f"{phase} {condition}", 1, (None, False, True))
-        self.choices = tuple(sorted(plan.branches_on - frozenset(FACTS)))
+        self.choices = tuple(sorted(plan.branches_on - frozenset(FACTS) - {"fluid_count"}))
         options: dict[str, dict[str | None, None]] = {name: {None: None} for name in self.choices}
         for step in plan.steps():
             for condition in step.when:

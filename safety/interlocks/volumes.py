@@ -25,6 +25,21 @@ def dose_fits(limit: str) -> Rule:
     return Rule(f"dose fits the {limit} limit", frozenset({"wet"}), fits)
 
 
+FLUID_COUNT = ("none", "within_strict", "within_extended", "above", "not_known")
+"""How the ledger stands against the limits of the engine-off dose."""
+
+
+def fluid_count(bay: Bay, limits: DoseLimits) -> str:
+    """The one of ``FLUID_COUNT`` that holds now; procedures may branch on it. Nobody is asked."""
+    if bay.wet is None:
+        return "not_known"
+    if bay.wet == 0:
+        return "none"
+    if bay.wet <= limits.strict:
+        return "within_strict"
+    return "within_extended" if bay.wet <= limits.extended else "above"
+
+
 TURNED = is_("hand_turn", HandTurn.VALID, HandTurn.RETRY)
 CRANKS = (Act.START,)
 RUNS = (Act.START, Act.RAISE, Act.SPRAY_RUNNING)
