@@ -17,92 +17,13 @@ from safety.kernel import permit
 from safety.kernel_model import LIMITS, Kernel
 from safety.kernel_proof import gaps, prove, told
 from safety.monitors import Needs, need_monitors
-from tests.safety.ready_bays import READY
+from safety.ready_bays import READY
+from safety.row_monitors import ALSO_BREAKS, BREAKS, LATCHES
 
 ROWS = {row.id: row for row in INTERLOCKS}
 MONITORS: dict[str, Needs] = {
     m.name: m for m in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
 }
-
-BREAKS: dict[str, str] = {
-    "start-ledger": "start-with-fluid",
-    "start-soak": "start-soaked",
-    "start-check": "start-checked",
-    "start-port-shut": "start-port-shut",
-    "start-hands-clear": "hands-clear",
-    "run-secured": "run-secured",
-    "run-fumes": "run-fumes",
-    "run-controls": "run-attended",
-    "start-only-when-stopped": "start-from-still",
-    "crew-may-run": "crew-may-run",
-    "ignition-not-in-soak": "ignition-not-in-soak",
-    "spray-off-ledger": "spray-off-ledger",
-    "spray-running-ledger": "spray-running-ledger",
-    "spray-rate": "spray-rate",
-    "spray-off-cool": "spray-off-cool",
-    "spray-running-band": "spray-running-band",
-    "spray-sheet": "spray-sheet",
-    "fluid-kit": "spray-kit",
-    "spray-spill": "spray-spill",
-    "spray-not-burning": "spray-not-burning",
-    "spray-off-still": "spray-off-still",
-    "spray-running-idle": "spray-running-idle",
-    "spray-coupled": "spray-coupled",
-    "spray-agreed": "spray-agreed",
-    "spray-triage": "spray-triage",
-    "spray-identity": "spray-identity",
-    "spray-before-first": "spray-before",
-    "spray-off-pair": "off-dose-by-two",
-    "spray-check": "fluid-checked",
-    "stop-with-fluid": "stop-stays-startable",
-    "revs-hose-on": "revs-hose-on",
-    "revs-gun-away": "revs-gun-away",
-    "revs-line-clear": "revs-line-clear",
-    "revs-ceiling": "revs-under-ceiling",
-    "revs-from-idle": "revs-from-idle",
-    "hands-in-still": "hands-still",
-    "hands-told": "hands-told",
-    "hose-cool": "hose-cool",
-    "hose-which": "hose-which",
-    "refit-idle": "refit-idle",
-    "refit-hands": "refit-hands",
-    "couple-hose-off": "couple-hose-off",
-    "turn-soaked": "turn-soaked",
-    "run-on-running": "drying-runs",
-    "zero-stopped": "zero-still",
-    "before-only-dry": "before-is-before",
-    "after-only-dried": "after-is-dry",
-    "codes-saved-first": "codes-saved",
-    "codes-after-readings": "codes-after",
-    "road-ready": "road-ready",
-    "road-dry": "road-dry",
-    "hand-over-still": "end-still",
-    "hand-over-codes": "hand-over-codes",
-    "hand-over-signed": "hand-over-signed",
-    "hand-over-dry": "hand-over-dry",
-    "abandon-tagged": "abandon-tagged",
-    "no-trip-latched": "latched-stalled",
-    "start-no-fluid-trip": "latched-stalled",
-    "reset-possible": "reset-not-terminal",
-    "reset-recovered": "reset-recovered",
-    "reset-fluid": "reset-without-fluid",
-}
-"""Interlock -> the monitor that breaks when the row is taken out. Written by hand."""
-
-ALSO_BREAKS: dict[str, tuple[str, ...]] = {
-    "revs-hose-on": ("read-hose-on", "hand-over-hose"),
-    "revs-gun-away": ("gun-away", "end-gun-away"),
-    "revs-line-clear": ("line-clear",),
-}
-"""Rows that serve several invariants by the acts they name."""
-
-
-LATCHES: dict[str, str] = {
-    "reset-not-terminal": "trip fire",
-    "reset-recovered": "trip stub",
-    "reset-without-fluid": "trip stalled",
-}
-"""A trip to be reset, for the monitors that are about resets."""
 
 
 def test_every_row_has_its_monitor_and_every_monitor_its_row() -> None:
