@@ -12,6 +12,7 @@ the slope, intercept, and standard errors of the best straight line", Am. J. Phy
 least squares.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
@@ -157,10 +158,21 @@ def fit_lines(
 
 
 def chi_square_tail(chi_square: float, freedom: int) -> float:
-    """Probability that chi-square with ``freedom`` degrees is at least ``chi_square``."""
-    from scipy.special import chdtrc
+    """Probability that chi-square with ``freedom`` degrees is at least ``chi_square``.
 
-    return float(chdtrc(freedom, chi_square))
+    The finite sums for whole degrees of freedom of M. Abramowitz, I. A. Stegun, Handbook of
+    Mathematical Functions (1964), 26.4.4 and 26.4.5, each term by its logarithm so that none
+    runs over. Raises ValueError for less than one degree or a negative chi-square.
+    """
+    if freedom < 1 or not chi_square >= 0.0:
+        raise ValueError(f"no tail for chi-square {chi_square} with {freedom} degrees of freedom")
+    half = chi_square / 2
+    if half in (0.0, math.inf):
+        return 1.0 if half == 0.0 else 0.0
+    first = 0.5 if freedom % 2 else 0.0
+    powers = (first + k for k in range((freedom - freedom % 2) // 2))
+    terms = [math.exp(a * math.log(half) - half - math.lgamma(a + 1)) for a in powers]
+    return min(math.fsum([math.erfc(math.sqrt(half)) if freedom % 2 else 0.0, *terms]), 1.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 
+from runner.assess.least import least_between
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -216,12 +218,7 @@ def _best_rate(s: "Array", y: "Array", free: int) -> float:
     at = min(range(len(grid)), key=values.__getitem__)
     if at in (0, steps):
         raise NoPlateau("it does not bend towards a level" if at == 0 else "it falls at once")
-    from scipy.optimize import minimize_scalar
-
-    found = minimize_scalar(
-        rss, bounds=(grid[at - 1], grid[at + 1]), method="bounded", options={"xatol": 1e-12}
-    )
-    return math.exp(float(found.x))
+    return math.exp(least_between(rss, grid[at - 1], grid[at + 1]))
 
 
 def _polish(s: "Array", y: "Array", rate: float, free: int) -> float:

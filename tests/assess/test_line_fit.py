@@ -1,5 +1,6 @@
 """The straight-line fit agrees with published worked examples."""
 
+import math
 import random
 
 import pytest
@@ -187,8 +188,36 @@ def test_what_does_not_determine_a_line_is_refused() -> None:
         fit_lines([1.0, 2.0], [1.0, 2.0], [0.1], [0.1] * 2)
 
 
-def test_the_tail_of_chi_square_is_that_of_the_tables() -> None:
-    # 5 % points of chi-square, 1 and 4 degrees of freedom: 3.841 and 9.488 (any statistics
-    # table; from memory).
+# NIST/SEMATECH e-Handbook of Statistical Methods (2012), 1.3.6.7.4, lower-tail critical values:
+# the chance that chi-square with so many degrees of freedom is greater, and the value; retyped.
+CRITICAL = {
+    5: {0.90: 1.610, 0.95: 1.145, 0.975: 0.831, 0.99: 0.554, 0.999: 0.210},
+    10: {0.90: 4.865, 0.95: 3.940, 0.975: 3.247, 0.99: 2.558, 0.999: 1.479},
+    30: {0.90: 20.599, 0.95: 18.493, 0.975: 16.791, 0.99: 14.953, 0.999: 11.588},
+    100: {0.90: 82.358, 0.95: 77.929, 0.975: 74.222, 0.99: 70.065, 0.999: 61.918},
+}
+
+
+@pytest.mark.parametrize("freedom", CRITICAL)
+def test_the_tail_of_chi_square_is_that_of_the_tables(freedom: int) -> None:
+    for chance, value in CRITICAL[freedom].items():
+        above, below = (chi_square_tail(value + d, freedom) for d in (5e-4, -5e-4))
+        assert above < chance < below
+
+
+def test_the_tail_of_chi_square_is_that_of_another_program_far_out_too() -> None:
+    # 5 % points of chi-square, 1 and 4 degrees of freedom: 3.841 and 9.488 (from memory).
     assert chi_square_tail(3.841, 1) == pytest.approx(0.05, abs=1e-4)
     assert chi_square_tail(9.488, 4) == pytest.approx(0.05, abs=1e-4)
+    from scipy.special import chdtrc
+
+    for freedom in (1, 2, 3, 4, 5, 8, 15, 40, 333, 2000):
+        for share in (1e-12, 1e-3, 0.3, 0.9, 1.0, 1.2, 3.0, 9.0, 500.0):
+            x = share * freedom
+            want = float(chdtrc(freedom, x))
+            assert chi_square_tail(x, freedom) == pytest.approx(want, rel=1e-11, abs=1e-300)
+    assert chi_square_tail(0.0, 3) == 1.0
+    assert chi_square_tail(math.inf, 4) == 0.0
+    for bad in ((-1.0, 2), (math.nan, 2), (1.0, 0)):
+        with pytest.raises(ValueError, match="no tail"):
+            chi_square_tail(*bad)
