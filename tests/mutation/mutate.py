@@ -23,6 +23,7 @@ import shutil
 import signal
 import sys
 import time
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -36,6 +37,7 @@ import pytest
 import yaml
 
 from tests.mutation.changes import Mutant, mutants_of
+from tests.mutation.warm import LATE, SURVIVED, UNDECIDED, try_warm
 
 _LOADED_BEFORE_ANY_FORK = (hypothesis.core, hypothesis.strategies, yaml)
 _SLOW_TO_LOAD = {
@@ -56,6 +58,8 @@ HERE = Path(__file__).parent
 _COPIED = ("safety", "runner", "procedures", "tests", "pyproject.toml")
 _NOT_LOADED = 77
 _NO_TESTS = 5
+_KILLED_BY = 100
+"""The exit code of a child is this, and the place of the file of tests that noticed."""
 
 TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("safety/limits/dose.py", ("tests/limits/test_dose*.py", "tests/limits/test_*.py")),
@@ -150,11 +154,8 @@ def mapped_tests(file: str, root: Path) -> list[str]:
     raise SystemExit(f"mutate: no tests are mapped for {file}; add a row to TESTS in {__file__}")
 
 
-def _in_child(tree: ast.Module | Mutant, file: str, tests: Sequence[str], root: Path) -> int:
-    os.setsid()
-    nowhere = os.open(os.devnull, os.O_RDWR)
-    for fd in (0, 1, 2):
-        os.dup2(nowhere, fd)
+def _prepare(root: Path) -> None:
+    """Forget what is loaded of the checkout, and load from the copy from now on."""
     os.chdir(root)
     hypothesis.settings.load_profile("mutants")
     os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
@@ -163,15 +164,23 @@ def _in_child(tree: ast.Module | Mutant, file: str, tests: Sequence[str], root: 
     sys.dont_write_bytecode = False  # the copy's own: what is not changed is compiled once
     sys.path.insert(0, str(root))
     importlib.invalidate_caches()
+
+
+def _in_child(tree: ast.Module | Mutant, file: str, tests: Sequence[str], root: Path) -> int:
+    os.setsid()
+    nowhere = os.open(os.devnull, os.O_RDWR)
+    for fd in (0, 1, 2):
+        os.dup2(nowhere, fd)
     made = tree.made() if isinstance(tree, Mutant) else tree
+    _prepare(root)
     changed = _Changed(module_name(file), root / file, made)
     sys.meta_path.insert(0, changed)
     how = ["-x", "-q", "--tb=no", "--assert=plain", "--noconftest", "--rootdir", str(root)]
     how += ["-p", "no:cacheprovider", "--import-mode=importlib"]
-    for file_of_tests in tests:  # one after the other: most mutants need only the first
+    for i, file_of_tests in enumerate(tests):  # one by one: most mutants need only the first
         rc = int(pytest.main([*how, file_of_tests]))
         if rc != 0:
-            return rc
+            return _KILLED_BY + i if rc == 1 and i < 100 else rc
     return 0 if changed.used else _NOT_LOADED
 
 
@@ -203,6 +212,7 @@ def _wait(pid: int) -> int:
 class _Run:
     mutant: Mutant
     until: float
+    order: Sequence[str]
 
 
 def run_file(
@@ -216,18 +226,48 @@ def run_file(
 ) -> Tally:
     """Try every mutant of ``file`` whose name holds ``like``, until the time is over."""
     source = (root / file).read_text(encoding="utf-8")
-    began = time.monotonic()
-    if not _ended(_wait(_fork(ast.parse(source), file, tests, root)), file):
-        raise SystemExit(f"mutate: {file}: its tests fail with nothing changed: {' '.join(tests)}")
-    allowed_s = 10.0 + 6.0 * (time.monotonic() - began)
     todo = [m for m in mutants_of(source, file) if like in m.key]
     tally = Tally(made=len(todo))
+    left: list[Mutant] = []
+
+    def heard(mutant: Mutant, how: str) -> None:
+        if how == UNDECIDED:
+            left.append(mutant)
+        elif how != LATE:
+            _count(tally, mutant, how == SURVIVED, equal)
+
+    if todo:
+        try_warm(file, root, tests, todo, jobs, until, heard, _prepare)
+    if left and time.monotonic() < until:
+        _run_fresh(file, root, tests, left, tally, equal, jobs, until)
+    return tally
+
+
+def _run_fresh(
+    file: str,
+    root: Path,
+    tests: Sequence[str],
+    todo: list[Mutant],
+    tally: Tally,
+    equal: dict[str, str],
+    jobs: int,
+    until: float,
+) -> None:
+    """Try what only a fresh import tells; the files of tests that noticed most come first."""
+    unchanged = ast.parse((root / file).read_text(encoding="utf-8"))
+    began = time.monotonic()
+    if not _ended(_wait(_fork(unchanged, file, tests, root)), file):
+        raise SystemExit(f"mutate: {file}: its tests fail with nothing changed: {' '.join(tests)}")
+    allowed_s = 10.0 + 6.0 * (time.monotonic() - began)
     todo.reverse()
+    noticed: Counter[str] = Counter()
     running: dict[int, _Run] = {}
     while running or (todo and time.monotonic() < until):
         while todo and len(running) < jobs and time.monotonic() < until:
             mutant = todo.pop()
-            running[_fork(mutant, file, tests, root)] = _Run(mutant, time.monotonic() + allowed_s)
+            order = sorted(tests, key=lambda t: -noticed[t])
+            pid = _fork(mutant, file, order, root)
+            running[pid] = _Run(mutant, time.monotonic() + allowed_s, order)
         for pid in list(running):
             ended, status = os.waitpid(pid, os.WNOHANG)
             late = not ended and time.monotonic() > running[pid].until
@@ -236,11 +276,12 @@ def run_file(
                     os.killpg(pid, signal.SIGKILL)
                 os.waitpid(pid, 0)
             if ended or late:
-                mutant = running.pop(pid).mutant
-                alive = not late and _ended(os.waitstatus_to_exitcode(status), file)
-                _count(tally, mutant, alive, equal)
+                run = running.pop(pid)
+                rc = os.waitstatus_to_exitcode(status)
+                if rc >= _KILLED_BY:
+                    noticed[run.order[rc - _KILLED_BY]] += 1
+                _count(tally, run.mutant, not late and _ended(rc, file), equal)
         time.sleep(0.005)
-    return tally
 
 
 def _count(tally: Tally, mutant: Mutant, alive: bool, equal: dict[str, str]) -> None:
