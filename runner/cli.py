@@ -119,6 +119,13 @@ def parser() -> argparse.ArgumentParser:
     )
     matrix.add_argument("--view", choices=("interlocks", "causes", "effects"), default="interlocks")
     matrix.add_argument("--form", choices=("text", "markdown", "csv"), default="text")
+    trial = add(
+        "self-test",
+        "show that every interlock row and trip still refuses what it must",
+        "steplatch self-test --table",
+    )
+    trial.add_argument("--table", action="store_true", help="list every row")
+    trial.add_argument("--json", action="store_true", help="one JSON object")
     _measuring(add)
     add_export(add)
     add_people(add)

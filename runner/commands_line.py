@@ -228,6 +228,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "jobs": _in("commands_book", "jobs"),
     "check": _in("commands_check", "check"),
     "matrix": matrix,
+    "self-test": _in("commands_self_test", "self_test"),
     "compare": _in("commands_measure", "compare"),
     "steady": _in("commands_measure", "steady"),
     "codes": _in("commands_measure", "codes"),

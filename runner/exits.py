@@ -26,6 +26,6 @@ MEANINGS: dict[int, str] = {
     HELD_BY_ANOTHER: "another program has the job open",
     NO_TERMINAL: "a person is needed, but there is no terminal",
     LEFT_OPEN: "the job was left unfinished; 'steplatch resume' comes back to it",
-    UNSAFE: "check: a procedure can reach an unsafe state; the trace is shown",
+    UNSAFE: "check, self-test: an unsafe state can be reached, or a row fails; the text says how",
     STOPPED: "stopped from the keyboard",
 }

@@ -1,0 +1,114 @@
+"""``steplatch self-test``: show that every interlock row and trip at work here still bites."""
+
+import argparse
+import json
+import os
+from pathlib import Path
+from typing import Any
+
+from runner import exits
+from runner.clock import utc_now
+from runner.commands_line import data_folder, fail, print_json
+from runner.record.faults import JournalFailed, failed
+from runner.version import PROGRAM, rules_sha256
+from safety.matrix import render
+from safety.self_test import SelfTest, run_self_test
+
+KEPT_IN = "self-tests.jsonl"
+"""In the data folder: one line for each self-test, the newest last."""
+
+
+def self_test(args: argparse.Namespace) -> int:
+    """Try every row and trip, say what was found, and keep a line of it in the data folder.
+
+    The exit code is UNSAFE when something is wrong, else RECORD_FAILED when the line was not kept.
+    """
+    data = data_folder(args)
+    tried = run_self_test()
+    line = line_of(tried)
+    if args.json:
+        print_json({**line, "rows": [_row_json(row) for row in table(tried)]})
+    else:
+        print("\n".join(lines_of(tried, args.table)))
+    try:
+        keep(data.path / KEPT_IN, line)
+    except JournalFailed as error:
+        return fail(exits.UNSAFE if tried.findings else exits.RECORD_FAILED, error)
+    return exits.UNSAFE if tried.findings else exits.OK
+
+
+def line_of(tried: SelfTest) -> dict[str, Any]:
+    """What is kept of a self-test: when, with which program and rules, and what it found."""
+    return {
+        "at": utc_now(),
+        "program": PROGRAM,
+        "rules_sha256": rules_sha256(),
+        "ok": not tried.findings,
+        "interlock_rows": len(tried.rows),
+        "trips": tried.latched,
+        "findings": [
+            {"row": found.row, "act": found.act, "said": found.said} for found in tried.findings
+        ],
+    }
+
+
+def table(tried: SelfTest) -> list[dict[str, str]]:
+    """One row an interlock: how often it was driven to refuse, and what is wrong with it."""
+    wrong = {found.row for found in tried.findings}
+    return [
+        {
+            "interlock": row.row,
+            "acts": str(row.acts),
+            "refused alone": str(row.alone),
+            "unknown": str(row.unknown),
+            "stale": str(row.stale),
+            "monitors": str(len(row.monitors)),
+            "result": "FAULT" if row.row in wrong else "OK",
+        }
+        for row in tried.rows
+    ]
+
+
+def _row_json(row: dict[str, str]) -> dict[str, Any]:
+    return {name: int(text) if text.isdigit() else text for name, text in row.items()}
+
+
+def lines_of(tried: SelfTest, whole: bool) -> list[str]:
+    """The outcome in words; ``whole`` adds the table."""
+    rows = tried.rows
+    counted = f"{len(rows)} interlock rows for {sum(row.acts for row in rows)} pairs of row and act"
+    lines = [
+        f"self-test of {PROGRAM}, rules {rules_sha256()[:16]}",
+        f"  {counted}",
+        f"  {sum(row.alone for row in rows)} states in which one row alone refuses; "
+        "mended, the act is permitted",
+        f"  {sum(row.unknown for row in rows)} unknown and {sum(row.stale for row in rows)} stale "
+        "facts: refused",
+        f"  {tried.latched} trips latch and outlast their cause; {tried.reset} have a reset, "
+        "which starts nothing",
+        "  " + f"{sum(len(row.monitors) for row in rows)} times a monitor was asked, under every "
+        "belief about its facts",
+    ]
+    if whole:
+        lines += ["", *render([dict(row) for row in table(tried)], "text").splitlines(), ""]
+    if not tried.findings:
+        return [*lines, "OK: every row and trip does what it is written to do. It tests the rules,"
+                " not the people or the vehicle."]  # fmt: skip
+    lines += [f"FAULT  {found}" for found in tried.findings]
+    return [
+        *lines,
+        f"{len(tried.findings)} faults: do not work a job with this program. Install it anew; if "
+        "that does not mend it, tell who looks after it.",
+    ]
+
+
+def keep(path: Path, line: dict[str, Any]) -> None:
+    """Add one line to the file and have the disk keep it. Raises JournalFailed."""
+    text = json.dumps(line, ensure_ascii=False, separators=(",", ":")) + "\n"
+    try:
+        with path.open("a", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError as error:
+        raise failed(path, "keep what the self-test found", error) from error
