@@ -7,10 +7,24 @@ the fluid's data sheet stand above every line.
 
 from dataclasses import dataclass
 
+from safety.interlocks.sources import (
+    AMC,
+    COSHH,
+    HSE_FUMES,
+    HSE_SECURE,
+    ISOLATE,
+    LOCK,
+    MACHINERY,
+    TRADE,
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Hazard:
-    """One hazard. ``interlocks`` and ``cautions`` are ids of the other two registers."""
+    """One hazard. ``interlocks`` and ``cautions`` are ids of the other two registers.
+
+    ``source`` says where it is known from that this happens, or that there is no source.
+    """
 
     id: str
     title: str
@@ -21,6 +35,10 @@ class Hazard:
     cautions: tuple[str, ...]
     left_over: str
     only_a_person_can: str
+    source: str
+
+
+_SOOT_BURNS = "WorkSafeBC, risk advisory on diesel particulate filters (undated; up to 600 degC)"
 
 
 HAZARDS: tuple[Hazard, ...] = (
@@ -44,6 +62,7 @@ HAZARDS: tuple[Hazard, ...] = (
         "The ledger is an upper bound of what was reported. Fluid that nobody reported, or that "
         "others put in before arrival, is not in it.",
         "Say how long the trigger was open, load only what is permitted, keep the key.",
+        f"{LOCK} (undated); clearance volume by geometry: swept volume / (compression ratio - 1)",
     ),
     Hazard(
         "partial-lock",
@@ -57,6 +76,7 @@ HAZARDS: tuple[Hazard, ...] = (
         "volume. Between those two the extended dose rests on the filter holding its share.",
         "Feel that all compressions are alike, hear an even beat in the first 2 s, and compare "
         "even cranking with fuelling off before and after where that can be done.",
+        f"{LOCK} (undated), which says that a partial lock can be the more serious one",
     ),
     Hazard(
         "stall-in-spray",
@@ -71,6 +91,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("stall-with-fluid",),
         "Between sag and stall lies about a second.",
         "Shut the gun on the sag; look into the engine side of the turbine, with a second person.",
+        TRADE,
     ),
     Hazard(
         "hot-flash",
@@ -82,6 +103,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("steam-at-stub", "thermal-shock", "hot-foam"),
         "A probe on the pipe does not see the hottest place in the core.",
         "Keep the face to the side; use the contact probe on bare pipe.",
+        TRADE,
     ),
     Hazard(
         "runaway",
@@ -94,6 +116,7 @@ HAZARDS: tuple[Hazard, ...] = (
         "The dipstick is asked for, not enforced as an interlock: oil is judged, not measured.",
         "Read the dipstick before running; stay out of the line of the flywheel; have the air "
         "blank at hand where the intake can be reached safely.",
+        TRADE,
     ),
     Hazard(
         "oil-diluted",
@@ -105,6 +128,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("oil-overfull",),
         "A smell and a level do not measure a few percent of fuel.",
         "Read, smell, and change the oil before any burn where in doubt.",
+        TRADE,
     ),
     # -- heat, fumes, movement ---------------------------------------------------------------
     Hazard(
@@ -117,6 +141,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("hot-exhaust", "probe-misleads"),
         "One place is measured; parts beside it may be hotter.",
         "Wear heat-proof gloves; measure where the hand will be.",
+        f"ISO 13732-1:2006, hot surfaces, burn thresholds (scope read); {_SOOT_BURNS}",
     ),
     Hazard(
         "fumes",
@@ -128,6 +153,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("fumes-indoors",),
         "Nothing here measures the air.",
         "Carry an alarm, obey the site's own rules, leave when unwell.",
+        f"{HSE_FUMES} (web page, undated); HSE, EH40/2005, exposure limits of 2018",
     ),
     Hazard(
         "vehicle-moves",
@@ -139,6 +165,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("vehicle-rolls",),
         "A look can be wrong; chocks slip on wet floors.",
         "Pull at the chocks; keep everybody out of the line of travel.",
+        f"{HSE_SECURE} (web page, undated)",
     ),
     Hazard(
         "moving-parts",
@@ -153,6 +180,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("moving-parts", "bar-kicks"),
         "The tool cannot see a hand.",
         "Show the hands, say the words aloud, wait for the answer.",
+        f"{ISOLATE}; {MACHINERY}.3 (deliberate start)",
     ),
     Hazard(
         "self-start",
@@ -164,6 +192,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("self-start", "hybrid-voltage", "heaters-awake"),
         "A try of the button proves one moment.",
         "Hold the box; know where the spare key is; leave orange cables to trained people.",
+        f"{ISOLATE}; {MACHINERY}.3; that such vehicles start by themselves: {TRADE}",
     ),
     Hazard(
         "over-revs",
@@ -175,6 +204,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("over-revs",),
         "The pedal is a foot; the tool only hears about it.",
         "Watch the speed while holding it, and let go early.",
+        TRADE,
     ),
     Hazard(
         "fire",
@@ -190,6 +220,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("burning-soot", "hot-ground"),
         "A burn can begin at any time while it runs.",
         "Keep an extinguisher and the way out; leave, call, do not go back for the car.",
+        _SOOT_BURNS,
     ),
     # -- fluid, people, environment ----------------------------------------------------------
     Hazard(
@@ -202,6 +233,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("fluid-splash", "fluid-mist", "gun-pressure"),
         "Protection is the last line: gloves tear, mist drifts.",
         "Read sections 2, 4 and 8; know where the eye wash is.",
+        f"{COSHH}; EU CLP Regulation, Annex I (text of 2025)",
     ),
     Hazard(
         "foam",
@@ -213,6 +245,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("foam-at-tailpipe", "hot-foam", "hose-blowback"),
         "Joints leak where nobody looked.",
         "Set tray and cover, move other cars, wipe up at once.",
+        TRADE,
     ),
     Hazard(
         "drains",
@@ -224,6 +257,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("drains",),
         "Classifying the waste is the producer's duty.",
         "Cover, collect, label, and hand over to an authorised carrier.",
+        "Water Resources Act 1991, s85; the site's trade effluent consent",
     ),
     Hazard(
         "urea",
@@ -235,6 +269,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("urea-system",),
         "Whether a coating bears the fluid is known to its makers alone.",
         "Look it up, and ask both makers.",
+        TRADE,
     ),
     # -- parts and evidence ------------------------------------------------------------------
     Hazard(
@@ -247,6 +282,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("stub-snaps", "sensor-overpressure"),
         "Old plastic snaps under the best of hands.",
         "Warm it, twist it in line, stop when it does not come.",
+        TRADE,
     ),
     Hazard(
         "sensor-wetted",
@@ -258,6 +294,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("sensor-wetted",),
         "A drop may hang in a sag of the hose.",
         "Blow it until nothing more comes, and lay it without a sag.",
+        f"{TRADE}; hydrostatics: 1 cm of water is 0.98 mbar",
     ),
     Hazard(
         "hose-off",
@@ -269,6 +306,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("hose-off-reading",),
         "A hose can hold a tug and leak.",
         "Raise the revs gently and see the pressure rise.",
+        TRADE,
     ),
     Hazard(
         "wrong-sensor",
@@ -280,6 +318,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("wrong-sensor", "line-name"),
         "A hose traced by hand can be lost behind a cover.",
         "Trace the whole length, and see which reading moves.",
+        TRADE,
     ),
     Hazard(
         "false-evidence",
@@ -298,6 +337,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("wet-reading", "line-name", "codes-erased", "ash-counter"),
         "A number typed from another line or another day looks like a right one.",
         "Type what is shown, take the photograph, say x for what is not shown.",
+        TRADE,
     ),
     Hazard(
         "filter-broken",
@@ -309,6 +349,8 @@ HAZARDS: tuple[Hazard, ...] = (
         ("filter-damaged", "thermal-shock"),
         "A crack that bypasses little stays unseen.",
         "Look at the outlet, tap the casing, believe a pressure that is too low.",
+        "Road Vehicles (Construction and Use) Regulations 1986, reg. 61A(3) (read in trade press; "
+        "the year from memory)",
     ),
     Hazard(
         "battery",
@@ -320,6 +362,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("battery-low",),
         "Support is asked for as one item among those that must be ready.",
         "Connect a stabilised supply, eyes covered, no rings on the fingers.",
+        "HSE, INDG139 (undated; read in a secondary page)",
     ),
     # -- people and organisation -------------------------------------------------------------
     Hazard(
@@ -335,6 +378,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("young-person", "alone"),
         "The tool believes who is said to be here, and does not see tiredness.",
         "Say at the start who stays; send the tired one home.",
+        "Management of Health and Safety at Work Regulations 1999, reg. 19",
     ),
     Hazard(
         "interruption",
@@ -346,6 +390,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("interruption",),
         "The answer to 'was anything done meanwhile?' is believed.",
         "Walk round the vehicle before answering.",
+        "Altmann and others 2014, interruptions and sequence errors (abstract read)",
     ),
     Hazard(
         "wrong-vehicle",
@@ -357,6 +402,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("wrong-vehicle",),
         "Both places can be copied from the same paper.",
         "Read plate and chassis number from the vehicle itself.",
+        TRADE,
     ),
     Hazard(
         "handed-over-latched",
@@ -372,6 +418,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("do-not-start",),
         "A tag can be taken off.",
         "Hand the notice over in person, and have it signed.",
+        f"{MACHINERY}.4 (a reset does not restart); {AMC}",
     ),
     Hazard(
         "road-test",
@@ -383,6 +430,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("road-test", "hot-ground"),
         "Licence and insurance are taken on a person's word.",
         "Show the licence; walk round the vehicle; drive the last mile gently.",
+        "Road Traffic Act 1988, s87 and s143",
     ),
 )
 """Every hazard; the order is that of the printed register."""
