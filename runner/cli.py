@@ -28,7 +28,7 @@ def parser() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser("steplatch", description=_DESCRIPTION, epilog=_NOTICE)
     top.add_argument("--version", action="version", version=PROGRAM)
     top.add_argument("--data", type=Path, metavar="FOLDER", help="where the jobs lie")
-    sub = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    sub = top.add_subparsers(dest="command", metavar="COMMAND")
 
     def add(name: str, text: str, example: str, *also: str) -> argparse.ArgumentParser:
         return sub.add_parser(
@@ -58,11 +58,20 @@ def parser() -> argparse.ArgumentParser:
         "steplatch run procedures/clean-above.yaml --vehicle my-van.yaml --as technician-1",
     )
     run.add_argument("procedure", type=Path, nargs="?", help="the procedure file")
-    run.add_argument("--vehicle", type=Path, metavar="FILE", required=True)
+    run.add_argument("--vehicle", type=Path, metavar="FILE", help="asked for when left out")
     for name in ("gun", "fluid", "workshop", "people"):
         run.add_argument(f"--{name}", type=Path, metavar="FILE", help="default: beside the vehicle")
     run.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
     run.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+
+    make = add(
+        "make",
+        "make a vehicle, gun, fluid, workshop or people file by questions",
+        "steplatch make vehicle my-van.yaml",
+    )
+    make.add_argument("kind", choices=("vehicle", "gun", "fluid", "workshop", "people"))
+    make.add_argument("file", type=Path, nargs="?", help="default: its kind's name, in this folder")
+    make.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
 
     resume = add("resume", "come back to a job", "steplatch resume", "continue")
     resume.add_argument("job", nargs="?", help="the job's id or a part of it; default the last")
@@ -174,6 +183,8 @@ def main(argv: list[str] | None = None) -> int:
     from runner import commands_line
 
     try:
+        if args.command is None:
+            return commands_line.COMMANDS["start page"](args)
         return commands_line.COMMANDS[args.command](args)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -107,6 +107,10 @@ def _start() -> datetime:
 @guarded
 def run(args: argparse.Namespace) -> int:
     """A real job."""
+    if args.vehicle is None:
+        from runner.start.choosing import run_led
+
+        return run_led(args)
     from runner import real
     from runner.bundle import PROCEDURES
 
@@ -214,9 +218,11 @@ def _in(module: str, name: str) -> Callable[[argparse.Namespace], int]:
 
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "start page": _in("start.page", "start_page"),
     "practise": practise,
     "practice": practise,
     "run": run,
+    "make": _in("commands_make", "make"),
     "resume": resume,
     "continue": resume,
     "audit": _in("commands_seal", "audit"),

@@ -5,16 +5,27 @@ import contextlib
 import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import Protocol
 
 from runner import exits
 from runner.bundle import Bundle, Sources, load_bundle
 from runner.clocks import RealClock
 from runner.commands import KEPT_APART
+from runner.commands_line import fail
 from runner.console.doubts import doubts_of
 from runner.console.expected import ranges_of
 from runner.console.full_screen import PageTalk, talk_here
 from runner.console.guide import Guide, Keeper, Leave
-from runner.console.talk import Gone, LineTalk, Stopped, Talk, has_terminal
+from runner.console.talk import (
+    WHO,
+    Choice,
+    Gone,
+    LineTalk,
+    Prompt,
+    Stopped,
+    Talk,
+    has_terminal,
+)
 from runner.people.roster import admit, pin_book
 from runner.practice.hand import Hand
 from runner.record import DataFolder, JobFolder, read
@@ -33,8 +44,7 @@ NEEDS_TERMINAL = (
 def run(args: argparse.Namespace, procedure: Path, data: DataFolder) -> int:
     """Begin a real job and guide it."""
     if not has_terminal():
-        print(f"steplatch: {NEEDS_TERMINAL}")
-        return exits.NO_TERMINAL
+        return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
     beside = args.vehicle.parent
 
     def path(name: str) -> Path:
@@ -49,6 +59,13 @@ def run(args: argparse.Namespace, procedure: Path, data: DataFolder) -> int:
     )
     talk = talk_here(args.plain)
     person = choose_person(bundle, args.person, talk)
+    return begin_and_guide(data, bundle, person, talk)
+
+
+def begin_and_guide(
+    data: DataFolder, bundle: Bundle, person: str, talk: LineTalk | PageTalk
+) -> int:
+    """Open a real job on a bundle, and guide it."""
     session, folder = begin(data, bundle, RealClock(), person, practice=False)
     return guide_to_end(session, folder, talk, None)
 
@@ -58,8 +75,7 @@ def resume(args: argparse.Namespace, data: DataFolder) -> int:
     from runner.practice.play import rebuilt
 
     if not has_terminal():
-        print(f"steplatch: {NEEDS_TERMINAL}")
-        return exits.NO_TERMINAL
+        return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
     folder = find(data, args.job)
     ended = job_of(folder).core.ended
     if ended:
@@ -86,13 +102,21 @@ def _last_actor(folder: JobFolder) -> str:
     return actor
 
 
-def choose_person(bundle: Bundle, given: str | None, talk: Talk) -> str:
+class Asks(Protocol):
+    """What asks one question before the job: any talk, or the desk of ``runner.start``."""
+
+    def say(self, text: str = "", style: str = "") -> None:
+        """Show text."""
+
+    def ask(self, prompt: Prompt) -> str:
+        """Ask; returns the words as typed, or the value of a choice."""
+
+
+def choose_person(bundle: Bundle, given: str | None, talk: Asks) -> str:
     """Who does the work: the option, else asked. Unknown names are refused with the list.
 
     Nothing has begun yet: stop, leave and a lost terminal end the program (KeyboardInterrupt).
     """
-    from runner.console.talk import WHO, Choice, Prompt
-
     known = [p.id for p in bundle.people]
     listed = tuple(Choice(p.id, f"{p.id} ({p.role.value})") for p in bundle.people)
     question = Prompt(WHO, "choice", "Who does the work? Type the number; s to stop.", listed)
@@ -180,7 +204,6 @@ def _data_of(folder: JobFolder) -> DataFolder:
 
 def _passphrase_from(talk: Talk) -> Callable[[str], str | None]:
     """Asks for a passphrase unseen; a stop or an empty line is none."""
-    from runner.console.talk import Prompt
 
     def ask(text: str) -> str | None:
         try:

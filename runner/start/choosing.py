@@ -1,0 +1,201 @@
+"""``steplatch run`` without a vehicle: leads to a job by questions. Nothing is begun before the
+word for it is typed; leaving at any question leaves nothing behind but files that were made.
+"""
+
+import argparse
+from dataclasses import dataclass
+from pathlib import Path
+
+from runner import exits
+from runner.bundle import Bundle, Sources, load_bundle
+from runner.commands_line import data_folder, fail, practise
+from runner.commands_make import left
+from runner.console.talk import Choice, has_terminal
+from runner.findings import BadFile, shown
+from runner.people.roster import admit
+from runner.record import DataFolder, list_jobs
+from runner.start.desk import LEAVE, Desk, Left, desk_here
+from runner.start.finding import (
+    folders_of,
+    free_name,
+    kind_of,
+    label_at,
+    places_of,
+    procedures_here,
+    vehicles_in,
+)
+from runner.start.making import WORKSHOP_FOLDER, make
+
+BEGIN, CHANGE = "begin", "change"
+_BESIDE = ("gun", "fluid", "workshop", "people")
+NEEDS_TERMINAL = (
+    "choosing needs a person, but input or output is no terminal. Run it in a terminal: "
+    "steplatch run --vehicle FILE. Or play a lesson: steplatch practise --hands-free"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """What a job will rest on, and who does the work."""
+
+    bundle: Bundle
+    sources: Sources
+    person: str
+
+
+def run_led(args: argparse.Namespace) -> int:
+    """Choose everything with the person, then begin the job and guide it."""
+    from runner.console.full_screen import talk_here
+    from runner.real import begin_and_guide
+
+    if not has_terminal():
+        return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
+    data, desk = data_folder(args), desk_here(args.plain)
+    try:
+        if not list_jobs(data) and _practise_first(desk):
+            return practise(_practise_args(args))
+        chosen = choose(args, data, desk)
+    except Left:
+        return left("Left. No job was begun.")
+    return begin_and_guide(data, chosen.bundle, chosen.person, talk_here(args.plain))
+
+
+def choose(args: argparse.Namespace, data: DataFolder, desk: Desk) -> Chosen:
+    """Ask for what the command line does not name, until the person types ``begin``.
+
+    Raises Left; BadFile and the other errors of loading, as a job by command line does.
+    """
+    from runner.real import choose_person
+
+    while True:
+        procedure = args.procedure or _procedure(desk)
+        vehicle = _vehicle(desk, data)
+        rest = [getattr(args, name) or _beside(name, vehicle, desk, data) for name in _BESIDE]
+        sources = Sources(procedure, vehicle, *rest)
+        admit(sources.people, data)
+        bundle = load_bundle(sources)
+        person = choose_person(bundle, args.person, desk)
+        chosen = Chosen(bundle, sources, person)
+        if _agreed(chosen, desk):
+            return chosen
+
+
+def _practise_first(desk: Desk) -> bool:
+    """At a first start: whether to practise instead."""
+    desk.say("No job lies here yet. A practice job shows every step at a simulated vehicle:")
+    desk.say("nothing can be hurt, and its record says practice on every line.")
+    ways = [
+        Choice("practise", "practise first"),
+        Choice("go on", "go on to a real job"),
+    ]
+    return desk.choose("What now?", ways) == "practise"
+
+
+def _practise_args(args: argparse.Namespace) -> argparse.Namespace:
+    from runner.cli import parser
+
+    words = ["--data", str(args.data)] if args.data else []
+    return parser().parse_args([*words, "practise", *(["--plain"] if args.plain else [])])
+
+
+def _procedure(desk: Desk) -> Path:
+    shipped = procedures_here()
+    if len(shipped) == 1:
+        return shipped[0][0]
+    options = [Choice(p.id, f"{p.title}. {p.applies_to}") for _, p in shipped]
+    chosen = desk.choose("Which procedure?", options)
+    return next(path for path, procedure in shipped if procedure.id == chosen)
+
+
+def _vehicle(desk: Desk, data: DataFolder) -> Path:
+    """A vehicle file that loads: one that was found, one named, or one made now."""
+    while True:
+        folders = folders_of(data)
+        found = vehicles_in(folders)
+        for one in found:
+            if one.vehicle is None:
+                desk.say(f"NOT USABLE  {one.problem}", "refused")
+        usable = [one for one in found if one.vehicle is not None]
+        if not usable:
+            desk.say(f"No vehicle file lies in {' or '.join(map(str, folders))}.")
+        options = [
+            Choice(str(one.path), f"{shown(one.vehicle.label)}: {kind_of(one.vehicle)} "
+                   f"({one.path.name})")
+            for one in usable if one.vehicle is not None
+        ]  # fmt: skip
+        options += [
+            Choice("make", "make a vehicle file now, by questions"),
+            Choice("name", "name a file that lies elsewhere"),
+        ]
+        way = desk.choose("Which vehicle?", options)
+        if way == "make":
+            made = make("vehicle", free_name(data.path / WORKSHOP_FOLDER, "vehicle"), desk, data)
+            return made
+        if way != "name":
+            return Path(way)
+        named = _named("vehicle", desk)
+        if named is not None:
+            return named
+
+
+def _beside(name: str, vehicle: Path, desk: Desk, data: DataFolder) -> Path:
+    """The file ``name`` that lies with the vehicle, or one that is named or made now."""
+    places = list(places_of(name, vehicle, data))
+    for path in places:
+        if not path.exists():
+            continue
+        try:
+            label = label_at(name, path)
+        except BadFile as bad:
+            desk.say(f"NOT USABLE  {bad.findings[0]}", "refused")
+            break
+        desk.say(f"{name.upper()}  {label} ({path})")
+        return path
+    else:
+        desk.say(f"No {name} file. Looked for {' and '.join(map(str, places))}.")
+    options = [
+        Choice("make", f"make the {name} file now, by questions"),
+        Choice("name", "name a file that lies elsewhere"),
+    ]
+    while True:
+        if desk.choose(f"The job needs a {name} file.", options) == "make":
+            return make(name, places[0], desk, data)
+        named = _named(name, desk)
+        if named is not None:
+            return named
+
+
+def _named(name: str, desk: Desk) -> Path | None:
+    """A file by its name, when it loads; what is wrong with it is said."""
+    path = Path(desk.line(f"Type the name of the {name} file")).expanduser().absolute()
+    try:
+        desk.say(f"{name.upper()}  {label_at(name, path)} ({path})")
+    except BadFile as bad:
+        desk.say(f"NOT USABLE  {bad.findings[0]}", "refused")
+        return None
+    return path
+
+
+def _agreed(chosen: Chosen, desk: Desk) -> bool:
+    """Show what the job will rest on; True for ``begin``, False to choose again."""
+    bundle, sources = chosen.bundle, chosen.sources
+    person = next(p for p in bundle.people if p.id == chosen.person)
+    desk.say()
+    desk.say("THE JOB WILL REST ON")
+    for name, text, path in (
+        ("procedure", f"{bundle.main.title}, revision {bundle.main.revision}", sources.procedure),
+        ("vehicle", f"{bundle.vehicle.label}: {kind_of(bundle.vehicle)}", sources.vehicle),
+        ("gun", bundle.gun.label, sources.gun),
+        ("fluid", bundle.fluid.label, sources.fluid),
+        ("workshop", bundle.workshop.label, sources.workshop),
+        ("work by", f"{person.name} ({person.role.value})", sources.people),
+    ):
+        desk.say(f"  {name:9} {shown(text, 100)} ({path.name})")
+    desk.say(f"The procedure is for: {bundle.main.applies_to}")
+    while True:
+        word = desk.line(
+            f"Type {BEGIN} to open a real job, {CHANGE} to choose again", (BEGIN, CHANGE, LEAVE)
+        )
+        if word in (BEGIN, CHANGE):
+            return word == BEGIN
+        desk.say(f"'{word[:20]}' begins nothing.", "refused")
