@@ -180,7 +180,7 @@ def try_row(row: Interlock, rows: Rows = INTERLOCKS) -> RowTried:
         for act, times in alone.items()
         if not times
     ]
-    monitors = _monitors_of(row.id)
+    monitors = monitors_for(row.id)
     findings += [finding for needs in monitors for finding in _gap(row.id, needs, rows)]
     return RowTried(
         row.id,
@@ -217,13 +217,14 @@ def _waiver(row: Interlock, bay: Bay, ask: Ask, rows: Rows) -> Iterator[Finding]
 MONITORS: dict[str, Needs] = {
     needs.name: needs for needs in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
 }
+"""Every monitor over what a row permits, by name, for the limits of the proofs."""
 LATCHES = tuple(name for name in MONITORS if name.startswith("latched-"))
 _MAY_BE_WAIVED = frozenset(
     row for row in BREAKS if {MONITORS[name].invariant for name in monitors_of(row)} == {QUALITY}
 )
 
 
-def _monitors_of(row: str) -> tuple[Needs, ...]:
+def monitors_for(row: str) -> tuple[Needs, ...]:
     """The monitors that hold a row to its purpose; all latches, where it holds one."""
     names = monitors_of(row) if row in BREAKS else ()
     return tuple(MONITORS[n] for n in (LATCHES if set(names) & set(LATCHES) else names))
