@@ -1,57 +1,85 @@
 """Random walks of real jobs find no breach: engine, journal, kills, resumes, true happenings.
 
-A seeded walker instead of a hypothesis state machine: a walk of several hundred commands is
-repeated by its seed alone, while shrinking one would open its journal thousands of times.
+Each walk is repeated by its seed alone. Most are careful work with a mishap now and then, so that
+every phase is reached in a known share of them; the shares are asserted, so that a walk that no
+longer gets anywhere fails instead of finding nothing.
 """
 
 import os
-import random
 from collections import Counter
 from pathlib import Path
 
 import pytest
 
-from tests.played import bundle_from
-from tests.walk.walker import Unlucky
+from tests.walk.mishaps import MISHAPS
+from tests.walk.walks import summed, walked
+
+ON_DISK = (0, 2, 25)
+PHASES = {
+    "act spray_off": 0.30,
+    "soak_due": 0.30,
+    "turn_seen": 0.18,
+    "act start after fluid": 0.35,
+    "act spray_running": 0.30,
+    "act run_on at raised revs": 0.30,
+    "act read_after after fluid": 0.30,
+    "signed released": 0.30,
+    "act hand_over": 0.25,
+    "sealed": 0.35,
+    "act road_test": 0.20,
+    "act abandon": 0.20,
+    "kills": 0.40,
+    "Corrected": 0.08,
+    "Waived": 0.03,
+    "WaiverUsed": 0.01,
+    "MarkedNotApplicable": 0.30,
+    "Held": 0.08,
+    "signed by a customer": 0.50,
+    "signed by a technician": 0.50,
+    "signed by a supervisor": 0.02,
+    "signed by a apprentice": 0.01,
+    "lies told": 0.02,
+    **{f"in recovery-{name}": 0.01 for name in (
+        "overdose", "stalled", "unattended", "unexpected", "over-ceiling", "spill", "stub",
+    )},
+    **{f"reset {name}": 0.005 for name in (
+        "overdose", "stalled", "self_started", "unpermitted", "over_ceiling", "unattended",
+        "spill", "stub",
+    )},
+    **{f"in card-{name}": 0.005 for name in (
+        "fire", "fumes", "injury", "runaway", "hard-turn", "uneven-crank",
+    )},
+    **{f"mishap {kind}": 0.005 for kind in MISHAPS if kind != "lie"},
+}  # fmt: skip
+"""The least share of many walks that must come to each."""
 
 
-def walked(room: Path, seed: int, most: int, lucks: tuple[float, ...]) -> Counter[str]:
-    chance = random.Random(seed)
-    crew = "pair" if seed % 4 else "alone_adult"
-    given = {"crew": crew, "agreed": "clean", "controls": "other" if seed % 4 else "self"}
-    given["tier"] = chance.choice(("none", "strict", "extended"))
-    bundle = bundle_from()
-    walk = Unlucky(bundle.plan, given, alone=crew != "pair")
-    walk.worker = "technician-1" if walk.alone else "apprentice-1"
-    walk.setup(room, bundle, chance, luck=chance.choice(lucks))
-    try:
-        end = walk.walk(most)
-    except BaseException as error:
-        error.add_note(f"seed {seed}, {most} steps at most")
-        raise
-    counts = Counter(walk.counts)
-    for name in [n for n in counts if n.startswith(("act ", "trip ", "reset "))]:
-        counts[f"walks with {name}"] = 1
-    counts[f"ended: {end}"] += 1
-    counts["walks"] += 1
-    return counts
+def shares(total: Counter[str]) -> dict[str, float]:
+    """The share of walks in which each thing came."""
+    return {
+        name.removeprefix("walks with "): count / total["walks"]
+        for name, count in total.items()
+        if name.startswith("walks with ")
+    }
 
 
-def test_a_few_walks_with_kills_find_no_breach(quick: Path) -> None:
+def test_a_few_walks_with_journal_and_kills_find_no_breach_and_get_far(quick: Path) -> None:
     total: Counter[str] = Counter()
-    for seed in (2, 3):
-        total += walked(quick / str(seed), seed, 300, (0.997,))
+    for seed in ON_DISK:
+        summed(walked(seed, quick / str(seed)), total)
+    found = shares(total)
     assert total["kills"] >= 3, total
-    assert total["steps"] >= 300, total
+    assert found.get("act run_on at raised revs", 0) >= 1 / 3, total
+    assert found.get("sealed", 0) >= 1 / 3, total
 
 
 @pytest.mark.slow
-def test_many_walks_find_no_breach_and_a_fair_share_gets_far(quick: Path) -> None:
+def test_many_walks_find_no_breach_and_known_shares_reach_every_phase(quick: Path) -> None:
+    walks = int(os.environ.get("STEPLATCH_WALKS", "400"))
     total: Counter[str] = Counter()
-    walks = int(os.environ.get("STEPLATCH_WALKS", "150"))
     for seed in range(1000, 1000 + walks):
-        total += walked(quick / str(seed), seed, 500, (0.999, 0.997, 0.99, 0.95))
-    print(sorted(total.items()))
-    far = min(total["walks with act spray_running"], total["walks with act run_on"])
-    if far < 0.2 * walks:  # a breach above fails; this says only that the walks are too short
-        pytest.xfail(f"only {far} of {walks} walks reach both running spray and rev hold")
+        summed(walked(seed, quick / str(seed)), total)
+    found = shares(total)
+    print({name: round(found.get(name, 0), 3) for name in PHASES}, total["steps"], total["kills"])
+    short = {n: found.get(n, 0.0) for n, least in PHASES.items() if found.get(n, 0.0) < least}
+    assert not short, f"too few of {walks} walks get so far: {short}"

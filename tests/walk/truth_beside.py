@@ -1,7 +1,8 @@
 """What truly happens in the bay beside a real job, told from honest reports, and its monitors."""
 
 import random
-from dataclasses import replace
+from dataclasses import astuple, replace
+from functools import cache
 from typing import Any
 
 from runner.job import BAY_EVENTS, Job, evolve
@@ -9,8 +10,10 @@ from safety.bay import SPRAYS, Act, Bay, Rate
 from safety.effects import EFFECTS
 from safety.happenings import OUTCOMES, Happening
 from safety.kernel import Granted, Happened, Lapsed, PermitLapsed, ResetDone, Seen, Tripped
-from safety.monitors import alarm_monitors, need_monitors
-from safety.strands import MUCH_DML, Event
+from safety.monitors import Monitor, Needs, alarm_monitors, need_monitors
+from safety.rests_on import RESTS_ON
+from safety.strand_machines import Latched
+from safety.strands import ENGINE, MUCH_DML, Event
 from safety.truth import (
     World,
     after,
@@ -23,6 +26,12 @@ from safety.truth import (
     volumes,
 )
 
+_SO_ALREADY = {Happening.STOPPED: "stopped", Happening.LOWERED: "idling"}
+"""What a step asks for may be so already; who answers so says nothing false."""
+
+STAYS = 0.9
+"""How often nobody touched anything while nobody looked."""
+
 _READINGS = (Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER)
 
 
@@ -31,55 +40,87 @@ class Untrue(Exception):  # noqa: N818 - the command was no honest one
 
 
 class Truth:
-    """The world and the monitors' accounts. ``told`` gives the truth after a decided command."""
+    """The world and the monitors' accounts. ``told`` gives the truth after a decided command.
 
-    def __init__(self, chance: random.Random, limits: Any, dry: bool) -> None:
-        self.chance = chance
+    What nobody can foresee is settled by ``luck``, a number: the same moves with the same luck
+    lead to the same truth.
+    """
+
+    def __init__(self, limits: Any, dry: bool) -> None:
+        self.chance = random.Random(0)
         self.world = World(
             "stopped", "off", "clear", "on", "away", "not turned", arrived_dry=dry
         )  # fmt: skip
-        doses = limits.strict, limits.extended, limits.running
-        self.monitors = (*need_monitors(*doses), *alarm_monitors())
+        self.monitors, self.listeners = _monitors(limits.strict, limits.extended, limits.running)
         self.accounts: list[Any] = [m.start() for m in self.monitors]
-        self.breaches: list[str] = []
+        self.breaches: list[tuple[Monitor, str]] = []
         self._follow(("arrived", 0 if dry else MUCH_DML))
 
-    def copy(self) -> "Truth":
+    def copy(self, luck: int) -> "Truth":
         new = object.__new__(Truth)
         new.__dict__ = {
-            **self.__dict__, "accounts": [*self.accounts], "breaches": [*self.breaches]
-        }  # fmt: skip
+            **self.__dict__,
+            "accounts": [*self.accounts],
+            "breaches": [*self.breaches],
+            "chance": random.Random(luck),
+        }
         return new
 
-    def told(self, job: Job, events: tuple[Any, ...]) -> "Truth":
-        """The truth after ``events`` were decided for ``job``. Raises Untrue."""
-        new = self.copy()
+    def told(self, job: Job, events: tuple[Any, ...], luck: int, lie: str = "") -> "Truth":
+        """The truth after ``events`` were decided for ``job``. Raises Untrue.
+
+        With a ``lie``, named as in ``safety.rests_on``, the event that tells it is not true.
+        """
+        new = self.copy(luck)
         for event in events:
             if isinstance(event, BAY_EVENTS):
-                for true in new._truly(job.bay, event):
-                    new._follow(true)
+                if lie and _tells(lie, event):
+                    true, lie = new._instead(job.bay, event), ""
+                else:
+                    true = new._truly(job, event)
+                for happened in true:
+                    new._follow(happened)
             job = evolve(job, event)
         new._follow(("over",))
         return new
 
+    def silent(self, what: Happening, luck: int) -> "Truth":
+        """The truth after ``what`` has happened and nobody says so. Raises Untrue."""
+        if not possible(self.world, what):
+            raise Untrue(what.value)
+        new = self.copy(luck)
+        went_in = MUCH_DML if what is Happening.OVERDOSED else 0
+        for happened in new._did(what, went_in, end=False):
+            new._follow(happened)
+        new._follow(("over",))
+        return new
+
     def _follow(self, event: Event) -> None:
-        for i, monitor in enumerate(self.monitors):
+        kind = event[:2]
+        listening = self.listeners.get(kind)
+        if listening is None:
+            listening = self.listeners[kind] = tuple(
+                i for i, monitor in enumerate(self.monitors) if _listens(monitor, event)
+            )
+        for i in listening:
+            monitor = self.monitors[i]
             self.accounts[i], said = monitor.step(self.accounts[i], event)
             if said:
-                self.breaches.append(said)
+                self.breaches.append((monitor, said))
 
-    def _truly(self, bay: Bay, event: Any) -> list[Event]:
+    def _truly(self, job: Job, event: Any) -> list[Event]:
+        bay = job.bay
         match event:
             case Granted(act, dose):
                 loaded = act in SPRAYS and bay.rate is Rate.LOADED
                 self.world = begin(self.world, act, dose, loaded)
-                return [("begin", act.value, dose, True)]
+                return [("begin", act.value, dose, _under_ceiling(job))]
             case ResetDone(trip):
                 return [("begin", "reset", 0, trip.value), ("reset", trip.value)]
             case Tripped(trip):
                 return [("tripped", trip.value)]
             case Lapsed(fact):
-                self.world = self.chance.choice(doubted(self.world, fact))
+                self.world = self._found(doubted(self.world, fact))
                 return [("doubt", fact)]
             case Seen(fact, state):
                 found = looked(self.world, fact, state.value)
@@ -112,12 +153,13 @@ class Truth:
         answers = bay.permit is not None and what in OUTCOMES[bay.permit]
         if answers and not world.begun:
             raise Untrue(f"{what.value}, and nothing was begun")
-        if not answers and not possible(world, what):
+        so_already = world.engine == _SO_ALREADY.get(what)
+        if not answers and not possible(world, what) and not so_already:
             raise Untrue(what.value)
         if what is Happening.OVERDOSED:
             return self._did(what, world.dose if world.loaded else MUCH_DML, end=answers)
         if what is Happening.DRAINED:
-            self.world = self.chance.choice(after(world, what))
+            self.world = self._found(after(world, what))
             return [("did", what.value, amount or 0)]
         if answers and bay.permit in SPRAYS:
             if amount is None and what is not Happening.STALLED:
@@ -128,8 +170,77 @@ class Truth:
             return self._did(what, self.chance.choice(volumes(world)), end=True)
         return self._did(what, 0, end=answers)
 
+    def _instead(self, bay: Bay, event: Any) -> list[Event]:
+        """What is true while ``event`` is told: nothing, or another outcome, or more fluid."""
+        if isinstance(event, Seen):
+            return []
+        act, world = bay.permit, self.world
+        answers = act is not None and event.what in OUTCOMES[act] and world.begun
+        if not answers or act is None:
+            return []
+        if act in SPRAYS:
+            return self._did(event.what, self.chance.choice((world.dose, world.dose + 1)), end=True)
+        others = [what for what in OUTCOMES[act] if what is not event.what]
+        if others and self.chance.random() < 0.7:
+            return self._did(self.chance.choice(others), 0, end=True)
+        self.world = ended(world)
+        return []
+
+    def _found(self, worlds: tuple[World, ...]) -> World:
+        """One of the worlds that there may be now; mostly nobody has touched anything."""
+        if len(worlds) == 1 or self.chance.random() > STAYS:
+            return self.chance.choice(worlds)
+        was = astuple(self.world)
+        return min(worlds, key=lambda w: sum(a != b for a, b in zip(astuple(w), was, strict=True)))
+
     def _did(self, what: Happening, went_in: int, end: bool) -> list[Event]:
         world = ended(self.world) if end else self.world
-        self.world = self.chance.choice(after(world, what))
+        self.world = self._found(after(world, what))
         did: Event = ("did", what.value, 0)
         return [("sprayed", went_in), did] if went_in else [did]
+
+
+def _under_ceiling(job: Job) -> bool:
+    """Whether the band for raised revs truly lies under the ceiling."""
+    numbers = job.log.numbers
+    return float(numbers["revs_high_rpm"]) <= float(numbers["rev_ceiling_rpm"])
+
+
+@cache
+def _monitors(*doses: int) -> tuple[tuple[Monitor, ...], dict[tuple[Any, ...], tuple[int, ...]]]:
+    """The monitors for these dose limits, and which of them listen to what (filled in use)."""
+    return (*need_monitors(*doses), *alarm_monitors()), {}
+
+
+def _listens(monitor: Monitor, event: Event) -> bool:
+    """Whether an event can move a monitor's account, by what it says that it takes notice of."""
+    match event:
+        case ("seen" | "doubt", fact, *_):
+            return fact in monitor.sees
+        case ("did", what, _):
+            return what in monitor.hears
+        case ("begin", act, _, _):
+            return f"begin {act}" in monitor.hears or act == "reset"
+        case ("over" | "untold",):
+            return not isinstance(monitor, Needs) or any(
+                isinstance(strand, Latched) for strand in monitor.strands
+            )
+    return True
+
+
+def _tells(lie: str, event: Any) -> bool:
+    match event:
+        case Seen(fact, state):
+            return lie == f"look: {fact} {state.value}"
+        case Happened(what, _):
+            return lie in (f"report: {what.value}", f"volume: {what.value}")
+    return False
+
+
+def explained(monitor: Monitor, lie: str) -> bool:
+    """Whether the register says of this monitor that it rests on that one answer."""
+    strands = monitor.strands if isinstance(monitor, Needs) else (monitor.strand, ENGINE)
+    keys = {" + ".join(strand.facts) for strand in strands}
+    if "trip overdose" in keys:  # listed with the ledger
+        keys = keys - {"trip overdose"} | {"wet"}
+    return any(lie in RESTS_ON[key] for key in keys)

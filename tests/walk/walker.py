@@ -1,273 +1,398 @@
-"""A seeded walk of one real job: session, journal, kills, resumes, honest but unlucky people."""
+"""A careful person at one real job, who does what the screen says; see ``mishaps`` for the rest."""
 
-import os
 import random
 from collections import Counter
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
-from runner.auditing import audit
-from runner.clock import Times, times_at
 from runner.commands import (
+    KEPT_APART,
     Answer,
     AnswerMeanwhile,
     Back,
     Begin,
     Command,
-    Correct,
     GiveUp,
     GoOn,
     Look,
     NotApplicable,
-    Note,
     Report,
     Sign,
     Stop,
     Tick,
     Waive,
 )  # fmt: skip
-from runner.engine import Outcome, decide
-from runner.job import Corrected, Held, Waived
-from runner.record import find_data_folder, make_data_folder, read, verify
-from runner.store import begin, fold, resume
-from runner.wire import decode_event
-from safety.bay import FACTS, Engine
-from safety.happenings import Happening
-from safety.interlocks import INTERLOCKS
-from safety.kernel import Granted, ResetDone, Tripped
-from tests.procedure_walk import GOOD, Stuck, Walk
-from tests.walk.truth_beside import Truth, Untrue
+from runner.console.way_back import way_back
+from runner.engine import Outcome
+from runner.job import Corrected, Held, MarkedNotApplicable, Moved, Signed, Waived, WaiverUsed
+from runner.procedure import ResetStep, SprayStep
+from safety.bay import FACTS, Act, Crew, Engine, FluidIn, Gun, Tag
+from safety.effects import LASTS_S
+from safety.happenings import OUTCOMES, TRIPS, Happening
+from safety.interlocks import WAIVABLE
+from safety.kernel import LOOKED_AT, Granted, Happened, ResetDone, Seen, Tripped
+from tests.procedure_walk import CHECKER, GOOD, Stuck, Walk
+from tests.walk.desks import Desk
+from tests.walk.moves import Breach, Move, Opening, Played
+from tests.walk.truth_beside import Untrue, explained
 
-PEOPLE = ("apprentice-1", "technician-1", "supervisor-1", "customer", "nobody-9")
-WORDS = ("", "?", "yes", "no", "-1", "nan", "1e999", "60", "2 s", "\x00", "done", "x" * 5000)
-START = datetime(2026, 3, 2, 8, tzinfo=UTC)
-
-
-class HandClock:
-    """A clock that the walk moves: forward, back, or to another boot."""
-
-    def __init__(self) -> None:
-        self.ms, self.boot = 0, 0
-
-    def now(self) -> Times:
-        moment = START + timedelta(milliseconds=self.ms)
-        return times_at(moment, self.ms, self.ms, f"boot-{self.boot}")
-
-    def wait(self, seconds: float) -> None:
-        self.ms += int(seconds * 1000)
+FRESH_SHARE = 0.5
+"""Share of a fact's life after which a careful person looks again."""
+STUCKS = 20
+LEFT_OUT = 0.1
+"""How often a step that may not apply is left out."""
+STEPS_BACK = 8
+STEPS = "steps"
 
 
-class Unlucky(Walk):
-    """``Walk`` on a real session: before any command chance may bring something else."""
+class Disturbed(Stuck):
+    """Something came between: what was about to be done is no longer what is due."""
 
-    def setup(self, room: Path, bundle: Any, chance: random.Random, luck: float) -> None:
-        self.chance, self.luck, self.counts = chance, luck, Counter[str]()
-        data = find_data_folder(room, {})
-        make_data_folder(data)
-        self.clock = HandClock()
-        self.session, self.folder = begin(data, bundle, self.clock, self.worker, practice=True)
-        self.job = self.session.job
-        self.truth = Truth(chance, self.job.core.limits, dry=chance.random() < 0.9)
-        self.before: tuple[Any, ...] | None = None
-        self.upset = False
 
-    def submit(self, command: Command, by: str = "") -> Outcome | None:
-        """Submit an honest command; None (and nothing done) when it would be a false report."""
-        at, job, who = self.clock.now(), self.session.job, by or self.worker
-        foreseen = decide(self.session.plan, job, command, at, who)
+@dataclass
+class Fate:
+    """What a walk has in store: how often something comes between, and the one thing that does.
+
+    ``rate`` is the chance of a mishap before a command, ``kills`` of a kill, ``slip`` that an
+    act comes out otherwise than hoped; ``theme`` names what comes once, when it can; ``lies``
+    whether one answer is false.
+    """
+
+    rate: float = 0.004
+    kills: float = 0.004
+    slip: float = 0.01
+    theme: str = ""
+    lies: float = 0.0
+    weights: dict[str, float] | None = None
+    at: frozenset[str] = frozenset()
+    """Steps before which a mishap comes ten times as often."""
+
+
+class Walker(Walk):
+    """``Walk`` on a real desk: every command is a recorded move, watched by the monitors."""
+
+    def setup(self, desk: Desk, opening: Opening, chance: random.Random, fate: Fate) -> None:
+        """Begin. ``chance`` draws everything; the same draws give the same walk."""
+        self.chance, self.fate, self.opening = chance, fate, opening
+        self.counts = Counter[str]()
+        self.moves: list[Move] = []
+        self.played = Played(desk, opening.dry)
+        self.desk, self.job = desk, desk.job
+        self.refusals: tuple[Any, ...] = ()
+        self.habit: dict[str, str] = {}
+        self.between: Callable[[], None] | None = None
+        self.lied = ""
+        self.spent = False
+        self.stuck = 0
+
+    # -- one move ------------------------------------------------------------------------------
+
+    def make(self, move: Move) -> Outcome | None:
+        """Make a move; None when it would be a false report, or there is no answer to it."""
+        core = self.job.core
         try:
-            truth = self.truth.told(job, foreseen.events)
+            outcome = self.played.play(move)
         except Untrue:
             self.counts["untrue, not said"] += 1
+            self.moves.append(move)  # its time went by
             return None
-        head = self.folder.head.read_bytes()
-        size = self.folder.journal.stat().st_size
-        outcome = self.session.submit(command, who)
-        assert outcome == foreseen
-        if self.folder.journal.stat().st_size > size:
-            self.before = head, size, job, self.truth
-            self.truth = truth
-        self.job = self.session.job
-        self._count(command, outcome)
-        assert not self.truth.breaches, (command, self.truth.breaches)
-        if isinstance(command, Stop) and not job.core.ended:
-            assert not outcome.refused and self.job.core.held
+        self.moves.append(move)
+        self.job = self.desk.job
+        if move.command is None and not move.silent:
+            self.counts["kills"] += 1
+            self.counts[f"kills, last line {move.how}"] += 1
+        if outcome is not None:
+            self._count(outcome)
+        self.lied = self.lied or move.lie or (f"silence: {move.silent}" if move.silent else "")
+        self._watch()
+        if isinstance(move.command, Stop) and core.opened and not core.ended:
+            assert outcome is not None and not outcome.refused and self.job.core.held
         return outcome
 
-    def _count(self, command: Command, outcome: Outcome) -> None:
-        self.counts["steps"] += 1
+    def _watch(self) -> None:
+        for monitor, said in self.played.truth.breaches:
+            if self.lied and explained(monitor, self.lied):
+                self.counts["breached by the one lie"] += 1
+                self.spent = True  # what follows from it shows nothing more
+                continue
+            lie = f" (after one lie, {self.lied})" if self.lied else ""
+            raise Breach(self.opening, self.moves, monitor.name, said + lie)
+
+    def submit(self, command: Command, by: str = "", ms: int = 1000) -> Outcome | None:
+        """Give one command that is no good work."""
+        return self.make(Move(command, by or self.worker, self._luck(), ms=ms))
+
+    def careful(self, command: Command, ms: int = 2000, lie: str = "") -> Outcome | None:
+        """Give one command of good work."""
+        return self.make(Move(command, self.worker, self._luck(), ms=ms, lie=lie, careful=True))
+
+    def _luck(self) -> int:
+        return self.chance.randrange(1 << 20)
+
+    def _count(self, outcome: Outcome) -> None:
+        self.counts[STEPS] += 1
         self.counts["refused"] += outcome.refused
+        wet = self.job.bay.fluid_in is FluidIn.YES
         for event in outcome.events:
             match event:
                 case Granted(act, _):
                     self.counts[f"act {act.value}"] += 1
+                    if wet and act in (Act.START, Act.RUN_ON, Act.RAISE, Act.READ_AFTER):
+                        self.counts[f"act {act.value} after fluid"] += 1
+                    if act is Act.RUN_ON and self.job.bay.engine is Engine.RAISED:
+                        self.counts["act run_on at raised revs"] += 1
+                case Happened(what, _) if what in (Happening.SOAK_DUE, Happening.TURN_SEEN):
+                    self.counts[what.value] += 1
                 case Tripped(trip):
                     self.counts[f"trip {trip.value}"] += 1
                 case ResetDone(trip):
                     self.counts[f"reset {trip.value}"] += 1
-                case Corrected() | Waived() | Held():
+                case Moved(_, procedure, "divert"):
+                    self.counts[f"in {procedure}"] += 1
+                case Signed(role=role, meaning=meaning):
+                    self.counts[f"signed {meaning}"] += 1
+                    self.counts[f"signed by a {role}"] += 1
+                case Corrected() | Waived() | WaiverUsed() | MarkedNotApplicable() | Held():
                     self.counts[type(event).__name__] += 1
                 case _:
                     pass
 
+    # -- good work -----------------------------------------------------------------------------
+
     def give(self, command: Command) -> Outcome:
-        self.clock.wait(2)
-        if not self.upset and self.chance.random() > self.luck:
-            self.upset = True
+        """One command of good work, before which something may come between."""
+        if self.between is not None:
+            between, self.between = self.between, None
+            core = self.job.core
             try:
-                self.disturb()
+                between()
             finally:
-                self.upset = False
-        if self.job.bay.engine is Engine.STOPPED and not self.upset and self.chance.random() < 0.02:
-            self.kill()  # with the engine running a kill trips, and few walks get far
-        outcome = self.submit(command)
+                self.between = between
+            if self.job.core.ended or _due(self.job.core) != _due(core):
+                raise Disturbed
+        command = self._slipped(command)
+        outcome = self.careful(command, self._pace(), self._lie(command))
         if outcome is None:
             raise Stuck("an honest person cannot say so")
+        self.refusals = outcome.refusals
+        if isinstance(command, Look) and not outcome.refused:
+            self.habit[command.fact] = command.state
         return outcome
 
+    def _pace(self) -> int:
+        pick = self.chance.random()
+        return 2000 if pick < 0.8 else 20_000 if pick < 0.97 else 120_000
+
+    def _slipped(self, command: Command) -> Command:
+        """An act may come out otherwise than hoped."""
+        act = self.job.bay.permit
+        if not isinstance(command, Report) or act is None or len(OUTCOMES[act]) < 2:
+            return command
+        themed = [w for w in OUTCOMES[act] if w.value == self.fate.theme]
+        if command.what != OUTCOMES[act][0].value:
+            return command
+        if themed and self.chance.random() < 0.5:
+            self.fate.theme = ""
+            return Report(themed[0].value, seconds=self.chance.choice(("", "3", "?")))
+        if self.chance.random() < self.fate.slip:
+            what = self.chance.choice(OUTCOMES[act][1:])
+            return Report(what.value, seconds=self.chance.choice(("1", "3", "8", "?")))
+        return command
+
+    def _lie(self, command: Command) -> str:
+        """Now and then one answer of good work is false, once in a walk."""
+        if self.lied or not self.fate.lies or self.chance.random() > self.fate.lies:
+            return ""
+        foreseen = self.desk.decide(command, self.worker)
+        bay = self.job.bay
+        for event in foreseen.events:
+            match event:
+                case Seen(fact, state) if not hasattr(self.played.truth.world, fact):
+                    return self._lying(f"look: {fact} {state.value}")
+                case Happened(what, _) if bay.permit is not None and what in OUTCOMES[bay.permit]:
+                    kind = "volume" if what is Happening.SPRAY_ENDED else "report"
+                    return self._lying(f"{kind}: {what.value}")
+                case _:
+                    pass
+        return ""
+
+    def _lying(self, lie: str) -> str:
+        self.counts[lie] += 1
+        self.counts["lies told"] += 1
+        return lie
+
     def wait(self, seconds: float) -> None:
-        self.clock.wait(seconds)
-        self._tick()
+        self.careful(Tick(), int(seconds * 1000))
 
-    def _tick(self) -> None:
-        self.submit(Tick())
+    def _tag(self) -> str:
+        wet, strict = self.job.bay.wet, self.job.core.limits.strict
+        tag = Tag.KEY_TAGGED if wet is not None and wet <= strict else Tag.DO_NOT_START
+        return str(tag.value)
 
-    def disturb(self) -> None:
-        """Anything that may come between: by weight, the kill most often."""
-        chance, step = self.chance, self.job.core.step
-        fact = chance.choice(list(FACTS))
-        word = chance.choice(WORDS)
-        names = [r.name for r in self.job.log.records] or ["none"]
-        ids = [s.id for s in self.session.plan.procedure(self.job.core.procedure).steps()]
-        pick = chance.choice("kkkklllllrrrrrrtbagcwnmsjqx")
-        match pick:
-            case "k":
-                self.kill()
-            case "l":
-                self.submit(Look(fact, chance.choice([s.value for s in FACTS[fact]])))
-            case "r":
-                what = chance.choice([h.value for h in Happening])
-                self.submit(
-                    Report(what, chance.choice(("", "2", "9", "?")), chance.choice(("", "5 mL")))
-                )
-            case "t":
-                self._time()
-            case "b":
-                self.submit(Back(chance.choice(ids)))
-            case "a":
-                self.submit(Answer(step, word))
-            case "g" if chance.random() < 0.15:
-                self.submit(GiveUp())
-            case "c":
-                self.submit(
-                    Correct(chance.choice(names), chance.randrange(3), word, "typed it wrong")
-                )
-            case "w":
-                row = chance.choice(INTERLOCKS).id
-                self.submit(Waive(row, chance.choice(PEOPLE), "agreed between the two of us"))
-            case "n":
-                self.submit(Note("called", {"role": "technician"}))
-            case "m":
-                self.submit(AnswerMeanwhile(chance.choice(("no", "no", "yes", "unknown", word))))
-            case "s":
-                self.submit(Stop(word[:20]))
-            case "j":
-                self.submit(NotApplicable(step, "there is no such part on this one"))
-            case "q":
-                self.submit(Sign(step, chance.choice(PEOPLE)))
-            case _:
-                self.submit(Begin(chance.choice(ids), word))
+    def look(self, fact: str, want: tuple[str, ...]) -> str:
+        if fact == "tag":
+            return self._tag()
+        true = getattr(self.played.truth.world, fact, None)
+        if true in want and fact not in ("key", "hands"):
+            return str(true)
+        return super().look(fact, want)
 
-    def _time(self) -> None:
-        pick = self.chance.randrange(5)
-        if pick == 4:
-            self.clock.boot += 1
-            self.kill()
-        else:
-            self.clock.ms += (10_000, 400_000, 4_000_000, -5_000)[pick]
-            self.clock.ms = max(0, self.clock.ms)
-            self._tick()
+    def _asked(self, step: Any) -> str:
+        if step.personal:
+            return KEPT_APART + "0" * 64
+        return super()._asked(step)
 
-    def kill(self) -> None:
-        """The process dies: nothing is closed in order; its last line may be torn or unheaded."""
-        writer = self.session.writer
-        os.close(writer._fd)  # type: ignore[arg-type]  # as the system does for a dead process
-        os.close(writer.lock._fd)  # type: ignore[arg-type]
-        writer._fd = writer.lock._fd = None
-        expected = self.job
-        journal, how = self.folder.journal, self.chance.choice(("whole", "no head", "torn"))
-        if self.before is None:
-            how = "whole"
-        if self.before is not None and how != "whole":
-            head, size, job, truth = self.before
-            self.folder.head.write_bytes(head)  # the last line was never confirmed
-            if how == "torn":
-                raw = journal.read_bytes()
-                journal.write_bytes(raw[: self.chance.randrange(size, len(raw))])
-                expected, self.truth = job, truth
-        self.counts["kills"] += 1
-        self.counts[f"kills, last line {how}"] += 1
-        self.session, _, _ = resume(self.folder, self.clock, self.worker)
-        self.before = None
-        lines = list(read(self.folder.path))
-        stood = fold(lines if expected.core.ended else lines[:-1])
-        assert stood == expected, "more was lost than the answer that was not confirmed"
-        events = tuple(self._new_events(lines))
-        self.truth = self.truth.told(expected, events) if events else self.truth
-        self.job = self.session.job
-        assert not self.truth.breaches, self.truth.breaches
-        assert self.job == fold(lines)
+    def _sign(self, step: Any) -> None:
+        """Sign as the step asks: the customer, or somebody with the role who did no work."""
+        role = getattr(step, "role", "")
+        if role == "customer":
+            self.must(Sign(step.id, "customer"))
+            return
+        if self.job.bay.crew is not Crew.PAIR and isinstance(step, ResetStep):
+            self._call_somebody()
+        alone = self.job.bay.crew is not Crew.PAIR
+        people = [CHECKER, "supervisor-1"] if role != "supervisor" else ["supervisor-1"]
+        others = [p for p in people if p not in self.job.log.doers]
+        self.must(Sign(step.id, self.worker if alone or not others else others[0]))
 
-    def _new_events(self, lines: list[Any]) -> list[Any]:
-        last = lines[-1]
-        if last.command["kind"] != "Interrupted":
-            return []
-        return [decode_event(plain) for plain in last.outcome["events"]]
+    def _call_somebody(self) -> None:
+        """Nobody checks a recovery alone: a second person comes and stays."""
+        self.answers = {**self.answers, "crew": "pair", "controls": "other"}
+        self.worker = "apprentice-1"
+        self.must(Look("crew", "pair"))
+
+    def _spray(self, step: SprayStep) -> None:
+        """One burst or two, mostly as long as may be; then on, when enough went in."""
+        if step.engine == "running" and self.job.bay.gun is Gun.AWAY:
+            self.must(Answer(step.id, "done"))  # after a recovery it is away for good
+            return
+        if self.job.bay.rate.unknown:
+            self.must(Answer(step.id, "19 20 21 mL in 5 s"))
+        seconds = "2" if self.job.bay.tier.value == "strict" and step.engine == "off" else "4"
+        if self.chance.random() < self.fate.slip:
+            seconds = self.chance.choice(("1", "9", "30", "600"))
+        begun = self.give(Begin(step.id, seconds))
+        if begun.refused and self.job.bay.fluid_in is FluidIn.YES and self.chance.random() < 0.5:
+            self.must(Answer(step.id, "done"))  # enough went in
+            return
+        if not self.job.core.begun:
+            raise Stuck("the spray was refused")
+        told = seconds
+        if self.chance.random() < self.fate.slip:
+            told = self.chance.choice(("1", "?", "", "12", "60"))
+        self.must(Report("spray_ended", seconds=told))
+        if step.engine == "running" and self.job.core.step == step.id:
+            self.must(Answer(step.id, "done"))
+
+    def fresh(self) -> None:
+        """Look again at what grows old, before it is too old to be believed."""
+        log = self.job.log
+        for fact, lasts_s in LASTS_S.items():
+            if fact not in LOOKED_AT or not self.job.bay.knows(fact):
+                continue
+            age_s = (log.aged_ms - log.set_ms.get(fact, 0)) / 1000
+            if age_s > FRESH_SHARE * lasts_s:
+                self.careful(Look(fact, getattr(self.job.bay, fact).value))
+
+    def truly(self, fact: str) -> str:
+        """What an honest look at ``fact`` finds, as far as the walk knows."""
+        true = getattr(self.played.truth.world, fact, None)
+        if true is not None:
+            return str(true)
+        if fact in self.habit:
+            return self.habit[fact]
+        if fact in GOOD:
+            return GOOD[fact][0]
+        return next(s.value for s in FACTS[fact] if s.value != "unknown")
 
     def settle(self) -> None:
-        """After a stop or a kill: say what was, look again, go on; go back at times when stuck."""
+        """After a stop or a kill: say what was, look again, go on."""
         if self.job.core.meanwhile:
-            self.submit(AnswerMeanwhile("no"))
-        for fact in self.job.core.ask_again:
-            states = [s.value for s in FACTS[fact] if s.value != "unknown"]
-            if hasattr(self.truth.world, fact):
-                states.insert(0, getattr(self.truth.world, fact))
-            states = [*GOOD.get(fact, ()), *states]
-            if all(self.submit(Look(fact, s)) is None for s in states[:1]):
-                self.submit(Look(fact, self.chance.choice(states)))
+            self.careful(AnswerMeanwhile("no"))
+        again = self.job.core.ask_again
+        for fact in sorted(again, key=lambda fact: fact != "crew"):
+            if self.careful(Look(fact, self.truly(fact))) is None:
+                self.careful(Look(fact, self.chance.choice([s.value for s in FACTS[fact]])))
         if self.job.core.held:
-            self.submit(GoOn())
+            self.careful(GoOn())
 
-    def walk(self, most: int) -> str:
-        stuck = 0
-        while not self.job.core.ended and self.counts["steps"] < most:
-            try:
-                self.settle()
-                if not self.job.core.ended:
-                    self.one()
-            except Stuck:
-                stuck += 1
-                self._look_at_unknown_truly()
-                if stuck % 12 == 0:
-                    self.submit(GiveUp())
-            except (KeyError, AssertionError) as error:
-                if not _of_walk(error):
-                    raise
-        self.close()
-        return self.job.core.ended or "not ended"
+    def on(self) -> None:
+        """Do what is due: settle, look again at what grows old, work the step; help when stuck."""
+        self.settle()
+        if self.job.core.ended:
+            return
+        self.fresh()
+        if getattr(self.step, "may_not_apply", False) and self.chance.random() < LEFT_OUT:
+            self.careful(Begin(self.job.core.step))
+            self.careful(NotApplicable(self.job.core.step, "there is no such part on this one"))
+            return
+        self.refusals = ()
+        try:
+            self.one()
+        except Disturbed:
+            pass
+        except Stuck:
+            self._put_right()
+        except (KeyError, AssertionError) as error:
+            if isinstance(error, Breach) or not _of_walk(error):
+                raise
 
-    def _look_at_unknown_truly(self) -> None:
+    def _put_right(self) -> None:
+        """What the screen offers after a refusal: look again; go back; in the end give up."""
+        self.stuck += 1
+        if self.job.core.ended:
+            return
+        looked = False
         for fact, good in GOOD.items():
             if getattr(self.job.bay, fact).unknown:
-                self.submit(Look(fact, self.look(fact, good)))
+                self.careful(Look(fact, self.look(fact, good)))
+                looked = True
+        if looked and self.stuck % 3:
+            return
+        if self._waived():
+            return
+        procedure = self.plan.procedure(self.job.core.procedure)
+        if self.stuck % STUCKS == 0:
+            self.careful(GiveUp())
+            return
+        offered = way_back(procedure, self.job, self.refusals) if self.refusals else None
+        ids = [s.id for s in procedure.steps()]
+        at = ids.index(self.job.core.step)
+        if offered is not None and self.stuck % 4:
+            self.careful(Back(offered.id))
+        elif at and self.stuck % 2:
+            self.careful(Back(ids[max(0, at - 1 - self.chance.randrange(STEPS_BACK))]))
 
-    def close(self) -> None:
-        self.session.writer.close()
-        assert verify(self.folder.path).sound
-        assert fold(list(read(self.folder.path))) == self.job
-        found = audit(self.folder)
-        assert found.intact and found.differences == (), found.differences[:3]
+    def _waived(self) -> bool:
+        """Where only rows refuse that may be waived, another person waives one, at times."""
+        rows = [r.interlock for r in self.refusals]
+        if not rows or not WAIVABLE.issuperset(rows) or self.chance.random() < 0.5:
+            return False
+        others = [p for p in (CHECKER, "supervisor-1") if p not in self.job.log.doers]
+        reason = "the tester shows none of them, seen by both"
+        self.careful(Waive(rows[0], others[0] if others else "customer", reason))
+        return True
+
+    def walk(self, most: int) -> str:
+        """Work on until the job ends, ``most`` commands at most; say how it ended."""
+        while not self.job.core.ended and not self.spent and self.counts[STEPS] < most:
+            self.on()
+        return self.close()
+
+    def close(self) -> str:
+        """Close the desk and count what came of it."""
+        if self.desk.close():
+            self.counts["sealed"] += 1
+        end = self.job.core.ended or ("spent" if self.spent else "not ended")
+        self.counts[f"ended: {end}"] += 1
+        return end
+
+
+def _due(core: Any) -> tuple[Any, ...]:
+    """What is due: a command meant for one such place is not given at another."""
+    asked = core.held, core.ask_again, core.meanwhile
+    return core.procedure, core.step, core.begun, core.bay.permit, *asked
 
 
 def _of_walk(error: Exception) -> bool:
@@ -276,3 +401,7 @@ def _of_walk(error: Exception) -> bool:
     while trace is not None and trace.tb_next is not None:
         trace = trace.tb_next
     return trace is not None and trace.tb_frame.f_code.co_filename.endswith("procedure_walk.py")
+
+
+THEMES: tuple[str, ...] = (*(what.value for what in TRIPS), "stalled", "unattended", "unpermitted")
+"""What may come once in a walk: every happening that trips, and the three that depend."""
