@@ -28,7 +28,7 @@ from runner.console.talk import (
 )
 from runner.people.roster import admit, pin_book
 from runner.practice.hand import Hand
-from runner.record import DataFolder, JobFolder, read
+from runner.record import DataFolder, JobFolder, list_jobs, read
 from runner.record.personal import PersonalField, change_personal, create_personal, load_personal
 from runner.sealing import seal_at_end
 from runner.session import Session
@@ -39,6 +39,8 @@ NEEDS_TERMINAL = (
     "a person is needed here, but input or output is no terminal. Run it in a terminal, or play "
     "a lesson with: steplatch practise --hands-free"
 )
+
+FIRST = "Begin one: steplatch practise at a simulated vehicle, or steplatch run"
 
 
 def run(args: argparse.Namespace, procedure: Path, data: DataFolder) -> int:
@@ -76,6 +78,8 @@ def resume(args: argparse.Namespace, data: DataFolder) -> int:
 
     if not has_terminal():
         return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
+    if not list_jobs(data):
+        return fail(exits.NO_SUCH_JOB, f"no job lies in {data.path} yet. {FIRST}")
     folder = find(data, args.job)
     ended = job_of(folder).core.ended
     if ended:
@@ -165,6 +169,10 @@ def guide_to_end(
         # The job has ended and its sheet is written: reading on may be broken off.
         with contextlib.suppress(Stopped, Gone):
             closing(talk, folder, ended)
+            if hand is not None:
+                from runner.practice.play import debrief_at_end
+
+                debrief_at_end(talk, folder)
     return exits.OK
 
 

@@ -32,7 +32,7 @@ NOT_FILLED = frozenset({"cylinders"})
 
 _NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?")
 _PLAIN = re.compile(r"[^\W_][\w .,/%°()+\-]*")
-_ITEM = re.compile(r"[A-Za-z][A-Za-z0-9+_]*")
+_WORDS = ("true", "false", "null")
 _OTHERS: Mapping[str, Any] = {
     "vehicle": Vehicle("", 2e-3, 4),
     "fluid": Fluid("", "", ""),
@@ -91,11 +91,14 @@ def written(asked: Asked, value: Value) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, list):
-        return "[" + ", ".join(v if _ITEM.fullmatch(v) else _quoted(v) for v in value) + "]"
-    if asked.form == "number":
-        return value
-    plain = _PLAIN.fullmatch(value) and not _NUMBER.fullmatch(value)
-    return value if plain and value not in ("true", "false", "null") else _quoted(value)
+        return f"[{', '.join(_text(item, flow=True) for item in value)}]"
+    return value if asked.form == "number" else _text(value)
+
+
+def _text(text: str, flow: bool = False) -> str:
+    """A text, in quotes where it could be read as something else (``flow``: within brackets)."""
+    plain = _PLAIN.fullmatch(text) and not _NUMBER.fullmatch(text) and text not in _WORDS
+    return text if plain and not (flow and "," in text) else _quoted(text)
 
 
 def _quoted(text: str) -> str:
@@ -117,14 +120,13 @@ class Answers:
         return self.given.get(key) == value
 
     def next(self) -> Question | None:
-        """The first question that applies and has no answer; answers to questions that apply no
-        longer are forgotten."""
+        """The first question that applies and has no answer. An answer to a question that applies
+        no longer is forgotten."""
         for question in self.kind.questions:
             if not self.applies(question):
                 self.given.pop(question.key, None)
-            elif question.key not in self.given:
-                return question
-        return None
+        open_ = (q for q in self.kind.questions if q.key not in self.given and self.applies(q))
+        return next(open_, None)
 
     def text(self) -> str:
         """The whole file, its parts in the order of the questions."""
@@ -147,7 +149,9 @@ class Answers:
         Unanswered fields that must be there stand with their example, so that rules over several
         fields are asked as well.
         """
-        filled = self.given | {key: value}
+        trial = Answers(self.kind, self.given | {key: value})
+        trial.next()
+        filled = trial.given
         for question in self.kind.questions:
             asked = self.kind.asked(question.key)
             if question.key not in filled | dict.fromkeys(NOT_FILLED) and not asked.optional:

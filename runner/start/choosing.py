@@ -39,7 +39,6 @@ class Chosen:
     """What a job will rest on, and who does the work."""
 
     bundle: Bundle
-    sources: Sources
     person: str
 
 
@@ -75,7 +74,7 @@ def choose(args: argparse.Namespace, data: DataFolder, desk: Desk) -> Chosen:
         admit(sources.people, data)
         bundle = load_bundle(sources)
         person = choose_person(bundle, args.person, desk)
-        chosen = Chosen(bundle, sources, person)
+        chosen = Chosen(bundle, person)
         if _agreed(chosen, desk):
             return chosen
 
@@ -99,12 +98,15 @@ def _practise_args(args: argparse.Namespace) -> argparse.Namespace:
 
 
 def _procedure(desk: Desk) -> Path:
-    shipped = procedures_here()
-    if len(shipped) == 1:
-        return shipped[0][0]
-    options = [Choice(p.id, f"{p.title}. {p.applies_to}") for _, p in shipped]
-    chosen = desk.choose("Which procedure?", options)
-    return next(path for path, procedure in shipped if procedure.id == chosen)
+    """The main procedure that is shipped; asked for where there are several."""
+    shipped = {procedure.id: (path, procedure) for path, procedure in procedures_here()}
+    chosen = next(iter(shipped))
+    if len(shipped) > 1:
+        options = [Choice(each, f"{p.title}. {p.applies_to}") for each, (_, p) in shipped.items()]
+        chosen = desk.choose("Which procedure?", options)
+    path, procedure = shipped[chosen]
+    desk.say(f"PROCEDURE  {procedure.title}, revision {procedure.revision}. {procedure.applies_to}")
+    return path
 
 
 def _vehicle(desk: Desk, data: DataFolder) -> Path:
@@ -178,20 +180,19 @@ def _named(name: str, desk: Desk) -> Path | None:
 
 def _agreed(chosen: Chosen, desk: Desk) -> bool:
     """Show what the job will rest on; True for ``begin``, False to choose again."""
-    bundle, sources = chosen.bundle, chosen.sources
+    bundle = chosen.bundle
     person = next(p for p in bundle.people if p.id == chosen.person)
     desk.say()
-    desk.say("THE JOB WILL REST ON")
-    for name, text, path in (
-        ("procedure", f"{bundle.main.title}, revision {bundle.main.revision}", sources.procedure),
-        ("vehicle", f"{bundle.vehicle.label}: {kind_of(bundle.vehicle)}", sources.vehicle),
-        ("gun", bundle.gun.label, sources.gun),
-        ("fluid", bundle.fluid.label, sources.fluid),
-        ("workshop", bundle.workshop.label, sources.workshop),
-        ("work by", f"{person.name} ({person.role.value})", sources.people),
+    desk.say("The job will rest on:")
+    for name, text in (
+        ("PROCEDURE", f"{bundle.main.title}, revision {bundle.main.revision}"),
+        ("VEHICLE", f"{bundle.vehicle.label}: {kind_of(bundle.vehicle)}"),
+        ("GUN", bundle.gun.label),
+        ("FLUID", bundle.fluid.label),
+        ("WORKSHOP", bundle.workshop.label),
+        ("WORK BY", f"{person.name} ({person.role.value})"),
     ):
-        desk.say(f"  {name:9} {shown(text, 100)} ({path.name})")
-    desk.say(f"The procedure is for: {bundle.main.applies_to}")
+        desk.say(f"{name:9} {shown(text, 100)}")
     while True:
         word = desk.line(
             f"Type {BEGIN} to open a real job, {CHANGE} to choose again", (BEGIN, CHANGE, LEAVE)

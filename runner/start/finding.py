@@ -1,5 +1,6 @@
 """Finds the files that a job can rest on: main procedures, vehicles, and what lies beside them."""
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +17,7 @@ from safety.limits.inputs import Vehicle
 
 MOST_FILES = 300
 """Files of one folder that are looked at; a folder with more is no workshop's."""
+_MAIN = re.compile(rb"^role: *[\"']?main\b", re.M)
 _MARKS = frozenset({"displacement", "cylinders"})
 """Keys by which a file is taken for a vehicle's."""
 
@@ -30,8 +32,9 @@ class Found:
 
 
 def procedures_here(folder: Path = PROCEDURES) -> list[tuple[Path, Procedure]]:
-    """The main procedures of a folder. Raises BadFile."""
-    loaded = ((path, load_procedure(path)[0]) for path in sorted(folder.glob("*.yaml")))
+    """The main procedures of a folder. Raises BadFile. Only files that say so are loaded."""
+    paths = [p for p in sorted(folder.glob("*.yaml")) if _MAIN.search(p.read_bytes())]
+    loaded = ((path, load_procedure(path)[0]) for path in paths)
     return [(path, procedure) for path, procedure in loaded if procedure.role == "main"]
 
 

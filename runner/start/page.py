@@ -7,8 +7,8 @@ from runner import exits
 from runner.record import RecordError, find_data_folder, list_jobs
 
 _PAGE = """\
-steplatch guides the cleaning of a particulate filter on the vehicle, a step at a
-time; it refuses what is not safe and records what was done.
+steplatch guides the cleaning of a particulate filter on the vehicle, a step at
+a time. It refuses what is not safe and records what was done.
 
   steplatch practise   work a practice job: nothing can be hurt
   steplatch run        begin a real job: asks for vehicle, gun, fluid and people
