@@ -44,10 +44,16 @@ def parser() -> argparse.ArgumentParser:
     practise.add_argument("--hands-free", action="store_true", help="play a lesson by itself")
     practise.add_argument("--lesson", default="good-clean", metavar="NAME_OR_FILE")
     practise.add_argument(
-        "--fault", action="append", metavar="NAME", help="instead of the lesson's"
+        "--fault", action="append", metavar="NAME", help="instead of the lesson's; drawn: any one"
     )
     practise.add_argument("--list-faults", action="store_true", help="list the faults and end")
     practise.add_argument("--seed", type=int, metavar="N", help="instead of the lesson's")
+    practise.add_argument(
+        "--exercise", type=Path, metavar="FILE", help="an exercise that somebody has set"
+    )
+    practise.add_argument(
+        "--speed", type=float, metavar="N", help="waits pass N times as fast; default they jump"
+    )
     practise.add_argument("--out", type=Path, metavar="DIR", help="data folder for this job")
     practise.add_argument("--show", action="store_true", help="print every screen of a lesson")
     practise.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
@@ -88,6 +94,15 @@ def parser() -> argparse.ArgumentParser:
     audit.add_argument("--json", action="store_true", help="one JSON object")
 
     add_sealing(add)
+
+    debrief = add(
+        "debrief",
+        "what a practice job showed: refusals, trips, and what was true",
+        "steplatch debrief abcdefgh",
+    )
+    debrief.add_argument("job", nargs="?", help="the job's id or a part of it; default the last")
+    debrief.add_argument("--now", action="store_true", help="also of a job that still goes on")
+    debrief.add_argument("--json", action="store_true", help="one JSON object")
 
     limits = add(
         "limits",

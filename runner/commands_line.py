@@ -89,15 +89,32 @@ def practise(args: argparse.Namespace) -> int:
     if args.list_faults:
         for fault in FAULTS.values():
             print(f"{fault.name:24} {fault.line}")
+            print(f"{'':24} teaches: {fault.teaches}")
         return exits.OK
     from runner.practice import play
 
+    wrong = misused(args)
+    if wrong:
+        return fail(exits.USAGE, wrong)
     try:
         if args.hands_free:
             return play.hands_free(args, data_folder(args, args.out), _start())
         return play.by_hand(args, data_folder(args, args.out))
     except UnknownFaultError as error:
         return fail(exits.USAGE, error)
+
+
+def misused(args: argparse.Namespace) -> str:
+    """What is wrong with the options of ``practise`` together; '' when nothing is."""
+    if args.exercise and args.hands_free:
+        return "--exercise is for a person: leave out --hands-free"
+    if args.exercise and (args.fault or args.seed is not None):
+        return "--exercise brings its own faults and seed: leave out --fault and --seed"
+    if args.speed is not None and args.hands_free:
+        return "--speed is for a person: a lesson that plays itself jumps"
+    if args.speed is not None and not 1 <= args.speed <= 3600:
+        return f"--speed {args.speed:g} is outside 1 to 3600: 1 is real time, 60 a minute a second"
+    return ""
 
 
 def _start() -> datetime:
@@ -242,4 +259,5 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "people": _in("commands_people", "people"),
     "export": _in("commands_book", "export"),
     "customer": _in("commands_customer", "customer"),
+    "debrief": _in("commands_debrief", "debrief"),
 }

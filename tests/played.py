@@ -13,6 +13,7 @@ from runner.engine import Outcome, decide
 from runner.job import Job, Log, evolve
 from runner.practice.hand import VehicleClock
 from runner.practice.lesson import Lesson, ScriptTalk, load_lesson
+from runner.practice.memory import About
 from runner.practice.play import begin_at_vehicle, guide_of
 from runner.practice.vehicle import SimulatedVehicle
 from runner.record import JobFolder, find_data_folder, make_data_folder, read
@@ -120,7 +121,10 @@ def play(
     talk = talk or ScriptTalk(lesson)
     data = find_data_folder(out, {})
     make_data_folder(data)
-    session, folder = begin_at_vehicle(data, bundle, clock, vehicle, lesson.cast.worker, confirmed)
+    about = About(lesson.id, plays_itself=True)
+    session, folder = begin_at_vehicle(
+        data, bundle, clock, vehicle, lesson.cast.worker, about, confirmed
+    )
     try:
         ended = guide_of(session, folder, talk, bundle, vehicle).run()
     finally:

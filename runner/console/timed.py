@@ -113,7 +113,7 @@ class TimedSteps(Signing):
         while (left := self.session.left_s(step.timer)) > 0:
             if self.hand:
                 clock = f"{int(left // 60)}:{int(left % 60):02d}"
-                self.talk.say(f"  {step.timer}: {clock} to wait; practice time jumps.")
+                self.talk.say(f"  {step.timer}: {clock} to wait; {self.hand.waits}.")
                 self._pass_time(left + 0.1)
             elif not self._sits_out(step, left):
                 return False

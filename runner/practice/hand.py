@@ -12,6 +12,7 @@ from datetime import datetime
 from runner.clocks import PracticeClock
 from runner.practice.observation import Observation, Sign, reading_line
 from runner.practice.sensor import Hose
+from runner.practice.slip import Slip
 from runner.practice.vehicle import SimulatedVehicle
 from safety.bay import Act
 from safety.happenings import Happening
@@ -63,7 +64,8 @@ class Hand:
     """Acts at one simulated vehicle. ``high_rpm`` and ``low_rpm`` bound the raised band.
 
     ``told`` is what the practice card says where no simulated vehicle can: customer, papers,
-    codes, dipstick; by the id of the step that asks.
+    codes, dipstick; by the id of the step that asks. ``slips`` are the mistakes that a lesson has
+    its apprentice make, each once, by the spray at which it happens.
     """
 
     def __init__(
@@ -72,9 +74,13 @@ class Hand:
         low_rpm: float,
         high_rpm: float,
         told: Mapping[str, str] | None = None,
+        slips: Mapping[str, Slip] | None = None,
     ) -> None:
         self.vehicle = vehicle
         self.told = told or {}
+        self.slips = dict(slips or {})
+        self.waits = "practice time jumps"
+        self._other_next = False
         self.target_rpm = (low_rpm + high_rpm) / 2
 
     def perform(self, act: Act, seconds: float = 0.0, load_ml: float | None = None) -> Noticed:
@@ -111,11 +117,7 @@ class Hand:
             case Act.PUT_HOSE_ON:
                 return self._said(v.hose_on(), H.HOSE_ON)
             case Act.SPRAY_OFF | Act.SPRAY_RUNNING:
-                if load_ml is not None:
-                    seen = v.spray_volume(load_ml, shut_at_sag=True)
-                else:
-                    seen = v.spray(seconds, shut_at_sag=True)
-                return self._said(seen, _SPRAY.get(seen.sign, H.SPRAY_ENDED))
+                return self._spray(act, seconds, load_ml)
             case Act.HAND_TURN:
                 seen = v.hand_turn()
                 even = seen.sign is Sign.EVEN
@@ -166,10 +168,18 @@ class Hand:
                 words = "The hose hangs free." if off else "The hose sits on its sensor."
                 return Noticed(words, "off" if off else "on")
             case "sensor":
-                seen = v.trace_hose()
-                own = "filter" in seen.words
-                return Noticed(seen.words, "proven" if own else "alike")
+                return self._traced()
         return Noticed("")
+
+    def _traced(self) -> Noticed:
+        """Where the hose ends; after one that was not the filter's, the like sensor's."""
+        v, first = self.vehicle, ""
+        if self._other_next:
+            self._other_next = False
+            first = f"{v.take_other_sensor().words} "
+        words = first + v.trace_hose().words
+        self._other_next = v.world.sensor.reads_recirculation
+        return Noticed(words, "alike" if self._other_next else "proven")
 
     def lower(self) -> Noticed:
         """Let the engine fall back to idle."""
@@ -226,6 +236,15 @@ class Hand:
         self.vehicle.empty_gun()
         self.vehicle.fill_gun(volume_ml)
         return Noticed(f"{volume_ml:.0f} mL loaded.", f"loaded {volume_ml:.0f} mL")
+
+    def _spray(self, act: Act, seconds: float, load_ml: float | None) -> Noticed:
+        """A burst as it is permitted, unless a lesson has something go wrong here."""
+        slip = self.slips.pop(act.value, Slip())
+        if load_ml is not None:
+            seen = self.vehicle.spray_volume(load_ml, shut_at_sag=not slip.past_sag)
+        else:
+            seen = self.vehicle.spray(slip.held_s or seconds, shut_at_sag=not slip.past_sag)
+        return self._said(seen, _SPRAY.get(seen.sign, H.SPRAY_ENDED))
 
     def _clear(self) -> Noticed:
         if not self.vehicle.truth().running:

@@ -7,11 +7,12 @@ the lesson with an error that names the step; nothing is skipped.
 """
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from runner.console.talk import Gone, Prompt
+from runner.console.talk import Prompt
+from runner.practice.slip import Slip
 from runner.strict_yaml import StrictModel, load_model
 
 MAX_REPEATS = 150
@@ -45,7 +46,8 @@ class Expected(StrictModel):
 
 class Lesson(StrictModel):
     """One scripted practice job. ``answers`` maps a prompt's key to what is typed; a list is
-    used up one by one, its last item again and again."""
+    used up one by one, its last item again and again. ``slips`` are the mistakes at the trigger,
+    by the spray at which they happen."""
 
     id: str
     title: str
@@ -55,6 +57,7 @@ class Lesson(StrictModel):
     seed: int
     cast: Cast
     answers: dict[str, str | tuple[str, ...]]
+    slips: dict[Literal["spray_off", "spray_running"], Slip] = Field(default_factory=dict)
     expected: Expected
 
 
@@ -136,6 +139,3 @@ class ScriptTalk:
         if prompt.kind == "choice" and prompt.want in {c.value for c in prompt.choices}:
             return prompt.want
         return prompt.want if prompt.kind == "line" else ""
-
-
-__all__ = ["Gone", "Lesson", "LessonStuck", "ScriptTalk", "load_lesson"]

@@ -1,26 +1,107 @@
 """Practice jobs: a lesson that plays itself, and a person at the simulated vehicle."""
 
 import argparse
+import secrets
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from runner import exits
 from runner.bundle import EXAMPLES, PROCEDURES, Bundle, Sources, load_bundle
 from runner.clocks import Clock, RealClock
+from runner.commands import Note
 from runner.console.full_screen import talk_here
 from runner.console.guide import Guide, Keeper
-from runner.console.talk import LineTalk, has_terminal
+from runner.console.talk import LineTalk, Talk, has_terminal
+from runner.findings import BadFile
+from runner.practice.card import PracticeCard
+from runner.practice.exercise import Exercise, load_exercise
+from runner.practice.faults import DRAWN, draw_faults
 from runner.practice.hand import Hand, VehicleClock
 from runner.practice.lesson import Lesson, LessonStuck, ScriptTalk, load_lesson
-from runner.practice.memory import Memory, remembered
+from runner.practice.memory import About, Memory, kept_of, remembered
+from runner.practice.pace import PacedClock, PacedHand
 from runner.practice.vehicle import SimulatedVehicle
 from runner.record import DataFolder, JobFolder
 from runner.session import Session
-from runner.store import begin, bundle_of
+from runner.store import begin, bundle_of, job_of
 
 Confirmed = Callable[[int], None]
 """Told the number of each line that is safe on disk."""
+SEEDS = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What a practice job is played with. ``changed`` says what was given instead of the lesson's
+    own; ``note`` is what the record says of an exercise."""
+
+    lesson: Lesson
+    faults: tuple[str, ...]
+    seed: int
+    bundle: Bundle
+    vehicle: SimulatedVehicle
+    changed: str = ""
+    exercise: Exercise | None = None
+    exercise_text: str = ""
+    note: Note | None = None
+
+    def about(self, plays_itself: bool) -> About:
+        """What is kept beside the record."""
+        return About(self.lesson.id, self.exercise_text, plays_itself)
+
+
+def setting_of(args: argparse.Namespace) -> Setting:
+    """Lesson or exercise, faults, seed, files and vehicle, as the options say.
+
+    Raises BadFile, UnknownFaultError.
+    """
+    exercise_file: Path | None = getattr(args, "exercise", None)
+    if exercise_file is not None:
+        return _exercised(exercise_file)
+    lesson = load_lesson(find_lesson(args.lesson))
+    given = tuple(args.fault or ())
+    seed = args.seed
+    if seed is None:
+        seed = secrets.randbelow(SEEDS) if DRAWN in given else lesson.seed
+    taken = tuple(name for name in given if name != DRAWN)
+    if DRAWN in given:
+        taken += draw_faults(seed)
+    faults = taken or lesson.faults
+    changed = " and ".join(
+        option for option, value in (("--fault", given), ("--seed", args.seed is not None)) if value
+    )
+    bundle = bundle_for(lesson.procedure)
+    return Setting(
+        lesson, faults, seed, bundle, SimulatedVehicle(seed, faults, bundle.vehicle), changed
+    )
+
+
+def _exercised(path: Path) -> Setting:
+    exercise, document = load_exercise(path)
+    lesson = exercise.on_card(load_lesson(find_lesson(exercise.card)))
+    bundle = bundle_for(exercise.procedure)
+    faults = exercise.drawn(exercise.seed)
+    note = Note(
+        "exercise",
+        {
+            "id": exercise.id,
+            "title": exercise.title,
+            "set_by": exercise.set_by,
+            "sha256": document.sha256_of_bytes,
+        },
+    )
+    return Setting(
+        lesson,
+        faults,
+        exercise.seed,
+        bundle,
+        SimulatedVehicle(exercise.seed, faults, bundle.vehicle),
+        exercise=exercise,
+        exercise_text=path.read_text(encoding="utf-8"),
+        note=note,
+    )
 
 
 def bundle_for(procedure: str) -> Bundle:
@@ -40,10 +121,11 @@ def begin_at_vehicle(
     clock: VehicleClock,
     vehicle: SimulatedVehicle,
     person: str,
+    about: About | None = None,
     confirmed: Confirmed | None = None,
 ) -> tuple[Session, JobFolder]:
     """Begin a practice job whose vehicle is kept beside the record after each line."""
-    memory = Memory(vehicle, clock.start)
+    memory = Memory(vehicle, clock.start, about or About())
 
     def safe(seq: int) -> None:
         memory(seq)
@@ -57,18 +139,22 @@ def begin_at_vehicle(
 
 
 def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> int:
-    """Play a whole job from a lesson. Ends with verdict and where everything lies."""
+    """Play a whole job from a lesson. Ends with verdict and where everything lies.
+
+    Fails when the lesson gets stuck, or ends otherwise than it says.
+    """
     from runner.real import closing
 
-    lesson = load_lesson(find_lesson(args.lesson))
-    faults = tuple(args.fault or lesson.faults)
-    seed = lesson.seed if args.seed is None else args.seed
-    bundle = bundle_for(lesson.procedure)
-    vehicle = SimulatedVehicle(seed, faults, bundle.vehicle)
+    setting = setting_of(args)
+    lesson, vehicle = setting.lesson, setting.vehicle
     clock = VehicleClock(start, vehicle)
-    session, folder = begin_at_vehicle(data, bundle, clock, vehicle, lesson.cast.worker)
-    guide = guide_of(session, folder, ScriptTalk(lesson, quiet=not args.show), bundle, vehicle)
-    print(f"lesson   {lesson.title} ({', '.join(faults)}, seed {seed})")
+    about = setting.about(plays_itself=True)
+    session, folder = begin_at_vehicle(
+        data, setting.bundle, clock, vehicle, lesson.cast.worker, about
+    )
+    talk = ScriptTalk(lesson, quiet=not args.show)
+    guide = guide_of(session, folder, talk, setting.bundle, vehicle)
+    print(f"lesson   {lesson.title} ({', '.join(setting.faults)}, seed {setting.seed})")
     try:
         ended = guide.run()
     except LessonStuck as stuck:
@@ -78,35 +164,77 @@ def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> i
         session.writer.close()
     closing(LineTalk(), folder, ended)
     print(f"time     {clock.elapsed_s / 60:.0f} min of practice time")
-    return exits.OK
+    print(f"debrief  steplatch debrief {folder.id}")
+    return compared(setting, session, ended)
+
+
+def compared(setting: Setting, session: Session, ended: str) -> int:
+    """Whether the job ended as its lesson says, as an exit code; says both where it did not.
+
+    A job with other faults or another seed than the lesson's is not compared, and says so.
+    """
+    if setting.changed:
+        print(f"not compared with the end that the lesson says: {setting.changed} was given")
+        return exits.OK
+    expected = setting.lesson.expected
+    verdict = str((session.job.log.latest("verdict") or {}).get("state", "none"))
+    if ended == expected.ended and verdict in expected.verdicts:
+        return exits.OK
+    print(f"steplatch: lesson '{setting.lesson.id}' did not end as it says.")
+    print(f"  it says   {expected.ended}, verdict {' or '.join(expected.verdicts)}")
+    print(f"  it ended  {ended}, verdict {verdict}")
+    return exits.FAILED
 
 
 def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
-    """A person works a practice job. Time at the vehicle jumps; nothing can be hurt."""
+    """A person works a practice job. Time at the vehicle jumps, or passes at ``--speed``; nothing
+    can be hurt."""
     from runner.real import NEEDS_TERMINAL, choose_person, guide_to_end
 
     if not has_terminal():
         print(f"steplatch: {NEEDS_TERMINAL}")
         return exits.NO_TERMINAL
-    lesson = load_lesson(find_lesson(args.lesson))
-    faults = tuple(args.fault or lesson.faults)
-    seed = lesson.seed if args.seed is None else args.seed
-    bundle = bundle_for(lesson.procedure)
-    vehicle = SimulatedVehicle(seed, faults, bundle.vehicle)
+    setting = setting_of(args)
     talk = talk_here(args.plain)
-    talk.say("PRACTICE: a simulated vehicle. Waits jump. The record says practice on every line.")
-    person = choose_person(bundle, None, talk)
-    clock = VehicleClock(datetime.now().astimezone(), vehicle)
-    session, folder = begin_at_vehicle(data, bundle, clock, vehicle, person)
-    return guide_to_end(session, folder, talk, hand_of(bundle, vehicle, lesson))
+    speed: float | None = getattr(args, "speed", None)
+    for text in opening_lines(setting.exercise, speed):
+        talk.say(text)
+    person = choose_person(setting.bundle, None, talk)
+    start = datetime.now().astimezone()
+    clock: VehicleClock
+    hand = hand_of(setting.bundle, setting.vehicle, setting.lesson)
+    if speed is None:
+        clock = VehicleClock(start, setting.vehicle)
+    else:
+        clock = PacedClock(start, setting.vehicle, speed, talk)
+        hand = PacedHand(hand, speed, talk)
+    about = setting.about(plays_itself=False)
+    session, folder = begin_at_vehicle(data, setting.bundle, clock, setting.vehicle, person, about)
+    if setting.note is not None:
+        session.submit(setting.note)
+    return guide_to_end(session, folder, talk, hand)
+
+
+def opening_lines(exercise: Exercise | None, speed: float | None) -> list[str]:
+    """What a practice job by hand says before anything else."""
+    waits = "Waits jump."
+    if speed is not None:
+        waits = f"Waits pass {speed:g} times as fast as real time; bursts are counted by you."
+    lines = [f"PRACTICE: a simulated vehicle. {waits} The record says practice on every line."]
+    if exercise is not None:
+        lines.append(f"EXERCISE: {exercise.title}, set by {exercise.set_by}.")
+        lines += exercise.told.splitlines()
+        lines.append("What is wrong with this vehicle is said in the debrief.")
+    return lines
 
 
 def hand_of(bundle: Bundle, vehicle: SimulatedVehicle, lesson: Lesson | None = None) -> Hand:
-    """The hands at the vehicle, with the raised band of the worked limits; with a lesson, what
-    its answers say stands on the practice card."""
+    """The hands at the vehicle, with the raised band of the worked limits and the practice card:
+    what the vehicle shows, and with a lesson what its answers say."""
     told = {} if lesson is None else _told(lesson)
+    slips = {} if lesson is None else {str(act): slip for act, slip in lesson.slips.items()}
     low, high = bundle.limits.raised_lower.value, bundle.limits.raised_upper.value
-    return Hand(vehicle, low, high, told)
+    return Hand(vehicle, low, high, PracticeCard(vehicle, told), slips)
 
 
 def _told(lesson: Lesson) -> dict[str, str]:
@@ -114,12 +242,20 @@ def _told(lesson: Lesson) -> dict[str, str]:
     return {key: text for key, text in lesson.answers.items() if isinstance(text, str)}
 
 
-def _lesson_for(vehicle: SimulatedVehicle) -> Lesson:
-    """The shipped lesson with this vehicle's faults, else the good clean: the practice card of a
-    job that is come back to."""
-    shipped = [load_lesson(path) for path in sorted((EXAMPLES / "lessons").glob("*.yaml"))]
-    good = next(lesson for lesson in shipped if lesson.id == "good-clean")
-    return next((x for x in shipped if set(x.faults) == set(vehicle.faults)), good)
+def card_of(about: About) -> Lesson:
+    """The lesson whose answers stand on the practice card of a job that is come back to.
+
+    A lesson that is no longer there, or a job of an earlier program: the good clean's.
+    """
+    from runner.strict_yaml import load_text, validate
+
+    try:
+        if about.exercise:
+            exercise = validate(load_text(about.exercise, "the job's exercise"), Exercise)
+            return exercise.on_card(load_lesson(find_lesson(exercise.card)))
+        return load_lesson(find_lesson(about.lesson))
+    except BadFile:
+        return load_lesson(find_lesson("good-clean"))
 
 
 def guide_of(
@@ -129,7 +265,7 @@ def guide_of(
     from runner.real import keeper_for
 
     keeper = Keeper(keeper_for(session, folder))
-    return Guide(session, talk, folder.id, keeper, hand_of(bundle, vehicle))
+    return Guide(session, talk, folder.id, keeper, hand_of(bundle, vehicle, talk.lesson))
 
 
 def rebuilt(folder: JobFolder) -> tuple[Clock, Hand | None, Confirmed | None]:
@@ -144,12 +280,17 @@ def rebuilt(folder: JobFolder) -> tuple[Clock, Hand | None, Confirmed | None]:
     kept = remembered(folder, bundle)
     if kept is None:
         return RealClock(), None, None
-    clock, vehicle = kept
-    return (
-        clock,
-        hand_of(bundle, vehicle, _lesson_for(vehicle)),
-        Memory(vehicle, clock.start, folder.path),
-    )
+    clock, memory = kept
+    card = card_of(memory.about).model_copy(update={"slips": {}})
+    return clock, hand_of(bundle, memory.vehicle, card), memory
 
 
-__all__ = ["Lesson", "Session", "begin_at_vehicle", "by_hand", "hands_free", "rebuilt"]
+def debrief_at_end(talk: Talk, folder: JobFolder) -> None:
+    """At the end of a practice job worked by hand: its debrief. Nothing for a real job."""
+    if not job_of(folder).log.practice or kept_of(folder) is None:
+        return
+    from runner.practice.debrief import debrief_of
+    from runner.practice.debrief_words import debrief_lines
+
+    for text in ("", *debrief_lines(debrief_of(folder), talk.width)):
+        talk.say(text)

@@ -9,6 +9,7 @@ rebuilt from ``acts_done``.
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 from runner.practice import views
 from runner.practice.acts import ActDone, act
@@ -50,12 +51,18 @@ class SimulatedVehicle(EngineActs, LineActs, FluidActs):
     ) -> "SimulatedVehicle":
         """The vehicle as it stands after ``acts``. Raises ValueError for an unknown act."""
         new = cls(seed, faults, vehicle)
-        for name, args, kwargs in acts:
-            method = None if name.startswith("_") else getattr(new, name, None)
-            if method is None or not hasattr(method, "__wrapped__"):
-                raise ValueError(f"{name!r} is no act of the practice vehicle")
-            method(*args, **kwargs)
+        for done in acts:
+            new.redo(done)
         return new
+
+    def redo(self, done: ActDone) -> Any:
+        """Do an act again as it was noted; returns what it let a person notice. Raises ValueError
+        for an unknown act."""
+        name, args, kwargs = done
+        method = None if name.startswith("_") else getattr(self, name, None)
+        if method is None or not hasattr(method, "__wrapped__"):
+            raise ValueError(f"{name!r} is no act of the practice vehicle")
+        return method(*args, **kwargs)
 
     @property
     def acts_done(self) -> tuple[ActDone, ...]:

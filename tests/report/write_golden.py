@@ -25,7 +25,7 @@ GOLDEN: Final = Path(__file__).parent / "golden"
 INVENTED: Final = ("good", "poor")
 JOBS: Final = Path(__file__).parents[2] / "examples" / "jobs"
 EXAMPLES: Final = ("good-clean", "ash-laden")
-LESSONS: Final = ("good-clean", "ash-laden", "stall-recovered")
+LESSONS: Final = ("good-clean", "ash-laden", "stall-recovered", "overdose-recovered")
 
 
 def lesson_text(folder: JobFolder) -> str:
