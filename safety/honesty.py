@@ -136,7 +136,8 @@ def lies_behind(strand: Strand, lie: str | None = None, *, cap: int = 60_000) ->
 
     def borne_out(state: Situation) -> bool:
         bay = kernel.bays[state[0]]
-        if bay.permit is not None or strand.bears_out(believed(bay, strand), state[2]):
+        truth = kernel.accounts[state[2]]
+        if bay.permit is not None or strand.bears_out(believed(bay, strand), truth):
             return True
         told.add(kernel.worlds[state[1]].lie)
         return False
@@ -147,7 +148,14 @@ def lies_behind(strand: Strand, lie: str | None = None, *, cap: int = 60_000) ->
 
 
 def every_lie(strand: Strand) -> tuple[str, ...]:
-    """Every lie that can be told about ``strand`` and what it leans on."""
+    """The names of the lies that a search of ``strand`` may tell, in a fixed order.
+
+    Looks: at each fact that moves what the search keeps, one name a state that some row asks
+    for. Reports: each answer to an act that matters to the search, apart from the sprays, and
+    each happening it notices that needs no permit and is not counted by the tool. Silence: the
+    same happenings, apart from the drain, which only ever lowers the ledger. Volumes: less told
+    than was sprayed, or nothing. A lie stands here once, whatever the volume or the moment.
+    """
     kernel = Kernel(Follows(strand), strand.facts)
     looks = [
         f"look: {fact} {state.value}"
@@ -155,9 +163,10 @@ def every_lie(strand: Strand) -> tuple[str, ...]:
         for state in FACTS[fact]
         if state in PERMITTING
     ]
-    free = [what for what in kernel.happenings if what not in TIMERS]
-    told = [f"report: {what.value}" for what in free]
-    kept = [f"silence: {what.value}" for what in free if what in ALWAYS_POSSIBLE]
+    free = [what for what in kernel.happenings if what in ALWAYS_POSSIBLE - TIMERS]
+    answers = [what for act in kernel.acts if act not in SPRAYS for what in OUTCOMES[act]]
+    told = [f"report: {what.value}" for what in dict.fromkeys((*free, *answers))]
+    kept = [f"silence: {what.value}" for what in free if what is not H.DRAINED]
     return (*looks, *told, *kept, "volume: spray_ended", "volume: spray_none")
 
 

@@ -33,11 +33,10 @@ def share(name: str, value: float) -> float:
     return value
 
 
-def within(name: str, value: float, low: float, high: float, unit: str) -> float:
-    """Return ``value`` if it lies from ``low`` to ``high``, both included.
+def within(name: str, value: float, low: float, high: float, unit: str) -> None:
+    """Refuse ``value`` unless it lies from ``low`` to ``high``, both included.
 
     Raises ValueError naming the quantity, the value and the range.
     """
     if not low <= value <= high:
         raise ValueError(f"{name} is {value!r}: give a value from {low:g} to {high:g} {unit}")
-    return value

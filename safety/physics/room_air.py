@@ -66,9 +66,9 @@ def time_to_level_s(
         return (level - start) * volume_m3 / source_per_s
     steady = outside + source_per_s / exchange_m3_s
     left = steady - level
-    if left == 0.0 or (steady - start) / left <= 1.0:
+    if left == 0.0 or (level - start) / left < 0.0:
         return math.inf
-    return volume_m3 / exchange_m3_s * math.log((steady - start) / left)
+    return volume_m3 / exchange_m3_s * math.log1p((level - start) / left)
 
 
 def co_ppm_to_mg_m3(level_ppm: float) -> float:

@@ -99,6 +99,19 @@ def test_a_workshop_figure_tightens_or_is_an_error(value: float, own: float, bou
         assert set_by_workshop(base, Figure("workshop", own)).value == own
 
 
+@pytest.mark.parametrize("bound", Bound)
+def test_a_workshop_figure_equal_to_the_worked_one_is_not_looser(bound: Bound) -> None:
+    base = limit(15e-6, bound=bound)
+    same = set_by_workshop(base, Figure("workshop", 15e-6))
+    assert same.value == base.value
+    assert same.lines[-1] == "workshop gives 15 mL: not tighter, changes nothing"
+
+
+def test_a_figure_that_is_no_number_is_named_in_si() -> None:
+    with pytest.raises(ValueError, match="workshop gives thing as nan m3: give a finite value"):
+        set_by_workshop(limit(15e-6), Figure("workshop", math.nan))
+
+
 def test_no_workshop_figure_leaves_the_limit_as_it_is() -> None:
     base = limit(15e-6)
     assert set_by_workshop(base, Figure("workshop", None)) is base

@@ -61,6 +61,15 @@ _NO_TESTS = 5
 _KILLED_BY = 100
 """The exit code of a child is this, and the place of the file of tests that noticed."""
 
+_OF_BAY = tuple(
+    f"tests/safety/test_{name}.py"
+    for name in ("bay", "kernel", "effects_table", "interlock_cells", "monitors", "kernel_edges")
+)
+_OF_STRANDS = tuple(
+    f"tests/safety/test_{name}.py"
+    for name in ("strands", "monitors", "kernel_proof", "interlock_rows", "honesty")
+)
+_OF_TRUTH = ("tests/safety/test_truth.py", "tests/safety/test_courses.py", *_OF_STRANDS[1:])
 TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("safety/limits/dose.py", ("tests/limits/test_dose*.py", "tests/limits/test_*.py")),
     ("safety/limits/burst.py", ("tests/limits/test_burst*.py", "tests/limits/test_*.py")),
@@ -96,8 +105,11 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ),
     ),
     ("safety/search.py", ("tests/safety/test_search.py",)),
-    ("safety/honesty.py", ("tests/safety/test_honesty.py",)),
+    ("safety/honesty.py", ("tests/safety/test_honesty*.py",)),
     ("safety/matrix.py", ("tests/safety/test_matrix.py",)),
+    *((f"safety/{name}.py", _OF_BAY) for name in ("acts", "states", "bay", "happenings")),
+    *((f"safety/{name}.py", _OF_TRUTH) for name in ("truth", "courses", "cone", "kernel_")),
+    *((f"safety/{name}", _OF_STRANDS) for name in ("monitors.py", "strand")),
     ("safety/", ("tests/safety/test_*.py",)),
 )
 """Which tests must notice a change in which file: the first prefix that fits; likeliest first."""

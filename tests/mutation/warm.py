@@ -19,6 +19,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import CodeType, FrameType, FunctionType
+from typing import Any
 
 import pytest
 
@@ -26,6 +27,9 @@ from tests.mutation.changes import Mutant
 
 KILLED, SURVIVED, UNDECIDED, LATE = "killed", "survived", "undecided", "not run"
 Report = Callable[[Mutant, str], None]
+TraceFunction = Callable[[FrameType, str, Any], Any]
+_OPTIMIZED = 0x1
+"""The flag of the code of a function, as against that of a module or class."""
 _Name = tuple[str, int]
 """A function of a module: its qualified name, and which of those that bear it."""
 
@@ -78,13 +82,13 @@ class _Lines:
     def __exit__(self, *_: object) -> None:
         sys.settrace(None)
 
-    def _call(self, frame: FrameType, event: str, arg: object) -> object:
-        if frame.f_code.co_filename != self.file or not frame.f_code.co_flags & 0x2:
+    def _call(self, frame: FrameType, event: str, arg: object) -> TraceFunction | None:
+        if frame.f_code.co_filename != self.file or not frame.f_code.co_flags & _OPTIMIZED:
             return None
         self.note(frame)
         return self._line
 
-    def _line(self, frame: FrameType, event: str, arg: object) -> object:
+    def _line(self, frame: FrameType, event: str, arg: object) -> TraceFunction | None:
         self.note(frame)
         return self._line
 
@@ -270,7 +274,21 @@ def try_warm(
     prepare: Callable[[Path], None],
 ) -> None:
     """Try the changes of one file; ``say`` hears of each, with what became of it."""
-    by_key = {m.key: m for m in mutants}
+    whole = functions_in(compile(mutants[0].whole, file, "exec"))
+    inside: list[Mutant] = []
+    for mutant in mutants:
+        other = functions_in(compile(mutant.made(), file, "exec"))
+        if any(
+            _own(c) != _own(other[n]) and c.co_flags & _OPTIMIZED
+            for n, c in whole.items()
+            if n in other
+        ):
+            inside.append(mutant)
+        else:
+            say(mutant, UNDECIDED)
+    if not inside:
+        return
+    by_key = {m.key: m for m in inside}
     inlet, outlet = os.pipe()
     pid = os.fork()
     if pid == 0:
@@ -283,7 +301,7 @@ def try_warm(
                     out.write(json.dumps([mutant.key, how]) + "\n")
 
                 try:
-                    _collected(file, root, tests, mutants, jobs, until, tell, prepare)
+                    _collected(file, root, tests, inside, jobs, until, tell, prepare)
                     rc = 0
                 except BaseException as error:
                     out.write(json.dumps(["", f"{type(error).__name__}: {error}"]) + "\n")

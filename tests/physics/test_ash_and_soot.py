@@ -82,7 +82,7 @@ def test_trapped_ash_never_exceeds_the_ash_in_the_oil(
         (lambda: ash_load_kg_m3(1.0, 0.0, 1.0), "known_km"),
         (lambda: ash_load_kg_m3(1.0, 1.0, -1.0), "distance_km"),
         (lambda: ash_share(-1.0, 2.0), "ash_load"),
-        (lambda: ash_share(1.0, -2.0), "soot_load"),
+        (lambda: ash_share(2.0, -1.0), "soot_load is -1.0"),
         (lambda: ash_share(0.0, 0.0), "ash_load \\+ soot_load"),
         (lambda: adiabatic_rise_k(-1.0, 2.0), "soot_kg"),
         (lambda: adiabatic_rise_k(1.0, 0.0), "core_kg"),

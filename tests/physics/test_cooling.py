@@ -117,6 +117,22 @@ def test_the_step_of_the_thermometer_widens_the_band_to_both_sides() -> None:
 
 def test_no_wait_is_left_at_or_below_the_target() -> None:
     assert cooling_wait_s(degc(101.0), degc(100.0), 60.0, AIR_K, degc(100.0)) == Wait(0.0, 0.0)
+    assert cooling_wait_s(degc(101.0), degc(90.0), 60.0, AIR_K, degc(100.0)) == Wait(0.0, 0.0)
+
+
+def test_no_wait_is_left_at_the_target_however_coarse_the_thermometer() -> None:
+    coarse = cooling_wait_s(degc(101.0), degc(100.0), 60.0, AIR_K, degc(100.0), 2.0)
+    assert coarse == Wait(0.0, 0.0)
+
+
+def test_a_start_that_is_the_target_takes_no_time() -> None:
+    assert time_to_reach_s(16.0, 350.0, 350.0, 300.0) == 0.0
+
+
+def test_the_last_kelvin_above_the_air_takes_as_long_as_any_equal_share() -> None:
+    """Lumped cooling knows shares only: from 0.5 to 0.25 K over the air as from 80 to 40 K."""
+    assert time_to_reach_s(16.0, 300.5, 300.25, 300.0) == pytest.approx(16.0 * math.log(2.0))
+    assert time_to_reach_s(16.0, 380.0, 340.0, 300.0) == pytest.approx(16.0 * math.log(2.0))
 
 
 @given(st.floats(310.0, 600.0), st.floats(1.0, 50.0))
@@ -137,12 +153,17 @@ def test_a_lower_target_always_takes_longer(target_k: float, less: float) -> Non
         (lambda: time_constant_s(400.0, -1.0, 60.0, AIR_K), "second_k"),
         (lambda: time_constant_s(400.0, 390.0, 60.0, 0.0), "ambient_k"),
         (lambda: time_to_reach_s(0.0, 400.0, 350.0, AIR_K), "time_constant_s"),
+        (lambda: time_to_reach_s(10.0, math.nan, 350.0, AIR_K), "start_k"),
+        (lambda: time_to_reach_s(10.0, 400.0, math.inf, AIR_K), "target_k"),
+        (lambda: time_to_reach_s(10.0, 400.0, 350.0, -1.0), "ambient_k"),
         (lambda: time_to_reach_s(10.0, 400.0, 290.0, AIR_K), "never reached"),
         (lambda: time_to_reach_s(10.0, 400.0, AIR_K, AIR_K), "never reached"),
         (lambda: time_to_reach_s(10.0, 400.0, 420.0, AIR_K), "already passed"),
         (lambda: cooling_wait_s(401.0, 400.0, 60.0, AIR_K, 373.15, 1.0), "more time between"),
         (lambda: cooling_wait_s(401.0, 400.0, 60.0, AIR_K, 373.15, -1.0), "reading_step_k"),
         (lambda: cooling_wait_s(410.0, 400.0, 60.0, AIR_K, 280.0), "never reached"),
+        (lambda: cooling_wait_s(360.0, 365.0, 60.0, AIR_K, 373.15), "not cooling"),
+        (lambda: cooling_wait_s(360.0, 290.0, 60.0, AIR_K, 373.15), "not above the air"),
     ],
 )
 def test_readings_that_do_not_show_cooling_are_refused_saying_why(call: object, named: str) -> None:

@@ -75,6 +75,17 @@ def test_a_higher_ratio_leaves_a_smaller_space(ratio: float, more: float) -> Non
     assert clearance_volume_m3(5e-4, ratio + more) < clearance_volume_m3(5e-4, ratio)
 
 
+def test_a_compression_ratio_just_above_one_is_still_a_cylinder() -> None:
+    """Swept over clearance plus one: 5 mL swept into 100 mL is a ratio of 1.05."""
+    assert clearance_volume_m3(5e-6, 1.05) == pytest.approx(100e-6)
+
+
+def test_a_cylinder_that_compresses_without_heating_takes_no_liquid_at_its_own_ratio() -> None:
+    """Isothermal, exponent 1: the pressure ratio is the compression ratio."""
+    assert fill_share_for_pressure_ratio(16.0, 16.0, 1.0) == 0.0
+    assert peak_pressure_ratio(16.0, 0.0, 1.0) == 16.0
+
+
 def test_a_pressure_ratio_below_the_dry_one_is_refused_with_the_dry_value() -> None:
     with pytest.raises(ValueError, match=r"already gives 59\.2 when dry: no liquid is allowed"):
         fill_share_for_pressure_ratio(22.0, 50.0)
@@ -93,7 +104,10 @@ def test_a_pressure_ratio_below_the_dry_one_is_refused_with_the_dry_value() -> N
         (lambda: effective_ratio(0.5, 0.1), "compression_ratio"),
         (lambda: peak_pressure_ratio(16.0, 0.1, 1.41), "exponent"),
         (lambda: fill_share_for_pressure_ratio(16.0, 90.0, 0.9), "exponent"),
-        (lambda: fill_share_for_pressure_ratio(16.0, 0.0), "pressure_ratio"),
+        (lambda: fill_share_for_pressure_ratio(16.0, 0.0), "pressure_ratio is 0.0: give a finite"),
+        (lambda: fill_share_for_pressure_ratio(16.0, math.inf), "pressure_ratio is inf: give a"),
+        (lambda: fill_share_for_pressure_ratio(math.nan, 90.0), "compression_ratio is nan"),
+        (lambda: fill_share_for_pressure_ratio(0.5, 90.0), "compression_ratio is 0.5"),
     ],
 )
 def test_values_that_no_cylinder_has_are_refused_by_name(call: object, named: str) -> None:

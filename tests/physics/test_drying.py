@@ -100,6 +100,7 @@ def test_more_water_or_a_cooler_or_thinner_stream_always_takes_longer(
     ("call", "named"),
     [
         (lambda: boiling_point_k(60e3), "pressure_pa"),
+        (lambda: boiling_point_k(115e3), "from 70000 to 110000 Pa"),
         (lambda: latent_heat_j_kg(400.0), "temperature_k"),
         (lambda: drying_time_s(-1.0, 0.02, 450.0, 373.0, 293.0, 0.7), "water_kg"),
         (lambda: drying_time_s(1.0, 0.0, 450.0, 373.0, 293.0, 0.7), "exhaust_kg_s"),

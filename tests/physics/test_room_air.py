@@ -108,6 +108,7 @@ def test_more_source_means_a_higher_level(
         (0.0, 0.0, 0.0, 0.0, 5.0, math.inf),
         (9.0, 0.0, 1.0, 0.0, 5.0, math.inf),
         (0.0, 0.0, 1.0, 0.0, 5.0, 200.0),
+        (2.0, 0.0, 0.5, 0.0, 5.0, 240.0),
         (0.0, 0.0, 1.0, 0.1, 10.0, math.inf),
         (0.0, 0.0, 1.0, 0.1, 11.0, math.inf),
         (5.0, 0.0, 1.0, 0.1, 4.0, math.inf),
@@ -121,6 +122,15 @@ def test_a_level_that_is_never_reached_takes_forever(
     assert time_to_level_s(start, outside, source, exchange, 40.0, level) == expected
 
 
+def test_a_level_a_hair_above_the_start_is_reached_at_once_and_one_below_it_never() -> None:
+    """Near the start the level rises at G / V: 1e-12 at 1 / 40 a second takes 4e-11 s."""
+    assert time_to_level_s(1.0, 0.0, 1.0, 0.05, 40.0, 1.0 + 1e-12) == pytest.approx(
+        40e-12 / 0.95, rel=1e-3
+    )
+    assert time_to_level_s(1.0, 0.0, 1.0, 0.05, 40.0, 1.0 - 1e-12) == math.inf
+    assert time_to_level_s(0.0, 0.0, 1.0, 0.1, 40.0, 5e-324) == 0.0
+
+
 @pytest.mark.parametrize(
     ("call", "named"),
     [
@@ -131,6 +141,8 @@ def test_a_level_that_is_never_reached_takes_forever(
         (lambda: room_level(0.0, 0.0, 0.0, 0.0, 0.0, 1.0), "volume_m3"),
         (lambda: room_level(0.0, 0.0, 0.0, 0.0, 40.0, -1.0), "time_s"),
         (lambda: time_to_level_s(0.0, 0.0, 0.0, 0.0, 40.0, -1.0), "level"),
+        (lambda: time_to_level_s(-1.0, 0.0, 0.0, 0.1, 40.0, 1.0), "start"),
+        (lambda: time_to_level_s(0.0, 0.0, 1.0, 0.0, 0.0, 1.0), "volume_m3"),
         (lambda: co_ppm_to_mg_m3(-1.0), "level_ppm"),
         (lambda: co_mg_m3_to_ppm(math.inf), "level_mg_m3"),
     ],

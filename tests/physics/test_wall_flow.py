@@ -241,6 +241,24 @@ def test_drop_is_proportional_to_viscosity_times_flow(
     assert scaled == pytest.approx(base * flow * viscosity / (0.01 * 2e-5), rel=1e-9, abs=1e-12)
 
 
+def test_layers_that_are_not_described_are_taken_as_published() -> None:
+    """SAE 2000-01-1016 (2000): soot 3.2e-14 m2 and 97 kg/m3 (Table 6); ash 5e-14 m2 and 518
+    kg/m3, inside its 2.77 to 7.4e-14 m2 and 400 to 1000 kg/m3 (p. 12)."""
+    taken = pressure_drop_pa(FILTER_A, 0.03, MU_A, soot_kg=0.01, ash_kg=0.05)
+    published = pressure_drop_pa(
+        FILTER_A,
+        0.03,
+        MU_A,
+        soot_kg=0.01,
+        soot_permeability_m2=3.2e-14,
+        soot_density_kg_m3=97.0,
+        ash_kg=0.05,
+        ash_permeability_m2=5.0e-14,
+        ash_density_kg_m3=518.0,
+    )
+    assert taken == published
+
+
 def test_the_parts_add_up() -> None:
     assert Drop(1.0, 2.0, 3.0, 4.0, 5.0, 6.0).total_pa == 21.0
 
@@ -257,6 +275,9 @@ def test_the_parts_add_up() -> None:
         (lambda: opening_from_cell_density(0.0, 3e-4), "cell_density_per_m2"),
         (lambda: opening_from_cell_density(310000.0, 0.0), "wall_m"),
         (lambda: opening_from_cell_density(310000.0, 0.3), "no opening is left"),
+        (lambda: opening_from_cell_density(1e6, 1e-3), "no opening is left"),
+        (lambda: layer_thickness_m(1.0, 1.0, 1.0, 1.0), "full at 1 kg"),
+        (lambda: layer_thickness_m(1.0, 500.0, 2e-3, 100.0), "full at 0.2 kg"),
         (lambda: layer_thickness_m(-1.0, 97.0, 1e-3, 300.0), "mass_kg"),
         (lambda: layer_thickness_m(0.0, 0.0, 1e-3, 300.0), "layer_density_kg_m3"),
         (lambda: layer_thickness_m(0.0, 97.0, 0.0, 300.0), "opening_m"),
@@ -272,8 +293,11 @@ def test_the_parts_add_up() -> None:
             lambda: pressure_drop_pa(FILTER_A, 0.03, MU_A, ash_permeability_m2=0.0),
             "ash_permeability_m2",
         ),
-        (lambda: pressure_drop_pa(FILTER_A, 0.03, MU_A, inertial_loss=-1.0), "inertial_loss"),
-        (lambda: pressure_drop_pa(FILTER_A, 0.03, MU_A, forchheimer_per_m=-1.0), "forchheimer"),
+        (lambda: pressure_drop_pa(FILTER_A, 0.03, MU_A, inertial_loss=-1.0), "inertial_loss is"),
+        (
+            lambda: pressure_drop_pa(FILTER_A, 0.03, MU_A, forchheimer_per_m=-1.0),
+            "forchheimer_per_m is",
+        ),
         (
             lambda: pressure_drop_pa(FILTER_A, 0.03, MU_A, inertial_loss=0.5),
             "density_kg_m3 is missing",
