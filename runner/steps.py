@@ -8,9 +8,9 @@ from typing import Any
 
 from runner import reading_steps, sign_off
 from runner.commands import Answer, Begin, Look, Report, Sign
-from runner.engine import Draft, No, Undecided, applies, refuse
+from runner.engine import Draft, No, Plan, Undecided, applies, refuse
 from runner.gun_entry import LARGEST_ML, GunShots, counted_dml, parse_gun, parse_seconds
-from runner.job import Begun, Done, Ended, Event, Moved, Recorded, TimerSet
+from runner.job import Begun, Done, Ended, Event, Job, Moved, Recorded, TimerSet
 from runner.procedure import (
     ActStep,
     AskStep,
@@ -58,6 +58,17 @@ ENDS = frozenset({Act.HAND_OVER, Act.ABANDON})
 MAX_YEARS = 60
 LEAST_TEXT = 2
 _ZERO_WAIT = "zero"
+
+
+def cut_short(plan: Plan, job: Job) -> Act | None:
+    """The permitted act that something broke into, whose outcome can still be told; or None.
+
+    On an emergency card nothing is asked first: people come before the record.
+    """
+    core, act = job.core, job.bay.permit
+    if act is None or core.begun or plan.procedure(core.procedure).role == "card":
+        return None
+    return act if OUTCOMES[act] and REPORTABLE.issuperset(OUTCOMES[act]) else None
 
 
 def work(draft: Draft, command: Begin | Answer | Sign) -> None:

@@ -22,8 +22,8 @@ from runner.job import Event
 from runner.practice.hand import Hand, Noticed
 from runner.session import Session
 from runner.steps import REPORTABLE
-from safety.bay import FACTS, SPRAYS
-from safety.happenings import Happening, happening_of
+from safety.bay import FACTS, SPRAYS, Act
+from safety.happenings import OUTCOMES, Happening, happening_of
 from safety.interlocks import INTERLOCKS, Refusal
 from safety.kernel import LOOKED_AT, Happened, Lapsed, PermitLapsed, Tripped
 
@@ -254,16 +254,34 @@ class Asker:
         self.page = self._page(procedure.step(core.step), key)
         self.live = self.nag = None
 
+    def _how_long_it_sprayed(self) -> None:
+        """Something broke into a spray: its end is told before anything else."""
+        text = "How many seconds did it spray? dk: not known."
+        typed = self._line("card:seconds", text, "dk")
+        if typed is not None:
+            self._submit(Report("spray_ended", seconds="?" if typed == "dk" else typed))
+
+    def _came_out(self, act: Act) -> None:
+        """Something broke into a permitted act: what came of it is told before anything else."""
+        name = act.value.replace("_", " ")
+        self._with_lead((f"FIRST  '{name}' was permitted when something broke in.", "do"))
+        self._beside("card")
+        if act in SPRAYS:
+            self._how_long_it_sprayed()
+            return
+        choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
+        answer = self._choose("card:outcome", "What came of it?", choices)
+        if answer is not None:
+            unknown = answer == "dk"
+            self._submit(Stop("I don't know what happened") if unknown else Report(answer))
+
     def _card(self) -> None:
         self._with_lead()
         self._beside("card")
         for text, style in card_lines(self.session.job, self.talk.width):
             self.talk.say(text, style)
         if self.session.job.bay.permit in SPRAYS:
-            text = "How many seconds did it spray? dk: not known."
-            typed = self._line("card:seconds", text, "dk")
-            if typed is not None or not self.session.job.core.held:
-                self._submit(Report("spray_ended", seconds="?" if typed in (None, "dk") else typed))
+            self._how_long_it_sprayed()
             return
         answer = self._line(
             "card",

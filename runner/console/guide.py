@@ -42,6 +42,7 @@ from runner.procedure import (
 )
 from runner.record import NotRecordable
 from runner.session import Session
+from runner.steps import cut_short
 from safety.bay import Act
 from safety.happenings import OUTCOMES, happening_of
 
@@ -115,6 +116,8 @@ class Guide(TimedSteps):
         elif core.held:
             self._shown = ""
             self._card()
+        elif (act := cut_short(self.session.plan, self.session.job)) is not None:
+            self._came_out(act)
         else:
             self._step()
 

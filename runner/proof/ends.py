@@ -8,6 +8,7 @@ from collections import deque
 from collections.abc import Iterator
 
 from runner.proof.graph import MENDS, REFUSED, STAYS, Graph
+from runner.proof.moves import CAME_OUT
 
 Path = tuple[tuple[tuple[str, str], str], ...]
 """((procedure, step), what was said) for each move."""
@@ -40,7 +41,7 @@ def not_abandoned(graph: Graph) -> list[int]:
     for number in range(count):
         groups: dict[str, set[int]] = {}
         for at, (t, after, how) in enumerate(graph.moves_from(number)):
-            if not t.ours or how & REFUSED or (t.kind and how & STAYS):
+            if not t.ours or how & REFUSED or (t.kind != CAME_OUT and t.kind and how & STAYS):
                 continue
             groups.setdefault(t.kind or f"#{at}", set()).add(after)
         for outcomes in groups.values():

@@ -45,9 +45,11 @@ from runner.procedure import (
 )
 from runner.proof.settles import settled_by
 from runner.proof.times import ALL_OLD
+from runner.steps import cut_short
 from safety.bay import (
     FACTS,
     SPRAYS,
+    Act,
     Bay,
     Engine,
     FluidIn,
@@ -79,6 +81,8 @@ SHOTS = "0.5 0.5 0.5 mL in 10 s"
 SECONDS = {"1": "1", "2": "3", "3": "5", "4": "6"}
 """Seconds at that rate for each number of tenths of a millilitre."""
 LOAD = "loaded 0.1 mL"
+CAME_OUT = "came out"
+"""The kind of the answers that say what came of an act that something broke into."""
 LINES = {
     "raised": ("90 2200 40 180 86 open", "x 2200 40 180 86 open", "90 7000 40 180 86 open"),
     "idle": ("22 820 9 160 86 open", "x 820 9 160 86 open"),
@@ -200,6 +204,8 @@ class Moves:
                 yield Try(f"meanwhile: {said}", AnswerMeanwhile(said), kind="meanwhile")
         elif core.ask_again:
             yield from self._asked_again(job, core.ask_again[0])
+        elif (act := cut_short(self.plan, job)) is not None:
+            yield from self._came_out(job, act)
         else:
             step = self.plan.procedure(core.procedure).step(core.step)
             if core.begun:
@@ -209,6 +215,16 @@ class Moves:
         bay = job.bay
         if bay.among("soak", (Soak.RUNNING,)) or bay.among("run_on", (RunOn.RUNNING,)):
             yield Try("wait until it is due", Tick(), due=True)
+
+    def _came_out(self, job: Job, act: Act) -> Iterator[Try]:
+        """What came of an act that something broke into."""
+        if act not in SPRAYS:
+            for what in OUTCOMES[act]:
+                yield Try(f"report: {what.said}", Report(what.value), kind=CAME_OUT)
+            return
+        for seconds in ("0", SECONDS.get(str(job.bay.reserved), "?"), "?"):
+            command = Report("spray_ended", seconds=seconds)
+            yield Try(f"it had sprayed for {seconds} s", command, kind=CAME_OUT)
 
     def give_up(self, job: Job) -> Iterator[Try]:
         """Giving up is open in every state."""
