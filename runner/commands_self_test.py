@@ -1,21 +1,15 @@
 """``steplatch self-test``: show that every interlock row and trip at work here still bites."""
 
 import argparse
-import json
-import os
-from pathlib import Path
 from typing import Any
 
 from runner import exits
-from runner.clock import utc_now
 from runner.commands_line import data_folder, fail, print_json
-from runner.record.faults import JournalFailed, failed
+from runner.record.faults import JournalFailed
+from runner.self_tests import keep, line_of
 from runner.version import PROGRAM, rules_sha256
 from safety.matrix import render
 from safety.self_test import SelfTest, run_self_test
-
-KEPT_IN = "self-tests.jsonl"
-"""In the data folder: one line for each self-test, the newest last."""
 
 
 def self_test(args: argparse.Namespace) -> int:
@@ -31,25 +25,10 @@ def self_test(args: argparse.Namespace) -> int:
     else:
         print("\n".join(lines_of(tried, args.table)))
     try:
-        keep(data.path / KEPT_IN, line)
+        keep(data, line)
     except JournalFailed as error:
         return fail(exits.UNSAFE if tried.findings else exits.RECORD_FAILED, error)
     return exits.UNSAFE if tried.findings else exits.OK
-
-
-def line_of(tried: SelfTest) -> dict[str, Any]:
-    """What is kept of a self-test: when, with which program and rules, and what it found."""
-    return {
-        "at": utc_now(),
-        "program": PROGRAM,
-        "rules_sha256": rules_sha256(),
-        "ok": not tried.findings,
-        "interlock_rows": len(tried.rows),
-        "trips": tried.latched,
-        "findings": [
-            {"row": found.row, "act": found.act, "said": found.said} for found in tried.findings
-        ],
-    }
 
 
 def table(tried: SelfTest) -> list[dict[str, str]]:
@@ -100,15 +79,3 @@ def lines_of(tried: SelfTest, whole: bool) -> list[str]:
         f"{len(tried.findings)} faults: do not work a job with this program. Install it anew; if "
         "that does not mend it, tell who looks after it.",
     ]
-
-
-def keep(path: Path, line: dict[str, Any]) -> None:
-    """Add one line to the file and have the disk keep it. Raises JournalFailed."""
-    text = json.dumps(line, ensure_ascii=False, separators=(",", ":")) + "\n"
-    try:
-        with path.open("a", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-    except OSError as error:
-        raise failed(path, "keep what the self-test found", error) from error

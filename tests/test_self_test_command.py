@@ -6,8 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from runner import commands_self_test, exits
+from runner import commands_self_test, exits, self_tests
 from runner.cli import main
+from runner.record import DataFolder
+from runner.self_tests import keep, line_of, passed_before, wrong_before_a_job
 from runner.version import PROGRAM, rules_sha256
 from safety.bay import Fumes
 from safety.interlocks import INTERLOCKS, Interlock, Is
@@ -32,6 +34,11 @@ def door_will_do() -> tuple[Interlock, ...]:
     return tuple(replace(r, allows=loose) if r.id == "run-fumes" else r for r in INTERLOCKS)
 
 
+@pytest.fixture(scope="module")
+def bad() -> SelfTest:
+    return run_self_test(door_will_do())
+
+
 def kept(data: Path) -> list[dict[str, object]]:
     lines = (data / "self-tests.jsonl").read_text(encoding="utf-8").splitlines()
     return [json.loads(line) for line in lines]
@@ -53,10 +60,9 @@ def test_the_shipped_rules_pass_and_each_run_is_kept(
 
 
 def test_a_loosened_row_is_named_and_the_command_ends_unsafe(
-    tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
+    bad: SelfTest, tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    found = run_self_test(door_will_do())
-    monkeypatch.setattr(commands_self_test, "run_self_test", lambda: found)
+    monkeypatch.setattr(commands_self_test, "run_self_test", lambda: bad)
     assert main(["--data", str(tmp_path), "self-test", "--table"]) == exits.UNSAFE
     said = capsys.readouterr().out
     assert "FAULT  run-fumes, " in said and "permits what 'run-fumes' forbids" in said
@@ -90,9 +96,73 @@ def test_a_line_that_cannot_be_kept_is_said_with_its_own_exit_code(
 
 
 def test_a_fault_stays_a_fault_where_its_line_cannot_be_kept(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    bad: SelfTest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    found = run_self_test(door_will_do())
-    monkeypatch.setattr(commands_self_test, "run_self_test", lambda: found)
+    monkeypatch.setattr(commands_self_test, "run_self_test", lambda: bad)
     (tmp_path / "self-tests.jsonl").mkdir()
     assert main(["--data", str(tmp_path), "self-test"]) == exits.UNSAFE
+
+
+# -- before a job --------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def runs(good: SelfTest, monkeypatch: pytest.MonkeyPatch) -> list[SelfTest]:
+    """Every self-test that is run; each gives the outcome of the shipped rules."""
+    made: list[SelfTest] = []
+
+    def run() -> SelfTest:
+        made.append(good)
+        return good
+
+    monkeypatch.setattr("safety.self_test.run_self_test", run)
+    return made
+
+
+def test_before_a_job_the_rules_are_tested_once_and_again_when_they_change(
+    runs: list[SelfTest], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    data = DataFolder(tmp_path, "the test")
+    assert not passed_before(data)
+    for _ in range(3):
+        assert wrong_before_a_job(data) == ()
+    assert len(runs) == len(kept(tmp_path)) == 1
+    monkeypatch.setattr(self_tests, "rules_sha256", lambda: "0" * 64)
+    assert wrong_before_a_job(data) == ()
+    assert len(runs) == len(kept(tmp_path)) == 2
+    monkeypatch.setattr(self_tests.platform, "python_version", lambda: "3.99.0")
+    assert wrong_before_a_job(data) == ()
+    assert len(runs) == 3
+
+
+def test_rules_that_failed_are_tested_again_and_what_is_wrong_is_given(
+    bad: SelfTest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    data = DataFolder(tmp_path, "the test")
+    monkeypatch.setattr("safety.self_test.run_self_test", lambda: bad)
+    for runs in (1, 2):
+        assert wrong_before_a_job(data) == bad.findings != ()
+        assert len(kept(tmp_path)) == runs
+        assert not passed_before(data)
+
+
+def test_a_line_that_cannot_be_read_or_claims_too_much_counts_for_nothing(
+    good: SelfTest, tmp_path: Path
+) -> None:
+    data = DataFolder(tmp_path, "the test")
+    file = tmp_path / "self-tests.jsonl"
+    keep(data, line_of(good))
+    assert passed_before(data)
+    whole = file.read_text(encoding="utf-8")
+    for spoiled in (
+        whole[:-20],
+        "[]\n",
+        "\xff\n",
+        whole.replace('"ok":true', '"ok":1'),
+        whole.replace('"findings":[]', '"findings":["x"]'),
+        whole + whole.replace('"ok":true', '"ok":false'),
+    ):
+        file.write_text(spoiled, encoding="latin-1")
+        assert not passed_before(data), spoiled
+    file.write_text("x" * self_tests.READ_AT_MOST_BYTES + "\n" + whole, encoding="utf-8")
+    assert passed_before(data)
