@@ -275,18 +275,19 @@ def _monitor(name: str) -> str:
 
 
 def _trip_row(trip: Trip) -> dict[str, str]:
-    match CAUSES[trip][1]:
-        case Happened(what, _):
-            cause = f"it is reported: {what.said}"
-        case Seen(_, state):
-            cause = f"with no permit for it, it is seen: {state.said}"
-        case Lapsed(fact):
-            cause = f"while the engine runs, `{fact}` grows too old to be believed"
     return {
         "trip": f"`{trip.value}`",
-        "comes, for example, when": cause,
+        "comes, for example, when": _cause(CAUSES[trip][1]),
         "reset": "none: made safe and abandoned" if trip.terminal else "after its recovery",
     }
+
+
+def _cause(event: Happened | Seen | Lapsed) -> str:
+    if isinstance(event, Happened):
+        return f"it is reported: {event.what.said}"
+    if isinstance(event, Seen):
+        return f"with no permit for it, it is seen: {event.state.said}"
+    return f"while the engine runs, `{event.fact}` grows too old to be believed"
 
 
 def _by(needs: Needs) -> tuple[int, str]:

@@ -258,7 +258,7 @@ def _shown(bay: Bay, fact: str) -> str:
 
 _SPRAYING = apply(READY[Act.SPRAY_RUNNING][0], Granted(Act.SPRAY_RUNNING, 3))
 
-CAUSES: dict[Trip, tuple[Bay, BayEvent]] = {
+CAUSES: dict[Trip, tuple[Bay, Happened | Seen | Lapsed]] = {
     Trip.FIRE: (IDLING, Happened(Happening.FIRE_SEEN)),
     Trip.FUMES: (IDLING, Happened(Happening.FUME_ALARM)),
     Trip.INJURY: (IDLING, Happened(Happening.PERSON_HURT)),

@@ -257,6 +257,15 @@ def test_a_loose_row_about_trips_is_named_by_the_trip(id: str, act: str, trip: T
     assert (id, act) in {(f.row, f.act) for f in try_trip(trip, rows)}
 
 
+def test_of_the_two_rows_that_hold_latched_trips_only_the_loose_one_is_named() -> None:
+    loose = next(row for row in INTERLOCKS if row.id == "start-no-fluid-trip")
+    whole = next(row for row in INTERLOCKS if row.id == "no-trip-latched")
+    loose, rows = changed(loose, allows=ANYTHING)
+    assert try_row(whole, rows).findings == ()
+    said = [f.said for f in try_row(loose, rows).findings]
+    assert "permits what 'latched-spill' forbids, with trip spill latched" in said
+
+
 def test_a_row_that_keeps_a_latched_trip_from_being_made_safe_is_named() -> None:
     row = next(row for row in INTERLOCKS if row.id == "no-trip-latched")
     _, rows = changed(row, acts=row.acts | {Act.STOP_ENGINE, Act.ABANDON, Act.RESET})
