@@ -53,14 +53,12 @@ def answers(row_id: str) -> tuple[Hazard, ...]:
 
 
 def without_knowing(condition: Condition, fact: str) -> Condition | None:
-    """What is left of ``condition`` when ``fact`` is not known; None: it cannot hold."""
+    """What is left of ``condition`` when ``fact`` is not known; None: it cannot hold.
+
+    No condition takes unknown for good; a test holds this to what the rows do.
+    """
     match condition:
-        case Is(of, states):
-            if of != fact:
-                return condition
-            blind = tuple(state for state in states if state.unknown)
-            return Is(of, blind) if blind else None
-        case Rule():
+        case Is() | Rule():
             return None if fact in condition.reads else condition
         case Both(parts):
             kept = [without_knowing(part, fact) for part in parts]
@@ -69,7 +67,7 @@ def without_knowing(condition: Condition, fact: str) -> Condition | None:
         case _:
             kept = [without_knowing(part, fact) for part in condition.parts]
             left = tuple(part for part in kept if part is not None)
-            return left[0] if len(left) == 1 else Either(left) if left else None
+            return Either(left) if len(left) > 1 else next(iter(left), None)
 
 
 def not_known(row: Interlock) -> list[str]:

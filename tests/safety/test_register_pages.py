@@ -84,6 +84,16 @@ def test_the_page_begins_with_the_rule_that_stops_flooding_and_what_proves_it() 
         assert named in top
 
 
+def test_the_rule_that_stops_flooding_comes_first_in_whatever_order_the_hazards_stand(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("safety.registers.HAZARDS", HAZARDS[::-1])
+    monkeypatch.setattr("safety.registers.INTERLOCKS", INTERLOCKS[::-1])
+    top = interlocks_page().split("## How to read this page")[0]
+    assert "The rule is [`start-ledger`](#start-ledger)." in top
+    assert "[start-ledger-start-with-fluid]" in top
+
+
 def test_every_hazard_has_its_section_with_all_that_it_says() -> None:
     told = sections(hazards_page())
     assert list(told) == [hazard.id for hazard in HAZARDS]
@@ -187,3 +197,15 @@ def test_every_monitor_and_trip_stands_on_the_page_with_the_rows_that_hold_it() 
 def test_no_page_claims_a_safety_integrity_or_performance_level() -> None:
     claim = re.compile(r"\b(SIL\s?\d?|PL\s?[a-e]|ASIL|safety integrity|performance level)\b")
     assert not any(claim.search(page()) for page in PAGES.values())
+
+
+def test_the_map_of_the_room_names_only_what_is_there() -> None:
+    told = (ROOT / "safety" / "README.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`([a-z_]+(?:\.py|/))`", told))
+    there = {
+        path.name + ("/" if path.is_dir() else "")
+        for path in (ROOT / "safety").iterdir()
+        if path.name not in ("__init__.py", "__pycache__") and path.suffix in ("", ".py")
+    }
+    assert named
+    assert named <= there, named - there
