@@ -10,18 +10,20 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, model_validator
 
+from runner.engine import Plan
+from runner.findings import BadValue, Finding
 from runner.job import Job
 from runner.practice.faults import FAULTS, MAX_FAULTS, draw_faults
 from runner.practice.lesson import Lesson
 from runner.strict_yaml import Document, StrictModel, load_model
 
-Name = Annotated[str, Field(min_length=1, max_length=60)]
+Name = Annotated[str, Field(max_length=60)]
 Text = Annotated[str, Field(min_length=3, max_length=600)]
 
 
 def _known(name: str) -> str:
     if name not in FAULTS:
-        raise ValueError(f"{name!r} is no fault; 'steplatch practise --list-faults' lists them")
+        raise BadValue(f"{name!r} is no fault", "See 'steplatch practise --list-faults'")
     return name
 
 
@@ -37,30 +39,42 @@ class Draw(StrictModel):
     @model_validator(mode="after")
     def _enough(self) -> "Draw":
         if len(set(self.among)) != len(self.among):
-            raise ValueError("a fault stands twice under 'among'")
+            raise BadValue("a fault stands twice under 'among'", "Name each once")
         if self.count > len(self.among):
-            raise ValueError(f"{self.count} cannot be drawn from {len(self.among)}")
+            raise BadValue(
+                f"{self.count} cannot be drawn from {len(self.among)}", "Draw fewer, or name more"
+            )
         return self
 
 
 class Notice(StrictModel):
     """One thing that must be noticed: what, in words, and where the record shows it.
 
-    ``record`` names an answer or judgement, ``among`` the values that show it. ``with_faults``
-    leaves it out unless one of these was drawn.
+    ``step`` (a step's id) or ``record`` (the name of an answer or judgement) says where to look,
+    ``among`` the values that show it. ``with_faults`` leaves it out unless one of them is in.
     """
 
     what: Text
-    record: Name
+    step: Name = ""
+    record: Name = ""
     among: Annotated[tuple[Name, ...], Field(min_length=1)]
     with_faults: tuple[FaultName, ...] = ()
 
+    @model_validator(mode="after")
+    def _one_place(self) -> "Notice":
+        if bool(self.step) == bool(self.record):
+            raise BadValue(
+                "where the record shows it is not clear", "Give either 'step' or 'record'"
+            )
+        return self
+
     def noticed(self, job: Job) -> bool:
-        """Whether the record shows it: any value under ``record``, also one corrected later."""
-        values = [
-            value for r in job.log.records if r.name == self.record for value in _said(r.value)
-        ]
-        values += [v for c in job.log.corrections if c.name == self.record for v in _said(c.was)]
+        """Whether the record shows it; also where it was corrected later."""
+        log = job.log
+        if self.step:
+            return any(m.step == self.step and m.answer in self.among for m in log.marks)
+        values = [v for r in log.records if r.name == self.record for v in _said(r.value)]
+        values += [v for c in log.corrections if c.name == self.record for v in _said(c.was)]
         return bool(set(values) & set(self.among))
 
 
@@ -84,7 +98,9 @@ class Exercise(StrictModel):
     @model_validator(mode="after")
     def _one_way(self) -> "Exercise":
         if bool(self.faults) == (self.draw is not None):
-            raise ValueError("give either 'faults' or 'draw', not both and not neither")
+            raise BadValue(
+                "what is wrong with the vehicle is not clear", "Give either 'faults' or 'draw'"
+            )
         return self
 
     def drawn(self, seed: int) -> tuple[str, ...]:
@@ -111,5 +127,27 @@ def load_exercise(path: Path) -> tuple[Exercise, Document]:
     return load_model(path, Exercise)
 
 
+def wrong_places(exercise: Exercise, document: Document, plan: Plan) -> list[Finding]:
+    """Steps and answers that the procedure does not have: nobody could ever notice those."""
+    steps = {step.id for step in plan.steps()}
+    names = {str(getattr(step, "name", "")) for step in plan.steps()} | _JUDGED
+    out = []
+    for number, notice in enumerate(exercise.notice):
+        key = "step" if notice.step else "record"
+        if (notice.step or notice.record) in (steps if notice.step else names):
+            continue
+        out.append(
+            document.finding(
+                ("notice", number, key),
+                f"'{notice.step or notice.record}' is no {key} of {exercise.procedure}",
+                "Take it from the procedure's file",
+            )
+        )
+    return out
+
+
+_JUDGED = {"triage", "verdict", "plateau", "spray", "gun", "doubted"}
+
+
 def _said(value: dict[str, object]) -> list[str]:
-    return [str(value[key]) for key in ("choice", "text", "state", "typed", "role") if key in value]
+    return [str(value[key]) for key in ("choice", "text", "state", "typed", "what") if key in value]

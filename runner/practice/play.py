@@ -16,7 +16,7 @@ from runner.console.guide import Guide, Keeper
 from runner.console.talk import LineTalk, Talk, has_terminal
 from runner.findings import BadFile
 from runner.practice.card import PracticeCard
-from runner.practice.exercise import Exercise, load_exercise
+from runner.practice.exercise import Exercise, load_exercise, wrong_places
 from runner.practice.faults import DRAWN, draw_faults
 from runner.practice.hand import Hand, VehicleClock
 from runner.practice.lesson import Lesson, LessonStuck, ScriptTalk, load_lesson
@@ -82,6 +82,9 @@ def _exercised(path: Path) -> Setting:
     exercise, document = load_exercise(path)
     lesson = exercise.on_card(load_lesson(find_lesson(exercise.card)))
     bundle = bundle_for(exercise.procedure)
+    wrong = wrong_places(exercise, document, bundle.plan)
+    if wrong:
+        raise BadFile(wrong)
     faults = exercise.drawn(exercise.seed)
     note = Note(
         "exercise",
