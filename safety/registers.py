@@ -18,7 +18,7 @@ from safety.matrix import Table, interlock_rows, render, spoken, words
 from safety.monitors import Needs, alarm_monitors
 from safety.ready_bays import IDLING, READY
 from safety.rests_on import honesty_rows
-from safety.row_monitors import monitors_of
+from safety.row_monitors import BREAKS, monitors_of
 from safety.self_test import CAUSES, MONITORS, monitors_for
 
 COMMAND = "python -m tests.safety.write_registers"
@@ -179,7 +179,7 @@ def _flooding(said: dict[str, dict[str, str]]) -> Iterator[str]:
     hazard = next(hazard for hazard in HAZARDS if hazard.id == FLOODING)
     first, *others = hazard.interlocks
     row = next(row for row in INTERLOCKS if row.id == first)
-    monitor = MONITORS[monitors_of(first)[0]]
+    monitor = MONITORS[BREAKS[first]]
     without, with_all, *alone = proofs(row)
     yield "## Which rule stops flooding a cylinder, and what proves it?\n"
     yield (
@@ -191,7 +191,7 @@ def _flooding(said: dict[str, dict[str, str]]) -> Iterator[str]:
         f'what truly happened and breaks at "{monitor.words}".\n'
         f"  - With all rows, nothing that is permitted breaks it: `{with_all}`.\n"
         f"  - Take this one row out, and the search finds a way to break it: `{without}`.\n"
-        f"  - There is a state in which this row alone refuses: `{alone[0]}`.\n"
+        f"  - There is a state in which this row alone refuses: `{'`, `'.join(alone)}`.\n"
         f'  - See all three: `python -m pytest {ROW_TESTS} {KERNEL_TESTS} -k "{first} or '
         f'{monitor.name}"`. On your own machine, in a moment: `steplatch self-test`.\n'
         f"- What it cannot do: {hazard.left_over} See "
