@@ -41,6 +41,12 @@ TYPED = {
     "trend": ("40", "2 kPa"),
 }
 """What a correction may say, by the name of what it corrects."""
+WORSE = (
+    ("controls", "nobody"), ("fumes", "nothing"), ("fumes", "door_open"), ("secured", "part"),
+    ("kit", "not_worn"), ("spill", "not_ready"), ("idle", "sagging"), ("burning", "yes"),
+    ("line", "fluid"), ("key", "off"), ("sheet", "missing"), ("sensor", "alike"),
+)  # fmt: skip
+"""What an honest look may find instead of what was so."""
 DAY_MS = 86_400_000
 H = Happening
 
@@ -130,6 +136,10 @@ class Unlucky(Walker):
         """Somebody looks, and all is as it was: where the walk knows."""
         fact = self.chance.choice([*FACTS])
         self.submit(Look(fact, self.truly(fact)))
+
+    def worse(self) -> None:
+        """Somebody looks, and something that was good no longer is; or the key is taken out."""
+        self.submit(Look(*self.chance.choice(WORSE)))
 
     def happening(self) -> None:
         """Something happens, of all that can."""
@@ -269,6 +279,7 @@ MISHAPS: dict[str, Callable[[Unlucky], None]] = {
     "kill": Unlucky.kill,
     "look": Unlucky.look_at_anything,
     "same look": Unlucky.same_look,
+    "worse": Unlucky.worse,
     "happening": Unlucky.happening,
     "pause": Unlucky.pause,
     "long pause": Unlucky.long_pause,
@@ -292,7 +303,7 @@ MISHAPS: dict[str, Callable[[Unlucky], None]] = {
 """Every kind of mishap by its name."""
 
 WEIGHTS: dict[str, float] = {
-    "kill": 3, "look": 1, "same look": 4, "happening": 1, "pause": 3, "long pause": 0.5,
+    "kill": 3, "look": 1, "same look": 4, "worse": 1, "happening": 1, "pause": 3, "long pause": 0.5,
     "clock back": 1, "date set": 3, "back": 3, "nonsense": 4, "out of order": 3, "correct": 5,
     "waive": 4, "not applicable": 4, "sign": 3, "other worker": 2, "note": 1, "meanwhile": 0.5,
     "stop": 3, "give up": 0.15, "crew": 0.4,

@@ -32,6 +32,8 @@ from tests.walk.desks import Desk, InMind, only_time
 from tests.walk.truth_beside import Truth, Untrue
 
 SHORTENING_S = 60.0
+LEAST_PART = 6
+"""Smaller parts of good work are not left out: hardly any step can be."""
 TOLD_IN_FULL = 4
 """So many moves before a breach are told one by one."""
 
@@ -130,7 +132,8 @@ def replayed(opening: Opening, moves: Sequence[Move]) -> tuple[Played, list[Move
 
 
 def shortest(opening: Opening, moves: Sequence[Move], name: str) -> list[Move]:
-    """Few moves that still breach the monitor ``name``: ever smaller parts are left out."""
+    """Few moves that still breach the monitor ``name``: ever smaller parts are left out, then
+    single moves that are no good work. What the procedure asks for in between must stay."""
     until = monotonic() + SHORTENING_S
 
     def still(fewer: Sequence[Move]) -> list[Move] | None:
@@ -140,16 +143,19 @@ def shortest(opening: Opening, moves: Sequence[Move], name: str) -> list[Move]:
     best = still(moves) or list(moves)
     part = max(1, len(best) // 2)
     while monotonic() < until:
-        at, shorter = 0, False
+        at = 0
         while at < len(best) and monotonic() < until:
-            fewer = still([*best[:at], *best[at + part :]])
+            part_out = best[at : at + part]
+            fewer = None
+            if part >= LEAST_PART or not all(move.careful for move in part_out):
+                fewer = still([*best[:at], *best[at + part :]])
             if fewer is not None and len(fewer) < len(best):
-                best, shorter = fewer, True
+                best = fewer
             else:
                 at += part
-        if part == 1 and not shorter:
+        if part == 1:
             break
-        part = part if shorter and part == 1 else max(1, part // 2)
+        part = part // 2 if part > LEAST_PART else 1
     return best
 
 

@@ -2,8 +2,10 @@
 
 import random
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
+from runner.commands import SetLimits
 from tests.procedure_walk import bundle
 from tests.walk.desks import Desk, InMind, OnDisk
 from tests.walk.mishaps import Unlucky, fate_of
@@ -13,8 +15,17 @@ from tests.walk.walker import STEPS, THEMES, Fate
 MOST = 700
 
 
-def drawn(seed: int, fate: Fate | None = None, room: Path | None = None, **given: str) -> Unlucky:
-    """A walk as ``seed`` draws it, not yet walked: on disk in ``room``, else in mind."""
+def drawn(
+    seed: int,
+    fate: Fate | None = None,
+    room: Path | None = None,
+    low_ceiling: bool = False,
+    **given: str,
+) -> Unlucky:
+    """A walk as ``seed`` draws it, not yet walked: on disk in ``room``, else in mind.
+
+    With ``low_ceiling`` (in mind only) the band for raised revs reaches over the ceiling.
+    """
     chance = random.Random(seed)
     crew = chance.choices(("pair", "alone_adult", "alone_junior"), (17, 2, 1))[0]
     answers = {
@@ -28,7 +39,12 @@ def drawn(seed: int, fate: Fate | None = None, room: Path | None = None, **given
     alone = answers["crew"] != "pair"
     answers["controls"] = "self" if alone else "other"
     worker = {"alone_adult": "technician-1"}.get(answers["crew"], "apprentice-1")
-    opening = Opening(worker, dry=chance.random() < 0.97, practice=chance.random() < 0.3)
+    opening = Opening(
+        worker,
+        dry=chance.random() < 0.97,
+        practice=chance.random() < 0.3,
+        limits=_low_ceiling() if low_ceiling else None,
+    )
     fate = fate or fate_of(chance, THEMES)
     walk = Unlucky(bundle().plan, answers, alone=alone)
     walk.worker = worker
@@ -39,6 +55,12 @@ def drawn(seed: int, fate: Fate | None = None, room: Path | None = None, **given
     )
     walk.setup(desk, opening, chance, fate)
     return walk
+
+
+def _low_ceiling() -> SetLimits:
+    limits = bundle().limits_command()
+    low = repr(float(limits.numbers["revs_high_rpm"]) - 1.0)
+    return replace(limits, numbers={**limits.numbers, "rev_ceiling_rpm": low})
 
 
 def walked(seed: int, room: Path | None = None, most: int = MOST) -> Counter[str]:
