@@ -59,6 +59,13 @@ def test_each_part_of_the_hold_up_is_written_out_and_the_smaller_pipe_counts() -
     ]
 
 
+def test_cells_without_a_wall_or_a_wall_without_cells_say_as_little_as_neither() -> None:
+    neither = filter_space(replace(LOW, cell_density_per_m2=None, wall_thickness_m=None))
+    assert neither.pore_assumptions and neither.void_assumptions
+    assert filter_space(replace(LOW, cell_density_per_m2=310000.0)) == neither
+    assert filter_space(replace(LOW, wall_thickness_m=3.05e-4)) == neither
+
+
 def test_a_pipe_and_a_filter_of_which_nothing_is_known_are_said_to_count_nothing() -> None:
     bare = replace(LOW, pipe_bore_m=None, pipe_hold_up_m3=None, filter_volume_m3=None)
     found = hold_up(bare, filter_space(bare))

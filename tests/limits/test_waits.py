@@ -67,6 +67,24 @@ def test_more_fluid_or_cooler_exhaust_never_dries_sooner(
     assert drying(wet, USUAL, FLUID, WORKSHOP, 2400.0, degc(gas + 5.0)).value < base
 
 
+def test_exhaust_counts_as_that_of_raised_revs_from_1500_on() -> None:
+    assert "200 degC taken" in drying(3e-4, USUAL, FLUID, WORKSHOP, 1500.0).assumptions[1]
+    assert "130 degC taken" in drying(3e-4, USUAL, FLUID, WORKSHOP, 1499.0).assumptions[1]
+
+
+def test_the_heat_balance_is_written_out_in_the_units_of_its_words() -> None:
+    """250 mL of water from 20 degC, gas of 33 g/s at 220 degC; 7/10 of the heat. Latent heat at
+    99.97 degC 2256.5 J/g: Wagner and Pruss, J. Phys. Chem. Ref. Data 31 (2002) 387."""
+    limit = drying(250e-6, USUAL, FLUID, WORKSHOP, 2400.0, degc(220.0), 0.033)
+    assert [str(line) for line in limit.lines] == [
+        "water, all fluid counted = 250 mL x 1 g/mL = 250 g",
+        "heat needed = 250 g x (4.2 x 79.97 + 2256.5) J/g = 6.481e+05 J",
+        "air flow as read: 33 g/s",
+        "heat given = 0.7 x 33 g/s x 1.01 J/(g K) x (220 - 99.974) K = 2800 W",
+        "time = 6.481e+05 J / 2800 W = 231.4 s",
+    ]
+
+
 def test_nothing_wet_needs_no_drying_and_times_round_up() -> None:
     assert drying(0.0, USUAL, FLUID, WORKSHOP, 820.0).whole() == 0
     limit = drying(1e-5, USUAL, FLUID, WORKSHOP, 2400.0, degc(225.0), 0.035)
@@ -90,6 +108,7 @@ def test_air_above_boiling_needs_no_warming() -> None:
     [
         (-1e-6, 820.0, None, None, "wet_m3"),
         (1e-6, 0.0, None, None, "speed_rpm"),
+        (1e-6, 0.0, degc(220.0), 0.03, "speed_rpm"),
         (1e-6, 820.0, -5.0, None, "exhaust_k"),
         (1e-6, 820.0, None, 0.0, "air_kg_s"),
     ],
@@ -109,6 +128,15 @@ def test_cooling_is_shown_as_a_band_in_whole_minutes() -> None:
     )
     assert wait.falling_k_per_min == pytest.approx(6.0)
     assert len(wait.lines) == 3 and "design choice" in wait.source
+
+
+def test_the_two_readings_of_a_cooling_wait_are_written_out_in_celsius() -> None:
+    wait = cooling_wait(degc(174.0), degc(168.0), 60.0, degc(20.0), LIMITS.exhaust_engine_off)
+    assert wait.lines[0] == "fell from 174 to 168 degC in 60 s, air at 20 degC"
+    assert "the fall was 1 K more than read" in wait.lines[1]
+    assert wait == cooling_wait(
+        degc(174.0), degc(168.0), 60.0, degc(20.0), LIMITS.exhaust_engine_off, 1.0
+    )
 
 
 def test_a_coarse_thermometer_gives_a_wider_band() -> None:
@@ -155,6 +183,25 @@ def test_a_small_shut_bay_passes_the_published_limits_within_minutes() -> None:
     assert quick[0] < 5.0 and 20.0 < quick[1] < 25.0
     assert minutes(WORKSHOP)[0] > quick[0]
     assert "not known, taken" in room_air_illustration(WORKSHOP).lines[0]
+
+
+@pytest.mark.parametrize(
+    ("bay_m3", "to_20_ppm", "to_100_ppm"),
+    # t = ln(C / (C - level)) / n with C = 20 g/h / (n V), n = 0.5 an hour, 20 ppm = 22.91 mg/m3
+    # and 100 ppm = 114.56 mg/m3 (at 25 degC); worked by hand.
+    [(60.0, "after 4 min", "after 23 min"), (None, "after 11 min", "after 67 min"),
+     (1000.0, "after 102 min", "not by this engine")],
+)  # fmt: skip
+def test_the_illustration_says_when_each_published_level_is_reached(
+    bay_m3: float | None, to_20_ppm: str, to_100_ppm: str
+) -> None:
+    lines = room_air_illustration(Workshop("Test", bay_volume_m3=bay_m3)).lines
+    taken = "150 m3 (not known, taken)" if bay_m3 is None else f"{bay_m3:.4g} m3"
+    assert lines[0].startswith(f"bay of {taken}, doors shut, air changed 0.5 times an hour")
+    assert lines[1] == f"20 ppm, the United Kingdom limit for 8 h: {to_20_ppm}"
+    assert lines[2] == f"100 ppm, the United Kingdom limit for 15 min: {to_100_ppm}"
+    assert lines[3].endswith("open doors do not replace extraction")
+    assert len(lines) == 5
 
 
 def test_a_vast_hall_may_never_reach_a_level_and_still_nothing_is_permitted() -> None:

@@ -142,6 +142,29 @@ def test_all_limits_survive_json_with_their_working() -> None:
         assert len(limits.all()) == (9 if limits.dose_extended is None else 10)
 
 
+def test_each_limit_stands_in_the_record_with_all_that_it_needs_to_be_understood() -> None:
+    limits = work_limits(replace(USUAL, retained=CLAIM), FLUID, WORKSHOP, GUN)
+    plain = to_json(limits)
+    assert plain["kernel_dml"] == {"strict": 151, "extended": 350, "running": 2990}
+    assert plain.pop("no_extended_because") == limits.no_extended_because
+    assert set(plain) - {"kernel_dml"} == {
+        *("dose_strict", "dose_extended", "running_dose", "rev_ceiling", "raised_lower"),
+        *("raised_upper", "exhaust_engine_off", "exhaust_running", "touch", "soak"),
+    }
+    assert plain["touch"] == {
+        "name": "bare metal for bare hands",
+        "bound": "at most",
+        "value": 322.15,
+        "unit": "K",
+        "whole": 49,
+        "whole_unit": "degC",
+        "lines": list(limits.touch.lines),
+        "source": limits.touch.source,
+        "validity": limits.touch.validity,
+        "assumptions": [],
+    }
+
+
 def test_the_same_inputs_always_give_the_same_limits() -> None:
     first, second = (
         work_limits(replace(USUAL, retained=CLAIM), FLUID, WORKSHOP, GUN) for _ in range(2)

@@ -194,6 +194,8 @@ def _variants(node: ast.AST) -> Iterator[ast.AST]:
         case ast.Dict(keys=keys, values=values) if keys:
             for i in range(len(keys)):
                 yield ast.Dict([*keys[:i], *keys[i + 1 :]], [*values[:i], *values[i + 1 :]])
+        case ast.Assign(targets=[ast.Name(id="__all__")]):
+            pass  # it says what ``*`` would import, and nothing here imports that
         case _ if isinstance(node, _DELETED):
             yield ast.Pass()
 

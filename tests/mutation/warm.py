@@ -228,7 +228,7 @@ class _Watch:
         running[pid] = (
             mutant,
             time.monotonic() + allowed_s,
-            SURVIVED if chosen == ran else UNDECIDED,
+            UNDECIDED if stale else SURVIVED,
         )
 
     def _swapped(self, new: dict[_Name, CodeType]) -> list[tuple[FunctionType, CodeType]] | None:
