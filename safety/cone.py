@@ -56,8 +56,8 @@ def project(bay: Bay, kept: frozenset[str]) -> Bay:
     blank: dict[str, Any] = {f: FACTS[f]["UNKNOWN"] for f in FACTS if f not in kept}
     shown = frozenset(trip for trip in bay.trips if latch(trip) in kept)
     if "wet" not in kept:
-        return replace(bay, wet=0, reserved=0, trips=shown, **blank)
-    return replace(bay, trips=shown, **blank)
+        return bay.but(wet=0, reserved=0, trips=shown, **blank)
+    return bay.but(trips=shown, **blank)
 
 
 def readable(kept: frozenset[str]) -> frozenset[str]:

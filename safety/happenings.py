@@ -20,6 +20,8 @@ class Happening(Enum):
         member.said = said
         return member
 
+    __hash__ = object.__hash__  # as for ``safety.states.State``
+
     IGNITION_ON = "ignition_on", "ignition on, the engine stands still"
     STARTED = "started", "cranked evenly and runs at idle"
     CRANKED_NO_FIRE = "cranked_no_fire", "cranked evenly for 2 s, did not fire, key off"

@@ -95,6 +95,7 @@ LOOKED_AT: frozenset[str] = frozenset(FACTS) - _NOT_BY_LOOKING
 _UNKNOWN: dict[str, State] = {fact: state_of(fact, "unknown") for fact in FACTS}
 _PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
 _RUNNING = frozenset({Engine.IDLING, Engine.RAISED})
+_WORST_FIRST = tuple(Trip)
 _READINGS = frozenset({Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER})
 
 
@@ -124,24 +125,24 @@ def apply(bay: Bay, event: BayEvent) -> Bay:
     match event:
         case Granted(act, dose):
             after = _by_row(bay, GRANTS[act], dose) if act in GRANTS else bay
-            return replace(after, permit=act)
+            return after.but(permit=act)
         case Happened(what, amount):
             answered = bay.permit is not None and what in OUTCOMES[bay.permit]
             row = EFFECTS[what]
             if row.wet == "settle" and bay.permit in SPRAYS and not answered:
                 row = replace(row, wet="cut")  # this is no account of the spray that is open
             after = _by_row(bay, row, amount)
-            return replace(after, permit=None) if answered else after
+            return after.but(permit=None) if answered else after
         case Seen(fact, state):
             return _seen(bay, fact, state)
         case Lapsed(fact):
-            return _with(bay, {fact: _unknown(fact)})
+            return bay.but(**{fact: _UNKNOWN[fact]})
         case PermitLapsed():
             return _permit_lapsed(bay)
         case Tripped(trip):
-            return replace(bay, trips=bay.trips | {trip}, recovery=Recovery.UNKNOWN)
+            return bay.but(trips=bay.trips | {trip}, recovery=Recovery.UNKNOWN)
         case _:
-            return replace(bay, trips=bay.trips - {event.trip}, recovery=Recovery.UNKNOWN)
+            return bay.but(trips=bay.trips - {event.trip}, recovery=Recovery.UNKNOWN)
 
 
 def trips(before: Bay, event: BayEvent, after: Bay, limits: DoseLimits) -> tuple[Trip, ...]:
@@ -160,12 +161,14 @@ def trips(before: Bay, event: BayEvent, after: Bay, limits: DoseLimits) -> tuple
                 found.add(Trip.UNPERMITTED)
         case _:
             pass
-    if any(_lost(before, after, fact) for fact in _WHILE_RUNNING) and after.engine in _RUNNING:
+    if _left_alone(before, after) and after.engine in _RUNNING:
         found.add(Trip.UNATTENDED)
     moved = after.moved(before, "engine") or after.moved(before, "wet")
     if moved and _too_wet_to_stand(after, limits):
         found.add(Trip.OVERDOSE)
-    return tuple(t for t in Trip if t in found and t not in before.trips)
+    if not found:
+        return ()
+    return tuple(t for t in _WORST_FIRST if t in found and t not in before.trips)
 
 
 _WHILE_RUNNING: dict[str, frozenset[State]] = {
@@ -175,10 +178,12 @@ _WHILE_RUNNING: dict[str, frozenset[State]] = {
 }
 
 
-def _lost(before: Bay, after: Bay, fact: str) -> bool:
+def _left_alone(before: Bay, after: Bay) -> bool:
     """Whether something that a running engine needs was there and no longer is."""
-    good = _WHILE_RUNNING[fact]
-    return after.moved(before, fact) and before.among(fact, good) and not after.among(fact, good)
+    for fact, good in _WHILE_RUNNING.items():
+        if after.moved(before, fact) and before.among(fact, good) and not after.among(fact, good):
+            return True
+    return False
 
 
 def _too_wet_to_stand(bay: Bay, limits: DoseLimits) -> bool:
@@ -213,14 +218,6 @@ def free_move(fact: str, known: State, seen: State) -> bool:
     return bool(seen.value in free[fact])
 
 
-def _with(bay: Bay, changes: dict[str, Any]) -> Bay:
-    return replace(bay, **changes)
-
-
-def _unknown(fact: str) -> State:
-    return _UNKNOWN[fact]
-
-
 def _seen(bay: Bay, fact: str, state: State) -> Bay:
     if state not in FACTS[fact]:
         raise ValueError(f"{state} is no state of {fact}")
@@ -232,13 +229,13 @@ def _seen(bay: Bay, fact: str, state: State) -> Bay:
     if state is Secured.YES or state is Fumes.EXTRACTION:
         changes["road"] = Road.UNKNOWN
     if fact == "engine" and state is not bay.engine:
-        changes |= {f: _unknown(f) for f in ("idle", "hand_turn", "start_check", "inspection")}
-        changes |= {"port": _unknown("port"), "run_on": _unknown("run_on")}
+        changes |= {f: _UNKNOWN[f] for f in ("idle", "hand_turn", "start_check", "inspection")}
+        changes |= {"port": _UNKNOWN["port"], "run_on": _UNKNOWN["run_on"]}
     if fact in ("hose", "gun") and state is not getattr(bay, fact):
-        changes |= {f: _unknown(f) for f in ("zero", "line")}
+        changes |= {f: _UNKNOWN[f] for f in ("zero", "line")}
     if fact == "crew" and state is not bay.crew:
-        changes |= {"controls": Controls.UNKNOWN, "fluid_check": _unknown("fluid_check")}
-    return _with(bay, changes)
+        changes |= {"controls": Controls.UNKNOWN, "fluid_check": _UNKNOWN["fluid_check"]}
+    return bay.but(**changes)
 
 
 def _permit_lapsed(bay: Bay) -> Bay:
@@ -249,11 +246,11 @@ def _permit_lapsed(bay: Bay) -> Bay:
     if bay.permit in _READINGS:  # half a reading moves nothing
         kept |= {"zero", "before", "after"}
     changes: dict[str, Any] = {
-        fact: _unknown(fact) for fact in FACTS if fact not in kept and fact != "fluid_in"
+        fact: _UNKNOWN[fact] for fact in FACTS if fact not in kept and fact != "fluid_in"
     }
     if bay.permit in SPRAYS:
         changes["wet"] = _cut(bay)
-    return replace(bay, **changes, reserved=0, permit=None)
+    return bay.but(**changes, reserved=0, permit=None)
 
 
 def _cut(bay: Bay) -> int | None:
@@ -264,7 +261,7 @@ def _cut(bay: Bay) -> int | None:
 
 
 def _by_row(bay: Bay, row: Row, amount: int | None) -> Bay:
-    changes: dict[str, Any] = {fact: _unknown(fact) for fact in row.ends}
+    changes: dict[str, Any] = {fact: _UNKNOWN[fact] for fact in row.ends}
     for fact, cell in row.sets.items():
         if isinstance(cell, dict):
             was = getattr(bay, fact)
@@ -274,7 +271,7 @@ def _by_row(bay: Bay, row: Row, amount: int | None) -> Bay:
         changes["run_on"] = RunOn.UNKNOWN
     if row.wet != "keep":
         changes["wet"], changes["reserved"] = _ledger(bay, row.wet, amount)
-    return _with(bay, changes)
+    return bay.but(**changes)
 
 
 def _drying(bay: Bay) -> bool:

@@ -76,14 +76,14 @@ def prove_belief(
         safety.search.SearchCapped: the model grew beyond ``cap`` states.
     """
     kernel = Kernel(Follows(strand), strand.facts, rows, limits, doses)
-    judged: dict[tuple[int, Hashable], bool] = {}
+    judged: dict[tuple[int, int], bool] = {}
 
     def borne_out(state: State) -> bool:
         key = state[0], state[2]
         if key not in judged:
             bay = kernel.bays[state[0]]
             judged[key] = bay.permit is not None or strand.bears_out(
-                believed(bay, strand), state[2]
+                believed(bay, strand), kernel.accounts[state[2]]
             )
         return judged[key]
 
@@ -159,7 +159,15 @@ def prove(
     return search(kernel, always, sometimes or {}, cap=cap, first_breach_only=True)
 
 
+def comes(kernel: Kernel, *event: object) -> Callable[[State, Move, State], bool]:
+    """A sometimes-property: met by a move by which an event of the truth that begins like
+    ``event`` happens."""
+    return lambda before, move, after: any(
+        happened[: len(event)] == event for happened in kernel.happened(move)
+    )
+
+
 def told(breach: Breach[State, Move]) -> str:
     """The trace of a breach, a line a move, and what it breaks."""
-    lines = [f"{n}. {move.said}" for n, (move, _) in enumerate(breach.trace, 1)]
+    lines = [f"{n}. {said}" for n, ((said, _), _) in enumerate(breach.trace, 1)]
     return "\n".join([*lines, f"=> {breach.state[3]}"])

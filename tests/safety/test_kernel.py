@@ -158,6 +158,32 @@ def test_a_row_reads_no_more_than_it_declares(row: Any) -> None:
                 assert spy.read <= row.reads
 
 
+# -- copies of a bay ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", Bay.__dataclass_fields__)
+def test_a_bay_but_for_one_thing_is_the_one_that_replace_makes(name: str) -> None:
+    others: dict[str, tuple[Any, ...]] = {
+        **{fact: tuple(states) for fact, states in FACTS.items()},
+        "wet": (None, 0, 7),
+        "reserved": (0, 3),
+        "permit": (None, *Act),
+        "trips": (frozenset(), frozenset({Trip.FIRE})),
+    }
+    before = Bay()
+    for bay in (before, replace(before, engine=Engine.IDLING, wet=2)):
+        for value in others[name]:
+            assert bay.but(**{name: value}) == replace(bay, **{name: value})
+    assert before == Bay()
+
+
+def test_a_bay_but_for_nothing_is_that_bay_and_a_name_it_does_not_have_is_a_mistake() -> None:
+    bay = replace(Bay(), hose=Hose.OFF)
+    assert bay.but(hose=Hose.OFF) is bay
+    with pytest.raises(AttributeError, match="hoze"):
+        bay.but(hoze=Hose.ON)
+
+
 # -- looks, lapses, trips and resets ------------------------------------------------------------
 
 

@@ -30,8 +30,8 @@ from safety.kernel import (
     permit,
     trips,
 )
-from safety.kernel_model import DOSES, LIMITS, Kernel, Move, State
-from safety.kernel_proof import gaps, prove, prove_belief, told
+from safety.kernel_model import DOSES, LIMITS, Kernel
+from safety.kernel_proof import comes, gaps, prove, prove_belief, told
 from safety.monitors import Alarm, Needs, alarm_monitors, need_monitors
 from safety.search import SearchCapped
 from safety.strands import Strand
@@ -160,20 +160,18 @@ def test_whatever_is_permitted_is_truly_met(name: str) -> None:
     ids=lambda alarm: alarm.name,
 )
 def test_what_a_running_engine_needs_is_never_lost_without_an_alarm(alarm: Alarm) -> None:
-    found = prove(Kernel(alarm, alarm.facts, doses=(1,)), {"alarm": alarm_comes}, cap=10_000)
+    kernel = Kernel(alarm, alarm.facts, doses=(1,))
+    found = prove(kernel, {"alarm": comes(kernel, "tripped", "unattended")}, cap=10_000)
     assert not found.breaches, told(found.breaches[0])
     assert found.met == {"alarm"}
-
-
-def alarm_comes(before: State, move: Move, after: State) -> bool:
-    return any(("tripped", "unattended") in truth for _, _, truth in move.outcomes)
 
 
 @pytest.mark.parametrize("name", DIRECT)
 def test_no_way_through_the_kernel_breaks_a_monitor(name: str) -> None:
     monitor = MONITORS[name]
     kernel = Kernel(monitor, monitor.facts, doses=(1,))
-    found = prove(kernel, {f"{act} begins": act_begins(act) for act in monitor.acts}, cap=10_000)
+    begun = {f"{act} begins": comes(kernel, "begin", act) for act in monitor.acts}
+    found = prove(kernel, begun, cap=10_000)
     assert not found.breaches, told(found.breaches[0])
     assert not found.missed
 
@@ -184,13 +182,6 @@ def test_no_way_through_the_kernel_breaks_one_of_the_other_monitors(name: str) -
     monitor = MONITORS[name]
     found = prove(Kernel(monitor, monitor.facts, doses=(1,)), cap=400_000)
     assert not found.breaches, told(found.breaches[0])
-
-
-def act_begins(act: str) -> Callable[[State, Move, State], bool]:
-    """Met by the move in which ``act`` is truly begun."""
-    return lambda before, move, after: any(
-        event[:2] == ("begin", act) for _, _, truth in move.outcomes for event in truth
-    )
 
 
 def test_a_kernel_beyond_the_cap_proves_nothing_and_says_so() -> None:

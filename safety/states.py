@@ -1,0 +1,336 @@
+"""What may be known: every enumerated fact, with its states and the words for each.
+
+Every fact has a state ``UNKNOWN``; a job starts with all of them there, and unknown is treated
+as unsafe by every interlock. Each state carries the words in which a person says what was seen
+(``said``).
+"""
+
+from enum import Enum
+from typing import Self
+
+
+class State(Enum):
+    """One state of one fact: its name in files, and what a person saw when it holds."""
+
+    said: str
+    unknown: bool
+    """True for the one state of each fact that means that nobody knows."""
+
+    def __new__(cls, value: str, said: str) -> Self:
+        member = object.__new__(cls)
+        member._value_ = value
+        member.said = said
+        member.unknown = value == "unknown"
+        return member
+
+    __hash__ = object.__hash__  # members are single; the proofs hash them by the million
+
+
+class Engine(State):
+    """What the engine does."""
+
+    UNKNOWN = "unknown", "I don't know what the engine is doing"
+    STOPPED = "stopped", "the engine stands still"
+    IDLING = "idling", "the engine idles"
+    RAISED = "raised", "the engine is held at raised revs"
+    ROAD = "road", "the vehicle is out on the road test"
+
+
+class Idle(State):
+    """Whether a warm, even idle has been seen since the engine last changed."""
+
+    UNKNOWN = "unknown", "I don't know whether the idle is even"
+    STEADY = "steady", "idle even, at its usual speed"
+    SAGGING = "sagging", "idle sags or hunts"
+
+
+class Key(State):
+    """Where the key is. Boxed: out of range, start button tried, nothing happens."""
+
+    UNKNOWN = "unknown", "I don't know where the key is"
+    ON = "on", "ignition on"
+    OFF = "off", "ignition off, key within reach of the car"
+    BOXED = "boxed", "key in the box out of range; start tried: nothing happens"
+
+
+class Secured(State):
+    """Whether the vehicle can roll."""
+
+    UNKNOWN = "unknown", "I don't know whether it is secured"
+    YES = "yes", "parking brake on, neutral or park, two wheels chocked"
+    PART = "part", "brake, gear or chocks: one of them is missing"
+
+
+class Fumes(State):
+    """What is done about exhaust fumes. An open door does not count."""
+
+    UNKNOWN = "unknown", "I don't know what happens to the fumes"
+    EXTRACTION = "extraction", "extraction hose on the tailpipe and running"
+    OUTDOORS = "outdoors", "the vehicle stands outdoors, clear of walls"
+    DOOR_OPEN = "door_open", "only a door or window is open"
+    NOTHING = "nothing", "nothing is done about fumes"
+
+
+class Controls(State):
+    """Who is at the controls, able to switch off."""
+
+    UNKNOWN = "unknown", "I don't know who is at the controls"
+    OTHER = "other", "a second person sits at the controls"
+    SELF = "self", "I do, the key is within my reach"
+    NOBODY = "nobody", "nobody is at the controls"
+
+
+class Hands(State):
+    """Where anyone's hands are."""
+
+    UNKNOWN = "unknown", "I don't know whose hands are where"
+    CLEAR = "clear", "everybody's hands, sleeves and tools are clear"
+    IN = "in", "hands are at the crank, the hose or the fan"
+    AT_HOSE = "at_hose", "hands only at the hose, away from belts and fan"
+
+
+class Hose(State):
+    """The pressure hose and its sensor, together."""
+
+    UNKNOWN = "unknown", "I don't know whether hose and sensor are fitted"
+    ON = "on", "hose and sensor both fitted and tugged"
+    OFF = "off", "the hose is off its sensor"
+
+
+class Gun(State):
+    """The fluid gun."""
+
+    UNKNOWN = "unknown", "I don't know where the gun is"
+    AWAY = "away", "the gun is off the hose and put away"
+    COUPLED = "coupled", "adaptor seated and tugged, trigger locked shut"
+    OPEN = "open", "the gun is spraying"
+
+
+class Line(State):
+    """What is in the pressure hose."""
+
+    UNKNOWN = "unknown", "I don't know whether there is fluid in the hose"
+    CLEAR = "clear", "blown through: nothing more comes out"
+    FLUID = "fluid", "fluid or foam still comes out of the hose"
+
+
+class Port(State):
+    """The exhaust at the filter inlet, as a class of its measured temperature."""
+
+    UNKNOWN = "unknown", "not measured, or too long ago"
+    COOL = "cool", "measured, under the engine-off limit"
+    WARM = "warm", "measured, over the engine-off limit, inside the running band"
+    HOT = "hot", "measured, over the running band"
+
+
+class Burning(State):
+    """Whether the filter is burning soot by itself (regeneration flag)."""
+
+    UNKNOWN = "unknown", "I don't know whether it burns soot now"
+    NO = "no", "the flag says: not burning soot"
+    YES = "yes", "the flag says: burning soot now"
+
+
+class Rate(State):
+    """How the volume of a spray is known."""
+
+    UNKNOWN = "unknown", "not measured since the gun was filled or adjusted"
+    MEASURED = "measured", "measured into a jug since the gun was filled"
+    LOADED = "loaded", "a measured volume was loaded into the empty gun"
+
+
+class Sheet(State):
+    """The fluid's safety data sheet."""
+
+    UNKNOWN = "unknown", "I don't know where the data sheet is"
+    READ = "read", "data sheet here, same product as the label, read today"
+    MISSING = "missing", "no data sheet for this product here"
+
+
+class Kit(State):
+    """Personal protection, as the data sheet asks."""
+
+    UNKNOWN = "unknown", "I don't know what protection is asked for"
+    WORN = "worn", "gloves, closed eye protection and sleeves on, by all here"
+    NOT_WORN = "not_worn", "somebody is without"
+
+
+class Spill(State):
+    """Drains, extinguisher, battery, people kept away."""
+
+    UNKNOWN = "unknown", "not looked at yet"
+    READY = "ready", "drains covered, extinguisher here, battery supported, others away"
+    NOT_READY = "not_ready", "one of these is missing"
+
+
+class Reach(State):
+    """Whether the hose can be reached at idle, clear of belts and fan."""
+
+    UNKNOWN = "unknown", "not looked at yet"
+    CLEAR = "clear", "hose and sensor reach clear of belts, fan and hot parts"
+    NOT_CLEAR = "not_clear", "hose or sensor lies close to belts, fan or hot parts"
+
+
+class Sensor(State):
+    """Which of two like sensors is the filter's."""
+
+    UNKNOWN = "unknown", "I don't know which sensor is the filter's"
+    PROVEN = "proven", "hose traced by hand from this sensor to the filter inlet"
+    ALIKE = "alike", "two like sensors, not told apart"
+
+
+class Identity(State):
+    """The vehicle compared from two places."""
+
+    UNKNOWN = "unknown", "not compared yet"
+    MATCH = "match", "plate and the end of the chassis number both match the order"
+    DIFFERS = "differs", "plate or chassis number differs from the order"
+
+
+class Crew(State):
+    """Who is here until the end; it decides what can be done today."""
+
+    UNKNOWN = "unknown", "I don't know who stays"
+    PAIR = "pair", "two of us until the end, one of them qualified"
+    ALONE_ADULT = "alone_adult", "I am alone, adult and qualified"
+    ALONE_JUNIOR = "alone_junior", "an apprentice or under-18 is alone"
+
+
+class Arrival(State):
+    """How the vehicle came, before anything is done to it."""
+
+    UNKNOWN = "unknown", "I don't know: towed, not told, or unfinished work on it"
+    DRY = "dry", "drove in; nobody put fluid in; no unfinished job on it"
+
+
+class Agreed(State):
+    """The customer's two yeses."""
+
+    UNKNOWN = "unknown", "not asked yet"
+    MEASURE = "measure", "yes: measure and tell me what you find"
+    CLEAN = "clean", "yes to the clean, after hearing what it cannot do and the price"
+    NO = "no", "no, or not reached"
+
+
+class Triage(State):
+    """What the findings say about cleaning at all."""
+
+    UNKNOWN = "unknown", "not judged yet"
+    GO = "go", "nothing found against it"
+    WARN = "warn", "go only with the warning given in writing"
+    DONT = "dont", "do not clean"
+    NOTHING = "nothing", "nothing to clean: flows as expected already"
+
+
+class Tier(State):
+    """The engine-off dose that was chosen."""
+
+    UNKNOWN = "unknown", "not chosen yet"
+    NONE = "none", "no engine-off dose: straight to the running dose"
+    STRICT = "strict", "up to the strict limit: may start as it is"
+    EXTENDED = "extended", "up to the extended limit: turn by hand first"
+
+
+class Soak(State):
+    """The soak after an engine-off dose."""
+
+    UNKNOWN = "unknown", "not begun"
+    RUNNING = "running", "soaking"
+    DUE = "due", "the soak time is over"
+
+
+class RunOn(State):
+    """The drying run after the running dose."""
+
+    UNKNOWN = "unknown", "not begun, or cut short"
+    RUNNING = "running", "drying"
+    DONE = "done", "dried for as long as the heat balance asks"
+
+
+class HandTurn(State):
+    """The hand-turn check: two full turns by hand, by one, checked by another."""
+
+    UNKNOWN = "unknown", "not done, or no longer valid"
+    TURNED = "turned", "two full turns by hand, even, no stop; not checked yet"
+    VALID = "valid", "two full turns by hand, even, seen by a second person"
+    RETRY = "retry", "cranked evenly without firing once: one more try stands"
+
+
+class Inspection(State):
+    """The look into the engine side of the turbine, in recovery."""
+
+    UNKNOWN = "unknown", "not looked, or could not look"
+    DRY = "dry", "engine side of the turbine dry, seen by two"
+    WET = "wet", "wet on the engine side of the turbine"
+
+
+class Zero(State):
+    """The zero reading with the engine stopped, hose on."""
+
+    UNKNOWN = "unknown", "not taken since hose or sensor was touched"
+    GOOD = "good", "taken, inside the gross band"
+    OUT = "out", "taken, outside the gross band"
+
+
+class Evidence(State):
+    """A set of readings."""
+
+    UNKNOWN = "unknown", "not taken"
+    PARTIAL = "partial", "taken in part, or outside the conditions"
+    GOOD = "good", "taken, conditions in band"
+
+
+class Check(State):
+    """A checker's visit."""
+
+    UNKNOWN = "unknown", "nobody has checked"
+    SAME = "same", "checked by the person who did the work"
+    OTHER = "other", "checked by another person with the right role"
+
+
+class Codes(State):
+    """The fault codes."""
+
+    UNKNOWN = "unknown", "not read yet"
+    SAVED = "saved", "stored, pending and freeze frame written down"
+    CLEARED = "cleared", "cleared after they were saved"
+    READ_AGAIN = "read_again", "read again after the work"
+
+
+class Road(State):
+    """Whether the vehicle is ready to leave the bay on the road."""
+
+    UNKNOWN = "unknown", "not looked at yet"
+    READY = "ready", "chocks, extraction and tools out; bonnet shut; no leak"
+    NOT_READY = "not_ready", "one of these is not done"
+
+
+class Driver(State):
+    """Who drives the road test."""
+
+    UNKNOWN = "unknown", "not named yet"
+    LICENSED = "licensed", "licensed and insured for this vehicle"
+    NOT = "not", "nobody licensed and insured is here"
+
+
+class Tag(State):
+    """The tag at the key when a job is abandoned."""
+
+    UNKNOWN = "unknown", "no tag"
+    KEY_TAGGED = "key_tagged", "key off and tagged"
+    DO_NOT_START = "do_not_start", "DO NOT START notice signed by who receives it"
+
+
+class FluidIn(State):
+    """Whether any fluid has gone in during this job."""
+
+    UNKNOWN = "unknown", "I don't know"
+    NO = "no", "no fluid has gone in"
+    YES = "yes", "fluid has gone in"
+
+
+class Recovery(State):
+    """Whether the recovery for the worst trip was worked to its end."""
+
+    UNKNOWN = "unknown", "not worked through"
+    CHECKED = "checked", "worked to its end, checked by another"
