@@ -14,7 +14,7 @@ from runner.console.talk import Choice, has_terminal
 from runner.findings import BadFile, shown
 from runner.people.roster import admit
 from runner.record import DataFolder, list_jobs
-from runner.start.desk import LEAVE, Desk, Left, desk_here
+from runner.start.desk import HELP, LEAVE, Desk, Left, desk_here, explained
 from runner.start.finding import (
     folders_of,
     free_name,
@@ -27,7 +27,26 @@ from runner.start.finding import (
 from runner.start.making import WORKSHOP_FOLDER, make
 
 BEGIN, CHANGE = "begin", "change"
-_BESIDE = ("gun", "fluid", "workshop", "people")
+_FIRST = (
+    "Practice asks what a real job asks; instruments and vehicle are simulated.",
+    "A real job is opened only when you have seen what it rests on and typed its word.",
+)
+_PROCEDURE = ("A procedure is the order of the work. 'steplatch check' loads and checks them all.",)
+_VEHICLE = (
+    "The vehicle file holds what the limits are worked from: engine, filter, where it sits.",
+    "One file serves every vehicle of its kind; registration and customer come in the job.",
+)
+_BESIDE = {
+    "gun": "The gun file gives its bottle and how long it sprays on after 'stop'.",
+    "fluid": "The fluid file gives what container and safety data sheet say.",
+    "workshop": "The workshop file gives your own tighter limits, height and warmth of the place.",
+    "people": "The people file lists who works here, and who may sign as what.",
+}
+"""The files that are looked for beside the vehicle's, and what '?' says of each."""
+_BEGIN = (
+    "The job is recorded from its first line on; it can be stopped and left at any step.",
+    "Is anything above not what stands before you? Then choose again.",
+)
 NEEDS_TERMINAL = (
     "choosing needs a person, but input or output is no terminal. Run it in a terminal: "
     "steplatch run --vehicle FILE. Or play a lesson: steplatch practise --hands-free"
@@ -87,7 +106,7 @@ def _practise_first(desk: Desk) -> bool:
         Choice("practise", "practise first"),
         Choice("go on", "go on to a real job"),
     ]
-    return desk.choose("What now?", ways) == "practise"
+    return explained(desk, "What now?", ways, _FIRST) == "practise"
 
 
 def _practise_args(args: argparse.Namespace) -> argparse.Namespace:
@@ -103,7 +122,7 @@ def _procedure(desk: Desk) -> Path:
     chosen = next(iter(shipped))
     if len(shipped) > 1:
         options = [Choice(each, f"{p.title}. {p.applies_to}") for each, (_, p) in shipped.items()]
-        chosen = desk.choose("Which procedure?", options)
+        chosen = explained(desk, "Which procedure?", options, _PROCEDURE)
     path, procedure = shipped[chosen]
     desk.say(f"PROCEDURE  {procedure.title}, revision {procedure.revision}. {procedure.applies_to}")
     return path
@@ -129,7 +148,7 @@ def _vehicle(desk: Desk, data: DataFolder) -> Path:
             Choice("make", "make a vehicle file now, by questions"),
             Choice("name", "name a file that lies elsewhere"),
         ]
-        way = desk.choose("Which vehicle?", options)
+        way = explained(desk, "Which vehicle?", options, _VEHICLE)
         if way == "make":
             made = make("vehicle", free_name(data.path / WORKSHOP_FOLDER, "vehicle"), desk, data)
             return made
@@ -160,7 +179,8 @@ def _beside(name: str, vehicle: Path, desk: Desk, data: DataFolder) -> Path:
         Choice("name", "name a file that lies elsewhere"),
     ]
     while True:
-        if desk.choose(f"The job needs a {name} file.", options) == "make":
+        way = explained(desk, f"The job needs a {name} file.", options, [_BESIDE[name]])
+        if way == "make":
             return make(name, places[0], desk, data)
         named = _named(name, desk)
         if named is not None:
@@ -195,8 +215,10 @@ def _agreed(chosen: Chosen, desk: Desk) -> bool:
         desk.say(f"{name:9} {shown(text, 100)}")
     while True:
         word = desk.line(
-            f"Type {BEGIN} to open a real job, {CHANGE} to choose again", (BEGIN, CHANGE, LEAVE)
+            f"Type {BEGIN} to open a real job, {CHANGE} to choose again",
+            (BEGIN, CHANGE, HELP, LEAVE),
         )
         if word in (BEGIN, CHANGE):
             return word == BEGIN
-        desk.say(f"'{word[:20]}' begins nothing.", "refused")
+        for text in _BEGIN if word == HELP else (f"'{word[:20]}' begins nothing.",):
+            desk.say(text)

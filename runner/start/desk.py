@@ -111,11 +111,23 @@ def picked(typed: str, options: Sequence[Choice], words: Sequence[str]) -> str |
     return next((o.value for o in options if o.value.lower() == typed.lower()), None)
 
 
+def explained(desk: Desk, text: str, options: Sequence[Choice], more: Sequence[str]) -> str:
+    """A choice whose ``?`` says ``more`` and asks again."""
+    while (taken := desk.choose(text, options, (HELP, LEAVE))) == HELP:
+        for line in more:
+            desk.say(line)
+    return taken
+
+
 def asked_at(desk: Desk, prompt: Prompt) -> str:
-    """The question of another room put at ``desk``: its choices, or a line."""
-    if prompt.choices:
-        return desk.choose(prompt.text.split(" Type ")[0], prompt.choices)
-    return desk.line(prompt.text)
+    """The question of another room put at ``desk``: who does the work."""
+    return explained(desk, prompt.text.split(" Type ")[0], prompt.choices, _WHO)
+
+
+_WHO = (
+    "Every line of the record names this person, until somebody else signs.",
+    "Who does the work never counts as the one who checks it.",
+)
 
 
 def desk_here(plain: bool = False) -> Desk:

@@ -146,15 +146,17 @@ def test_what_is_not_on_the_list_is_not_taken(tmp_path: Path, way: str, typed: s
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("way", WAYS)
+@pytest.mark.parametrize(
+    ("way", "size"), [("drawn", (80, 24)), ("drawn", (44, 12)), ("plain", (44, 12))]
+)
 @pytest.mark.parametrize("name", list(KINDS))
 def test_each_file_is_made_by_answering_and_carries_the_limits(
     tmp_path: Path, name: str, way: str, size: tuple[int, int]
 ) -> None:
     shutil.copytree(EXAMPLES, tmp_path, dirs_exist_ok=True)
     (tmp_path / f"{name}.yaml").unlink()
-    program = start(tmp_path, "make", name, way=way, size=size)
+    more = ["--plain"] if way == "plain" else []
+    program = Start(tmp_path, "make", name, *more, columns=size[0], rows=size[1])
     program.asked()
     for typed in ANSWERS[name]:
         program.type(pressed(program, typed, way))

@@ -80,6 +80,28 @@ def test_neither_enter_nor_yes_nor_a_number_begins_a_job(here: Path) -> None:
     assert not desk.left
 
 
+def test_every_question_explains_itself_and_is_asked_again(here: Path) -> None:
+    (here / "gun.yaml").rename(here / "other.yaml")
+    answers = ["1", "?", "name", "other.yaml", "?", PERSON, "?", "begin"]
+    desk = Scripted(["?", *answers])
+    choose(words(here), data_of(here), desk)
+    for text in ("One file serves every vehicle", "its bottle", "never counts as", "choose again."):
+        assert text in desk.all(), text
+
+
+def test_a_workshop_limit_that_is_looser_than_the_worked_one_ends_with_its_message(
+    here: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    workshop = here / "workshop.yaml"
+    text = workshop.read_text(encoding="utf-8")
+    workshop.write_text(text.replace("off_dose: null", "off_dose: 900 mL"), encoding="utf-8")
+    monkeypatch.setattr(choosing, "has_terminal", lambda: True)
+    monkeypatch.setattr(choosing, "desk_here", lambda plain: Scripted(["2", "1"]))
+    assert main(["--data", str(here / "data"), "run"]) == exits.BAD_FILE
+    assert "900 mL" in capsys.readouterr().err
+    assert not list((here / "data" / "jobs").iterdir())
+
+
 def test_change_asks_everything_again(here: Path) -> None:
     desk = Scripted(["1", "1", "change", "1", "2", "begin"])
     assert choose(words(here), data_of(here), desk).person == PERSON
