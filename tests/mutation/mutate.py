@@ -63,13 +63,10 @@ _KILLED_BY = 100
 
 _OF_BAY = tuple(
     f"tests/safety/test_{name}.py"
-    for name in ("bay", "kernel", "effects_table", "interlock_cells", "monitors", "kernel_edges")
+    for name in ("happenings", "kernel", "effects_table", "interlock_cells", "kernel_edges")
 )
-_OF_STRANDS = tuple(
-    f"tests/safety/test_{name}.py"
-    for name in ("strands", "monitors", "kernel_proof", "interlock_rows", "honesty")
-)
-_OF_TRUTH = ("tests/safety/test_truth.py", "tests/safety/test_courses.py", *_OF_STRANDS[1:])
+_PROOF = ("cone", "kernel_model", "kernel_proof")
+_OF_STRANDS = ("tests/safety/test_strands*.py", "tests/safety/test_monitors.py")
 TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("safety/limits/dose.py", ("tests/limits/test_dose*.py", "tests/limits/test_*.py")),
     ("safety/limits/burst.py", ("tests/limits/test_burst*.py", "tests/limits/test_*.py")),
@@ -108,7 +105,9 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("safety/honesty.py", ("tests/safety/test_honesty*.py",)),
     ("safety/matrix.py", ("tests/safety/test_matrix.py",)),
     *((f"safety/{name}.py", _OF_BAY) for name in ("acts", "states", "bay", "happenings")),
-    *((f"safety/{name}.py", _OF_TRUTH) for name in ("truth", "courses", "cone", "kernel_")),
+    ("safety/truth.py", ("tests/safety/test_truth.py",)),
+    ("safety/courses.py", ("tests/safety/test_courses.py", "tests/safety/test_truth.py")),
+    *((f"safety/{name}.py", ("tests/safety/test_kernel_proof.py",)) for name in _PROOF),
     *((f"safety/{name}", _OF_STRANDS) for name in ("monitors.py", "strand")),
     ("safety/", ("tests/safety/test_*.py",)),
 )
