@@ -80,7 +80,9 @@ class Unlucky(Walker):
         """Let the one thing come if it can, and chance says now. Whether it came."""
         theme, bay, chance = self.fate.theme, self.job.bay, self.chance
         running = bay.engine in (Engine.IDLING, Engine.RAISED)
-        often, command = 0.03, None
+        if self.fate.at and self.job.core.step not in self.fate.at:
+            return False
+        often, command = 0.3 if self.fate.at else 0.03, None
         match theme:
             case "stalled":
                 if running and (bay.wet or bay.permit in SPRAYS):

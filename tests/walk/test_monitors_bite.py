@@ -1,7 +1,7 @@
 """The monitors bite: with one interlock row out of the table, walks soon find the harm.
 
-Each row is dropped alone. The walk that then breaches is made shorter, is told in plain words,
-and ends with a refusal by that very row once the row is back.
+Each row is dropped alone. With the row back, the same moves breach nothing, and that very row
+refuses one of them.
 """
 
 from collections.abc import Iterator, Sequence
@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import pytest
 
 from runner import engine
+from runner.commands import Begin
 from safety import kernel
 from safety.interlocks import INTERLOCKS
 from tests.walk.desks import InMind
@@ -50,6 +51,7 @@ class Bite:
     theme: str = ""
     diverting: bool = True
     low_ceiling: bool = False
+    last: str = ""
     given: dict[str, str] = field(default_factory=dict)
 
 
@@ -76,12 +78,14 @@ BITES = (
     ),
     Bite("revs-ceiling", ("revs-under-ceiling",), {"same look": 1}, low_ceiling=True),
     Bite("spray-off-still", ("spray-off-still",), {"worse": 1}, SPRAY_OFF, rate=0.03),
-    Bite(
+    Bite(  # a trip leads away from the main procedure; here the way is closed as well
         "no-trip-latched",
-        tuple(f"latched-{t}" for t in ("spill", "stub", "fumes", "injury", "fire")),
+        ("latched-spill",),
         {"same look": 1},
+        ("advice", "return-date", "release", "received"),
         theme="spilled",
         diverting=False,
+        last="hand-over",
     ),
     Bite("run-controls", ("run-attended",), {"worse": 1}, ("before-start", "run-start"), rate=0.03),
     Bite("fluid-kit", ("spray-kit",), {"long pause": 1}, ("gun-rate", *SPRAY_OFF)),
@@ -123,6 +127,8 @@ def test_a_walk_without_this_row_comes_to_the_harm_that_it_stops(bite: Bite) -> 
         breach = hunted(bite)
     assert breach is not None, f"{MOST_WALKS} walks without '{bite.row}' found nothing"
     assert bite.row in refused_by(bite, breach, breach.moves)
+    if bite.last:
+        assert breach.moves[-1].command == Begin(bite.last)
 
 
 def test_a_breach_is_made_short_and_told_in_plain_words() -> None:

@@ -5,7 +5,6 @@ every phase is reached in a known share of them; the shares are asserted, so tha
 longer gets anywhere fails instead of finding nothing.
 """
 
-import os
 from collections import Counter
 from pathlib import Path
 
@@ -14,7 +13,7 @@ import pytest
 from tests.walk.mishaps import MISHAPS
 from tests.walk.walks import summed, walked
 
-ON_DISK = (0, 2, 25)
+ON_DISK = (0, 2)
 PHASES = {
     "act spray_off": 0.30,
     "soak_due": 0.30,
@@ -75,11 +74,13 @@ def test_a_few_walks_with_journal_and_kills_find_no_breach_and_get_far(quick: Pa
 
 @pytest.mark.slow
 def test_many_walks_find_no_breach_and_known_shares_reach_every_phase(quick: Path) -> None:
-    walks = int(os.environ.get("STEPLATCH_WALKS", "400"))
-    total: Counter[str] = Counter()
-    for seed in range(1000, 1000 + walks):
-        summed(walked(seed, quick / str(seed)), total)
-    found = shares(total)
+    walks, total, sealed = 400, Counter[str](), 0
+    for number in range(walks):  # every eighth on disk: that is slow, and decides the same
+        room = quick / str(number) if number % 8 == 0 else None
+        counts = walked(1000 + number, room)
+        sealed += counts["sealed"]
+        summed(counts, total)
+    found = {**shares(total), "sealed": sealed / (walks / 8)}
     print({name: round(found.get(name, 0), 3) for name in PHASES}, total["steps"], total["kills"])
     short = {n: found.get(n, 0.0) for n, least in PHASES.items() if found.get(n, 0.0) < least}
     assert not short, f"too few of {walks} walks get so far: {short}"

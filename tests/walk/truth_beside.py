@@ -5,12 +5,12 @@ from dataclasses import astuple, replace
 from functools import cache
 from typing import Any
 
-from runner.job import BAY_EVENTS, Job, evolve
+from runner.job import BAY_EVENTS, Job, WaiverUsed, evolve
 from safety.bay import SPRAYS, Act, Bay, Rate
 from safety.effects import EFFECTS
 from safety.happenings import OUTCOMES, Happening
 from safety.kernel import Granted, Happened, Lapsed, PermitLapsed, ResetDone, Seen, Tripped
-from safety.monitors import Monitor, Needs, alarm_monitors, need_monitors
+from safety.monitors import QUALITY, Monitor, Needs, alarm_monitors, need_monitors
 from safety.rests_on import RESTS_ON
 from safety.strand_machines import Latched
 from safety.strands import ENGINE, MUCH_DML, Event
@@ -69,6 +69,7 @@ class Truth:
     def told(self, job: Job, events: tuple[Any, ...], luck: int, lie: str = "") -> "Truth":
         """The truth after ``events`` were decided for ``job``. Raises Untrue.
 
+        What a waiver lifted, for the quality of the record alone, is no breach.
         With a ``lie``, named as in ``safety.rests_on``, the event that tells it is not true.
         """
         new = self.copy(luck)
@@ -82,6 +83,8 @@ class Truth:
                     new._follow(happened)
             job = evolve(job, event)
         new._follow(("over",))
+        if any(isinstance(event, WaiverUsed) for event in events):
+            new.breaches = [b for b in new.breaches if b[0].invariant != QUALITY]
         return new
 
     def silent(self, what: Happening, luck: int) -> "Truth":

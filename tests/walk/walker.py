@@ -66,7 +66,7 @@ class Fate:
     lies: float = 0.0
     weights: dict[str, float] | None = None
     at: frozenset[str] = frozenset()
-    """Steps before which a mishap comes ten times as often."""
+    """Steps before which a mishap comes ten times as often, and the theme only."""
 
 
 class Walker(Walk):
