@@ -127,7 +127,7 @@ def _nothing_known(rows: Rows) -> Iterator[Finding]:
 
 
 def changes(fact: str, bay: Bay) -> Iterator[Bay]:
-    """``bay`` with ``fact`` in each other state; a ledger below, at and above each limit."""
+    """``bay`` with ``fact`` in each of its states; a ledger below, at and above each limit."""
     states: tuple[object, ...]
     if fact == "wet":
         states = (None, *range(LIMITS.running + 2))
@@ -136,17 +136,22 @@ def changes(fact: str, bay: Bay) -> Iterator[Bay]:
     else:
         states = tuple(FACTS[fact])
     for state in states:
-        if state != getattr(bay, fact):
-            change: dict[str, Any] = {fact: state}
-            yield replace(bay, **change)
+        change: dict[str, Any] = {fact: state}
+        yield replace(bay, **change)
 
 
-def _asks(ask: Ask) -> Iterator[Ask]:
-    """What is asked for, with another band or trip."""
-    if ask.act is Act.RAISE:
-        yield replace(ask, band_under_ceiling=False)
-    if ask.act is Act.RESET:
-        yield from (replace(ask, trip=trip) for trip in Trip if trip is not ask.trip)
+_BAYS: dict[Act, tuple[tuple[Bay, Ask], ...]] = {
+    act: tuple(ready for ready in NAMED.values() if ready[1].act is act) for act in Act
+}
+_OTHERWISE: dict[Act, tuple[dict[str, Any], ...]] = {
+    Act.RAISE: ({"band_under_ceiling": False},),
+    Act.RESET: tuple({"trip": trip} for trip in Trip),
+}
+
+
+def asks(ask: Ask) -> Iterator[Ask]:
+    """What is asked for with another band, or with each trip."""
+    return (replace(ask, **otherwise) for otherwise in _OTHERWISE.get(ask.act, ()))
 
 
 def try_row(row: Interlock, rows: Rows = INTERLOCKS) -> RowTried:
@@ -158,12 +163,10 @@ def try_row(row: Interlock, rows: Rows = INTERLOCKS) -> RowTried:
     alone = dict.fromkeys(sorted(row.acts, key=lambda act: act.value), 0)
     counts = {"unknown": 0, "stale": 0}
     findings: list[Finding] = []
-    for bay, ask in NAMED.values():
-        if ask.act not in row.acts:
-            continue
+    for bay, ask in (ready for act in alone for ready in _BAYS[act]):
         outs = [(fact, out, ask) for fact in sorted(row.reads) for out in changes(fact, bay)]
         decides = set()
-        for fact, out, asked in [*outs, *(("", bay, other) for other in _asks(ask))]:
+        for fact, out, asked in [*outs, *(("", bay, other) for other in asks(ask))]:
             refused = _refused(out, asked, rows)
             if row.id in refused:
                 decides.add(fact)
@@ -256,7 +259,8 @@ def _shown(bay: Bay, fact: str) -> str:
 
 # -- trips -------------------------------------------------------------------------------------
 
-_SPRAYING = apply(READY[Act.SPRAY_RUNNING][0], Granted(Act.SPRAY_RUNNING, 3))
+_IDLE_WITH_GUN, _SPRAY = READY[Act.SPRAY_RUNNING]
+_SPRAYING = apply(_IDLE_WITH_GUN, Granted(_SPRAY.act, _SPRAY.dose))
 
 CAUSES: dict[Trip, tuple[Bay, Happened | Seen | Lapsed]] = {
     Trip.FIRE: (IDLING, Happened(Happening.FIRE_SEEN)),
@@ -284,7 +288,7 @@ _MENDS: tuple[BayEvent, ...] = (
     Seen("engine", Engine.STOPPED),
     Seen("controls", STANDING.controls),
     Happened(Happening.STOPPED),
-    Happened(Happening.DRAINED, 9),
+    Happened(Happening.DRAINED, LIMITS.running),
     Happened(Happening.INTERRUPTED),
 )
 """What takes the causes away, and what must not clear a latch either."""
