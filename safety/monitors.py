@@ -272,7 +272,8 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
 
     def off_fits(now: Account, event: Event) -> bool:
         (dml, _, _), tier = now
-        return bool(dml + event[2] <= {"strict": strict, "extended": extended}.get(tier, -1))
+        limit = {"strict": strict, "extended": extended}.get(tier)
+        return limit is not None and bool(dml + event[2] <= limit)
 
     def checked(now: Account, event: Event) -> bool:
         crew, check = now[0]

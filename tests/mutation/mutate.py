@@ -66,7 +66,11 @@ _OF_BAY = tuple(
     for name in ("happenings", "kernel", "effects_table", "interlock_cells", "kernel_edges")
 )
 _PROOF = ("cone", "kernel_model", "kernel_proof")
-_OF_STRANDS = ("tests/safety/test_strands*.py", "tests/safety/test_monitors.py")
+_OF_STRANDS = (
+    "tests/safety/test_monitor_tables.py",
+    "tests/safety/test_strand*.py",
+    "tests/safety/test_monitors.py",
+)
 TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("safety/limits/dose.py", ("tests/limits/test_dose*.py", "tests/limits/test_*.py")),
     ("safety/limits/burst.py", ("tests/limits/test_burst*.py", "tests/limits/test_*.py")),

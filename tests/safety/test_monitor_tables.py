@@ -1,0 +1,438 @@
+"""What each monitor asks, written out by hand: its invariant, its acts, its good and bad cases."""
+
+from typing import Any
+
+import pytest
+
+from safety.bay import FACTS
+from safety.monitors import Alarm, Needs, alarm_monitors, need_monitors
+from safety.strands import MUCH_DML, UNKNOWN, Event
+
+MONITORS: dict[str, Needs] = {m.name: m for m in need_monitors(1, 2, 3)}
+ALARMS: dict[str, Alarm] = {m.name: m for m in alarm_monitors()}
+
+TRIPS = {
+    "fire": "fire_seen",
+    "fumes": "fume_alarm",
+    "injury": "person_hurt",
+    "runaway": "ran_away",
+    "hard_turn": "turned_hard",
+    "uneven_crank": "cranked_uneven",
+    "overdose": "overdosed",
+    "self_started": "self_started",
+    "over_ceiling": "over_ceiling",
+    "spill": "spilled",
+    "stub": "stub_snapped",
+}
+NO_RESET = {"fire", "fumes", "injury", "runaway", "hard_turn", "uneven_crank"}
+ABOUT_FLUID = {"overdose", "stalled", "hard_turn", "uneven_crank", "self_started", "unpermitted"}
+
+INVARIANTS = {
+    0: "codes-saved codes-after",
+    1: "start-with-fluid start-soaked turn-soaked stop-stays-startable drying-runs "
+    "reset-without-fluid",
+    2: "spray-off-ledger spray-running-ledger spray-rate spray-off-cool spray-running-band "
+    "spray-sheet spray-kit spray-spill spray-not-burning spray-off-still spray-running-idle "
+    "spray-coupled couple-hose-off",
+    3: "reset-not-terminal reset-recovered latched-stalled "
+    + " ".join(f"latched-{trip}" for trip in TRIPS),
+    4: "start-port-shut run-secured run-fumes run-attended start-from-still revs-hose-on "
+    "revs-gun-away revs-line-clear revs-under-ceiling revs-from-idle road-ready road-dry",
+    5: "hands-clear ignition-not-in-soak hands-still hands-told hose-cool refit-idle refit-hands",
+    6: "spray-before read-hose-on zero-still before-is-before after-is-dry line-clear hose-which "
+    "gun-away",
+    7: "spray-agreed spray-triage spray-identity end-still end-gun-away hand-over-hose "
+    "hand-over-codes hand-over-signed hand-over-dry",
+    8: "start-checked fluid-checked",
+    9: "abandon-tagged",
+    10: "off-dose-by-two crew-may-run",
+}
+
+ONE_FACT = {
+    "turn-soaked": ("hand_turn", "due"),
+    "spray-rate": ("spray_off spray_running", "measured loaded"),
+    "spray-off-cool": ("spray_off", "cool"),
+    "spray-running-band": ("spray_running", "cool warm"),
+    "spray-sheet": ("spray_off spray_running fill_gun", "read"),
+    "spray-kit": (
+        "spray_off spray_running fill_gun take_hose_off couple_gun clear_line hands_at_hose",
+        "worn",
+    ),
+    "spray-spill": ("spray_off spray_running", "ready"),
+    "couple-hose-off": ("couple_gun", "off"),
+    "spray-agreed": ("spray_off spray_running", "clean"),
+    "spray-triage": ("spray_off spray_running", "go warn"),
+    "spray-identity": ("spray_off spray_running", "match"),
+    "spray-before": ("spray_off spray_running", "good partial"),
+    "off-dose-by-two": ("spray_off hand_turn", "pair"),
+    "run-secured": ("start raise spray_running", "yes"),
+    "run-fumes": ("start raise spray_running", "extraction outdoors"),
+    "start-from-still": ("start", "stopped"),
+    "revs-hose-on": ("raise road_test", "on"),
+    "revs-gun-away": ("raise road_test", "away"),
+    "revs-from-idle": ("raise", "idling raised"),
+    "hands-clear": ("ignition_on start raise spray_running road_test", "clear"),
+    "hands-told": ("take_hose_off couple_gun hand_turn", "in"),
+    "hose-cool": ("take_hose_off", "cool"),
+    "read-hose-on": ("read_zero read_before read_after", "on"),
+    "zero-still": ("read_zero", "stopped"),
+    "before-is-before": ("read_before", "no"),
+    "hose-which": ("take_hose_off", "proven"),
+    "gun-away": ("clear_line put_hose_on take_hose_off", "away"),
+    "codes-saved": ("clear_codes", "saved cleared read_again"),
+    "codes-after": ("clear_codes", "good partial"),
+    "end-still": ("hand_over abandon", "stopped"),
+    "end-gun-away": ("hand_over abandon", "away"),
+    "hand-over-hose": ("hand_over", "on"),
+    "hand-over-codes": ("hand_over", "read_again saved"),
+    "reset-recovered": ("reset", "checked"),
+}
+"""Monitors of one strand: the acts, and what it may stand at as one of them is begun."""
+
+
+def wet(dml: int) -> tuple[int, bool, bool]:
+    return dml, False, False
+
+
+def begin(act: str, dose: int = 0, asked_with: Any = True) -> Event:
+    return ("begin", act, dose, asked_with)
+
+
+def told(monitor: Needs | Alarm, *events: Event) -> str | None:
+    now, said = monitor.start(), None
+    for event in events:
+        now, said = monitor.step(now, event)
+    return said
+
+
+def test_every_monitor_stands_behind_its_invariant() -> None:
+    listed = {name: number for number, names in INVARIANTS.items() for name in names.split()}
+    assert {name: monitor.invariant for name, monitor in MONITORS.items()} == listed
+    assert {alarm.invariant for alarm in ALARMS.values()} == {4}
+
+
+@pytest.mark.parametrize("name", ONE_FACT)
+def test_a_monitor_of_one_fact_asks_its_acts_for_these_states_and_no_other(name: str) -> None:
+    monitor = MONITORS[name]
+    acts, good = ONE_FACT[name]
+    (fact,) = monitor.facts
+    assert monitor.acts == set(acts.split())
+    states = {state.value for state in FACTS[fact]} | {UNKNOWN}
+    met = {state for state in states if monitor.met((state,), begin(acts.split()[0]))}
+    assert met == set(good.split())
+
+
+CASES: list[tuple[str, Event, list[Any], list[Any]]] = [
+    (
+        "start-with-fluid",
+        begin("start"),
+        [(wet(1), "", ""), (wet(2), "valid", ""), (wet(2), "retry", ""),
+         (wet(3), "valid", "dry"), (wet(3), "retry", "dry")],
+        [(wet(2), "", ""), (wet(2), "turned", "dry"), (wet(3), "valid", ""), (wet(3), "", "dry"),
+         (wet(MUCH_DML), "valid", "wet")],
+    ),
+    (
+        "start-soaked",
+        begin("start"),
+        [(wet(0), ""), (wet(1), "due"), (wet(0), "due")],
+        [(wet(1), ""), (wet(1), "soaking")],
+    ),
+    (
+        "stop-stays-startable",
+        begin("stop_engine"),
+        [(wet(1), "idling"), (wet(2), "stopped"), (wet(1), "")],
+        [(wet(2), "idling"), (wet(2), "")],
+    ),
+    (
+        "drying-runs",
+        begin("run_on"),
+        [("idling", "away"), ("raised", "coupled"), ("idling", "coupled"), ("raised", "away")],
+        [("stopped", "away"), ("idling", "open"), ("", "away"), ("raised", "")],
+    ),
+    (
+        "reset-without-fluid",
+        begin("reset", asked_with="stalled"),
+        [(wet(0), "", "", "idling"), (wet(0), "", "", "raised"), (wet(1), "", "", "stopped"),
+         (wet(2), "valid", "dry", "stopped"), (wet(2), "retry", "dry", "stopped")],
+        [(wet(1), "valid", "dry", "idling"), (wet(1), "", "", "raised"),
+         (wet(2), "", "", "stopped"), (wet(2), "valid", "", "stopped"),
+         (wet(2), "", "dry", "stopped"), (wet(0), "valid", "dry", "")],
+    ),
+    ("reset-without-fluid", begin("reset", asked_with="spill"), [(wet(9), "", "", "idling")], []),
+    (
+        "start-checked",
+        begin("start"),
+        [(wet(0), ""), (wet(1), "other"), (wet(0), "same")],
+        [(wet(1), "same"), (wet(1), "")],
+    ),
+    (
+        "abandon-tagged",
+        begin("abandon"),
+        [(wet(1), "key_tagged"), (wet(2), "do_not_start"), (wet(0), "do_not_start")],
+        [(wet(2), "key_tagged"), (wet(0), "")],
+    ),
+    (
+        "spray-off-ledger",
+        begin("spray_off", 1),
+        [(wet(0), "strict"), (wet(1), "extended")],
+        [(wet(1), "strict"), (wet(2), "extended"), (wet(0), "none"), (wet(0), "")],
+    ),
+    ("spray-off-ledger", begin("spray_off", 0), [(wet(1), "strict")], [(wet(0), "none")]),
+    ("spray-running-ledger", begin("spray_running", 1), [(wet(2),)], [(wet(3),)]),
+    (
+        "spray-not-burning",
+        begin("spray_off", 1),
+        [("no", "idling", "warm"), ("maybe", "stopped", "cool"), ("", "stopped", "cool")],
+        [("maybe", "stopped", "warm"), ("maybe", "idling", "cool")],
+    ),
+    (
+        "spray-off-still",
+        begin("spray_off", 1),
+        [("stopped", "boxed")],
+        [("stopped", "off"), ("idling", "boxed")],
+    ),
+    (
+        "spray-running-idle",
+        begin("spray_running", 1),
+        [("idling", "steady")],
+        [("raised", "steady"), ("idling", "sagging")],
+    ),
+    (
+        "spray-coupled",
+        begin("spray_off", 1),
+        [("coupled", "off")],
+        [("coupled", "on"), ("away", "off"), ("open", "off")],
+    ),
+    (
+        "fluid-checked",
+        begin("spray_running", 1),
+        [(("pair", "other"),), (("alone_adult", "same"),), (("", "other"),)],
+        [(("pair", "same"),), (("alone_adult", ""),), (("alone_junior", "same"),)],
+    ),
+    (
+        "fluid-checked",
+        begin("spray_off", 1),
+        [(("pair", "other"),)],
+        [(("alone_adult", "same"),)],
+    ),
+    (
+        "start-port-shut",
+        begin("start"),
+        [("on", ""), ("off", "coupled"), ("on", "away")],
+        [("off", "away"), ("", "open")],
+    ),
+    (
+        "run-attended",
+        begin("raise"),
+        [(("pair", "other"), "coupled"), (("alone_adult", "self"), "coupled"),
+         (("pair", "self"), "away")],
+        [(("pair", "self"), "coupled"), (("alone_adult", "nobody"), "away"), (("", ""), "away")],
+    ),
+    (
+        "revs-line-clear",
+        begin("raise"),
+        [("clear", "yes"), ("fluid", "no"), ("clear", "no")],
+        [("fluid", "yes"), ("", "")],
+    ),
+    (
+        "line-clear",
+        begin("put_hose_on"),
+        [("clear", "yes"), ("fluid", "no"), ("clear", "no")],
+        [("fluid", "yes"), ("", "")],
+    ),
+    ("revs-under-ceiling", begin("raise", asked_with=True), [()], []),
+    ("revs-under-ceiling", begin("raise", asked_with=False), [], [()]),
+    (
+        "road-ready",
+        begin("road_test"),
+        [("ready", "licensed", "stopped")],
+        [("", "licensed", "stopped"), ("ready", "", "stopped"), ("ready", "licensed", "idling")],
+    ),
+    ("road-dry", begin("road_test"), [(wet(0),)], [(wet(1),)]),
+    (
+        "ignition-not-in-soak",
+        begin("ignition_on"),
+        [("no", wet(1), ""), ("yes", wet(0), ""), ("yes", wet(1), "due")],
+        [("yes", wet(1), ""), ("", wet(1), "soaking")],
+    ),
+    (
+        "hands-still",
+        begin("hands_in"),
+        [("stopped", "boxed")],
+        [("stopped", "off"), ("idling", "boxed")],
+    ),
+    (
+        "refit-idle",
+        begin("hands_at_hose"),
+        [("idling", "other", "clear", "coupled"), ("idling", "other", "clear", "away")],
+        [("idling", "other", "clear", "open"), ("raised", "other", "clear", "away"),
+         ("idling", "self", "clear", "away"), ("idling", "other", "", "away")],
+    ),
+    (
+        "refit-hands",
+        begin("put_hose_on"),
+        [("stopped", "in", "boxed"), ("idling", "at_hose", "on")],
+        [("stopped", "in", "on"), ("stopped", "at_hose", "boxed"), ("idling", "in", "boxed"),
+         ("raised", "at_hose", "on"), ("idling", "clear", "on")],
+    ),
+    (
+        "crew-may-run",
+        begin("start"),
+        [("pair", "yes"), ("alone_adult", "yes"), ("alone_junior", "no")],
+        [("alone_junior", "yes"), ("", "no")],
+    ),
+    ("crew-may-run", begin("raise"), [("alone_junior", "no")], [("alone_junior", "")]),
+    ("crew-may-run", begin("take_hose_off"), [("pair", "no")], [("alone_junior", "no")]),
+    (
+        "after-is-dry",
+        begin("read_after"),
+        [(("done", "idling"), "yes"), (("running", "idling"), "no")],
+        [(("running", "idling"), "yes"), (("", ""), "")],
+    ),
+    (
+        "hand-over-signed",
+        begin("hand_over"),
+        [("pair", "other"), ("alone_adult", "same"), ("alone_junior", "same"), ("", "other")],
+        [("pair", "same"), ("alone_adult", ""), ("", "same")],
+    ),
+    ("hand-over-dry", begin("hand_over"), [(wet(0),)], [(wet(1),)]),
+]  # fmt: skip
+ACTS = {
+    "start-with-fluid": "start",
+    "start-soaked": "start",
+    "stop-stays-startable": "stop_engine",
+    "drying-runs": "run_on",
+    "reset-without-fluid": "reset",
+    "start-checked": "start",
+    "abandon-tagged": "abandon",
+    "spray-off-ledger": "spray_off",
+    "spray-running-ledger": "spray_running",
+    "spray-not-burning": "spray_off spray_running",
+    "spray-off-still": "spray_off",
+    "spray-running-idle": "spray_running",
+    "spray-coupled": "spray_off spray_running",
+    "fluid-checked": "spray_off spray_running",
+    "start-port-shut": "start",
+    "run-attended": "start raise spray_running",
+    "revs-line-clear": "raise road_test",
+    "line-clear": "put_hose_on read_after",
+    "revs-under-ceiling": "raise",
+    "road-ready": "road_test",
+    "road-dry": "road_test",
+    "ignition-not-in-soak": "ignition_on",
+    "hands-still": "hands_in take_hose_off couple_gun hand_turn",
+    "refit-idle": "hands_at_hose",
+    "refit-hands": "uncouple_gun clear_line put_hose_on",
+    "crew-may-run": "start raise spray_running fill_gun take_hose_off road_test",
+    "after-is-dry": "read_after",
+    "hand-over-signed": "hand_over",
+    "hand-over-dry": "hand_over",
+    "reset-not-terminal": "reset",
+}
+
+
+@pytest.mark.parametrize(("name", "event", "good", "bad"), CASES)
+def test_a_monitor_of_several_facts_is_met_by_these_and_broken_by_those(
+    name: str, event: Event, good: list[Any], bad: list[Any]
+) -> None:
+    monitor = MONITORS[name]
+    assert [now for now in good if not monitor.met(now, event)] == []
+    assert [now for now in bad if monitor.met(now, event)] == []
+
+
+def test_every_monitor_watches_the_acts_that_are_listed() -> None:
+    assert {name: set(acts.split()) for name, acts in ACTS.items()} == {
+        name: monitor.acts
+        for name, monitor in MONITORS.items()
+        if name not in ONE_FACT and not name.startswith("latched-")
+    }
+    assert {case[0] for case in CASES} | {"reset-not-terminal"} == set(ACTS)
+
+
+@pytest.mark.parametrize("trip", sorted({*TRIPS, *ABOUT_FLUID, "unattended"}))
+def test_a_trip_has_a_reset_or_none_and_is_about_fluid_or_not(trip: str) -> None:
+    event = begin("reset", asked_with=trip)
+    assert MONITORS["reset-not-terminal"].met((), event) == (trip not in NO_RESET)
+    wet_and_running = (wet(1), "", "", "idling")
+    assert MONITORS["reset-without-fluid"].met(wet_and_running, event) == (trip not in ABOUT_FLUID)
+
+
+@pytest.mark.parametrize("trip", TRIPS)
+def test_what_latches_a_trip_stands_in_the_way_of_every_act_but_making_safe(trip: str) -> None:
+    monitor = MONITORS[f"latched-{trip}"]
+    assert monitor.acts == MONITORS["latched-stalled"].acts
+    assert monitor.acts == {
+        *("ignition_on", "start", "raise", "couple_gun", "fill_gun", "spray_off"),
+        *("spray_running", "read_zero", "read_before", "read_after", "clear_codes", "road_test"),
+        "hand_over",
+    }
+    for other, what in TRIPS.items():
+        said = told(monitor, ("did", what, 0), begin("start"))
+        assert (said is not None) == (other == trip), what
+
+
+def test_an_alarm_follows_its_strand_and_the_engine() -> None:
+    alarm = ALARMS["alarm-secured"]
+    assert alarm.facts == ("secured", "engine", "trip unattended")
+    assert {"started", "stalled", "road_ended"} <= alarm.hears
+    assert alarm.sees == {"secured", "road", "engine"}
+    assert set(ALARMS) == {"alarm-controls", "alarm-secured", "alarm-fumes"}
+    assert {name: found.good for name, found in ALARMS.items()} == {
+        "alarm-controls": {"other", "self"},
+        "alarm-secured": {"yes"},
+        "alarm-fumes": {"extraction", "outdoors"},
+    }
+
+
+RUNNING: tuple[Event, ...] = (("did", "started", 0), ("seen", "secured", "yes"))
+LOST: Event = ("seen", "secured", "part")
+
+
+@pytest.mark.parametrize(
+    ("events", "ok"),
+    [
+        ((*RUNNING, LOST, ("over",), ("over",)), True),
+        ((*RUNNING, LOST, ("over",), RUNNING[1], LOST, ("over",)), False),
+        ((*RUNNING, LOST, ("tripped", "unattended"), ("over",), ("over",), RUNNING[1], LOST,
+          ("over",)), True),
+        ((*RUNNING, ("untold",), LOST, ("over",)), True),
+        ((*RUNNING, ("untold",), ("over",), ("did", "started", 0), RUNNING[1], LOST, ("over",)),
+         False),
+        ((("did", "started", 0), ("did", "raised", 0), RUNNING[1], LOST, ("over",)), False),
+    ],
+)  # fmt: skip
+def test_an_alarm_is_due_once_for_each_loss_that_was_told(
+    events: tuple[Event, ...], ok: bool
+) -> None:
+    assert (told(ALARMS["alarm-secured"], *events) is None) == ok
+
+
+def test_an_alarm_with_a_crew_forgets_who_is_at_the_controls_and_keeps_the_crew() -> None:
+    alarm = ALARMS["alarm-controls"]
+    seen: tuple[Event, ...] = (
+        ("seen", "crew", "alone_adult"), ("seen", "controls", "self"), ("did", "started", 0),
+    )  # fmt: skip
+    now: Any = alarm.start()
+    for event in seen:
+        now, _ = alarm.step(now, event)
+    assert now[0] == ("alone_adult", "self")
+    gone, _ = alarm.step(now, ("permitted", "road_test"))
+    assert gone == (("alone_adult", UNKNOWN), UNKNOWN, "quiet", False)
+    told_nothing, _ = alarm.step(now, ("untold",))
+    assert told_nothing[3] is True
+    later, said = alarm.step(told_nothing, ("over",))
+    assert (later[0], later[3], said) == (("alone_adult", UNKNOWN), False, None)
+
+
+def test_an_alarm_that_is_due_falls_quiet_again_once_it_was_asked_for() -> None:
+    alarm = ALARMS["alarm-secured"]
+    now: Any = alarm.start()
+    for event in (*RUNNING, LOST):
+        now, _ = alarm.step(now, event)
+    assert now == ("part", "idling", "due", False)
+    over, said = alarm.step(now, ("over",))
+    assert over == ("part", "idling", "quiet", False)
+    assert said == "alarm-secured: lost while running, and no alarm"
+    raised, _ = alarm.step(now, ("tripped", "unattended"))
+    assert raised[2] == "raised"
+    assert alarm.step(raised, ("over",)) == ((*raised[:3], False), None)
