@@ -110,7 +110,6 @@ class Courses:
         sees: frozenset[str],
         ledger: bool,
     ) -> None:
-        self.facts = facts
         self.happenings = happenings
         self.sees = sees
         moving = {

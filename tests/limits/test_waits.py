@@ -56,6 +56,10 @@ def test_the_estimated_idle_airflow_is_that_of_open_recirculation() -> None:
     )
     flow = float(re.findall(r"([\d.]+) g/s", line)[0])
     assert flow == pytest.approx(8.8, rel=0.02)
+    # 2 L at 800 1/min, half of it a turn, filled to 0.85 with air of 101325 / (287.05 x 293.15)
+    # kg/m3, of which 0.35 is exhaust again.
+    density = 101325.0 / (287.05 * 293.15)
+    assert flow == pytest.approx(2.0 / 2 * 800 / 60 * density * 0.85 * (1 - 0.35), rel=5e-4)
 
 
 @given(st.floats(1e-6, 1e-3), st.floats(1.01, 2.0), st.floats(110.0, 300.0))

@@ -74,7 +74,9 @@ def moved(world: World, text: str) -> World:
     return replace(world, **changes)
 
 
-STIRRED = moved(STANDING, "engine raised, key boxed, hands in, hose off, gun coupled")
+STIRRED = moved(
+    STANDING, "engine raised, key boxed, hands in, hose off, gun coupled, hand_turn not turned"
+)
 
 
 @pytest.mark.parametrize("what", [w for w in H if w.value not in STRAYS], ids=lambda w: w.value)
