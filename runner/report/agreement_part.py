@@ -196,6 +196,7 @@ def _yeses(subject: Subject) -> tuple[Block, ...]:
         )
     refused = _given(subject, Agreed.NO)
     blocks: list[Block] = [
+        Pairs((("Handed over before fluid", _handed_over(subject)),)),
         Table(
             "Given",
             ("Answer", "When", "How", "Taken down by"),
@@ -211,6 +212,17 @@ def _yeses(subject: Subject) -> tuple[Block, ...]:
         Text(f"{DATA_NOTICE} {DEFERENCE}", "small"),
     ]
     return tuple(blocks)
+
+
+def _handed_over(subject: Subject) -> Cell:
+    """When the customer signed what this page says, which has to be before any fluid."""
+    sprayed = [at.seq for at in subject.timeline.records("spray")]
+    for at in reversed(subject.timeline.of(Signed)):
+        assert isinstance(at.event, Signed)
+        early = not sprayed or at.seq < sprayed[0]
+        if at.event.meaning == "agreed" and at.event.person == "customer" and early:
+            return Cell(f"signed by the customer {at.when.full()}; no fluid had gone in by then")
+    return Cell("no signature before fluid is in the record", missing=True)
 
 
 def _given(subject: Subject, state: Agreed) -> At | None:

@@ -32,6 +32,7 @@ SHORT = 180
 """Longest text of one answer on this page; the whole text stands on the technical pages."""
 _PROMISES_BEGIN = "We cannot remove ash"
 MAX_SIGNATURES = 6
+_AGAINST = (Triage.DONT, Triage.NOTHING)
 
 
 def customer_part(subject: Subject) -> Part:
@@ -95,6 +96,8 @@ def _result(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
     main = said[: _split(said)]
     if verdict.get("gain") is None or main == said[:1]:
         main = [*main, *_reasons(verdict)]
+    if not subject.timeline.records("spray") and subject.record.job.bay.triage in _AGAINST:
+        main = [_why_none(subject), *said[:1]]  # there was no work that could be judged
     return (identity(subject), Verdict(title[:1].upper() + title[1:], tuple(main), kind))
 
 
@@ -268,7 +271,7 @@ def _next(subject: Subject) -> tuple[Block, ...]:
         return (Points(("We cannot remove ash or see inside. The lamp may come on again.",)),)
     said = [str(s) for s in verdict.get("customer") or ()]
     items = [plain_short(s, 300) for s in said[_split(said) :]]
-    items += [_sentence(f"Advice: {a}") for a in (verdict.get("advice") or ())[:3]]
+    items += [_sentence(f"Advice: {advised(str(a))}") for a in (verdict.get("advice") or ())[:3]]
     typed = subject.answers.latest("advice")
     if typed is not None:
         items.append(_sentence(f"Advice from the workshop: {plain_short(typed.words, 130)}"))
@@ -276,6 +279,11 @@ def _next(subject: Subject) -> tuple[Block, ...]:
     if until:
         items = [i for i in items if not i.startswith("Come back")] + [until]
     return (Points(tuple(items)),)
+
+
+def advised(text: str) -> str:
+    """One piece of advice as a sentence of its own, whoever or whatever it speaks of."""
+    return f"a fault code {text}" if text.startswith("may come back") else text
 
 
 def _return_words(subject: Subject, verdict: dict[str, Any]) -> str:

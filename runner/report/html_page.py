@@ -12,7 +12,7 @@ from runner.report.page_fit import density
 
 TEMPLATES: Final = Path(__file__).parent / "templates"
 LANGUAGE: Final = "en"
-_UNIT: Final = re.compile(r"\b(g/s|1/min|mL/s|mbar/min)\b")
+_UNIT: Final = re.compile(r"(?:(?<![\w.])[-+]?\d[\d.]* |\b)(?:g/s|1/min|mL/s|mbar/min)\b", re.ASCII)
 
 
 def to_html(sheet: Sheet, part: str = "all") -> str:
@@ -52,10 +52,11 @@ def _template() -> Any:
 
 
 def _units_whole(text: str) -> Any:
-    """``text`` escaped, each unit with a slash in an element that no line end may part."""
+    """``text`` escaped, each unit with a slash, and its number, in an element that no line
+    end may part."""
     from markupsafe import Markup, escape
 
-    return Markup(_UNIT.sub(r'<span class="u">\1</span>', str(escape(text))))
+    return Markup(_UNIT.sub(r'<span class="u">\g<0></span>', str(escape(text))))
 
 
 def _css_string(text: str) -> Any:

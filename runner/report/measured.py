@@ -93,7 +93,7 @@ def sets_table(timeline: Timeline, phases: tuple[str, ...] = PHASES) -> Table:
             "When, by",
         ),
         tuple(rows),
-        (0.13, 0.19, 0.1, 0.11, 0.08, 0.08, 0.08, 0.12, 0.11),
+        (0.13, 0.175, 0.1, 0.11, 0.085, 0.085, 0.085, 0.12, 0.11),
     )
 
 

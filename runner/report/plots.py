@@ -6,6 +6,8 @@ black and white.
 """
 
 import io
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_STYLE: Final[Any] = {
+STYLE: Final[Any] = {
     "svg.hashsalt": "steplatch",
     "svg.fonttype": "path",
     "font.family": "DejaVu Sans",
@@ -32,6 +34,8 @@ _STYLE: Final[Any] = {
     "text.parse_math": False,
 }
 _WIDTH_IN: Final = 7.1
+_CLEAR: Final[Any] = {"facecolor": PAPER, "edgecolor": "none", "pad": 1}
+"""The ground of a label, so that no line of the grid strikes it through."""
 _DASH: Final = {"before": (0, (4, 2)), "after": "-", "after the road test": (0, (1, 1.2))}
 _MARKER: Final = {"before": "s", "after": "o", "after the road test": "^"}
 _COLOUR: Final = {
@@ -45,21 +49,42 @@ _COLOUR: Final = {
 def plot_svg(picture: Picture) -> bytes:
     """The picture as SVG. The same picture gives the same bytes (page and PDF share them)."""
     import matplotlib
-    from matplotlib.figure import Figure
 
-    with matplotlib.rc_context(_STYLE):
-        match picture.plot:
-            case BarPlot():
-                figure = Figure(figsize=(_WIDTH_IN, 0.5 + 0.27 * len(picture.plot.bars)))
-                _bars(figure, picture.plot)
-            case FlowPlot():
-                figure = Figure(figsize=(_WIDTH_IN, 3.4))
-                _flow(figure, picture.plot)
-            case TrendPlot():
-                figure = Figure(figsize=(_WIDTH_IN, 2.5))
-                _trend(figure, picture.plot)
-        figure.patch.set_facecolor(PAPER)
-        return _bytes(figure)
+    with matplotlib.rc_context(STYLE):
+        return _bytes(figure_of(picture))
+
+
+def figure_of(picture: Picture) -> "Figure":
+    """The picture as matplotlib draws it. To be called in ``STYLE``, as ``plot_svg`` does."""
+    with _no_manual():
+        from matplotlib.figure import Figure
+
+    match picture.plot:
+        case BarPlot():
+            figure = Figure(figsize=(_WIDTH_IN, 0.5 + 0.27 * len(picture.plot.bars)))
+            _bars(figure, picture.plot)
+        case FlowPlot():
+            figure = Figure(figsize=(_WIDTH_IN, 3.4))
+            _flow(figure, picture.plot)
+        case TrendPlot():
+            figure = Figure(figsize=(_WIDTH_IN, 2.5))
+            _trend(figure, picture.plot)
+    figure.patch.set_facecolor(PAPER)
+    return figure
+
+
+@contextmanager
+def _no_manual() -> Iterator[None]:
+    """Import matplotlib without writing its manual: the list of properties that it puts into the
+    docstring of each of its hundred classes takes a third of the time that importing it takes."""
+    from matplotlib import artist
+
+    write = artist.kwdoc
+    artist.kwdoc = lambda artist: ""
+    try:
+        yield
+    finally:
+        artist.kwdoc = write
 
 
 def _bytes(figure: "Figure") -> bytes:
@@ -95,7 +120,7 @@ def _bars(figure: "Figure", plot: BarPlot) -> None:
         axes.text(
             bar.value + bar.half_width + edge * 0.012, y,
             f"{bar.value:.0f} ± {bar.half_width:.0f} {plot.axis}", va="center", weight="bold",
-            zorder=5, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1},
+            zorder=5, bbox=_CLEAR,
         )  # fmt: skip
     axes.set_yticks(range(len(plot.bars)), [b.label for b in reversed(plot.bars)])
     axes.set_xlim(0, edge)
@@ -104,7 +129,7 @@ def _bars(figure: "Figure", plot: BarPlot) -> None:
         axes.axvline(plot.limit, color=INK, linewidth=1.2, linestyle=(0, (5, 2)))
         axes.text(
             plot.limit + edge * 0.008, len(plot.bars) - 0.22, plot.limit_label, va="center",
-            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1},
+            bbox=_CLEAR,
         )  # fmt: skip
     axes.tick_params(length=2)
     for side in ("top", "right"):
@@ -147,7 +172,7 @@ def _flow(figure: "Figure", plot: FlowPlot) -> None:
         axes.text(
             reach * 1.012, y, label.replace(" (", "\n(") if len(label) > 26 else label,
             color=colour, va="center", weight="bold" if strong else "normal",
-            fontsize=8 if strong else 7, linespacing=1.0,
+            fontsize=8 if strong else 7, linespacing=1.0, bbox=_CLEAR,
         )  # fmt: skip
     axes.set_xticks([tick for tick in axes.get_xticks() if 0 <= tick <= reach])
     axes.set_xlabel(plot.axis_x, loc="left")
@@ -196,24 +221,27 @@ def _trend(figure: "Figure", plot: TrendPlot) -> None:
     if plot.earlier:
         axes.plot(*zip(*plot.earlier, strict=True), "x", color=MUTED, markersize=4.5)
         axes.text(plot.earlier[0][0], plot.earlier[0][1] + 0.04 * max(high - low, 1.0),
-                  "broken off", color=MUTED, va="bottom", fontsize=7.5)  # fmt: skip
+                  "broken off", color=MUTED, va="bottom", fontsize=7.5, bbox=_CLEAR)  # fmt: skip
     span = max(high - low, 1.0)
     half = plot.level_half_width or 0.0
     drawn = plot.level is not None and low - 2 * span < plot.level - half < high
     if drawn and plot.level is not None:
-        axes.axhspan(plot.level - half, plot.level + half, color=RULE, alpha=0.3, linewidth=0)
-        axes.axhline(plot.level, color=INK, linewidth=1.0, linestyle=(0, (6, 2, 1, 2)))
+        across, level = (0.0, end), (plot.level, plot.level)
+        axes.fill_between(across, plot.level - half, plot.level + half, color=RULE, alpha=0.3,
+                          linewidth=0)  # fmt: skip
+        axes.plot(across, level, color=INK, linewidth=1.0, linestyle=(0, (6, 2, 1, 2)))
         low, high = min(low, plot.level - half), max(high, plot.level + half)
         span = max(high - low, 1.0)
-        axes.text(
-            0.0, plot.level - half - 0.03 * span,
-            f"level by the fit: {plot.level:.1f} ± {half:.1f} mbar", va="top", fontsize=7.5,
-            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1},
-        )  # fmt: skip
-    axes.text(end * 1.02, shown[-1] + 0.02 * span, f"last: {shown[-1]:.1f} mbar", va="bottom",
-              weight="bold", color=colour)  # fmt: skip
-    axes.set_xlim(-0.02 * end, end * 1.25)
-    axes.set_ylim(low - 0.24 * span, high + 0.14 * span)
+    labels = [(shown[-1], f"last: {shown[-1]:.1f} mbar", colour, "bold")]
+    if drawn and plot.level is not None:
+        words = f"level by the fit:\n{plot.level:.1f} ± {half:.1f} mbar"
+        labels.append((plot.level, words, INK, "normal"))
+    places = _spread([y for y, *_ in labels], 0.2 * span)
+    for y, (_, words, ink, weight) in zip(places, labels, strict=True):
+        axes.text(end * 1.02, y, words, va="center", weight=weight, color=ink, bbox=_CLEAR,
+                  linespacing=1.0)  # fmt: skip
+    axes.set_xlim(-0.02 * end, end * 1.27)
+    axes.set_ylim(min(low, *places) - 0.14 * span, max(high, *places) + 0.14 * span)
     axes.set_xticks([tick for tick in axes.get_xticks() if 0 <= tick <= end])
     axes.set_xlabel(plot.axis_x, loc="left")
     axes.set_ylabel(plot.axis_y)

@@ -269,7 +269,7 @@ def kept_beside(subject: Subject) -> tuple[Block, ...]:
         blocks.append(Text("Attached files: none."))
     for name, title, heads, keys in (
         ("called", "Called to the vehicle", ("When", "Role called", "By"), ("role",)),
-        ("handover", "Work handed over", ("When", "To", "By"), ("to",)),
+        ("handover", "Work handed over to somebody else", ("When", "To", "By"), ("to",)),
     ):
         rows = _notes(subject, name, keys)
         if rows:

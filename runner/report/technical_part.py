@@ -8,7 +8,7 @@ from runner.report import measured, pictured, technical_changes, technical_recor
 from runner.report.agreement_part import HOW_AGREED
 from runner.report.answers import Answer
 from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text
-from runner.report.customer_part import identity, plain_short
+from runner.report.customer_part import advised, identity, plain_short
 from runner.report.fluid import sprays, total
 from runner.report.numbers import ml
 from runner.report.subject import Subject
@@ -287,7 +287,8 @@ def _verdict(verdict: dict[str, Any] | None) -> tuple[Block, ...]:
         ("Not measured", "not_measured"),
         ("Advice", "advice"),
     ):
-        texts = tuple(plain_text(t) for t in verdict.get(key) or ())
+        said = tuple(plain_text(t) for t in verdict.get(key) or ())
+        texts = tuple(advised(t) for t in said) if key == "advice" else said
         if texts:
             blocks += [Text(f"{heading}:", "bold"), Points(texts)]
     blocks += [measured.lines_table(verdict), pictured.flow_picture(verdict)]

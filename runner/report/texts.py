@@ -91,7 +91,9 @@ INCIDENT: Final[dict[Trip, str]] = {
 GLOSSARY: Final = (
     "mbar: a unit of pressure. The filter pushes back on the exhaust gas; the fuller it is, the "
     "more pressure the same flow needs. Idle: the engine at its lowest speed. Raised: held at a "
-    "higher speed, standing. 95 % sure: in 95 of 100 such jobs the true value lies in the range."
+    "higher speed, standing. Zero: what the sensor shows with the engine stopped. Modelled soot: "
+    "what the engine's computer reckons, not a measurement. 95 % sure: in 95 of 100 such jobs the "
+    "true value lies in the range."
 )
 DEFERENCE: Final = (
     "Local rules, the vehicle maker's data and the fluid's safety data sheet stand above this "

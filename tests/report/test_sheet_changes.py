@@ -170,7 +170,7 @@ def test_a_record_older_than_notes_has_none_and_says_so() -> None:
     blocks = kept_beside(subject_of(book.record("")))
     assert [getattr(b, "text", "") for b in blocks] == [
         "Attached files: none.", "Called to the vehicle: not recorded.",
-        "Work handed over: not recorded.",
+        "Work handed over to somebody else: not recorded.",
     ]  # fmt: skip
 
 

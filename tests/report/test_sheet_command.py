@@ -45,3 +45,22 @@ def test_a_file_that_cannot_be_written_is_named_with_a_remedy(
     said = capsys.readouterr().err
     assert code == exits.FAILED
     assert str(target) in said and "Name a file in a folder" in said
+
+
+def test_several_jobs_at_once_each_get_a_page_and_a_pdf_of_their_own(
+    good: Played, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    twin = "2026-03-02-aaaaaaaa"
+    for name in (good.folder.id, twin):
+        shutil.copytree(good.folder.path, tmp_path / "jobs" / name)
+    tmp_path.chmod(0o700)
+    code = main(
+        ["--data", str(tmp_path), "sheet", good.folder.id, twin, "--customer",
+         "--html", str(tmp_path / "s.html"), "--pdf", str(tmp_path / "s.pdf")]
+    )  # fmt: skip
+    said = capsys.readouterr()
+    # The twin is a copy under another name, which its own record gives away.
+    assert code == exits.AUDIT_BROKEN and twin in said.err
+    made = sorted(p.name for p in tmp_path.glob("s*"))
+    assert made == [f"s-{good.folder.id}.html", f"s-{good.folder.id}.pdf"]
+    assert (tmp_path / made[1]).read_bytes().startswith(b"%PDF")

@@ -15,11 +15,11 @@ from runner.assess.tables import load_table
 from runner.job import Recorded
 from runner.report import JobRecord, sheet_content, to_html, to_text
 from runner.report.agreement_part import agreement_part
-from runner.report.blocks import Cell, Pairs, Part, Table
+from runner.report.blocks import Cell, Pairs, Part, Table, Verdict
 from runner.report.subject import subject_of
 from runner.report.texts import ABANDONED, DRAFT, INCIDENT, PRACTICE
 from runner.wire import decode_event, encode
-from safety.bay import Trip
+from safety.bay import Triage, Trip
 from tests.report.job_book import AFTER, BEFORE, JobBook, files, procedure
 from tests.report.page_reading import Page, said_in
 from tests.report.sample_sheets import (
@@ -177,6 +177,46 @@ def test_before_the_second_yes_the_agreement_page_says_so() -> None:
     sheet = sheet_of("empty")
     assert "not given yet" in sheet.agreement.lead
     assert cells(sheet.agreement, "Price, and your two answers")["second yes: do the clean"].missing
+
+
+def test_the_agreement_page_says_when_it_was_signed_and_that_no_fluid_had_gone_in() -> None:
+    def handed(book: JobBook) -> Cell:
+        part = agreement_part(subject_of(book.record("")))
+        return cells(part, "Price, and your two answers")["Handed over before fluid"]
+
+    book = JobBook()
+    until_agreed(book)
+    signed = handed(book).text
+    assert (
+        signed == "signed by the customer 2025-01-31 14:10:45 +01:00; no fluid had gone in by then"
+    )
+    fluid_and_drying(book)
+    book.sign("sign-agreed", "customer", "agreed")
+    assert handed(book).text == signed  # what was signed after fluid counts for nothing
+
+
+def test_a_signature_after_the_first_fluid_is_not_taken_for_one_before_it() -> None:
+    book = JobBook()
+    fluid_and_drying(book)
+    book.sign("sign-agreed", "customer", "agreed")
+    part = agreement_part(subject_of(book.record("")))
+    handed = cells(part, "Price, and your two answers")["Handed over before fluid"]
+    assert handed == Cell("no signature before fluid is in the record", missing=True)
+
+
+def test_a_job_that_was_not_cleaned_says_so_before_it_says_that_nothing_can_be_compared() -> None:
+    book = JobBook()
+    until_agreed(book)
+    unsure = "We cannot say from today's readings whether it is better."
+    found = {"id": "cannot_say", "title": "cannot say", "gain": None, "customer": [unsure]}
+    book.step("judge-triage", "read", Recorded("verdict", found, "judge-triage"))
+    core = book.job.core
+    dont = replace(book.job, core=replace(core, bay=replace(core.bay, triage=Triage.DONT)))
+    why = "The findings speak against a clean. No fluid was used."
+    for job, first in ((dont, why), (book.job, unsure)):
+        part = sheet_content(replace(book.record("finished"), job=job)).customer
+        box = next(b for s in part.sections for b in s.blocks if isinstance(b, Verdict))
+        assert box.sentences[0] == first
 
 
 def test_a_signature_given_for_the_second_yes_is_not_counted_for_the_first() -> None:
