@@ -22,9 +22,10 @@ from runner.commands import (
 )  # fmt: skip
 from runner.procedure import AskStep
 from safety.bay import FACTS, SPRAYS, Crew, Engine, FluidIn, Key
-from safety.happenings import Happening
+from safety.happenings import ALWAYS_POSSIBLE, Happening, happening_of
+from safety.honesty import PERMITTING, TIMERS
 from safety.interlocks import INTERLOCKS, WAIVABLE
-from safety.rests_on import RESTS_ON
+from safety.kernel import LOOKED_AT
 from safety.truth import possible
 from tests.procedure_walk import LINES
 from tests.walk.desks import HOWS
@@ -62,6 +63,9 @@ class Unlucky(Walker):
         fate, chance = self.fate, self.chance
         often = 10 if self.job.core.step in fate.at else 1
         if fate.theme and self._theme():
+            return
+        if fate.lie and not self.lied and chance.random() < 0.02:
+            self.tell(fate.lie)
             return
         if chance.random() < fate.rate * often:
             kinds = fate.weights or WEIGHTS
@@ -239,12 +243,13 @@ class Unlucky(Walker):
 
     def lie(self) -> None:
         """One answer is false, once: a look, a happening told or kept silent."""
-        if self.lied:
-            return
-        told = sorted({lie for lies in RESTS_ON.values() for lie in lies})
-        kind, _, name = self.chance.choice(told).partition(": ")
-        world = self.played.truth.world
-        lie, command, silent = f"{kind}: {name}", None, ""
+        if not self.lied:
+            self.tell(self.chance.choice(LIES))
+
+    def tell(self, lie: str) -> None:
+        """Tell this lie, where it would not be true by chance."""
+        kind, _, name = lie.partition(": ")
+        world, command, silent = self.played.truth.world, None, ""
         if kind == "look":
             fact, _, state = name.partition(" ")
             if getattr(world, fact, "") == state:
@@ -253,7 +258,7 @@ class Unlucky(Walker):
         elif kind == "report":
             volume = "5 mL" if name == "drained" else ""
             command = Report(name, volume_ml=volume)
-        elif kind == "silence" and possible(world, Happening(_of_value(name))):
+        elif kind == "silence" and possible(world, happening_of(name)):
             silent = name
         if command is None and not silent:
             return
@@ -272,10 +277,20 @@ class Unlucky(Walker):
         return self.worker if self.chance.random() < 0.7 else self.chance.choice(PEOPLE)
 
 
-def _of_value(name: str) -> Any:
-    return next(what for what in Happening if what.value == name).value
+def every_lie() -> tuple[str, ...]:
+    """Every lie that may be told: a look that would permit something, a report, a silence."""
+    looks = [
+        f"look: {fact} {state.value}"
+        for fact in sorted(LOOKED_AT)
+        for state in FACTS[fact]
+        if state in PERMITTING
+    ]
+    told = [f"report: {what.value}" for what in Happening if what not in TIMERS]
+    kept = [f"silence: {what.value}" for what in Happening if what in ALWAYS_POSSIBLE - TIMERS]
+    return (*looks, *told, *kept, "volume: spray_ended")
 
 
+LIES = every_lie()
 HAPPENINGS = frozenset(what.value for what in Happening)
 MISHAPS: dict[str, Callable[[Unlucky], None]] = {
     "kill": Unlucky.kill,

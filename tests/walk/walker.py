@@ -56,7 +56,8 @@ class Fate:
 
     ``rate`` is the chance of a mishap before a command, ``kills`` of a kill, ``slip`` that an
     act comes out otherwise than hoped; ``theme`` names what comes once, when it can; ``lies``
-    whether one answer is false.
+    is the chance that an answer is false, once; ``lie`` names the one lie that is told when it
+    can be.
     """
 
     rate: float = 0.004
@@ -64,6 +65,7 @@ class Fate:
     slip: float = 0.01
     theme: str = ""
     lies: float = 0.0
+    lie: str = ""
     weights: dict[str, float] | None = None
     at: frozenset[str] = frozenset()
     """Steps before which a mishap comes ten times as often, and the theme only."""
@@ -202,19 +204,23 @@ class Walker(Walk):
 
     def _lie(self, command: Command) -> str:
         """Now and then one answer of good work is false, once in a walk."""
-        if self.lied or not self.fate.lies or self.chance.random() > self.fate.lies:
+        fate = self.fate
+        if self.lied or not (fate.lie or (fate.lies and self.chance.random() < fate.lies)):
             return ""
         foreseen = self.desk.decide(command, self.worker)
         bay = self.job.bay
         for event in foreseen.events:
+            lie = ""
             match event:
                 case Seen(fact, state) if not hasattr(self.played.truth.world, fact):
-                    return self._lying(f"look: {fact} {state.value}")
+                    lie = f"look: {fact} {state.value}"
                 case Happened(what, _) if bay.permit is not None and what in OUTCOMES[bay.permit]:
                     kind = "volume" if what is Happening.SPRAY_ENDED else "report"
-                    return self._lying(f"{kind}: {what.value}")
+                    lie = f"{kind}: {what.value}"
                 case _:
                     pass
+            if lie and fate.lie in ("", lie) and (not fate.lie or self.chance.random() < 0.6):
+                return self._lying(lie)
         return ""
 
     def _lying(self, lie: str) -> str:
