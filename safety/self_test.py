@@ -135,9 +135,7 @@ def changes(fact: str, bay: Bay) -> Iterator[Bay]:
         states = (frozenset(), *(frozenset({trip}) for trip in Trip))
     else:
         states = tuple(FACTS[fact])
-    for state in states:
-        change: dict[str, Any] = {fact: state}
-        yield replace(bay, **change)
+    return (bay.but(**{fact: state}) for state in states)
 
 
 _BAYS: dict[Act, tuple[tuple[Bay, Ask], ...]] = {
@@ -202,10 +200,9 @@ def doubts(fact: str, bay: Bay) -> Iterator[tuple[str, Bay]]:
     The ledger does not age and nobody doubts a latched trip: it has no unknown state.
     """
     if fact == "wet":
-        yield "unknown", replace(bay, wet=None)
+        yield "unknown", bay.but(wet=None)
     elif fact != "trips":
-        change: dict[str, Any] = {fact: state_of(fact, "unknown")}
-        yield "unknown", replace(bay, **change)
+        yield "unknown", bay.but(**{fact: state_of(fact, "unknown")})
         yield "stale", apply(bay, Lapsed(fact))
 
 
@@ -309,7 +306,7 @@ def try_trip(trip: Trip, rows: Rows = INTERLOCKS) -> Iterator[Finding]:
     if trip not in latched.trips:
         yield Finding(name, "", "is gone with its cause, without a reset")
     for act, (bay, ask) in READY.items():
-        refused = _refused(replace(bay, trips=frozenset({trip})), ask, rows)
+        refused = _refused(bay.but(trips=frozenset({trip})), ask, rows)
         if act.value in _HELD and not refused:
             said = f"permits with the trip '{trip.value}' latched"
             yield Finding(_held_by(act), act.value, said)
@@ -321,10 +318,10 @@ def try_trip(trip: Trip, rows: Rows = INTERLOCKS) -> Iterator[Finding]:
 
 def _reset(trip: Trip, rows: Rows) -> Iterator[Finding]:
     """The reset needs the recovery, permits, starts nothing; a terminal trip has none."""
-    bay = replace(NAMED["reset, engine running"][0], trips=frozenset({trip}))
+    bay = NAMED["reset, engine running"][0].but(trips=frozenset({trip}))
     ask = Ask(Act.RESET, trip=trip)
     refused = _refused(bay, ask, rows)
-    if not _refused(replace(bay, trips=frozenset(Trip) - {trip}), ask, rows):
+    if not _refused(bay.but(trips=frozenset(Trip) - {trip}), ask, rows):
         yield Finding("reset-possible", "reset", f"permits it for '{trip.value}', not latched")
     if trip.value in TERMINAL:
         if not refused:
@@ -332,7 +329,7 @@ def _reset(trip: Trip, rows: Rows) -> Iterator[Finding]:
         return
     for row in refused:
         yield Finding(row, "reset", f"refuses it for '{trip.value}' though all is recovered")
-    if not _refused(replace(bay, recovery=Recovery.UNKNOWN), ask, rows):
+    if not _refused(bay.but(recovery=Recovery.UNKNOWN), ask, rows):
         yield Finding("reset-recovered", "reset", f"permits it for '{trip.value}' unrecovered")
     after = apply(bay, ResetDone(trip))
     if trip in after.trips:
