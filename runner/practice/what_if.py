@@ -17,6 +17,9 @@ from safety.bay import Act
 
 INTAKE_BAR = 1.013
 FELT_ML = 0.5
+BENDS_BAR = 250.0
+"""Well above what firing at full load reaches on a light diesel (160 to 200 bar; common practice,
+no source): no number is given beyond it, since something would have given way."""
 HOT_K = 333.15
 """Skin burns at once on bare metal from about here (60 degC; common practice, no source)."""
 _AT_THE_HOSE = (Act.TAKE_HOSE_OFF, Act.COUPLE_GUN, Act.UNCOUPLE_GUN, Act.PUT_HOSE_ON, Act.HANDS_IN,
@@ -30,10 +33,10 @@ def start_words(met: WhatIf) -> str:
     where = f"{met.liquid_ml:.0f} mL in cylinder {met.cylinder}, room for {met.clearance_ml:.0f}"
     if math.isinf(met.peak_ratio):
         return f"{where}: the piston meets liquid; a rod may bend, a starter break"
-    return (
-        f"{where}: compression reaches about {met.peak_ratio * INTAKE_BAR:.0f} bar, "
-        f"dry {met.dry_ratio * INTAKE_BAR:.0f}"
-    )
+    bar, dry = met.peak_ratio * INTAKE_BAR, f"dry {met.dry_ratio * INTAKE_BAR:.0f}"
+    if bar > BENDS_BAR:
+        return f"{where}: compression reaches over {BENDS_BAR:.0f} bar, {dry}; a rod may bend"
+    return f"{where}: compression reaches about {bar:.0f} bar, {dry}"
 
 
 def cranked(vehicle: SimulatedVehicle) -> str:

@@ -124,6 +124,8 @@ def test_the_pressure_of_a_crank_on_liquid_is_that_worked_by_hand(van: Vehicle) 
     )
     vehicle.world.fluid.cylinder_ml[2] = 33.4
     assert "the piston meets liquid" in what_if.cranked(vehicle)
+    vehicle.world.fluid.cylinder_ml[2] = 30.0
+    assert "over 250 bar, dry 39; a rod may bend" in what_if.cranked(vehicle)
 
 
 def test_what_is_tried_on_a_copy_does_not_touch_the_vehicle(good: Played, van: Vehicle) -> None:
@@ -245,7 +247,11 @@ def test_an_overdose_is_not_cranked_and_is_worked_to_one_start(overrun: Played) 
     assert latched < turned < started
     said = debrief_of(overrun.folder)
     (trip,) = said.trips
-    assert trip.trip == "overdose" and trip.reset_at and "piston meets liquid" in trip.true
+    assert (
+        trip.trip == "overdose"
+        and trip.reset_at
+        and "over 250 bar, dry 39; a rod may bend" in trip.true
+    )
     assert trip.answered == ("Too much fluid, or not known how much",)
 
 

@@ -276,4 +276,4 @@ def test_every_step_of_a_practice_job_is_headed_practice(good: Played) -> None:
 
 
 def test_the_lesson_of_a_changed_answer_still_loads() -> None:
-    assert lesson_with("overdose-recovered").slips["spray_off"].held_s == 11
+    assert lesson_with("overdose-recovered").slips["spray_off"].held_s == 10
