@@ -5,12 +5,23 @@ from pathlib import Path
 from typing import Any
 
 from runner import exits
-from runner.commands_line import print_json
+from runner.commands_line import fail, print_json
 
 
 def check(args: argparse.Namespace) -> int:
     """Load and check procedures; ``--prove`` searches main procedures with their recoveries and
-    cards, ``--mishaps`` with one mishap a trace as well, ``--kernel`` proves the table."""
+    cards, ``--mishaps`` with one mishap a trace as well, ``--kernel`` proves the table.
+
+    A search that outgrows its cap proves nothing: it says so, and the exit code is UNSAFE."""
+    from safety.search import SearchCapped
+
+    try:
+        return _check(args)
+    except SearchCapped as capped:
+        return fail(exits.UNSAFE, capped)
+
+
+def _check(args: argparse.Namespace) -> int:
     from runner.bundle import PROCEDURES
     from runner.procedure import load_procedure
 
@@ -36,15 +47,15 @@ def check(args: argparse.Namespace) -> int:
             proven = _prove(path, args.mishaps, row, lines)
             safe = safe and proven
         rows.append(row)
-    kernel: list[dict[str, Any]] = []
+    said: dict[str, Any] = {"procedures": rows}
     if args.kernel:
-        from runner.kernel_check import kernel_lines, kernel_rows
+        from runner.kernel_check import is_proven, kernel_lines, kernel_report
 
-        kernel = kernel_rows()
-        lines += kernel_lines(kernel)
-        safe = safe and not any(row["breaches"] for row in kernel)
+        said["kernel"] = kernel_report()
+        lines += kernel_lines(said["kernel"])
+        safe = is_proven(said["kernel"]) and safe
     if args.json:
-        print_json({"procedures": rows, "kernel": kernel})
+        print_json(said)
     else:
         print("\n".join(lines))
     return exits.OK if safe else exits.UNSAFE

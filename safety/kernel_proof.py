@@ -109,17 +109,63 @@ def gaps(
     """Every belief under which an act is permitted though a truth that bears the belief out
     does not meet ``needs``. None, together with ``prove_belief`` of each strand: proven.
     """
+    for bay, ask in _permitted(needs, rows, limits, doses):
+        event = begins(ask)
+        for truth in product(*(_borne_out(strand, bay) for strand in needs.strands)):
+            if not needs.met(truth, event):
+                yield bay, ask, truth
+
+
+def never_permitted(
+    needs: Needs,
+    rows: tuple[Interlock, ...] = INTERLOCKS,
+    limits: DoseLimits = LIMITS,
+    doses: tuple[int, ...] = DOSES,
+) -> tuple[str, ...]:
+    """The acts of ``needs`` that no belief permits: of these ``gaps`` would say nothing."""
+    left = set(needs.acts)
+    for _, ask in _permitted(needs, rows, limits, doses):
+        left.discard(ask.act.value)
+        if not left:
+            break
+    return tuple(sorted(left))
+
+
+def never_believed(kernel: Kernel, strand: Strand) -> tuple[str, ...]:
+    """What no bay of a finished search shows of the facts of ``strand``: each known state, each
+    trip latched, and its reset permitted. Of these ``prove_belief`` would say nothing."""
+    shown = {
+        fact: {getattr(bay, fact) for bay in kernel.bays} for fact in strand.facts if fact in FACTS
+    }
+    missed = [
+        f"{fact} {state.value}"
+        for fact, states in shown.items()
+        for state in FACTS[fact]
+        if not state.unknown and state not in states
+    ]
+    if "wet" in strand.facts and len({bay.wet for bay in kernel.bays} - {None, 0}) < 2:
+        missed.append("wet, with fluid in")
+    for trip in kernel.trips:
+        latched = [number for number, bay in enumerate(kernel.bays) if trip in bay.trips]
+        if latch(trip) in strand.facts and not latched:
+            missed.append(f"{latch(trip)} latched")
+        resets = (ask.trip is trip for number in latched for ask in kernel.permitted(number))
+        if latch(trip) in strand.facts and not trip.terminal and not any(resets):
+            missed.append(f"{latch(trip)} reset")
+    return tuple(missed)
+
+
+def _permitted(
+    needs: Needs, rows: tuple[Interlock, ...], limits: DoseLimits, doses: tuple[int, ...]
+) -> Iterator[tuple[Bay, Ask]]:
+    """Every belief about the facts of ``needs`` with every act of it that is permitted there."""
     weak = weakened_rows(rows, frozenset(needs.facts))
     latches = tuple(trip for trip in Trip if latch(trip) in needs.facts)
     asks = [a for a in all_asks(doses, latches or tuple(Trip)) if a.act.value in needs.acts]
     for bay in _beliefs(needs.facts, limits):
         for ask in asks:
-            if permit(bay, ask, limits, weak):
-                continue
-            event = begins(ask)
-            for truth in product(*(_borne_out(strand, bay) for strand in needs.strands)):
-                if not needs.met(truth, event):
-                    yield bay, ask, truth
+            if not permit(bay, ask, limits, weak):
+                yield bay, ask
 
 
 def _beliefs(facts: tuple[str, ...], limits: DoseLimits) -> Iterator[Bay]:
@@ -170,4 +216,11 @@ def comes(kernel: Kernel, *event: object) -> Callable[[State, Move, State], bool
 def told(breach: Breach[State, Move]) -> str:
     """The trace of a breach, a line a move, and what it breaks."""
     lines = [f"{n}. {said}" for n, ((said, _), _) in enumerate(breach.trace, 1)]
-    return "\n".join([*lines, f"=> {breach.state[3]}"])
+    return "\n".join([*lines, f"=> {breach.state[3] or breach.name}"])
+
+
+def told_belief(kernel: Kernel, strand: Strand, breach: Breach[State, Move]) -> str:
+    """The same for what ``prove_belief`` found: what is believed, and what is true."""
+    at, _, account, _ = breach.state
+    belief = dict(zip(strand.facts, believed(kernel.bays[at], strand), strict=True))
+    return f"{told(breach)}: believed {belief}, truly {kernel.accounts[account]!r}"

@@ -32,14 +32,22 @@ class Model(Protocol[S, A]):
 
 
 class SearchCapped(Exception):  # noqa: N818 - says what happened, like StopIteration
-    """The model has more states than the cap allows: nothing is proven."""
+    """The model (``what``, where it has a name) has more states than the cap allows."""
 
-    def __init__(self, cap: int, transitions: int) -> None:
+    def __init__(self, cap: int, transitions: int, what: str = "") -> None:
         super().__init__(
-            f"more than {cap} states after {transitions} transitions: nothing is proven. "
+            f"more than {cap} states"
+            + (f" in the search of '{what}'" if what else "")
+            + f" after {transitions} transitions: nothing is proven. "
             "Make the model smaller, or raise the cap knowingly."
         )
         self.cap = cap
+        self.transitions = transitions
+        self.what = what
+
+    def __reduce__(self) -> tuple[type["SearchCapped"], tuple[int, int, str]]:
+        """Lets it come out of another process as it is."""
+        return SearchCapped, (self.cap, self.transitions, self.what)
 
 
 @dataclass(frozen=True, slots=True)

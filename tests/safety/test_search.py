@@ -1,5 +1,6 @@
 """The generic search, against counts and graphs worked out by hand."""
 
+import pickle
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -114,6 +115,75 @@ def test_a_model_beyond_the_cap_fails_loudly() -> None:
     assert caught.value.cap == 10
     with pytest.raises(SearchCapped):
         reachable_whatever(Grid(10, 10), lambda cell: True, lambda action: True, cap=10)
+
+
+def test_a_capped_search_comes_out_of_another_process_as_it_is() -> None:
+    capped = pickle.loads(pickle.dumps(SearchCapped(50, 70, "hose")))
+    assert (capped.cap, capped.transitions, capped.what) == (50, 70, "hose")
+    assert str(capped) == (
+        "more than 50 states in the search of 'hose' after 70 transitions: nothing is proven. "
+        "Make the model smaller, or raise the cap knowingly."
+    )
+
+
+@dataclass(frozen=True)
+class Bench:
+    """An engine with at most two shots of fluid in: (what it does, shots in).
+
+    Worked out by hand. It may be started only dry, and is then stopped or stalls at once; a
+    spray, with the engine stopped, puts in one shot, or two when it was empty and nobody
+    counted; a drain takes all out.
+
+    ============ ========================= ============================ ===========
+    state        act                       leads to                     transitions
+    ============ ========================= ============================ ===========
+    stopped, 0   spray                     stopped 1; stopped 2         2
+    stopped, 0   start                     idling 0; stopped 0 (stall)  2
+    stopped, 1   spray                     stopped 2                    1
+    stopped, 1   drain                     stopped 0                    1
+    stopped, 2   drain                     stopped 0                    1
+    idling, 0    stop                      stopped 0                    1
+    ============ ========================= ============================ ===========
+
+    So 4 states and 8 transitions; never idling with fluid in. 'Idling' cannot be forced from
+    any of the 3 stopped states (a start may stall for ever); 'stopped, 0' can, from all 4.
+    """
+
+    def initial(self) -> Iterator[tuple[str, int]]:
+        yield "stopped", 0
+
+    def actions(self, state: tuple[str, int]) -> tuple[str, ...]:
+        return ("spray", "start", "drain", "stop")
+
+    def step(self, state: tuple[str, int], action: str) -> list[tuple[str, int]]:
+        match action, state:
+            case "spray", ("stopped", 0):
+                return [("stopped", 1), ("stopped", 2)]
+            case "spray", ("stopped", 1):
+                return [("stopped", 2)]
+            case "start", ("stopped", 0):
+                return [("idling", 0), ("stopped", 0)]
+            case ("drain", ("stopped", 1 | 2)) | ("stop", ("idling", 0)):
+                return [("stopped", 0)]
+        return []
+
+
+def test_a_small_bench_has_the_states_edges_properties_and_ends_worked_out_by_hand() -> None:
+    found = search(
+        Bench(),
+        {"dry while idling": lambda state: state[0] == "stopped" or state[1] == 0},
+        {
+            "a stall": lambda before, action, after: action == "start" and after[0] == "stopped",
+            "two shots at once": lambda before, action, after: after[1] - before[1] == 2,
+        },
+    )
+    assert (found.states, found.transitions) == (4, 8)
+    assert found.proven
+    assert search(Bench(), {"never 2": lambda state: state[1] < 2}).breaches[0].trace == (
+        ("spray", ("stopped", 2)),
+    )
+    assert len(reachable_whatever(Bench(), lambda s: s[0] == "idling", lambda a: True)) == 3
+    assert reachable_whatever(Bench(), lambda s: s == ("stopped", 0), lambda a: True) == ()
 
 
 WORKSHOP = Graph(

@@ -1,0 +1,184 @@
+"""How many states and transitions the kernel proof visits, each number pinned, and some of them
+counted a second time in the plainest way: sets of whole bays, worlds and accounts, nothing
+numbered, nothing remembered, each move through the real ``permit``, ``apply`` and ``trips``.
+"""
+
+from collections.abc import Iterator
+
+import pytest
+
+from safety.bay import Bay, Rate, Trip
+from safety.cone import latch, project
+from safety.courses import LASTING, Course, asked
+from safety.kernel import BayEvent, Tripped, apply, permit, trips
+from safety.kernel_model import LIMITS, Kernel
+from safety.kernel_proof import Follows, never_believed, never_permitted, prove_belief
+from safety.monitors import Needs, need_monitors
+from safety.strands import Event, Strand
+from safety.truth import World
+
+NEEDS = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
+STRANDS: dict[str, Strand] = {
+    "+".join(strand.facts): strand for monitor in NEEDS for strand in monitor.strands
+}
+COUNTS: dict[str, tuple[int, int]] = {
+    "after": (74, 548),
+    "agreed": (88, 1_392),
+    "before": (62, 604),
+    "burning": (130, 2_632),
+    "codes": (170, 2_670),
+    "controls": (616, 16_142),
+    "crew": (88, 1_662),
+    "crew+controls": (472, 11_958),
+    "crew+fluid_check": (264, 5_870),
+    "driver": (66, 1_206),
+    "engine": (198, 3_234),
+    "fluid_in": (38, 376),
+    "fumes": (158, 3_734),
+    "gun": (126, 2_576),
+    "hand_turn": (896, 14_172),
+    "hands": (210, 4_090),
+    "hose": (140, 2_264),
+    "identity": (66, 984),
+    "idle": (870, 16_930),
+    "inspection": (890, 18_256),
+    "key": (280, 7_226),
+    "kit": (66, 1_442),
+    "line": (3_080, 88_712),
+    "port": (1_218, 26_780),
+    "rate": (116, 2_386),
+    "reach": (66, 1_214),
+    "recovery": (114, 2_676),
+    "release_check": (306, 5_630),
+    "road": (262, 5_774),
+    "run_on": (710, 10_672),
+    "secured": (90, 1_768),
+    "sensor": (142, 2_368),
+    "sheet": (66, 1_166),
+    "soak": (126, 2_190),
+    "spill": (66, 1_304),
+    "start_check": (970, 20_438),
+    "tag": (330, 5_762),
+    "tier": (88, 1_440),
+    "triage": (110, 1_868),
+    "trip fire": (32, 350),
+    "trip fumes": (32, 350),
+    "trip hard_turn": (32, 310),
+    "trip injury": (32, 350),
+    "trip over_ceiling": (44, 574),
+    "trip overdose": (45_040, 1_054_392),
+    "trip runaway": (32, 350),
+    "trip self_started": (44, 574),
+    "trip spill": (32, 352),
+    "trip stalled": (34, 814),
+    "trip stub": (60, 638),
+    "trip uneven_crank": (28, 298),
+    "wet": (25_056, 536_197),
+}
+"""States and transitions of each search of ``check --kernel``, as the rows and effects stand.
+
+Whoever changes a row or an effect changes some of them, and sees here how far the change reaches.
+"""
+
+SLOW = frozenset({"wet", "trip overdose"})
+COUNTED_TWICE = (
+    "sheet",
+    "gun",
+    "fluid_in",
+    "trip stub",
+    "trip stalled",
+    "trip uneven_crank",
+)
+
+
+def test_every_strand_of_a_monitor_has_its_pinned_counts() -> None:
+    assert set(COUNTS) == set(STRANDS)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(n, marks=[pytest.mark.slow] if n in SLOW else []) for n in sorted(STRANDS)],
+)
+def test_a_search_visits_exactly_the_pinned_states_and_transitions_and_is_not_empty(
+    name: str,
+) -> None:
+    kernel, found = prove_belief(STRANDS[name])
+    assert found.proven
+    assert (found.states, found.transitions) == COUNTS[name]
+    assert never_believed(kernel, STRANDS[name]) == ()
+
+
+@pytest.mark.parametrize("needs", NEEDS, ids=lambda needs: needs.name)
+def test_every_act_of_a_monitor_is_permitted_under_some_belief(needs: Needs) -> None:
+    assert never_permitted(needs) == ()
+
+
+# -- the second count ---------------------------------------------------------------------------
+
+Whole = tuple[Bay, World, object]
+
+
+def counted_plainly(strand: Strand) -> tuple[int, int]:
+    kernel = Kernel(Follows(strand), strand.facts)
+    first = {
+        (kernel.bays[bay], kernel.worlds[world], kernel.accounts[account])
+        for bay, world, account, _ in kernel.initial()
+    }
+    states: set[Whole] = set(first)
+    waiting: list[Whole] = list(first)
+    transitions = 0
+    while waiting:
+        bay, world, account = waiting.pop()
+        for _, ends in courses_open(kernel, bay, world):
+            outcomes: set[tuple[Bay, World, tuple[Event, ...]]] = set()
+            for event, world_after, truth in ends:
+                now, alarms = told_to(kernel, bay, event)
+                happened = (*truth, *alarms, ("over",)) if truth or alarms else ()
+                if happened or now != bay or world_after != world:
+                    outcomes.add((now, world_after, happened))
+            for now, world_after, happened in outcomes:
+                transitions += 1
+                after = account
+                for event_of_truth in happened:
+                    after = strand.after(after, event_of_truth)
+                state = now, world_after, after
+                if state not in states:
+                    states.add(state)
+                    waiting.append(state)
+    return len(states), transitions
+
+
+def courses_open(kernel: Kernel, bay: Bay, world: World) -> Iterator[Course]:
+    if bay.permit is None:
+        for ask in kernel.asks:
+            if not permit(bay, ask, kernel.limits, kernel.rows):
+                yield asked(ask, bay.rate is Rate.LOADED, world)
+    yield from kernel.courses.of(bay.permit, world)
+    for fact in kernel.facts:
+        if fact not in LASTING and bay.knows(fact):
+            yield kernel.courses.lapsed(fact, world)
+
+
+def told_to(
+    kernel: Kernel, bay: Bay, event: BayEvent | None
+) -> tuple[Bay, tuple[tuple[str, str], ...]]:
+    if event is None:
+        return bay, ()
+    now = apply(bay, event)
+    alarms: list[Trip] = []
+    for trip in trips(bay, event, now, kernel.limits):
+        if latch(trip) in kernel.kept:
+            now = apply(now, Tripped(trip))
+            alarms.append(trip)
+    return project(now, kernel.kept), tuple(("tripped", trip.value) for trip in alarms)
+
+
+@pytest.mark.parametrize("name", COUNTED_TWICE)
+def test_a_plain_count_of_whole_states_comes_to_the_same(name: str) -> None:
+    assert counted_plainly(STRANDS[name]) == COUNTS[name]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", sorted(set(STRANDS) - SLOW - {*COUNTED_TWICE}))
+def test_a_plain_count_of_every_strand_but_the_ledger_comes_to_the_same(name: str) -> None:
+    assert counted_plainly(STRANDS[name]) == COUNTS[name]
