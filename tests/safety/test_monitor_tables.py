@@ -424,6 +424,12 @@ def test_an_alarm_with_a_crew_forgets_who_is_at_the_controls_and_keeps_the_crew(
     assert (later[0], later[3], said) == (("alone_adult", UNKNOWN), False, None)
 
 
+def test_an_alarm_about_one_thing_forgets_it_as_the_road_test_is_permitted() -> None:
+    alarm = ALARMS["alarm-secured"]
+    now = ("yes", "idling", "quiet", False)
+    assert alarm.step(now, ("permitted", "road_test")) == ((UNKNOWN, UNKNOWN, "quiet", False), None)
+
+
 def test_an_alarm_that_is_due_falls_quiet_again_once_it_was_asked_for() -> None:
     alarm = ALARMS["alarm-secured"]
     now: Any = alarm.start()

@@ -7,7 +7,7 @@ import pytest
 from safety import strands
 from safety.bay import FACTS, Act
 from safety.happenings import Happening
-from safety.strands import UNKNOWN, Event, Known, engine_after
+from safety.strands import MUCH_DML, UNKNOWN, Event, Known, engine_after
 
 STRANDS: dict[str, Known] = {
     found.fact: found for found in vars(strands).values() if isinstance(found, Known)
@@ -149,6 +149,11 @@ def test_the_tool_may_believe_what_is_true_or_nothing() -> None:
     assert [hose.bears_out((what,), now) for what, now, _ in believed] == [
         ok for _, _, ok in believed
     ]
+
+
+def test_much_is_more_than_any_drum_of_fluid_holds() -> None:
+    """A drum holds about 200 L (common practice, no source): 2 000 000 tenths of a millilitre."""
+    assert MUCH_DML > 2_000_000
 
 
 def test_doubt_stops_no_engine() -> None:
