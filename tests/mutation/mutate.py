@@ -98,6 +98,7 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
         "safety/interlocks/",
         (
+            "tests/safety/test_rows_by_hand.py",
             "tests/safety/test_interlock_cells.py",
             "tests/safety/test_kernel.py",
             "tests/safety/test_matrix.py",
