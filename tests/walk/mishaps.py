@@ -333,4 +333,4 @@ def fate_of(chance: random.Random, themes: tuple[str, ...]) -> Fate:
     rate = chance.choice((0.0, 0.003, 0.01, 0.02, 0.05))
     theme = chance.choice(themes) if chance.random() < 0.6 else ""
     lies = 0.004 if chance.random() < 0.1 else 0.0
-    return Fate(rate, min(rate, 0.01), min(rate, 0.02), theme, lies)
+    return Fate(rate, kills=min(rate, 0.01), slip=min(rate, 0.02), theme=theme, lies=lies)

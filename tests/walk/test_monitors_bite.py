@@ -106,7 +106,12 @@ def hunted(bite: Bite, walks: int = MOST_WALKS) -> Breach | None:
     """The first breach of one of the monitors of ``bite`` in so many walks."""
     for seed in range(walks):
         fate = Fate(
-            bite.rate, 0.0, bite.slip, bite.theme, 0.0, dict(bite.weights), frozenset(bite.at)
+            rate=bite.rate,
+            kills=0.0,
+            slip=bite.slip,
+            theme=bite.theme,
+            weights=dict(bite.weights),
+            at=frozenset(bite.at),
         )
         given = {"crew": "pair", "agreed": "clean", "tier": "extended", **bite.given}
         walk = drawn(seed, fate, low_ceiling=bite.low_ceiling, **given)

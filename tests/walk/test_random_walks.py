@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 
 from tests.walk.mishaps import MISHAPS
+from tests.walk.walker import Fate
 from tests.walk.walks import summed, walked
 
-ON_DISK = (0, 2)
+ON_DISK = (5, 6)
 PHASES = {
     "act spray_off": 0.30,
     "soak_due": 0.30,
@@ -65,11 +66,11 @@ def shares(total: Counter[str]) -> dict[str, float]:
 def test_a_few_walks_with_journal_and_kills_find_no_breach_and_get_far(quick: Path) -> None:
     total: Counter[str] = Counter()
     for seed in ON_DISK:
-        summed(walked(seed, quick / str(seed)), total)
+        summed(walked(seed, quick / str(seed), fate=Fate(rate=0.006, kills=0.008)), total)
     found = shares(total)
     assert total["kills"] >= 3, total
-    assert found.get("act run_on at raised revs", 0) >= 1 / 3, total
-    assert found.get("sealed", 0) >= 1 / 3, total
+    assert found.get("act run_on at raised revs", 0) >= 0.5, total
+    assert found.get("sealed", 0) >= 0.5, total
 
 
 @pytest.mark.slow

@@ -63,9 +63,11 @@ def _low_ceiling() -> SetLimits:
     return replace(limits, numbers={**limits.numbers, "rev_ceiling_rpm": low})
 
 
-def walked(seed: int, room: Path | None = None, most: int = MOST) -> Counter[str]:
+def walked(
+    seed: int, room: Path | None = None, most: int = MOST, fate: Fate | None = None
+) -> Counter[str]:
     """Walk to the end (``most`` commands at most); what happened, how often."""
-    walk = drawn(seed, room=room)
+    walk = drawn(seed, fate, room)
     try:
         walk.walk(most)
     except BaseException as error:
