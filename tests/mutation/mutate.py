@@ -93,7 +93,12 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
     (
         "safety/effects.py",
-        ("tests/safety/test_effects_table.py", "tests/safety/test_kernel*.py"),
+        (
+            "tests/safety/test_how_long_facts_last.py",
+            "tests/safety/test_effects_table.py",
+            "tests/safety/test_kernel.py",
+            "tests/safety/test_kernel_edges.py",
+        ),
     ),
     (
         "safety/interlocks/",
