@@ -15,7 +15,6 @@ from typing import Generic, Protocol, TypeVar
 
 S = TypeVar("S", bound=Hashable)
 A = TypeVar("A")
-A_co = TypeVar("A_co", covariant=True)
 
 
 class Model(Protocol[S, A]):

@@ -4,6 +4,7 @@ import pickle
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
+from inspect import signature
 
 import pytest
 
@@ -107,6 +108,34 @@ def test_an_action_with_several_outcomes_follows_each() -> None:
 
 def test_the_same_initial_state_twice_is_one_state() -> None:
     assert search(Graph({}, ("start", "start")), {}).states == 1
+
+
+def test_the_first_breach_alone_is_enough_where_that_is_asked_and_only_there() -> None:
+    beyond = {"left of 2": lambda c: c[0] < 2, "below 3": lambda c: c[1] < 3}
+    assert {b.name for b in search(Grid(4, 4), beyond).breaches} == set(beyond)
+    first = search(Grid(4, 4), beyond, first_breach_only=True)
+    assert [b.name for b in first.breaches] == ["left of 2"]
+    assert first.states < search(Grid(4, 4), beyond).states
+
+
+def test_what_comes_after_a_breached_state_in_line_is_still_gone_on_from() -> None:
+    graph = Graph({"start": {"go": ("bad", "good")}, "good": {"on": ("end",)}})
+    assert search(graph, {"never bad": lambda state: state != "bad"}).states == 4
+
+
+def test_a_model_just_as_large_as_the_cap_is_searched_whole() -> None:
+    assert search(Grid(3, 2), {}, cap=12).states == 12
+    assert reachable_whatever(Grid(3, 2), lambda c: c == (3, 2), lambda a: True, cap=12) == ()
+    for capped in (11, 1):
+        with pytest.raises(SearchCapped):
+            search(Grid(3, 2), {}, cap=capped)
+        with pytest.raises(SearchCapped):
+            reachable_whatever(Grid(3, 2), lambda c: True, lambda a: True, cap=capped)
+
+
+def test_no_search_passes_a_million_states_unless_it_is_told_to() -> None:
+    for look in (search, reachable_whatever):
+        assert signature(look).parameters["cap"].default == 1_000_000
 
 
 def test_a_model_beyond_the_cap_fails_loudly() -> None:
