@@ -2,12 +2,16 @@
 
 from dataclasses import replace
 
+import pytest
+
 from safety.bay import FACTS, Arrival, Kit
-from safety.honesty import PERMITTING, every_lie, rests_on
+from safety.honesty import PERMITTING, SMALL, LyingCourses, every_lie, rests_on
 from safety.interlocks import INTERLOCKS, Is
-from safety.kernel_model import LIMITS
+from safety.kernel_model import LIMITS, Kernel
+from safety.kernel_proof import Follows
 from safety.monitors import Needs, need_monitors
 from safety.rests_on import RESTS_ON
+from safety.search import search
 from safety.strand_machines import FluidIn
 from safety.strands import Strand
 
@@ -23,6 +27,14 @@ def test_no_lie_is_told_about_what_the_tool_counts_by_itself() -> None:
     told = every_lie(STRANDS["wet"])
     assert len(told) == len(set(told))
     assert not {"report: soak_due", "report: run_on_due", "silence: interrupted"} & set(told)
+
+
+@pytest.mark.parametrize("name", ["fluid_in", "trip stub", "after", "tier", "secured"])
+def test_the_lies_that_are_named_are_those_that_a_search_tells(name: str) -> None:
+    strand = STRANDS[name]
+    kernel = Kernel(Follows(strand), strand.facts, limits=SMALL, doses=(1,), courses=LyingCourses)
+    search(kernel, {kernel.monitor.name: lambda state: True}, cap=20_000)
+    assert {world.lie for world in kernel.worlds} - {""} == set(every_lie(strand))
 
 
 def test_a_strand_that_an_invariant_does_not_need_is_not_what_it_rests_on() -> None:

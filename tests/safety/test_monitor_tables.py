@@ -179,6 +179,8 @@ CASES: list[tuple[str, Event, list[Any], list[Any]]] = [
     ),
     ("spray-off-ledger", begin("spray_off", 0), [(wet(1), "strict")], [(wet(0), "none")]),
     ("spray-running-ledger", begin("spray_running", 1), [(wet(2),)], [(wet(3),)]),
+    ("spray-running-ledger", begin("spray_running", 3), [(wet(0),)], [(wet(1),)]),
+    ("spray-off-ledger", begin("spray_off", 2), [(wet(0), "extended")], [(wet(1), "extended")]),
     (
         "spray-not-burning",
         begin("spray_off", 1),
