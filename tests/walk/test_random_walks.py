@@ -14,7 +14,7 @@ from tests.walk.mishaps import MISHAPS
 from tests.walk.walker import Fate
 from tests.walk.walks import summed, walked
 
-ON_DISK = (5, 6)
+ON_DISK = (6,)
 PHASES = {
     "act spray_off": 0.30,
     "soak_due": 0.30,
