@@ -5,10 +5,14 @@ import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from runner import exits
 from runner.commands_line import data_folder, error_code, fail
 from runner.record import DataFolder
+
+if TYPE_CHECKING:
+    from runner.report.blocks import Sheet
 
 
 def sheet(args: argparse.Namespace) -> int:
@@ -55,13 +59,30 @@ def _write(args: argparse.Namespace, data: DataFolder, name: str) -> list[Path]:
     content = sheet_content(record_of(folder))
     html = _path(args.html, folder.id, len(args.job))
     pdf = _path(args.pdf, folder.id, len(args.job))
-    if html:
+    if html and pdf:
+        _write_both(content, args.part, html, pdf)
+    elif html:
         html.write_text(to_html(content, part=args.part), encoding="utf-8")
-    if pdf:
+    elif pdf:
         pdf.write_bytes(to_pdf(content, part=args.part))
-    if not (html or pdf):
+    else:
         print(to_text(content, part=args.part))
     return [path for path in (html, pdf) if path]
+
+
+def _write_both(content: "Sheet", part: str, html: Path, pdf: Path) -> None:
+    """Page and PDF with the same pictures, the page made while the PDF is set beside it."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    from runner.report import to_html, to_pdf
+    from runner.report.plots import plot_svg
+
+    for picture in content.pictures(part):
+        plot_svg(picture)  # once for both, before there are two that would draw
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        document = beside.submit(to_pdf, content, part=part)
+        html.write_text(to_html(content, part=part), encoding="utf-8")
+        pdf.write_bytes(document.result())
 
 
 def _path(given: Path | None, job_id: str, jobs: int) -> Path | None:
