@@ -8,7 +8,7 @@ from typing import Any
 
 from runner.commands import Answer, AnswerMeanwhile, Look, Note, Report, Stop
 from runner.console.asking import Keeper, Leave, Overtaken
-from runner.console.checkers import visit_lines
+from runner.console.checkers import visit_lines, visits
 from runner.console.expected import Ranges, cooling_line, unit_line
 from runner.console.full_screen import PageTalk
 from runner.console.screen import (
@@ -136,7 +136,7 @@ class Guide(TimedSteps):
                 self.talk.say(text, style)
         if not self._announced:
             self._announce(procedure)
-        self._call(self.page)
+        self._call(self.page, procedure)
         self._shown = step.id
         self.lead, self.noticed, self.live = lead_lines(step, job, width), (), None
         match step:
@@ -170,12 +170,14 @@ class Guide(TimedSteps):
         for text in lines:
             self.talk.say(f"       {text}")
 
-    def _call(self, page: Page) -> None:
-        """Once, with a bell, when it is time to call the next checker."""
+    def _call(self, page: Page, procedure: Procedure) -> None:
+        """Once, with a bell, when it is time to call the next checker; the record says when."""
         if page.visit and page.visit.split(":")[0] != self._called:
             self.talk.say(f"CALL   {page.visit}", "head")
             if isinstance(self.talk, PageTalk):
                 self.talk.ring()
+            sign, _, _ = visits(procedure, self.session.job)[0]
+            self._submit(Note("called", {"role": sign.role}))
         self._called = page.visit.split(":")[0]
 
     # -- kinds of step ---------------------------------------------------------------------
