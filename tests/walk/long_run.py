@@ -19,7 +19,7 @@ from tests.walk.moves import Breach
 from tests.walk.test_random_walks import PHASES, shares
 from tests.walk.walks import summed, walked
 
-BATCH = 8
+BATCH = 4
 SEEDS_APART = 1_000_000
 
 

@@ -1,8 +1,9 @@
 """A state machine that hypothesis drives: it draws what comes between, and when.
 
 Careful work goes on for a drawn number of steps; then something drawn comes between. Engine,
-journal, kills and resumes are real. A breach is made short and told in plain words. The long run
-is ``long_run``.
+journal, kills and resumes are real. A breach is told in plain words, made short move by move
+(``moves.shortest``, without a journal): leaving out whole rules, as hypothesis would, opens one
+journal a try and takes minutes. The long run is ``long_run``.
 """
 
 import random
@@ -127,6 +128,11 @@ class JobMachine(RuleBasedStateMachine):
         if seed % 8 == 0:
             self._do(seed, lambda walk: walk.mishap("lie"))
 
+    @precondition(lambda self: not self._goes_on())
+    @rule()
+    def is_over(self) -> None:
+        """The job has ended: nothing more can come."""
+
     def teardown(self) -> None:
         """Work on to the end where nothing is broken, close, audit, seal, count."""
         try:
@@ -159,7 +165,7 @@ def run(machine: type[JobMachine], examples: int, steps: int, *, derandomize: bo
             deadline=None,
             database=None,
             derandomize=derandomize,
-            phases=(Phase.generate, Phase.shrink),
+            phases=(Phase.generate,),
             suppress_health_check=list(HealthCheck),
         ),
     )
@@ -168,11 +174,11 @@ def run(machine: type[JobMachine], examples: int, steps: int, *, derandomize: bo
 def test_a_few_driven_jobs_with_kills_find_no_breach() -> None:
     run(JobMachine, 2, 8)
     assert TOTAL["walks"] >= 2
-    assert TOTAL["walks with act run_on at raised revs"] >= 1, TOTAL
+    assert TOTAL["steps"] >= 150, TOTAL
 
 
 @pytest.mark.slow
-def test_a_breach_in_a_driven_job_is_made_short_by_hypothesis_and_told_in_words() -> None:
+def test_a_breach_in_a_driven_job_is_made_short_and_told_in_words() -> None:
     with without("spray-off-cool"):
         with pytest.raises(Breach) as caught:
             run(InMindMachine, 200, 12)
@@ -183,7 +189,7 @@ def test_a_breach_in_a_driven_job_is_made_short_by_hypothesis_and_told_in_words(
 
 @pytest.mark.slow
 def test_many_driven_jobs_find_no_breach_and_a_fair_share_gets_far() -> None:
-    run(JobMachine, 60, 14)
+    run(JobMachine, 40, 14)
     walks = TOTAL["walks"]
     far = TOTAL["walks with act run_on at raised revs"] / walks
     print({k: v for k, v in sorted(TOTAL.items()) if not k.startswith("mishap")})

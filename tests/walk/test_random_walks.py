@@ -75,7 +75,7 @@ def test_a_few_walks_with_journal_and_kills_find_no_breach_and_get_far(quick: Pa
 
 @pytest.mark.slow
 def test_many_walks_find_no_breach_and_known_shares_reach_every_phase(quick: Path) -> None:
-    walks, total, sealed = 400, Counter[str](), 0
+    walks, total, sealed = 240, Counter[str](), 0
     for number in range(walks):  # every eighth on disk: that is slow, and decides the same
         room = quick / str(number) if number % 8 == 0 else None
         counts = walked(1000 + number, room)
