@@ -332,5 +332,5 @@ def fate_of(chance: random.Random, themes: tuple[str, ...]) -> Fate:
     """What a walk has in store: mostly little, at times much."""
     rate = chance.choice((0.0, 0.003, 0.01, 0.02, 0.05))
     theme = chance.choice(themes) if chance.random() < 0.6 else ""
-    lies = 0.004 if chance.random() < 0.1 else 0.0
+    lies = 0.01 if chance.random() < 0.15 else 0.0
     return Fate(rate, kills=min(rate, 0.01), slip=min(rate, 0.02), theme=theme, lies=lies)

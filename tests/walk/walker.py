@@ -373,7 +373,7 @@ class Walker(Walk):
     def _waived(self) -> bool:
         """Where only rows refuse that may be waived, another person waives one, at times."""
         rows = [r.interlock for r in self.refusals]
-        if not rows or not WAIVABLE.issuperset(rows) or self.chance.random() < 0.5:
+        if not rows or not WAIVABLE.issuperset(rows) or self.chance.random() < 0.2:
             return False
         others = [p for p in (CHECKER, "supervisor-1") if p not in self.job.log.doers]
         reason = "the tester shows none of them, seen by both"
@@ -409,5 +409,8 @@ def _of_walk(error: Exception) -> bool:
     return trace is not None and trace.tb_frame.f_code.co_filename.endswith("procedure_walk.py")
 
 
-THEMES: tuple[str, ...] = (*(what.value for what in TRIPS), "stalled", "unattended", "unpermitted")
-"""What may come once in a walk: every happening that trips, and the three that depend."""
+THEMES: tuple[str, ...] = (
+    *(what.value for what in TRIPS), *("stalled",) * 4, "unattended", "unpermitted",
+)  # fmt: skip
+"""What may come once in a walk: every happening that trips, and the three that depend. A stall
+needs fluid in a running engine, so it is drawn more often."""
