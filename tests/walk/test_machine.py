@@ -179,12 +179,13 @@ def test_a_few_driven_jobs_with_kills_find_no_breach() -> None:
 
 @pytest.mark.slow
 def test_a_breach_in_a_driven_job_is_made_short_and_told_in_words() -> None:
-    with without("spray-off-cool"):
+    with without("no-trip-latched", diverting=False):
         with pytest.raises(Breach) as caught:
-            run(InMindMachine, 200, 12)
+            run(InMindMachine, 100, 12)
         lines = str(caught.value).splitlines()
-    assert lines[0] == "BREACH  spray-off-cool: sprayed into an exhaust not measured cool"
-    assert len(lines) < 25, lines
+    assert lines[0].startswith("BREACH  latched-"), lines
+    assert lines[0].endswith(" latched")
+    assert len(lines) < 15, lines
 
 
 @pytest.mark.slow
