@@ -184,7 +184,6 @@ def test_a_breach_in_a_driven_job_is_made_short_and_told_in_words() -> None:
             run(InMindMachine, 100, 12)
         lines = str(caught.value).splitlines()
     assert lines[0].startswith("BREACH  latched-"), lines
-    assert lines[0].endswith(" latched")
     assert len(lines) < 15, lines
 
 
