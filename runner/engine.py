@@ -416,9 +416,8 @@ def _interrupt(draft: Draft, why: str) -> None:
     draft.end_waivers()
     draft.add(Happened(Happening.INTERRUPTED))
     after = draft.job.bay
-    again = tuple(
-        fact for fact in FACTS if fact in LOOKED_AT and before.knows(fact) and not after.knows(fact)
-    )
+    lost = (f for f in FACTS if f in LOOKED_AT and before.knows(f) and not after.knows(f))
+    again = tuple(sorted(lost, key=lambda f: f != "crew"))  # who is here decides who is where
     draft.add(AskAgain(again, not before.untouched), Held(why or "interrupted"))
     marks = draft.job.log.marks
     ids = [step.id for step in draft.procedure.steps()]

@@ -27,19 +27,22 @@ def begin(draft: Draft, step: ReadStep, begun: Event) -> None:
     if step.condition == "zero":
         refusals += permit(draft.job.bay, Ask(Act.READ_ZERO), draft.job.core.limits)
         act = Act.READ_ZERO
-    else:
-        want = Engine.RAISED if step.condition == "raised" else Engine.IDLING
-        if draft.job.bay.engine is not want:
-            raise refuse(
-                "reading-condition",
-                f"This set is read with the engine {step.condition}; it is known to be "
-                f"{draft.job.bay.engine.value}.",
-                "Bring the engine there first.",
-            )
+    _check_engine(draft, step)
     unique = {r.interlock: r for r in refusals}
     if unique:
         raise No(*unique.values())
     draft.add(begun, Granted(act))
+
+
+def _check_engine(draft: Draft, step: ReadStep) -> None:
+    want = Engine.RAISED if step.condition == "raised" else Engine.IDLING
+    if step.condition != "zero" and draft.job.bay.engine is not want:
+        raise refuse(
+            "reading-condition",
+            f"This set is read with the engine {step.condition}; it is known to be "
+            f"{draft.job.bay.engine.value}.",
+            "Bring the engine there first: go back to the step that does.",
+        )
 
 
 def parse(draft: Draft, condition: Condition, phase: Phase, value: str) -> ReadingSet:
@@ -61,7 +64,9 @@ def parse(draft: Draft, condition: Condition, phase: Phase, value: str) -> Readi
 
 
 def answer(draft: Draft, step: ReadStep, value: str) -> None:
-    """Record a set and what it is worth as evidence."""
+    """Record a set and what it is worth as evidence. Raises No when the engine has left the
+    condition since the set was begun."""
+    _check_engine(draft, step)
     got = parse(draft, step.condition, step.phase, value)
     draft.add(Recorded("reading", got.to_json(), step.id))
     if step.condition == "zero":

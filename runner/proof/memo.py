@@ -203,6 +203,8 @@ class Decider:
         for refusal in outcome.refusals:
             if refusal.interlock == "branch-unknown":
                 unknown = refusal.reason.split("'")[3]
+            elif refusal.interlock == "reading-condition":
+                unknown = "engine"
             elif refusal.interlock == "notice-not-signed":
                 unknown = "tag"  # its remedy goes back to the tag
             elif refusal.interlock == "checker-is-doer" and refusal.reason.startswith("The turns"):

@@ -1,6 +1,5 @@
 """What honest answers lead to when a job is resumed with the engine idling."""
 
-import pytest
 
 from runner.commands import AnswerMeanwhile, Look
 from tests.walk.moves import Move
@@ -26,11 +25,6 @@ def test_honest_answers_trip_nothing_when_who_is_here_is_said_first() -> None:
     assert not walk.job.core.ask_again and not walk.job.core.held
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="after an interruption 'crew' is asked after 'controls'; saying who is here makes "
-    "'controls' unknown, which trips 'unattended' while the engine idles",
-)
 def test_honest_answers_in_the_order_asked_trip_nothing() -> None:
     walk = resumed_at_idle()
     for fact in walk.job.core.ask_again:
