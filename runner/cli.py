@@ -136,7 +136,7 @@ def parser() -> argparse.ArgumentParser:
     check.add_argument(
         "--mishaps", action="store_true", help="search with one mishap at any moment (minutes)"
     )
-    check.add_argument("--kernel", action="store_true", help="prove the interlock table (minutes)")
+    check.add_argument("--kernel", action="store_true", help="prove the interlock table (seconds)")
 
     matrix = add(
         "matrix", "print the cause-and-effect table", "steplatch matrix --view causes --form csv"

@@ -67,7 +67,12 @@ def run(args: argparse.Namespace, procedure: Path, data: DataFolder) -> int:
 def begin_and_guide(
     data: DataFolder, bundle: Bundle, person: str, talk: LineTalk | PageTalk
 ) -> int:
-    """Open a real job on a bundle, and guide it."""
+    """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
+    from runner.self_tests import wrong_before_a_job
+
+    if wrong := wrong_before_a_job(data):
+        said = "; ".join(map(str, wrong))
+        return fail(exits.UNSAFE, f"the rules at work fail their self-test: {said}")
     session, folder = begin(data, bundle, RealClock(), person, practice=False)
     return guide_to_end(session, folder, talk, None)
 
