@@ -97,21 +97,15 @@ def test_the_small_job_is_searched_with_a_mishap_at_any_moment() -> None:
     assert {"spill", "unpermitted"} <= result.resets
 
 
-KNOWN = frozenset(
-    {
-        ("always", "after-taken", "hand-over"),
-        ("end", "abandoned in reach", "ended"),
-        ("end", "finished in reach", "release"),
-    }
-)
-"""What the search with mishaps finds in the shipped core and recoveries today, and nothing else:
-a job that tripped over fluid before its 'before' set may be handed over without an 'after' set;
-who is left alone may be unable to release. To be mended there; this list may only grow shorter."""
+KNOWN = frozenset({("always", "after-taken", "hand-over"), ("end", "finished in reach", "release")})
+"""What the search with mishaps finds, and nothing else. Both follow from what the small job leaves
+out: it has no 'after' readings to take when fluid went in by mishap, and no release that who is left
+alone could sign."""
 
 
 @pytest.mark.slow
-def test_the_twin_has_no_fault_but_those_that_are_known() -> None:
-    assert {(f.kind, f.name, f.step) for f in twin().faults} <= KNOWN
+def test_the_twin_has_just_the_faults_of_what_it_leaves_out() -> None:
+    assert {(f.kind, f.name, f.step) for f in twin().faults} == KNOWN
 
 
 def test_a_trip_that_nothing_answers_is_named_before_any_search() -> None:
@@ -130,7 +124,7 @@ SPOILED: tuple[tuple[str, str, Patch, str, str], ...] = (
     # (what the author did, procedure, patch, property, step where it shows)
     ("reset before the check", "recovery-unexpected", moved("reset", "hands-first"),
      "finished in reach", "reset"),
-    ("not looked into", "recovery-overdose", without("inspect"), "finished in reach", "soak"),
+    ("not looked into", "recovery-overdose", without("inspect"), "finished in reach", "kit"),
     ("a role that nobody has", "recovery-spill", changed("reset", role="supervisor"),
      "finished in reach", "reset"),
     ("nobody saw the turns", "recovery-overdose", without("turn-seen"),
