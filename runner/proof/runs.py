@@ -9,6 +9,7 @@ product of every answer with every mishap is beyond a minute. It is a run of its
 (``check --prove --mishaps``).
 """
 
+import gc
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -61,7 +62,9 @@ def prove_main(main: Path, others: Path, mishaps: bool = False) -> list[ProofRes
 
 
 def one_run(asked: tuple[Path, Path, str, int]) -> ProofResult:
-    """One run: main procedure, folder of the others, name of the run, mishaps."""
+    """One run: main procedure, folder of the others, name of the run, mishaps. In a process of
+    its own: what a search keeps is kept to its end, so collecting garbage would only cost time."""
+    gc.disable()
     main, others, name, mishaps = asked
     loaded = Loaded(main, others)
     tried = Scenario(name, USUAL | RUNS[name], well=bool(mishaps))

@@ -99,8 +99,8 @@ def test_the_small_job_is_searched_with_a_mishap_at_any_moment() -> None:
 
 KNOWN = frozenset({("always", "after-taken", "hand-over"), ("end", "finished in reach", "release")})
 """What the search with mishaps finds, and nothing else. Both follow from what the small job leaves
-out: it has no 'after' readings to take when fluid went in by mishap, and no release that who is left
-alone could sign."""
+out: it has no 'after' readings to take when fluid went in by mishap, and no release that somebody
+left alone could sign."""
 
 
 @pytest.mark.slow
