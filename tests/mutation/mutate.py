@@ -63,7 +63,14 @@ _KILLED_BY = 100
 
 _OF_BAY = tuple(
     f"tests/safety/test_{name}.py"
-    for name in ("happenings", "kernel", "effects_table", "interlock_cells", "kernel_edges")
+    for name in (
+        "words_by_hand",
+        "happenings",
+        "kernel",
+        "effects_table",
+        "interlock_cells",
+        "kernel_edges",
+    )
 )
 _PROOF = ("cone", "kernel_model", "kernel_proof")
 _OF_STRANDS = (
@@ -104,6 +111,7 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "safety/interlocks/",
         (
             "tests/safety/test_rows_by_hand.py",
+            "tests/safety/test_fluid_count.py",
             "tests/safety/test_interlock_cells.py",
             "tests/safety/test_kernel.py",
             "tests/safety/test_matrix.py",
@@ -111,7 +119,7 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "tests/safety/test_*edges.py",
         ),
     ),
-    ("safety/search.py", ("tests/safety/test_search.py",)),
+    ("safety/search.py", ("tests/safety/test_search.py", "tests/safety/test_words_by_hand.py")),
     ("safety/honesty.py", ("tests/safety/test_honesty*.py",)),
     ("safety/matrix.py", ("tests/safety/test_matrix.py",)),
     *((f"safety/{name}.py", _OF_BAY) for name in ("acts", "states", "bay", "happenings")),

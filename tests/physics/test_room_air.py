@@ -151,3 +151,8 @@ def test_values_that_no_room_has_are_refused_by_name(call: object, named: str) -
     assert callable(call)
     with pytest.raises(ValueError, match=named):
         call()
+
+
+def test_a_room_that_stands_at_the_level_already_is_there_at_once() -> None:
+    """By the definition of the time to a level, also where nothing will ever change."""
+    assert time_to_level_s(5.0, 5.0, 0.0, 1.0, 40.0, 5.0) == 0.0
