@@ -65,7 +65,7 @@ def test_after_these_trips_a_job_can_only_be_made_safe_and_ended() -> None:
 
 
 def test_before_any_limit_is_worked_no_dose_is_allowed() -> None:
-    assert NO_DOSE == DoseLimits(strict=0, extended=0, running=0)
+    assert DoseLimits(strict=0, extended=0, running=0) == NO_DOSE
 
 
 def test_a_search_without_a_name_says_no_name() -> None:
