@@ -1,13 +1,11 @@
 """The ``sheet`` command: the sheets of one or more jobs, on the screen or as files."""
 
 import argparse
-import gc
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from runner import exits
+from runner.collector import no_collector
 from runner.commands_line import data_folder, error_code, fail
 from runner.record import DataFolder
 
@@ -25,7 +23,7 @@ def sheet(args: argparse.Namespace) -> int:
     worst = exits.OK
     for name in args.job:
         try:
-            with _in_one_go():
+            with no_collector():
                 written += _write(args, data, name)
         except Exception as error:
             code = exits.FAILED if isinstance(error, OSError) else error_code(error)
@@ -90,15 +88,3 @@ def _path(given: Path | None, job_id: str, jobs: int) -> Path | None:
     if given is None or jobs == 1:
         return given
     return given.with_name(f"{given.stem}-{job_id}{given.suffix}")
-
-
-@contextmanager
-def _in_one_go() -> Iterator[None]:
-    """Collect no rubbish while one sheet is made: much is built, little is let go."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()

@@ -10,19 +10,18 @@ permitted under some belief, every trip latched and its reset permitted (``never
 ``never_permitted``); and whole jobs go through with all rows (``safety.whole_ways``).
 """
 
-import gc
 import os
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from itertools import islice
 from multiprocessing import get_context
 from typing import Any
 
+from runner.collector import no_collector
 from safety.cone import close
 from safety.kernel_model import LIMITS, Kernel
 from safety.kernel_proof import (
@@ -69,7 +68,7 @@ def kernel_report(processes: int | None = None, cap: int | None = None) -> dict[
     needs = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
     searches = [*_strands(needs), *(alarm.name for alarm in alarm_monitors())]
     found, run = _all_searched(searches, cap or CAP, processes or _processors())
-    with _no_collector():
+    with no_collector():
         rows = [_row_of(monitor, found) for monitor in needs]
     rows += [_row(alarm.name, [found[alarm.name]], (), (), 0.0) for alarm in alarm_monitors()]
     seconds = time.perf_counter() - begun
@@ -131,7 +130,7 @@ def search_one(asked: tuple[str, int]) -> Searched:
     name, cap = asked
     needs = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
     alarms = {alarm.name: alarm for alarm in alarm_monitors()}
-    with _no_collector():
+    with no_collector():
         begun = time.process_time()
         search: Callable[[int], _Sizes]
         if name in alarms:
@@ -212,16 +211,3 @@ def _row(
 
 def _processors() -> int:
     return min(MOST_PROCESSES, os.cpu_count() or 1)
-
-
-@contextmanager
-def _no_collector() -> Iterator[None]:
-    """Looks for no garbage meanwhile: a search keeps what it makes, by the million, and looking
-    through it again and again costs a third of the time."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()

@@ -67,7 +67,7 @@ MOTHER = """
 import os, signal, sys
 from pathlib import Path
 import runner.practice.play as play
-import runner.assess.judge, runner.assess.triage, scipy.special
+import runner.assess.judge, runner.assess.triage
 from runner.cli import parser
 from runner.commands_line import _start
 from runner.record import find_data_folder, make_data_folder

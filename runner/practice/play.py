@@ -11,6 +11,7 @@ from runner import exits
 from runner.bundle import EXAMPLES, PROCEDURES, Bundle, Sources, load_bundle
 from runner.clocks import Clock, RealClock
 from runner.commands import Note
+from runner.commands_line import fail
 from runner.console.full_screen import talk_here
 from runner.console.guide import Guide, Keeper
 from runner.console.talk import LineTalk, Talk, has_terminal
@@ -195,8 +196,7 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     from runner.real import NEEDS_TERMINAL, choose_person, guide_to_end
 
     if not has_terminal():
-        print(f"steplatch: {NEEDS_TERMINAL}")
-        return exits.NO_TERMINAL
+        return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
     setting = setting_of(args)
     talk = talk_here(args.plain)
     speed: float | None = getattr(args, "speed", None)

@@ -9,11 +9,11 @@ product of every answer with every mishap is beyond a minute. It is a run of its
 (``check --prove --mishaps``).
 """
 
-import gc
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
+from runner.collector import no_collector
 from runner.proof.faults import never_reached
 from runner.proof.moves import LOAD, SHOTS, Scenario
 from runner.proof.prove import ProofResult, prove
@@ -62,13 +62,12 @@ def prove_main(main: Path, others: Path, mishaps: bool = False) -> list[ProofRes
 
 
 def one_run(asked: tuple[Path, Path, str, int]) -> ProofResult:
-    """One run: main procedure, folder of the others, name of the run, mishaps. In a process of
-    its own: what a search keeps is kept to its end, so collecting garbage would only cost time."""
-    gc.disable()
+    """One run: main procedure, folder of the others, name of the run, mishaps."""
     main, others, name, mishaps = asked
     loaded = Loaded(main, others)
     tried = Scenario(name, USUAL | RUNS[name], well=bool(mishaps))
-    return prove(loaded.plan, loaded.place, tried, mishaps, CEILING)
+    with no_collector():
+        return prove(loaded.plan, loaded.place, tried, mishaps, CEILING)
 
 
 def steps_never_reached(main: Path, others: Path, results: list[ProofResult]) -> list[str]:
