@@ -72,7 +72,21 @@ _OF_BAY = tuple(
         "kernel_edges",
     )
 )
-_PROOF = ("cone", "kernel_model", "kernel_proof")
+_OF_PROOF = tuple(
+    f"tests/safety/test_{name}.py"
+    for name in (
+        "kernel_counts",
+        "kernel_proof",
+        "interlock_rows",
+        "waivers",
+        "kernel_check",
+        "honesty_edges",
+    )
+)
+_OF_ROWS = tuple(
+    f"tests/safety/test_{name}.py"
+    for name in ("interlock_rows", "interlock_cells", "self_test", "waivers", "register_pages")
+)
 _OF_STRANDS = (
     "tests/safety/test_monitor_tables.py",
     "tests/safety/test_strand*.py",
@@ -121,11 +135,17 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
     ("safety/search.py", ("tests/safety/test_search.py", "tests/safety/test_words_by_hand.py")),
     ("safety/honesty.py", ("tests/safety/test_honesty*.py",)),
-    ("safety/matrix.py", ("tests/safety/test_matrix.py",)),
+    ("safety/rests_on.py", ("tests/safety/test_honesty*.py", "tests/safety/test_register*.py")),
+    ("safety/matrix.py", ("tests/safety/test_matrix.py", "tests/safety/test_register*.py")),
+    ("safety/hazards.py", ("tests/safety/test_register*.py",)),
+    ("safety/registers.py", ("tests/safety/test_register*.py",)),
+    ("safety/self_test.py", ("tests/safety/test_self_test.py",)),
+    ("safety/whole_ways.py", ("tests/safety/test_whole_way.py",)),
+    *((f"safety/{name}.py", _OF_ROWS) for name in ("ready_bays", "row_monitors")),
     *((f"safety/{name}.py", _OF_BAY) for name in ("acts", "states", "bay", "happenings")),
     ("safety/truth.py", ("tests/safety/test_truth.py",)),
     ("safety/courses.py", ("tests/safety/test_courses.py", "tests/safety/test_truth.py")),
-    *((f"safety/{name}.py", ("tests/safety/test_kernel_proof.py",)) for name in _PROOF),
+    *((f"safety/{name}.py", _OF_PROOF) for name in ("cone", "kernel_model", "kernel_proof")),
     *((f"safety/{name}", _OF_STRANDS) for name in ("monitors.py", "strand")),
     ("safety/", ("tests/safety/test_*.py",)),
 )
