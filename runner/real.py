@@ -90,8 +90,8 @@ def resume(args: argparse.Namespace, data: DataFolder) -> int:
     if ended:
         print(f"This job has ended: {ended}. Nothing is added to it.")
         return exits.OK
-    clock, hand, confirmed = rebuilt(folder)
     talk = talk_here(args.plain)
+    clock, hand, confirmed = rebuilt(folder, talk)
     session, bundle, findings = resume_job(
         folder, clock, args.person or _last_actor(folder), confirmed=confirmed
     )

@@ -25,6 +25,7 @@ from runner.console.talk import (
     WATCH_S,
     WHO,
     WIDEST,
+    Heard,
     Line,
     LineTalk,
     Prompt,
@@ -107,20 +108,21 @@ class PageTalk:
         self._write("\a")
         return ""
 
-    def count(self, cap_s: float) -> str:
+    def count(self, cap_s: float, heard: Heard | None = None) -> str:
         """Any key as the trigger opens, any key as it shuts: a big count, and bells at the cap."""
         self._begin()
         self.keyboard.drop()
         self._face("Trigger opens: press any key.", "0", cap_s, "do")
         while self.keyboard.key_within(IDLE_S) is None:
             pass
-        begun, told = time.monotonic(), -1
+        begun, told, sounded = time.monotonic(), -1, ("", "")
         try:
             while True:
                 passed = time.monotonic() - begun
-                if int(passed) > told:
-                    told = int(passed)
-                    self._counted(told, cap_s)
+                note = ("", "") if heard is None else heard(passed)
+                if int(passed) > told or note != sounded:
+                    rings, told, sounded = int(passed) > told, int(passed), note
+                    self._counted(told, cap_s, note, rings)
                 if self.keyboard.key_within(TICK_S) is not None:
                     break
         except Stopped:
@@ -260,21 +262,25 @@ class PageTalk:
             shown = shown[1:]
         self._write(f"\r{head}{shown}\x1b[K\x1b[?25h")
 
-    def _counted(self, seconds: int, cap_s: float) -> None:
+    def _counted(self, seconds: int, cap_s: float, note: Line, rings: bool) -> None:
         cap = int(cap_s)
         if seconds >= cap:
-            self._face("SHUT NOW: any key as it shuts.", str(seconds), cap_s, "DANGER")
-            self._write("\a")
-            return
-        self._face("SPRAYING: any key as the trigger shuts.", str(seconds), cap_s, "do")
-        if cap - seconds in BELLS_BEFORE:
+            self._face("SHUT NOW: any key as it shuts.", str(seconds), cap_s, "DANGER", note)
+        else:
+            text = "SPRAYING: any key as the trigger shuts."
+            self._face(text, str(seconds), cap_s, "do", note)
+        if rings and (seconds >= cap or cap - seconds in BELLS_BEFORE):
             self._write("\a")
 
-    def _face(self, text: str, number: str, cap_s: float, style: str) -> None:
+    def _face(
+        self, text: str, number: str, cap_s: float, style: str, note: Line = ("", "")
+    ) -> None:
         """The count of a burst, to be read from the filter."""
         size = size_of(self._out)
         lines: list[Line] = [(f" {text}", style), (f" Shut by {cap_s:.0f} s.", "head")]
-        tall = big(number) if size.lines >= len(big(number)) + 5 else [number]
+        if note[0]:
+            lines.append((f" {note[0]}", note[1]))
+        tall = big(number) if size.lines >= len(big(number)) + len(lines) + 3 else [number]
         lines += [("", ""), *((f"    {line}", "head") for line in tall)]
         out = ["\x1b[?25l\x1b[H"]
         for line, how in lines[: size.lines - 1]:

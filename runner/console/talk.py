@@ -21,6 +21,8 @@ __all__ = ["Choice", "Gone", "Line", "LineTalk", "Prompt", "Stopped", "Talk", "h
 
 Line = tuple[str, str]
 """A line of text and the name of its style ('' for none)."""
+Heard = Callable[[float], Line]
+"""Told the seconds since the trigger opened, says what is heard then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +112,9 @@ class Talk(Protocol):
     def ask(self, prompt: Prompt) -> str:
         """Ask; returns the words as typed. Raises Stopped or Gone."""
 
-    def count(self, cap_s: float) -> str:
-        """Count a burst: from one key press to the next. Returns the seconds, '' if asked later."""
+    def count(self, cap_s: float, heard: Heard | None = None) -> str:
+        """Count a burst: from one key press to the next. Returns the seconds, '' if asked later.
+        ``heard`` says what a practice vehicle lets a person hear meanwhile."""
 
     def rest(self, seconds: float, text: str) -> str:
         """Wait: returns a line typed meanwhile, or '' when ``seconds`` have passed."""
@@ -165,7 +168,7 @@ class LineTalk:
             except NotTaken as why:
                 self.say(str(why), "refused")
 
-    def count(self, cap_s: float) -> str:
+    def count(self, cap_s: float, heard: Heard | None = None) -> str:
         """Two presses of Enter: trigger open, trigger shut. A bell at the cap."""
         if not self.keyboard.live:
             return ""
@@ -173,7 +176,7 @@ class LineTalk:
         self.keyboard.drop()
         if self.keyboard.line().lower() in ("s", "stop"):
             raise Stopped
-        begun, told = time.monotonic(), -1
+        begun, told, sounded = time.monotonic(), -1, ""
         self.say(f"SPRAYING: press Enter as the trigger shuts. Shut by {cap_s:.0f} s.")
         try:
             while True:
@@ -181,6 +184,10 @@ class LineTalk:
                 if int(passed) > told:
                     told = int(passed)
                     self._write(f"{told} " if told < int(cap_s) else f"\a{told} SHUT NOW  ")
+                note = heard(passed)[0] if heard is not None else ""
+                if note != sounded:
+                    sounded = note
+                    self._write(f"\n{note}\n")
                 typed = self.keyboard.line_within(0.05)
                 if typed is not None:
                     break

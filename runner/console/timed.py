@@ -79,6 +79,7 @@ class TimedSteps(Signing):
         counted, noticed = "", Noticed("")
         if self.hand:
             noticed = self._seen(self.hand.perform(act, seconds, load_ml))
+            counted = self.hand.counted
         elif load_ml is None:
             counted = self.talk.count(seconds)
         choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]

@@ -28,7 +28,7 @@ _START = {
     Sign.STARTED: H.STARTED,
     Sign.NOT_FIRED: H.CRANKED_NO_FIRE,
 }
-_SPRAY = {
+SPRAYED = {
     Sign.SAGGED: H.SPRAY_SAGGED,
     Sign.STALLED: H.STALLED,
 }
@@ -65,7 +65,8 @@ class Hand:
 
     ``told`` is what the practice card says where no simulated vehicle can: customer, papers,
     codes, dipstick; by the id of the step that asks. ``slips`` are the mistakes that a lesson has
-    its apprentice make, each once, by the spray at which it happens.
+    its apprentice make, each once, by the spray at which it happens. ``counted`` are the seconds
+    of the last burst where a person counted it by key, '' otherwise.
     """
 
     def __init__(
@@ -80,6 +81,7 @@ class Hand:
         self.told = told or {}
         self.slips = dict(slips or {})
         self.waits = "practice time jumps"
+        self.counted = ""
         self._other_next = False
         self.target_rpm = (low_rpm + high_rpm) / 2
 
@@ -240,11 +242,11 @@ class Hand:
     def _spray(self, act: Act, seconds: float, load_ml: float | None) -> Noticed:
         """A burst as it is permitted, unless a lesson has something go wrong here."""
         slip = self.slips.pop(act.value, Slip())
-        if load_ml is not None:
-            seen = self.vehicle.spray_volume(load_ml, shut_at_sag=not slip.past_sag)
+        if load_ml is not None:  # 'load' has put it into the gun
+            seen = self.vehicle.spray_volume(0.0, shut_at_sag=not slip.past_sag)
         else:
             seen = self.vehicle.spray(slip.held_s or seconds, shut_at_sag=not slip.past_sag)
-        return self._said(seen, _SPRAY.get(seen.sign, H.SPRAY_ENDED))
+        return self._said(seen, SPRAYED.get(seen.sign, H.SPRAY_ENDED))
 
     def _clear(self) -> Noticed:
         if not self.vehicle.truth().running:

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from runner.console.talk import Prompt
+from runner.console.talk import Heard, Prompt
 from runner.practice.slip import Slip
 from runner.strict_yaml import StrictModel, load_model
 
@@ -90,7 +90,7 @@ class ScriptTalk:
         if not self._quiet:
             print(text)
 
-    def count(self, cap_s: float) -> str:
+    def count(self, cap_s: float, heard: Heard | None = None) -> str:
         """Nobody presses a key: the seconds are asked for."""
         return ""
 

@@ -23,11 +23,13 @@ MEMORY_FILE = "practice.json"
 
 @dataclass(frozen=True, slots=True)
 class About:
-    """What a practice job was set up as: lesson, exercise, and whether it plays itself."""
+    """What a practice job was set up as: lesson, exercise, whether it plays itself, and how many
+    times as fast as real time its waits pass (0: they jump)."""
 
     lesson: str = "good-clean"
     exercise: str = ""
     plays_itself: bool = False
+    speed: float = 0.0
 
 
 @dataclass(slots=True)

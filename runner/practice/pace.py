@@ -5,9 +5,14 @@ from datetime import datetime
 
 from runner.console.keyboard import Stopped
 from runner.console.talk import Talk
-from runner.practice.hand import Hand, Noticed, VehicleClock
+from runner.practice.hand import SPRAYED, Hand, Noticed, VehicleClock
+from runner.practice.heard import Heard
 from runner.practice.vehicle import SimulatedVehicle
 from safety.bay import Act
+from safety.happenings import Happening
+
+LEAST_BURST_S = 0.1
+"""Two key presses are never nearer to each other at a trigger."""
 
 
 class PacedClock(VehicleClock):
@@ -48,7 +53,21 @@ class PacedHand(Hand):
         self._talk = talk
 
     def _spray(self, act: Act, seconds: float, load_ml: float | None) -> Noticed:
-        """As long as the person holds the trigger; the sag is heeded, since it cannot be heard."""
-        if load_ml is None:
-            seconds = float(self._talk.count(seconds) or seconds)
-        return super()._spray(act, max(seconds, 0.1), load_ml)
+        """As long as the person holds the trigger, who is told what is heard meanwhile: a sag is
+        acted on by the person or by nobody. A loaded gun sprays until it is empty, or sags."""
+        self.counted = "" if load_ml is not None else self._counted(seconds)
+        if not self.counted:
+            return super()._spray(act, max(seconds, LEAST_BURST_S), load_ml)
+        self.slips.pop(act.value, None)
+        seen = self.vehicle.spray(max(float(self.counted), LEAST_BURST_S))
+        return self._said(seen, SPRAYED.get(seen.sign, Happening.SPRAY_ENDED))
+
+    def _counted(self, cap_s: float) -> str:
+        """The seconds from key to key. Raises Stopped, once what went in until then is in."""
+        heard = Heard(self.vehicle)
+        try:
+            return self._talk.count(cap_s, heard)
+        except Stopped:
+            if heard.seconds > 0.0:
+                self.vehicle.spray(max(heard.seconds, LEAST_BURST_S))
+            raise

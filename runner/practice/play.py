@@ -48,9 +48,9 @@ class Setting:
     exercise_text: str = ""
     note: Note | None = None
 
-    def about(self, plays_itself: bool) -> About:
+    def about(self, plays_itself: bool, speed: float = 0.0) -> About:
         """What is kept beside the record."""
-        return About(self.lesson.id, self.exercise_text, plays_itself)
+        return About(self.lesson.id, self.exercise_text, plays_itself, speed)
 
 
 def setting_of(args: argparse.Namespace) -> Setting:
@@ -204,18 +204,22 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
         talk.say(text)
     person = choose_person(setting.bundle, None, talk)
     start = datetime.now().astimezone()
-    clock: VehicleClock
+    clock = VehicleClock(start, setting.vehicle)
     hand = hand_of(setting.bundle, setting.vehicle, setting.lesson)
-    if speed is None:
-        clock = VehicleClock(start, setting.vehicle)
-    else:
-        clock = PacedClock(start, setting.vehicle, speed, talk)
-        hand = PacedHand(hand, speed, talk)
-    about = setting.about(plays_itself=False)
+    if speed is not None:
+        clock, hand = paced(clock, hand, speed, talk)
+    about = setting.about(plays_itself=False, speed=speed or 0.0)
     session, folder = begin_at_vehicle(data, setting.bundle, clock, setting.vehicle, person, about)
     if setting.note is not None:
         session.submit(setting.note)
     return guide_to_end(session, folder, talk, hand)
+
+
+def paced(
+    clock: VehicleClock, hand: Hand, speed: float, talk: Talk
+) -> tuple[PacedClock, PacedHand]:
+    """Clock and hands of a practice job whose waits pass ``speed`` times as fast as real time."""
+    return PacedClock(clock.start, hand.vehicle, speed, talk), PacedHand(hand, speed, talk)
 
 
 def opening_lines(exercise: Exercise | None, speed: float | None) -> list[str]:
@@ -271,11 +275,14 @@ def guide_of(
     return Guide(session, talk, folder.id, keeper, hand_of(bundle, vehicle, talk.lesson))
 
 
-def rebuilt(folder: JobFolder) -> tuple[Clock, Hand | None, Confirmed | None]:
+def rebuilt(
+    folder: JobFolder, talk: Talk | None = None
+) -> tuple[Clock, Hand | None, Confirmed | None]:
     """Clock, hands and memory of a job that is come back to; a real job has only a clock.
 
     The vehicle of a practice job stands as it stood at the last line that was kept: the
-    questions after an interruption are answered by looking at it. Raises BrokenJob.
+    questions after an interruption are answered by looking at it. Waits pass at the speed that
+    the job was begun with, where there is a ``talk`` to show them. Raises BrokenJob.
     """
     from runner.record import read
 
@@ -285,7 +292,11 @@ def rebuilt(folder: JobFolder) -> tuple[Clock, Hand | None, Confirmed | None]:
         return RealClock(), None, None
     clock, memory = kept
     card = card_of(memory.about).model_copy(update={"slips": {}})
-    return clock, hand_of(bundle, memory.vehicle, card), memory
+    hand = hand_of(bundle, memory.vehicle, card)
+    if talk is not None and memory.about.speed:
+        clock, hand = paced(clock, hand, memory.about.speed, talk)
+        talk.say(f"PRACTICE: waits pass {memory.about.speed:g} times as fast, as it was begun.")
+    return clock, hand, memory
 
 
 def debrief_at_end(talk: Talk, folder: JobFolder) -> None:

@@ -64,3 +64,18 @@ def test_an_exercise_is_noted_with_the_job_and_stopping_it_comes_back_with_its_c
     again = Program(quick, "debrief")
     assert again.end() == exits.FAILED
     assert "--now" in plain(again) and "sags-on-spray" not in plain(again)
+
+
+def test_a_job_that_is_come_back_to_passes_its_waits_as_fast_as_it_was_begun(quick: Path) -> None:
+    program = begun(quick, "--speed", "600")
+    program.send("leave")
+    assert program.end() == exits.LEFT_OPEN
+    (folder,) = (quick / "jobs").iterdir()
+    kept = json.loads((folder / MEMORY_FILE).read_text(encoding="utf-8"))
+    assert kept["about"]["speed"] == 600.0
+    again = Program(quick, "resume", "--plain")
+    assert "waits pass 600 times as fast" in again.ready()
+    again.send("leave")
+    assert again.end() == exits.LEFT_OPEN
+    kept = json.loads((folder / MEMORY_FILE).read_text(encoding="utf-8"))
+    assert kept["about"]["speed"] == 600.0, "and the next time as well"

@@ -13,6 +13,7 @@ from runner.bundle import EXAMPLES
 from runner.cli import parser
 from runner.commands_line import misused
 from runner.console.keyboard import Stopped
+from runner.console.talk import Heard, Line
 from runner.findings import BadFile
 from runner.job import Job, Log, Recorded, StepMark
 from runner.practice import play
@@ -204,6 +205,8 @@ class Waiting:
         self.said: list[str] = []
         self.typed = list(typed)
         self.width = 80
+        self.heard: list[Line] = []
+        self.counts, self.stops = "4.5", False
 
     def say(self, text: str = "", style: str = "") -> None:
         self.said.append(text)
@@ -212,8 +215,12 @@ class Waiting:
         self.rests.append(seconds)
         return self.typed.pop(0) if self.typed else ""
 
-    def count(self, cap_s: float) -> str:
-        return "4.5"
+    def count(self, cap_s: float, heard: Heard | None = None) -> str:
+        if heard is not None:
+            self.heard = [heard(float(second)) for second in range(1, 21)]
+        if self.stops:
+            raise Stopped
+        return self.counts
 
     def ask(self, prompt: object) -> str:
         raise AssertionError("nothing is asked")
@@ -247,6 +254,76 @@ def test_a_paced_burst_lasts_from_key_to_key() -> None:
     noticed = hand.perform(Act.SPRAY_OFF, 3.0)
     assert vehicle.elapsed_s == pytest.approx(4.5) and noticed.answer == "spray_ended"
     assert "60 times" in hand.waits
+
+
+def _spraying(seed: int, *faults: str) -> tuple[SimulatedVehicle, Waiting, PacedHand]:
+    """A vehicle that idles with the gun on its hose, and hands that count."""
+    vehicle = SimulatedVehicle(seed, faults or "none")
+    vehicle.key_from_box()
+    vehicle.start()
+    vehicle.advance(60.0)
+    vehicle.hose_off()
+    vehicle.couple_gun()
+    vehicle.fill_gun(400.0)
+    talk = Waiting()
+    return vehicle, talk, PacedHand(Hand(vehicle, 2200, 2600), 1.0, talk)
+
+
+def test_a_sag_is_heard_while_the_burst_is_counted_before_it_becomes_a_stall() -> None:
+    vehicle, talk, hand = _spraying(3, "stalls-on-spray")
+    talk.counts, begun = "6.5", vehicle.elapsed_s
+    noticed = hand.perform(Act.SPRAY_RUNNING, 20.0)
+    said = [text for text, _ in talk.heard]
+    sags = [second for second, text in enumerate(said, start=1) if "sags" in text]
+    stalls = [second for second, text in enumerate(said, start=1) if "stalled" in text]
+    assert "even note" in said[0] and sags[0] < 6.5 and stalls[0] - sags[0] >= 5
+    assert dict(talk.heard)[said[sags[0]]] == "DANGER"
+    assert hand.counted == "6.5", "the count is not asked for again"
+    assert noticed.answer == "spray_sagged" and vehicle.truth().running
+    assert vehicle.elapsed_s - begun == pytest.approx(6.5)
+
+
+def test_what_is_heard_is_what_the_vehicle_then_does() -> None:
+    vehicle, talk, hand = _spraying(3, "stalls-on-spray")
+    talk.counts, begun = "25.0", vehicle.elapsed_s
+    noticed = hand.perform(Act.SPRAY_RUNNING, 20.0)
+    said = [text for text, _ in talk.heard]
+    stalled_by = next(second for second, text in enumerate(said, start=1) if "stalled" in text)
+    assert noticed.answer == "stalled" and not vehicle.truth().running
+    (stall,) = (m for m in vehicle.truth().mishaps if m.kind == "stall")
+    assert stalled_by - 1 <= stall.at_s - begun <= stalled_by + 1
+
+
+def test_a_stop_within_a_counted_burst_leaves_in_what_went_in() -> None:
+    vehicle, talk, hand = _spraying(7)
+    talk.stops = True
+    before = vehicle.truth().gun_ml
+    with pytest.raises(Stopped):
+        hand.perform(Act.SPRAY_RUNNING, 20.0)
+    assert before - vehicle.truth().gun_ml > 9 * 2
+
+
+def test_with_the_engine_off_the_gun_is_heard_until_it_is_empty() -> None:
+    vehicle = SimulatedVehicle(7, "none")
+    vehicle.hose_off()
+    vehicle.couple_gun()
+    vehicle.fill_gun(10.0)
+    talk = Waiting()
+    PacedHand(Hand(vehicle, 2200, 2600), 1.0, talk).perform(Act.SPRAY_OFF, 20.0)
+    said = [text for text, _ in talk.heard]
+    assert "nothing else" in said[0] or "steam" in said[0]
+    assert any("empty" in text or "steam" in text for text in said[4:])
+
+
+def test_a_loaded_gun_sprays_its_load_once() -> None:
+    vehicle = SimulatedVehicle(7, "none")
+    hand = Hand(vehicle, 2200, 2600)
+    vehicle.hose_off()
+    hand.load(14.0)
+    vehicle.couple_gun()
+    hand.perform(Act.SPRAY_OFF, 0.0, 14.0)
+    truth = vehicle.truth()
+    assert truth.gun_ml == 0.0 and truth.filled_ml == pytest.approx(14.0)
 
 
 def test_without_a_speed_practice_waits_jump_and_the_screen_says_so() -> None:
