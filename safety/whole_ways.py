@@ -250,7 +250,6 @@ def stall_recovered(way: Way) -> None:
 def left_alone(way: Way) -> None:
     """Nobody is left at the controls of a running engine."""
     taken_in(way)
-    way.see(key="off")
     way.do(Act.START, H.STARTED)
     way.see(controls="nobody")
     way.happens(H.RECOVERED)

@@ -80,3 +80,14 @@ def test_dose_band_and_trip_asked_for_permit_or_refuse_as_listed(
     bay: Bay, ask: Ask, permitted: bool
 ) -> None:
     assert (permit(bay, ask, LIMITS) == ()) == permitted
+
+
+def test_a_bay_that_is_ready_with_fluid_in_holds_all_that_its_limit_allows() -> None:
+    held = {
+        "start": LIMITS.strict,
+        "start, turned by hand": LIMITS.extended,
+        "ignition_on, fluid soaked in": LIMITS.extended,
+        "raise, fluid gone in": LIMITS.running,
+        "reset, within strict": LIMITS.strict,
+    }
+    assert {name: NAMED[name][0].wet for name in held} == held

@@ -3,17 +3,20 @@ refuses everything. The ways themselves lie in ``safety/whole_ways.py``, since `
 walks them too. Each begins with nothing known."""
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from functools import partial
+from typing import Any
 
 import pytest
 
-from safety.bay import Act, Tier, Trip
+from safety import whole_ways
+from safety.bay import SPRAYS, Act, Tier, Trip
 from safety.happenings import Happening
-from safety.interlocks import INTERLOCKS, Rule
-from safety.kernel import PermitLapsed
+from safety.interlocks import INTERLOCKS, Ask, Rule
+from safety.kernel import BayEvent, Granted, Happened, PermitLapsed, ResetDone
 from safety.whole_ways import (
     ENDS_THE_JOB,
+    LIMITS,
     OTHER_TRIPS,
     SOMETIMES,
     Refused,
@@ -135,3 +138,140 @@ def test_an_act_that_no_row_would_ever_permit_is_named(act: Act) -> None:
     missed = never_met((*INTERLOCKS, closed))
     assert f"permitted: {act.value}" in missed
     assert any(said.endswith(f"{act.value} is refused by closed") for said in missed)
+
+
+# -- what these ways are, told a second time -----------------------------------------------------
+
+TAKEN_IN = (
+    *("ignition_on", "started", "raised", "before_partial", "lowered", "stopped"),
+    *("zero_good", "before_good"),
+)
+GUN_ON = ("rate_measured", "hands_in", "hose_off", "gun_coupled")
+REFIT = ("hands_at_hose", "gun_uncoupled", "line_cleared", "hose_on")
+DRIED = (
+    *("raised", "run_on_begun", "run_on_due", "after_partial", "lowered", "stopped"),
+    *("zero_good", "after_good", "codes_cleared", "road_ended", "handed_over"),
+)
+SOAKED = ("spray_ended", "soak_begun", "soak_due")
+STORIES: dict[Callable[[Way], None], tuple[str, ...]] = {
+    no_engine_off_dose: (*TAKEN_IN, *GUN_ON, "started", "spray_ended", *REFIT, *DRIED),
+    strict_dose: (*TAKEN_IN, *GUN_ON, *SOAKED, "started", "spray_ended", *REFIT, *DRIED),
+    extended_dose: (
+        *(*TAKEN_IN, *GUN_ON, *SOAKED, "turned_even", "turn_seen", "cranked_no_fire", "started"),
+        *("spray_ended", *REFIT, *DRIED),
+    ),
+    stall_recovered: (
+        *(*TAKEN_IN, *GUN_ON, "started", "stalled", "hands_in", "soak_begun", "soak_due"),
+        *("looked_dry", "turned_even", "turn_seen", "recovered", "reset overdose", "recovered"),
+        *("reset stalled", "started", "run_on_begun", "run_on_due", *REFIT, *DRIED),
+    ),
+    left_alone: (*TAKEN_IN, "started", "recovered", "reset unattended"),
+    partial(ends_the_job, what=H.FIRE_SEEN): (*TAKEN_IN, "fire_seen", "abandoned"),
+    partial(trips_and_is_reset, what=H.SPILLED): (
+        *(*TAKEN_IN, "spilled", "recovered", "reset spill"),
+    ),
+}
+
+
+@dataclass
+class Noted(Way):
+    """A way that notes all that comes."""
+
+    events: list[BayEvent] = field(default_factory=list)
+
+    def comes(self, event: BayEvent) -> None:
+        self.events.append(event)
+        super().comes(event)
+
+
+def noted(walk: Callable[[Way], None]) -> Noted:
+    way = Noted()
+    walk(way)
+    return way
+
+
+@pytest.mark.parametrize(("walk", "story"), STORIES.items())
+def test_readings_dose_refit_run_on_and_hand_over_come_in_the_order_of_the_trade(
+    walk: Callable[[Way], None], story: tuple[str, ...]
+) -> None:
+    told = [
+        event.what.value if isinstance(event, Happened) else f"reset {event.trip.value}"
+        for event in noted(walk).events
+        if isinstance(event, Happened | ResetDone)
+    ]
+    assert tuple(told) == story
+
+
+@pytest.mark.parametrize(
+    ("walk", "sprayed"),
+    [
+        (no_engine_off_dose, [(100, 90)]),
+        (strict_dose, [(15, 15), (100, 90)]),
+        (extended_dose, [(40, 40), (100, 90)]),
+        (stall_recovered, [(100, None)]),
+        (left_alone, []),
+    ],
+)
+def test_only_a_spray_is_asked_for_and_answered_with_a_volume(
+    walk: Callable[[Way], None],
+    sprayed: list[tuple[int, int | None]],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asks: list[Ask] = []
+    permit = whole_ways.permit
+
+    def noting(bay: Any, ask: Ask, *rest: Any) -> Any:
+        asks.append(ask)
+        return permit(bay, ask, *rest)
+
+    monkeypatch.setattr(whole_ways, "permit", noting)
+    events = noted(walk).events
+    spray = False
+    found, others = [], []
+    for event in events:
+        if isinstance(event, Granted):
+            spray = event.act in SPRAYS
+            granted = event.dose
+            if not spray:
+                others.append(event.dose)
+        elif isinstance(event, Happened):
+            if spray:
+                found.append((granted, event.amount))
+            else:
+                others.append(event.amount)
+            spray = False
+    assert found == sprayed
+    assert set(others) <= {0}
+    assert [ask.dose for ask in asks if ask.act in SPRAYS] == [dose for dose, _ in sprayed]
+    assert {ask.dose for ask in asks if ask.act not in SPRAYS} == {0}
+
+
+def test_the_volumes_of_these_ways_are_those_of_a_light_diesel() -> None:
+    # 1.5, 4 and 30 mL: no maker's figures; the first two are well under the clearance volume
+    # of a 0.5 L cylinder at 17:1, 500 / 16 = 31 mL (geometry), the last is a running dose
+    assert (LIMITS.strict, LIMITS.extended, LIMITS.running) == (15, 40, 300)
+
+
+def test_what_is_refused_is_asked_without_a_volume_where_none_is_given() -> None:
+    way = Way()
+    ready_for_fluid(way, Tier.STRICT)
+    assert way.refused(Act.SPRAY_OFF, 1) == way.refused(Act.SPRAY_OFF, 15) == []
+    assert way.refused(Act.SPRAY_OFF) == ["spray-off-ledger"], "a spray of nothing is none"
+
+
+def test_a_choice_counts_as_handed_over_only_when_the_job_is_handed_over() -> None:
+    way = Way()
+    ready_for_fluid(way, Tier.STRICT)
+    assert not {name for name in way.met if name.startswith("handed over")}
+    handed = {name for name in walked(strict_dose).met if name.startswith("handed over")}
+    assert handed == {"handed over, choice: strict"}
+
+
+def test_every_way_is_named_where_it_comes_to_an_act_that_is_refused() -> None:
+    closed = replace(INTERLOCKS[0], id="closed", acts=frozenset({Act.IGNITION_ON}), allows=NEVER)
+    ended = {said.split("'")[1] for said in never_met((*INTERLOCKS, closed)) if "'" in said}
+    jobs = {
+        *("an extended dose", "a strict dose", "no engine-off dose"),
+        *("a stall, recovered", "an engine left alone"),
+    }
+    assert ended == jobs | {what.said.split("'")[0] for what in (*OTHER_TRIPS, *ENDS_THE_JOB)}

@@ -1,0 +1,122 @@
+"""The false answers that one person may give in one world, written out by hand."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from safety.bay import Act, Kit, Port
+from safety.happenings import Happening
+from safety.honesty import LyingCourses
+from safety.kernel import Happened, Seen
+from safety.strands import MUCH_DML
+from safety.truth import World
+
+H = Happening
+WORLD = World(engine="stopped", key="on")
+
+
+def lies(
+    act: Act | None,
+    world: World,
+    facts: tuple[str, ...] = (),
+    happenings: tuple[Happening, ...] = (),
+    only: str | None = None,
+) -> list[tuple[str, list[Any]]]:
+    """The false answers alone: what is there beside the courses that honest people take."""
+    found = LyingCourses(facts, happenings, frozenset(), False)
+    found.only = only
+    kinds = ("look: ", "report: ", "silence: ", "volume: ")
+    return [(said, ends) for said, ends in found.of(act, world) if said.startswith(kinds)]
+
+
+def test_one_person_may_say_that_an_act_was_done_of_which_nothing_was_begun() -> None:
+    told = dict(lies(Act.START, WORLD))
+    assert set(told) == {
+        *("report: started", "report: cranked_no_fire", "report: cranked_uneven"),
+    }
+    for lie, ends in told.items():
+        said = H(lie.removeprefix("report: "))
+        assert ends == [(Happened(said, 0), replace(WORLD, lie=lie), ())]
+
+
+def test_of_an_act_that_was_begun_every_other_outcome_may_be_the_true_one() -> None:
+    told = dict(lies(Act.START, replace(WORLD, begun=True)))
+    said, lie = Happened(H.STARTED, 0), "report: started"
+    stands = World(engine="stopped", key="off", lie=lie)
+    assert told[lie] == [
+        (said, replace(WORLD, lie=lie), ()),
+        (said, stands, (("did", "cranked_no_fire", 0),)),
+        (said, stands, (("did", "cranked_uneven", 0),)),
+    ]
+
+
+def volume_lies(act: Act, world: World) -> list[tuple[str, int | None, int]]:
+    """(what is said, how much is said, how much truly went in)."""
+    found = []
+    for lie, ends in lies(act, world):
+        ((event, after, truth),) = ends
+        assert lie == f"volume: {event.what.value}"
+        assert after.lie == lie and not after.begun
+        gone_in = [dml for name, dml, *_ in truth if name == "sprayed"]
+        found.append((event.what.value, event.amount, sum(gone_in)))
+    return found
+
+
+def test_less_is_told_than_went_in_or_that_nothing_was_sprayed() -> None:
+    spraying = replace(WORLD, begun=True, dose=2)
+    expected: list[tuple[str, int | None, int]] = [("spray_ended", 1, 2), ("spray_none", 0, 2)]
+    for much in (3, 3, MUCH_DML):  # an end that overran, and twice more than was permitted
+        expected += [("spray_ended", 1, much), ("spray_ended", 2, much), ("spray_none", 0, much)]
+    assert sorted(volume_lies(Act.SPRAY_OFF, spraying)) == sorted(expected)
+
+
+def test_of_a_spray_of_which_nothing_went_in_no_less_can_be_told() -> None:
+    assert lies(Act.SPRAY_OFF, WORLD) == [], "not begun: there is no volume"
+    spraying = replace(WORLD, begun=True, dose=1)
+    assert all(gone_in > (told or 0) for _, told, gone_in in volume_lies(Act.SPRAY_OFF, spraying))
+
+
+def test_a_look_is_false_where_it_names_a_state_in_which_the_thing_is_not() -> None:
+    told = lies(None, replace(WORLD, engine="idling"), ("engine", "kit", "port"))
+    names = [lie for lie, _ in told]
+    assert "look: engine stopped" in names and "look: engine raised" in names
+    assert "look: engine idling" not in names, "that would be true"
+    assert "look: kit not_worn" not in names, "no interlock asks for it"
+    lying = replace(WORLD, engine="idling", lie="look: kit worn")
+    assert dict(told)["look: kit worn"] == [(Seen("kit", Kit.WORN), lying, ())]
+    assert dict(told)["look: port cool"][0][0] == Seen("port", Port.COOL)
+
+
+@pytest.mark.parametrize(
+    ("what", "amount"), [(H.DRAINED, 2), (H.OVERDOSED, None), (H.SPILLED, 0), (H.TURN_SEEN, 0)]
+)
+def test_a_happening_may_be_told_that_never_came(what: Happening, amount: int | None) -> None:
+    lie = f"report: {what.value}"
+    told = dict(lies(None, WORLD, happenings=(what,)))
+    assert told[lie] == [(Happened(what, amount), replace(WORLD, lie=lie), ())]
+
+
+def test_a_happening_may_be_kept_silent_and_a_silent_overdose_is_a_hidden_spray() -> None:
+    told = dict(lies(None, WORLD, happenings=(H.SPILLED, H.OVERDOSED, H.DRAINED, H.STALLED)))
+    hidden = [said for said in told if said.startswith("silence: ")]
+    assert hidden == ["silence: spilled", "silence: overdosed"], (
+        "an engine that stands cannot stall"
+    )
+    lie = "silence: spilled"
+    assert told[lie] == [(None, replace(WORLD, lie=lie), (("did", "spilled", 0),))]
+    assert told["silence: overdosed"][0][2] == (("sprayed", MUCH_DML), ("did", "overdosed", 0))
+
+
+def test_no_lie_is_told_of_what_the_tool_counts_itself_nor_of_what_answers_the_act() -> None:
+    counted = (H.SOAK_BEGUN, H.SOAK_DUE, H.RUN_ON_DUE, H.INTERRUPTED)
+    assert lies(None, WORLD, happenings=counted) == []
+    assert lies(None, WORLD, happenings=(H.STARTED, H.HOSE_ON)) == [], "they need a permit"
+    stopping = dict(lies(Act.STOP_ENGINE, WORLD, happenings=(H.STOPPED, H.SPILLED)))
+    assert set(stopping) == {"report: stopped", "report: spilled", "silence: spilled"}
+
+
+def test_after_one_lie_only_the_truth_is_told_and_a_named_lie_is_the_only_one() -> None:
+    assert lies(Act.START, replace(WORLD, lie="look: kit worn"), ("kit",), (H.SPILLED,)) == []
+    only = lies(Act.START, WORLD, ("kit",), (H.SPILLED,), only="report: spilled")
+    assert [lie for lie, _ in only] == ["report: spilled"]
