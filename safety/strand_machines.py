@@ -183,12 +183,7 @@ class RunOn:
 
     @property
     def hears(self) -> frozenset[str]:
-        return (
-            BEGIN_SPRAY
-            | CUTS_DRYING
-            | ENGINE.hears
-            | {"run_on_begun", "run_on_due", "interrupted", "overdosed"}
-        )
+        return BEGIN_SPRAY | CUTS_DRYING | ENGINE.hears | {"run_on_begun", "run_on_due"}
 
     @property
     def sees(self) -> frozenset[str]:
@@ -206,19 +201,20 @@ class RunOn:
     def after(self, now: Any, event: Event) -> Any:
         run, engine = now
         engine = engine_after(engine, event)
-        turning = engine in ("idling", "raised")
         match event:
             case ("begin", act, _, _) if act in SPRAYS:
                 run = UNKNOWN
             case ("doubt", "run_on") | ("did", "interrupted" | "overdosed" | "ran_away", _):
                 run = UNKNOWN
             case ("did", "run_on_begun", _):
-                run = "running" if turning else UNKNOWN
+                run = "running"
             case ("did", "run_on_due", _) if run == "running":
                 run = "done"
             case ("did", what, _) if what in CUTS_DRYING and run == "running":
                 run = UNKNOWN
-        return (UNKNOWN if run == "running" and not turning else run), engine
+        if run == "running" and engine not in ("idling", "raised"):
+            run = UNKNOWN
+        return run, engine
 
 
 @dataclass(frozen=True)
@@ -257,7 +253,7 @@ class Latched:
         match event:
             case ("untold",):
                 return f"untold {now}"
-            case ("over",) if now.startswith("untold "):
+            case ("over",):
                 return now.removeprefix("untold ")
             case ("did", what, _) if what in self.causes and not now.startswith("untold "):
                 return "latched"

@@ -1,9 +1,14 @@
 """Which invariant each interlock row serves and which acts it stands before, by hand."""
 
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import product
+from typing import Any
+
 import pytest
 
-from safety.bay import Act, Bay, DoseLimits, Trip
-from safety.interlocks import INTERLOCKS, Ask, rows_for
+from safety.bay import FACTS, Act, Bay, DoseLimits, Trip
+from safety.interlocks import INTERLOCKS, Ask, Both, Condition, Either, Rule, rows_for
 
 ROWS = {row.id: row for row in INTERLOCKS}
 LIMITS = DoseLimits(1, 2, 3)
@@ -50,3 +55,48 @@ def test_a_latched_trip_stands_before_every_act_that_does_not_make_safe(act: Act
 def test_a_trip_about_fluid_is_not_reset_while_nobody_knows_the_fluid(trip: Trip) -> None:
     held = ROWS["reset-fluid"].allows.holds(Bay(), Ask(Act.RESET, trip=trip), LIMITS)
     assert held == (trip.value not in ABOUT_FLUID)
+
+
+def rules_in(condition: Condition) -> Iterator[Rule]:
+    """Every rule that is a part of a condition, however deep."""
+    match condition:
+        case Rule():
+            yield condition
+        case Both(parts) | Either(parts):
+            for part in parts:
+                yield from rules_in(part)
+        case _:
+            pass
+
+
+RULES = [(row, rule) for row in INTERLOCKS for rule in rules_in(row.allows)]
+
+
+class Asked:
+    """A bay that notes which of its facts are asked for."""
+
+    def __init__(self, bay: Bay) -> None:
+        self.bay, self.names = bay, set[str]()
+
+    def __getattr__(self, name: str) -> Any:
+        self.names.add(name)
+        return getattr(self.bay, name)
+
+
+@pytest.mark.parametrize(("row", "rule"), RULES, ids=[f"{r.id}, {rule.name}" for r, rule in RULES])
+def test_a_rule_inside_a_row_reads_what_it_declares_itself_and_no_more(
+    row: Any, rule: Rule
+) -> None:
+    # a search drops a rule, not only its row, by what the rule says that it reads
+    choices: dict[str, tuple[Any, ...]] = {fact: tuple(states) for fact, states in FACTS.items()}
+    choices |= {"wet": (None, 0, 1, 2, 3, 4)}
+    choices |= {"trips": (frozenset(), frozenset({Trip.STALLED}), frozenset({Trip.FIRE}))}
+    reads = sorted(rule.reads)
+    read: set[str] = set()
+    for values in product(*(choices[fact] for fact in reads)):
+        changes: dict[str, Any] = dict(zip(reads, values, strict=True))
+        for act in row.acts:
+            bay: Any = Asked(replace(Bay(), **changes))
+            rule.holds(bay, Ask(act, 1, trip=Trip.STALLED), LIMITS)
+            read |= bay.names
+    assert read == rule.reads

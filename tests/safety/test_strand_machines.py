@@ -108,6 +108,8 @@ MOVES: list[tuple[Strand, Any, Event, Any]] = [
     (HandTurn(), "valid", did("turned_hard"), ""),
     (HandTurn(), "valid", begin("spray_off"), ""),
     (HandTurn(), "valid", begin("start"), "valid"),
+    (HandTurn(), "valid", did("hose_on"), "valid"),
+    (HandTurn(), "turned", did("hands_in"), "turned"),
     (HandTurn(), "valid", ("doubt", "hand_turn"), ""),
     (HandTurn(), "valid", ("doubt", "port"), "valid"),
     # who is here, and what holds only for them
