@@ -79,7 +79,6 @@ _OF_PROOF = tuple(
         "kernel_proof",
         "interlock_rows",
         "waivers",
-        "kernel_check",
         "honesty_edges",
     )
 )

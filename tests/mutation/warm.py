@@ -21,6 +21,7 @@ from pathlib import Path
 from types import CodeType, FrameType, FunctionType
 from typing import Any
 
+import coverage
 import pytest
 
 from tests.mutation.changes import Mutant
@@ -65,17 +66,15 @@ class _Seen:
     failed: list[str] = field(default_factory=list)
 
 
-class _Lines:
-    """Notes the lines of one file that run inside functions while it watches."""
+class _LinesOnImport:
+    """Notes the lines of one file that run inside functions, and which files were being imported
+    as they ran."""
 
     def __init__(self, file: str) -> None:
-        self.file, self.lines = file, set[int]()
+        self.file = file
+        self.importing: dict[int, set[str]] = defaultdict(set)
 
-    def note(self, frame: FrameType) -> None:
-        """Note one line."""
-        self.lines.add(frame.f_lineno)
-
-    def __enter__(self) -> "_Lines":
+    def __enter__(self) -> "_LinesOnImport":
         sys.settrace(self._call)
         return self
 
@@ -91,14 +90,6 @@ class _Lines:
     def _line(self, frame: FrameType, event: str, arg: object) -> TraceFunction | None:
         self.note(frame)
         return self._line
-
-
-class _LinesOnImport(_Lines):
-    """Notes as well which files were being imported as a line ran."""
-
-    def __init__(self, file: str) -> None:
-        super().__init__(file)
-        self.importing: dict[int, set[str]] = defaultdict(set)
 
     def note(self, frame: FrameType) -> None:
         """Note one line, with the innermost file whose body asked for it."""
@@ -167,24 +158,28 @@ class _Watch:
         pid = os.fork()
         if pid == 0:
             os.close(inlet)
-            told: list[tuple[str, float, bool, list[int]]] = []
-            for item in session.items:
+            told: list[tuple[str, float, bool]] = []
+            watch = coverage.Coverage(data_file=None, include=[str(self.file)], config_file=False)
+            watch.start()  # in C: a trace function in Python would make the proofs crawl
+            for i, item in enumerate(session.items):
+                watch.switch_context(str(i))
                 self.failed, began = False, time.monotonic()
-                with _Lines(str(self.file)) as lines:
-                    item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
-                took_s = time.monotonic() - began
-                told.append((item.nodeid, took_s, self.failed, sorted(lines.lines)))
+                item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
+                told.append((item.nodeid, time.monotonic() - began, self.failed))
+            watch.stop()
+            lines = watch.get_data().contexts_by_lineno(str(self.file))
             with os.fdopen(outlet, "w") as out:
-                json.dump(told, out)
+                json.dump([told, list(lines.items())], out)
             os._exit(0)
         os.close(outlet)
         seen = _Seen()
         with os.fdopen(inlet) as told_by_child:
-            for i, (name, took_s, failed, ran) in enumerate(json.load(told_by_child)):
-                seen.seconds.append(took_s)
-                seen.failed += [name] if failed else []
-                for line in ran:
-                    seen.by_line[line].add(i)
+            tests, ran_by = json.load(told_by_child)
+        for name, took_s, failed in tests:
+            seen.seconds.append(took_s)
+            seen.failed += [name] if failed else []
+        for line, contexts in ran_by:
+            seen.by_line[line].update(int(context) for context in contexts if context)
         os.waitpid(pid, 0)
         return seen
 
