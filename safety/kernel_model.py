@@ -306,11 +306,9 @@ class Kernel:
         moves: list[Move] = [
             move for move in zip(said, zip(outcomes), strict=True) if move[1][0] != still
         ]
-        for words, ends in several:
+        for words, ends in several:  # the tool hears of each of these, or something truly happens
             found = dict.fromkeys(zip(map(after, ends[0]), ends[1], ends[2], strict=True))
-            found.pop(still, None)
-            if found:
-                moves.append((words, tuple(found)))
+            moves.append((words, tuple(found)))
         return moves
 
     def permitted(self, at: int) -> tuple[Ask, ...]:
