@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from safety.bay import Act, Kit, Port
-from safety.happenings import Happening
+from safety.happenings import Happening, happening_of
 from safety.honesty import LyingCourses
 from safety.kernel import Happened, Seen
 from safety.strands import MUCH_DML
@@ -36,7 +36,7 @@ def test_one_person_may_say_that_an_act_was_done_of_which_nothing_was_begun() ->
         *("report: started", "report: cranked_no_fire", "report: cranked_uneven"),
     }
     for lie, ends in told.items():
-        said = H(lie.removeprefix("report: "))
+        said = happening_of(lie.removeprefix("report: "))
         assert ends == [(Happened(said, 0), replace(WORLD, lie=lie), ())]
 
 

@@ -44,7 +44,8 @@ def closed(*acts: Act) -> Interlock:
 
 
 def test_every_ledger_to_one_above_the_largest_limit_stands_for_all_that_it_may_hide() -> None:
-    found = [(bay.wet, dml) for bay, _, ((dml, _, _),) in gaps(never_met("start", Ledger()), ())]
+    hidden: Any = gaps(never_met("start", Ledger()), ())
+    found = [(bay.wet, dml) for bay, _, ((dml, _, _),) in hidden]
     expected: list[tuple[int | None, int]] = [(None, dml) for dml in (0, 1, 2, 3, 4, 5, MUCH_DML)]
     expected += [(wet, dml) for wet in (0, 1, 2, 3, 4) for dml in range(wet + 1)]
     assert found == expected

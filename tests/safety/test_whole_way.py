@@ -227,7 +227,8 @@ def test_only_a_spray_is_asked_for_and_answered_with_a_volume(
     monkeypatch.setattr(whole_ways, "permit", noting)
     events = noted(walk).events
     spray = False
-    found, others = [], []
+    found: list[tuple[int, int | None]] = []
+    others: list[int | None] = []
     for event in events:
         if isinstance(event, Granted):
             spray = event.act in SPRAYS
