@@ -13,7 +13,7 @@ from safety import whole_ways
 from safety.bay import SPRAYS, Act, Tier, Trip
 from safety.happenings import Happening
 from safety.interlocks import INTERLOCKS, Ask, Rule
-from safety.kernel import BayEvent, Granted, Happened, PermitLapsed, ResetDone
+from safety.kernel import BayEvent, Granted, Happened, PermitLapsed, ResetDone, permit
 from safety.whole_ways import (
     ENDS_THE_JOB,
     LIMITS,
@@ -218,7 +218,6 @@ def test_only_a_spray_is_asked_for_and_answered_with_a_volume(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     asks: list[Ask] = []
-    permit = whole_ways.permit
 
     def noting(bay: Any, ask: Ask, *rest: Any) -> Any:
         asks.append(ask)
