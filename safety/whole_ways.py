@@ -94,7 +94,7 @@ class Way:
         asked = Ask(act, dose, trip=trip)
         return [refusal.interlock for refusal in permit(self.bay, asked, LIMITS, self.rows)]
 
-    def begin(self, act: Act, dose: int = 0) -> None:
+    def begin(self, act: Act, dose: int) -> None:
         """``act`` is asked for and permitted. Raises Refused."""
         self._permitted(act, dose)
         self.comes(Granted(act, dose))

@@ -252,11 +252,14 @@ def test_the_volumes_of_these_ways_are_those_of_a_light_diesel() -> None:
     assert (LIMITS.strict, LIMITS.extended, LIMITS.running) == (15, 40, 300)
 
 
-def test_what_is_refused_is_asked_without_a_volume_where_none_is_given() -> None:
-    way = Way()
-    ready_for_fluid(way, Tier.STRICT)
-    assert way.refused(Act.SPRAY_OFF, 1) == way.refused(Act.SPRAY_OFF, 15) == []
-    assert way.refused(Act.SPRAY_OFF) == ["spray-off-ledger"], "a spray of nothing is none"
+def test_what_is_refused_is_asked_without_a_volume_where_none_is_given(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    way = walked(taken_in)
+    asks: list[Ask] = []
+    monkeypatch.setattr(whole_ways, "permit", lambda bay, ask, *rest: asks.append(ask) or ())
+    assert way.refused(Act.START) == way.refused(Act.SPRAY_OFF, 15) == []
+    assert asks == [Ask(Act.START), Ask(Act.SPRAY_OFF, 15)]
 
 
 def test_a_choice_counts_as_handed_over_only_when_the_job_is_handed_over() -> None:
