@@ -257,7 +257,12 @@ def test_what_is_refused_is_asked_without_a_volume_where_none_is_given(
 ) -> None:
     way = walked(taken_in)
     asks: list[Ask] = []
-    monkeypatch.setattr(whole_ways, "permit", lambda bay, ask, *rest: asks.append(ask) or ())
+
+    def noting(bay: Any, ask: Ask, *rest: Any) -> tuple[()]:
+        asks.append(ask)
+        return ()
+
+    monkeypatch.setattr(whole_ways, "permit", noting)
     assert way.refused(Act.START) == way.refused(Act.SPRAY_OFF, 15) == []
     assert asks == [Ask(Act.START), Ask(Act.SPRAY_OFF, 15)]
 
