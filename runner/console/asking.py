@@ -20,6 +20,7 @@ from runner.console.way_back import way_back
 from runner.engine import Outcome
 from runner.job import Event
 from runner.practice.hand import Hand, Noticed
+from runner.practice.pace import PacedClock
 from runner.session import Session
 from runner.steps import REPORTABLE
 from safety.bay import FACTS, SPRAYS, Act
@@ -27,6 +28,8 @@ from safety.happenings import OUTCOMES, Happening, happening_of
 from safety.interlocks import INTERLOCKS, Refusal
 from safety.kernel import LOOKED_AT, Happened, Lapsed, PermitLapsed, Tripped
 
+STAYS = ("?", "??", "ahead", "write")
+"""Words after which the same question stands there again."""
 _ROWS = {row.id: row for row in INTERLOCKS}
 _EMERGENCIES = (
     *("fire_seen", "fume_alarm", "person_hurt", "ran_away", "self_started", "over_ceiling"),
@@ -114,7 +117,7 @@ class Asker:
         prompt = self._whole(prompt)
         typed = self.talk.ask(prompt)
         if self._common(typed, prompt.key):
-            return self._word(prompt) if typed.lower() in ("?", "??", "ahead") else None
+            return self._word(prompt) if typed.lower() in STAYS else None
         return typed
 
     def _whole(self, prompt: Prompt) -> Prompt:
@@ -387,11 +390,20 @@ class Asker:
         return noticed
 
     def _pass_time(self, seconds: float) -> None:
-        """Let practice time jump. Raises Stopped."""
+        """Let practice time jump, or pass with the words that leave a wait running. Raises
+        Stopped."""
+        clock = self.session.clock
         try:
-            self.session.clock.wait(seconds)
+            if isinstance(clock, PacedClock):
+                clock.wait(seconds, self._said_in_a_wait)
+            else:
+                clock.wait(seconds)
         except KeyboardInterrupt:
             raise Stopped from None
+
+    def _said_in_a_wait(self, typed: str) -> bool:
+        """Carry out a word typed while practice time passes (see ``writing``)."""
+        return False
 
 
 def clock_text(at: Times, later_s: float = 0.0) -> str:

@@ -206,6 +206,7 @@ class Guide(TimedSteps):
             self.noticed = ((f"  (practice card) {said}", ""),)
         if step.form == "choice":
             choices = [Choice(o.value, o.say) for o in step.options]
+            self.noticed = (*self._written_line(step), *self.noticed)
             answer = self._choose(step.id, "Which is it?", choices)
             if answer == "dk":
                 answer = "unknown" if "unknown" in {o.value for o in step.options} else ""
@@ -215,9 +216,14 @@ class Guide(TimedSteps):
                     self.talk.say("This must be known to go on. Find out, ask, or stop with s.")
                     return
         else:
-            answer = self._line(step.id, _typed_as(step))
+            there = self._written_line(step)
+            self.noticed = (*there, *self.noticed)
+            kept = "Type keep to answer with what was written, or " if there else ""
+            text = _typed_as(step)
+            answer = self._line(step.id, kept + text[:1].lower() + text[1:] if kept else text)
         if answer is None:
             return
+        answer = self._kept(step, answer)
         if step.personal:
             if step.form == "text" and len(answer) < LEAST_TEXT:
                 self.talk.say(

@@ -170,9 +170,10 @@ def _packed(
 def _bar(page: Page, columns: int) -> Line:
     word = "PRACTICE  " if page.practice else ""
     text = f" {word}{page.place if columns >= NARROW else page.short}"
-    clock = f"{page.mark} " if columns >= NARROW else ""
+    clock = f" {page.mark} " if columns >= NARROW else ""
     room = columns - cell_len(clock)
-    shown = text if cell_len(text) <= room else set_cell_size(text, room - 1) + "…"
+    head, comma, step = text.rpartition(", step ")  # which step of how many is never cut off
+    shown = fitted(head, room - cell_len(comma + step)) + comma + step
     return set_cell_size(shown, room) + clock, "practice" if page.practice else "place"
 
 

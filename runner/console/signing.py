@@ -8,10 +8,10 @@ from dataclasses import replace
 from typing import Any
 
 from runner.commands import Look, Sign
-from runner.console.amending import Amending
 from runner.console.asking import clock_text
 from runner.console.screen import fact_words, state_words
 from runner.console.talk import Choice, Line
+from runner.console.writing import Writing
 from runner.practice.hand import Noticed
 from runner.procedure import ResetStep, SignStep
 from runner.sign_off import MAX_COVERED
@@ -32,7 +32,7 @@ _SEEN_AT_ONCE = ("hose", "gun", "engine", "key", "kit", "spill", "secured", "ide
 _CHECKS = ("checked", "released")
 
 
-class Signing(Amending):
+class Signing(Writing):
     """Asks for a signature: who, a look of their own, the read-back, the PIN."""
 
     def _sign_step(self, step: SignStep | ResetStep) -> None:

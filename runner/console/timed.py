@@ -5,11 +5,11 @@ from typing import Any
 from runner.commands import Answer, Begin, Report
 from runner.console.asking import clock_text
 from runner.console.full_screen import PageTalk
-from runner.console.meanwhile import useful_now
 from runner.console.screen import do_lines, spray_seconds
 from runner.console.signing import Signing
 from runner.console.talk import PICTURE, Choice, Line, Prompt
 from runner.console.trend_plot import Point, last_values, plot
+from runner.console.writing import IN_A_WAIT
 from runner.engine import No
 from runner.gun_entry import GunLoad, parse_gun, parse_seconds
 from runner.job import Job
@@ -115,6 +115,8 @@ class TimedSteps(Signing):
             if self.hand:
                 clock = f"{int(left // 60)}:{int(left % 60):02d}"
                 self.talk.say(f"  {step.timer}: {clock} to wait; {self.hand.waits}.")
+                for text, style in self._useful():
+                    self.talk.say(text, style)
                 self._pass_time(left + 0.1)
             elif not self._sits_out(step, left):
                 return False
@@ -127,7 +129,7 @@ class TimedSteps(Signing):
         self._due_line(step, left)
         if isinstance(self.talk, PageTalk):
             self.live = lambda: self._clock_line(step)
-            text = "It ends by itself. ahead: what can be read or prepared now."
+            text = "It ends by itself. write: paper that can be written now; ahead: all to come."
             prompt = self._whole(Prompt(f"{step.id}:wait", "line", text))
             typed = self.talk.ask_within(prompt, left)
             self.live = None
@@ -145,7 +147,7 @@ class TimedSteps(Signing):
 
     def _led_elsewhere(self, step: WaitStep, typed: str) -> bool:
         if typed and self._common(typed, step.id):
-            return typed.lower() not in ("ahead", "?", "??")
+            return typed.lower() not in IN_A_WAIT
         if typed:
             self.talk.say("It cannot be hurried. s stops, ? helps, event reports.")
         core = self.session.job.core
@@ -158,12 +160,6 @@ class TimedSteps(Signing):
         due, began = clock_text(now, left)[:5], clock_text(now, left - whole)[:5]
         time_line = (f"TIME   began {began}, due {due}; it is not hurried", "")
         self.noticed = (time_line, *self._useful())
-
-    def _useful(self) -> tuple[Line, ...]:
-        """The paperwork that can be prepared while this lasts."""
-        procedure = self.session.plan.procedure(self.session.job.core.procedure)
-        useful = useful_now(procedure, self.session.job)
-        return ((f"USEFUL now: {useful}", ""),) if useful else ()
 
     def _clock_line(self, step: WaitStep) -> tuple[Line, ...]:
         left = int(self.session.left_s(step.timer) + 0.999)

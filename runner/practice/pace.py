@@ -1,6 +1,7 @@
 """Practice time that passes instead of jumping: waits at a chosen speed, bursts counted by hand."""
 
 import time
+from collections.abc import Callable
 from datetime import datetime
 
 from runner.console.keyboard import Stopped
@@ -25,13 +26,15 @@ class PacedClock(VehicleClock):
         self._speed = speed
         self._talk = talk
 
-    def wait(self, seconds: float) -> None:
-        """Let it pass. What had passed when it was stopped has passed. Raises Stopped, Gone."""
+    def wait(self, seconds: float, said: Callable[[str], bool] | None = None) -> None:
+        """Let it pass. What had passed when it was stopped has passed. ``said`` is told each word
+        typed meanwhile and carries out what it knows. Raises Stopped, Gone."""
         left = seconds
         while left > 0:
             begun = time.monotonic()
             try:
                 typed = self._talk.rest(left / self._speed, "practice wait")
+                known = bool(typed) and said is not None and said(typed)
             finally:
                 passed = min(left, (time.monotonic() - begun) * self._speed)
                 super().wait(passed)
@@ -41,7 +44,8 @@ class PacedClock(VehicleClock):
             if not typed:
                 super().wait(left)
                 return
-            self._talk.say("A wait cannot be hurried. s stops.")
+            if not known:
+                self._talk.say("A wait cannot be hurried. s stops.")
 
 
 class PacedHand(Hand):

@@ -19,6 +19,7 @@ READINGS = {
     "before-raised": "75.9 2376 39.7 224 87 shut",
     "before-idle": "15.2 821 8.7 197 87 open",
 }
+WRITES = {"write": "advice", "write:text": "One steady drive a week."}
 
 
 class AtTheVehicle(ScriptTalk):
@@ -31,6 +32,8 @@ class AtTheVehicle(ScriptTalk):
     def ask(self, prompt: Prompt) -> str:
         if prompt.key == "before-ignition":
             return "leave"
+        if prompt.key in WRITES:
+            return WRITES[prompt.key]
         if prompt.key in READINGS:
             return READINGS[prompt.key]
         if prompt.key.endswith(":outcome"):
@@ -57,7 +60,7 @@ def test_a_real_wait_is_not_hurried_by_a_word_and_a_stop_within_it_holds_the_job
     clock = PracticeClock(datetime(2026, 3, 2, 9, tzinfo=UTC))
     session, folder = begin(data, bundle, clock, lesson.cast.worker, practice=False)
     talk = AtTheVehicle(lesson)
-    talk.clock, talk.words = clock, ["due", "go", "?", "s"]
+    talk.clock, talk.words = clock, ["due", "go", "?", "write", "s"]
     guide = Guide(session, talk, folder.id, Keeper(keeper_for(session, folder)), None)
     held = []
     card = guide._card
@@ -76,5 +79,8 @@ def test_a_real_wait_is_not_hurried_by_a_word_and_a_stop_within_it_holds_the_job
     said = "\n".join(talk.said)
     assert said.count("It cannot be hurried") == 2 and "HELP on: Wait two minutes." in said
     assert session.job.core.step == "before-ignition"
+    assert "USEFUL now: " in said and "KEPT   advice given to the customer" in said
+    (note,) = session.job.log.every("written_ahead")
+    assert note["step"] == "advice" and note["text"] == WRITES["write:text"]
     assert 95 <= talk.rested_s <= 121
     assert "PRACTICE" not in said and "(practice vehicle)" not in said

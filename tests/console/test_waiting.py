@@ -145,8 +145,10 @@ def test_a_wait_offers_the_paper_to_come_and_no_act_at_the_vehicle(stands: Stand
     job, main = stands.at("line-cool"), stands.plan.main
     ahead = paperwork(main, job)
     assert ahead and all(step.kind == "ask" for step in ahead)
-    assert not any(step.do.startswith(("Read", "Look", "Blow")) for step in ahead)
+    at_the_vehicle = ("Read", "Look at", "Look for", "Look into", "Look whether", "Blow", "Count")
+    assert not any(step.do.startswith(at_the_vehicle) for step in ahead)
     assert useful_now(main, job).startswith("the customer's agreement page; ")
+    assert useful_now(main, job).endswith("Type write.")
     lines = ahead_lines(main, job, "2026-03-02-aaaaaaaa")
     assert any("steplatch sheet 2026-03-02-aaaaaaaa --agreement" in line for line in lines)
     late = stands.at("hand-over")
