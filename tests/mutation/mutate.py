@@ -76,6 +76,7 @@ _OF_PROOF = tuple(
     f"tests/safety/test_{name}.py"
     for name in (
         "kernel_proof_by_hand",
+        "kernel_model",
         "kernel_counts",
         "kernel_proof",
         "interlock_rows",

@@ -1,11 +1,13 @@
 """What the search for lies may leave out, and what it may not."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
+from safety import honesty
 from safety.bay import FACTS, Arrival, Kit
-from safety.honesty import PERMITTING, SMALL, LyingCourses, every_lie, rests_on
+from safety.honesty import PERMITTING, SMALL, LyingCourses, every_lie, lies_behind, rests_on
 from safety.interlocks import INTERLOCKS, Is
 from safety.kernel_model import LIMITS, Kernel
 from safety.kernel_proof import Follows
@@ -27,6 +29,30 @@ def test_no_lie_is_told_about_what_the_tool_counts_by_itself() -> None:
     told = every_lie(STRANDS["wet"])
     assert len(told) == len(set(told))
     assert not {"report: soak_due", "report: run_on_due", "silence: interrupted"} & set(told)
+    assert "report: drained" in told
+    assert "silence: drained" not in told, "a silent drain only ever lowers what is in"
+
+
+def test_what_is_believed_while_an_act_is_under_way_is_not_held_against_anybody() -> None:
+    # filling the gun ends the rate; the tool believes the old one until it is told of the end
+    assert lies_behind(STRANDS["rate"], "report: gun_loaded") == ("report: gun_loaded",)
+
+
+def test_a_search_for_lies_asks_for_a_dose_that_every_limit_lets_through(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    made: list[Kernel] = []
+
+    def noting(*asked: Any, **named: Any) -> Kernel:
+        made.append(Kernel(*asked, **named))
+        return made[-1]
+
+    monkeypatch.setattr(honesty, "Kernel", noting)
+    assert lies_behind(STRANDS["sheet"], "look: sheet read") == ("look: sheet read",)
+    doses = {ask.dose for kernel in made for ask in kernel.asks} - {0}
+    assert doses == {1}
+    assert (SMALL.strict, SMALL.extended) == (1, 1), "limits may be equal: a dose fills both"
+    assert SMALL.running == 2, "a second dose fits the running limit alone"
 
 
 @pytest.mark.parametrize("name", ["fluid_in", "trip stub", "after", "tier", "secured"])

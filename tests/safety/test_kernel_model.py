@@ -1,0 +1,141 @@
+"""How the kernel model remembers: nothing is asked twice, and nothing is mistaken for another."""
+
+from collections import Counter
+from collections.abc import Callable, Hashable, Iterator
+from typing import Any
+
+import pytest
+
+from safety import kernel_model
+from safety.bay import Act, Bay
+from safety.courses import Course, Courses
+from safety.kernel import Tripped
+from safety.kernel_model import LIMITS, Kernel
+from safety.kernel_proof import Follows
+from safety.monitors import alarm_monitors, need_monitors
+from safety.search import search
+from safety.strand_machines import Ledger
+from safety.strands import HOSE, MUCH_DML, Strand
+from safety.truth import World
+
+STRANDS: dict[str, Strand] = {
+    "+".join(strand.facts): strand
+    for needs in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
+    for strand in needs.strands
+}
+ASKED: Counter[tuple[object, ...]] = Counter()
+
+
+class Noted(Courses):
+    """Courses that note what is asked of them."""
+
+    def of(self, act: Act | None, world: World) -> Iterator[Course]:
+        ASKED["of", act, world] += 1
+        return super().of(act, world)
+
+    def lapsed(self, fact: str, world: World) -> Course:
+        ASKED["lapsed", fact, world] += 1
+        return super().lapsed(fact, world)
+
+
+def noting(name: str, asked: Callable[..., Any]) -> Callable[..., Any]:
+    def note(*by: Any) -> Any:
+        if not (name == "apply" and isinstance(by[1], Tripped)):
+            ASKED[name, *by] += 1
+        return asked(*by)
+
+    return note
+
+
+@pytest.mark.parametrize("name", ["gun", "trip stub", "sheet"])
+def test_rows_effects_and_courses_are_each_asked_once(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ASKED.clear()
+    for what in ("permit", "apply", "trips", "asked", "_in_columns", "project"):
+        monkeypatch.setattr(kernel_model, what, noting(what, getattr(kernel_model, what)))
+    strand = STRANDS[name]
+    kernel = Kernel(Follows(strand), strand.facts, courses=Noted)
+    kinds = ("permit", "apply", "trips", "asked", "_in_columns", "of", "lapsed", "project")
+    found = search(kernel, {"all": lambda state: True})
+    assert found.proven
+    asked = {kind: [n for (k, *_), n in ASKED.items() if k == kind] for kind in kinds}
+    assert {kind: max(counts, default=1) for kind, counts in asked.items()} == dict.fromkeys(
+        kinds, 1
+    )
+    assert len(asked["permit"]) <= len(kernel.bays) * len(kernel.asks)
+    assert len(asked["project"]) == len(kernel.bays)
+
+
+def test_the_monitor_is_asked_once_for_an_account_and_what_truly_happened() -> None:
+    taken: Counter[tuple[Hashable, ...]] = Counter()
+    beyond: list[Hashable] = []
+
+    class Noting(Follows):
+        def step(self, now: Hashable, event: Any) -> tuple[Hashable, None]:
+            if event == ("over",):
+                taken[now, *beyond] += 1
+                beyond.clear()
+            elif event[0] != "arrived":
+                beyond.extend((now, event))
+            return super().step(now, event)
+
+    kernel = Kernel(Noting(HOSE), HOSE.facts)
+    search(kernel, {"all": lambda state: True})
+    assert taken and max(taken.values()) == 1
+
+
+def test_the_moves_of_a_state_are_worked_out_once_whatever_the_account() -> None:
+    kernel = Kernel(Follows(HOSE), HOSE.facts)
+    state = next(iter(kernel.initial()))
+    bay, world, account, breach = state
+    moves = kernel.actions(state)
+    assert moves
+    assert kernel.actions((bay, world, account + 1, breach)) is moves
+
+
+def test_a_job_begins_with_nothing_known_and_a_vehicle_dry_or_with_any_amount_in() -> None:
+    kernel = Kernel(Follows(Ledger()), ("wet",))
+    begun = [
+        (kernel.bays[bay].wet, kernel.worlds[world].arrived_dry, kernel.accounts[account], said)
+        for bay, world, account, said in kernel.initial()
+    ]
+    dry, full = (0, False, ""), (MUCH_DML, False, "")
+    assert set(begun) == {(None, True, dry, ""), (None, False, full, "")}
+    assert kernel.bays == [Bay()], "a bay is numbered once"
+
+
+def test_what_is_tracked_of_the_world_can_be_less_than_what_is_kept() -> None:
+    def worlds(**asked: Any) -> set[str]:
+        kernel = Kernel(Follows(HOSE), HOSE.facts, **asked)
+        return {kernel.worlds[state[1]].hose for state in kernel.initial()}
+
+    assert worlds() == {"on", "off"}
+    assert worlds(tracked=()) == {"?"}
+
+
+def test_a_move_says_all_that_may_truly_happen_and_ends_the_moment() -> None:
+    kernel = Kernel(Follows(HOSE), HOSE.facts)
+    found = search(kernel, {"all": lambda state: True})
+    assert found.proven
+    seen: set[tuple[Any, ...]] = set()
+    for at, world in [(0, 0), (0, 1)]:
+        for move in kernel.actions((at, world, 0, "")):
+            happened = list(kernel.happened(move))
+            seen.update(happened)
+            truths = [kernel.truths[truth] for _, _, truth in move[1]]
+            assert happened == [event for truth in truths for event in truth]
+            assert all(truth == () or truth[-1] == ("over",) for truth in truths)
+    assert {("begin", "take_hose_off", 0, True), ("over",), ("seen", "hose", "on")} <= seen
+
+
+def test_an_alarm_is_raised_in_the_moment_of_the_loss_and_before_it_is_over() -> None:
+    secured = next(alarm for alarm in alarm_monitors() if alarm.name == "alarm-secured")
+    kernel = Kernel(secured, secured.facts, doses=(1,))
+    assert search(kernel, {"all": lambda state: not state[3]}, cap=10_000).proven
+    alarm = ("tripped", "unattended")
+    raised = [truth for truth in kernel.truths if alarm in truth]
+    assert raised
+    assert all(truth[-1] == ("over",) and truth.count(("over",)) == 1 for truth in raised)
+    assert (("doubt", "secured"), alarm, ("over",)) in raised
+    assert (("seen", "secured", "part"), alarm, ("over",)) in raised
