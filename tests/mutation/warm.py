@@ -204,6 +204,7 @@ class _Watch:
         pid = os.fork()
         if pid == 0:
             rc = 1
+            signal.signal(signal.SIGALRM, signal.SIG_DFL)  # a test that never ends: killed by it
             try:
                 os.setsid()
                 for function, code in swapped:
@@ -213,13 +214,14 @@ class _Watch:
                 self.failed = False
                 for i in order:
                     item = session.items[i]
+                    signal.setitimer(signal.ITIMER_REAL, 5.0 + 10.0 * self.seen.seconds[i])
                     item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
                     if self.failed:
                         break
                 rc = int(self.failed)
             finally:
                 os._exit(rc)
-        allowed_s = 5.0 + 6.0 * sum(self.seen.seconds[i] for i in order)
+        allowed_s = 30.0 + 6.0 * sum(self.seen.seconds[i] for i in order)
         running[pid] = (
             mutant,
             time.monotonic() + allowed_s,
