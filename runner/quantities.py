@@ -1,7 +1,4 @@
-"""What people type and files say, to SI and back. The only place that uses pint.
-
-Importing this module does not import pint; the first conversion builds one registry, with exact
-decimal arithmetic, so that "2.0 L" is 0.002 m3 and not a float's neighbour.
+"""What people type and files say, to SI and back, by the exact factors of ``unit_table``.
 
 Rules for a number (nothing malformed is ever repaired):
 
@@ -17,18 +14,23 @@ in L per 1000 km, as ``safety/limits/inputs.py`` holds them; all else is SI.
 
 import re
 import unicodedata
-from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
 
 from runner.findings import BadValue
+from runner.foreign_units import foreign_unit_words
+from runner.unit_table import DIMENSIONS, Dimension, convert, dimension_of
 
 if TYPE_CHECKING:
-    from pint import Unit, UnitRegistry
     from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
     from pydantic_core import CoreSchema
+
+__all__ = [
+    "DIMENSIONS", "BadQuantity", "Band", "Dimension", "Quantity", "dimension_of", "echo",
+    "format_si", "mass_flow_from_stroke_mass", "parse_number", "parse_quantity",
+]  # fmt: skip
 
 MAX_DIGITS = 15
 MAX_LENGTH = 60
@@ -38,25 +40,6 @@ _ROUNDING = {"nearest": ROUND_HALF_UP, "down": ROUND_FLOOR, "up": ROUND_CEILING}
 
 class BadQuantity(BadValue):
     """A number or unit that cannot be taken: what is wrong, and the remedy."""
-
-
-@dataclass(frozen=True, slots=True)
-class Dimension:
-    """One kind of quantity: its inside unit, the unit the trade reads, what people may type.
-
-    ``units`` maps the standard spelling to pint's name, ``also`` other spellings to the
-    standard one; ``lowest`` is the least value that exists, in the inside unit.
-    """
-
-    name: str
-    words: str
-    inside: str
-    trade: str
-    decimals: int
-    example: str
-    units: Mapping[str, str]
-    also: Mapping[str, str]
-    lowest: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,143 +53,7 @@ class Quantity:
     number: Decimal
 
 
-_ZERO = Decimal(0)
 _WIDE = Context(prec=400)  # holds any float written out
-_PRESSURE = {
-    "mbar": "millibar", "hPa": "hectopascal", "kPa": "kilopascal", "Pa": "pascal",
-    "psi": "psi", "bar": "bar", "inH2O": "inH2O", "mmH2O": "mmH2O", "mmHg": "mmHg",
-    "inHg": "inHg",
-}  # fmt: skip
-_GAUGE_MARKS = {"barg": "bar", "bar(g)": "bar", "mbarg": "mbar", "psig": "psi", "psid": "psi"}
-_ABSOLUTE = {f"{name} abs": pint_name for name, pint_name in _PRESSURE.items()}
-_ABSOLUTE_MARKS = {name: f"{name} abs" for name in _PRESSURE} | {
-    f"{name}{mark}": f"{name} abs"
-    for name in ("bar", "mbar", "psi", "kPa")
-    for mark in ("a", "(a)")
-}
-_MASS_FLOW = {"g/s": "gram/second", "kg/h": "kilogram/hour", "kg/s": "kilogram/second"}
-_VOLUME = {"mL": "milliliter", "L": "liter", "cm3": "centimeter**3", "m3": "meter**3"}
-_VOLUME_RATE = {"mL/s": "milliliter/second", "L/min": "liter/minute", "mL/min": "milliliter/minute"}
-_LENGTH = {"mm": "millimeter", "cm": "centimeter", "m": "meter", "in": "inch", "µm": "micrometer"}
-_DENSITY = {"kg/L": "kilogram/liter", "g/mL": "gram/milliliter", "kg/m3": "kilogram/meter**3"}
-_SPEED_ALSO = dict.fromkeys(("rpm", "rev/min", "r/min", "min-1", "min^-1", "1/minute"), "1/min")
-_TEMPERATURE_ALSO = {
-    "degC": "°C", "C": "°C", "degF": "°F", "F": "°F", "celsius": "°C", "fahrenheit": "°F",
-    "kelvin": "K",
-}  # fmt: skip
-
-
-def _dimensions() -> dict[str, Dimension]:
-    d = Dimension
-    rows = (
-        d("pressure", "a pressure (gauge or differential)", "pascal", "mbar", 1, "22 mbar",
-          _PRESSURE, _GAUGE_MARKS),
-        d("absolute_pressure", "an absolute pressure", "pascal", "mbar abs", 0, "1013 mbar abs",
-          _ABSOLUTE, _ABSOLUTE_MARKS, _ZERO),
-        d("mass_flow", "a mass flow", "kilogram/second", "g/s", 1, "9.0 g/s", _MASS_FLOW, {},
-          _ZERO),
-        d("stroke_mass", "an air mass per stroke", "kilogram", "mg/stroke", 0, "450 mg/stroke",
-          {"mg/stroke": "milligram"}, {"mg/str": "mg/stroke"}, _ZERO),
-        d("temperature", "a temperature", "kelvin", "°C", 0, "86 °C",
-          {"°C": "degC", "°F": "degF", "K": "kelvin"}, _TEMPERATURE_ALSO, _ZERO),
-        d("temperature_difference", "a temperature difference", "kelvin", "K", 0, "20 K",
-          {"K": "kelvin", "°C": "delta_degC", "°F": "delta_degF"}, _TEMPERATURE_ALSO),
-        d("speed", "an engine speed", "1/minute", "1/min", 0, "820 1/min",
-          {"1/min": "1/minute"}, _SPEED_ALSO, _ZERO),
-        d("road_speed", "a road speed", "meter/second", "km/h", 0, "60 km/h",
-          {"km/h": "kilometer/hour", "mph": "mile/hour"}, {"kph": "km/h", "mi/h": "mph"}, _ZERO),
-        d("distance", "a distance driven", "meter", "km", 0, "148000 km",
-          {"km": "kilometer", "miles": "mile"}, {"mi": "miles", "mile": "miles"}, _ZERO),
-        d("volume", "a volume", "meter**3", "mL", 1, "300 mL", _VOLUME,
-          {"cc": "cm3", "ccm": "cm3", "litre": "L", "litres": "L", "liter": "L", "liters": "L"},
-          _ZERO),
-        d("volume_rate", "a volume rate", "meter**3/second", "mL/s", 2, "4.0 mL/s", _VOLUME_RATE,
-          {}, _ZERO),
-        d("length", "a length", "meter", "mm", 2, "150 mm", _LENGTH,
-          {"inch": "in", "inches": "in", '"': "in", "um": "µm"}),
-        d("mass", "a mass", "kilogram", "g", 1, "12 g",
-          {"g": "gram", "kg": "kilogram", "mg": "milligram"}, {}, _ZERO),
-        d("share", "a share", "dimensionless", "%", 1, "42 %", {"%": "percent"},
-          {"percent": "%", "pct": "%"}),
-        d("time", "a time", "second", "min", 1, "5 min",
-          {"s": "second", "min": "minute", "h": "hour"},
-          {"sec": "s", "seconds": "s", "minutes": "min", "mins": "min", "hours": "h", "hr": "h"},
-          _ZERO),
-        d("density", "a density", "kilogram/meter**3", "kg/L", 3, "1.01 kg/L", _DENSITY, {},
-          _ZERO),
-        d("cell_density", "a cell density", "1/meter**2", "cpsi", 0, "200 cpsi",
-          {"cpsi": "1/inch**2", "1/cm2": "1/centimeter**2"},
-          {"cells/in2": "cpsi", "cells/cm2": "1/cm2"}, _ZERO),
-        d("permeability", "a permeability", "meter**2", "µm2", 3, "0.53 µm2",
-          {"µm2": "micrometer**2"}, {"um2": "µm2"}, _ZERO),
-        d("oil_use", "an oil use", "liter_per_1000_km", "L/1000km", 2, "0.1 L/1000km",
-          {"L/1000km": "liter_per_1000_km"}, {}, _ZERO),
-    )  # fmt: skip
-    return {row.name: row for row in rows}
-
-
-DIMENSIONS: Mapping[str, Dimension] = _dimensions()
-
-
-def dimension_of(name: str) -> Dimension:
-    """Return one dimension. Raises LookupError for a name that there is not."""
-    if name not in DIMENSIONS:
-        raise LookupError(f"no dimension is called {name!r}; there are {', '.join(DIMENSIONS)}")
-    return DIMENSIONS[name]
-
-
-_DEFINITIONS = """
-milli- = 1e-3 = m-
-centi- = 1e-2 = c-
-hecto- = 1e2 = h-
-kilo- = 1e3 = k-
-micro- = 1e-6 = µ-
-meter = [length]
-second = [time]
-gram = [mass]
-kelvin = [temperature]; offset: 0
-degree_Celsius = kelvin; offset: 273.15 = _ = degC
-degree_Fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9 = _ = degF
-percent = 0.01
-minute = 60 * second
-hour = 60 * minute
-liter = 1e-3 * meter ** 3
-inch = 0.0254 * meter
-mile = 1609.344 * meter
-pascal = kilogram / meter / second ** 2
-bar = 100000 * pascal
-psi = 0.45359237 * 9.80665 / 0.0254 ** 2 * pascal
-inH2O = 0.0254 * 1000 * 9.80665 * pascal
-mmH2O = 0.001 * 1000 * 9.80665 * pascal
-mmHg = 0.001 * 13595.1 * 9.80665 * pascal
-inHg = 0.0254 * 13595.1 * 9.80665 * pascal
-liter_per_1000_km = 0.001 * liter / kilometer
-"""
-"""The few units that are used, in pint's own notation: its whole list costs a third of a second at
-each start. By their definitions (NIST SP 811, 2008, appendix B: pound, inch, mile, conventional
-water and mercury); a test compares every one with pint's own list."""
-
-
-@cache
-def _registry() -> "UnitRegistry[Decimal]":
-    import pint
-
-    registry: UnitRegistry[Decimal] = pint.UnitRegistry(None, non_int_type=Decimal)
-    registry.load_definitions(_DEFINITIONS.strip().splitlines())
-    return registry
-
-
-@cache
-def _unit(pint_name: str) -> "Unit":
-    return _registry().Unit(pint_name)
-
-
-def _convert(number: Decimal, from_name: str, to_name: str) -> Decimal:
-    if from_name == to_name:
-        return number
-    quantity: Any = _registry().Quantity(number, _unit(from_name))
-    return Decimal(quantity.to(_unit(to_name)).magnitude)
-
 
 _NUMBER = re.compile(r"[+\-−]?(?:0|[1-9][0-9]*)(?:[.,][0-9]+)?")
 _RUN = re.compile(r"[0-9.,'+\-−]*")
@@ -293,8 +140,8 @@ def parse_quantity(text: str, dimension: str, unit: str | None = None) -> Quanti
         raise BadQuantity(
             f'"{_short(typed)}" does not begin with a number', f"Type it like {kind.example}"
         ) from bad
-    understood = _understood_unit(spelled or unit_text, kind, number_text)
-    exact = _convert(number, kind.units[understood], kind.inside)
+    understood = _understood_unit(spelled or unit_text, kind, number_text, number)
+    exact = convert(number, kind.units[understood], kind.inside)
     if kind.lowest is not None and exact < kind.lowest:
         raise BadQuantity(
             f"{_short(typed)} is less than {kind.words} can be", "Check sign, number and unit"
@@ -338,7 +185,7 @@ def _lookup(unit: str, dimension: str) -> str | None:
     return exact.get(unit) or small.get(unit.lower())
 
 
-def _understood_unit(text: str, kind: Dimension, number_text: str) -> str:
+def _understood_unit(text: str, kind: Dimension, number_text: str, number: Decimal) -> str:
     unit = _plain_unit(text)
     if not unit:
         raise BadQuantity(
@@ -363,6 +210,9 @@ def _understood_unit(text: str, kind: Dimension, number_text: str) -> str:
             f'"{_short(number_text + text)}" has a letter where a digit is meant',
             "Retype it with digits only",
         )
+    said = foreign_unit_words(number, text.strip(), kind)
+    if said:
+        remedy += f". {said}; type that if you mean it"
     raise BadQuantity(f'"{_short(text)}" is no unit known here; {kind.words} is wanted', remedy)
 
 
@@ -386,7 +236,7 @@ def format_si(
     """
     kind = dimension_of(dimension)
     shown_unit = unit or kind.trade
-    exact = _convert(_finite(value), kind.inside, kind.units[shown_unit])
+    exact = convert(_finite(value), kind.inside, kind.units[shown_unit])
     # A float is known to about 16 digits: what lies beyond must not carry a directed rounding.
     exact = Context(prec=MAX_DIGITS).plus(exact)
     places = kind.decimals if decimals is None else decimals
@@ -419,7 +269,7 @@ def echo(quantity: Quantity) -> str:
     typed = f"{_plain(quantity.number, strip=False)} {quantity.unit}"
     if quantity.unit == kind.trade:
         return typed
-    exact = _convert(quantity.number, kind.units[quantity.unit], kind.units[kind.trade])
+    exact = convert(quantity.number, kind.units[quantity.unit], kind.units[kind.trade])
     places = max(kind.decimals, 3 - exact.adjusted()) if exact else 0
     rounded = exact.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
     sign = "=" if abs(rounded - exact) <= abs(exact) * Decimal("1e-12") else "≈"

@@ -24,6 +24,7 @@ from runner.quantities import (
     parse_number,
     parse_quantity,
 )
+from runner.unit_table import FACTORS, convert
 
 # Unit, dimension, SI value of 1 in all figures that SP 811 prints, and whether it is exact (by
 # the definitions of the units).
@@ -412,12 +413,61 @@ def test_every_dimension_knows_its_own_trade_unit_and_example(dimension: str) ->
         assert again == f"300 {quantity.unit}"
 
 
-def test_importing_the_module_does_not_load_pint() -> None:
+def test_a_known_unit_never_loads_the_unit_library() -> None:
     code = (
-        "import sys, runner.quantities as q; assert 'pint' not in sys.modules; "
-        "q.parse_quantity('1 kPa', 'pressure'); assert 'pint' in sys.modules"
+        "import sys, runner.quantities as q; q.parse_quantity('1 psi', 'pressure'); "
+        "q.format_si(300.0, 'temperature', unit='°F'); assert 'pint' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "said"),
+    [
+        # SP 811 (2008), B.8: standard atmosphere 1.01325 E+05 Pa, torr 1.333224 E+02 Pa, pound
+        # 4.535924 E-01 kg, foot 3.048 E-01 m, yard 9.144 E-01 m, US gallon 3.785412 E-03 m3,
+        # kilogram-force per square centimeter 9.80665 E+04 Pa.
+        ("0.3 atm", "pressure", "0.3 atm is about 304 mbar"),
+        ("12 torr", "pressure", "12 torr is about 16 mbar"),
+        ("5000 N/m2", "pressure", "5000 N/m2 is about 50 mbar"),
+        ("1 kgf/cm2", "pressure", "1 kgf/cm2 is about 980.7 mbar"),
+        ("12 lb/h", "mass_flow", "12 lb/h is about 1.512 g/s"),
+        ("0,5 ft", "length", "0.5 ft is about 152.4 mm"),
+        ("2 gal", "volume", "2 gal is about 7571 mL"),
+    ],
+)
+def test_a_unit_that_is_not_read_here_is_refused_with_what_it_would_be(
+    text: str, dimension: str, said: str
+) -> None:
+    with pytest.raises(BadQuantity) as refused:
+        parse_quantity(text, dimension)
+    assert refused.value.problem.endswith(
+        f"no unit known here; {DIMENSIONS[dimension].words} is wanted"
+    )
+    assert refused.value.remedy.endswith(f". {said}; type that if you mean it")
+    assert refused.value.remedy.startswith(f"Type it like {DIMENSIONS[dimension].example}")
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension"),
+    [
+        ("3 foo", "pressure"),
+        ("3 m3/h", "mass_flow"),  # of another kind
+        ("3 ba", "pressure"),  # so small that nobody means it
+        ("3 rad/s", "speed"),  # a radian is not a turn
+        ("3 atm abs", "absolute_pressure"),
+        ("3 degR", "temperature"),
+        ("3 m**999999999", "length"),
+        ("3 __class__", "length"),
+        ("3 lambda/None", "length"),
+    ],
+)
+def test_what_the_unit_library_cannot_settle_is_refused_without_a_guess(
+    text: str, dimension: str
+) -> None:
+    with pytest.raises(BadQuantity) as refused:
+        parse_quantity(text, dimension)
+    assert "is about" not in refused.value.remedy
 
 
 PIECES = st.sampled_from(
@@ -466,12 +516,25 @@ def test_the_way_there_and_back_keeps_the_number(number: Decimal, unit: str) -> 
     assert abs(Decimal(back.split()[0]) - number) <= Decimal("0.001")
 
 
-def test_every_unit_is_that_of_the_librarys_own_list() -> None:
-    """The short list of units against pint's default registry, which cites CODATA and NIST."""
+def test_every_factor_is_that_of_the_unit_library() -> None:
+    """Factors and offsets against pint's list, which cites CODATA and NIST, to 1e-12."""
     whole = pint.UnitRegistry(non_int_type=Decimal)
     whole.define("liter_per_1000_km = 0.001 liter / kilometer")
+    used = {name for row in DIMENSIONS.values() for name in (*row.units.values(), row.inside)}
+    assert used == set(FACTORS)
     for row in DIMENSIONS.values():
         for shown, name in row.units.items():
-            ours = parse_quantity(f"12.5 {shown}", row.name).si_value
-            theirs = whole.Quantity(Decimal("12.5"), whole.Unit(name)).to(whole.Unit(row.inside))
-            assert ours == float(theirs.magnitude), (row.name, shown)
+            for number in (Decimal("12.5"), Decimal(0), Decimal(-40)):
+                there = (
+                    whole.Quantity(number, whole.Unit(name)).to(whole.Unit(row.inside)).magnitude
+                )
+                ours = convert(number, name, row.inside)
+                near = max(abs(Decimal(there)), Decimal("1e-15")) * Decimal("1e-12")
+                assert abs(ours - Decimal(there)) <= near, (row.name, shown)
+                back = convert(ours, row.inside, name)
+                assert abs(back - number) <= Decimal("1e-50"), (row.name, shown)
+            assert parse_quantity(f"12.5 {shown}", row.name).si_value == float(
+                whole.Quantity(Decimal("12.5"), whole.Unit(name))
+                .to(whole.Unit(row.inside))
+                .magnitude
+            )
