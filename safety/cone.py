@@ -78,7 +78,8 @@ def weaken(condition: Condition, kept: frozenset[str]) -> Condition | None:
             return Both(left) if left else None
         case _:
             weak = tuple(weaken(part, kept) for part in condition.parts)
-            return Either(tuple(w for w in weak if w is not None)) if None not in weak else None
+            readable_ways = tuple(w for w in weak if w is not None)
+            return Either(readable_ways) if len(readable_ways) == len(weak) else None
 
 
 def weakened_rows(rows: Iterable[Interlock], kept: frozenset[str]) -> tuple[Interlock, ...]:

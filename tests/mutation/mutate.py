@@ -75,6 +75,7 @@ _OF_BAY = tuple(
 _OF_PROOF = tuple(
     f"tests/safety/test_{name}.py"
     for name in (
+        "cone",
         "kernel_proof_by_hand",
         "kernel_model",
         "kernel_counts",
