@@ -27,6 +27,8 @@ def test_what_is_kept_is_kept_with_all_that_decides_what_it_becomes() -> None:
     assert close(["idle"]) == {"idle", "engine"}
     assert close(["zero"]) == {"zero", "hose", "gun"}
     assert close(["wet"]) == {"wet", "rate", "fluid_in", "run_on", "engine"}, "two steps away"
+    moved_unasked = {"engine", "hands", "hose", "gun", "key"}  # what may be found moved
+    assert close([latch(Trip.UNPERMITTED)]) == {"trip unpermitted"} | moved_unasked
     assert close([latch(Trip.OVERDOSE)]) == close(["wet"]) | {"trip overdose", "gun"}
 
 
