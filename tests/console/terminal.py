@@ -153,7 +153,12 @@ class Program:
     """The program in a process and terminal of its own, read as a screen."""
 
     def __init__(
-        self, data: Path, *words: str, columns: int = 80, rows: int = 24, **env: str
+        self,
+        data: Path,
+        *words: str,
+        columns: int = 80,
+        rows: int = 24,
+        **env: str,
     ) -> None:
         self.screen = pyte.Screen(columns, rows)
         self._stream = pyte.ByteStream(self.screen)
@@ -170,6 +175,19 @@ class Program:
             timeout=30,
         )
         self.child.delaybeforesend = None
+
+    @classmethod
+    def goes_on(
+        cls, child: Any, raw: bytes, sent: int, columns: int = 80, rows: int = 24
+    ) -> "Program":
+        """The same program in the same terminal, after its questions before a job."""
+        program = cls.__new__(cls)
+        program.screen = pyte.Screen(columns, rows)
+        program._stream = pyte.ByteStream(program.screen)
+        program._stream.feed(raw)
+        program.raw, program.child, program.plain = raw, child, False
+        program._answered = program._sent = sent
+        return program
 
     def text(self) -> str:
         """What stands on the screen now."""

@@ -19,18 +19,24 @@ class Start:
     """``steplatch`` with words, in the folder ``cwd``, its data in ``cwd/data``."""
 
     def __init__(
-        self, cwd: Path, *words: str, columns: int = 80, rows: int = 24, **env: str
+        self,
+        cwd: Path,
+        *words: str,
+        columns: int = 80,
+        rows: int = 24,
+        module: str = "runner.cli",
+        **env: str,
     ) -> None:
         self.screen = pyte.Screen(columns, rows)
         self._stream = pyte.ByteStream(self.screen)
         self.raw = b""
-        self._sent = 0
+        self.sent = 0
         self.plain = env.get("TERM") == "dumb" or "--plain" in words
         kept = {k: v for k, v in os.environ.items() if k not in UNSET}
         more = {"TERM": "xterm-256color", "PYTHONPATH": str(ROOT), "PYTHONPYCACHEPREFIX": COMPILED}
         self.child: Any = pexpect.spawn(
             sys.executable,
-            ["-m", "runner.cli", "--data", str(cwd / "data"), *words],
+            ["-m", module, "--data", str(cwd / "data"), *words],
             cwd=str(cwd),
             dimensions=(rows, columns),
             env={**kept, **more, **env},
@@ -44,7 +50,7 @@ class Start:
 
     def said(self) -> str:
         """Everything written since the last key, its breaks and codes taken out."""
-        return " ".join(_CODES.sub("", self.raw[self._sent :].decode("utf-8", "replace")).split())
+        return " ".join(_CODES.sub("", self.raw[self.sent :].decode("utf-8", "replace")).split())
 
     def asked(self, words: str = "", within: float = 20.0) -> str:
         """Wait for the next question, and for ``words`` in what was written with it."""
@@ -61,7 +67,7 @@ class Start:
         """Whether a place to type, or a list, was drawn to its end since the last key."""
         if self.plain:
             return self.said().endswith(">") and self.screen.cursor.x == 2
-        raw = self.raw[self._sent :]
+        raw = self.raw[self.sent :]
         return raw.rfind(b"\x1b[?7h") > max(raw.rfind(b"\x1b[?7l"), raw.rfind(b"\x1b[?2004l"))
 
     def pump(self, seconds: float) -> bool | None:
@@ -78,7 +84,7 @@ class Start:
 
     def keys(self, keys: str) -> None:
         """Press keys as they are."""
-        self._sent = len(self.raw)
+        self.sent = len(self.raw)
         self.child.send(keys)
 
     def type(self, text: str, words: str = "") -> str:
