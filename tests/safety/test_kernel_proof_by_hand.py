@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from safety import kernel_proof
 from safety.bay import Act, Bay, DoseLimits, Hose, Rate, Trip
 from safety.interlocks import INTERLOCKS, Interlock, Rule
 from safety.kernel_model import Kernel
@@ -16,11 +17,12 @@ from safety.kernel_proof import (
     gaps,
     never_believed,
     never_permitted,
+    prove_belief,
     told,
     told_belief,
 )
 from safety.monitors import Needs
-from safety.search import Breach
+from safety.search import Breach, SearchCapped, search
 from safety.strand_machines import Latched, Ledger
 from safety.strand_machines import Rate as RateOf
 from safety.strands import HOSE, MUCH_DML, Event, Strand
@@ -135,6 +137,8 @@ def test_a_ledger_is_shown_only_where_it_tells_one_volume_from_another() -> None
     missed = ("wet, with fluid in",)
     assert never_believed(kernel_with(ledger, *bays[:3]), ledger) == missed
     assert never_believed(kernel_with(ledger, *bays[1:]), ledger) == ()
+    large = replace(Bay(), wet=3)
+    assert never_believed(kernel_with(ledger, bays[1], large), ledger) == missed
     assert never_believed(kernel_with(HOSE, *bays[:1]), HOSE) == ("hose on", "hose off")
 
 
@@ -162,6 +166,21 @@ def test_what_only_keeps_an_account_stands_behind_no_invariant_and_breaks_nothin
     assert follows.start() == HOSE.start() == ""
     assert follows.step("", ("did", "hose_off", 0)) == ("off", None)
     assert (follows.hears, follows.sees) == (HOSE.hears, HOSE.sees)
+
+
+def test_a_proof_of_a_belief_stops_at_its_first_breach_and_under_its_cap(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: dict[str, Any] = {}
+
+    def noting(*by: Any, **how: Any) -> Any:
+        asked.update(how)
+        return search(*by, **how)
+
+    monkeypatch.setattr(kernel_proof, "search", noting)
+    with pytest.raises(SearchCapped):
+        prove_belief(HOSE, cap=5)
+    assert asked == {"cap": 5, "first_breach_only": True}
 
 
 # -- what is said ------------------------------------------------------------------------------
