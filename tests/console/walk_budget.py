@@ -10,10 +10,20 @@ M 1.35; from memory). How many of each a question takes is an assumption. Two co
 
 - *keys*: keys and cautions alone. The same work from a list on paper asks for the same reading,
   deciding and writing down, so that these are in the two hours already.
-- *thought*: a pause to think (M) at each question on top, as if paper asked for none.
+- *thought*: a pause to think (M) at each question on top, as if paper asked for none: more than
+  the tool adds. It is no part of the budget; what it comes to is held as it was measured.
+
+Off the critical path (``meanwhile``) is what is asked while something else takes its time anyway:
+
+- the customer talks (take in, history, agreement), unless the step looks at the vehicle;
+- the exhaust cools, from the stop of the engine to the measured cool pipe (20 to 40 min, common
+  practice, no source): the zero, key, kit and each measuring again;
+- the drying run; the two minutes for which revs or idle are held before a set is read;
+- paper that was written ahead in one of these waits: its turn then takes the word keep.
 
 Not counted: looking, measuring, waiting, talking to the customer. A caution is counted as known:
-a first job, in which each is read for 6 s, takes about 4 min longer.
+a first job, in which each is read for 6 s, takes about 4 min longer. The walk counts bursts in
+jumping practice time, where their seconds are asked for; a real burst is two keys.
 """
 
 import sys
@@ -23,23 +33,39 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from runner.console.meanwhile import PAPER
+from runner.bundle import PROCEDURES
+from runner.console.meanwhile import WRITTEN_AHEAD
 from runner.console.page import parts_of
 from runner.console.talk import Prompt
+from runner.procedure import AskStep, load_procedure
 from tests.console.conftest import walked
 
 K, H, M = 0.28, 0.40, 1.35
 SECONDS = {
     "choice": H + 2 * K,  # a figure, Enter
     "begin": H + 3 * K,  # go, Enter
+    "outcome": H + 2 * K,  # what came of the act: known before it is asked
     "line": H + 5 * K,  # a number or a short word, Enter
     "text": H + K,  # a line of words takes as long as by hand: Enter on top
     "reading": H + K,  # six values, as by hand
     "person": H + 12 * K - 3.0,  # a name, where paper takes a signature of 3 s
+    "burst": 2 * K,  # trigger open, trigger shut
     "caution": M,  # seen again; its word and first line
     "part": K,  # Enter reads on
 }
+NO_PAUSE = ("caution", "part", "burst", "outcome")
+"""A caution is its own pause; what came of an act is fully anticipated by the act (rule 1 of the
+model: such an M is taken out)."""
 TOTAL_MIN, CRITICAL_MIN = 15.0, 5.0
+WITH_CUSTOMER = ("Take in", "History", "Agreement")
+AT_THE_VEHICLE = ("identity", "distance", "oil-level")
+COOLS_FROM, COOL_AGAIN = "before-stop:outcome", ("line-hands",)
+"""The question from which the exhaust cools, and the first for which it has to be cool."""
+WRITABLE = frozenset(
+    step.id
+    for step in load_procedure(PROCEDURES / "clean-above.yaml")[0].steps()
+    if isinstance(step, AskStep) and step.name in WRITTEN_AHEAD and step.form == "text"
+)
 COLUMNS, ROWS = 80, 24
 
 
@@ -53,7 +79,7 @@ class Row:
 
     def seconds(self, critical: bool, thought: bool) -> float:
         """Seconds in all or on the critical path, with or without a pause to think."""
-        pause = M if thought and self.what not in ("caution", "part") else 0.0
+        pause = M if thought and self.what not in NO_PAUSE else 0.0
         return (self.critical if critical else self.count) * (SECONDS[self.what] + pause)
 
 
@@ -63,36 +89,45 @@ def kind_of(prompt: Prompt) -> str:
         return "reading"
     if prompt.text == "Type it in words.":
         return "text"
+    if prompt.key.endswith("-spray:seconds"):
+        return "burst"
+    if prompt.key.endswith(":outcome"):
+        return "outcome"
     return prompt.kind
 
 
-def in_a_wait(prompt: Prompt) -> bool:
-    """Whether the question can be answered while the vehicle warms, cools, soaks or dries, or by
-    the customer's talk: paperwork, which adds nothing to the time that the vehicle stands there."""
-    do = next((text.removeprefix("DO").strip() for text, style in prompt.lead if style == "do"), "")
-    return do.split(" ", 1)[0] in PAPER or "customer" in do or prompt.key.endswith(":judge")
-
-
-def holding(prompt: Prompt) -> bool:
-    """Whether the drying run goes on meanwhile: then the tool waits, nobody waits for the tool."""
-    return any(text.startswith("TREND") for text, _ in prompt.lead)
+def meanwhile(prompt: Prompt, cooling: bool) -> str:
+    """What goes on anyway while the question is answered; empty where nothing does."""
+    page, step = prompt.page, prompt.key.split(":")[0]
+    if cooling:
+        return "cools"
+    if any(text.startswith("TREND") for text, _ in prompt.lead):
+        return "dries"
+    if step.endswith("-lower") or prompt.key.endswith("raise:outcome"):
+        return "held"
+    stage = page.place.split(" ", 1)[1].rsplit(",", 1)[0] if page is not None else ""
+    return "talk" if stage in WITH_CUSTOMER and step not in AT_THE_VEHICLE else ""
 
 
 def table(prompts: Iterable[Prompt]) -> list[Row]:
     """The table, one row per kind."""
     counts: Counter[str] = Counter()
     critical: Counter[str] = Counter()
-    step = ""
+    step, cooling = "", False
     for prompt in prompts:
-        waits = in_a_wait(prompt) or holding(prompt)
-        page = prompt.page
+        page, key = prompt.page, prompt.key
+        cooling = (cooling or key == COOLS_FROM) and key not in COOL_AGAIN
+        busy = meanwhile(prompt, cooling)
         found = [kind_of(prompt)]
         if page is not None and page.step != step:
             step = page.step
             found += ["caution"] * len(page.cautions)
             found += ["part"] * (len(parts_of(prompt, [], COLUMNS, ROWS)) - 1)
         counts.update(found)
-        critical.update([] if waits else found)
+        if not busy and key in WRITABLE:  # written in a wait; its turn takes a word
+            counts.update(["choice", "line"])
+            found[0] = "line"
+        critical.update([] if busy else found)
     return [Row(what, counts[what], critical[what]) for what in SECONDS if counts[what]]
 
 
