@@ -7,8 +7,10 @@ from typing import Any
 import pytest
 
 from safety import kernel_model
-from safety.bay import Act, Bay
+from safety.bay import FACTS, Act, Bay
 from safety.courses import Course, Courses
+from safety.happenings import Happening
+from safety.honesty import LyingCourses
 from safety.kernel import Tripped
 from safety.kernel_model import LIMITS, Kernel
 from safety.kernel_proof import Follows
@@ -18,6 +20,7 @@ from safety.strand_machines import Ledger
 from safety.strands import HOSE, MUCH_DML, Strand
 from safety.truth import World
 
+H = Happening
 STRANDS: dict[str, Strand] = {
     "+".join(strand.facts): strand
     for needs in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
@@ -65,6 +68,8 @@ def test_rows_effects_and_courses_are_each_asked_once(
     )
     assert len(asked["permit"]) <= len(kernel.bays) * len(kernel.asks)
     assert len(asked["project"]) == len(kernel.bays)
+    for numbered in (kernel.bays, kernel.worlds, kernel.truths, kernel.accounts):
+        assert len(set(numbered)) == len(numbered)
 
 
 def test_the_monitor_is_asked_once_for_an_account_and_what_truly_happened() -> None:
@@ -139,3 +144,19 @@ def test_an_alarm_is_raised_in_the_moment_of_the_loss_and_before_it_is_over() ->
     assert all(truth[-1] == ("over",) and truth.count(("over",)) == 1 for truth in raised)
     assert (("doubt", "secured"), alarm, ("over",)) in raised
     assert (("seen", "secured", "part"), alarm, ("over",)) in raised
+
+
+def test_what_keeps_every_kept_fact_is_left_out_though_it_moves_one_that_is_not_kept() -> None:
+    kernel = Kernel(Follows(HOSE), {*FACTS} - {"soak"})
+    assert not {H.SOAK_BEGUN, H.SOAK_DUE} & {*kernel.happenings}
+    assert {H.HOSE_OFF, H.ZERO_OUT, H.GUN_LOADED} < {*kernel.happenings}
+    assert {H.SOAK_BEGUN, H.SOAK_DUE} < {*Kernel(Follows(HOSE), FACTS).happenings}
+
+
+def test_what_nobody_says_leaves_the_tool_with_what_it_believed() -> None:
+    strand = STRANDS["trip stub"]
+    kernel = Kernel(Follows(strand), strand.facts, courses=LyingCourses)
+    for state in list(kernel.initial()):
+        outcomes = dict(kernel.actions(state))["silence: stub_snapped"]
+        assert {bay for bay, _, _ in outcomes} == {state[0]}
+        assert all(kernel.worlds[world].lie for _, world, _ in outcomes)
