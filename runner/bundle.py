@@ -6,7 +6,7 @@ years later against the same text.
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -66,6 +66,12 @@ class Bundle:
     people: tuple[Person, ...]
     limits: WorkedLimits
     texts: Mapping[str, bytes]
+    _hashes: Mapping[str, str] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Take the hashes once: an audit compares them at every line."""
+        found = {name: hashlib.sha256(raw).hexdigest() for name, raw in self.texts.items()}
+        object.__setattr__(self, "_hashes", found)
 
     @property
     def plan(self) -> Plan:
@@ -74,7 +80,7 @@ class Bundle:
 
     def hashes(self) -> dict[str, str]:
         """SHA-256 of each text by name."""
-        return {name: hashlib.sha256(raw).hexdigest() for name, raw in self.texts.items()}
+        return dict(self._hashes)
 
     def roster(self) -> tuple[dict[str, Any], ...]:
         """The people as plain objects for the record."""

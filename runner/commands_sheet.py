@@ -1,6 +1,9 @@
 """The ``sheet`` command: the sheets of one or more jobs, on the screen or as files."""
 
 import argparse
+import os
+import sys
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -8,6 +11,7 @@ from runner import exits
 from runner.collector import no_collector
 from runner.commands_line import data_folder, error_code, fail
 from runner.record import DataFolder
+from runner.report.beside import Beside, DrawingFailed
 
 if TYPE_CHECKING:
     from runner.report.blocks import Sheet
@@ -21,15 +25,19 @@ def sheet(args: argparse.Namespace) -> int:
     data = data_folder(args)
     written: list[Path] = []
     worst = exits.OK
-    for name in args.job:
-        try:
-            with no_collector():
-                written += _write(args, data, name)
-        except Exception as error:
-            code = exits.FAILED if isinstance(error, OSError) else error_code(error)
-            if code is None:
-                raise
-            worst = worst or fail(code, _words(error))
+    with ExitStack() as until_all_are_made, no_collector():
+        beside = until_all_are_made.enter_context(Beside()) if _worth_it(args) else None
+        for name in args.job:
+            try:
+                written += _write(args, data, name, beside)
+            except Exception as error:
+                code = exits.FAILED if isinstance(error, OSError | DrawingFailed) else None
+                code = error_code(error) if code is None else code
+                if code is None:
+                    raise
+                worst = worst or fail(code, _words(error))
+                if isinstance(error, DrawingFailed):
+                    break
     for path in written:
         print(f"sheet: {path}")
     if args.open and written:
@@ -37,6 +45,13 @@ def sheet(args: argparse.Namespace) -> int:
 
         webbrowser.open(written[0].resolve().as_uri())
     return worst
+
+
+def _worth_it(args: argparse.Namespace) -> bool:
+    """Whether a second process pays: there is something to draw, the library that draws is not
+    loaded here anyway, and there is a second processor."""
+    to_draw = args.html is not None or args.pdf is not None
+    return to_draw and "matplotlib.figure" not in sys.modules and (os.cpu_count() or 1) > 1
 
 
 def _words(error: Exception) -> object:
@@ -48,39 +63,63 @@ def _words(error: Exception) -> object:
     return error
 
 
-def _write(args: argparse.Namespace, data: DataFolder, name: str) -> list[Path]:
-    from runner.report import sheet_content, to_html, to_pdf, to_text
+def _write(
+    args: argparse.Namespace, data: DataFolder, name: str, beside: Beside | None
+) -> list[Path]:
+    from runner.report import sheet_content, to_text
+    from runner.report.content import pictures_to_come
     from runner.sheet_of import record_of
     from runner.store import find
 
     folder = find(data, name)
-    content = sheet_content(record_of(folder))
+    if beside is None:
+        record = record_of(folder)
+    else:
+        record = record_of(folder, lambda read: beside.expect(pictures_to_come(read)))
+    content = sheet_content(record)
     html = _path(args.html, folder.id, len(args.job))
     pdf = _path(args.pdf, folder.id, len(args.job))
-    if html and pdf:
-        _write_both(content, args.part, html, pdf)
-    elif html:
-        html.write_text(to_html(content, part=args.part), encoding="utf-8")
-    elif pdf:
-        pdf.write_bytes(to_pdf(content, part=args.part))
-    else:
+    if html is None and pdf is None:
         print(to_text(content, part=args.part))
+    elif beside is None:
+        _draw_here(content, args.part, html, pdf)
+    else:
+        _draw_beside(beside, content, args.part, html, pdf)
     return [path for path in (html, pdf) if path]
 
 
-def _write_both(content: "Sheet", part: str, html: Path, pdf: Path) -> None:
-    """Page and PDF with the same pictures, the page made while the PDF is set beside it."""
-    from concurrent.futures import ThreadPoolExecutor
-
+def _draw_here(content: "Sheet", part: str, html: Path | None, pdf: Path | None) -> None:
     from runner.report import to_html, to_pdf
-    from runner.report.plots import plot_svg
 
-    for picture in content.pictures(part):
-        plot_svg(picture)  # once for both, before there are two that would draw
-    with ThreadPoolExecutor(max_workers=1) as beside:
-        document = beside.submit(to_pdf, content, part=part)
+    if html is not None:
         html.write_text(to_html(content, part=part), encoding="utf-8")
-        pdf.write_bytes(document.result())
+    if pdf is not None:
+        pdf.write_bytes(to_pdf(content, part=part))
+
+
+def _draw_beside(
+    beside: Beside, content: "Sheet", part: str, html: Path | None, pdf: Path | None
+) -> None:
+    """Page and PDF with the same pictures, the page made while the PDF is set beside it."""
+    beside.ask(content, part, pdf=pdf is not None)
+    wrong: OSError | None = None
+    if html is not None:
+        from runner.report.html_page import page_template, to_html
+
+        page_template()  # while the pictures are drawn
+        page = to_html(content, part=part, draw=beside.pictures().__getitem__)
+        try:
+            html.write_text(page, encoding="utf-8")
+        except OSError as error:  # the PDF has to be taken all the same
+            wrong = error
+    else:
+        beside.pictures()
+    if pdf is not None:
+        document = beside.pdf()
+        if wrong is None:
+            pdf.write_bytes(document)
+    if wrong is not None:
+        raise wrong
 
 
 def _path(given: Path | None, job_id: str, jobs: int) -> Path | None:

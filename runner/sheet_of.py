@@ -1,5 +1,8 @@
 """Fills the sheet's ``JobRecord`` from a job's folder."""
 
+from collections.abc import Callable
+from dataclasses import replace
+
 from runner.auditing import audit, audit_lines
 from runner.record import JobFolder
 from runner.record.seal import SealCheck
@@ -7,14 +10,17 @@ from runner.report import JobRecord, RecordLine
 from runner.store import load
 
 
-def record_of(folder: JobFolder) -> JobRecord:
-    """All that a sheet may say about one job. Raises BrokenJob."""
+def record_of(
+    folder: JobFolder, before_audit: Callable[[JobRecord], None] | None = None
+) -> JobRecord:
+    """All that a sheet may say about one job. Raises BrokenJob.
+
+    ``before_audit`` is given the record as soon as it is read, all but audit and seal.
+    """
     loaded = load(folder)
     header = loaded.lines[-1].envelope.header
     bundle = loaded.bundle
-    found = audit(folder, loaded=loaded)
-    seal = found.seal
-    return JobRecord(
+    record = JobRecord(
         job=loaded.job,
         procedures={bundle.main.id: bundle.main, **bundle.others},
         lines=[
@@ -35,15 +41,23 @@ def record_of(folder: JobFolder) -> JobRecord:
         personal=loaded.personal,
         practice=loaded.job.log.practice,
         ended=loaded.job.core.ended,
+        audit="",
         program=header.program,
         rules_sha256=header.rules_sha256,
-        audit="\n".join(audit_lines(found)),
         labels={
             "vehicle": bundle.vehicle.label,
             "gun": bundle.gun.label,
             "fluid": bundle.fluid.label,
             "workshop": bundle.workshop.label,
         },
+    )
+    if before_audit is not None:
+        before_audit(record)
+    found = audit(folder, loaded=loaded)
+    seal = found.seal
+    return replace(
+        record,
+        audit="\n".join(audit_lines(found)),
         seal=_seal_words(seal),
         seal_key=seal.statement.key if seal.state == "good" and seal.statement else "",
     )

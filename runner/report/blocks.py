@@ -127,12 +127,16 @@ class FlowLine:
 
 @dataclass(frozen=True, slots=True)
 class FlowPlot:
-    """Pressure over flow with every fitted line; limits as slopes through zero, with labels."""
+    """Pressure over flow with every fitted line; limits as slopes through zero, with labels.
+
+    ``coverage``: how many standard uncertainties the drawn bands are wide to each side.
+    """
 
     lines: tuple[FlowLine, ...]
     limits: tuple[tuple[str, float], ...]
     axis_x: str
     axis_y: str
+    coverage: float
 
 
 @dataclass(frozen=True, slots=True)

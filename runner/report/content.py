@@ -1,7 +1,8 @@
 """One model of a sheet's content, from one job alone."""
 
+from runner.report import pictured
 from runner.report.agreement_part import agreement_part
-from runner.report.blocks import Sheet
+from runner.report.blocks import Picture, Sheet
 from runner.report.customer_part import customer_part
 from runner.report.numbers import groups
 from runner.report.record_view import JobRecord
@@ -30,3 +31,18 @@ def sheet_content(record: JobRecord) -> Sheet:
         agreement=agreement_part(subject),
         technical=technical_part(subject),
     )
+
+
+def pictures_to_come(record: JobRecord) -> tuple[Picture, ...]:
+    """The pictures that the sheet of ``record`` will hold, known before its audit is.
+
+    Raises as ``sheet_content`` does.
+    """
+    subject = subject_of(record)
+    verdict, judged = subject.verdict, subject.judged
+    blocks = (
+        pictured.bars(judged) if judged else None,
+        pictured.flow_picture(verdict) if verdict else None,
+        pictured.trend_picture(subject.timeline),
+    )
+    return tuple(block for block in blocks if isinstance(block, Picture))

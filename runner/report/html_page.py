@@ -2,30 +2,36 @@
 
 import base64
 import re
+from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
 from runner.report import palette
-from runner.report.blocks import Sheet
+from runner.report.blocks import Picture, Sheet
 from runner.report.page_fit import density
+from runner.report.plots import plot_svg
 
 TEMPLATES: Final = Path(__file__).parent / "templates"
 LANGUAGE: Final = "en"
 _UNIT: Final = re.compile(r"(?:(?<![\w.])[-+]?\d[\d.]* |\b)(?:g/s|1/min|mL/s|mbar/min)\b", re.ASCII)
 
 
-def to_html(sheet: Sheet, part: str = "all") -> str:
-    """The page. ``part`` is all, customer, agreement or technical; else ValueError."""
+def to_html(sheet: Sheet, part: str = "all", draw: Callable[[Picture], bytes] = plot_svg) -> str:
+    """The page. ``part`` is all, customer, agreement or technical; else ValueError.
+
+    ``draw`` gives the SVG of a picture: ``plot_svg``, or what it drew elsewhere.
+    """
     parts = sheet.parts(part)
     mark_text = " · ".join(sheet.marks)
-    page: str = _template().render(
+    page: str = page_template().render(
         sheet=sheet,
         parts=parts,
         density={one.name: density(sheet, one) for one in parts},
         lang=LANGUAGE,
         colour=colours(),
         mark_text=mark_text,
+        svg_uri=lambda picture: _uri(draw(picture)),
         css_foot=_css_string(sheet.foot),
         css_mark=_css_string(mark_text) if sheet.marks else "",
     )
@@ -33,10 +39,9 @@ def to_html(sheet: Sheet, part: str = "all") -> str:
 
 
 @lru_cache(maxsize=1)
-def _template() -> Any:
+def page_template() -> Any:
+    """The template of the page, loaded once."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    from runner.report.plots import plot_svg
 
     environment = Environment(
         loader=FileSystemLoader(TEMPLATES),
@@ -46,7 +51,6 @@ def _template() -> Any:
         lstrip_blocks=True,
     )
     environment.filters["kind"] = lambda block: type(block).__name__
-    environment.filters["svg_uri"] = lambda picture: _uri(plot_svg(picture))
     environment.filters["said"] = _units_whole
     return environment.get_template("sheet.html.j2")
 

@@ -11,11 +11,16 @@ import json
 import re
 import unicodedata
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from runner.report.blocks import ONE_PAGE, Block, Picture, Section, Sheet
 from runner.report.html_page import LANGUAGE, TEMPLATES, colours
+from runner.report.plots import plot_svg
+
+if TYPE_CHECKING:
+    import typst
 
 STANDARD: Final = "ua-1"
 _LONG: Final = re.compile(r"\S{22,}")
@@ -29,18 +34,13 @@ def to_pdf(sheet: Sheet, part: str = "all") -> bytes:
 
     Raises ``typst.TypstError`` only for a fault of the template, never for what a job holds.
     """
-    import matplotlib
     import typst
 
     when = moment_of(sheet)
     data = json.dumps(_plain(sheet, part, when), ensure_ascii=False)
-    fonts = typst.Fonts(
-        include_system_fonts=False,
-        font_paths=[Path(matplotlib.get_data_path()) / "fonts" / "ttf"],
-    )
     made = typst.compile(
         (TEMPLATES / "sheet.typ").read_bytes(),
-        font_paths=fonts,
+        font_paths=load_printer(),
         format="pdf",
         sys_inputs={"sheet": data},
         pdf_standards=STANDARD,
@@ -48,6 +48,18 @@ def to_pdf(sheet: Sheet, part: str = "all") -> bytes:
     )
     assert isinstance(made, bytes)  # one document, asked for without a file
     return made
+
+
+@cache
+def load_printer() -> "typst.Fonts":
+    """The fonts that a PDF is set in, loaded once, and typst with them."""
+    import matplotlib
+    import typst
+
+    return typst.Fonts(
+        include_system_fonts=False,
+        font_paths=[Path(matplotlib.get_data_path()) / "fonts" / "ttf"],
+    )
 
 
 def moment_of(sheet: Sheet) -> datetime:
@@ -108,8 +120,6 @@ def _section(section: Section) -> dict[str, Any]:
 
 
 def _block(block: Block) -> dict[str, Any]:
-    from runner.report.plots import plot_svg
-
     kind = type(block).__name__
     if isinstance(block, Picture):
         svg = plot_svg(block).decode("utf-8")

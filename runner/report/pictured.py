@@ -96,6 +96,7 @@ def flow_picture(verdict: dict[str, Any]) -> Block:
             tuple(limits),
             "exhaust flow as at 200 °C and 1013 mbar, g/s",
             "pressure shown, mbar",
+            COVERAGE,
         ),
     )
 

@@ -12,7 +12,6 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
-from runner.assess.resistance import COVERAGE
 from runner.report.blocks import BarPlot, FlowLine, FlowPlot, Picture, TrendPlot
 from runner.report.palette import INK, LINES, MUTED, PAPER, RULE
 
@@ -148,7 +147,7 @@ def _flow(figure: "Figure", plot: FlowPlot) -> None:
     for line in plot.lines:
         colour = _COLOUR.get(line.label, INK)
         middle = line.offset + line.slope * flow
-        half = COVERAGE * np.sqrt(_variance(line, flow))
+        half = plot.coverage * np.sqrt(_variance(line, flow))
         top = max(top, float(np.max(middle + half)), *(y for _, y in line.points))
         axes.fill_between(flow, middle - half, middle + half, color=colour, alpha=0.16, linewidth=0)
         axes.plot(flow, middle, color=colour, linewidth=1.5, linestyle=_DASH.get(line.label, "-"))
