@@ -12,7 +12,7 @@ from safety.courses import Course, Courses
 from safety.happenings import Happening
 from safety.honesty import LyingCourses
 from safety.kernel import Tripped
-from safety.kernel_model import LIMITS, Kernel
+from safety.kernel_model import DOSES, LIMITS, Kernel
 from safety.kernel_proof import Follows
 from safety.monitors import alarm_monitors, need_monitors
 from safety.search import search
@@ -160,3 +160,9 @@ def test_what_nobody_says_leaves_the_tool_with_what_it_believed() -> None:
         outcomes = dict(kernel.actions(state))["silence: stub_snapped"]
         assert {bay for bay, _, _ in outcomes} == {state[0]}
         assert all(kernel.worlds[world].lie for _, world, _ in outcomes)
+
+
+def test_the_small_limits_are_one_apart_and_a_dose_stands_at_each() -> None:
+    # sums and comparisons alone meet them: one below, at and one above each come about
+    assert (LIMITS.strict, LIMITS.extended, LIMITS.running) == (1, 2, 3)
+    assert DOSES == (1, 2, 3)
