@@ -166,3 +166,17 @@ def test_the_small_limits_are_one_apart_and_a_dose_stands_at_each() -> None:
     # sums and comparisons alone meet them: one below, at and one above each come about
     assert (LIMITS.strict, LIMITS.extended, LIMITS.running) == (1, 2, 3)
     assert DOSES == (1, 2, 3)
+
+
+def test_an_alarm_is_raised_at_each_of_the_ends_that_a_happening_may_have() -> None:
+    controls = next(alarm for alarm in alarm_monitors() if alarm.name == "alarm-controls")
+    kernel = Kernel(controls, (*controls.facts, "hands"), doses=(1,))
+    state = next(s for s in kernel.initial() if kernel.worlds[s[1]].engine == "idling")
+    for said in ("seen: engine idling", "seen: crew pair", "seen: controls other"):
+        (state,) = kernel.step(state, next(m for m in kernel.actions(state) if m[0] == said))
+    hurt = next(move for move in kernel.actions(state) if move[0] == "person_hurt")
+    ends = [(kernel.worlds[world].hands, kernel.truths[truth]) for _, world, truth in hurt[1]]
+    truth = (("did", "person_hurt", 0), ("tripped", "unattended"), ("over",))
+    assert len(ends) > 1 and {hands for hands, _ in ends} == {"clear", "in"}
+    assert {told for _, told in ends} == {truth}
+    assert [after[3] for after in kernel.step(state, hurt)] == [""] * len(ends)
