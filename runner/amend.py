@@ -33,6 +33,7 @@ NOTES = {
     "attachment": "a file kept with the job",
     "called": "a person called to the vehicle",
     "exercise": "the exercise that a practice job was set",
+    "text_fault": "what is wrong with the text of a step, for its author",
     "written_ahead": "paper for a later step, written in a wait",
 }
 MOST_NOTE = 2000

@@ -157,6 +157,7 @@ def guide_to_end(
         doubts_of(bundle.vehicle, bundle.workshop),
         None if hand else pin_book(_data_of(folder)),
         ranges_of(bundle.vehicle, bundle.workshop),
+        f"{bundle.fluid.label}; data sheet {bundle.fluid.data_sheet}",
     )
     with talk.keyboard.listening():
         try:

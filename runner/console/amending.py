@@ -6,7 +6,7 @@ Nothing is overwritten: what stood there, what stands there now, why and by whom
 from typing import Any
 
 from runner.amend import LEAST_REASON, NOT_CORRECTED
-from runner.commands import Correct, NotApplicable, Waive
+from runner.commands import Correct, NotApplicable, Note, Waive
 from runner.console.asking import Asker
 from runner.console.talk import Choice
 from runner.job import Recorded
@@ -116,7 +116,8 @@ class Amending(Asker):
             return
         before = self._with_lead(("NA     This step does not apply here.", "do"))
         try:
-            reason = self._line("na:reason", _REASON)
+            asked = self._text_first(step)
+            reason = self._line("na:reason", _REASON) if asked else None
         finally:
             self.lead, self.noticed = before
         if reason is not None:
@@ -134,11 +135,31 @@ class Amending(Asker):
         try:
             person = self._person("waive:person", "supervisor", "Who waives it?")
             how = self._shows_who(person, f"waive {interlock} once") if person else None
+            core = self.session.job.core
+            step = self.session.plan.procedure(core.procedure).step(core.step)
+            how = how if how and self._text_first(step) else None
             reason = self._line("waive:reason", _REASON) if how else None
         finally:
             self.lead, self.noticed = before
         if person and how and reason:
             self._submit(Waive(interlock, person, reason, how))
+
+    def _text_first(self, step: Any) -> bool:
+        """Before anybody departs from a step: whether its text is at fault, which is kept for its
+        author. False when that was not answered."""
+        choices = [
+            Choice("text", "the text does not fit this vehicle, or cannot be followed"),
+            Choice("today", "the text is right; today is different"),
+        ]
+        fault = self._choose("text-fault", "First: is the text at fault?", choices)
+        if fault is None:
+            return False
+        if fault == "text":
+            what = self._line("text-fault:what", "Type what is wrong with the text.")
+            if what is None:
+                return False
+            self._submit(Note("text_fault", {"step": step.id, "text": what}))
+        return True
 
     # -- who somebody is -------------------------------------------------------------------
 

@@ -9,6 +9,7 @@ from typing import Any
 from runner.commands import Answer, AnswerMeanwhile, Look, Note, Report, Stop
 from runner.console.asking import Keeper, Leave, Overtaken
 from runner.console.checkers import visit_lines, visits
+from runner.console.deadlines import by_lines, permit_lines
 from runner.console.expected import Ranges, cooling_line, unit_line
 from runner.console.full_screen import PageTalk
 from runner.console.screen import (
@@ -18,7 +19,7 @@ from runner.console.screen import (
     state_words,
     step_lines,
 )
-from runner.console.talk import Choice, Gone, Page, Stopped, Talk
+from runner.console.talk import Choice, Gone, Line, Page, Stopped, Talk
 from runner.console.timed import TimedSteps
 from runner.job import Job
 from runner.people.pins import PinBook
@@ -51,6 +52,8 @@ __all__ = ["Guide", "Keeper", "Leave"]
 Doubts = Callable[[Job, ReadStep, str], list[str]]
 """The second looks that a typed set asks for: questions in words, none when nothing is odd."""
 
+COMPARED = ("registration", "vin_tail")
+"""What was typed from the vehicle stands beside the question whether it is the right one."""
 LEAST_TEXT = 2
 """Characters of a text at least; a personal one is looked at here, since only its hash goes on."""
 COOL_S_PER_K = 12.0
@@ -62,7 +65,8 @@ class Guide(TimedSteps):
     """Leads one person through one job.
 
     ``doubts`` asks for second looks at typed readings; ``pins`` is the book that signatures are
-    checked against, none in practice; ``ranges`` says what is usually read.
+    checked against, none in practice; ``ranges`` says what is usually read; ``label`` is the fluid
+    as its container names it.
     """
 
     def __init__(
@@ -75,11 +79,14 @@ class Guide(TimedSteps):
         doubts: Doubts | None = None,
         pins: PinBook | None = None,
         ranges: Ranges | None = None,
+        label: str = "",
     ) -> None:
         super().__init__(session, talk, job_id, keeper, hand)
         self.doubts = doubts
         self.pins = pins
         self.ranges = ranges
+        self.label = label
+        self.typed: dict[str, str] = {}
         self._measured = ""
         self._announced = False
         self._called = ""
@@ -138,7 +145,12 @@ class Guide(TimedSteps):
             self._announce(procedure)
         self._call(self.page, procedure)
         self._shown = step.id
-        self.lead, self.noticed, self.live = lead_lines(step, job, width), (), None
+        lead = (
+            *lead_lines(step, job, width),
+            *by_lines(self.session.job, step, self.session.clock.now()),
+            *self._labels(step),
+        )
+        self.lead, self.noticed, self.live = lead, (), None
         match step:
             case LookStep():
                 self._look_step(step)
@@ -160,6 +172,16 @@ class Guide(TimedSteps):
                 self._sign_step(step)
             case ReportStep():
                 self._report_step(step)
+
+    def _labels(self, step: Any) -> tuple[Line, ...]:
+        """The fluid's name as on its container, where it is handled; what was typed of the vehicle
+        by whoever compares it."""
+        fact = getattr(step, "fact", "")
+        if fact == "identity" and self.typed:
+            return ((f"TYPED  {'; '.join(self.typed.values())}", ""),)
+        if self.label and (fact in ("sheet", "kit") or isinstance(step, GunStep | SprayStep)):
+            return ((f"LABEL  {self.label}", ""),)
+        return ()
 
     def _announce(self, procedure: Procedure) -> None:
         """At the start: when a checker will be needed. A job that is come back to says it again."""
@@ -231,6 +253,7 @@ class Guide(TimedSteps):
                 )
                 return
             try:
+                self.typed |= {step.name: answer} if step.name in COMPARED else {}
                 answer = self.keeper.keep(step.name, answer)
             except NotRecordable as bad:
                 self.talk.say(f"Not taken: {bad}", "refused")
@@ -242,6 +265,7 @@ class Guide(TimedSteps):
         if not self._go(step) or not self._begin(step):
             return
         self.lead = do_lines(step, "context")
+        self.lead += permit_lines(self.session.job, self.session.clock.now())
         noticed = self._seen(self.hand.perform(act) if self.hand else None)
         choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
         text = "PERMITTED: do it now. What happened?"

@@ -3,6 +3,7 @@
 import textwrap
 from typing import Any
 
+from runner.console.reasons import reason_for
 from runner.console.screen import context_lines, known_text
 from runner.session import Session
 from safety.bay import FACTS
@@ -45,8 +46,8 @@ def help_lines(session: Session, job_id: str, key: str, width: int) -> list[str]
     for text, _ in context_lines(session.plan, procedure, step, job, job_id, width):
         out.append(text)
     out += _hung(f"KNOWN  {known_text(job)}", width)
-    if step.why:
-        out += _hung(f"Why: {step.why}", width)
+    if why := step.why or reason_for(step):
+        out += _hung(f"Why: {why}", width)
     if step.remedy:
         out += _hung(f"If it is not so: {step.remedy}", width)
     fact = key.removeprefix("look:") if key.startswith("look:") else getattr(step, "fact", None)

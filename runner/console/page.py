@@ -185,6 +185,8 @@ def _cautions(page: Page, width: int) -> list[Block]:
         out.append(Block("caution", lines))
     if page.why:
         out.append(Block("why", tuple(_set([(f"WHY    {page.why}", "")], width))))
+    elif page.reason:
+        out.append(Block("reason", tuple(_set([(f"WHY    {page.reason}", "")], width))))
     return out
 
 
@@ -250,7 +252,10 @@ def _asking(prompt: Prompt, width: int, room: int, small: bool) -> tuple[list[Bl
     return [*told, *blocks], [*_flat(kept), *end][-room:]
 
 
-FIRST_TO_GO = ("USEFUL", "READ", "COVERS", "MEANS", "LIMIT", "USUAL", "UNIT", "FLUID", "TREND")
+FIRST_TO_GO = (
+    *("USEFUL", "READ", "COVERS", "MEANS", "LABEL", "TYPED", "BY", "LIMIT", "USUAL", "UNIT"),
+    *("FLUID", "TREND"),
+)
 """Lines that go to a part of their own, in this order, where the question is too high."""
 
 

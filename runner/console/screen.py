@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from runner.console.checkers import next_visit
+from runner.console.reasons import reason_for
 from runner.console.talk import NARROW, Line, Page
 from runner.engine import Plan, applies
 from runner.job import Job
@@ -69,8 +70,8 @@ def step_lines(
     out += context_lines(plan, procedure, step, job, job_id, width)
     for caution in step.cautions:
         out += caution_lines(caution, width)
-    if step.why:
-        out += [(line, "") for line in _wrap(f"WHY    {step.why}", width)]
+    if why := step.why or reason_for(step):
+        out += [(line, "") for line in _wrap(f"WHY    {why}", width)]
     out += [(line, "context") for line in _wrap(f"KNOWN  {known_text(job)}", width)]
     return out
 
@@ -96,6 +97,7 @@ def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
         following=_following(procedure, step, job),
         cautions=step.cautions,
         why=step.why or "",
+        reason=reason_for(step),
         known=known,
         unknown=unknown,
         visit=next_visit(procedure, step, job),
@@ -383,6 +385,22 @@ def card_lines(job: Job, width: int) -> list[Line]:
         out.append(("It may stand as it is. Key away.", "do"))
     out += [(line, "") for text in fluid_texts(job, width)[:1] for line in _wrap(text, width)]
     return out
+
+
+def read_back_words(job: Job, fact: str) -> str:
+    """A fact as it is read back before a signature, with the numbers that it was typed from."""
+    gun, exhaust = job.log.latest("gun"), job.log.latest("exhaust")
+    said = fact_words(job.bay, fact)
+    if fact == "rate" and gun is not None and not job.bay.rate.unknown:
+        typed = (
+            f"{' '.join(map(str, gun['shots_ml']))} mL in {gun['seconds']} s"
+            if gun.get("shots_ml")
+            else f"loaded {gun.get('volume_ml')} mL"
+        )
+        return f"{said} ({typed})"
+    if fact == "port" and exhaust is not None and not job.bay.port.unknown:
+        return f"{said} ({exhaust['typed']})"
+    return said
 
 
 def fact_words(bay: Bay, fact: str) -> str:

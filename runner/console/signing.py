@@ -9,7 +9,7 @@ from typing import Any
 
 from runner.commands import Look, Sign
 from runner.console.asking import clock_text
-from runner.console.screen import fact_words, state_words
+from runner.console.screen import read_back_words, state_words
 from runner.console.talk import Choice, Line
 from runner.console.writing import Writing
 from runner.practice.hand import Noticed
@@ -103,9 +103,9 @@ class Signing(Writing):
 
     def _read_back(self, step: Any) -> list[Line]:
         """The critical states as the record has them, and the steps that the signature covers."""
-        bay = self.session.job.bay
+        job = self.session.job
         out: list[Line] = [
-            (f"READ   {fact_words(bay, fact)}", "") for fact in getattr(step, "reads_back", ())
+            (f"READ   {read_back_words(job, fact)}", "") for fact in getattr(step, "reads_back", ())
         ]
         marks = self.session.job.log.marks[-MAX_COVERED:]
         if marks:

@@ -38,6 +38,7 @@ class Page:
     """What a screen shows of a step, whatever is asked: where we are, what is done and next, the
     cautions and the why, what is known and what is not, when a checker is needed.
 
+    ``reason`` stands in for a ``why`` that the step does not give, where there is room.
     ``stages`` are (done, left out, now or to come; title); ``known`` are (name, state in words).
     """
 
@@ -51,6 +52,7 @@ class Page:
     following: str = ""
     cautions: tuple[str, ...] = ()
     why: str = ""
+    reason: str = ""
     known: tuple[tuple[str, str], ...] = ()
     unknown: tuple[str, ...] = ()
     visit: str = ""

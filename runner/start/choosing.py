@@ -206,6 +206,7 @@ def _agreed(chosen: Chosen, desk: Desk) -> bool:
     desk.say("The job will rest on:")
     for name, text in (
         ("PROCEDURE", f"{bundle.main.title}, revision {bundle.main.revision}"),
+        ("FOR", bundle.main.applies_to),
         ("VEHICLE", f"{bundle.vehicle.label}: {kind_of(bundle.vehicle)}"),
         ("GUN", bundle.gun.label),
         ("FLUID", bundle.fluid.label),

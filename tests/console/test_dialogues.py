@@ -1,5 +1,6 @@
 """Signing with a PIN, a checker's own look, correcting: the dialogues, without a screen."""
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -229,6 +230,45 @@ def test_personal_values_are_not_offered_for_correction(work: Work) -> None:
     assert all("customer's name" not in choice.say for choice in offered.choices)
 
 
+def test_before_a_step_is_left_its_text_is_asked_about_and_what_is_wrong_is_kept(
+    work: Work,
+) -> None:
+    session, talk = work(
+        "oil-history",
+        oil_history=["na"],
+        text_fault=["text"],
+        text_fault__what=["an electric car has no oil"],
+        na__reason=["no engine oil in this vehicle"],
+    )
+    asked = [p.key for p in talk.asked]
+    assert asked.index("text-fault") < asked.index("na:reason")
+    assert kinds(session).index("Note") < kinds(session).index("NotApplicable")
+    (note,) = session.job.log.every("text_fault")
+    assert note == {"step": "oil-history", "text": "an electric car has no oil"}
+
+
+def test_a_reason_alone_never_leaves_a_step_without_the_question_about_its_text(
+    work: Work,
+) -> None:
+    session, _ = work("oil-history", oil_history=["na"], na__reason=["not known to anybody here"])
+    assert "NotApplicable" not in kinds(session)
+
+
+def test_a_checker_hears_the_numbers_that_rate_and_temperature_were_typed_as(work: Work) -> None:
+    _, talk = work("check-fluid", True, check_fluid=["technician-1"], check__kit=["worn"],
+                   check__spill=["ready"])  # fmt: skip
+    sign = next(p for p in talk.asked if p.key == "check-fluid:sign")
+    read = " ".join(text for text, _ in sign.lead)
+    assert re.search(r"READ   gun: .* \([0-9. ]+ mL in 5.* s\)", read)
+    assert re.search(r"READ   exhaust: .* \(\d+ degC\)", read)
+
+
+def test_what_was_typed_from_the_vehicle_stands_where_it_is_compared(work: Work) -> None:
+    _, talk = work("registration", registration=["EX 12"], vin_tail=["X0000001"])
+    compared = next(p for p in talk.asked if p.key == "identity")
+    assert ("TYPED  EX 12; X0000001", "") in compared.lead
+
+
 def test_na_is_refused_where_a_step_must_be_done(work: Work) -> None:
     session, talk = work("secured", secured=["na"])
     assert "never left out" in "\n".join(talk.said)
@@ -258,7 +298,11 @@ def test_only_a_row_that_may_be_waived_is_offered_for_it_and_another_person_waiv
 ) -> None:
     session = OnPaper(stands, stands.at("release"))
     talk = Typing(
-        {"waive:person": ["supervisor-1"], "waive:reason": ["the reader shows no codes today"]}
+        {
+            "waive:person": ["supervisor-1"],
+            "text-fault": ["today"],
+            "waive:reason": ["the reader shows no codes today"],
+        }
     )
     guide = Guide(session, talk, "2026-03-02-aaaaaaaa", Keeper(_keep), None)
     rows = {row.id: row for row in INTERLOCKS}

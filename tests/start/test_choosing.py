@@ -73,6 +73,13 @@ def test_vehicle_person_and_the_word_are_all_that_is_asked_where_the_files_lie_t
         assert re.search(rf"^{name:9} \w", said, re.M), name
 
 
+def test_what_the_procedure_is_for_is_shown_before_a_job_is_opened(here: Path) -> None:
+    desk = Scripted(["1", PERSON, "begin"])
+    chosen = choose(words(here), data_of(here), desk)
+    shown = desk.all().split("The job will rest on")[1]
+    assert chosen.bundle.main.applies_to in " ".join(shown.split())
+
+
 def test_neither_enter_nor_yes_nor_a_number_begins_a_job(here: Path) -> None:
     desk = Scripted(["1", PERSON, "", "y", "yes", "1", "BEGI", "beginn", "begin"])
     choose(words(here), data_of(here), desk)
