@@ -52,6 +52,9 @@ COUNTED = {
     "revs-ceiling": (1, 3, 0, 0),
     # The sensor not known, or two alike.
     "hose-which": (1, 2, 1, 1),
+    # Two bays to spray in with the engine off, two with it running, each once: drains and
+    # extinguisher not known or not ready.
+    "spray-spill": (2, 8, 4, 4),
     # Idling with a ledger unknown, 2, 3 and 4 (strict is 1); and, with the ledger unknown, an
     # engine unknown, idling, raised and on the road. Unknown: ledger, engine; stale: engine.
     "stop-with-fluid": (1, 8, 2, 1),
