@@ -16,8 +16,9 @@ from runner.report.blocks import (
     Table,
     Text,
 )
-from runner.report.customer_part import identity, plain_short
+from runner.report.customer_part import identity
 from runner.report.numbers import number, with_spread
+from runner.report.result import plain_short, sentence
 from runner.report.subject import Subject
 from runner.report.texts import (
     CAN_DO_INSTEAD,
@@ -66,6 +67,8 @@ def agreement_part(subject: Subject) -> Part:
         "What was measured until then, and what was agreed. Nothing on this page comes from "
         "later in the job."
         if until is not None
+        else "The second yes was never given; this page shows the job as it ended."
+        if subject.record.ended
         else "The second yes is not given yet; this page shows the job as it stands.",
         (
             Section("a-who", "Vehicle and customer", (identity(subject),)),
@@ -125,7 +128,7 @@ def _found(answers: Answers, triage: dict[str, Any] | None) -> tuple[Block, ...]
         for reason in triage.get("reasons") or ():
             if isinstance(reason, dict):
                 until = f" Not until {reason['until']}." if reason.get("until") else ""
-                said.append(plain_text(f"{reason.get('text', '')}{until}"))
+                said.append(sentence(plain_text(f"{reason.get('text', '')}{until}")))
             else:
                 said.append(plain_text(reason))
         expected = triage.get("expected") or {}

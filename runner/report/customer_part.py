@@ -1,14 +1,25 @@
 """The customer's page: what was asked, found and done, how sure it is, what comes next."""
 
 from datetime import timedelta
-from typing import Any, Literal, cast
+from typing import Any
 
 from runner.assess.inputs import REFERENCE_TEXT
 from runner.job import Corrected, Signed, WaiverUsed
 from runner.report import measured, pictured
-from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text, Verdict
+from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text
 from runner.report.fluid import sprays, total
 from runner.report.numbers import groups, ml, number, with_spread
+from runner.report.result import (
+    SHORT,
+    fluid_words,
+    must_not_start,
+    not_cleaned,
+    plain_short,
+    reasons_against,
+    result_box,
+    said_parts,
+    sentence,
+)
 from runner.report.subject import Subject
 from runner.report.texts import (
     CONDITION_SHORT,
@@ -18,21 +29,15 @@ from runner.report.texts import (
     INCIDENT,
     MEANING,
     MISSING,
-    NO_VERDICT,
     NOT_RECORDED,
     PHASE_CUSTOMER,
-    VERDICT_KIND,
 )
 from runner.report.typed import plain_text
-from safety.bay import Agreed, Codes, RunOn, Triage, Trip
+from safety.bay import Agreed, Codes, RunOn, Trip
 from safety.happenings import Happening
 from safety.kernel import Happened, Seen, Tripped
 
-SHORT = 180
-"""Longest text of one answer on this page; the whole text stands on the technical pages."""
-_PROMISES_BEGIN = "We cannot remove ash"
 MAX_SIGNATURES = 6
-_AGAINST = (Triage.DONT, Triage.NOTHING)
 
 
 def customer_part(subject: Subject) -> Part:
@@ -43,7 +48,7 @@ def customer_part(subject: Subject) -> Part:
         "For the customer",
         "",
         (
-            Section("result", "The result", _result(subject, verdict)),
+            Section("result", "The result", (identity(subject), result_box(subject))),
             Section("asked", "What you asked, what we found, what we did", _story(subject)),
             Section("before-after", "Before and after", _before_after(subject, verdict)),
             Section(
@@ -74,63 +79,6 @@ def identity(subject: Subject) -> Pairs:
 
 def _short(cell: Cell, limit: int, note: bool = True) -> Cell:
     return Cell(plain_short(cell.text, limit, note), cell.missing, cell.strong)
-
-
-def plain_short(text: str, limit: int = SHORT, note: bool = True) -> str:
-    """A text that is plain already, cut for this page, with a note of where the rest is."""
-    if len(text) <= limit:
-        return text
-    end = "\u2069" if "\u2068" in text[:limit] else ""
-    return f"{text[: limit - 1]}…{end}" + (" (whole text: technical pages)" if note else "")
-
-
-def _result(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ...]:
-    if verdict is None:
-        return (identity(subject), Verdict(NO_VERDICT, (_why_none(subject),), "none"))
-    said = [str(s) for s in verdict.get("customer") or ()]
-    kind = cast(
-        "Literal['good', 'between', 'bad', 'none']",
-        VERDICT_KIND.get(str(verdict.get("id")), "none"),
-    )
-    title = str(verdict.get("title") or NO_VERDICT).partition(":")[0]
-    main = said[: _split(said)]
-    if verdict.get("gain") is None or main == said[:1]:
-        main = [*main, *_reasons(verdict)]
-    if not subject.timeline.records("spray") and subject.record.job.bay.triage in _AGAINST:
-        main = [_why_none(subject), *said[:1]]  # there was no work that could be judged
-    return (identity(subject), Verdict(title[:1].upper() + title[1:], tuple(main), kind))
-
-
-def _split(said: list[str]) -> int:
-    for place, sentence in enumerate(said):
-        if sentence.startswith(_PROMISES_BEGIN):
-            return place
-    return min(2, len(said))
-
-
-def _reasons(verdict: dict[str, Any]) -> list[str]:
-    return [_sentence(str(r)) for r in (verdict.get("reasons") or ())[:1]]
-
-
-def _sentence(text: str) -> str:
-    text = text.strip()
-    text = text[:1].upper() + text[1:]
-    return text if not text or text.endswith((".", "!", "?")) else f"{text}."
-
-
-def _why_none(subject: Subject) -> str:
-    trips = [at.event.trip for at in subject.timeline.events if isinstance(at.event, Tripped)]
-    bay = subject.record.job.bay
-    if trips:
-        worst = next(t for t in Trip if t in trips)
-        return f"The work was stopped ({worst.value.replace('_', ' ')}); nothing was judged."
-    if bay.triage is Triage.DONT:
-        return "The findings speak against a clean. No fluid was used."
-    if bay.triage is Triage.NOTHING:
-        return "There was nothing to clean: the filter flows as expected already."
-    if not subject.record.ended:
-        return "The job is not finished; nothing is judged yet."
-    return "The job ended before anything could be judged."
 
 
 def _story(subject: Subject) -> tuple[Block, ...]:
@@ -175,7 +123,8 @@ def _found(subject: Subject) -> tuple[str, bool]:
     if triage is not None:
         reasons = triage.get("reasons") or ()
         texts = [str(r.get("text", r) if isinstance(r, dict) else r) for r in reasons]
-        said += [_sentence(plain_short(plain_text(t))) for t in texts[:2]]
+        against = [text for text, _ in reasons_against(subject)]
+        said += (against or [sentence(plain_short(plain_text(t))) for t in texts])[:2]
         if not texts:
             said.append("Nothing was found that speaks against a clean.")
     return (" ".join(said), False) if said else (NOT_RECORDED, True)
@@ -185,7 +134,7 @@ def _did(subject: Subject) -> list[str]:
     found = sprays(subject)
     said = []
     if not found:
-        said.append("No fluid was used.")
+        said.append(fluid_words(subject))
     for engine_off, words in ((True, "with the engine off"), (False, "with the engine idling")):
         if any(s.engine_off is engine_off for s in found):
             amount = total(found, engine_off)
@@ -229,7 +178,7 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
     same_flow.append(
         Cell(f"up to {limit:.0f} mbar{leak}")
         if limit is not None
-        else Cell("no limit applies", missing=True)
+        else Cell("no limit applies" if known else "not judged", missing=True)
     )
     rows = [tuple(same_flow)]
     for condition in measured.ORDER:
@@ -267,18 +216,30 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
 
 def _next(subject: Subject) -> tuple[Block, ...]:
     verdict = subject.verdict
-    if verdict is None:
-        return (Points(("We cannot remove ash or see inside. The lamp may come on again.",)),)
-    said = [str(s) for s in verdict.get("customer") or ()]
-    items = [plain_short(s, 300) for s in said[_split(said) :]]
-    items += [_sentence(f"Advice: {advised(str(a))}") for a in (verdict.get("advice") or ())[:3]]
+    items = list(said_parts(verdict)[1]) if verdict else [_NO_PROMISE]
+    if must_not_start(subject):
+        items = [_LEFT, *items]
+    if not_cleaned(subject):
+        items = [i for i in items if not i.startswith(("Not measured today", "Come back"))]
+        items += [
+            f"A clean can be tried once {until}."
+            for _, until in reasons_against(subject)[:1]
+            if until and not until.startswith("never")
+        ]
+    items = [plain_short(s, 300) for s in items]
+    if verdict and not not_cleaned(subject):
+        items += [sentence(f"Advice: {advised(str(a))}") for a in (verdict.get("advice") or ())[:3]]
     typed = subject.answers.latest("advice")
     if typed is not None:
-        items.append(_sentence(f"Advice from the workshop: {plain_short(typed.words, 130)}"))
-    until = _return_words(subject, verdict)
+        items.append(sentence(f"Advice from the workshop: {plain_short(typed.words, 130)}"))
+    until = _return_words(subject, verdict or {})
     if until:
         items = [i for i in items if not i.startswith("Come back")] + [until]
     return (Points(tuple(items)),)
+
+
+_NO_PROMISE = "We cannot remove ash or see inside. The lamp may come on again."
+_LEFT = "Whoever takes the vehicle from here has to know that the engine must not be started."
 
 
 def advised(text: str) -> str:

@@ -185,7 +185,8 @@ def conditions_words(sets: Sets) -> str:
     for condition in ("raised", "idle"):
         one, two = sets.get(("before", condition)), sets.get(("after", condition))
         if one is None or two is None:
-            said.append(f"{CONDITION[condition]}: not both taken")
+            taken = "not taken" if one is two is None else "not both taken"
+            said.append(f"{CONDITION[condition]}: {taken}")
             continue
         parts = [
             f"{name} {show(a)} and {show(b)}"

@@ -18,7 +18,7 @@ LEAST_SPAN_MBAR = 1.0
 span: such a curve would show more than is known (a design choice)."""
 _MINUTES = "minutes since the first reading"
 _SHOWN = "pressure shown, mbar"
-_NO_LINE = "No picture: no line could be fitted to the readings."
+_NO_LINE = "No picture: the pressure for the same flow could not be worked out from the readings."
 
 
 def bars(verdict: dict[str, Any]) -> Block:

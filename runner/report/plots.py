@@ -117,7 +117,7 @@ def _bars(figure: "Figure", plot: BarPlot) -> None:
             bar.value, y, xerr=bar.half_width, color=INK, capsize=3.5, linewidth=1.1, capthick=1.1
         )
         axes.text(
-            bar.value + bar.half_width + edge * 0.012, y,
+            _clear_of(plot.limit, bar.value + bar.half_width, edge), y,
             f"{bar.value:.0f} ± {bar.half_width:.0f} {plot.axis}", va="center", weight="bold",
             zorder=5, bbox=_CLEAR,
         )  # fmt: skip
@@ -133,6 +133,15 @@ def _bars(figure: "Figure", plot: BarPlot) -> None:
     axes.tick_params(length=2)
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
+
+
+def _clear_of(limit: float | None, end: float, edge: float) -> float:
+    """Where the label of a bar begins: behind its end, and behind the limit where that line would
+    run through the label."""
+    place, label, gap = end + edge * 0.012, edge * 0.16, edge * 0.012
+    if limit is not None and place - gap < limit < place + label:
+        return limit + gap
+    return place
 
 
 def _flow(figure: "Figure", plot: FlowPlot) -> None:

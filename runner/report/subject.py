@@ -65,10 +65,7 @@ class Subject:
             return "customer" if name.missing else f"{name.text} (customer)"
         for known in self.record.job.log.people:
             if known.get("id") == person_id:
-                young = ", under 18" if known.get("under_18") else ""
-                return plain_text(
-                    f"{known.get('name', person_id)} ({known.get('role', '?')}{young})", 120
-                )
+                return plain_text(f"{known.get('name', person_id)} ({known.get('role', '?')})", 120)
         return plain_text(person_id, 80) if person_id else NOT_RECORDED
 
     def label(self, name: str) -> Cell:

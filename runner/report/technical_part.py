@@ -8,9 +8,10 @@ from runner.report import measured, pictured, technical_changes, technical_recor
 from runner.report.agreement_part import HOW_AGREED
 from runner.report.answers import Answer
 from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text
-from runner.report.customer_part import advised, identity, plain_short
+from runner.report.customer_part import advised, identity
 from runner.report.fluid import sprays, total
 from runner.report.numbers import ml
+from runner.report.result import plain_short
 from runner.report.subject import Subject
 from runner.report.texts import ADMINISTRATIVE, FIRST_YES, NOT_RECORDED, SECOND_YES
 from runner.report.typed import plain_lines, plain_text
@@ -102,10 +103,23 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
             str(len(subject.timeline.of(kind)))
             for kind in (Corrected, Waived, MarkedNotApplicable)))),
         ("Job", Cell(subject.state_words())),
+        *_left(subject),
         ("Audit", Cell(plain_lines(subject.record.audit)) if subject.record.audit
          else Cell("not run for this sheet", missing=True)),
     )  # fmt: skip
     return (Pairs(tuple((name, _brief(cell)) for name, cell in rows)),)
+
+
+def _left(subject: Subject) -> tuple[tuple[str, Cell], ...]:
+    """Why a job was given up, and what it was left with."""
+    if subject.record.ended != "abandoned":
+        return ()
+    wet = subject.record.job.bay.wet
+    return (
+        ("Why it was given up", _timed(subject, "abandon_reason")),
+        ("Notice at the key", _seen(subject, "tag")),
+        ("Fluid that may be left in", Cell("not known" if wet is None else ml(wet), strong=True)),
+    )
 
 
 def _brief(cell: Cell) -> Cell:

@@ -12,6 +12,16 @@ PRACTICE: Final = "PRACTICE: simulated vehicle, no work was done"
 DRAFT: Final = "DRAFT: the job is not finished"
 ABANDONED: Final = "ABANDONED: the job was given up before its end"
 
+NOT_UNTIL_DRY: Final = (
+    "DO NOT START THE ENGINE: cleaning fluid may still be inside. Started so, it can be destroyed. "
+    "Have the vehicle brought to a workshop that knows of this job."
+)
+"""For a job that was given up with fluid in (common practice, no source)."""
+NOT_UNTIL_SAID: Final = (
+    "DO NOT START THE ENGINE: a notice says so at the key. Ask this workshop before anybody does."
+)
+"""For a job that was given up with the notice, though no fluid is counted in it."""
+
 NOT_RECORDED: Final = "not recorded"
 MISSING: Final = "missing"
 NOT_SHOWN: Final = "not shown on this vehicle"
@@ -69,6 +79,19 @@ JUDGED: Final[dict[str, str]] = {
     "nothing": "nothing to clean: it flows as expected already",
 }
 """The outcome of the triage in words that need no explaining."""
+
+PLAIN_REASON: Final[dict[str, str]] = {
+    "frozen": "The pressure shown did not move with the engine speed, so it was no measurement: "
+    "the sensor or its line comes first.",
+    "zero_out": "With the engine stopped the pressure sensor has to show about nothing; it did "
+    "not. The sensor or its hose comes first.",
+    "no_line": "The pressure shown did not rise with the flow of exhaust gas: the sensor or its "
+    "hoses come first.",
+    "unreadable": "The readings were not enough to compare anything with afterwards.",
+}
+"""Reasons of the triage that speak of readings, in words that need no explaining."""
+SAID_BY_OTHERS: Final = ("unreadable", "no_line", "zero_out")
+"""Reasons that only follow from a plainer one beside them, as a rule."""
 
 INCIDENT: Final[dict[Trip, str]] = {
     Trip.FIRE: "fire or smoke was seen",

@@ -23,7 +23,8 @@ HARD = (
     Picture("trend", "t", "w", TrendPlot(RISING, (), 74.0, 0.2, RISING, "min", "mbar")),
     Picture("trend", "t", "w", TrendPlot(RISING[-3:], RISING[:9], None, None, (), "min", "mbar")),
     Picture("flow", "t", "w", FlowPlot(SAME, (("expected up to (64 mbar at 40 g/s)", 1.6),
-                                              ("leak or damage below (62 mbar)", 1.55)), "x", "y", 1.96)),
+                                              ("leak or damage below (62 mbar)", 1.55)),
+                                       "x", "y", 1.96)),
 )  # fmt: skip
 
 

@@ -1,0 +1,148 @@
+"""What a customer reads first when a job was given up, not cleaned, or stands still."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from runner.commands import Answer, Report
+from runner.job import Job, Recorded
+from runner.report import sheet_content, to_text
+from runner.report.blocks import BarPlot, Points, Verdict
+from runner.report.plots import figure_of
+from runner.report.result import result_box
+from runner.report.subject import Subject, subject_of
+from safety.bay import Act, Agreed, Tag, Triage, Trip
+from safety.kernel import Granted, Seen, Tripped
+from tests.report.job_book import JobBook
+from tests.report.sample_sheets import fluid_and_drying, sheet_of, until_agreed
+
+
+def with_bay(job: Job, **facts: Any) -> Job:
+    """The job with other facts."""
+    return replace(job, core=replace(job.core, bay=replace(job.core.bay, **facts)))
+
+
+def subject_with(book: JobBook, ended: str, **facts: Any) -> Subject:
+    """The subject of a book's job with other facts."""
+    record = book.record(ended)
+    return subject_of(replace(record, job=with_bay(record.job, **facts)))
+
+
+def next_words(subject: Subject) -> tuple[str, ...]:
+    """What the customer's page says comes next."""
+    part = sheet_content(subject.record).customer
+    block = next(s for s in part.sections if s.id == "next").blocks[0]
+    assert isinstance(block, Points)
+    return block.items
+
+
+@pytest.mark.parametrize("wet", [100, None])
+def test_a_job_given_up_with_fluid_in_says_before_all_else_not_to_start_it(wet: int | None) -> None:
+    book = JobBook()
+    until_agreed(book)
+    fluid_and_drying(book)
+    reason = "hose burst"
+    book.line(Answer("why", reason), Recorded("abandon_reason", {"text": reason}, "why"))
+    book.line(Answer("tag", "do_not_start"), Seen("tag", Tag.DO_NOT_START))
+    subject = subject_with(book, "abandoned", wet=wet, tag=Tag.DO_NOT_START)
+    box = result_box(subject)
+    assert (box.title, box.kind) == ("Stopped before the end", "bad")
+    assert box.sentences[0].startswith("DO NOT START THE ENGINE: cleaning fluid may still be")
+    assert f"Reason written down: “{reason}”" in box.sentences
+    assert any("must not be started" in item for item in next_words(subject))
+    glance = to_text(sheet_content(subject.record), 200, "technical")
+    assert "DO NOT START notice signed" in glance and "Fluid that may be left in" in glance
+
+
+def test_a_notice_without_fluid_keeps_the_engine_off_but_tells_of_no_fluid() -> None:
+    book = JobBook()
+    until_agreed(book)
+    box = result_box(subject_with(book, "abandoned", wet=0, tag=Tag.DO_NOT_START))
+    assert box.sentences[0].startswith("DO NOT START THE ENGINE: a notice says so")
+    assert box.sentences[-1] == "No fluid was used."
+
+
+def test_a_job_given_up_dry_warns_of_nothing_that_is_not_there() -> None:
+    book = JobBook()
+    until_agreed(book)
+    box = result_box(subject_with(book, "abandoned", wet=0, tag=Tag.KEY_TAGGED))
+    assert box.kind == "none" and not any("START" in s for s in box.sentences)
+
+
+def test_a_spray_that_was_let_through_and_never_counted_is_not_called_no_fluid() -> None:
+    book = JobBook()
+    until_agreed(book)
+    book.step("spray-off", "3", Granted(Act.SPRAY_OFF, 150))
+    box = result_box(subject_with(book, "abandoned", wet=None, tag=Tag.DO_NOT_START))
+    assert box.sentences[-1] == "No fluid was counted; whether any went in is not known."
+
+
+def dont(*reasons: tuple[str, str, str]) -> Subject:
+    """A job whose triage speaks against a clean for these reasons: id, text, until."""
+    book = JobBook()
+    until_agreed(book)
+    found = {
+        "state": "dont",
+        "reasons": [
+            {"id": i, "effect": "dont", "text": t, "until": u, "source": "s"} for i, t, u in reasons
+        ],
+    }
+    book.step("judge-triage", "read", Recorded("triage", found, "judge-triage"))
+    return subject_with(book, "finished", triage=Triage.DONT, wet=0, agreed=Agreed.MEASURE)
+
+
+def test_a_job_that_was_not_cleaned_gives_the_plainest_reason_and_what_comes_first() -> None:
+    subject = dont(
+        ("unreadable", "The readings carry no resistance.", "a full set is taken"),
+        ("zero_out", "before, zero: zero reads +10.0 mbar.", "it is put right and read again"),
+        ("frozen", "before: the same at idle and raised.", "it is put right and read again"),
+    )
+    box = result_box(subject)
+    assert box.title == "Not cleaned"
+    assert box.sentences[1].startswith("Main reason: The pressure shown did not move")
+    assert "A clean can be tried once it is put right and read again." in next_words(subject)
+    assert not any("Not measured today" in item for item in next_words(subject))
+
+
+def test_a_reason_alone_is_told_though_it_gives_way_to_others() -> None:
+    box = result_box(dont(("zero_out", "zero reads +10.0 mbar.", "it is put right")))
+    assert "With the engine stopped" in box.sentences[1]
+
+
+def test_a_reason_that_never_passes_promises_no_later_clean() -> None:
+    subject = dont(("petrol", "A petrol filter: not this procedure.", "never with this procedure"))
+    assert result_box(subject).sentences[1] == "Main reason: A petrol filter: not this procedure."
+    assert not any("can be tried" in item for item in next_words(subject))
+
+
+def test_an_unfinished_job_with_an_open_trip_says_what_it_stands_still_for() -> None:
+    book = JobBook()
+    until_agreed(book)
+    book.line(Report("spilled"), Tripped(Trip.SPILL))
+    box = result_box(subject_with(book, "", trips=frozenset({Trip.SPILL})))
+    assert box == Verdict(
+        "Not finished",
+        ("The work stands still: fluid was spilled. Nothing is judged yet.",),
+        "none",
+    )
+
+
+def test_nobodys_age_stands_on_a_page_that_leaves_the_workshop() -> None:
+    for part in ("customer", "agreement"):
+        assert "under 18" not in to_text(sheet_of("good"), 80, part)
+    assert "Under 18" in to_text(sheet_of("good"), 200, "technical")
+
+
+def test_the_limit_runs_through_no_label_of_a_bar() -> None:
+    picture = next(p for p in sheet_of("good").pictures() if p.id == "bars")
+    assert isinstance(picture.plot, BarPlot)
+    for limit in (20.0, 30.0, 45.0, 60.0, 90.0, 110.0, 130.0):
+        figure = figure_of(replace(picture, plot=replace(picture.plot, limit=limit)))
+        axes = figure.axes[0]
+        line = axes.transData.transform((limit, 0))[0]
+        renderer = figure._get_renderer()  # type: ignore[attr-defined]
+        for text in axes.texts:
+            if "±" in text.get_text():
+                box = text.get_window_extent(renderer)
+                assert not box.x0 < line < box.x1, (limit, text.get_text())
