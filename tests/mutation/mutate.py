@@ -276,11 +276,11 @@ def run_file(
     equal: dict[str, str],
     jobs: int,
     until: float,
-    like: str = "",
+    like: Sequence[str] = ("",),
 ) -> Tally:
-    """Try every mutant of ``file`` whose name holds ``like``, until the time is over."""
+    """Try every mutant of ``file`` whose name holds one of ``like``, until the time is over."""
     source = (root / file).read_text(encoding="utf-8")
-    todo = [m for m in mutants_of(source, file) if like in m.key]
+    todo = [m for m in mutants_of(source, file) if any(text in m.key for text in like)]
     tally = Tally(made=len(todo))
     left: list[Mutant] = []
 
@@ -371,13 +371,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.mutation.mutate", description=__doc__)
     parser.add_argument("--only", action="append", help="a file or folder, from the checkout root")
     parser.add_argument("--seconds", type=float, default=float("inf"), help="start none after this")
-    parser.add_argument("--like", default="", help="only mutants whose name holds this text")
+    parser.add_argument("--like", action="append", help="only mutants whose name holds this text")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--root", type=Path, default=HERE.parents[1], help="the tree to copy")
     parser.add_argument("--tests", action="append", help="test files, instead of the mapped ones")
     parser.add_argument("--equivalent", type=Path, default=HERE / "equivalent.txt")
     asked = parser.parse_args(argv)
     equal = read_equivalent(asked.equivalent)
+    like = asked.like or ("",)
     until = time.monotonic() + asked.seconds
     for folder, names in _SLOW_TO_LOAD.items():
         if any(folder.startswith(o) or o.startswith(folder) for o in asked.only or ["safety"]):
@@ -398,7 +399,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         for file in _files(root, asked.only or ["safety"]):
             if time.monotonic() < until:
                 tests = asked.tests or mapped_tests(file, root)
-                tallies[file] = run_file(file, root, tests, equal, asked.jobs, until, asked.like)
+                tallies[file] = run_file(file, root, tests, equal, asked.jobs, until, like)
                 _print_row(file, tallies[file])
             else:
                 tallies[file] = Tally(len(mutants_of((root / file).read_text("utf-8"), file)))
