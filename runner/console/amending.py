@@ -168,10 +168,10 @@ class Amending(Asker):
         people = self.session.job.log.people
         roster = ", ".join(f"{p['id']} ({p['role']})" for p in people)
         names = CUSTOMER if role == CUSTOMER else roster
-        answer = self._line(
-            key, f"{text} Type the name before the bracket: {names}.", want=f"role:{role}",
-            kind="person",
-        )  # fmt: skip
+        how = (
+            f"the word {CUSTOMER}" if role == CUSTOMER else f"the name before the bracket: {names}"
+        )
+        answer = self._line(key, f"{text} Type {how}.", want=f"role:{role}", kind="person")
         if answer is None or answer == "dk":
             return None
         if answer not in {CUSTOMER, *(p["id"] for p in people)}:

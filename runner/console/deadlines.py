@@ -8,13 +8,21 @@ from runner.console.talk import Line
 from runner.engine import PERMIT_S, ROAD_PERMIT_S
 from runner.job import Job
 from runner.procedure import ActStep, SprayStep
-from safety.bay import FACTS, Act
+from safety.bay import Act
 from safety.effects import LASTS_S
 from safety.interlocks import rows_for
 
 SHORT_S = 900
 """A fact that lasts longer is looked at again by itself while the engine runs, and is not counted
 down on the screen."""
+
+LATER = {
+    "port": "measure the exhaust again",
+    "hand_turn": "turn by hand again",
+    "start_check": "call the checker again",
+    "idle": "watch the idle again",
+}
+"""What has to be done again once the fact has lapsed."""
 
 
 def permit_left_s(job: Job) -> float | None:
@@ -49,9 +57,8 @@ def by_lines(job: Job, step: Any, now: Times) -> tuple[Line, ...]:
         return ()
     if found is None:
         return ()
-    about = (FACTS[found[0]].__doc__ or found[0]).split(".")[0]
     clock = clock_text(now, found[1])[:5]
-    return ((f"BY     {clock}; later look again: {about[:1].lower()}{about[1:]}.", ""),)
+    return ((f"BY     {clock}; later {LATER[found[0]]}.", ""),)
 
 
 def permit_lines(job: Job, now: Times) -> tuple[Line, ...]:

@@ -78,7 +78,7 @@ class PageTalk:
     def ask(self, prompt: Prompt) -> str:
         """Draw the question and read one answer; what is no answer is asked for again."""
         self._begin()
-        again = self._answered == (prompt.page.step if prompt.page else "", prompt.key)
+        again = self._answered == _asked_of(prompt)
         while True:
             try:
                 answer = self._asked(prompt, again, None)
@@ -88,7 +88,7 @@ class PageTalk:
                 continue
             assert answer is not None
             self._notes, self._alarm = [], False
-            self._answered = (prompt.page.step if prompt.page else "", prompt.key)
+            self._answered = _asked_of(prompt)
             return answer
 
     def ask_within(self, prompt: Prompt, seconds: float) -> str:
@@ -291,6 +291,12 @@ class PageTalk:
 
     def _write(self, text: str) -> None:
         write_or_lose(self._out, text, self.keyboard)
+
+
+def _asked_of(prompt: Prompt) -> tuple[str, str]:
+    """The step that a question belongs to, with what it is about: what was read for its first
+    question is not read through again for what came of it."""
+    return prompt.page.step if prompt.page else "", prompt.key.split(":")[0]
 
 
 def talk_here(plain: bool = False) -> PageTalk | LineTalk:

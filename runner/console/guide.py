@@ -179,7 +179,8 @@ class Guide(TimedSteps):
         fact = getattr(step, "fact", "")
         if fact == "identity" and self.typed:
             return ((f"TYPED  {'; '.join(self.typed.values())}", ""),)
-        if self.label and (fact in ("sheet", "kit") or isinstance(step, GunStep | SprayStep)):
+        handled = isinstance(step, GunStep | SprayStep) or "data sheet" in step.do
+        if self.label and handled:
             return ((f"LABEL  {self.label}", ""),)
         return ()
 
@@ -268,7 +269,8 @@ class Guide(TimedSteps):
         self.lead += permit_lines(self.session.job, self.session.clock.now())
         noticed = self._seen(self.hand.perform(act) if self.hand else None)
         choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
-        text = "PERMITTED: do it now. What happened?"
+        does = "the practice vehicle does it" if self.hand else "do it now"
+        text = f"PERMITTED: {does}. What happened?"
         answer = self._choose(f"{step.id}:outcome", text, choices, noticed.answer)
         if answer is None:
             return
@@ -295,7 +297,7 @@ class Guide(TimedSteps):
         elif isinstance(step, TemperatureStep):
             noticed = self._seen(self.hand.temperature() if self.hand else None)
             self._cooling(step)
-            text = "Type the temperature at the filter inlet, e.g. 86 degC."
+            text = "Type the temperature at the filter inlet, e.g. 64 degC."
         else:
             noticed = self._seen(self.hand.shots() if self.hand else None)
             text = "Type three shots, e.g. 19 20 21 mL in 5 s; or a load, e.g. loaded 14 mL."

@@ -5,8 +5,8 @@ What does not fit is divided into parts, cautions first and the question last; t
 is always the last row. Look and words are our own.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from rich.cells import cell_len, set_cell_size
@@ -78,7 +78,7 @@ class Block:
 
 
 def parts_of(
-    prompt: Prompt, notes: Iterable[Line], columns: int, rows: int, again: bool = False
+    prompt: Prompt, notes: Sequence[Line], columns: int, rows: int, again: bool = False
 ) -> list[Part]:
     """The parts that a question needs on a screen of this size, in reading order.
 
@@ -88,6 +88,8 @@ def parts_of(
     room = max(1, rows - 2)
     small = rows < SMALL or columns < NARROW
     page = prompt.page
+    if page is not None and any(text.startswith(f"CALL   {page.visit}") for text, _ in notes):
+        page = replace(page, visit="")  # it is called out just now
     wide = page is not None and columns >= WIDE
     width = columns - side_of(columns) if wide else columns
     side = columns - width - len(GAP)
@@ -97,8 +99,8 @@ def parts_of(
     reading = [] if page is None else _cautions(page, width)
     context = [] if page is None or wide else _context(page, width, small)
     short = [] if page is None else _reminders(page, width)
-    listed, asking = _asking(prompt, width, room, small)
-    blocks = _packed(context, [*reading, *told, *listed], asking, short, room, again, small)
+    listed, asking = _asking(prompt, width, room, small, len(short))
+    blocks = _packed(context, [*reading, *told, *listed], asking, short, room, width, again, small)
     keys = keys_for(prompt, columns)
     out = []
     for number, block in enumerate(blocks, start=1):
@@ -128,6 +130,7 @@ def _packed(
     asking: list[Line],
     short: list[Line],
     room: int,
+    width: int,
     again: bool,
     small: bool,
 ) -> list[list[Line]]:
@@ -159,7 +162,11 @@ def _packed(
     top: list[Line] = []
     for number, block in enumerate(context):
         free = room - end - (0 if small else len(context) - number - 1)
-        lines = block.lines if len(block.lines) <= free else block.lines[: min(1, max(0, free))]
+        lines = block.lines
+        if len(lines) > free:
+            lines = tuple(
+                (fitted(f"{t} …", width), style) for t, style in lines[: min(1, max(0, free))]
+            )
         top += lines
         end += len(lines)
     low = [line for block in with_question for line in block.lines]
@@ -222,7 +229,9 @@ def _listed(known: tuple[tuple[str, str], ...]) -> str:
     return ", ".join(f"{name} {state}" for name, state in known)
 
 
-def _asking(prompt: Prompt, width: int, room: int, small: bool) -> tuple[list[Block], list[Line]]:
+def _asking(
+    prompt: Prompt, width: int, room: int, small: bool, reminders: int
+) -> tuple[list[Block], list[Line]]:
     """The question with all that belongs to it stays together wherever it fits; a list too long
     for that comes before it, in parts."""
     live = prompt.live() if prompt.live is not None else ()
@@ -240,7 +249,7 @@ def _asking(prompt: Prompt, width: int, room: int, small: bool) -> tuple[list[Bl
         choices, listed = choices[:-1], listed[:-1]
         whole = [*head, *listed, *end]
     if len(whole) <= room:
-        fits = len(drawn) + len(whole) <= room - CONTEXT_ROWS
+        fits = len(drawn) + len(whole) + reminders <= room - CONTEXT_ROWS
         shown = drawn if fits and all(cell_len(text) <= width for text, _ in drawn) else []
         return [], [*shown, *whole]
     blocks = [Block("list", tuple(_set([choice], width))) for choice in choices]
@@ -248,7 +257,9 @@ def _asking(prompt: Prompt, width: int, room: int, small: bool) -> tuple[list[Bl
     told = []
     while kept and len(_flat(kept)) + len(end) > room:
         at = min(range(len(kept)), key=lambda n: _stays(kept[n][0]))
-        told.append(Block("list", tuple(kept.pop(at))))
+        lines = kept.pop(at)
+        if not lines[0][0].startswith(LEFT_OUT):
+            told.append(Block("list", tuple(lines)))
     return [*told, *blocks], [*_flat(kept), *end][-room:]
 
 
@@ -257,6 +268,10 @@ FIRST_TO_GO = (
     *("FLUID", "TREND"),
 )
 """Lines that go to a part of their own, in this order, where the question is too high."""
+
+
+LEFT_OUT = ("LABEL", "BY")
+"""Lines that help but decide nothing: where there is no room for them they make no part."""
 
 
 def _stays(line: Line) -> int:

@@ -10,8 +10,8 @@ from runner.procedure import ActStep, HoldStep, SignStep, SprayStep, Temperature
 from safety.bay import Act
 
 BY_ACT = {
-    Act.START: "Who is near hears the call first; a start with hands in cannot be taken back.",
-    Act.STOP_ENGINE: "What is in stays in: the next start is judged by what is known now.",
+    Act.START: "A start with hands in, or with too much fluid in, cannot be taken back.",
+    Act.STOP_ENGINE: "It cools from here on; fluid that is in stays in.",
     Act.RAISE: "More gas passes, so that a difference shows; over the ceiling parts give way.",
     Act.HANDS_IN: "The answer shows that they heard: nobody cranks while hands are in.",
     Act.HANDS_AT_HOSE: "Belts and fan turn: whoever sits at the controls is the only stop.",

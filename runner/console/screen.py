@@ -85,7 +85,8 @@ def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
     known, unknown = _facts(job)
     return Page(
         step=f"{procedure.id}:{step.id}",
-        place=f"{at} {stage.title}, step {place} of {len(stage.steps)}",
+        place=f"{at} {stage.title}, step {place} of {len(stage.steps)}"
+        f"{_left_out(procedure, step, job)}",
         short=f"{at} {place}/{len(stage.steps)} {stage.title}",
         practice=job.log.practice,
         mark="",
@@ -102,6 +103,15 @@ def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
         unknown=unknown,
         visit=next_visit(procedure, step, job),
     )
+
+
+def _left_out(procedure: Procedure, step: Any, job: Job) -> str:
+    """How many steps were not needed between the one done last and this one; '' for none."""
+    ids = [s.id for s in procedure.steps()]
+    if not job.log.marks or job.log.marks[-1].step not in ids:
+        return ""
+    between = ids.index(step.id) - ids.index(job.log.marks[-1].step) - 1
+    return f", {between} not needed" if between > 0 else ""
 
 
 def _stage_mark(ahead: int, stage: Stage, job: Job) -> str:

@@ -6,7 +6,14 @@ from dataclasses import replace
 import pytest
 
 from runner.bundle import PROCEDURES
-from runner.console.deadlines import by_lines, permit_left_s, permit_lines, soonest
+from runner.console.deadlines import (
+    LATER,
+    SHORT_S,
+    by_lines,
+    permit_left_s,
+    permit_lines,
+    soonest,
+)
 from runner.console.reasons import BY_ACT, BY_MEANING, reason_for
 from runner.console.talk import Prompt
 from runner.engine import PERMIT_S, ROAD_PERMIT_S
@@ -55,8 +62,13 @@ def test_a_spray_says_by_when_the_temperature_has_to_be_measured_again(stands: S
     now, step = job.log.last, stands.plan.step("off-spray")
     assert now is not None
     ((text, _),) = by_lines(job, step, now)
-    assert "later look again: " in text
+    assert re.match(r"BY     \d\d:\d\d; later measure the exhaust again\.", text)
     assert by_lines(job, stands.plan.step("waste"), now) == ()
+
+
+def test_each_fact_that_is_counted_down_says_what_to_do_later() -> None:
+    short = {fact for fact, lasts_s in LASTS_S.items() if lasts_s <= SHORT_S}
+    assert short == set(LATER)
 
 
 def test_deadlines_stand_with_the_questions_of_a_whole_job(clean_prompts: list[Prompt]) -> None:

@@ -1,5 +1,6 @@
 """The layout of every question of a whole job, at every size: nothing lost, nothing too wide."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -95,6 +96,40 @@ def test_where_we_are_what_is_done_what_is_next_and_what_is_known_are_on_a_norma
         whole = "KNOWN" in first and (not page.done or "DONE" in first)
         shown += whole and (not page.following or "NEXT" in first)
     assert shown == len(steps)
+
+
+def test_a_call_stands_once_on_the_screen_and_steps_left_out_are_counted(
+    clean_prompts: list[Prompt],
+) -> None:
+    called = next(p for p in clean_prompts if p.page is not None and p.page.visit)
+    assert called.page is not None
+    note = (f"CALL   {called.page.visit}", "head")
+    shown = " ".join(text_of(part) for part in parts_of(called, [note], 80, 24))
+    assert shown.count(called.page.visit) == 1
+    lower = next(p for p in clean_prompts if p.key == "hold-level")
+    assert lower.page is not None and lower.page.place.endswith("not needed")
+    assert "not needed" in text_of(parts_of(lower, [], 80, 24)[-1])
+
+
+def test_what_helps_and_decides_nothing_makes_no_part_of_its_own_on_a_small_screen(
+    clean_prompts: list[Prompt],
+) -> None:
+    spray = [p for p in clean_prompts if p.key == "run-spray"]
+    assert spray and any(text.startswith("BY ") for text, _ in spray[0].lead)
+    for prompt in spray:
+        with_it = parts_of(prompt, [], 44, 12)
+        without = replace(prompt, lead=tuple(x for x in prompt.lead if x[0][:3] != "BY "))
+        assert len(with_it) == len(parts_of(without, [], 44, 12))
+
+
+def test_a_context_row_that_is_cut_says_so(clean_prompts: list[Prompt]) -> None:
+    cut = [
+        text_of(part)
+        for prompt in clean_prompts
+        for part in parts_of(prompt, [], 80, 24)[-1:]
+        if "hands clear, OPEN" in " ".join(text_of(part).split())
+    ]
+    assert cut == []
 
 
 def test_a_question_that_is_asked_again_does_not_bring_the_read_parts_back(

@@ -105,7 +105,7 @@ def meanwhile(prompt: Prompt, cooling: bool) -> str:
         return "dries"
     if step.endswith("-lower") or prompt.key.endswith("raise:outcome"):
         return "held"
-    stage = page.place.split(" ", 1)[1].rsplit(",", 1)[0] if page is not None else ""
+    stage = page.place.split(" ", 1)[1].rsplit(", step ", 1)[0] if page is not None else ""
     return "talk" if stage in WITH_CUSTOMER and step not in AT_THE_VEHICLE else ""
 
 
