@@ -39,10 +39,10 @@ def pictures_to_come(record: JobRecord) -> tuple[Picture, ...]:
     Raises as ``sheet_content`` does.
     """
     subject = subject_of(record)
-    verdict, judged = subject.verdict, subject.judged
+    judged = subject.judged
     blocks = (
         pictured.bars(judged) if judged else None,
-        pictured.flow_picture(verdict) if verdict else None,
+        pictured.flow_picture(judged) if judged else None,
         pictured.trend_picture(subject.timeline),
     )
     return tuple(block for block in blocks if isinstance(block, Picture))

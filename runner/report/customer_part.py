@@ -203,6 +203,11 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
     )
     source = str((known.get("clean") or {}).get("source") or "")
     said = measured.conditions_words(sets)
+    if measured.estimated(known):
+        said += (
+            " The vehicle does not show its air flow: it was estimated from what it does "
+            "show, such as the engine speed, which makes the range wider."
+        )
     if source and limit is not None:
         said += f" Source of the limit: {source}. Sensor zero: common practice, no source."
     if corrected:

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from runner.assess.inputs import REFERENCE_EXHAUST_KG_S, REFERENCE_TEXT
+from runner.assess.inputs import REFERENCE_TEXT
 from runner.job import Recorded
 from runner.readings.model import PHASES, ReadingSet
 from runner.report.blocks import (
@@ -24,10 +24,9 @@ from runner.report.typed import plain_text
 
 ORDER = ("raised", "idle", "zero")
 """The order in which the sets are taken: raised, idle, stop, zero."""
-_REFERENCE_G_S = REFERENCE_EXHAUST_KG_S * 1000
-_MINUTES = "minutes since the first reading"
+FLOW_ESTIMATED = ("manifold pressure", "engine speed only")
+"""What a flow rests on where the vehicle does not show its air flow."""
 _SHOWN = "pressure shown, mbar"
-_NO_LINE = "No picture: no line could be fitted to the readings."
 
 Sets = dict[tuple[str, str], ReadingSet]
 
@@ -150,12 +149,7 @@ def lines_table(verdict: dict[str, Any]) -> Table:
                 Cell(with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"])),
                 Cell(f"{with_spread(one['offset_mbar'], one['u_offset_mbar'])}"),
                 Cell("not worked" if free is None else f"{no_minus_zero(free, 1):+.1f} mbar"),
-                Cell(
-                    f"points {one['agreement']}"
-                    + ("" if one.get("zero_read", True) else "; zero not read")
-                    + f"; {one['basis']}"
-                    + "".join(f"; {note}" for note in one.get("notes") or ())
-                ),
+                Cell(_fit_words(one)),
             )
         )
     return Table(
@@ -165,6 +159,20 @@ def lines_table(verdict: dict[str, Any]) -> Table:
         tuple(rows),
         (0.13, 0.15, 0.15, 0.15, 0.42),
     )
+
+
+def _fit_words(one: dict[str, Any]) -> str:
+    """How a line was fitted, each thing said once."""
+    said = [f"points {one['agreement']}"]
+    said += [] if one.get("zero_read", True) else ["zero not read"]
+    said += [one["basis"], *(part for note in one.get("notes") or () for part in note.split("; "))]
+    return "; ".join(dict.fromkeys(said))
+
+
+def estimated(judged: dict[str, Any]) -> bool:
+    """Whether a flow was not shown by the vehicle but estimated from the engine's speed."""
+    found = (judged.get(phase) for phase in PHASES)
+    return any(one.get("basis") in FLOW_ESTIMATED for one in found if one)
 
 
 def expected_limit(verdict: dict[str, Any]) -> float | None:

@@ -11,7 +11,7 @@ from runner.report.blocks import Block, Cell, Pairs, Part, Points, Section, Tabl
 from runner.report.customer_part import advised, identity
 from runner.report.fluid import sprays, total
 from runner.report.numbers import ml
-from runner.report.result import plain_short
+from runner.report.result import plain_short, sentence
 from runner.report.subject import Subject
 from runner.report.texts import ADMINISTRATIVE, FIRST_YES, NOT_RECORDED, SECOND_YES
 from runner.report.typed import plain_lines, plain_text
@@ -36,7 +36,7 @@ def technical_part(subject: Subject) -> Part:
             Section("t-triage", "Triage", _triage(subject)),
             Section("t-agreed", "Agreement", _agreed(subject)),
             Section("t-readings", "Readings", _readings(subject)),
-            Section("t-verdict", "Verdict and its reasons", _verdict(verdict)),
+            Section("t-verdict", "Verdict and its reasons", _verdict(verdict, subject.triage())),
             Section("t-dose", "Fluid", technical_record.fluid(subject)),
             Section("t-drying", "Drying and level", technical_record.drying(subject)),
             Section("t-limits", "Limits, with their working", technical_record.limits(subject)),
@@ -284,9 +284,14 @@ def _readings(subject: Subject) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _verdict(verdict: dict[str, Any] | None) -> tuple[Block, ...]:
+def _verdict(verdict: dict[str, Any] | None, triage: dict[str, Any] | None) -> tuple[Block, ...]:
     if verdict is None:
-        return (Text("No verdict recorded.", "missing"),)
+        none = Text("No verdict recorded.", "missing")
+        if not (triage or {}).get("before"):
+            return (none,)
+        assert triage is not None
+        title = Text("What the readings before the work gave:", "bold")
+        return (none, title, measured.lines_table(triage), pictured.flow_picture(triage))
     rows = [
         ("Verdict", Cell(str(verdict["title"]), strong=True)),
         ("Row of the table that decided", Cell(str(verdict.get("row") or NOT_RECORDED))),
@@ -302,7 +307,7 @@ def _verdict(verdict: dict[str, Any] | None) -> tuple[Block, ...]:
         ("Advice", "advice"),
     ):
         said = tuple(plain_text(t) for t in verdict.get(key) or ())
-        texts = tuple(advised(t) for t in said) if key == "advice" else said
+        texts = tuple(sentence(advised(t)) for t in said) if key == "advice" else said
         if texts:
             blocks += [Text(f"{heading}:", "bold"), Points(texts)]
     blocks += [measured.lines_table(verdict), pictured.flow_picture(verdict)]

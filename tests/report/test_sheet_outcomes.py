@@ -8,7 +8,7 @@ import pytest
 from runner.commands import Answer, Report
 from runner.job import Job, Recorded
 from runner.report import sheet_content, to_text
-from runner.report.blocks import BarPlot, Points, Verdict
+from runner.report.blocks import BarPlot, Points, Table, Verdict
 from runner.report.plots import figure_of
 from runner.report.result import result_box
 from runner.report.subject import Subject, subject_of
@@ -146,3 +146,24 @@ def test_the_limit_runs_through_no_label_of_a_bar() -> None:
             if "±" in text.get_text():
                 box = text.get_window_extent(renderer)
                 assert not box.x0 < line < box.x1, (limit, text.get_text())
+
+
+def test_a_flow_that_was_estimated_is_said_to_be_on_the_customers_page() -> None:
+    said = "The vehicle does not show its air flow: it was estimated"
+    assert said in to_text(sheet_of("bare"), 4000, "customer")
+    assert said not in to_text(sheet_of("good"), 4000, "customer")
+
+
+def test_a_job_without_verdict_shows_what_the_readings_before_the_work_gave() -> None:
+    section = next(s for s in sheet_of("draft").technical.sections if s.id == "t-verdict")
+    assert [type(b).__name__ for b in section.blocks] == ["Text", "Text", "Table", "Picture"]
+    none = next(s for s in sheet_of("empty").technical.sections if s.id == "t-verdict")
+    assert [type(b).__name__ for b in none.blocks] == ["Text"]
+
+
+def test_how_a_line_was_fitted_is_said_once() -> None:
+    section = next(s for s in sheet_of("bare").technical.sections if s.id == "t-verdict")
+    lines = next(b for b in section.blocks if isinstance(b, Table) and "Fitted" in b.caption)
+    for row in lines.rows:
+        said = row[-1].text.split("; ")
+        assert len(said) == len(set(said))
