@@ -4,6 +4,7 @@ from typing import Any, Literal, cast
 
 from runner.report.blocks import Verdict
 from runner.report.fluid import sprays
+from runner.report.numbers import with_spread
 from runner.report.subject import Subject
 from runner.report.texts import (
     INCIDENT,
@@ -49,12 +50,29 @@ def result_box(subject: Subject) -> Verdict:
     main, _ = said_parts(verdict)
     if verdict.get("gain") is None or len(main) == 1:
         main = [*main, *(sentence(str(r)) for r in (verdict.get("reasons") or ())[:1])]
+    if not any("95 %" in said for said in main):
+        main += _how_sure(verdict)
     kind = cast(
         "Literal['good', 'between', 'bad', 'none']",
         VERDICT_KIND.get(str(verdict.get("id")), "none"),
     )
     title = str(verdict.get("title") or NO_VERDICT).partition(":")[0]
     return Verdict(title[:1].upper() + title[1:], tuple(main), kind)
+
+
+def _how_sure(verdict: dict[str, Any]) -> list[str]:
+    """Both pressures with their ranges, where they may be compared and the verdict names none."""
+    one, two = verdict.get("before"), verdict.get("after")
+    alike = (verdict.get("facts") or {}).get("comparable") in ("yes", "corrected")
+    if not one or not two or not alike:
+        return []
+    before, after = (
+        with_spread(it["at_reference_mbar"], it["u_at_reference_mbar"]) for it in (one, two)
+    )
+    return [
+        f"For the same flow it needed {before} when you came and {after} after the work; we are "
+        "95 % sure that each lies in its range."
+    ]
 
 
 def said_parts(verdict: dict[str, Any]) -> tuple[list[str], list[str]]:

@@ -266,3 +266,17 @@ def hostile_job(words: str = HOSTILE + LONG_WORD) -> JobRecord:
         audit=words,
         program=words,
     )
+
+
+def with_verdict(record: JobRecord, **changes: Any) -> JobRecord:
+    """The record with its verdict line changed."""
+    lines = []
+    for line in record.journal():
+        events = [
+            {**e, "value": {**e["value"], **changes}}
+            if e["kind"] == "Recorded" and e["name"] == "verdict"
+            else e
+            for e in line.outcome["events"]
+        ]
+        lines.append(line._replace(outcome={**line.outcome, "events": events}))
+    return replace(record, lines=lines)

@@ -31,6 +31,7 @@ from tests.report.sample_sheets import (
     sheet_of,
     to_the_end,
     until_agreed,
+    with_verdict,
 )
 
 GOLDEN = Path(__file__).parent / "golden"
@@ -96,20 +97,6 @@ def judge_of(record: JobRecord) -> Any:
     before = [s for s in sets if s.phase == "before"]
     after = [s for s in sets if s.phase == "after"]
     return judge(before, after, None, vehicle, workshop, {"filter_dry": "yes"})
-
-
-def with_verdict(record: JobRecord, **changes: Any) -> JobRecord:
-    """The record with its verdict line changed."""
-    lines = []
-    for line in record.journal():
-        events = [
-            {**e, "value": {**e["value"], **changes}}
-            if e["kind"] == "Recorded" and e["name"] == "verdict"
-            else e
-            for e in line.outcome["events"]
-        ]
-        lines.append(line._replace(outcome={**line.outcome, "events": events}))
-    return replace(record, lines=lines)
 
 
 def test_the_gain_stands_on_the_customers_page_with_its_range_and_its_limit() -> None:

@@ -15,7 +15,13 @@ from runner.report.subject import Subject, subject_of
 from safety.bay import Act, Agreed, Tag, Triage, Trip
 from safety.kernel import Granted, Seen, Tripped
 from tests.report.job_book import JobBook
-from tests.report.sample_sheets import fluid_and_drying, sheet_of, until_agreed
+from tests.report.sample_sheets import (
+    fluid_and_drying,
+    record_of,
+    sheet_of,
+    until_agreed,
+    with_verdict,
+)
 
 
 def with_bay(job: Job, **facts: Any) -> Job:
@@ -167,3 +173,11 @@ def test_how_a_line_was_fitted_is_said_once() -> None:
     for row in lines.rows:
         said = row[-1].text.split("; ")
         assert len(said) == len(set(said))
+
+
+def test_a_verdict_without_a_gain_says_how_sure_it_is_unless_nothing_may_be_compared() -> None:
+    box = result_box(subject_of(record_of("poor")))
+    assert "122 ± 18 mbar when you came and 118 ± 17 mbar after" in box.sentences[-1]
+    assert "95 % sure" in box.sentences[-1]
+    unlike = with_verdict(record_of("poor"), facts={"comparable": "no"})
+    assert not any("95 %" in said for said in result_box(subject_of(unlike)).sentences)
