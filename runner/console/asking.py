@@ -395,11 +395,17 @@ class Asker:
         clock = self.session.clock
         try:
             if isinstance(clock, PacedClock):
-                clock.wait(seconds, self._said_in_a_wait)
+                clock.wait(seconds, self._rest, self._said_in_a_wait)
             else:
                 clock.wait(seconds)
         except KeyboardInterrupt:
             raise Stopped from None
+
+    def _rest(self, seconds: float, text: str) -> str:
+        """Sit out a paced practice wait, with the step in view."""
+        if isinstance(self.talk, PageTalk):
+            return self.talk.rest(seconds, text, self._whole(Prompt("rest", "line", "")))
+        return self.talk.rest(seconds, text)
 
     def _said_in_a_wait(self, typed: str) -> bool:
         """Carry out a word typed while practice time passes (see ``writing``)."""

@@ -8,6 +8,7 @@ import atexit
 import os
 import sys
 import time
+from dataclasses import replace
 from functools import partial
 from typing import TextIO
 
@@ -53,6 +54,7 @@ class PageTalk:
         self._alarm = False
         self._drawn = False
         self._closed = False
+        self._heard = False
 
     @property
     def width(self) -> int:
@@ -112,6 +114,7 @@ class PageTalk:
         """Any key as the trigger opens, any key as it shuts: a big count, and bells at the cap."""
         self._begin()
         self.keyboard.drop()
+        self._heard = heard is not None
         self._face("Trigger opens: press any key.", "0", cap_s, "do")
         while self.keyboard.key_within(IDLE_S) is None:
             pass
@@ -132,15 +135,17 @@ class PageTalk:
         self.say(f"Counted: {seconds} s.", "head")
         return seconds
 
-    def rest(self, seconds: float, text: str) -> str:
-        """Wait with the time left in view, or until a line is typed."""
+    def rest(self, seconds: float, text: str, around: Prompt | None = None) -> str:
+        """Wait with the time left in view, and what stands ``around`` it, or until a line is
+        typed."""
         until = time.monotonic() + seconds
 
         def left() -> tuple[Line, ...]:
             whole = int(max(0.0, until - time.monotonic()) + 0.999)
             return ((f"{text}: {whole // 60}:{whole % 60:02d} left", "do"),)
 
-        return self.ask_within(Prompt("rest", "line", "", live=left), seconds)
+        prompt = around or Prompt("rest", "line", "")
+        return self.ask_within(replace(prompt, live=left), seconds)
 
     def close(self) -> None:
         """Give the terminal back; what was said last stays on it as plain lines."""
@@ -277,7 +282,8 @@ class PageTalk:
     ) -> None:
         """The count of a burst, to be read from the filter."""
         size = size_of(self._out)
-        lines: list[Line] = [(f" {text}", style), (f" Shut by {cap_s:.0f} s.", "head")]
+        mark = "  PRACTICE" if self._heard else ""
+        lines: list[Line] = [(f" {text}", style), (f" Shut by {cap_s:.0f} s.{mark}", "head")]
         if note[0]:
             lines.append((f" {note[0]}", note[1]))
         tall = big(number) if size.lines >= len(big(number)) + len(lines) + 3 else [number]

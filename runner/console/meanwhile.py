@@ -78,7 +78,10 @@ def ahead_lines(procedure: Procedure, job: Job, job_id: str) -> list[str]:
 
 def short(do: str) -> str:
     """A step of paper in few words."""
-    return do.rstrip(".").removeprefix("Type ").removeprefix("the ")
+    plain = do.rstrip(".")
+    for first in ("Type ", "Say ", "the "):
+        plain = plain.removeprefix(first)
+    return plain
 
 
 def _to_come(procedure: Procedure, job: Job) -> list[Any]:

@@ -115,8 +115,7 @@ class TimedSteps(Signing):
             if self.hand:
                 clock = f"{int(left // 60)}:{int(left % 60):02d}"
                 self.talk.say(f"  {step.timer}: {clock} to wait; {self.hand.waits}.")
-                for text, style in self._useful():
-                    self.talk.say(text, style)
+                self.noticed = self._useful()
                 self._pass_time(left + 0.1)
             elif not self._sits_out(step, left):
                 return False

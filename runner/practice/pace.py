@@ -12,6 +12,8 @@ from runner.practice.vehicle import SimulatedVehicle
 from safety.bay import Act
 from safety.happenings import Happening
 
+Rest = Callable[[float, str], str]
+"""Sits out some seconds of real time under a heading; returns a word typed meanwhile, or ''."""
 LEAST_BURST_S = 0.1
 """Two key presses are never nearer to each other at a trigger."""
 
@@ -26,14 +28,17 @@ class PacedClock(VehicleClock):
         self._speed = speed
         self._talk = talk
 
-    def wait(self, seconds: float, said: Callable[[str], bool] | None = None) -> None:
-        """Let it pass. What had passed when it was stopped has passed. ``said`` is told each word
-        typed meanwhile and carries out what it knows. Raises Stopped, Gone."""
+    def wait(
+        self, seconds: float, rest: Rest | None = None, said: Callable[[str], bool] | None = None
+    ) -> None:
+        """Let it pass. What had passed when it was stopped has passed. ``rest`` shows the wait
+        (the talk's own otherwise); ``said`` is told each word typed meanwhile and carries out what
+        it knows. Raises Stopped, Gone."""
         left = seconds
         while left > 0:
             begun = time.monotonic()
             try:
-                typed = self._talk.rest(left / self._speed, "practice wait")
+                typed = (rest or self._talk.rest)(left / self._speed, "PRACTICE WAIT")
                 known = bool(typed) and said is not None and said(typed)
             finally:
                 passed = min(left, (time.monotonic() - begun) * self._speed)

@@ -88,6 +88,23 @@ def test_the_count_is_drawn_big_and_esc_stops_it_at_once(screen: Screen) -> None
     assert 0.9 < time.monotonic() - begun < 2.0
 
 
+def test_what_a_practice_vehicle_lets_be_heard_stands_with_the_count(screen: Screen) -> None:
+    talk = PageTalk(screen.stdin, screen.stdout)
+
+    def heard(seconds: float) -> tuple[str, str]:
+        return ("HEARD  The note sags: 690 1/min.", "DANGER") if seconds > 0.3 else ("", "")
+
+    def keys() -> None:
+        screen.shows("Trigger opens")
+        os.write(screen.master, b" ")
+        screen.shows("HEARD  The note sags")
+        os.write(screen.master, b" ")
+
+    threading.Thread(target=keys, daemon=True).start()
+    assert 0.2 < float(talk.count(9.0, heard)) < 3.0
+    assert "Shut by 9 s.  PRACTICE" in screen.text(), "a practice count is never taken for real"
+
+
 def test_a_wait_ends_by_itself_and_enter_does_not_hurry_it(
     talk: PageTalk | LineTalk, screen: Screen
 ) -> None:

@@ -8,7 +8,7 @@ import pytest
 from runner import exits
 from runner.bundle import EXAMPLES
 from runner.practice.memory import MEMORY_FILE
-from tests.console.reader import Reader
+from tests.console.reader import Reader, work
 from tests.console.terminal import Program
 
 EXERCISE = EXAMPLES / "exercises" / "it-sags.yaml"
@@ -79,3 +79,27 @@ def test_a_job_that_is_come_back_to_passes_its_waits_as_fast_as_it_was_begun(qui
     assert again.end() == exits.LEFT_OPEN
     kept = json.loads((folder / MEMORY_FILE).read_text(encoding="utf-8"))
     assert kept["about"]["speed"] == 600.0, "and the next time as well"
+
+
+@pytest.mark.slow
+def test_a_paced_wait_shows_practice_and_the_step_and_paper_is_written_in_it(quick: Path) -> None:
+    program = Program(quick, "practise", "--speed", "40")
+    program.ready()
+    program.answer("1")
+    reader = Reader()
+    work(program, reader, until="DO     Stop the engine.")
+    program.answer("go")
+    program.send("1")
+    program.shows("PRACTICE WAIT")
+    assert "PRACTICE  6/" in program.text() and "DO     Wait two minutes." in program.text()
+    assert "USEFUL now: " in program.text()
+    program.answer("write")
+    program.answer("4")
+    program.send("short trips")
+    program.shows("KEPT   what filled it")
+    program.shows("The time is over", within=20.0)
+    program.ready()
+    program.send("leave")
+    assert program.end() == exits.LEFT_OPEN
+    (folder,) = (quick / "jobs").iterdir()
+    assert '"written_ahead"' in (folder / "journal.jsonl").read_text(encoding="utf-8")
