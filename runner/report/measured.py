@@ -189,12 +189,19 @@ def expected_limit(verdict: dict[str, Any]) -> float | None:
 
 def conditions_words(sets: Sets) -> str:
     """Whether before and after were taken alike, in one sentence with the numbers."""
+    taken = {phase for phase, condition in sets if condition != "zero"}
+    if "after" not in taken:
+        return (
+            "Taken before the work only: there is nothing to compare with."
+            if "before" in taken
+            else "No readings were taken with the engine running."
+        )
     said = []
     for condition in ("raised", "idle"):
         one, two = sets.get(("before", condition)), sets.get(("after", condition))
         if one is None or two is None:
-            taken = "not taken" if one is two is None else "not both taken"
-            said.append(f"{CONDITION[condition]}: {taken}")
+            which = "not taken" if one is two is None else "not both taken"
+            said.append(f"{CONDITION[condition]}: {which}")
             continue
         parts = [
             f"{name} {show(a)} and {show(b)}"

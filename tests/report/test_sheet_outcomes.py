@@ -181,3 +181,10 @@ def test_a_verdict_without_a_gain_says_how_sure_it_is_unless_nothing_may_be_comp
     assert "95 % sure" in box.sentences[-1]
     unlike = with_verdict(record_of("poor"), facts={"comparable": "no"})
     assert not any("95 %" in said for said in result_box(subject_of(unlike)).sentences)
+
+
+def test_readings_that_were_taken_once_only_are_not_called_compared() -> None:
+    assert "Taken before the work only" in to_text(sheet_of("draft"), 4000, "customer")
+    assert "No readings were taken with the engine running" in to_text(
+        sheet_of("empty"), 4000, "customer"
+    )
