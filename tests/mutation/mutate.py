@@ -108,6 +108,7 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
         (
             "tests/safety/test_kernel.py",
             "tests/safety/test_kernel_edges.py",
+            "tests/safety/test_overdose_trip.py",
             "tests/safety/test_effects_table.py",
             "tests/safety/test_whole_way.py",
             "tests/safety/test_waivers.py",
