@@ -203,10 +203,10 @@ def _agreed(chosen: Chosen, desk: Desk) -> bool:
     bundle = chosen.bundle
     person = next(p for p in bundle.people if p.id == chosen.person)
     desk.say()
+    desk.say(f"FOR        {bundle.main.applies_to}")
     desk.say("The job will rest on:")
     for name, text in (
         ("PROCEDURE", f"{bundle.main.title}, revision {bundle.main.revision}"),
-        ("FOR", bundle.main.applies_to),
         ("VEHICLE", f"{bundle.vehicle.label}: {kind_of(bundle.vehicle)}"),
         ("GUN", bundle.gun.label),
         ("FLUID", bundle.fluid.label),

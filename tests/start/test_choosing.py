@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from runner import exits
-from runner.bundle import Bundle, Sources, load_bundle
+from runner.bundle import PROCEDURES, Bundle, Sources, load_bundle
 from runner.cli import main
 from runner.record import DataFolder
 from runner.start import choosing
@@ -75,9 +75,9 @@ def test_vehicle_person_and_the_word_are_all_that_is_asked_where_the_files_lie_t
 
 def test_what_the_procedure_is_for_is_shown_before_a_job_is_opened(here: Path) -> None:
     desk = Scripted(["1", PERSON, "begin"])
-    chosen = choose(words(here), data_of(here), desk)
-    shown = desk.all().split("The job will rest on")[1]
-    assert chosen.bundle.main.applies_to in " ".join(shown.split())
+    procedure = PROCEDURES / "clean-above.yaml"
+    chosen = choose(words(here, procedure=procedure), data_of(here), desk)
+    assert f"FOR {chosen.bundle.main.applies_to}" in " ".join(desk.all().split())
 
 
 def test_neither_enter_nor_yes_nor_a_number_begins_a_job(here: Path) -> None:
