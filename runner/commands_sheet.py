@@ -26,7 +26,9 @@ def sheet(args: argparse.Namespace) -> int:
     written: list[Path] = []
     worst = exits.OK
     with ExitStack() as until_all_are_made, no_collector():
-        beside = until_all_are_made.enter_context(Beside()) if _worth_it(args) else None
+        beside = _second_process() if _worth_it(args) else None
+        if beside is not None:
+            until_all_are_made.enter_context(beside)
         for name in args.job:
             try:
                 written += _write(args, data, name, beside)
@@ -45,6 +47,15 @@ def sheet(args: argparse.Namespace) -> int:
 
         webbrowser.open(written[0].resolve().as_uri())
     return worst
+
+
+def _second_process() -> Beside | None:
+    """The process that draws beside; None, with a note, where the computer starts none."""
+    try:
+        return Beside()
+    except OSError as error:
+        print(f"note: drawn in one process, which takes longer ({error})", file=sys.stderr)
+        return None
 
 
 def _worth_it(args: argparse.Namespace) -> bool:

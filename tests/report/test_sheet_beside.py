@@ -79,3 +79,20 @@ def test_the_command_says_that_the_drawing_ended_and_leaves_no_process_behind(
     assert code == exits.FAILED
     assert "ended from outside" in capsys.readouterr().err
     assert not page.exists() and begun[0]._process.returncode is not None
+
+
+def test_where_no_second_process_can_be_started_the_sheet_is_drawn_in_this_one(
+    good: Played,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def refuse() -> Beside:
+        raise OSError(11, "Resource temporarily unavailable")
+
+    monkeypatch.setattr(commands_sheet, "Beside", refuse)
+    monkeypatch.setattr(commands_sheet, "_worth_it", lambda args: True)
+    data, page = str(good.folder.path.parents[1]), tmp_path / "x.html"
+    code = main(["--data", data, "sheet", good.folder.id, "--customer", "--html", str(page)])
+    assert code == exits.OK and page.exists()
+    assert "note: drawn in one process" in capsys.readouterr().err
