@@ -15,7 +15,7 @@ from tests.played import Played
 ROOT = Path(__file__).parents[2]
 WALL_S = 3.0
 """What a person may have to wait, loading, audit and all."""
-PROCESSOR_S = 4.5
+PROCESSOR_S = 4.0
 """What both processes may use together, so that one slow processor is no excuse to use more."""
 LOOP_S = 0.09
 """What ``two_loops_s`` takes on the computer that the limits were set on, at rest."""
