@@ -139,7 +139,7 @@ def test_what_the_unit_library_cannot_settle_is_refused_without_a_guess(
 
 def test_every_factor_is_that_of_the_unit_library() -> None:
     """Factors and offsets against pint's list, which cites CODATA and NIST, to 1e-12."""
-    whole = pint.UnitRegistry(non_int_type=Decimal)
+    whole: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal)
     whole.define("liter_per_1000_km = 0.001 liter / kilometer")
     used = {name for row in DIMENSIONS.values() for name in (*row.units.values(), row.inside)}
     assert used == set(FACTORS)
