@@ -163,8 +163,10 @@ def trips(before: Bay, event: BayEvent, after: Bay, limits: DoseLimits) -> tuple
             pass
     if _left_alone(before, after) and after.engine in _RUNNING:
         found.add(Trip.UNATTENDED)
-    moved = after.moved(before, "engine") or after.moved(before, "wet")
-    if moved and _too_wet_to_stand(after, limits):
+    shut = before.gun is Gun.OPEN and after.gun is not Gun.OPEN
+    if (after.moved(before, "engine") or shut or _rose(before, after)) and _too_wet_to_stand(
+        after, limits
+    ):
         found.add(Trip.OVERDOSE)
     if not found:
         return ()
@@ -184,6 +186,13 @@ def _left_alone(before: Bay, after: Bay) -> bool:
         if after.moved(before, fact) and before.among(fact, good) and not after.among(fact, good):
             return True
     return False
+
+
+def _rose(before: Bay, after: Bay) -> bool:
+    """Whether the count of fluid rose, or went to or from 'nobody knows'; draining lowers it."""
+    if before.wet is None or after.wet is None:
+        return before.wet != after.wet
+    return after.wet > before.wet
 
 
 def _too_wet_to_stand(bay: Bay, limits: DoseLimits) -> bool:

@@ -66,7 +66,7 @@ COUNTS: dict[str, tuple[int, int]] = {
     "trip hard_turn": (32, 310),
     "trip injury": (32, 350),
     "trip over_ceiling": (44, 574),
-    "trip overdose": (45_040, 1_054_392),
+    "trip overdose": (44_116, 1_032_922),
     "trip runaway": (32, 350),
     "trip self_started": (44, 574),
     "trip spill": (32, 352),
