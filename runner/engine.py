@@ -47,8 +47,8 @@ from runner.job import (
     WentOn,
     evolve,
 )
-from runner.procedure import Procedure
-from safety.bay import FACTS, SPRAYS, HandTurn, RunOn, Soak, Trip, states_of
+from runner.procedure import Procedure, SprayStep
+from safety.bay import FACTS, SPRAYS, Engine, FluidIn, HandTurn, RunOn, Soak, Trip, states_of
 from safety.effects import LASTS_S, RETRY_LASTS_S
 from safety.happenings import Happening
 from safety.interlocks import Ask, Refusal
@@ -299,6 +299,8 @@ def _tick(draft: Draft, at: Times) -> None:
         lasts_s = ROAD_PERMIT_S if stands.value == "road_test" else PERMIT_S
         if age is None or draft.job.log.aged_ms - draft.job.log.set_ms["permit"] > lasts_s * 1000:
             draft.add(PermitLapsed())
+            if draft.job.core.begun and isinstance(draft.step, SprayStep):
+                draft.add(Moved(draft.step.id, draft.procedure.id, "again"))
 
 
 def _timers(draft: Draft) -> None:
@@ -446,5 +448,19 @@ def _back(draft: Draft, step: str) -> None:
             f"'{step}' is not an earlier step of this procedure.",
             "Name a step that was done before.",
         )
+    if draft.job.bay.fluid_in is not FluidIn.NO and _over_a_spray(draft, step):
+        raise refuse(
+            "back",
+            "Fluid may be in: what came before the spray cannot be done again.",
+            "Go on from here; no more spray is 'done'. A wrong answer is corrected, not redone.",
+        )
     draft.lapse_permit()
     draft.add(Moved(step, draft.procedure.id, "back"))
+
+
+def _over_a_spray(draft: Draft, step: str) -> bool:
+    """Whether going back to ``step`` leads over a spray. At a running spray whose engine runs the
+    looks before it are made again; stopped there, the way on is the refit."""
+    procedure, running = draft.procedure, draft.job.bay.engine in (Engine.IDLING, Engine.RAISED)
+    target, here = procedure.place(step), procedure.place(draft.job.core.step)
+    return any(target < at < here + (not running) for at in procedure.sprays())

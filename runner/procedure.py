@@ -21,7 +21,7 @@ from safety.kernel import LOOKED_AT
 
 MAX_WORDS = 20
 MAX_STEPS = 9
-MAX_CONDITIONS = 4
+MAX_CONDITIONS = 5
 _VAGUE = ("slowly", "carefully", "as needed", "properly", "quickly", "if necessary", "adequately")
 
 
@@ -225,7 +225,7 @@ class Procedure(_Strict):
     answers: tuple[Trip, ...] = ()
     return_to: Id | None = None
     return_with_fluid: Id | None = None
-    stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=30)]
+    stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=40)]
 
     def steps(self) -> tuple[Any, ...]:
         """All steps in order."""
@@ -233,10 +233,18 @@ class Procedure(_Strict):
 
     def step(self, step_id: str) -> Any:
         """The step ``step_id``. Raises KeyError when there is none."""
-        for step in self.steps():
+        return self.steps()[self.place(step_id)]
+
+    def place(self, step_id: str) -> int:
+        """How many steps stand before ``step_id``. Raises KeyError when there is no such step."""
+        for at, step in enumerate(self.steps()):
             if step.id == step_id:
-                return step
+                return at
         raise KeyError(f"{self.id} has no step {step_id!r}")
+
+    def sprays(self) -> tuple[int, ...]:
+        """The places of the spray steps."""
+        return tuple(at for at, s in enumerate(self.steps()) if isinstance(s, SprayStep))
 
     def stage_of(self, step_id: str) -> tuple[int, Stage, int]:
         """Stage number (from 1), stage, and the step's number in it (from 1)."""

@@ -10,7 +10,7 @@ from typing import Any
 from runner.commands import Sign, Waive
 from runner.engine import Draft, No, refuse
 from runner.job import Done, Moved, Signed
-from runner.procedure import HERE, ResetStep, SignStep
+from runner.procedure import HERE, Procedure, ResetStep, SignStep
 from safety.bay import Act, Check, Crew, FluidIn, HandTurn, Trip
 from safety.happenings import Happening
 from safety.interlocks import Ask
@@ -97,13 +97,21 @@ def _reset(draft: Draft, step: ResetStep, person: str, role: str, how: str) -> N
         target = draft.plan.answering(left)
         draft.add(Moved(target.steps()[0].id, target.id, "divert"))
         return
-    target_step = procedure.return_to
-    if draft.job.bay.fluid_in is not FluidIn.NO and procedure.return_with_fluid:
-        target_step = procedure.return_with_fluid
-    if target_step == HERE:
-        target_step = draft.job.core.main_step
-    assert target_step is not None  # checked when the file was loaded
-    draft.add(Moved(target_step, draft.plan.main.id, "return"))
+    draft.add(Moved(_returns_to(draft, procedure), draft.plan.main.id, "return"))
+
+
+def _returns_to(draft: Draft, recovery: Procedure) -> str:
+    """The step of the main procedure that ``recovery`` returns to: never past a step that was
+    left before the first spray, since what lies between was never done."""
+    main, left = draft.plan.main, draft.job.core.main_step
+    target = recovery.return_to
+    if draft.job.bay.fluid_in is not FluidIn.NO and recovery.return_with_fluid:
+        target = recovery.return_with_fluid
+    assert target is not None  # checked when the file was loaded
+    first_spray = min(main.sprays(), default=len(main.steps()))
+    if target == HERE or main.place(left) < min(main.place(target), first_spray):
+        return left
+    return target
 
 
 def _signed(

@@ -30,6 +30,7 @@ from safety.bay import (
     FACTS,
     SPRAYS,
     Act,
+    Agreed,
     Engine,
     FluidIn,
     Rate,
@@ -123,6 +124,12 @@ def look(draft: Draft, command: Look) -> None:
     except ValueError as error:
         raise refuse("answer", str(error), "Choose one of the states shown.") from None
     core = draft.job.core
+    if state is Agreed.CLEAN and not _asks_now(draft, "agreed"):
+        raise refuse(
+            "own-step",
+            "The customer's yes to the clean is given at its own step, with its signature.",
+            "Go back to the step that asks for it.",
+        )
     ending = draft.job.bay.permit in ENDS
     draft.add(Seen(command.fact, state))
     if ending:
@@ -138,6 +145,11 @@ def look(draft: Draft, command: Look) -> None:
         and draft.job.core.step == step.id
     ):
         draft.done(step.id, command.state)
+
+
+def _asks_now(draft: Draft, fact: str) -> bool:
+    step = draft.step
+    return draft.job.core.begun and isinstance(step, LookStep) and step.fact == fact
 
 
 def report(draft: Draft, command: Report) -> None:
@@ -330,7 +342,7 @@ def _answer(draft: Draft, step: Any, value: str) -> None:
         case TemperatureStep():
             reading_steps.temperature(draft, step, value)
         case GunStep():
-            _fill(draft, step, value)
+            _fill_gun(draft, step, value)
             draft.done(step.id, value)
         case SprayStep():
             raise refuse("answer", "The spray was begun.", "Report how it ended.")
@@ -363,11 +375,7 @@ def _between_sprays(draft: Draft, step: SprayStep, value: str) -> None:
             "No engine-off burst has gone in.",
             "Spray it, or go back and choose no engine-off dose.",
         )
-    refusals = permit(draft.job.bay, Ask(Act.FILL_GUN), draft.job.core.limits)
-    if refusals:
-        raise No(*refusals)
-    draft.add(Granted(Act.FILL_GUN))
-    _fill(draft, step, value)
+    _fill_gun(draft, step, value)
 
 
 def asked(step: AskStep, value: str) -> dict[str, Any]:
@@ -406,7 +414,13 @@ def _years(value: str) -> dict[str, Any]:
     return {"typed": value, "si": repr(years), "echo": f"{value} years"}
 
 
-def _fill(draft: Draft, step: Any, value: str) -> None:
+def _fill_gun(draft: Draft, step: Any, value: str) -> None:
+    """The gun is filled and measured, or loaded, under a permit; one that lapsed is asked anew."""
+    if draft.job.bay.permit is not Act.FILL_GUN:
+        refusals = permit(draft.job.bay, Ask(Act.FILL_GUN), draft.job.core.limits)
+        if refusals:
+            raise No(*refusals)
+        draft.add(Granted(Act.FILL_GUN))
     gun = parse_gun(value, draft.job.log.number("reaction_s"))
     if isinstance(gun, str):
         raise refuse("gun", gun, "For instance '19 20 21 mL in 5 s', or 'loaded 14 mL'.")

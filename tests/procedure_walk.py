@@ -15,7 +15,7 @@ from runner.commands import Answer, Back, Begin, Command, GoOn, Look, Open, Repo
 from runner.engine import Judges, Outcome, Plan, decide
 from runner.job import Job, evolve
 from runner.procedure import ResetStep, SprayStep
-from safety.bay import Crew, Gun, Tier
+from safety.bay import Crew, FluidIn, Gun, Tier
 from safety.happenings import OUTCOMES
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -181,7 +181,12 @@ class Walk:
             if self.job.bay.gun is not Gun.COUPLED and step.engine == "running":
                 break  # after a recovery the gun is away for good
             seconds = "2" if self.job.bay.tier is Tier.STRICT else "4"
-            self.must(Begin(step.id, seconds))
+            try:
+                self.must(Begin(step.id, seconds))
+            except Stuck:
+                if step.engine == "running" and self.job.bay.fluid_in is FluidIn.YES:
+                    break  # what came in by mishap leaves no room for more
+                raise
             if not self.job.core.begun:
                 return
             self.must(Report("spray_ended", seconds=seconds))
@@ -230,7 +235,7 @@ class Walk:
         for stage in procedure.stages:
             ids = [s.id for s in stage.steps]
             if self.job.core.step in ids:
-                return [*reversed(ids[1 : ids.index(self.job.core.step)]), *reversed(found)]
+                return [*reversed(ids[: ids.index(self.job.core.step)]), *reversed(found)]
             found.append(ids[0])
         raise KeyError(self.job.core.step)
 

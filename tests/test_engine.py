@@ -24,7 +24,7 @@ from runner.commands import (
 )
 from runner.engine import Outcome, decide
 from runner.job import Job, evolve
-from safety.bay import Act, Engine, RunOn, Soak, Trip
+from safety.bay import Act, Engine, FluidIn, Kit, RunOn, Soak, Trip
 from safety.interlocks import INTERLOCKS, Ask
 from safety.kernel import permit
 from tests.played import Played, Stands, times
@@ -136,14 +136,45 @@ def test_a_before_reading_after_fluid_is_refused_and_the_shipped_step_is_left_ou
         for stage in main.stages
     ]
     plan = replace(stands.plan, main=main.model_copy(update={"stages": tuple(bare)}))
-    back = decide(plan, job, Back("before-raised"), times(job.log), "apprentice-1")
-    for event in back.events:
-        job = evolve(job, event)
+    job = replace(job, core=replace(job.core, step="before-raised"))
     begun = decide(plan, job, Begin("before-raised"), times(job.log), "apprentice-1")
     refused_by(begun, "before-only-dry")
     left_out = stands.decide(job, Begin("before-raised"))
     assert not left_out.refused  # the shipped file's 'when' steps over it
     assert all(getattr(e, "step", "") != "before-raised" for e in left_out.events)
+
+
+def test_nobody_goes_back_over_a_spray_once_fluid_may_be_in(stands: Stands) -> None:
+    job = stands.at("hold-level", last=True)
+    assert job.bay.fluid_in is FluidIn.YES
+    for over in ("before-raised", "access-gun", "off-soak", "run-hands"):
+        refused_by(stands.decide(job, Back(over)), "back")
+    assert stands.after(job, Back("hold-raise")).core.step == "hold-raise"
+
+
+def test_at_the_running_spray_the_looks_before_it_are_made_again_while_the_engine_runs(
+    stands: Stands,
+) -> None:
+    job = stands.at("run-spray", begun=False)
+    assert stands.after(job, Back("run-temp")).core.step == "run-temp"
+    refused_by(stands.decide(job, Back("access-gun")), "back")
+    stopped = replace(job.bay, engine=Engine.STOPPED)
+    job = replace(job, core=replace(job.core, bay=stopped))
+    refused_by(stands.decide(job, Back("run-temp")), "back")
+
+
+def test_shots_into_the_jug_are_not_taken_once_the_permit_for_them_has_lapsed(
+    stands: Stands,
+) -> None:
+    job = stands.at("gun-rate", begun=True)
+    shots = Answer("gun-rate", "19 20 21 mL in 5 s")
+    assert stands.after(job, shots).core.step != "gun-rate"
+    bare = replace(job.bay, permit=None, kit=Kit.UNKNOWN)
+    job = replace(job, core=replace(job.core, bay=bare))
+    refused = permit(job.bay, Ask(Act.FILL_GUN), job.core.limits)
+    assert refused and {r.interlock for r in stands.decide(job, shots).refusals} == {
+        r.interlock for r in refused
+    }
 
 
 def test_who_did_the_work_cannot_check_it(stands: Stands) -> None:
@@ -302,14 +333,14 @@ def test_what_happened_meanwhile_decides_whether_the_ledger_still_counts(
 
 def test_a_report_is_recorded_even_where_the_next_step_cannot_be_decided(stands: Stands) -> None:
     job = stands.at("run-spray", begun=False)
-    unknown = replace(job.bay, reach=type(job.bay.reach).UNKNOWN)
+    unknown = replace(job.bay, hose=type(job.bay.hose).UNKNOWN)
     job = replace(job, core=replace(job.core, bay=unknown))
     after = stands.after(job, Answer("run-spray", "done"))
-    assert after.core.step == "idle-hands" and after.core.ask_again == ("reach",)
+    assert after.core.step == "idle-hands" and after.core.ask_again == ("hose",)
     refused_by(stands.decide(after, Begin("idle-hands")), "reconfirm")
-    after = stands.after(after, Look("reach", "unknown"))
+    after = stands.after(after, Look("hose", "unknown"))
     refused_by(stands.decide(after, Begin("idle-hands")), "branch-unknown")
-    known = stands.after(after, Look("reach", "clear"), Begin("idle-hands"))
+    known = stands.after(after, Look("hose", "off"), Begin("idle-hands"))
     assert known.core.begun
 
 

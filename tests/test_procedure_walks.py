@@ -12,9 +12,9 @@ from typing import Any
 import pytest
 
 from runner.clock import Times
-from runner.commands import Back, Begin, GiveUp, Report
+from runner.commands import Begin, GiveUp, Look, Report
 from runner.job import Job
-from safety.bay import Engine, Gun, Hose, Trip
+from safety.bay import Agreed, Engine, Gun, Hose, Trip
 from tests.procedure_walk import Stuck, Walk, new_walk
 
 
@@ -226,11 +226,7 @@ def test_every_recovery_can_be_worked_and_the_job_still_finishes(happening: str)
             return "finished"
         if happening == "self_started" and engine is not Engine.STOPPED:
             return "finished"
-        early = walk.job.bay.triage.unknown
         walk.give(Report(happening))
-        if happening == "overdosed" and early:  # fluid before triage: begin at the top
-            assert walk.to_step(lambda job: job.core.procedure == "clean-above")
-            walk.must(Back("crew"))
         return walk.to_end_with_help()
 
     assert failures(work, {"finished"}) == []
@@ -256,3 +252,36 @@ def test_an_act_without_a_permit_can_be_recovered_and_the_job_still_finishes() -
         return walk.to_end_with_help()
 
     assert failures(work, {"finished"}) == []
+
+
+@pytest.mark.parametrize(
+    ("left", "happening", "back"),
+    [("distance", "over_ceiling", "distance"), ("off-gun", "overdosed", "run-hands")],
+)
+def test_a_recovery_returns_past_the_step_that_was_left_only_once_a_spray_was_reached(
+    left: str, happening: str, back: str
+) -> None:
+    walk = new_walk(tier="strict", reach="clear")
+    assert walk.to_step(lambda job: job.core.step == left)
+    walk.give(Report(happening))
+    assert walk.job.core.procedure != "clean-above"
+    assert walk.to_step(lambda job: job.core.procedure == "clean-above")
+    assert walk.job.core.step == back
+
+
+def test_the_yes_to_the_clean_is_given_at_its_own_step_and_taken_back_anywhere() -> None:
+    walk = new_walk(agreed="no")
+    assert walk.to_step(lambda job: job.core.step == "tools")
+    walk.give(Look("agreed", "clean"))
+    assert walk.job.bay.agreed is Agreed.NO
+    walk = new_walk(tier="none", reach="clear")
+    assert walk.to_step(lambda job: job.core.step == "check-fluid")
+    walk.give(Look("agreed", "no"))
+    assert walk.job.bay.agreed is Agreed.NO
+
+
+def test_somebody_who_leaves_after_the_yes_does_not_take_the_signature_with_them() -> None:
+    walk = new_walk(tier="none", reach="clear")
+    assert walk.to_step(lambda job: job.core.step == "agree-how")
+    walk.give(Look("crew", "alone_junior"))
+    assert walk.to_step(lambda job: job.core.step == "agree-sign")

@@ -19,8 +19,8 @@ from typing import Any
 from runner.engine import ABANDON, Plan
 from runner.proof.memo import Decider, Lacking, Leaf, Tree
 from runner.proof.moves import STOP, Moves, Scenario, Try
-from runner.proof.traced import WHOLE, Questions
-from runner.proof.vector import PLACE, Fields, place_of
+from runner.proof.traced import WHOLE
+from runner.proof.vector import PLACE, place_of
 from safety.bay import Bay
 from safety.search import SearchCapped
 
@@ -68,12 +68,16 @@ class Graph:
     """The states, and the moves between them as flat rows: from, try, to, how."""
 
     def __init__(
-        self, plan: Plan, scenario: Scenario, mishaps: int = 1, giving_up: bool = True
+        self,
+        plan: Plan,
+        scenario: Scenario,
+        mishaps: int = 1,
+        giving_up: bool = True,
+        decider: Decider | None = None,
     ) -> None:
         self.plan = plan
-        self.fields = Fields(plan)
-        self.questions = Questions()
-        self.decider = Decider(plan, self.fields, self.questions)
+        self.decider = decider or Decider(plan)
+        self.fields, self.questions = self.decider.fields, self.decider.questions
         self.moves = Moves(self.decider.plan_of(STOP), scenario)
         self.mishaps = mishaps
         self.giving_up = giving_up
@@ -185,6 +189,7 @@ class Graph:
         procedure = self.fields.value(prefix, "procedure")
         place = self._places[prefix] = Place(prefix, procedure in self.ends_here)
         place.terminal = bool(self.fields.value(prefix, "ended"))
+        place.matters = self.decider.matters.setdefault(prefix, place.matters)
         return place
 
     def _offered(self, key: Any, state: bytes, place: Place, ask: Any) -> tuple[_Offer, ...]:
@@ -207,7 +212,7 @@ class Graph:
 
     def _offer(self, t: Try) -> _Offer:
         if t not in self._offers:
-            self._offers[t] = _Offer(len(self.tries), t, Tree(self.questions))
+            self._offers[t] = _Offer(len(self.tries), t, self.decider.tree_of(t))
             self.tries.append(t)
         return self._offers[t]
 
@@ -313,7 +318,8 @@ class Graph:
         for at, byte in leaf.writes.items():
             if at < PLACE:
                 row[at] = byte
-        mishap = t.mishap or (leaf.tripped and not place.ending)
+        follows = self.moves.scenario.well and t.ours  # of a mishap that was counted
+        mishap = t.mishap or (leaf.tripped and not place.ending and not follows)
         if mishap and not leaf.breach:
             if not row[_MISHAPS]:
                 return (place.version, place.version, place, None, None, 0)

@@ -122,11 +122,14 @@ class Lacking(ValueError):  # noqa: N818 - it says what the state does
 
 
 class Decider:
-    """Runs tries on states, by the memory where it can."""
+    """Runs tries on states, and remembers what came out: one memory for all searches of a plan."""
 
-    def __init__(self, plan: Plan, fields: Fields, questions: Questions) -> None:
-        self.fields = fields
-        self.questions = questions
+    def __init__(self, plan: Plan) -> None:
+        self.fields = Fields(plan)
+        self.questions = Questions()
+        self.trees: dict[Try, Tree[Leaf]] = {}
+        self.matters: dict[bytes, set[tuple[int, int]]] = {}
+        self._leaves: list[Leaf] = []
         self.judge = Judge(plan)
         quick = quickened(plan)
         self._plans = {
@@ -177,6 +180,17 @@ class Decider:
             reads = frozenset((at, question) for at, question, _ in trace.reads if at >= PLACE)
             raise Lacking(f"{t.said}: {error}", reads) from error
 
+    def tree_of(self, t: Try) -> Tree[Leaf]:
+        """What is remembered of a try."""
+        if t not in self.trees:
+            self.trees[t] = Tree(self.questions)
+        return self.trees[t]
+
+    def forget_places(self) -> None:
+        """Drop what a search that is over made of the outcomes; the outcomes are kept."""
+        for leaf in self._leaves:
+            leaf.compiled.clear()
+
     def _run(self, job: Job, trace: Trace, t: Try) -> Leaf:
         outcome = decide(self.plan_of(t), job, t.command, LATER, WORKER)
         breach = ""
@@ -221,6 +235,7 @@ class Decider:
             breach=breach,
             met=tuple(met),
         )
+        self._leaves.append(leaf)
         return leaf
 
 
@@ -231,6 +246,8 @@ class _QuickProcedure:
         self._procedure = procedure
         self._steps = procedure.steps()
         self._by_id = {step.id: step for step in self._steps}
+        self._places = {step.id: at for at, step in enumerate(self._steps)}
+        self._sprays = procedure.sprays()
         self.id, self.role, self.answers = procedure.id, procedure.role, procedure.answers
         self.return_to = procedure.return_to
         self.return_with_fluid = procedure.return_with_fluid
@@ -240,6 +257,12 @@ class _QuickProcedure:
 
     def step(self, step_id: str) -> Any:
         return self._by_id[step_id]
+
+    def place(self, step_id: str) -> int:
+        return self._places[step_id]
+
+    def sprays(self) -> tuple[int, ...]:
+        return self._sprays  # type: ignore[no-any-return]
 
 
 def quickened(plan: Plan) -> Plan:

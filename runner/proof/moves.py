@@ -54,6 +54,7 @@ from safety.bay import (
     Engine,
     FluidIn,
     Gun,
+    Hose,
     Key,
     Rate,
     RunOn,
@@ -111,7 +112,8 @@ class Try:
 @dataclass(frozen=True, slots=True)
 class Scenario:
     """Narrows the answers that the search tries: by fact, by asked name, or 'triage', 'gun',
-    'seconds'. What is not named is tried in every class. With ``well`` everything that is
+    'seconds', 'mishap' (what happens by itself), 'again' with a fact (what is found after an
+    interruption). What is not named is tried in every class. With ``well`` everything that is
     looked at, measured or done comes out well the first time."""
 
     name: str = "every answer"
@@ -167,9 +169,11 @@ class Moves:
         return (*self.scenario.among(fact, told), "unknown")
 
     def _seen(self, job: Job, fact: str, name: str) -> bool:
-        """Whether an honest look can find it so: a known physical fact moves by acts alone."""
+        """Whether an honest look can find it so: a known physical fact moves by acts alone, and
+        a gun that is coupled sits where the hose came off."""
         if fact not in PHYSICAL or not job.bay.knows(fact):
-            return True
+            there = {"gun": job.bay.hose is Hose.ON, "hose": job.bay.gun is Gun.COUPLED}
+            return not (there.get(fact, False) and name in ("coupled", "on"))
         state = next(s for s in FACTS[fact] if s.value == name)
         return free_move(fact, getattr(job.bay, fact), state)
 
@@ -189,7 +193,9 @@ class Moves:
         good = {s.value for s in WANTED.get(fact, ())} | self._wants.get(fact, set())
         names = tuple(sorted(n for n in good if n not in ("open", "road", "unknown")))
         for name in self.scenario.among(fact, names):
-            if self._seen(job, fact, name) and not job.bay.among(fact, states_of(fact, (name,))):
+            if job.bay.among(fact, states_of(fact, (name,))):
+                continue
+            if self.scenario.well or self._seen(job, fact, name):  # the truth, though it trips
                 yield Try(f"look again: {fact} is {name}", Look(fact, name))
 
     # -- the whole state -----------------------------------------------------------------------
@@ -233,6 +239,7 @@ class Moves:
     def _asked_again(self, job: Job, fact: str) -> Iterator[Try]:
         if fact in ("engine", "hose", "gun"):
             names = tuple(n for n in self.classes(fact) if n not in ("raised", "unknown"))
+            names = self.scenario.among(f"again {fact}", names)
         else:
             good = {s.value for s in WANTED.get(fact, ())} | self._wants.get(fact, set())
             names = self.scenario.among(fact, tuple(sorted(n for n in good if n != "unknown")))
@@ -292,6 +299,7 @@ class Moves:
             case GunStep():
                 for text in self.scenario.among("gun", (SHOTS, LOAD)):
                     yield Try(text, Answer(step.id, text))
+                yield Try("begin again", Begin(step.id))
             case WaitStep():
                 yield Try("due", Answer(step.id, "due"))
                 yield Try("begin again", Begin(step.id))
@@ -406,6 +414,12 @@ class Moves:
 
     def mishaps(self, job: Job) -> Iterator[Try]:
         """What may happen at any moment, beside the step: one of these a trace."""
+        only = self.scenario.only.get("mishap")
+        for t in self._mishaps(job):
+            if only is None or t.said.removeprefix("it happens: ") in only:
+                yield t
+
+    def _mishaps(self, job: Job) -> Iterator[Try]:
         bay = job.bay
         running = bay.engine in (Engine.IDLING, Engine.RAISED, Engine.ROAD)
         whats = [H.FUME_ALARM, H.FIRE_SEEN, H.PERSON_HURT, H.SPILLED, H.STUB_SNAPPED, H.OVERDOSED]

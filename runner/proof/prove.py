@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from runner.engine import Plan
 from runner.proof.faults import Fault, Places, faults_of, not_connected
 from runner.proof.graph import CAP, Graph
+from runner.proof.memo import Decider
 from runner.proof.moves import Scenario
 from runner.proof.properties import PROPERTIES
 
@@ -37,6 +38,7 @@ class ProofResult:
     decisions: int
     runs: int
     search_seconds: float
+    named_mishaps: tuple[str, ...] = ()
 
     @property
     def proven(self) -> bool:
@@ -51,16 +53,19 @@ def prove(
     mishaps: int = 1,
     cap: int = CAP,
     giving_up: bool = True,
+    decider: Decider | None = None,
 ) -> ProofResult:
     """Search ``plan`` and judge it. ``places`` gives file and line of a step.
 
+    A ``decider`` of the same plan brings what earlier searches found out.
     Without ``giving_up`` nobody gives up, and whether ``abandoned`` is in reach is not judged.
 
     Raises SearchCapped when there are more than ``cap`` states: nothing is then proven.
     """
     scenario = scenario or Scenario()
     started = time.perf_counter()
-    graph = Graph(plan, scenario, mishaps, giving_up)
+    graph = Graph(plan, scenario, mishaps, giving_up, decider)
+    known = graph.decider.runs
     faults = not_connected(plan, places) if mishaps else ()
     if not faults:
         graph.explore(cap)
@@ -85,6 +90,7 @@ def prove(
         trips=frozenset(graph.met["trip"]),
         resets=frozenset(graph.met["reset"]),
         decisions=graph.decisions,
-        runs=graph.decider.runs,
+        runs=graph.decider.runs - known,
         search_seconds=graph.search_seconds,
+        named_mishaps=scenario.only.get("mishap", ()),
     )

@@ -5,8 +5,9 @@ here, which dose, which refit, which gun ...) and lets every answer come out in 
 the runs take every crew, dose, refit, gun, triage and road choice once, not every pair of them.
 
 ``MISHAPS`` lets one mishap happen at any moment, in which case the answers come out well: the
-product of every answer with every mishap is beyond a minute. It is a run of its own
-(``check --prove --mishaps``).
+product of every answer with every mishap is beyond a minute. They are runs of their own
+(``check --prove --mishaps``, minutes); two small ones with one named mishap are always made, since
+some steps are met after it only.
 """
 
 from concurrent.futures import ProcessPoolExecutor
@@ -15,12 +16,14 @@ from pathlib import Path
 
 from runner.collector import no_collector
 from runner.proof.faults import never_reached
+from runner.proof.memo import Decider
 from runner.proof.moves import LOAD, SHOTS, Scenario
 from runner.proof.prove import ProofResult, prove
 from runner.proof.words import Loaded
+from safety.happenings import Happening
 
 PROCESSES = 2
-CEILING = 250_000
+CEILING = 500_000
 """The most states that one run of a shipped procedure may have; above it nothing is proven."""
 
 USUAL: dict[str, tuple[str, ...]] = {
@@ -48,26 +51,59 @@ RUNS: dict[str, dict[str, tuple[str, ...]]] = {
     "young and alone": {"crew": ("alone_junior",), "controls": ("self",)},
     "no second yes": {"agreed": ("measure", "no")},
     "do not clean": {"triage": ("dont", "nothing")},
+    "it stops by itself": {"tier": ("extended",), "mishap": (Happening.STOPPED.said,)},
+    "interrupted, gun on": {
+        "triage": ("dont",),
+        "again engine": ("stopped",),
+        "again gun": ("coupled",),
+        "again hose": ("off",),
+        "mishap": ("interrupted",),
+    },
 }
-MISHAPS = "pair, running dose"
+"""Where a run names a mishap, that one may happen once, at any moment, and all else goes well."""
+MISHAPS = ("pair, extended dose", "pair, strict dose", "hose hidden", "pair, running dose")
+"""Alone is not among them: what only two can mend is mended once somebody came, or given up."""
+
+
+class Runs:
+    """The runs of one main procedure with its recoveries and cards, and what they have learnt."""
+
+    def __init__(self, main: Path, others: Path) -> None:
+        """Load them. Raises BadFile."""
+        self.loaded = Loaded(main, others)
+        self.decider = Decider(self.loaded.plan)
+
+    def run(self, name: str, mishaps: int = 0) -> ProofResult:
+        """One run by its name. Raises SearchCapped when it is too large."""
+        if "mishap" in RUNS[name]:
+            mishaps = 1
+        tried = Scenario(name, USUAL | RUNS[name], well=bool(mishaps))
+        plan, place = self.loaded.plan, self.loaded.place
+        with no_collector():
+            result = prove(plan, place, tried, mishaps, CEILING, decider=self.decider)
+            self.decider.forget_places()
+        return result
+
+
+_here: list[Runs] = []
+"""What a process of ``prove_main`` works on."""
 
 
 def prove_main(main: Path, others: Path, mishaps: bool = False) -> list[ProofResult]:
     """One result a run, on two processes. Raises SearchCapped when a run is too large."""
-    asked = [(main, others, name, 0) for name in RUNS]
+    asked = [(name, 0) for name in RUNS]
     if mishaps:
-        asked.insert(0, (main, others, MISHAPS, 1))
-    with ProcessPoolExecutor(PROCESSES) as pool:
-        return list(pool.map(one_run, asked))
+        asked = [(name, 1) for name in MISHAPS] + asked
+    with ProcessPoolExecutor(PROCESSES, initializer=_begin, initargs=(main, others)) as pool:
+        return list(pool.map(_one_run, asked))
 
 
-def one_run(asked: tuple[Path, Path, str, int]) -> ProofResult:
-    """One run: main procedure, folder of the others, name of the run, mishaps."""
-    main, others, name, mishaps = asked
-    loaded = Loaded(main, others)
-    tried = Scenario(name, USUAL | RUNS[name], well=bool(mishaps))
-    with no_collector():
-        return prove(loaded.plan, loaded.place, tried, mishaps, CEILING)
+def _begin(main: Path, others: Path) -> None:
+    _here[:] = [Runs(main, others)]
+
+
+def _one_run(asked: tuple[str, int]) -> ProofResult:
+    return _here[0].run(*asked)
 
 
 def steps_never_reached(main: Path, others: Path, results: list[ProofResult]) -> list[str]:

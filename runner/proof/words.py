@@ -81,6 +81,9 @@ def what_is_covered(result: ProofResult) -> str:
     answers = "answers that come out well" if result.well else "any answers and retries"
     if not result.mishaps:
         return f"each trace: {answers}{giving_up}; no trip, lapse, interruption or stop"
+    if result.named_mishaps:
+        named = " or ".join(result.named_mishaps)
+        return f"each trace: {answers}{giving_up}, and at most {result.mishaps} of: {named}"
     return (
         f"each trace: {answers}{giving_up}, and at most {result.mishaps} of: trip from any cause, "
         "fact or permit grown too old, clock that cannot be trusted, false look, act done without "
