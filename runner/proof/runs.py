@@ -51,7 +51,10 @@ RUNS: dict[str, dict[str, tuple[str, ...]]] = {
     "young and alone": {"crew": ("alone_junior",), "controls": ("self",)},
     "no second yes": {"agreed": ("measure", "no")},
     "do not clean": {"triage": ("dont", "nothing")},
-    "it stops by itself": {"tier": ("extended",), "mishap": (Happening.STOPPED.said,)},
+    "it stops by itself, or spills": {
+        "tier": ("extended",),
+        "mishap": (Happening.STOPPED.said, Happening.SPILLED.said),
+    },
     "interrupted, gun on": {
         "triage": ("dont",),
         "again engine": ("stopped",),
@@ -60,7 +63,7 @@ RUNS: dict[str, dict[str, tuple[str, ...]]] = {
         "mishap": ("interrupted",),
     },
 }
-"""Where a run names a mishap, that one may happen once, at any moment, and all else goes well."""
+"""Where a run names mishaps, one may happen once, at any moment, and all else goes well."""
 MISHAPS = ("pair, extended dose", "pair, strict dose", "hose hidden", "pair, running dose")
 """Alone is not among them: what only two can mend is mended once somebody came, or given up."""
 
