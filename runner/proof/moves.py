@@ -24,6 +24,7 @@ from runner.commands import (
     Sign,
     Stop,
     Tick,
+    Waive,
 )
 from runner.engine import Plan, applies
 from runner.job import Job
@@ -64,7 +65,7 @@ from safety.bay import (
 )
 from safety.effects import LASTS_S
 from safety.happenings import OUTCOMES, Happening
-from safety.interlocks import INTERLOCKS, Both, Condition, Either, Is, Rule
+from safety.interlocks import INTERLOCKS, WAIVABLE, Both, Condition, Either, Is, Rule
 from safety.kernel import LOOKED_AT, free_move
 
 H = Happening
@@ -369,7 +370,8 @@ class Moves:
     # -- ways out of a refusal ---------------------------------------------------------------
 
     def put_right(self, job: Job, refused: frozenset[str], unknown: str) -> Iterator[Try]:
-        """What the remedies of a refusal call for: look again, or go back to what settles it.
+        """What the remedies of a refusal call for: look again, go back to what settles it, or
+        have another person waive it, where it may be waived.
 
         ``refused`` are the interlocks that refused to begin the step now; ``unknown`` is the
         fact or choice that left open whether it applies.
@@ -388,6 +390,9 @@ class Moves:
             targets.pop(self._settles(job, step, "rate") or "", None)  # the gun is filled here
         for target in targets:
             yield Try(f"go back to {target}", Back(target))
+        for row_id in sorted(refused & WAIVABLE):
+            for person in (CHECKER, WORKER, YOUNG):
+                yield Try(f"{person} waives {row_id}", Waive(row_id, person, "a reason for it"))
 
     def _settles(self, job: Job, step: Any, fact: str) -> str | None:
         """The last earlier step that settles ``fact``; where that one is left out, the step

@@ -314,6 +314,11 @@ class TracedLog(_Traced):
         """See ``Log.number``."""
         return float(self.always.numbers[name])
 
+    def waived_until_ms(self, interlock: str) -> int:
+        """See ``Log.waived_until_ms``: a waiver is too old when all that perishes is."""
+        always = self.always
+        return always.aged_ms if always.set_ms["permit"] == always.aged_ms else -1
+
     def _added(self) -> tuple[Recorded, ...]:
         return tuple(r for r in self.written.get("records", ()) if r is not EARLIER)
 

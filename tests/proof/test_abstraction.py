@@ -7,16 +7,17 @@ from typing import Any
 import pytest
 from patched import loaded, scenario, short
 
-from runner.commands import GiveUp, Look, Report, Tick
+from runner.commands import GiveUp, Look, Report, Tick, Waive
 from runner.engine import decide
 from runner.job import Core, Job, Log, Recorded, Signed, StepMark, evolve
 from runner.proof.graph import Graph
 from runner.proof.memo import LIMITS, Decider, Lacking, Tree
-from runner.proof.moves import LOAD, WORKER, Try
+from runner.proof.moves import CHECKER, LOAD, WORKER, Try
 from runner.proof.times import LATER
 from runner.proof.traced import Questions, Untraceable, stand_in
 from runner.proof.vector import CONDITIONS, PHASES, PLACE
 from safety.bay import FACTS, Bay
+from safety.interlocks import WAIVABLE
 
 
 def plain_job(decider: Decider, state: bytes, t: Try) -> Job:
@@ -186,3 +187,19 @@ def test_only_what_is_read_is_noted() -> None:
     ):  # fmt: skip
         trace, _ = decider.run(graph.states[0], Try("", command))
         assert len(trace.reads) <= most, (command, trace.reads)
+
+
+def test_a_row_that_may_be_waived_is_waived_by_another_person_and_by_nobody_else() -> None:
+    graph = Graph(loaded().plan, scenario(), 0)
+    first = graph._first()
+    job, _ = graph.decider.traced(first)
+    tries = [
+        (t, t.command.person)
+        for t in graph.moves.put_right(job, WAIVABLE, "")
+        if isinstance(t.command, Waive)
+    ]
+    assert len(tries) == 3 * len(WAIVABLE)
+    waived = {person for t, person in tries if graph.decider.run(first, t)[1].accepted}
+    assert waived == {CHECKER}
+    refused = graph.moves.put_right(job, frozenset({"start-ledger"}), "")
+    assert not any(isinstance(t.command, Waive) for t in refused)
