@@ -318,7 +318,7 @@ class Graph:
         for at, byte in leaf.writes.items():
             if at < PLACE:
                 row[at] = byte
-        follows = self.moves.scenario.well and t.ours  # of a mishap that was counted
+        follows = self.mishaps and self.moves.scenario.well and t.ours  # of one that was counted
         mishap = t.mishap or (leaf.tripped and not place.ending and not follows)
         if mishap and not leaf.breach:
             if not row[_MISHAPS]:
