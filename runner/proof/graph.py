@@ -282,18 +282,18 @@ class Graph:
         done = leaf.compiled.get(place)
         if done is None or done[0] != place.version or done[1] != done[2].version:
             done = leaf.compiled[place] = self._compile(place, leaf, offer.of, done is None)
-        constants, tables, stays = done[3:]
-        if constants is None:
+        _, _, _, keeps, sets, tables, stays = done
+        if keeps is None:
             return leaf
         if leaf.breach:
             self.breaches.setdefault(leaf.breach, (number, offer.number))
             return leaf
-        row = bytearray(state)
-        for at, table in tables:
-            row[at] = table[row[at]]
-        for at, byte in constants:
-            row[at] = byte
-        after = bytes(row)
+        after = (int.from_bytes(state, "little") & keeps | sets).to_bytes(len(state), "little")
+        if tables:
+            row = bytearray(after)
+            for at, table in tables:
+                row[at] = table[row[at]]
+            after = bytes(row)
         to = numbers.get(after)
         if to is None:
             to = numbers[after] = len(self.states)
@@ -310,7 +310,8 @@ class Graph:
     # -- what matters ---------------------------------------------------------------------------
 
     def _compile(self, place: Place, leaf: Leaf, t: Try, new: bool) -> tuple[Any, ...]:
-        """What an outcome does to the states of a place; None where it may not happen there."""
+        """What an outcome does to the states of a place: versions and place, the bytes that are
+        kept and that are set, as numbers (None where it may not happen there), tables, how."""
         if new:
             self._matter(place, leaf.reads)
         prefix = place.prefix
@@ -322,7 +323,7 @@ class Graph:
         mishap = t.mishap or (leaf.tripped and not place.ending and not follows)
         if mishap and not leaf.breach:
             if not row[_MISHAPS]:
-                return (place.version, place.version, place, None, None, 0)
+                return (place.version, place.version, place, None, 0, (), 0)
             row[_MISHAPS] -= 1
         target = bytes(row)
         to = self._places.get(target) or self._place(target)
@@ -352,7 +353,11 @@ class Graph:
         stays = 0
         if not leaf.tripped and all(target[at] == prefix[at] for at in _STANDS):
             stays = STAYS
-        return (place.version, to.version, to, tuple(constants), tuple(tables), stays)
+        keeps, sets = bytearray(b"\xff" * self.fields.size), bytearray(self.fields.size)
+        for at, byte in constants:
+            keeps[at], sets[at] = 0, byte
+        numbers = (int.from_bytes(keeps, "little"), int.from_bytes(sets, "little"))
+        return (place.version, to.version, to, *numbers, tuple(tables), stays)
 
     def _matter(self, place: Place, questions: Any) -> None:
         """Let ``questions`` matter at a place, and at all places that lead to it."""
