@@ -319,7 +319,8 @@ class Graph:
         for at, byte in leaf.writes.items():
             if at < PLACE:
                 row[at] = byte
-        follows = self.mishaps and self.moves.scenario.well and t.ours  # of one that was counted
+        spent = self.mishaps and not prefix[_MISHAPS]
+        follows = spent and self.moves.scenario.truth and t.ours  # of one that was counted
         mishap = t.mishap or (leaf.tripped and not place.ending and not follows)
         if mishap and not leaf.breach:
             if not row[_MISHAPS]:

@@ -115,11 +115,14 @@ class Scenario:
     """Narrows the answers that the search tries: by fact, by asked name, or 'triage', 'gun',
     'seconds', 'mishap' (what happens by itself), 'again' with a fact (what is found after an
     interruption). What is not named is tried in every class. With ``well`` everything that is
-    looked at, measured or done comes out well the first time."""
+    looked at, measured or done comes out well the first time. With ``truth`` a refusal may be
+    answered by the truth about a physical fact although that trips, and what trips by an honest
+    act after the mishap is no second one."""
 
     name: str = "every answer"
     only: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     well: bool = False
+    truth: bool = False
 
     def among(self, name: str, answers: tuple[str, ...]) -> tuple[str, ...]:
         """The answers that this scenario tries of those that there are."""
@@ -196,7 +199,7 @@ class Moves:
         for name in self.scenario.among(fact, names):
             if job.bay.among(fact, states_of(fact, (name,))):
                 continue
-            if self.scenario.well or self._seen(job, fact, name):  # the truth, though it trips
+            if self.scenario.truth or self._seen(job, fact, name):  # though it trips
                 yield Try(f"look again: {fact} is {name}", Look(fact, name))
 
     # -- the whole state -----------------------------------------------------------------------

@@ -80,7 +80,7 @@ class Runs:
         """One run by its name. Raises SearchCapped when it is too large."""
         if "mishap" in RUNS[name]:
             mishaps = 1
-        tried = Scenario(name, USUAL | RUNS[name], well=bool(mishaps))
+        tried = Scenario(name, USUAL | RUNS[name], well=bool(mishaps), truth=bool(mishaps))
         plan, place = self.loaded.plan, self.loaded.place
         with no_collector():
             result = prove(plan, place, tried, mishaps, CEILING, decider=self.decider)

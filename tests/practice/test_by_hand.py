@@ -91,7 +91,7 @@ def test_a_paced_wait_shows_practice_and_the_step_and_paper_is_written_in_it(qui
     program.answer("go")
     program.send("1")
     program.shows("PRACTICE WAIT")
-    assert "PRACTICE  6/" in program.text() and "DO     Wait two minutes." in program.text()
+    assert "PRACTICE  8/" in program.text() and "DO     Wait two minutes." in program.text()
     assert "USEFUL now: " in program.text()
     program.answer("write")
     program.answer("4")
