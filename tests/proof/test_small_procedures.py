@@ -97,7 +97,9 @@ def test_the_small_job_is_searched_with_a_mishap_at_any_moment() -> None:
     assert {"spill", "unpermitted"} <= result.resets
 
 
-KNOWN = frozenset({("always", "after-taken", "hand-over"), ("end", "finished in reach", "release")})
+KNOWN = frozenset(
+    {("always", "after-taken", "hand-over"), ("end", "finished in reach", "received")}
+)
 """What the search with mishaps finds, and nothing else. Both follow from what the small job leaves
 out: it has no 'after' readings to take when fluid went in by mishap, and no release that somebody
 left alone could sign."""
@@ -124,13 +126,14 @@ SPOILED: tuple[tuple[str, str, Patch, str, str], ...] = (
     # (what the author did, procedure, patch, property, step where it shows)
     ("reset before the check", "recovery-unexpected", moved("reset", "hands-first"),
      "finished in reach", "reset"),
-    ("not looked into", "recovery-overdose", without("inspect"), "finished in reach", "kit"),
+    ("not looked into", "recovery-overdose", without("inspect"), "finished in reach",
+     "hose-seen"),
     ("a role that nobody has", "recovery-spill", changed("reset", role="supervisor"),
      "finished in reach", "reset"),
     ("nobody saw the turns", "recovery-overdose", without("turn-seen"),
-     "finished in reach", "kit"),
+     "finished in reach", "hose-seen"),
     ("gun left on", "abandon", without("gun-off"), "abandoned in reach", "crew"),
-    ("nobody signs the notice", "abandon", without("notice"), "abandoned in reach", "absorb"),
+    ("nobody signs the notice", "abandon", without("notice"), "abandoned in reach", "crew"),
     ("no tag", "abandon", without("tag"), "abandoned in reach", "notice"),
 )  # fmt: skip
 
