@@ -233,13 +233,16 @@ class Procedure(_Strict):
 
     def step(self, step_id: str) -> Any:
         """The step ``step_id``. Raises KeyError when there is none."""
-        return self.steps()[self.place(step_id)]
+        return self._found(step_id)[1]
 
     def place(self, step_id: str) -> int:
         """How many steps stand before ``step_id``. Raises KeyError when there is no such step."""
+        return self._found(step_id)[0]
+
+    def _found(self, step_id: str) -> tuple[int, Any]:
         for at, step in enumerate(self.steps()):
             if step.id == step_id:
-                return at
+                return at, step
         raise KeyError(f"{self.id} has no step {step_id!r}")
 
     def sprays(self) -> tuple[int, ...]:
