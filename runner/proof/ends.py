@@ -7,6 +7,9 @@ answers so for ever. The states that it leads to are judged all the same.
 from collections import deque
 from collections.abc import Iterator
 
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
 from runner.proof.graph import MENDS, REFUSED, STAYS, Graph
 from runner.proof.moves import CAME_OUT
 
@@ -61,7 +64,8 @@ def not_abandoned(graph: Graph) -> list[int]:
 
 def not_finished(graph: Graph) -> list[int]:
     """The states from which ``finished`` is out of reach although it should not be: no terminal
-    trip, not given up. Of these only those from whose step nothing leads on, or the last."""
+    trip, not given up. Of these those in which the ways end.
+    """
     count = len(graph.states)
     into: list[list[int]] = [[] for _ in range(count)]
     for number in range(count):
@@ -85,19 +89,34 @@ def not_finished(graph: Graph) -> list[int]:
         and not graph.value(n, "ended")
         and not any(trip.terminal for trip in graph.value(n, "trips"))
     ]
-    return _no_further(graph, stuck) or stuck[-1:]
+    return _traps(graph, stuck) if stuck else []
 
 
-def _no_further(graph: Graph, stuck: list[int]) -> list[int]:
-    """The stuck states at steps from which people can do nothing that leads to another step."""
-    at = {state: graph.step_of(state) for state in stuck}
-    leaves = {
-        here
-        for state, here in at.items()
+def _traps(graph: Graph, stuck: list[int]) -> list[int]:
+    """Where the ways through stuck states end: of each set of them that is not left again
+    (a sink among the strongly connected components) those whose step is refused, or the first.
+    """
+    number = {state: at for at, state in enumerate(stuck)}
+    edges = [
+        (number[state], number[after])
+        for state in stuck
         for t, after, how in graph.moves_from(state)
-        if t.ours and not how & REFUSED and at.get(after, here) != here
-    }
-    return [state for state, here in at.items() if here not in leaves]
+        if after in number and t.ours and not how & REFUSED
+    ]
+    come, go = zip(*edges, strict=True) if edges else ((), ())
+    size = len(stuck)
+    links = coo_array(([True] * len(edges), (come, go)), shape=(size, size))
+    _, part = connected_components(links, connection="strong")
+    left = {part[one] for one, other in edges if part[one] != part[other]}
+    trapped: dict[int, list[int]] = {}
+    for state in stuck:
+        if part[number[state]] not in left:
+            trapped.setdefault(part[number[state]], []).append(state)
+    return [
+        state
+        for states in trapped.values()
+        for state in ([s for s in states if s in graph.refused_at] or states[:1])
+    ]
 
 
 def refused_though_well(graph: Graph) -> Iterator[tuple[int, Path]]:

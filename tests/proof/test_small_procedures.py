@@ -98,7 +98,7 @@ def test_the_small_job_is_searched_with_a_mishap_at_any_moment() -> None:
 
 
 KNOWN = frozenset(
-    {("always", "after-taken", "hand-over"), ("end", "finished in reach", "received")}
+    {("always", "after-taken", "hand-over"), ("end", "finished in reach", "hand-over")}
 )
 """What the search with mishaps finds, and nothing else. Both follow from what the small job leaves
 out: it has no 'after' readings to take when fluid went in by mishap, and no release that somebody
@@ -127,11 +127,11 @@ SPOILED: tuple[tuple[str, str, Patch, str, str], ...] = (
     ("reset before the check", "recovery-unexpected", moved("reset", "hands-first"),
      "finished in reach", "reset"),
     ("not looked into", "recovery-overdose", without("inspect"), "finished in reach",
-     "hose-seen"),
+     "turn"),
     ("a role that nobody has", "recovery-spill", changed("reset", role="supervisor"),
      "finished in reach", "reset"),
     ("nobody saw the turns", "recovery-overdose", without("turn-seen"),
-     "finished in reach", "hose-seen"),
+     "finished in reach", "turn"),
     ("gun left on", "abandon", without("gun-off"), "abandoned in reach", "crew"),
     ("nobody signs the notice", "abandon", without("notice"), "abandoned in reach", "crew"),
     ("no tag", "abandon", without("tag"), "abandoned in reach", "notice"),
