@@ -129,14 +129,19 @@ def parser() -> argparse.ArgumentParser:
     sheet.set_defaults(part="all")
 
     add_jobs(add)
-    check = add("check", "load and check procedures", "steplatch check procedures/clean-above.yaml")
+    check = add(
+        "check",
+        "load procedures and prove them (half a minute)",
+        "steplatch check procedures/clean-above.yaml",
+    )
     check.add_argument("files", nargs="*", type=Path, help="default: all that are shipped")
     check.add_argument("--json", action="store_true", help="one JSON object")
-    check.add_argument("--prove", action="store_true", help="search each main procedure (a minute)")
-    check.add_argument(
-        "--mishaps", action="store_true", help="search with one mishap at any moment (minutes)"
+    what = check.add_mutually_exclusive_group()
+    what.add_argument("--load", action="store_true", help="only load them (at once)")
+    what.add_argument(
+        "--mishaps", action="store_true", help="search with one mishap at any moment too (minutes)"
     )
-    check.add_argument("--kernel", action="store_true", help="prove the interlock table (seconds)")
+    what.add_argument("--kernel", action="store_true", help="prove the interlock table instead")
 
     matrix = add(
         "matrix", "print the cause-and-effect table", "steplatch matrix --view causes --form csv"

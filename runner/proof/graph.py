@@ -1,56 +1,48 @@
 """The search: every state that a plan can come to, and what leads from one to the next.
 
-**What is dropped of a state, and why nothing is missed.** At a place (the first bytes of a
-state) a question about a field *matters* if some outcome that was met there asked it, or if it
-matters at a place that such an outcome leads to and the outcome does not write that field. Of a
-field that matters as a whole the value is kept; of one that matters by questions, the first
-value with the same answers; the rest is blank. Two states that are the same after this give the
-same answers to everything that is asked of them there; so they take the same outcomes, and what
-comes after is again the same. ``matters`` is found by going on until nothing is added; in the
-last pass every outcome that is used has been held against it (``Place.edges``), so the argument
-rests on the pass that is reported, not on how it was found.
+A state is one number: the bytes of ``vector.py``, the place in the lowest of them.
+
+**What is dropped of a state, and why nothing is missed.** Only what matters at its place is kept
+(``places.py``). Two states that are the same after this give the same answers to everything that
+is asked of them there; so they take the same outcomes, and what comes after is again the same.
+What matters is found by going on until nothing is added; in the last pass every outcome that is
+used has been held against it (``Places.effect``), so the argument rests on the pass that is
+reported, not on how it was found.
+
+**Why the ways from a state are found once for many.** All that is asked to find the ways from a
+state (what is offered, what each try leads to, what its refusal calls for) is asked of certain
+bytes. Under these the ways are kept: a state of the place with the same bytes has the same ways.
 """
 
 import time
 from array import array
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 from runner.engine import ABANDON, Plan
+from runner.job import Job
 from runner.proof.memo import Decider, Lacking, Leaf, Tree
 from runner.proof.moves import STOP, Moves, Scenario, Try
+from runner.proof.places import Effect, Place, Places, Table
 from runner.proof.traced import WHOLE
-from runner.proof.vector import PLACE, place_of
+from runner.proof.vector import PLACE
 from safety.bay import Bay
 from safety.search import SearchCapped
 
 CAP = 2_000_000
 STAYS, MENDS, REFUSED = 1, 2, 4
 _FIRST_WIDTHS = (4,)
-
-
-class Place:
-    """All states that stand at one place: what matters there, and where its outcomes lead."""
-
-    def __init__(self, prefix: bytes, ending: bool) -> None:
-        self.prefix = prefix
-        self.ending = ending
-        self.matters: set[tuple[int, int]] = set()
-        self.entered_from: list[tuple[Place, frozenset[int]]] = []
-        self.kept: dict[int, bytes | None] = {}
-        self.version = 0
-        self.terminal = False
+_PLACE_BITS = (1 << 8 * PLACE) - 1
 
 
 class _Asked:
     """What is offered in the states that were read alike, and the questions that were asked."""
 
-    __slots__ = ("held", "offers", "reads")
+    __slots__ = ("offers", "reads")
 
     def __init__(self, offers: tuple["_Offer", ...], reads: frozenset[tuple[int, int]]) -> None:
         self.offers = offers
         self.reads = reads
-        self.held: set[Place] = set()
 
 
 class _Offer:
@@ -62,6 +54,35 @@ class _Offer:
         self.number = number
         self.of = of
         self.tree = tree
+
+
+class _Ways:
+    """What is tried in the states of a place that are asked alike, and what comes of it.
+
+    ``moves`` are (try, bits that stay, bits that are set, tables, how), as of ``grown``.
+    """
+
+    __slots__ = (
+        "breaches",
+        "granted",
+        "grown",
+        "met",
+        "moves",
+        "pass_",
+        "refused",
+        "stop",
+        "tried",
+    )
+
+    def __init__(self) -> None:
+        self.tried: list[tuple[_Offer, Leaf, int]] = []
+        self.granted = False
+        self.refused: frozenset[str] = frozenset()
+        self.stop = True
+        self.grown = self.pass_ = -1
+        self.moves: list[tuple[int, int, int, tuple[Table, ...], int]] = []
+        self.breaches: list[tuple[str, int]] = []
+        self.met: list[tuple[str, str]] = []
 
 
 class Graph:
@@ -84,19 +105,18 @@ class Graph:
         self.ends_here = frozenset(
             p.id for p in plan.others.values() if p.role == "card" or p.id == ABANDON
         )
+        self.places = Places(self.decider, self.ends_here, mishaps)
+        self.places.follows = scenario.truth
         self.tries: list[Try] = []
-        self._offers: dict[Try, _Offer] = {}
+        self.offers: dict[Try, _Offer] = {}
         self._asked: dict[Any, Tree[_Asked]] = {}
-        self._places: dict[bytes, Place] = {}
-        self._grew = 0
+        self._grown = 0
         self._permit_at = self.fields["permit"].at
-        self._dropping = False
-        self._tables: dict[frozenset[int], bytes] = {}
         self.passes = 0
         self._clear()
 
     def _clear(self) -> None:
-        self.states: list[bytes] = []
+        self.states: list[int] = []
         self.came: list[tuple[int, int]] = []
         self.first_move = array("q", [0])
         self.move_try = array("i")
@@ -112,9 +132,13 @@ class Graph:
 
     # -- what is known of a state ---------------------------------------------------------------
 
+    def row(self, number: int) -> bytes:
+        """A state as the row of bytes that it is."""
+        return self.states[number].to_bytes(self.fields.size, "little")
+
     def value(self, number: int, name: str) -> Any:
         """What stands under ``name`` in a state. Only what matters there is kept."""
-        return self.fields.value(self.states[number], name)
+        return self.fields.value_in(self.states[number], name)
 
     def step_of(self, number: int) -> tuple[str, str]:
         """Procedure and step of a state."""
@@ -130,15 +154,15 @@ class Graph:
     def explore(self, cap: int = CAP) -> None:
         """Go on until nothing more matters anywhere. Raises SearchCapped above ``cap`` states."""
         for width in _FIRST_WIDTHS:
-            self._pass(cap, width)
+            self.search(cap, width)
         while True:
             begun = time.perf_counter()
-            self._pass(cap, 0)
-            self.search_seconds = time.perf_counter() - begun
-            if not self._grew:
-                break
+            if self.search(cap):
+                self.search_seconds = time.perf_counter() - begun
+                return
 
-    def _first(self) -> bytes:
+    def first(self) -> bytes:
+        """The state in which a job begins."""
         core = self.decider.first_job.core
         return self.fields.put(
             self.fields.blank(),
@@ -148,259 +172,179 @@ class Graph:
             **{name: getattr(core.bay, name) for name in Bay.__dataclass_fields__},
         )
 
-    def _pass(self, cap: int, width: int) -> None:
-        """One search; with a ``width``, of that many states a place."""
+    def search(self, cap: int, width: int = 0) -> bool:
+        """One pass; with a ``width``, of that many whole states a place. False when more came to
+        matter meanwhile, and it has to be done again."""
         self.passes += 1
-        if self._dropping != (not width):
-            self._dropping = not width
-            for place in self._places.values():
-                place.version += 1
-        self._grew = 0
+        self.places.drop(not width)
+        before, grew = self.places.grown, 0
         self._clear()
-        first = self._first()
-        numbers: dict[bytes, int] = {first: 0}
+        first = int.from_bytes(self.first(), "little")
+        numbers: dict[int, int] = {first: 0}
         self.states.append(first)
         self.came.append((-1, -1))
-        counts: dict[bytes, int] = {}
+        places: dict[int, Place] = {}
+        counts: dict[Place, int] = {}
         at = 0
-        states = self.states
+        states, first_move, move_to = self.states, self.first_move, self.move_to
         while at < len(states):
             state = states[at]
-            prefix = state[:PLACE]
-            place = self._places.get(prefix) or self._place(prefix)
-            if not place.terminal:
-                if width:
-                    counts[prefix] = counts.get(prefix, 0) + 1
-                if not width or counts[prefix] <= width:
+            place = places.get(state & _PLACE_BITS)
+            if place is None:
+                place = places[state & _PLACE_BITS] = self.places.at(
+                    (state & _PLACE_BITS).to_bytes(PLACE, "little")
+                )
+            if width:
+                counts[place] = counts.get(place, 0) + 1
+            if not place.terminal and counts.get(place, 0) <= width:
+                ways = place.ways.get(state & place.asked)
+                if ways is None or ways.grown != self.places.grown:
                     try:
-                        self._expand(at, state, place, numbers, cap)
+                        ways = self._ways(state, place, ways)
                     except (ValueError, LookupError) as error:
                         if isinstance(error, Lacking):
-                            self._matter(place, error.reads)
-                        if not self._grew:
+                            self.places.matter(place, error.reads)
+                        if self.places.grown == before:
                             raise
-                        return  # a state that lacks what was just found to matter
+                        return False  # a state that lacks what was just found to matter
+                    grew = grew or (len(states) if self.places.grown != before else 0)
+                self._follow(at, state, ways, numbers)
+                if len(states) > cap:
+                    raise SearchCapped(cap, len(move_to))
             at += 1
-            self.first_move.append(len(self.move_to))
-            if not width and self._grew and len(states) > 2 * self._grew + 20_000:
-                return
+            first_move.append(len(move_to))
+            if not width and grew and len(states) > grew + grew // 4 + 2_000:
+                return False
+        return not grew and not width
 
-    def _place(self, prefix: bytes) -> Place:
-        procedure = self.fields.value(prefix, "procedure")
-        place = self._places[prefix] = Place(prefix, procedure in self.ends_here)
-        place.terminal = bool(self.fields.value(prefix, "ended"))
-        place.matters = self.decider.matters.setdefault(prefix, place.matters)
-        return place
+    def _follow(self, number: int, state: int, ways: _Ways, numbers: dict[int, int]) -> None:
+        """Note where the ways from a state lead."""
+        self.decisions += len(ways.tried)
+        if ways.pass_ != self.passes or ways.refused or not ways.stop:
+            self._note(number, ways)
+        for offer, keeps, sets, tables, how in ways.moves:
+            after = state & keeps | sets
+            for shift, table in tables:
+                byte = after >> shift & 255
+                after ^= (byte ^ table[byte]) << shift
+            to = numbers.get(after)
+            if to is None:
+                to = numbers[after] = len(self.states)
+                self.states.append(after)
+                self.came.append((number, offer))
+            if to != number:
+                self.move_try.append(offer)
+                self.move_to.append(to)
+                self.move_how.append(how)
 
-    def _offered(self, key: Any, state: bytes, place: Place, ask: Any) -> tuple[_Offer, ...]:
+    def _note(self, number: int, ways: _Ways) -> None:
+        """Keep account of what was met, and of what refused the step where it may be begun."""
+        ways.pass_ = self.passes
+        for kind, name in ways.met:
+            self.met[kind].add(name)
+        for name, offer in ways.breaches:
+            self.breaches.setdefault(name, (number, offer))
+        if not ways.stop:
+            self.stop_refused.append(number)
+        asked = self.asked.setdefault(self.step_of(number), [False, []])
+        asked[0] = asked[0] or ways.granted
+        if ways.refused:
+            asked[1].append(ways.refused)
+            self.refused_at[number] = ways.refused
+
+    # -- the ways from a state --------------------------------------------------------------------
+
+    def _ways(self, state: int, place: Place, ways: _Ways | None) -> _Ways:
+        """The ways from the states of a place that are asked alike, up to date."""
+        if ways is None:
+            ways = self.ways_from(state.to_bytes(self.fields.size, "little"), place)
+        while ways.grown != self.places.grown:
+            ways.grown = self.places.grown
+            self._compile(ways, place)
+        return ways
+
+    def _compile(self, ways: _Ways, place: Place) -> None:
+        ways.moves, ways.breaches, ways.met = [], [], []
+        for offer, leaf, how in ways.tried:
+            effect: Effect = self.places.effect(place, leaf, offer.of)
+            if not effect.may:
+                continue
+            if leaf.breach:
+                ways.breaches.append((leaf.breach, offer.number))
+                continue
+            ways.met += leaf.met
+            how |= (STAYS if effect.stays else 0) | (0 if leaf.accepted else REFUSED)
+            ways.moves.append((offer.number, effect.keeps, effect.sets, effect.tables, how))
+
+    def ways_from(self, row: bytes, place: Place) -> _Ways:
+        """Try all that may be tried in a state, and keep what comes of it for those like it."""
+        ways = _Ways()
+        reads: set[tuple[int, int]] = set()
+
+        def attempt(key: Any, ask: Callable[[Job], Iterable[Try]], how: int) -> list[Leaf]:
+            found = self._offered(key, row, ask)
+            reads.update(found.reads)
+            leaves = [self._leaf(row, offer) for offer in found.offers]
+            for offer, leaf in zip(found.offers, leaves, strict=True):
+                reads.update(leaf.reads)
+                ways.tried.append((offer, leaf, how))
+            return leaves
+
+        leaves = attempt("tries", self.moves.tries, 0)
+        granted = any(leaf.granted for leaf in leaves)
+        refused = frozenset[str]().union(*(leaf.rows for leaf in leaves))
+        unknown = next((leaf.unknown for leaf in leaves if leaf.unknown), "")
+        if place.fresh:
+            ways.granted = granted
+            ways.refused = frozenset() if granted else refused
+        if not granted and (refused or unknown):
+            key = ("right", refused, unknown, row[:3])
+            attempt(key, lambda job: self.moves.put_right(job, refused, unknown), MENDS)
+        if self.giving_up and not place.ending:
+            attempt("give up", self.moves.give_up, 0)
+        if place.mishaps:
+            if place.begun:  # without a permit they have happened before it was begun
+                reads.add((self._permit_at, WHOLE))
+            if not place.begun or row[self._permit_at]:
+                attempt("mishaps", self.moves.mishaps, 0)
+        stop = self._leaf(row, self._offer(STOP))
+        ways.stop = stop.accepted
+        reads |= stop.reads
+        self.places.matter(place, reads)
+        asked = bytearray(self.fields.size)
+        for at, _ in reads:
+            asked[at] = 255
+        bits = place.asked | int.from_bytes(asked, "little")
+        if bits != place.asked:
+            place.asked = bits
+            place.ways.clear()
+        place.ways[int.from_bytes(row, "little") & bits] = ways
+        return ways
+
+    def _offered(self, key: Any, row: bytes, ask: Callable[[Job], Iterable[Try]]) -> _Asked:
         """The tries that ``ask`` offers in a state, by the memory of what was read of it."""
         tree = self._asked.get(key)
         if tree is None:
             tree = self._asked[key] = Tree(self.questions)
-        found = tree.find(state)
+        found = tree.find(row)
         if found is None:
-            job, trace = self.decider.traced(state)
+            job, trace = self.decider.traced(row)
             found = _Asked(
                 tuple(self._offer(t) for t in ask(job)),
                 frozenset((at, question) for at, question, _ in trace.reads if at >= PLACE),
             )
-            tree.add(trace.reads, state, found)
-        if place not in found.held:
-            found.held.add(place)
-            self._matter(place, found.reads)
-        return found.offers
+            tree.add(trace.reads, row, found)
+        return found
 
     def _offer(self, t: Try) -> _Offer:
-        if t not in self._offers:
-            self._offers[t] = _Offer(len(self.tries), t, self.decider.tree_of(t))
+        if t not in self.offers:
+            self.offers[t] = _Offer(len(self.tries), t, self.decider.tree_of(t))
             self.tries.append(t)
-        return self._offers[t]
+        return self.offers[t]
 
-    def _expand(
-        self, number: int, state: bytes, place: Place, numbers: dict[bytes, int], cap: int
-    ) -> None:
-        granted = False
-        refused: frozenset[str] = frozenset()
-        unknown = ""
-        for offer in self._offered("tries", state, place, self.moves.tries):
-            leaf = self._try(number, state, place, offer, numbers, 0)
-            granted = granted or leaf.granted
-            refused |= leaf.rows
-            unknown = unknown or leaf.unknown
-        self._note(number, state, granted, refused)
-        if not granted and (refused or unknown):
-            key = ("right", refused, unknown, state[:3])
-            for offer in self._offered(
-                key, state, place, lambda job: self.moves.put_right(job, refused, unknown)
-            ):
-                self._try(number, state, place, offer, numbers, MENDS)
-        if self.giving_up and not place.ending:
-            for offer in self._offered("give up", state, place, self.moves.give_up):
-                self._try(number, state, place, offer, numbers, 0)
-        if state[_MISHAPS] and (not state[_BEGUN] or state[self._permit_at]):
-            for offer in self._offered("mishaps", state, place, self.moves.mishaps):
-                self._try(number, state, place, offer, numbers, 0)
-        if not self._accepts_stop(state, place):
-            self.stop_refused.append(number)
-        if len(self.states) > cap:
-            raise SearchCapped(cap, len(self.move_to))
-
-    def _accepts_stop(self, state: bytes, place: Place) -> bool:
-        offer = self._offer(STOP)
-        leaf = offer.tree.find(state)
+    def _leaf(self, row: bytes, offer: _Offer) -> Leaf:
+        leaf = offer.tree.find(row)
         if leaf is None:
-            trace, leaf = self.decider.run(state, STOP)
-            offer.tree.add(trace.reads, state, leaf)
-        if place not in leaf.compiled:
-            self._matter(place, leaf.reads)
-        return leaf.accepted
-
-    def _note(self, number: int, state: bytes, granted: bool, refused: frozenset[str]) -> None:
-        """Keep account of what refused the step where it may be begun."""
-        if any(state[_BEGUN : _MEANWHILE + 1]) or any(state[_ASKED : _ASKED + 2]):
-            return
-        asked = self.asked.setdefault(self.step_of(number), [False, []])
-        asked[0] = asked[0] or granted
-        if not granted and refused:
-            asked[1].append(refused)
-            self.refused_at[number] = refused
-
-    def _try(
-        self,
-        number: int,
-        state: bytes,
-        place: Place,
-        offer: _Offer,
-        numbers: dict[bytes, int],
-        how: int,
-    ) -> Leaf:
-        self.decisions += 1
-        leaf = offer.tree.find(state)
-        if leaf is None:
-            trace, leaf = self.decider.run(state, offer.of)
-            offer.tree.add(trace.reads, state, leaf)
-        done = leaf.compiled.get(place)
-        if done is None or done[0] != place.version or done[1] != done[2].version:
-            done = leaf.compiled[place] = self._compile(place, leaf, offer.of, done is None)
-        _, _, _, keeps, sets, tables, stays = done
-        if keeps is None:
-            return leaf
-        if leaf.breach:
-            self.breaches.setdefault(leaf.breach, (number, offer.number))
-            return leaf
-        after = (int.from_bytes(state, "little") & keeps | sets).to_bytes(len(state), "little")
-        if tables:
-            row = bytearray(after)
-            for at, table in tables:
-                row[at] = table[row[at]]
-            after = bytes(row)
-        to = numbers.get(after)
-        if to is None:
-            to = numbers[after] = len(self.states)
-            self.states.append(after)
-            self.came.append((number, offer.number))
-        for kind, name in leaf.met:
-            self.met[kind].add(name)
-        if to != number:
-            self.move_try.append(offer.number)
-            self.move_to.append(to)
-            self.move_how.append(how | stays | (0 if leaf.accepted else REFUSED))
+            trace, leaf = self.decider.run(row, offer.of)
+            offer.tree.add(trace.reads, row, leaf)
         return leaf
-
-    # -- what matters ---------------------------------------------------------------------------
-
-    def _compile(self, place: Place, leaf: Leaf, t: Try, new: bool) -> tuple[Any, ...]:
-        """What an outcome does to the states of a place: versions and place, the bytes that are
-        kept and that are set, as numbers (None where it may not happen there), tables, how."""
-        if new:
-            self._matter(place, leaf.reads)
-        prefix = place.prefix
-        row = bytearray(prefix)
-        for at, byte in leaf.writes.items():
-            if at < PLACE:
-                row[at] = byte
-        spent = self.mishaps and not prefix[_MISHAPS]
-        follows = spent and self.moves.scenario.truth and t.ours  # of one that was counted
-        mishap = t.mishap or (leaf.tripped and not place.ending and not follows)
-        if mishap and not leaf.breach:
-            if not row[_MISHAPS]:
-                return (place.version, place.version, place, None, 0, (), 0)
-            row[_MISHAPS] -= 1
-        target = bytes(row)
-        to = self._places.get(target) or self._place(target)
-        written = frozenset(leaf.writes)
-        if new:
-            to.entered_from.append((place, written))
-            self._matter(place, {m for m in to.matters if m[0] not in written})
-        constants = [(at, byte) for at, byte in enumerate(target) if byte != prefix[at]]
-        tables: list[tuple[int, bytes]] = []
-        here, there = self._kept(place), self._kept(to)
-        if not self._dropping:
-            here = there = dict.fromkeys(range(PLACE, self.fields.size))
-        for at in here.keys() | there.keys() | written:
-            if at < PLACE:
-                continue
-            if at not in there:
-                constants.append((at, 0))
-                continue
-            table = there[at]
-            if at in written:
-                byte = leaf.writes[at]
-                if byte < 0:
-                    byte = prefix[-1 - byte]
-                constants.append((at, byte if table is None else table[byte]))
-            elif table is not None and table != here.get(at):
-                tables.append((at, table))
-        stays = 0
-        if not leaf.tripped and all(target[at] == prefix[at] for at in _STANDS):
-            stays = STAYS
-        keeps, sets = bytearray(b"\xff" * self.fields.size), bytearray(self.fields.size)
-        for at, byte in constants:
-            keeps[at], sets[at] = 0, byte
-        numbers = (int.from_bytes(keeps, "little"), int.from_bytes(sets, "little"))
-        return (place.version, to.version, to, *numbers, tuple(tables), stays)
-
-    def _matter(self, place: Place, questions: Any) -> None:
-        """Let ``questions`` matter at a place, and at all places that lead to it."""
-        work = [(place, {m for m in questions if m[0] >= PLACE} - place.matters)]
-        while work:
-            at, new = work.pop()
-            new = new - at.matters
-            if not new:
-                continue
-            at.matters |= new
-            at.kept = {}
-            at.version += 1
-            self._grew = self._grew or len(self.states)
-            for before, written in at.entered_from:
-                wanted = {m for m in new if m[0] not in written} - before.matters
-                if wanted:
-                    work.append((before, wanted))
-
-    def _kept(self, place: Place) -> dict[int, bytes | None]:
-        """For each field that matters at a place: its bytes to the first that is alike, or None
-        where the whole value matters."""
-        if not place.kept and place.matters:
-            asked: dict[int, set[int]] = {}
-            for at, question in place.matters:
-                asked.setdefault(at, set()).add(question)
-            place.kept = {
-                at: None if WHOLE in qs else self._alike(frozenset(qs)) for at, qs in asked.items()
-            }
-        return place.kept
-
-    def _alike(self, questions: frozenset[int]) -> bytes:
-        if questions in self._tables:
-            return self._tables[questions]
-        first: dict[tuple[int, ...], int] = {}
-        tables = [self.questions.tables[q] for q in sorted(questions)]
-        self._tables[questions] = bytes(
-            first.setdefault(tuple(table[byte] for table in tables), byte) for byte in range(256)
-        )
-        return self._tables[questions]
-
-
-_BEGUN, _MEANWHILE, _MISHAPS, _ASKED = (
-    place_of(name) for name in ("begun", "meanwhile", "mishaps", "ask_again")
-)
-_STANDS = (*range(_BEGUN + 1), _MEANWHILE, _ASKED, _ASKED + 1)

@@ -98,7 +98,7 @@ class Tree(Generic[P]):
 class Leaf:
     """One outcome of one try: what was read and written, and what is to be judged of it.
 
-    ``compiled`` is the search's: per place, what the outcome does to a state there.
+    ``effects`` are the search's: per place, what the outcome does to a state there.
     """
 
     reads: frozenset[tuple[int, int]]
@@ -110,7 +110,7 @@ class Leaf:
     tripped: bool
     breach: str
     met: tuple[tuple[str, str], ...]
-    compiled: dict[Any, Any] = field(default_factory=dict)
+    effects: dict[Any, Any] = field(default_factory=dict)
 
 
 class Lacking(ValueError):  # noqa: N818 - it says what the state does
@@ -189,7 +189,7 @@ class Decider:
     def forget_places(self) -> None:
         """Drop what a search that is over made of the outcomes; the outcomes are kept."""
         for leaf in self._leaves:
-            leaf.compiled.clear()
+            leaf.effects.clear()
 
     def _run(self, job: Job, trace: Trace, t: Try) -> Leaf:
         outcome = decide(self.plan_of(t), job, t.command, LATER, WORKER)

@@ -6,10 +6,11 @@ the runs take every crew, dose, refit, gun, triage and road choice once, not eve
 
 ``MISHAPS`` lets one mishap happen at any moment, in which case the answers come out well: the
 product of every answer with every mishap is beyond a minute. They are runs of their own
-(``check --prove --mishaps``, minutes); two small ones with one named mishap are always made, since
+(``check --mishaps``, minutes); two small ones with one named mishap are always made, since
 some steps are met after it only.
 """
 
+from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -92,13 +93,13 @@ _here: list[Runs] = []
 """What a process of ``prove_main`` works on."""
 
 
-def prove_main(main: Path, others: Path, mishaps: bool = False) -> list[ProofResult]:
-    """One result a run, on two processes. Raises SearchCapped when a run is too large."""
+def prove_main(main: Path, others: Path, mishaps: bool = False) -> Iterator[ProofResult]:
+    """One result a run as it comes, on two processes. Raises SearchCapped: a run is too large."""
     asked = [(name, 0) for name in RUNS]
     if mishaps:
         asked = [(name, 1) for name in MISHAPS] + asked
     with ProcessPoolExecutor(PROCESSES, initializer=_begin, initargs=(main, others)) as pool:
-        return list(pool.map(_one_run, asked))
+        yield from pool.map(_one_run, asked)
 
 
 def _begin(main: Path, others: Path) -> None:

@@ -127,6 +127,11 @@ class Fields:
             number |= state[field.at + 1] << 8
         return field.values[number]
 
+    def value_in(self, number: int, name: str) -> Any:
+        """What stands under ``name`` in a state that is written as one number."""
+        field = self.by_name[name]
+        return field.values[number >> 8 * field.at & ((1 << 8 * field.width) - 1)]
+
     def blank(self) -> bytes:
         """The state in which every field has its first value."""
         return bytes(self.size)

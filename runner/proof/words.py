@@ -1,5 +1,6 @@
 """What ``steplatch check`` prints about proofs: lines for people, plain JSON for programs."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -48,25 +49,45 @@ _NO_JUDGES = Judges(_judged, _judged, _judged)
 
 
 def check_lines(result: ProofResult) -> list[str]:
-    """One proof in words: figures, what holds, what does not and how to see it."""
-    rate = result.decisions / result.search_seconds if result.search_seconds else 0.0
-    head = "ok   " if result.proven else "FAULT"
+    """One search in words: figures, and what does not hold and how to see it."""
     out = [
-        f"{head} {result.procedure}: {result.states} states, {result.transitions} transitions, "
-        f"{result.seconds:.1f} s ({result.decisions} decisions at {rate:.0f} a second in the "
-        f"last pass, {result.runs} of them run); {result.scenario}"
+        f"{'ok   ' if result.proven else 'FAULT'}  {result.scenario}: {result.states} states, "
+        f"{result.transitions} transitions, {result.seconds:.1f} s"
     ]
-    if result.proven:
-        out.append(f"      always: {', '.join(result.always)}")
-        if result.giving_up:
-            out.append("      abandoned is in reach from every state, whatever the answers")
-        out.append("      finished is in reach from every state without a terminal trip")
-    out.append(f"      {what_is_covered(result)}")
     for fault in result.faults[:SHOWN_FAULTS]:
         out += fault_lines(fault)
     more = len(result.faults) - SHOWN_FAULTS
     if more > 0:
         out.append(f"  ... and {more} more; mend these first")
+    return out
+
+
+def total_lines(results: Sequence[ProofResult], seconds: float) -> list[str]:
+    """All searches of one procedure in words: figures, what was proven, what a trace may hold."""
+    last = sum(r.search_seconds for r in results)
+    decisions = sum(r.decisions for r in results)
+    faults = sum(len(r.faults) for r in results)
+    out = [
+        f"total  {results[0].procedure}: {sum(r.states for r in results)} states, "
+        f"{sum(r.transitions for r in results)} transitions, {seconds:.1f} s in {len(results)} runs"
+        + (f"; {faults} faults" if faults else ""),
+        f"  of which the passes that count made {decisions} decisions, "
+        f"{decisions / last if last else 0.0:.0f} a second a process; the rest is finding out what "
+        f"matters where ({sum(r.runs for r in results)} decisions for real)",
+    ]
+    if not faults:
+        out += [
+            f"  always: {', '.join(results[0].always)}",
+            "  abandoned is in reach from every state, whatever the answers"
+            if all(r.giving_up for r in results)
+            else "  giving up was not searched",
+            "  finished is in reach from every state without a terminal trip",
+        ]
+    covered: dict[str, list[str]] = {}
+    for result in results:
+        covered.setdefault(what_is_covered(result), []).append(result.scenario)
+    for said, names in covered.items():
+        out.append(f"  {names[0] if len(names) == 1 else f'{len(names)} runs'}: {said}")
     return out
 
 

@@ -100,7 +100,14 @@ def compared(decider: Decider, state: bytes, t: Try) -> bytes:
 @cache
 def searched() -> Graph:
     graph = Graph(short(), scenario(gun=(LOAD,), tier=("strict",)), 1)
-    graph._pass(1_000_000, 3)  # whole states, nothing dropped, at every place that it finds
+    graph.search(1_000_000, 3)  # whole states, nothing dropped, at every place that it finds
+    return graph
+
+
+@cache
+def explored() -> Graph:
+    graph = Graph(short(), scenario(), 0)
+    graph.explore()
     return graph
 
 
@@ -110,7 +117,7 @@ def test_what_is_remembered_equals_a_direct_decision_over_thousands_of_random_pa
     tries = list(graph.tries)
     tried = remembered = 0
     while tried < 3000:
-        state = bytearray(dice.choice(graph.states))
+        state = bytearray(graph.row(dice.randrange(len(graph.states))))
         for _ in range(dice.choice((0, 0, 1, 3))):  # off the beaten track
             fact = dice.choice(list(FACTS))
             state[graph.fields[fact].at] = dice.randrange(len(FACTS[fact]))
@@ -118,7 +125,7 @@ def test_what_is_remembered_equals_a_direct_decision_over_thousands_of_random_pa
         if graph.fields.value(row, "ended"):
             continue
         t = dice.choice(tries)
-        offer = graph._offers[t]
+        offer = graph.offers[t]
         leaf = offer.tree.find(row)
         remembered += leaf is not None
         try:
@@ -137,19 +144,38 @@ def test_what_is_remembered_equals_a_direct_decision_over_thousands_of_random_pa
 
 def test_two_states_that_the_search_joins_take_the_same_outcomes() -> None:
     """Every outcome at a place asks only what matters there, and carries on what matters after."""
-    graph = Graph(short(), scenario(), 0)
-    graph.explore()
+    graph = explored()
     held = 0
-    leaves = [leaf for offer in graph._offers.values() for leaf in _leaves(offer.tree.root)]
-    for place in graph._places.values():
+    leaves = [leaf for offer in graph.offers.values() for leaf in _leaves(offer.tree.root)]
+    for place in graph.places:
         for leaf in leaves:
-            if place in leaf.compiled:
-                to = leaf.compiled[place][2]
+            if place in leaf.effects:
+                effect = leaf.effects[place]
                 assert leaf.reads <= place.matters
-                if leaf.compiled[place][3] is not None:
-                    assert {m for m in to.matters if m[0] not in leaf.writes} <= place.matters
+                if effect.may:
+                    matters = effect.to.matters
+                    assert {m for m in matters if m[0] not in leaf.writes} <= place.matters
                 held += 1
     assert held > 400
+
+
+def test_states_that_are_asked_alike_have_the_same_ways() -> None:
+    """What a way was kept under holds all that was asked to find it: found anew, it is the same."""
+    graph = explored()
+    places = {place.prefix: place for place in graph.places}
+    kept = {id(w): w for place in places.values() for w in place.ways.values()}
+    held = 0
+    for number in random.Random(20261126).sample(range(len(graph.states)), 1500):
+        row = graph.row(number)
+        place = places[row[:PLACE]]
+        if not place.terminal:
+            ways = place.ways[graph.states[number] & place.asked]
+            anew = graph.ways_from(row, place)
+            assert (ways.tried, ways.granted, ways.refused, ways.stop) == (
+                anew.tried, anew.granted, anew.refused, anew.stop,
+            )  # fmt: skip
+            held += 1
+    assert held > 1200 and len(kept) < len(graph.states) / 2, "one for many"
 
 
 def _leaves(node: list[Any]) -> list[Any]:
@@ -185,13 +211,13 @@ def test_only_what_is_read_is_noted() -> None:
     for command, most in (
         (Tick(), 6), (GiveUp(), 10), (Report("fire_seen"), 16), (Look("spill", "ready"), 12),
     ):  # fmt: skip
-        trace, _ = decider.run(graph.states[0], Try("", command))
+        trace, _ = decider.run(graph.row(0), Try("", command))
         assert len(trace.reads) <= most, (command, trace.reads)
 
 
 def test_a_row_that_may_be_waived_is_waived_by_another_person_and_by_nobody_else() -> None:
     graph = Graph(loaded().plan, scenario(), 0)
-    first = graph._first()
+    first = graph.first()
     job, _ = graph.decider.traced(first)
     tries = [
         (t, t.command.person)
