@@ -2,8 +2,9 @@
 
 Each has a reason and a name, points at what it changes, and is printed. **A correction changes
 the record only.** Where it touches what ``Core`` holds, that becomes unknown or weaker: a
-temperature, a rate and a branch's choice become unknown, evidence becomes partial, a volume that
-turns out larger makes the ledger unknown. It never lowers the ledger and never permits.
+temperature and a rate become unknown, evidence becomes partial, a volume that turns out larger
+makes the ledger unknown. It never lowers the ledger and never permits. A choice that decides which
+steps come is no matter of the record: its step is gone back to.
 
 **A waiver** lifts one interlock that says of itself that it may be waived, for one act, within
 ``WAIVER_S``, on the word of another person. It ends by itself, on the safe side.
@@ -19,7 +20,7 @@ from runner.gun_entry import counted_dml, parse_gun, parse_seconds
 from runner.job import Corrected, Event, MarkedNotApplicable, Recorded, Waived
 from runner.procedure import AskStep
 from runner.readings.model import ReadingSet
-from safety.bay import Evidence, Rate, Triage, state_of
+from safety.bay import Evidence, FluidIn, Rate, Triage, state_of
 from safety.happenings import Happening
 from safety.interlocks import INTERLOCKS
 from safety.kernel import Happened, Lapsed
@@ -93,7 +94,11 @@ def correct(draft: Draft, command: Correct) -> None:
             f"'{name}' is worked out or kept as it came; it is not corrected.",
             "Correct what it was worked out from.",
         )
-    records = [r for r in draft.job.log.records if r.name == name]
+    if draft.job.bay.permit is not None:
+        raise refuse(
+            "correct", "An act is under way.", "Say first what came of it; then correct the record."
+        )
+    records = draft.job.log.named(name)
     if isinstance(number, bool) or not isinstance(number, int) or not 0 <= number < len(records):
         raise refuse("correct", f"Nothing is recorded as '{name}' there.", "Choose one shown.")
     reason = _reason(command.reason)
@@ -101,13 +106,13 @@ def correct(draft: Draft, command: Correct) -> None:
     value = command.value.strip()
     if not value:
         raise refuse("answer", "An empty answer is no answer.", "Type what is right.")
-    now, follows = _corrected(draft, record, number == len(records) - 1, value)
+    now, follows = _corrected(draft, record, number, number == len(records) - 1, value)
     draft.add(Corrected(name, number, record.value, now, reason, draft.by), *follows)
     _judge_again(draft)
 
 
 def _corrected(
-    draft: Draft, record: Recorded, last: bool, value: str
+    draft: Draft, record: Recorded, number: int, last: bool, value: str
 ) -> tuple[dict[str, Any], list[Event]]:
     """The record as it should read, and what follows from that for what is known."""
     bay = draft.job.bay
@@ -130,7 +135,7 @@ def _corrected(
             now = gun.to_json()
             more = any(
                 counted_dml(now, s) > counted_dml(record.value, s)
-                for s in _sprayed_with(draft, record)
+                for s in _sprayed_with(draft, number)
             )
             lapsed: list[Event] = [Lapsed("rate")] if last and bay.rate is not Rate.UNKNOWN else []
             return now, [*lapsed, *(_more_went_in() if more else [])]
@@ -146,10 +151,13 @@ def _corrected(
             f"'{record.name}' belongs to the customer's data, which the journal never holds.",
             "Go back to its step and type it there.",
         )
-    now = steps.asked(step, value)
-    if "choice" in now and step.name in draft.plan.branches_on:
-        now = {"said": value}
-    return now, []
+    if last and step.name in draft.plan.branches_on and draft.job.core.chose(step.name):
+        raise refuse(
+            "correct",
+            f"'{record.name}' decides which steps come.",
+            f"Go back to step '{step.id}' and choose there. What was sprayed upon it stands.",
+        )
+    return steps.asked(step, value), []
 
 
 def _weaker(draft: Draft, phase: str, condition: str) -> list[Event]:
@@ -174,18 +182,18 @@ def _longer(now: str, was: str) -> bool:
     return was in ("", "?") or parse_seconds(now) > parse_seconds(was)
 
 
-def _sprayed_with(draft: Draft, gun: Recorded) -> list[float]:
-    """The seconds of the sprays between this measurement of the gun and the next.
+def _sprayed_with(draft: Draft, number: int) -> list[float]:
+    """The seconds of the sprays between that measurement of the gun and the next.
 
     A spray whose seconds nobody knows has made the ledger unknown already; one of a loaded gun
     has none, and counts as the whole load.
     """
     seconds: list[float] = []
-    current = False
-    for record in draft.job.log.records:
+    guns = 0
+    for record in draft.job.log.named("gun", "spray"):
         if record.name == "gun":
-            current = record is gun
-        elif record.name == "spray" and current and record.value["seconds"] != "?":
+            guns += 1
+        elif guns == number + 1 and record.value["seconds"] != "?":
             seconds.append(parse_seconds(str(record.value["seconds"]) or "0"))
     return seconds
 
@@ -200,14 +208,16 @@ def _step_of(draft: Draft, record: Recorded) -> AskStep:
 def _judge_again(draft: Draft) -> None:
     """Judgements rest on what was corrected: they are made again.
 
-    A triage that comes out otherwise is unknown until its step is worked again."""
+    A triage that comes out otherwise is unknown until its step is worked again. Where fluid may
+    be in, nobody can go back there: no more fluid goes in, and the job is worked to its end."""
     log, judges = draft.job.log, draft.plan.judges
     if log.latest("triage") is not None:
         result = judges.triage(draft.job)
         draft.add(Recorded("triage", result, draft.job.core.step))
         stands = draft.job.bay.triage
         if stands is not Triage.UNKNOWN and state_of("triage", result["state"]) is not stands:
-            draft.add(Lapsed("triage"))
+            dry = draft.job.bay.fluid_in is FluidIn.NO
+            draft.add(Lapsed("triage" if dry else "fluid_check"))
     if log.latest("verdict") is not None:
         draft.add(Recorded("verdict", judges.verdict(draft.job), draft.job.core.step))
 

@@ -5,6 +5,7 @@ signatures, typed text, times and timers. ``evolve`` is the only way either chan
 no clock, disk or screen, so that folding the recorded events gives the same job again.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -328,6 +329,18 @@ class Log:
         """Everything recorded under ``name``, oldest first."""
         return tuple(r.value for r in self.records if r.name == name)
 
+    def named(self, *names: str) -> Sequence[Recorded]:
+        """The records under these names, oldest first."""
+        return tuple(record for record in self.records if record.name in names)
+
+    def corrected(self, event: Corrected) -> "Log":
+        """The log with one record as it should read."""
+        places = [i for i, record in enumerate(self.records) if record.name == event.name]
+        records = list(self.records)
+        place = places[event.number]
+        records[place] = replace(records[place], value=event.now)
+        return replace(self, records=tuple(records), corrections=(*self.corrections, event))
+
     def readings(self, phase: str) -> tuple[dict[str, Any], ...]:
         """Every reading set of ``phase``, oldest first."""
         return tuple(plain for plain in self.every("reading") if plain["phase"] == phase)
@@ -415,22 +428,12 @@ def evolve(job: Job, event: Event) -> Job:
 
 
 def _corrected(job: Job, event: Corrected) -> Job:
-    """The record as corrected. A choice in ``Core`` is dropped, or becomes the new one."""
+    """The record as corrected. A choice in ``Core``, which no branch reads, becomes the new one."""
     core, log = job.core, job.log
-    places = [i for i, record in enumerate(log.records) if record.name == event.name]
-    place = places[event.number]
-    records = list(log.records)
-    records[place] = replace(records[place], value=event.now)
-    choices = core.choices
-    if place == places[-1] and core.choice(event.name) is not None:
-        kept = tuple(c for c in choices if c[0] != event.name)
-        new = ((event.name, str(event.now["choice"])),) if "choice" in event.now else ()
-        choices = tuple(sorted((*kept, *new)))
-    corrections = (*log.corrections, event)
-    return Job(
-        replace(core, choices=choices),
-        replace(log, records=tuple(records), corrections=corrections),
-    )
+    last = event.number == len(log.named(event.name)) - 1
+    if last and core.choice(event.name) is not None:
+        core = core.choosing(event.name, str(event.now["choice"]))
+    return Job(core, log.corrected(event))
 
 
 def _bay_event(job: Job, event: BayEvent) -> Job:

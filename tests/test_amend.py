@@ -17,6 +17,7 @@ from runner.commands import (
     Tick,
     Waive,
 )
+from runner.engine import decide
 from runner.job import (
     Corrected,
     Job,
@@ -30,9 +31,9 @@ from runner.job import (
 )
 from runner.sign_off import ALONE, AT_ONCE, NO_PIN, OWN_WORK
 from runner.wire import decode_command, decode_event, encode
-from safety.bay import Codes, Crew, Evidence, Port, Rate, Trip
+from safety.bay import FACTS, Codes, Crew, Evidence, FluidIn, Port, Rate, Trip
 from safety.interlocks import INTERLOCKS
-from tests.played import Stands
+from tests.played import Stands, times
 from tests.test_engine import refused_by
 
 WHY = "typed from memory, the dash says otherwise"
@@ -80,14 +81,14 @@ def test_what_is_worked_out_or_kept_as_it_came_is_not_corrected(stands: Stands, 
     refused_by(stands.decide(stands.jobs[-2], Correct(name, 0, "go", WHY)), "correct")
 
 
-def test_a_choice_that_a_branch_reads_is_unknown_after_its_correction(stands: Stands) -> None:
+def test_a_choice_that_decides_which_steps_come_is_made_anew_at_its_step(stands: Stands) -> None:
     job = stands.at("road-ready")
-    after = corrected(stands, job, "road_test", "not_driven")
-    assert after.core.choice("road_test") is None
-    refused_by(stands.decide(after, Begin("road-ready")), "branch-unknown")
-    again = stands.after(after, Back("road-choice"), Begin("road-choice"))
-    again = stands.after(again, Answer("road-choice", "drive"))
-    assert again.core.choice("road_test") == "drive" and again.core.step == "road-ready"
+    outcome = stands.decide(job, Correct("road_test", 0, "not_driven", WHY))
+    refused_by(outcome, "correct")
+    assert "road-choice" in outcome.refusals[0].remedy
+    again = stands.after(job, Back("road-choice"), Begin("road-choice"))
+    again = stands.after(again, Answer("road-choice", "not_driven"))
+    assert again.core.choice("road_test") == "not_driven"
 
 
 def test_a_choice_that_no_branch_reads_is_corrected_in_place(stands: Stands) -> None:
@@ -135,6 +136,31 @@ def test_judgements_are_made_again_after_a_correction(stands: Stands) -> None:
     assert len(job.log.every("verdict")) == 1
     after = corrected(stands, job, "distance", "123000 km")
     assert len(after.log.every("verdict")) == 2
+
+
+@pytest.mark.parametrize(("at", "wet", "lapsed"), [
+    ("access-off", False, "triage"), ("off-soak", True, "fluid_check"),
+])  # fmt: skip
+def test_another_triage_upon_a_correction_stops_fluid_and_leaves_the_way_out(
+    stands: Stands, at: str, wet: bool, lapsed: str
+) -> None:
+    """Dry, triage is made again; wet, nobody can go back there: no more fluid, but an end."""
+    job = stands.at(at)
+    assert (job.bay.fluid_in is not FluidIn.NO) is wet and job.bay.knows(lapsed)
+    judges = replace(stands.plan.judges, triage=lambda job: {"state": "dont"})
+    command = Correct("distance", 0, "123000 km", WHY)
+    outcome = decide(replace(stands.plan, judges=judges), job, command, times(job.log), "a")
+    for event in outcome.events:
+        job = evolve(job, event)
+    was = stands.at(at).bay
+    assert {f for f in FACTS if was.knows(f) and not job.bay.knows(f)} == {lapsed}
+    assert job.log.latest("triage") == {"state": "dont"}
+
+
+def test_nothing_is_corrected_while_an_act_is_under_way(stands: Stands) -> None:
+    job = stands.at("access-off", begun=True)
+    assert job.bay.permit is not None
+    refused_by(stands.decide(job, Correct("distance", 0, "123000 km", WHY)), "correct")
 
 
 def test_a_correction_of_a_job_that_has_ended_is_refused(stands: Stands) -> None:

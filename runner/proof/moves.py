@@ -16,6 +16,7 @@ from runner.commands import (
     Back,
     Begin,
     Command,
+    Correct,
     GiveUp,
     GoOn,
     Interrupted,
@@ -46,6 +47,7 @@ from runner.procedure import (
 )
 from runner.proof.settles import settled_by
 from runner.proof.times import ALL_OLD
+from runner.proof.vector import READINGS
 from runner.steps import cut_short
 from safety.bay import (
     FACTS,
@@ -82,6 +84,7 @@ SHOTS = "0.5 0.5 0.5 mL in 10 s"
 """Three shots that count 0.0525 mL/s."""
 SECONDS = {"1": "1", "2": "3", "3": "5", "4": "6"}
 """Seconds at that rate for each number of tenths of a millilitre."""
+MORE_AND_LESS = ("5 5 5 mL in 10 s", "0.1 0.1 0.1 mL in 10 s")
 LOAD = "loaded 0.1 mL"
 CAME_OUT = "came out"
 """The kind of the answers that say what came of an act that something broke into."""
@@ -457,9 +460,33 @@ class Moves:
                           mishap=True)  # fmt: skip
         if bay.permit is not None:
             yield Try("the permit lapses", Tick(), ours=False, old="permit", mishap=True)
+        yield from self._corrections(job)
         yield Try("interrupted", Interrupted("program ended"), ours=False, mishap=True)
         if not job.core.held:
             yield STOP
+
+    def _corrections(self, job: Job) -> Iterator[Try]:
+        """Each record that decides anything, typed anew: by more, by less, by nothing; where
+        triage rests on it, with triage as it was and another."""
+
+        def corrected(name: str, number: int, value: str, triage: str = "go") -> Try:
+            said = f"corrected: {name.replace('_', ' ')} to {value} (triage {triage})"
+            command = Correct(name, number, value, "typed wrongly before")
+            return Try(said, command, ours=False, triage=triage, mishap=True)
+
+        for number, (phase, condition) in enumerate(READINGS):
+            if any(plain["condition"] == condition for plain in job.log.readings(phase)):
+                for line in LINES[condition][:2]:
+                    for triage in ("go", "nothing"):
+                        yield corrected("reading", number, line, triage)
+        if job.bay.knows("port"):
+            yield corrected("exhaust", 0, "20")
+        if job.log.latest("gun") is not None:
+            for shots in MORE_AND_LESS:
+                yield corrected("gun", 0, shots)
+        if job.bay.fluid_in is not FluidIn.NO:
+            for seconds in ("0", "9"):
+                yield corrected("spray", 0, seconds)
 
 
 def _wrong(condition: Condition, bay: Bay) -> Iterator[str]:

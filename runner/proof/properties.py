@@ -22,6 +22,7 @@ _JUDGED = (Granted, Happened, Ended, Signed, ResetDone)
 _RUNS = frozenset({Act.START, Act.RAISE, Act.SPRAY_RUNNING})
 _BEFORE = frozenset({H.BEFORE_GOOD, H.BEFORE_PARTIAL})
 _AFTER = frozenset({H.AFTER_GOOD, H.AFTER_PARTIAL})
+_WEAKER = {H.BEFORE_PARTIAL: "before", H.AFTER_PARTIAL: "after"}
 
 
 class Given:
@@ -117,6 +118,8 @@ def _evidence(job: Job, event: Event, signed: "Given") -> bool:
     bay = job.bay
     if event.what in (H.BEFORE_GOOD, H.AFTER_GOOD) and not _is(bay, zero="good"):
         return False
+    if event.what in _WEAKER and _is(bay, **{_WEAKER[event.what]: "good"}):
+        return True  # a correction: what counted counts for less
     if event.what in _BEFORE:
         return _is(bay, hose="on", fluid_in="no")
     if event.what in _AFTER:

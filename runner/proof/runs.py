@@ -24,7 +24,7 @@ from runner.proof.words import Loaded
 from safety.happenings import Happening
 
 PROCESSES = 2
-CEILING = 500_000
+CEILING = 1_000_000
 """The most states that one run of a shipped procedure may have; above it nothing is proven."""
 
 USUAL: dict[str, tuple[str, ...]] = {

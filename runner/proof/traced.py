@@ -10,12 +10,12 @@ name none; it asks their ``__class__`` for the copy.
 What cannot be told field by field raises ``Untraceable``: never a silent guess.
 """
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from functools import cache, partial
 from typing import Any, ClassVar
 
-from runner.job import Log, Recorded, Signed, StepMark
-from runner.proof.vector import CONDITIONS, PHASES, SIGNED_KEPT, Fields
+from runner.job import Corrected, Log, Recorded, Signed, StepMark
+from runner.proof.vector import CONDITIONS, PHASES, READINGS, SIGNED_KEPT, Fields
 from safety.bay import FACTS, Bay, DoseLimits, State, Trip
 
 WHOLE = 0
@@ -281,6 +281,38 @@ class _Stamps(Mapping[str, int]):
         raise Untraceable("the times of all facts were counted")
 
 
+class _Named(Sequence[Recorded]):
+    """The records under one or more names: of each the latest, looked up when it is read. What it
+    says matters as little as in ``stand_in``; that an older one is corrected decides no more."""
+
+    def __init__(self, trace: Trace, names: tuple[str, ...]) -> None:
+        self.trace = trace
+        self.of = [name for name in names for _ in (READINGS if name == "reading" else names[:1])]
+
+    def __len__(self) -> int:
+        return len(self.of)
+
+    def __getitem__(self, at: Any) -> Any:
+        name, trace = self.of[at], self.trace
+        match name:
+            case "reading":
+                phase, condition = READINGS[at]
+                pressure = trace.read(f"{phase} {condition}")
+                if pressure is None:
+                    raise LookupError(f"no reading {phase} {condition} is on record")
+                return Recorded(name, stand_in(phase, condition, pressure), "")
+            case "exhaust":
+                return Recorded(name, {"at_ms": 0}, "")
+            case "gun":
+                gun = trace.read("rate_known")
+                if gun is None:
+                    raise LookupError("no gun is on record")
+                return Recorded(name, dict(gun), "")
+            case "spray":
+                return Recorded(name, {"seconds": "1"}, "")
+        raise Untraceable(f"the record {name!r} was looked up")
+
+
 class TracedLog(_Traced):
     """The log of a state; what is the same in every state comes from ``always``."""
 
@@ -345,6 +377,14 @@ class TracedLog(_Traced):
         ]
         added = [r.value for r in self._added() if r.name == "reading"]
         return (*before, *(plain for plain in added if plain["phase"] == phase))
+
+    def named(self, *names: str) -> Sequence[Recorded]:
+        """See ``Log.named``."""
+        return _Named(self.trace, names)
+
+    def corrected(self, event: Corrected) -> Any:
+        """See ``Log.corrected``: of the record as it should read the same is kept as of any."""
+        return self.but(records=(*self.records, Recorded(event.name, event.now, "")))
 
     def every(self, name: str) -> tuple[dict[str, Any], ...]:
         """See ``Log.every``: nothing that decides reads a whole list."""

@@ -16,6 +16,7 @@ SIGNED_KEPT = frozenset({"agreed", "released", "received"})
 """The signatures that a property or the runner asks for."""
 PHASES = ("before", "after", "road")
 CONDITIONS = ("raised", "idle", "zero")
+READINGS = tuple((phase, condition) for phase in PHASES for condition in CONDITIONS)
 _PLACE = (
     ("procedure", 1),
     ("step", 2),
@@ -92,9 +93,8 @@ class Fields:
         self._add("waived", 1, ((),))
         for name in _LOG:
             self._add(name, 2 if name == "mark" else 1)
-        for phase in PHASES:
-            for condition in CONDITIONS:
-                self._add(f"{phase} {condition}", 1, (None, False, True))
+        for phase, condition in READINGS:
+            self._add(f"{phase} {condition}", 1, (None, False, True))
         self.choices = tuple(sorted(plan.branches_on - frozenset(FACTS) - {"fluid_count"}))
         options: dict[str, dict[str | None, None]] = {name: {None: None} for name in self.choices}
         for step in plan.steps():

@@ -1,13 +1,14 @@
 """What the proof remembers is what the code does; what it drops of a state makes no difference."""
 
 import random
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
 import pytest
 from patched import loaded, scenario, short
 
-from runner.commands import GiveUp, Look, Report, Tick, Waive
+from runner.commands import Correct, GiveUp, Look, Report, Tick, Waive
 from runner.engine import decide
 from runner.job import Core, Job, Log, Recorded, Signed, StepMark, evolve
 from runner.proof.graph import Graph
@@ -15,7 +16,7 @@ from runner.proof.memo import LIMITS, Decider, Lacking, Tree
 from runner.proof.moves import CHECKER, LOAD, WORKER, Try
 from runner.proof.times import LATER
 from runner.proof.traced import Questions, Untraceable, stand_in
-from runner.proof.vector import CONDITIONS, PHASES, PLACE
+from runner.proof.vector import PLACE, READINGS
 from safety.bay import FACTS, Bay
 from safety.interlocks import WAIVABLE
 
@@ -42,11 +43,11 @@ def plain_job(decider: Decider, state: bytes, t: Try) -> Job:
     records = []
     if (gun := value("rate_known")) is not None:
         records.append(Recorded("gun", dict(gun), ""))
-    for phase in PHASES:
-        for condition in CONDITIONS:
-            pressure = value(f"{phase} {condition}")
-            if pressure is not None:
-                records.append(Recorded("reading", stand_in(phase, condition, pressure), ""))
+    records += [Recorded("spray", {"seconds": "1"}, ""), Recorded("exhaust", {"at_ms": 0}, "")]
+    for phase, condition in READINGS:
+        pressure = value(f"{phase} {condition}")
+        if pressure is not None:
+            records.append(Recorded("reading", stand_in(phase, condition, pressure), ""))
     if value("triaged"):
         records.append(Recorded("triage", {"state": "go"}, ""))
     mark = value("mark")
@@ -68,7 +69,13 @@ def plain_job(decider: Decider, state: bytes, t: Try) -> Job:
 def compared(decider: Decider, state: bytes, t: Try) -> bytes:
     """The state after ``t`` by direct ``decide`` and ``evolve``."""
     job = plain_job(decider, state, t)
-    outcome = decide(decider.plan_of(t), job, t.command, LATER, WORKER)
+    command = t.command
+    if isinstance(command, Correct) and command.name == "reading":  # among those there are
+        there = [at for at, (phase, condition) in enumerate(READINGS)
+                 if decider.fields.value(state, f"{phase} {condition}") is not None]  # fmt: skip
+        at = command.number
+        command = replace(command, number=there.index(at) if at in there else 0)
+    outcome = decide(decider.plan_of(t), job, command, LATER, WORKER)
     for event in outcome.events:
         job = evolve(job, event)
     core, log, fields = job.core, job.log, decider.fields
@@ -175,7 +182,7 @@ def test_states_that_are_asked_alike_have_the_same_ways() -> None:
                 anew.tried, anew.granted, anew.refused, anew.stop,
             )  # fmt: skip
             held += 1
-    assert held > 1200 and len(kept) < len(graph.states) / 2, "one for many"
+    assert held > 1200 and len(kept) < 0.75 * len(graph.states), "one for many"
 
 
 def _leaves(node: list[Any]) -> list[Any]:
