@@ -108,7 +108,7 @@ def what_is_covered(result: ProofResult) -> str:
     return (
         f"each trace: {answers}{giving_up}, and at most {result.mishaps} of: trip from any cause, "
         "fact or permit grown too old, clock that cannot be trusted, false look, act done without "
-        "a permit, somebody gone, interruption, stop"
+        "a permit, somebody gone, correction, interruption, stop"
     )
 
 

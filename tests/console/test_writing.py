@@ -92,7 +92,7 @@ def test_only_paper_on_which_nothing_rests_can_be_written_ahead(played: Played) 
 
 def test_what_is_written_is_offered_until_its_step_is_past(played: Played) -> None:
     stands = Stands(played)
-    early, late = stands.at("line-cool"), stands.at("verdict-judge")
+    early, late = stands.at("before-zero-read"), stands.at("verdict-judge")
     main = played.session.plan.main
     assert {"cause-text", "price", "waste", "advice"} <= {s.id for s in writable(main, early)}
     assert {s.id for s in writable(main, late)} == {"advice", "return-date"}
