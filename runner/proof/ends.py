@@ -11,7 +11,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from runner.proof.graph import MENDS, REFUSED, STAYS, Graph
-from runner.proof.moves import CAME_OUT
+from runner.proof.tries import CAME_OUT
 
 Path = tuple[tuple[tuple[str, str], str], ...]
 """((procedure, step), what was said) for each move."""

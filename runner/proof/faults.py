@@ -74,15 +74,18 @@ def not_connected(plan: Plan, places: Places) -> tuple[Fault, ...]:
     return tuple(found)
 
 
-def faults_of(graph: Graph, places: Places, *, mending: bool, giving_up: bool) -> tuple[Fault, ...]:
+def faults_of(
+    graph: Graph, places: Places, *, mending: bool, giving_up: bool, finishing: bool
+) -> tuple[Fault, ...]:
     """All that is wrong in a search. ``mending``: every refusal is a fault; ``giving_up``:
-    ``abandoned`` must be in reach from everywhere."""
+    ``abandoned`` must be in reach from everywhere; ``finishing``: ``finished`` too."""
     found = [*_always(graph, places), *_refused(graph, places)]
     if mending:
         found += _needs_mending(graph, places, {fault.step for fault in found})
     if giving_up:
         found += _ends(graph, places, "abandoned", not_abandoned(graph))
-    found += _ends(graph, places, "finished", not_finished(graph))
+    if finishing:
+        found += _ends(graph, places, "finished", not_finished(graph))
     for state in graph.stop_refused[:1]:
         procedure, step = graph.step_of(state)
         place = places(procedure, step)

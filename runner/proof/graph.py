@@ -22,9 +22,10 @@ from typing import Any
 from runner.engine import ABANDON, Plan
 from runner.job import Job
 from runner.proof.memo import Decider, Lacking, Leaf, Tree
-from runner.proof.moves import STOP, Moves, Scenario, Try
+from runner.proof.moves import Moves
 from runner.proof.places import Effect, Place, Places, Table
 from runner.proof.traced import WHOLE
+from runner.proof.tries import STOP, Scenario, Try
 from runner.proof.vector import PLACE
 from safety.bay import Bay
 from safety.search import SearchCapped

@@ -14,7 +14,6 @@ from typing import Any, Generic, TypeVar
 from runner.commands import Begin, Open, SetLimits, Sign
 from runner.engine import Judges, Plan, decide
 from runner.job import Job, Log, evolve
-from runner.proof.moves import PEOPLE, WORKER, Try
 from runner.proof.properties import Judge
 from runner.proof.times import LATER, aged, timed
 from runner.proof.traced import (
@@ -26,6 +25,7 @@ from runner.proof.traced import (
     Untraceable,
     written_cells,
 )
+from runner.proof.tries import PEOPLE, WORKER, Try
 from runner.proof.vector import PLACE, Fields
 from safety.bay import DoseLimits
 from safety.interlocks import INTERLOCKS

@@ -1,13 +1,6 @@
-"""What may be done, answered or happen in a state of the proof: the commands that it tries.
+"""What may be done or answered in a state of the proof: the commands that it tries there."""
 
-A *try* is one command with what goes before it (a fact that has just grown old, a timer that
-has come due) and what the judges answer. ``ours`` marks what the people on the job may choose
-to do; everything else is the world. ``kind`` groups the answers to one question: an ours-move
-of that kind may lead to any of them.
-"""
-
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
 from typing import Any
 
 from runner.commands import (
@@ -15,15 +8,11 @@ from runner.commands import (
     AnswerMeanwhile,
     Back,
     Begin,
-    Command,
-    Correct,
     GiveUp,
     GoOn,
-    Interrupted,
     Look,
     Report,
     Sign,
-    Stop,
     Tick,
     Waive,
 )
@@ -45,9 +34,26 @@ from runner.procedure import (
     TemperatureStep,
     WaitStep,
 )
+from runner.proof.mishaps import mishaps
 from runner.proof.settles import settled_by
-from runner.proof.times import ALL_OLD
-from runner.proof.vector import READINGS
+from runner.proof.tries import (
+    CAME_OUT,
+    CHECKER,
+    CHOSEN,
+    CUSTOMER,
+    LINES,
+    LOAD,
+    PHYSICAL,
+    SECONDS,
+    SHOTS,
+    TEMPERATURES,
+    TREND,
+    TRIAGE,
+    WORKER,
+    YOUNG,
+    Scenario,
+    Try,
+)
 from runner.steps import cut_short
 from safety.bay import (
     FACTS,
@@ -58,80 +64,17 @@ from safety.bay import (
     FluidIn,
     Gun,
     Hose,
-    Key,
     Rate,
     RunOn,
     Soak,
     State,
     states_of,
 )
-from safety.effects import LASTS_S
 from safety.happenings import OUTCOMES, Happening
 from safety.interlocks import INTERLOCKS, WAIVABLE, Both, Condition, Either, Is, Rule
 from safety.kernel import LOOKED_AT, free_move
 
 H = Happening
-WORKER, CHECKER, YOUNG, CUSTOMER = "worker", "checker", "young", "customer"
-PEOPLE = (
-    {"id": WORKER, "name": "the worker", "role": "technician", "under_18": False},
-    {"id": CHECKER, "name": "the checker", "role": "technician", "under_18": False},
-    {"id": YOUNG, "name": "the apprentice", "role": "apprentice", "under_18": True},
-)
-PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
-CHOSEN = frozenset({"tag", "tier", "dry_first", "refit", "road_test"})
-"""What the people on the job choose: no answer of the world's."""
-SHOTS = "0.5 0.5 0.5 mL in 10 s"
-"""Three shots that count 0.0525 mL/s."""
-SECONDS = {"1": "1", "2": "3", "3": "5", "4": "6"}
-"""Seconds at that rate for each number of tenths of a millilitre."""
-MORE_AND_LESS = ("5 5 5 mL in 10 s", "0.1 0.1 0.1 mL in 10 s")
-LOAD = "loaded 0.1 mL"
-CAME_OUT = "came out"
-"""The kind of the answers that say what came of an act that something broke into."""
-LINES = {
-    "raised": ("90 2200 40 180 86 open", "x 2200 40 180 86 open", "90 7000 40 180 86 open"),
-    "idle": ("22 820 9 160 86 open", "x 820 9 160 86 open"),
-    "zero": ("0.5 0 x x x x", "90 0 x x x x"),
-}
-TEMPERATURES = {"20": "cool", "100": "warm", "400": "hot"}
-TRIAGE = ("go", "warn", "dont", "nothing")
-TREND = ("level", "falling", "not_known")
-
-
-@dataclass(frozen=True, slots=True)
-class Try:
-    """One command to be tried, in words for a person, and how it is meant."""
-
-    said: str
-    command: Command
-    ours: bool = True
-    kind: str = ""
-    old: str = ""
-    due: bool = False
-    triage: str = "go"
-    trend: str = "level"
-    mishap: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Scenario:
-    """Narrows the answers that the search tries: by fact, by asked name, or 'triage', 'gun',
-    'seconds', 'mishap' (what happens by itself), 'again' with a fact (what is found after an
-    interruption). What is not named is tried in every class. With ``well`` everything that is
-    looked at, measured or done comes out well the first time. With ``truth`` a refusal may be
-    answered by the truth about a physical fact although that trips, and what trips by an honest
-    act after the mishap is no second one."""
-
-    name: str = "every answer"
-    only: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    well: bool = False
-    truth: bool = False
-
-    def among(self, name: str, answers: tuple[str, ...]) -> tuple[str, ...]:
-        """The answers that this scenario tries of those that there are."""
-        if name not in self.only:
-            return answers
-        return tuple(a for a in answers if a in self.only[name]) or answers
 
 
 def wanted() -> dict[str, frozenset[State]]:
@@ -151,7 +94,6 @@ def wanted() -> dict[str, frozenset[State]]:
 
 
 WANTED = wanted()
-STOP = Try("stop", Stop(), ours=False, mishap=True)
 
 
 class Moves:
@@ -426,67 +368,9 @@ class Moves:
     def mishaps(self, job: Job) -> Iterator[Try]:
         """What may happen at any moment, beside the step: one of these a trace."""
         only = self.scenario.only.get("mishap")
-        for t in self._mishaps(job):
+        for t in mishaps(job):
             if only is None or t.said.removeprefix("it happens: ") in only:
                 yield t
-
-    def _mishaps(self, job: Job) -> Iterator[Try]:
-        bay = job.bay
-        running = bay.engine in (Engine.IDLING, Engine.RAISED, Engine.ROAD)
-        whats = [H.FUME_ALARM, H.FIRE_SEEN, H.PERSON_HURT, H.SPILLED, H.STUB_SNAPPED, H.OVERDOSED]
-        if running or bay.engine is Engine.UNKNOWN:
-            whats += [H.STALLED, H.STOPPED, H.RAN_AWAY, H.OVER_CEILING]
-        if bay.engine is Engine.RAISED:
-            whats.append(H.LOWERED)
-        if bay.engine is Engine.STOPPED and bay.key is not Key.BOXED:
-            whats.append(H.SELF_STARTED)
-        for what in whats:
-            seconds = "?" if bay.permit in SPRAYS else ""
-            command = Report(what.value, seconds=seconds)
-            yield Try(f"it happens: {what.said}", command, ours=False, mishap=True)
-        if bay.gun is not Gun.OPEN and bay.permit is None:
-            yield Try("done without a permit: hose on", Report("hose_on"), ours=False, mishap=True)
-        for fact in LASTS_S:
-            if bay.knows(fact):
-                yield Try(f"too long ago: {fact}", Tick(), ours=False, old=fact, mishap=True)
-        yield Try("the clock cannot be trusted", Tick(), ours=False, old=ALL_OLD, mishap=True)
-        for fact, gone in (("controls", "nobody"), ("crew", "alone_junior")):
-            if bay.knows(fact):
-                yield Try(f"somebody left: {fact} is {gone}", Look(fact, gone), ours=False,
-                          mishap=True)  # fmt: skip
-        for fact, false in (("engine", "idling"), ("hose", "on"), ("gun", "away")):
-            if bay.knows(fact) and not bay.among(fact, states_of(fact, (false,))):
-                yield Try(f"falsely seen: {fact} is {false}", Look(fact, false), ours=False,
-                          mishap=True)  # fmt: skip
-        if bay.permit is not None:
-            yield Try("the permit lapses", Tick(), ours=False, old="permit", mishap=True)
-        yield from self._corrections(job)
-        yield Try("interrupted", Interrupted("program ended"), ours=False, mishap=True)
-        if not job.core.held:
-            yield STOP
-
-    def _corrections(self, job: Job) -> Iterator[Try]:
-        """Each record that decides anything, typed anew: by more, by less, by nothing; where
-        triage rests on it, with triage as it was and another."""
-
-        def corrected(name: str, number: int, value: str, triage: str = "go") -> Try:
-            said = f"corrected: {name.replace('_', ' ')} to {value} (triage {triage})"
-            command = Correct(name, number, value, "typed wrongly before")
-            return Try(said, command, ours=False, triage=triage, mishap=True)
-
-        for number, (phase, condition) in enumerate(READINGS):
-            if any(plain["condition"] == condition for plain in job.log.readings(phase)):
-                for line in LINES[condition][:2]:
-                    for triage in ("go", "nothing"):
-                        yield corrected("reading", number, line, triage)
-        if job.bay.knows("port"):
-            yield corrected("exhaust", 0, "20")
-        if job.log.latest("gun") is not None:
-            for shots in MORE_AND_LESS:
-                yield corrected("gun", 0, shots)
-        if job.bay.fluid_in is not FluidIn.NO:
-            for seconds in ("0", "9"):
-                yield corrected("spray", 0, seconds)
 
 
 def _wrong(condition: Condition, bay: Bay) -> Iterator[str]:

@@ -10,8 +10,8 @@ from collections.abc import Iterable
 from typing import Any
 
 from runner.proof.memo import Decider, Leaf
-from runner.proof.moves import Try
 from runner.proof.traced import WHOLE
+from runner.proof.tries import Try
 from runner.proof.vector import PLACE, place_of
 
 Questions = Iterable[tuple[int, int]]

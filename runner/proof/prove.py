@@ -7,8 +7,8 @@ from runner.engine import Plan
 from runner.proof.faults import Fault, Places, faults_of, not_connected
 from runner.proof.graph import CAP, Graph
 from runner.proof.memo import Decider
-from runner.proof.moves import Scenario
 from runner.proof.properties import PROPERTIES
+from runner.proof.tries import Scenario
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,7 @@ class ProofResult:
     faults: tuple[Fault, ...]
     always: tuple[str, ...]
     giving_up: bool
+    finishing: bool
     well: bool
     reached: frozenset[tuple[str, str]]
     ended: frozenset[str]
@@ -54,11 +55,13 @@ def prove(
     cap: int = CAP,
     giving_up: bool = True,
     decider: Decider | None = None,
+    finishing: bool = True,
 ) -> ProofResult:
     """Search ``plan`` and judge it. ``places`` gives file and line of a step.
 
     A ``decider`` of the same plan brings what earlier searches found out.
-    Without ``giving_up`` nobody gives up, and whether ``abandoned`` is in reach is not judged.
+    Without ``giving_up`` nobody gives up, and whether ``abandoned`` is in reach is not judged;
+    without ``finishing`` it is not judged whether ``finished`` is.
 
     Raises SearchCapped when there are more than ``cap`` states: nothing is then proven.
     """
@@ -70,7 +73,11 @@ def prove(
     if not faults:
         graph.explore(cap)
         faults = faults_of(
-            graph, places, mending=scenario.well and not mishaps, giving_up=giving_up
+            graph,
+            places,
+            mending=scenario.well and not mishaps,
+            giving_up=giving_up,
+            finishing=finishing,
         )
     seconds = time.perf_counter() - started
     return ProofResult(
@@ -83,6 +90,7 @@ def prove(
         faults=faults,
         always=tuple(rule.name for rule in PROPERTIES),
         giving_up=giving_up,
+        finishing=finishing,
         well=scenario.well,
         reached=frozenset(graph.step_of(n) for n in range(len(graph.states))),
         ended=frozenset(graph.value(n, "ended") for n in range(len(graph.states))),

@@ -18,8 +18,8 @@ from pathlib import Path
 from runner.collector import no_collector
 from runner.proof.faults import never_reached
 from runner.proof.memo import Decider
-from runner.proof.moves import LOAD, SHOTS, Scenario
 from runner.proof.prove import ProofResult, prove
+from runner.proof.tries import LOAD, SHOTS, Scenario
 from runner.proof.words import Loaded
 from safety.happenings import Happening
 
@@ -65,8 +65,16 @@ RUNS: dict[str, dict[str, tuple[str, ...]]] = {
     },
 }
 """Where a run names mishaps, one may happen once, at any moment, and all else goes well."""
-MISHAPS = ("pair, extended dose", "pair, strict dose", "hose hidden", "pair, running dose")
-"""Alone is not among them: what only two can mend is mended once somebody came, or given up."""
+MISHAPS: dict[str, bool] = {
+    "pair, extended dose": True,
+    "pair, strict dose": True,
+    "hose hidden": True,
+    "pair, running dose": True,
+    "alone": False,
+    "loaded gun, road": False,
+}
+"""Runs in which any mishap may happen once, and whether ``finished`` must stay in reach. Alone,
+what only two can mend waits for somebody to come; on the road one detour comes round to itself."""
 
 
 class Runs:
@@ -79,12 +87,15 @@ class Runs:
 
     def run(self, name: str, mishaps: int = 0) -> ProofResult:
         """One run by its name. Raises SearchCapped when it is too large."""
+        finishing = not mishaps or MISHAPS[name]
         if "mishap" in RUNS[name]:
             mishaps = 1
         tried = Scenario(name, USUAL | RUNS[name], well=bool(mishaps), truth=bool(mishaps))
         plan, place = self.loaded.plan, self.loaded.place
         with no_collector():
-            result = prove(plan, place, tried, mishaps, CEILING, decider=self.decider)
+            result = prove(
+                plan, place, tried, mishaps, CEILING, decider=self.decider, finishing=finishing
+            )
             self.decider.forget_places()
         return result
 

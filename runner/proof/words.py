@@ -83,6 +83,9 @@ def total_lines(results: Sequence[ProofResult], seconds: float) -> list[str]:
             else "  giving up was not searched",
             "  finished is in reach from every state without a terminal trip",
         ]
+        apart = [r.scenario for r in results if not r.finishing]
+        if apart:
+            out[-1] += f" (not judged with a mishap: {'; '.join(apart)})"
     covered: dict[str, list[str]] = {}
     for result in results:
         covered.setdefault(what_is_covered(result), []).append(result.scenario)

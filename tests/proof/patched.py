@@ -12,8 +12,8 @@ from typing import Any
 
 from runner.engine import Plan
 from runner.procedure import AskStep, Condition, Procedure, Stage
-from runner.proof.moves import SHOTS, Scenario
 from runner.proof.prove import ProofResult, prove
+from runner.proof.tries import SHOTS, Scenario
 from runner.proof.words import Loaded
 
 PROCEDURES = Path(__file__).resolve().parents[2] / "procedures"

@@ -13,9 +13,9 @@ from runner.engine import decide
 from runner.job import Core, Job, Log, Recorded, Signed, StepMark, evolve
 from runner.proof.graph import Graph
 from runner.proof.memo import LIMITS, Decider, Lacking, Tree
-from runner.proof.moves import CHECKER, LOAD, WORKER, Try
 from runner.proof.times import LATER
 from runner.proof.traced import Questions, Untraceable, stand_in
+from runner.proof.tries import CHECKER, LOAD, WORKER, Try
 from runner.proof.vector import PLACE, READINGS
 from safety.bay import FACTS, Bay
 from safety.interlocks import WAIVABLE

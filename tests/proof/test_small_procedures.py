@@ -10,8 +10,8 @@ from patched import Patch, changed, loaded, moved, scenario, short, with_steps, 
 from runner.engine import Plan
 from runner.procedure import AskStep, Condition, Option
 from runner.proof.graph import Graph
-from runner.proof.moves import Scenario
 from runner.proof.prove import ProofResult, prove
+from runner.proof.tries import Scenario
 from safety.search import SearchCapped
 
 KEPT = """crew identity arrival agree-measure engine-seen hands-codes ignition-codes codes-saved

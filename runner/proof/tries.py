@@ -1,0 +1,77 @@
+"""A command that the proof tries, what a scenario narrows, and the words and numbers typed.
+
+A *try* is one command with what goes before it (a fact that has just grown old, a timer that
+has come due) and what the judges answer. ``ours`` marks what the people on the job may choose
+to do; everything else is the world. ``kind`` groups the answers to one question: an ours-move
+of that kind may lead to any of them.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from runner.commands import Command, Stop
+
+WORKER, CHECKER, YOUNG, CUSTOMER = "worker", "checker", "young", "customer"
+PEOPLE = (
+    {"id": WORKER, "name": "the worker", "role": "technician", "under_18": False},
+    {"id": CHECKER, "name": "the checker", "role": "technician", "under_18": False},
+    {"id": YOUNG, "name": "the apprentice", "role": "apprentice", "under_18": True},
+)
+PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
+CHOSEN = frozenset({"tag", "tier", "dry_first", "refit", "road_test"})
+"""What the people on the job choose: no answer of the world's."""
+SHOTS = "0.5 0.5 0.5 mL in 10 s"
+"""Three shots that count 0.0525 mL/s."""
+SECONDS = {"1": "1", "2": "3", "3": "5", "4": "6"}
+"""Seconds at that rate for each number of tenths of a millilitre."""
+MORE_AND_LESS = ("5 5 5 mL in 10 s", "0.1 0.1 0.1 mL in 10 s")
+LOAD = "loaded 0.1 mL"
+CAME_OUT = "came out"
+"""The kind of the answers that say what came of an act that something broke into."""
+LINES = {
+    "raised": ("90 2200 40 180 86 open", "x 2200 40 180 86 open", "90 7000 40 180 86 open"),
+    "idle": ("22 820 9 160 86 open", "x 820 9 160 86 open"),
+    "zero": ("0.5 0 x x x x", "90 0 x x x x"),
+}
+TEMPERATURES = {"20": "cool", "100": "warm", "400": "hot"}
+TRIAGE = ("go", "warn", "dont", "nothing")
+TREND = ("level", "falling", "not_known")
+
+
+@dataclass(frozen=True, slots=True)
+class Try:
+    """One command to be tried, in words for a person, and how it is meant."""
+
+    said: str
+    command: Command
+    ours: bool = True
+    kind: str = ""
+    old: str = ""
+    due: bool = False
+    triage: str = "go"
+    trend: str = "level"
+    mishap: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Scenario:
+    """Narrows the answers that the search tries: by fact, by asked name, or 'triage', 'gun',
+    'seconds', 'mishap' (what happens by itself), 'again' with a fact (what is found after an
+    interruption). What is not named is tried in every class. With ``well`` everything that is
+    looked at, measured or done comes out well the first time. With ``truth`` a refusal may be
+    answered by the truth about a physical fact although that trips, and what trips by an honest
+    act after the mishap is no second one."""
+
+    name: str = "every answer"
+    only: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    well: bool = False
+    truth: bool = False
+
+    def among(self, name: str, answers: tuple[str, ...]) -> tuple[str, ...]:
+        """The answers that this scenario tries of those that there are."""
+        if name not in self.only:
+            return answers
+        return tuple(a for a in answers if a in self.only[name]) or answers
+
+
+STOP = Try("stop", Stop(), ours=False, mishap=True)
