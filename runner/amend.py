@@ -15,9 +15,9 @@ from typing import Any
 
 from runner import reading_steps, sign_off, steps
 from runner.commands import KEPT_APART, Correct, NotApplicable, Note, Waive
-from runner.engine import Draft, refuse
+from runner.engine import Draft, Plan, refuse
 from runner.gun_entry import counted_dml, parse_gun, parse_seconds
-from runner.job import Corrected, Event, MarkedNotApplicable, Recorded, Waived
+from runner.job import Corrected, Event, Job, MarkedNotApplicable, Recorded, Waived
 from runner.procedure import AskStep
 from runner.readings.model import ReadingSet
 from safety.bay import Evidence, FluidIn, Rate, Triage, state_of
@@ -111,6 +111,11 @@ def correct(draft: Draft, command: Correct) -> None:
     _judge_again(draft)
 
 
+def decides_steps(plan: Plan, job: Job, name: str) -> bool:
+    """Whether ``name`` is a choice that stands and by which steps come or are left out."""
+    return name in plan.branches_on and job.core.chose(name)
+
+
 def _corrected(
     draft: Draft, record: Recorded, number: int, last: bool, value: str
 ) -> tuple[dict[str, Any], list[Event]]:
@@ -151,7 +156,7 @@ def _corrected(
             f"'{record.name}' belongs to the customer's data, which the journal never holds.",
             "Go back to its step and type it there.",
         )
-    if last and step.name in draft.plan.branches_on and draft.job.core.chose(step.name):
+    if last and decides_steps(draft.plan, draft.job, step.name):
         raise refuse(
             "correct",
             f"'{record.name}' decides which steps come.",

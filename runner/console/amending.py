@@ -5,7 +5,7 @@ Nothing is overwritten: what stood there, what stands there now, why and by whom
 
 from typing import Any
 
-from runner.amend import LEAST_REASON, NOT_CORRECTED
+from runner.amend import LEAST_REASON, NOT_CORRECTED, decides_steps
 from runner.commands import Correct, NotApplicable, Note, Waive
 from runner.console.asking import Asker
 from runner.console.talk import Choice
@@ -39,15 +39,18 @@ class Amending(Asker):
 
     def _fix(self) -> None:
         """Choose a record, type what is right, say why."""
+        if self.session.job.bay.permit is not None:
+            self.talk.say("An act is under way: say first what came of it, then correct.")
+            return
         records = self._correctable()
         if not records:
             self.talk.say("Nothing is recorded yet that could be corrected.")
             return
-        before, page, live = (
-            self._with_lead(("FIX    Choose what is wrong.", "do")),
-            self.page,
-            self.live,
+        lead = self._with_lead(
+            ("FIX    Choose what is wrong.", "do"),
+            ("For what decides which steps come, go back to its step.", ""),
         )
+        before, page, live = lead, self.page, self.live
         self._beside("fix")
         try:
             self._fix_one(records)
@@ -86,12 +89,15 @@ class Amending(Asker):
 
     def _correctable(self) -> list[tuple[str, int, Recorded]]:
         """The last records that can be corrected, newest first: name, number under it, record."""
+        plan, job = self.session.plan, self.session.job
         seen: dict[str, int] = {}
         out = []
-        for record in self.session.job.log.records:
+        for record in job.log.records:
             number = seen.get(record.name, 0)
             seen[record.name] = number + 1
-            if record.name not in NOT_CORRECTED and not self._personal(record):
+            if record.name in NOT_CORRECTED or decides_steps(plan, job, record.name):
+                continue
+            if not self._personal(record):
                 out.append((record.name, number, record))
         return out[::-1][:OFFERED]
 

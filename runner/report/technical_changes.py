@@ -248,7 +248,7 @@ def _quick(subject: Subject) -> _Rows:
 
 
 def kept_beside(subject: Subject) -> tuple[Block, ...]:
-    """Attached files with size and hash, calls for a second person, hand-overs of the work."""
+    """Attached files with size and hash, calls, hand-overs of the work, texts found at fault."""
     blocks: list[Block] = []
     files = tuple(
         (
@@ -270,11 +270,14 @@ def kept_beside(subject: Subject) -> tuple[Block, ...]:
     for name, title, heads, keys in (
         ("called", "Called to the vehicle", ("When", "Role called", "By"), ("role",)),
         ("handover", "Work handed over to somebody else", ("When", "To", "By"), ("to",)),
-    ):
+        ("text_fault", "Texts of steps that are at fault, for their author",
+         ("When", "Step", "What is wrong", "By"), ("step", "text")),
+    ):  # fmt: skip
         rows = _notes(subject, name, keys)
+        widths = (0.25, 0.45, 0.3) if len(heads) == 3 else (0.17, 0.17, 0.5, 0.16)
         if rows:
-            blocks.append(Table(title, heads, tuple(rows), (0.25, 0.45, 0.3)))
-        else:
+            blocks.append(Table(title, heads, tuple(rows), widths))
+        elif name != "text_fault":
             blocks.append(Text(f"{title}: not recorded."))
     return tuple(blocks)
 

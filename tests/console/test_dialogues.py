@@ -230,6 +230,13 @@ def test_personal_values_are_not_offered_for_correction(work: Work) -> None:
     assert all("customer's name" not in choice.say for choice in offered.choices)
 
 
+def test_a_choice_that_decides_the_steps_is_not_offered_but_its_step_is_named(work: Work) -> None:
+    _, talk = work("road-ready", road_ready=["fix"], fix=["dk"])
+    fixing = next(p for p in talk.asked if p.key == "fix")
+    assert not any("drive" in choice.say for choice in fixing.choices), fixing.choices
+    assert any("go back to its step" in text for text, _ in fixing.lead)
+
+
 def test_before_a_step_is_left_its_text_is_asked_about_and_what_is_wrong_is_kept(
     work: Work,
 ) -> None:

@@ -57,6 +57,7 @@ def changed_job() -> JobRecord:
         ("attachment", {"sha256": "5e" * 32, "bytes": "48213", "kind": "photo",
                         "label": "dash, raised, before <b>"}),
         ("called", {"role": "supervisor"}),
+        ("text_fault", {"step": "ask-codes", "text": "this vehicle shows no pending codes"}),
     ):  # fmt: skip
         book.line(Note(name, value), Recorded(name, value, "hold-dry"))
     return book.record("")
@@ -172,6 +173,11 @@ def test_a_record_older_than_notes_has_none_and_says_so() -> None:
         "Attached files: none.", "Called to the vehicle: not recorded.",
         "Work handed over to somebody else: not recorded.",
     ]  # fmt: skip
+
+
+def test_a_text_at_fault_stands_for_its_author_with_its_step() -> None:
+    assert "Texts of steps that are at fault, for their author" in technical()
+    assert "ask-codes" in technical() and "this vehicle shows no pending codes" in technical()
 
 
 def test_the_seal_stands_with_its_key_and_a_record_without_one_says_so() -> None:
