@@ -82,12 +82,13 @@ def _prove(path: Path, mishaps: bool, row: dict[str, Any], say: Callable[..., No
     say(f"searching {row['id']}: {'some minutes' if mishaps else 'about half a minute'} ...")
     begun = perf_counter()
     results: list[ProofResult] = []
+    told: set[tuple[str, str, str]] = set()
     for result in prove_main(path, PROCEDURES, mishaps):
         results.append(result)
-        say(*check_lines(result))
+        say(*check_lines(result, told))
     seconds = perf_counter() - begun
     missed = steps_never_reached(path, PROCEDURES, results)
-    say(*total_lines(results, seconds), *(f"  {one} [sometimes]" for one in missed))
+    say(*total_lines(results, missed, seconds))
     rests = honesty_rows()
     say(
         f"what rests on one honest answer: {len(rests)} false answers are not caught (they stand "

@@ -6,10 +6,13 @@ from typing import Any
 
 from runner.engine import Judges, Plan
 from runner.procedure import Procedure, load_procedure
-from runner.proof.faults import Fault
+from runner.proof.faults import Fault, Line
 from runner.proof.prove import ProofResult
+from runner.strict_yaml import Document
 
 SHOWN_FAULTS = 20
+SHOWN_STEPS = 12
+SHOWN_MISSED = 5
 
 
 class Loaded:
@@ -18,23 +21,23 @@ class Loaded:
     def __init__(self, main: Path, others: Path) -> None:
         """Load them. Raises BadFile."""
         self._places: dict[tuple[str, str], str] = {}
-        procedure = self._load(main)
+        procedure, document = load_procedure(main)
+        self._keep_places(main, procedure, document)
         rest: dict[str, Procedure] = {}
         for path in sorted(others.glob("*.yaml")):
             if path.resolve() == main.resolve():
                 continue
-            other = self._load(path)
+            other, document = load_procedure(path)
             if other.role != "main":
+                self._keep_places(path, other, document)
                 rest[other.id] = other
         self.plan = Plan(procedure, rest, _NO_JUDGES)
 
-    def _load(self, path: Path) -> Procedure:
-        procedure, document = load_procedure(path)
+    def _keep_places(self, path: Path, procedure: Procedure, document: Document) -> None:
         for i, stage in enumerate(procedure.stages):
             for j, step in enumerate(stage.steps):
                 place = document.where["stages", i, "steps", j]
                 self._places[procedure.id, step.id] = f"{path.name}:{place.line}"
-        return procedure
 
     def place(self, procedure: str, step: str) -> str:
         """``file:line`` of a step; the procedure's id where the step is not in a file."""
@@ -48,22 +51,35 @@ def _judged(job: object) -> dict[str, Any]:
 _NO_JUDGES = Judges(_judged, _judged, _judged)
 
 
-def check_lines(result: ProofResult) -> list[str]:
-    """One search in words: figures, and what does not hold and how to see it."""
+def check_lines(result: ProofResult, told: set[tuple[str, str, str]] | None = None) -> list[str]:
+    """One search in words: figures, and what does not hold and how to see it.
+
+    ``told`` are the faults that were told with an earlier search: they are named only.
+    """
+    told = set() if told is None else told
     out = [
         f"{'ok   ' if result.proven else 'FAULT'}  {result.scenario}: {result.states} states, "
         f"{result.transitions} transitions, {result.seconds:.1f} s"
     ]
-    for fault in result.faults[:SHOWN_FAULTS]:
-        out += fault_lines(fault)
-    more = len(result.faults) - SHOWN_FAULTS
-    if more > 0:
-        out.append(f"  ... and {more} more; mend these first")
+    again = [f for f in result.faults if (f.kind, f.name, f.step) in told]
+    new = [f for f in result.faults if (f.kind, f.name, f.step) not in told]
+    ways: set[tuple[Line, ...]] = set()
+    for fault in new[:SHOWN_FAULTS]:
+        out += fault_lines(fault, way=fault.trace not in ways)
+        ways.add(fault.trace)
+    if len(new) > SHOWN_FAULTS:
+        out.append(f"  ... and {len(new) - SHOWN_FAULTS} more; mend these first")
+    if again:
+        out.append(f"  told above: {', '.join(f'{f.step} [{f.name}]' for f in again)}")
+    told |= {(f.kind, f.name, f.step) for f in new}
     return out
 
 
-def total_lines(results: Sequence[ProofResult], seconds: float) -> list[str]:
-    """All searches of one procedure in words: figures, what was proven, what a trace may hold."""
+def total_lines(results: Sequence[ProofResult], missed: Sequence[str], seconds: float) -> list[str]:
+    """All searches of one procedure in words: figures, what was proven, what a trace may hold.
+
+    ``missed`` says which steps and ends no search came to.
+    """
     last = sum(r.search_seconds for r in results)
     decisions = sum(r.decisions for r in results)
     faults = sum(len(r.faults) for r in results)
@@ -75,6 +91,9 @@ def total_lines(results: Sequence[ProofResult], seconds: float) -> list[str]:
         f"{decisions / last if last else 0.0:.0f} a second a process; the rest is finding out what "
         f"matters where ({sum(r.runs for r in results)} decisions for real)",
     ]
+    out += [f"  {said} [sometimes]" for said in missed[:SHOWN_MISSED]]
+    if len(missed) > SHOWN_MISSED:
+        out.append(f"  ... and {len(missed) - SHOWN_MISSED} more steps that are never reached")
     if not faults:
         out += [
             f"  always: {', '.join(results[0].always)}",
@@ -115,12 +134,22 @@ def what_is_covered(result: ProofResult) -> str:
     )
 
 
-def fault_lines(fault: Fault) -> list[str]:
-    """One fault: what is wrong, and the shortest way to it, step by step."""
-    at = f"{fault.place}: " if fault.place else ""
+def fault_lines(fault: Fault, way: bool = True) -> list[str]:
+    """One fault: what is wrong, and the end of the shortest way to it, one line a step."""
+    at = f"{fault.place}: " if fault.place and fault.place not in fault.said else ""
     out = [f"  {at}{fault.said} [{fault.name}]"]
-    out += [f"      {number:3}. {line}" for number, line in enumerate(fault.trace, start=1)]
-    return out
+    if not way:
+        return [*out, "      (the way above)"]
+    steps = [
+        line
+        for line, after in zip(fault.trace, (*fault.trace[1:], None), strict=True)
+        if after is None or line.said != "begin" or after.step != line.step
+    ]
+    before = len(steps) - SHOWN_STEPS
+    if before > 1:
+        out.append(f"      ... {before} steps before (--json tells them)")
+        steps = steps[-SHOWN_STEPS:]
+    return [*out, *(f"      {line}" for line in steps)]
 
 
 def check_json(result: ProofResult) -> dict[str, Any]:

@@ -4,6 +4,7 @@ The twin is the shipped job in its short form under the same answers; it is prov
 """
 
 from functools import cache
+from pathlib import Path
 
 import pytest
 from patched import (
@@ -11,6 +12,7 @@ from patched import (
     again,
     both,
     changed,
+    loaded,
     moved,
     only_when,
     proof,
@@ -21,8 +23,9 @@ from patched import (
     without,
 )
 
+from runner.bundle import PROCEDURES
 from runner.proof.prove import ProofResult
-from runner.proof.words import check_lines
+from runner.proof.words import Loaded, check_lines
 
 DOSES: dict[str, dict[str, tuple[str, ...]]] = {
     "none": {},
@@ -153,3 +156,26 @@ def test_a_trace_is_the_steps_with_file_and_line_up_to_the_breach() -> None:
     (fault,) = (f for f in result.faults if f.name == "agreed-first")
     assert fault.trace[0].step == "crew" and fault.trace[-1].step == "run-spray"
     assert all(line.place.startswith("clean-above.yaml:") for line in fault.trace)
+
+
+def test_a_fault_is_told_once_with_its_file_and_the_end_of_the_way() -> None:
+    result = proof(spoiled(without("off-soak")), scenario(tier=("extended",)))
+    told: set[tuple[str, str, str]] = set()
+    first = check_lines(result, told)
+    assert any("... " in line and "steps before" in line for line in first)
+    assert "      (the way above)" in first
+    assert not any(line.endswith(": begin") for line in first), (
+        "what began and what came of it are one"
+    )
+    again = check_lines(result, told)
+    assert len(again) == 2 and again[1].startswith("  told above: off-turn [turn-soaked]")
+
+
+def test_a_changed_copy_is_told_by_its_own_name_and_lines(tmp_path: Path) -> None:
+    mine = tmp_path / "mine.yaml"
+    text = (PROCEDURES / "clean-above.yaml").read_text("utf-8")
+    mine.write_text("# my own\n" + text, "utf-8")
+    shipped, own = loaded(), Loaded(mine, PROCEDURES)
+    line = shipped.place("clean-above", "off-turn").split(":")[1]
+    assert own.place("clean-above", "off-turn") == f"mine.yaml:{int(line) + 1}"
+    assert own.place("recovery-spill", "reset") == shipped.place("recovery-spill", "reset")
