@@ -159,14 +159,12 @@ def test_a_trace_is_the_steps_with_file_and_line_up_to_the_breach() -> None:
 
 
 def test_a_fault_is_told_once_with_its_file_and_the_end_of_the_way() -> None:
-    result = proof(spoiled(without("off-soak")), scenario(tier=("extended",)))
+    result = proof(spoiled(without("off-soak")), scenario(**DOSES["extended"]))
     told: set[tuple[str, str, str]] = set()
     first = check_lines(result, told)
     assert any("... " in line and "steps before" in line for line in first)
     assert "      (the way above)" in first
-    assert not any(line.endswith(": begin") for line in first), (
-        "what began and what came of it are one"
-    )
+    assert not any(line.endswith(": begin") for line in first)
     again = check_lines(result, told)
     assert len(again) == 2 and again[1].startswith("  told above: off-turn [turn-soaked]")
 
