@@ -124,11 +124,12 @@ class Port(State):
 
 
 class Burning(State):
-    """Whether the filter is burning soot by itself (regeneration flag)."""
+    """Whether the filter is burning soot by itself: the regeneration flag, or where none is shown
+    whether the inlet stays below what a burn needs (common practice, no source)."""
 
     UNKNOWN = "unknown", "I don't know whether it burns soot now"
-    NO = "no", "the flag says: not burning soot"
-    YES = "yes", "the flag says: burning soot now"
+    NO = "no", "not burning soot: the flag, or a cool inlet"
+    YES = "yes", "burning soot now: the flag, or a hot inlet"
 
 
 class Rate(State):

@@ -143,7 +143,7 @@ def test_21_cfr_11_10_k_procedures_are_controlled_documents(folder: JobFolder) -
     """Each line names procedure, revision and hash; the text itself is kept with the job."""
     for line in read(folder.path):
         header = line.envelope.header
-        assert (header.procedure, header.revision) == ("clean-above", "4")
+        assert (header.procedure, header.revision) == ("clean-above", "5")
         assert (folder.path / "texts" / f"{header.procedure_sha256}.yaml").exists()
 
 
