@@ -176,7 +176,7 @@ def test_no_way_through_the_kernel_breaks_a_monitor(name: str) -> None:
 @pytest.mark.parametrize("name", sorted(set(MONITORS) - set(DIRECT)))
 def test_no_way_through_the_kernel_breaks_one_of_the_other_monitors(name: str) -> None:
     monitor = MONITORS[name]
-    found = prove(Kernel(monitor, monitor.facts, doses=(1,)), cap=400_000)
+    found = prove(Kernel(monitor, monitor.facts, doses=(1,)), cap=1_000_000)
     assert not found.breaches, told(found.breaches[0])
 
 
