@@ -123,7 +123,7 @@ def test_what_is_remembered_equals_a_direct_decision_over_thousands_of_random_pa
     dice = random.Random(20261125)
     tries = list(graph.tries)
     tried = remembered = 0
-    while tried < 3000:
+    while tried < 2000:
         state = bytearray(graph.row(dice.randrange(len(graph.states))))
         for _ in range(dice.choice((0, 0, 1, 3))):  # off the beaten track
             fact = dice.choice(list(FACTS))
@@ -146,7 +146,7 @@ def test_what_is_remembered_equals_a_direct_decision_over_thousands_of_random_pa
             after[at] = byte if byte >= 0 else row[-1 - byte]
         assert bytes(after) == compared(graph.decider, row, t), t
         tried += 1
-    assert remembered > 200
+    assert remembered > 130
 
 
 def test_two_states_that_the_search_joins_take_the_same_outcomes() -> None:

@@ -90,6 +90,7 @@ def test_a_search_that_grows_too_large_proves_nothing_and_says_so() -> None:
         prove(small(), loaded().place, scenario(), 0, cap=50)
 
 
+@pytest.mark.slow
 def test_the_small_job_is_searched_with_a_mishap_at_any_moment() -> None:
     result = twin()
     assert result.ended == {"", "finished", "abandoned"}
