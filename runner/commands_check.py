@@ -76,7 +76,7 @@ def _prove(path: Path, mishaps: bool, row: dict[str, Any], say: Callable[..., No
     from runner.bundle import PROCEDURES
     from runner.proof.prove import ProofResult
     from runner.proof.runs import prove_main, steps_never_reached
-    from runner.proof.words import check_json, check_lines, total_lines
+    from runner.proof.words import check_json, check_lines, total_lines, transitions_a_second
     from safety.rests_on import honesty_rows
 
     say(f"searching {row['id']}: {'some minutes' if mishaps else 'about half a minute'} ...")
@@ -97,6 +97,7 @@ def _prove(path: Path, mishaps: bool, row: dict[str, Any], say: Callable[..., No
     row["states"] = sum(result.states for result in results)
     row["transitions"] = sum(result.transitions for result in results)
     row["seconds"] = round(seconds, 3)
+    row["transitions_per_second_of_a_process"] = transitions_a_second(results)
     row["searches"] = [check_json(result) for result in results]
     row["never_reached"] = missed
     row["rests_on_one_honest_answer"] = rests

@@ -75,21 +75,26 @@ def check_lines(result: ProofResult, told: set[tuple[str, str, str]] | None = No
     return out
 
 
+def transitions_a_second(results: Sequence[ProofResult]) -> int:
+    """Of one process, in the passes whose states are reported."""
+    last = sum(r.search_seconds for r in results)
+    return round(sum(r.transitions for r in results) / last) if last else 0
+
+
 def total_lines(results: Sequence[ProofResult], missed: Sequence[str], seconds: float) -> list[str]:
     """All searches of one procedure in words: figures, what was proven, what a trace may hold.
 
     ``missed`` says which steps and ends no search came to.
     """
-    last = sum(r.search_seconds for r in results)
     decisions = sum(r.decisions for r in results)
     faults = sum(len(r.faults) for r in results)
     out = [
         f"total  {results[0].procedure}: {sum(r.states for r in results)} states, "
         f"{sum(r.transitions for r in results)} transitions, {seconds:.1f} s in {len(results)} runs"
         + (f"; {faults} faults" if faults else ""),
-        f"  of which the passes that count made {decisions} decisions, "
-        f"{decisions / last if last else 0.0:.0f} a second a process; the rest is finding out what "
-        f"matters where ({sum(r.runs for r in results)} decisions for real)",
+        f"  the passes that count: {decisions} decisions, "
+        f"{transitions_a_second(results)} transitions a second a process; the rest is finding out "
+        f"what matters where ({sum(r.runs for r in results)} decisions for real)",
     ]
     out += [f"  {said} [sometimes]" for said in missed[:SHOWN_MISSED]]
     if len(missed) > SHOWN_MISSED:

@@ -24,6 +24,10 @@ def test_every_shipped_procedure_is_loaded_and_the_job_is_proven(
     assert not job["never_reached"]
     assert job["states"] == sum(s["states"] for s in job["searches"]) > 50_000
     assert job["transitions"] > job["states"]
+    last = sum(s["last_pass_seconds"] for s in job["searches"])
+    assert job["transitions_per_second_of_a_process"] == pytest.approx(
+        job["transitions"] / last, rel=0.02
+    )
     assert {e for s in job["searches"] for e in s["ends_reached"]} == {"finished", "abandoned"}
     assert job["rests_on_one_honest_answer"]
     assert code == exits.OK
