@@ -190,15 +190,16 @@ class Draft:
             if at_ms is None or at_ms > self.job.log.waived_until_ms(interlock):
                 self.add(WaiverLapsed(interlock))
 
-    def grant(self, ask: Ask, begun: Event) -> None:
-        """Permit an act and set the first mark, or raise No. A waiver is used up by it."""
+    def grant(self, ask: Ask, *begun: Event) -> None:
+        """Permit an act and set the first mark, if there is one, or raise No. A waiver is used up
+        by it."""
         core = self.job.core
         refusals = permit(core.bay, ask, core.limits, waived=frozenset(core.waived))
         if refusals:
             raise No(*refusals)
         needed = permit(core.bay, ask, core.limits) if core.waived else ()
         used = [WaiverUsed(refusal.interlock, ask.act.value) for refusal in needed]
-        self.add(begun, *used, Granted(ask.act, ask.dose))
+        self.add(*begun, *used, Granted(ask.act, ask.dose))
 
     def done(self, step: str, answer: str, doer: bool = True) -> None:
         """Set the second mark of ``step`` and move on. A signature is no doing."""

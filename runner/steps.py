@@ -41,7 +41,7 @@ from safety.bay import (
 )
 from safety.happenings import OUTCOMES, Happening, happening_of
 from safety.interlocks import Ask
-from safety.kernel import LOOKED_AT, Granted, Happened, Seen, permit
+from safety.kernel import LOOKED_AT, Happened, Seen
 
 H = Happening
 
@@ -417,10 +417,7 @@ def _years(value: str) -> dict[str, Any]:
 def _fill_gun(draft: Draft, step: Any, value: str) -> None:
     """The gun is filled and measured, or loaded, under a permit; one that lapsed is asked anew."""
     if draft.job.bay.permit is not Act.FILL_GUN:
-        refusals = permit(draft.job.bay, Ask(Act.FILL_GUN), draft.job.core.limits)
-        if refusals:
-            raise No(*refusals)
-        draft.add(Granted(Act.FILL_GUN))
+        draft.grant(Ask(Act.FILL_GUN))
     gun = parse_gun(value, draft.job.log.number("reaction_s"))
     if isinstance(gun, str):
         raise refuse("gun", gun, "For instance '19 20 21 mL in 5 s', or 'loaded 14 mL'.")

@@ -32,7 +32,8 @@ from safety.search import SearchCapped
 
 CAP = 2_000_000
 STAYS, MENDS, REFUSED = 1, 2, 4
-_FIRST_WIDTHS = (4,)
+_FIRST_WIDTH = 4
+"""Whole states a place in the first pass, which finds most of what matters."""
 _PLACE_BITS = (1 << 8 * PLACE) - 1
 
 
@@ -106,12 +107,11 @@ class Graph:
         self.ends_here = frozenset(
             p.id for p in plan.others.values() if p.role == "card" or p.id == ABANDON
         )
-        self.places = Places(self.decider, self.ends_here, mishaps)
-        self.places.follows = scenario.truth
+        self.places = Places(self.decider, self.ends_here, mishaps, scenario.truth)
         self.tries: list[Try] = []
         self.offers: dict[Try, _Offer] = {}
         self._asked: dict[Any, Tree[_Asked]] = {}
-        self._grown = 0
+        self._grown_before = 0
         self._permit_at = self.fields["permit"].at
         self.passes = 0
         self._clear()
@@ -154,8 +154,7 @@ class Graph:
 
     def explore(self, cap: int = CAP) -> None:
         """Go on until nothing more matters anywhere. Raises SearchCapped above ``cap`` states."""
-        for width in _FIRST_WIDTHS:
-            self.search(cap, width)
+        self.search(cap, _FIRST_WIDTH)
         while True:
             begun = time.perf_counter()
             if self.search(cap):
@@ -178,7 +177,8 @@ class Graph:
         matter meanwhile, and it has to be done again."""
         self.passes += 1
         self.places.drop(not width)
-        before, grew = self.places.grown, 0
+        self._grown_before = self.places.grown
+        grew = 0
         self._clear()
         first = int.from_bytes(self.first(), "little")
         numbers: dict[int, int] = {first: 0}
@@ -200,15 +200,10 @@ class Graph:
             if not place.terminal and counts.get(place, 0) <= width:
                 ways = place.ways.get(state & place.asked)
                 if ways is None or ways.grown != self.places.grown:
-                    try:
-                        ways = self._ways(state, place, ways)
-                    except (ValueError, LookupError) as error:
-                        if isinstance(error, Lacking):
-                            self.places.matter(place, error.reads)
-                        if self.places.grown == before:
-                            raise
-                        return False  # a state that lacks what was just found to matter
-                    grew = grew or (len(states) if self.places.grown != before else 0)
+                    ways = self._ways(state, place, ways)
+                    if ways is None:
+                        return False
+                    grew = grew or (len(states) if self._grew else 0)
                 self._follow(at, state, ways, numbers)
                 if len(states) > cap:
                     raise SearchCapped(cap, len(move_to))
@@ -255,10 +250,23 @@ class Graph:
 
     # -- the ways from a state --------------------------------------------------------------------
 
-    def _ways(self, state: int, place: Place, ways: _Ways | None) -> _Ways:
-        """The ways from the states of a place that are asked alike, up to date."""
+    @property
+    def _grew(self) -> bool:
+        """Whether more came to matter in this pass."""
+        return self.places.grown != self._grown_before
+
+    def _ways(self, state: int, place: Place, ways: _Ways | None) -> _Ways | None:
+        """The ways from the states of a place that are asked alike, up to date; None when the
+        state lacks what was just found to matter."""
         if ways is None:
-            ways = self.ways_from(state.to_bytes(self.fields.size, "little"), place)
+            try:
+                ways = self.ways_from(state.to_bytes(self.fields.size, "little"), place)
+            except (ValueError, LookupError) as error:
+                if isinstance(error, Lacking):
+                    self.places.matter(place, error.reads)
+                if not self._grew:
+                    raise
+                return None
         while ways.grown != self.places.grown:
             ways.grown = self.places.grown
             self._compile(ways, place)

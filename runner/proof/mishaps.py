@@ -15,6 +15,7 @@ H = Happening
 
 
 def mishaps(job: Job) -> Iterator[Try]:
+    """Trips, what grew too old, people gone, false looks, corrections, an interruption, a stop."""
     bay = job.bay
     running = bay.engine in (Engine.IDLING, Engine.RAISED, Engine.ROAD)
     whats = [H.FUME_ALARM, H.FIRE_SEEN, H.PERSON_HURT, H.SPILLED, H.STUB_SNAPPED, H.OVERDOSED]
@@ -55,7 +56,7 @@ def corrections(job: Job) -> Iterator[Try]:
     triage rests on it, with triage as it was and another."""
 
     def corrected(name: str, number: int, value: str, triage: str = "go") -> Try:
-        said = f"corrected: {name.replace('_', ' ')} to {value} (triage {triage})"
+        said = f"corrected: {name} to {value} (triage {triage})"
         command = Correct(name, number, value, "typed wrongly before")
         return Try(said, command, ours=False, triage=triage, mishap=True)
 

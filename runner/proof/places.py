@@ -6,7 +6,7 @@ does not write that field. Of a field that matters as a whole the value is kept;
 matters by questions, the first value with the same answers; the rest is blank.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from runner.proof.memo import Decider, Leaf
@@ -66,19 +66,21 @@ class Effect:
 class Places:
     """The places that a search has met. ``grown`` counts how often more came to matter."""
 
-    def __init__(self, decider: Decider, ends_here: frozenset[str], mishaps: int) -> None:
+    def __init__(
+        self, decider: Decider, ends_here: frozenset[str], mishaps: int, follows: bool
+    ) -> None:
+        """``follows``: what our own act trips after a mishap is no second one."""
         self.decider = decider
         self.fields = decider.fields
         self.ends_here = ends_here
         self.mishaps = mishaps
-        self.follows = False
-        """Whether what our own act trips after a mishap is no second one."""
+        self.follows = follows
         self.dropping = False
         self.grown = 0
         self._places: dict[bytes, Place] = {}
         self._tables: dict[frozenset[int], bytes] = {}
 
-    def __iter__(self) -> Any:
+    def __iter__(self) -> Iterator[Place]:
         return iter(self._places.values())
 
     def at(self, prefix: bytes) -> Place:

@@ -287,7 +287,7 @@ class _Named(Sequence[Recorded]):
 
     def __init__(self, trace: Trace, names: tuple[str, ...]) -> None:
         self.trace = trace
-        self.of = [name for name in names for _ in (READINGS if name == "reading" else names[:1])]
+        self.of = [n for n in names for _ in range(len(READINGS) if n == "reading" else 1)]
 
     def __len__(self) -> int:
         return len(self.of)

@@ -120,12 +120,8 @@ class Fields:
         return self.by_name[name]
 
     def value(self, state: bytes, name: str) -> Any:
-        """What stands under ``name``."""
-        field = self.by_name[name]
-        number = state[field.at]
-        if field.width == 2:
-            number |= state[field.at + 1] << 8
-        return field.values[number]
+        """What stands under ``name`` in a state, or in its first bytes."""
+        return self.value_in(int.from_bytes(state, "little"), name)
 
     def value_in(self, number: int, name: str) -> Any:
         """What stands under ``name`` in a state that is written as one number."""

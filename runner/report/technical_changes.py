@@ -270,15 +270,18 @@ def kept_beside(subject: Subject) -> tuple[Block, ...]:
     for name, title, heads, keys in (
         ("called", "Called to the vehicle", ("When", "Role called", "By"), ("role",)),
         ("handover", "Work handed over to somebody else", ("When", "To", "By"), ("to",)),
-        ("text_fault", "Texts of steps that are at fault, for their author",
-         ("When", "Step", "What is wrong", "By"), ("step", "text")),
-    ):  # fmt: skip
+    ):
         rows = _notes(subject, name, keys)
-        widths = (0.25, 0.45, 0.3) if len(heads) == 3 else (0.17, 0.17, 0.5, 0.16)
         if rows:
-            blocks.append(Table(title, heads, tuple(rows), widths))
-        elif name != "text_fault":
+            blocks.append(Table(title, heads, tuple(rows), (0.25, 0.45, 0.3)))
+        else:
             blocks.append(Text(f"{title}: not recorded."))
+    faults = _notes(subject, "text_fault", ("step", "text"))
+    if faults:
+        blocks.append(
+            Table("Texts of steps that are at fault, for their author",
+                  ("When", "Step", "What is wrong", "By"), tuple(faults), (0.17, 0.17, 0.5, 0.16))
+        )  # fmt: skip
     return tuple(blocks)
 
 
