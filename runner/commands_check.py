@@ -82,7 +82,7 @@ def _prove(path: Path, mishaps: bool, row: dict[str, Any], say: Callable[..., No
     say(f"searching {row['id']}: {'some minutes' if mishaps else 'about half a minute'} ...")
     begun = perf_counter()
     results: list[ProofResult] = []
-    told: set[tuple[str, str, str]] = set()
+    told: set[tuple[str, ...]] = set()
     for result in prove_main(path, PROCEDURES, mishaps):
         results.append(result)
         say(*check_lines(result, told))

@@ -1,6 +1,7 @@
 """What ``steplatch check`` prints about proofs: lines for people, plain JSON for programs."""
 
 from collections.abc import Sequence
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
@@ -51,7 +52,7 @@ def _judged(job: object) -> dict[str, Any]:
 _NO_JUDGES = Judges(_judged, _judged, _judged)
 
 
-def check_lines(result: ProofResult, told: set[tuple[str, str, str]] | None = None) -> list[str]:
+def check_lines(result: ProofResult, told: set[tuple[str, ...]] | None = None) -> list[str]:
     """One search in words: figures, and what does not hold and how to see it.
 
     ``told`` are the faults that were told with an earlier search: they are named only.
@@ -61,8 +62,8 @@ def check_lines(result: ProofResult, told: set[tuple[str, str, str]] | None = No
         f"{'ok   ' if result.proven else 'FAULT'}  {result.scenario}: {result.states} states, "
         f"{result.transitions} transitions, {result.seconds:.1f} s"
     ]
-    again = [f for f in result.faults if (f.kind, f.name, f.step) in told]
-    new = [f for f in result.faults if (f.kind, f.name, f.step) not in told]
+    again = [f for f in result.faults if _known_by(f) in told]
+    new = [f for f in result.faults if _known_by(f) not in told]
     ways: set[tuple[Line, ...]] = set()
     for fault in new[:SHOWN_FAULTS]:
         out += fault_lines(fault, way=fault.trace not in ways)
@@ -71,8 +72,13 @@ def check_lines(result: ProofResult, told: set[tuple[str, str, str]] | None = No
         out.append(f"  ... and {len(new) - SHOWN_FAULTS} more; mend these first")
     if again:
         out.append(f"  told above: {', '.join(f'{f.step} [{f.name}]' for f in again)}")
-    told |= {(f.kind, f.name, f.step) for f in new}
+    told |= {_known_by(f) for f in new}
     return out
+
+
+def _known_by(fault: Fault) -> tuple[str, ...]:
+    """What makes two faults one: recoveries have steps of the same name in other places."""
+    return fault.kind, fault.name, fault.step, fault.place
 
 
 def transitions_a_second(results: Sequence[ProofResult]) -> int:
@@ -147,7 +153,7 @@ def fault_lines(fault: Fault, way: bool = True) -> list[str]:
         return [*out, "      (the way above)"]
     steps = [
         line
-        for line, after in zip(fault.trace, (*fault.trace[1:], None), strict=True)
+        for line, after in zip_longest(fault.trace, fault.trace[1:])
         if after is None or line.said != "begin" or after.step != line.step
     ]
     before = len(steps) - SHOWN_STEPS

@@ -3,6 +3,7 @@
 The twin is the shipped job in its short form under the same answers; it is proven.
 """
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -160,13 +161,16 @@ def test_a_trace_is_the_steps_with_file_and_line_up_to_the_breach() -> None:
 
 def test_a_fault_is_told_once_with_its_file_and_the_end_of_the_way() -> None:
     result = proof(spoiled(without("off-soak")), scenario(**DOSES["extended"]))
-    told: set[tuple[str, str, str]] = set()
+    told: set[tuple[str, ...]] = set()
     first = check_lines(result, told)
     assert any("... " in line and "steps before" in line for line in first)
     assert "      (the way above)" in first
     assert not any(line.endswith(": begin") for line in first)
     again = check_lines(result, told)
     assert len(again) == 2 and again[1].startswith("  told above: off-turn [turn-soaked]")
+    there = replace(result.faults[0], place="another-file.yaml:7", trace=())
+    other = check_lines(replace(result, faults=(there,)), told)
+    assert not any("told above" in line for line in other), "a step of that name elsewhere"
 
 
 def test_a_changed_copy_is_told_by_its_own_name_and_lines(tmp_path: Path) -> None:
