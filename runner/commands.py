@@ -9,6 +9,18 @@ from typing import Any
 KEPT_APART = "kept apart, sha256 "
 """How an answer says that a personal value lies beside the journal, before its salted hash."""
 
+HOLDS = {
+    "stop": "stop",
+    "stop_key": "stop key",
+    "left": "left",
+    "not_known": "nobody knows what happened",
+    "terminal_gone": "the terminal is gone",
+    "interrupted": "interrupted",
+    "restarted": "the program was started again",
+}
+"""Why a job is held, by id, with the words that people read. A stop or an interruption for any
+other reason is held under its plain id, ``stop`` or ``interrupted``."""
+
 
 @dataclass(frozen=True, slots=True)
 class Open:
@@ -21,13 +33,13 @@ class Open:
 
 @dataclass(frozen=True, slots=True)
 class SetLimits:
-    """Enter the worked limits into the record."""
+    """Enter the worked limits into the record: doses in 0.1 mL, numbers as quantised decimals,
+    hashes of the files that they were worked from."""
 
     strict: int
     extended: int
     running: int
     numbers: dict[str, str]
-    working: dict[str, Any]
     inputs: dict[str, str]
 
 
@@ -91,7 +103,7 @@ class AnswerMeanwhile:
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """Stop. Accepted in every state, needs no reason."""
+    """Stop. Accepted in every state, needs no reason; ``why`` is one of ``HOLDS``."""
 
     why: str = ""
 
@@ -110,7 +122,8 @@ class Back:
 
 @dataclass(frozen=True, slots=True)
 class Interrupted:
-    """The program ended and was started again, or the person left for long."""
+    """The program ended and was started again, or the person left for long; ``why`` is one of
+    ``HOLDS``."""
 
     why: str
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from runner.quantities import BadQuantity, parse_quantity
+from runner.resolution import at_least, quantised
 from safety.limits.burst import burst
 
 _SHOTS = re.compile(
@@ -21,23 +22,23 @@ LARGEST_ML = 5000.0
 
 @dataclass(frozen=True, slots=True)
 class GunShots:
-    """Jug shots: volumes in mL of ``seconds`` each, the rates mL/s counted from them."""
+    """Jug shots: volumes in mL of ``seconds`` each, as typed, the rates mL/s counted from them."""
 
-    shots_ml: tuple[float, ...]
-    seconds: float
+    shots_ml: tuple[str, ...]
+    seconds: str
     mean_ml_s: float
     upper_ml_s: float
     reaction_s: float
 
     def to_json(self) -> dict[str, Any]:
-        """Plain values for the journal; numbers as text."""
+        """Plain values for the journal: what was typed, and decimals; what counts rounded up."""
         return {
             "basis": "rate",
-            "shots_ml": [repr(v) for v in self.shots_ml],
-            "seconds": repr(self.seconds),
-            "mean_ml_s": repr(self.mean_ml_s),
-            "upper_ml_s": repr(self.upper_ml_s),
-            "reaction_s": repr(self.reaction_s),
+            "shots_ml": list(self.shots_ml),
+            "seconds": self.seconds,
+            "mean_ml_s": quantised("mean_ml_s", self.mean_ml_s),
+            "upper_ml_s": at_least("upper_ml_s", self.upper_ml_s),
+            "reaction_ms": at_least("reaction_ms", self.reaction_s * 1000.0),
         }
 
 
@@ -48,8 +49,8 @@ class GunLoad:
     volume_ml: float
 
     def to_json(self) -> dict[str, Any]:
-        """Plain values for the journal; numbers as text."""
-        return {"basis": "loaded", "volume_ml": repr(self.volume_ml)}
+        """Plain values for the journal; the volume, which counts, rounded up."""
+        return {"basis": "loaded", "volume_ml": at_least("volume_ml", self.volume_ml)}
 
 
 def parse_gun(text: str, reaction_s: float) -> GunShots | GunLoad | str:
@@ -66,8 +67,8 @@ def parse_gun(text: str, reaction_s: float) -> GunShots | GunLoad | str:
             return "no gun gives that much, or for that long"
         worked = burst(1.0, 0.0, tuple(v * 1e-6 / seconds for v in shots), reaction_s)
         return GunShots(
-            shots,
-            seconds,
+            tuple(match["ml"].split()),
+            match["s"],
             worked.rate_mean_m3_s * 1e6,
             worked.rate_upper_m3_s * 1e6,
             reaction_s,
@@ -87,14 +88,15 @@ def parse_seconds(text: str) -> float:
     """Seconds as typed; raises the refusal that says what is wrong."""
     from runner.engine import refuse
 
+    typed = text if text.rstrip().endswith("s") else f"{text} s"
     try:
-        seconds = parse_quantity(text if text.rstrip().endswith("s") else f"{text} s", "time")
-    except BadQuantity as bad:
-        raise refuse("number", bad.problem, bad.remedy) from None
+        seconds = parse_quantity(typed, "time")
+    except BadQuantity:
+        raise refuse("number", typed=typed, quantity="time") from None
     if seconds.si_value < 0:
-        raise refuse("number", "time cannot be negative", "Type the seconds, e.g. 8.")
+        raise refuse("number/negative")
     if seconds.si_value > LONGEST_S:
-        raise refuse("number", f"{text} is no length of a spray", "Type the seconds, e.g. 8.")
+        raise refuse("number/long", typed=text)
     return seconds.si_value
 
 
@@ -105,5 +107,5 @@ def counted_dml(gun: dict[str, Any] | None, seconds: float) -> int:
         raise ValueError("no gun rate or load is on record")
     if gun["basis"] == "loaded":
         return math.ceil(float(gun["volume_ml"]) * 10 - 1e-9)
-    volume_ml = float(gun["upper_ml_s"]) * (seconds + float(gun["reaction_s"]))
+    volume_ml = float(gun["upper_ml_s"]) * (seconds + float(gun["reaction_ms"]) / 1000.0)
     return math.ceil(volume_ml * 10 - 1e-9)

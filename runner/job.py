@@ -48,13 +48,13 @@ class Opened:
 
 @dataclass(frozen=True, slots=True)
 class LimitsSet:
-    """The worked limits, as one function computed them, with working and input hashes."""
+    """The worked limits, as one function computed them and as every later decision takes them:
+    doses in 0.1 mL, quantised decimals by name (``runner.resolution``), input hashes."""
 
     strict: int
     extended: int
     running: int
     numbers: dict[str, str]
-    working: dict[str, Any]
     inputs: dict[str, str]
 
 
@@ -171,7 +171,7 @@ class TimerSet:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """The procedure is held: by stop, a trip or an interruption."""
+    """The procedure is held: by stop or an interruption; ``why`` is one of ``commands.HOLDS``."""
 
     why: str
 
@@ -302,7 +302,6 @@ class Log:
     set_ms: dict[str, int] = field(default_factory=dict)
     timers: dict[str, int] = field(default_factory=dict)
     numbers: dict[str, str] = field(default_factory=dict)
-    working: dict[str, Any] = field(default_factory=dict)
     records: tuple[Recorded, ...] = ()
     signatures: tuple[Signed, ...] = ()
     marks: tuple[StepMark, ...] = ()
@@ -377,9 +376,9 @@ def evolve(job: Job, event: Event) -> Job:
             return Job(core, replace(log, last=at, waited_ms=waited_ms, aged_ms=aged_ms))
         case Opened(practice, people, files):
             return Job(core, replace(log, practice=practice, people=people, files=files))
-        case LimitsSet(strict, extended, running, numbers, working, _):
+        case LimitsSet(strict, extended, running, numbers, _):
             limits = DoseLimits(strict, extended, running)
-            return Job(replace(core, limits=limits), replace(log, numbers=numbers, working=working))
+            return Job(replace(core, limits=limits), replace(log, numbers=numbers))
         case Begun(_):
             return Job(replace(core, begun=True), replace(log, begun_ms=log.aged_ms))
         case Done(step, answer, by):

@@ -50,6 +50,7 @@ def record_of(
             "fluid": bundle.fluid.label,
             "workshop": bundle.workshop.label,
         },
+        working=bundle.plan.working,
     )
     if before_audit is not None:
         before_audit(record)

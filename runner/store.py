@@ -75,7 +75,7 @@ def resume(
     folder: JobFolder,
     clock: Clock,
     person: str,
-    why: str = "the program was started again",
+    why: str = "restarted",
     confirmed: Callable[[int], None] | None = None,
 ) -> tuple[Session, Bundle, tuple[Finding, ...]]:
     """Open a job where its record stands. Every perishable fact is unknown afterwards.

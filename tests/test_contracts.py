@@ -21,8 +21,10 @@ CORE_MAY = {
     *(f"runner.{name}" for name in CORE),
     *("runner.findings", "runner.strict_yaml", "runner.quantities", "runner.model_findings"),
     *("runner.readings.entry", "runner.readings.model"),
+    *("runner.refusals", "runner.resolution"),
 }
-"""What the core may import of runner/: itself, strict YAML, and what people type to SI."""
+"""What the core may import of runner/: itself, strict YAML, what people type to SI, the words of
+its refusals, and the resolution of what it records."""
 HEAVY = ("scipy", "numpy", "matplotlib", "jinja2", "typst", "questionary", "pint")
 
 

@@ -221,7 +221,7 @@ def trend_points(job: Job) -> list[Point]:
     """The pressures noted in this hold: (s since it began, Pa)."""
     since = job.log.timers.get("hold_from", 0)
     return [
-        ((int(p["at_ms"]) - since) / 1000, float(p["si"]))
+        ((int(p["at_ms"]) - since) / 1000, float(p["pa"]))
         for p in job.log.every("trend")
         if int(p["at_ms"]) >= since
     ]

@@ -91,6 +91,7 @@ class JobBook:
         )
         vehicle, fluid, workshop, gun = files()
         worked = work_limits(vehicle, fluid, workshop, gun)
+        self.working = to_json(worked)
         doses = worked.kernel_dml()
         self.line(
             Begin("limits"),
@@ -98,8 +99,7 @@ class JobBook:
                 doses.strict_dml,
                 doses.extended_dml,
                 doses.running_dml,
-                {"rev_ceiling_rpm": "2500.0", "reaction_s": "0.5"},
-                to_json(worked),
+                {"rev_ceiling_rpm": "2500", "reaction_ms": "500"},
                 {"vehicle": "ab" * 32, "gun": "ef" * 32},
             ),
         )
@@ -110,7 +110,7 @@ class JobBook:
         *events: Event,
         seconds: float = 20,
         who: str = "",
-        refused: tuple[dict[str, str], ...] = (),
+        refused: tuple[dict[str, Any], ...] = (),
     ) -> None:
         """One journal line of one command and what it led to."""
         self.ms += int(seconds * 1000)
@@ -223,5 +223,6 @@ class JobBook:
                 "gun": "example pressure gun, one litre bottle",
                 "workshop": "example workshop",
             },
+            working=self.working,
         )
         return replace(given, **changes)
