@@ -7,13 +7,12 @@ its act; a procedure cannot name, add or drop one.
 """
 
 import re
-from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from runner.findings import BadFile, Finding
-from runner.strict_yaml import Document, load_model
+from runner.strict_yaml import Document, Source, load_model
 from safety.bay import FACTS, Act, Trip
 from safety.cautions import CAUTIONS
 from safety.interlocks.volumes import FLUID_COUNT
@@ -258,13 +257,13 @@ class Procedure(_Strict):
         raise KeyError(f"{self.id} has no step {step_id!r}")
 
 
-def load_procedure(path: Path) -> tuple[Procedure, Document]:
+def load_procedure(source: Source) -> tuple[Procedure, Document]:
     """Load and check one procedure file.
 
     Raises:
         BadFile: with every finding of the stage that failed, shape first, then meaning.
     """
-    procedure, document = load_model(path, Procedure)
+    procedure, document = load_model(source, Procedure)
     findings = _meaning(procedure, document)
     if findings:
         raise BadFile(findings)
