@@ -263,7 +263,7 @@ def test_trips_and_holds_are_printed_and_their_absence_is_said() -> None:
 def test_every_limit_is_printed_with_each_line_of_its_working_and_its_source() -> None:
     record = record_of("good")
     text = to_text(sheet_content(record), 4000, "technical")
-    worked = [v for v in record.job.log.working.values() if isinstance(v, dict) and "lines" in v]
+    worked = [v for v in record.working.values() if isinstance(v, dict) and "lines" in v]
     assert len(worked) >= 9
     for limit in worked:
         assert limit["name"] in text
