@@ -14,6 +14,7 @@ from runner.commands import SetLimits
 from runner.engine import Plan
 from runner.files import Person, load_fluid, load_gun, load_people, load_vehicle, load_workshop
 from runner.findings import BadFile, Finding
+from runner.fingerprint import Parts, parts_of
 from runner.judging import make_judges
 from runner.procedure import HERE, Procedure, load_procedure
 from runner.resolution import at_least, at_most
@@ -85,6 +86,10 @@ class Bundle:
     def hashes(self) -> dict[str, str]:
         """SHA-256 of each text by name."""
         return dict(self._hashes)
+
+    def parts(self) -> Parts:
+        """The fingerprint of what decides a job with these texts, by the program of today."""
+        return parts_of(self.hashes(), self.main.id)
 
     def roster(self) -> tuple[dict[str, Any], ...]:
         """The people as plain objects for the record."""

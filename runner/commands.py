@@ -17,6 +17,8 @@ HOLDS = {
     "terminal_gone": "the terminal is gone",
     "interrupted": "interrupted",
     "restarted": "the program was started again",
+    "other_rules": "recorded under other rules than today's",
+    "cannot-decide": "something could not be decided",
 }
 """Why a job is held, by id, with the words that people read. A stop or an interruption for any
 other reason is held under its plain id, ``stop`` or ``interrupted``."""

@@ -81,9 +81,9 @@ class Judges:
     Each takes the job and the step's phase or name and returns plain JSON with a ``state``.
     """
 
-    triage: Callable[[Job], dict[str, Any]]
-    verdict: Callable[[Job], dict[str, Any]]
-    trend: Callable[[Job], dict[str, Any]]
+    triage: Callable[..., dict[str, Any]]
+    verdict: Callable[..., dict[str, Any]]
+    trend: Callable[..., dict[str, Any]]
 
 
 @dataclass(frozen=True, slots=True)

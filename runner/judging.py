@@ -27,9 +27,9 @@ _NUMBERS = {"distance": ("distance_km", "km"), "age": ("age_years", "years")}
 def make_judges(vehicle: Vehicle, workshop: Workshop) -> Judges:
     """The judges for one vehicle in one workshop."""
     return Judges(
-        triage=lambda job: triage_of(job, vehicle, workshop),
-        verdict=lambda job: verdict_of(job, vehicle, workshop),
-        trend=lambda job: trend_of(job, vehicle),
+        triage=lambda job, recorded=None: triage_of(job, vehicle, workshop),
+        verdict=lambda job, recorded=None: verdict_of(job, vehicle, workshop),
+        trend=lambda job, recorded=None: trend_of(job, vehicle),
     )
 
 

@@ -16,6 +16,12 @@ _ROWS: Final = {row.id: row for row in INTERLOCKS}
 Words = tuple[str, str]
 
 WORDS: Final[dict[str, Words]] = {
+    "cannot-decide": (
+        "This could not be decided: a fault in the program or in a file of the job. It is in the "
+        "record, permits nothing, and the job is held.",
+        "Make safe what you see. 'go' tries once more, 'abandon' makes safe and ends the job; "
+        "tell who looks after the program.",
+    ),
     "no-further-step": (
         "No further step applies, and this one does not end the job.",
         "This is a fault of the procedure: stop, make safe, abandon; tell its author.",
@@ -197,7 +203,8 @@ def _of(code: str, about: Mapping[str, str]) -> Refusal:
         row = _ROWS.get(about.get("row", ""))
         given = {**about, "row_remedy": row.remedy if row is not None else ""}
         reason, remedy = reason.format_map(given), remedy.format_map(given)
-    return Refusal(code, reason, remedy, SOURCE, facts)
+    source = "a fault of the program" if code == "cannot-decide" else SOURCE
+    return Refusal(code, reason, remedy, source, facts)
 
 
 def _number(about: Mapping[str, str]) -> Words:

@@ -44,6 +44,7 @@ def record_of(
         audit="",
         program=header.program,
         rules_sha256=header.rules_sha256,
+        judge_sha256=header.judge_sha256,
         labels={
             "vehicle": bundle.vehicle.label,
             "gun": bundle.gun.label,

@@ -93,7 +93,13 @@ def export_job(folder: JobFolder, with_personal: bool = False) -> dict[str, Any]
                 "sha256": header.procedure_sha256,
             },
             "recorded_by": header and header.program,
-            "rules_sha256": header and header.rules_sha256,
+            "parts": header
+            and {
+                "rules": header.rules_sha256,
+                "judge": header.judge_sha256,
+                "procedure": header.procedure_sha256,
+                "files": header.files_sha256,
+            },
             "files": opened.get("files", {}),
         },
         "people": list(opened.get("people", [])),

@@ -56,6 +56,7 @@ class JobRecord:
     ended: str
     program: str
     rules_sha256: str
+    judge_sha256: str
     audit: str
     labels: Mapping[str, str] = field(default_factory=dict)
     seal: str = ""

@@ -173,6 +173,7 @@ def versions(subject: Subject) -> tuple[Block, ...]:
     rows: list[tuple[str, Cell]] = [
         ("Program", Cell(plain_text(record.program, 120) or NOT_RECORDED)),
         ("Rules, SHA-256", Cell(groups(record.rules_sha256))),
+        ("Judge, SHA-256", Cell(groups(record.judge_sha256))),
     ]
     for name in ids:
         procedure = record.procedures.get(name)

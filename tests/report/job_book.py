@@ -216,6 +216,7 @@ class JobBook:
             ended=ended,
             program="steplatch 0.1.0",
             rules_sha256="0a1b2c3d" * 8,
+            judge_sha256="4e5f6a7b" * 8,
             audit="chain intact, 0 of the recorded decisions differ",
             labels={
                 "vehicle": "example van, 2.0 L four-cylinder",
