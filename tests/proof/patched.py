@@ -13,7 +13,7 @@ from typing import Any
 from runner.engine import Plan
 from runner.procedure import AskStep, Condition, Procedure, Stage
 from runner.proof.prove import ProofResult, prove
-from runner.proof.tries import SHOTS, Scenario
+from runner.proof.tries import SECONDS, SHOTS, Scenario
 from runner.proof.words import Loaded
 
 PROCEDURES = Path(__file__).resolve().parents[2] / "procedures"
@@ -30,7 +30,7 @@ PLAIN = {
     "fumes": ("extraction",),
     "agreed": ("measure", "clean"),
     "trend": ("level",),
-    "seconds": ("1",),
+    "seconds": (SECONDS["1"],),
     "tier": ("none",),
     "road_test": ("not_driven",),
 }

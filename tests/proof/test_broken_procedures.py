@@ -26,13 +26,14 @@ from patched import (
 
 from runner.bundle import PROCEDURES
 from runner.proof.prove import ProofResult
+from runner.proof.tries import SECONDS
 from runner.proof.words import Loaded, check_lines
 
 DOSES: dict[str, dict[str, tuple[str, ...]]] = {
     "none": {},
     "strict": {"tier": ("strict",)},
-    "extended": {"tier": ("extended",), "seconds": ("1", "3")},
-    "much": {"seconds": ("3",)},
+    "extended": {"tier": ("extended",), "seconds": (SECONDS["1"], SECONDS["2"])},
+    "much": {"seconds": (SECONDS["2"],)},
     "stopped": {"refit": ("stopped",)},
 }
 
