@@ -8,6 +8,7 @@ import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from statistics import fmean
 from typing import Any
 
 from runner.commands import SetLimits
@@ -17,7 +18,7 @@ from runner.findings import BadFile, Finding
 from runner.fingerprint import Parts, parts_of
 from runner.judging import make_judges
 from runner.procedure import HERE, Procedure, load_procedure
-from runner.resolution import at_least, at_most
+from runner.resolution import at_least, at_most, quantised
 from runner.strict_yaml import Source, read_text
 from safety.bay import Trip
 from safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
@@ -129,9 +130,13 @@ class Bundle:
         ):
             time = drying(_SAMPLE_M3, self.vehicle, self.fluid, self.workshop, speed_rpm)
             least[f"drying_{name}_s_per_ml"] = time.value / (_SAMPLE_M3 * 1e6)
+        usual = {}
+        if self.gun.rates_m3_s:
+            usual["gun_rate_ml_s"] = fmean(self.gun.rates_m3_s) * 1e6
         return {
             **{name: at_most(name, value) for name, value in highest.items()},
             **{name: at_least(name, value) for name, value in least.items()},
+            **{name: quantised(name, value) for name, value in usual.items()},
             "cylinders": str(self.vehicle.cylinders),
         }
 

@@ -94,6 +94,10 @@ WORDS: Final[dict[str, Words]] = {
     "number/jug": ("{typed} is no jug", "Type for instance 'drained 20 mL'."),
     "number/negative": ("time cannot be negative", "Type the seconds, e.g. 8."),
     "number/long": ("{typed} is no length of a spray", "Type the seconds, e.g. 8."),
+    "same-shots": (
+        "These are the shots of the first set.",
+        "Measure three more, or four, and type those.",
+    ),
     "not-due": ("The wait is not over: {left_s} s are left.", "Wait; it cannot be hurried."),
     "not-dry": (
         "Drying is not over: {left_s} s are left.",

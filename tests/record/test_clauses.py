@@ -24,7 +24,7 @@ from runner.people.pins import Accepted, Locked, NoPin, PinBook, PinRefused, Wro
 from runner.record import JobFolder, read, verify
 from runner.record.head import Head, encode_head
 from runner.record.keys import SigningKey
-from runner.record.line import decode_fields, hash_of
+from runner.record.line import SCHEMA, decode_fields, hash_of
 from runner.record.seal import check_seal, make_seal
 from runner.refusals import recorded
 from runner.report import sheet_content, to_text
@@ -291,7 +291,7 @@ def test_annex_11_16_a_paper_copy_is_at_hand_when_it_breaks_down(
 def test_annex_11_17_the_archive_stays_readable(folder: JobFolder) -> None:
     """Plain UTF-8 lines of JSON, checked by sha256sum and openssl, see README.md beside this."""
     for raw in folder.journal.read_bytes().splitlines(keepends=True):
-        assert decode_fields(raw)["schema"] == 1
+        assert decode_fields(raw)["schema"] == SCHEMA
 
 
 # -- ALCOA and ICH E6(R3) ----------------------------------------------------------------------
