@@ -90,7 +90,7 @@ def parser() -> argparse.ArgumentParser:
         "steplatch audit 2026-03-01-abcdefgh",
     )
     audit.add_argument(
-        "job", nargs="*", help="a job's id, a part of it, or a folder's path; several at once"
+        "job", nargs="*", help="a job's id, a part of it, or its folder; several at once"
     )
     audit.add_argument("--all", action="store_true", help="every job of the data folder")
     audit.add_argument("--json", action="store_true", help="one JSON object")

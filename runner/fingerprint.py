@@ -4,7 +4,8 @@ What decides is found, not listed: every file that ``decide`` or the working of 
 by imports (``DECIDES``), and every file that the judge reaches (``JUDGES``) and they do not. Of a
 file only that counts which can change a decision: its syntax without comments, docstrings and
 sentences; of a table its rows without sentences. A sentence is a text in which a space stands
-between two words; one that is compared, looked up or used as a key still counts. So a reworded
+between two words. In code one that is compared, looked up, taken apart, or used as a key or
+pattern still counts, and one in small letters alone, since it may be a list of facts. So a reworded
 refusal, a new docstring or a translation moves no part, and a changed number moves one.
 
 ``runner/record/README.md`` says what is in each part. The same on every Python from 3.11 on.
@@ -30,6 +31,7 @@ SAYS: Final = frozenset({
 about a typed set, cautions."""
 TABLES: Final = "*.yaml"
 
+_IDS = re.compile(r"[a-z_]+(?: [a-z_]+)*")
 _SENTENCE = re.compile(r"\w[,;:.)'\"]* +['\"(]*\w")
 
 
@@ -156,8 +158,22 @@ def _imported(root: Path, path: Path) -> Iterator[Path]:
             yield from filter(Path.is_file, (module.with_suffix(".py"), module / "__init__.py"))
 
 
-def _is_sentence(value: object) -> bool:
+def is_sentence(value: object) -> bool:
+    """Whether a text of code is words for people: two or more, not all in small letters."""
+    return says(value) and _IDS.fullmatch(str(value)) is None
+
+
+def says(value: object) -> bool:
+    """Whether a text of a table is words for people: a space stands between two of them."""
     return isinstance(value, str) and _SENTENCE.search(value) is not None
+
+
+def uses_text(node: ast.AST) -> bool:
+    """Whether a text just inside ``node`` is used for what it holds: compared, looked up, taken
+    apart ("a b".split()), or a pattern."""
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+        return getattr(node.func.value, "id", "") == "re"
+    return isinstance(node, ast.Compare | ast.Subscript | ast.MatchValue | ast.Attribute)
 
 
 def _says(values: list[ast.expr]) -> bool:
@@ -173,7 +189,7 @@ def _code(node: ast.AST, counts: bool, out: list[str]) -> None:
         case ast.Expr(value=ast.Constant(value=str())):
             return  # a docstring
         case ast.Constant(value=value):
-            said = not counts and _is_sentence(value)
+            said = not counts and is_sentence(value)
             out.append("''" if said else f"{type(value).__name__}:{value!r}")
             return
         case ast.JoinedStr(values=values) if not counts and _says(values):
@@ -182,7 +198,7 @@ def _code(node: ast.AST, counts: bool, out: list[str]) -> None:
         case ast.Import() | ast.ImportFrom():
             return  # what is imported is reached, and its own text counts
     out.append(f"({type(node).__name__}")
-    keeps = isinstance(node, ast.Compare | ast.Subscript | ast.MatchValue)
+    keeps = uses_text(node)
     for name, value in ast.iter_fields(node):
         if value is None or value == [] or name in _NO_MEANING:
             continue
@@ -215,4 +231,4 @@ def _row(value: Any, out: list[str]) -> None:
                 out.append(",")
             out.append("]")
         case _:
-            out.append("''" if _is_sentence(value) else f"{type(value).__name__}:{value!r}")
+            out.append("''" if says(value) else f"{type(value).__name__}:{value!r}")

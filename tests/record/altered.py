@@ -3,7 +3,7 @@
 import ast
 import re
 
-from runner.fingerprint import _is_sentence
+from runner.fingerprint import is_sentence, says, uses_text
 
 _WORD = re.compile(r"(?<![\w{\\%])([A-Za-z]{2,})(?= +\w| *$|[.,;:]? )")
 
@@ -19,9 +19,7 @@ def reworded_code(source: str) -> str:
     tree = ast.parse(source)
     kept: set[ast.AST] = set()
     for node in ast.walk(tree):
-        if isinstance(node, ast.Compare | ast.Subscript | ast.MatchValue | ast.JoinedStr):
-            kept |= set(ast.walk(node))
-        if isinstance(node, ast.Call) and getattr(node.func, "attr", "") in ("compile", "sub"):
+        if isinstance(node, ast.JoinedStr) or uses_text(node):
             kept |= set(ast.walk(node))
         if isinstance(node, ast.Dict):
             kept |= {inner for key in node.keys if key is not None for inner in ast.walk(key)}
@@ -29,7 +27,7 @@ def reworded_code(source: str) -> str:
     found = [
         node
         for node in ast.walk(tree)
-        if isinstance(node, ast.Constant) and node not in kept and _is_sentence(node.value)
+        if isinstance(node, ast.Constant) and node not in kept and is_sentence(node.value)
     ]
     for node in sorted(found, key=lambda n: (n.lineno, n.col_offset), reverse=True):
         assert node.end_lineno is not None and node.end_col_offset is not None
@@ -43,6 +41,4 @@ def reworded_code(source: str) -> str:
 def reworded_yaml(text: str) -> str:
     """A YAML table whose sentences in double quotes, and comments, read otherwise."""
     text = re.sub(r"(?m)^# (.*)$", lambda m: f"# {altered(m[1])}", text)
-    return re.sub(
-        r'"([^"\n]*)"', lambda m: f'"{altered(m[1])}"' if _is_sentence(m[1]) else m[0], text
-    )
+    return re.sub(r'"([^"\n]*)"', lambda m: f'"{altered(m[1])}"' if says(m[1]) else m[0], text)

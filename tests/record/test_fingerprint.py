@@ -118,3 +118,11 @@ def test_the_part_of_the_files_covers_every_kept_text_but_the_main_procedure() -
     assert whole == files_sha256({**hashes, "procedure:main": "z"}, "procedure:main")
     for name in ("procedure:abandon", "gun"):
         assert whole != files_sha256({**hashes, name: "z"}, "procedure:main")
+
+
+def test_a_fact_dropped_from_a_list_in_one_text_moves_what_decides(tmp_path: Path) -> None:
+    path, copy = ROOT / "safety/effects.py", tmp_path / "effects.py"
+    source = path.read_text(encoding="utf-8")
+    assert 'but="line tag release_check road"' in source
+    copy.write_text(source.replace("line tag release_check road", "line tag road", 1))
+    assert deciding(copy) != deciding(path)
