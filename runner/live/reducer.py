@@ -218,8 +218,12 @@ def _voltage(witness: Witness, sample: Sample) -> tuple[Witness, list[Happening]
     low = witness.battery_from_ms if still else None
     low = at if low is None and still else low
     witness = replace(witness, charging_from_ms=charging, battery_from_ms=low)
-    charges = charging is not None and at - charging >= rules.CHARGING_MS
-    witness, told = new_fact(witness, "charging", "yes" if charges else "no")
+    if charging is None:
+        witness, told = new_fact(witness, "charging", "no")
+    elif at - charging >= rules.CHARGING_MS:
+        witness, told = new_fact(witness, "charging", "yes")
+    else:
+        told = []
     if low is None:
         return over(witness, "battery_low"), told
     if at - low >= rules.BATTERY_LOW_MS:

@@ -123,9 +123,10 @@ def contradiction(witness: Witness, fact: str, said: str) -> str | None:
     if fact == "engine" and said in RUNNING_SAID:
         if engine == "stopped":
             return "measured_stopped"
-        if said == "idling" and band in ("raised", "other"):
+        turns = engine == "turning"
+        if said == "idling" and (turns or band in ("raised", "other")):
             return "measured_not_idle"
-        if said == "raised" and band in ("idle", "other"):
+        if said == "raised" and (turns or band in ("idle", "other")):
             return "measured_not_raised"
     if fact == "burning" and said == "no" and witness.burning == "yes":
         return "measured_burning"

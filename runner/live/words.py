@@ -10,7 +10,7 @@ from runner.strict_yaml import load_text
 @lru_cache(maxsize=1)
 def _words() -> dict[str, dict[str, str]]:
     name = "words.yaml"
-    text = files("runner.live").joinpath(name).read_text(encoding="utf-8")
+    text = files(__name__.rpartition(".")[0]).joinpath(name).read_text(encoding="utf-8")
     return cast("dict[str, dict[str, str]]", load_text(text, name).data)
 
 

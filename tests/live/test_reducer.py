@@ -272,7 +272,8 @@ def test_battery_and_alternator() -> None:
     ]
     good = [Sample(n * 500, "module_v", 14_100 + n) for n in range(11)]
     assert end([AWAKE, IDLING, *good]).charging == "yes"
-    assert end([AWAKE, IDLING, *good[:10]]).charging == "no"
+    assert end([AWAKE, IDLING, *good[:10]]).charging == "unknown"
+    assert end([AWAKE, IDLING, *good, Sample(6000, "module_v", 12_400)]).charging == "no"
 
 
 def _merge(*lists: list[Sample]) -> list[Sample]:
