@@ -26,7 +26,7 @@ from runner.proof.faults import Places, never_reached
 from runner.proof.memo import Decider
 from runner.proof.mishaps import HOSE_ON_UNASKED, somebody_left
 from runner.proof.prove import ProofResult, prove
-from runner.proof.tries import LOAD, SHOTS, Scenario
+from runner.proof.tries import LOAD, SECONDS, SHOTS, Scenario
 from runner.proof.words import Loaded
 from safety.bay import Trip
 from safety.happenings import TRIPS, Happening
@@ -45,12 +45,12 @@ USUAL: dict[str, tuple[str, ...]] = {
     "gun": (SHOTS,),
     "controls": ("other",),
     "fumes": ("extraction",),
-    "seconds": ("1",),
+    "seconds": (SECONDS["1"],),
     "trend": ("level",),
     "road_test": ("not_driven",),
 }
 RUNS: dict[str, dict[str, tuple[str, ...]]] = {
-    "pair, extended dose": {"tier": ("extended",), "seconds": ("1", "3")},
+    "pair, extended dose": {"tier": ("extended",), "seconds": (SECONDS["1"], SECONDS["2"])},
     "pair, strict dose": {"tier": ("strict",)},
     "alone": {"crew": ("alone_adult",), "controls": ("self",), "refit": ("stopped",)},
     "hose hidden": {"reach": ("not_clear",), "refit": ("stopped",)},
