@@ -197,10 +197,11 @@ def serve(args: argparse.Namespace) -> None:
         if "gone_and_back" in car.faults:
             plugged = not GONE_MS[0] < at_ms < GONE_MS[1]
         if client and not plugged:
-            client = _unplugged(client, adapter)
+            _unplug(client, adapter)
+            client = None
         if listener in ready and plugged:
             if client:
-                client = _unplugged(client, adapter)
+                _unplug(client, adapter)
             client, _ = listener.accept()
             client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             client.setblocking(False)
@@ -208,7 +209,7 @@ def serve(args: argparse.Namespace) -> None:
             client = _exchange(client, adapter, client in ready, at_ms)
 
 
-def _unplugged(client: socket.socket, adapter: Adapter) -> None:
+def _unplug(client: socket.socket, adapter: Adapter) -> None:
     with suppress(OSError):
         client.close()
     adapter.open = False
@@ -229,7 +230,8 @@ def _exchange(
     except BlockingIOError:
         return client
     except OSError:
-        return _unplugged(client, adapter)
+        _unplug(client, adapter)
+        return None
     return client
 
 
