@@ -6,7 +6,7 @@ Each is plain data. Who gave it and when (``by``, ``at``) travel beside it, see 
 from dataclasses import dataclass, field
 from typing import Any
 
-KEPT_APART = "kept apart, sha256 "
+KEPT_APART = "kept_apart:sha256:"
 """How an answer says that a personal value lies beside the journal, before its salted hash."""
 
 HOLDS = {
