@@ -4,6 +4,7 @@
 """
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from runner import reading_steps, sign_off
@@ -468,9 +469,17 @@ def _hold(draft: Draft, step: HoldStep, value: str) -> None:
         )
     trend = draft.plan.judges.trend(draft.job)
     if trend["state"] == "falling":
-        raise refuse("still-falling", trend["text"], "Keep holding; note the pressure each minute.")
+        raise refuse(
+            "still-falling", _still_falling(trend), "Keep holding; note the pressure each minute."
+        )
     draft.add(Recorded("plateau", trend, step.id))
     draft.done(step.id, value)
+
+
+def _still_falling(trend: Mapping[str, Any]) -> str:
+    if trend.get("to_go_min") is None:
+        return "still falling"
+    return f"still falling, level in about {max(1, round(float(trend['to_go_min'])))} min"
 
 
 def _observed(draft: Draft, step: ReportStep, value: str) -> None:
