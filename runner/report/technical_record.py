@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 from runner.assess import told
+from runner.gun_entry import DOUBTED
 from runner.job import (
     Begun,
     LimitsSet,
@@ -28,7 +29,7 @@ def fluid(subject: Subject) -> tuple[Block, ...]:
         blocks: tuple[Block, ...] = (Text("No fluid was sprayed."),)
     else:
         blocks = (dose_table(subject),)
-    if subject.timeline.records("gun"):
+    if subject.timeline.records("gun") or subject.timeline.records(DOUBTED):
         blocks = (gun_table(subject), *blocks)
     wet = subject.record.job.bay.wet
     return (
