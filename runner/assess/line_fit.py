@@ -131,19 +131,22 @@ def fit_lines(
     cov_x, cov_y = _matrix(u_x, len(xs)), _matrix(u_y, len(xs))
     try:
         params = _start(xs, ys, which, cov_y)
-        for _ in range(_ROUNDS):
-            step = _step(xs, ys, which, cov_x, cov_y, params)
-            params = [p + d for p, d in zip(params, step.delta, strict=True)]
-            if not all(map(math.isfinite, params)):
-                raise CannotFit("runs_away")
-            if step.longest() <= _CLOSE:
-                break
-        else:
-            if step.longest() > _SETTLED:
-                raise CannotFit("unsettled")
         step = _step(xs, ys, which, cov_x, cov_y, params)
     except Singular:
         raise CannotFit("no_uncertainty") from None
+    try:
+        for _ in range(_ROUNDS):
+            params = [p + d for p, d in zip(params, step.delta, strict=True)]
+            moved = step.longest()
+            step = _step(xs, ys, which, cov_x, cov_y, params)
+            if moved <= _CLOSE:
+                break
+    except (Singular, OverflowError):
+        moved = math.inf
+    # How a fit that runs away ends (too large, singular, to and fro) hangs on the last digits:
+    # one name for all of it.
+    if not moved <= _SETTLED:
+        raise CannotFit("unsettled")
 
     freedom = len(xs) - 2 * lines
     chi = dot(step.whitened, step.whitened) if freedom else 0.0

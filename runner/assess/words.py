@@ -81,7 +81,6 @@ NO_FIT: Final[dict[str, str]] = {
     "wrong sensor or wrong line read",
     "no_points": "no points",
     "one_flow": "a line needs points at two different flows at least",
-    "runs_away": "the fit runs away: the points do not fit any line",
     "unsettled": "the fit does not settle: the uncertainties swamp the points",
     "no_uncertainty": "a point has no uncertainty at all, or two points are one",
     "no_freedom": "no degree of freedom is left to take a scatter from",
