@@ -2,7 +2,6 @@
 
 from pathlib import Path
 
-from runner.assess import told
 from runner.console.page import parts_of
 from runner.console.talk import Prompt
 from safety.interlocks import INTERLOCKS
@@ -28,7 +27,7 @@ def test_the_step_that_the_readme_shows_is_what_the_screen_shows(
 
 def test_the_verdict_and_the_refusal_that_the_readme_shows_are_said(good: Played) -> None:
     verdict = shown("The end of a job")
-    assert verdict == told.lines("verdict", good.verdict)[: len(verdict)]
+    assert verdict == good.verdict["lines"][: len(verdict)]
     refusal = " ".join(" ".join(shown("An act that is not safe now")).split())
     row = next(row for row in INTERLOCKS if row.id == "start-ledger")
     for text in (row.reason, row.remedy, row.source, f"[{row.id}]"):
