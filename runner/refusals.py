@@ -107,8 +107,9 @@ WORDS: Final[dict[str, Words]] = {
         "Drying was cut short: the engine changed its speed or stopped.",
         "Begin the drying run again.",
     ),
-    "still-falling": (
-        "The pressure is still falling: it has not levelled.",
+    "still-falling": ("still falling", "Keep holding; note the pressure each minute."),
+    "still-falling/about": (
+        "still falling, level in about {to_go_min} min",
         "Keep holding; note the pressure each minute.",
     ),
     "reading-condition": (

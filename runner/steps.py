@@ -4,6 +4,7 @@
 """
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from runner import reading_steps, sign_off
@@ -466,9 +467,15 @@ def _hold(draft: Draft, step: HoldStep, value: str) -> None:
         raise refuse("not-dry", left_s=_left_s(log.timers.get("run_on", 0) - log.waited_ms))
     trend = draft.plan.judges.trend(draft.job)
     if trend["state"] == "falling":
-        raise refuse("still-falling")
+        raise _still_falling(trend)
     draft.add(Recorded("plateau", trend, step.id))
     draft.done(step.id, value)
+
+
+def _still_falling(trend: Mapping[str, Any]) -> No:
+    if trend.get("to_go_min") is None:
+        return refuse("still-falling")
+    return refuse("still-falling/about", to_go_min=str(max(1, round(float(trend["to_go_min"])))))
 
 
 def _observed(draft: Draft, step: ReportStep, value: str) -> None:

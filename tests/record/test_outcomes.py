@@ -53,9 +53,6 @@ TYPED: Final = {
 """Members of a record that are typed, or come from a file or the clock; every other text is an id
 or a decimal of the resolution that its name states."""
 
-JUDGED: Final = frozenset({"triage", "verdict", "plateau"})
-"""Held by the tests of the judge, whose results they are."""
-
 
 def _texts(kind: type) -> Iterator[str]:
     hints = typing.get_type_hints(kind)
@@ -101,8 +98,6 @@ def wrong_in(outcome: dict[str, Any]) -> list[str]:
     wrong = []
     for event in outcome["events"]:
         kind = event["kind"]
-        if event.get("name") in JUDGED:
-            continue
         for key, value in event.items():
             where = f"{kind}.{key}"
             how = FIELDS.get(where, "id")
