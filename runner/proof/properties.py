@@ -19,7 +19,7 @@ from safety.kernel import Granted, Happened, ResetDone
 H = Happening
 
 _JUDGED = (Granted, Happened, Ended, Signed, ResetDone)
-_RUNS = frozenset({Act.START, Act.RAISE, Act.SPRAY_RUNNING})
+_RUNS = frozenset({Act.START, Act.RAISE, Act.SPRAY_RUNNING, Act.RUN_ON})
 _BEFORE = frozenset({H.BEFORE_GOOD, H.BEFORE_PARTIAL})
 _AFTER = frozenset({H.AFTER_GOOD, H.AFTER_PARTIAL})
 _WEAKER = {H.BEFORE_PARTIAL: "before", H.AFTER_PARTIAL: "after"}
