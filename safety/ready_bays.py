@@ -96,7 +96,8 @@ DRIED = replace(
 )  # fmt: skip
 TRIPPED = replace(
     COUPLED, fluid_in=FluidIn.YES, recovery=Recovery.CHECKED,
-    trips=frozenset({Trip.STALLED, Trip.UNATTENDED}), wet=1, soak=Soak.DUE, hand_turn=HandTurn.VALID, inspection=Inspection.DRY,
+    trips=frozenset({Trip.STALLED, Trip.UNATTENDED}), wet=1, soak=Soak.DUE,
+    hand_turn=HandTurn.VALID, inspection=Inspection.DRY,
 )  # fmt: skip
 
 READY: dict[Act, tuple[Bay, Ask]] = {

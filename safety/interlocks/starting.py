@@ -3,20 +3,17 @@
 from safety.bay import (
     Act,
     Check,
-    Controls,
     Crew,
     Engine,
     FluidIn,
-    Fumes,
     Gun,
     Hands,
     Hose,
     Inspection,
-    Secured,
     Soak,
 )
-from safety.interlocks.language import Interlock, Rule, both, either, is_, row
 from safety.interlocks.attended import CONTROLLED, FUMES_GONE, SECURE
+from safety.interlocks.language import Interlock, both, either, is_, row
 from safety.interlocks.sources import AMC, HSE_FUMES, HSE_SECURE, ISOLATE, LOCK, MACHINERY, TRADE
 from safety.interlocks.volumes import CRANKS, RUNS, TURNED, WET_EXTENDED, WET_NONE, WET_STRICT
 
