@@ -20,7 +20,7 @@ from runner.gun_entry import counted_dml, parse_gun, parse_seconds
 from runner.job import Corrected, Event, Job, MarkedNotApplicable, Recorded, Waived
 from runner.procedure import AskStep
 from runner.readings.model import ReadingSet
-from safety.bay import Evidence, FluidIn, Rate, Triage, state_of
+from safety.bay import Evidence, FluidIn, Rate, RunOn, Triage, state_of
 from safety.happenings import Happening
 from safety.interlocks import INTERLOCKS
 from safety.kernel import Happened, Lapsed
@@ -129,7 +129,10 @@ def _corrected(
             return got.to_json(), _weaker(draft, was.phase, was.condition)
         case "exhaust":
             now, _ = reading_steps.exhaust(draft, value)
-            return {**now, "at_ms": record.value["at_ms"]}, [Lapsed("port")] if last else []
+            follows: list[Event] = [Lapsed("port")] if last else []
+            if float(now["si"]) < float(record.value["si"]):
+                follows += _less_dried(draft, int(record.value["at_ms"]))
+            return {**now, "at_ms": record.value["at_ms"]}, follows
         case "trend":
             si = reading_steps.pressure(value).si_value
             return {**record.value, "typed": value, "si": repr(si)}, []
@@ -181,6 +184,15 @@ def _weaker(draft: Draft, phase: str, condition: str) -> list[Event]:
 def _more_went_in() -> list[Event]:
     """More went in than was counted: nobody knows how much any more."""
     return [Happened(Happening.OVERDOSED, None)]
+
+
+def _less_dried(draft: Draft, read_ms: int) -> list[Event]:
+    """A colder exhaust in the drying run dried less: the run counts no more, nor what it dried."""
+    if read_ms < draft.job.log.timers.get("hold_from", 0):
+        return []
+    if draft.job.bay.run_on is RunOn.RUNNING:
+        return [Lapsed("run_on")]
+    return _more_went_in() if draft.job.bay.run_on is RunOn.DONE else []
 
 
 def _longer(now: str, was: str) -> bool:

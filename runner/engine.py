@@ -65,6 +65,9 @@ from safety.kernel import (
 )
 
 ABANDON = "abandon"
+NOT_DUE_MS = 2**53 - 1
+"""When a timer is due that nothing has started yet, in ms (the most that JSON keeps exactly)."""
+
 PERMIT_S = 600
 ROAD_PERMIT_S = 4 * 3600
 """A permit lapses after this time, in seconds (workshop default; common practice, no source)."""
@@ -306,9 +309,16 @@ def _tick(draft: Draft, at: Times) -> None:
 
 def _timers(draft: Draft) -> None:
     log, bay = draft.job.log, draft.job.bay
-    if log.waited_ms >= log.timers.get("soak", 1 << 62) and bay.soak is Soak.RUNNING:
+    if log.waited_ms >= log.timers.get("soak", NOT_DUE_MS) and bay.soak is Soak.RUNNING:
         draft.add(Happened(Happening.SOAK_DUE))
-    if log.waited_ms >= log.timers.get("run_on", 1 << 62) and bay.run_on is RunOn.RUNNING:
+    drying_due(draft)
+
+
+def drying_due(draft: Draft) -> None:
+    """Credit the drying run when its time is over and the last exhaust reading still counts."""
+    log, bay = draft.job.log, draft.job.bay
+    over = log.waited_ms >= log.timers.get("run_on", NOT_DUE_MS)
+    if over and bay.run_on is RunOn.RUNNING and bay.knows("port"):
         draft.add(Happened(Happening.RUN_ON_DUE))
 
 

@@ -15,7 +15,7 @@ from runner.commands import Answer, Back, Begin, Command, GoOn, Look, Open, Repo
 from runner.engine import Judges, Outcome, Plan, decide
 from runner.job import Job, evolve
 from runner.procedure import ResetStep, SprayStep
-from safety.bay import Crew, FluidIn, Gun, Tier
+from safety.bay import Crew, FluidIn, Gun, RunOn, Tier
 from safety.happenings import OUTCOMES
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -159,8 +159,9 @@ class Walk:
 
     def _hold(self, step: Any) -> None:
         """Stay, and look again at what grows old, as the screen asks for it."""
-        while (left_s := self._left_s("run_on")) > 0:
-            self.wait(min(left_s + 1, 1500))
+        while self.job.bay.run_on is not RunOn.DONE:
+            self.must(Answer(step.id, "210 degC"))
+            self.wait(min(self._left_s("run_on") + 1, 590))
             self.fresh()
             self.must(Answer(step.id, "40"))
         self.must(Answer(step.id, "done"))

@@ -43,7 +43,10 @@ def plain_job(decider: Decider, state: bytes, t: Try) -> Job:
     records = []
     if (gun := value("rate_known")) is not None:
         records.append(Recorded("gun", dict(gun), ""))
-    records += [Recorded("spray", {"seconds": "1"}, ""), Recorded("exhaust", {"at_ms": 0}, "")]
+    records += [
+        Recorded("spray", {"seconds": "1"}, ""),
+        Recorded("exhaust", {"at_ms": 0, "si": "400.0"}, ""),
+    ]
     for phase, condition in READINGS:
         pressure = value(f"{phase} {condition}")
         if pressure is not None:
