@@ -257,7 +257,7 @@ class Moves:
             case HoldStep():
                 if not job.bay.among("run_on", (RunOn.DONE,)):
                     for text in (HOT,) if self.scenario.well else (HOT, COLD):
-                        yield Try(f"the exhaust is {text}", Answer(step.id, text), kind="answer")
+                        yield Try(f"the exhaust is {text}", Answer(step.id, text))
                 for trend in self.scenario.among("trend", TREND):
                     yield Try(f"done; pressure {trend}", Answer(step.id, "done"), kind="answer",
                               trend=trend)  # fmt: skip
