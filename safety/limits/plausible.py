@@ -70,6 +70,11 @@ def check_inputs(vehicle: Vehicle, fluid: Fluid, workshop: Workshop, gun: Gun) -
         raise ImplausibleInputs(findings)
 
 
+def rate_finding(name: str, rate_m3_s: float) -> str | None:
+    """Say what is wrong with a gun's rate (m3/s), from a file or typed alike; None if believed."""
+    return _RATE.finding(name, rate_m3_s)
+
+
 def _found(*each: str | None) -> tuple[str, ...]:
     return tuple(finding for finding in each if finding is not None)
 
@@ -110,20 +115,19 @@ def _vehicle(vehicle: Vehicle) -> tuple[str, ...]:
 
 
 def _claim(vehicle: Vehicle) -> tuple[str, ...]:
-    claim = vehicle.retained
-    if claim is None:
-        return ()
-    where = f"vehicle {vehicle.label}: retained."
+    where = f"vehicle {vehicle.label}: "
+    given = (("retained", vehicle.retained), ("held_below", vehicle.held_below))
     missing = tuple(
-        f"{where}{name} is empty: a claim of retained fluid needs a basis and the name of who "
-        "approved it; fill in both or take the claim out"
+        f"{where}{key}.{name} is empty: a claim of held or retained fluid needs a basis and the "
+        "name of who approved it; fill in both or take the claim out"
+        for key, claim in given
+        if claim is not None
         for name, text in (("basis", claim.basis), ("approver", claim.approver))
         if not text.strip()
     )
-    return (
-        *_found(Range(0.1, 1000.0, "mL", _ML).finding(where + "volume_m3", claim.volume_m3)),
-        *missing,
-    )
+    volume_m3 = None if vehicle.retained is None else vehicle.retained.volume_m3
+    retained = Range(0.1, 1000.0, "mL", _ML).finding(where + "retained.volume_m3", volume_m3)
+    return (*_found(retained), *missing)
 
 
 def _fluid(fluid: Fluid) -> tuple[str, ...]:
@@ -161,7 +165,7 @@ def _gun(gun: Gun) -> tuple[str, ...]:
         Range(10.0, 20000.0, "mL", _ML).finding(where + "bottle_m3", gun.bottle_m3),
         Range(0.0, 5.0, "s").finding(where + "reaction_s", gun.reaction_s),
         *(
-            _RATE.finding(f"{where}rate of shot {index}", rate)
+            rate_finding(f"{where}rate of shot {index}", rate)
             for index, rate in enumerate(gun.rates_m3_s, start=1)
         ),
     )
