@@ -6,6 +6,8 @@ old to be believed (``safety.effects.LASTS_S``). One that dries nothing ends the
 """
 
 import math
+from collections.abc import Mapping
+from typing import Any
 
 from runner import reading_steps
 from runner.engine import NOT_DUE_MS, Draft, No, drying_due, refuse
@@ -96,9 +98,17 @@ def _done(draft: Draft, step: HoldStep) -> None:
         raise _not_dry(draft)
     trend = draft.plan.judges.trend(draft.job)
     if trend["state"] == "falling":
-        raise refuse("still-falling", trend["text"], "Keep holding; note the pressure each minute.")
+        raise refuse(
+            "still-falling", _still_falling(trend), "Keep holding; note the pressure each minute."
+        )
     draft.add(Recorded("plateau", trend, step.id))
     draft.done(step.id, "done")
+
+
+def _still_falling(trend: Mapping[str, Any]) -> str:
+    if trend.get("to_go_min") is None:
+        return "still falling"
+    return f"still falling, level in about {max(1, round(float(trend['to_go_min'])))} min"
 
 
 def _not_dry(draft: Draft) -> No:

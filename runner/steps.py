@@ -249,7 +249,9 @@ def _begin(draft: Draft, step: Any, command: Begin) -> None:
             draft.grant(Ask(step.act, band_under_ceiling=_band_ok(draft)), begun)
         case SprayStep():
             act = Act.SPRAY_OFF if step.engine == "off" else Act.SPRAY_RUNNING
-            draft.grant(Ask(act, dose=_dose(draft, command.seconds)), begun)
+            dose = _dose(draft, command.seconds)
+            burst_s = _burst_s(draft, command.seconds) if act is Act.SPRAY_OFF else 0
+            draft.grant(Ask(act, dose=dose, burst_s=burst_s), begun)
         case GunStep():
             draft.grant(Ask(Act.FILL_GUN), begun)
         case EndStep():
@@ -306,6 +308,15 @@ def _dose(draft: Draft, seconds: str) -> int:
     if gun["basis"] == "loaded":
         return counted_dml(gun, 0.0)
     return counted_dml(gun, parse_seconds(seconds))
+
+
+def _burst_s(draft: Draft, seconds: str) -> int:
+    """How long the burst asked for is to last, in whole seconds rounded up; 0 where the gun is
+    loaded, or where there is no rate to time it by and the act is refused for that."""
+    gun = draft.job.log.latest("gun")
+    if gun is None or draft.job.bay.rate is Rate.UNKNOWN or gun["basis"] == "loaded":
+        return 0
+    return math.ceil(parse_seconds(seconds))
 
 
 def _timer(draft: Draft, name: str, seconds: float) -> TimerSet:

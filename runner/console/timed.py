@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from runner.assess import told
 from runner.commands import Answer, Begin, Report
 from runner.console.asking import clock_text
 from runner.console.full_screen import PageTalk
@@ -221,7 +222,7 @@ class TimedSteps(Signing):
         return self.hand.temperature() if read else self.hand.pressure()
 
     def _hold_line(self, trend: dict[str, Any]) -> str:
-        return f"HOLD   {self._drying_now()}; {trend['text']}"
+        return f"HOLD   {self._drying_now()}; {told.trend(trend)}"
 
     def _drying_now(self) -> str:
         job = self.session.job
