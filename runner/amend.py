@@ -20,6 +20,7 @@ from runner.gun_entry import counted_dml, parse_gun, parse_seconds
 from runner.job import Corrected, Event, Job, MarkedNotApplicable, Recorded, Waived
 from runner.procedure import AskStep
 from runner.readings.model import ReadingSet
+from safety import checks
 from safety.bay import Evidence, FluidIn, Rate, Triage, state_of
 from safety.happenings import Happening
 from safety.interlocks import INTERLOCKS
@@ -108,6 +109,7 @@ def correct(draft: Draft, command: Correct) -> None:
         raise refuse("answer", "An empty answer is no answer.", "Type what is right.")
     now, follows = _corrected(draft, record, number, number == len(records) - 1, value)
     draft.add(Corrected(name, number, record.value, now, reason, draft.by), *follows)
+    draft.add(*(Lapsed(check) for check in checks.corrected(name, draft.job.bay)))
     _judge_again(draft)
 
 

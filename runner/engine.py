@@ -49,6 +49,7 @@ from runner.job import (
 )
 from runner.procedure import Procedure, SprayStep
 from safety.bay import FACTS, SPRAYS, Engine, FluidIn, HandTurn, RunOn, Soak, Trip, states_of
+from safety.checks import moved_on
 from safety.effects import LASTS_S, RETRY_LASTS_S
 from safety.happenings import Happening
 from safety.interlocks import Ask, Refusal
@@ -160,7 +161,8 @@ class Draft:
         self.events: list[Event] = []
 
     def add(self, *events: Event) -> None:
-        """Apply events in order; trips that one causes follow it at once."""
+        """Apply events in order; the trips that one causes, and the checks that lapse because what
+        they were signed upon has moved, follow it at once."""
         for event in events:
             before = self.job.bay
             self.job = evolve(self.job, event)
@@ -168,6 +170,8 @@ class Draft:
             if isinstance(event, BAY_EVENTS) and not isinstance(event, Tripped):
                 for trip in trips(before, event, self.job.bay, self.job.core.limits):
                     self.add(Tripped(trip))
+                for check in moved_on(before, self.job.bay):
+                    self.add(Lapsed(check))
 
     @property
     def procedure(self) -> Procedure:

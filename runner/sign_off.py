@@ -12,13 +12,15 @@ from runner.engine import Draft, No, refuse
 from runner.job import Done, Moved, Signed
 from runner.procedure import HERE, Procedure, ResetStep, SignStep
 from safety.bay import Act, Check, Crew, FluidIn, HandTurn, Trip
+from safety.checks import CHECKS, CheckRule, at_least, counts_as, nothing_to_read_back
 from safety.happenings import Happening
 from safety.interlocks import Ask
 from safety.kernel import Happened, ResetDone, Seen, permit
 
-ROLE_RANK = {"apprentice": 0, "technician": 1, "supervisor": 2}
 CUSTOMER = "customer"
 MAX_COVERED = 9
+WITNESS = "witness"
+"""Whose look a witness's is: nobody's. It was told, and the work may go on."""
 HOWS = ("pin", "name", "practice")
 """How a signature was given: name and PIN, name alone, or in a practice job."""
 
@@ -43,30 +45,56 @@ def sign(draft: Draft, step: Any, command: Sign) -> None:
     if isinstance(step, ResetStep):
         _check_other(draft, person)
         _check_role(step.role, role, person)
+        _check_role(CHECKS["recovery"].role, role, person)
         _reset(draft, step, person, role, how)
         return
-    who = "same" if person in draft.job.log.doers else "other"
-    if step.role == CUSTOMER:
+    if step.slot is not None:
+        who = _checked(draft, step, CHECKS[step.slot], person, role)
+    elif step.role == CUSTOMER:
         if role != CUSTOMER:
             raise refuse(
                 "role", f"This needs the customer; {person} is {role}.", "Have the customer sign."
             )
-    elif step.point == "hold":
+        who = "other"
+    elif step.point == "witness":
+        who = WITNESS
+    else:
         if not _alone(draft) and step.meaning in _CHECKS:
             _check_other(draft, person)
         _check_role(step.role, role, person)
-    if step.slot == "hand_turn":
-        if who == "same" or draft.job.bay.hand_turn is not HandTurn.TURNED:
-            raise refuse(
-                "checker-is-doer",
-                "The turns must stand as done and be confirmed by another person.",
-                "Have the person who watched sign.",
-            )
-        draft.add(Happened(Happening.TURN_SEEN))
-    elif step.slot is not None:
-        draft.add(Seen(step.slot, Check.OTHER if who == "other" else Check.SAME))
+        who = "same" if person in draft.job.log.doers else "other"
     draft.add(_signed(draft, step.id, person, role, step.meaning, who, how))
     draft.done(step.id, person, doer=False)
+
+
+def ready_to_check(draft: Draft, slot: str) -> None:
+    """Raise No while what the check ``slot`` reads back is not there: there is nothing to sign."""
+    refusals = nothing_to_read_back(CHECKS[slot], draft.job.bay, draft.job.core.limits)
+    if refusals:
+        raise No(*refusals)
+
+
+def _checked(draft: Draft, step: SignStep, rule: CheckRule, person: str, role: str) -> str:
+    """Settle the check that ``step`` is: whose look it was. Raises No when it does not count."""
+    ready_to_check(draft, rule.name)
+    counts = counts_as(rule, role, person in draft.job.log.doers, draft.job.bay)
+    if counts == "checker-is-doer":
+        _check_other(draft, person)
+    if counts is Check.OTHER or not isinstance(counts, Check):
+        _check_role(rule.role, role, person)
+        _check_role(step.role, role, person)
+    assert isinstance(counts, Check)
+    if step.slot != "hand_turn":
+        draft.add(Seen(rule.name, counts))
+    elif draft.job.bay.hand_turn is HandTurn.TURNED:
+        draft.add(Happened(Happening.TURN_SEEN))
+    else:
+        raise refuse(
+            "checker-is-doer",
+            "The turns must stand as done and be confirmed by another person.",
+            "Have the person who watched sign.",
+        )
+    return counts.value
 
 
 def approver(draft: Draft, command: Waive) -> tuple[str, str]:
@@ -78,7 +106,7 @@ def approver(draft: Draft, command: Waive) -> tuple[str, str]:
     if command.person == draft.by:
         raise refuse("checker-is-doer", "Nobody waives for themselves.", "Have another approve it.")
     _check_other(draft, command.person)
-    _check_role("technician", role, command.person)
+    _check_role(CHECKS["waiver"].role, role, command.person)
     return role, _how(draft, command)
 
 
@@ -122,7 +150,7 @@ def _signed(
     exceptions = []
     if how == "name" and role != CUSTOMER:
         exceptions.append(NO_PIN)
-    if meaning in _CHECKS and who == "same":
+    if meaning in _CHECKS and who == "same" and person in log.doers:
         exceptions.append(OWN_WORK)
     if meaning in _CHECKS and _alone(draft):
         exceptions.append(ALONE)
@@ -170,5 +198,5 @@ def _check_other(draft: Draft, person: str) -> None:
 
 
 def _check_role(needed: str, role: str, person: str) -> None:
-    if ROLE_RANK.get(role, -1) < ROLE_RANK[needed]:
+    if not at_least(role, needed):
         raise refuse("role", f"This needs a {needed}; {person} is {role}.", f"Call a {needed}.")

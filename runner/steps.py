@@ -21,6 +21,7 @@ from runner.procedure import (
     LookStep,
     ReadStep,
     ReportStep,
+    SignStep,
     SprayStep,
     TemperatureStep,
     WaitStep,
@@ -271,6 +272,9 @@ def _begin(draft: Draft, step: Any, command: Begin) -> None:
             draft.add(begun, _timer(draft, _ZERO_WAIT, seconds))
         case JudgeStep():
             _judge(draft, step, begun)
+        case SignStep(slot=str(slot)):
+            sign_off.ready_to_check(draft, slot)
+            draft.add(begun)
         case _:
             draft.add(begun)
 
