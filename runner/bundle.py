@@ -5,7 +5,7 @@ years later against the same text.
 """
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from runner.files import Person, load_fluid, load_gun, load_people, load_vehicle
 from runner.findings import BadFile, Finding
 from runner.judging import make_judges
 from runner.procedure import HERE, Procedure, load_procedure
+from runner.strict_yaml import Source, read_text
 from safety.bay import Trip
 from safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
 from safety.limits.waits import drying
@@ -25,6 +26,8 @@ ROOT = Path(__file__).resolve().parent.parent
 PROCEDURES = ROOT / "procedures"
 EXAMPLES = ROOT / "examples"
 
+SINGLE = ("vehicle", "gun", "fluid", "workshop", "people")
+"""The files beside the procedures, by the names that the record knows them by."""
 ZERO_LOW_PA = -1000.0
 ZERO_HIGH_PA = 500.0
 """Gross band of the zero, Pa: -10 to +5 mbar (common practice, no source; a maker's narrower
@@ -49,8 +52,7 @@ class Sources:
     @classmethod
     def of_folder(cls, folder: Path, procedure: Path) -> "Sources":
         """The usual names in one folder."""
-        names = ("vehicle", "gun", "fluid", "workshop", "people")
-        return cls(procedure, *(folder / f"{name}.yaml" for name in names))
+        return cls(procedure, *(folder / f"{name}.yaml" for name in SINGLE))
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,27 +125,38 @@ class Bundle:
 
 
 def load_bundle(sources: Sources) -> Bundle:
-    """Load everything a job rests on.
+    """Load everything a job rests on from its files. Raises as ``make_bundle`` does."""
+    single = {name: getattr(sources, name) for name in SINGLE}
+    return make_bundle(sources.procedure, sorted(sources.others.glob("*.yaml")), single)
+
+
+def make_bundle(
+    procedure: Source, others: Iterable[Source], single: Mapping[str, Source]
+) -> Bundle:
+    """Load everything a job rests on: the main procedure, the rest of the procedures (other main
+    ones among them are left out), and the files named in ``SINGLE``. Nothing is written.
 
     Raises:
         BadFile: a file is wrong, a trip is answered by no or by two procedures, or a recovery
             returns to a step that the main procedure does not have.
         LooserThanWorked: the workshop sets a limit looser than the worked one.
     """
-    main, document = load_procedure(sources.procedure)
-    texts = {f"procedure:{main.id}": sources.procedure.read_bytes()}
+    text = read_text(procedure)
+    main, document = load_procedure(text)
+    texts = {f"procedure:{main.id}": text.raw}
     if main.role != "main":
         raise BadFile(
             [document.finding(("role",), f"this is a {main.role}, not a job", "Name a main one")]
         )
-    others: dict[str, Procedure] = {}
+    beside: dict[str, Procedure] = {}
     findings: list[Finding] = []
-    for path in sorted(sources.others.glob("*.yaml")):
-        other, other_document = load_procedure(path)
+    for source in others:
+        text = read_text(source)
+        other, other_document = load_procedure(text)
         if other.role == "main":
             continue
-        others[other.id] = other
-        texts[f"procedure:{other.id}"] = path.read_bytes()
+        beside[other.id] = other
+        texts[f"procedure:{other.id}"] = text.raw
         known = {HERE, *(step.id for step in main.steps())}
         for key in ("return_to", "return_with_fluid"):
             target = getattr(other, key)
@@ -155,18 +168,18 @@ def load_bundle(sources: Sources) -> Bundle:
                         "Name a step of the main procedure, or 'here'",
                     )
                 )
-    findings += _answered(others, document)
+    findings += _answered(beside, document)
     if findings:
         raise BadFile(findings)
-    vehicle, _ = load_vehicle(sources.vehicle)
-    gun, _ = load_gun(sources.gun)
-    fluid, _ = load_fluid(sources.fluid)
-    workshop, _ = load_workshop(sources.workshop)
-    people = tuple(p for p in load_people(sources.people) if not p.retired)
-    for name in ("vehicle", "gun", "fluid", "workshop", "people"):
-        texts[name] = getattr(sources, name).read_bytes()
+    read = {name: read_text(single[name]) for name in SINGLE}
+    vehicle, _ = load_vehicle(read["vehicle"])
+    gun, _ = load_gun(read["gun"])
+    fluid, _ = load_fluid(read["fluid"])
+    workshop, _ = load_workshop(read["workshop"])
+    people = tuple(p for p in load_people(read["people"]) if not p.retired)
+    texts |= {name: text.raw for name, text in read.items()}
     limits = work_limits(vehicle, fluid, workshop, gun)
-    return Bundle(main, others, vehicle, gun, fluid, workshop, people, limits, texts)
+    return Bundle(main, beside, vehicle, gun, fluid, workshop, people, limits, texts)
 
 
 def _answered(others: Mapping[str, Procedure], document: Any) -> list[Finding]:

@@ -20,6 +20,7 @@ from runner.record import (
     RecordError,
     find_data_folder,
     make_data_folder,
+    open_to_others,
 )
 
 LESSON_START = "2026-03-02T09:00:00+00:00"
@@ -77,6 +78,14 @@ def data_folder(args: argparse.Namespace, own: Path | None = None) -> DataFolder
     """The data folder, made when it is not there; its warnings go to standard error."""
     data = find_data_folder(own or args.data, os.environ)
     for warning in make_data_folder(data):
+        print(f"note: {warning}", file=sys.stderr)
+    return data
+
+
+def data_to_read(args: argparse.Namespace) -> DataFolder:
+    """The data folder of a command that only reads: nothing is made, the warnings are the same."""
+    data = find_data_folder(args.data, os.environ)
+    for warning in open_to_others(data):
         print(f"note: {warning}", file=sys.stderr)
     return data
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from runner import exits
 from runner.auditing import JobAudit, audit_job
 from runner.commands import Note
-from runner.commands_line import data_folder, fail, print_json, progress, secret
+from runner.commands_line import data_folder, data_to_read, fail, print_json, progress, secret
 from runner.console.talk import has_terminal
 from runner.record import DataFolder, list_jobs
 from runner.record.attachments import keep_file
@@ -113,7 +113,7 @@ def attach(args: argparse.Namespace) -> int:
 
 def audit(args: argparse.Namespace) -> int:
     """Audit one job, several, or all."""
-    data = data_folder(args)
+    data = data_to_read(args)
     if args.all == bool(args.job):
         return fail(exits.USAGE, "name one or more jobs, or say --all")
     folders = list_jobs(data) if args.all else tuple(find(data, name) for name in args.job)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from runner import exits
 from runner.collector import no_collector
-from runner.commands_line import data_folder, error_code, fail
+from runner.commands_line import data_to_read, error_code, fail
 from runner.record import DataFolder
 from runner.report.beside import Beside, DrawingFailed
 
@@ -22,7 +22,7 @@ def sheet(args: argparse.Namespace) -> int:
 
     The exit code is that of the first job that could not be read or written, else OK.
     """
-    data = data_folder(args)
+    data = data_to_read(args)
     written: list[Path] = []
     worst = exits.OK
     with ExitStack() as until_all_are_made, no_collector():

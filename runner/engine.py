@@ -453,7 +453,7 @@ def _back(draft: Draft, step: str) -> None:
             f"'{step}' is not an earlier step of this procedure.",
             "Name a step that was done before.",
         )
-    if draft.job.bay.fluid_in is not FluidIn.NO and _over_a_spray(draft, step):
+    if over_a_spray(draft.procedure, draft.job, step):
         raise refuse(
             "back",
             "Fluid may be in: what came before the spray cannot be done again.",
@@ -463,9 +463,12 @@ def _back(draft: Draft, step: str) -> None:
     draft.add(Moved(step, draft.procedure.id, "back"))
 
 
-def _over_a_spray(draft: Draft, step: str) -> bool:
-    """Whether going back to ``step`` leads over a spray. At a running spray whose engine runs the
-    looks before it are made again; stopped there, the way on is the refit."""
-    procedure, running = draft.procedure, draft.job.bay.engine in (Engine.IDLING, Engine.RAISED)
-    target, here = procedure.place(step), procedure.place(draft.job.core.step)
+def over_a_spray(procedure: Procedure, job: Job, step: str) -> bool:
+    """Whether fluid may be in and going back to ``step`` leads over a spray: it is not gone back
+    to. At a running spray whose engine runs the looks before it are made again; stopped there,
+    the way on is the refit."""
+    if job.bay.fluid_in is FluidIn.NO:
+        return False
+    running = job.bay.engine in (Engine.IDLING, Engine.RAISED)
+    target, here = procedure.place(step), procedure.place(job.core.step)
     return any(target < at < here + (not running) for at in procedure.sprays())

@@ -8,7 +8,6 @@ permit nothing. Registration, chassis number and customer are personal data and 
 here: they belong to the job.
 """
 
-import os
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping
@@ -21,10 +20,9 @@ from pydantic import AfterValidator, Field
 
 from runner.findings import BadFile, BadValue, Finding
 from runner.quantities import Band, Quantity
-from runner.strict_yaml import Document, KeyPath, StrictModel, load, load_model, validate
+from runner.strict_yaml import Document, KeyPath, Source, StrictModel, load, load_model, validate
 from safety.limits.inputs import Fluid, Gun, Height, RetainedClaim, Vehicle, Workshop
 
-FilePath = str | os.PathLike[str]
 Problem = tuple[KeyPath, str, str]
 
 _CHASSIS_NUMBER = re.compile(r"(?<![A-Z0-9])[A-HJ-NPR-Z0-9]{17}(?![A-Z0-9])")
@@ -257,9 +255,9 @@ _FIELDS: Mapping[str, str] = {
 }
 
 
-def load_vehicle(path: FilePath) -> tuple[Vehicle, Document]:
+def load_vehicle(source: Source) -> tuple[Vehicle, Document]:
     """Read one vehicle file. Raises BadFile with every finding."""
-    model, document = load_model(path, VehicleFile)
+    model, document = load_model(source, VehicleFile)
     _refuse(document, _vehicle_problems(model))
     values = _values(model)
     values["shows"] = frozenset(model.shows)
@@ -270,28 +268,28 @@ def load_vehicle(path: FilePath) -> tuple[Vehicle, Document]:
     return Vehicle(**values), document
 
 
-def load_gun(path: FilePath) -> tuple[Gun, Document]:
+def load_gun(source: Source) -> tuple[Gun, Document]:
     """Read one gun file. Raises BadFile with every finding."""
-    model, document = load_model(path, GunFile)
+    model, document = load_model(source, GunFile)
     return Gun(**_values(model)), document
 
 
-def load_fluid(path: FilePath) -> tuple[Fluid, Document]:
+def load_fluid(source: Source) -> tuple[Fluid, Document]:
     """Read one fluid file. Raises BadFile with every finding."""
-    model, document = load_model(path, FluidFile)
+    model, document = load_model(source, FluidFile)
     _refuse(document, _repeats(model.hazard_codes, "hazard_codes"))
     return Fluid(**_values(model)), document
 
 
-def load_workshop(path: FilePath) -> tuple[Workshop, Document]:
+def load_workshop(source: Source) -> tuple[Workshop, Document]:
     """Read one workshop file. Raises BadFile with every finding."""
-    model, document = load_model(path, WorkshopFile)
+    model, document = load_model(source, WorkshopFile)
     return Workshop(**_values(model)), document
 
 
-def load_people(path: FilePath) -> tuple[Person, ...]:
+def load_people(source: Source) -> tuple[Person, ...]:
     """Read the people file, in the order of the file. Raises BadFile with every finding."""
-    return people_of(load(path))
+    return people_of(load(source))
 
 
 def people_of(document: Document) -> tuple[Person, ...]:

@@ -6,14 +6,15 @@ file, line, column, key and remedy. Which interlocks apply follows from the kind
 its act; a procedure cannot name, add or drop one.
 """
 
+import difflib
 import re
-from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from runner.findings import BadFile, Finding
-from runner.strict_yaml import Document, load_model
+from runner.quantities import DIMENSIONS, BadQuantity, parse_quantity
+from runner.strict_yaml import Document, Source, load_model
 from safety.bay import FACTS, Act, Trip
 from safety.cautions import CAUTIONS
 from safety.checks import CHECKS, at_least
@@ -23,6 +24,9 @@ from safety.kernel import LOOKED_AT
 MAX_WORDS = 20
 MAX_STEPS = 9
 MAX_CONDITIONS = 5
+YEARS = "years"
+QUANTITIES = (*DIMENSIONS, YEARS)
+"""What a number may be asked for as: a kind of quantity that has units here, or an age in years."""
 _VAGUE = ("slowly", "carefully", "as needed", "properly", "quickly", "if necessary", "adequately")
 
 
@@ -259,13 +263,13 @@ class Procedure(_Strict):
         raise KeyError(f"{self.id} has no step {step_id!r}")
 
 
-def load_procedure(path: Path) -> tuple[Procedure, Document]:
+def load_procedure(source: Source) -> tuple[Procedure, Document]:
     """Load and check one procedure file.
 
     Raises:
         BadFile: with every finding of the stage that failed, shape first, then meaning.
     """
-    procedure, document = load_model(path, Procedure)
+    procedure, document = load_model(source, Procedure)
     findings = _meaning(procedure, document)
     if findings:
         raise BadFile(findings)
@@ -390,8 +394,7 @@ def _names(step: Any, say: Any) -> None:
     if isinstance(step, AskStep):
         if step.form == "choice" and len(step.options) < 2:
             say(("form",), "a choice needs at least two options", "add 'options'")
-        if step.form == "number" and step.quantity is None:
-            say(("form",), "a number needs its quantity", "add 'quantity', e.g. distance")
+        _quantity(step, say)
     if isinstance(step, SignStep):
         if step.slot is not None:
             _check_of(step, say)
@@ -425,3 +428,36 @@ def _check_of(step: SignStep, say: Any) -> None:
             f"{rule.title} is signed as {rule.meaning!r}, not as {step.meaning!r}",
             f"write {rule.meaning!r}",
         )
+
+
+def _quantity(step: AskStep, say: Any) -> None:
+    """What a number is asked for as must be known, and its bounds must be such numbers."""
+    given = {k: v for k in ("quantity", "low", "high") if (v := getattr(step, k)) is not None}
+    if step.form != "number":
+        for key in given:
+            say((key,), f"{key!r} belongs to a number; this asks for a {step.form}", "remove it")
+        return
+    if step.quantity is None:
+        say(("form",), "a number needs its quantity", f"add 'quantity': {', '.join(QUANTITIES)}")
+        return
+    if step.quantity not in QUANTITIES:
+        near = difflib.get_close_matches(step.quantity.lower(), QUANTITIES, n=1)
+        hint = f'did you mean "{near[0]}"? ' if near else ""
+        say(
+            ("quantity",),
+            f"there is no quantity {step.quantity!r}",
+            f"{hint}known: {', '.join(QUANTITIES)}",
+        )
+        return
+    bounds: dict[str, float] = {}
+    for key in ("low", "high"):
+        text = given.get(key)
+        if text is not None and step.quantity == YEARS:
+            say((key,), "an age in years has its own bounds", "remove it")
+        elif text is not None:
+            try:
+                bounds[key] = parse_quantity(text, step.quantity).si_value
+            except BadQuantity as bad:
+                say((key,), bad.problem, bad.remedy)
+    if len(bounds) == 2 and bounds["low"] > bounds["high"]:
+        say(("low",), f"{step.low} lies above {step.high}", "swap them, or correct one")

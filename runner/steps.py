@@ -12,6 +12,7 @@ from runner.engine import Draft, No, Plan, Undecided, applies, refuse
 from runner.gun_entry import LARGEST_ML, GunShots, counted_dml, parse_gun, parse_seconds
 from runner.job import Begun, Done, Ended, Event, Job, Moved, Recorded, TimerSet
 from runner.procedure import (
+    YEARS,
     ActStep,
     AskStep,
     EndStep,
@@ -393,7 +394,7 @@ def asked(step: AskStep, value: str) -> dict[str, Any]:
         if len(value) < LEAST_TEXT:
             raise refuse("answer", f"{value!r} is too short to be an answer.", "Type it in words.")
         return {"text": value}
-    if step.quantity == "years":
+    if step.quantity == YEARS:
         return _years(value)
     try:
         quantity = parse_quantity(value, step.quantity or "")

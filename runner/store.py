@@ -5,15 +5,14 @@ that it can be resumed and audited against the procedure and the limits that it 
 """
 
 import hashlib
+import re
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
-from runner.bundle import Bundle, Sources, load_bundle
+from runner.bundle import SINGLE, Bundle, make_bundle
 from runner.clocks import Clock
 from runner.commands import Interrupted, Open
 from runner.job import Job, Opened, evolve
@@ -35,11 +34,13 @@ from runner.record import (
 )
 from runner.record.disk import NEW_FLAGS, write_and_sync
 from runner.session import Session
+from runner.strict_yaml import MAX_BYTES, FileText
 from runner.version import PROGRAM, rules_sha256
 from runner.wire import BadWire, decode_event
 
 TEXTS = "texts"
-SINGLE = ("vehicle", "gun", "fluid", "workshop", "people")
+_KEY = re.compile(rf"(?:{'|'.join(SINGLE)}|procedure:[a-z][a-z0-9-]{{1,39}})")
+_DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
 class NoSuchJob(LookupError):  # noqa: N818 - it names the thing, as the other refusals do
@@ -124,13 +125,23 @@ def job_of(folder: JobFolder) -> Job:
 def bundle_of(folder: JobFolder, lines: list[Line]) -> Bundle:
     """The bundle that a job began with, from its kept texts, each checked by hash.
 
-    Raises BrokenJob when a text is missing or changed, or when no line opens the job.
+    The names in a record are a stranger's words: they never become a path, and a text that is not
+    named by a SHA-256 is not looked for. Nothing is written.
+
+    Raises BrokenJob when a text is missing, changed or not one that a job rests on, or when no
+    line opens the job; BadFile when a text does not load.
     """
     texts: list[tuple[str, bytes]] = []
     for key, digest in _opened(lines).files.items():
+        if not _KEY.fullmatch(key) or not _DIGEST.fullmatch(digest):
+            raise BrokenJob(
+                f"line 1: {key[:60]!r} with hash {digest[:70]!r} is no text that a job rests on: "
+                "the record was changed, or another program wrote it."
+            )
         kept = folder.path / TEXTS / f"{digest}.yaml"
         try:
-            raw = kept.read_bytes()
+            with kept.open("rb") as stream:
+                raw = stream.read(MAX_BYTES + 1)
         except OSError as error:
             raise BrokenJob(
                 f"{kept}: the text of '{key}' cannot be read ({error.strerror}). "
@@ -144,18 +155,21 @@ def bundle_of(folder: JobFolder, lines: list[Line]) -> Bundle:
 
 @lru_cache(maxsize=8)
 def _bundle(procedure: str, texts: tuple[tuple[str, bytes], ...]) -> Bundle:
-    """The bundle of these very texts. Jobs of one workshop share most: loaded once, used often."""
-    with TemporaryDirectory(prefix="steplatch-") as name:
-        room = Path(name)
-        (room / "others").mkdir()
-        for key, raw in texts:
-            place = room / f"{key}.yaml"
-            if key.startswith("procedure:"):
-                place = room / "others" / f"{key.removeprefix('procedure:')}.yaml"
-            place.write_bytes(raw)
-        main = room / "others" / f"{procedure}.yaml"
-        paths = {single: room / f"{single}.yaml" for single in SINGLE}
-        return load_bundle(Sources(main, others=room / "others", **paths))
+    """The bundle of these very texts. Jobs of one workshop share most: loaded once, used often.
+
+    Raises BrokenJob when a text is missing, or another than its name says; BadFile.
+    """
+    held = {key: FileText(f"{key.removeprefix('procedure:')}.yaml", raw) for key, raw in texts}
+    main = f"procedure:{procedure}"
+    missing = {main, *SINGLE} - held.keys()
+    if missing:
+        raise BrokenJob(f"line 1 names no text of {', '.join(sorted(missing))[:200]!r}")
+    others = [held[key] for key in sorted(held) if key not in (main, *SINGLE)]
+    bundle = make_bundle(held[main], others, held)
+    if bundle.texts.keys() != held.keys():
+        strange = ", ".join(sorted(bundle.texts.keys() ^ held.keys()))
+        raise BrokenJob(f"the kept texts are not those that line 1 names: {strange[:200]}")
+    return bundle
 
 
 def find(data: DataFolder, text: str | None) -> JobFolder:

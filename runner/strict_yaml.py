@@ -98,20 +98,43 @@ def key_text(path: KeyPath) -> str:
     return text.lstrip(".") or "file"
 
 
-def load(path: str | os.PathLike[str]) -> Document:
-    """Read one YAML file. Raises BadFile with all findings of the first stage that refuses it."""
-    name = os.fspath(path)
+@dataclass(frozen=True, slots=True)
+class FileText:
+    """The exact bytes of a file, held in memory, and the name that messages call it by."""
+
+    name: str
+    raw: bytes
+
+
+Source: TypeAlias = "str | os.PathLike[str] | FileText"
+"""Where a YAML text comes from: a path, or what was read before."""
+
+
+def read_text(source: Source) -> FileText:
+    """The bytes of a file, read once and whole, unless they are in memory already.
+
+    Raises BadFile where it cannot be read. Of a file larger than ``MAX_BYTES`` one byte more than
+    that is read, which ``load_bytes`` then refuses.
+    """
+    if isinstance(source, FileText):
+        return source
+    path, name = Path(source), os.fspath(source)
     try:
-        if not Path(path).is_file():
-            there = Path(path).exists()
+        if not path.is_file():
+            there = path.exists()
             problem = "this is not an ordinary file" if there else "there is no such file"
             raise _bad(name, problem, "Check the name and the folder")
-        with Path(path).open("rb") as stream:
-            raw = stream.read(MAX_BYTES + 1)
+        with path.open("rb") as stream:
+            return FileText(name, stream.read(MAX_BYTES + 1))
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
         raise _bad(name, f"it cannot be read ({reason})", "Check name and permissions") from error
-    return load_bytes(raw, name)
+
+
+def load(source: Source) -> Document:
+    """Load one YAML file. Raises BadFile with all findings of the first stage that refuses it."""
+    text = read_text(source)
+    return load_bytes(text.raw, text.name)
 
 
 def load_text(text: str, name: str) -> Document:
@@ -133,9 +156,9 @@ def load_bytes(raw: bytes, name: str) -> Document:
     return Document(data, MappingProxyType(builder.where), digest, name)
 
 
-def load_model(path: str | os.PathLike[str], model: type[ModelT]) -> tuple[ModelT, Document]:
+def load_model(source: Source, model: type[ModelT]) -> tuple[ModelT, Document]:
     """Load a file and check it against a model; returns both. Raises BadFile."""
-    document = load(path)
+    document = load(source)
     return validate(document, model), document
 
 

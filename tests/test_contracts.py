@@ -125,3 +125,9 @@ def test_the_safety_room_that_is_used_is_the_one_of_this_project() -> None:
 def test_no_file_of_the_rooms_is_named_for_nothing() -> None:
     names = {p.stem for room in ("safety", "runner") for p in (ROOT / room).rglob("*.py")}
     assert not names & {"utils", "helpers", "common", "misc", "manager"}
+
+
+def test_the_judge_asks_no_linear_algebra_library() -> None:
+    judge = [*(ROOT / "runner/assess").glob("*.py"), *(ROOT / "runner/readings").glob("*.py")]
+    for path in (*judge, ROOT / "runner/judging.py", ROOT / "runner/resolution.py"):
+        assert not {name.split(".")[0] for name in imported(path)} & {"numpy", "scipy"}, path

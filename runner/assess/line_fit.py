@@ -15,18 +15,25 @@ least squares.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, TypeAlias
+from typing import Final, TypeAlias
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Matrix: TypeAlias = NDArray[np.float64]
+from runner.assess.linear import (
+    Matrix,
+    Singular,
+    Vector,
+    backward,
+    cholesky,
+    dot,
+    forward,
+    least_squares,
+)
 
 Spread: TypeAlias = Sequence[float] | Sequence[Sequence[float]]
 
 _ROUNDS: Final = 500
 _CLOSE: Final = 1e-9
+_SETTLED: Final = 1e-6
+"""A step of a parameter, as a share of its standard uncertainty, at which a fit has settled."""
 
 
 class CannotFit(ValueError):  # noqa: N818 - it names the outcome
@@ -110,47 +117,39 @@ def fit_lines(
     Raises ``CannotFit`` when a line has fewer than two distinct x, when ``u_y`` and ``u_x`` leave
     a point without any uncertainty, or when the iteration does not settle.
     """
-    import numpy as np
-
-    xs, ys = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
-    which = np.zeros(len(xs), dtype=int) if line is None else np.asarray(line, dtype=int)
-    lines = int(which.max()) + 1 if len(xs) else 0
-    for number in range(lines):
-        if len({float(v) for v in xs[which == number]}) < 2:
-            raise CannotFit("a line needs points at two different flows at least")
-    if not lines:
+    xs, ys = [float(v) for v in x], [float(v) for v in y]
+    which = [0] * len(xs) if line is None else [int(n) for n in line]
+    if not xs:
         raise CannotFit("no points")
+    lines = max(which) + 1
+    for number in range(lines):
+        if len({v for v, n in zip(xs, which, strict=True) if n == number}) < 2:
+            raise CannotFit("a line needs points at two different flows at least")
     cov_x, cov_y = _matrix(u_x, len(xs)), _matrix(u_y, len(xs))
-    on_line = np.zeros((len(xs), lines))
-    on_line[np.arange(len(xs)), which] = 1.0
-
-    params = _start(xs, ys, on_line, cov_y)
     try:
+        params = _start(xs, ys, which, cov_y)
         for _ in range(_ROUNDS):
-            step = _step(xs, ys, on_line, cov_x, cov_y, params)
-            params = params + step.delta
-            if not np.all(np.isfinite(params)):
+            step = _step(xs, ys, which, cov_x, cov_y, params)
+            params = [p + d for p, d in zip(params, step.delta, strict=True)]
+            if not all(map(math.isfinite, params)):
                 raise CannotFit("the fit runs away: the points do not fit any line")
-            if np.all(np.abs(step.delta) <= _CLOSE * np.sqrt(np.diag(step.cov)) + 1e-300):
+            if step.longest() <= _CLOSE:
                 break
         else:
-            if np.any(np.abs(step.delta) > 1e-6 * np.sqrt(np.diag(step.cov))):
+            if step.longest() > _SETTLED:
                 raise CannotFit("the fit does not settle: the uncertainties swamp the points")
-        step = _step(xs, ys, on_line, cov_x, cov_y, params)
-    except np.linalg.LinAlgError:
+        step = _step(xs, ys, which, cov_x, cov_y, params)
+    except Singular:
         raise CannotFit("a point has no uncertainty at all, or two points are one") from None
 
     freedom = len(xs) - 2 * lines
-    chi = float(step.residual @ np.linalg.solve(step.v, step.residual)) if freedom else 0.0
-    left = np.diag(step.v - step.jacobian @ step.cov @ step.jacobian.T)
-    floor = 1e-9 * np.diag(step.v)
-    normal = np.where(left > floor, step.residual / np.sqrt(np.maximum(left, floor)), 0.0)
+    chi = dot(step.whitened, step.whitened) if freedom else 0.0
     return LinesFit(
-        offsets=tuple(float(v) for v in params[0::2]),
-        slopes=tuple(float(v) for v in params[1::2]),
-        covariance=tuple(tuple(float(c) for c in row) for row in step.cov),
-        residuals=tuple(float(v) for v in step.residual),
-        normalised=tuple(float(v) for v in normal),
+        offsets=tuple(params[0::2]),
+        slopes=tuple(params[1::2]),
+        covariance=step.cov,
+        residuals=tuple(step.residual),
+        normalised=tuple(_normalised(step, i) for i in range(len(xs))),
         chi_square=chi,
         degrees_of_freedom=freedom,
         probability=chi_square_tail(chi, freedom) if freedom else None,
@@ -177,55 +176,76 @@ def chi_square_tail(chi_square: float, freedom: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Step:
-    delta: "Matrix"
-    cov: "Matrix"
-    residual: "Matrix"
-    v: "Matrix"
-    jacobian: "Matrix"
+    """One step of the fit. ``whitened`` are the residuals in independent units of one."""
+
+    delta: tuple[float, ...]
+    cov: tuple[tuple[float, ...], ...]
+    residual: list[float]
+    whitened: list[float]
+    variances: list[float]
+    rows: list[list[float]]
+
+    def longest(self) -> float:
+        """The largest move of a parameter, as a share of its standard uncertainty."""
+        return max(
+            abs(d) / math.sqrt(row[i]) if row[i] > 0.0 else 0.0
+            for i, (d, row) in enumerate(zip(self.delta, self.cov, strict=True))
+        )
 
 
 def _step(
-    xs: "Matrix",
-    ys: "Matrix",
-    on_line: "Matrix",
-    cov_x: "Matrix",
-    cov_y: "Matrix",
-    params: "Matrix",
+    xs: Vector, ys: Vector, which: Sequence[int], cov_x: Matrix, cov_y: Matrix, params: Vector
 ) -> _Step:
-    import numpy as np
-
-    slope = on_line @ params[1::2]
-    residual = ys - on_line @ params[0::2] - slope * xs
-    v = cov_y + slope[:, None] * cov_x * slope[None, :]
+    size = range(len(xs))
+    slope = [params[2 * n + 1] for n in which]
+    residual = [ys[i] - params[2 * which[i]] - slope[i] * xs[i] for i in size]
+    v = [[cov_y[i][j] + slope[i] * cov_x[i][j] * slope[j] for j in size] for i in size]
+    lower = cholesky(v)
+    whitened = forward(lower, residual)
     # The best estimate of the true x; with it in the Jacobian the fixed point of this step is
     # the exact minimum, V being a function of the slopes.
-    x_true = xs + cov_x @ (slope * np.linalg.solve(v, residual))
-    jacobian = np.empty((len(xs), len(params)))
-    jacobian[:, 0::2] = on_line
-    jacobian[:, 1::2] = on_line * x_true[:, None]
-    weighted = np.linalg.solve(v, jacobian)
-    cov = np.linalg.inv(jacobian.T @ weighted)
-    return _Step(cov @ (weighted.T @ residual), cov, residual, v, jacobian)
+    pulled = [s * w for s, w in zip(slope, backward(lower, whitened), strict=True)]
+    x_true = [xs[i] + dot(cov_x[i], pulled) for i in size]
+    rows = _rows(x_true, which)
+    columns = [forward(lower, column) for column in zip(*rows, strict=True)]
+    solved = least_squares(columns, whitened)
+    variances = [v[i][i] for i in size]
+    return _Step(solved.coefficients, solved.cofactors, residual, whitened, variances, rows)
 
 
-def _start(xs: "Matrix", ys: "Matrix", on_line: "Matrix", cov_y: "Matrix") -> "Matrix":
-    import numpy as np
-
-    jacobian = np.empty((len(xs), 2 * on_line.shape[1]))
-    jacobian[:, 0::2] = on_line
-    jacobian[:, 1::2] = on_line * xs[:, None]
-    weight = 1.0 / np.sqrt(np.maximum(np.diag(cov_y), 1e-30))
-    solution: Any = np.linalg.lstsq(jacobian * weight[:, None], ys * weight, rcond=None)
-    start: Matrix = np.asarray(solution[0], dtype=float)
-    return start
+def _normalised(step: _Step, i: int) -> float:
+    """A residual over its own standard deviation, 0 where nothing else holds the line."""
+    row, whole = step.rows[i], step.variances[i]
+    left = whole - dot(row, [dot(cov, row) for cov in step.cov])
+    return step.residual[i] / math.sqrt(left) if left > 1e-9 * whole else 0.0
 
 
-def _matrix(spread: Spread, size: int) -> "Matrix":
-    import numpy as np
+def _start(xs: Vector, ys: Vector, which: Sequence[int], cov_y: Matrix) -> list[float]:
+    """Weighted least squares in y alone."""
+    weight = [1.0 / math.sqrt(max(cov_y[i][i], 1e-30)) for i in range(len(xs))]
+    rows = [[w * c for c in row] for w, row in zip(weight, _rows(xs, which), strict=True)]
+    columns = list(zip(*rows, strict=True))
+    right = [w * y for w, y in zip(weight, ys, strict=True)]
+    return list(least_squares(columns, right).coefficients)
 
-    given = np.asarray(spread, dtype=float)
-    if given.shape == (size,):
-        return np.diag(given**2)
-    if given.shape == (size, size):
-        return given
-    raise ValueError(f"uncertainties of shape {given.shape} do not fit {size} points")
+
+def _rows(xs: Vector, which: Sequence[int]) -> list[list[float]]:
+    """What the parameters are multiplied by at each point: 1 and x of its own line."""
+    rows = []
+    for x, n in zip(xs, which, strict=True):
+        row = [0.0] * (2 * max(which) + 2)
+        row[2 * n : 2 * n + 2] = [1.0, x]
+        rows.append(row)
+    return rows
+
+
+def _matrix(spread: Spread, size: int) -> list[list[float]]:
+    """A covariance matrix from standard uncertainties, or as given. Raises ValueError."""
+    if len(spread) == size and all(isinstance(row, Sequence) for row in spread):
+        given = [[float(c) for c in row] for row in spread]  # type: ignore[union-attr]
+        if all(len(row) == size for row in given):
+            return given
+    elif len(spread) == size:
+        alone = [float(u) for u in spread]  # type: ignore[arg-type]
+        return [[alone[i] ** 2 if i == j else 0.0 for j in range(size)] for i in range(size)]
+    raise ValueError(f"uncertainties of shape {len(spread)} do not fit {size} points")

@@ -10,15 +10,10 @@ import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Final, Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 from runner.assess.least import least_between
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array: TypeAlias = NDArray[np.float64]
+from runner.assess.linear import Singular, Solved, Vector, dot, least_squares
 
 Point: TypeAlias = tuple[float, float]
 """(time in s, pressure in Pa)"""
@@ -83,38 +78,35 @@ def fit_decay(points: Sequence[Point], start_pa: float | None = None) -> Decay:
     are free. Uncertainties come from the scatter about the curve. Raises ``NoPlateau`` with fewer
     than one point more than is free, or when the points do not bend. The sign of A is free.
     """
-    import numpy as np
-
     free = 3 if start_pa is None else 2
     if len(points) <= free:
         raise NoPlateau(f"fewer than {free + 1} points")
-    t = np.array([p[0] for p in points], dtype=float)
-    y = np.array([p[1] for p in points], dtype=float)
-    start = float(t[0]) if start_pa is None else 0.0
-    span = float(t[-1]) - start
-    if span <= 0 or not np.all(np.isfinite(t)) or not np.all(np.isfinite(y)):
-        raise NoPlateau("times do not rise, or a value is not finite")
-    s = (t - start) / span
-    y = y - (start_pa or 0.0)
-    rate = _polish(s, y, _best_rate(s, y, free), free)
-    linear, residual = _linear_part(s, y, rate, free)
-    jacobian = _jacobian(s, rate, linear)
-    rss = float(residual @ residual)
+    if not all(math.isfinite(v) for point in points for v in point):
+        raise NoPlateau("a value is not finite")
+    start = points[0][0] if start_pa is None else 0.0
+    span = points[-1][0] - start
+    if span <= 0 or any(b[0] <= a[0] for a, b in pairwise(points)):
+        raise NoPlateau("times do not rise")
+    s = [(t - start) / span for t, _ in points]
+    y = [p - (start_pa or 0.0) for _, p in points]
     freedom = len(points) - free
     try:
-        cov = np.linalg.inv(jacobian.T @ jacobian) * (rss / freedom)
-    except np.linalg.LinAlgError:
+        rate = _best_rate(s, y, free)
+        linear = _linear_part(s, y, rate, free)
+        whole = least_squares(_jacobian(s, rate, linear.coefficients), linear.residuals)
+    except Singular:
         raise NoPlateau("the curve is not determined by these points") from None
+    rss = dot(linear.residuals, linear.residuals)
     if rate * start / span > math.log(sys.float_info.max):
         raise NoPlateau("the fall was over long before the first reading")
-    level = float(linear[0]) + (start_pa or 0.0)
-    amplitude = float(linear[1]) if start_pa is None else start_pa - level
+    level = linear.coefficients[0] + (start_pa or 0.0)
+    amplitude = linear.coefficients[1] if start_pa is None else start_pa - level
     return Decay(
         level_pa=level,
-        u_level_pa=math.sqrt(max(float(cov[0, 0]), 0.0)),
+        u_level_pa=math.sqrt(whole.cofactors[0][0] * rss / freedom),
         amplitude_pa=amplitude * math.exp(rate * start / span),
         tau_s=span / rate,
-        u_tau_s=math.sqrt(max(float(cov[-1, -1]), 0.0)) * span / rate**2,
+        u_tau_s=math.sqrt(whole.cofactors[-1][-1] * rss / freedom) * span / rate**2,
         residual_ss=rss,
         degrees_of_freedom=freedom,
     )
@@ -178,57 +170,58 @@ def _recent_slope(points: Sequence[Point]) -> tuple[float, float]:
     return slope, math.sqrt(rss / (n - 2) / sxx)
 
 
-def _basis(s: "Array", rate: float, free: int) -> "Array":
+def _basis(s: Vector, rate: float, free: int) -> list[list[float]]:
     # What level (and amplitude) multiply, for a given rate.
-    import numpy as np
-
-    e = np.exp(-rate * s)
     if free == 2:
-        return np.stack([-np.expm1(-rate * s)], axis=1)
-    return np.stack([np.ones_like(s), e], axis=1)
+        return [[-math.expm1(-rate * at) for at in s]]
+    return [[1.0] * len(s), [math.exp(-rate * at) for at in s]]
 
 
-def _linear_part(s: "Array", y: "Array", rate: float, free: int) -> tuple["Array", "Array"]:
+def _linear_part(s: Vector, y: Vector, rate: float, free: int) -> Solved:
     """Level (and amplitude) of least squares for a given rate, and the residuals."""
-    import numpy as np
-
-    basis = _basis(s, rate, free)
-    linear: Array = np.asarray(np.linalg.lstsq(basis, y, rcond=None)[0], dtype=float)
-    return linear, y - basis @ linear
+    return least_squares(_basis(s, rate, free), y)
 
 
-def _jacobian(s: "Array", rate: float, linear: "Array") -> "Array":
-    import numpy as np
-
+def _jacobian(s: Vector, rate: float, linear: Vector) -> list[list[float]]:
     free = len(linear) + 1
-    bend = s * np.exp(-rate * s) * (linear[0] if free == 2 else -linear[1])
-    return np.column_stack([_basis(s, rate, free), bend])
+    scale = linear[0] if free == 2 else -linear[1]
+    return [*_basis(s, rate, free), [scale * at * math.exp(-rate * at) for at in s]]
 
 
-def _best_rate(s: "Array", y: "Array", free: int) -> float:
-    """The decay rate (per whole span) of least squares, by a scan and a bounded search."""
+def _best_rate(s: Vector, y: Vector, free: int) -> float:
+    """The decay rate (per whole span) of least squares: a scan, a bounded search, a polish.
+
+    The scan ends where the fall is over before the second reading: any faster one fits as well,
+    and which of them fits best would hang on the last digit.
+    """
 
     def rss(log_rate: float) -> float:
-        _, residual = _linear_part(s, y, math.exp(log_rate), free)
-        return float(residual @ residual)
+        residuals = _linear_part(s, y, math.exp(log_rate), free).residuals
+        return dot(residuals, residuals)
 
-    low, high, steps = math.log(0.02), math.log(200.0), 80
+    second = next(at for at in s if at > 0)
+    low, high, steps = math.log(_SLOWEST), math.log(_FALLEN / second), 80
     grid = [low + i * (high - low) / steps for i in range(steps + 1)]
     values = [rss(g) for g in grid]
     at = min(range(len(grid)), key=values.__getitem__)
     if at in (0, steps):
         raise NoPlateau("it does not bend towards a level" if at == 0 else "it falls at once")
-    return math.exp(least_between(rss, grid[at - 1], grid[at + 1]))
+    found = math.exp(least_between(rss, grid[at - 1], grid[at + 1]))
+    return _polish(s, y, found, free, math.exp(grid[at - 1]), math.exp(grid[at + 1]))
 
 
-def _polish(s: "Array", y: "Array", rate: float, free: int) -> float:
+_SLOWEST: Final = 0.02
+_FALLEN: Final = 6.9
+"""Time constants in which a fall is over but for a thousandth."""
+
+
+def _polish(s: Vector, y: Vector, rate: float, free: int, low: float, high: float) -> float:
     # Gauss-Newton on all: a search on the sum of squares alone stops at half the digits.
-    import numpy as np
-
     for _ in range(50):
-        linear, residual = _linear_part(s, y, rate, free)
-        step = float(np.linalg.lstsq(_jacobian(s, rate, linear), residual, rcond=None)[0][-1])
-        if not math.isfinite(step) or rate + step <= 0:
+        linear = _linear_part(s, y, rate, free)
+        jacobian = _jacobian(s, rate, linear.coefficients)
+        step = least_squares(jacobian, linear.residuals).coefficients[-1]
+        if not low < rate + step < high:
             break
         rate += step
         if abs(step) <= 1e-14 * rate:

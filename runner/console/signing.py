@@ -112,9 +112,7 @@ class Signing(Writing):
     def _read_back(self, step: Any) -> list[Line]:
         """The critical states as the record has them, and the steps that the signature covers."""
         job = self.session.job
-        out: list[Line] = [
-            (f"READ   {read_back_words(job, fact)}", "") for fact in read_back(step)
-        ]
+        out: list[Line] = [(f"READ   {read_back_words(job, fact)}", "") for fact in read_back(step)]
         marks = self.session.job.log.marks[-MAX_COVERED:]
         if marks:
             first, last = (self._words_of(mark.step) for mark in (marks[0], marks[-1]))

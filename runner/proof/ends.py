@@ -5,10 +5,7 @@ answers so for ever. The states that it leads to are judged all the same.
 """
 
 from collections import deque
-from collections.abc import Iterator
-
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
+from collections.abc import Iterator, Sequence
 
 from runner.proof.graph import MENDS, REFUSED, STAYS, Graph
 from runner.proof.tries import CAME_OUT
@@ -97,17 +94,16 @@ def _traps(graph: Graph, stuck: list[int]) -> list[int]:
     (a sink among the strongly connected components) those whose step is refused, or the first.
     """
     number = {state: at for at, state in enumerate(stuck)}
-    edges = [
-        (number[state], number[after])
+    leads = [
+        [
+            number[after]
+            for t, after, how in graph.moves_from(state)
+            if after in number and t.ours and not how & REFUSED
+        ]
         for state in stuck
-        for t, after, how in graph.moves_from(state)
-        if after in number and t.ours and not how & REFUSED
     ]
-    come, go = zip(*edges, strict=True) if edges else ((), ())
-    size = len(stuck)
-    links = coo_array(([True] * len(edges), (come, go)), shape=(size, size))
-    _, part = connected_components(links, connection="strong")
-    left = {part[one] for one, other in edges if part[one] != part[other]}
+    part = strong_parts(leads)
+    left = {part[one] for one, others in enumerate(leads) for o in others if part[one] != part[o]}
     trapped: dict[int, list[int]] = {}
     for state in stuck:
         if part[number[state]] not in left:
@@ -117,6 +113,45 @@ def _traps(graph: Graph, stuck: list[int]) -> list[int]:
         for states in trapped.values()
         for state in ([s for s in states if s in graph.refused_at] or states[:1])
     ]
+
+
+def strong_parts(leads: Sequence[Sequence[int]]) -> list[int]:
+    """The strongly connected component of each node, as a number, given where each one leads.
+
+    R. Tarjan, "Depth-first search and linear graph algorithms", SIAM J. Comput. 1 (1972) 146,
+    with its own stack.
+    """
+    size = len(leads)
+    part, order, lowest = [-1] * size, [-1] * size, [0] * size
+    open_nodes: list[int] = []
+    met = parts = 0
+    for root in range(size):
+        if order[root] >= 0:
+            continue
+        way = [(root, iter(leads[root]))]
+        order[root] = lowest[root] = met
+        met += 1
+        open_nodes.append(root)
+        while way:
+            node, rest = way[-1]
+            for other in rest:
+                if order[other] < 0:
+                    order[other] = lowest[other] = met
+                    met += 1
+                    open_nodes.append(other)
+                    way.append((other, iter(leads[other])))
+                    break
+                if part[other] < 0:
+                    lowest[node] = min(lowest[node], order[other])
+            else:
+                way.pop()
+                if way:
+                    lowest[way[-1][0]] = min(lowest[way[-1][0]], lowest[node])
+                if lowest[node] == order[node]:
+                    while part[node] < 0:
+                        part[open_nodes.pop()] = parts
+                    parts += 1
+    return part
 
 
 def refused_though_well(graph: Graph) -> Iterator[tuple[int, Path]]:

@@ -168,9 +168,7 @@ def _checker(job: Job, event: Event, signed: "Given") -> bool:
     if not isinstance(event, Signed):
         return True
     if event.role in ("technician", "supervisor"):
-        return event.person not in job.log.doers or _is(
-            job.bay, crew="alone_adult|alone_junior"
-        )
+        return event.person not in job.log.doers or _is(job.bay, crew="alone_adult|alone_junior")
     return event.role == "apprentice" and _is(job.bay, crew="alone_junior", fluid_in="no")
 
 

@@ -68,6 +68,7 @@ from runner.record.folders import (
     job_token,
     list_jobs,
     make_data_folder,
+    open_to_others,
 )
 from runner.record.head import Anchor, Head, read_anchor, short_head
 from runner.record.line import Envelope, Header, Line
@@ -131,6 +132,7 @@ __all__ = [
     "list_jobs",
     "load_personal",
     "make_data_folder",
+    "open_to_others",
     "read",
     "read_anchor",
     "read_clock",

@@ -8,6 +8,7 @@ its hash whenever a job is audited.
 
 import hashlib
 import os
+import re
 import stat
 from dataclasses import dataclass
 from pathlib import Path
@@ -126,6 +127,8 @@ def _read(source: Path) -> bytes:
 
 def check_attachment(folder: JobFolder, noted: dict[str, str]) -> str | None:
     """What is wrong with a kept file; None when it is as the journal notes it."""
+    if not re.fullmatch("[0-9a-f]{64}", noted["sha256"]):
+        return f"attachment '{noted['label']}': it is not named by a hash and was not looked for"
     path = attachment_path(folder, noted["sha256"], noted["kind"])
     try:
         digest = hashlib.sha256()

@@ -144,8 +144,8 @@ def find_data_folder(argument: Path | None, environ: Mapping[str, str]) -> DataF
 def make_data_folder(data: DataFolder, disk: Disk | None = None) -> tuple[str, ...]:
     """Make the data folder and its ``jobs`` (mode 0700), keeping what is there.
 
-    Returns warnings in plain words, such as a folder that other users can read; it changes no
-    permission by itself. Raises ``JournalFailed``.
+    Returns warnings as ``open_to_others`` does; it changes no permission by itself. Raises
+    ``JournalFailed``.
     """
     disk = disk or Disk()
     for path in (*reversed(data.path.parents), data.path, data.jobs):
@@ -165,10 +165,15 @@ def make_data_folder(data: DataFolder, disk: Disk | None = None) -> tuple[str, .
             raise failed(path, f"make the data folder (from {data.came_from})", error) from error
     if not os.access(data.jobs, os.R_OK | os.W_OK | os.X_OK):
         raise failed(data.jobs, "use the data folder", PermissionError(13, "permission denied"))
+    return open_to_others(data)
+
+
+def open_to_others(data: DataFolder) -> tuple[str, ...]:
+    """Warnings in plain words of a data folder that other users can read. Changes nothing."""
     warnings = []
     for path in (data.path, data.jobs):
-        mode = path.stat().st_mode & 0o777
-        if mode & ~FOLDER_MODE:
+        mode = path.stat().st_mode & 0o777 if path.is_dir() else 0
+        if mode & ~FOLDER_MODE & 0o777:
             warnings.append(
                 f"{path}: other users of this computer can get in (mode {mode:04o}). "
                 f"Customers' data lie there; close it with: chmod 700 '{path}'"

@@ -140,3 +140,10 @@ def test_the_level_is_never_surer_than_the_step_in_which_it_is_shown() -> None:
     got = trend(smooth, step_pa=100.0)
     assert got.state == "levelled" and got.level_pa == pytest.approx(4000, abs=1)
     assert got.u_level_pa is not None and got.u_level_pa >= 100 / math.sqrt(12)
+
+
+def test_a_fall_that_is_over_at_the_second_reading_has_no_time_constant() -> None:
+    # Any fast enough rate meets such points exactly: which one would be the noise of rounding.
+    for level in (30.0, 30.1, 4771.3):
+        with pytest.raises(NoPlateau, match="at once"):
+            fit_decay([(0.0, level + 10), *((60.0 * i, level) for i in range(1, 12))])
