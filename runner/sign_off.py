@@ -81,8 +81,7 @@ def _checked(draft: Draft, step: SignStep, rule: CheckRule, person: str, role: s
     if counts == "checker-is-doer":
         _check_other(draft, person)
     if counts is Check.OTHER or not isinstance(counts, Check):
-        _check_role(rule.role, role, person)
-        _check_role(step.role, role, person)
+        _check_role(step.role if at_least(step.role, rule.role) else rule.role, role, person)
     assert isinstance(counts, Check)
     if step.slot != "hand_turn":
         draft.add(Seen(rule.name, counts))
@@ -94,7 +93,7 @@ def _checked(draft: Draft, step: SignStep, rule: CheckRule, person: str, role: s
             "The turns must stand as done and be confirmed by another person.",
             "Have the person who watched sign.",
         )
-    return counts.value
+    return str(counts.value)
 
 
 def approver(draft: Draft, command: Waive) -> tuple[str, str]:

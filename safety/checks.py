@@ -143,9 +143,9 @@ def counts_as(rule: CheckRule, role: str, did_it: bool, bay: Bay) -> Check | str
     if not did_it and at_least(role, rule.role):
         return Check.OTHER
     own = next((least for crew, least in rule.own.items() if bay.among("crew", (crew,))), None)
-    if own is not None and at_least(role, own):
-        if at_least(role, rule.role) or bay.among("fluid_in", (FluidIn.NO,)):
-            return Check.SAME
+    no_fluid = bay.among("fluid_in", (FluidIn.NO,))
+    if own is not None and at_least(role, own) and (at_least(role, rule.role) or no_fluid):
+        return Check.SAME
     return "checker-is-doer" if did_it else "role"
 
 

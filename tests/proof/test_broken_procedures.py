@@ -175,7 +175,8 @@ def test_a_table_that_asks_for_too_little_is_caught_at_the_step(
 def test_a_table_that_reads_nothing_back_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
     bare = {name: replace(rule, rows=()) for name, rule in CHECKS.items()}
     monkeypatch.setattr("runner.sign_off.CHECKS", bare)
-    result = proof(spoiled(moved("check-fluid", "crew")), scenario())
+    on_arrival = both(moved("check-fluid", "crew"), changed("check-fluid", when=()))
+    result = proof(spoiled(on_arrival), scenario())
     assert ("always", "read-back", "check-fluid") in [
         (f.kind, f.name, f.step) for f in result.faults
     ]
