@@ -225,7 +225,7 @@ class Procedure(_Strict):
     competence: Line
     author: Line
     approver: Line
-    date: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+    date: Annotated[str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$")]
     sources: Annotated[tuple[Line, ...], Field(min_length=1)]
     answers: tuple[Trip, ...] = ()
     return_to: Id | None = None
