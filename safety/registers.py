@@ -321,7 +321,9 @@ def _check_row(rule: CheckRule) -> dict[str, str]:
         "least role": rule.role,
         "why": rule.why,
         "own work": "; ".join(own) or "never",
-        "nothing to sign while one of these refuses": ", ".join(f"[`{id}`](#{id})" for id in rule.rows),
+        "nothing to sign while one of these refuses": ", ".join(
+            f"[`{id}`](#{id})" for id in rule.rows
+        ),
         "ends when this moves": ", ".join(_fact(name) for name in rule.moves),
         "ends when this is corrected": ", ".join(rule.corrections),
         "beside": rule.lasts,
