@@ -166,9 +166,9 @@ def interlocks_page(rows: Sequence[Interlock] = INTERLOCKS) -> str:
         + ", ".join(f"`{alarm.name}`" for alarm in alarm_monitors())
         + " break when what it needs is lost and no trip `unattended` comes in the same moment.\n",
         "## The checks\n",
-        "Who may sign, what must be there to be read back, and what ends it afterwards. A procedure "
-        "may ask for more, never for less. A witness, a customer and an apprentice never count as "
-        "another's look.\n",
+        "Who may sign, what must be there to be read back, and what ends it afterwards. A "
+        "procedure may ask for more, never for less. A witness, a customer and an apprentice "
+        "never count as another's look.\n",
         render([_check_row(rule) for rule in CHECKS.values()], "markdown"),
         "## The facts\n",
         "What a row can read, in the words in which people answer. Every fact begins as unknown "

@@ -157,7 +157,7 @@ WEAK: dict[str, dict[str, object]] = {
 def test_a_hold_point_that_asks_for_too_little_lets_nobody_through_all_the_same(
     dose: str, step: str, weak: str
 ) -> None:
-    result = proof(spoiled(changed(step, **WEAK[weak])), scenario(**DOSES[dose]))
+    result = proof(spoiled(changed(step, **WEAK[weak])), DOSES[dose])
     assert result.proven, [(f.kind, f.name, f.step) for f in result.faults]
 
 
@@ -168,7 +168,7 @@ def test_a_table_that_asks_for_too_little_is_caught_at_the_step(
 ) -> None:
     weaker = {**CHECKS, check: replace(CHECKS[check], role="apprentice")}
     monkeypatch.setattr("runner.sign_off.CHECKS", weaker)
-    result = proof(spoiled(changed(step, role="apprentice")), scenario())
+    result = proof(spoiled(changed(step, role="apprentice")), DOSES["none"])
     assert ("always", "checker", step) in [(f.kind, f.name, f.step) for f in result.faults]
 
 
@@ -176,7 +176,7 @@ def test_a_table_that_reads_nothing_back_is_caught(monkeypatch: pytest.MonkeyPat
     bare = {name: replace(rule, rows=()) for name, rule in CHECKS.items()}
     monkeypatch.setattr("runner.sign_off.CHECKS", bare)
     on_arrival = both(moved("check-fluid", "crew"), changed("check-fluid", when=()))
-    result = proof(spoiled(on_arrival), scenario())
+    result = proof(spoiled(on_arrival), DOSES["none"])
     assert ("always", "read-back", "check-fluid") in [
         (f.kind, f.name, f.step) for f in result.faults
     ]
