@@ -19,6 +19,7 @@ from runner.commands import (
     GiveUp,
     GoOn,
     Interrupted,
+    Join,
     Look,
     NotApplicable,
     Note,
@@ -207,7 +208,10 @@ class Draft:
 
     def done(self, step: str, answer: str, doer: bool = True) -> None:
         """Set the second mark of ``step`` and move on. A signature is no doing."""
-        self.add(Done(step, answer, self.by if doer else ""))
+        from runner.signers import work_of
+
+        work = work_of(self.procedure, self.step) if doer else ()
+        self.add(Done(step, answer, self.by if doer else "", work))
         self.move_on()
 
     def move_on(self) -> None:
@@ -340,7 +344,7 @@ def _do(draft: Draft, command: Command) -> None:
     if isinstance(command, Open):
         if core.opened:
             raise refuse("open-once", "This job is open already.", "Go on with it.")
-        draft.add(Opened(command.practice, command.people, command.files))
+        draft.add(Opened(command.practice, command.people, command.files, command.here))
         draft.add(Moved(draft.plan.main.steps()[0].id, draft.plan.main.id, "open"))
         return
     if not core.opened:
@@ -370,6 +374,8 @@ def _do(draft: Draft, command: Command) -> None:
             _interrupt(draft, why)
         case AnswerMeanwhile(answer):
             _meanwhile(draft, answer)
+        case Join():
+            amend.join(draft, command)
         case Look():
             steps.look(draft, command)
         case Report():

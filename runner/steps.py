@@ -204,7 +204,7 @@ def report(draft: Draft, command: Report) -> None:
         if isinstance(step, SprayStep) and step.engine == "running":
             draft.add(Moved(step.id, draft.procedure.id, "again"))
         elif isinstance(step, EndStep):
-            draft.add(Done(step.id, what.value, draft.by), Ended(step.how))
+            draft.add(Done(step.id, what.value, draft.by, ()), Ended(step.how))
         else:
             draft.done(step.id, what.value)
     elif not draft.job.bay.trips:

@@ -27,7 +27,9 @@ class CheckRule:
     """One check: ``name`` is the fact that it settles (``waiver``: it settles none).
 
     ``own`` are those who, alone, may sign for their own work, by crew, with the least role: it
-    counts as ``same``, never as another's look. ``rows`` are ids of interlock rows; ``moves``
+    counts as ``same``, never as another's look. ``work`` names what is done by the
+    work that is looked at (a fact, or ``spray``): who did it does not sign. ``rows`` are ids of
+    interlock rows; ``moves``
     names in the bay; ``corrections`` names of records.
     """
 
@@ -38,6 +40,7 @@ class CheckRule:
     why: str
     source: str = AMC
     own: Mapping[Crew, str] = field(default_factory=dict)
+    work: frozenset[str] = frozenset()
     rows: tuple[str, ...] = ()
     moves: tuple[str, ...] = ()
     corrections: tuple[str, ...] = ()
@@ -63,6 +66,7 @@ CHECKS: Mapping[str, CheckRule] = {
             "Too much, too hot or into the wrong engine cannot be taken back: who looks must be "
             "able to judge volume, rate and temperature, and to refuse.",
             own={Crew.ALONE_ADULT: "technician"},
+            work=frozenset({"tier", "rate", "port", "sheet", "kit", "spill", "hose", "gun"}),
             rows=(
                 *("spray-identity", "spray-agreed", "spray-triage", "spray-before-first"),
                 *("spray-rate", "spray-running-band", "spray-sheet", "fluid-kit", "spray-spill"),
@@ -80,6 +84,7 @@ CHECKS: Mapping[str, CheckRule] = {
             "checked",
             "A wrong start locks a cylinder: who looks must be able to judge the count, the soak "
             "and whether the port is shut.",
+            work=frozenset({"spray", "soak", "hose", "gun"}),
             rows=("start-ledger", "start-soak", "start-port-shut", "start-only-when-stopped"),
             moves=("engine", "wet", "soak", "hose", "gun"),
             lasts="A corrected burst counts for more or for as much, never for less: where it "
@@ -92,6 +97,7 @@ CHECKS: Mapping[str, CheckRule] = {
             "checked",
             "A stop in the turn is the only sign of a full cylinder: who watches must know it and "
             "must not be the one with the weight on the bar.",
+            work=frozenset({"hand_turn"}),
             rows=("turn-soaked",),
         ),
         CheckRule(
@@ -101,6 +107,7 @@ CHECKS: Mapping[str, CheckRule] = {
             "released",
             "The vehicle goes back to somebody who cannot see what was left off, wet or uncleared.",
             own={Crew.ALONE_ADULT: "technician", Crew.ALONE_JUNIOR: "apprentice"},
+            work=frozenset({"hose", "gun", "line", "run_on"}),
             rows=(
                 *("hand-over-still", "hand-over-codes", "hand-over-dry", "revs-hose-on"),
                 "revs-gun-away",
@@ -116,6 +123,7 @@ CHECKS: Mapping[str, CheckRule] = {
             "checked",
             "A reset lets the work go on after something went wrong: who resets must be able to "
             "say that it is put right.",
+            work=frozenset({"recovery"}),
         ),
         CheckRule(
             "waiver",
@@ -127,6 +135,14 @@ CHECKS: Mapping[str, CheckRule] = {
     )
 }
 """Every check by the fact that it settles, and what approves a waiver."""
+
+WORK: frozenset[str] = frozenset().union(*(rule.work for rule in CHECKS.values()))
+"""All work that some check looks at."""
+ADDS_UP = frozenset({"spray", "recovery"})
+"""Work that all who did any of it have done. Other work is that of who did it last: done anew by
+another, what stands there is the other's."""
+EVERYTHING = "everything"
+"""The work of a step of which the record does not say what it was: it bars from every check."""
 
 
 def at_least(role: str, needed: str) -> bool:
