@@ -22,8 +22,9 @@ MINUTES_A_STEP = {"look": 0.25, "ask": 0.3, "act": 0.6, "read": 2.5, "temperatur
                   "sign": 0.5, "report": 0.5, "reset": 0.5, "end": 0.5}  # fmt: skip
 """About how long a step of each kind takes (workshop default; common practice, no source)."""
 ROUND_MIN = 5
-SETTLED_WITH_CUSTOMER = ("agreed", "triage", "tier")
-"""Facts that are open until the customer has answered, whatever they are before."""
+SETTLED_WITH_CUSTOMER = ("agreed", "triage", "tier", "fluid_in", "engine")
+"""Facts that are open until the customer has answered, whatever they are before: with a yes to
+the clean, fluid comes."""
 _BY_ANOTHER = ("checked", "released")
 
 
