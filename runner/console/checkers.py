@@ -118,7 +118,8 @@ def _may_come(job: Job, step: Any) -> bool:
     """Whether a step may still come: what the customer has not answered yet is open."""
     if job.bay.agreed not in (Agreed.UNKNOWN, Agreed.MEASURE):
         return applies(job, step) is not False
-    open_facts = tuple(f for f in SETTLED_WITH_CUSTOMER if not (f == "tier" and job.bay.knows(f)))
+    no_dose = job.bay.tier is Tier.NONE  # nothing goes in with the engine off
+    open_facts = SETTLED_WITH_CUSTOMER[:2] if no_dose else SETTLED_WITH_CUSTOMER
     settled = tuple(c for c in step.when if c.fact not in open_facts)
     return applies(job, step.model_copy(update={"when": settled})) is not False
 
