@@ -94,7 +94,7 @@ def cleaned_over_the_wire(fault: str, seed: int, hold_s: float = 1500) -> Verdic
 
 @pytest.mark.parametrize("fault", ["none", "ash-laden"])
 def test_a_clean_read_over_the_wire_is_judged_as_the_typed_one(fault: str) -> None:
-    """Same verdict, same facts; the gains agree within the uncertainty that the typed one states."""
+    """Same verdict, same facts; the gains agree within the uncertainty of the typed one."""
     seed = 4
     typed, _ = cleaned(fault, seed)
     wired = cleaned_over_the_wire(fault, seed)
