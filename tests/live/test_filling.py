@@ -98,10 +98,11 @@ def test_a_clean_read_over_the_wire_is_judged_as_the_typed_one(fault: str) -> No
     seed = 4
     typed, _ = cleaned(fault, seed)
     wired = cleaned_over_the_wire(fault, seed)
-    assert (wired.id, wired.row, wired.facts) == (typed.id, typed.row, typed.facts)
-    assert typed.gain is not None and wired.gain is not None
-    stated = (typed.gain.high - typed.gain.low) / 2
-    assert abs(wired.gain.percent - typed.gain.percent) < stated
+    assert (wired.state, wired.row, wired.facts) == (typed.state, typed.row, typed.facts)
+    assert set(wired.gains) == set(typed.gains) and typed.gains
+    for phase, gain in typed.gains.items():
+        stated = (gain.high_percent - gain.low_percent) / 2
+        assert abs(wired.gains[phase].percent - gain.percent) < stated
 
 
 def test_a_set_from_the_wire_shows_what_a_person_reads_off() -> None:
