@@ -17,6 +17,7 @@ BREAKS: dict[str, str] = {
     "crew-may-run": "crew-may-run",
     "ignition-not-in-soak": "ignition-not-in-soak",
     "spray-off-ledger": "spray-off-ledger",
+    "spray-off-burst": "spray-off-short",
     "spray-running-ledger": "spray-running-ledger",
     "spray-rate": "spray-rate",
     "spray-off-cool": "spray-off-cool",
