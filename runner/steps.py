@@ -33,6 +33,7 @@ from runner.procedure import (
     LookStep,
     ReadStep,
     ReportStep,
+    SignStep,
     SprayStep,
     TemperatureStep,
     WaitStep,
@@ -204,7 +205,7 @@ def report(draft: Draft, command: Report) -> None:
         if isinstance(step, SprayStep) and step.engine == "running":
             draft.add(Moved(step.id, draft.procedure.id, "again"))
         elif isinstance(step, EndStep):
-            draft.add(Done(step.id, what.value, draft.by), Ended(step.how))
+            draft.add(Done(step.id, what.value, draft.by, ()), Ended(step.how))
         else:
             draft.done(step.id, what.value)
     elif not draft.job.bay.trips:
@@ -285,6 +286,9 @@ def _begin(draft: Draft, step: Any, command: Begin) -> None:
             draft.add(begun, _timer(draft, _ZERO_WAIT, seconds))
         case JudgeStep():
             _judge(draft, step, begun)
+        case SignStep(slot=str(slot)):
+            sign_off.ready_to_check(draft, slot)
+            draft.add(begun)
         case _:
             draft.add(begun)
 

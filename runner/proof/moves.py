@@ -35,7 +35,6 @@ from runner.procedure import (
     WaitStep,
 )
 from runner.proof.mishaps import mishaps
-from runner.proof.settles import settled_by
 from runner.proof.tries import (
     CAME_OUT,
     CHECKER,
@@ -54,6 +53,7 @@ from runner.proof.tries import (
     Scenario,
     Try,
 )
+from runner.settles import settled_by
 from runner.steps import cut_short
 from safety.bay import (
     FACTS,

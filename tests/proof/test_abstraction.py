@@ -58,6 +58,7 @@ def plain_job(decider: Decider, state: bytes, t: Try) -> Job:
             "records": tuple(records),
             "marks": (StepMark(mark, 0, 0, "", ""),) if mark else (),
             "doers": value("doers"),
+            "worked": value("worked"),
             "signatures": tuple(
                 Signed(step, "", "", meaning, "", ()) for meaning, step in sorted(value("signed"))
             ),
@@ -87,6 +88,7 @@ def compared(decider: Decider, state: bytes, t: Try) -> bytes:
     }  # fmt: skip
     values |= {f"choice {name}": core.choice(name) for name in fields.choices}
     values["doers"] = log.doers
+    values["worked"] = log.worked
     values["mark"] = log.marks[-1].step if log.marks else ""
     values["signed"] = frozenset(
         (s.meaning, s.step)
