@@ -190,9 +190,6 @@ NEVER_MET = frozenset(
         "abs(air_step) > BANDS.air_like_share -> abs(air_step) >= BANDS.air_like_share",
         "1 / most <= beside <= most -> 1 / most < beside <= most",
         "1 / most <= beside <= most -> 1 / most <= beside < most",
-        # nothing over a speed lies outside the band as well
-        "one.speed_rpm <= 0 -> one.speed_rpm < 0",
-        "one.speed_rpm <= 0 -> False",
         # in 225 random falls the level was never sure enough where its time was not
         "u_tau > UNSURE_SHARE -> False",
         # a cap on what is written down of a level that is not known anyway
