@@ -17,6 +17,7 @@ from runner.quantities import DIMENSIONS, BadQuantity, parse_quantity
 from runner.strict_yaml import Document, Source, load_model
 from safety.bay import FACTS, Act, Trip
 from safety.cautions import CAUTIONS
+from safety.checks import CHECKS, at_least
 from safety.interlocks.volumes import FLUID_COUNT
 from safety.kernel import LOOKED_AT
 
@@ -395,11 +396,38 @@ def _names(step: Any, say: Any) -> None:
             say(("form",), "a choice needs at least two options", "add 'options'")
         _quantity(step, say)
     if isinstance(step, SignStep):
-        if step.slot is not None and step.role == "customer":
-            say(("role",), "the customer cannot check the work", "name technician or supervisor")
+        if step.slot is not None:
+            _check_of(step, say)
         for k, fact in enumerate(step.reads_back):
             if fact not in FACTS and fact != "wet":
                 say(("reads_back", k), f"no fact {fact!r}", f"use one of {', '.join(FACTS)}")
+
+
+def _check_of(step: SignStep, say: Any) -> None:
+    """A hold point that settles a check asks for no less than ``safety.checks`` does."""
+    rule = CHECKS[step.slot or ""]
+    roles = [rule.role]
+    for crew, least in rule.own.items():
+        if any(c.fact == "crew" and c.among == (crew.value,) for c in step.when):
+            roles.append(least)
+    if not any(at_least(step.role, role) for role in roles):
+        say(
+            ("role",),
+            f"{step.role!r} is too weak for {rule.title}: {rule.why}",
+            f"name {rule.role!r} or above",
+        )
+    if step.point != "hold":
+        say(
+            ("point",),
+            f"{rule.title} cannot be a {step.point} point: a witness is told and checks nothing",
+            "write 'hold'",
+        )
+    if step.meaning != rule.meaning:
+        say(
+            ("meaning",),
+            f"{rule.title} is signed as {rule.meaning!r}, not as {step.meaning!r}",
+            f"write {rule.meaning!r}",
+        )
 
 
 def _quantity(step: AskStep, say: Any) -> None:

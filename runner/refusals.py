@@ -15,6 +15,20 @@ SOURCE: Final = "procedure order and form"
 _ROWS: Final = {row.id: row for row in INTERLOCKS}
 Words = tuple[str, str]
 
+WAY_ON: Final = (
+    "Warm it up: loads on (lights, heaters, screen), or raised revs once hose and sensor are on; "
+    "when the exhaust is hotter, begin the run again. It stays cold: stop with s and abandon with "
+    "the DO NOT START notice."
+)
+_ROLE: Final = "This needs a {needed}; {person} is {role}."
+_DOER: Final = "Who did the work cannot be the one who checks it."
+_HERE: Final = "Have {able} look and sign."
+_AWAY: Final = "Nobody here can. Have {able} come, and type join; the work waits for them."
+_NOBODY: Final = (
+    "Nobody here can. Have a {needed} who did not do this work come, and type join; the work waits "
+    "for them."
+)
+
 WORDS: Final[dict[str, Words]] = {
     "cannot-decide": (
         "This could not be decided: a fault in the program or in a file of the job. It is in the "
@@ -104,9 +118,19 @@ WORDS: Final[dict[str, Words]] = {
         "Keep it running; it cannot be hurried.",
     ),
     "not-dry/cut": (
-        "Drying was cut short: the engine changed its speed or stopped.",
-        "Begin the drying run again.",
+        "Drying was cut short: the engine changed its speed or stopped, or the exhaust was "
+        "read too cold to dry.",
+        f"Begin the drying run again. Too cold: {WAY_ON}",
     ),
+    "not-dry/unread": (
+        "The exhaust was not read in this run, or too long ago: dry is not credited.",
+        "Type the exhaust at the filter inlet with its unit, for instance 168 degC.",
+    ),
+    "join": ("'{person}' is on this job already.", "Go on."),
+    "join/other": ("'{person}' is another's id.", "Join by the id alone."),
+    "join/id": ("'{person}' is no id.", "Type for instance technician-2."),
+    "join/name": ("The name is missing.", "Type first and last name."),
+    "join/role": ("'{role}' is no role here.", "Use {roles}."),
     "still-falling": ("still falling", "Keep holding; note the pressure each minute."),
     "still-falling/about": (
         "still falling, level in about {to_go_min} min",
@@ -124,6 +148,12 @@ WORDS: Final[dict[str, Words]] = {
     ),
     "role/customer": ("This needs the customer; {person} is {role}.", "Have the customer sign."),
     "role": ("This needs a {needed}; {person} is {role}.", "Call a {needed}."),
+    "role/here": (_ROLE, _HERE),
+    "role/away": (_ROLE, _AWAY),
+    "role/nobody": (_ROLE, _NOBODY),
+    "checker-is-doer/here": (_DOER, _HERE),
+    "checker-is-doer/away": (_DOER, _AWAY),
+    "checker-is-doer/nobody": (_DOER, _NOBODY),
     "checker-is-doer": (
         "Who did the work cannot be the one who checks it.",
         "Have another person with the right role look and sign.",

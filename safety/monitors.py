@@ -203,8 +203,16 @@ def _needs(
     return Needs(name, invariant, _acts(acts), strands, met, words)
 
 
+def _reset_attended(what: str, strand: Strand, good: Callable[[Any], bool]) -> Needs:
+    return _needs(
+        f"reset-{what}", 4, "reset", (ENGINE, strand),
+        lambda now, event: event[3] != "unattended" or now[0] == "stopped" or good(now[1]),
+        f"left unattended, and reset while it runs with this not put right: {what}",
+    )  # fmt: skip
+
+
 _BOTH_SPRAYS = " ".join(sorted(SPRAYS))
-_RUNS = "start raise spray_running"
+_RUNS = "start raise spray_running run_on"
 TERMINAL = frozenset({"fire", "fumes", "injury", "runaway", "hard_turn", "uneven_crank"})
 FLUID_TRIPS = frozenset(
     {"overdose", "stalled", "hard_turn", "uneven_crank", "self_started", "unpermitted"}
@@ -332,11 +340,6 @@ def running_monitors() -> tuple[Needs, ...]:
         alone = crew == "alone_adult" or gun == "away"
         return bool(controls == "other" or (controls == "self" and alone))
 
-    def may_run(now: Account, event: Event) -> bool:
-        crew, fluid = now
-        readings = fluid == "no" and event[1] in ("start", "raise")
-        return bool(crew in ("pair", "alone_adult") or (crew == "alone_junior" and readings))
-
     def announced(now: Account, event: Event) -> bool:
         engine, hands, key = now
         still = engine == "stopped" and hands == "in" and key == "boxed"
@@ -369,7 +372,7 @@ def running_monitors() -> tuple[Needs, ...]:
                "out on the road unready"),
         _needs("road-dry", 4, "road_test", (Ledger(),), lambda now, event: now[0][0] == 0,
                "out on the road with fluid in"),
-        _known("hands-clear", 5, "ignition_on start raise spray_running road_test", HANDS, "clear",
+        _known("hands-clear", 5, f"{_RUNS} ignition_on road_test", HANDS, "clear",
                "engine or ignition while hands may be in"),
         _needs("ignition-not-in-soak", 5, "ignition_on", (FluidIn(), Ledger(), Soak()),
                lambda now, event: now[0] == "no" or now[1][0] == 0 or now[2] == "due",
@@ -386,8 +389,15 @@ def running_monitors() -> tuple[Needs, ...]:
                "hands at the hose of a running engine, outside the narrow rule"),
         _needs("refit-hands", 5, "uncouple_gun clear_line put_hose_on", (ENGINE, HANDS, KEY),
                announced, "work at the hose, not announced for what the engine does"),
-        _needs("crew-may-run", 10, f"{_RUNS} fill_gun take_hose_off road_test",
-               (CREW, FluidIn()), may_run, "an apprentice alone, beyond readings"),
+        _known("crew-may-run", 10, "start raise spray_running fill_gun take_hose_off road_test",
+               CREW, "pair alone_adult", "an apprentice alone, beyond readings with it stopped"),
+        _reset_attended("secured", SECURED, lambda now: now == "yes"),
+        _reset_attended("fumes", FUMES, lambda now: now in ("extraction", "outdoors")),
+        _reset_attended("hands", HANDS, lambda now: now == "clear"),
+        _needs("reset-controls", 4, "reset", (ENGINE, WithCrew(CONTROLS), Gun()),
+               lambda now, event: event[3] != "unattended" or now[0] == "stopped"
+               or attended(now[1:], event),
+               "left unattended, and reset while it runs with nobody at the controls"),
     )  # fmt: skip
 
 

@@ -43,7 +43,9 @@ def test_an_adult_alone_can_do_the_running_dose_and_hand_over(reach: str) -> Non
 def test_a_junior_alone_measures_advises_and_ends_without_fluid(triage: str) -> None:
     walk = new_walk(triage, crew="alone_junior", agreed="no")
     assert walk.to_end() == "finished"
-    assert walk.job.bay.fluid_in.value == "no" and walk.job.log.every("reading")
+    assert walk.job.bay.fluid_in.value == "no"
+    assert [r["condition"] for r in walk.job.log.every("reading")] == ["zero"]
+    assert not {"before-start", "before-raise"} & set(walk.path), "the engine stands still"
 
 
 @pytest.mark.parametrize("triage", ["dont", "nothing"])

@@ -9,7 +9,7 @@ from typing import Any
 from runner.assess import told
 from runner.commands import Answer, AnswerMeanwhile, Look, Note, Report, Stop
 from runner.console.asking import Keeper, Leave, Overtaken
-from runner.console.checkers import visit_lines, visits
+from runner.console.checkers import signer_lines, visit_lines, visits
 from runner.console.deadlines import by_lines, permit_lines
 from runner.console.expected import Ranges, cooling_line, unit_line
 from runner.console.full_screen import PageTalk
@@ -194,6 +194,9 @@ class Guide(TimedSteps):
             self.talk.say("CALL   Checker visits to come; tell them now:", "head")
         for text in lines:
             self.talk.say(f"       {text}")
+        if procedure.role == "main":
+            for text in signer_lines(procedure, self.session.job, self.session.person):
+                self.talk.say(text, "head")
 
     def _call(self, page: Page, procedure: Procedure) -> None:
         """Once, with a bell, when it is time to call the next checker; the record says when."""

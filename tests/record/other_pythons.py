@@ -1,4 +1,4 @@
-"""Plays a job and audits it under each Python that is there: ``python -m tests.record.other_pythons``.
+"""Plays a job and audits it under each Python there is: ``python -m tests.record.other_pythons``.
 
 Each of 3.11, 3.12 and 3.13 that is found on the path gets an environment of its own in a temporary
 folder, with the program installed from this folder by pip; each plays a job, and each audits the
@@ -36,8 +36,8 @@ def main() -> int:
             jobs += [(version, folder) for folder in (data / "jobs").iterdir()]
         for version, program in programs.items():
             for played, folder in jobs:
-                code = subprocess.run([program, "audit", str(folder)],
-                                      check=False, stdout=subprocess.DEVNULL).returncode  # fmt: skip
+                words = [program, "audit", str(folder)]
+                code = subprocess.run(words, check=False, stdout=subprocess.DEVNULL).returncode
                 wrong += code != 0
                 print(f"played by Python {played}, audited by {version}: exit code {code}")
     return min(wrong, 1)

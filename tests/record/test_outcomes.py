@@ -25,6 +25,7 @@ ID: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9_./:-]*|")
 
 FIELDS: Final = {
     "Ticked.at": "clock", "Opened.people": "file", "Opened.files": "hash",
+    "Opened.here": "id", "Joined.person": "file", "Done.work": "id",
     "LimitsSet.numbers": "number", "LimitsSet.inputs": "hash",
     "Begun.step": "id", "Done.step": "id", "Done.answer": "typed", "Done.by": "id",
     "Moved.step": "id", "Moved.procedure": "id", "Moved.reason": "id",
