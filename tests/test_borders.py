@@ -200,7 +200,7 @@ def hold_until_level(stands: Stands) -> None:
     level = stands.decide(noted(at, *LEVEL), Answer("hold-level", "done"), seconds=0.0)
     (found,) = (e for e in level.events if isinstance(e, Recorded) and e.name == "plateau")
     assert not level.refused and found.value["state"] == "levelled"
-    for run_on, why in ((RunOn.RUNNING, "Drying is not over"), (RunOn.UNKNOWN, "cut short")):
+    for run_on, why in ((RunOn.RUNNING, "was not read in this run"), (RunOn.UNKNOWN, "cut short")):
         wet = stands.decide(
             with_bay(noted(at, *LEVEL), run_on=run_on), Answer("hold-level", "done"), seconds=0.0
         )
