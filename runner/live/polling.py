@@ -69,7 +69,8 @@ class Poller:
         """The question that is due, None where none is."""
         if at_ms < self._next_ms:
             return None
-        self._next_ms = at_ms + (SILENT_MS if self.asleep else self.interval_ms)
+        interval = SILENT_MS if self.asleep else self.interval_ms
+        self._next_ms = max(self._next_ms + interval, at_ms + interval // 2)
         self._last = self._choose(at_ms)
         for pid in self._last:
             self._asked_ms[pid] = at_ms

@@ -1,0 +1,59 @@
+"""What a link costs: share of a core at ten questions a second, over the real library.
+
+``python -m tests.live.test_cost`` prints the figures of ``MEASURED.md``.
+"""
+
+import time
+
+import pytest
+
+from runner.live.adapter import CanAdapter
+from runner.live.connection import Connection, Need
+from runner.live.frames import Addressing
+from runner.live.link import Cause
+from runner.live.practice_link import PracticeVehicle
+
+MOST_SHARE = 0.05
+
+
+def cost(seconds: float) -> tuple[float, float, int]:
+    """Share of a core of this process, questions a second, samples, with a vehicle that answers
+    six values in five frames."""
+    with PracticeVehicle() as vehicle:
+        vehicle.act("ignition", True)
+        vehicle.act("start")
+        begin = time.monotonic()
+        connection = Connection(
+            lambda: CanAdapter(vehicle.channel, Addressing.BITS_11),
+            lambda: int((time.monotonic() - begin) * 1000),
+        )
+        while connection.link.cause is not Cause.ANSWERS:
+            connection.messages.put(Need())
+            connection.step()
+            assert time.monotonic() - begin < 30
+        connection.recorder.take_samples()
+        start, used, asked = time.monotonic(), time.process_time(), connection.questions
+        while time.monotonic() - start < seconds:
+            connection.messages.put(Need())
+            connection.step()
+        took = time.monotonic() - start
+        share = (time.process_time() - used) / took
+        rate = (connection.questions - asked) / took
+        samples = len(connection.recorder.take_samples())
+        connection.close()
+    return share, rate, samples
+
+
+@pytest.mark.slow
+def test_ten_questions_a_second_cost_under_five_percent_of_a_core() -> None:
+    share, rate, samples = cost(20.0)
+    assert rate > 6, "the machine is too busy to ask: no measurement"
+    assert samples > 300
+    assert share < MOST_SHARE
+
+
+if __name__ == "__main__":
+    found = cost(30.0)
+    print(
+        f"{100 * found[0]:.1f} % of a core, {found[1]:.1f} questions/s, {found[2]} samples in 30 s"
+    )
