@@ -246,7 +246,8 @@ class Connection:
             return
         self.car = found
         self.recorder.engine(found.engine, found.scales)
-        self._poller = Poller(found, self._interval_ms)
+        first_ms = (self.last_ask_ms or 0) + self._interval_ms
+        self._poller = Poller(found, self._interval_ms, first_ms)
         self.recorder.sign(Sign.ANSWERED)
 
     def _polled(self, poller: Poller, result: Result) -> None:
