@@ -4,6 +4,7 @@ says the same again."""
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from random import Random
 
 import pytest
 
@@ -264,6 +265,33 @@ def test_trips_come_through_bytes_too(tmp_path: Path) -> None:
     again = replay(data)
     assert digest == again.digest
     assert list(again.happenings) == bench.told
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_whatever_happens_to_the_link_its_log_says_the_same_again(
+    seed: int, tmp_path: Path
+) -> None:
+    """Adapter out and in, ignition off and on, stalls, bursts, needs that end, at any moment."""
+    rng = Random(seed)
+    faults = rng.sample(("two_ecus", "pending", "busy", "cut_frames", "wrong_length", "late"), 2)
+    bench = Bench(faults, log=tmp_path / "raw.log", seed=seed)
+    for _ in range(25):
+        bench.plugged = rng.random() < 0.92
+        bench.awake = rng.random() < 0.92
+        bench.burning = rng.random() < 0.1
+        bench.speed = rng.choice((0.0, 820.0, 820.0, 820.0, 2300.0, 2900.0))
+        permits = frozenset(rng.sample(("start", "raise", "stop_engine"), rng.randint(0, 2)))
+        engine = rng.choice(("stopped", "idling", "raised"))
+        bench.say(replace(IDLING, engine=engine, permits=permits, gun_open=rng.random() < 0.3))
+        if rng.random() < 0.1:
+            bench.connection.messages.put(rng.choice(list(Quiet)))
+        bench.run(rng.uniform(0.05, 6), need=rng.random() < 0.9)
+    digest = bench.close_link()
+    again = replay((tmp_path / "raw.log").read_bytes())
+    assert again.digest == digest and again.whole
+    assert list(again.happenings) == bench.told
+    assert again.witness.engine == "unknown"
+    assert bench.told
 
 
 # -- link states ------------------------------------------------------------------------------
