@@ -70,7 +70,7 @@ class Poller:
         if at_ms < self.next_ms:
             return None
         interval = SILENT_MS if self.asleep else self.interval_ms
-        self.next_ms = max(self.next_ms + interval, at_ms + interval * 8 // 10)
+        self.next_ms = max(self.next_ms + interval, at_ms + interval // 2)
         self._last = self._choose(at_ms)
         for pid in self._last:
             self._asked_ms[pid] = at_ms

@@ -61,6 +61,7 @@ ENDS: dict[str, Callable[[Bench], bool]] = {
     "one_at_a_time": lambda b: b.connection.car is not None and b.connection.car.together == 1,
     "unpadded": lambda b: b.connection.link.cause is Cause.ANSWERS,
     "reordered": lambda b: b.connection.link.cause is Cause.ANSWERS,
+    "traffic": lambda b: b.connection.link.cause is Cause.ANSWERS,
     "late": lambda b: b.connection.link.cause is Cause.ANSWERS,
     "only_22": lambda b: (
         b.connection.car is not None and b.connection.car.dialect is Dialect.J1979_2
@@ -69,7 +70,7 @@ ENDS: dict[str, Callable[[Bench], bool]] = {
 }
 GOES_ON = {
     "gateway_first", "two_ecus", "slow_refresh", "frozen", "pending", "busy", "cut_frames",
-    "wrong_length", "bitmap_lies", "one_at_a_time", "unpadded", "reordered", "late", "only_22",
+    "wrong_length", "bitmap_lies", "one_at_a_time", "unpadded", "reordered", "traffic", "late", "only_22",
     "functional_only",
 }  # fmt: skip
 """With these the engine still shows that it runs."""
