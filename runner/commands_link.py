@@ -1,6 +1,6 @@
 """The command ``link``: which adapters there are, what a vehicle gives, and a raw log of it.
 
-It reads and nothing else. ``python -m runner.commands_link --practice`` meets a practice vehicle.
+It reads and nothing else. ``python -m steplatch.runner.commands_link --practice`` meets a practice vehicle.
 """
 
 import argparse
@@ -11,8 +11,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from runner import exits
-from runner.findings import BadFile, Finding
+from .cli import exits
+from .input.findings import BadFile, Finding
 
 WATCH_S = 10.0
 """How long a vehicle is watched when nothing is recorded: long enough to measure its refresh."""
@@ -60,8 +60,8 @@ def link(args: argparse.Namespace) -> int:
     if args.follow:
         return _watch(args, None)
     if args.practice or args.link_fault:
-        from runner.live.practice_ecu import LINK_FAULTS
-        from runner.live.practice_link import PracticeVehicle
+        from .live.practice_ecu import LINK_FAULTS
+        from .live.practice_link import PracticeVehicle
 
         unknown = sorted(set(args.link_fault) - set(LINK_FAULTS))
         if unknown:
@@ -78,8 +78,8 @@ def link(args: argparse.Namespace) -> int:
 
 
 def _adapters(args: argparse.Namespace) -> int:
-    from runner.live.adapter import PortLost, serial_ports
-    from runner.live.words import words
+    from .live.adapter import PortLost, serial_ports
+    from .live.words import words
 
     try:
         ports = serial_ports()
@@ -103,7 +103,7 @@ def _adapters(args: argparse.Namespace) -> int:
 
 
 def _faults() -> int:
-    from runner.live.practice_ecu import LINK_FAULTS
+    from .live.practice_ecu import LINK_FAULTS
 
     for name, text in LINK_FAULTS.items():
         print(f"{name:16} {text}")
@@ -111,10 +111,10 @@ def _faults() -> int:
 
 
 def _source(args: argparse.Namespace, channel: str | None, begin: float, log: Any) -> Any:
-    from runner.live.adapter import BITRATES, CanAdapter
-    from runner.live.connection import Connection
-    from runner.live.frames import Addressing
-    from runner.live.growing_csv import GrowingCsv
+    from .live.adapter import BITRATES, CanAdapter
+    from .live.connection import Connection
+    from .live.frames import Addressing
+    from .live.growing_csv import GrowingCsv
 
     def clock_ms() -> int:
         return int((time.monotonic() - begin) * 1000)
@@ -133,11 +133,11 @@ def _source(args: argparse.Namespace, channel: str | None, begin: float, log: An
 
 
 def _watch(args: argparse.Namespace, channel: str | None) -> int:
-    from runner.live.connection import Need
-    from runner.live.frames import Addressing
-    from runner.live.link import LinkState
-    from runner.live.raw_log import RawLog
-    from runner.live.words import words
+    from .live.connection import Need
+    from .live.frames import Addressing
+    from .live.link import LinkState
+    from .live.raw_log import RawLog
+    from .live.words import words
 
     width = Addressing.BITS_29 if args.wide and channel else Addressing.BITS_11
     try:
@@ -180,7 +180,7 @@ def _watch(args: argparse.Namespace, channel: str | None) -> int:
 
 
 def _show(happenings: list[Any], quiet: bool) -> list[Any]:
-    from runner.live.words import words
+    from .live.words import words
 
     for happening in happenings:
         if not quiet:
@@ -195,8 +195,8 @@ def _report(
 ) -> int:
     from dataclasses import asdict
 
-    from runner.live.report import gives, lines
-    from runner.live.words import words
+    from .live.report import gives, lines
+    from .live.words import words
 
     rows = gives(car, witness) if car else []
     if args.json:
@@ -220,7 +220,7 @@ def _report(
 def _replay(args: argparse.Namespace) -> int:
     from dataclasses import asdict
 
-    from runner.live.raw_log import BadRawLog, replay
+    from .live.raw_log import BadRawLog, replay
 
     try:
         again = replay(args.replay.read_bytes())

@@ -8,8 +8,8 @@ import sys
 from pathlib import Path
 
 import pytest
+from steplatch import safety
 
-import safety
 from tests.played import Played
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -19,9 +19,14 @@ CORE = (
 )
 CORE_MAY = {
     *(f"runner.{name}" for name in CORE),
-    *("runner.findings", "runner.strict_yaml", "runner.quantities", "runner.model_findings"),
-    *("runner.readings.entry", "runner.readings.model"),
-    *("runner.refusals", "runner.resolution"),
+    *(
+        "steplatch.runner.input.findings",
+        "steplatch.runner.input.strict_yaml",
+        "steplatch.runner.input.quantities",
+        "steplatch.runner.input.model_findings",
+    ),
+    *("steplatch.runner.core.typed_set", "steplatch.runner.core.reading_set"),
+    *("steplatch.runner.core.refusals", "steplatch.runner.input.resolution"),
 }
 """What the core may import of runner/: itself, strict YAML, what people type to SI, the words of
 its refusals, and the resolution of what it records."""
@@ -131,5 +136,5 @@ def test_no_file_of_the_rooms_is_named_for_nothing() -> None:
 
 def test_the_judge_asks_no_linear_algebra_library() -> None:
     judge = [*(ROOT / "runner/assess").glob("*.py"), *(ROOT / "runner/readings").glob("*.py")]
-    for path in (*judge, ROOT / "runner/judging.py", ROOT / "runner/resolution.py"):
+    for path in (*judge, ROOT / "runner/assess/judges.py", ROOT / "runner/input/resolution.py"):
         assert not {name.split(".")[0] for name in imported(path)} & {"numpy", "scipy"}, path

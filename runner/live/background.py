@@ -8,10 +8,10 @@ from queue import Empty, SimpleQueue
 from threading import Event, Thread
 from typing import Any, Final, Protocol
 
-from runner.live.link import Link
-from runner.live.raw_log import Digest
-from runner.live.samples import Happening
-from runner.live.witness import Witness
+from .link import Link
+from .raw_log import Digest
+from .samples import Happening
+from .witness import Witness
 
 STOP_WITHIN_S: Final = 2.0
 

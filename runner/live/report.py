@@ -1,10 +1,10 @@
 """What a surveyed vehicle gives and what it does not, as lines for a person."""
 
-from runner.live import rules
-from runner.live.survey import Car
-from runner.live.table import table, units
-from runner.live.witness import SPEED, Witness, quality
-from runner.live.words import ids, words
+from . import rules
+from .survey import Car
+from .table import table, units
+from .witness import SPEED, Witness, quality
+from .words import ids, words
 
 
 def gives(car: Car, witness: Witness) -> list[dict[str, str | int]]:

@@ -5,12 +5,13 @@ from pathlib import Path
 from queue import SimpleQueue
 from typing import Any
 
-from runner.live.background import STOP_WITHIN_S, Background
-from runner.live.connection import Need
-from runner.live.link import Cause, Link
-from runner.live.raw_log import Digest, replay
-from runner.live.samples import Happening
-from runner.live.witness import Witness
+from steplatch.runner.live.background import STOP_WITHIN_S, Background
+from steplatch.runner.live.connection import Need
+from steplatch.runner.live.link import Cause, Link
+from steplatch.runner.live.raw_log import Digest, replay
+from steplatch.runner.live.samples import Happening
+from steplatch.runner.live.witness import Witness
+
 from tests.live.bench import IDLING, Bench
 
 

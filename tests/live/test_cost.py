@@ -6,12 +6,11 @@
 import time
 
 import pytest
-
-from runner.live.adapter import CanAdapter
-from runner.live.connection import Connection, Need
-from runner.live.frames import Addressing
-from runner.live.link import Cause
-from runner.live.practice_link import PracticeVehicle
+from steplatch.runner.live.adapter import CanAdapter
+from steplatch.runner.live.connection import Connection, Need
+from steplatch.runner.live.frames import Addressing
+from steplatch.runner.live.link import Cause
+from steplatch.runner.live.practice_link import PracticeVehicle
 
 MOST_SHARE = 0.05
 

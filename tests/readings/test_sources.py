@@ -1,12 +1,12 @@
 """Files outside a job: a readings file or a log gives sets, or says everything wrong with it."""
 
 import pytest
+from steplatch.runner.assess.judge import judge
+from steplatch.runner.core.typed_set import parse_set
+from steplatch.runner.input.findings import BadFile
+from steplatch.runner.readings.sources import log_lines, log_windows, sets_from_file
+from steplatch.safety.limits.inputs import Vehicle, Workshop
 
-from runner.assess.judge import judge
-from runner.findings import BadFile
-from runner.readings.entry import parse_set
-from runner.readings.sources import log_lines, log_windows, sets_from_file
-from safety.limits.inputs import Vehicle, Workshop
 from tests.readings.test_logs import drive
 
 VEHICLE = Vehicle("2.0 L", 2e-3, 4)

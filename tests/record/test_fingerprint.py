@@ -6,9 +6,15 @@ import shutil
 from pathlib import Path
 
 import pytest
-
-from runner import fingerprint
-from runner.fingerprint import ROOT, deciding, files_sha256, judge_files, rule_files, sha256_of
+from steplatch.runner.jobs import fingerprint
+from steplatch.runner.jobs.fingerprint import (
+    ROOT,
+    deciding,
+    files_sha256,
+    judge_files,
+    rule_files,
+    sha256_of,
+)
 
 RULES, JUDGE = rule_files(), judge_files()
 CODE = [path for path in (*RULES, *JUDGE) if path.suffix == ".py" and path.name != "__init__.py"]

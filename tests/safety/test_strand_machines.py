@@ -3,8 +3,7 @@
 from typing import Any
 
 import pytest
-
-from safety.strand_machines import (
+from steplatch.safety.verify.observer_machines import (
     FluidIn,
     Gun,
     HandTurn,
@@ -17,7 +16,7 @@ from safety.strand_machines import (
     StallLatched,
     WithCrew,
 )
-from safety.strands import CONTROLS, MUCH_DML, UNKNOWN, Event, Strand
+from steplatch.safety.verify.observers import CONTROLS, MUCH_DML, UNKNOWN, Event, Strand
 
 START = {"started", "self_started"}
 STOP = {"stopped", "stalled", "cranked_no_fire", "cranked_uneven", "road_ended"}
