@@ -81,7 +81,8 @@ def test_a_metric_unit_is_exact(text: str, dimension: str, value: float) -> None
 
 def test_a_known_unit_never_loads_the_unit_library() -> None:
     code = (
-        "import sys, steplatch.runner.input.quantities as q; q.parse_quantity('1 psi', 'pressure'); "
+        "import sys, steplatch.runner.input.quantities as q; "
+        "q.parse_quantity('1 psi', 'pressure'); "
         "q.format_si(300.0, 'temperature', unit='°F'); assert 'pint' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)

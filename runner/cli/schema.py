@@ -1,7 +1,7 @@
 """The published JSON Schema of a procedure file, generated from the models.
 
     python -m steplatch.runner.cli.schema            writes procedures/schema/procedure.schema.json
-    python -m steplatch.runner.cli.schema --check    says whether it is up to date; exit code 1 when not
+    python -m steplatch.runner.cli.schema --check    says whether it is up to date
 
 An editor that knows JSON Schema can check and complete a procedure with it. It holds the shape
 only: names that must exist, and words that a step may not hold, are checked by ``steplatch check``.

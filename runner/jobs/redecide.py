@@ -1,9 +1,9 @@
 """Recorded commands decided once more, and what comes out otherwise than it was recorded.
 
 Numbers that were worked out may differ from the recorded ones by one step of their resolution
-(``runner.input.resolution``); everything else (classes, refusals, permits, trips, ledger, typed text)
-must be the same. The job is followed by the recorded events, so that each decision rests on the
-recorded numbers, as it did then.
+(``runner.input.resolution``); everything else (classes, refusals, permits, trips, ledger, typed
+text) must be the same. The job is followed by the recorded events, so that each decision rests on
+the recorded numbers, as it did then.
 """
 
 from collections.abc import Iterable, Mapping

@@ -1,8 +1,8 @@
 """A practice vehicle in a process of its own, served over a loopback socket as a serial CAN
 adapter (slcan text), so that the program meets it through the same library as a real one.
 
-``python -m steplatch.runner.live.practice_server`` prints ``ports N M``. N is the adapter. On M it takes
-orders, one JSON array a line: an act of the practice vehicle (``["start", [], {}]``), or
+``python -m steplatch.runner.live.practice_server`` prints ``ports N M``. N is the adapter. On M it
+takes orders, one JSON array a line: an act of the practice vehicle (``["start", [], {}]``), or
 ``["unplug"]``, ``["plug"]``; it answers each with one JSON line, and it ends when M is closed.
 Time passes in the vehicle as it passes here, ``--speed`` times as fast.
 """

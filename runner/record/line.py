@@ -67,8 +67,8 @@ _ENCODE = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",",
 class Header:
     """What is the same for all lines that one run of the program writes into one journal.
 
-    The four hashes are the parts of what decides, hex SHA-256 (``runner.jobs.fingerprint``); judge and
-    files are empty on a line of schema 1, which did not have them.
+    The four hashes are the parts of what decides, hex SHA-256 (``runner.jobs.fingerprint``); judge
+    and files are empty on a line of schema 1, which did not have them.
     """
 
     procedure: str

@@ -362,8 +362,8 @@ def hazards_page(hazards: Sequence[Hazard] = HAZARDS) -> str:
     honest = honesty_rows()
     parts = [
         "# Hazard register\n",
-        f"Printed by `{COMMAND}` from `safety/registers/hazards.py`, the cautions and the interlocks; a test "
-        "holds the page to them. Change the data, not the page.\n",
+        f"Printed by `{COMMAND}` from `safety/registers/hazards.py`, the cautions "
+        "and the interlocks; a test holds the page to them. Change the data, not the page.\n",
         "For each hazard: the harm, whom it meets, how it comes about, what refuses "
         "([interlocks](INTERLOCKS.md)), what is shown before the step (cautions), **what is left "
         "over** in spite of both, and what only a person can do. An interlock refuses an act on "

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.cli import exits
-from steplatch.runner.commands_link import main
+from steplatch.runner.cli.link import main
 from steplatch.runner.live.frames import Addressing
 from steplatch.runner.live.practice_ecu import LINK_FAULTS, VIN
 from steplatch.runner.live.raw_log import BadRawLog, RawLog, replay
@@ -58,7 +58,7 @@ def test_plain_words_say_what_the_vehicle_gives(capsys: pytest.CaptureFixture[st
 def test_a_vehicle_that_does_not_answer_ends_in_a_word(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("steplatch.runner.commands_link.WATCH_S", 2.0)
+    monkeypatch.setattr("steplatch.runner.cli.link.WATCH_S", 2.0)
     assert main(["--practice", "--link-fault", "locked"]) == exits.FAILED
     assert "does not let others read" in capsys.readouterr().out
 

@@ -195,8 +195,8 @@ def test_at_a_real_terminal_a_pin_that_is_typed_is_never_shown(quick: Path) -> N
     secret = "604173"
     program = pexpect.spawn(
         sys.executable,
-        ["-m", "steplatch.runner.cli", "--data", str(quick / "data"), "people", "pin", "supervisor-1",
-         "--people", str(quick / "people.yaml")],
+        ["-m", "steplatch.runner.cli", "--data", str(quick / "data"), "people", "pin",
+         "supervisor-1", "--people", str(quick / "people.yaml")],
         cwd=str(ROOT), encoding="utf-8", timeout=30,
     )  # fmt: skip
     seen = ""

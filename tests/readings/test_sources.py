@@ -69,7 +69,7 @@ def test_a_log_gives_sets_and_both_kinds_can_be_judged_together() -> None:
         VEHICLE,
     )
     got = judge(before.sets, after.sets, None, VEHICLE, Workshop("bay"), {})
-    assert got.gain is not None and got.gain.low < 37 < got.gain.high
+    assert got.gain is not None and got.gain.low_percent < 37 < got.gain.high_percent
 
 
 def test_a_log_without_a_steady_window_is_refused() -> None:

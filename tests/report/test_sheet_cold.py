@@ -46,7 +46,8 @@ def took(played: Played, room: Path) -> Took:
     start = time.perf_counter()
     subprocess.run(
         [
-            sys.executable, "-m", "steplatch.runner.cli", "--data", str(played.folder.path.parents[1]),
+            sys.executable, "-m", "steplatch.runner.cli",
+            "--data", str(played.folder.path.parents[1]),
             "sheet", played.folder.id, "--html", str(room / "x.html"),
             "--pdf", str(room / "x.pdf"),
         ],

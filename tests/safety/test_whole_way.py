@@ -1,6 +1,6 @@
 """Whole jobs through the kernel with all its rows: the proofs are not about a kernel that
-refuses everything. The ways themselves lie in ``safety/verify/witness_runs.py``, since ``check --kernel``
-walks them too. Each begins with nothing known."""
+refuses everything. The runs themselves lie in ``safety/verify/witness_runs.py``, since
+``check --kernel`` walks them too. Each begins with nothing known."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace

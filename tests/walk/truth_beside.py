@@ -79,7 +79,8 @@ class Truth:
         """The truth after ``events`` were decided for ``job``. Raises Untrue.
 
         What a waiver lifted, for the quality of the record alone, is no breach.
-        With a ``lie``, named as in ``safety.registers.trusted_reports``, the event that tells it is not true.
+        With a ``lie``, named as in ``safety.registers.trusted_reports``, the event that
+        tells it is not true.
         """
         new = self.copy(luck)
         for event in events:

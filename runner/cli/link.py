@@ -1,6 +1,7 @@
 """The command ``link``: which adapters there are, what a vehicle gives, and a raw log of it.
 
-It reads and nothing else. ``python -m steplatch.runner.commands_link --practice`` meets a practice vehicle.
+It reads and nothing else. ``python -m steplatch.runner.cli.link --practice`` meets a practice
+vehicle.
 """
 
 import argparse
@@ -11,8 +12,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from .cli import exits
-from .input.findings import BadFile, Finding
+from ..input.findings import BadFile, Finding
+from . import exits
 
 WATCH_S = 10.0
 """How long a vehicle is watched when nothing is recorded: long enough to measure its refresh."""
@@ -60,8 +61,8 @@ def link(args: argparse.Namespace) -> int:
     if args.follow:
         return _watch(args, None)
     if args.practice or args.link_fault:
-        from .live.practice_ecu import LINK_FAULTS
-        from .live.practice_link import PracticeVehicle
+        from ..live.practice_ecu import LINK_FAULTS
+        from ..live.practice_link import PracticeVehicle
 
         unknown = sorted(set(args.link_fault) - set(LINK_FAULTS))
         if unknown:
@@ -78,8 +79,8 @@ def link(args: argparse.Namespace) -> int:
 
 
 def _adapters(args: argparse.Namespace) -> int:
-    from .live.adapter import PortLost, serial_ports
-    from .live.words import words
+    from ..live.adapter import PortLost, serial_ports
+    from ..live.words import words
 
     try:
         ports = serial_ports()
@@ -103,7 +104,7 @@ def _adapters(args: argparse.Namespace) -> int:
 
 
 def _faults() -> int:
-    from .live.practice_ecu import LINK_FAULTS
+    from ..live.practice_ecu import LINK_FAULTS
 
     for name, text in LINK_FAULTS.items():
         print(f"{name:16} {text}")
@@ -111,10 +112,10 @@ def _faults() -> int:
 
 
 def _source(args: argparse.Namespace, channel: str | None, begin: float, log: Any) -> Any:
-    from .live.adapter import BITRATES, CanAdapter
-    from .live.connection import Connection
-    from .live.frames import Addressing
-    from .live.growing_csv import GrowingCsv
+    from ..live.adapter import BITRATES, CanAdapter
+    from ..live.connection import Connection
+    from ..live.frames import Addressing
+    from ..live.growing_csv import GrowingCsv
 
     def clock_ms() -> int:
         return int((time.monotonic() - begin) * 1000)
@@ -133,11 +134,11 @@ def _source(args: argparse.Namespace, channel: str | None, begin: float, log: An
 
 
 def _watch(args: argparse.Namespace, channel: str | None) -> int:
-    from .live.connection import Need
-    from .live.frames import Addressing
-    from .live.link import LinkState
-    from .live.raw_log import RawLog
-    from .live.words import words
+    from ..live.connection import Need
+    from ..live.frames import Addressing
+    from ..live.link import LinkState
+    from ..live.raw_log import RawLog
+    from ..live.words import words
 
     width = Addressing.BITS_29 if args.wide and channel else Addressing.BITS_11
     try:
@@ -180,7 +181,7 @@ def _watch(args: argparse.Namespace, channel: str | None) -> int:
 
 
 def _show(happenings: list[Any], quiet: bool) -> list[Any]:
-    from .live.words import words
+    from ..live.words import words
 
     for happening in happenings:
         if not quiet:
@@ -195,8 +196,8 @@ def _report(
 ) -> int:
     from dataclasses import asdict
 
-    from .live.report import gives, lines
-    from .live.words import words
+    from ..live.report import gives, lines
+    from ..live.words import words
 
     rows = gives(car, witness) if car else []
     if args.json:
@@ -220,7 +221,7 @@ def _report(
 def _replay(args: argparse.Namespace) -> int:
     from dataclasses import asdict
 
-    from .live.raw_log import BadRawLog, replay
+    from ..live.raw_log import BadRawLog, replay
 
     try:
         again = replay(args.replay.read_bytes())
