@@ -92,6 +92,7 @@ def test_the_help_of_audit_names_each_grade_with_its_exit_code(
         ("practise", "--seed", "1_000"),
         ("practise", "--speed", "٦٠"),
         ("practise", "--speed", "inf"),
+        ("practise", "--speed", "nan"),
         ("dose", "--displacement", "2.0 L", "--cylinders", "४"),
         ("dose", "--displacement", "2.0 L", "--cylinders", "4", "--ratio", "1e1"),
         ("customer", "keep", "７２"),

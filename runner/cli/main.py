@@ -13,6 +13,7 @@ from . import (
     customer,
     debrief,
     exits,
+    link,
     make,
     measure,
     people,
@@ -26,7 +27,7 @@ from .command import Command, guarded
 
 GROUPS = (
     *(practise, run, make, audit, seal, debrief, sheet, book, check, self_test),
-    *(measure, people, customer),
+    *(measure, link, people, customer),
 )
 """Every group of commands, in the order of the help text."""
 

@@ -185,7 +185,6 @@ def test_what_was_noticed_is_read_from_answers_marks_and_sprays_alone() -> None:
         (("--exercise", "x.yaml", "--fault", "none"), "leave out --fault"),
         (("--speed", "60", "--hands-free"), "jumps"),
         (("--speed", "0"), "1 is real time"),
-        (("--speed", "nan"), "1 is real time"),
         (("--speed", "60"), ""),
     ],
 )
