@@ -114,6 +114,8 @@ def test_a_cut_log_is_read_as_far_as_it_goes(tmp_path: Path) -> None:
         (b"5 said engine=idling", "missing"),
         (b"5 sample speed_rpm 1 2", "2"),
         (b"20 end\n5 end", "after"),
+        (b"999999999999 end", "later"),
+        (b"-5 end", "after"),
     ],
 )
 def test_a_bad_line_is_refused_with_its_number(tmp_path: Path, line: bytes, problem: str) -> None:
