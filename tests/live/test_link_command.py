@@ -5,10 +5,14 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.cli import exits
-from steplatch.runner.cli.link import main
+from steplatch.runner.cli import main as command_line
 from steplatch.runner.live.frames import Addressing
 from steplatch.runner.live.practice_ecu import LINK_FAULTS, VIN
 from steplatch.runner.live.raw_log import BadRawLog, RawLog, replay
+
+
+def main(arguments: list[str]) -> int:
+    return command_line.main(["link", *arguments])
 
 
 def test_without_an_adapter_it_lists_the_ports_and_opens_none(
