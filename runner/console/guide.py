@@ -208,7 +208,7 @@ class Guide(TimedSteps):
     def _look_step(self, step: LookStep) -> None:
         if not self._begin(step):
             return
-        noticed = self._seen(self.hand.look(step.fact) if self.hand else None)
+        noticed = self._seen(self.hand.look(step.fact, step.want) if self.hand else None)
         choices = [Choice(name, said) for name, said in state_words(step.fact)]
         answer = self._choose(step.id, "Which is true?", choices, noticed.answer, step.want[0])
         if answer is None:

@@ -29,7 +29,7 @@ from safety.kernel import permit
 from safety.limits.burst import burst
 
 _KNOWN = {
-    **{"engine": "engine", "key": "key", "hose": "hose", "gun": "gun", "line": "line"},
+    **{"engine": "engine", "key": "key", "starter": "start", "hose": "hose", "gun": "gun", "line": "line"},
     **{"port": "exhaust", "hands": "hands", "controls": "controls"},
 }
 _TRADE = "common practice, no source"
@@ -45,6 +45,7 @@ _STILL = {
     "start-check": "the checker has not looked",
     "start-port-shut": "the port is open",
     "start-hands-clear": "hands may be in",
+    "start-bar-off": "a bar may be on the crank bolt",
     "start-no-fluid-trip": "a trip is latched",
     "start-only-when-stopped": "the engine is not seen standing",
     "run-secured": "not secured",

@@ -7,7 +7,7 @@ from runner.job import Job
 from runner.proof.times import ALL_OLD
 from runner.proof.tries import LINES, MORE_AND_LESS, STOP, Try
 from runner.proof.vector import READINGS
-from safety.bay import SPRAYS, Engine, FluidIn, Gun, Key, states_of
+from safety.bay import SPRAYS, Engine, FluidIn, Gun, Starter, states_of
 from safety.effects import LASTS_S
 from safety.happenings import Happening
 
@@ -23,7 +23,7 @@ def mishaps(job: Job) -> Iterator[Try]:
         whats += [H.STALLED, H.STOPPED, H.RAN_AWAY, H.OVER_CEILING]
     if bay.engine is Engine.RAISED:
         whats.append(H.LOWERED)
-    if bay.engine is Engine.STOPPED and bay.key is not Key.BOXED:
+    if bay.engine is Engine.STOPPED and bay.starter is not Starter.DISABLED:
         whats.append(H.SELF_STARTED)
     for what in whats:
         seconds = "?" if bay.permit in SPRAYS else ""

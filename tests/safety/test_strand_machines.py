@@ -20,7 +20,9 @@ from safety.strand_machines import (
 from safety.strands import CONTROLS, MUCH_DML, UNKNOWN, Event, Strand
 
 START = {"started", "self_started"}
-STOP = {"stopped", "stalled", "cranked_no_fire", "cranked_uneven", "road_ended"}
+STOP = {
+    *("stopped", "stalled", "cranked_no_fire", "cranked_uneven", "tried_turned", "road_ended"),
+}
 SPRAY = {"begin spray_off", "begin spray_running"}
 ENGINE = START | STOP | {"lowered", "over_ceiling", "raised", "ran_away", "begin road_test",
                          "interrupted"}  # fmt: skip

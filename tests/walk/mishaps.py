@@ -21,7 +21,7 @@ from runner.commands import (
     Waive,
 )  # fmt: skip
 from runner.procedure import AskStep
-from safety.bay import FACTS, SPRAYS, Crew, Engine, FluidIn, Key
+from safety.bay import FACTS, SPRAYS, Crew, Engine, FluidIn, Starter
 from safety.happenings import ALWAYS_POSSIBLE, Happening, happening_of
 from safety.honesty import PERMITTING, TIMERS
 from safety.interlocks import INTERLOCKS, WAIVABLE
@@ -104,7 +104,7 @@ class Unlucky(Walker):
                 if bay.engine is Engine.RAISED:
                     often, command = 0.3, Report(theme)
             case "self_started":
-                if bay.engine is Engine.STOPPED and bay.key is not Key.BOXED:
+                if bay.engine is Engine.STOPPED and bay.starter is not Starter.DISABLED:
                     often, command = 0.06, Report(theme)
             case "ran_away":
                 if running:
