@@ -16,7 +16,7 @@ from typing import Any
 from runner import reading_steps, sign_off, steps
 from runner.commands import KEPT_APART, Correct, NotApplicable, Note, Waive
 from runner.engine import Draft, Plan, refuse
-from runner.gun_entry import counted_dml, parse_gun, parse_seconds
+from runner.gun_entry import DOUBTED, counted_dml, parse_gun, parse_seconds
 from runner.job import Corrected, Event, Job, MarkedNotApplicable, Recorded, Waived
 from runner.procedure import AskStep
 from runner.readings.model import ReadingSet
@@ -38,7 +38,7 @@ NOTES = {
     "written_ahead": "paper for a later step, written in a wait",
 }
 MOST_NOTE = 2000
-NOT_CORRECTED = frozenset({*NOTES, "triage", "verdict", "plateau"})
+NOT_CORRECTED = frozenset({*NOTES, DOUBTED, "triage", "verdict", "plateau"})
 
 
 def note(draft: Draft, command: Note) -> None:

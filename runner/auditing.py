@@ -11,13 +11,12 @@ from typing import Any
 from runner import exits
 from runner.book.personal_audit import PersonalAudit
 from runner.bundle import Bundle
-from runner.engine import decide
 from runner.job import Job, evolve
 from runner.record import Disk, JobFolder, Line, RecordError, Verification, read, short_head, verify
 from runner.record.attachments import check_attachment
 from runner.record.keys import PublicKey
 from runner.record.seal import NO_SEAL, SealCheck, check_seal
-from runner.session import outcome_to_json
+from runner.session import CANNOT_DECIDE, decided, outcome_to_json
 from runner.store import BrokenJob, Loaded, bundle_of
 from runner.version import rules_sha256
 from runner.wire import BadWire, decode_command, decode_event, encode
@@ -217,15 +216,15 @@ def _again(plan: Any, job: Job, line: Line) -> str | None:
     """What is different when the command is decided again; None when nothing is."""
     try:
         command = decode_command(line.command)
-        outcome = outcome_to_json(
-            decide(plan, job, command, line.envelope.times, line.envelope.actor)
-        )
     except (BadWire, KeyError, TypeError, ValueError) as error:
         return f"the command cannot be decided: {error}"
-    recorded = line.outcome
+    again = decided(plan, job, command, line.envelope.times, line.envelope.actor)
+    outcome, recorded = outcome_to_json(again), line.outcome
     if outcome == recorded:
         return None
-    now_refused = [r["interlock"] for r in outcome["refused"]]  # type: ignore[attr-defined]
+    now_refused = [refusal.interlock for refusal in again.refusals]
+    if CANNOT_DECIDE in now_refused:
+        return f"'{line.command['kind']}' cannot be decided: deciding it fails"
     if now_refused and not recorded.get("refused"):
         return f"'{line.command['kind']}' was let through, but is refused by {now_refused}"
     return f"'{line.command['kind']}' is decided otherwise than recorded"

@@ -8,6 +8,7 @@ import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from statistics import fmean
 from typing import Any
 
 from runner.commands import SetLimits
@@ -121,6 +122,8 @@ class Bundle:
         ):
             time = drying(_SAMPLE_M3, self.vehicle, self.fluid, self.workshop, speed_rpm)
             numbers[f"drying_{name}_s_per_ml"] = time.value / (_SAMPLE_M3 * 1e6)
+        if self.gun.rates_m3_s:
+            numbers["gun_rate_ml_s"] = fmean(self.gun.rates_m3_s) * 1e6
         return {name: repr(value) for name, value in numbers.items()}
 
 

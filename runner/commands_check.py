@@ -1,18 +1,25 @@
 """``steplatch check``: load procedures, search them, prove the interlock table."""
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from runner import exits
 from runner.commands_line import fail, print_json
 
+if TYPE_CHECKING:
+    from runner.procedure import Procedure
+    from runner.proof.prove import ProofResult
+    from runner.proof.runs import Run
+
 
 def check(args: argparse.Namespace) -> int:
     """Load procedures and search each main one with its recoveries and cards: alone, or with one
-    mishap a trace as well (``--mishaps``). ``--load`` only loads; ``--kernel`` loads and proves
-    the interlock table.
+    mishap a trace as well (``--mishaps``). A recovery or card without a main one is searched with
+    the shipped main one, in the place of what is shipped under its id. ``--load`` only loads;
+    ``--kernel`` loads and proves the interlock table.
 
     A search that outgrows its cap proves nothing: it says so, and the exit code is UNSAFE."""
     from safety.search import SearchCapped
@@ -23,20 +30,57 @@ def check(args: argparse.Namespace) -> int:
         return fail(exits.UNSAFE, capped)
 
 
+@dataclass(frozen=True, slots=True)
+class _File:
+    """One procedure of the command line or the shipped ones, with what is said of it."""
+
+    path: Path
+    procedure: "Procedure"
+    row: dict[str, Any]
+
+
 def _check(args: argparse.Namespace) -> int:
     from runner.bundle import PROCEDURES
-    from runner.procedure import load_procedure
 
     def say(*lines: str) -> None:
         if not args.json:
             print("\n".join(lines), flush=True)
 
-    rows: list[dict[str, Any]] = []
-    mains: list[tuple[Path, dict[str, Any]]] = []
+    shipped = sorted(PROCEDURES.glob("*.yaml"))
+    files = _load(args.files or shipped)
+    for file in files:
+        say(
+            f"loads  {file.procedure.id:22} revision {file.procedure.revision}, "
+            f"{file.row['stages']} stages, {file.row['steps']} steps  ({file.path})"
+        )
+    said: dict[str, Any] = {"procedures": [file.row for file in files]}
     safe = True
-    for path in args.files or sorted(PROCEDURES.glob("*.yaml")):
+    if args.kernel:
+        from runner.kernel_check import is_proven, kernel_lines, kernel_report
+
+        said["kernel"] = kernel_report()
+        say(*kernel_lines(said["kernel"]))
+        safe = is_proven(said["kernel"])
+    elif not args.load:
+        safe = _prove_all(files, _load(shipped), args.mishaps, say)
+    if args.json:
+        print_json(said)
+    return exits.OK if safe else exits.UNSAFE
+
+
+def _load(paths: Sequence[Path]) -> list[_File]:
+    """Load procedures. Raises BadFile, also where two recoveries or cards have one id."""
+    from runner.findings import BadFile
+    from runner.procedure import load_procedure
+
+    files: list[_File] = []
+    for path in paths:
         procedure, document = load_procedure(path)
-        row: dict[str, Any] = {
+        for other in files:
+            if procedure.role != "main" and other.procedure.id == procedure.id:
+                problem = f"{other.path} has this id too"
+                raise BadFile([document.finding(("id",), problem, "Check one of them at a time")])
+        row = {
             "file": str(path),
             "id": procedure.id,
             "revision": procedure.revision,
@@ -45,60 +89,78 @@ def _check(args: argparse.Namespace) -> int:
             "steps": len(procedure.steps()),
             "sha256": document.sha256_of_bytes,
         }
+        files.append(_File(path, procedure, row))
+    return files
+
+
+def _prove_all(
+    files: list[_File], shipped: list[_File], mishaps: bool, say: Callable[..., None]
+) -> bool:
+    """Search each main procedure among the files; where there is none, each recovery and card with
+    each main one that is shipped. What is not among the files is the shipped one. False when a
+    fault was found."""
+    from runner.proof.runs import runs_of_main, runs_of_recovery
+
+    others = {f.procedure.id: f.path for f in (*shipped, *files) if f.procedure.role != "main"}
+    beside = list(others.values())
+    mains = [file for file in files if file.procedure.role == "main"]
+    safe = True
+    for main in mains:
         say(
-            f"loads  {procedure.id:22} revision {procedure.revision}, {row['stages']} stages, "
-            f"{row['steps']} steps  ({path})"
+            f"searching {main.procedure.id}: "
+            f"{'some minutes' if mishaps else 'about half a minute'} ..."
         )
-        rows.append(row)
-        if procedure.role == "main":
-            mains.append((path, row))
-    said: dict[str, Any] = {"procedures": rows}
-    if args.kernel:
-        from runner.kernel_check import is_proven, kernel_lines, kernel_report
-
-        said["kernel"] = kernel_report()
-        say(*kernel_lines(said["kernel"]))
-        safe = is_proven(said["kernel"])
-    elif not args.load:
-        for path, row in mains:
-            safe = _prove(path, args.mishaps, row, say) and safe
-        if not mains:
-            say("loaded only: recoveries and cards are searched with the main procedure")
-    if args.json:
-        print_json(said)
-    return exits.OK if safe else exits.UNSAFE
+        safe = _prove(main, main, beside, runs_of_main(mishaps), say) and safe
+    for file in () if mains else files:
+        for main in shipped:
+            if main.procedure.role == "main":
+                say(f"searching {main.procedure.id} with {file.path}: up to a minute ...")
+                runs = runs_of_recovery(file.procedure)
+                safe = _prove(file, main, beside, runs, say) and safe
+    return safe
 
 
-def _prove(path: Path, mishaps: bool, row: dict[str, Any], say: Callable[..., None]) -> bool:
-    """Search one main procedure with the recoveries beside it; False when a fault was found."""
+def _prove(
+    file: _File, main: _File, others: list[Path], runs: "list[Run]", say: Callable[..., None]
+) -> bool:
+    """Search a main procedure and judge ``file``, itself or a recovery or card beside it; False
+    when a fault was found."""
     from time import perf_counter
 
-    from runner.bundle import PROCEDURES
-    from runner.proof.prove import ProofResult
-    from runner.proof.runs import prove_main, steps_never_reached
-    from runner.proof.words import check_json, check_lines, total_lines, transitions_a_second
+    from runner.proof.runs import make_runs, steps_never_reached
+    from runner.proof.words import (
+        Loaded,
+        check_json,
+        check_lines,
+        total_lines,
+        transitions_a_second,
+    )
     from safety.rests_on import honesty_rows
 
-    say(f"searching {row['id']}: {'some minutes' if mishaps else 'about half a minute'} ...")
     begun = perf_counter()
     results: list[ProofResult] = []
     told: set[tuple[str, ...]] = set()
-    for result in prove_main(path, PROCEDURES, mishaps):
+    for result in make_runs(main.path, others, runs):
         results.append(result)
         say(*check_lines(result, told))
     seconds = perf_counter() - begun
-    missed = steps_never_reached(path, PROCEDURES, results)
-    say(*total_lines(results, missed, seconds))
+    missed = steps_never_reached(Loaded(main.path, others), file.procedure.id, results)
+    whole = file is main
+    say(*total_lines(results, missed, seconds, whole))
     rests = honesty_rows()
     say(
         f"what rests on one honest answer: {len(rests)} false answers are not caught (they stand "
         "in the hazard register, and under --json)"
     )
-    row["states"] = sum(result.states for result in results)
-    row["transitions"] = sum(result.transitions for result in results)
-    row["seconds"] = round(seconds, 3)
-    row["transitions_per_second_of_a_process"] = transitions_a_second(results)
-    row["searches"] = [check_json(result) for result in results]
-    row["never_reached"] = missed
-    row["rests_on_one_honest_answer"] = rests
-    return not missed and all(result.proven for result in results)
+    file.row["states"] = sum(result.states for result in results)
+    file.row["transitions"] = sum(result.transitions for result in results)
+    file.row["seconds"] = round(seconds, 3)
+    file.row["transitions_per_second_of_a_process"] = transitions_a_second(results)
+    file.row["searched_with"] = main.procedure.id
+    file.row["searches"] = [check_json(result) for result in results]
+    file.row["never_reached"] = missed
+    file.row["rests_on_one_honest_answer"] = rests
+    met = any(file.procedure.id == procedure for r in results for procedure, _ in r.reached)
+    if not met:
+        say(f"  {file.procedure.id} is never met in these searches, so nothing of it is proven")
+    return met and not (whole and missed) and all(result.proven for result in results)

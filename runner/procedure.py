@@ -6,12 +6,14 @@ file, line, column, key and remedy. Which interlocks apply follows from the kind
 its act; a procedure cannot name, add or drop one.
 """
 
+import difflib
 import re
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from runner.findings import BadFile, Finding
+from runner.quantities import DIMENSIONS, BadQuantity, parse_quantity
 from runner.strict_yaml import Document, Source, load_model
 from safety.bay import FACTS, Act, Trip
 from safety.cautions import CAUTIONS
@@ -21,6 +23,9 @@ from safety.kernel import LOOKED_AT
 MAX_WORDS = 20
 MAX_STEPS = 9
 MAX_CONDITIONS = 5
+YEARS = "years"
+QUANTITIES = (*DIMENSIONS, YEARS)
+"""What a number may be asked for as: a kind of quantity that has units here, or an age in years."""
 _VAGUE = ("slowly", "carefully", "as needed", "properly", "quickly", "if necessary", "adequately")
 
 
@@ -219,7 +224,7 @@ class Procedure(_Strict):
     competence: Line
     author: Line
     approver: Line
-    date: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+    date: Annotated[str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$")]
     sources: Annotated[tuple[Line, ...], Field(min_length=1)]
     answers: tuple[Trip, ...] = ()
     return_to: Id | None = None
@@ -388,11 +393,43 @@ def _names(step: Any, say: Any) -> None:
     if isinstance(step, AskStep):
         if step.form == "choice" and len(step.options) < 2:
             say(("form",), "a choice needs at least two options", "add 'options'")
-        if step.form == "number" and step.quantity is None:
-            say(("form",), "a number needs its quantity", "add 'quantity', e.g. distance")
+        _quantity(step, say)
     if isinstance(step, SignStep):
         if step.slot is not None and step.role == "customer":
             say(("role",), "the customer cannot check the work", "name technician or supervisor")
         for k, fact in enumerate(step.reads_back):
             if fact not in FACTS and fact != "wet":
                 say(("reads_back", k), f"no fact {fact!r}", f"use one of {', '.join(FACTS)}")
+
+
+def _quantity(step: AskStep, say: Any) -> None:
+    """What a number is asked for as must be known, and its bounds must be such numbers."""
+    given = {k: v for k in ("quantity", "low", "high") if (v := getattr(step, k)) is not None}
+    if step.form != "number":
+        for key in given:
+            say((key,), f"{key!r} belongs to a number; this asks for a {step.form}", "remove it")
+        return
+    if step.quantity is None:
+        say(("form",), "a number needs its quantity", f"add 'quantity': {', '.join(QUANTITIES)}")
+        return
+    if step.quantity not in QUANTITIES:
+        near = difflib.get_close_matches(step.quantity.lower(), QUANTITIES, n=1)
+        hint = f'did you mean "{near[0]}"? ' if near else ""
+        say(
+            ("quantity",),
+            f"there is no quantity {step.quantity!r}",
+            f"{hint}known: {', '.join(QUANTITIES)}",
+        )
+        return
+    bounds: dict[str, float] = {}
+    for key in ("low", "high"):
+        text = given.get(key)
+        if text is not None and step.quantity == YEARS:
+            say((key,), "an age in years has its own bounds", "remove it")
+        elif text is not None:
+            try:
+                bounds[key] = parse_quantity(text, step.quantity).si_value
+            except BadQuantity as bad:
+                say((key,), bad.problem, bad.remedy)
+    if len(bounds) == 2 and bounds["low"] > bounds["high"]:
+        say(("low",), f"{step.low} lies above {step.high}", "swap them, or correct one")

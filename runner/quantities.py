@@ -5,7 +5,8 @@ Rules for a number (nothing malformed is ever repaired):
 - a point is always a decimal point, with digits on both sides;
 - a single comma is a decimal comma, except before exactly three digits: "1,234" could be one
   thousand or a little over one, and is refused;
-- no thousands marks, no exponents, no leading zeros, at most 15 digits.
+- no thousands marks, no exponents, no leading zeros, at most 15 digits;
+- digits are 0 to 9: those of other scripts look alike and are not ("٤" is a four, "৪" too).
 
 Units are read as people type them, spaces and capitals forgiven where nothing else in that
 dimension could be meant; the echo shows what was understood. Speeds stay in 1/min and oil use
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "DIMENSIONS", "BadQuantity", "Band", "Dimension", "Quantity", "dimension_of", "echo",
-    "format_si", "mass_flow_from_stroke_mass", "parse_number", "parse_quantity",
+    "format_si", "mass_flow_from_stroke_mass", "other_digits", "parse_number", "parse_quantity",
 ]  # fmt: skip
 
 MAX_DIGITS = 15
@@ -67,7 +68,7 @@ def parse_number(text: str) -> Decimal:
     >>> parse_number("12,5")
     Decimal('12.5')
     """
-    text = _not_too_long(text)
+    text = _taken(text)
     if not _NUMBER.fullmatch(text):
         raise BadQuantity(*_number_words(text))
     if sum(c.isdigit() for c in text) > MAX_DIGITS:
@@ -81,9 +82,19 @@ def parse_number(text: str) -> Decimal:
     return Decimal(text.replace(",", ".").replace("−", "-"))
 
 
-def _not_too_long(text: str) -> str:
+def other_digits(text: str) -> str:
+    """The digits in ``text`` that are not 0 to 9, each once, in the order they come."""
+    return "".join(dict.fromkeys(c for c in text if c.isdecimal() and not c.isascii()))
+
+
+def _taken(text: str) -> str:
     if len(text) > MAX_LENGTH:
         raise BadQuantity(f'"{_short(text)}" is too long', "Type one number and its unit")
+    if others := other_digits(text):
+        raise BadQuantity(
+            f'"{_short(text)}" has digits other than 0 to 9: {others}',
+            "Type it anew with the digits 0 to 9",
+        )
     return text.strip()
 
 
@@ -129,7 +140,7 @@ def parse_quantity(text: str, dimension: str, unit: str | None = None) -> Quanti
     12000.0
     """
     kind = dimension_of(dimension)
-    typed = _not_too_long(text)
+    typed = _taken(text)
     number_text, unit_text = _split(typed)
     spelled = None if unit_text or unit is None else unit
     try:

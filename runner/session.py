@@ -6,17 +6,52 @@ the plan, the journal and the clock, and knows nothing of screens.
 
 from collections.abc import Callable
 
+from runner.clock import Times
 from runner.clocks import Clock
-from runner.commands import Command, Tick
+from runner.commands import AnswerMeanwhile, Command, Interrupted, Look, Report, Stop, Tick
 from runner.engine import Outcome, Plan, decide
-from runner.job import Job, Ticked, evolve
+from runner.job import Held, Job, Ticked, evolve
 from runner.record import JournalWriter
 from runner.wire import encode, encode_refusal
 from safety.bay import Engine
 from safety.effects import LASTS_S
+from safety.interlocks import Refusal
 
 ASK_AGAIN_SHARE = 0.8
 """Share of a fact's life after which it is looked at again while the engine runs."""
+CANNOT_DECIDE = "cannot-decide"
+_CANNOT_DECIDE = Refusal(
+    CANNOT_DECIDE,
+    "This could not be decided: a fault in the program or in a file of the job. It is in the "
+    "record, permits nothing, and the job is held.",
+    "Make safe what you see. 'go' tries once more, 'abandon' makes safe and ends the job; "
+    "tell who looks after the program.",
+    "a fault of the program",
+)
+
+
+def decided(plan: Plan, job: Job, command: Command, at: Times, by: str) -> Outcome:
+    """What ``decide`` says; where it fails, a refusal that says so and a hold. Pure as it is.
+
+    A command that could not be decided has done nothing, so the job is held as by Stop. One that
+    tells what happened or was seen may have been the end of something: then all that a person can
+    look at is asked again, as after an interruption. Raises MemoryError alone, which is no fault
+    of the command: the job stands where it stood, and nothing is written.
+    """
+    try:
+        return decide(plan, job, command, at, by)
+    except MemoryError:
+        raise
+    except Exception:
+        pass  # the same error comes again when the record is audited: nothing is hidden by this
+    told = isinstance(command, Report | Look | AnswerMeanwhile)
+    try:
+        hold = Interrupted(CANNOT_DECIDE) if told else Stop(CANNOT_DECIDE)
+        return Outcome(decide(plan, job, hold, at, by).events, (_CANNOT_DECIDE,))
+    except MemoryError:
+        raise
+    except Exception:  # not even the time can be decided
+        return Outcome((Held(CANNOT_DECIDE),), (_CANNOT_DECIDE,))
 
 
 class Session:
@@ -41,13 +76,14 @@ class Session:
     def submit(self, command: Command, by: str | None = None) -> Outcome:
         """Decide ``command``, record it with its outcome, then apply its events.
 
+        What cannot be decided is recorded as that, and holds the job (see ``decided``).
         Raises JournalFailed when the line could not be made safe on disk; the job then stands
         where it stood.
         """
         at = self.clock.now()
         who = by or self.person
-        outcome = decide(self.plan, self.job, command, at, who)
-        if isinstance(command, Tick) and all(isinstance(e, Ticked) for e in outcome.events):
+        outcome = decided(self.plan, self.job, command, at, who)
+        if isinstance(command, Tick) and not self._tells(outcome):
             return outcome
         line = self.writer.append(
             who, self._role(who), encode(command), outcome_to_json(outcome), at
@@ -57,6 +93,11 @@ class Session:
         if self._confirmed is not None:
             self._confirmed(line.envelope.seq)
         return outcome
+
+    def _tells(self, outcome: Outcome) -> bool:
+        """Whether time alone has brought anything that is not in the record yet."""
+        stands = (Ticked, Held) if self.job.core.held else Ticked
+        return not all(isinstance(event, stands) for event in outcome.events)
 
     def tick(self) -> Outcome:
         """Let the time be noticed."""

@@ -9,9 +9,20 @@ from typing import Any
 from runner import reading_steps, sign_off
 from runner.commands import Answer, Begin, Look, Report, Sign
 from runner.engine import Draft, No, Plan, Undecided, applies, refuse
-from runner.gun_entry import LARGEST_ML, GunShots, counted_dml, parse_gun, parse_seconds
+from runner.gun_entry import (
+    DOUBTED,
+    LARGEST_ML,
+    GunShots,
+    counted_dml,
+    doubt_of,
+    doubted_json,
+    parse_gun,
+    parse_seconds,
+    standing_doubt,
+)
 from runner.job import Begun, Done, Ended, Event, Job, Moved, Recorded, TimerSet
 from runner.procedure import (
+    YEARS,
     ActStep,
     AskStep,
     EndStep,
@@ -342,8 +353,8 @@ def _answer(draft: Draft, step: Any, value: str) -> None:
         case TemperatureStep():
             reading_steps.temperature(draft, step, value)
         case GunStep():
-            _fill_gun(draft, step, value)
-            draft.done(step.id, value)
+            if _fill_gun(draft, step, value):
+                draft.done(step.id, value)
         case SprayStep():
             raise refuse("answer", "The spray was begun.", "Report how it ended.")
         case WaitStep():
@@ -389,7 +400,7 @@ def asked(step: AskStep, value: str) -> dict[str, Any]:
         if len(value) < LEAST_TEXT:
             raise refuse("answer", f"{value!r} is too short to be an answer.", "Type it in words.")
         return {"text": value}
-    if step.quantity == "years":
+    if step.quantity == YEARS:
         return _years(value)
     try:
         quantity = parse_quantity(value, step.quantity or "")
@@ -414,15 +425,40 @@ def _years(value: str) -> dict[str, Any]:
     return {"typed": value, "si": repr(years), "echo": f"{value} years"}
 
 
-def _fill_gun(draft: Draft, step: Any, value: str) -> None:
-    """The gun is filled and measured, or loaded, under a permit; one that lapsed is asked anew."""
+def _fill_gun(draft: Draft, step: Any, value: str) -> bool:
+    """The gun is filled and measured, or loaded, under a permit; one that lapsed is asked anew.
+
+    False where one set of shots is not enough: it is kept, and the next must agree with it."""
     if draft.job.bay.permit is not Act.FILL_GUN:
         draft.grant(Ask(Act.FILL_GUN))
     gun = parse_gun(value, draft.job.log.number("reaction_s"))
     if isinstance(gun, str):
         raise refuse("gun", gun, "For instance '19 20 21 mL in 5 s', or 'loaded 14 mL'.")
+    if isinstance(gun, GunShots):
+        log = draft.job.log
+        last = log.latest("gun")
+        first = standing_doubt(log.latest(DOUBTED), last, gun.reaction_s)
+        if first is not None and gun.typed() == first.typed():
+            raise refuse(
+                "same-shots",
+                "These are the shots of the first set.",
+                "Measure three more, or four, and type those.",
+            )
+        if (why := doubt_of(gun, _last_rate_ml_s(draft, last), first)) is not None:
+            draft.add(Recorded(DOUBTED, doubted_json(gun, why), step.id))
+            return False
+        gun = gun if first is None else gun.after(first)
     draft.add(Recorded("gun", gun.to_json(), step.id))
     draft.add(Happened(H.RATE_MEASURED if isinstance(gun, GunShots) else H.GUN_LOADED))
+    return True
+
+
+def _last_rate_ml_s(draft: Draft, gun: dict[str, Any] | None) -> float | None:
+    """This gun's last known rate: from earlier shots of this job, else from its file; or None."""
+    if gun is not None and gun["basis"] == "rate":
+        return float(gun["mean_ml_s"])
+    numbers = draft.job.log.numbers
+    return float(numbers["gun_rate_ml_s"]) if "gun_rate_ml_s" in numbers else None
 
 
 def _waited(draft: Draft, step: WaitStep) -> None:

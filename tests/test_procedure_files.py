@@ -168,3 +168,36 @@ def test_only_the_meaning_of_a_file_counts_not_its_line_ends(
         refused(path)
     else:
         assert load_procedure(path)[0] == load_procedure(PROCEDURES / "abandon.yaml")[0]
+
+
+# -- what a number is asked for as ---------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("new", "said"),
+    [
+        ("quantity: distanse", "there is no quantity 'distanse'. did you mean \"distance\"? known"),
+        ("quantity: volts", "there is no quantity 'volts'. known: "),
+        ("quantity: volume", '"km" is a unit of a distance driven'),
+        ("quantity: distance, low: 9 km, high: 3 km", "9 km lies above 3 km"),
+        ("quantity: years, low: 0 km", "an age in years has its own bounds"),
+    ],
+)
+def test_a_number_of_no_known_quantity_or_bound_is_found_with_its_place(
+    quick: Path, new: str, said: str
+) -> None:
+    old = "quantity: distance, low: 0 km, high: 3000000 km"
+    keep = ", low: 0 km, high: 3000000 km" if "low" not in new else ""
+    path = changed(quick, old, new + keep)
+    line = line_of(path, new)
+    told = refused(path)
+    assert any(said in text and f"{path}:{line}:" in text for text in told), told
+    column = path.read_text(encoding="utf-8").splitlines()[line - 1].index("quantity:") + 1
+    if said.startswith("there is no"):
+        assert f":{line}:{column + len('quantity: ')}: " in told[0], told
+
+
+def test_a_text_or_a_choice_has_no_quantity(quick: Path) -> None:
+    old = "name: complaint, form: text}"
+    path = changed(quick, old, "name: complaint, form: text, quantity: volume}")
+    assert "'quantity' belongs to a number; this asks for a text" in "\n".join(refused(path))

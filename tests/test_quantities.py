@@ -145,8 +145,8 @@ NUMBER_REFUSALS = [
     ("--5", "is no number", "digits"),
     ("0x1F", "is no number", "digits"),
     ("1_000", "is no number", "digits"),
-    ("\u0661\u0662", "is no number", "digits"),  # Arabic-Indic digits
-    ("\uff11\uff12", "is no number", "digits"),  # full-width digits
+    ("\u0661\u0662", "digits other than 0 to 9", "digits 0 to 9"),  # Arabic-Indic digits
+    ("\uff11\uff12", "digits other than 0 to 9", "digits 0 to 9"),  # full-width digits
     ("\u00b2", "is no number", "digits"),
     ("1234567890123456", "more than 15 digits", "Retype"),
     ("9" * 61, "too long", "one number"),
@@ -390,3 +390,10 @@ def test_the_way_there_and_back_keeps_the_number(number: Decimal, unit: str) -> 
     quantity = parse_quantity(f"{number:f} {unit}", "pressure")
     back = format_si(quantity.si_value, "pressure", unit=unit, decimals=3)
     assert abs(Decimal(back.split()[0]) - number) <= Decimal("0.001")
+
+
+@pytest.mark.parametrize("text", ["٤", "4٤ mL", "１２ kPa", "1２.5 mbar", "12 mL ४"])
+def test_digits_of_other_scripts_are_no_numbers_and_that_is_said(text: str) -> None:
+    for parse in (parse_number, lambda t: parse_quantity(t, "pressure")):
+        with pytest.raises(BadQuantity, match="digits other than 0 to 9"):
+            parse(text)

@@ -331,9 +331,9 @@ class Asker:
 
     def _refused(self, step: Any, refusals: tuple[Refusal, ...]) -> None:
         """Ask what a look can settle; otherwise let the person read and choose what to do."""
-        if self._look_for(refusals):
-            return
         core = self.session.job.core
+        if core.held or self._look_for(refusals):
+            return
         procedure = self.session.plan.procedure(core.procedure)
         earlier = way_back(procedure, self.session.job, refusals)
         text = "Put it right, then type again."

@@ -25,6 +25,7 @@ from runner.job import Job
 from runner.people.pins import PinBook
 from runner.practice.hand import Hand, Noticed
 from runner.procedure import (
+    YEARS,
     ActStep,
     AskStep,
     EndStep,
@@ -435,7 +436,7 @@ def _typed_as(step: AskStep) -> str:
     """What an answer of this step looks like."""
     if step.form == "text":
         return "Type it in words."
-    if step.quantity == "years":
+    if step.quantity == YEARS:
         return "Type the number of years, e.g. 6."
     band = f", {step.low} to {step.high}" if step.low and step.high else ""
     return f"Type number and unit{band}."

@@ -9,6 +9,7 @@ from runner.console.checkers import next_visit
 from runner.console.reasons import reason_for
 from runner.console.talk import NARROW, Line, Page
 from runner.engine import Plan, applies
+from runner.gun_entry import rates_m3_s
 from runner.job import Job
 from runner.procedure import (
     ActStep,
@@ -355,10 +356,11 @@ def spray_advice(step: SprayStep, job: Job) -> str:
         return f"loaded {float(gun['volume_ml']):.0f} mL: spray until empty"
     if bay.rate is not Rate.MEASURED or gun is None or gun["basis"] != "rate":
         return f"no rate: load at most {max(0, room_dml) // 10} mL"
-    seconds = float(gun["seconds"])
-    rates = tuple(float(v) * 1e-6 / seconds for v in gun["shots_ml"])
     worked = burst(
-        spray_cap_dml(step, job) * 1e-7, (bay.wet or 0) * 1e-7, rates, float(gun["reaction_s"])
+        spray_cap_dml(step, job) * 1e-7,
+        (bay.wet or 0) * 1e-7,
+        rates_m3_s(gun),
+        float(gun["reaction_s"]),
     )
     return worked.advice()
 

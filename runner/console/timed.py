@@ -11,8 +11,8 @@ from runner.console.talk import PICTURE, Choice, Line, Prompt
 from runner.console.trend_plot import Point, last_values, plot
 from runner.console.writing import IN_A_WAIT
 from runner.engine import No
-from runner.gun_entry import GunLoad, parse_gun, parse_seconds
-from runner.job import Job
+from runner.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun, parse_seconds
+from runner.job import Job, Recorded
 from runner.practice.hand import Noticed
 from runner.procedure import GunStep, HoldStep, SprayStep, WaitStep
 from safety.bay import Act, FluidIn
@@ -61,6 +61,9 @@ class TimedSteps(Signing):
     def _fill(self, step: SprayStep | GunStep, typed: str) -> None:
         """Submit what was measured or loaded; the practice gun is loaded once it is taken."""
         outcome = self._submit(Answer(step.id, typed))
+        for event in outcome.events:
+            if isinstance(event, Recorded) and event.name == DOUBTED:
+                self.talk.say(f"AGAIN  {doubt_words(event.value)}", "head")
         gun = parse_gun(typed, 0.0)
         if self.hand and not outcome.refused and isinstance(gun, GunLoad):
             self.talk.say(f"  (practice vehicle) {self.hand.load(gun.volume_ml).words}")

@@ -54,16 +54,16 @@ class Fault:
 
 
 def not_connected(plan: Plan, places: Places) -> tuple[Fault, ...]:
-    """Trips that no procedure answers, and returns to a step that is not there."""
-    answered = {trip for procedure in plan.others.values() for trip in procedure.answers}
+    """Trips that no procedure answers, or more than one, and returns to a step that is not
+    there."""
     ids = {step.id for step in plan.main.steps()}
-    found = [
-        Fault(
-            "always", "every trip answered", "", plan.main.id, f"no procedure answers {trip.value}"
-        )
-        for trip in Trip
-        if trip not in answered
-    ]
+    found = []
+    for trip in Trip:
+        by = [procedure.id for procedure in plan.others.values() if trip in procedure.answers]
+        if len(by) != 1:
+            who = " and ".join(by) + " both answer" if by else "no procedure answers"
+            said = f"{who} {trip.value}"
+            found.append(Fault("always", "every trip answered", "", plan.main.id, said))
     for procedure in plan.others.values():
         last = procedure.steps()[-1].id
         for target in (procedure.return_to, procedure.return_with_fluid):

@@ -9,9 +9,15 @@ from runner.proof.tries import LINES, MORE_AND_LESS, STOP, Try
 from runner.proof.vector import READINGS
 from safety.bay import SPRAYS, Engine, FluidIn, Gun, Starter, states_of
 from safety.effects import LASTS_S
-from safety.happenings import Happening
+from safety.happenings import OUTCOMES, TRIPS, Happening
 
 H = Happening
+HOSE_ON_UNASKED = "done without a permit: hose on"
+
+
+def somebody_left(fact: str, gone: str) -> str:
+    """Somebody left: what is then so of ``controls`` or ``crew``, in words."""
+    return f"somebody left: {fact} is {gone}"
 
 
 def mishaps(job: Job) -> Iterator[Try]:
@@ -25,20 +31,21 @@ def mishaps(job: Job) -> Iterator[Try]:
         whats.append(H.LOWERED)
     if bay.engine is Engine.STOPPED and bay.starter is not Starter.DISABLED:
         whats.append(H.SELF_STARTED)
+    if bay.permit is not None:
+        whats += [what for what in OUTCOMES[bay.permit] if what in TRIPS and what not in whats]
     for what in whats:
         seconds = "?" if bay.permit in SPRAYS else ""
         command = Report(what.value, seconds=seconds)
         yield Try(f"it happens: {what.said}", command, ours=False, mishap=True)
     if bay.gun is not Gun.OPEN and bay.permit is None:
-        yield Try("done without a permit: hose on", Report("hose_on"), ours=False, mishap=True)
+        yield Try(HOSE_ON_UNASKED, Report("hose_on"), ours=False, mishap=True)
     for fact in LASTS_S:
         if bay.knows(fact):
             yield Try(f"too long ago: {fact}", Tick(), ours=False, old=fact, mishap=True)
     yield Try("the clock cannot be trusted", Tick(), ours=False, old=ALL_OLD, mishap=True)
     for fact, gone in (("controls", "nobody"), ("crew", "alone_junior")):
         if bay.knows(fact):
-            yield Try(f"somebody left: {fact} is {gone}", Look(fact, gone), ours=False,
-                      mishap=True)  # fmt: skip
+            yield Try(somebody_left(fact, gone), Look(fact, gone), ours=False, mishap=True)
     for fact, false in (("engine", "idling"), ("hose", "on"), ("gun", "away")):
         if bay.knows(fact) and not bay.among(fact, states_of(fact, (false,))):
             yield Try(f"falsely seen: {fact} is {false}", Look(fact, false), ours=False,

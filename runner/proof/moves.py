@@ -203,8 +203,8 @@ class Moves:
         if isinstance(step, SprayStep):
             gun = job.log.latest("gun")
             loaded = gun is not None and gun["basis"] == "loaded"
-            seconds = ("0",) if loaded else self.scenario.among("seconds", ("1", "3"))
-            for text in seconds:
+            timed = self.scenario.among("seconds", (SECONDS["1"], SECONDS["2"]))
+            for text in ("0",) if loaded else timed:
                 yield Try(f"begin to spray for {text} s", Begin(step.id, text))
             if step.engine == "running" or job.bay.fluid_in is FluidIn.YES:
                 yield Try("no more spray", Answer(step.id, "done"))

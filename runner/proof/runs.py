@@ -3,6 +3,10 @@
 The product of all choices is too large for one search; each run fixes the large choices (who is
 here, which dose, which refit, which gun ...) and lets every answer come out in every way. Together
 the runs take every crew, dose, refit, gun, triage and road choice once, not every pair of them.
+Each is made twice: with every answer, and with all going well, when no step may be refused.
+
+A recovery or card that is checked by itself is searched with the shipped main procedure, from
+what brings it about (``runs_of_recovery``).
 
 ``MISHAPS`` lets one mishap happen at any moment, in which case the answers come out well: the
 product of every answer with every mishap is beyond a minute. They are runs of their own
@@ -10,18 +14,22 @@ product of every answer with every mishap is beyond a minute. They are runs of t
 some steps are met after it only.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from runner.collector import no_collector
-from runner.proof.faults import never_reached
+from runner.engine import Plan
+from runner.procedure import Procedure
+from runner.proof.faults import Places, never_reached
 from runner.proof.memo import Decider
+from runner.proof.mishaps import HOSE_ON_UNASKED, somebody_left
 from runner.proof.prove import ProofResult, prove
-from runner.proof.tries import LOAD, SHOTS, Scenario
+from runner.proof.tries import LOAD, SECONDS, SHOTS, Scenario
 from runner.proof.words import Loaded
-from safety.happenings import Happening
+from safety.bay import Trip
+from safety.happenings import TRIPS, Happening
 
 PROCESSES = 2
 CEILING = 1_000_000
@@ -37,12 +45,12 @@ USUAL: dict[str, tuple[str, ...]] = {
     "gun": (SHOTS,),
     "controls": ("other",),
     "fumes": ("extraction",),
-    "seconds": ("1",),
+    "seconds": (SECONDS["1"],),
     "trend": ("level",),
     "road_test": ("not_driven",),
 }
 RUNS: dict[str, dict[str, tuple[str, ...]]] = {
-    "pair, extended dose": {"tier": ("extended",), "seconds": ("1", "3")},
+    "pair, extended dose": {"tier": ("extended",), "seconds": (SECONDS["1"], SECONDS["2"])},
     "pair, strict dose": {"tier": ("strict",)},
     "alone": {"crew": ("alone_adult",), "controls": ("self",), "refit": ("stopped",)},
     "hose hidden": {"reach": ("not_clear",), "refit": ("stopped",)},
@@ -77,54 +85,126 @@ MISHAPS: dict[str, bool] = {
 what only two can mend waits for somebody to come; on the road one detour comes round to itself."""
 
 
+WITH_RECOVERY = ("pair, extended dose", "pair, running dose")
+"""The runs in which a recovery is met with fluid in and the engine off, and with it running."""
+_CAUSES: dict[Trip, tuple[str, ...]] = {
+    Trip.STALLED: (Happening.STALLED.said, Happening.STOPPED.said),
+    Trip.UNPERMITTED: (HOSE_ON_UNASKED,),
+    Trip.UNATTENDED: (somebody_left("controls", "nobody"),),
+} | {trip: (what.said,) for what, trip in TRIPS.items()}
+"""The mishaps that bring about each trip."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One search: its scenario, how many mishaps a trace may hold, what is judged."""
+
+    scenario: Scenario
+    mishaps: int = 0
+    giving_up: bool = True
+    finishing: bool = True
+
+
+def run_of(name: str) -> Run:
+    """A run of ``RUNS`` as it stands: every answer, or one of its named mishaps and all well."""
+    some = int("mishap" in RUNS[name])
+    return Run(Scenario(name, USUAL | RUNS[name], well=bool(some), truth=bool(some)), some)
+
+
+def well_run(name: str) -> Run:
+    """The same choices with all going well the first time: every refusal is then a fault. What
+    giving up leads to, the run with every answer judges."""
+    return Run(Scenario(f"{name}, all well", USUAL | RUNS[name], well=True), giving_up=False)
+
+
+def mishap_run(name: str) -> Run:
+    """The same choices with any one mishap at any moment, and all else well."""
+    tried = Scenario(name, USUAL | RUNS[name], well=True, truth=True)
+    return Run(tried, 1, finishing=MISHAPS[name])
+
+
+def runs_of_main(mishaps: bool = False) -> list[Run]:
+    """The searches of a main procedure, with ``mishaps`` the long ones first."""
+    runs = [mishap_run(name) for name in MISHAPS] if mishaps else []
+    runs += [run_of(name) for name in RUNS]
+    return runs + [well_run(name) for name in RUNS if "mishap" not in RUNS[name]]
+
+
+def runs_of_recovery(recovery: Procedure) -> list[Run]:
+    """The searches of a recovery or card within a main procedure: the mishaps that bring it about,
+    at any moment; every answer, with giving up anywhere, where none does."""
+    causes = tuple(dict.fromkeys(word for trip in recovery.answers for word in _CAUSES[trip]))
+    if not causes:
+        return [run_of(name) for name in WITH_RECOVERY]
+    return [
+        Run(
+            Scenario(
+                f"{name}, {recovery.id}",
+                USUAL | RUNS[name] | {"mishap": causes},
+                well=True,
+                truth=True,
+            ),
+            1,
+        )
+        for name in WITH_RECOVERY
+    ]
+
+
+def make_run(plan: Plan, places: Places, run: Run, decider: Decider | None = None) -> ProofResult:
+    """One search with its judgement: the way of the command and of its tests alike.
+
+    Raises SearchCapped when it is too large.
+    """
+    return prove(
+        plan,
+        places,
+        run.scenario,
+        run.mishaps,
+        CEILING,
+        giving_up=run.giving_up,
+        decider=decider,
+        finishing=run.finishing,
+    )
+
+
 class Runs:
     """The runs of one main procedure with its recoveries and cards, and what they have learnt."""
 
-    def __init__(self, main: Path, others: Path) -> None:
+    def __init__(self, main: Path, others: Sequence[Path]) -> None:
         """Load them. Raises BadFile."""
         self.loaded = Loaded(main, others)
         self.decider = Decider(self.loaded.plan)
 
-    def run(self, name: str, mishaps: int = 0) -> ProofResult:
-        """One run by its name. Raises SearchCapped when it is too large."""
-        finishing = not mishaps or MISHAPS[name]
-        if "mishap" in RUNS[name]:
-            mishaps = 1
-        tried = Scenario(name, USUAL | RUNS[name], well=bool(mishaps), truth=bool(mishaps))
-        plan, place = self.loaded.plan, self.loaded.place
+    def make(self, run: Run) -> ProofResult:
+        """One run. Raises SearchCapped when it is too large."""
         with no_collector():
-            result = prove(
-                plan, place, tried, mishaps, CEILING, decider=self.decider, finishing=finishing
-            )
+            result = make_run(self.loaded.plan, self.loaded.place, run, self.decider)
             self.decider.forget_places()
         return result
 
 
 _here: list[Runs] = []
-"""What a process of ``prove_main`` works on."""
+"""What a process of ``make_runs`` works on."""
 
 
-def prove_main(main: Path, others: Path, mishaps: bool = False) -> Iterator[ProofResult]:
+def make_runs(main: Path, others: Sequence[Path], runs: Sequence[Run]) -> Iterator[ProofResult]:
     """One result a run as it comes, on two processes. Raises SearchCapped: a run is too large."""
-    asked = [(name, 0) for name in RUNS]
-    if mishaps:
-        asked = [(name, 1) for name in MISHAPS] + asked
     with ProcessPoolExecutor(PROCESSES, initializer=_begin, initargs=(main, others)) as pool:
-        yield from pool.map(_one_run, asked)
+        yield from pool.map(_one_run, runs)
 
 
-def _begin(main: Path, others: Path) -> None:
+def _begin(main: Path, others: Sequence[Path]) -> None:
     _here[:] = [Runs(main, others)]
 
 
-def _one_run(asked: tuple[str, int]) -> ProofResult:
-    return _here[0].run(*asked)
+def _one_run(run: Run) -> ProofResult:
+    return _here[0].make(run)
 
 
-def steps_never_reached(main: Path, others: Path, results: list[ProofResult]) -> list[str]:
-    """The steps of the main procedure, and the ends, that no run comes to, in words."""
-    loaded = Loaded(main, others)
+def steps_never_reached(loaded: Loaded, of: str, results: Sequence[ProofResult]) -> list[str]:
+    """The steps of the procedure ``of`` that no run comes to, in words; of the main one the ends
+    too."""
     reached = frozenset().union(*(r.reached for r in results))
     ended = frozenset().union(*(r.ended for r in results))
-    alone = replace(loaded.plan, others={})
-    return [fault.said for fault in never_reached(reached, ended, alone, loaded.place)]
+    alone = replace(loaded.plan, main=loaded.plan.procedure(of), others={})
+    return [f.said for f in never_reached(reached, ended, alone, loaded.place)]

@@ -20,8 +20,9 @@ from safety.bay import FACTS, Bay, DoseLimits, State, Trip
 
 WHOLE = 0
 """The question for the whole value of a field."""
-_CONSTANT = frozenset({"line_name", "verdict", "exhaust"})
-"""Records that ``decide`` looks up and that decide nothing: none is on record in the proof."""
+_CONSTANT = frozenset({"line_name", "verdict", "exhaust", "gun_doubted"})
+"""Records that ``decide`` looks up and that decide nothing: none is on record in the proof. A
+doubted set of shots leaves all that is known as it was; only the rates tried here are never odd."""
 
 
 class Untraceable(Exception):  # noqa: N818 - it says what the code did, like StopIteration

@@ -20,11 +20,11 @@ PEOPLE = (
 PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
 CHOSEN = frozenset({"tag", "tier", "dry_first", "refit", "road_test"})
 """What the people on the job choose: no answer of the world's."""
-SHOTS = "0.5 0.5 0.5 mL in 10 s"
-"""Three shots that count 0.0525 mL/s."""
-SECONDS = {"1": "1", "2": "3", "3": "5", "4": "6"}
+SHOTS = "30 30 30 mL in 10 s"
+"""Three shots that count 3.15 mL/s, a usual rate: one set is enough."""
+SECONDS = {"1": "0.03", "2": "0.06", "3": "0.09", "4": "0.12"}
 """Seconds at that rate for each number of tenths of a millilitre."""
-MORE_AND_LESS = ("5 5 5 mL in 10 s", "0.1 0.1 0.1 mL in 10 s")
+MORE_AND_LESS = ("50 50 50 mL in 10 s", "20 20 20 mL in 10 s")
 LOAD = "loaded 0.1 mL"
 CAME_OUT = "came out"
 """The kind of the answers that say what came of an act that something broke into."""

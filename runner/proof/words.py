@@ -19,13 +19,13 @@ SHOWN_MISSED = 5
 class Loaded:
     """A main procedure with its recoveries and cards, and where each step stands."""
 
-    def __init__(self, main: Path, others: Path) -> None:
-        """Load them. Raises BadFile."""
+    def __init__(self, main: Path, others: Sequence[Path]) -> None:
+        """Load them; of the others those that are main procedures are left out. Raises BadFile."""
         self._places: dict[tuple[str, str], str] = {}
         procedure, document = load_procedure(main)
         self._keep_places(main, procedure, document)
         rest: dict[str, Procedure] = {}
-        for path in sorted(others.glob("*.yaml")):
+        for path in others:
             if path.resolve() == main.resolve():
                 continue
             other, document = load_procedure(path)
@@ -87,10 +87,13 @@ def transitions_a_second(results: Sequence[ProofResult]) -> int:
     return round(sum(r.transitions for r in results) / last) if last else 0
 
 
-def total_lines(results: Sequence[ProofResult], missed: Sequence[str], seconds: float) -> list[str]:
+def total_lines(
+    results: Sequence[ProofResult], missed: Sequence[str], seconds: float, whole: bool = True
+) -> list[str]:
     """All searches of one procedure in words: figures, what was proven, what a trace may hold.
 
-    ``missed`` says which steps and ends no search came to.
+    ``missed`` says which steps and ends no search came to: a fault of a ``whole`` job; of a
+    recovery some steps want more than one mishap, and are only told.
     """
     decisions = sum(r.decisions for r in results)
     faults = sum(len(r.faults) for r in results)
@@ -102,20 +105,24 @@ def total_lines(results: Sequence[ProofResult], missed: Sequence[str], seconds: 
         f"{transitions_a_second(results)} transitions a second a process; the rest is finding out "
         f"what matters where ({sum(r.runs for r in results)} decisions for real)",
     ]
-    out += [f"  {said} [sometimes]" for said in missed[:SHOWN_MISSED]]
+    mark = "[sometimes]" if whole else "(not judged)"
+    out += [f"  {said} {mark}" for said in missed[:SHOWN_MISSED]]
     if len(missed) > SHOWN_MISSED:
         out.append(f"  ... and {len(missed) - SHOWN_MISSED} more steps that are never reached")
     if not faults:
         out += [
             f"  always: {', '.join(results[0].always)}",
             "  abandoned is in reach from every state, whatever the answers"
-            if all(r.giving_up for r in results)
+            if any(r.giving_up for r in results)
             else "  giving up was not searched",
             "  finished is in reach from every state without a terminal trip",
+            "  no step is refused while all goes well"
+            if any(r.well and not r.mishaps for r in results)
+            else "  that no step is refused while all goes well was not searched",
         ]
         apart = [r.scenario for r in results if not r.finishing]
         if apart:
-            out[-1] += f" (not judged with a mishap: {'; '.join(apart)})"
+            out[-2] += f" (not judged with a mishap: {'; '.join(apart)})"
     covered: dict[str, list[str]] = {}
     for result in results:
         covered.setdefault(what_is_covered(result), []).append(result.scenario)

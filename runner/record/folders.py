@@ -29,7 +29,7 @@ TORN_PREFIX = "torn-"
 JOBS_NAME = "jobs"
 DATA_VARIABLE = "STEPLATCH_DATA"
 
-_JOB_ID = re.compile(r"(\d{4}-\d{2}-\d{2})-([a-z2-7]{6,16})")
+_JOB_ID = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})-([a-z2-7]{6,16})")
 
 
 def is_job_id(text: str) -> bool:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from runner.gun_entry import DOUBTED
 from runner.job import LimitsSet, Recorded
 from runner.report.blocks import Cell, Table
 from runner.report.numbers import ml
@@ -105,18 +106,26 @@ def dose_table(subject: Subject) -> Table:
 
 
 def gun_table(subject: Subject) -> Table:
-    """Every measurement of the gun's rate, and every load."""
+    """Every measurement of the gun's rate, and every load; sets that were not taken too."""
     rows = []
-    for at in subject.timeline.records("gun"):
-        assert isinstance(at.event, Recorded)
+    for at in subject.timeline.recorded():
+        if not isinstance(at.event, Recorded) or at.event.name not in ("gun", DOUBTED):
+            continue
         value = at.event.value
-        if value.get("basis") == "loaded":
-            words = f"loaded {float(value['volume_ml']):.1f} mL into the empty gun"
-        else:
+        if at.event.name == DOUBTED:
             shots = ", ".join(f"{float(v):.0f}" for v in value["shots_ml"])
             words = (
                 f"{shots} mL in {float(value['seconds']):.0f} s: "
-                f"{float(value['mean_ml_s']):.2f} mL/s, counted as "
+                f"{float(value['mean_ml_s']):.2f} mL/s, doubted: another set was asked for"
+            )
+        elif value.get("basis") == "loaded":
+            words = f"loaded {float(value['volume_ml']):.1f} mL into the empty gun"
+        else:
+            shots = ", ".join(f"{float(v):.0f}" for v in value["shots_ml"])
+            both = " with the set before" if "first_set" in value else ""
+            words = (
+                f"{shots} mL in {float(value['seconds']):.0f} s: "
+                f"{float(value['mean_ml_s']):.2f} mL/s{both}, counted as "
                 f"{float(value['upper_ml_s']):.2f} mL/s; reaction "
                 f"{float(value['reaction_s']):.1f} s"
             )

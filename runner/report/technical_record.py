@@ -3,6 +3,7 @@
 import math
 from typing import Any
 
+from runner.gun_entry import DOUBTED
 from runner.job import (
     Begun,
     LimitsSet,
@@ -27,7 +28,7 @@ def fluid(subject: Subject) -> tuple[Block, ...]:
         blocks: tuple[Block, ...] = (Text("No fluid was sprayed."),)
     else:
         blocks = (dose_table(subject),)
-    if subject.timeline.records("gun"):
+    if subject.timeline.records("gun") or subject.timeline.records(DOUBTED):
         blocks = (gun_table(subject), *blocks)
     wet = subject.record.job.bay.wet
     return (

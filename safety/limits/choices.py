@@ -97,6 +97,31 @@ SINGLE_SHOT_SPREAD: Final = Choice(
     "(share)",
     "one shot shows no scatter of its own",
 )
+USUAL_RATE_LOW: Final = Choice(
+    "lowest rate of a gun that is taken from one set of shots",
+    2e-6,
+    "m3/s",
+    "guns give 2 to 8 mL/s (common practice, no source); a slip at the jug or in the seconds "
+    "falls outside, and a rate taken too low floods",
+)
+USUAL_RATE_HIGH: Final = Choice(
+    "highest rate of a gun that is taken from one set of shots",
+    8e-6,
+    "m3/s",
+    "as for the lowest",
+)
+RATE_JUMP: Final = Choice(
+    "factor by which a rate may differ from this gun's last one before a second set is asked for",
+    2.0,
+    "times",
+    "filling and air pressure move a rate by less; a slip of the seconds by more",
+)
+SETS_AGREE: Final = Choice(
+    "factor within which two sets of shots count as the same rate",
+    1.25,
+    "times",
+    "more than the scatter of a jug (5 %) and of a trigger, much less than a slip",
+)
 REV_MARGIN: Final = Choice(
     "distance of the raised band from the ceiling",
     50.0,
@@ -160,6 +185,10 @@ ALL_CHOICES: Final = (
     LEAST_TIMED,
     LEAST_SPREAD,
     SINGLE_SHOT_SPREAD,
+    USUAL_RATE_LOW,
+    USUAL_RATE_HIGH,
+    RATE_JUMP,
+    SETS_AGREE,
     REV_MARGIN,
     REV_BAND,
     REV_ABOVE_IDLE,

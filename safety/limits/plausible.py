@@ -70,6 +70,11 @@ def check_inputs(vehicle: Vehicle, fluid: Fluid, workshop: Workshop, gun: Gun) -
         raise ImplausibleInputs(findings)
 
 
+def rate_finding(name: str, rate_m3_s: float) -> str | None:
+    """Say what is wrong with a gun's rate (m3/s), from a file or typed alike; None if believed."""
+    return _RATE.finding(name, rate_m3_s)
+
+
 def _found(*each: str | None) -> tuple[str, ...]:
     return tuple(finding for finding in each if finding is not None)
 
@@ -161,7 +166,7 @@ def _gun(gun: Gun) -> tuple[str, ...]:
         Range(10.0, 20000.0, "mL", _ML).finding(where + "bottle_m3", gun.bottle_m3),
         Range(0.0, 5.0, "s").finding(where + "reaction_s", gun.reaction_s),
         *(
-            _RATE.finding(f"{where}rate of shot {index}", rate)
+            rate_finding(f"{where}rate of shot {index}", rate)
             for index, rate in enumerate(gun.rates_m3_s, start=1)
         ),
     )

@@ -12,40 +12,26 @@ from typing import Any
 
 from runner.engine import Plan
 from runner.procedure import AskStep, Condition, Procedure, Stage
-from runner.proof.prove import ProofResult, prove
-from runner.proof.tries import SHOTS, Scenario
+from runner.proof.prove import ProofResult
+from runner.proof.runs import USUAL, make_run, well_run
+from runner.proof.tries import Scenario
 from runner.proof.words import Loaded
 
 PROCEDURES = Path(__file__).resolve().parents[2] / "procedures"
+SHIPPED = sorted(PROCEDURES.glob("*.yaml"))
 Steps = tuple[Any, ...]
 Patch = Callable[[Steps], Steps]
-
-PLAIN = {
-    "crew": ("pair",),
-    "triage": ("go",),
-    "reach": ("clear",),
-    "refit": ("idle",),
-    "gun": (SHOTS,),
-    "controls": ("other",),
-    "fumes": ("extraction",),
-    "agreed": ("measure", "clean"),
-    "trend": ("level",),
-    "seconds": ("1",),
-    "tier": ("none",),
-    "road_test": ("not_driven",),
-}
-"""The usual answers; a test widens or turns what it is about."""
 
 
 def scenario(**changed: tuple[str, ...]) -> Scenario:
     """The usual answers with some changed; everything comes out well."""
-    return Scenario("short", PLAIN | changed, well=True)
+    return Scenario("short", USUAL | changed, well=True)
 
 
 @cache
 def loaded() -> Loaded:
     """The shipped job with its recoveries and cards."""
-    return Loaded(PROCEDURES / "clean-above.yaml", PROCEDURES)
+    return Loaded(PROCEDURES / "clean-above.yaml", SHIPPED)
 
 
 @cache
@@ -78,9 +64,9 @@ def spoiled(patch: Patch, of: str = "") -> Plan:
     return replace(plan, others={**plan.others, of: other})
 
 
-def proof(plan: Plan, tried: Scenario, giving_up: bool = False) -> ProofResult:
-    """The proof of a plan with the shipped places, without mishaps."""
-    return prove(plan, loaded().place, tried, 0, giving_up=giving_up)
+def proof(plan: Plan, run: str) -> ProofResult:
+    """What ``check`` says of a plan when all goes well in the run of this name."""
+    return make_run(plan, loaded().place, well_run(run))
 
 
 # -- what an author might do ---------------------------------------------------------------------

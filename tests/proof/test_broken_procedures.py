@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from patched import (
+    SHIPPED,
     Patch,
     again,
     both,
@@ -17,7 +18,6 @@ from patched import (
     moved,
     only_when,
     proof,
-    scenario,
     short,
     spoiled,
     swapped,
@@ -28,13 +28,13 @@ from runner.bundle import PROCEDURES
 from runner.proof.prove import ProofResult
 from runner.proof.words import Loaded, check_lines
 
-DOSES: dict[str, dict[str, tuple[str, ...]]] = {
-    "none": {},
-    "strict": {"tier": ("strict",)},
-    "extended": {"tier": ("extended",), "seconds": ("1", "3")},
-    "much": {"seconds": ("3",)},
-    "stopped": {"refit": ("stopped",)},
+DOSES = {
+    "none": "pair, running dose",
+    "strict": "pair, strict dose",
+    "extended": "pair, extended dose",
+    "stopped": "refit stopped, warned",
 }
+"""The runs of ``check`` that the spoiled job is searched with, all going well."""
 
 BROKEN: tuple[tuple[str, str, Patch, str, str, str], ...] = (
     # (what the author did, dose, patch, kind, interlock or property, step)
@@ -119,7 +119,7 @@ BROKEN: tuple[tuple[str, str, Patch, str, str, str], ...] = (
      "refused", "spray-identity", "run-spray"),
     ("came with fluid, nobody asked", "none", without("arrival"),
      "refused", "start-ledger", "before-start"),
-    ("stopped with fluid in", "much", again("before-stop", "run-spray", "stop-now", when=()),
+    ("stopped with fluid in", "extended", again("before-stop", "run-spray", "stop-now", when=()),
      "refused", "stop-with-fluid", "stop-now"),
     ("sensor not proven", "none", without("line-which"), "refused", "hose-which", "line-off"),
     ("a look that nobody can pass", "none", both(changed("spill", want=("not_ready",))),
@@ -135,7 +135,7 @@ BROKEN: tuple[tuple[str, str, Patch, str, str, str], ...] = (
 
 @cache
 def twin(dose: str) -> ProofResult:
-    return proof(short(), scenario(**DOSES[dose]))
+    return proof(short(), DOSES[dose])
 
 
 @pytest.mark.parametrize("dose", DOSES)
@@ -152,19 +152,19 @@ def test_the_unbroken_twin_is_proven(dose: str) -> None:
 def test_a_spoiled_procedure_is_caught_by_rule_and_step(
     dose: str, patch: Patch, kind: str, name: str, step: str
 ) -> None:
-    result = proof(spoiled(patch), scenario(**DOSES[dose]))
+    result = proof(spoiled(patch), DOSES[dose])
     found = [(f.kind, f.step) for f in result.faults if name in f.name.split(", ")]
     assert (kind, step) in found, [(f.kind, f.name, f.step) for f in result.faults]
 
 
 def test_a_clean_nobody_agreed_to_never_reaches_the_spray() -> None:
-    result = proof(spoiled(without("agree-clean")), scenario())
+    result = proof(spoiled(without("agree-clean")), DOSES["none"])
     assert ("clean-above", "run-spray") not in result.reached
     assert ("clean-above", "run-spray") in twin("none").reached
 
 
 def test_a_trace_is_the_steps_with_file_and_line_up_to_the_breach() -> None:
-    result = proof(spoiled(without("agree-sign")), scenario())
+    result = proof(spoiled(without("agree-sign")), DOSES["none"])
     text = "\n".join(check_lines(result))
     assert text.startswith("FAULT  ") and "agreed-first" in text
     (fault,) = (f for f in result.faults if f.name == "agreed-first")
@@ -173,7 +173,7 @@ def test_a_trace_is_the_steps_with_file_and_line_up_to_the_breach() -> None:
 
 
 def test_a_fault_is_told_once_with_its_file_and_the_end_of_the_way() -> None:
-    result = proof(spoiled(without("off-soak")), scenario(**DOSES["extended"]))
+    result = proof(spoiled(without("off-soak")), DOSES["extended"])
     told: set[tuple[str, ...]] = set()
     first = check_lines(result, told)
     assert any("... " in line and "steps before" in line for line in first)
@@ -190,7 +190,7 @@ def test_a_changed_copy_is_told_by_its_own_name_and_lines(tmp_path: Path) -> Non
     mine = tmp_path / "mine.yaml"
     text = (PROCEDURES / "clean-above.yaml").read_text("utf-8")
     mine.write_text("# my own\n" + text, "utf-8")
-    shipped, own = loaded(), Loaded(mine, PROCEDURES)
+    shipped, own = loaded(), Loaded(mine, SHIPPED)
     line = shipped.place("clean-above", "off-turn").split(":")[1]
     assert own.place("clean-above", "off-turn") == f"mine.yaml:{int(line) + 1}"
     assert own.place("recovery-spill", "reset") == shipped.place("recovery-spill", "reset")

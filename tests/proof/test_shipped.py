@@ -1,13 +1,20 @@
 """What is shipped is proven: ``steplatch check`` as it stands in the README, here and now."""
 
 import json
+import re
+from pathlib import Path
 
 import pytest
 
 from runner import exits
+from runner.bundle import PROCEDURES
 from runner.cli import main
+from runner.procedure import load_procedure
 from runner.proof.properties import PROPERTIES
-from runner.proof.runs import RUNS
+from runner.proof.runs import Run, runs_of_main, runs_of_recovery, well_run
+
+SHIPPED = [(path, load_procedure(path)[0]) for path in sorted(PROCEDURES.glob("*.yaml"))]
+RECOVERIES = [path for path, procedure in SHIPPED if procedure.role != "main"]
 
 
 def test_every_shipped_procedure_is_loaded_and_the_job_is_proven(
@@ -18,7 +25,7 @@ def test_every_shipped_procedure_is_loaded_and_the_job_is_proven(
     rows = {row["id"]: row for row in said["procedures"]}
     assert {row["role"] for row in rows.values()} == {"main", "recovery", "card"}
     job = rows["clean-above"]
-    assert [s["scenario"] for s in job["searches"]] == list(RUNS)
+    assert [s["scenario"] for s in job["searches"]] == [r.scenario.name for r in runs_of_main()]
     assert all(s["proven"] and not s["faults"] for s in job["searches"]), job["searches"]
     assert all(s["always"] == [rule.name for rule in PROPERTIES] for s in job["searches"])
     assert not job["never_reached"]
@@ -33,11 +40,96 @@ def test_every_shipped_procedure_is_loaded_and_the_job_is_proven(
     assert code == exits.OK
 
 
-def test_a_recovery_alone_is_loaded_and_says_with_what_it_is_searched(
+FORGOTTEN: dict[str, tuple[str, ...]] = {
+    "data sheet": ("sheet",),
+    "drains": ("spill",),
+    "all protection": ("line-kit", "kit"),
+    "idle look": ("run-idle",),
+    "sensor trace": ("line-which",),
+}
+"""What an author might delete that no wrong answer brings to light: the step that then refuses has
+a way back, so that only a search in which all goes well says that it should never be needed."""
+
+
+def shipped_without(folder: Path, name: str, *steps: str) -> Path:
+    """A copy of a shipped procedure, without these steps."""
+    text = (PROCEDURES / name).read_text("utf-8")
+    for step in steps:
+        text, found = re.subn(rf"^ *- \{{id: {step},.*\n", "", text, flags=re.MULTILINE)
+        assert found == 1, step
+    path = folder / name
+    path.write_text(text, "utf-8")
+    return path
+
+
+@pytest.mark.parametrize("steps", FORGOTTEN.values(), ids=FORGOTTEN.keys())
+def test_the_command_catches_a_protection_that_is_forgotten(
+    steps: tuple[str, ...],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
     capfd: pytest.CaptureFixture[str],
 ) -> None:
-    assert main(["check", "procedures/recovery-spill.yaml"]) == exits.OK
-    assert "searched with the main procedure" in capfd.readouterr().out
+    run = well_run("pair, running dose")
+    assert run in runs_of_main(), "the command makes it"
+
+    def only_this(mishaps: bool = False) -> list[Run]:
+        return [run]
+
+    monkeypatch.setattr("runner.proof.runs.runs_of_main", only_this)
+    path = shipped_without(tmp_path, "clean-above.yaml", *steps)
+    assert main(["check", str(path)]) == exits.UNSAFE
+    assert "though all went well" in capfd.readouterr().out
+
+
+def test_a_card_alone_is_searched_with_the_shipped_job(capfd: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", "--json", str(PROCEDURES / "card-fire.yaml")]) == exits.OK
+    (row,) = json.loads(capfd.readouterr().out)["procedures"]
+    assert row["searched_with"] == "clean-above"
+    assert [s["tripped"] for s in row["searches"]] == [["fire", "overdose"]] * 2
+    assert not row["never_reached"]
+
+
+def test_a_spoiled_recovery_alone_is_caught(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    text = (PROCEDURES / "recovery-unexpected.yaml").read_text("utf-8")
+    path = tmp_path / "mine.yaml"
+    head, reset = text.rsplit("- {id: reset,", 1)
+    assert reset.count("role: technician") == 1
+    path.write_text(
+        head + "- {id: reset," + reset.replace("role: technician", "role: supervisor"), "utf-8"
+    )
+    assert main(["check", str(path)]) == exits.UNSAFE
+    said = capfd.readouterr().out
+    assert "finished cannot be reached from step reset (mine.yaml:" in said
+
+
+def test_a_recovery_that_answers_what_another_answers_is_caught(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "mine.yaml"
+    text = (PROCEDURES / "card-fire.yaml").read_text("utf-8")
+    path.write_text(text.replace("id: card-fire", "id: my-fire", 1), "utf-8")
+    assert main(["check", str(path)]) == exits.UNSAFE
+    assert "card-fire and my-fire both answer fire" in capfd.readouterr().out
+
+
+def test_two_recoveries_of_one_id_are_not_checked_together(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "mine.yaml"
+    path.write_bytes((PROCEDURES / "card-fire.yaml").read_bytes())
+    assert main(["check", str(PROCEDURES / "card-fire.yaml"), str(path)]) == exits.BAD_FILE
+    assert "has this id too" in capfd.readouterr().err
+
+
+@pytest.mark.parametrize("recovery", RECOVERIES, ids=lambda path: path.stem)
+def test_every_recovery_and_card_has_runs_that_bring_it_about(recovery: Path) -> None:
+    """That they do is told by ``check`` itself: one that is never met is not proven."""
+    procedure = load_procedure(recovery)[0]
+    for run in runs_of_recovery(procedure):
+        causes = run.scenario.only.get("mishap", ())
+        assert bool(causes) is bool(procedure.answers) is bool(run.mishaps)
 
 
 def test_load_only_loads(capfd: pytest.CaptureFixture[str]) -> None:

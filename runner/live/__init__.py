@@ -1,0 +1,1 @@
+"""Readings from the vehicle through open standards: a second witness that only reads."""
