@@ -203,8 +203,8 @@ _ALL: tuple[Caution, ...] = (
         "WARNING",
         "A bar on the crank bolt, pushed back by compression.",
         "It strikes hand, wrist or face.",
-        "Key boxed, start disabled, thumb on the same side as the fingers, face out of its swing, arm's force "
-        "only, running direction only.",
+        "Key boxed, start disabled, thumb on the same side as the fingers, face out of its "
+        "swing, arm's force only, running direction only.",
         _TRADE,
     ),
     Caution(

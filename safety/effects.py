@@ -93,12 +93,6 @@ def _row(keeps: str, but: str = "", wet: str = "keep", **sets: Cell) -> Row:
     return Row(kept, sets, wet)
 
 
-_RUNS_ENABLED: dict[str, Cell] = {
-    "engine": Engine.IDLING, "key": Key.ON, "starter": Starter.ENABLED,
-}  # fmt: skip
-_STOOD_ENABLED: dict[str, Cell] = {
-    "engine": Engine.STOPPED, "key": Key.OFF, "starter": Starter.ENABLED,
-}  # fmt: skip
 _AFTER_CRANK = "idle port burning hand_turn start_check inspection recovery soak tag release_check"
 _BODY = "release_check tag"
 _HANDLING = f"{_BODY} road"
@@ -107,13 +101,27 @@ EFFECTS: dict[Happening, Row] = {
     H.IGNITION_ON: _row(ALL, but=f"starter {_BODY}", key=Key.ON),
     H.TRIED_NOTHING: _row(ALL, key=Key.OFF, start_tried=StartTried.NOTHING),
     H.TRIED_TURNED: _row(
-        ALL, but=f"{_AFTER_CRANK} start_tried", run_on=_CUT_SHORT, **_STOOD_ENABLED
+        ALL,
+        but=f"{_AFTER_CRANK} start_tried",
+        run_on=_CUT_SHORT,
+        engine=Engine.STOPPED,
+        key=Key.OFF,
+        starter=Starter.ENABLED,
     ),
-    H.STARTED: _row(ALL, but=_AFTER_CRANK, run_on=_CUT_SHORT, **_RUNS_ENABLED),
+    H.STARTED: _row(
+        ALL,
+        but=_AFTER_CRANK,
+        run_on=_CUT_SHORT,
+        engine=Engine.IDLING,
+        key=Key.ON,
+        starter=Starter.ENABLED,
+    ),
     H.CRANKED_NO_FIRE: _row(
         ALL,
         but="idle port burning start_check inspection recovery tag release_check",
-        **_STOOD_ENABLED,
+        engine=Engine.STOPPED,
+        key=Key.OFF,
+        starter=Starter.ENABLED,
         run_on=_CUT_SHORT,
         hand_turn={
             HandTurn.VALID: HandTurn.RETRY,
@@ -121,7 +129,14 @@ EFFECTS: dict[Happening, Row] = {
             HandTurn.TURNED: HandTurn.UNKNOWN,
         },
     ),
-    H.CRANKED_UNEVEN: _row(ALL, but=_AFTER_CRANK, run_on=_CUT_SHORT, **_STOOD_ENABLED),
+    H.CRANKED_UNEVEN: _row(
+        ALL,
+        but=_AFTER_CRANK,
+        run_on=_CUT_SHORT,
+        engine=Engine.STOPPED,
+        key=Key.OFF,
+        starter=Starter.ENABLED,
+    ),
     H.STOPPED: _row(
         ALL,
         but="idle burning hand_turn start_check inspection soak recovery",
@@ -140,7 +155,12 @@ EFFECTS: dict[Happening, Row] = {
         wet="settle",
     ),
     H.SELF_STARTED: _row(
-        ALL, but=f"{_AFTER_CRANK} start_tried", run_on=_CUT_SHORT, **_RUNS_ENABLED
+        ALL,
+        but=f"{_AFTER_CRANK} start_tried",
+        run_on=_CUT_SHORT,
+        engine=Engine.IDLING,
+        key=Key.ON,
+        starter=Starter.ENABLED,
     ),
     H.RAISED: _row(ALL, but="idle port tag release_check", engine=Engine.RAISED),
     H.LOWERED: _row(
@@ -210,7 +230,9 @@ EFFECTS: dict[Happening, Row] = {
     H.CODES_CLEARED: _row(ALL, codes=Codes.CLEARED),
     H.ROAD_ENDED: _row(
         f"{ORDER} {EVIDENCE} kit spill driver hose gun line rate run_on fluid_check bar",
-        **_STOOD_ENABLED,
+        engine=Engine.STOPPED,
+        key=Key.OFF,
+        starter=Starter.ENABLED,
         hands=Hands.CLEAR,
     ),
     H.HANDED_OVER: _row(ALL),

@@ -221,8 +221,8 @@ TRIPS_ON = {
 """Which happening latches which trip, always."""
 
 _NOT_WHILE_LATCHED = (
-    "ignition_on try_start start raise couple_gun fill_gun spray_off spray_running read_zero read_before "
-    "read_after clear_codes road_test hand_over"
+    "ignition_on try_start start raise couple_gun fill_gun spray_off spray_running "
+    "read_zero read_before read_after clear_codes road_test hand_over"
 )
 
 
@@ -354,7 +354,8 @@ def running_monitors() -> tuple[Needs, ...]:
         _needs("start-port-shut", 4, "start", (HOSE, Gun()),
                lambda now, event: now[0] == "on" or now[1] == "coupled",
                "cranked with an open port"),
-        _known("run-secured", 4, f"{_RUNS} try_start", SECURED, "yes", "ran a vehicle that can roll"),
+        _known("run-secured", 4, f"{_RUNS} try_start", SECURED, "yes",
+               "ran a vehicle that can roll"),
         _known("run-fumes", 4, _RUNS, FUMES, "extraction outdoors",
                "ran with nothing done about fumes"),
         _needs("run-attended", 4, _RUNS, (WithCrew(CONTROLS), Gun()), attended,
@@ -397,7 +398,8 @@ def running_monitors() -> tuple[Needs, ...]:
                and now[3] in ("coupled", "away"),
                "hands at the hose of a running engine, outside the narrow rule"),
         _needs("refit-hands", 5, "uncouple_gun clear_line put_hose_on",
-               (ENGINE, HANDS, KEY, STARTER), announced, "work at the hose, not announced for what the engine does"),
+               (ENGINE, HANDS, KEY, STARTER), announced,
+               "work at the hose, not announced for what the engine does"),
         _needs("crew-may-run", 10, f"{_RUNS} fill_gun take_hose_off road_test",
                (CREW, FluidIn()), may_run, "an apprentice alone, beyond readings"),
     )  # fmt: skip

@@ -30,7 +30,14 @@ from safety.kernel import permit
 from safety.limits.burst import burst
 
 _KNOWN = {
-    **{"engine": "engine", "key": "key", "starter": "start", "hose": "hose", "gun": "gun", "line": "line"},
+    **{
+        "engine": "engine",
+        "key": "key",
+        "starter": "start",
+        "hose": "hose",
+        "gun": "gun",
+        "line": "line",
+    },
     **{"port": "exhaust", "hands": "hands", "controls": "controls"},
 }
 _TRADE = "common practice, no source"

@@ -162,7 +162,8 @@ HANDLING: tuple[Interlock, ...] = (
             both(is_("engine", Engine.IDLING), is_("hands", Hands.AT_HOSE)),
         ),
         "Hands at the hose are not announced for what the engine does.",
-        "Engine stopped: start disabled, key in the box, say 'hands in'. At idle: say 'hands at the hose'.",
+        "Engine stopped: start disabled, key in the box, say 'hands in'. At idle: say "
+        "'hands at the hose'.",
         ISOLATE,
         5,
     ),
