@@ -14,7 +14,7 @@ def compare(args: argparse.Namespace) -> int:
     """The whole judgement of two files of readings or logs, and a third after the road test.
 
     As text: the readings read back, what is odd about them, the verdict, and its working. As
-    JSON (SI units): the keys of ``Verdict``, and ``readings``, ``questions`` and ``notes``.
+    JSON (SI units): the verdict with its sentences, ``readings``, ``questions`` and ``notes``.
     """
     from runner.assess.judge import judge
     from runner.assess.working import readings_lines, working_lines
@@ -45,7 +45,9 @@ def compare(args: argparse.Namespace) -> int:
     notes = [f"{phase}: {note}" for phase, part in taken.items() for note in part.notes]
     if args.json:
         readings = [{n: v for n, v in asdict(s).items() if n != "readings"} for s in sets]
-        _print(verdict.to_json() | {"readings": readings, "questions": questions, "notes": notes})
+        told = verdict.told()
+        said = {key: told[key] for key in _TOLD}
+        _print(said | {"readings": readings, "questions": questions, "notes": notes})
         return exits.OK
     for line in (
         *readings_lines(sets),
@@ -58,6 +60,14 @@ def compare(args: argparse.Namespace) -> int:
     ):
         print(line)
     return exits.OK
+
+
+_TOLD = (
+    *("id", "title", "row", "facts", "reasons", "look_at", "corrected", "advice", "limits"),
+    *("gain", "before", "after", "road", "clean", "ash", "not_measured", "return_days"),
+    *("return_km", "customer"),
+)
+"""What of a verdict the JSON shows, in this order."""
 
 
 def steady(args: argparse.Namespace) -> int:

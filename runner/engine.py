@@ -4,9 +4,9 @@ No clock, no disk, no screen, no randomness: the time and the person arrive with
 ``decide`` runs the time first (timers due, facts too old, permits lapsed), then the command.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from runner.clock import Times, age_ms, wait_credit_ms
 from runner.commands import (
@@ -72,16 +72,22 @@ ROAD_PERMIT_S = 4 * 3600
 _REPEATED_AFTER_INTERRUPTION = ("look", "ask", "temperature", "read", "report")
 
 
+class Judge(Protocol):
+    """Works one judgement out: plain JSON with a ``state``, ids and decimals, no sentence."""
+
+    def __call__(self, job: Job, recorded: Mapping[str, Any] | None = None) -> dict[str, Any]:
+        """With ``recorded``, the outcome that stands in a record, the numbers are compared with it
+        and the classes follow from the recorded ones. Raises ``resolution.Disagreement``."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Judges:
-    """The worked judgements, handed in so that the core imports none of their libraries.
+    """The worked judgements, handed in so that the core imports none of their libraries."""
 
-    Each takes the job and the step's phase or name and returns plain JSON with a ``state``.
-    """
-
-    triage: Callable[[Job], dict[str, Any]]
-    verdict: Callable[[Job], dict[str, Any]]
-    trend: Callable[[Job], dict[str, Any]]
+    triage: Judge
+    verdict: Judge
+    trend: Judge
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from pydantic import AfterValidator, Field
 from runner.findings import BadFile, BadValue, Finding
 from runner.quantities import Band, Quantity
 from runner.strict_yaml import Document, KeyPath, Source, StrictModel, load, load_model, validate
-from safety.limits.inputs import Fluid, Gun, Height, RetainedClaim, Vehicle, Workshop
+from safety.limits.inputs import Fluid, Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
 
 Problem = tuple[KeyPath, str, str]
 
@@ -99,6 +99,13 @@ class RetainedPart(StrictModel):
     approver: Line
 
 
+class HeldPart(StrictModel):
+    """Who stands for it that what lies below the exhaust ports stays there, and on what basis."""
+
+    basis: Line
+    approver: Line
+
+
 class VehicleFile(StrictModel):
     """One kind of vehicle. No registration, chassis number or customer."""
 
@@ -125,6 +132,7 @@ class VehicleFile(StrictModel):
     level_tolerance: Annotated[Quantity, Band("length", "20 mm", "500 mm")] | None = None
     pipe_bore: Annotated[Quantity, Band("length", "20 mm", "200 mm")] | None = None
     pipe_hold_up: Annotated[Quantity, Band("volume", "0 mL", "10 L")] | None = None
+    held_below: HeldPart | None = None
     retained: RetainedPart | None = None
     maker_off_dose: OffDose | None = None
     maker_running_dose: RunningDose | None = None
@@ -265,6 +273,8 @@ def load_vehicle(source: Source) -> tuple[Vehicle, Document]:
         values["retained"] = RetainedClaim(
             model.retained.volume.si_value, model.retained.basis, model.retained.approver
         )
+    if model.held_below is not None:
+        values["held_below"] = HeldClaim(model.held_below.basis, model.held_below.approver)
     return Vehicle(**values), document
 
 
@@ -334,6 +344,12 @@ def _vehicle_problems(model: VehicleFile) -> Iterator[Problem]:
             ("inlet_below_port",),
             f"it is given, but height is {model.height.value}",
             "Write height: below, or take this line out",
+        )
+    if model.held_below is not None and model.height is not Height.BELOW:
+        yield (
+            ("held_below",),
+            f"it is given, but height is {model.height.value}",
+            "Write height: below, or take the claim out",
         )
     if model.filter_volume is not None:
         share = model.filter_volume.si_value / model.displacement.si_value

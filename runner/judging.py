@@ -1,35 +1,35 @@
 """The judgements of a job: what the log holds, handed to ``runner.assess``, as plain JSON.
 
-Pure: the same job gives the same judgement, so that an audit can decide it again. The heavy
-libraries behind the sums are imported where they are used.
+Pure: the same job gives the same judgement, so that an audit can decide it again. Each takes the
+outcome that stands in a record, if there is one: then the numbers are worked out again and
+compared with it (``Disagreement`` is raised where one cannot be), and the classes follow from the
+recorded numbers, so that what comes out can be compared with the record exactly.
 """
 
-import json
 import re
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, TypeAlias
 
 from runner.engine import Judges
 from runner.job import Job
 from runner.readings.model import ReadingSet
+from runner.resolution import Numbers
 from safety.bay import Engine, FluidIn, Line, Port, RunOn
 from safety.limits.inputs import Vehicle, Workshop
 
 _CODE = re.compile(r"\b[PBCU][0-9A-F]{4}\b")
-_STATES = {
-    "go": "go",
-    "go_with_warning": "warn",
-    "dont": "dont",
-    "nothing_to_clean": "nothing",
-}
 _NUMBERS = {"distance": ("distance_km", 1000.0), "age": ("age_years", 1.0)}
+
+
+Recorded: TypeAlias = Mapping[str, Any] | None
 
 
 def make_judges(vehicle: Vehicle, workshop: Workshop) -> Judges:
     """The judges for one vehicle in one workshop."""
     return Judges(
-        triage=lambda job: triage_of(job, vehicle, workshop),
-        verdict=lambda job: verdict_of(job, vehicle, workshop),
-        trend=lambda job: trend_of(job, vehicle),
+        triage=lambda job, recorded=None: triage_of(job, vehicle, workshop, recorded),
+        verdict=lambda job, recorded=None: verdict_of(job, vehicle, workshop, recorded),
+        trend=lambda job, recorded=None: trend_of(job, vehicle, recorded),
     )
 
 
@@ -87,41 +87,34 @@ def _cooled_since_it_stopped(job: Job) -> bool:
     )
 
 
-def triage_of(job: Job, vehicle: Vehicle, workshop: Workshop) -> dict[str, Any]:
+def triage_of(
+    job: Job, vehicle: Vehicle, workshop: Workshop, recorded: Recorded = None
+) -> dict[str, Any]:
     """Triage as plain JSON; ``state`` is a state of the fact 'triage'."""
     from runner.assess.triage import triage
 
-    result = triage(sets_of(job, "before"), vehicle, workshop, facts_of(job))
-    return plain_json(result.to_json()) | {
-        "state": _STATES[result.decision],
-        "lines": list(result.lines()),
-    }
+    return triage(sets_of(job, "before"), vehicle, workshop, facts_of(job), recorded).to_json()
 
 
-def verdict_of(job: Job, vehicle: Vehicle, workshop: Workshop) -> dict[str, Any]:
-    """The verdict as plain JSON: ``Verdict`` with numbers as text, ``state`` and ``lines``.
+def verdict_of(
+    job: Job, vehicle: Vehicle, workshop: Workshop, recorded: Recorded = None
+) -> dict[str, Any]:
+    """The verdict as plain JSON; ``state`` names it.
 
     Raises ``BadFact`` on an answer that the procedure should not allow.
     """
     from runner.assess.judge import judge
 
-    road = sets_of(job, "road")
-    result = judge(
-        sets_of(job, "before"),
-        sets_of(job, "after"),
-        road or None,
-        vehicle,
-        workshop,
-        facts_of(job),
-    )
-    return plain_json(result.to_json()) | {"state": result.id, "lines": list(result.lines())}
+    before, after, road = (sets_of(job, phase) for phase in ("before", "after", "road"))
+    facts = facts_of(job)
+    return judge(before, after, road or None, vehicle, workshop, facts, recorded).to_json()
 
 
-def trend_of(job: Job, vehicle: Vehicle) -> dict[str, Any]:
+def trend_of(job: Job, vehicle: Vehicle, recorded: Recorded = None) -> dict[str, Any]:
     """Whether the pressure noted during the hold has levelled, as plain JSON.
 
-    ``state`` is levelled, falling or cannot_tell; ``level_pa`` and its standard uncertainty
-    ``u_level_pa`` are the pressure it levels at (Pa, as text), null while it cannot be told.
+    ``state`` is levelled, falling or cannot_tell; ``level_mbar`` and its standard uncertainty
+    ``u_level_mbar`` are the pressure it levels at, null while it cannot be told.
     """
     from runner.assess.plateau import trend
 
@@ -131,34 +124,4 @@ def trend_of(job: Job, vehicle: Vehicle) -> dict[str, Any]:
         for p in job.log.every("trend")
         if p["at_ms"] >= since
     ]
-    result = trend(points, vehicle.sensor_step_pa)
-    return {
-        "state": result.state.replace(" yet", "").replace(" ", "_"),
-        "text": result.text(),
-        "why": result.why,
-        "minutes_to_go": _text(result.minutes_to_go),
-        "level_pa": _text(result.level_pa),
-        "u_level_pa": _text(result.u_level_pa),
-    }
-
-
-def _text(number: float | None) -> str | None:
-    return None if number is None else repr(number)
-
-
-def plain_json(value: dict[str, Any]) -> dict[str, Any]:
-    """Numbers as text, sets as lists: what the journal may hold and give back unchanged."""
-
-    def walk(item: Any) -> Any:
-        if isinstance(item, dict):
-            return {str(k): walk(v) for k, v in item.items()}
-        if isinstance(item, list | tuple):
-            return [walk(v) for v in item]
-        if isinstance(item, set | frozenset):
-            return sorted(walk(v) for v in item)
-        if isinstance(item, float):
-            return repr(item)
-        return item
-
-    walked: dict[str, Any] = json.loads(json.dumps(walk(value)))
-    return walked
+    return trend(points, vehicle.sensor_step_pa, Numbers(recorded)).to_json()

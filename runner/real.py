@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Protocol
 
 from runner import exits
+from runner.assess import told
 from runner.bundle import Bundle, Sources, load_bundle
 from runner.clocks import RealClock
 from runner.commands import KEPT_APART
@@ -202,7 +203,7 @@ def closing(talk: Talk, folder: JobFolder, ended: str) -> Path:
     verdict = record.job.log.latest("verdict")
     talk.say()
     if verdict is not None:
-        for text in verdict["lines"]:
+        for text in told.lines("verdict", verdict):
             talk.say(text)
     talk.say(f"JOB      {folder.id}: {ended}")
     talk.say(f"journal  {folder.journal}")

@@ -5,11 +5,14 @@ A number that a program worked out is quantised before anything is decided by it
 whoever reads a record knows by how much two honest computations of it may differ: one step.
 """
 
-from decimal import ROUND_HALF_EVEN, Decimal
-from typing import Final
+from collections.abc import Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
+from typing import Any, Final
 
 RESOLUTIONS: Final[dict[str, str]] = {
     "mbar": "0.1",
+    "mbar_min": "0.001",
     "pa": "10",
     "percent": "0.1",
     "share": "0.001",
@@ -18,7 +21,9 @@ RESOLUTIONS: Final[dict[str, str]] = {
     "min": "0.1",
     "k": "0.1",
     "g": "0.1",
+    "degc": "0.1",
     "g_s": "0.01",
+    "kg_s": "0.00001",
     "rpm": "1",
     "km": "1",
 }
@@ -54,3 +59,97 @@ def quantised(name: str, value: float) -> str:
 def agrees(name: str, recorded: str, computed: str) -> bool:
     """Whether two decimals of ``name`` differ by one step of its resolution at most."""
     return abs(Decimal(recorded) - Decimal(computed)) <= Decimal(RESOLUTIONS[unit_of(name)])
+
+
+class Disagreement(ValueError):  # noqa: N818 - it names the outcome
+    """A recorded number that cannot be the one worked out: where, what stands, what came out."""
+
+    def __init__(self, name: str, recorded: object, computed: str) -> None:
+        super().__init__(f"{name}: {recorded!r} is recorded, {computed} comes out")
+        self.name = name
+        self.recorded = recorded
+        self.computed = computed
+
+
+class Numbers:
+    """The numbers of one outcome on their way to what is decided by them.
+
+    ``take`` gives a number at its resolution, as the float nearest to the decimal that the record
+    holds. Where the outcome stands already in a record, the recorded number is given, so that
+    every class follows from it exactly, if it agrees with the one worked out now; else
+    Disagreement is raised. ``part`` and ``each`` go into a mapping or a list of the outcome.
+    ``given`` is all that was taken, as a record holds it.
+    """
+
+    def __init__(self, recorded: Any = None, again: bool | None = None, name: str = "") -> None:
+        """``recorded`` is the outcome that stands; with None nothing is compared."""
+        self._again = recorded is not None if again is None else again
+        self._recorded = recorded
+        self._name = name
+        self.given: dict[str, str] = {}
+
+    def take(self, name: str, value: float) -> float:
+        """``value`` at the resolution of ``name``. Raises Disagreement and NoResolution."""
+        text = computed = quantised(name, value)
+        if self._again:
+            found = self._recorded.get(name) if isinstance(self._recorded, Mapping) else None
+            if not (isinstance(found, str) and _is_quantised(name, found)) or not agrees(
+                name, found, computed
+            ):
+                raise Disagreement(f"{self._name}{name}", found, computed)
+            text = found
+        self.given[name] = text
+        return float(text)
+
+    def part(self, name: str) -> "Numbers":
+        """The numbers of a mapping inside this one."""
+        inside = self._recorded.get(name) if isinstance(self._recorded, Mapping) else None
+        return Numbers(inside, self._again, f"{self._name}{name}.")
+
+    def each(self, name: str, at: int) -> "Numbers":
+        """The numbers of one mapping of a list inside this one, counted from 0."""
+        rows = self._recorded.get(name) if isinstance(self._recorded, Mapping) else None
+        inside = rows[at] if isinstance(rows, list | tuple) and at < len(rows) else None
+        return Numbers(inside, self._again, f"{self._name}{name}.{at}.")
+
+
+def _is_quantised(name: str, text: str) -> bool:
+    try:
+        return quantised(name, float(Decimal(text))) == text
+    except (InvalidOperation, ValueError, OverflowError):
+        return False
+
+
+def outcome(value: Any, name: str = "") -> Any:
+    """A result as its record holds it: mappings, lists, words, integers, and decimals as text.
+
+    ``value`` is a dataclass, mapping, sequence or single value; a float is written at the
+    resolution of the field it stands in. Raises NoResolution for a float in any other field, and
+    TypeError for what no record holds.
+    """
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if isinstance(value, float):
+        return quantised(name, value)
+    if is_dataclass(value) and not isinstance(value, type):
+        return {f.name: outcome(getattr(value, f.name), f.name) for f in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): outcome(item, str(key)) for key, item in value.items()}
+    if isinstance(value, Sequence):
+        return [outcome(item, name) for item in value]
+    raise TypeError(f"{name}: a record holds no {type(value).__name__}")
+
+
+def revived(value: Any, name: str = "") -> Any:
+    """A recorded outcome for showing: its decimals floats again, all else as it stands."""
+    if isinstance(value, Mapping):
+        return {key: revived(item, key) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [revived(item, name) for item in value]
+    if isinstance(value, str) and _has_unit(name) and _is_quantised(name, value):
+        return float(value)
+    return value
+
+
+def _has_unit(name: str) -> bool:
+    return any(name == unit or name.endswith(f"_{unit}") for unit in RESOLUTIONS)

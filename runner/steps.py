@@ -4,6 +4,7 @@
 """
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from runner import reading_steps, sign_off
@@ -251,7 +252,9 @@ def _begin(draft: Draft, step: Any, command: Begin) -> None:
             draft.grant(Ask(step.act, band_under_ceiling=_band_ok(draft)), begun)
         case SprayStep():
             act = Act.SPRAY_OFF if step.engine == "off" else Act.SPRAY_RUNNING
-            draft.grant(Ask(act, dose=_dose(draft, command.seconds)), begun)
+            dose = _dose(draft, command.seconds)
+            burst_s = _burst_s(draft, command.seconds) if act is Act.SPRAY_OFF else 0
+            draft.grant(Ask(act, dose=dose, burst_s=burst_s), begun)
         case GunStep():
             draft.grant(Ask(Act.FILL_GUN), begun)
         case EndStep():
@@ -312,6 +315,15 @@ def _dose(draft: Draft, seconds: str) -> int:
     if gun["basis"] == "loaded":
         return counted_dml(gun, 0.0)
     return counted_dml(gun, parse_seconds(seconds))
+
+
+def _burst_s(draft: Draft, seconds: str) -> int:
+    """How long the burst asked for is to last, in whole seconds rounded up; 0 where the gun is
+    loaded, or where there is no rate to time it by and the act is refused for that."""
+    gun = draft.job.log.latest("gun")
+    if gun is None or draft.job.bay.rate is Rate.UNKNOWN or gun["basis"] == "loaded":
+        return 0
+    return math.ceil(parse_seconds(seconds))
 
 
 def _timer(draft: Draft, name: str, seconds: float) -> TimerSet:
@@ -504,9 +516,17 @@ def _hold(draft: Draft, step: HoldStep, value: str) -> None:
         )
     trend = draft.plan.judges.trend(draft.job)
     if trend["state"] == "falling":
-        raise refuse("still-falling", trend["text"], "Keep holding; note the pressure each minute.")
+        raise refuse(
+            "still-falling", _still_falling(trend), "Keep holding; note the pressure each minute."
+        )
     draft.add(Recorded("plateau", trend, step.id))
     draft.done(step.id, value)
+
+
+def _still_falling(trend: Mapping[str, Any]) -> str:
+    if trend.get("to_go_min") is None:
+        return "still falling"
+    return f"still falling, level in about {max(1, round(float(trend['to_go_min'])))} min"
 
 
 def _observed(draft: Draft, step: ReportStep, value: str) -> None:

@@ -55,6 +55,9 @@ LASTING = frozenset(
 )
 """Facts that never grow old: choices, the order, finished evidence."""
 
+BURSTS_S = (15, 16)
+"""Seconds of a burst with the engine off: the longest, and one more."""
+
 End = tuple[BayEvent | None, World, tuple[Event, ...]]
 """(what the tool gets, or nothing; the world after it; what truly happened)."""
 
@@ -65,7 +68,9 @@ Course = tuple[str, list[End]]
 def all_asks(doses: tuple[int, ...], trips: tuple[Trip, ...] = ()) -> Iterator[Ask]:
     """Everything that can be asked."""
     for act in Act:
-        if act in SPRAYS:
+        if act is Act.SPRAY_OFF:
+            yield from (Ask(act, dose, burst_s=burst_s) for dose in doses for burst_s in BURSTS_S)
+        elif act in SPRAYS:
             yield from (Ask(act, dose) for dose in doses)
         elif act is Act.RAISE:
             yield from (Ask(act, band_under_ceiling=under) for under in (True, False))
@@ -77,7 +82,9 @@ def all_asks(doses: tuple[int, ...], trips: tuple[Trip, ...] = ()) -> Iterator[A
 
 def begins(ask: Ask) -> Event:
     """The event of the truth in which what was asked for is begun."""
-    asked_with = ask.trip.value if ask.trip is not None else ask.band_under_ceiling
+    asked_with: object = ask.trip.value if ask.trip is not None else ask.band_under_ceiling
+    if ask.act is Act.SPRAY_OFF:
+        asked_with = ask.burst_s
     return ("begin", ask.act.value, ask.dose, asked_with)
 
 

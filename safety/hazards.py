@@ -50,13 +50,13 @@ HAZARDS: tuple[Hazard, ...] = (
         "the customer's engine; people beside it if the casing breaks",
         (
             "more fluid runs back than a cylinder holds at the top of its stroke",
-            "a burst timed by a rate that is no longer true",
+            "a burst timed by a rate that is no longer true, or by a slip at the jug",
             "a crank before the fluid has settled",
         ),
         (
             *("start-ledger", "start-soak", "start-check", "start-no-fluid-trip", "turn-soaked"),
             *("spray-off-ledger", "spray-rate", "spray-check", "spray-off-pair", "reset-fluid"),
-            "spray-before-first",
+            *("spray-before-first", "spray-off-burst"),
         ),
         ("hydraulic-lock", "bar-kicks"),
         "The ledger is an upper bound of what was reported. Fluid that nobody reported, or that "

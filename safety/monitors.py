@@ -290,6 +290,8 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
     return (
         _needs("spray-off-ledger", 2, "spray_off", (Ledger(), TIER), off_fits,
                "sprayed past the limit of the choice made"),
+        _needs("spray-off-short", 2, "spray_off", (), lambda now, event: 0 <= event[3] <= 15,
+               "sprayed longer than 15 s with the engine off"),
         _needs("spray-running-ledger", 2, "spray_running", (Ledger(),),
                lambda now, event: now[0][0] + event[2] <= running,
                "sprayed past the running dose"),

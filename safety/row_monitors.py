@@ -20,6 +20,7 @@ BREAKS: dict[str, str] = {
     "try-disabled": "try-disabled",
     "ignition-not-in-soak": "ignition-not-in-soak",
     "spray-off-ledger": "spray-off-ledger",
+    "spray-off-burst": "spray-off-short",
     "spray-running-ledger": "spray-running-ledger",
     "spray-rate": "spray-rate",
     "spray-off-cool": "spray-off-cool",

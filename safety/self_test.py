@@ -143,12 +143,13 @@ _BAYS: dict[Act, tuple[tuple[Bay, Ask], ...]] = {
 }
 _OTHERWISE: dict[Act, tuple[dict[str, Any], ...]] = {
     Act.RAISE: ({"band_under_ceiling": False},),
+    Act.SPRAY_OFF: ({"burst_s": 16},),
     Act.RESET: tuple({"trip": trip} for trip in Trip),
 }
 
 
 def asks(ask: Ask) -> Iterator[Ask]:
-    """What is asked for with another band, or with each trip."""
+    """What is asked for with another band, with a longer burst, or with each trip."""
     return (replace(ask, **otherwise) for otherwise in _OTHERWISE.get(ask.act, ()))
 
 

@@ -54,7 +54,7 @@ class Key(State):
 
 
 class Starter(State):
-    """Whether the start is disabled in a way that stays: by the maker's data and hybrid rules."""
+    """Whether the start is disabled in a way that stays."""
 
     UNKNOWN = "unknown", "I don't know whether the start is disabled"
     ENABLED = "enabled", "nothing is out or off: it can start"

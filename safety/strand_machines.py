@@ -286,7 +286,7 @@ class StallLatched(Latched):
         spraying, latched = now
         if event[:2] != ("did", "stalled") or spraying:
             latched = Latched.after(self, latched, event)
-        if event[0] == "begin":
+        if event[0] == "begin" and event[1] in SPRAYS:
             spraying = event[1] == "spray_running"
         if event[0] == "did" and event[1] in SHUTS_GUN | {"interrupted"}:
             spraying = False

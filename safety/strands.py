@@ -8,7 +8,8 @@ the truth, which are tuples:
 ``("arrived", dml)``                      the vehicle came with this much fluid in
 ``("begin", act, dose, with)``            a person begins an act that was permitted; ``with``
                                           is whether the band asked for lies under the ceiling,
-                                          or the trip that a reset is for
+                                          the trip that a reset is for, or the seconds of a burst
+                                          with the engine off
 ``("permitted", act)``                    the tool permitted it; nobody has begun it yet
 ``("sprayed", dml)``                      this much truly went in
 ``("did", happening, dml)``               it truly happened (a volume where one was drained)

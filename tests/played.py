@@ -6,6 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from runner.assess import told
 from runner.bundle import EXAMPLES, PROCEDURES, Bundle, Sources, load_bundle
 from runner.clock import Times
 from runner.commands import Command
@@ -36,9 +37,10 @@ class Played:
 
     @property
     def verdict(self) -> dict[str, Any]:
+        """The last verdict that was recorded, with its sentences."""
         found = self.session.job.log.latest("verdict")
         assert found is not None
-        return found
+        return told.verdict(found) | {"lines": told.lines("verdict", found)}
 
 
 def lesson_with(

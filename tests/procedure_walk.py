@@ -286,9 +286,9 @@ def bundle() -> Any:
 
 def new_walk(triage: str = "go", **answers: str) -> Walk:
     judges = Judges(
-        triage=lambda job: {"state": triage, "lines": []},
-        verdict=lambda job: {"state": "as_expected", "lines": []},
-        trend=lambda job: {"state": "levelled", "text": "level"},
+        triage=lambda job, recorded=None: {"state": triage, "lines": []},
+        verdict=lambda job, recorded=None: {"state": "as_expected", "lines": []},
+        trend=lambda job, recorded=None: {"state": "levelled", "text": "level"},
     )
     plan = Plan(bundle().main, bundle().others, judges)
     given = {"crew": "pair", "agreed": "clean", "controls": "other", **answers}

@@ -21,7 +21,7 @@ from runner.files import (
 )
 from runner.findings import BadFile, Finding
 from safety.limits.dose import work_doses
-from safety.limits.inputs import Fluid, Gun, Height, RetainedClaim, Vehicle, Workshop
+from safety.limits.inputs import Fluid, Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
 
 EXAMPLES = Path(__file__).parent.parent / "examples" / "workshop"
 
@@ -56,6 +56,7 @@ shows: [pressure, speed]
 urea_after_filter: true
 oil_use: 0.2 L/1000 km
 oil_sulphated_ash: 0.8 %
+held_below: {basis: filled and tilted, approver: Test Supervisor}
 """
 
 GUN = """\
@@ -155,6 +156,7 @@ def test_a_vehicle_file_expresses_every_field_in_si(tmp_path: Path) -> None:
         level_tolerance_m=0.05,
         pipe_bore_m=0.06,
         pipe_hold_up_m3=250e-6,
+        held_below=HeldClaim("filled and tilted", "Test Supervisor"),
         retained=RetainedClaim(20e-6, "poured and drained", "Test Supervisor"),
         maker_off_dose_m3=10e-6,
         maker_running_dose_m3=250e-6,
@@ -363,7 +365,7 @@ def test_a_bad_value_is_refused_at_its_line_and_column(
 )
 def test_personal_data_is_refused_in_a_vehicle_file(key: str, tmp_path: Path) -> None:
     (finding,) = refused(tmp_path, "vehicle", VEHICLE + f"{key}: AB12\n")
-    assert (finding.line, finding.column, finding.key) == (31, 1, key)
+    assert (finding.line, finding.column, finding.key) == (32, 1, key)
     assert "personal data" in finding.remedy
 
 
@@ -371,10 +373,11 @@ MEANING_REFUSALS = [
     ("vehicle", {"cylinders": "12", "displacement": "1.0 L", "filter_volume": "1 L"},
      "displacement", "0.08 L each"),
     ("vehicle", {"displacement": "12 L", "filter_volume": "12 L"}, "displacement", "3.00 L each"),
-    ("vehicle", {"height": "above"}, "inlet_below_port", "height is above"),
-    ("vehicle", {"height": "unknown"}, "inlet_below_port", "height is unknown"),
+    ("vehicle", {"height": "above", "held_below": None}, "inlet_below_port", "height is above"),
+    ("vehicle", {"height": "unknown", "held_below": None}, "inlet_below_port", "height is unknown"),
     ("vehicle", {"filter_volume": "35 L"}, "filter_volume", "16 times the displacement"),
     ("vehicle", {"filter_volume": "0.35 L"}, "filter_volume", "0.16 times the displacement"),
+    ("vehicle", {"height": "above", "inlet_below_port": None}, "held_below", "height is above"),
     ("vehicle", {"filter_volume": "null"}, "retained", "a claim needs filter_volume"),
     ("vehicle", {"filter_volume": "0.7 L", r"  volume": "700 mL"}, "retained.volume",
      "its whole volume"),
@@ -431,7 +434,7 @@ def test_all_bad_values_of_a_file_come_at_once(tmp_path: Path) -> None:
         (2, "displacement"),
         (3, "cylinders"),
         (24, "self_starting"),
-        (31, "colour"),
+        (32, "colour"),
     ]
 
 

@@ -135,6 +135,19 @@ def test_a_loaded_volume_needs_no_second_look(stands: Stands) -> None:
     assert not outcome.refused and job.bay.rate is Rate.LOADED
 
 
+def test_a_burst_of_more_than_15_seconds_is_refused_whatever_the_rate_permits(
+    stands: Stands,
+) -> None:
+    job = stands.at("off-spray")
+    _, job = typed(stands, job, "10 10 10 mL in 25 s")
+    _, job = typed(stands, job, "10 10 11 mL in 25 s")
+    assert job.bay.rate is Rate.MEASURED
+    assert not stands.decide(job, Begin("off-spray", "15")).refused
+    for seconds in ("15.1", "16", "40"):
+        refused = stands.decide(job, Begin("off-spray", seconds)).refusals
+        assert [r.interlock for r in refused] == ["spray-off-burst"]
+
+
 def test_each_doubt_has_words() -> None:
     for why in ("unusual", "jumped", "disagrees"):
         assert "three more shots" in doubt_words({"mean_ml_s": "0.4", "why": why})

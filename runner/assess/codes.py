@@ -45,6 +45,11 @@ class Code:
     ask: str
     source: str
 
+    @property
+    def written(self) -> str:
+        """The code as it is written, with its failure type if it has one: ``P2453-1C``."""
+        return f"{self.code}-{self.failure_type}" if self.failure_type else self.code
+
 
 def describe(text: str) -> Code:
     """What a code means. Raises ``BadCode`` when the text is not one.
@@ -94,8 +99,7 @@ def describe_all(codes: Sequence[str]) -> tuple[Code, ...]:
 
 def lines(code: Code) -> list[str]:
     """The code in plain text, for the screen."""
-    suffix = f"-{code.failure_type}" if code.failure_type else ""
-    out = [f"{code.code}{suffix}: {code.meaning} ({code.system}, {code.owner} code)"]
+    out = [f"{code.written}: {code.meaning} ({code.system}, {code.owner} code)"]
     effect = {
         "block": "No clean while this stands.",
         "question": "Ask before cleaning.",

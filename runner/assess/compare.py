@@ -5,10 +5,10 @@ sum takes it out), ``flag`` (looks wrong, a person must look) or ``refused`` (no
 """
 
 import math
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
+from runner.assess import words
 from runner.assess.facts import Facts
 from runner.assess.likeness import (
     RUNNING,
@@ -16,6 +16,7 @@ from runner.assess.likeness import (
     by_facts,
     each_phase,
     fit_findings,
+    no_line,
     pairs,
     refused,
     zero_pair,
@@ -29,6 +30,7 @@ from runner.assess.resistance import (
     resistance,
 )
 from runner.readings.model import Phase, ReadingSet
+from runner.resolution import Numbers
 from safety.limits.inputs import Vehicle, Workshop
 
 
@@ -36,33 +38,35 @@ from safety.limits.inputs import Vehicle, Workshop
 class Gain:
     """How much less pressure the same flow needs than before, percent, with a 95 % interval.
 
-    37 means: the same flow at the same warmth needs 37 % less pressure. Negative: more.
+    37 means: the same flow at the same warmth needs 37 % less pressure. Negative: more. Every
+    number stands at its resolution.
     """
 
     percent: float
-    low: float
-    high: float
-    ratio: float
-    u_log_ratio: float
+    low_percent: float
+    high_percent: float
+    ratio_share: float
+    u_log_ratio_share: float
 
     def text(self) -> str:
         """``flows 37 % easier (28 to 46)``, or the honest other."""
-        low, high = round(self.low), round(self.high)
-        if low > 0:
-            return f"flows {self.percent:.0f} % easier ({low} to {high})"
-        if high < 0:
-            return f"flows {-self.percent:.0f} % harder ({-high} to {-low})"
-        return f"no difference shown: {self.percent:+.0f} % ({low:+d} to {high:+d})"
+        return words.gain(self.percent, self.low_percent, self.high_percent)
 
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """What comparing two phases says. ``gain`` is None when it was refused."""
+    """What comparing two phases says. ``gain`` is None when it was refused.
+
+    ``together`` and ``alone`` are the resistances by which a fit of both phases, or of one, was
+    refused or not, as a record holds them.
+    """
 
     findings: tuple[Finding, ...]
     before: Resistance | None
     after: Resistance | None
     gain: Gain | None
+    together: Mapping[str, str]
+    alone: Mapping[str, str]
 
     @property
     def refused(self) -> tuple[Finding, ...]:
@@ -79,10 +83,6 @@ class Comparison:
         """What was unlike and taken out by the sum."""
         return tuple(f for f in self.findings if f.kind == "corrected")
 
-    def to_json(self) -> dict[str, Any]:
-        """Plain dict."""
-        return asdict(self)
-
 
 def compare(
     before: Sequence[ReadingSet],
@@ -90,41 +90,41 @@ def compare(
     vehicle: Vehicle,
     workshop: Workshop,
     facts: Facts,
+    numbers: Numbers | None = None,
 ) -> Comparison:
-    """Compare two phases of one filter. Never raises on readings; refuses in findings."""
+    """Compare two phases of one filter. Never raises on readings; refuses in findings.
+
+    ``numbers`` holds the recorded numbers of the outcome, if there are any.
+    """
+    taken = numbers or Numbers()
     findings: list[Finding] = []
     for phase, sets in (("before", before), ("after", after)):
         if not [s for s in sets if s.condition in RUNNING]:
-            findings.append(
-                refused(f"no_{phase}", f"no reading with the engine running was taken {phase}")
-            )
+            findings.append(refused(f"no_{phase}"))
         findings += each_phase(sets)
     findings += by_facts(facts)
     findings += zero_pair(before, after)
     findings += pairs(before, after)
-    joint = _joint(before, after, vehicle, workshop)
+    together, slopes = (taken.part("slopes").part(name) for name in ("together", "alone"))
+    joint = _joint(before, after, vehicle, workshop, taken, together)
     one: Resistance | None
     two: Resistance | None
-    if isinstance(joint, JointFit):
+    if joint is not None:
         one, two = joint.phases[0], joint.phases[1]
     else:
-        one, two = (_alone(p, vehicle, workshop, findings) for p in (before, after))
+        one, two = (
+            _alone(sets, vehicle, workshop, findings, taken.part(phase), slopes)
+            for phase, sets in (("before", before), ("after", after))
+        )
     for fitted in (one, two):
         if fitted is not None:
             findings += fit_findings(fitted)
     gain = None
-    if isinstance(joint, JointFit) and not [f for f in findings if f.kind == "refused"]:
-        gain = _gain(joint, "after", "before")
-        if gain.high < 0:
-            findings.append(
-                Finding(
-                    "flag",
-                    "wrong_sign",
-                    "the filter flows harder after than before: before and after swapped, "
-                    "filter or hose wet, or liquid in the filter",
-                )
-            )
-    return Comparison(tuple(findings), one, two, gain)
+    if joint is not None and not [f for f in findings if f.kind == "refused"]:
+        gain = _gain(joint, "after", "before", taken.part("gains").part("after"))
+        if gain.high_percent < 0:
+            findings.append(Finding("flag", "wrong_sign"))
+    return Comparison(tuple(findings), one, two, gain, together.given, slopes.given)
 
 
 def _joint(
@@ -132,20 +132,29 @@ def _joint(
     after: Sequence[ReadingSet],
     vehicle: Vehicle,
     workshop: Workshop,
+    numbers: Numbers,
+    slopes: Numbers,
 ) -> JointFit | None:
+    """Both phases fitted together; None where one of them cannot be fitted."""
     if not before or not after:
         return None
-    joint = joint_resistance([list(before), list(after)], vehicle, workshop)
+    parts = [numbers.part("before"), numbers.part("after")]
+    joint = joint_resistance([before, after], vehicle, workshop, parts, slopes)
     return joint if isinstance(joint, JointFit) else None
 
 
 def _alone(
-    sets: Sequence[ReadingSet], vehicle: Vehicle, workshop: Workshop, findings: list[Finding]
+    sets: Sequence[ReadingSet],
+    vehicle: Vehicle,
+    workshop: Workshop,
+    findings: list[Finding],
+    numbers: Numbers,
+    slopes: Numbers,
 ) -> Resistance | None:
     """One phase by itself; why it cannot be fitted goes to the findings."""
-    got = resistance(sets, vehicle, workshop) if sets else None
+    got = resistance(sets, vehicle, workshop, numbers, slopes) if sets else None
     if isinstance(got, Refused):
-        findings += [refused("no_line", reason) for reason in got.reasons]
+        findings.append(no_line(got))
         return None
     return got
 
@@ -155,24 +164,28 @@ def gain_between(
     second: Sequence[ReadingSet],
     vehicle: Vehicle,
     workshop: Workshop,
+    numbers: Numbers | None = None,
+    slopes: Numbers | None = None,
 ) -> Gain | None:
-    """The gain from one phase to another without any check, None when a line is refused."""
+    """The gain from one phase to another without any check, None when a line is refused.
+
+    ``numbers`` are those of the gain, ``slopes`` those of ``joint_resistance``.
+    """
     if not first or not second:
         return None
-    joint = joint_resistance([list(first), list(second)], vehicle, workshop)
+    joint = joint_resistance([first, second], vehicle, workshop, slopes=slopes)
     if isinstance(joint, Refused):
         return None
-    return _gain(joint, second[0].phase, first[0].phase)
+    return _gain(joint, second[0].phase, first[0].phase, numbers or Numbers())
 
 
-def _gain(joint: JointFit, over: Phase, under: Phase) -> Gain:
-    by_phase = {r.phase: r.at_reference_mbar for r in joint.phases}
-    ratio = by_phase[over] / by_phase[under]
-    u = joint.u_log_ratio(over, under)
+def _gain(joint: JointFit, over: Phase, under: Phase, numbers: Numbers) -> Gain:
+    log, u = joint.log_ratio(over, under)
+    ratio = math.exp(log)
     return Gain(
-        percent=100 * (1 - ratio),
-        low=100 * (1 - ratio * math.exp(COVERAGE * u)),
-        high=100 * (1 - ratio * math.exp(-COVERAGE * u)),
-        ratio=ratio,
-        u_log_ratio=u,
+        percent=numbers.take("percent", 100 * (1 - ratio)),
+        low_percent=numbers.take("low_percent", 100 * (1 - ratio * math.exp(COVERAGE * u))),
+        high_percent=numbers.take("high_percent", 100 * (1 - ratio * math.exp(-COVERAGE * u))),
+        ratio_share=numbers.take("ratio_share", ratio),
+        u_log_ratio_share=numbers.take("u_log_ratio_share", u),
     )

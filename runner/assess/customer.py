@@ -4,11 +4,8 @@ The words follow common practice (no source): say what was measured, how sure it
 work cannot do, what to do next. ``NEVER`` lists words that must not reach a customer.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
-
-from runner.assess.compare import Gain
-from runner.assess.facts import Facts
 
 NEVER: Final = (
     "restored",
@@ -41,25 +38,26 @@ _CAUSE: Final = {
 
 def customer_text(
     verdict: str,
-    gain: Gain | None,
-    facts: Facts,
+    gain: Mapping[str, float] | None,
+    root_cause: str,
     return_days: int,
     return_km: int,
     not_measured: Sequence[str],
 ) -> tuple[str, ...]:
-    """The sentences for the customer, in order."""
+    """The sentences for the customer, in order. ``gain`` as in ``compare.Gain``, percent."""
     out = [_OPENING[verdict]]
-    if gain is not None and gain.low > 0 and verdict in ("as_expected", "improved_not_normal"):
+    low, high = (gain["low_percent"], gain["high_percent"]) if gain else (0.0, 0.0)
+    if gain is not None and low > 0 and verdict in ("as_expected", "improved_not_normal"):
         out.insert(
             0,
-            f"Exhaust gas now passes your filter {gain.percent:.0f} % more easily than when you "
+            f"Exhaust gas now passes your filter {gain['percent']:.0f} % more easily than when you "
             f"came: for the same flow it needs that much less pressure. We are 95 % sure it is "
-            f"between {gain.low:.0f} and {gain.high:.0f} %. Both times at the same warmth and "
+            f"between {low:.0f} and {high:.0f} %. Both times at the same warmth and "
             "flow, or put right for the difference by calculation.",
         )
     out.append("We cannot remove ash or see inside. This is not a new filter.")
     out.append("The lamp may come on again.")
-    out.append(_CAUSE[facts.get("root_cause")])
+    out.append(_CAUSE[root_cause])
     if return_days:
         out.append(f"Come back within {return_days} days or {return_km} km for a check.")
     if not_measured:

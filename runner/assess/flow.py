@@ -19,7 +19,7 @@ from safety.limits.inputs import Vehicle, Workshop
 from safety.physics.exhaust import speed_density_air_kg_s, volume_flow_m3_s
 from safety.physics.gas import standard_atmosphere, viscosity_pa_s
 
-Basis: TypeAlias = Literal["none", "measured air flow", "manifold pressure", "engine speed only"]
+Basis: TypeAlias = Literal["none", "measured_air_flow", "manifold_pressure", "engine_speed_only"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,7 @@ class FlowPoint:
     ``share`` is viscosity x volume flow over its reference value (0 with the engine stopped).
     ``own_share``, ``air_share`` and ``heat_share`` are relative to ``share``.
     ``pressure_own_pa`` is this reading's alone; ``gain`` the sensor's shared relative error.
+    ``basis`` says where the air flow comes from; ``exhaust_k`` is None where it was assumed.
     """
 
     condition: Condition
@@ -43,11 +44,13 @@ class FlowPoint:
     basis: Basis
     air_kg_s: float
     exhaust_k: float | None
-    notes: tuple[str, ...] = ()
 
 
 class NoPressure(ValueError):  # noqa: N818 - it names the outcome
-    """A set without a pressure, or a running engine without any basis for its flow."""
+    """A set without a pressure, or a running engine without any basis for its flow.
+
+    Its text is an id of ``runner.assess.words.NO_FIT``.
+    """
 
 
 def reference_flow() -> float:
@@ -66,11 +69,11 @@ def ambient_pa(workshop: Workshop) -> float:
 def flow_point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> FlowPoint:
     """The pressure and flow share of one set. Raises ``NoPressure`` when there is none.
 
-    A missing air flow is estimated (speed-density), a missing exhaust temperature assumed;
-    ``notes`` says so, and the uncertainty grows.
+    A missing air flow is estimated (speed-density), a missing exhaust temperature assumed, and
+    the uncertainty grows.
     """
     if readings.pressure_pa is None:
-        raise NoPressure(f"{readings.condition}: no pressure was read")
+        raise NoPressure("no_pressure")
     pressure = readings.pressure_pa
     own = math.hypot(
         inputs.PRESSURE_OWN_PA.value,
@@ -81,9 +84,8 @@ def flow_point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> Fl
         return FlowPoint(
             "zero", readings.phase, pressure, own, 0.0, 0.0, 0.0, 0.0, 0.0, "none", 0.0, None
         )
-    notes: list[str] = []
-    air, air_own, air_shared, basis = _air(readings, vehicle, workshop, notes)
-    exhaust, heat_own, heat_shared = _exhaust(readings, notes)
+    air, air_own, air_shared, basis = _air(readings, vehicle, workshop)
+    exhaust, heat_own, heat_shared = _exhaust(readings)
     ambient = ambient_pa(workshop)
     # Gas expands through the filter: its mean pressure carries the first-order correction.
     mean_pa = ambient + max(pressure, 0.0) / 2
@@ -109,7 +111,6 @@ def flow_point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> Fl
         basis=basis,
         air_kg_s=air,
         exhaust_k=readings.exhaust_k,
-        notes=tuple(notes),
     )
 
 
@@ -125,14 +126,10 @@ def _relative_per_k(exhaust_k: float) -> float:
     return 2.5 / exhaust_k - 1.0 / (exhaust_k + 110.4)
 
 
-def _exhaust(readings: ReadingSet, notes: list[str]) -> tuple[float, float, float]:
+def _exhaust(readings: ReadingSet) -> tuple[float, float, float]:
     if readings.exhaust_k is not None:
         return readings.exhaust_k, inputs.EXHAUST_OWN_K.value, inputs.EXHAUST_SHARED_K.value
     assumed = inputs.ASSUMED_EXHAUST_K[readings.condition]
-    notes.append(
-        f"exhaust temperature not shown: {assumed.value - 273.15:.0f} degC assumed, "
-        "which widens the result"
-    )
     return (
         assumed.value,
         inputs.U_ASSUMED_EXHAUST_OWN_K.value,
@@ -141,19 +138,19 @@ def _exhaust(readings: ReadingSet, notes: list[str]) -> tuple[float, float, floa
 
 
 def _air(
-    readings: ReadingSet, vehicle: Vehicle, workshop: Workshop, notes: list[str]
+    readings: ReadingSet, vehicle: Vehicle, workshop: Workshop
 ) -> tuple[float, float, float, Basis]:
     if readings.air_kg_s is not None:
         if readings.air_kg_s <= 0:
-            raise NoPressure(f"{readings.condition}: no air flow, yet the engine should run")
+            raise NoPressure("no_air")
         own = math.hypot(inputs.AIR_OWN.value, inputs.AIR_OWN_FLOOR_KG_S.value / readings.air_kg_s)
-        return readings.air_kg_s, own, inputs.AIR_SCALE.value, "measured air flow"
+        return readings.air_kg_s, own, inputs.AIR_SCALE.value, "measured_air_flow"
     if readings.speed_rpm is None or readings.speed_rpm <= 0:
-        raise NoPressure(f"{readings.condition}: neither air flow nor engine speed was read")
+        raise NoPressure("no_flow")
     state = readings.recirculation or "unknown"
     recirculated = inputs.RECIRCULATED[state].value
     manifold = readings.manifold_pa
-    basis: Basis = "engine speed only" if manifold is None else "manifold pressure"
+    basis: Basis = "engine_speed_only" if manifold is None else "manifold_pressure"
     air = speed_density_air_kg_s(
         vehicle.displacement_m3,
         readings.speed_rpm,
@@ -161,10 +158,6 @@ def _air(
         manifold if manifold is not None else ambient_pa(workshop),
         readings.intake_k if readings.intake_k is not None else inputs.INTAKE_K.value,
         recirculated,
-    )
-    notes.append(
-        f"air flow not shown: about {air * 1000:.0f} g/s estimated from {basis}; compared with "
-        "sets estimated the same way only, and wider"
     )
     open_share = inputs.U_RECIRCULATED[state].value / (1 - recirculated)
     own = math.hypot(inputs.U_FILLING_OWN.value, 0.3 * open_share)

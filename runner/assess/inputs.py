@@ -110,3 +110,6 @@ BANDS: Final = Bands()
 """Sources: coolant 80 degC, zero -10 to +5 mbar and repeat within 2 mbar, exhaust within 20 K,
 offset above +3 mbar = zero or liquid suspect, a recirculation valve that shuts moves the air
 flow by a fifth or more: common practice, no source. The rest are workshop defaults."""
+
+WATCH_S: Final = 120.0
+"""Shortest watch of a falling pressure that can be judged: two minutes; common practice."""

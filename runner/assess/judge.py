@@ -7,18 +7,19 @@ neither side of it.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
+from runner.assess import told
 from runner.assess.compare import Comparison, Gain, compare, gain_between
-from runner.assess.customer import customer_text
 from runner.assess.facts import Facts, Given, check_facts
-from runner.assess.inputs import REFERENCE_TEXT
+from runner.assess.likeness import Finding
 from runner.assess.remains import AshBand, CleanBand, ash_band, clean_band
 from runner.assess.resistance import COVERAGE, Resistance, resistance
 from runner.assess.tables import BadTable, When, as_when, load_table, matches
 from runner.readings.model import ReadingSet
+from runner.resolution import Numbers, outcome
 from safety.limits.inputs import Vehicle, Workshop
 
 DOMAINS: Final[dict[str, tuple[str, ...]]] = {
@@ -41,99 +42,67 @@ SAME_WITHIN_PERCENT: Final = 20.0
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of the verdict table."""
+    """One row of the verdict table, without its sentences."""
 
     id: str
     when: When
     verdict: str
-    reason: str
-    advice: tuple[str, ...]
-    source: str
     return_days: int
     return_km: int
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """A limit that was used: its value in its unit and where it comes from."""
-
-    name: str
-    value: float
-    unit: str
-    source: str
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """The verdict with all that it rests on.
+    """The verdict with all that it rests on: ids, classes, and numbers at their resolution.
 
-    ``id`` is one of the titles of ``verdict.yaml``; ``row`` the row that decided; ``facts`` the
-    enumerated facts it saw. ``return_days`` and ``return_km`` are offsets for the return check,
-    whichever comes first.
+    ``state`` is one of the titles of ``verdict.yaml``; ``row`` the row that decided; ``facts`` the
+    enumerated facts it saw, ``answers`` those that are only told. ``gains`` are against before, by
+    the phase that is compared, and ``dried`` is the gain from after to road; ``counts`` names the
+    gain that counts. ``slopes`` are the resistances by which fits were refused or not.
+    ``return_days`` and ``return_km`` are offsets for the return check, whichever comes first.
     """
 
-    id: str
-    title: str
+    state: str
     row: str
     facts: Mapping[str, str]
-    reasons: tuple[str, ...]
-    look_at: tuple[str, ...]
-    corrected: tuple[str, ...]
-    advice: tuple[str, ...]
-    limits: tuple[Limit, ...]
-    gain: Gain | None
+    answers: Mapping[str, str]
+    findings: tuple[Finding, ...]
+    gains: Mapping[str, Gain]
+    dried: Gain | None
+    counts: str
     before: Resistance | None
     after: Resistance | None
     road: Resistance | None
+    slopes: Mapping[str, Mapping[str, str]]
     clean: CleanBand
     ash: AshBand | None
+    codes: tuple[str, ...]
     not_measured: tuple[str, ...]
     return_days: int
     return_km: int
-    customer: tuple[str, ...]
+
+    @property
+    def id(self) -> str:
+        """The verdict, as its table names it."""
+        return self.state
+
+    @property
+    def gain(self) -> Gain | None:
+        """The gain that counts."""
+        return self.gains.get(self.counts)
 
     def to_json(self) -> dict[str, Any]:
-        """A plain dict that ``json.dumps`` takes."""
-        plain = asdict(self)
-        plain["facts"] = dict(self.facts)
+        """The outcome as a record holds it: no sentence, every number a decimal text."""
+        plain: dict[str, Any] = outcome(self)
         return plain
+
+    def told(self) -> dict[str, Any]:
+        """The outcome with its sentences (``runner.assess.told``)."""
+        return told.verdict(self.to_json())
 
     def lines(self) -> list[str]:
         """The verdict in plain text, for the screen."""
-        out = [f"VERDICT  {self.title}"]
-        if self.gain is not None:
-            unless = ", if what stands under 'look at' is explained" if self.look_at else ""
-            out.append(f"  {self.gain.text()}, for the same flow and warmth, 95 %{unless}")
-        for name, one in (("before", self.before), ("after", self.after), ("road", self.road)):
-            if one is not None:
-                out.append(
-                    f"  {name:<7}{one.at_reference_mbar:.0f} mbar +/- "
-                    f"{COVERAGE * one.u_at_reference_mbar:.0f} at {REFERENCE_TEXT}; "
-                    f"zero {one.offset_mbar:+.1f}"
-                )
-        out.append(
-            f"  A clean one of this size: about {self.clean.new_low:.0f} to "
-            f"{self.clean.new_high:.0f} mbar there; used, in mid-cycle: up to "
-            f"{self.clean.today_high:.0f}"
-        )
-        for heading, texts in (
-            ("because", self.reasons),
-            ("look at", self.look_at),
-            ("corrected", self.corrected),
-            ("not measured", self.not_measured),
-            ("next", self.advice),
-        ):
-            out += [f"  {heading}: {text}" for text in texts]
-        if self.ash is not None:
-            out.append(f"  ash: {self.ash.text}")
-        for limit in self.limits:
-            out.append(f"  limit: {limit.name} {limit.value:.3g} {limit.unit} ({limit.source})")
-        if self.return_days:
-            out.append(
-                f"  come back within {self.return_days} days or {self.return_km} km, "
-                "whichever is first"
-            )
-        return out
+        return told.verdict_lines(self.told())
 
 
 def judge(
@@ -143,67 +112,66 @@ def judge(
     vehicle: Vehicle,
     workshop: Workshop,
     facts: Given | Facts,
+    recorded: Mapping[str, Any] | None = None,
 ) -> Verdict:
-    """The verdict on one job. Raises ``BadFact`` on facts that do not exist, else never."""
+    """The verdict on one job. Raises ``BadFact`` on facts that do not exist, else never.
+
+    With ``recorded``, the outcome that stands in a record, the numbers are worked out again and
+    the classes follow from the recorded ones: what comes out can be compared with it exactly.
+    Raises ``Disagreement`` where a recorded number cannot be the one worked out.
+    """
     known = facts if isinstance(facts, Facts) else check_facts(facts)
-    comparison = compare(before, after, vehicle, workshop, known)
-    clean = clean_band(vehicle)
-    third, road_gain, road_fact = _road(after, road, vehicle, workshop)
-    gain = comparison.gain
-    if gain is not None and third is not None and road_fact == "drier" and road:
-        gain = gain_between(before, road, vehicle, workshop) or gain
-    last = third if third is not None else comparison.after
+    numbers = Numbers(recorded)
+    comparison = compare(before, after, vehicle, workshop, known, numbers)
+    clean = clean_band(vehicle).taken(numbers.part("clean"))
+    third = _road(before, after, road or (), vehicle, workshop, numbers)
+    gains = {} if comparison.gain is None else {"after": comparison.gain}
+    counts = "after"
+    if gains and third.fact == "drier" and third.gain is not None:
+        gains["road"], counts = third.gain, "road"
+    last = third.fitted or comparison.after
+    level = level_class(last, clean, vehicle)
     seen = {
         "comparable": _comparable(comparison),
-        "gain": gain_class(gain),
-        "level": level_class(last, clean, vehicle),
+        "gain": gain_class(gains.get(counts)),
+        "level": level,
         "level_before": level_class(comparison.before, clean, vehicle),
         "points": _points(comparison),
         "look": "some" if _unexplained(comparison) else "none",
-        "codes": code_class(known, level_class(last, clean, vehicle)),
+        "codes": code_class(known, level),
         "core": core_class(known),
-        "road": road_fact,
-        "dry": "yes" if road_fact in ("confirms", "drier") else known.get("filter_dry"),
+        "road": third.fact,
+        "dry": "yes" if third.fact in ("confirms", "drier") else known.get("filter_dry"),
     }
     row = next(r for r in verdict_rows() if matches(r.when, seen))
-    reasons = [row.reason, *(f.text for f in comparison.refused)]
-    if road_fact == "drier" and road_gain is not None:
-        reasons.append("the road test dried it further: the set after the drive counts")
-    if vehicle.one_hose:
-        reasons.append("one hose: all behind the filter is read with it; the band does not apply")
-    if known.get("soot_model") not in ("unknown", "not_shown"):
-        reasons.append(
-            f"modelled soot mass is {known.get('soot_model').replace('_', ' ')}: a model's "
-            "opinion, not proof"
-        )
-    missing = _not_measured(before, after, road)
-    title = load_table("verdict")["titles"][row.verdict]
     return Verdict(
-        id=row.verdict,
-        title=title,
+        state=row.verdict,
         row=row.id,
         facts=seen,
-        reasons=tuple(reasons),
-        look_at=tuple(f.text for f in comparison.flags),
-        corrected=tuple(f.text for f in comparison.corrected),
-        advice=(*row.advice, *_code_advice(known)),
-        limits=_limits(clean),
-        gain=gain,
+        answers={
+            "root_cause": known.get("root_cause"),
+            "soot_model": known.get("soot_model"),
+            "one_hose": "yes" if vehicle.one_hose else "no",
+        },
+        findings=comparison.findings,
+        gains=gains,
+        dried=third.dried,
+        counts=counts,
         before=comparison.before,
         after=comparison.after,
-        road=third,
+        road=third.fitted,
+        slopes={"together": comparison.together, "alone": comparison.alone, **third.slopes},
         clean=clean,
-        ash=ash_band(vehicle, known),
-        not_measured=missing,
+        ash=ash_band(vehicle, known, numbers.part("ash")),
+        codes=tuple(c.written for c in known.codes),
+        not_measured=_not_measured(before, after, road),
         return_days=row.return_days,
         return_km=row.return_km,
-        customer=customer_text(row.verdict, gain, known, row.return_days, row.return_km, missing),
     )
 
 
 _OWN_FACT: Final = ("disagree", "wrong_sign")
 _IN_THE_SUM: Final = ("zero_moved", "zero_high", "recirculation_changed")
-_ROAD_WORSE: Final = "worse"
 
 
 def _unexplained(comparison: Comparison) -> list[str]:
@@ -230,9 +198,6 @@ def verdict_rows() -> tuple[Row, ...]:
                 id=plain["id"],
                 when=as_when("verdict", plain["id"], plain["when"], DOMAINS),
                 verdict=plain["verdict"],
-                reason=plain["reason"],
-                advice=tuple(plain["advice"]),
-                source=plain["source"],
                 return_days=int(plain["return"]["days"]),
                 return_km=int(plain["return"]["km"]),
             )
@@ -249,11 +214,11 @@ def gain_class(gain: Gain | None) -> str:
     """
     if gain is None:
         return "unknown"
-    if gain.low > 0:
+    if gain.low_percent > 0:
         return "better"
-    if gain.high < 0:
+    if gain.high_percent < 0:
         return "worse"
-    return "same" if gain.high < SAME_WITHIN_PERCENT else "unclear"
+    return "same" if gain.high_percent < SAME_WITHIN_PERCENT else "unclear"
 
 
 def level_class(one: Resistance | None, clean: CleanBand, vehicle: Vehicle) -> str:
@@ -265,13 +230,13 @@ def level_class(one: Resistance | None, clean: CleanBand, vehicle: Vehicle) -> s
         return "unknown"
     low = one.at_reference_mbar - COVERAGE * one.u_at_reference_mbar
     high = one.at_reference_mbar + COVERAGE * one.u_at_reference_mbar
-    if high < clean.damage_below:
+    if high < clean.damage_below_mbar:
         return "low"
-    if low < clean.damage_below:
-        return "near_low" if high <= clean.today_high else "unknown"
-    if high <= clean.today_high:
+    if low < clean.damage_below_mbar:
+        return "near_low" if high <= clean.today_high_mbar else "unknown"
+    if high <= clean.today_high_mbar:
         return "expected"
-    return "above" if low > clean.today_high else "near"
+    return "above" if low > clean.today_high_mbar else "near"
 
 
 def code_class(facts: Facts, level: str) -> str:
@@ -312,39 +277,41 @@ def _points(comparison: Comparison) -> str:
     return "agree" if seen == {"agree"} else "cannot_tell"
 
 
+@dataclass(frozen=True, slots=True)
+class _Road:
+    """The set after the road test: its fit, its gains, and the fact that follows."""
+
+    fact: str
+    fitted: Resistance | None
+    dried: Gain | None
+    gain: Gain | None
+    slopes: Mapping[str, Mapping[str, str]]
+
+
 def _road(
+    before: Sequence[ReadingSet],
     after: Sequence[ReadingSet],
-    road: Sequence[ReadingSet] | None,
+    road: Sequence[ReadingSet],
     vehicle: Vehicle,
     workshop: Workshop,
-) -> tuple[Resistance | None, Gain | None, str]:
+    numbers: Numbers,
+) -> _Road:
     if not road:
-        return None, None, "none"
-    third = resistance(road, vehicle, workshop)
-    gain = gain_between(after, road, vehicle, workshop)
-    if not isinstance(third, Resistance) or gain is None:
-        return None, None, "none"
-    if gain.low > 0:
-        return third, gain, "drier"
-    return third, gain, _ROAD_WORSE if gain.high < 0 else "confirms"
-
-
-def _limits(clean: CleanBand) -> tuple[Limit, ...]:
-    return (
-        Limit("flows as expected up to", clean.today_high, "mbar at reference", clean.source),
-        Limit("leak or damage below", clean.damage_below, "mbar at reference", clean.basis),
-    )
-
-
-def _code_advice(facts: Facts) -> tuple[str, ...]:
-    back = [c.code for c in facts.codes if c.expect_back]
-    self_made = [c.code for c in facts.codes if c.self_inflicted]
-    out = []
-    if back:
-        out.append(f"may come back until its cause is mended: {', '.join(back)}")
-    if self_made:
-        out.append(f"the work itself can set these, mark them apart: {', '.join(self_made)}")
-    return tuple(out)
+        return _Road("none", None, None, None, {})
+    names = ("road", "after_road", "before_road")
+    parts = {name: numbers.part("slopes").part(name) for name in names}
+    slopes = {name: parts[name].given for name in names}
+    third = resistance(road, vehicle, workshop, numbers.part("road"), parts["road"])
+    dried = gain_between(after, road, vehicle, workshop, numbers.part("dried"), parts["after_road"])
+    if not isinstance(third, Resistance) or dried is None:
+        return _Road("none", None, dried, None, slopes)
+    if dried.high_percent < 0:
+        return _Road("worse", third, dried, None, slopes)
+    if dried.low_percent <= 0:
+        return _Road("confirms", third, dried, None, slopes)
+    at = numbers.part("gains").part("road")
+    whole = gain_between(before, road, vehicle, workshop, at, parts["before_road"])
+    return _Road("drier", third, dried, whole, slopes)
 
 
 def _not_measured(
@@ -352,20 +319,15 @@ def _not_measured(
     after: Sequence[ReadingSet],
     road: Sequence[ReadingSet] | None,
 ) -> tuple[str, ...]:
-    words = {
-        "air_kg_s": "air flow",
-        "exhaust_k": "exhaust temperature",
-        "coolant_k": "coolant temperature",
-        "recirculation": "recirculation",
-    }
     running = [s for s in (*before, *after) if s.condition != "zero"]
-    out = [word for name, word in words.items() if any(getattr(s, name) is None for s in running)]
+    names = ("air_kg_s", "exhaust_k", "coolant_k", "recirculation")
+    out = [name for name in names if any(getattr(s, name) is None for s in running)]
     for phase, sets in (("before", before), ("after", after)):
         out += [
-            f"{condition} {phase}"
+            f"{condition}_{phase}"
             for condition in ("zero", "idle", "raised")
             if not any(s.condition == condition for s in sets)
         ]
     if not road:
-        out.append("hot and dry after a road test")
+        out.append("road")
     return tuple(out)

@@ -37,7 +37,10 @@ _SETTLED: Final = 1e-6
 
 
 class CannotFit(ValueError):  # noqa: N818 - it names the outcome
-    """The points do not determine the lines: too few, all at one x, or no convergence."""
+    """The points do not determine the lines: too few, all at one x, or no convergence.
+
+    Its text is an id of ``runner.assess.words.NO_FIT``.
+    """
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +93,7 @@ class LinesFit:
         covariance is multiplied by chi-square over degrees of freedom, as in GUM H.3.
         """
         if self.degrees_of_freedom < 1:
-            raise CannotFit("no degree of freedom is left to take a scatter from")
+            raise CannotFit("no_freedom")
         s2 = self.chi_square / self.degrees_of_freedom
         return LinesFit(
             self.offsets,
@@ -120,27 +123,30 @@ def fit_lines(
     xs, ys = [float(v) for v in x], [float(v) for v in y]
     which = [0] * len(xs) if line is None else [int(n) for n in line]
     if not xs:
-        raise CannotFit("no points")
+        raise CannotFit("no_points")
     lines = max(which) + 1
     for number in range(lines):
         if len({v for v, n in zip(xs, which, strict=True) if n == number}) < 2:
-            raise CannotFit("a line needs points at two different flows at least")
+            raise CannotFit("one_flow")
     cov_x, cov_y = _matrix(u_x, len(xs)), _matrix(u_y, len(xs))
     try:
         params = _start(xs, ys, which, cov_y)
-        for _ in range(_ROUNDS):
-            step = _step(xs, ys, which, cov_x, cov_y, params)
-            params = [p + d for p, d in zip(params, step.delta, strict=True)]
-            if not all(map(math.isfinite, params)):
-                raise CannotFit("the fit runs away: the points do not fit any line")
-            if step.longest() <= _CLOSE:
-                break
-        else:
-            if step.longest() > _SETTLED:
-                raise CannotFit("the fit does not settle: the uncertainties swamp the points")
         step = _step(xs, ys, which, cov_x, cov_y, params)
     except Singular:
-        raise CannotFit("a point has no uncertainty at all, or two points are one") from None
+        raise CannotFit("no_uncertainty") from None
+    try:
+        for _ in range(_ROUNDS):
+            params = [p + d for p, d in zip(params, step.delta, strict=True)]
+            moved = step.longest()
+            step = _step(xs, ys, which, cov_x, cov_y, params)
+            if moved <= _CLOSE:
+                break
+    except (Singular, OverflowError):
+        moved = math.inf
+    # How a fit that runs away ends (too large, singular, to and fro) hangs on the last digits:
+    # one name for all of it.
+    if not moved <= _SETTLED:
+        raise CannotFit("unsettled")
 
     freedom = len(xs) - 2 * lines
     chi = dot(step.whitened, step.whitened) if freedom else 0.0

@@ -21,6 +21,9 @@ _DEPENDENT: Final = 1e-13
 """A column counts as a sum of the others when less than this share of it is left: some hundred
 roundings (design choice)."""
 
+_NOTHING: Final = 1e-290
+"""A column whose squares add up to less is one of noughts: its reciprocal would run over."""
+
 
 class Singular(ArithmeticError):  # noqa: N818 - it names the outcome
     """A matrix that is not positive definite, or columns that depend on each other."""
@@ -82,10 +85,12 @@ def least_squares(columns: Sequence[Vector], right: Vector) -> Solved:
     rest = list(right)
     upper = [[0.0] * size for _ in range(size)]
     along: list[float] = []
+    weights: list[float] = []
     for j, column in enumerate(left):
         whole, part = dot(columns[j], columns[j]), dot(column, column)
-        if not _DEPENDENT**2 * whole < part < math.inf:
+        if not max(_DEPENDENT**2 * whole, _NOTHING) < part < math.inf:
             raise Singular("the columns depend on each other")
+        weights.append(1.0 / part)
         upper[j][j] = 1.0
         for k in range(j + 1, size):
             upper[j][k] = dot(column, left[k]) / part
@@ -93,7 +98,6 @@ def least_squares(columns: Sequence[Vector], right: Vector) -> Solved:
         along.append(dot(column, rest) / part)
         rest = [a - along[j] * b for a, b in zip(rest, column, strict=True)]
     inverse = _inverse_of_unit_upper(upper)
-    weights = [1.0 / dot(column, column) for column in left]
     cofactors = tuple(
         tuple(
             math.fsum(inverse[i][k] * weights[k] * inverse[j][k] for k in range(size))

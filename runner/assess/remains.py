@@ -12,8 +12,9 @@ from functools import lru_cache
 from itertools import product
 from typing import Final
 
-from runner.assess import inputs
+from runner.assess import inputs, words
 from runner.assess.facts import Facts
+from runner.resolution import Numbers
 from safety.limits.inputs import Vehicle
 from safety.physics.ash import (
     TRAPPED_SHARE_HIGH,
@@ -66,32 +67,63 @@ summaries of the ACEA sequences)."""
 class CleanBand:
     """Pressure that this filter should take at the reference flow, mbar.
 
-    ``new_low`` to ``new_high``: clean walls. ``today_high``: the limit of "flows as expected
-    today", the lower of the model's used wall in mid-cycle (``model_high``) and the trade's
-    target for this displacement (``trade_high``). ``damage_below``: under it a leak or damage
-    is suspected.
+    ``new_low_mbar`` to ``new_high_mbar``: clean walls. ``today_high_mbar``: the limit of "flows as
+    expected today", the lower of the model's used wall in mid-cycle (``model_high_mbar``) and the
+    trade's target for this displacement (``trade_high_mbar``). ``damage_below_mbar``: under it a
+    leak or damage is suspected. ``known``: what of the filter the vehicle's file says.
     """
 
-    new_low: float
-    new_high: float
-    today_high: float
-    model_high: float
-    trade_high: float
-    damage_below: float
-    basis: str
-    source: str
+    new_low_mbar: float
+    new_high_mbar: float
+    today_high_mbar: float
+    model_high_mbar: float
+    trade_high_mbar: float
+    damage_below_mbar: float
+    known: tuple[str, ...]
+
+    @property
+    def basis(self) -> str:
+        """What the band rests on, in words."""
+        return words.clean_basis(self.known)
+
+    @property
+    def source(self) -> str:
+        """Where the band comes from."""
+        return words.CLEAN_SOURCE
+
+    def taken(self, numbers: Numbers) -> "CleanBand":
+        """The band at the resolution of its numbers, as it is judged by."""
+        return CleanBand(
+            numbers.take("new_low_mbar", self.new_low_mbar),
+            numbers.take("new_high_mbar", self.new_high_mbar),
+            numbers.take("today_high_mbar", self.today_high_mbar),
+            numbers.take("model_high_mbar", self.model_high_mbar),
+            numbers.take("trade_high_mbar", self.trade_high_mbar),
+            numbers.take("damage_below_mbar", self.damage_below_mbar),
+            self.known,
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class AshBand:
-    """Oil ash that is likely in the filter, g, and what share of the inlet channels it takes."""
+    """Oil ash that is likely in the filter, g, and what share of the inlet channels it takes.
 
+    ``said`` are ids of ``words.ASH_SAID``: what moved the upper edge. ``state`` is low, high or
+    unknown.
+    """
+
+    distance_km: float
     low_g: float
     high_g: float
     low_share: float
     high_share: float
     state: str
-    text: str
+    said: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """The same in words."""
+        return words.ash(self.distance_km, self.low_g, self.high_g, self.said)
 
 
 @lru_cache(maxsize=64)
@@ -112,20 +144,15 @@ def clean_band(vehicle: Vehicle) -> CleanBand:
             geometry.permeability_m2 / USED_WALL_FACTOR,
         )
         used.append(pressure_drop_pa(worn, q, mu, soot_kg=soot).total_pa / 100)
-    known = [
+    known = tuple(
         name
         for name, value in (
             ("volume", vehicle.filter_volume_m3),
             ("length", vehicle.filter_length_m),
             ("cells", vehicle.cell_density_per_m2),
-            ("wall permeability", vehicle.wall_permeability_m2),
+            ("wall_permeability", vehicle.wall_permeability_m2),
         )
         if value is not None
-    ]
-    basis = (
-        f"filter model with known {', '.join(known)}; the rest spanned over usual filters"
-        if known
-        else "filter model; size not known, spanned from 0.9 to 2.4 times the displacement"
     )
     trade = (
         TRADE_TARGET_MBAR
@@ -133,15 +160,13 @@ def clean_band(vehicle: Vehicle) -> CleanBand:
         / (TRADE_AIR_KG_S_PER_M3 * vehicle.displacement_m3)
     )
     return CleanBand(
-        new_low=min(new),
-        new_high=max(new),
-        today_high=max(min(max(used), trade), max(new)),
-        model_high=max(used),
-        trade_high=trade,
-        damage_below=DAMAGE_SHARE * min(new),
-        basis=basis,
-        source="SAE 2000-01-1016 (2000), eq. 1, Tables 6, 7, A1; coating and mid-cycle soot: "
-        "workshop default; 50 mbar at raised revs: common practice, no source",
+        new_low_mbar=min(new),
+        new_high_mbar=max(new),
+        today_high_mbar=max(min(max(used), trade), max(new)),
+        model_high_mbar=max(used),
+        trade_high_mbar=trade,
+        damage_below_mbar=DAMAGE_SHARE * min(new),
+        known=known,
     )
 
 
@@ -168,7 +193,7 @@ def _geometries(vehicle: Vehicle) -> Iterator[FilterGeometry]:
         yield FilterGeometry(volume, length, opening, wall, k)
 
 
-def ash_band(vehicle: Vehicle, facts: Facts) -> AshBand | None:
+def ash_band(vehicle: Vehicle, facts: Facts, numbers: Numbers | None = None) -> AshBand | None:
     """The ash that distance and oil have left, None when the distance is not known.
 
     ``ash_distance_km`` (since the filter was new) counts before ``distance_km``. Town duty
@@ -190,34 +215,37 @@ def ash_band(vehicle: Vehicle, facts: Facts) -> AshBand | None:
     said = []
     if facts.get("duty") == "town":
         high *= 1.5
-        said.append("town duty puts the upper edge up by half")
+        said.append("town")
     elif facts.get("duty") == "unknown":
-        said.append("duty not known: in town the upper edge would be half as high again")
+        said.append("duty_unknown")
     age = facts.number("age_years")
     if facts.get("duty") == "motorway" and age and distance / age > 30000:
         high *= 2 / 3
-        said.append("young for its distance and on motorways: upper edge down by a third")
+        said.append("young")
     if age and age > 10:
         high *= 1.2
-        said.append("over ten years old: worn rings burn more oil, upper edge up by a fifth")
+        said.append("old")
     elif age is None:
-        said.append("age not known: not counted")
+        said.append("age_unknown")
     voids = [g.inlet_void_m3 for g in _geometries(vehicle)]
-    low_share = low / 1000 / ASH_DENSITY_KG_M3[1] / max(voids)
-    high_share = min(high / 1000 / ASH_DENSITY_KG_M3[0] / min(voids), 1.0)
+    taken = numbers or Numbers()
+    low_share = taken.take("low_share", low / 1000 / ASH_DENSITY_KG_M3[1] / max(voids))
+    high_share = taken.take("high_share", min(high / 1000 / ASH_DENSITY_KG_M3[0] / min(voids), 1.0))
     if low_share > LAYER_HARMLESS_SHARE:
         state = "high"
     elif high_share < LAYER_HARMLESS_SHARE:
         state = "low"
     else:
         state = "unknown"
-    because = f" ({'; '.join(said)})" if said else ""
-    far = f"{distance:,.0f}".replace(",", " ")
-    text = (
-        f"Ash from {far} km of oil use: about {low:.0f} to {high:.0f} g{because}. "
-        "Ash does not burn and fluid does not take it out."
+    return AshBand(
+        taken.take("distance_km", distance),
+        taken.take("low_g", low),
+        taken.take("high_g", high),
+        low_share,
+        high_share,
+        state,
+        tuple(said),
     )
-    return AshBand(low, high, low_share, high_share, state, text)
 
 
 def _middle(span: tuple[float, float]) -> float:

@@ -8,43 +8,54 @@ be compared. Uncertainties are in both directions and follow the GUM (JCGM 100:2
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final, Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
-from runner.assess import inputs
-from runner.assess.flow import FlowPoint, NoPressure, flow_point, reference_flow
+from runner.assess import inputs, words
+from runner.assess.flow import Basis, FlowPoint, NoPressure, flow_point
 from runner.assess.line_fit import CannotFit, LinesFit, fit_lines
-from runner.readings.model import Phase, ReadingSet
+from runner.readings.model import Condition, Phase, ReadingSet
+from runner.resolution import Numbers
 from safety.limits.inputs import Vehicle, Workshop
 
 COVERAGE: Final = 1.96
 """Coverage factor of a 95 % interval of a normal quantity."""
 
-DISAGREE_BELOW: Final = 0.01
+DISAGREE_BELOW_SHARE: Final = 0.01
 """Points are said to disagree when chance alone gives such a chi-square more rarely."""
 
-Agreement: TypeAlias = Literal["agree", "disagree", "cannot tell"]
+FLOWS_APART_SHARE: Final = 0.01
+"""Running points give an offset by themselves from this step of their flows on (design choice):
+below it the offset would be a digit of rounding."""
+
+Agreement: TypeAlias = Literal["agree", "disagree", "cannot_tell"]
 
 
 @dataclass(frozen=True, slots=True)
 class PointResult:
-    """One point of the fit: what was read, what the line says there."""
+    """One point of the fit: what was read, what the line says there.
 
-    condition: str
+    ``basis`` says where its air flow comes from, ``exhaust`` whether its temperature was read.
+    """
+
+    condition: Condition
+    basis: Basis
+    exhaust: Literal["none", "read", "assumed"]
+    air_g_s: float
     flow_share: float
     pressure_mbar: float
     fitted_mbar: float
     residual_mbar: float
-    normalised: float
 
 
 @dataclass(frozen=True, slots=True)
 class Resistance:
     """The resistance of one phase and the sensor's offset, with standard uncertainties.
 
-    ``at_reference_mbar`` at ``inputs.REFERENCE_TEXT``; ``per_m3`` is the same in SI: pressure
-    over viscosity x volume flow, 1/m3. ``agreement`` tells whether the points lie on one line
-    within what was stated; ``offset_from_flow_mbar`` is the offset by the running points
-    alone (None with fewer than two), which a wrong zero or liquid in the hose moves.
+    ``at_reference_mbar`` at ``inputs.REFERENCE_TEXT``. ``agreement`` tells whether the points lie
+    on one line within what was stated, by ``chance_share``, the chance of a chi-square as large;
+    ``offset_from_flow_mbar`` is the offset by the running points alone (None with fewer than two),
+    which a wrong zero or liquid in the hose moves. Every number stands at its resolution
+    (``runner.resolution``), and every class follows from these numbers.
     """
 
     phase: Phase
@@ -52,31 +63,39 @@ class Resistance:
     u_at_reference_mbar: float
     offset_mbar: float
     u_offset_mbar: float
-    correlation: float
+    correlation_share: float
     points: tuple[PointResult, ...]
-    chi_square: float
+    chi_square_share: float
+    chance_share: float | None
     degrees_of_freedom: int
     agreement: Agreement
     offset_from_flow_mbar: float | None
     u_offset_from_flow_mbar: float | None
-    per_m3: float
     zero_read: bool
-    basis: str
-    notes: tuple[str, ...]
 
-    def to_json(self) -> dict[str, Any]:
-        """Plain dict, numbers as they are (derived values, not evidence)."""
-        from dataclasses import asdict
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What was not shown and had to be estimated, in words."""
+        return words.notes(self.points, self.zero_read)
 
-        return asdict(self)
+    @property
+    def basis(self) -> str:
+        """Where the air flow comes from, in words."""
+        return words.basis(self.points)
 
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """Why no resistance can be given, in plain words."""
+    """Why no resistance can be given: an id of ``words.NO_FIT``, and at which reading."""
 
     phase: Phase
-    reasons: tuple[str, ...]
+    why: str
+    condition: Condition | None = None
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """The same in plain words."""
+        return (words.no_fit(self.why, self.phase, self.condition),)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,66 +105,76 @@ class JointFit:
     phases: tuple[Resistance, ...]
     fit: LinesFit
 
-    def u_log_ratio(self, over: Phase, under: Phase) -> float:
-        """Standard uncertainty of ln(resistance over / resistance under)."""
+    def log_ratio(self, over: Phase, under: Phase) -> tuple[float, float]:
+        """ln(resistance over / resistance under) and its standard uncertainty."""
         order = [r.phase for r in self.phases]
-        return self.fit.u_log_ratio(order.index(over), order.index(under))
+        a, b = order.index(over), order.index(under)
+        return math.log(self.fit.slopes[a] / self.fit.slopes[b]), self.fit.u_log_ratio(a, b)
 
 
 def resistance(
-    sets: Sequence[ReadingSet], vehicle: Vehicle, workshop: Workshop
+    sets: Sequence[ReadingSet],
+    vehicle: Vehicle,
+    workshop: Workshop,
+    numbers: Numbers | None = None,
+    slopes: Numbers | None = None,
 ) -> Resistance | Refused:
-    """The resistance of one phase from its sets (zero, idle, raised, in any number)."""
-    joint = joint_resistance([sets], vehicle, workshop)
+    """The resistance of one phase from its sets (zero, idle, raised, in any number).
+
+    ``numbers`` are those of this phase, ``slopes`` as in ``joint_resistance``.
+    """
+    joint = joint_resistance([sets], vehicle, workshop, [numbers or Numbers()], slopes)
     return joint if isinstance(joint, Refused) else joint.phases[0]
 
 
 def joint_resistance(
-    phases: Sequence[Sequence[ReadingSet]], vehicle: Vehicle, workshop: Workshop
+    phases: Sequence[Sequence[ReadingSet]],
+    vehicle: Vehicle,
+    workshop: Workshop,
+    numbers: Sequence[Numbers] | None = None,
+    slopes: Numbers | None = None,
 ) -> JointFit | Refused:
     """Fit several phases at once, so that errors common to them cancel in their ratios.
 
     Each phase is a non-empty sequence of sets of one phase. A phase that cannot be fitted
-    refuses the whole, with its reasons.
+    refuses the whole, with its reason. ``numbers`` are those of each phase; ``slopes`` the
+    resistance of each phase, by which the fit is refused or not.
     """
     points: list[FlowPoint] = []
     line: list[int] = []
-    notes: list[list[str]] = []
     zero_read: list[bool] = []
     for number, sets in enumerate(phases):
         name: Phase = sets[0].phase if sets else "before"
-        try:
-            mine = [flow_point(s, vehicle, workshop) for s in sets]
-        except NoPressure as error:
-            return Refused(name, (str(error),))
-        running = [p for p in mine if p.condition != "zero"]
-        if not running:
-            return Refused(name, (f"{name}: no reading with the engine running",))
-        said = [n for p in mine for n in p.notes]
-        zeros = [p for p in mine if p.condition == "zero"]
-        if not zeros:
-            said.append("the zero was not read: an offset about nil is allowed for")
+        mine: list[FlowPoint] = []
+        for one in sets:
+            try:
+                mine.append(flow_point(one, vehicle, workshop))
+            except NoPressure as error:
+                return Refused(name, str(error), one.condition)
+        if all(p.condition == "zero" for p in mine):
+            return Refused(name, "not_running")
+        zero_read.append(any(p.condition == "zero" for p in mine))
+        if not zero_read[-1]:
             mine.append(_prior_zero(name))
         points += mine
         line += [number] * len(mine)
-        notes.append(said)
-        zero_read.append(bool(zeros))
     try:
         fit = _fit(points, line)
     except CannotFit as error:
-        return Refused(phases[0][0].phase, (str(error),))
+        return Refused(phases[0][0].phase, str(error))
+    named = [sets[0].phase for sets in phases]
+    slopes = slopes or Numbers()
+    at_reference = [
+        slopes.take(f"{n}_mbar", v / 100) for n, v in zip(named, fit.slopes, strict=True)
+    ]
+    for name, mbar in zip(named, at_reference, strict=True):
+        if mbar <= 0:
+            return Refused(name, "not_rising")
     results = []
-    for number in range(len(phases)):
-        slope = fit.slopes[number]
-        if slope <= 0:
-            name = phases[number][0].phase
-            why = (
-                f"{name}: the pressure does not rise with the flow: hoses swapped, hose off, "
-                "wrong sensor or wrong line read"
-            )
-            return Refused(name, (why,))
-        mine_at = [i for i, n in enumerate(line) if n == number]
-        results.append(_phase(points, mine_at, fit, number, notes[number], zero_read[number]))
+    for number, mbar in enumerate(at_reference):
+        own = [p for p, n in zip(points, line, strict=True) if n == number]
+        taken = numbers[number] if numbers else Numbers()
+        results.append(_phase(own, fit, number, zero_read[number], mbar, taken))
     return JointFit(tuple(results), fit)
 
 
@@ -178,61 +207,71 @@ def _cov_pressure(a: FlowPoint, b: FlowPoint, same: bool) -> float:
 
 
 def _phase(
-    points: Sequence[FlowPoint],
-    mine: Sequence[int],
+    own: Sequence[FlowPoint],
     fit: LinesFit,
     number: int,
-    notes: Sequence[str],
     zero_read: bool,
+    at_reference: float,
+    numbers: Numbers,
 ) -> Resistance:
-    own = [points[i] for i in mine]
     alone = _fit(own, [0] * len(own))
-    running = [p for p in own if p.condition != "zero"]
-    offset, u_offset = _offset_from_flow(running)
-    results = tuple(
-        PointResult(
-            p.condition,
-            p.share,
-            p.pressure_pa / 100,
-            (alone.offsets[0] + alone.slopes[0] * p.share) / 100,
-            alone.residuals[k] / 100,
-            alone.normalised[k],
-        )
-        for k, p in enumerate(own)
-    )
+    results = tuple(_point(p, alone, k, numbers.each("points", k)) for k, p in enumerate(own))
     u_a, u_b = fit.u_offset(number), fit.u_slope(number)
-    bases = dict.fromkeys(p.basis for p in running)
+    chance = alone.probability
+    taken = None if chance is None else numbers.take("chance_share", chance)
+    offset, u_offset = _offset_from_flow(own, results, numbers)
     return Resistance(
         phase=own[0].phase,
-        at_reference_mbar=fit.slopes[number] / 100,
-        u_at_reference_mbar=u_b / 100,
-        offset_mbar=fit.offsets[number] / 100,
-        u_offset_mbar=u_a / 100,
-        correlation=fit.cov_offset_slope(number) / (u_a * u_b),
+        at_reference_mbar=at_reference,
+        u_at_reference_mbar=numbers.take("u_at_reference_mbar", u_b / 100),
+        offset_mbar=numbers.take("offset_mbar", fit.offsets[number] / 100),
+        u_offset_mbar=numbers.take("u_offset_mbar", u_a / 100),
+        correlation_share=numbers.take(
+            "correlation_share", fit.cov_offset_slope(number) / (u_a * u_b)
+        ),
         points=results,
-        chi_square=alone.chi_square,
+        chi_square_share=numbers.take("chi_square_share", alone.chi_square),
+        chance_share=taken,
         degrees_of_freedom=alone.degrees_of_freedom,
-        agreement=_agreement(alone, zero_read),
+        agreement=_agreement(taken, zero_read),
         offset_from_flow_mbar=offset,
         u_offset_from_flow_mbar=u_offset,
-        per_m3=fit.slopes[number] / reference_flow(),
         zero_read=zero_read,
-        basis=", ".join(bases),
-        notes=tuple(dict.fromkeys(notes)),
     )
 
 
-def _agreement(fit: LinesFit, zero_read: bool) -> Agreement:
-    if fit.probability is None or not zero_read:
-        return "cannot tell"
-    return "agree" if fit.probability >= DISAGREE_BELOW else "disagree"
+def _point(p: FlowPoint, alone: LinesFit, k: int, numbers: Numbers) -> PointResult:
+    fitted = (alone.offsets[0] + alone.slopes[0] * p.share) / 100
+    return PointResult(
+        condition=p.condition,
+        basis=p.basis,
+        exhaust="none" if p.basis == "none" else "assumed" if p.exhaust_k is None else "read",
+        air_g_s=numbers.take("air_g_s", p.air_kg_s * 1000),
+        flow_share=numbers.take("flow_share", p.share),
+        pressure_mbar=numbers.take("pressure_mbar", p.pressure_pa / 100),
+        fitted_mbar=numbers.take("fitted_mbar", fitted),
+        residual_mbar=numbers.take("residual_mbar", alone.residuals[k] / 100),
+    )
 
 
-def _offset_from_flow(running: Sequence[FlowPoint]) -> tuple[float | None, float | None]:
+def _agreement(chance_share: float | None, zero_read: bool) -> Agreement:
+    if chance_share is None or not zero_read:
+        return "cannot_tell"
+    return "agree" if chance_share >= DISAGREE_BELOW_SHARE else "disagree"
+
+
+def _offset_from_flow(
+    own: Sequence[FlowPoint], results: Sequence[PointResult], numbers: Numbers
+) -> tuple[float | None, float | None]:
+    flows = [r.flow_share for r in results if r.condition != "zero"]
+    if max(flows) - min(flows) < FLOWS_APART_SHARE:
+        return None, None
+    running = [p for p in own if p.condition != "zero"]
     try:
         fit = _fit(running, [0] * len(running))
     except CannotFit:
         return None, None
-    if not math.isfinite(fit.u_offset()):
-        return None, None
-    return fit.offsets[0] / 100, fit.u_offset() / 100
+    return (
+        numbers.take("offset_from_flow_mbar", fit.offsets[0] / 100),
+        numbers.take("u_offset_from_flow_mbar", fit.u_offset() / 100),
+    )

@@ -6,29 +6,30 @@ is unknown never counts as a good one.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final, Literal, TypeAlias
 
-from runner.assess.codes import MAKERS_DIFFER
+from runner.assess import told
 from runner.assess.facts import Facts, Given, check_facts, choice_domains
-from runner.assess.inputs import REFERENCE_TEXT
 from runner.assess.judge import DOMAINS, code_class, level_class
-from runner.assess.likeness import each_phase
+from runner.assess.likeness import Finding, each_phase, no_line
 from runner.assess.remains import AshBand, CleanBand, ash_band, clean_band
-from runner.assess.resistance import COVERAGE, Refused, Resistance, resistance
+from runner.assess.resistance import Refused, Resistance, resistance
 from runner.assess.tables import BadTable, When, as_when, load_table, matches
 from runner.readings.model import ReadingSet
+from runner.resolution import Numbers, outcome
 from safety.limits.inputs import Vehicle, Workshop
 
 Decision: TypeAlias = Literal["go", "go_with_warning", "dont", "nothing_to_clean"]
 
-TITLES: Final[dict[Decision, str]] = {
+STATES: Final[dict[Decision, str]] = {
     "go": "go",
-    "go_with_warning": "go, with a warning in writing first",
-    "dont": "don't",
-    "nothing_to_clean": "nothing to clean",
+    "go_with_warning": "warn",
+    "dont": "dont",
+    "nothing_to_clean": "nothing",
 }
+"""The state of the fact 'triage' that each decision is recorded as."""
 _EFFECTS: Final[dict[str, Decision]] = {
     "dont": "dont",
     "nothing": "nothing_to_clean",
@@ -52,40 +53,64 @@ _COMPUTED: Final[dict[str, tuple[str, ...]]] = {
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One row that spoke. ``until`` says what would lift a "don't"; empty otherwise."""
+    """One row that spoke, by its id, or one finding of the readings.
 
-    id: str
+    ``until`` says what would lift a "don't"; empty otherwise.
+    """
+
     effect: Decision
-    text: str
-    until: str
-    source: str
+    row: str = ""
+    finding: Finding | None = None
+
+    @property
+    def id(self) -> str:
+        """The row, or the id of the finding."""
+        return self.row or (self.finding.id if self.finding else "")
+
+    @property
+    def text(self) -> str:
+        """The reason in words."""
+        return str(told.reason(outcome(self))["text"])
+
+    @property
+    def until(self) -> str:
+        """What would lift it, in words."""
+        return str(told.reason(outcome(self))["until"])
+
+    @property
+    def source(self) -> str:
+        """Where the row comes from."""
+        return str(told.reason(outcome(self))["source"])
 
 
 @dataclass(frozen=True, slots=True)
-class ExpectedGain:
+class Expected:
     """What a clean could bring at best, percent less pressure for the same flow.
 
-    ``low`` is always 0: nothing at all is possible. ``high`` is the fall from what was read to
-    the middle of the band of new filters of this size: no used one does better.
+    Nothing at all is always possible. ``high_percent`` is the fall from what was read to the
+    middle of the band of new filters of this size: no used one does better.
     """
 
-    low: float
-    high: float
-    text: str
+    high_percent: float
 
 
 @dataclass(frozen=True, slots=True)
 class Triage:
-    """The decision and every reason for it."""
+    """The decision and every reason for it: ids, classes, and numbers at their resolution.
 
+    ``state`` is the decision as a state of the fact 'triage'; ``facts`` what the rows saw;
+    ``slopes`` the resistance by which the fit was refused or not.
+    """
+
+    state: str
     decision: Decision
-    title: str
     reasons: tuple[Reason, ...]
     facts: Mapping[str, str]
     before: Resistance | None
+    slopes: Mapping[str, str]
     clean: CleanBand
     ash: AshBand | None
-    expected: ExpectedGain | None
+    expected: Expected | None
     codes: tuple[str, ...]
 
     @property
@@ -94,49 +119,42 @@ class Triage:
         return tuple(r.text for r in self.reasons if r.effect == "go_with_warning")
 
     def to_json(self) -> dict[str, Any]:
-        """A plain dict that ``json.dumps`` takes."""
-        plain = asdict(self)
-        plain["facts"] = dict(self.facts)
+        """The outcome as a record holds it: no sentence, every number a decimal text."""
+        plain: dict[str, Any] = outcome(self)
         return plain
+
+    def told(self) -> dict[str, Any]:
+        """The outcome with its sentences (``runner.assess.told``)."""
+        return told.triage(self.to_json())
 
     def lines(self) -> list[str]:
         """The triage in plain text, for the screen."""
-        out = [f"TRIAGE  {self.title}"]
-        for reason in self.reasons:
-            until = f" Not until {reason.until}." if reason.until else ""
-            out.append(f"  {reason.text}{until} ({reason.source})")
-        if self.before is not None:
-            one = self.before
-            out.append(
-                f"  now {one.at_reference_mbar:.0f} mbar +/- "
-                f"{COVERAGE * one.u_at_reference_mbar:.0f} at {REFERENCE_TEXT}; a clean one of "
-                f"this size: about {self.clean.new_low:.0f} to {self.clean.new_high:.0f}; used, "
-                f"in mid-cycle: up to {self.clean.today_high:.0f}"
-            )
-        if self.expected is not None:
-            out.append(f"  {self.expected.text}")
-        if self.ash is not None:
-            out.append(f"  {self.ash.text}")
-        out += [f"  {text}" for text in self.codes]
-        return out
+        return told.triage_lines(self.told())
 
 
 def triage(
-    before: Sequence[ReadingSet], vehicle: Vehicle, workshop: Workshop, facts: Given | Facts
+    before: Sequence[ReadingSet],
+    vehicle: Vehicle,
+    workshop: Workshop,
+    facts: Given | Facts,
+    recorded: Mapping[str, Any] | None = None,
 ) -> Triage:
     """Whether to clean, from the readings before, the codes and the answers.
 
-    Raises ``BadFact`` on facts that do not exist, else never.
+    ``recorded`` as in ``judge``. Raises ``BadFact`` on facts that do not exist, ``Disagreement``
+    on recorded numbers that cannot be, else never.
     """
     known = facts if isinstance(facts, Facts) else check_facts(facts)
-    one = resistance(before, vehicle, workshop) if before else None
+    numbers = Numbers(recorded)
+    slopes = numbers.part("slopes")
+    one = resistance(before, vehicle, workshop, numbers.part("before"), slopes) if before else None
     fitted = one if isinstance(one, Resistance) else None
-    clean = clean_band(vehicle)
-    ash = ash_band(vehicle, known)
+    clean = clean_band(vehicle).taken(numbers.part("clean"))
+    ash = ash_band(vehicle, known, numbers.part("ash"))
     level = level_class(fitted, clean, vehicle)
     seen = dict(known.choices) | {
         "pressure": level,
-        "points": fitted.agreement.replace(" ", "_") if fitted else "cannot_tell",
+        "points": fitted.agreement if fitted else "cannot_tell",
         "codes": code_class(known, level),
         "readable": "yes" if fitted else "no",
         "code_block": _yes(any(c.effect == "block" for c in known.codes)),
@@ -152,20 +170,18 @@ def triage(
     reasons = tuple(r for r, when in _rows() if matches(when, seen))
     reasons += _of_readings(before, one)
     decision = _gravest(reasons)
+    go = decision in ("go", "go_with_warning")
     return Triage(
+        state=STATES[decision],
         decision=decision,
-        title=TITLES[decision],
         reasons=tuple(sorted(reasons, key=lambda r: _ORDER.index(r.effect))),
         facts=seen,
         before=fitted,
+        slopes=slopes.given,
         clean=clean,
         ash=ash,
-        expected=_expected(fitted, clean, vehicle) if decision.startswith("go") else None,
-        codes=tuple(
-            f"{c.code}: {c.meaning}. {c.ask} {MAKERS_DIFFER}"
-            for c in known.codes
-            if c.effect != "note" or c.listed
-        ),
+        expected=_expected(fitted, clean, vehicle) if go else None,
+        codes=tuple(c.written for c in known.codes),
     )
 
 
@@ -174,23 +190,12 @@ def _of_readings(
 ) -> tuple[Reason, ...]:
     """What the readings themselves forbid or flag, as reasons."""
     out = [
-        Reason(
-            f.id,
-            "dont" if f.kind == "refused" else "go_with_warning",
-            f.text + ".",
-            "it is put right and read again" if f.kind == "refused" else "",
-            "bands of likeness; common practice",
-        )
+        Reason("dont" if f.kind == "refused" else "go_with_warning", finding=f)
         for f in each_phase(before)
         if f.kind in ("refused", "flag") and f.id != "burning"
     ]
     if isinstance(one, Refused):
-        said = {r.text for r in out}
-        out += [
-            Reason("no_line", "dont", text + ".", "it is read again", "fit of the readings")
-            for text in one.reasons
-            if text + "." not in said
-        ]
+        out.append(Reason("dont", finding=no_line(one)))
     return tuple(out)
 
 
@@ -209,9 +214,7 @@ def _rows() -> tuple[tuple[Reason, When], ...]:
             raise BadTable(f"triage.yaml, row {name}: effect {plain['effect']!r}")
         if (plain["effect"] == "dont") != bool(plain["until"]):
             raise BadTable(f"triage.yaml, row {name}: a dont, and only a dont, has an until")
-        reason = Reason(
-            name, _EFFECTS[plain["effect"]], plain["reason"], plain["until"], plain["source"]
-        )
+        reason = Reason(_EFFECTS[plain["effect"]], name)
         out.append((reason, as_when("triage", name, plain["when"], domains)))
     return tuple(out)
 
@@ -221,17 +224,12 @@ def _gravest(reasons: Sequence[Reason]) -> Decision:
     return next((effect for effect in _ORDER if effect in effects), "go")
 
 
-def _expected(one: Resistance | None, clean: CleanBand, vehicle: Vehicle) -> ExpectedGain | None:
+def _expected(one: Resistance | None, clean: CleanBand, vehicle: Vehicle) -> Expected | None:
     if one is None or vehicle.one_hose:
         return None
-    middle = math.sqrt(clean.new_low * clean.new_high)
-    best = max(0.0, 100 * (1 - middle / one.at_reference_mbar))
-    return ExpectedGain(
-        0.0,
-        best,
-        f"Gain to expect: 0 to {best:.0f} % less pressure for the same flow; nothing at all is "
-        "possible, and ash stays.",
-    )
+    # From numbers at their resolution, by roots and ratios that come out alike everywhere.
+    middle = math.sqrt(clean.new_low_mbar * clean.new_high_mbar)
+    return Expected(max(0.0, 100 * (1 - middle / one.at_reference_mbar)))
 
 
 def _yes(truth: bool) -> str:

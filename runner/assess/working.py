@@ -5,9 +5,11 @@ With the lines of the verdict itself it lets a reader check every step from the 
 
 from collections.abc import Sequence
 
+from runner.assess import told
 from runner.assess.inputs import REFERENCE_TEXT
 from runner.assess.judge import Verdict, verdict_rows
 from runner.assess.resistance import COVERAGE, Resistance
+from runner.assess.words import spaced
 from runner.readings.entry import echo
 from runner.readings.model import ReadingSet
 
@@ -31,14 +33,15 @@ def working_lines(verdict: Verdict) -> list[str]:
             out += _fit_lines(one)
     if verdict.gain is not None:
         out.append(
-            f"  ratio of resistances {verdict.gain.ratio:.3f}, standard uncertainty of its "
-            f"logarithm {verdict.gain.u_log_ratio:.3f}"
+            f"  ratio of resistances {verdict.gain.ratio_share:.3f}, standard uncertainty of its "
+            f"logarithm {verdict.gain.u_log_ratio_share:.3f}"
         )
     row = next(row for row in verdict_rows() if row.id == verdict.row)
     named = ", ".join(f"{name} {value}" for name, value in verdict.facts.items())
     out.append(f"  facts: {named}")
     asked = ", ".join(f"{n} {' or '.join(v)}" for n, v in row.when.items()) or "no row before it"
-    out.append(f"  decided by the first row that fits: {row.id} ({asked}); source: {row.source}")
+    source = told.row_source(row.id)
+    out.append(f"  decided by the first row that fits: {row.id} ({asked}); source: {source}")
     return out
 
 
@@ -57,7 +60,7 @@ def _fit_lines(one: Resistance) -> list[str]:
         for p in one.points
     ]
     out.append(
-        f"    points {one.agreement}: chi-square {one.chi_square:.2f} with "
+        f"    points {spaced(one.agreement)}: chi-square {one.chi_square_share:.2f} with "
         f"{one.degrees_of_freedom} to spare"
     )
     out += [f"    {note}" for note in one.notes]

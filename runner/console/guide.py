@@ -6,6 +6,7 @@ It decides nothing. Every answer becomes a command; what may be done is the engi
 from collections.abc import Callable
 from typing import Any
 
+from runner.assess import told
 from runner.commands import Answer, AnswerMeanwhile, Look, Note, Report, Stop
 from runner.console.asking import Keeper, Leave, Overtaken
 from runner.console.checkers import visit_lines, visits
@@ -382,8 +383,8 @@ class Guide(TimedSteps):
     def _judge_step(self, step: JudgeStep) -> None:
         if not self._begin(step):
             return
-        judged = self.session.job.log.latest(step.what) or {}
-        for text in judged.get("lines", ()):
+        judged = self.session.job.log.latest(step.what)
+        for text in told.lines(step.what, judged) if judged else ():
             self.talk.say(f"  {text}")
         answer = self._line(step.id, "Type read when you have read it.", "read")
         if answer is not None:

@@ -28,6 +28,7 @@ from safety.happenings import Happening, happening_of
 from safety.interlocks import Ask
 from safety.kernel import permit
 from safety.limits.burst import burst
+from safety.limits.choices import LONGEST_OFF_BURST
 
 _KNOWN = {
     **{
@@ -368,6 +369,7 @@ def spray_advice(step: SprayStep, job: Job) -> str:
         (bay.wet or 0) * 1e-7,
         rates_m3_s(gun),
         float(gun["reaction_s"]),
+        LONGEST_OFF_BURST.value if step.engine == "off" else math.inf,
     )
     return worked.advice()
 

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from runner.assess import told
 from runner.commands import Answer, Begin, Report
 from runner.console.asking import clock_text
 from runner.console.full_screen import PageTalk
@@ -210,7 +211,7 @@ class TimedSteps(Signing):
     def _hold_line(self, trend: dict[str, Any]) -> str:
         left = int(self.session.left_s("run_on") + 0.999)
         drying = "dry by now" if left <= 0 else f"drying {left // 60}:{left % 60:02d} left"
-        return f"HOLD   {drying}; {trend['text']}"
+        return f"HOLD   {drying}; {told.trend(trend)}"
 
     def _pressure_due(self) -> str:
         """A reminder, with a bell, when the last pressure is a minute old."""

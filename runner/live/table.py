@@ -129,7 +129,7 @@ Scales = Mapping[int, bytes]
 def table() -> Mapping[int, Identifier]:
     """Every identifier of ``identifiers.yaml`` by its number. Raises BadFile for a bad table."""
     name = "identifiers.yaml"
-    text = files("runner.live").joinpath(name).read_text(encoding="utf-8")
+    text = files(__name__.rpartition(".")[0]).joinpath(name).read_text(encoding="utf-8")
     rows = validate(load_text(text, name), TableFile).identifiers
     made = {int(row.id, 16): _identifier(row) for row in rows}
     if len(made) != len(rows):

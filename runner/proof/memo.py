@@ -274,9 +274,9 @@ def quickened(plan: Plan) -> Plan:
 
 def _judges(triage: str, trend: str) -> Judges:
     return Judges(
-        triage=lambda job: {"state": triage},
-        verdict=lambda job: {"state": "cannot_say"},
-        trend=lambda job: {"state": trend, "text": trend},
+        triage=lambda job, recorded=None: {"state": triage},
+        verdict=lambda job, recorded=None: {"state": "cannot_say"},
+        trend=lambda job, recorded=None: {"state": trend, "to_go_min": None},
     )
 
 

@@ -181,8 +181,8 @@ def _pressure(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> lis
     # A zero inside its band and the step of the sensor may stand on top.
     slack = BANDS.zero_high_pa + vehicle.sensor_step_pa
     band = clean_band(vehicle)
-    low = band.damage_below * 100 * point.share - slack
-    high = BLOCKED_TIMES * band.trade_high * 100 * point.share + slack
+    low = band.damage_below_mbar * 100 * point.share - slack
+    high = BLOCKED_TIMES * band.trade_high_mbar * 100 * point.share + slack
 
     def fits(value: float) -> bool:
         return low <= value <= high

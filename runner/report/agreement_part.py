@@ -100,7 +100,7 @@ def _measured(
     ]
     before = (triage or {}).get("before")
     clean = (triage or {}).get("clean") or {}
-    high = number(clean.get("today_high"))
+    high = number(clean.get("today_high_mbar"))
     if before and high is not None:
         blocks.append(
             Text(

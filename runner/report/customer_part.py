@@ -164,7 +164,7 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
         phases.append("road")
     known = subject.judged
     limit = measured.expected_limit(known)
-    damage = number((known.get("clean") or {}).get("damage_below"))
+    damage = number((known.get("clean") or {}).get("damage_below_mbar"))
     leak = "" if damage is None else f" (under {damage:.0f}: leak)"
     heads = ("", *(PHASE_CUSTOMER[p] for p in phases), "Expected")
     same_flow = [Cell("Pressure for the same flow", strong=True)]

@@ -3,6 +3,7 @@
 from typing import Any
 
 from runner.assess.inputs import REFERENCE_TEXT
+from runner.assess.words import spaced
 from runner.job import Recorded
 from runner.readings.model import PHASES, ReadingSet
 from runner.report.blocks import (
@@ -163,7 +164,7 @@ def lines_table(verdict: dict[str, Any]) -> Table:
 
 def _fit_words(one: dict[str, Any]) -> str:
     """How a line was fitted, each thing said once."""
-    said = [f"points {one['agreement']}"]
+    said = [f"points {spaced(one['agreement'])}"]
     said += [] if one.get("zero_read", True) else ["zero not read"]
     said += [one["basis"], *(part for note in one.get("notes") or () for part in note.split("; "))]
     return "; ".join(dict.fromkeys(said))
@@ -180,11 +181,9 @@ def expected_limit(verdict: dict[str, Any]) -> float | None:
 
     It does not for a sensor with one hose, which reads everything behind the filter too.
     """
-    one_hose = (verdict.get("facts") or {}).get("one_hose") == "yes"
-    reasons = [r for r in verdict.get("reasons") or () if isinstance(r, str)]
-    if one_hose or any(reason.startswith("one hose") for reason in reasons):
+    if verdict.get("one_hose") or (verdict.get("facts") or {}).get("one_hose") == "yes":
         return None
-    return number((verdict.get("clean") or {}).get("today_high"))
+    return number((verdict.get("clean") or {}).get("today_high_mbar"))
 
 
 def conditions_words(sets: Sets) -> str:

@@ -1,13 +1,11 @@
 """Numbers as the trade reads them: always with their unit, and no more figures than they carry."""
 
 import math
-import re
 from typing import Any, Final
 
 from runner.assess.resistance import COVERAGE
 
 ZERO_CELSIUS_K: Final = 273.15
-_NUMBER: Final = re.compile(r"-?\d+(\.\d+)?(e[+-]?\d+)?", re.ASCII)
 
 
 def number(value: Any) -> float | None:
@@ -19,20 +17,6 @@ def number(value: Any) -> float | None:
     except (TypeError, ValueError):
         return None
     return got if math.isfinite(got) else None
-
-
-def revived(value: Any) -> Any:
-    """A judgement as the journal holds it, its numbers floats again.
-
-    The journal writes numbers as text, so that they come back bit for bit.
-    """
-    if isinstance(value, dict):
-        return {key: revived(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [revived(item) for item in value]
-    if isinstance(value, str) and _NUMBER.fullmatch(value):
-        return float(value)
-    return value
 
 
 def mbar(pressure_pa: float, sign: bool = False) -> str:

@@ -4,6 +4,7 @@ from typing import Any
 
 from runner.assess.inputs import REFERENCE_EXHAUST_KG_S, REFERENCE_TEXT
 from runner.assess.resistance import COVERAGE
+from runner.assess.words import no_level
 from runner.job import Begun, Recorded
 from runner.readings.model import PHASES
 from runner.report.blocks import Bar, BarPlot, Block, FlowLine, FlowPlot, Picture, Text, TrendPlot
@@ -64,7 +65,7 @@ def flow_picture(verdict: dict[str, Any]) -> Block:
             float(one["at_reference_mbar"]) / _REFERENCE_G_S,
             float(one["u_offset_mbar"]),
             float(one["u_at_reference_mbar"]) / _REFERENCE_G_S,
-            float(one["correlation"]),
+            float(one["correlation_share"]),
         )
         for phase, one in ((p, verdict.get(p)) for p in PHASES)
         if one
@@ -73,7 +74,7 @@ def flow_picture(verdict: dict[str, Any]) -> Block:
         return Text(_NO_LINE, "missing")
     clean = verdict.get("clean") or {}
     limits = []
-    high, low = expected_limit(verdict), number(clean.get("damage_below"))
+    high, low = expected_limit(verdict), number(clean.get("damage_below_mbar"))
     if high is not None:
         limits.append(
             (f"expected up to ({high:.0f} mbar at {_REFERENCE_G_S:.0f} g/s)", high / _REFERENCE_G_S)
@@ -126,7 +127,7 @@ def trend_picture(timeline: Timeline) -> Block:
         decay = fit_decay([(s - start, p) for s, p in points])
     except NoPlateau as error:
         plot = TrendPlot(shown, before, None, None, (), _MINUTES, _SHOWN)
-        return _trend_of(f"{said} No level by the fit: {error}.", plot)
+        return _trend_of(f"{said} No level by the fit: {no_level(str(error))}.", plot)
     lasts_s = points[-1][0] - start
     curve = tuple(
         (shown[0][0] + lasts_s * k / 3600, decay.at(lasts_s * k / 60) / 100) for k in range(61)

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
+from runner.assess import told
 from runner.report.answers import Answers
 from runner.report.blocks import Cell
-from runner.report.numbers import revived
 from runner.report.record_view import ERASED, JobRecord
 from runner.report.texts import ABANDONED, DRAFT, NOT_RECORDED, PRACTICE
 from runner.report.texts import ERASED as ERASED_WORD
@@ -24,13 +24,13 @@ class Subject:
     @property
     def verdict(self) -> dict[str, Any] | None:
         """The last verdict that was recorded."""
-        found: dict[str, Any] | None = revived(self.timeline.latest("verdict"))
-        return found
+        found = self.timeline.latest("verdict")
+        return None if found is None else told.verdict(found)
 
     def triage(self, before_seq: int | None = None) -> dict[str, Any] | None:
         """The last triage that was recorded, up to a journal line if given."""
-        found: dict[str, Any] | None = revived(self.timeline.latest("triage", before_seq))
-        return found
+        found = self.timeline.latest("triage", before_seq)
+        return None if found is None else told.triage(found)
 
     @property
     def judged(self) -> dict[str, Any]:

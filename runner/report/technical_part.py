@@ -91,7 +91,7 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
          else Cell(NOT_RECORDED, missing=True)),
         ("Gain", Cell(
             f"{gain['percent']:.0f} % less pressure for the same flow, 95 % range "
-            f"{gain['low']:.0f} to {gain['high']:.0f}") if gain
+            f"{gain['low_percent']:.0f} to {gain['high_percent']:.0f}") if gain
          else Cell("none stated", missing=True)),
         ("Before and after alike", _alike(str(facts.get("comparable")))),
         ("Cause", answers.cell("root_cause_text", "root_cause")),

@@ -3,6 +3,7 @@
 import math
 from typing import Any
 
+from runner.assess import told
 from runner.gun_entry import DOUBTED
 from runner.job import (
     Begun,
@@ -47,8 +48,7 @@ def drying(subject: Subject) -> tuple[Block, ...]:
     if plateau is None:
         blocks.append(Text("No level was judged.", "missing"))
     else:
-        text = plain_text(plateau.get("text") or plateau.get("state") or NOT_RECORDED)
-        why = plain_text(plateau.get("why") or "")
+        text, why = told.trend(plateau), told.trend_why(plateau)
         blocks.append(Text(f"Judged: {text}{f' ({why})' if why and why not in text else ''}."))
     rows = tuple(
         (

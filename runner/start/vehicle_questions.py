@@ -93,6 +93,8 @@ VEHICLE = FileKind(
            "the ash in the filter is estimated from it", "the oil's data sheet", "0.8 %", _OIL),
     ),
     {
+        "held_below": "a claim that fluid stays below the exhaust ports raises a limit, so who "
+        "stands for it writes it into the file by hand, with its basis",
         "retained": "a claim that the filter holds fluid back raises a limit, so who stands for "
         "it writes it into the file by hand, with its basis",
     },

@@ -15,12 +15,14 @@ QUALITY = 0
 @dataclass(frozen=True, slots=True)
 class Ask:
     """What is asked: the act, its dose in 0.1 mL, whether the band asked for lies wholly
-    under the rev ceiling, and the trip that a reset is for."""
+    under the rev ceiling, the trip that a reset is for, and how long a burst with the engine
+    off is to last, in whole seconds rounded up (0: a loaded volume, sprayed until empty)."""
 
     act: Act
     dose: int = 0
     band_under_ceiling: bool = True
     trip: Trip | None = None
+    burst_s: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ from safety.bay import (
 from safety.interlocks.language import Interlock, Rule, both, either, is_, row
 from safety.interlocks.sources import AMC, COSHH, ISOLATE, RECORD, TRADE, WORKED
 from safety.interlocks.volumes import SPRAYING, dose_fits
+from safety.limits.choices import LONGEST_OFF_BURST
 
 SPRAYING_ROWS: tuple[Interlock, ...] = (
     row(
@@ -37,6 +38,19 @@ SPRAYING_ROWS: tuple[Interlock, ...] = (
         "This burst would pass the engine-off limit of the choice made, or the ledger is unknown.",
         "Spray less, or none: go on to the running dose.",
         WORKED,
+        2,
+    ),
+    row(
+        "spray-off-burst",
+        (Act.SPRAY_OFF,),
+        Rule(
+            f"burst of {LONGEST_OFF_BURST.value:.0f} s at most",
+            frozenset(),
+            lambda b, a, m: 0 <= a.burst_s <= LONGEST_OFF_BURST.value,
+        ),
+        "This burst is longer than any with the engine off may be: the gun's rate cannot be right.",
+        "Ask for a shorter burst, measure the gun again, or load a measured volume.",
+        f"design choice, {LONGEST_OFF_BURST.value:.0f} s: no published figure",
         2,
     ),
     row(

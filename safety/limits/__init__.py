@@ -1,7 +1,7 @@
 """Worked limits: each a value, every line of its working, and where it comes from."""
 
 from safety.limits.burst import Burst, burst, rate_spread_m3_s
-from safety.limits.inputs import Fluid, Gun, Height, RetainedClaim, Vehicle, Workshop
+from safety.limits.inputs import Fluid, Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
 from safety.limits.plausible import ImplausibleInputs
 from safety.limits.room import Illustration, room_air_illustration
 from safety.limits.waits import CoolingWait, cooling_wait, drying
@@ -31,6 +31,7 @@ __all__ = [
     "Fluid",
     "Gun",
     "Height",
+    "HeldClaim",
     "Illustration",
     "ImplausibleInputs",
     "KernelDoses",

@@ -85,13 +85,18 @@ def rate_spread_m3_s(rates_m3_s: tuple[float, ...]) -> float:
 
 
 def burst(
-    limit_m3: float, already_m3: float, rates_m3_s: tuple[float, ...], reaction_s: float
+    limit_m3: float,
+    already_m3: float,
+    rates_m3_s: tuple[float, ...],
+    reaction_s: float,
+    longest_s: float = math.inf,
 ) -> Burst:
     """Longest burst that stays within ``limit_m3`` with ``already_m3`` in place.
 
     ``seconds = (limit - already) / (mean + spread) - reaction``, rounded down, so that who
     obeys never goes over; limit and volume in place are first rounded to 0.1 mL on the safe
-    side, as the kernel counts them. Under 3 s it is too short to time. ``rates_m3_s`` are jug
+    side, as the kernel counts them. It lasts ``longest_s`` at most (with the engine off:
+    ``choices.LONGEST_OFF_BURST``). Under 3 s it is too short to time. ``rates_m3_s`` are jug
     shots since the gun was last filled or adjusted, at the same air pressure.
 
     Raises ValueError without a rate (then: no spray) and on values out of range.
@@ -109,9 +114,10 @@ def burst(
     limit_dml, already_dml = dml_down(limit_m3), dml_up(already_m3)
     room_m3 = max(0, limit_dml - already_dml) / DML_PER_M3
     exact_s = room_m3 / upper - reaction_s
-    seconds = max(0, math.floor(exact_s))
+    fits_s = max(0, math.floor(exact_s))
+    seconds = math.floor(min(fits_s, longest_s))
     too_short = seconds < choices.LEAST_TIMED.value
-    lines = (
+    lines: tuple[Working, ...] = (
         Working(
             f"rate: mean of {len(rates_m3_s)} = {mean * _ML:.3g} mL/s, "
             f"counted {mean * _ML:.4g} + {spread * _ML:.3g} = {upper * _ML:.4g} mL/s"
@@ -122,9 +128,11 @@ def burst(
         ),
         Working(
             f"time = {room_m3 * _ML:.4g} / {upper * _ML:.4g} - {reaction_s:.3g} = "
-            f"{exact_s:.4g} s, rounded down {seconds} s"
+            f"{exact_s:.4g} s, rounded down {fits_s} s"
         ),
     )
+    if seconds < fits_s:
+        lines = (*lines, Working(f"no burst with the engine off lasts longer than {seconds} s"))
     made = Burst(
         rate_mean_m3_s=mean,
         rate_spread_m3_s=spread,

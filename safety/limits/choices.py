@@ -85,6 +85,13 @@ LEAST_TIMED: Final = Choice(
     "s",
     "below it the reaction time is too large a part; load a measured volume instead",
 )
+LONGEST_OFF_BURST: Final = Choice(
+    "longest burst with the engine off",
+    15.0,
+    "s",
+    "at the slowest usual rate, 2 mL/s, it gives 30 mL, the most that a light diesel is allowed; "
+    "whatever asks for longer rests on a rate that is wrong, and floods if it is",
+)
 LEAST_SPREAD: Final = Choice(
     "least spread counted on a measured rate",
     0.05,
@@ -183,6 +190,7 @@ ALL_CHOICES: Final = (
     PORES_RUNNING,
     LOW_FILTER_TO_ENGINE,
     LEAST_TIMED,
+    LONGEST_OFF_BURST,
     LEAST_SPREAD,
     SINGLE_SHOT_SPREAD,
     USUAL_RATE_LOW,

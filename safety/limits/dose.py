@@ -8,7 +8,7 @@ from typing import Final
 
 from safety.limits import choices
 from safety.limits.hold_up import hold_up
-from safety.limits.inputs import Gun, RetainedClaim, Vehicle, Workshop
+from safety.limits.inputs import Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
 from safety.limits.structure import FilterSpace, filter_space
 from safety.limits.working import (
     Bound,
@@ -51,8 +51,9 @@ class _Clearance:
 def work_doses(vehicle: Vehicle, workshop: Workshop, gun: Gun) -> Doses:
     """Work all three doses; the tightest of every figure wins.
 
-    Inputs are those that :func:`safety.limits.plausible.check_inputs` lets pass. Strict
-    never exceeds extended, and neither exceeds the running dose. Raises LooserThanWorked on
+    Inputs are those that :func:`safety.limits.plausible.check_inputs` lets pass. Strict is
+    what one cylinder bears, whatever the filter holds; only extended counts on the filter.
+    Strict never exceeds extended, and neither exceeds the running dose. Raises LooserThanWorked on
     a workshop figure that would loosen a limit.
     """
     clearance = _clearance(vehicle)
@@ -62,22 +63,17 @@ def work_doses(vehicle: Vehicle, workshop: Workshop, gun: Gun) -> Doses:
         Figure("vehicle maker", vehicle.maker_off_dose_m3),
         Figure("running dose (no engine-off dose exceeds it)", running.value),
     )
-    worked_strict = _strict(vehicle, workshop, clearance, space)
+    worked_strict = _strict(workshop, clearance)
     strict = tightened(worked_strict, caps)
     own = Figure(_name(workshop), workshop.off_dose_m3)
 
-    claim = vehicle.retained
-    if claim is None or vehicle.filter_volume_m3 is None:
+    lifts, why = _lifts(vehicle, clearance, space)
+    if not lifts:
         strict = set_by_workshop(strict, own)
-        why = (
-            "the vehicle file claims no retained volume"
-            if claim is None
-            else "the filter volume is not known, so no ceiling for the claim can be worked"
-        )
         if strict.value <= 0.0:
             why = f"no engine-off dose at all: {strict.source} gives 0 mL"
         return Doses(strict, None, why, running)
-    worked = _extended(worked_strict, claim, clearance, space)
+    worked = _extended(worked_strict, lifts, clearance)
     extended = set_by_workshop(tightened(worked, caps), own)
     strict = tightened(strict, (own,))
     if extended.value <= 0.0:
@@ -139,9 +135,7 @@ def _pressure_ratio(workshop: Workshop) -> Limit:
     return set_by_workshop(worked, Figure(_name(workshop), workshop.cranking_pressure_ratio))
 
 
-def _strict(
-    vehicle: Vehicle, workshop: Workshop, clearance: _Clearance, space: FilterSpace
-) -> Limit:
+def _strict(workshop: Workshop, clearance: _Clearance) -> Limit:
     allowed = _pressure_ratio(workshop)
     exponent = choices.POLYTROPIC_EXPONENT.value
     dry = peak_pressure_ratio(clearance.ratio, 0.0, exponent)
@@ -176,58 +170,118 @@ def _strict(
             f"{_ml(one_cylinder_m3)}"
         )
     )
-    held = hold_up(vehicle, space)
-    value = one_cylinder_m3 + held.volume_m3
-    lines.extend(held.lines)
-    if held.volume_m3 > 0.0:
-        lines.append(
-            Working(f"strict limit = {_ml(one_cylinder_m3)} + {_ml(held.volume_m3)} = {_ml(value)}")
-        )
     return Limit(
         name="engine-off dose, strict",
-        value=value,
+        value=one_cylinder_m3,
         unit=Unit.M3,
         bound=Bound.AT_MOST,
         lines=tuple(lines),
         source=_WORKED,
         validity="all fluid is taken to run into one cylinder; liquid neither leaks nor dries",
-        assumptions=(*clearance.assumptions, *held.assumptions),
+        assumptions=clearance.assumptions,
     )
 
 
-def _extended(
-    strict: Limit, claim: RetainedClaim, clearance: _Clearance, space: FilterSpace
-) -> Limit:
+@dataclass(frozen=True, slots=True)
+class _Lift:
+    """What is counted above what one cylinder bears, on whose word."""
+
+    volume_m3: float
+    lines: tuple[Working, ...]
+    source: str
+    assumptions: tuple[str, ...]
+
+
+def _lifts(
+    vehicle: Vehicle, clearance: _Clearance, space: FilterSpace
+) -> tuple[tuple[_Lift, ...], str]:
+    """What somebody stands for, or nothing and why. None counts for more than one cylinder."""
+    lifts: list[_Lift] = []
+    why: list[str] = []
+    if vehicle.retained is None:
+        why.append("the vehicle file claims no retained volume")
+    elif vehicle.filter_volume_m3 is None:
+        why.append("the filter volume is not known, so no ceiling for the claim can be worked")
+    else:
+        lifts.append(_retained(vehicle.retained, clearance, space))
+    if vehicle.height is Height.BELOW:
+        if vehicle.held_below is None:
+            why.append("nobody stands for it that what lies below the exhaust ports stays there")
+        else:
+            held = _held_below(vehicle, vehicle.held_below, clearance, space)
+            if held.volume_m3 > 0.0:
+                lifts.append(held)
+            else:
+                why.append("nothing is held below the exhaust ports beyond the level tolerance")
+    return tuple(lifts), "; ".join(why)
+
+
+def _no_more_than(clearance: _Clearance) -> Working:
+    return Working(
+        f"nor may it count more than the space of one cylinder, {_ml(clearance.volume_m3)}"
+    )
+
+
+def _retained(claim: RetainedClaim, clearance: _Clearance, space: FilterSpace) -> _Lift:
     share = choices.PORES_RETAIN.value
     ceiling_m3 = share * space.pore_m3
     counted_m3 = min(claim.volume_m3, ceiling_m3, clearance.volume_m3)
-    value = strict.value + counted_m3
     lines = (
-        *strict.lines,
         *space.pore_lines,
         Working(
             f"most that a claim may count = {share:.4g} x {_ml(space.pore_m3)} = {_ml(ceiling_m3)}"
         ),
-        Working(
-            f"nor may it count more than the space of one cylinder, {_ml(clearance.volume_m3)}"
-        ),
+        _no_more_than(clearance),
         Working(
             f"claimed as retained: {_ml(claim.volume_m3)} (basis: {claim.basis}; approved by "
             f"{claim.approver}); counted {_ml(counted_m3)}"
         ),
-        Working(f"extended limit = {_ml(strict.value)} + {_ml(counted_m3)} = {_ml(value)}"),
     )
+    source = f"retained volume approved by {claim.approver}"
+    return _Lift(counted_m3, lines, source, space.pore_assumptions)
+
+
+def _held_below(
+    vehicle: Vehicle, claim: HeldClaim, clearance: _Clearance, space: FilterSpace
+) -> _Lift:
+    held = hold_up(vehicle, space)
+    counted_m3 = min(held.volume_m3, clearance.volume_m3)
+    lines = (
+        *held.lines,
+        _no_more_than(clearance),
+        Working(
+            f"held below the ports (basis: {claim.basis}; approved by {claim.approver}): counted "
+            f"{_ml(counted_m3)}"
+        ),
+    )
+    source = f"what is held below the ports, approved by {claim.approver}"
+    return _Lift(counted_m3, lines, source, held.assumptions)
+
+
+def _extended(strict: Limit, lifts: tuple[_Lift, ...], clearance: _Clearance) -> Limit:
+    """The strict limit with all that is stood for, together no more than one cylinder's space:
+    were all of it wrong, a hand turn would still meet a full cylinder."""
+    counted_m3 = min(sum(lift.volume_m3 for lift in lifts), clearance.volume_m3)
+    value = strict.value + counted_m3
+    lines = [*strict.lines, *(line for lift in lifts for line in lift.lines)]
+    if len(lifts) > 1:
+        lines.append(
+            Working(f"together no more than the space of one cylinder: counted {_ml(counted_m3)}")
+        )
+    total = f"extended limit = {_ml(strict.value)} + {_ml(counted_m3)} = {_ml(value)}"
+    lines.append(Working(total))
+    assumed = (*strict.assumptions, *(text for lift in lifts for text in lift.assumptions))
     return replace(
         strict,
         name="engine-off dose, extended",
         value=value,
-        lines=lines,
-        source=f"strict limit and retained volume approved by {claim.approver}",
+        lines=tuple(lines),
+        source="strict limit and " + " and ".join(lift.source for lift in lifts),
         validity=(
             "only with the hand-turn check before a start; a cylinder between the strict limit "
             "and its full space is not found by that check"
         ),
-        assumptions=(*strict.assumptions, *space.pore_assumptions),
+        assumptions=tuple(dict.fromkeys(assumed)),
     )
 
 

@@ -1,4 +1,7 @@
-"""What pipe and filter hold up to the lowest exhaust port, when the filter lies below it."""
+"""What pipe and filter hold below the lowest exhaust port, when the filter lies below it.
+
+It counts towards the extended dose alone, and only where somebody stands for it (``dose``).
+"""
 
 import math
 from dataclasses import dataclass
@@ -52,7 +55,7 @@ def hold_up(vehicle: Vehicle, space: FilterSpace) -> HoldUp:
         return HoldUp(0.0, tuple(lines), assumptions)
     if vehicle.filter_volume_m3 is not None:
         assumptions = (*assumptions, *space.void_assumptions)
-    pipe_m3 = _pipe(vehicle, depth_m, below_m, lines)
+    pipe_m3 = _pipe(vehicle, depth_m, below_m - depth_m, lines)
     channels_m3 = _channels(vehicle, space, depth_m, lines)
     total_m3 = pipe_m3 + channels_m3
     lines.append(
@@ -71,31 +74,47 @@ def _tolerance(vehicle: Vehicle) -> tuple[float, tuple[str, ...]]:
     return taken, (f"level tolerance not known: {taken:.4g} m taken off",)
 
 
-def _pipe(vehicle: Vehicle, depth_m: float, below_m: float, lines: list[Working]) -> float:
-    """The smaller of what bore and measured hold-up give; nothing if neither is known."""
-    volumes: list[float] = []
-    if vehicle.pipe_bore_m is not None:
-        bore_m = vehicle.pipe_bore_m
-        volumes.append(math.pi / 4.0 * bore_m**2 * depth_m)
-        lines.append(
-            Working(
-                f"pipe by its bore = 0.7854 x ({bore_m * 100:.4g} cm)^2 x {depth_m * 100:.4g} cm "
-                f"= {volumes[-1] * 1e6:.4g} mL"
-            )
-        )
-    if vehicle.pipe_hold_up_m3 is not None:
-        measured_m3 = vehicle.pipe_hold_up_m3
-        volumes.append(measured_m3 * depth_m / below_m)
-        lines.append(
-            Working(
-                f"pipe as measured = {measured_m3 * 1e6:.4g} mL x {depth_m:.4g} m / "
-                f"{below_m:.4g} m = {volumes[-1] * 1e6:.4g} mL"
-            )
-        )
-    if not volumes:
-        lines.append(Working("pipe: bore and hold-up not known, nothing is counted"))
+def _pipe(vehicle: Vehicle, depth_m: float, above_m: float, lines: list[Working]) -> float:
+    """What the pipe holds at least below the level tolerance; nothing without its bore.
+
+    A pipe that joins the two heights holds at least what an upright one would, in every slab of
+    height. So of a measured hold-up at least the upright pipe's share of the uppermost
+    ``above_m`` lies within the tolerance, and where the rest lies only the bore tells. The
+    smaller of the two counts.
+    """
+    measured_m3 = vehicle.pipe_hold_up_m3
+    if vehicle.pipe_bore_m is None:
+        known = "hold-up" if measured_m3 is None else "how much of the hold-up lies low"
+        lines.append(Working(f"pipe: bore and {known} not known, nothing is counted"))
         return 0.0
-    return min(volumes)
+    bore_cm = vehicle.pipe_bore_m * 100.0
+    area_m2 = math.pi / 4.0 * vehicle.pipe_bore_m**2
+    by_bore_m3 = area_m2 * depth_m
+    lines.append(
+        Working(
+            f"pipe by its bore = 0.7854 x ({bore_cm:.4g} cm)^2 x {depth_m * 100:.4g} cm "
+            f"= {by_bore_m3 * 1e6:.4g} mL"
+        )
+    )
+    if measured_m3 is None:
+        return by_bore_m3
+    left_m3 = measured_m3 - area_m2 * above_m
+    if left_m3 <= 0.0:
+        lines.append(
+            Working(
+                f"pipe as measured, {measured_m3 * 1e6:.4g} mL: all of it may lie within the level "
+                "tolerance, nothing is counted"
+            )
+        )
+        return 0.0
+    lines.append(
+        Working(
+            f"pipe as measured, less what lies within the level tolerance = "
+            f"{measured_m3 * 1e6:.4g} mL - 0.7854 x ({bore_cm:.4g} cm)^2 x {above_m * 100:.4g} cm "
+            f"= {left_m3 * 1e6:.4g} mL"
+        )
+    )
+    return min(by_bore_m3, left_m3)
 
 
 def _channels(vehicle: Vehicle, space: FilterSpace, depth_m: float, lines: list[Working]) -> float:

@@ -26,6 +26,17 @@ class RetainedClaim:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldClaim:
+    """Who stands for it that what lies below the exhaust ports stays there, and on what basis.
+
+    How much that is follows from the depth, the pipe and the filter.
+    """
+
+    basis: str
+    approver: str
+
+
+@dataclass(frozen=True, slots=True)
 class Vehicle:
     """One vehicle as far as the limits and the judgement need it.
 
@@ -47,6 +58,7 @@ class Vehicle:
     level_tolerance_m: float | None = None
     pipe_bore_m: float | None = None
     pipe_hold_up_m3: float | None = None
+    held_below: HeldClaim | None = None
     retained: RetainedClaim | None = None
     maker_off_dose_m3: float | None = None
     maker_running_dose_m3: float | None = None

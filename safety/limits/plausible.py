@@ -115,20 +115,19 @@ def _vehicle(vehicle: Vehicle) -> tuple[str, ...]:
 
 
 def _claim(vehicle: Vehicle) -> tuple[str, ...]:
-    claim = vehicle.retained
-    if claim is None:
-        return ()
-    where = f"vehicle {vehicle.label}: retained."
+    where = f"vehicle {vehicle.label}: "
+    given = (("retained", vehicle.retained), ("held_below", vehicle.held_below))
     missing = tuple(
-        f"{where}{name} is empty: a claim of retained fluid needs a basis and the name of who "
-        "approved it; fill in both or take the claim out"
+        f"{where}{key}.{name} is empty: a claim of held or retained fluid needs a basis and the "
+        "name of who approved it; fill in both or take the claim out"
+        for key, claim in given
+        if claim is not None
         for name, text in (("basis", claim.basis), ("approver", claim.approver))
         if not text.strip()
     )
-    return (
-        *_found(Range(0.1, 1000.0, "mL", _ML).finding(where + "volume_m3", claim.volume_m3)),
-        *missing,
-    )
+    volume_m3 = None if vehicle.retained is None else vehicle.retained.volume_m3
+    retained = Range(0.1, 1000.0, "mL", _ML).finding(where + "retained.volume_m3", volume_m3)
+    return (*_found(retained), *missing)
 
 
 def _fluid(fluid: Fluid) -> tuple[str, ...]:

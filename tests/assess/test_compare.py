@@ -28,13 +28,13 @@ def test_like_sets_give_the_gain_with_its_interval() -> None:
     assert got.gain is not None
     # 96 -> 61 mbar at one flow, zero 0.5: (61 - 0.5) / (96 - 0.5) = 0.634 by hand.
     assert got.gain.percent == pytest.approx(36.6, abs=2.5)
-    assert got.gain.low < 36.6 < got.gain.high
+    assert got.gain.low_percent < 36.6 < got.gain.high_percent
     assert got.gain.text().startswith(f"flows {got.gain.percent:.0f} % easier (")
 
 
 def test_no_gain_is_called_no_difference() -> None:
     got = compared(SAME).gain
-    assert got is not None and got.low < 0 < got.high
+    assert got is not None and got.low_percent < 0 < got.high_percent
     assert got.text().startswith("no difference shown")
 
 
@@ -43,7 +43,7 @@ def test_another_speed_is_taken_out_by_the_sum_when_flow_was_measured() -> None:
     slow = three("after", "77 2000 32 214 88 shut", "19 824 9.1 167 86 open")
     got = compared(slow)
     assert {"speed"} <= ids(got, "corrected")
-    assert got.gain is not None and got.gain.low < 0 < got.gain.high
+    assert got.gain is not None and got.gain.low_percent < 0 < got.gain.high_percent
 
 
 def test_another_speed_without_air_flow_is_refused() -> None:
@@ -60,8 +60,8 @@ def test_without_air_flow_equal_speed_still_compares_but_wider() -> None:
     assert got.gain is not None
     full = compared(BETTER).gain
     assert full is not None
-    assert got.gain.u_log_ratio >= full.u_log_ratio * 0.9
-    assert got.gain.low < 36.6 < got.gain.high
+    assert got.gain.u_log_ratio_share >= full.u_log_ratio_share * 0.9
+    assert got.gain.low_percent < 36.6 < got.gain.high_percent
 
 
 def test_recirculation_that_changed_is_flagged_and_taken_out_by_measured_flow() -> None:
@@ -70,7 +70,7 @@ def test_recirculation_that_changed_is_flagged_and_taken_out_by_measured_flow() 
     got = compared(after)
     assert "recirculation_changed" in ids(got, "flag")
     assert "recirculation" in ids(got, "corrected")
-    assert got.gain is not None and got.gain.low < 0 < got.gain.high
+    assert got.gain is not None and got.gain.low_percent < 0 < got.gain.high_percent
     hidden = three("after", "95 2490 40 213 88 x", "28 820 13.2 168 86 x")
     assert "recirculation_changed" in ids(compared(hidden), "flag")
 
@@ -157,4 +157,4 @@ def test_only_raised_on_both_sides_still_compares() -> None:
     before = three("before", idle=None, zero=None)
     after = [parse_set("61 2500 40 215 88 shut", "raised", "after")]
     got = compared(after, before)
-    assert got.gain is not None and got.gain.low > 0
+    assert got.gain is not None and got.gain.low_percent > 0

@@ -53,7 +53,9 @@ class Seen:
         """Error of ln ratio in stated standard uncertainties."""
         gain = self.result.gain
         assert gain is not None
-        return (math.log(gain.ratio) - math.log(self.case.truth.ratio)) / gain.u_log_ratio
+        return (
+            math.log(gain.ratio_share) - math.log(self.case.truth.ratio)
+        ) / gain.u_log_ratio_share
 
 
 def see(seed: int, *faults: str) -> Seen:

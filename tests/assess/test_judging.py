@@ -13,8 +13,8 @@ def test_a_level_goes_on_record_with_its_uncertainty_or_not_at_all(stands: Stand
     vehicle, _ = load_vehicle(VEHICLE)
     got = trend_of(stands.at("hold-level", begun=True, last=True), vehicle)
     assert got["state"] == "levelled"
-    level, u_level = float(got["level_pa"]), float(got["u_level_pa"])
-    assert 500 < level < 20_000 and 0 < 2 * u_level < level
+    level, u_level = float(got["level_mbar"]), float(got["u_level_mbar"])
+    assert 5 < level < 200 and 0 < 2 * u_level < level
     early = trend_of(stands.at("hold-level", begun=True), vehicle)
     assert early["state"] == "cannot_tell"
-    assert early["level_pa"] is None and early["u_level_pa"] is None and early["why"]
+    assert early["level_mbar"] is None and early["u_level_mbar"] is None and early["why"]

@@ -144,19 +144,19 @@ def test_a_whole_clean_ends_in_a_verdict_that_holds_the_truth(
     fault: str, verdicts: set[str]
 ) -> None:
     got, truth = cleaned(fault, 3)
-    assert got.id in verdicts, (got.row, got.look_at)
+    assert got.id in verdicts, (got.row, got.told()["look_at"])
     assert got.gain is not None
-    assert got.gain.low < truth < got.gain.high
+    assert got.gain.low_percent < truth < got.gain.high_percent
 
 
 def test_a_filter_read_wet_is_put_right_by_the_set_after_the_drive() -> None:
     got, truth = cleaned("wet-filter-slow-dry", 4, hold_s=300)
     assert got.facts["road"] == "drier"
-    assert got.gain is not None and got.gain.low < truth < got.gain.high
-    assert any("dried it further" in r for r in got.reasons)
+    assert got.gain is not None and got.gain.low_percent < truth < got.gain.high_percent
+    assert any("dried it further" in r for r in got.told()["reasons"])
 
 
 def test_recirculation_that_changed_is_told_but_does_not_hold_up_the_verdict() -> None:
     got, _ = cleaned("recirculation-changes", 3)
-    assert any("recirculation" in t for t in got.look_at)
+    assert any("recirculation" in t for t in got.told()["look_at"])
     assert math.isfinite(got.gain.percent if got.gain else math.nan)

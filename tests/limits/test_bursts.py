@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from safety.limits import burst, dml_down, dml_up, rate_spread_m3_s
+from safety.limits.choices import LONGEST_OFF_BURST
 
 ML = 1e-6
 SHOTS = tuple(ml / 5.0 * ML for ml in (19.0, 20.0, 21.0))
@@ -104,6 +105,17 @@ def test_more_room_never_shortens_and_slower_hands_never_lengthen_a_burst(
     assert burst(limit + more, already, rates, reaction).seconds >= base.seconds
     assert burst(limit, already + more, rates, reaction).seconds <= base.seconds
     assert burst(limit, already, rates, reaction + slower).seconds <= base.seconds
+
+
+def test_no_burst_with_the_engine_off_is_offered_longer_than_15_seconds() -> None:
+    # 30.1 mL at a counted 0.42 mL/s: 71 s; the interlock row stands at 15 s as well.
+    slow = tuple(ml / 50.0 * ML for ml in (19.0, 20.0, 21.0))
+    worked = burst(30.1e-6, 0.0, slow, 0.5, LONGEST_OFF_BURST.value)
+    assert LONGEST_OFF_BURST.value == 15.0 and worked.seconds == 15
+    assert worked.counted_m3 * 1e6 == pytest.approx(0.42 * 15.5, rel=1e-9)
+    assert "no burst with the engine off lasts longer than 15 s" in worked.lines
+    assert burst(30.1e-6, 0.0, slow, 0.5).seconds == 71
+    assert burst(38e-6, 0.0, SHOTS, 0.5, 15.0) == burst(38e-6, 0.0, SHOTS, 0.5)
 
 
 def test_a_reported_spray_counts_the_upper_rate_and_the_reaction() -> None:

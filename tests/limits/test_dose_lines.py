@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from safety.limits import Height, Limit, Vehicle, Workshop, work_limits
 from safety.physics.cylinder import peak_pressure_ratio
-from tests.limits.cars import FLUID, GUN, USUAL
+from tests.limits.cars import FLUID, GUN, HELD, USUAL
 
 
 def strict(vehicle: Vehicle, workshop: Workshop | None = None) -> Limit:
@@ -18,8 +18,8 @@ def test_how_the_share_of_the_space_follows_from_the_allowed_pressure_is_written
     assert starts[at + 1 : at + 3] == ["share of the space", "all fluid in one cylinder"]
 
 
-def test_a_sum_with_nothing_held_back_is_not_written() -> None:
-    assert not any(line.startswith("strict limit = ") for line in strict(USUAL).lines)
+def test_a_strict_limit_is_the_share_of_one_cylinder_and_no_sum_follows() -> None:
+    assert "limit" not in "".join(strict(USUAL).lines)
     low = replace(
         USUAL,
         height=Height.BELOW,
@@ -27,10 +27,14 @@ def test_a_sum_with_nothing_held_back_is_not_written() -> None:
         pipe_bore_m=0.05,
         level_tolerance_m=0.05,
         pipe_hold_up_m3=500e-6,
+        held_below=HELD,
     )
-    held = strict(low)
-    assert held.value > strict(USUAL).value
-    assert any(line.startswith("strict limit = ") for line in held.lines)
+    assert strict(low) == strict(USUAL)
+    extended = work_limits(low, FLUID, Workshop("Test"), GUN).dose_extended
+    assert extended is not None
+    ends = [line for line in extended.lines if line.startswith(("nor may it", "extended limit = "))]
+    assert ends[0] == "nor may it count more than the space of one cylinder, 32.26 mL"
+    assert len(ends) == 2
 
 
 def test_a_dry_compression_just_as_high_as_allowed_is_said_to_leave_no_room() -> None:

@@ -48,14 +48,15 @@ def test_what_is_assumed_of_the_filter_is_said_only_of_a_filter_that_is_known() 
 
 
 def test_each_part_of_the_hold_up_is_written_out_and_the_smaller_pipe_counts() -> None:
-    """Redone by hand: pi / 4 x 5^2 x 35 = 687.2; 500 x 0.35 / 0.4 = 437.5; 0.25 x 941.4 = 235.4."""
+    """By hand: pi / 4 x 5^2 x 35 = 687.2; 500 - pi / 4 x 5^2 x 5 = 401.8; 0.25 x 941.4 = 235.4."""
     assert text(held(0.4)) == [
         "depth that counts = 0.4 m - 0.05 m level tolerance = 0.35 m",
         "pipe by its bore = 0.7854 x (5 cm)^2 x 35 cm = 687.2 mL",
-        "pipe as measured = 500 mL x 0.35 m / 0.4 m = 437.5 mL",
+        "pipe as measured, less what lies within the level tolerance = 500 mL - 0.7854 x (5 cm)^2 "
+        "x 5 cm = 401.8 mL",
         "inlet channels = 0.3138 x 3000 mL = 941.4 mL",
         "filter channels counted = 0.25 x 1 x 941.4 mL = 235.4 mL",
-        "held below the ports = 437.5 mL + 235.4 mL = 672.9 mL",
+        "held below the ports = 401.8 mL + 235.4 mL = 637.2 mL",
     ]
 
 
@@ -75,3 +76,14 @@ def test_a_pipe_and_a_filter_of_which_nothing_is_known_are_said_to_count_nothing
         "filter: volume not known, nothing is counted",
         "held below the ports = 0 mL + 0 mL = 0 mL",
     ]
+
+
+def test_a_measured_hold_up_that_tells_nothing_is_said_to_count_nothing() -> None:
+    no_bore = replace(LOW, pipe_bore_m=None)
+    assert text(hold_up(no_bore, filter_space(no_bore)))[1] == (
+        "pipe: bore and how much of the hold-up lies low not known, nothing is counted"
+    )
+    shallow = replace(LOW, pipe_hold_up_m3=90e-6)
+    assert text(hold_up(shallow, filter_space(shallow)))[2] == (
+        "pipe as measured, 90 mL: all of it may lie within the level tolerance, nothing is counted"
+    )

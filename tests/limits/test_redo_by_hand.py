@@ -18,7 +18,7 @@ from safety.limits import (
     drying,
     work_limits,
 )
-from tests.limits.cars import CLAIM, FLUID, GUN, USUAL
+from tests.limits.cars import CLAIM, FLUID, GUN, HELD, USUAL
 
 UNITS = re.compile(r"(?<![\w.])(J/\(g K\)|J/g|g/mL|g/s|mL/s|1/min|mL|cm|degC|m|g|s|J|K|W)(?![\w/])")
 OPERATORS: dict[type, Callable[[float, float], float]] = {
@@ -59,6 +59,7 @@ DEEP = replace(
     pipe_bore_m=0.05,
     pipe_hold_up_m3=500e-6,
     retained=CLAIM,
+    held_below=HELD,
 )
 CARS = [
     USUAL,

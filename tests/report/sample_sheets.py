@@ -58,7 +58,7 @@ def until_agreed(book: JobBook, before: dict[str, str] = BEFORE, complaint: str 
          "age_years": 7, "coating": "approved", "oil_or_coolant_in_filter": "no",
          "burning": "no", "soot_model": "high"},
     )  # fmt: skip
-    plain = _plain(found.to_json())
+    plain = found.to_json()
     state = "go" if found.decision.startswith("go") else "dont"
     book.step(
         "judge-triage", "read",
@@ -68,15 +68,6 @@ def until_agreed(book: JobBook, before: dict[str, str] = BEFORE, complaint: str 
     book.ask("ask-price", "price", {"text": "180.00, tax included"}, "180.00, tax included")
     book.look("look-clean", "agreed", Agreed.CLEAN.value)
     book.sign("sign-agreed", "customer", "agreed")
-
-
-def _plain(value: Any) -> Any:
-    """What the journal gives back: numbers as text, sequences as lists."""
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    return repr(value) if isinstance(value, float) else value
 
 
 def fluid_and_drying(book: JobBook, falls_to: float = 25.0) -> None:
@@ -115,8 +106,7 @@ def fluid_and_drying(book: JobBook, falls_to: float = 25.0) -> None:
             seconds=60,
         )  # fmt: skip
         points.append((book.ms / 1000, value * 100))
-    found = trend(points)
-    plateau = {"state": found.state, "text": found.text(), "minutes_to_go": None}
+    plateau = trend(points).to_json()
     book.line(
         Answer("hold-dry", "done"), Happened(Happening.RUN_ON_DUE),
         Recorded("plateau", plateau, "hold-dry"),
@@ -137,8 +127,7 @@ def to_the_end(book: JobBook, after: dict[str, str] = AFTER, **facts: Any) -> No
              "plateau": "levelled", "hose_clear": "yes", "core_condition": "no_sign",
              "distance_km": 148000, **facts}  # fmt: skip
     found = judge(book.sets("before"), book.sets("after"), None, vehicle, workshop, known)
-    verdict = {**_plain(found.to_json()), "state": found.id}
-    book.step("judge-verdict", "read", Recorded("verdict", verdict, "judge-verdict"))
+    book.step("judge-verdict", "read", Recorded("verdict", found.to_json(), "judge-verdict"))
     book.sign("sign-release", "supervisor-1", "released")
     book.step("end", "handed_over", Ended("finished"))
 

@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from runner.assess.words import FINDINGS
 from runner.commands import Answer, Report
 from runner.job import Job, Recorded
 from runner.report import sheet_content, to_text
@@ -84,14 +85,19 @@ def test_a_spray_that_was_let_through_and_never_counted_is_not_called_no_fluid()
     assert box.sentences[-1] == "No fluid was counted; whether any went in is not known."
 
 
-def dont(*reasons: tuple[str, str, str]) -> Subject:
-    """A job whose triage speaks against a clean for these reasons: id, text, until."""
+def dont(*reasons: str) -> Subject:
+    """A job whose triage speaks against a clean: rows of its table, or findings of readings."""
     book = JobBook()
     until_agreed(book)
+    given = {"phase": "before", "condition": "zero", "zero_mbar": "10.0"}
     found = {
         "state": "dont",
+        "decision": "dont",
         "reasons": [
-            {"id": i, "effect": "dont", "text": t, "until": u, "source": "s"} for i, t, u in reasons
+            {"effect": "dont", "row": "", "finding": {"kind": "refused", "id": i, "given": given}}
+            if i in FINDINGS
+            else {"effect": "dont", "row": i, "finding": None}
+            for i in reasons
         ],
     }
     book.step("judge-triage", "read", Recorded("triage", found, "judge-triage"))
@@ -99,11 +105,7 @@ def dont(*reasons: tuple[str, str, str]) -> Subject:
 
 
 def test_a_job_that_was_not_cleaned_gives_the_plainest_reason_and_what_comes_first() -> None:
-    subject = dont(
-        ("unreadable", "The readings carry no resistance.", "a full set is taken"),
-        ("zero_out", "before, zero: zero reads +10.0 mbar.", "it is put right and read again"),
-        ("frozen", "before: the same at idle and raised.", "it is put right and read again"),
-    )
+    subject = dont("unreadable", "zero_out", "frozen")
     box = result_box(subject)
     assert box.title == "Not cleaned"
     assert box.sentences[1].startswith("Main reason: The pressure shown did not move")
@@ -112,12 +114,12 @@ def test_a_job_that_was_not_cleaned_gives_the_plainest_reason_and_what_comes_fir
 
 
 def test_a_reason_alone_is_told_though_it_gives_way_to_others() -> None:
-    box = result_box(dont(("zero_out", "zero reads +10.0 mbar.", "it is put right")))
+    box = result_box(dont("zero_out"))
     assert "With the engine stopped" in box.sentences[1]
 
 
 def test_a_reason_that_never_passes_promises_no_later_clean() -> None:
-    subject = dont(("petrol", "A petrol filter: not this procedure.", "never with this procedure"))
+    subject = dont("petrol")
     assert result_box(subject).sentences[1] == "Main reason: A petrol filter: not this procedure."
     assert not any("can be tried" in item for item in next_words(subject))
 

@@ -13,6 +13,10 @@ __all__ = ["ASKED", "NAMED", "READY"]
 
 ASKED: tuple[tuple[Bay, Ask, bool], ...] = (
     (IDLING, Ask(Act.RAISE, band_under_ceiling=False), False),
+    *(
+        (READY[Act.SPRAY_OFF][0], Ask(Act.SPRAY_OFF, 1, burst_s=burst_s), 0 <= burst_s < 16)
+        for burst_s in (-1, 0, 1, 14, 15, 16, 71)
+    ),
     *((READY[Act.SPRAY_OFF][0], Ask(Act.SPRAY_OFF, dose), dose == 1) for dose in range(-1, 5)),
     *(
         (READY[Act.SPRAY_RUNNING][0], Ask(Act.SPRAY_RUNNING, dose), dose in (1, 2, 3))

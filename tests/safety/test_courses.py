@@ -38,8 +38,10 @@ def test_everything_that_can_be_asked_is_asked_once() -> None:
     asks = list(all_asks((1, 2), (Trip.FIRE, Trip.SPILL)))
     assert len(set(asks)) == len(asks)
     assert {ask.act for ask in asks} == set(Act)
-    for spray in (Act.SPRAY_OFF, Act.SPRAY_RUNNING):
-        assert [ask.dose for ask in asks if ask.act is spray] == [1, 2]
+    running = [ask for ask in asks if ask.act is Act.SPRAY_RUNNING]
+    assert [(ask.dose, ask.burst_s) for ask in running] == [(1, 0), (2, 0)]
+    off = [ask for ask in asks if ask.act is Act.SPRAY_OFF]
+    assert [(ask.dose, ask.burst_s) for ask in off] == [(1, 15), (1, 16), (2, 15), (2, 16)]
     assert [ask.band_under_ceiling for ask in asks if ask.act is Act.RAISE] == [True, False]
     assert [ask.trip for ask in asks if ask.act is Act.RESET] == [Trip.FIRE, Trip.SPILL]
     assert [ask for ask in asks if ask.act is Act.START] == [Ask(Act.START)]
@@ -48,7 +50,8 @@ def test_everything_that_can_be_asked_is_asked_once() -> None:
 
 def test_the_truth_hears_with_what_an_act_is_begun() -> None:
     assert begins(Ask(Act.RAISE, band_under_ceiling=False)) == ("begin", "raise", 0, False)
-    assert begins(Ask(Act.SPRAY_OFF, 3)) == ("begin", "spray_off", 3, True)
+    assert begins(Ask(Act.SPRAY_OFF, 3, burst_s=9)) == ("begin", "spray_off", 3, 9)
+    assert begins(Ask(Act.SPRAY_RUNNING, 3)) == ("begin", "spray_running", 3, True)
     assert begins(Ask(Act.RESET, trip=Trip.SPILL)) == ("begin", "reset", 0, "spill")
 
 

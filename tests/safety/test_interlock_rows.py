@@ -79,6 +79,8 @@ def asks_around(row: Interlock, act: Act, ask: Ask) -> Iterator[Ask]:
     yield ask
     if act is Act.RAISE:
         yield replace(ask, band_under_ceiling=False)
+    if act is Act.SPRAY_OFF:
+        yield replace(ask, burst_s=16)
     if act is Act.RESET:
         yield from (replace(ask, trip=trip) for trip in Trip)
 

@@ -31,9 +31,9 @@ INVARIANTS = {
     0: "codes-saved codes-after",
     1: "start-with-fluid start-soaked turn-soaked stop-stays-startable drying-runs "
     "reset-without-fluid try-before-fluid",
-    2: "spray-off-ledger spray-running-ledger spray-rate spray-off-cool spray-running-band "
-    "spray-sheet spray-kit spray-spill spray-not-burning spray-off-still spray-running-idle "
-    "spray-coupled couple-hose-off",
+    2: "spray-off-ledger spray-off-short spray-running-ledger spray-rate spray-off-cool "
+    "spray-running-band spray-sheet spray-kit spray-spill spray-not-burning spray-off-still "
+    "spray-running-idle spray-coupled couple-hose-off",
     3: "reset-not-terminal reset-recovered latched-stalled "
     + " ".join(f"latched-{trip}" for trip in TRIPS),
     4: "start-port-shut run-secured run-fumes run-attended start-from-still revs-hose-on "
@@ -253,6 +253,8 @@ CASES: list[tuple[str, Event, list[Any], list[Any]]] = [
         [("clear", "yes"), ("fluid", "no"), ("clear", "no")],
         [("fluid", "yes"), ("", "")],
     ),
+    *(("spray-off-short", begin("spray_off", asked_with=s), [()], []) for s in (0, 1, 14, 15)),
+    *(("spray-off-short", begin("spray_off", asked_with=s), [], [()]) for s in (-1, 16, 71)),
     ("revs-under-ceiling", begin("raise", asked_with=True), [()], []),
     ("revs-under-ceiling", begin("raise", asked_with=False), [], [()]),
     (
@@ -323,6 +325,7 @@ ACTS = {
     "start-checked": "start",
     "abandon-tagged": "abandon",
     "spray-off-ledger": "spray_off",
+    "spray-off-short": "spray_off",
     "spray-running-ledger": "spray_running",
     "spray-not-burning": "spray_off spray_running",
     "spray-off-still": "spray_off",

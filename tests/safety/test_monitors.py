@@ -5,7 +5,7 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from safety import monitors, strand_machines, strands
@@ -97,6 +97,7 @@ EVENTS = st.one_of(
 
 
 @settings(max_examples=300)
+@example([begin("spray_running", 1), begin("stop_engine", 1)], "latched-stalled")
 @given(st.lists(EVENTS, max_size=12), st.sampled_from(sorted(ALL)))
 def test_what_a_monitor_neither_hears_nor_sees_does_not_move_it(
     events: list[Event], name: str

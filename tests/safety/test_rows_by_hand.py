@@ -16,9 +16,9 @@ SERVES = {
     0: "codes-saved-first codes-after-readings",
     1: "start-ledger start-soak stop-with-fluid turn-soaked run-on-running start-no-fluid-trip "
     "reset-fluid try-before-fluid",
-    2: "spray-off-ledger spray-running-ledger spray-rate spray-off-cool spray-running-band "
-    "spray-sheet fluid-kit spray-spill spray-not-burning spray-off-still spray-running-idle "
-    "spray-coupled couple-hose-off",
+    2: "spray-off-ledger spray-off-burst spray-running-ledger spray-rate spray-off-cool "
+    "spray-running-band spray-sheet fluid-kit spray-spill spray-not-burning spray-off-still "
+    "spray-running-idle spray-coupled couple-hose-off",
     4: "start-port-shut run-secured run-fumes run-controls start-only-when-stopped revs-hose-on "
     "revs-gun-away revs-line-clear revs-ceiling revs-from-idle road-ready road-dry",
     5: "start-hands-clear ignition-not-in-soak hands-in-still hands-told hose-cool refit-idle "

@@ -17,7 +17,10 @@ from safety.ready_bays import NAMED, READY
 from safety.self_test import CAUSES, Finding, run_self_test, self_test, try_row, try_trip
 from tests.safety.test_table_mutants import mutants
 
-NOTHING_TO_DOUBT = {"revs-ceiling", "no-trip-latched", "start-no-fluid-trip", "reset-possible"}
+NOTHING_TO_DOUBT = {
+    *("revs-ceiling", "spray-off-burst"),
+    *("no-trip-latched", "start-no-fluid-trip", "reset-possible"),
+}
 """Rows that read what is asked for, or latched trips: neither can be unknown."""
 ONLY_THE_LEDGER = {"spray-running-ledger", "road-dry", "hand-over-dry"}
 """Rows that read the ledger alone, which does not age."""
@@ -50,6 +53,8 @@ def test_nothing_is_wrong_with_the_shipped_rules() -> None:
 COUNTED = {
     # Three bays to raise revs in, each with the band not under the ceiling.
     "revs-ceiling": (1, 3, 0, 0),
+    # Two bays to spray in with the engine off, each with a burst of 16 s.
+    "spray-off-burst": (1, 2, 0, 0),
     # The sensor not known, or two alike.
     "hose-which": (1, 2, 1, 1),
     # Two bays to spray in with the engine off, two with it running, each once: drains and
@@ -93,6 +98,7 @@ def test_rows_taken_out_loosened_and_reset_too_early_are_all_named(
     ("id", "allows", "said"),
     [
         ("revs-ceiling", ANYTHING, "permits what 'revs-under-ceiling' forbids"),
+        ("spray-off-burst", ANYTHING, "permits what 'spray-off-short' forbids"),
         ("run-fumes", ANYTHING, "permits what 'run-fumes' forbids, with fumes unknown"),
         (
             "spray-running-ledger",

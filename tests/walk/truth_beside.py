@@ -1,5 +1,6 @@
 """What truly happens in the bay beside a real job, told from honest reports, and its monitors."""
 
+import math
 import random
 from dataclasses import astuple, replace
 from functools import cache
@@ -117,7 +118,10 @@ class Truth:
             case Granted(act, dose):
                 loaded = act in SPRAYS and bay.rate is Rate.LOADED
                 self.world = begin(self.world, act, dose, loaded)
-                return [("begin", act.value, dose, _under_ceiling(job))]
+                asked_with = (
+                    _off_burst_s(job, dose) if act is Act.SPRAY_OFF else _under_ceiling(job)
+                )
+                return [("begin", act.value, dose, asked_with)]
             case ResetDone(trip):
                 return [("begin", "reset", 0, trip.value), ("reset", trip.value)]
             case Tripped(trip):
@@ -201,6 +205,15 @@ class Truth:
         self.world = self._found(after(world, what))
         did: Event = ("did", what.value, 0)
         return [("sprayed", went_in), did] if went_in else [did]
+
+
+def _off_burst_s(job: Job, dose: int) -> int:
+    """The whole seconds that a burst of this dose (0.1 mL) lasts by the rate on record; 0 for a
+    loaded gun. The dose was rounded up by less than half a second's worth."""
+    gun = job.log.latest("gun")
+    if gun is None or gun["basis"] == "loaded":
+        return 0
+    return math.floor(dose / 10 / float(gun["upper_ml_s"]) - float(gun["reaction_s"]))
 
 
 def _under_ceiling(job: Job) -> bool:

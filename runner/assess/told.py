@@ -1,0 +1,266 @@
+"""Judgements as people read them: a recorded outcome with its sentences put beside it.
+
+``triage`` and ``verdict`` take an outcome as a record holds it and give it back with its numbers
+as floats and, under further keys, every sentence, from the tables and ``words`` of today. The
+screen, the sheet, the debrief and the exports all read these.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from runner.assess import words
+from runner.assess.codes import MAKERS_DIFFER, describe_all
+from runner.assess.customer import customer_text
+from runner.assess.inputs import REFERENCE_TEXT, WATCH_S
+from runner.assess.resistance import COVERAGE
+from runner.assess.tables import load_table
+from runner.resolution import revived
+
+Plain = Mapping[str, Any]
+
+TITLES: Final = {
+    "go": "go",
+    "go_with_warning": "go, with a warning in writing first",
+    "dont": "don't",
+    "nothing_to_clean": "nothing to clean",
+}
+FALLING: Final = "falling"
+
+
+def triage(plain: Plain) -> dict[str, Any]:
+    """A triage with ``title``, its reasons (``text``, ``until``, ``source``) and codes in words."""
+    out: dict[str, Any] = _parts(plain, ("before",))
+    out["title"] = TITLES[out["decision"]] if "decision" in out else out.get("state", "")
+    out["reasons"] = [reason(one) for one in plain.get("reasons") or ()]
+    out["codes"] = [
+        f"{c.code}: {c.meaning}. {c.ask} {MAKERS_DIFFER}"
+        for c in describe_all(plain.get("codes") or ())
+        if c.effect != "note" or c.listed
+    ]
+    if out.get("expected"):
+        out["expected"]["text"] = words.expected(out["expected"]["high_percent"])
+    return out
+
+
+def reason(plain: Plain) -> dict[str, Any]:
+    """One reason of a triage: ``id``, ``effect``, ``text``, ``until``, ``source``."""
+    effect, found = plain["effect"], plain.get("finding")
+    if found:
+        return {
+            "id": found["id"],
+            "effect": effect,
+            "text": _finding(found) + ".",
+            "until": _UNTIL.get(found["id"], _READ_AGAIN) if effect == "dont" else "",
+            "source": _SOURCE.get(found["id"], "bands of likeness; common practice"),
+        }
+    row = next((r for r in load_table("triage")["rows"] if r["id"] == plain["row"]), None)
+    said = row or {"reason": words.spaced(plain["row"]), "until": "", "source": "not in the table"}
+    return {
+        "id": plain["row"],
+        "effect": effect,
+        "text": said["reason"],
+        "until": said["until"],
+        "source": said["source"],
+    }
+
+
+_READ_AGAIN: Final = "it is put right and read again"
+_UNTIL: Final = {"no_line": "it is read again"}
+_SOURCE: Final = {"no_line": "fit of the readings"}
+
+
+def verdict(plain: Plain) -> dict[str, Any]:
+    """A verdict with its title, reasons, advice, limits, gain and the customer's sentences."""
+    out: dict[str, Any] = _parts(plain, ("before", "after", "road"))
+    table = load_table("verdict")
+    row = next((r for r in table["rows"] if r["id"] == plain["row"]), None)
+    answers: Plain = plain.get("answers") or {}
+    findings = [(f["kind"], _finding(f)) for f in plain.get("findings") or ()]
+    gains = out.pop("gains", {})
+    gain = gains.get(plain.get("counts", ""))
+    missing = words.not_measured(plain.get("not_measured") or ())
+    out |= {
+        "id": plain["state"],
+        "title": table["titles"].get(plain["state"], words.spaced(plain["state"])),
+        "reasons": _reasons(plain, row, answers, findings),
+        "look_at": [text for kind, text in findings if kind == "flag"],
+        "corrected": [text for kind, text in findings if kind == "corrected"],
+        "advice": [*(row["advice"] if row else ()), *_code_advice(plain.get("codes") or ())],
+        "limits": _limits(out["clean"]),
+        "gain": gain,
+        "not_measured": list(missing),
+        "one_hose": answers.get("one_hose") == "yes",
+    }
+    out["customer"] = list(
+        customer_text(
+            plain["state"],
+            gain,
+            answers.get("root_cause", "unknown"),
+            plain["return_days"],
+            plain["return_km"],
+            missing,
+        )
+    )
+    return out
+
+
+def row_source(row: str) -> str:
+    """Where a row of the verdict's table comes from."""
+    return next((str(r["source"]) for r in load_table("verdict")["rows"] if r["id"] == row), "")
+
+
+def _parts(plain: Plain, phases: Iterable[str]) -> dict[str, Any]:
+    """The outcome with floats, and the words of its fits, its band and its ash."""
+    out: dict[str, Any] = revived(plain)
+    for phase in phases:
+        one = out.get(phase)
+        if one:
+            points = [_Point(p) for p in one["points"]]
+            one["basis"] = words.basis(points)
+            one["notes"] = list(words.notes(points, one["zero_read"]))
+    clean = out.get("clean")
+    if clean:
+        clean["basis"] = words.clean_basis(clean["known"])
+        clean["source"] = words.CLEAN_SOURCE
+    ash = out.get("ash")
+    if ash:
+        ash["text"] = words.ash(ash["distance_km"], ash["low_g"], ash["high_g"], ash["said"])
+    return out
+
+
+class _Point:
+    """A point of a recorded fit, for ``words``."""
+
+    def __init__(self, plain: Plain) -> None:
+        self.condition: str = plain["condition"]
+        self.basis: str = plain["basis"]
+        self.exhaust: str = plain["exhaust"]
+        self.air_g_s: float = plain["air_g_s"]
+
+
+def _finding(plain: Plain) -> str:
+    return words.finding(plain["kind"], plain["id"], revived(plain.get("given") or {}))
+
+
+def _reasons(
+    plain: Plain, row: Plain | None, answers: Plain, findings: Iterable[tuple[str, str]]
+) -> list[str]:
+    out = [row["reason"] if row else words.spaced(plain["row"])]
+    out += [text for kind, text in findings if kind == "refused"]
+    if plain["facts"].get("road") == "drier":
+        out.append(words.DRIER)
+    if answers.get("one_hose") == "yes":
+        out.append(words.ONE_HOSE)
+    soot = answers.get("soot_model", "unknown")
+    if soot not in ("unknown", "not_shown"):
+        out.append(f"modelled soot mass is {words.spaced(soot)}: a model's opinion, not proof")
+    return out
+
+
+def _code_advice(codes: Iterable[str]) -> list[str]:
+    known = describe_all(list(codes))
+    back = [c.code for c in known if c.expect_back]
+    self_made = [c.code for c in known if c.self_inflicted]
+    out = []
+    if back:
+        out.append(f"may come back until its cause is mended: {', '.join(back)}")
+    if self_made:
+        out.append(f"the work itself can set these, mark them apart: {', '.join(self_made)}")
+    return out
+
+
+def _limits(clean: Plain) -> list[dict[str, Any]]:
+    rows = (
+        ("flows as expected up to", "today_high_mbar", clean["source"]),
+        ("leak or damage below", "damage_below_mbar", clean["basis"]),
+    )
+    return [
+        {"name": name, "value": clean[key], "unit": "mbar at reference", "source": source}
+        for name, key, source in rows
+    ]
+
+
+def trend(plain: Plain) -> str:
+    """What to tell the person who waits for the pressure to level, in one short line."""
+    got = revived(plain)
+    if got["state"] == "levelled" and got.get("level_mbar") is not None:
+        return f"levelled at about {got['level_mbar']:.0f} mbar"
+    if got["state"] == FALLING and got.get("to_go_min") is not None:
+        return f"still falling, level in about {max(1, round(got['to_go_min']))} min"
+    return f"cannot tell yet: {trend_why(plain)}"
+
+
+def trend_why(plain: Plain) -> str:
+    """Why a fall of pressure is judged as it is."""
+    got = revived(plain)
+    return words.no_level(got["why"], watched_s=got["watched_s"] or 0.0, wanted_s=WATCH_S)
+
+
+def triage_lines(told: Plain) -> list[str]:
+    """A triage (as ``triage`` gives it) in plain text, for the screen."""
+    out = [f"TRIAGE  {told['title']}"]
+    for one in told["reasons"]:
+        until = f" Not until {one['until']}." if one["until"] else ""
+        out.append(f"  {one['text']}{until} ({one['source']})")
+    fitted, clean = told.get("before"), told["clean"]
+    if fitted:
+        out.append(
+            f"  now {_with_half(fitted)} at {REFERENCE_TEXT}; a clean one of this size: about "
+            f"{clean['new_low_mbar']:.0f} to {clean['new_high_mbar']:.0f}; used, in mid-cycle: up "
+            f"to {clean['today_high_mbar']:.0f}"
+        )
+    for key in ("expected", "ash"):
+        if told.get(key):
+            out.append(f"  {told[key]['text']}")
+    return out + [f"  {text}" for text in told["codes"]]
+
+
+def verdict_lines(told: Plain) -> list[str]:
+    """A verdict (as ``verdict`` gives it) in plain text, for the screen."""
+    out = [f"VERDICT  {told['title']}"]
+    gain, clean = told["gain"], told["clean"]
+    if gain is not None:
+        unless = ", if what stands under 'look at' is explained" if told["look_at"] else ""
+        text = words.gain(gain["percent"], gain["low_percent"], gain["high_percent"])
+        out.append(f"  {text}, for the same flow and warmth, 95 %{unless}")
+    for phase in ("before", "after", "road"):
+        one = told.get(phase)
+        if one:
+            out.append(
+                f"  {phase:<7}{_with_half(one)} at {REFERENCE_TEXT}; zero {one['offset_mbar']:+.1f}"
+            )
+    out.append(
+        f"  A clean one of this size: about {clean['new_low_mbar']:.0f} to "
+        f"{clean['new_high_mbar']:.0f} mbar there; used, in mid-cycle: up to "
+        f"{clean['today_high_mbar']:.0f}"
+    )
+    for heading, key in (
+        ("because", "reasons"),
+        ("look at", "look_at"),
+        ("corrected", "corrected"),
+        ("not measured", "not_measured"),
+        ("next", "advice"),
+    ):
+        out += [f"  {heading}: {text}" for text in told[key]]
+    if told.get("ash"):
+        out.append(f"  ash: {told['ash']['text']}")
+    for limit in told["limits"]:
+        out.append(
+            f"  limit: {limit['name']} {limit['value']:.3g} {limit['unit']} ({limit['source']})"
+        )
+    if told["return_days"]:
+        out.append(
+            f"  come back within {told['return_days']} days or {told['return_km']} km, "
+            "whichever is first"
+        )
+    return out
+
+
+def lines(what: str, plain: Plain) -> list[str]:
+    """A recorded "triage" or "verdict" in plain text, for the screen."""
+    return triage_lines(triage(plain)) if what == "triage" else verdict_lines(verdict(plain))
+
+
+def _with_half(one: Plain) -> str:
+    half = COVERAGE * one["u_at_reference_mbar"]
+    return f"{one['at_reference_mbar']:.0f} mbar +/- {half:.0f}"

@@ -1,0 +1,293 @@
+"""The link to one vehicle, step by step: opens, surveys, polls, decodes, reduces, keeps the log.
+
+One question at a time, one reader, no thread of its own: ``step`` does a little and comes back.
+Questions go out only while somebody renews the need for them; the port is closed as soon as the
+need ends.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from enum import Enum
+from queue import Empty, SimpleQueue
+from typing import Final, TypeAlias
+
+from runner.live.adapter import Port, PortLost
+from runner.live.answers import Refusal
+from runner.live.decoding import Decoder
+from runner.live.exchange import Exchange, Result
+from runner.live.frames import Addressing
+from runner.live.link import Link, Sign
+from runner.live.polling import INTERVAL_MS, SILENT_MS, Poller
+from runner.live.raw_log import Digest, RawLog
+from runner.live.reducer import feed
+from runner.live.requests import can_frame
+from runner.live.samples import Happening, Input, LinkChange, Now, Said
+from runner.live.survey import Car, NoCar, Survey, survey
+from runner.live.witness import Witness
+
+NEED_MS: Final = 1500
+"""A need that is not renewed for so long has ended; no question leaves 2 s after its end."""
+REOPEN_MS: Final = 2000
+LISTEN_S: Final = 0.02
+MAX_FRAMES: Final = 64
+_REFUSALS: Final = 3
+
+
+class Quiet(Enum):
+    """Why nothing may be asked."""
+
+    NO_NEED = Sign.NEED_ENDED
+    KEY_BOXED = Sign.KEY_BOXED
+    LEFT = Sign.LEFT
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """Somebody needs values now; good for ``NEED_MS``."""
+
+
+Message: TypeAlias = Need | Quiet | Said
+
+_NO_CAR: Final = {
+    NoCar.SILENT: Sign.SILENT,
+    NoCar.NOT_NOW: Sign.REFUSED_NOW,
+    NoCar.LOCKED: Sign.REFUSED_LOCKED,
+    NoCar.NO_SPEED: Sign.NO_SPEED,
+}
+
+
+class Connection:
+    """``open_port`` opens the adapter or raises PortLost; ``clock_ms`` is monotonic, from 0.
+
+    ``messages`` may be put to from another thread; ``step`` belongs to one.
+    """
+
+    def __init__(
+        self,
+        open_port: Callable[[], Port],
+        clock_ms: Callable[[], int],
+        addressing: Addressing = Addressing.BITS_11,
+        log: RawLog | None = None,
+        interval_ms: int = INTERVAL_MS,
+    ) -> None:
+        self.messages: SimpleQueue[Message] = SimpleQueue()
+        self.witness = Witness()
+        self.car: Car | None = None
+        self.asked = 0
+        self.last_ask_ms: int | None = None
+        self._open_port = open_port
+        self._clock_ms = clock_ms
+        self._addressing = addressing
+        self._log = log
+        self._interval_ms = interval_ms
+        self._link = Link()
+        self._quiet: Quiet = Quiet.NO_NEED
+        self._need_until_ms = 0
+        self._port: Port | None = None
+        self._open_again_ms = 0
+        self._decoder = Decoder(addressing)
+        self._survey: Survey | None = None
+        self._survey_again_ms = 0
+        self._poller: Poller | None = None
+        self._exchange: Exchange | None = None
+        self._traffic = False
+        self._refused = 0
+        self._told: list[Happening] = []
+
+    @property
+    def link(self) -> Link:
+        """The link as it stands."""
+        return self._link
+
+    def step(self, wait_s: float = LISTEN_S) -> list[Happening]:
+        """Do what is due, listen for ``wait_s`` at most; what has happened meanwhile."""
+        self._take_messages()
+        now = self._clock_ms()
+        if now >= self._need_until_ms:
+            self._be_quiet()
+        elif self._port is None:
+            if now >= self._open_again_ms:
+                self._open()
+        else:
+            try:
+                self._ask()
+                self._listen(wait_s)
+            except PortLost as lost:
+                self._lost(lost.sign)
+        self._feed(Now(self._clock_ms()))
+        told, self._told = self._told, []
+        return told
+
+    def close(self) -> tuple[list[Happening], Digest | None]:
+        """Stop asking, close the port and the log: what has happened by that, and what the
+        record keeps of the log."""
+        self._quiet = Quiet.LEFT
+        self._need_until_ms = 0
+        self._be_quiet()
+        at_ms = self._clock_ms()
+        self._feed(Now(at_ms))
+        told, self._told = self._told, []
+        log, self._log = self._log, None
+        return told, log.close(at_ms) if log else None
+
+    # -- need and port ----------------------------------------------------------------------
+
+    def _take_messages(self) -> None:
+        while True:
+            try:
+                message = self.messages.get_nowait()
+            except Empty:
+                return
+            if isinstance(message, Need):
+                self._need_until_ms = self._clock_ms() + NEED_MS
+                self._quiet = Quiet.NO_NEED
+            elif isinstance(message, Quiet):
+                self._need_until_ms, self._quiet = 0, message
+            else:
+                said = replace(message, at_ms=self._clock_ms())
+                if self._log:
+                    self._log.said(said)
+                self._feed(said)
+
+    def _be_quiet(self) -> None:
+        if self._port is not None:
+            self._port.close()
+            self._port = None
+        self._forget()
+        if self._link.cause.value != "not_asked":
+            self._sign(self._quiet.value)
+
+    def _open(self) -> None:
+        try:
+            self._port = self._open_port()
+        except PortLost as lost:
+            self._lost(lost.sign)
+            return
+        self._sign(Sign.OPENED)
+        self._survey_again_ms = 0
+
+    def _lost(self, sign: Sign) -> None:
+        if self._port is not None:
+            self._port.close()
+            self._port = None
+        self._forget()
+        self._open_again_ms = self._clock_ms() + REOPEN_MS
+        self._sign(sign)
+
+    def _forget(self) -> None:
+        """What was known of the vehicle is asked anew: the lead may hang on another one."""
+        self._survey = self._poller = self._exchange = None
+        self._traffic = False
+        self._refused = 0
+
+    # -- questions and answers --------------------------------------------------------------
+
+    def _ask(self) -> None:
+        now = self._clock_ms()
+        if self._exchange is not None:
+            self._exchange.pass_time(now)
+            if self._exchange.result is not None:
+                result, self._exchange = self._exchange.result, None
+                self._take_result(result)
+        if self._exchange is None:
+            self._next(now)
+        if self._exchange is not None:
+            self._send()
+
+    def _next(self, now: int) -> None:
+        if self._poller is not None:
+            ask = self._poller.next_ask(now)
+            if ask is not None:
+                want = self._poller.car.engine
+                self._exchange = Exchange(ask, self._addressing, now, want)
+        elif self._survey is None and now >= self._survey_again_ms:
+            self._survey = survey()
+            self._exchange = Exchange(next(self._survey), self._addressing, now)
+
+    def _send(self) -> None:
+        assert self._port is not None and self._exchange is not None
+        for out in self._exchange.take_outgoing():
+            frame = can_frame(out, self._addressing)
+            at_ms = self._clock_ms()
+            self._decoder.sent(frame)
+            if self._log:
+                self._log.frame(at_ms, frame, out=True, masked=self._decoder.masked)
+            self._feed(Now(at_ms))
+            self._port.send(out)
+            self.asked += 1
+            self.last_ask_ms = at_ms
+
+    def _listen(self, wait_s: float) -> None:
+        assert self._port is not None
+        for taken in range(MAX_FRAMES):  # a busy bus must not keep the rest from its turn
+            frame = self._port.receive(0.0 if taken else wait_s)
+            if frame is None:
+                return
+            at_ms = self._clock_ms()
+            if self._addressing.ecu_of(frame) is None:
+                self._traffic = True
+            else:
+                if self._log:
+                    self._log.frame(at_ms, frame, out=False, masked=self._decoder.masked)
+                self._feed(Now(at_ms))
+                for sample in self._decoder.heard(frame, at_ms):
+                    self._feed(sample)
+                if self._exchange is not None:
+                    self._exchange.take(frame, at_ms)
+                    self._send()
+                    if self._exchange.result is not None:
+                        return
+
+    def _take_result(self, result: Result) -> None:
+        if self._poller is not None:
+            self._poller.take(result)
+            self._polled(self._poller, result)
+            return
+        assert self._survey is not None
+        try:
+            ask = self._survey.send(result)
+        except StopIteration as end:
+            self._survey = None
+            self._surveyed(end.value)
+            return
+        self._exchange = Exchange(ask, self._addressing, self._clock_ms())
+
+    def _surveyed(self, found: Car | NoCar) -> None:
+        if isinstance(found, NoCar):
+            self._survey_again_ms = self._clock_ms() + SILENT_MS
+            silent = found is NoCar.SILENT and self._traffic
+            self._sign(Sign.SILENT_WITH_TRAFFIC if silent else _NO_CAR[found])
+            return
+        self.car = found
+        self._decoder.engine(found.engine, found.scales)
+        if self._log:
+            self._log.car(self._clock_ms(), found.engine, found.scales)
+        self._poller = Poller(found, self._interval_ms)
+        self._sign(Sign.ANSWERED)
+
+    def _polled(self, poller: Poller, result: Result) -> None:
+        why = result.refusals.get(poller.car.engine)
+        self._refused = self._refused + 1 if why is not None else 0
+        if poller.asleep:
+            self._sign(Sign.SILENT)
+        elif poller.car.engine in result.answers:
+            self._sign(Sign.ANSWERED)
+        elif self._refused >= _REFUSALS:
+            now = why in (Refusal.CONDITIONS_NOT_CORRECT, Refusal.BUSY, Refusal.PENDING)
+            self._sign(Sign.REFUSED_NOW if now else Sign.REFUSED_LOCKED)
+
+    # -- what follows -----------------------------------------------------------------------
+
+    def _sign(self, sign: Sign) -> None:
+        after = self._link.after(sign)
+        if after.cause is self._link.cause:
+            return
+        self._link = after
+        change = LinkChange(self._clock_ms(), after.state, after.cause)
+        if self._log:
+            self._log.link(change)
+        self._feed(change)
+
+    def _feed(self, item: Input) -> None:
+        self.witness, told = feed(self.witness, item)
+        self._told += told

@@ -1,0 +1,290 @@
+"""The link from end to end on a virtual clock: each fault ends in a clear word, and a kept log
+says the same again."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from runner.live import words
+from runner.live.connection import NEED_MS, Quiet
+from runner.live.frames import Addressing
+from runner.live.link import STATE_OF, Cause, Link, LinkState, Sign
+from runner.live.polling import PERIOD_MS
+from runner.live.practice_ecu import LINK_FAULTS, VIN
+from runner.live.raw_log import replay
+from runner.live.requests import question
+from runner.live.survey import Dialect
+from runner.live.table import table
+from runner.live.witness import contradiction, quality
+from tests.live.bench import IDLING, Bench
+
+ADAPTER_FAULTS = {"garbled", "short_lines", "gone_and_back"}
+"""Played by the adapter's process: see ``test_practice_process.py``."""
+
+
+def car_of(bench: Bench) -> object:
+    assert bench.connection.car is not None
+    return bench.connection.car
+
+
+ENDS: dict[str, Callable[[Bench], bool]] = {
+    "asleep": lambda b: b.connection.link.cause is Cause.NEVER_ANSWERED,
+    "falls_asleep": lambda b: b.connection.link.cause is Cause.FELL_SILENT,
+    "gateway_first": lambda b: b.connection.link.cause is Cause.ANSWERS,
+    "gateway": lambda b: b.connection.link.cause is Cause.ONLY_TRAFFIC,
+    "locked": lambda b: b.connection.link.cause is Cause.LOCKED,
+    "accessory": lambda b: b.connection.link.cause is Cause.NOT_NOW,
+    "two_ecus": lambda b: (
+        b.connection.link.cause is Cause.ANSWERS
+        and b.connection.car is not None
+        and b.connection.car.engine == 0x7E8
+        and [ecu for ecu, _ in b.connection.car.others] == [0x7E9]
+    ),
+    "slow_refresh": lambda b: (b.connection.witness.tracks["speed_rpm"].refresh_ms or 0) > 900,
+    "frozen": lambda b: quality(b.connection.witness, "delta_pa", int(b.now_ms)) == "frozen",
+    "pending": lambda b: b.connection.link.cause is Cause.ANSWERS,
+    "busy": lambda b: b.connection.link.cause is Cause.ANSWERS,
+    "cut_frames": lambda b: b.connection.link.cause is Cause.ANSWERS,
+    "wrong_length": lambda b: (
+        b.connection.link.cause is Cause.ANSWERS
+        and "exhaust_11_degc" not in b.connection.witness.tracks
+        and "filter_in_degc" in b.connection.witness.tracks
+    ),
+    "mirror": lambda b: quality(b.connection.witness, "speed_rpm", int(b.now_ms)) == "dead",
+    "wrong_scale": lambda b: (
+        contradiction(b.connection.witness, "engine", "idling") == "measured_not_idle"
+    ),
+    "bitmap_lies": lambda b: "oil_degc" not in b.connection.witness.tracks,
+    "one_at_a_time": lambda b: b.connection.car is not None and b.connection.car.together == 1,
+    "unpadded": lambda b: b.connection.link.cause is Cause.ANSWERS,
+    "reordered": lambda b: b.connection.link.cause is Cause.ANSWERS,
+    "late": lambda b: b.connection.link.cause is Cause.ANSWERS,
+    "only_22": lambda b: (
+        b.connection.car is not None and b.connection.car.dialect is Dialect.J1979_2
+    ),
+    "functional_only": lambda b: b.connection.car is not None and not b.connection.car.physical,
+}
+GOES_ON = {
+    "gateway_first", "two_ecus", "slow_refresh", "frozen", "pending", "busy", "cut_frames",
+    "wrong_length", "bitmap_lies", "one_at_a_time", "unpadded", "reordered", "late", "only_22",
+    "functional_only",
+}  # fmt: skip
+"""With these the engine still shows that it runs."""
+
+
+def played(fault: str, log: Path | None = None) -> Bench:
+    bench = Bench([fault], log=log)
+    bench.say(IDLING)
+    bench.run(12)
+    if fault == "frozen":
+        bench.say(replace(IDLING, permits=frozenset({"raise"})))
+        bench.speed = 2300.0
+        bench.run(6)
+        bench.speed = 820.0
+    bench.run(12)
+    return bench
+
+
+def test_every_fault_of_the_link_is_played_somewhere() -> None:
+    assert set(ENDS) | ADAPTER_FAULTS == set(LINK_FAULTS)
+    assert len(LINK_FAULTS) >= 12
+
+
+@pytest.mark.parametrize("fault", ENDS)
+def test_each_fault_ends_in_a_clear_word_and_its_log_says_the_same(
+    fault: str, tmp_path: Path
+) -> None:
+    bench = played(fault, tmp_path / "raw.log")
+    assert ENDS[fault](bench), (bench.connection.link, bench.connection.car)
+    assert words.words("link", bench.connection.link.cause.value)
+    expected = "running" if fault in GOES_ON else ("turning" if fault == "wrong_scale" else None)
+    assert bench.connection.witness.engine == (expected or "unknown")
+    assert not [w for w in bench.what("trip") if fault not in ("mirror",)]
+    bench.close_link()
+    again = replay((tmp_path / "raw.log").read_bytes())
+    assert again.whole and again.same_table
+    assert list(again.happenings) == bench.told
+
+
+def test_a_healthy_vehicle_is_surveyed_and_read() -> None:
+    bench = Bench()
+    bench.say(IDLING)
+    bench.run(6)
+    car = bench.connection.car
+    assert car is not None
+    assert car.dialect is Dialect.J1979 and car.physical and car.together == 6
+    assert [code.text for code in car.stored or ()] == ["P2463"]
+    assert car.permanent == () and car.name == "ECM -EngineControl"
+    assert car.vin == VIN and VIN not in repr(car)
+    witness = bench.connection.witness
+    assert (witness.engine, witness.band) == ("running", "idle")
+    polled = {f.channel for pid in PERIOD_MS if pid in car.pids for f in table()[pid].fields}
+    assert {"speed_rpm", "delta_pa", "burning", "filter_in_degc", "exhaust_kg_h"} <= polled
+    for channel in ("speed_rpm", "delta_pa", "burning", "filter_in_degc", "exhaust_kg_h"):
+        assert quality(witness, channel, int(bench.now_ms)) == "good", channel
+    assert bench.what("trip", "alarm") == []
+
+
+def test_29_bit_vehicles_are_read_alike() -> None:
+    bench = Bench(["two_ecus"], Addressing.BITS_29)
+    bench.say(IDLING)
+    bench.run(6)
+    assert bench.connection.witness.engine == "running"
+    assert {frame.identifier for _, frame in bench.sent} <= {0x18DB33F1, 0x18DA10F1, 0x18DA18F1}
+
+
+def test_every_frame_that_left_is_a_question_or_flow_control(tmp_path: Path) -> None:
+    for fault in ("two_ecus", "only_22", "pending", "functional_only"):
+        for _, frame in played(fault).sent:
+            data = frame.data
+            assert len(data) == 8
+            if data[0] >> 4 == 3:
+                assert frame.identifier != 0x7DF
+            else:
+                assert question(data[1 : 1 + data[0]]) is not None
+
+
+def test_not_more_than_ten_questions_a_second() -> None:
+    bench = Bench()
+    bench.run(5)
+    start = bench.now_ms
+    bench.sent.clear()
+    bench.run(20)
+    asked = [f for _, f in bench.sent if f.data[0] >> 4 == 0]
+    assert len(asked) <= 10 * (bench.now_ms - start) / 1000 + 1
+    assert len(asked) > 150
+
+
+def test_nothing_is_asked_two_seconds_after_the_need_ended() -> None:
+    bench = Bench()
+    bench.run(5)
+    end = bench.now_ms
+    bench.run(10, need=False)
+    assert max(at for at, _ in bench.sent) <= end + NEED_MS < end + 2000
+    assert bench.connection.link.cause is Cause.NO_NEED
+    assert "Unplug the lead" in words.words("link", "no_need")
+    bench.run(5)
+    assert bench.connection.link.cause is Cause.ANSWERS
+
+
+@pytest.mark.parametrize(
+    ("quiet", "cause"),
+    [(Quiet.KEY_BOXED, Cause.KEY_BOXED), (Quiet.LEFT, Cause.LEFT), (Quiet.NO_NEED, Cause.NO_NEED)],
+)
+def test_boxing_the_key_or_leaving_stops_at_once(quiet: Quiet, cause: Cause) -> None:
+    bench = Bench()
+    bench.run(5)
+    bench.connection.messages.put(quiet)
+    end = bench.now_ms
+    bench.run(5, need=False)
+    assert max((at for at, _ in bench.sent), default=0) <= end
+    assert bench.connection.link.cause is cause
+
+
+def test_without_a_need_nothing_is_ever_opened_or_asked() -> None:
+    bench = Bench()
+    bench.run(5, need=False)
+    assert bench.sent == []
+    assert bench.connection.link == Link()
+
+
+def test_ignition_off_in_mid_reading_is_silence_and_not_a_stop() -> None:
+    bench = Bench()
+    bench.say(IDLING)
+    bench.run(6)
+    bench.awake = False
+    bench.run(3)
+    assert bench.connection.link.cause is Cause.FELL_SILENT
+    assert bench.connection.witness.engine == "unknown"
+    assert bench.what("trip") == []
+    bench.sent.clear()
+    bench.run(10)
+    assert len(bench.sent) <= 6, "a vehicle that sleeps is asked every two seconds"
+    bench.awake = True
+    bench.run(5)
+    assert bench.connection.link.cause is Cause.ANSWERS
+    assert bench.connection.witness.engine == "running"
+
+
+def test_the_adapter_out_and_in_again() -> None:
+    bench = Bench()
+    bench.say(IDLING)
+    bench.run(6)
+    bench.say(replace(IDLING, gun_open=True))
+    bench.run(0.2)
+    bench.plugged = False
+    bench.run(0.2)
+    assert bench.connection.link.cause is Cause.ADAPTER_LOST
+    assert bench.what("alarm")[-1] == "link_lost"
+    bench.run(5)
+    assert bench.connection.link.cause is Cause.CANNOT_OPEN
+    bench.plugged = True
+    bench.run(5)
+    assert bench.connection.link.cause is Cause.ANSWERS
+
+
+def test_an_adapter_that_never_opens_leaves_the_job_to_typing() -> None:
+    bench = Bench()
+    bench.plugged = False
+    bench.say(IDLING)
+    bench.run(5)
+    assert bench.connection.link.cause is Cause.CANNOT_OPEN
+    assert bench.what("trip", "alarm") == []
+
+
+def test_trips_come_through_bytes_too(tmp_path: Path) -> None:
+    bench = Bench(log=tmp_path / "raw.log")
+    bench.say(IDLING)
+    bench.run(14)
+    bench.say(replace(IDLING, gun_open=True, permits=frozenset({"spray_running"})))
+    bench.run(2)
+    begin = bench.now_ms
+    bench.speed = lambda at: max(0.0, 820.0 - (at - begin) * 0.8)
+    bench.run(1.5)
+    assert bench.what("trip", "alarm") == ["sag_armed", "sag", "stalled"]
+    bench.say(replace(IDLING, engine="stopped"))
+    bench.run(4)
+    bench.speed = 820.0
+    bench.run(1)
+    bench.burning = True
+    bench.run(3)
+    assert bench.what("trip") == ["stalled", "self_started", "regenerating"]
+    bench.speed = 2900.0
+    bench.run(1)
+    assert "over_ceiling" in bench.what("trip")
+    digest = bench.close_link()
+    data = (tmp_path / "raw.log").read_bytes()
+    again = replay(data)
+    assert digest == again.digest
+    assert list(again.happenings) == bench.told
+
+
+# -- link states ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("cause", list(Cause))
+@pytest.mark.parametrize("sign", list(Sign))
+@pytest.mark.parametrize("answered", [False, True])
+def test_every_sign_leads_somewhere_from_everywhere(
+    cause: Cause, sign: Sign, answered: bool
+) -> None:
+    after = Link(cause, answered).after(sign)
+    assert after.state is STATE_OF[after.cause]
+    assert after.answered or not answered
+    if sign is Sign.ANSWERED:
+        assert after.state is LinkState.AWAKE
+    else:
+        assert after.state is not LinkState.AWAKE
+
+
+def test_every_cause_has_words_of_its_own() -> None:
+    assert words.ids("link") == {cause.value for cause in Cause}
+    texts = [words.words("link", cause.value) for cause in Cause]
+    assert len(set(texts)) == len(texts)
+
+
+def test_silence_says_nothing_about_the_engine() -> None:
+    for cause in ("never_answered", "fell_silent", "only_traffic", "locked"):
+        assert "stopped" not in words.words("link", cause).replace("stopped answering", "")

@@ -1,0 +1,40 @@
+"""Each border of what decides, moved in the running program, is noticed by a check named for it."""
+
+import pytest
+
+from tests.assess import test_borders as of_the_judge
+from tests.mutation.borders import borders_of, noticed, only_strict
+from tests.played import Stands
+from tests.test_borders import CHECKS, WHOLE
+
+FOUND = {file: borders_of(file, WHOLE) for file in (*CHECKS, *of_the_judge.CHECKS)}
+
+
+def test_every_function_with_a_border_has_its_check_and_no_check_is_left_over() -> None:
+    for file, checks in CHECKS.items():
+        assert set(checks) == set(FOUND[file]), file
+
+
+@pytest.mark.parametrize(("file", "where"), [(f, w) for f, of in CHECKS.items() for w in of])
+def test_a_moved_border_is_noticed(stands: Stands, file: str, where: str) -> None:
+    check = CHECKS[file][where]
+    missed = [m.change for m in FOUND[file][where] if not noticed(m, lambda: check(stands))]
+    assert not missed
+
+
+@pytest.mark.parametrize("file", of_the_judge.CHECKS)
+def test_a_moved_border_of_the_judge_is_noticed(file: str) -> None:
+    def all_of_them() -> None:
+        for check in of_the_judge.CHECKS[file]:
+            check()
+
+    missed = [
+        (where, m.change)
+        for where, mutants in FOUND[file].items()
+        for m in mutants
+        if where not in of_the_judge.NUMERICS
+        and m.change not in of_the_judge.NEVER_MET
+        and not (file in of_the_judge.FITTED and only_strict(m))
+        and not noticed(m, all_of_them)
+    ]
+    assert not missed, "\n".join(map(str, missed))
