@@ -10,17 +10,29 @@ steps come is no matter of the record: its step is gone back to.
 ``WAIVER_S``, on the word of another person. It ends by itself, on the safe side.
 """
 
+import re
 from dataclasses import replace
 from typing import Any
 
-from runner import reading_steps, sign_off, steps
-from runner.commands import KEPT_APART, Correct, NotApplicable, Note, Waive
+from runner import reading_steps, sign_off, signers, steps
+from runner.commands import KEPT_APART, Correct, Join, NotApplicable, Note, Waive
 from runner.engine import Draft, Plan, refuse
 from runner.gun_entry import DOUBTED, counted_dml, parse_gun, parse_seconds
-from runner.job import Corrected, Event, Job, MarkedNotApplicable, Recorded, Waived
+from runner.job import (
+    AskAgain,
+    Corrected,
+    Event,
+    Job,
+    Joined,
+    MarkedNotApplicable,
+    Recorded,
+    Waived,
+)
 from runner.procedure import AskStep
 from runner.readings.model import ReadingSet
-from safety.bay import Evidence, FluidIn, Rate, Triage, state_of
+from safety import checks
+from safety.bay import Evidence, FluidIn, Rate, RunOn, Triage, state_of
+from safety.checks import ROLE_RANK
 from safety.happenings import Happening
 from safety.interlocks import INTERLOCKS
 from safety.kernel import Happened, Lapsed
@@ -38,6 +50,8 @@ NOTES = {
     "written_ahead": "paper for a later step, written in a wait",
 }
 MOST_NOTE = 2000
+ID = r"[a-z][a-z0-9-]{1,39}"
+LEAST_NAME, MOST_NAME = 2, 80
 NOT_CORRECTED = frozenset({*NOTES, DOUBTED, "triage", "verdict", "plateau"})
 
 
@@ -51,6 +65,34 @@ def note(draft: Draft, command: Note) -> None:
     if sum(len(k) + len(v) for k, v in command.value.items()) > MOST_NOTE:
         raise refuse("note", f"A note has at most {MOST_NOTE} characters.", "Make it shorter.")
     draft.add(Recorded(command.name, dict(command.value), draft.job.core.step))
+
+
+def join(draft: Draft, command: Join) -> None:
+    """A person has come and may sign from now on; who was alone says anew who is here. Raises No
+    for somebody who is here, and for one of whom not enough is told."""
+    log, person = draft.job.log, command.person.strip()
+    known = next((p for p in log.people if p["id"] == person), None)
+    if known is not None:
+        if not log.here or person in log.here:
+            raise refuse("join", f"'{person}' is on this job already.", "Go on.")
+        if command.name or command.role:
+            raise refuse("join", f"'{person}' is another's id.", "Join by the id alone.")
+        draft.add(Joined(known, told=False))
+    else:
+        if not re.fullmatch(ID, person) or person == signers.CUSTOMER:
+            raise refuse("join", f"{person[:40]!r} is no id.", "Type for instance technician-2.")
+        if not LEAST_NAME <= len(command.name.strip()) <= MOST_NAME:
+            raise refuse("join", "The name is missing.", "Type first and last name.")
+        if command.role not in ROLE_RANK:
+            raise refuse(
+                "join", f"{command.role!r} is no role here.", f"Use {', '.join(ROLE_RANK)}."
+            )
+        told = {"id": person, "name": command.name.strip(), "role": command.role,
+                "under_18": bool(command.under_18)}  # fmt: skip
+        draft.add(Joined(told, told=True))
+    core = draft.job.core
+    if signers.alone(draft.job) and "crew" not in core.ask_again:
+        draft.add(AskAgain((*core.ask_again, "crew"), core.meanwhile))
 
 
 def not_applicable(draft: Draft, command: NotApplicable) -> None:
@@ -108,6 +150,7 @@ def correct(draft: Draft, command: Correct) -> None:
         raise refuse("answer", "An empty answer is no answer.", "Type what is right.")
     now, follows = _corrected(draft, record, number, number == len(records) - 1, value)
     draft.add(Corrected(name, number, record.value, now, reason, draft.by), *follows)
+    draft.add(*(Lapsed(check) for check in checks.corrected(name, draft.job.bay)))
     _judge_again(draft)
 
 
@@ -129,7 +172,10 @@ def _corrected(
             return got.to_json(), _weaker(draft, was.phase, was.condition)
         case "exhaust":
             now, _ = reading_steps.exhaust(draft, value)
-            return {**now, "at_ms": record.value["at_ms"]}, [Lapsed("port")] if last else []
+            follows: list[Event] = [Lapsed("port")] if last else []
+            if float(now["si"]) < float(record.value["si"]):
+                follows += _less_dried(draft, int(record.value["at_ms"]))
+            return {**now, "at_ms": record.value["at_ms"]}, follows
         case "trend":
             si = reading_steps.pressure(value).si_value
             return {**record.value, "typed": value, "si": repr(si)}, []
@@ -162,6 +208,12 @@ def _corrected(
             f"'{record.name}' decides which steps come.",
             f"Go back to step '{step.id}' and choose there. What was sprayed upon it stands.",
         )
+    if last and step.want and value not in step.want:
+        raise refuse(
+            "correct",
+            f"'{value}' stops the job at step '{step.id}': it is not written in afterwards.",
+            f"Go back to step '{step.id}' and answer there.",
+        )
     return steps.asked(step, value), []
 
 
@@ -181,6 +233,15 @@ def _weaker(draft: Draft, phase: str, condition: str) -> list[Event]:
 def _more_went_in() -> list[Event]:
     """More went in than was counted: nobody knows how much any more."""
     return [Happened(Happening.OVERDOSED, None)]
+
+
+def _less_dried(draft: Draft, read_ms: int) -> list[Event]:
+    """A colder exhaust in the drying run dried less: the run counts no more, nor what it dried."""
+    if read_ms < draft.job.log.timers.get("hold_from", 0):
+        return []
+    if draft.job.bay.run_on is RunOn.RUNNING:
+        return [Lapsed("run_on")]
+    return _more_went_in() if draft.job.bay.run_on is RunOn.DONE else []
 
 
 def _longer(now: str, was: str) -> bool:

@@ -20,7 +20,7 @@ from runner.procedure import HERE, Procedure, load_procedure
 from runner.strict_yaml import Source, read_text
 from safety.bay import Trip
 from safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
-from safety.limits.waits import drying
+from safety.limits.waits import dries_above_k, drying, taken_exhaust_k
 from safety.limits.worked import WorkedLimits, to_json, work_limits
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -115,6 +115,7 @@ class Bundle:
             "reaction_s": self.gun.reaction_s,
             "cylinders": float(self.vehicle.cylinders),
             "bottle_ml": self.gun.bottle_m3 * 1e6,
+            "dries_above_k": dries_above_k(self.workshop),
         }
         for name, speed_rpm in (
             ("idle", self.vehicle.idle_rpm),
@@ -122,6 +123,7 @@ class Bundle:
         ):
             time = drying(_SAMPLE_M3, self.vehicle, self.fluid, self.workshop, speed_rpm)
             numbers[f"drying_{name}_s_per_ml"] = time.value / (_SAMPLE_M3 * 1e6)
+            numbers[f"drying_{name}_exhaust_k"] = taken_exhaust_k(speed_rpm)
         if self.gun.rates_m3_s:
             numbers["gun_rate_ml_s"] = fmean(self.gun.rates_m3_s) * 1e6
         return {name: repr(value) for name, value in numbers.items()}

@@ -68,6 +68,13 @@ def parser() -> argparse.ArgumentParser:
     for name in ("gun", "fluid", "workshop", "people"):
         run.add_argument(f"--{name}", type=Path, metavar="FILE", help="default: beside the vehicle")
     run.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
+    run.add_argument(
+        "--with",
+        dest="beside",
+        metavar="PERSON",
+        nargs="*",
+        help="who else stays to the end (none: alone); left out, all on the list may be called",
+    )
     run.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
 
     make = add(

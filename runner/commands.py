@@ -17,6 +17,18 @@ class Open:
     practice: bool
     people: tuple[dict[str, Any], ...]
     files: dict[str, str] = field(default_factory=dict)
+    here: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Join:
+    """Report: a person has come and stays. Of somebody on the roster the id is enough; of anybody
+    else name and role are told."""
+
+    person: str
+    name: str = ""
+    role: str = ""
+    under_18: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +173,7 @@ class Note:
 
 Command = (
     Open
+    | Join
     | SetLimits
     | Tick
     | Begin

@@ -19,6 +19,7 @@ from runner.commands import (
     GiveUp,
     GoOn,
     Interrupted,
+    Join,
     Look,
     NotApplicable,
     Note,
@@ -49,6 +50,7 @@ from runner.job import (
 )
 from runner.procedure import Procedure, SprayStep
 from safety.bay import FACTS, SPRAYS, Engine, FluidIn, HandTurn, RunOn, Soak, Trip, states_of
+from safety.checks import moved_on
 from safety.effects import LASTS_S, RETRY_LASTS_S
 from safety.happenings import Happening
 from safety.interlocks import Ask, Refusal
@@ -65,6 +67,9 @@ from safety.kernel import (
 )
 
 ABANDON = "abandon"
+NOT_DUE_MS = 2**53 - 1
+"""When a timer is due that nothing has started yet, in ms (the most that JSON keeps exactly)."""
+
 PERMIT_S = 600
 ROAD_PERMIT_S = 4 * 3600
 """A permit lapses after this time, in seconds (workshop default; common practice, no source)."""
@@ -166,7 +171,8 @@ class Draft:
         self.events: list[Event] = []
 
     def add(self, *events: Event) -> None:
-        """Apply events in order; trips that one causes follow it at once."""
+        """Apply events in order; the trips that one causes, and the checks that lapse because what
+        they were signed upon has moved, follow it at once."""
         for event in events:
             before = self.job.bay
             self.job = evolve(self.job, event)
@@ -174,6 +180,8 @@ class Draft:
             if isinstance(event, BAY_EVENTS) and not isinstance(event, Tripped):
                 for trip in trips(before, event, self.job.bay, self.job.core.limits):
                     self.add(Tripped(trip))
+                for check in moved_on(before, self.job.bay):
+                    self.add(Lapsed(check))
 
     @property
     def procedure(self) -> Procedure:
@@ -209,7 +217,10 @@ class Draft:
 
     def done(self, step: str, answer: str, doer: bool = True) -> None:
         """Set the second mark of ``step`` and move on. A signature is no doing."""
-        self.add(Done(step, answer, self.by if doer else ""))
+        from runner.signers import work_of
+
+        work = work_of(self.procedure, self.step) if doer else ()
+        self.add(Done(step, answer, self.by if doer else "", work))
         self.move_on()
 
     def move_on(self) -> None:
@@ -312,9 +323,16 @@ def _tick(draft: Draft, at: Times) -> None:
 
 def _timers(draft: Draft) -> None:
     log, bay = draft.job.log, draft.job.bay
-    if log.waited_ms >= log.timers.get("soak", 1 << 62) and bay.soak is Soak.RUNNING:
+    if log.waited_ms >= log.timers.get("soak", NOT_DUE_MS) and bay.soak is Soak.RUNNING:
         draft.add(Happened(Happening.SOAK_DUE))
-    if log.waited_ms >= log.timers.get("run_on", 1 << 62) and bay.run_on is RunOn.RUNNING:
+    drying_due(draft)
+
+
+def drying_due(draft: Draft) -> None:
+    """Credit the drying run when its time is over and the last exhaust reading still counts."""
+    log, bay = draft.job.log, draft.job.bay
+    over = log.waited_ms >= log.timers.get("run_on", NOT_DUE_MS)
+    if over and bay.run_on is RunOn.RUNNING and bay.knows("port"):
         draft.add(Happened(Happening.RUN_ON_DUE))
 
 
@@ -342,7 +360,7 @@ def _do(draft: Draft, command: Command) -> None:
     if isinstance(command, Open):
         if core.opened:
             raise refuse("open-once", "This job is open already.", "Go on with it.")
-        draft.add(Opened(command.practice, command.people, command.files))
+        draft.add(Opened(command.practice, command.people, command.files, command.here))
         draft.add(Moved(draft.plan.main.steps()[0].id, draft.plan.main.id, "open"))
         return
     if not core.opened:
@@ -372,6 +390,8 @@ def _do(draft: Draft, command: Command) -> None:
             _interrupt(draft, why)
         case AnswerMeanwhile(answer):
             _meanwhile(draft, answer)
+        case Join():
+            amend.join(draft, command)
         case Look():
             steps.look(draft, command)
         case Report():
@@ -455,7 +475,7 @@ def _back(draft: Draft, step: str) -> None:
             f"'{step}' is not an earlier step of this procedure.",
             "Name a step that was done before.",
         )
-    if draft.job.bay.fluid_in is not FluidIn.NO and _over_a_spray(draft, step):
+    if over_a_spray(draft.procedure, draft.job, step):
         raise refuse(
             "back",
             "Fluid may be in: what came before the spray cannot be done again.",
@@ -465,9 +485,12 @@ def _back(draft: Draft, step: str) -> None:
     draft.add(Moved(step, draft.procedure.id, "back"))
 
 
-def _over_a_spray(draft: Draft, step: str) -> bool:
-    """Whether going back to ``step`` leads over a spray. At a running spray whose engine runs the
-    looks before it are made again; stopped there, the way on is the refit."""
-    procedure, running = draft.procedure, draft.job.bay.engine in (Engine.IDLING, Engine.RAISED)
-    target, here = procedure.place(step), procedure.place(draft.job.core.step)
+def over_a_spray(procedure: Procedure, job: Job, step: str) -> bool:
+    """Whether fluid may be in and going back to ``step`` leads over a spray: it is not gone back
+    to. At a running spray whose engine runs the looks before it are made again; stopped there,
+    the way on is the refit."""
+    if job.bay.fluid_in is FluidIn.NO:
+        return False
+    running = job.bay.engine in (Engine.IDLING, Engine.RAISED)
+    target, here = procedure.place(step), procedure.place(job.core.step)
     return any(target < at < here + (not running) for at in procedure.sprays())

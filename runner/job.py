@@ -11,6 +11,7 @@ from typing import Any
 
 from runner.clock import Times
 from safety.bay import NO_DOSE, Bay, DoseLimits, Trip
+from safety.checks import ADDS_UP, EVERYTHING
 from safety.kernel import (
     BayEvent,
     Granted,
@@ -44,6 +45,16 @@ class Opened:
     practice: bool
     people: tuple[dict[str, Any], ...]
     files: dict[str, str]
+    here: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """A person came in mid-job and may sign from now on. ``told``: name and role are as they were
+    told then, and stand in no file of people."""
+
+    person: dict[str, Any]
+    told: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,12 +80,14 @@ class Begun:
 class Done:
     """The second mark: the step is done, with the answer as it was given.
 
-    ``by`` is who did it; empty for a signature, which is no doing.
+    ``by`` is who did it; empty for a signature, which is no doing. ``work`` is what of it some
+    check looks at.
     """
 
     step: str
     answer: str
     by: str = ""
+    work: tuple[str, ...] = (EVERYTHING,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,6 +220,7 @@ Event = (
     BayEvent
     | Ticked
     | Opened
+    | Joined
     | LimitsSet
     | Begun
     | Done
@@ -290,11 +304,15 @@ class StepMark:
 class Log:
     """What was written down. Nothing in it permits anything by itself.
 
+    ``here`` are the people who are here, by id: while it is empty, all of ``people``. ``told`` are
+    those whose role was only told. ``worked`` says who did which work that checks look at.
     ``records`` are as they stand after corrections; ``corrections`` hold what stood before.
     """
 
     practice: bool = False
     people: tuple[dict[str, Any], ...] = ()
+    here: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
     files: dict[str, str] = field(default_factory=dict)
     last: Times | None = None
     waited_ms: int = 0
@@ -308,6 +326,7 @@ class Log:
     marks: tuple[StepMark, ...] = ()
     begun_ms: int = 0
     doers: frozenset[str] = frozenset()
+    worked: frozenset[tuple[str, str]] = frozenset()
     last_signed: tuple[str, int] | None = None
     corrections: tuple[Corrected, ...] = ()
     not_applicable: tuple[MarkedNotApplicable, ...] = ()
@@ -332,6 +351,16 @@ class Log:
     def named(self, *names: str) -> Sequence[Recorded]:
         """The records under these names, oldest first."""
         return tuple(record for record in self.records if record.name in names)
+
+    def joined(self, person: dict[str, Any], told: bool) -> "Log":
+        """The log with one person more on the job."""
+        name = str(person["id"])
+        known = any(p["id"] == name for p in self.people)
+        people = self.people if known else (*self.people, person)
+        here = (*self.here, name) if self.here and name not in self.here else self.here
+        return replace(
+            self, people=people, here=here, told=(*self.told, name) if told else self.told
+        )
 
     def corrected(self, event: Corrected) -> "Log":
         """The log with one record as it should read."""
@@ -375,19 +404,24 @@ def evolve(job: Job, event: Event) -> Job:
     match event:
         case Ticked(at, waited_ms, aged_ms):
             return Job(core, replace(log, last=at, waited_ms=waited_ms, aged_ms=aged_ms))
-        case Opened(practice, people, files):
-            return Job(core, replace(log, practice=practice, people=people, files=files))
+        case Opened(practice, people, files, here):
+            return Job(core, replace(log, practice=practice, people=people, files=files, here=here))
+        case Joined(person, told):
+            return Job(core, log.joined(person, told))
         case LimitsSet(strict, extended, running, numbers, working, _):
             limits = DoseLimits(strict, extended, running)
             return Job(replace(core, limits=limits), replace(log, numbers=numbers, working=working))
         case Begun(_):
             return Job(replace(core, begun=True), replace(log, begun_ms=log.aged_ms))
-        case Done(step, answer, by):
+        case Done(step, answer, by, work):
             mark = StepMark(step, log.begun_ms, log.aged_ms, answer, by)
-            doers = log.doers | {by} if by else log.doers
-            return Job(
-                replace(core, begun=False), replace(log, marks=(*log.marks, mark), doers=doers)
-            )
+            log = replace(log, marks=(*log.marks, mark))
+            if by:
+                ended = frozenset(work) - ADDS_UP - {EVERYTHING}
+                kept = frozenset((what, who) for what, who in log.worked if what not in ended)
+                worked = kept | {(what, by) for what in work}
+                log = replace(log, doers=log.doers | {by}, worked=worked)
+            return Job(replace(core, begun=False), log)
         case Moved(step, procedure, reason):
             if reason == "divert" and not core.diverted:
                 core = core.leaving()

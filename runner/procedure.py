@@ -17,6 +17,7 @@ from runner.quantities import DIMENSIONS, BadQuantity, parse_quantity
 from runner.strict_yaml import Document, Source, load_model
 from safety.bay import FACTS, Act, Trip
 from safety.cautions import CAUTIONS
+from safety.checks import CHECKS, at_least
 from safety.interlocks.volumes import FLUID_COUNT
 from safety.kernel import LOOKED_AT
 
@@ -73,7 +74,8 @@ class AskStep(_Step):
     """Ask for a text, a number with its unit, or one of several named answers.
 
     With ``may_not_apply`` it may be left, with a reason and a name; never where a later ``when``
-    reads the answer.
+    reads the answer. With ``want`` only those answers of a choice pass; another one is recorded
+    and the step stays.
     """
 
     kind: Literal["ask"]
@@ -83,6 +85,7 @@ class AskStep(_Step):
     low: str | None = None
     high: str | None = None
     options: tuple[Option, ...] = ()
+    want: tuple[str, ...] = ()
     personal: bool = False
     may_not_apply: bool = False
 
@@ -393,13 +396,45 @@ def _names(step: Any, say: Any) -> None:
     if isinstance(step, AskStep):
         if step.form == "choice" and len(step.options) < 2:
             say(("form",), "a choice needs at least two options", "add 'options'")
+        for k, name in enumerate(step.want):
+            if name not in {option.value for option in step.options}:
+                say(("want", k), f"no option {name!r}", "name an answer of 'options'")
+        if step.want and step.may_not_apply:
+            say(("may_not_apply",), "a step with 'want' waits for its answer", "remove one of them")
         _quantity(step, say)
     if isinstance(step, SignStep):
-        if step.slot is not None and step.role == "customer":
-            say(("role",), "the customer cannot check the work", "name technician or supervisor")
+        if step.slot is not None:
+            _check_of(step, say)
         for k, fact in enumerate(step.reads_back):
             if fact not in FACTS and fact != "wet":
                 say(("reads_back", k), f"no fact {fact!r}", f"use one of {', '.join(FACTS)}")
+
+
+def _check_of(step: SignStep, say: Any) -> None:
+    """A hold point that settles a check asks for no less than ``safety.checks`` does."""
+    rule = CHECKS[step.slot or ""]
+    roles = [rule.role]
+    for crew, least in rule.own.items():
+        if any(c.fact == "crew" and c.among == (crew.value,) for c in step.when):
+            roles.append(least)
+    if not any(at_least(step.role, role) for role in roles):
+        say(
+            ("role",),
+            f"{step.role!r} is too weak for {rule.title}: {rule.why}",
+            f"name {rule.role!r} or above",
+        )
+    if step.point != "hold":
+        say(
+            ("point",),
+            f"{rule.title} cannot be a {step.point} point: a witness is told and checks nothing",
+            "write 'hold'",
+        )
+    if step.meaning != rule.meaning:
+        say(
+            ("meaning",),
+            f"{rule.title} is signed as {rule.meaning!r}, not as {step.meaning!r}",
+            f"write {rule.meaning!r}",
+        )
 
 
 def _quantity(step: AskStep, say: Any) -> None:

@@ -62,11 +62,15 @@ def run(args: argparse.Namespace, procedure: Path, data: DataFolder) -> int:
     )
     talk = talk_here(args.plain)
     person = choose_person(bundle, args.person, talk)
-    return begin_and_guide(data, bundle, person, talk)
+    return begin_and_guide(data, bundle, person, talk, _here(bundle, person, args.beside, talk))
 
 
 def begin_and_guide(
-    data: DataFolder, bundle: Bundle, person: str, talk: LineTalk | PageTalk
+    data: DataFolder,
+    bundle: Bundle,
+    person: str,
+    talk: LineTalk | PageTalk,
+    here: tuple[str, ...] = (),
 ) -> int:
     """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
     from runner.self_tests import wrong_before_a_job
@@ -74,8 +78,19 @@ def begin_and_guide(
     if wrong := wrong_before_a_job(data):
         said = "; ".join(map(str, wrong))
         return fail(exits.UNSAFE, f"the rules at work fail their self-test: {said}")
-    session, folder = begin(data, bundle, RealClock(), person, practice=False)
+    session, folder = begin(data, bundle, RealClock(), person, practice=False, here=here)
     return guide_to_end(session, folder, talk, None)
+
+
+def _here(bundle: Bundle, person: str, beside: list[str] | None, talk: "Asks") -> tuple[str, ...]:
+    """Who is here until the end, by id; nobody when it was not said (then all may be called)."""
+    if beside is None:
+        return ()
+    known = [p.id for p in bundle.people]
+    for name in beside:
+        if name not in known:
+            talk.say(f"'{name[:20]}' is not on the list: have them join when the job is open.")
+    return (person, *(name for name in dict.fromkeys(beside) if name in known and name != person))
 
 
 def resume(args: argparse.Namespace, data: DataFolder) -> int:

@@ -11,18 +11,20 @@ from runner.commands import Sign, Waive
 from runner.engine import Draft, No, refuse
 from runner.job import Done, Moved, Signed
 from runner.procedure import HERE, Procedure, ResetStep, SignStep
-from safety.bay import Act, Check, Crew, FluidIn, HandTurn, Trip
+from runner.signers import CUSTOMER, alone, needed, standing, who_could
+from safety.bay import Act, FluidIn, HandTurn, Trip, state_of
+from safety.checks import CHECKS, at_least, nothing_to_read_back
 from safety.happenings import Happening
 from safety.interlocks import Ask
 from safety.kernel import Happened, ResetDone, Seen, permit
 
-ROLE_RANK = {"apprentice": 0, "technician": 1, "supervisor": 2}
-CUSTOMER = "customer"
+DOER = "Who did the work cannot be the one who checks it."
 MAX_COVERED = 9
 HOWS = ("pin", "name", "practice")
 """How a signature was given: name and PIN, name alone, or in a practice job."""
 
 NO_PIN = "signed by name, without a PIN"
+TOLD = "role as told when they came; in no file of people"
 AT_ONCE = "two people signed within seconds of each other"
 AT_ONCE_MS = 10_000
 """Two people who really look do not sign within this time (common practice, no source)."""
@@ -40,33 +42,40 @@ def sign(draft: Draft, step: Any, command: Sign) -> None:
     person = command.person
     role = _role(draft, person)
     how = _how(draft, command)
+    if isinstance(step, SignStep) and step.slot is not None:
+        ready_to_check(draft, step.slot)
+    who = standing(draft.job, step, person, role)
+    if who == "checker-is-doer":
+        raise refuse(who, DOER, who_could(draft.job, step))
+    if who == "role":
+        why = f"This needs a {needed(step)}; {person} is {role}."
+        raise refuse(who, why, who_could(draft.job, step))
     if isinstance(step, ResetStep):
-        _check_other(draft, person)
-        _check_role(step.role, role, person)
         _reset(draft, step, person, role, how)
         return
-    who = "same" if person in draft.job.log.doers else "other"
-    if step.role == CUSTOMER:
-        if role != CUSTOMER:
-            raise refuse(
-                "role", f"This needs the customer; {person} is {role}.", "Have the customer sign."
-            )
-    elif step.point == "hold":
-        if not _alone(draft) and step.meaning in _CHECKS:
-            _check_other(draft, person)
-        _check_role(step.role, role, person)
     if step.slot == "hand_turn":
-        if who == "same" or draft.job.bay.hand_turn is not HandTurn.TURNED:
-            raise refuse(
-                "checker-is-doer",
-                "The turns must stand as done and be confirmed by another person.",
-                "Have the person who watched sign.",
-            )
-        draft.add(Happened(Happening.TURN_SEEN))
+        _turns_seen(draft)
     elif step.slot is not None:
-        draft.add(Seen(step.slot, Check.OTHER if who == "other" else Check.SAME))
+        draft.add(Seen(step.slot, state_of(step.slot, who)))
     draft.add(_signed(draft, step.id, person, role, step.meaning, who, how))
     draft.done(step.id, person, doer=False)
+
+
+def _turns_seen(draft: Draft) -> None:
+    if draft.job.bay.hand_turn is not HandTurn.TURNED:
+        raise refuse(
+            "checker-is-doer",
+            "The turns must stand as done and be confirmed by another person.",
+            "Have the person who watched sign.",
+        )
+    draft.add(Happened(Happening.TURN_SEEN))
+
+
+def ready_to_check(draft: Draft, slot: str) -> None:
+    """Raise No while what the check ``slot`` reads back is not there: there is nothing to sign."""
+    refusals = nothing_to_read_back(CHECKS[slot], draft.job.bay, draft.job.core.limits)
+    if refusals:
+        raise No(*refusals)
 
 
 def approver(draft: Draft, command: Waive) -> tuple[str, str]:
@@ -78,7 +87,7 @@ def approver(draft: Draft, command: Waive) -> tuple[str, str]:
     if command.person == draft.by:
         raise refuse("checker-is-doer", "Nobody waives for themselves.", "Have another approve it.")
     _check_other(draft, command.person)
-    _check_role("technician", role, command.person)
+    _check_role(CHECKS["waiver"].role, role, command.person)
     return role, _how(draft, command)
 
 
@@ -91,7 +100,10 @@ def _reset(draft: Draft, step: ResetStep, person: str, role: str, how: str) -> N
         if refusals:
             raise No(*refusals)
         draft.add(ResetDone(trip))
-    draft.add(_signed(draft, step.id, person, role, "checked", "other", how), Done(step.id, person))
+    draft.add(
+        _signed(draft, step.id, person, role, "checked", "other", how),
+        Done(step.id, person, work=()),
+    )
     left = draft.job.bay.worst_trip
     if left is not None:
         target = draft.plan.answering(left)
@@ -122,9 +134,11 @@ def _signed(
     exceptions = []
     if how == "name" and role != CUSTOMER:
         exceptions.append(NO_PIN)
-    if meaning in _CHECKS and who == "same":
+    if person in log.told:
+        exceptions.append(TOLD)
+    if meaning in _CHECKS and who == "same" and person in log.doers:
         exceptions.append(OWN_WORK)
-    if meaning in _CHECKS and _alone(draft):
+    if meaning in _CHECKS and alone(draft.job):
         exceptions.append(ALONE)
     last = log.last_signed
     if last is not None and last[0] != person and log.aged_ms - last[1] < AT_ONCE_MS:
@@ -146,10 +160,6 @@ def _how(draft: Draft, command: Sign | Waive) -> str:
     return command.how
 
 
-def _alone(draft: Draft) -> bool:
-    return draft.job.bay.crew in (Crew.ALONE_ADULT, Crew.ALONE_JUNIOR)
-
-
 def _role(draft: Draft, person: str) -> str:
     if person == CUSTOMER:
         return CUSTOMER
@@ -164,11 +174,11 @@ def _check_other(draft: Draft, person: str) -> None:
     if person in draft.job.log.doers:
         raise refuse(
             "checker-is-doer",
-            "Who did the work cannot be the one who checks it.",
+            DOER,
             "Have another person with the right role look and sign.",
         )
 
 
 def _check_role(needed: str, role: str, person: str) -> None:
-    if ROLE_RANK.get(role, -1) < ROLE_RANK[needed]:
+    if not at_least(role, needed):
         raise refuse("role", f"This needs a {needed}; {person} is {role}.", f"Call a {needed}.")

@@ -4,10 +4,9 @@
 """
 
 import math
-from collections.abc import Mapping
 from typing import Any
 
-from runner import reading_steps, sign_off
+from runner import drying, reading_steps, sign_off
 from runner.commands import Answer, Begin, Look, Report, Sign
 from runner.engine import Draft, No, Plan, Undecided, applies, refuse
 from runner.gun_entry import (
@@ -33,6 +32,7 @@ from runner.procedure import (
     LookStep,
     ReadStep,
     ReportStep,
+    SignStep,
     SprayStep,
     TemperatureStep,
     WaitStep,
@@ -43,10 +43,8 @@ from safety.bay import (
     SPRAYS,
     Act,
     Agreed,
-    Engine,
     FluidIn,
     Rate,
-    RunOn,
     Soak,
     Tag,
     state_of,
@@ -204,7 +202,7 @@ def report(draft: Draft, command: Report) -> None:
         if isinstance(step, SprayStep) and step.engine == "running":
             draft.add(Moved(step.id, draft.procedure.id, "again"))
         elif isinstance(step, EndStep):
-            draft.add(Done(step.id, what.value, draft.by), Ended(step.how))
+            draft.add(Done(step.id, what.value, draft.by, ()), Ended(step.how))
         else:
             draft.done(step.id, what.value)
     elif not draft.job.bay.trips:
@@ -266,11 +264,7 @@ def _begin(draft: Draft, step: Any, command: Begin) -> None:
             reading_steps.begin(draft, step, begun)
         case HoldStep():
             draft.grant(Ask(Act.RUN_ON), begun)
-            draft.add(
-                Happened(H.RUN_ON_BEGUN),
-                _timer(draft, "run_on", _drying_s(draft)),
-                TimerSet("hold_from", draft.job.log.aged_ms),
-            )
+            drying.begin(draft)
         case WaitStep(timer="soak"):
             if draft.job.bay.soak is Soak.UNKNOWN:
                 draft.add(
@@ -285,6 +279,9 @@ def _begin(draft: Draft, step: Any, command: Begin) -> None:
             draft.add(begun, _timer(draft, _ZERO_WAIT, seconds))
         case JudgeStep():
             _judge(draft, step, begun)
+        case SignStep(slot=str(slot)):
+            sign_off.ready_to_check(draft, slot)
+            draft.add(begun)
         case _:
             draft.add(begun)
 
@@ -330,16 +327,6 @@ def _timer(draft: Draft, name: str, seconds: float) -> TimerSet:
     return TimerSet(name, draft.job.log.waited_ms + math.ceil(seconds * 1000))
 
 
-def _drying_s(draft: Draft) -> float:
-    """How long the drying run must be: by the ledger, or by all that was filled when unknown."""
-    log, bay = draft.job.log, draft.job.bay
-    wet_ml = bay.wet / 10 if bay.wet is not None else log.number("bottle_ml")
-    if bay.fluid_in is FluidIn.NO:
-        wet_ml = 0.0
-    speed = "raised" if bay.engine is Engine.RAISED else "idle"
-    return wet_ml * log.number(f"drying_{speed}_s_per_ml")
-
-
 def _judge(draft: Draft, step: JudgeStep, begun: Event) -> None:
     judges = draft.plan.judges
     if step.what == "triage":
@@ -359,7 +346,8 @@ def _answer(draft: Draft, step: Any, value: str) -> None:
     match step:
         case AskStep():
             draft.add(Recorded(step.name, asked(step, value), step.id))
-            draft.done(step.id, value)
+            if not step.want or value in step.want:
+                draft.done(step.id, value)
         case ReadStep():
             reading_steps.answer(draft, step, value)
         case TemperatureStep():
@@ -372,7 +360,7 @@ def _answer(draft: Draft, step: Any, value: str) -> None:
         case WaitStep():
             _waited(draft, step)
         case HoldStep():
-            _hold(draft, step, value)
+            drying.answer(draft, step, value)
         case JudgeStep():
             if value != "read":
                 raise refuse("answer", f"{value!r} is no answer here.", "Type 'read'.")
@@ -484,49 +472,6 @@ def _waited(draft: Draft, step: WaitStep) -> None:
             "Wait; it cannot be hurried.",
         )
     draft.done(step.id, "due")
-
-
-def _hold(draft: Draft, step: HoldStep, value: str) -> None:
-    log = draft.job.log
-    if value != "done":
-        try:
-            quantity = parse_quantity(
-                value if reading_steps.has_unit(value) else f"{value} mbar", "pressure"
-            )
-        except BadQuantity as bad:
-            raise refuse("number", bad.problem, bad.remedy) from None
-        draft.add(
-            Recorded(
-                "trend",
-                {"at_ms": log.aged_ms, "typed": value, "si": repr(quantity.si_value)},
-                step.id,
-            )
-        )
-        return
-    if draft.job.bay.run_on is not RunOn.DONE:
-        left_ms = log.timers.get("run_on", 0) - log.waited_ms
-        raise refuse(
-            "not-dry",
-            f"Drying is not over: {math.ceil(max(left_ms, 0) / 1000)} s are left."
-            if draft.job.bay.run_on is RunOn.RUNNING
-            else "Drying was cut short: the engine changed its speed or stopped.",
-            "Keep it running; it cannot be hurried."
-            if draft.job.bay.run_on is RunOn.RUNNING
-            else "Begin the drying run again.",
-        )
-    trend = draft.plan.judges.trend(draft.job)
-    if trend["state"] == "falling":
-        raise refuse(
-            "still-falling", _still_falling(trend), "Keep holding; note the pressure each minute."
-        )
-    draft.add(Recorded("plateau", trend, step.id))
-    draft.done(step.id, value)
-
-
-def _still_falling(trend: Mapping[str, Any]) -> str:
-    if trend.get("to_go_min") is None:
-        return "still falling"
-    return f"still falling, level in about {max(1, round(float(trend['to_go_min'])))} min"
 
 
 def _observed(draft: Draft, step: ReportStep, value: str) -> None:

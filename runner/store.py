@@ -60,14 +60,16 @@ def begin(
     practice: bool,
     token: str | None = None,
     confirmed: Callable[[int], None] | None = None,
+    here: tuple[str, ...] = (),
 ) -> tuple[Session, JobFolder]:
-    """Make a new job: its folder, its texts, its first two lines (open, limits)."""
+    """Make a new job: its folder, its texts, its first two lines (open, limits). ``here`` are
+    those who are here, by id; while nobody says, everybody on the list may be called."""
     day = date.fromisoformat(clock.now().utc[:10])
     folder = data.job(job_id(day, token or job_token(secrets.token_bytes(5))))
     writer = JournalWriter.create(folder.path, _header(bundle))
     _keep_texts(folder, bundle)
     session = Session(bundle.plan, Job(), writer, clock, person, confirmed)
-    session.submit(Open(practice, bundle.roster(), bundle.hashes()))
+    session.submit(Open(practice, bundle.roster(), bundle.hashes(), here))
     session.submit(bundle.limits_command())
     return session, folder
 

@@ -26,6 +26,7 @@ _COMMANDS: dict[str, type] = {
     c.__name__: c
     for c in (
         commands.Open,
+        commands.Join,
         commands.SetLimits,
         commands.Tick,
         commands.Begin,
@@ -57,6 +58,7 @@ _EVENTS: dict[str, type] = {
         kernel.ResetDone,
         job.Ticked,
         job.Opened,
+        job.Joined,
         job.LimitsSet,
         job.Begun,
         job.Done,

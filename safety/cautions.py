@@ -394,7 +394,8 @@ _ALL: tuple[Caution, ...] = (
         "WARNING",
         "An apprentice or a person under 18, alone or tired.",
         "Risks are not recognised in time.",
-        "A qualified person is present and supervises; alone: readings and advice, no more.",
+        "A qualified person is present and supervises; alone: read with the engine stopped and "
+        "advise, no more.",
         _YOUNG,
     ),
     Caution(

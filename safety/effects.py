@@ -210,6 +210,7 @@ EFFECTS: dict[Happening, Row] = {
         wet="unknown",
         gun={Gun.OPEN: Gun.COUPLED},
         fluid_in=FluidIn.YES,
+        start_tried={StartTried.UNKNOWN: StartTried.LATE},
     ),
     H.SOAK_BEGUN: _row(ALL, soak=Soak.RUNNING),
     H.SOAK_DUE: _row(ALL, soak={Soak.RUNNING: Soak.DUE}),

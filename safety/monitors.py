@@ -19,6 +19,7 @@ from safety.strand_machines import (
     RunOn,
     Soak,
     StallLatched,
+    StartTried,
     WithCrew,
 )  # fmt: skip
 from safety.strands import (
@@ -52,7 +53,6 @@ from safety.strands import (
     SPILL,
     SPRAYS,
     START_CHECK,
-    START_TRIED,
     STARTER,
     TAG,
     TIER,
@@ -206,8 +206,16 @@ def _needs(
     return Needs(name, invariant, _acts(acts), strands, met, words)
 
 
+def _reset_attended(what: str, strand: Strand, good: Callable[[Any], bool]) -> Needs:
+    return _needs(
+        f"reset-{what}", 4, "reset", (ENGINE, strand),
+        lambda now, event: event[3] != "unattended" or now[0] == "stopped" or good(now[1]),
+        f"left unattended, and reset while it runs with this not put right: {what}",
+    )  # fmt: skip
+
+
 _BOTH_SPRAYS = " ".join(sorted(SPRAYS))
-_RUNS = "start raise spray_running"
+_RUNS = "start raise spray_running run_on"
 TERMINAL = frozenset({"fire", "fumes", "injury", "runaway", "hard_turn", "uneven_crank"})
 FLUID_TRIPS = frozenset(
     {"overdose", "stalled", "hard_turn", "uneven_crank", "self_started", "unpermitted"}
@@ -338,11 +346,6 @@ def running_monitors() -> tuple[Needs, ...]:
         alone = crew == "alone_adult" or gun == "away"
         return bool(controls == "other" or (controls == "self" and alone))
 
-    def may_run(now: Account, event: Event) -> bool:
-        crew, fluid = now
-        readings = fluid == "no" and event[1] in ("start", "raise")
-        return bool(crew in ("pair", "alone_adult") or (crew == "alone_junior" and readings))
-
     def announced(now: Account, event: Event) -> bool:
         engine, hands, *isolated = now
         still = engine == "stopped" and hands == "in" and isolated == ["boxed", "disabled"]
@@ -377,8 +380,8 @@ def running_monitors() -> tuple[Needs, ...]:
                "out on the road unready"),
         _needs("road-dry", 4, "road_test", (Ledger(),), lambda now, event: now[0][0] == 0,
                "out on the road with fluid in"),
-        _known("hands-clear", 5, "ignition_on try_start start raise spray_running road_test",
-               HANDS, "clear", "engine or ignition while hands may be in"),
+        _known("hands-clear", 5, f"{_RUNS} try_start ignition_on road_test", HANDS, "clear",
+               "engine or ignition while hands may be in"),
         _needs("ignition-not-in-soak", 5, "ignition_on", (FluidIn(), Ledger(), Soak()),
                lambda now, event: now[0] == "no" or now[1][0] == 0 or now[2] == "due",
                "ignition on while fluid soaks"),
@@ -388,7 +391,7 @@ def running_monitors() -> tuple[Needs, ...]:
                "hands in at an engine that could start"),
         _known("try-disabled", 5, "try_start", STARTER, "disabled",
                "the start was tried and not disabled"),
-        _known("start-tried", 5, "couple_gun spray_off", START_TRIED, "nothing",
+        _known("start-tried", 5, "couple_gun spray_off", StartTried(), "nothing late",
                "fluid at an engine of which nobody had tried that it cannot start"),
         _known("bar-off", 5, "ignition_on try_start start road_test hand_over", BAR, "off",
                "started, or handed over, with a bar on the crank bolt"),
@@ -402,8 +405,15 @@ def running_monitors() -> tuple[Needs, ...]:
         _needs("refit-hands", 5, "uncouple_gun clear_line put_hose_on",
                (ENGINE, HANDS, KEY, STARTER), announced,
                "work at the hose, not announced for what the engine does"),
-        _needs("crew-may-run", 10, f"{_RUNS} fill_gun take_hose_off road_test",
-               (CREW, FluidIn()), may_run, "an apprentice alone, beyond readings"),
+        _known("crew-may-run", 10, "start raise spray_running fill_gun take_hose_off road_test",
+               CREW, "pair alone_adult", "an apprentice alone, beyond readings with it stopped"),
+        _reset_attended("secured", SECURED, lambda now: now == "yes"),
+        _reset_attended("fumes", FUMES, lambda now: now in ("extraction", "outdoors")),
+        _reset_attended("hands", HANDS, lambda now: now == "clear"),
+        _needs("reset-controls", 4, "reset", (ENGINE, WithCrew(CONTROLS), Gun()),
+               lambda now, event: event[3] != "unattended" or now[0] == "stopped"
+               or attended(now[1:], event),
+               "left unattended, and reset while it runs with nobody at the controls"),
     )  # fmt: skip
 
 

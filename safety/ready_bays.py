@@ -104,8 +104,9 @@ DRIED = replace(
     driver=Driver.LICENSED,
 )  # fmt: skip
 TRIPPED = replace(
-    COUPLED, fluid_in=FluidIn.YES, trips=frozenset({Trip.STALLED}), recovery=Recovery.CHECKED,
-    wet=1, soak=Soak.DUE, hand_turn=HandTurn.VALID, inspection=Inspection.DRY,
+    COUPLED, fluid_in=FluidIn.YES, recovery=Recovery.CHECKED,
+    trips=frozenset({Trip.STALLED, Trip.UNATTENDED}), wet=1, soak=Soak.DUE,
+    hand_turn=HandTurn.VALID, inspection=Inspection.DRY,
 )  # fmt: skip
 
 READY: dict[Act, tuple[Bay, Ask]] = {
@@ -173,6 +174,10 @@ NAMED: dict[str, tuple[Bay, Ask]] = {
     ),
     "stop_engine, still already": (replace(STANDING, wet=None), Ask(Act.STOP_ENGINE)),
     "raise, line not looked at": (replace(IDLING, line=Line.UNKNOWN), Ask(Act.RAISE)),
+    "run_on, adult alone with the gun on": (
+        replace(IDLING, crew=Crew.ALONE_ADULT, controls=Controls.SELF, gun=Gun.COUPLED),
+        Ask(Act.RUN_ON),
+    ),
     "read_after, nothing gone in": (IDLING, Ask(Act.READ_AFTER)),
     "start, turned by hand": (TURNED, Ask(Act.START)),
     "start, recovered": (replace(TURNED, wet=None, inspection=Inspection.DRY), Ask(Act.START)),
@@ -205,6 +210,34 @@ NAMED: dict[str, tuple[Bay, Ask]] = {
     "reset, engine running": (
         replace(TRIPPED, engine=Engine.IDLING, wet=0),
         Ask(Act.RESET, trip=Trip.STALLED),
+    ),
+    "reset, left unattended": (
+        replace(
+            IDLING, gun=Gun.COUPLED, hose=Hose.OFF, trips=frozenset({Trip.UNATTENDED}),
+            recovery=Recovery.CHECKED,
+        ),
+        Ask(Act.RESET, trip=Trip.UNATTENDED),
+    ),
+    "reset, left unattended, adult alone": (
+        replace(
+            IDLING, crew=Crew.ALONE_ADULT, controls=Controls.SELF, gun=Gun.COUPLED,
+            hose=Hose.OFF, trips=frozenset({Trip.UNATTENDED}), recovery=Recovery.CHECKED,
+        ),
+        Ask(Act.RESET, trip=Trip.UNATTENDED),
+    ),
+    "reset, left unattended, myself at the controls": (
+        replace(
+            IDLING, controls=Controls.SELF, trips=frozenset({Trip.UNATTENDED}),
+            recovery=Recovery.CHECKED,
+        ),
+        Ask(Act.RESET, trip=Trip.UNATTENDED),
+    ),
+    "reset, left unattended, stopped": (
+        replace(
+            STANDING, secured=Secured.PART, fumes=Fumes.NOTHING, controls=Controls.NOBODY,
+            hands=Hands.IN, trips=frozenset({Trip.UNATTENDED}), recovery=Recovery.CHECKED,
+        ),
+        Ask(Act.RESET, trip=Trip.UNATTENDED),
     ),
     "reset of a spill": (
         replace(TRIPPED, trips=frozenset({Trip.SPILL}), wet=None, engine=Engine.UNKNOWN),

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from safety.bay import FACTS, Act, Trip
 from safety.cautions import CAUTIONS
+from safety.checks import CHECKS, CheckRule
 from safety.effects import EFFECTS, LASTS_S
 from safety.happenings import ALWAYS_POSSIBLE, OUTCOMES, Happening
 from safety.hazards import HAZARDS, Hazard
@@ -164,6 +165,11 @@ def interlocks_page(rows: Sequence[Interlock] = INTERLOCKS) -> str:
         "While the engine runs, "
         + ", ".join(f"`{alarm.name}`" for alarm in alarm_monitors())
         + " break when what it needs is lost and no trip `unattended` comes in the same moment.\n",
+        "## The checks\n",
+        "Who may sign, what must be there to be read back, and what ends it afterwards. A "
+        "procedure may ask for more, never for less. A witness, a customer and an apprentice "
+        "never count as another's look.\n",
+        render([_check_row(rule) for rule in CHECKS.values()], "markdown"),
         "## The facts\n",
         "What a row can read, in the words in which people answer. Every fact begins as unknown "
         "(but for `fluid_in`).\n",
@@ -305,6 +311,24 @@ def _monitor_row(needs: Needs, rows: Sequence[Interlock]) -> dict[str, str]:
 def held_by(needs: Needs, rows: Sequence[Interlock] = INTERLOCKS) -> tuple[str, ...]:
     """The rows without which a monitor breaks; two hold every latched trip between them."""
     return tuple(row.id for row in rows if needs in monitors_for(row.id))
+
+
+def _check_row(rule: CheckRule) -> dict[str, str]:
+    own = [f"{spoken(crew.value)}: {role}, counted as the same person" for crew, role
+           in rule.own.items()]  # fmt: skip
+    return {
+        "check": rule.title,
+        "least role": rule.role,
+        "why": rule.why,
+        "own work": "; ".join(own) or "never",
+        "nothing to sign while one of these refuses": ", ".join(
+            f"[`{id}`](#{id})" for id in rule.rows
+        ),
+        "ends when this moves": ", ".join(_fact(name) for name in rule.moves),
+        "ends when this is corrected": ", ".join(rule.corrections),
+        "beside": rule.lasts,
+        "source": rule.source,
+    }
 
 
 def _fact_row(fact: str) -> dict[str, str]:

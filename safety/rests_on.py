@@ -187,6 +187,7 @@ RESTS_ON: dict[str, tuple[str, ...]] = {
         "silence: self_started",
     ),
     "start_tried": (
+        "report: overdosed",
         "report: tried_nothing",
         "silence: self_started",
     ),

@@ -71,6 +71,7 @@ BREAKS: dict[str, str] = {
     "reset-possible": "reset-not-terminal",
     "reset-recovered": "reset-recovered",
     "reset-fluid": "reset-without-fluid",
+    "reset-attended": "reset-controls",
 }
 """Interlock -> the monitor that breaks when the row is taken out. Written by hand."""
 
@@ -78,16 +79,19 @@ ALSO_BREAKS: dict[str, tuple[str, ...]] = {
     "revs-hose-on": ("read-hose-on", "hand-over-hose"),
     "revs-gun-away": ("gun-away", "end-gun-away"),
     "revs-line-clear": ("line-clear",),
+    "reset-attended": ("reset-secured", "reset-fumes", "reset-hands"),
 }
 """Rows that serve several invariants by the acts they name."""
 
 
-LATCHES: dict[str, str] = {
-    "reset-not-terminal": "trip fire",
-    "reset-recovered": "trip stub",
-    "reset-without-fluid": "trip stalled",
+LATCHES: dict[str, tuple[str, ...]] = {
+    "reset-not-terminal": ("trip fire",),
+    "reset-recovered": ("trip stub",),
+    "reset-without-fluid": ("trip stalled",),
+    **dict.fromkeys(("reset-controls", "reset-secured", "reset-fumes"), ("trip unattended",)),
+    "reset-hands": ("trip unattended", "fumes"),
 }
-"""A trip to be reset, for the monitors that are about resets."""
+"""A trip to be reset, for the monitors that are about resets, and what latches it."""
 
 
 def monitors_of(row: str) -> tuple[str, ...]:

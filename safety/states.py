@@ -66,6 +66,7 @@ class StartTried(State):
 
     UNKNOWN = "unknown", "not tried with the start disabled"
     NOTHING = "nothing", "tried with the key, start disabled, no fluid in: nothing happened"
+    LATE = "late", "fluid came in by mishap before it was tried: never try it now"
 
 
 class Bar(State):

@@ -188,12 +188,6 @@ STARTER = Known(
 )
 """A start that is permitted puts back what was out; where an earth lead was off, so does the
 ignition."""
-START_TRIED = Known(
-    "start_tried",
-    done={"tried_nothing": "nothing"},
-    ends=frozenset({"tried_turned", "self_started"}),
-    lasting=True,
-)
 BAR = Known("bar", done=dict.fromkeys(("begin hand_turn", "turned_even", "turned_hard"), "on"))
 HANDS = Known(
     "hands",

@@ -255,6 +255,7 @@ def left_alone(way: Way) -> None:
     taken_in(way)
     way.do(Act.START, H.STARTED)
     way.see(controls="nobody")
+    way.see(controls="other")
     way.happens(H.RECOVERED)
     way.reset(Trip.UNATTENDED)
 

@@ -12,11 +12,13 @@ from typing import Any
 from runner.bundle import Sources, load_bundle
 from runner.clock import Times
 from runner.commands import Answer, Back, Begin, Command, GoOn, Look, Open, Report, Sign, Tick
+from runner.console.way_back import way_back
 from runner.engine import Judges, Outcome, Plan, decide
 from runner.job import Job, evolve
-from runner.procedure import ResetStep, SprayStep
-from safety.bay import Crew, FluidIn, Gun, Tier
+from runner.procedure import Procedure, ResetStep, SprayStep
+from safety.bay import Crew, FluidIn, Gun, RunOn, Tier
 from safety.happenings import OUTCOMES
+from safety.interlocks import Refusal
 
 ROOT = Path(__file__).resolve().parents[1]
 MAIN = ROOT / "procedures" / "clean-above.yaml"
@@ -57,6 +59,7 @@ class Walk:
     job: Job = field(default_factory=Job)
     at: Times = MOMENT
     path: list[str] = field(default_factory=list)
+    refusals: tuple[Refusal, ...] = ()
 
     def give(self, command: Command) -> Outcome:
         self.at = replace(
@@ -71,6 +74,7 @@ class Walk:
     def must(self, command: Command) -> None:
         outcome = self.give(command)
         if outcome.refused:
+            self.refusals = outcome.refusals
             why = "; ".join(f"{r.interlock}: {r.reason}" for r in outcome.refusals)
             raise Stuck(f"{self.job.core.procedure}:{self.job.core.step} refused by {why}")
 
@@ -160,8 +164,9 @@ class Walk:
 
     def _hold(self, step: Any) -> None:
         """Stay, and look again at what grows old, as the screen asks for it."""
-        while (left_s := self._left_s("run_on")) > 0:
-            self.wait(min(left_s + 1, 1500))
+        while self.job.bay.run_on is not RunOn.DONE:
+            self.must(Answer(step.id, "210 degC"))
+            self.wait(min(self._left_s("run_on") + 1, 590))
             self.fresh()
             self.must(Answer(step.id, "40"))
         self.must(Answer(step.id, "done"))
@@ -231,7 +236,12 @@ class Walk:
             raise
 
     def _earlier(self) -> list[str]:
+        """Where the screen offers to go back to first; then this stage's steps and the stages."""
         procedure = self.plan.procedure(self.job.core.procedure)
+        offered = way_back(procedure, self.job, self.refusals)
+        return [*([offered.id] if offered else []), *self._earlier_in(procedure)]
+
+    def _earlier_in(self, procedure: Procedure) -> list[str]:
         found: list[str] = []
         for stage in procedure.stages:
             ids = [s.id for s in stage.steps]

@@ -15,7 +15,7 @@ from tests.played import Played
 ROOT = Path(__file__).resolve().parents[1]
 CORE = (
     *("procedure", "job", "engine", "steps", "commands", "gun_entry", "clock"),
-    *("reading_steps", "sign_off", "amend"),
+    *("reading_steps", "sign_off", "signers", "settles", "amend"),
 )
 CORE_MAY = {
     *(f"runner.{name}" for name in CORE),

@@ -184,7 +184,7 @@ def test_who_did_the_work_cannot_check_it(stands: Stands) -> None:
 
 def test_a_second_person_of_too_low_a_role_cannot_check(stands: Stands) -> None:
     job = stands.at("check-fluid", begun=True)
-    job = replace(job, log=replace(job.log, doers=frozenset({"technician-1"})))
+    job = replace(job, log=replace(job.log, worked=frozenset({("gun", "technician-1")})))
     refused_by(stands.decide(job, Sign("check-fluid", "technician-1")), "checker-is-doer")
     refused_by(stands.decide(job, Sign("check-fluid", "apprentice-1")), "role")
     assert not stands.decide(job, Sign("check-fluid", "supervisor-1")).refused

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from runner.clock import Times
-from runner.commands import Begin, GiveUp, Look, Report
+from runner.commands import Answer, Begin, Correct, GiveUp, Look, Report
 from runner.job import Job
 from safety.bay import Agreed, Engine, Gun, Hose, Trip
 from tests.procedure_walk import Stuck, Walk, new_walk
@@ -43,7 +43,9 @@ def test_an_adult_alone_can_do_the_running_dose_and_hand_over(reach: str) -> Non
 def test_a_junior_alone_measures_advises_and_ends_without_fluid(triage: str) -> None:
     walk = new_walk(triage, crew="alone_junior", agreed="no")
     assert walk.to_end() == "finished"
-    assert walk.job.bay.fluid_in.value == "no" and walk.job.log.every("reading")
+    assert walk.job.bay.fluid_in.value == "no"
+    assert [r["condition"] for r in walk.job.log.every("reading")] == ["zero"]
+    assert not {"before-start", "before-raise"} & set(walk.path), "the engine stands still"
 
 
 @pytest.mark.parametrize("triage", ["dont", "nothing"])
@@ -267,6 +269,22 @@ def test_a_recovery_returns_past_the_step_that_was_left_only_once_a_spray_was_re
     assert walk.job.core.procedure != "clean-above"
     assert walk.to_step(lambda job: job.core.procedure == "clean-above")
     assert walk.job.core.step == back
+
+
+def test_a_choice_that_says_stop_is_recorded_and_goes_no_further() -> None:
+    walk = new_walk(tier="none", reach="clear")
+    assert walk.to_step(lambda job: job.core.step == "before-raised")
+    walk.give(Report("over_ceiling"))
+    assert walk.to_step(lambda job: job.core.step == "heard")
+    walk.must(Begin("heard"))
+    for _ in range(2):
+        walk.must(Answer("heard", "changed"))
+        assert walk.job.core.step == "heard" and walk.job.core.begun
+        assert walk.job.log.latest("after_over_ceiling") == {"choice": "changed"}
+    walk.must(Answer("heard", "as_before"))
+    assert walk.job.core.step == "what"
+    outcome = walk.give(Correct("after_over_ceiling", 2, "changed", "heard it only now"))
+    assert [refusal.interlock for refusal in outcome.refusals] == ["correct"]
 
 
 def test_the_yes_to_the_clean_is_given_at_its_own_step_and_taken_back_anywhere() -> None:

@@ -288,7 +288,8 @@ def _ideal(step: Any, job: Job) -> list[Command]:  # the answers after the first
         case "gun":
             return [Answer(step.id, "19 20 21 mL in 5 s")]
         case "hold":
-            return [*(Answer(step.id, "20 mbar") for _ in range(6)), Answer(step.id, "done")]
+            noted = ("210 degC", *("20 mbar",) * 4, "210 degC", "done")
+            return [Answer(step.id, said) for said in noted]
         case "wait":
             return [Answer(step.id, "due"), Answer(step.id, "due")]
         case "judge":

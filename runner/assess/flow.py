@@ -6,7 +6,9 @@ given here as a share of the reference flow (``inputs.REFERENCE_TEXT``), without
 
 Errors are split by what they are shared with: ``own`` belongs to one reading; ``air`` is the
 scale of the meter or of the engine's filling, shared by every set on the same basis;
-``heat`` is the bias of the exhaust probe. What is shared cancels between before and after.
+``heat`` is the bias of the exhaust probe, or of what is assumed where none is shown. What is
+shared cancels between before and after; ``visit``, by how much the exhaust of one phase differs
+from what is assumed, is shared by the sets of that phase alone and does not cancel.
 """
 
 import math
@@ -27,7 +29,7 @@ class FlowPoint:
     """One pressure against one flow share, with standard uncertainties.
 
     ``share`` is viscosity x volume flow over its reference value (0 with the engine stopped).
-    ``own_share``, ``air_share`` and ``heat_share`` are relative to ``share``.
+    ``own_share``, ``air_share``, ``heat_share`` and ``visit_share`` are relative to ``share``.
     ``pressure_own_pa`` is this reading's alone; ``gain`` the sensor's shared relative error.
     ``basis`` says where the air flow comes from; ``exhaust_k`` is None where it was assumed.
     """
@@ -41,6 +43,7 @@ class FlowPoint:
     own_share: float
     air_share: float
     heat_share: float
+    visit_share: float
     basis: Basis
     air_kg_s: float
     exhaust_k: float | None
@@ -82,7 +85,7 @@ def flow_point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> Fl
     )
     if readings.condition == "zero":
         return FlowPoint(
-            "zero", readings.phase, pressure, own, 0.0, 0.0, 0.0, 0.0, 0.0, "none", 0.0, None
+            "zero", readings.phase, pressure, own, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, "none", 0.0, None
         )
     air, air_own, air_shared, basis = _air(readings, vehicle, workshop)
     exhaust, heat_own, heat_shared = _exhaust(readings)
@@ -108,6 +111,9 @@ def flow_point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> Fl
         own_share=math.hypot(air_own, per_k * heat_own, inputs.U_FUEL_SHARE.value),
         air_share=math.hypot(air_shared, inputs.AMBIENT_SHARE.value),
         heat_share=per_k * heat_shared,
+        visit_share=0.0
+        if readings.exhaust_k is not None
+        else per_k * inputs.U_ASSUMED_EXHAUST_VISIT_K.value,
         basis=basis,
         air_kg_s=air,
         exhaust_k=readings.exhaust_k,

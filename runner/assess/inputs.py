@@ -84,6 +84,12 @@ ASSUMED_EXHAUST_K: Final[dict[str, Stated]] = {
     "raised": Stated(493.15, "K", "2500 1/min unloaded, 180 to 260 degC; common practice"),
 }
 U_ASSUMED_EXHAUST_SHARED_K: Final = Stated(30.0, "K", "never measured, but alike both times")
+U_ASSUMED_EXHAUST_VISIT_K: Final = Stated(
+    30.0,
+    "K",
+    "how long it was driven or held before: alike in the sets of one phase, and up to 60 K "
+    "otherwise in those of another; workshop default",
+)
 U_ASSUMED_EXHAUST_OWN_K: Final = Stated(15.0, "K", "never measured; workshop default")
 
 

@@ -207,7 +207,7 @@ def _same(condition: str, one: ReadingSet, two: ReadingSet) -> list[Finding]:
 
 def _speeds_explain(one: ReadingSet, two: ReadingSet, air_step: float) -> bool:
     """Whether the speeds account for another air flow, within ``BANDS.air_moved_share``."""
-    if one.speed_rpm is None or two.speed_rpm is None or one.speed_rpm <= 0 or two.speed_rpm <= 0:
+    if one.speed_rpm is None or two.speed_rpm is None or two.speed_rpm <= 0:
         return False
     beside = (1 + air_step) * one.speed_rpm / two.speed_rpm
     most = 1 + BANDS.air_moved_share

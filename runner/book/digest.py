@@ -130,12 +130,15 @@ def _row(
     verdict: dict[str, Any] = {}
     words: list[str] = []
     acted: dict[str, None] = {}
+    joined: list[dict[str, Any]] = []
     for line in lines:
         acted.setdefault(line.envelope.actor)
         for event in line.outcome["events"]:
             match event["kind"]:
                 case "Opened":
                     opened = event
+                case "Joined":
+                    joined.append(event["person"])
                 case "Moved":
                     step = _text(event["step"])
                 case "Held":
@@ -153,7 +156,7 @@ def _row(
                         acted.setdefault(_text(event["person"]))
                 case "Corrected" | "MarkedNotApplicable" | "Waived":
                     words.append(_text(event["reason"]))
-    names = {str(p["id"]): str(p["name"]) for p in opened.get("people", ())}
+    names = {str(p["id"]): str(p["name"]) for p in (*opened.get("people", ()), *joined)}
     last = lines[-1].envelope.times.utc
     vehicle = _label(folder, str(opened.get("files", {}).get("vehicle", "")))
     people = tuple((who, names.get(who, who)) for who in acted)

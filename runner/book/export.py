@@ -55,7 +55,7 @@ COLUMNS: Final[dict[str, tuple[str, ...]]] = {
 _CHANGES: Final = ("Corrected", "MarkedNotApplicable", "Waived", "WaiverUsed", "WaiverLapsed")
 _NAMED: Final = {"Tripped": "trip", "ResetDone": "trip", "Held": "why", "Happened": "what",
                  "Lapsed": "fact", "Seen": "fact", "Granted": "act", "Ended": "how",
-                 "AskAgain": "facts", "Meanwhile": "answer"}  # fmt: skip
+                 "AskAgain": "facts", "Meanwhile": "answer", "Joined": "person"}  # fmt: skip
 Table = list[dict[str, Cell]]
 
 
@@ -172,6 +172,7 @@ def tables(lines: list[Line]) -> dict[str, Table]:
     """Every table, from the journal's lines alone."""
     found: dict[str, Table] = {name: [] for name in COLUMNS}
     names = {p["id"]: p["name"] for e in _of_kind(lines, "Opened") for p in e["people"]}
+    names |= {e["person"]["id"]: e["person"]["name"] for e in _of_kind(lines, "Joined")}
     procedure, begun = "", ""
     for line in lines:
         for refusal in line.outcome["refused"]:

@@ -3,20 +3,24 @@
 Nothing is overwritten: what stood there, what stands there now, why and by whom all stay.
 """
 
+from collections.abc import Callable
 from typing import Any
 
 from runner.amend import LEAST_REASON, NOT_CORRECTED, decides_steps
-from runner.commands import Correct, NotApplicable, Note, Waive
+from runner.commands import Correct, Join, NotApplicable, Note, Waive
 from runner.console.asking import Asker
 from runner.console.talk import Choice
 from runner.job import Recorded
 from runner.people.pins import Accepted, Locked, PinBook
 from runner.procedure import AskStep
-from runner.sign_off import CUSTOMER
+from runner.signers import CUSTOMER, here
+from safety.checks import ROLE_RANK
 from safety.interlocks import WAIVABLE, Refusal
 
 OFFERED = 8
 """How many of the last records are offered for correction at once."""
+_ROLES = [Choice(role, role) for role in ROLE_RANK]
+_YOUNG = [Choice("adult", "18 or over"), Choice("young", "under 18")]
 _REASON = f"Type the reason, at least {LEAST_REASON} characters."
 
 
@@ -31,9 +35,58 @@ class Amending(Asker):
             self._fix()
         elif word == "na":
             self._not_applicable()
+        elif word == "join":
+            self._beside_step("JOIN   Who has come and stays.", self._join)
+        elif word == "over":
+            self._beside_step("OVER   Who does the work from now on.", self._over)
         else:
             return False
         return True
+
+    # -- people ----------------------------------------------------------------------------
+
+    def _beside_step(self, title: str, ask: Callable[[], None]) -> None:
+        before, page, live = self._with_lead((title, "do")), self.page, self.live
+        self._beside("people")
+        try:
+            ask()
+        finally:
+            (self.lead, self.noticed), self.page, self.live = before, page, live
+
+    def _join(self) -> None:
+        """A person comes in mid-job: by the id on the roster, or by id, name and role as told."""
+        log = self.session.job.log
+        away = [str(p["id"]) for p in log.people if log.here and p["id"] not in log.here]
+        listed = f" On the list: {', '.join(away)}." if away else ""
+        person = self._line("join", f"Type the id of who has come.{listed}", kind="person")
+        if person in (None, "dk"):
+            return
+        command = Join(str(person))
+        if all(p["id"] != person for p in log.people):
+            name = self._line("join:name", "Type first and last name.")
+            role = self._choose("join:role", "In which role?", _ROLES) if name else None
+            young = self._choose("join:young", "Under 18?", _YOUNG) if role else None
+            if None in (name, role, young) or "dk" in (name, role, young):
+                self.talk.say("Nobody has joined.")
+                return
+            command = Join(str(person), str(name), str(role), young == "young")
+        if not self._submit(command).refused:
+            self.talk.say(f"JOINED {person} is on this job, and may sign what the role allows.")
+
+    def _over(self) -> None:
+        """The work is handed over: every line from now on is the other's."""
+        names = [str(p["id"]) for p in here(self.session.job)]
+        text = f"Type who works from now on: {', '.join(names)}."
+        person = self._line("over", text, kind="person")
+        if person in (None, "dk"):
+            return
+        if person not in names:
+            self.talk.say(f"'{str(person)[:30]}' is not here. Have them join first.", "refused")
+        elif self.session.job.core.begun:
+            self.talk.say("A step is begun: finish it first, then hand over.", "refused")
+        else:
+            self.session.person = str(person)
+            self.talk.say(f"OVER   {person} works from now on.")
 
     # -- correct ---------------------------------------------------------------------------
 

@@ -4,12 +4,14 @@ The visits are the hold points that another person signs; two of them within a f
 visit. The times are rough: a step takes about as long as a step usually takes in the workshop.
 """
 
+from dataclasses import replace
 from typing import Any
 
 from runner.engine import applies
 from runner.job import Job
 from runner.procedure import Procedure, SignStep
-from safety.bay import Agreed
+from runner.signers import Ahead, here, may_sign, needed, work_of
+from safety.bay import Agreed, Crew, Tier
 
 CALL_STEPS = 3
 """A checker is called this many steps ahead (common practice, no source)."""
@@ -20,8 +22,9 @@ MINUTES_A_STEP = {"look": 0.25, "ask": 0.3, "act": 0.6, "read": 2.5, "temperatur
                   "sign": 0.5, "report": 0.5, "reset": 0.5, "end": 0.5}  # fmt: skip
 """About how long a step of each kind takes (workshop default; common practice, no source)."""
 ROUND_MIN = 5
-SETTLED_WITH_CUSTOMER = ("agreed", "triage", "tier")
-"""Facts that are open until the customer has answered, whatever they are before."""
+SETTLED_WITH_CUSTOMER = ("agreed", "triage", "tier", "fluid_in", "engine")
+"""Facts that are open until the customer has answered, whatever they are before: with a yes to
+the clean, fluid comes."""
 _BY_ANOTHER = ("checked", "released")
 
 
@@ -51,6 +54,44 @@ def visit_lines(procedure: Procedure, job: Job) -> list[str]:
     return out
 
 
+def signer_lines(procedure: Procedure, job: Job, worker: str) -> list[str]:
+    """Every hold point to come that nobody here could sign if ``worker`` does the work until then:
+    which, when, and what would do; empty when each can be signed."""
+    job = _with_crew(job)
+    out: list[str] = []
+    work: frozenset[str] = frozenset()
+    others = [str(p["id"]) for p in here(job) if p["id"] != worker]
+    minutes = {step.id: at for step, _, at in visits(procedure, job)}
+    for step in _to_come(procedure, job):
+        if step.id not in minutes or may_sign(job, step, Ahead(worker, work)):
+            work |= frozenset(work_of(procedure, step))
+            continue
+        _, stage, _ = procedure.stage_of(step.id)
+        better = [name for name in others if may_sign(job, step, Ahead(name, work))]
+        ways = [f"{name} does that work in {worker}'s place (type over)" for name in better]
+        ways.append(f"another {needed(step)} comes by then (type join)")
+        out.append(
+            f"NOBODY here can sign '{step.do.rstrip('.')}', in about "
+            f"{_rounded(minutes[step.id])} min, stage '{stage.title}', if {worker} does the work. "
+            f"What would do: {'; or '.join(ways)}"
+        )
+    return out
+
+
+def _with_crew(job: Job) -> Job:
+    """The job with the crew that the people here make, before anybody has said who stays."""
+    people = here(job)
+    if job.bay.knows("crew"):
+        return job
+    if len(people) > 1:
+        bay = job.bay.but(crew=Crew.PAIR)
+    elif people and people[0]["role"] != "apprentice" and not people[0]["under_18"]:
+        bay = job.bay.but(crew=Crew.ALONE_ADULT, tier=Tier.NONE)
+    else:
+        bay = job.bay.but(crew=Crew.ALONE_JUNIOR)
+    return replace(job, core=replace(job.core, bay=bay))
+
+
 def next_visit(procedure: Procedure, step: Any, job: Job) -> str:
     """The call for the next checker when it is time for it; empty otherwise."""
     for sign, ahead, _ in visits(procedure, job):
@@ -77,7 +118,9 @@ def _may_come(job: Job, step: Any) -> bool:
     """Whether a step may still come: what the customer has not answered yet is open."""
     if job.bay.agreed not in (Agreed.UNKNOWN, Agreed.MEASURE):
         return applies(job, step) is not False
-    settled = tuple(c for c in step.when if c.fact not in SETTLED_WITH_CUSTOMER)
+    no_dose = job.bay.tier is Tier.NONE  # nothing goes in with the engine off
+    open_facts = SETTLED_WITH_CUSTOMER[:2] if no_dose else SETTLED_WITH_CUSTOMER
+    settled = tuple(c for c in step.when if c.fact not in open_facts)
     return applies(job, step.model_copy(update={"when": settled})) is not False
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from runner.assess import told
 from runner.commands import Answer, AnswerMeanwhile, Look, Note, Report, Stop
 from runner.console.asking import Keeper, Leave, Overtaken
-from runner.console.checkers import visit_lines, visits
+from runner.console.checkers import signer_lines, visit_lines, visits
 from runner.console.deadlines import by_lines, permit_lines
 from runner.console.expected import Ranges, cooling_line, unit_line
 from runner.console.full_screen import PageTalk
@@ -194,6 +194,9 @@ class Guide(TimedSteps):
             self.talk.say("CALL   Checker visits to come; tell them now:", "head")
         for text in lines:
             self.talk.say(f"       {text}")
+        if procedure.role == "main":
+            for text in signer_lines(procedure, self.session.job, self.session.person):
+                self.talk.say(text, "head")
 
     def _call(self, page: Page, procedure: Procedure) -> None:
         """Once, with a bell, when it is time to call the next checker; the record says when."""
@@ -217,7 +220,11 @@ class Guide(TimedSteps):
             return
         state = "unknown" if answer == "dk" else answer
         self._submit(Look(step.fact, state))
-        if state not in step.want and self.session.job.core.step == step.id:
+        self._say_remedy(step, state)
+
+    def _say_remedy(self, step: LookStep | AskStep, answer: str) -> None:
+        """What is to be done where ``answer`` leaves the job at its step."""
+        if step.want and answer not in step.want and self.session.job.core.step == step.id:
             self.talk.say(
                 step.remedy or "That is not what this step needs. Put it right, then look again."
             )
@@ -232,7 +239,7 @@ class Guide(TimedSteps):
         if step.form == "choice":
             choices = [Choice(o.value, o.say) for o in step.options]
             self.noticed = (*self._written_line(step), *self.noticed)
-            answer = self._choose(step.id, "Which is it?", choices)
+            answer = self._choose(step.id, "Which is it?", choices, want="".join(step.want[:1]))
             if answer == "dk":
                 answer = "unknown" if "unknown" in {o.value for o in step.options} else ""
                 if not answer and getattr(step, "may_not_apply", False):
@@ -262,6 +269,7 @@ class Guide(TimedSteps):
                 self.talk.say(f"Not taken: {bad}", "refused")
                 return
         self._submit(Answer(step.id, answer))
+        self._say_remedy(step, answer)
 
     def _act_step(self, step: ActStep | EndStep) -> None:
         act = step.act if isinstance(step, ActStep) else _END[step.how]

@@ -30,6 +30,8 @@ WORDS = (
     "na     this step does not apply here; only where that is allowed, with a reason",
     "ahead  the paperwork to come, to be read while something cools or soaks",
     "write  write such paper in a wait; it is kept, and offered when its step comes",
+    "join   somebody has come and stays: from now on they may sign what their role allows",
+    "over   hand the work over to somebody else who is here",
     "event  report something that happened: stall, fumes, fire, injury, spill ...",
     "leave  hold and close the program; 'steplatch resume' comes back to this job",
     "<      the part before (page up too), on a screen that shows a step in parts",

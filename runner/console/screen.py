@@ -345,7 +345,10 @@ def _drying_text(job: Job) -> str:
         return "nothing is wet any more"
     speed = "raised" if job.bay.engine is Engine.RAISED else "idle"
     seconds = wet / 10 * job.log.number(f"drying_{speed}_s_per_ml")
-    return f"{math.ceil(wet / 10)} mL take {seconds / 60:.1f} min at {speed} revs"
+    return (
+        f"{math.ceil(wet / 10)} mL take at least {seconds / 60:.1f} min at {speed} revs from the "
+        "first exhaust reading, longer by the coldest"
+    )
 
 
 def spray_cap_dml(step: SprayStep, job: Job) -> int:

@@ -16,6 +16,7 @@ from runner.practice.hand import Noticed
 from runner.procedure import ResetStep, SignStep
 from runner.sign_off import MAX_COVERED
 from safety.bay import FACTS
+from safety.checks import CHECKS
 from safety.kernel import LOOKED_AT
 
 MEANINGS = {
@@ -30,6 +31,13 @@ MOST_LOOKS = 2
 somebody looked, few enough to be done (common practice, no source)."""
 _SEEN_AT_ONCE = ("hose", "gun", "engine", "key", "starter", "kit", "spill", "secured", "identity")
 _CHECKS = ("checked", "released")
+
+
+def read_back(step: Any) -> tuple[str, ...]:
+    """What is read back at ``step``: what the procedure names, then all that its check rests on."""
+    slot = getattr(step, "slot", None)
+    rests_on = CHECKS[slot].reads_back if slot else ()
+    return tuple(dict.fromkeys((*getattr(step, "reads_back", ()), *rests_on)))
 
 
 class Signing(Writing):
@@ -66,7 +74,7 @@ class Signing(Writing):
 
     def _looks(self, step: Any, person: str) -> bool:
         """The checker's own looks; what they say counts. False when one differs or was left."""
-        for fact in [f for f in _SEEN_AT_ONCE if f in getattr(step, "reads_back", ())][:MOST_LOOKS]:
+        for fact in [f for f in _SEEN_AT_ONCE if f in read_back(step)][:MOST_LOOKS]:
             if fact not in LOOKED_AT:
                 continue
             stands = getattr(self.session.job.bay, fact)
@@ -104,9 +112,7 @@ class Signing(Writing):
     def _read_back(self, step: Any) -> list[Line]:
         """The critical states as the record has them, and the steps that the signature covers."""
         job = self.session.job
-        out: list[Line] = [
-            (f"READ   {read_back_words(job, fact)}", "") for fact in getattr(step, "reads_back", ())
-        ]
+        out: list[Line] = [(f"READ   {read_back_words(job, fact)}", "") for fact in read_back(step)]
         marks = self.session.job.log.marks[-MAX_COVERED:]
         if marks:
             first, last = (self._words_of(mark.step) for mark in (marks[0], marks[-1]))

@@ -11,15 +11,18 @@ from runner.console.signing import Signing
 from runner.console.talk import PICTURE, Choice, Line, Prompt
 from runner.console.trend_plot import Point, last_values, plot
 from runner.console.writing import IN_A_WAIT
-from runner.engine import No
+from runner.drying import WAY_ON
+from runner.engine import NOT_DUE_MS, No
 from runner.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun, parse_seconds
 from runner.job import Job, Recorded
 from runner.practice.hand import Noticed
 from runner.procedure import GunStep, HoldStep, SprayStep, WaitStep
-from safety.bay import Act, FluidIn
+from safety.bay import Act, FluidIn, RunOn
 from safety.happenings import OUTCOMES, Happening
 
 HOLD_STEP_S = 60.0
+EXHAUST_AGAIN_S = 420.0
+"""The exhaust is asked for again in a drying run after this time, before it is too old."""
 NOTED_ENOUGH = 8
 """Pressures after which it can be told whether they still fall."""
 LONG_HOLD = 40
@@ -179,19 +182,21 @@ class TimedSteps(Signing):
         else:
             self.live = lambda: ((self._hold_line(trend), "head"),)
             self.nag = self._pressure_due
-        noticed = self._seen(self.hand.pressure() if self.hand else None)
+        job = self.session.job
+        read = exhaust_due(job)
+        noticed = self._seen(self._noticed_at_hold(read))
         points = trend_points(self.session.job)
         self.noticed = (*trend_lines(points, self.talk.width), *self.noticed)
         if not self.hand:
             self.noticed += self._useful()
         noted = len(self.session.job.log.every("trend"))
         level = trend["state"] == "levelled" or (trend["state"] != "falling" and noted >= LONG_HOLD)
-        ready = self.session.left_s("run_on") <= 0 and level
+        dry = job.bay.run_on is RunOn.DONE
         enough = noted >= NOTED_ENOUGH
         answer = self._line(
             step.id,
-            _hold_text(self.session.left_s("run_on") <= 0, str(trend["state"]), noted),
-            "done" if ready and enough else noticed.answer,
+            _hold_text(job, str(trend["state"]), noted),
+            "done" if dry and level and enough else noticed.answer,
         )
         self.live = self.nag = None
         if answer is None:
@@ -208,17 +213,50 @@ class TimedSteps(Signing):
             return
         self._submit(Answer(step.id, pressure))
 
+    def _noticed_at_hold(self, read: bool) -> Noticed | None:
+        """What the practice vehicle shows now: the exhaust where it is due, else the pressure."""
+        if self.hand is None:
+            return None
+        if self.session.job.bay.run_on is RunOn.UNKNOWN:
+            return Noticed("The drying run was cut short.", "again")
+        return self.hand.temperature() if read else self.hand.pressure()
+
     def _hold_line(self, trend: dict[str, Any]) -> str:
+        return f"HOLD   {self._drying_now()}; {told.trend(trend)}"
+
+    def _drying_now(self) -> str:
+        job = self.session.job
+        if job.bay.run_on is RunOn.DONE:
+            return "dry by now"
+        if job.bay.run_on is RunOn.UNKNOWN:
+            return "drying cut short: begin it again"
+        if not_read(job):
+            return "not drying yet: the exhaust was not read"
         left = int(self.session.left_s("run_on") + 0.999)
-        drying = "dry by now" if left <= 0 else f"drying {left // 60}:{left % 60:02d} left"
-        return f"HOLD   {drying}; {told.trend(trend)}"
+        return f"drying {left // 60}:{left % 60:02d} left"
 
     def _pressure_due(self) -> str:
-        """A reminder, with a bell, when the last pressure is a minute old."""
+        """A reminder, with a bell: the exhaust where it is due, or a pressure a minute old."""
         log = self.session.job.log
+        if exhaust_due(self.session.job):
+            return "NOTE   The exhaust at the filter inlet now."
         noted = log.every("trend")
         since_ms = max(log.timers.get("hold_from", 0), int(noted[-1]["at_ms"]) if noted else 0)
         return "NOTE   The pressure now." if log.aged_ms - since_ms >= HOLD_STEP_S * 1000 else ""
+
+
+def not_read(job: Job) -> bool:
+    """Whether the exhaust was not read yet in this drying run."""
+    return job.log.timers.get("run_on", NOT_DUE_MS) >= NOT_DUE_MS
+
+
+def exhaust_due(job: Job) -> bool:
+    """Whether the exhaust has to be read for the drying run to be credited: not read yet, too
+    long ago, or soon too long ago."""
+    if job.bay.run_on is not RunOn.RUNNING:
+        return False
+    age_ms = job.log.aged_ms - job.log.set_ms.get("port", 0)
+    return not_read(job) or not job.bay.knows("port") or age_ms > EXHAUST_AGAIN_S * 1000
 
 
 def trend_points(job: Job) -> list[Point]:
@@ -245,7 +283,12 @@ def _with_speed(typed: str) -> tuple[str, float | None]:
     return typed, None
 
 
-def _hold_text(dry: bool, trend: str, noted: int) -> str:
+def _hold_text(job: Job, trend: str, noted: int) -> str:
+    dry = job.bay.run_on is RunOn.DONE
+    if job.bay.run_on is RunOn.UNKNOWN:
+        return f"Type again to begin the drying run anew. Too cold: {WAY_ON}"
+    if exhaust_due(job):
+        return "Type the exhaust at the filter inlet with its unit: 168 degC."
     if dry and trend == "levelled":
         return "Dry and level: type done."
     if dry and trend != "falling" and noted >= NOTED_ENOUGH:

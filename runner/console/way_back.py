@@ -2,10 +2,10 @@
 
 from typing import Any
 
-from runner.engine import applies
+from runner.engine import applies, over_a_spray
 from runner.job import Job
-from runner.procedure import ActStep, GunStep, LookStep, Procedure, TemperatureStep
-from safety.bay import Act
+from runner.procedure import ActStep, GunStep, LookStep, Procedure, SignStep, TemperatureStep
+from safety.bay import FACTS, Act
 from safety.interlocks import INTERLOCKS, Refusal
 
 _ROWS = {row.id: row for row in INTERLOCKS}
@@ -24,15 +24,20 @@ _SETTLED_BY = {
 
 def way_back(procedure: Procedure, job: Job, refusals: tuple[Refusal, ...]) -> Any | None:
     """The earliest of the steps that would settle the refusals, each the nearest one before the
-    current step; None where a refusal rests on more than one fact or no earlier step settles it."""
+    current step; None where a refusal rests on more than one fact that nobody knows, no earlier
+    step settles it, or nobody may go back there."""
     steps = procedure.steps()
     here = [step.id for step in steps].index(job.core.step)
     found: list[int] = []
     for refusal in refusals:
         row = _ROWS.get(refusal.interlock)
-        if row is None or len(row.reads) != 1:
+        if row is None:
             continue
-        (fact,) = row.reads
+        open_facts = [f for f in row.reads if f in FACTS and not job.bay.knows(f)]
+        facts = list(row.reads) if len(row.reads) == 1 else open_facts
+        if len(facts) != 1:
+            continue
+        (fact,) = facts
         at = next(
             (
                 at
@@ -43,7 +48,9 @@ def way_back(procedure: Procedure, job: Job, refusals: tuple[Refusal, ...]) -> A
         )
         if at is not None:
             found.append(at)
-    return steps[min(found)] if found else None
+    if not found or over_a_spray(procedure, job, steps[min(found)].id):
+        return None
+    return steps[min(found)]
 
 
 def _settles(step: Any) -> str:
@@ -54,6 +61,8 @@ def _settles(step: Any) -> str:
             return "port"
         case GunStep():
             return "rate"
+        case SignStep():
+            return step.slot or ""
         case ActStep():
             return _SETTLED_BY.get(step.act, "")
     return ""

@@ -6,6 +6,7 @@ What the libraries hide is made plain here: any exception of theirs ends the por
 a frame that is shorter than it says is thrown away, and nothing runs in threads of theirs.
 """
 
+from contextlib import suppress
 from typing import Any, Final, Protocol
 
 from runner.live.frames import Addressing, CanFrame
@@ -110,10 +111,13 @@ class CanAdapter:
 
     def close(self) -> None:
         """Close the channel and the port; never raises."""
-        import contextlib
-
-        with contextlib.suppress(Exception):
+        port: Any = getattr(self._bus, "serialPortOrig", None)
+        behind: Any = getattr(port, "_socket", None)
+        with suppress(Exception):
             self._bus.shutdown()
+        for dead in (port, behind):  # slcan and pyserial leave one open whose other end has gone
+            with suppress(Exception):
+                dead.close()
 
     def _broken(self, flush: bool = False) -> None:
         self._garbled += 1

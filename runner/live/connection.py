@@ -6,22 +6,21 @@ need ends.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import Enum
 from queue import Empty, SimpleQueue
 from typing import Final, TypeAlias
 
 from runner.live.adapter import Port, PortLost
 from runner.live.answers import Refusal
-from runner.live.decoding import Decoder
 from runner.live.exchange import Exchange, Result
 from runner.live.frames import Addressing
-from runner.live.link import Link, Sign
+from runner.live.link import Cause, Link, Sign
 from runner.live.polling import INTERVAL_MS, SILENT_MS, Poller
 from runner.live.raw_log import Digest, RawLog
-from runner.live.reducer import feed
+from runner.live.recorder import Recorder
 from runner.live.requests import can_frame
-from runner.live.samples import Happening, Input, LinkChange, Now, Said
+from runner.live.samples import Happening, Said
 from runner.live.survey import Car, NoCar, Survey, survey
 from runner.live.witness import Witness
 
@@ -71,33 +70,34 @@ class Connection:
         interval_ms: int = INTERVAL_MS,
     ) -> None:
         self.messages: SimpleQueue[Message] = SimpleQueue()
-        self.witness = Witness()
+        self.recorder = Recorder(clock_ms, addressing, log)
         self.car: Car | None = None
         self.asked = 0
         self.last_ask_ms: int | None = None
         self._open_port = open_port
         self._clock_ms = clock_ms
         self._addressing = addressing
-        self._log = log
         self._interval_ms = interval_ms
-        self._link = Link()
         self._quiet: Quiet = Quiet.NO_NEED
         self._need_until_ms = 0
         self._port: Port | None = None
         self._open_again_ms = 0
-        self._decoder = Decoder(addressing)
         self._survey: Survey | None = None
         self._survey_again_ms = 0
         self._poller: Poller | None = None
         self._exchange: Exchange | None = None
         self._traffic = False
         self._refused = 0
-        self._told: list[Happening] = []
 
     @property
     def link(self) -> Link:
         """The link as it stands."""
-        return self._link
+        return self.recorder.link
+
+    @property
+    def witness(self) -> Witness:
+        """What is known from the vehicle now."""
+        return self.recorder.witness
 
     def step(self, wait_s: float = LISTEN_S) -> list[Happening]:
         """Do what is due, listen for ``wait_s`` at most; what has happened meanwhile."""
@@ -114,9 +114,8 @@ class Connection:
                 self._listen(wait_s)
             except PortLost as lost:
                 self._lost(lost.sign)
-        self._feed(Now(self._clock_ms()))
-        told, self._told = self._told, []
-        return told
+        self.recorder.pass_time()
+        return self.recorder.take_told()
 
     def close(self) -> tuple[list[Happening], Digest | None]:
         """Stop asking, close the port and the log: what has happened by that, and what the
@@ -124,11 +123,8 @@ class Connection:
         self._quiet = Quiet.LEFT
         self._need_until_ms = 0
         self._be_quiet()
-        at_ms = self._clock_ms()
-        self._feed(Now(at_ms))
-        told, self._told = self._told, []
-        log, self._log = self._log, None
-        return told, log.close(at_ms) if log else None
+        digest = self.recorder.close()
+        return self.recorder.take_told(), digest
 
     # -- need and port ----------------------------------------------------------------------
 
@@ -144,18 +140,15 @@ class Connection:
             elif isinstance(message, Quiet):
                 self._need_until_ms, self._quiet = 0, message
             else:
-                said = replace(message, at_ms=self._clock_ms())
-                if self._log:
-                    self._log.said(said)
-                self._feed(said)
+                self.recorder.said(message)
 
     def _be_quiet(self) -> None:
         if self._port is not None:
             self._port.close()
             self._port = None
         self._forget()
-        if self._link.cause.value != "not_asked":
-            self._sign(self._quiet.value)
+        if self.link.cause is not Cause.NOT_ASKED:
+            self.recorder.sign(self._quiet.value)
 
     def _open(self) -> None:
         try:
@@ -163,7 +156,7 @@ class Connection:
         except PortLost as lost:
             self._lost(lost.sign)
             return
-        self._sign(Sign.OPENED)
+        self.recorder.sign(Sign.OPENED)
         self._survey_again_ms = 0
 
     def _lost(self, sign: Sign) -> None:
@@ -172,7 +165,7 @@ class Connection:
             self._port = None
         self._forget()
         self._open_again_ms = self._clock_ms() + REOPEN_MS
-        self._sign(sign)
+        self.recorder.sign(sign)
 
     def _forget(self) -> None:
         """What was known of the vehicle is asked anew: the lead may hang on another one."""
@@ -207,15 +200,9 @@ class Connection:
     def _send(self) -> None:
         assert self._port is not None and self._exchange is not None
         for out in self._exchange.take_outgoing():
-            frame = can_frame(out, self._addressing)
-            at_ms = self._clock_ms()
-            self._decoder.sent(frame)
-            if self._log:
-                self._log.frame(at_ms, frame, out=True, masked=self._decoder.masked)
-            self._feed(Now(at_ms))
+            self.last_ask_ms = self.recorder.sent(can_frame(out, self._addressing))
             self._port.send(out)
             self.asked += 1
-            self.last_ask_ms = at_ms
 
     def _listen(self, wait_s: float) -> None:
         assert self._port is not None
@@ -223,15 +210,10 @@ class Connection:
             frame = self._port.receive(0.0 if taken else wait_s)
             if frame is None:
                 return
-            at_ms = self._clock_ms()
             if self._addressing.ecu_of(frame) is None:
                 self._traffic = True
             else:
-                if self._log:
-                    self._log.frame(at_ms, frame, out=False, masked=self._decoder.masked)
-                self._feed(Now(at_ms))
-                for sample in self._decoder.heard(frame, at_ms):
-                    self._feed(sample)
+                at_ms = self.recorder.heard(frame)
                 if self._exchange is not None:
                     self._exchange.take(frame, at_ms)
                     self._send()
@@ -256,38 +238,20 @@ class Connection:
         if isinstance(found, NoCar):
             self._survey_again_ms = self._clock_ms() + SILENT_MS
             silent = found is NoCar.SILENT and self._traffic
-            self._sign(Sign.SILENT_WITH_TRAFFIC if silent else _NO_CAR[found])
+            self.recorder.sign(Sign.SILENT_WITH_TRAFFIC if silent else _NO_CAR[found])
             return
         self.car = found
-        self._decoder.engine(found.engine, found.scales)
-        if self._log:
-            self._log.car(self._clock_ms(), found.engine, found.scales)
+        self.recorder.engine(found.engine, found.scales)
         self._poller = Poller(found, self._interval_ms)
-        self._sign(Sign.ANSWERED)
+        self.recorder.sign(Sign.ANSWERED)
 
     def _polled(self, poller: Poller, result: Result) -> None:
         why = result.refusals.get(poller.car.engine)
         self._refused = self._refused + 1 if why is not None else 0
         if poller.asleep:
-            self._sign(Sign.SILENT)
+            self.recorder.sign(Sign.SILENT)
         elif poller.car.engine in result.answers:
-            self._sign(Sign.ANSWERED)
+            self.recorder.sign(Sign.ANSWERED)
         elif self._refused >= _REFUSALS:
             now = why in (Refusal.CONDITIONS_NOT_CORRECT, Refusal.BUSY, Refusal.PENDING)
-            self._sign(Sign.REFUSED_NOW if now else Sign.REFUSED_LOCKED)
-
-    # -- what follows -----------------------------------------------------------------------
-
-    def _sign(self, sign: Sign) -> None:
-        after = self._link.after(sign)
-        if after.cause is self._link.cause:
-            return
-        self._link = after
-        change = LinkChange(self._clock_ms(), after.state, after.cause)
-        if self._log:
-            self._log.link(change)
-        self._feed(change)
-
-    def _feed(self, item: Input) -> None:
-        self.witness, told = feed(self.witness, item)
-        self._told += told
+            self.recorder.sign(Sign.REFUSED_NOW if now else Sign.REFUSED_LOCKED)

@@ -166,8 +166,9 @@ def serve(args: argparse.Namespace) -> None:
     car = PracticeCar(vehicle.look, frozenset(args.link_fault), addressing, args.seed)
     adapter = Adapter(car, args.seed)
     listener = socket.create_server(("127.0.0.1", args.port))
+    port = listener.getsockname()[1]
     orders_at = socket.create_server(("127.0.0.1", 0))
-    print(f"ports {listener.getsockname()[1]} {orders_at.getsockname()[1]}", flush=True)
+    print(f"ports {port} {orders_at.getsockname()[1]}", flush=True)
     orders_at.settimeout(ORDERS_WITHIN_S)
     orders, _ = orders_at.accept()
     client: socket.socket | None = None
@@ -199,6 +200,11 @@ def serve(args: argparse.Namespace) -> None:
         if client and not plugged:
             _unplug(client, adapter)
             client = None
+        if plugged and listener.fileno() < 0:
+            listener = socket.create_server(("127.0.0.1", port))
+            continue
+        if not plugged:
+            listener.close()
         if listener in ready and plugged:
             if client:
                 _unplug(client, adapter)

@@ -9,6 +9,7 @@ A text file, one line an item, each ``<ms> <kind> <rest>``, times on the log's o
     90 car 7E8 4F=00000000
     95 said engine=idling permits=spray_running gun=1 ceiling=2500 lower=2250 upper=2400 ...
     4100 masked 6
+    5000 sample speed_rpm 820000 1
     9000 end
 
 What is decided from it is decided again from it: ``replay`` feeds the same decoder and reducer.
@@ -28,7 +29,7 @@ from runner.live.decoding import Decoder
 from runner.live.frames import Addressing, CanFrame, Ecu
 from runner.live.link import Cause, LinkState
 from runner.live.reducer import feed
-from runner.live.samples import Happening, LinkChange, Now, Said
+from runner.live.samples import Happening, LinkChange, Now, Said, Sample
 from runner.live.table import Scales
 from runner.live.witness import Witness
 
@@ -119,6 +120,11 @@ class RawLog:
         """Which ECU is the engine's, and the scales that it set."""
         parts = [f"{pid:02X}={raw.hex().upper()}" for pid, raw in sorted(scales.items())]
         self._line(at_ms, " ".join((f"car {engine:X}", *parts)))
+
+    def sample(self, sample: Sample) -> None:
+        """A value that came in no frame."""
+        good = int(sample.good)
+        self._line(sample.at_ms, f"sample {sample.channel} {sample.milli} {good}")
 
     def said(self, said: Said) -> None:
         """What people have said and what is permitted."""
@@ -240,6 +246,9 @@ def _item(
     if kind == "link":
         state, cause = rest.split(" ")
         return feed(witness, LinkChange(at_ms, LinkState(state), Cause(cause)))
+    if kind == "sample":
+        channel, milli, good = rest.split(" ")
+        return feed(witness, Sample(at_ms, channel, int(milli), {"0": False, "1": True}[good]))
     if kind == "said":
         return feed(witness, said_of(at_ms, rest))
     if kind == "car":

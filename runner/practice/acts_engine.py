@@ -24,7 +24,7 @@ class EngineActs(Acting):
         if self.world.engine.running:
             return not_possible("The engine is running. Stop it first.")
         self.world.key = Key.BOXED
-        return done("The key is in the box. The start button does nothing.")
+        return done("The key is in the box.")
 
     @act
     def key_from_box(self) -> Observation:

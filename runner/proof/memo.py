@@ -48,6 +48,9 @@ NUMBERS = {
     "bottle_ml": "0.5",
     "drying_idle_s_per_ml": "60.0",
     "drying_raised_s_per_ml": "20.0",
+    "drying_idle_exhaust_k": "403.15",
+    "drying_raised_exhaust_k": "473.15",
+    "dries_above_k": "373.124",
 }
 """Stand-ins: limits meet volumes by sums and comparisons alone, so 1, 2 and 3 tenths do."""
 

@@ -35,12 +35,13 @@ from runner.procedure import (
     WaitStep,
 )
 from runner.proof.mishaps import mishaps
-from runner.proof.settles import settled_by
 from runner.proof.tries import (
     CAME_OUT,
     CHECKER,
     CHOSEN,
+    COLD,
     CUSTOMER,
+    HOT,
     LINES,
     LOAD,
     PHYSICAL,
@@ -54,6 +55,7 @@ from runner.proof.tries import (
     Scenario,
     Try,
 )
+from runner.settles import settled_by
 from runner.steps import cut_short
 from safety.bay import (
     FACTS,
@@ -253,6 +255,9 @@ class Moves:
                 yield Try("due", Answer(step.id, "due"))
                 yield Try("begin again", Begin(step.id))
             case HoldStep():
+                if not job.bay.among("run_on", (RunOn.DONE,)):
+                    for text in (HOT,) if self.scenario.well else (HOT, COLD):
+                        yield Try(f"the exhaust is {text}", Answer(step.id, text))
                 for trend in self.scenario.among("trend", TREND):
                     yield Try(f"done; pressure {trend}", Answer(step.id, "done"), kind="answer",
                               trend=trend)  # fmt: skip
@@ -275,7 +280,9 @@ class Moves:
                 yield Try(text, Answer(step.id, text))
             case "choice":
                 names = tuple(option.value for option in step.options)
-                if step.name not in self._read:
+                if step.want and self.scenario.well:
+                    names = step.want
+                if step.name not in self._read and not step.want:
                     names = names[:1]  # no decision reads which one it was
                 for name in self.scenario.among(step.name, names):
                     kind = "" if step.name in CHOSEN else "answer"

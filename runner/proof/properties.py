@@ -14,12 +14,12 @@ from runner.job import Ended, Event, Job, Signed
 from runner.procedure import ResetStep, SignStep
 from safety.bay import SPRAYS, Act, Bay, DoseLimits, states_of
 from safety.happenings import Happening
-from safety.kernel import Granted, Happened, ResetDone
+from safety.kernel import Granted, Happened, ResetDone, Seen
 
 H = Happening
 
-_JUDGED = (Granted, Happened, Ended, Signed, ResetDone)
-_RUNS = frozenset({Act.START, Act.RAISE, Act.SPRAY_RUNNING})
+_JUDGED = (Granted, Happened, Ended, Signed, ResetDone, Seen)
+_RUNS = frozenset({Act.START, Act.RAISE, Act.SPRAY_RUNNING, Act.RUN_ON})
 _BEFORE = frozenset({H.BEFORE_GOOD, H.BEFORE_PARTIAL})
 _AFTER = frozenset({H.AFTER_GOOD, H.AFTER_PARTIAL})
 _CRANKS = frozenset({Act.IGNITION_ON, Act.START, Act.ROAD_TEST})
@@ -80,8 +80,9 @@ def _spray(job: Job, event: Event, signed: "Given") -> bool:
             controls="other|self",
         )  # fmt: skip
     return after_dml <= _tier_dml(bay, job.core.limits) and _is(
-        bay, engine="stopped", key="boxed", starter="disabled", start_tried="nothing", port="cool"
-    )
+        bay, engine="stopped", key="boxed", starter="disabled", start_tried="nothing|late",
+        port="cool",
+    )  # fmt: skip
 
 
 def _tier_dml(bay: Bay, limits: DoseLimits) -> int:
@@ -170,18 +171,37 @@ def _abandon(job: Job, event: Event, signed: "Given") -> bool:
 def _checker(job: Job, event: Event, signed: "Given") -> bool:
     if not isinstance(event, Signed):
         return True
-    alone = _is(job.bay, crew="alone_adult|alone_junior")
-    return alone or (
-        event.person not in job.log.doers and event.role in ("technician", "supervisor")
-    )
+    if event.role in ("technician", "supervisor"):
+        return event.person not in job.log.doers or _is(job.bay, crew="alone_adult|alone_junior")
+    return event.role == "apprentice" and _is(job.bay, crew="alone_junior", fluid_in="no")
 
 
 def is_check(step: Any) -> bool:
-    """Whether a signature at ``step`` counts as another person's check."""
+    """Whether a signature at ``step`` counts as a check."""
+    if getattr(step, "slot", None) is not None:
+        return True
     if getattr(step, "point", "hold") != "hold":
         return False
-    meaning = getattr(step, "meaning", "checked")
-    return meaning in ("checked", "released") or getattr(step, "slot", None) is not None
+    return getattr(step, "meaning", "checked") in ("checked", "released")
+
+
+def _read_back(job: Job, event: Event, signed: "Given") -> bool:
+    if not isinstance(event, Seen) or event.state.unknown:
+        return True
+    bay = job.bay
+    match event.fact:
+        case "fluid_check":
+            return _is(bay, identity="match", agreed="clean", triage="go|warn",
+                       before="good|partial", rate="measured|loaded", port="cool|warm",
+                       sheet="read", kit="worn", spill="ready")  # fmt: skip
+        case "start_check":
+            shut = _is(bay, hose="on") or _is(bay, gun="coupled")
+            return shut and _is(bay, engine="stopped") and (bay.wet == 0 or _is(bay, soak="due"))
+        case "release_check":
+            return bay.wet == 0 and _is(
+                bay, engine="stopped", hose="on", gun="away", codes="saved|read_again"
+            )
+    return True
 
 
 def _reset(job: Job, event: Event, signed: "Given") -> bool:
@@ -218,7 +238,8 @@ PROPERTIES: tuple[Property, ...] = (
     Property("agreed-first", 7, _agreed, "fluid before the customer signed the second yes"),
     Property("hand-over", 7, _hand_over, "handed over with something open, off or unsigned"),
     Property("codes-again", 7, _codes_again, "cleaned and handed over, codes not read again"),
-    Property("checker", 8, _checker, "who did the work counted as the one who checked it"),
+    Property("checker", 8, _checker, "who did the work, or is no checker, counted as one"),
+    Property("read-back", 8, _read_back, "signed before what it reads back was there"),
     Property("abandon-safe", 9, _abandon, "abandoned with gun, key or notice not settled"),
 )
 """The always-properties, by invariant."""

@@ -19,8 +19,8 @@ NEVER_MS = 1 << 60
 ALL_OLD = "everything"
 
 _FRESH = dict.fromkeys((*LASTS_S, "permit"), NOW_MS)
-_DUE = {"soak": NOW_MS, "run_on": NOW_MS, "zero": 0, "hold_from": 0}
-_NEVER = {"soak": NEVER_MS, "run_on": NEVER_MS, "zero": 0, "hold_from": 0}
+_DUE = {"soak": NOW_MS, "run_on": NOW_MS, "zero": 0, "hold_from": 0, "run_from": 0}
+_NEVER = {"soak": NEVER_MS, "run_on": NEVER_MS, "zero": 0, "hold_from": 0, "run_from": 0}
 _OLD = {fact: _FRESH | {fact: NOW_MS - LASTS_S.get(fact, ROAD_PERMIT_S) * 1000} for fact in _FRESH}
 _OLD[ALL_OLD] = {fact: ages[fact] for fact, ages in _OLD.items()}
 

@@ -303,7 +303,7 @@ class _Named(Sequence[Recorded]):
                     raise LookupError(f"no reading {phase} {condition} is on record")
                 return Recorded(name, stand_in(phase, condition, pressure), "")
             case "exhaust":
-                return Recorded(name, {"at_ms": 0}, "")
+                return Recorded(name, {"at_ms": 0, "si": "400.0"}, "")
             case "gun":
                 gun = trace.read("rate_known")
                 if gun is None:
@@ -328,8 +328,8 @@ class TracedLog(_Traced):
         return TracedLog(self.trace, {**self.written, **changes}, self.always)
 
     def look_up(self, name: str) -> Any:
-        if name == "doers":
-            return self.trace.read("doers")
+        if name in ("doers", "worked"):
+            return self.trace.read(name)
         if name == "signatures":
             signed = sorted(self.trace.read("signed"))
             return tuple(Signed(step, "", "", meaning, "", ()) for meaning, step in signed)
@@ -422,8 +422,9 @@ def written_cells(core: TracedCore, log: TracedLog) -> dict[int, int]:
                 put(fact, state)
         elif name in fields.by_name:
             put(name, value)
-    if "doers" in log.written:
-        put("doers", log.written["doers"])
+    for name in ("doers", "worked"):
+        if name in log.written:
+            put(name, log.written[name])
     if "signatures" in log.written:
         kept = {(s.meaning, s.step) for s in log.written["signatures"] if s.meaning in SIGNED_KEPT}
         put("signed", frozenset(kept))

@@ -33,6 +33,8 @@ LINES = {
     "idle": ("22 820 9 160 86 open", "x 820 9 160 86 open"),
     "zero": ("0.5 0 x x x x", "90 0 x x x x"),
 }
+HOT, COLD = "400 degC", "20 degC"
+"""An exhaust that dries, and one that does not."""
 TEMPERATURES = {"20": "cool", "100": "warm", "400": "hot"}
 TRIAGE = ("go", "warn", "dont", "nothing")
 TREND = ("level", "falling", "not_known")

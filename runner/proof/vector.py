@@ -36,7 +36,7 @@ def place_of(name: str) -> int:
     return sum(width for _, width in _PLACE[: names.index(name)])
 
 
-_LOG = ("rate_known", "triaged", "mark", "doers", "signed")
+_LOG = ("rate_known", "triaged", "mark", "doers", "worked", "signed")
 
 
 class Field:
@@ -92,7 +92,7 @@ class Fields:
         self["main_step"].codes = self["step"].codes
         self._add("waived", 1, ((),))
         for name in _LOG:
-            self._add(name, 2 if name == "mark" else 1)
+            self._add(name, 2 if name in ("mark", "worked") else 1)
         for phase, condition in READINGS:
             self._add(f"{phase} {condition}", 1, (None, False, True))
         self.choices = tuple(sorted(plan.branches_on - frozenset(FACTS) - {"fluid_count"}))
@@ -107,7 +107,7 @@ class Fields:
             self._add(f"choice {name}", 1, values)
         nothing: dict[str, Hashable] = {
             "rate_known": None, "triaged": False, "mark": "", "doers": frozenset(),
-            "signed": frozenset(),
+            "worked": frozenset(),             "signed": frozenset(),
         }  # fmt: skip
         for name, first in nothing.items():
             self[name].code(first)

@@ -143,13 +143,18 @@ def _alike(comparable: str) -> Cell:
     return Cell(words.get(comparable, NOT_RECORDED), comparable not in ("yes", "corrected"))
 
 
+def _came(record: Any, person: str) -> str:
+    """Beside the role: that it is only as told by who came in mid-job."""
+    return " (as told; came in mid-job)" if person in record.job.log.told else ""
+
+
 def _who(subject: Subject) -> tuple[Block, ...]:
     record, timeline = subject.record, subject.timeline
     people = tuple(
         (
             Cell(plain_text(p.get("id", "?"), 60)),
             Cell(plain_text(p.get("name", "?"), 120)),
-            Cell(plain_text(p.get("role", "?"), 40)),
+            Cell(plain_text(p.get("role", "?"), 40) + _came(record, str(p.get("id", "?")))),
             Cell("yes" if p.get("under_18") else "no"),
         )
         for p in record.job.log.people

@@ -101,7 +101,7 @@ HANDLING: tuple[Interlock, ...] = (
     row(
         "fluid-start-tried",
         (Act.COUPLE_GUN, Act.SPRAY_OFF),
-        is_("start_tried", StartTried.NOTHING),
+        is_("start_tried", StartTried.NOTHING, StartTried.LATE),
         "That the start is disabled was not tried before fluid; with fluid in it never is.",
         "Go back to where the start is disabled and tried once.",
         ISOLATE,

@@ -4,20 +4,18 @@ from safety.bay import (
     Act,
     Bar,
     Check,
-    Controls,
     Crew,
     Engine,
     FluidIn,
-    Fumes,
     Gun,
     Hands,
     Hose,
     Inspection,
-    Secured,
     Soak,
     Starter,
 )
-from safety.interlocks.language import Interlock, Rule, both, either, is_, row
+from safety.interlocks.attended import CONTROLLED, FUMES_GONE, SECURE
+from safety.interlocks.language import Interlock, both, either, is_, row
 from safety.interlocks.sources import AMC, HSE_FUMES, HSE_SECURE, ISOLATE, LOCK, MACHINERY, TRADE
 from safety.interlocks.volumes import CRANKS, RUNS, TURNED, WET_EXTENDED, WET_NONE, WET_STRICT
 
@@ -65,7 +63,7 @@ STARTING: tuple[Interlock, ...] = (
     ),
     row(
         "start-hands-clear",
-        (Act.START, Act.TRY_START, Act.IGNITION_ON, Act.RAISE, Act.SPRAY_RUNNING, Act.ROAD_TEST),
+        (*RUNS, Act.TRY_START, Act.IGNITION_ON, Act.ROAD_TEST),
         is_("hands", Hands.CLEAR),
         "Somebody's hands may be at the crank, the hose or the fan.",
         "Have everybody show their hands clear, then say so.",
@@ -84,7 +82,7 @@ STARTING: tuple[Interlock, ...] = (
     row(
         "run-secured",
         (*RUNS, Act.TRY_START),
-        is_("secured", Secured.YES),
+        SECURE,
         "The vehicle is not secured against rolling.",
         "Set the parking brake, select neutral or park, chock two wheels.",
         HSE_SECURE,
@@ -93,7 +91,7 @@ STARTING: tuple[Interlock, ...] = (
     row(
         "run-fumes",
         RUNS,
-        is_("fumes", Fumes.EXTRACTION, Fumes.OUTDOORS),
+        FUMES_GONE,
         "Exhaust fumes are not dealt with; an open door does not count.",
         "Put the extraction hose on and switch it on, or move the vehicle outdoors.",
         HSE_FUMES,
@@ -102,13 +100,7 @@ STARTING: tuple[Interlock, ...] = (
     row(
         "run-controls",
         RUNS,
-        either(
-            is_("controls", Controls.OTHER),
-            both(
-                is_("controls", Controls.SELF),
-                either(is_("crew", Crew.ALONE_ADULT), is_("gun", Gun.AWAY)),
-            ),
-        ),
+        CONTROLLED,
         "Nobody is known to be at the controls, able to switch off.",
         "Have a person at the controls; at the gun that is a second person, unless you work "
         "alone with a self-closing trigger within reach of the key.",
@@ -126,20 +118,13 @@ STARTING: tuple[Interlock, ...] = (
     ),
     row(
         "crew-may-run",
-        (*RUNS, Act.FILL_GUN, Act.TAKE_HOSE_OFF, Act.ROAD_TEST),
-        either(
-            is_("crew", Crew.PAIR, Crew.ALONE_ADULT),
-            both(
-                is_("crew", Crew.ALONE_JUNIOR),
-                Rule(
-                    "a start or raised revs for readings",
-                    frozenset({"fluid_in"}),
-                    lambda b, a, m: a.act in (Act.START, Act.RAISE) and b.fluid_in is FluidIn.NO,
-                ),
-            ),
+        (
+            *(Act.START, Act.RAISE, Act.SPRAY_RUNNING),  # a drying run that is due makes safe
+            *(Act.FILL_GUN, Act.TAKE_HOSE_OFF, Act.ROAD_TEST),
         ),
-        "An apprentice or under-18 alone may take readings and advise, no more.",
-        "Get a qualified adult to stay, or stop after the readings.",
+        is_("crew", Crew.PAIR, Crew.ALONE_ADULT),
+        "An apprentice or under-18 alone may read with the engine stopped and advise, no more.",
+        "Get a qualified adult to stay, or go on with what is read with the engine stopped.",
         "Management of Health and Safety at Work Regulations 1999, reg. 19",
         10,
     ),

@@ -1,8 +1,9 @@
 """What a latched trip forbids, and what a reset asks (invariants 1 and 7)."""
 
-from safety.bay import Act, Engine, Inspection, Recovery, Trip
+from safety.bay import Act, Engine, Hands, Inspection, Recovery, Trip
+from safety.interlocks.attended import CONTROLLED, FUMES_GONE, SECURE
 from safety.interlocks.language import Interlock, Rule, both, either, is_, row
-from safety.interlocks.sources import LOCK, MACHINERY
+from safety.interlocks.sources import HSE_SECURE, LOCK, MACHINERY
 from safety.interlocks.volumes import CRANKS, TURNED, WET_NONE, WET_STRICT
 
 _FLUID_TRIPS = frozenset(
@@ -104,6 +105,24 @@ TRIPPED: tuple[Interlock, ...] = (
         "and turn by hand, both seen by two.",
         LOCK,
         1,
+    ),
+    row(
+        "reset-attended",
+        (Act.RESET,),
+        either(
+            Rule(
+                "a trip that is not about what a running engine needs",
+                frozenset(),
+                lambda b, a, m: a.trip is not Trip.UNATTENDED,
+            ),
+            is_("engine", Engine.STOPPED),
+            both(SECURE, FUMES_GONE, CONTROLLED, is_("hands", Hands.CLEAR)),
+        ),
+        "It runs on, and what was missing is not known to be back.",
+        "Secured, fumes dealt with, somebody at the controls, hands clear: look and say so. "
+        "Or stop it.",
+        HSE_SECURE,
+        4,
     ),
 )
 """The rows about trips and resets, in reading order."""

@@ -42,5 +42,5 @@ def fluid_count(bay: Bay, limits: DoseLimits) -> str:
 
 TURNED = is_("hand_turn", HandTurn.VALID, HandTurn.RETRY)
 CRANKS = (Act.START,)
-RUNS = (Act.START, Act.RAISE, Act.SPRAY_RUNNING)
+RUNS = (Act.START, Act.RAISE, Act.SPRAY_RUNNING, Act.RUN_ON)
 SPRAYING = tuple(SPRAYS)

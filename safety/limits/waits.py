@@ -20,6 +20,7 @@ from safety.physics.exhaust import speed_density_air_kg_s
 from safety.physics.gas import standard_atmosphere
 
 _ZERO_DEGC_K: Final = 273.15
+LEAST_ABOVE_K: Final = 1.0  # a reading nearer to boiling than this credits nothing
 _RAISED_FROM_RPM: Final = 1500.0  # above it the raised estimate of exhaust temperature holds
 
 
@@ -102,10 +103,43 @@ def _flow(
     return flow, line, ("air flow not measured: estimated on the low side",)
 
 
+def dries_above_k(workshop: Workshop) -> float:
+    """Temperature of the exhaust, K, above which this balance dries: where water boils here."""
+    return boiling_point_k(standard_atmosphere(workshop.altitude_m).pressure_pa)
+
+
+def taken_exhaust_k(speed_rpm: float) -> float:
+    """Temperature, K, that the time at this speed is worked with while none was measured."""
+    return _taken(speed_rpm).value
+
+
+def drying_as_read_s(
+    wet_ml: float, s_per_ml: float, taken_k: float, above_k: float, worst_k: float
+) -> float | None:
+    """Time, s, to dry ``wet_ml`` when the worst exhaust read is ``worst_k``; None: never.
+
+    ``s_per_ml`` is worked for exhaust at ``taken_k`` that leaves at ``above_k``; by the heat
+    balance the time grows as the difference falls. A reading above ``taken_k`` shortens nothing,
+    and one less than ``LEAST_ABOVE_K`` over ``above_k`` dries nothing (design choices).
+
+    >>> drying_as_read_s(10.0, 6.0, 403.0, 373.0, 388.0)
+    120.0
+    """
+    not_negative("wet_ml", wet_ml, "mL")
+    gas_k = min(worst_k, taken_k)
+    if gas_k - above_k < LEAST_ABOVE_K:
+        return None
+    return wet_ml * s_per_ml * (taken_k - above_k) / (gas_k - above_k)
+
+
+def _taken(speed_rpm: float) -> choices.Choice:
+    return choices.COOL_RAISED if speed_rpm >= _RAISED_FROM_RPM else choices.COOL_IDLE
+
+
 def _exhaust(speed_rpm: float, exhaust_k: float | None) -> tuple[float, tuple[str, ...]]:
     if exhaust_k is not None:
         return positive("exhaust_k", exhaust_k, "K"), ()
-    choice = choices.COOL_RAISED if speed_rpm >= _RAISED_FROM_RPM else choices.COOL_IDLE
+    choice = _taken(speed_rpm)
     return choice.value, (
         f"exhaust temperature not measured: {choice.value - _ZERO_DEGC_K:.4g} degC taken",
     )

@@ -108,8 +108,11 @@ class Case:
     facts: dict[str, object] = field(default_factory=dict)
 
 
-def take(truth: Truth) -> Case:
-    """Read the vehicle before and after, with its planted faults."""
+def take(truth: Truth, warmer_k: float = 0.0) -> Case:
+    """Read the vehicle before and after, with its planted faults.
+
+    ``warmer_k`` is how much warmer the exhaust is in all sets after than before.
+    """
     vehicle = Vehicle(
         f"{truth.litres} L",
         truth.litres * 1e-3,
@@ -130,7 +133,7 @@ def take(truth: Truth) -> Case:
         other = 0.0 if truth.recirculated else rng.uniform(0.3, 0.4)
         after_truth = replace(truth, recirculated=other)
     level = truth.clean * (rng.uniform(1.5, 2.2) if "wet filter" in truth.faults else 1.0)
-    after = _phase(after_truth, "after", level, rng, ambient_k)
+    after = _phase(after_truth, "after", level, rng, ambient_k + warmer_k)
     facts: dict[str, object] = {"loads_off": "yes", "hose_clear": "yes", "filter_dry": "yes"}
     if "wet filter" in truth.faults:
         facts |= {"filter_dry": "unknown", "plateau": "falling"}

@@ -86,6 +86,8 @@ def like_air() -> None:
         assert (("flag", "recirculation_changed") in found) is changed, g_s
     still = together("19 0 10.0 168 86 open", "12 820 12 169 86 open")
     assert ("flag", "recirculation_changed") in still, "no ratio to a standing engine"
+    stood = together("19 820 10.0 168 86 open", "12 0 12 169 86 open")
+    assert ("flag", "recirculation_changed") in stood
     for zero in ("0", "x"):  # no share of nothing
         found = together(f"19 820 {zero} 168 86 open", "12 820 9.0 169 86 open")
         assert not {name for _, name in found} & {"air", "recirculation_changed"}
@@ -139,12 +141,12 @@ def state(points: Points) -> str:
 def watch() -> None:
     """Five readings over two minutes are the least that is judged, both just enough."""
     assert state([(30.0 * i, 5000.0) for i in range(5)]) == "levelled"
-    assert state([(50.0 * i, 0.0) for i in range(4)]) == "cannot tell yet"
-    assert state([(29.9 * i, 5000.0) for i in range(5)]) == "cannot tell yet"
+    assert state([(50.0 * i, 0.0) for i in range(4)]) == "cannot_tell"
+    assert state([(29.8 * i, 5000.0) for i in range(5)]) == "cannot_tell"
     twice = [(0.0, 5000.0), (60.0, 5000.0), (60.0, 5000.0), (120.0, 5000.0), (180.0, 5000.0)]
-    assert state(twice) == "cannot tell yet"
+    assert state(twice) == "cannot_tell"
     back = [(0.0, 5000.0), (60.0, 5000.0), (50.0, 5000.0), (120.0, 5000.0), (180.0, 5000.0)]
-    assert state(back) == "cannot tell yet"
+    assert state(back) == "cannot_tell"
 
 
 def still_falls() -> None:
@@ -153,31 +155,31 @@ def still_falls() -> None:
     assert state(held([round(p) for p in decay[:9]])) == "falling"
     assert state(held([round(p) for p in decay])) == "levelled"
     straight = [90.0 - 0.6 * i for i in range(40)]
-    assert state(held(straight, 15.0)) == "cannot tell yet"
-    assert state(held([48.0 + 0.4 * i for i in range(20)], 15.0)) == "cannot tell yet"
+    assert state(held(straight, 15.0)) == "cannot_tell"
+    assert state(held([48.0 + 0.4 * i for i in range(20)], 15.0)) == "cannot_tell"
     saw = held([50.0 + (i % 2) for i in range(12)])
     assert state(saw) == "levelled"
 
 
 def not_yet_told() -> None:
     """Seen to fall or rise, or fallen at once: not level, though the end or the mean looks so."""
-    assert state(held([70.0] + [50.0] * 11)) == "cannot tell yet"
+    assert state(held([70.0] + [50.0] * 11)) == "cannot_tell"
     over = [50, 53, 56, 58, 60, 58, 56, 53, 50, 47, 44]
     assert state(held([float(p) for p in over])) != "levelled"
     up = [50 - 6 * math.sin(math.pi * i / 12) for i in range(15)]
-    assert "rises" in why(held(up))
+    assert why(held(up)) == "rises"
     risen = [50 - 20 * math.exp(-m / 3) for m in range(30)]
-    assert state(held(risen)) == "cannot tell yet"
+    assert state(held(risen)) == "cannot_tell"
     unruly = [85, 70, 60, 52, 49, 51, 58, 59, 44, 40, 50, 41]  # about a level that nobody knows
-    assert state(held([float(p) for p in unruly])) == "cannot tell yet"
+    assert state(held([float(p) for p in unruly])) == "cannot_tell"
     exact = [(60.0 * m, 5000 + 7000 * math.exp(-m / 4)) for m in range(9)]
     assert trend(exact, 1.0).state == "falling"
     slow = [(60.0 * m, 5000 + 7000 * math.exp(-m / 120)) for m in range(90)]
-    assert trend(slow, 1.0).state == "cannot tell yet"
-    assert "slowly" in why(slow, 1.0)
+    assert trend(slow, 1.0).state == "cannot_tell"
+    assert why(slow, 1.0) == "slow"
 
 
-NUMERICS = frozenset({"fit_decay", "_polish", "_best_rate", "fit_findings"})
+NUMERICS = frozenset({"_unbent", "_fit", "_polish", "_best_rate", "fit_findings"})
 """Functions whose borders steer a fit or speak of one: ``test_plateau`` and ``test_resistance``
 hold what comes out of it against published and simulated numbers."""
 NEVER_MET = frozenset(
@@ -186,13 +188,12 @@ NEVER_MET = frozenset(
         "raised.pressure_pa < idle.pressure_pa -> raised.pressure_pa <= idle.pressure_pa",
         # a share of two typed flows is never the band to the last digit
         "abs(air_step) > BANDS.air_like_share -> abs(air_step) >= BANDS.air_like_share",
-        "abs(math.log1p(air_step) - math.log(two.speed_rpm / one.speed_rpm)) <= math.log1p("
-        "BANDS.air_moved_share) -> abs(math.log1p(air_step) - math.log(two.speed_rpm / "
-        "one.speed_rpm)) < math.log1p(BANDS.air_moved_share)",
-        # a span over a rate that is the exponential of something
-        "decay.tau_s <= 0 -> False",
+        "1 / most <= beside <= most -> 1 / most < beside <= most",
+        "1 / most <= beside <= most -> 1 / most <= beside < most",
         # in 225 random falls the level was never sure enough where its time was not
-        "decay.u_tau_s > 0.5 * decay.tau_s -> False",
+        "u_tau > UNSURE_SHARE -> False",
+        # a cap on what is written down of a level that is not known anyway
+        "u_fit >= _FARTHEST_MBAR -> False",
     }
 )
 """Changes that no reading can tell, each with its reason."""

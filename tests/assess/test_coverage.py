@@ -186,6 +186,24 @@ def test_a_way_on_without_a_quantity_does_not_claim_too_much(
     assert share_within(errors, 1.96) >= 0.93
 
 
+@pytest.mark.parametrize("warmer_k", [-60.0, -45.0, -30.0, 0.0, 30.0, 45.0, 60.0])
+def test_an_exhaust_that_is_not_shown_may_differ_between_the_visits(warmer_k: float) -> None:
+    errors = []
+    for seed in range(FIRST_SEED + 9000, FIRST_SEED + 9000 + 150):
+        case = take(draw(seed, ()), warmer_k)
+        before, after = (
+            [s if s.condition == "zero" else replace(s, exhaust_k=None) for s in sets]
+            for sets in (case.before, case.after)
+        )
+        facts = check_facts(case.facts)
+        result = compare(before, after, case.vehicle, case.workshop, facts)
+        if result.gain is not None:
+            errors.append(Seen(case, result).z)
+    print(f"{warmer_k:+.0f} K: {100 * share_within(errors, 1.96):.1f} % of {len(errors)}")
+    assert len(errors) > 140
+    assert share_within(errors, 1.96) >= 0.93
+
+
 def without(sets: list[ReadingSet], left_out: str) -> list[ReadingSet]:
     if left_out == "zero":
         return [s for s in sets if s.condition != "zero"]

@@ -127,7 +127,8 @@ class AtVehicle(Reader):
                 return self.hand.shots()
             case "hold":
                 self.pass_time(HOLD_S)
-                return self.hand.pressure()
+                asked = "exhaust at the filter inlet with its unit" in screen
+                return self.hand.temperature() if asked else self.hand.pressure()
             case "report":
                 return self.hand.observe(steps[0].want[0])
         return Noticed("")

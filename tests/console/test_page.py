@@ -138,10 +138,11 @@ def test_a_question_that_is_asked_again_does_not_bring_the_read_parts_back(
     long = [p for p in prompts if len(parts_of(p, [], *BAY)) > 2]
     assert len(long) > 20
     for prompt in long:
-        parts = parts_of(prompt, [("REFUSED  not so.", "refused")], *BAY, again=True)
+        news = [("REFUSED  not so.", "refused")]
+        parts = parts_of(prompt, news, *BAY, again=True)
         whole = " ".join(text_of(part) for part in parts)
         assert "REFUSED" in whole
-        assert len(parts) <= len(parts_of(prompt, [], *BAY))
+        assert len(parts) <= len(parts_of(prompt, news, *BAY))
         assert prompt.page is not None
         words = {word for word, _ in caution_texts(prompt.page.cautions)}
         full = all(row[0].text for row in parts[-1].rows)

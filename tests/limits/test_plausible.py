@@ -44,6 +44,12 @@ def test_litres_given_as_cubic_metres_are_refused() -> None:
     assert "displacement_m3 is 500 L a cylinder" in found[0]
 
 
+def what_changed(changed: Inputs) -> list[str]:
+    """The names of the fields that are not as usual: an id of a test, and the name to be found."""
+    base = {Vehicle: USUAL, Fluid: FLUID, Workshop: WORKSHOP, Gun: GUN}[type(changed)]
+    return [f.name for f in fields(changed) if getattr(changed, f.name) != getattr(base, f.name)]
+
+
 @pytest.mark.parametrize(
     "changed",
     [
@@ -87,11 +93,10 @@ def test_litres_given_as_cubic_metres_are_refused() -> None:
         replace(GUN, reaction_s=-0.5),
         replace(GUN, rates_m3_s=(4e-6, 4.0)),
     ],
-    ids=str,
+    ids=lambda changed: f"{type(changed).__name__}: {', '.join(what_changed(changed))}",
 )
 def test_each_value_that_cannot_be_right_is_one_finding_that_names_it(changed: Inputs) -> None:
-    base = {Vehicle: USUAL, Fluid: FLUID, Workshop: WORKSHOP, Gun: GUN}[type(changed)]
-    named = [f.name for f in fields(changed) if getattr(changed, f.name) != getattr(base, f.name)]
+    named = what_changed(changed)
     found = findings(changed)
     name = {"rates_m3_s": "rate of shot 2", "retained": "retained."}.get(named[-1], named[-1])
     assert any(name in text for text in found)

@@ -43,7 +43,10 @@ def plain_job(decider: Decider, state: bytes, t: Try) -> Job:
     records = []
     if (gun := value("rate_known")) is not None:
         records.append(Recorded("gun", dict(gun), ""))
-    records += [Recorded("spray", {"seconds": "1"}, ""), Recorded("exhaust", {"at_ms": 0}, "")]
+    records += [
+        Recorded("spray", {"seconds": "1"}, ""),
+        Recorded("exhaust", {"at_ms": 0, "si": "400.0"}, ""),
+    ]
     for phase, condition in READINGS:
         pressure = value(f"{phase} {condition}")
         if pressure is not None:
@@ -58,6 +61,7 @@ def plain_job(decider: Decider, state: bytes, t: Try) -> Job:
             "records": tuple(records),
             "marks": (StepMark(mark, 0, 0, "", ""),) if mark else (),
             "doers": value("doers"),
+            "worked": value("worked"),
             "signatures": tuple(
                 Signed(step, "", "", meaning, "", ()) for meaning, step in sorted(value("signed"))
             ),
@@ -87,6 +91,7 @@ def compared(decider: Decider, state: bytes, t: Try) -> bytes:
     }  # fmt: skip
     values |= {f"choice {name}": core.choice(name) for name in fields.choices}
     values["doers"] = log.doers
+    values["worked"] = log.worked
     values["mark"] = log.marks[-1].step if log.marks else ""
     values["signed"] = frozenset(
         (s.meaning, s.step)
@@ -182,7 +187,7 @@ def test_states_that_are_asked_alike_have_the_same_ways() -> None:
                 anew.tried, anew.granted, anew.refused, anew.stop,
             )  # fmt: skip
             held += 1
-    assert held > 1200 and len(kept) < 0.75 * len(graph.states), "one for many"
+    assert held > 1200 and len(kept) < 0.85 * len(graph.states), "one for many"
 
 
 def _leaves(node: list[Any]) -> list[Any]:

@@ -27,6 +27,7 @@ from patched import (
 from runner.bundle import PROCEDURES
 from runner.proof.prove import ProofResult
 from runner.proof.words import Loaded, check_lines
+from safety.checks import CHECKS
 
 DOSES = {
     "none": "pair, running dose",
@@ -39,11 +40,11 @@ DOSES = {
 BROKEN: tuple[tuple[str, str, Patch, str, str, str], ...] = (
     # (what the author did, dose, patch, kind, interlock or property, step)
     ("soak removed", "extended", without("off-soak"), "refused", "turn-soaked", "off-turn"),
-    ("soak removed, strict", "strict", without("off-soak"), "refused", "start-soak", "run-start"),
+    ("soak removed, strict", "strict", without("off-soak"), "refused", "start-soak", "off-check"),
     ("hand turn removed", "extended", without("off-turn", "off-turn-seen"),
-     "refused", "start-ledger", "run-start"),
+     "refused", "start-ledger", "off-check"),
     ("nobody saw the turns", "extended", without("off-turn-seen"),
-     "refused", "start-ledger", "run-start"),
+     "refused", "start-ledger", "off-check"),
     ("start check removed", "strict", without("off-check"), "refused", "start-check", "run-start"),
     ("turned before the soak", "extended", swapped("off-soak", "off-turn"),
      "refused", "turn-soaked", "off-turn"),
@@ -78,18 +79,14 @@ BROKEN: tuple[tuple[str, str, Patch, str, str, str], ...] = (
      "refused", "start-bar-off", "run-start"),
     ("nobody looked for a bar", "none", without("bar-none"),
      "refused", "start-bar-off", "ignition-codes"),
-    ("gun rate step deleted", "none", without("gun-rate"), "refused", "spray-rate", "run-spray"),
+    ("gun rate step deleted", "none", without("gun-rate"), "refused", "spray-rate", "check-fluid"),
     ("second yes unsigned", "none", without("agree-sign"), "always", "agreed-first", "run-spray"),
     ("data sheet not read", "none", without("sheet"), "refused", "spray-sheet", "gun-rate"),
     ("protection not put on", "none", without("line-kit", "kit"),
      "refused", "fluid-kit", "line-off"),
-    ("drains not covered", "none", without("spill"), "refused", "spray-spill", "run-spray"),
+    ("drains not covered", "none", without("spill"), "refused", "spray-spill", "check-fluid"),
     ("nobody checks before fluid", "none", without("check-fluid"),
      "refused", "spray-check", "run-spray"),
-    ("the apprentice checks", "none", changed("check-fluid", role="apprentice", meaning="did"),
-     "always", "checker", "check-fluid"),
-    ("the customer checks", "none", changed("check-fluid", role="customer"),
-     "always", "checker", "check-fluid"),
     ("temperature not measured", "none", without("line-cool", "access-cool"),
      "refused", "hose-cool", "line-off"),
     ("temperature measured before the start", "none", moved("run-temp", "access-gun"),
@@ -102,7 +99,7 @@ BROKEN: tuple[tuple[str, str, Patch, str, str, str], ...] = (
     ("zero read with the engine running", "none", moved("after-zero", "after-idle"),
      "refused", "zero-stopped", "after-zero"),
     ("no 'before' set", "none", without("before-raised", "before-idle", "before-zero-read"),
-     "refused", "spray-before-first", "run-spray"),
+     "refused", "spray-before-first", "check-fluid"),
     ("no 'after' set", "none", without("after-raised", "after-idle", "after-zero", "clear"),
      "always", "after-taken", "hand-over"),
     ("codes not read again", "none", without("clear", "codes-read"),
@@ -116,14 +113,14 @@ BROKEN: tuple[tuple[str, str, Patch, str, str, str], ...] = (
     ("nobody at the controls", "none", without("controls", "run-controls"),
      "refused", "run-controls", "before-start"),
     ("vehicle not compared", "none", without("identity"),
-     "refused", "spray-identity", "run-spray"),
+     "refused", "spray-identity", "check-fluid"),
     ("came with fluid, nobody asked", "none", without("arrival"),
      "refused", "start-ledger", "before-start"),
     ("stopped with fluid in", "extended", again("before-stop", "run-spray", "stop-now", when=()),
      "refused", "stop-with-fluid", "stop-now"),
     ("sensor not proven", "none", without("line-which"), "refused", "hose-which", "line-off"),
     ("a look that nobody can pass", "none", both(changed("spill", want=("not_ready",))),
-     "refused", "spray-spill", "run-spray"),
+     "refused", "spray-spill", "check-fluid"),
     ("triage skipped", "none", without("triage-judge"),
      "end", "finished in reach", "agree-clean"),
     ("a question about what is never known", "none", only_when("tier", "inspection", "dry"),
@@ -157,6 +154,47 @@ def test_a_spoiled_procedure_is_caught_by_rule_and_step(
     assert (kind, step) in found, [(f.kind, f.name, f.step) for f in result.faults]
 
 
+WEAK: dict[str, dict[str, object]] = {
+    "the apprentice checks": {"role": "apprentice"},
+    "the customer checks": {"role": "customer"},
+    "a witness checks": {"point": "witness"},
+    "the doer checks": {"meaning": "did"},
+}
+
+
+@pytest.mark.parametrize("weak", WEAK)
+@pytest.mark.parametrize(
+    ("dose", "step"),
+    [("none", "check-fluid"), ("extended", "off-turn-seen"), ("extended", "off-check")],
+)
+def test_a_hold_point_that_asks_for_too_little_lets_nobody_through_all_the_same(
+    dose: str, step: str, weak: str
+) -> None:
+    result = proof(spoiled(changed(step, **WEAK[weak])), DOSES[dose])
+    assert result.proven, [(f.kind, f.name, f.step) for f in result.faults]
+
+
+@pytest.mark.parametrize(("check", "step"), [("fluid_check", "check-fluid"),
+                                             ("release_check", "release")])  # fmt: skip
+def test_a_table_that_asks_for_too_little_is_caught_at_the_step(
+    monkeypatch: pytest.MonkeyPatch, check: str, step: str
+) -> None:
+    weaker = {**CHECKS, check: replace(CHECKS[check], role="apprentice")}
+    monkeypatch.setattr("runner.sign_off.CHECKS", weaker)
+    result = proof(spoiled(changed(step, role="apprentice")), DOSES["none"])
+    assert ("always", "checker", step) in [(f.kind, f.name, f.step) for f in result.faults]
+
+
+def test_a_table_that_reads_nothing_back_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
+    bare = {name: replace(rule, rows=()) for name, rule in CHECKS.items()}
+    monkeypatch.setattr("runner.sign_off.CHECKS", bare)
+    on_arrival = both(moved("check-fluid", "crew"), changed("check-fluid", when=()))
+    result = proof(spoiled(on_arrival), DOSES["none"])
+    assert ("always", "read-back", "check-fluid") in [
+        (f.kind, f.name, f.step) for f in result.faults
+    ]
+
+
 def test_a_clean_nobody_agreed_to_never_reaches_the_spray() -> None:
     result = proof(spoiled(without("agree-clean")), DOSES["none"])
     assert ("clean-above", "run-spray") not in result.reached
@@ -180,7 +218,8 @@ def test_a_fault_is_told_once_with_its_file_and_the_end_of_the_way() -> None:
     assert "      (the way above)" in first
     assert not any(line.endswith(": begin") for line in first)
     again = check_lines(result, told)
-    assert len(again) == 2 and again[1].startswith("  told above: off-turn [turn-soaked]")
+    assert len(again) == 2 and again[1].startswith("  told above: ")
+    assert "off-turn [turn-soaked]" in again[1]
     there = replace(result.faults[0], place="another-file.yaml:7", trace=())
     other = check_lines(replace(result, faults=(there,)), told)
     assert not any("told above" in line for line in other), "a step of that name elsewhere"

@@ -37,7 +37,8 @@ INVARIANTS = {
     3: "reset-not-terminal reset-recovered latched-stalled "
     + " ".join(f"latched-{trip}" for trip in TRIPS),
     4: "start-port-shut run-secured run-fumes run-attended start-from-still revs-hose-on "
-    "revs-gun-away revs-line-clear revs-under-ceiling revs-from-idle road-ready road-dry",
+    "revs-gun-away revs-line-clear revs-under-ceiling revs-from-idle road-ready road-dry "
+    "reset-secured reset-fumes reset-hands reset-controls",
     5: "hands-clear ignition-not-in-soak hands-still hands-told hose-cool refit-idle refit-hands "
     "try-disabled start-tried bar-off",
     6: "spray-before read-hose-on zero-still before-is-before after-is-dry line-clear hose-which "
@@ -66,15 +67,15 @@ ONE_FACT = {
     "spray-identity": ("spray_off spray_running", "match"),
     "spray-before": ("spray_off spray_running", "good partial"),
     "off-dose-by-two": ("spray_off hand_turn", "pair"),
-    "run-secured": ("start raise spray_running try_start", "yes"),
-    "run-fumes": ("start raise spray_running", "extraction outdoors"),
+    "run-secured": ("start raise spray_running run_on try_start", "yes"),
+    "run-fumes": ("start raise spray_running run_on", "extraction outdoors"),
     "start-from-still": ("start try_start", "stopped"),
     "revs-hose-on": ("raise road_test", "on"),
     "revs-gun-away": ("raise road_test", "away"),
     "revs-from-idle": ("raise", "idling raised"),
-    "hands-clear": ("ignition_on try_start start raise spray_running road_test", "clear"),
+    "hands-clear": ("ignition_on try_start start raise spray_running run_on road_test", "clear"),
     "try-disabled": ("try_start", "disabled"),
-    "start-tried": ("couple_gun spray_off", "nothing"),
+    "start-tried": ("couple_gun spray_off", "nothing late"),
     "bar-off": ("ignition_on try_start start road_test hand_over", "off"),
     "hands-told": ("take_hose_off couple_gun hand_turn", "in"),
     "hose-cool": ("take_hose_off", "cool"),
@@ -90,6 +91,10 @@ ONE_FACT = {
     "hand-over-hose": ("hand_over", "on"),
     "hand-over-codes": ("hand_over", "read_again saved"),
     "reset-recovered": ("reset", "checked"),
+    "crew-may-run": (
+        "start raise spray_running fill_gun take_hose_off road_test",
+        "pair alone_adult",
+    ),
 }
 """Monitors of one strand: the acts, and what it may stand at as one of them is begun."""
 
@@ -294,13 +299,32 @@ CASES: list[tuple[str, Event, list[Any], list[Any]]] = [
          ("stopped", "in", "boxed", "")],
     ),
     (
-        "crew-may-run",
-        begin("start"),
-        [("pair", "yes"), ("alone_adult", "yes"), ("alone_junior", "no")],
-        [("alone_junior", "yes"), ("", "no")],
+        "reset-secured",
+        begin("reset", asked_with="unattended"),
+        [("idling", "yes"), ("stopped", "part"), ("stopped", "")],
+        [("idling", "part"), ("raised", ""), ("", "")],
     ),
-    ("crew-may-run", begin("raise"), [("alone_junior", "no")], [("alone_junior", "")]),
-    ("crew-may-run", begin("take_hose_off"), [("pair", "no")], [("alone_junior", "no")]),
+    (
+        "reset-fumes",
+        begin("reset", asked_with="unattended"),
+        [("idling", "extraction"), ("raised", "outdoors"), ("stopped", "nothing")],
+        [("idling", "nothing"), ("idling", "door_open"), ("", ""), ("road", "")],
+    ),
+    (
+        "reset-hands",
+        begin("reset", asked_with="unattended"),
+        [("idling", "clear"), ("stopped", "in")],
+        [("idling", "in"), ("idling", "at_hose"), ("", "")],
+    ),
+    (
+        "reset-controls",
+        begin("reset", asked_with="unattended"),
+        [("idling", ("pair", "other"), "coupled"), ("idling", ("pair", "self"), "away"),
+         ("idling", ("alone_adult", "self"), "coupled"), ("stopped", ("", "nobody"), "")],
+        [("idling", ("pair", "nobody"), "away"), ("idling", ("pair", "self"), "coupled"),
+         ("", ("", ""), "away")],
+    ),
+    ("reset-controls", begin("reset", asked_with="spill"), [("idling", ("", ""), "")], []),
     (
         "after-is-dry",
         begin("read_after"),
@@ -333,7 +357,7 @@ ACTS = {
     "spray-coupled": "spray_off spray_running",
     "fluid-checked": "spray_off spray_running",
     "start-port-shut": "start",
-    "run-attended": "start raise spray_running",
+    "run-attended": "start raise spray_running run_on",
     "revs-line-clear": "raise road_test",
     "line-clear": "put_hose_on read_after",
     "revs-under-ceiling": "raise",
@@ -343,11 +367,14 @@ ACTS = {
     "hands-still": "hands_in take_hose_off couple_gun hand_turn",
     "refit-idle": "hands_at_hose",
     "refit-hands": "uncouple_gun clear_line put_hose_on",
-    "crew-may-run": "start raise spray_running fill_gun take_hose_off road_test",
     "after-is-dry": "read_after",
     "hand-over-signed": "hand_over",
     "hand-over-dry": "hand_over",
     "reset-not-terminal": "reset",
+    "reset-secured": "reset",
+    "reset-fumes": "reset",
+    "reset-hands": "reset",
+    "reset-controls": "reset",
 }
 
 

@@ -352,6 +352,13 @@ def test_another_crew_at_a_running_engine_needs_an_alarm() -> None:
         ("reset-without-fluid", (did("started"),), "stalled", False),
         ("reset-without-fluid", (DRY, did("started")), "stalled", True),
         ("reset-without-fluid", (did("stopped"), did("looked_dry"), *TURN), "stalled", True),
+        ("reset-fumes", (did("started"), ("seen", "fumes", "nothing")), "unattended", False),
+        ("reset-fumes", (did("started"), ("seen", "fumes", "extraction")), "unattended", True),
+        ("reset-fumes", (did("stopped"), ("seen", "fumes", "nothing")), "unattended", True),
+        ("reset-fumes", (did("started"), ("seen", "fumes", "nothing")), "spill", True),
+        ("reset-controls", (did("started"), ("seen", "controls", "nobody")), "unattended", False),
+        ("reset-hands", (did("started"), did("hands_in")), "unattended", False),
+        ("reset-secured", (did("started"), ("seen", "secured", "part")), "unattended", False),
     ],
 )
 def test_a_reset_needs_what_stands_behind_it(
@@ -364,9 +371,9 @@ def test_a_reset_needs_what_stands_behind_it(
 @pytest.mark.parametrize(
     ("name", "events", "act", "ok"),
     [
-        ("crew-may-run", (("seen", "crew", "alone_junior"),), "start", True),
+        ("crew-may-run", (("seen", "crew", "alone_junior"),), "start", False),
         ("crew-may-run", (("seen", "crew", "alone_junior"),), "fill_gun", False),
-        ("crew-may-run", (("seen", "crew", "alone_junior"), ("sprayed", 1)), "start", False),
+        ("crew-may-run", (("seen", "crew", "alone_junior"),), "raise", False),
         ("crew-may-run", (("seen", "crew", "alone_adult"), ("sprayed", 1)), "start", True),
         ("fluid-checked", (("seen", "fluid_check", "other"),), "spray_off", True),
         ("fluid-checked", (("seen", "fluid_check", "same"),), "spray_running", False),

@@ -20,7 +20,8 @@ SERVES = {
     "spray-running-band spray-sheet fluid-kit spray-spill spray-not-burning spray-off-still "
     "spray-running-idle spray-coupled couple-hose-off",
     4: "start-port-shut run-secured run-fumes run-controls start-only-when-stopped revs-hose-on "
-    "revs-gun-away revs-line-clear revs-ceiling revs-from-idle road-ready road-dry",
+    "revs-gun-away revs-line-clear revs-ceiling revs-from-idle road-ready road-dry "
+    "reset-attended",
     5: "start-hands-clear ignition-not-in-soak hands-in-still hands-told hose-cool refit-idle "
     "refit-hands start-bar-off try-disabled fluid-start-tried",
     6: "spray-before-first hose-which zero-stopped before-only-dry after-only-dried",

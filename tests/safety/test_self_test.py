@@ -63,9 +63,10 @@ COUNTED = {
     # Idling with a ledger unknown, 2, 3 and 4 (strict is 1); and, with the ledger unknown, an
     # engine unknown, idling, raised and on the road. Unknown: ledger, engine; stale: engine.
     "stop-with-fluid": (1, 8, 2, 1),
-    # Five bays to reset in: no trip or one of 13 others latched (5 x 14), another of 13 asked for
-    # (4 x 13), of which six are about fluid where nobody knows how much is in (7).
-    "reset-possible": (1, 129, 0, 0),
+    # Nine bays to reset in: no trip or one of 13 others latched (9 x 14); another of 13 asked for
+    # where one is latched (4 x 13), of 12 where two are (4 x 12), and of 7 that are not about
+    # fluid where nobody knows how much is in.
+    "reset-possible": (1, 233, 0, 0),
 }
 """Row -> acts, states in which it alone refuses, unknown facts, stale facts; counted by hand."""
 
@@ -153,7 +154,7 @@ def test_a_row_that_permits_everything_is_named_by_its_states_and_by_its_monitor
 
 @pytest.mark.parametrize(
     ("row", "act"),
-    [(row, act) for row in INTERLOCKS if len(row.acts) > 1 for act in row.acts],
+    [(row, act) for row in INTERLOCKS if len(row.acts) > 1 for act in Act if act in row.acts],
     ids=lambda value: value.id if isinstance(value, Interlock) else value.value,
 )
 def test_a_row_that_forgets_one_of_its_acts_is_named_with_that_act(

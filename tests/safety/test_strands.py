@@ -34,7 +34,6 @@ SETTLES: dict[str, dict[str, str]] = {
         "off": f"stopped {CRANK} tried_nothing road_ended",
     },
     "starter": {"enabled": f"{START} {CRANK} road_ended begin-start begin-road_test"},
-    "start_tried": {"nothing": "tried_nothing"},
     "bar": {"on": "turned_even turned_hard begin-hand_turn"},
     "hands": {"in": "hands_in", "at_hose": "hands_at_hose", "clear": "road_ended"},
     "hose": {"off": "hose_off", "on": "hose_on"},
@@ -48,7 +47,6 @@ ENDS: dict[str, str] = {
     "engine": "ran_away",
     "key": "ran_away",
     "starter": "ignition_on",
-    "start_tried": "tried_turned self_started",
     "hands": "person_hurt",
     "hose": "stub_snapped",
     "line": f"{SPRAY} hose_off gun_uncoupled stub_snapped overdosed",
@@ -71,7 +69,7 @@ ENDS: dict[str, str] = {
     ),
     "tag": f"{START} {REVS} {CRANK} ignition_on begin-road_test",
 }
-LASTING = {"identity", "agreed", "triage", "tier", "before", "after", "codes", "start_tried"}
+LASTING = {"identity", "agreed", "triage", "tier", "before", "after", "codes"}
 """Choices, the order and finished evidence: no interruption makes them worth nothing."""
 IMPLIED = {
     ("starter", "key", "boxed"): "disabled",

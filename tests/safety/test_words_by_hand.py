@@ -10,7 +10,7 @@ engine stopped idling raised road
 idle steady sagging
 key on off boxed
 starter enabled disabled
-start_tried nothing
+start_tried nothing late
 bar off on
 secured yes part
 fumes extraction outdoors door_open nothing

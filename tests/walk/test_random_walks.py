@@ -12,7 +12,7 @@ import pytest
 
 from tests.walk.mishaps import MISHAPS
 from tests.walk.walker import Fate
-from tests.walk.walks import summed, walked
+from tests.walk.walks import MOST, summed, walked
 
 ON_DISK = (6,)
 PHASES = {
@@ -66,7 +66,8 @@ def shares(total: Counter[str]) -> dict[str, float]:
 def test_a_few_walks_with_journal_and_kills_find_no_breach_and_get_far(quick: Path) -> None:
     total: Counter[str] = Counter()
     for seed in ON_DISK:
-        summed(walked(seed, quick / str(seed), fate=Fate(rate=0.006, kills=0.008)), total)
+        fate = Fate(rate=0.006, kills=0.008)
+        summed(walked(seed, quick / str(seed), most=MOST + 300, fate=fate), total)
     found = shares(total)
     assert total["kills"] >= 3, total
     assert found.get("act run_on at raised revs", 0) >= 0.5, total
