@@ -58,12 +58,12 @@ NOT_CORRECTED = frozenset({*NOTES, DOUBTED, "triage", "verdict", "plateau"})
 def note(draft: Draft, command: Note) -> None:
     """Keep a note. Raises No for a name or a value that is none."""
     if command.name not in NOTES:
-        raise refuse("note", f"{command.name!r} is no note.", f"Use {', '.join(NOTES)}.")
+        raise refuse("note", name=command.name, names=", ".join(NOTES))
     plain = all(isinstance(k, str) and isinstance(v, str) for k, v in command.value.items())
     if not plain or "choice" in command.value:
-        raise refuse("note", "A note holds names and texts.", "Write it as text.")
+        raise refuse("note/form")
     if sum(len(k) + len(v) for k, v in command.value.items()) > MOST_NOTE:
-        raise refuse("note", f"A note has at most {MOST_NOTE} characters.", "Make it shorter.")
+        raise refuse("note/long", most=str(MOST_NOTE))
     draft.add(Recorded(command.name, dict(command.value), draft.job.core.step))
 
 
@@ -74,19 +74,17 @@ def join(draft: Draft, command: Join) -> None:
     known = next((p for p in log.people if p["id"] == person), None)
     if known is not None:
         if not log.here or person in log.here:
-            raise refuse("join", f"'{person}' is on this job already.", "Go on.")
+            raise refuse("join", person=person)
         if command.name or command.role:
-            raise refuse("join", f"'{person}' is another's id.", "Join by the id alone.")
+            raise refuse("join/other", person=person)
         draft.add(Joined(known, told=False))
     else:
         if not re.fullmatch(ID, person) or person == signers.CUSTOMER:
-            raise refuse("join", f"{person[:40]!r} is no id.", "Type for instance technician-2.")
+            raise refuse("join/id", person=person[:40])
         if not LEAST_NAME <= len(command.name.strip()) <= MOST_NAME:
-            raise refuse("join", "The name is missing.", "Type first and last name.")
+            raise refuse("join/name")
         if command.role not in ROLE_RANK:
-            raise refuse(
-                "join", f"{command.role!r} is no role here.", f"Use {', '.join(ROLE_RANK)}."
-            )
+            raise refuse("join/role", role=command.role, roles=", ".join(ROLE_RANK))
         told = {"id": person, "name": command.name.strip(), "role": command.role,
                 "under_18": bool(command.under_18)}  # fmt: skip
         draft.add(Joined(told, told=True))
@@ -99,14 +97,10 @@ def not_applicable(draft: Draft, command: NotApplicable) -> None:
     """Leave the current step as not applicable. Raises No when it may not be left."""
     step = draft.step
     if not getattr(step, "may_not_apply", False):
-        raise refuse(
-            "must-be-done",
-            f"Step '{step.id}' cannot be left as not applicable.",
-            "Do it, or give up the job: what cannot be seen is never taken as seen.",
-        )
+        raise refuse("must-be-done", step=step.id)
     reason = _reason(command.reason)
     draft.add(MarkedNotApplicable(step.id, reason, draft.by))
-    draft.done(step.id, "not applicable")
+    draft.done(step.id, "not_applicable")
 
 
 def waive(draft: Draft, command: Waive) -> None:
@@ -114,13 +108,9 @@ def waive(draft: Draft, command: Waive) -> None:
     rows = {row.id: row for row in INTERLOCKS}
     row = rows.get(command.interlock)
     if row is None:
-        raise refuse("waiver", f"{command.interlock!r} is no interlock.", "See 'steplatch matrix'.")
+        raise refuse("waiver", row=command.interlock)
     if not row.waivable:
-        raise refuse(
-            "no-waiver",
-            f"'{row.id}' has no waiver: it keeps people, engine or evidence whole.",
-            row.remedy,
-        )
+        raise refuse("no-waiver", row=row.id)
     reason = _reason(command.reason)
     role, how = sign_off.approver(draft, command)
     until_ms = draft.job.log.aged_ms + WAIVER_S * 1000
@@ -131,23 +121,17 @@ def correct(draft: Draft, command: Correct) -> None:
     """Correct one record. Raises No when there is none, or when it is not corrected this way."""
     name, number = command.name, command.number
     if name in NOT_CORRECTED:
-        raise refuse(
-            "correct",
-            f"'{name}' is worked out or kept as it came; it is not corrected.",
-            "Correct what it was worked out from.",
-        )
+        raise refuse("correct/worked", name=name)
     if draft.job.bay.permit is not None:
-        raise refuse(
-            "correct", "An act is under way.", "Say first what came of it; then correct the record."
-        )
+        raise refuse("correct/act")
     records = draft.job.log.named(name)
     if isinstance(number, bool) or not isinstance(number, int) or not 0 <= number < len(records):
-        raise refuse("correct", f"Nothing is recorded as '{name}' there.", "Choose one shown.")
+        raise refuse("correct/none", name=name)
     reason = _reason(command.reason)
     record = records[number]
     value = command.value.strip()
     if not value:
-        raise refuse("answer", "An empty answer is no answer.", "Type what is right.")
+        raise refuse("answer/correction")
     now, follows = _corrected(draft, record, number, number == len(records) - 1, value)
     draft.add(Corrected(name, number, record.value, now, reason, draft.by), *follows)
     draft.add(*(Lapsed(check) for check in checks.corrected(name, draft.job.bay)))
@@ -173,16 +157,15 @@ def _corrected(
         case "exhaust":
             now, _ = reading_steps.exhaust(draft, value)
             follows: list[Event] = [Lapsed("port")] if last else []
-            if float(now["si"]) < float(record.value["si"]):
+            if float(now["k"]) < float(record.value["k"]):
                 follows += _less_dried(draft, int(record.value["at_ms"]))
             return {**now, "at_ms": record.value["at_ms"]}, follows
         case "trend":
-            si = reading_steps.pressure(value).si_value
-            return {**record.value, "typed": value, "si": repr(si)}, []
+            return {**record.value, "typed": value, **reading_steps.pressure(value)}, []
         case "gun":
-            gun = parse_gun(value, draft.job.log.number("reaction_s"))
+            gun = parse_gun(value, draft.job.log.number("reaction_ms") / 1000.0)
             if isinstance(gun, str):
-                raise refuse("gun", gun, "For instance '19 20 21 mL in 5 s', or 'loaded 14 mL'.")
+                raise refuse("gun", typed=value)
             now = gun.to_json()
             more = any(
                 counted_dml(now, s) > counted_dml(record.value, s)
@@ -197,23 +180,11 @@ def _corrected(
             )
     step = _step_of(draft, record)
     if step.personal and not value.startswith(KEPT_APART):
-        raise refuse(
-            "personal",
-            f"'{record.name}' belongs to the customer's data, which the journal never holds.",
-            "Go back to its step and type it there.",
-        )
+        raise refuse("personal", name=record.name)
     if last and decides_steps(draft.plan, draft.job, step.name):
-        raise refuse(
-            "correct",
-            f"'{record.name}' decides which steps come.",
-            f"Go back to step '{step.id}' and choose there. What was sprayed upon it stands.",
-        )
+        raise refuse("correct/branch", name=record.name, step=step.id)
     if last and step.want and value not in step.want:
-        raise refuse(
-            "correct",
-            f"'{value}' stops the job at step '{step.id}': it is not written in afterwards.",
-            f"Go back to step '{step.id}' and answer there.",
-        )
+        raise refuse("correct/stops", answer=value, step=step.id)
     return steps.asked(step, value), []
 
 
@@ -268,7 +239,7 @@ def _step_of(draft: Draft, record: Recorded) -> AskStep:
     step = draft.plan.step(record.step)
     if isinstance(step, AskStep):
         return step
-    raise refuse("correct", f"'{record.name}' is not corrected this way.", "Add it in the advice.")
+    raise refuse("correct/other", name=record.name)
 
 
 def _judge_again(draft: Draft) -> None:
@@ -291,9 +262,5 @@ def _judge_again(draft: Draft) -> None:
 def _reason(text: str) -> str:
     reason = " ".join(text.split())
     if not LEAST_REASON <= len(reason) <= MOST_REASON:
-        raise refuse(
-            "reason",
-            f"A reason has {LEAST_REASON} to {MOST_REASON} characters; this has {len(reason)}.",
-            "Say why, so that somebody else understands it in a year.",
-        )
+        raise refuse("reason", least=str(LEAST_REASON), most=str(MOST_REASON), has=str(len(reason)))
     return reason

@@ -1,42 +1,57 @@
 """The audit of a job: chain, seal, kept files, customers' data, and every decision made again.
 
-What is proven and what is recorded meet here: each recorded command goes through ``decide``
-once more, and the outcome must be the one that was recorded. So a forged line with a valid
-chain and an illegal act is found, and a change of the rules since then shows as what it is.
+What is proven and what is recorded meet here: each recorded command goes through ``decide`` once
+more (``redecide``), and the outcome must be the one that was recorded. So a forged line with a
+valid chain and an illegal act is found. A record of other rules than today's is no forgery: it is
+graded as what it is.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from enum import Enum
 from typing import Any
 
 from runner import exits
 from runner.book.personal_audit import PersonalAudit
 from runner.bundle import Bundle
-from runner.job import Job, evolve
+from runner.findings import BadFile
+from runner.fingerprint import Parts
 from runner.record import Disk, JobFolder, Line, RecordError, Verification, read, short_head, verify
 from runner.record.attachments import check_attachment
 from runner.record.keys import PublicKey
+from runner.record.line import SCHEMA
 from runner.record.seal import NO_SEAL, SealCheck, check_seal
-from runner.session import CANNOT_DECIDE, decided, outcome_to_json
-from runner.store import BrokenJob, Loaded, bundle_of
-from runner.version import rules_sha256
-from runner.wire import BadWire, decode_command, decode_event, encode
+from runner.redecide import decide_again
+from runner.store import BrokenJob, Loaded, bundle_of, other_rules
+
+
+class Grade(Enum):
+    """What an audit comes to; each has its own exit code."""
+
+    GOOD = exits.OK
+    OLDER = exits.AUDIT_OLDER
+    CANNOT = exits.AUDIT_CANNOT
+    CHANGED = exits.AUDIT_BROKEN
 
 
 @dataclass(frozen=True, slots=True)
 class Audit:
-    """What an audit found: the chain, and every line that is decided otherwise now.
+    """What an audit found.
 
-    ``same_rules`` is False when the job was recorded under other safety rules than today's;
-    ``files`` says which kept files are missing or changed.
+    ``wrong``: what no rules explain (roster, role, texts, envelope). ``differences``: every line
+    that is decided otherwise now. ``other_parts``: the parts of what decides that are others today
+    than on some line. ``undecidable``: why it cannot be decided again here; empty when it can.
+    ``files``: which kept files are missing or changed.
     """
 
     chain: Verification
     lines: int
-    differences: tuple[str, ...]
-    same_rules: bool
-    recorded_rules: str
-    program: str
-    ended: str
+    differences: tuple[str, ...] = ()
+    wrong: tuple[str, ...] = ()
+    other_parts: tuple[str, ...] = ()
+    undecidable: str = ""
+    program: str = ""
+    ended: str = ""
     practice: bool = False
     seal: SealCheck = NO_SEAL
     files: tuple[str, ...] = ()
@@ -45,6 +60,17 @@ class Audit:
     def intact(self) -> bool:
         """Chain, seal, texts and kept files are as they were written."""
         return self.chain.sound and self.seal.state != "broken" and not self.files
+
+    @property
+    def grade(self) -> Grade:
+        """The grade of what was found."""
+        if not self.intact or self.wrong:
+            return Grade.CHANGED
+        if self.undecidable:
+            return Grade.CANNOT
+        if self.other_parts:
+            return Grade.OLDER
+        return Grade.CHANGED if self.differences else Grade.GOOD
 
 
 def audit(
@@ -60,37 +86,36 @@ def audit(
     Raises BrokenJob when the texts that the job rests on are missing or changed.
     """
     if loaded is not None:
-        chain, lines, bundle = loaded.chain, loaded.lines, loaded.bundle
-        seal = check_seal(folder, chain, known_keys)
+        chain, lines = loaded.chain, loaded.lines
     else:
         chain = verify(folder.path, disk) if disk else verify(folder.path)
-        seal = check_seal(folder, chain, known_keys)
         lines = list(read(folder.path)) if chain.sound and chain.lines else []
-        if not lines:
-            return Audit(chain, chain.lines, (), True, "", "", "", seal=seal)
-        bundle = bundle_of(folder, lines)
-    plan, job = bundle.plan, Job()
-    differences: list[str] = []
-    for line in lines:
-        seq = line.envelope.seq
-        differences += [f"line {seq}: {text}" for text in _strange(bundle, job, line)]
-        again = _again(plan, job, line)
-        if again is not None:
-            differences.append(f"line {seq}: {again}")
-        try:
-            for plain in line.outcome["events"]:
-                job = evolve(job, decode_event(plain))
-        except (BadWire, KeyError, TypeError, ValueError) as error:
-            differences.append(f"line {seq}: its events cannot be followed further: {error}")
-            break
-    recorded = {line.envelope.header.rules_sha256 for line in lines}
+    seal = check_seal(folder, chain, known_keys)
+    if not lines:
+        return Audit(chain, chain.lines, seal=seal)
+    program = lines[-1].envelope.header.program
+    if any(line.envelope.schema != SCHEMA for line in lines):
+        form = min(line.envelope.schema for line in lines)
+        why = f"it was recorded in form {form}; this program decides form {SCHEMA} again"
+        return Audit(chain, len(lines), undecidable=why, program=program, seal=seal)
+    try:
+        bundle = loaded.bundle if loaded is not None else bundle_of(folder, lines)
+    except BadFile as bad:
+        why = f"a text that it rests on does not load by the rules of today: {bad}"
+        return Audit(chain, len(lines), undecidable=why, program=program, seal=seal)
+    again = decide_again(bundle, lines)
+    today = bundle.parts()
+    others = {name for line in lines for name in _parts(line).other_than(today)}
+    older = other_rules(bundle, lines)
+    job = again.job
     return Audit(
         chain,
         len(lines),
-        tuple(differences),
-        recorded == {rules_sha256()},
-        ", ".join(sorted(recorded)),
-        lines[-1].envelope.header.program,
+        (*again.differences, *((again.stopped,) if again.stopped and not older else ())),
+        tuple(_strange(bundle, lines, others)),
+        older,
+        again.stopped if older else "",
+        program,
         job.core.ended,
         job.log.practice,
         seal,
@@ -99,6 +124,13 @@ def audit(
             for noted in job.log.every("attachment")
             if (wrong := check_attachment(folder, noted)) is not None
         ),
+    )
+
+
+def _parts(line: Line) -> Parts:
+    header = line.envelope.header
+    return Parts(
+        header.rules_sha256, header.judge_sha256, header.procedure_sha256, header.files_sha256
     )
 
 
@@ -128,9 +160,11 @@ class JobAudit:
             "intact": result.intact,
             "lines": result.lines,
             "findings": [str(f) for f in result.chain.findings],
+            "grade": Grade(self.code).name.lower(),
             "differences": list(result.differences),
-            "same_rules": result.same_rules,
-            "recorded_rules": result.recorded_rules,
+            "wrong": list(result.wrong),
+            "other_parts": list(result.other_parts),
+            "undecidable": result.undecidable,
             "ended": result.ended,
             "practice": result.practice,
             "head": result.chain.sha256,
@@ -149,12 +183,8 @@ def audit_job(folder: JobFolder, known_keys: tuple[PublicKey, ...] | None = None
     except (BrokenJob, RecordError) as error:
         return JobAudit(folder.id, exits.AUDIT_BROKEN, None, None, str(error))
     personal = PersonalAudit.of(folder, result.chain.sound and result.lines > 0)
-    code = exits.OK
-    if result.differences:
-        code = exits.AUDIT_BROKEN if result.same_rules else exits.AUDIT_DIFFERS
-    if not result.intact or personal.altered:
-        code = exits.AUDIT_BROKEN
-    return JobAudit(folder.id, code, result, personal)
+    grade = Grade.CHANGED if personal.altered else result.grade
+    return JobAudit(folder.id, grade.value, result, personal)
 
 
 def audit_lines(result: Audit) -> list[str]:
@@ -166,18 +196,34 @@ def audit_lines(result: Audit) -> list[str]:
     if not result.chain.sound:
         return out
     out.append(f"head: {short_head(result.chain.sha256)}  (compare with the printed sheet)")
-    if not result.differences:
-        out.append(f"decided again: all {result.lines} outcomes are the same")
-    elif result.same_rules:
-        out.append("decided again: NOT as recorded; a recorded outcome was not the engine's:")
-    else:
-        out.append(
-            f"recorded under rules {result.recorded_rules[:12]}; "
-            f"{len(result.differences)} decisions differ under the rules of today:"
-        )
-    out += [f"  {text}" for text in result.differences]
+    out += [f"NOT AS IT WAS WRITTEN: {text}" for text in result.wrong]
+    out += _decided_again(result)
     out.append(f"job: {result.ended or 'not ended'}")
     return out
+
+
+def _decided_again(result: Audit) -> list[str]:
+    """What deciding again came to, in words."""
+    if result.undecidable:
+        return [
+            f"decided again: CANNOT BE, here: {result.undecidable}. Nothing was found changed; "
+            f"audit it with the program that wrote it ({result.program})"
+        ]
+    number = len(result.differences)
+    differ = [f"  {text}" for text in result.differences]
+    if result.other_parts:
+        parts = " and ".join(result.other_parts)
+        said = f"decided again: recorded under another part of what decides than today's: {parts}; "
+        if not number:
+            return [f"{said}all {result.lines} outcomes are the same"]
+        return [
+            f"{said}{number} lines would be decided otherwise today. Whether they followed from "
+            f"the rules of then, only the program that wrote them can say ({result.program}):",
+            *differ,
+        ]
+    if number:
+        return ["decided again: NOT as recorded; a recorded outcome was not the engine's:", *differ]
+    return [f"decided again: all {result.lines} outcomes are the same"]
 
 
 def _seal_lines(result: Audit) -> list[str]:
@@ -190,41 +236,23 @@ def _seal_lines(result: Audit) -> list[str]:
     return ["seal: none yet; a job is sealed when it ends"]
 
 
-def _strange(bundle: Bundle, job: Job, line: Line) -> list[str]:
-    """What does not follow from the kept texts: roster, hashes, limits, the role written down."""
-    found = []
-    kind = line.command.get("kind")
-    if kind == "Open":
-        if line.command.get("people") != list(bundle.roster()):
-            found.append("the roster is not that of the kept text")
-        if line.command.get("files") != bundle.hashes():
-            found.append("the list of texts is not that of the texts kept with the job")
-    if kind == "SetLimits" and line.command != encode(bundle.limits_command()):
-        found.append("the limits are not those that the kept texts work out to")
-    people = {str(p["id"]): str(p["role"]) for p in job.log.people}
-    if people and line.envelope.role != people.get(line.envelope.actor, "unlisted"):
-        found.append(f"'{line.envelope.actor}' is written down as {line.envelope.role}")
-    header = line.envelope.header
-    if header.procedure_sha256 != bundle.hashes()[f"procedure:{bundle.main.id}"] or (
-        (header.procedure, header.revision) != (bundle.main.id, str(bundle.main.revision))
-    ):
-        found.append("the envelope names another procedure than the kept text")
-    return found
-
-
-def _again(plan: Any, job: Job, line: Line) -> str | None:
-    """What is different when the command is decided again; None when nothing is."""
-    try:
-        command = decode_command(line.command)
-    except (BadWire, KeyError, TypeError, ValueError) as error:
-        return f"the command cannot be decided: {error}"
-    again = decided(plan, job, command, line.envelope.times, line.envelope.actor)
-    outcome, recorded = outcome_to_json(again), line.outcome
-    if outcome == recorded:
-        return None
-    now_refused = [refusal.interlock for refusal in again.refusals]
-    if CANNOT_DECIDE in now_refused:
-        return f"'{line.command['kind']}' cannot be decided: deciding it fails"
-    if now_refused and not recorded.get("refused"):
-        return f"'{line.command['kind']}' was let through, but is refused by {now_refused}"
-    return f"'{line.command['kind']}' is decided otherwise than recorded"
+def _strange(bundle: Bundle, lines: list[Line], others: set[str]) -> Iterator[str]:
+    """What does not follow from the kept texts, whatever the rules: roster, list of texts, the
+    role written down, the envelope."""
+    hashes, roster = bundle.hashes(), list(bundle.roster())
+    people: dict[str, str] = {}
+    procedure = (bundle.main.id, str(bundle.main.revision))
+    for line in lines:
+        seq, command, header = line.envelope.seq, line.command, line.envelope.header
+        if people and line.envelope.role != people.get(line.envelope.actor, "unlisted"):
+            yield f"line {seq}: '{line.envelope.actor}' is written down as {line.envelope.role}"
+        if command.get("kind") == "Open":
+            if command.get("people") != roster:
+                yield f"line {seq}: the roster is not that of the kept text"
+            if command.get("files") != hashes:
+                yield f"line {seq}: the list of texts is not that of the texts kept with the job"
+            people = people or {str(one["id"]): str(one["role"]) for one in roster}
+        if (header.procedure, header.revision) != procedure:
+            yield f"line {seq}: the envelope names another procedure than the kept text"
+    for name in sorted(others & {"procedure", "files"}):
+        yield f"the envelope has another hash of the part '{name}' than the kept texts"

@@ -15,8 +15,10 @@ from runner.commands import SetLimits
 from runner.engine import Plan
 from runner.files import Person, load_fluid, load_gun, load_people, load_vehicle, load_workshop
 from runner.findings import BadFile, Finding
+from runner.fingerprint import Parts, parts_of
 from runner.judging import make_judges
 from runner.procedure import HERE, Procedure, load_procedure
+from runner.resolution import at_least, at_most, quantised
 from runner.strict_yaml import Source, read_text
 from safety.bay import Trip
 from safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
@@ -79,11 +81,16 @@ class Bundle:
     @property
     def plan(self) -> Plan:
         """The plan that ``decide`` works by."""
-        return Plan(self.main, self.others, make_judges(self.vehicle, self.workshop))
+        judges = make_judges(self.vehicle, self.workshop)
+        return Plan(self.main, self.others, judges, to_json(self.limits))
 
     def hashes(self) -> dict[str, str]:
         """SHA-256 of each text by name."""
         return dict(self._hashes)
+
+    def parts(self) -> Parts:
+        """The fingerprint of what decides a job with these texts, by the program of today."""
+        return parts_of(self.hashes(), self.main.id)
 
     def roster(self) -> tuple[dict[str, Any], ...]:
         """The people as plain objects for the record."""
@@ -95,25 +102,26 @@ class Bundle:
     def limits_command(self) -> SetLimits:
         """The worked limits as the command that enters them into the record."""
         strict, extended, running = self.limits.kernel_dml()
-        return SetLimits(
-            strict, extended, running, self._numbers(), to_json(self.limits), self.hashes()
-        )
+        return SetLimits(strict, extended, running, self._numbers(), self.hashes())
 
     def _numbers(self) -> dict[str, str]:
+        """The numbers that later decisions read, as decimals rounded to the safe side: what limits
+        from above down, what limits from below or counts against a limit up."""
         worked = self.limits
-        numbers = {
+        highest = {
             "port_cool_k": worked.exhaust_engine_off.value,
             "port_warm_k": worked.exhaust_running.value,
             "touch_k": worked.touch.value,
+            "zero_high_pa": ZERO_HIGH_PA,
+            "revs_high_rpm": worked.raised_upper.value,
+            "rev_ceiling_rpm": worked.rev_ceiling.value,
+        }
+        least = {
             "soak_s": worked.soak.value,
             "zero_wait_s": ZERO_WAIT_S,
             "zero_low_pa": ZERO_LOW_PA,
-            "zero_high_pa": ZERO_HIGH_PA,
             "revs_low_rpm": worked.raised_lower.value,
-            "revs_high_rpm": worked.raised_upper.value,
-            "rev_ceiling_rpm": worked.rev_ceiling.value,
-            "reaction_s": self.gun.reaction_s,
-            "cylinders": float(self.vehicle.cylinders),
+            "reaction_ms": self.gun.reaction_s * 1000.0,
             "bottle_ml": self.gun.bottle_m3 * 1e6,
             "dries_above_k": dries_above_k(self.workshop),
         }
@@ -122,11 +130,17 @@ class Bundle:
             ("raised", worked.raised_lower.value),
         ):
             time = drying(_SAMPLE_M3, self.vehicle, self.fluid, self.workshop, speed_rpm)
-            numbers[f"drying_{name}_s_per_ml"] = time.value / (_SAMPLE_M3 * 1e6)
-            numbers[f"drying_{name}_exhaust_k"] = taken_exhaust_k(speed_rpm)
+            least[f"drying_{name}_s_per_ml"] = time.value / (_SAMPLE_M3 * 1e6)
+            least[f"drying_{name}_exhaust_k"] = taken_exhaust_k(speed_rpm)
+        usual = {}
         if self.gun.rates_m3_s:
-            numbers["gun_rate_ml_s"] = fmean(self.gun.rates_m3_s) * 1e6
-        return {name: repr(value) for name, value in numbers.items()}
+            usual["gun_rate_ml_s"] = fmean(self.gun.rates_m3_s) * 1e6
+        return {
+            **{name: at_most(name, value) for name, value in highest.items()},
+            **{name: at_least(name, value) for name, value in least.items()},
+            **{name: quantised(name, value) for name, value in usual.items()},
+            "cylinders": str(self.vehicle.cylinders),
+        }
 
 
 def load_bundle(sources: Sources) -> Bundle:

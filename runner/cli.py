@@ -96,7 +96,9 @@ def parser() -> argparse.ArgumentParser:
         "check a job's record: chain, texts, and every decision made again",
         "steplatch audit 2026-03-01-abcdefgh",
     )
-    audit.add_argument("job", nargs="*", help="the job's id or a part of it; several at once")
+    audit.add_argument(
+        "job", nargs="*", help="a job's id, a part of it, or its folder; several at once"
+    )
     audit.add_argument("--all", action="store_true", help="every job of the data folder")
     audit.add_argument("--json", action="store_true", help="one JSON object")
 
@@ -107,7 +109,9 @@ def parser() -> argparse.ArgumentParser:
         "what a practice job showed: refusals, trips, and what was true",
         "steplatch debrief abcdefgh",
     )
-    debrief.add_argument("job", nargs="?", help="the job's id or a part of it; default the last")
+    debrief.add_argument(
+        "job", nargs="?", help="a job's id, a part of it, or a folder's path; default the last"
+    )
     debrief.add_argument("--now", action="store_true", help="also of a job that still goes on")
     debrief.add_argument("--json", action="store_true", help="one JSON object")
 
@@ -124,7 +128,9 @@ def parser() -> argparse.ArgumentParser:
     limits.add_argument("--json", action="store_true", help="one JSON object")
 
     sheet = add("sheet", "write a job's sheet", "steplatch sheet abcdefgh --html sheet.html")
-    sheet.add_argument("job", nargs="+", help="the job's id or a part of it; several at once")
+    sheet.add_argument(
+        "job", nargs="+", help="a job's id, a part of it, or a folder's path; several at once"
+    )
     sheet.add_argument("--html", type=Path, metavar="FILE", help="write the page here")
     sheet.add_argument("--pdf", type=Path, metavar="FILE", help="write the PDF here")
     sheet.add_argument("--open", action="store_true", help="open what was written")

@@ -80,7 +80,7 @@ def add_export(add: Add) -> None:
         "write a job as JSON and CSV that open elsewhere",
         "steplatch export abcdefgh --csv tables --json job.json",
     )
-    export.add_argument("job", help="the job's id or a part of it")
+    export.add_argument("job", help="a job's id, a part of it, or the path of a job's folder")
     export.add_argument("--csv", type=Path, metavar="DIR", help="write its tables into this folder")
     export.add_argument("--json", type=Path, metavar="FILE", help="write here, not to the screen")
     export.add_argument(

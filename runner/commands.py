@@ -6,8 +6,22 @@ Each is plain data. Who gave it and when (``by``, ``at``) travel beside it, see 
 from dataclasses import dataclass, field
 from typing import Any
 
-KEPT_APART = "kept apart, sha256 "
+KEPT_APART = "kept_apart:sha256:"
 """How an answer says that a personal value lies beside the journal, before its salted hash."""
+
+HOLDS = {
+    "stop": "stop",
+    "stop_key": "stop key",
+    "left": "left",
+    "not_known": "nobody knows what happened",
+    "terminal_gone": "the terminal is gone",
+    "interrupted": "interrupted",
+    "restarted": "the program was started again",
+    "other_rules": "recorded under other rules than today's",
+    "cannot-decide": "something could not be decided",
+}
+"""Why a job is held, by id, with the words that people read. A stop or an interruption for any
+other reason is held under its plain id, ``stop`` or ``interrupted``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +47,13 @@ class Join:
 
 @dataclass(frozen=True, slots=True)
 class SetLimits:
-    """Enter the worked limits into the record."""
+    """Enter the worked limits into the record: doses in 0.1 mL, numbers as quantised decimals,
+    hashes of the files that they were worked from."""
 
     strict: int
     extended: int
     running: int
     numbers: dict[str, str]
-    working: dict[str, Any]
     inputs: dict[str, str]
 
 
@@ -103,7 +117,7 @@ class AnswerMeanwhile:
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """Stop. Accepted in every state, needs no reason."""
+    """Stop. Accepted in every state, needs no reason; ``why`` is one of ``HOLDS``."""
 
     why: str = ""
 
@@ -122,7 +136,8 @@ class Back:
 
 @dataclass(frozen=True, slots=True)
 class Interrupted:
-    """The program ended and was started again, or the person left for long."""
+    """The program ended and was started again, or the person left for long; ``why`` is one of
+    ``HOLDS``."""
 
     why: str
 

@@ -152,7 +152,7 @@ def _many(audits: Iterable[JobAudit], count: int, as_json: bool) -> int:
     else:
         wrong = sum(number for code, number in codes.items() if code != exits.OK)
         print(f"{count} jobs, {lines} lines, {seconds:.1f} s: {codes[exits.OK]} good, {wrong} not.")
-    for worst in (exits.AUDIT_BROKEN, exits.AUDIT_DIFFERS):
+    for worst in (exits.AUDIT_BROKEN, exits.AUDIT_CANNOT, exits.AUDIT_OLDER):
         if codes[worst]:
             return worst
     return exits.OK

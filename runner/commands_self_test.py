@@ -5,9 +5,10 @@ from typing import Any
 
 from runner import exits
 from runner.commands_line import data_folder, fail, print_json
+from runner.fingerprint import rules_sha256
 from runner.record.faults import JournalFailed
 from runner.self_tests import keep, line_of
-from runner.version import PROGRAM, rules_sha256
+from runner.version import PROGRAM
 from safety.matrix import render
 from safety.self_test import SelfTest, run_self_test
 

@@ -19,12 +19,6 @@ from safety.happenings import Happening
 from safety.kernel import Happened, Lapsed, Seen
 from safety.limits.waits import drying_as_read_s
 
-WAY_ON = (
-    "Warm it up: loads on (lights, heaters, screen), or raised revs once hose and sensor are on; "
-    "when the exhaust is hotter, begin the run again. It stays cold: stop with s and abandon with "
-    "the DO NOT START notice."
-)
-
 
 def wet_ml(draft: Draft) -> float:
     """All that may be wet, mL: the ledger, or all that was filled when nobody knows."""
@@ -53,8 +47,8 @@ def answer(draft: Draft, step: HoldStep, value: str) -> None:
     elif is_temperature(value):
         _exhaust(draft, step, value)
     else:
-        quantity = reading_steps.pressure(value)
-        plain = {"at_ms": draft.job.log.aged_ms, "typed": value, "si": repr(quantity.si_value)}
+        noted = reading_steps.pressure(value)
+        plain = {"at_ms": draft.job.log.aged_ms, "typed": value, **noted}
         draft.add(Recorded("trend", plain, step.id))
 
 
@@ -79,7 +73,7 @@ def _exhaust(draft: Draft, step: HoldStep, value: str) -> None:
         log.number(f"drying_{speed}_s_per_ml"),
         log.number(f"drying_{speed}_exhaust_k"),
         log.number("dries_above_k"),
-        float(plain["si"]),
+        float(plain["k"]),
     )
     if seconds is None:
         draft.add(Lapsed("run_on"))
@@ -98,38 +92,22 @@ def _done(draft: Draft, step: HoldStep) -> None:
         raise _not_dry(draft)
     trend = draft.plan.judges.trend(draft.job)
     if trend["state"] == "falling":
-        raise refuse(
-            "still-falling", _still_falling(trend), "Keep holding; note the pressure each minute."
-        )
+        raise _still_falling(trend)
     draft.add(Recorded("plateau", trend, step.id))
     draft.done(step.id, "done")
 
 
-def _still_falling(trend: Mapping[str, Any]) -> str:
+def _still_falling(trend: Mapping[str, Any]) -> No:
     if trend.get("to_go_min") is None:
-        return "still falling"
-    return f"still falling, level in about {max(1, round(float(trend['to_go_min'])))} min"
+        return refuse("still-falling")
+    return refuse("still-falling/about", to_go_min=str(max(1, round(float(trend["to_go_min"])))))
 
 
 def _not_dry(draft: Draft) -> No:
     bay, log = draft.job.bay, draft.job.log
     if bay.run_on is not RunOn.RUNNING:
-        return refuse(
-            "not-dry",
-            "Drying was cut short: the engine changed its speed or stopped, or the exhaust was "
-            "read too cold to dry.",
-            f"Begin the drying run again. Too cold: {WAY_ON}",
-        )
+        return refuse("not-dry/cut")
     due_ms = log.timers.get("run_on", NOT_DUE_MS)
     if due_ms >= NOT_DUE_MS or not bay.knows("port"):
-        return refuse(
-            "not-dry",
-            "The exhaust was not read in this run, or too long ago: dry is not credited.",
-            "Type the exhaust at the filter inlet with its unit, for instance 168 degC.",
-        )
-    left_s = math.ceil(max(due_ms - log.waited_ms, 0) / 1000)
-    return refuse(
-        "not-dry",
-        f"Drying is not over: {left_s} s are left.",
-        "Keep it running; it cannot be hurried.",
-    )
+        return refuse("not-dry/unread")
+    return refuse("not-dry", left_s=str(math.ceil(max(due_ms - log.waited_ms, 0) / 1000)))

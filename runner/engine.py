@@ -5,11 +5,12 @@ No clock, no disk, no screen, no randomness: the time and the person arrive with
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from runner.clock import Times, age_ms, wait_credit_ms
 from runner.commands import (
+    HOLDS,
     Answer,
     AnswerMeanwhile,
     Back,
@@ -49,6 +50,7 @@ from runner.job import (
     evolve,
 )
 from runner.procedure import Procedure, SprayStep
+from runner.refusals import refusal
 from safety.bay import FACTS, SPRAYS, Engine, FluidIn, HandTurn, RunOn, Soak, Trip, states_of
 from safety.checks import moved_on
 from safety.effects import LASTS_S, RETRY_LASTS_S
@@ -97,11 +99,15 @@ class Judges:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What a job is worked by: the main procedure, the others by id, and the judges."""
+    """What a job is worked by: the main procedure, the others by id, and the judges.
+
+    ``working`` holds the worked limits line by line, for people: nothing here reads it.
+    """
 
     main: Procedure
     others: Mapping[str, Procedure]
     judges: Judges
+    working: Mapping[str, Any] = field(default_factory=dict, compare=False)
 
     def procedure(self, procedure_id: str) -> Procedure:
         """The main procedure or another by its id. Raises KeyError."""
@@ -155,9 +161,10 @@ class No(Exception):  # noqa: N818 - caught inside decide only; a refusal is a v
         self.refusals = refusals
 
 
-def refuse(code: str, reason: str, remedy: str) -> No:
-    """A refusal by the procedure itself, not by an interlock."""
-    return No(Refusal(code, reason, remedy, "procedure order and form"))
+def refuse(key: str, **about: str) -> No:
+    """A refusal by the procedure itself, not by an interlock: its id (see ``refusals.WORDS``) and
+    the ids, quantised numbers and typed texts that it is about."""
+    return No(refusal(key, about))
 
 
 class Draft:
@@ -240,11 +247,7 @@ class Draft:
             if isinstance(answer, Undecided) and answer.fact in LOOKED_AT:
                 self.add(AskAgain((*core.ask_again, answer.fact), core.meanwhile))
             return
-        raise refuse(
-            "no-further-step",
-            "No further step applies, and this one does not end the job.",
-            "This is a fault of the procedure: stop, make safe, abandon; tell its author.",
-        )
+        raise refuse("no-further-step")
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,32 +362,28 @@ def _do(draft: Draft, command: Command) -> None:
     core = draft.job.core
     if isinstance(command, Open):
         if core.opened:
-            raise refuse("open-once", "This job is open already.", "Go on with it.")
+            raise refuse("open-once")
         draft.add(Opened(command.practice, command.people, command.files, command.here))
         draft.add(Moved(draft.plan.main.steps()[0].id, draft.plan.main.id, "open"))
         return
     if not core.opened:
-        raise refuse("not-open", "This job was never opened.", "Open it first.")
+        raise refuse("not-open")
     if core.ended and not isinstance(command, Tick):
-        raise refuse("ended", f"This job has ended: {core.ended}.", "Begin a new job.")
+        raise refuse("ended", how=core.ended)
     match command:
         case Tick():
             pass
-        case SetLimits(strict, extended, running, numbers, working, inputs):
+        case SetLimits(strict, extended, running, numbers, inputs):
             if draft.job.log.numbers:
-                raise refuse(
-                    "limits-once",
-                    "The limits of this job are set already.",
-                    "Other limits need a new job: abandon this one.",
-                )
-            draft.add(LimitsSet(strict, extended, running, numbers, working, inputs))
+                raise refuse("limits-once")
+            draft.add(LimitsSet(strict, extended, running, numbers, inputs))
         case Stop(why):
             if draft.job.bay.permit not in SPRAYS:
                 draft.lapse_permit()
-            draft.add(Held(why or "stop"))
+            draft.add(Held(why if why in HOLDS else "stop"))
         case GoOn():
             if not core.held:
-                raise refuse("not-held", "The job is not held.", "Go on with the step.")
+                raise refuse("not-held")
             draft.add(WentOn())
         case Interrupted(why):
             _interrupt(draft, why)
@@ -420,23 +419,19 @@ def _do(draft: Draft, command: Command) -> None:
 def _ready(draft: Draft, step: str) -> None:
     core = draft.job.core
     if not draft.job.log.numbers:
-        raise refuse(
-            "no-limits", "The worked limits are not in the record.", "Enter the limits first."
-        )
+        raise refuse("no-limits")
     if core.held:
-        raise refuse("held", "The job is held.", "Read the card; then go on by the word 'go'.")
+        raise refuse("held")
     if core.meanwhile or core.ask_again:
-        raise refuse(
-            "reconfirm",
-            "Something must be looked at first: nothing is assumed about the vehicle.",
-            "Look again: " + ", ".join(core.ask_again or ("what happened meanwhile",)) + ".",
-        )
+        raise _reconfirm(core.ask_again)
     if step != core.step:
-        raise refuse(
-            "out-of-order",
-            f"Step '{step}' is not the step that is due.",
-            f"Do step '{core.step}' first.",
-        )
+        raise refuse("out-of-order", step=step, due=core.step)
+
+
+def _reconfirm(facts: tuple[str, ...]) -> No:
+    if not facts:
+        return refuse("reconfirm/meanwhile")
+    return refuse("reconfirm", facts=", ".join(facts))
 
 
 def _interrupt(draft: Draft, why: str) -> None:
@@ -447,7 +442,7 @@ def _interrupt(draft: Draft, why: str) -> None:
     after = draft.job.bay
     lost = (f for f in FACTS if f in LOOKED_AT and before.knows(f) and not after.knows(f))
     again = tuple(sorted(lost, key=lambda f: f != "crew"))  # who is here decides who is where
-    draft.add(AskAgain(again, not before.untouched), Held(why or "interrupted"))
+    draft.add(AskAgain(again, not before.untouched), Held(why if why in HOLDS else "interrupted"))
     marks = draft.job.log.marks
     ids = [step.id for step in draft.procedure.steps()]
     here = ids.index(draft.job.core.step)
@@ -461,7 +456,7 @@ def _interrupt(draft: Draft, why: str) -> None:
 
 def _meanwhile(draft: Draft, answer: str) -> None:
     if answer not in ("no", "yes", "unknown"):
-        raise refuse("answer", f"{answer!r} is no answer here.", "Say no, yes or unknown.")
+        raise refuse("answer/meanwhile", typed=answer)
     draft.add(Meanwhile(answer))
     if answer != "no":
         draft.add(Happened(Happening.OVERDOSED, None))
@@ -470,17 +465,9 @@ def _meanwhile(draft: Draft, answer: str) -> None:
 def _back(draft: Draft, step: str) -> None:
     ids = [s.id for s in draft.procedure.steps()]
     if step not in ids or ids.index(step) >= ids.index(draft.job.core.step):
-        raise refuse(
-            "back",
-            f"'{step}' is not an earlier step of this procedure.",
-            "Name a step that was done before.",
-        )
+        raise refuse("back", step=step)
     if over_a_spray(draft.procedure, draft.job, step):
-        raise refuse(
-            "back",
-            "Fluid may be in: what came before the spray cannot be done again.",
-            "Go on from here; no more spray is 'done'. A wrong answer is corrected, not redone.",
-        )
+        raise refuse("back/fluid")
     draft.lapse_permit()
     draft.add(Moved(step, draft.procedure.id, "back"))
 

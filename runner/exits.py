@@ -6,12 +6,13 @@ USAGE = 2
 BAD_FILE = 3
 NO_SUCH_JOB = 4
 AUDIT_BROKEN = 5
-AUDIT_DIFFERS = 6
+AUDIT_OLDER = 6
 RECORD_FAILED = 7
 HELD_BY_ANOTHER = 8
 NO_TERMINAL = 9
 LEFT_OPEN = 10
 UNSAFE = 11
+AUDIT_CANNOT = 12
 STOPPED = 130
 
 MEANINGS: dict[int, str] = {
@@ -20,12 +21,13 @@ MEANINGS: dict[int, str] = {
     USAGE: "the command line was not understood",
     BAD_FILE: "a file is wrong: each finding names file, line, column, key, remedy",
     NO_SUCH_JOB: "no job, or more than one, fits what was typed",
-    AUDIT_BROKEN: "audit: the record was changed, or a recorded act broke an interlock",
-    AUDIT_DIFFERS: "audit: chain intact, but decisions differ under the rules of today",
+    AUDIT_BROKEN: "audit: the record was changed or forged, or a recorded act broke a rule",
+    AUDIT_OLDER: "audit: good, decided under other rules than today's; the text says which part",
     RECORD_FAILED: "the record could not be written or read; the job is held",
     HELD_BY_ANOTHER: "another program has the job open",
     NO_TERMINAL: "a person is needed, but there is no terminal",
     LEFT_OPEN: "the job was left unfinished; 'steplatch resume' comes back to it",
     UNSAFE: "check, self-test: an unsafe state can be reached, or a row fails; the text says how",
+    AUDIT_CANNOT: "audit: cannot be decided again here (older form or rules); chain intact",
     STOPPED: "stopped from the keyboard",
 }

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from runner.quantities import BadQuantity, other_digits, parse_quantity
+from runner.resolution import at_least, quantised
 from safety.limits.burst import burst
 from safety.limits.gun_rate import RateDoubt, rate_doubt
 from safety.limits.plausible import rate_finding
@@ -51,18 +52,18 @@ class GunShots:
         return replace(self, mean_ml_s=mean, upper_ml_s=upper, first=replace(first, first=None))
 
     def typed(self) -> dict[str, Any]:
-        """What was typed, as plain values; numbers as text."""
+        """The numbers that were typed, as text."""
         return {"shots_ml": [repr(v) for v in self.shots_ml], "seconds": repr(self.seconds)}
 
     def to_json(self) -> dict[str, Any]:
-        """Plain values for the journal; numbers as text."""
+        """Plain values for the journal: what was typed, and decimals; what counts rounded up."""
         first = {} if self.first is None else {"first_set": self.first.typed()}
         return {
             "basis": "rate",
             **self.typed(),
-            "mean_ml_s": repr(self.mean_ml_s),
-            "upper_ml_s": repr(self.upper_ml_s),
-            "reaction_s": repr(self.reaction_s),
+            "mean_ml_s": quantised("mean_ml_s", self.mean_ml_s),
+            "upper_ml_s": at_least("upper_ml_s", self.upper_ml_s),
+            "reaction_ms": at_least("reaction_ms", self.reaction_s * 1000.0),
             **first,
         }
 
@@ -74,8 +75,8 @@ class GunLoad:
     volume_ml: float
 
     def to_json(self) -> dict[str, Any]:
-        """Plain values for the journal; numbers as text."""
-        return {"basis": "loaded", "volume_ml": repr(self.volume_ml)}
+        """Plain values for the journal; the volume, which counts, rounded up."""
+        return {"basis": "loaded", "volume_ml": at_least("volume_ml", self.volume_ml)}
 
 
 def parse_gun(text: str, reaction_s: float) -> GunShots | GunLoad | str:
@@ -128,7 +129,7 @@ def doubt_of(
 
 def doubted_json(shots: GunShots, why: RateDoubt) -> dict[str, Any]:
     """A set that is not taken by itself, as the journal holds it."""
-    return {**shots.typed(), "mean_ml_s": repr(shots.mean_ml_s), "why": why.value}
+    return {**shots.typed(), "mean_ml_s": quantised("mean_ml_s", shots.mean_ml_s), "why": why.value}
 
 
 def doubt_words(plain: dict[str, Any]) -> str:
@@ -166,14 +167,15 @@ def parse_seconds(text: str) -> float:
     """Seconds as typed; raises the refusal that says what is wrong."""
     from runner.engine import refuse
 
+    typed = text if text.rstrip().endswith("s") else f"{text} s"
     try:
-        seconds = parse_quantity(text if text.rstrip().endswith("s") else f"{text} s", "time")
-    except BadQuantity as bad:
-        raise refuse("number", bad.problem, bad.remedy) from None
+        seconds = parse_quantity(typed, "time")
+    except BadQuantity:
+        raise refuse("number", typed=typed, quantity="time") from None
     if seconds.si_value < 0:
-        raise refuse("number", "time cannot be negative", "Type the seconds, e.g. 8.")
+        raise refuse("number/negative")
     if seconds.si_value > LONGEST_S:
-        raise refuse("number", f"{text} is no length of a spray", "Type the seconds, e.g. 8.")
+        raise refuse("number/long", typed=text)
     return seconds.si_value
 
 
@@ -184,5 +186,5 @@ def counted_dml(gun: dict[str, Any] | None, seconds: float) -> int:
         raise ValueError("no gun rate or load is on record")
     if gun["basis"] == "loaded":
         return math.ceil(float(gun["volume_ml"]) * 10 - 1e-9)
-    volume_ml = float(gun["upper_ml_s"]) * (seconds + float(gun["reaction_s"]))
+    volume_ml = float(gun["upper_ml_s"]) * (seconds + float(gun["reaction_ms"]) / 1000.0)
     return math.ceil(volume_ml * 10 - 1e-9)

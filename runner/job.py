@@ -59,13 +59,13 @@ class Joined:
 
 @dataclass(frozen=True, slots=True)
 class LimitsSet:
-    """The worked limits, as one function computed them, with working and input hashes."""
+    """The worked limits, as one function computed them and as every later decision takes them:
+    doses in 0.1 mL, quantised decimals by name (``runner.resolution``), input hashes."""
 
     strict: int
     extended: int
     running: int
     numbers: dict[str, str]
-    working: dict[str, Any]
     inputs: dict[str, str]
 
 
@@ -184,7 +184,7 @@ class TimerSet:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """The procedure is held: by stop, a trip or an interruption."""
+    """The procedure is held: by stop or an interruption; ``why`` is one of ``commands.HOLDS``."""
 
     why: str
 
@@ -320,7 +320,6 @@ class Log:
     set_ms: dict[str, int] = field(default_factory=dict)
     timers: dict[str, int] = field(default_factory=dict)
     numbers: dict[str, str] = field(default_factory=dict)
-    working: dict[str, Any] = field(default_factory=dict)
     records: tuple[Recorded, ...] = ()
     signatures: tuple[Signed, ...] = ()
     marks: tuple[StepMark, ...] = ()
@@ -408,9 +407,9 @@ def evolve(job: Job, event: Event) -> Job:
             return Job(core, replace(log, practice=practice, people=people, files=files, here=here))
         case Joined(person, told):
             return Job(core, log.joined(person, told))
-        case LimitsSet(strict, extended, running, numbers, working, _):
+        case LimitsSet(strict, extended, running, numbers, _):
             limits = DoseLimits(strict, extended, running)
-            return Job(replace(core, limits=limits), replace(log, numbers=numbers, working=working))
+            return Job(replace(core, limits=limits), replace(log, numbers=numbers))
         case Begun(_):
             return Job(replace(core, begun=True), replace(log, begun_ms=log.aged_ms))
         case Done(step, answer, by, work):

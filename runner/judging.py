@@ -18,7 +18,7 @@ from safety.bay import Engine, FluidIn, Line, Port, RunOn
 from safety.limits.inputs import Vehicle, Workshop
 
 _CODE = re.compile(r"\b[PBCU][0-9A-F]{4}\b")
-_NUMBERS = {"distance": ("distance_km", 1000.0), "age": ("age_years", 1.0)}
+_NUMBERS = {"distance": ("distance_km", "km"), "age": ("age_years", "years")}
 
 
 Recorded: TypeAlias = Mapping[str, Any] | None
@@ -64,10 +64,10 @@ def facts_of(job: Job) -> dict[str, Any]:
     plateau = job.log.latest("plateau")
     if plateau is not None:
         facts["plateau"] = plateau["state"]
-    for name, (fact, per) in _NUMBERS.items():
+    for name, (fact, unit) in _NUMBERS.items():
         record = job.log.latest(name)
-        if record is not None and "si" in record:
-            facts[fact] = float(record["si"]) / per
+        if record is not None and unit in record:
+            facts[fact] = float(record[unit])
     codes = job.log.latest("codes_stored")
     pending = job.log.latest("codes_pending")
     if codes is not None:
@@ -120,7 +120,7 @@ def trend_of(job: Job, vehicle: Vehicle, recorded: Recorded = None) -> dict[str,
 
     since = job.log.timers.get("hold_from", 0)
     points = [
-        (float(p["at_ms"] - since) / 1000.0, float(p["si"]))
+        (float(p["at_ms"] - since) / 1000.0, float(p["pa"]))
         for p in job.log.every("trend")
         if p["at_ms"] >= since
     ]

@@ -8,9 +8,10 @@ from typing import Any
 from runner.engine import Draft, No, refuse
 from runner.job import Event, Recorded
 from runner.procedure import ReadStep, TemperatureStep
-from runner.quantities import BadQuantity, Quantity, parse_quantity
+from runner.quantities import BadQuantity, parse_quantity
 from runner.readings.entry import parse_set
 from runner.readings.model import BadReading, Condition, Phase, ReadingSet
+from runner.resolution import taken
 from safety.bay import Act, Burning, Engine, Port, Zero
 from safety.happenings import Happening
 from safety.interlocks import Ask
@@ -38,10 +39,7 @@ def _check_engine(draft: Draft, step: ReadStep) -> None:
     want = Engine.RAISED if step.condition == "raised" else Engine.IDLING
     if step.condition != "zero" and draft.job.bay.engine is not want:
         raise refuse(
-            "reading-condition",
-            f"This set is read with the engine {step.condition}; it is known to be "
-            f"{draft.job.bay.engine.value}.",
-            "Bring the engine there first: go back to the step that does.",
+            "reading-condition", condition=step.condition, engine=draft.job.bay.engine.value
         )
 
 
@@ -59,8 +57,10 @@ def parse(draft: Draft, condition: Condition, phase: Phase, value: str) -> Readi
             taken_at=at.utc if at else "",
             by=draft.by,
         )
-    except BadReading as bad:
-        raise refuse("reading", f"{bad}", "Type the line again, x for what is not shown.") from None
+    except BadReading:
+        raise refuse(
+            "reading", typed=value, condition=condition, phase=phase, **_counted(draft)
+        ) from None
 
 
 def answer(draft: Draft, step: ReadStep, value: str) -> None:
@@ -83,10 +83,15 @@ def answer(draft: Draft, step: ReadStep, value: str) -> None:
     draft.done(step.id, value)
 
 
+def _counted(draft: Draft) -> dict[str, str]:
+    cylinders = _cylinders(draft)
+    return {} if cylinders is None else {"cylinders": str(cylinders)}
+
+
 def _cylinders(draft: Draft) -> int | None:
     """How many cylinders, for air in mg/stroke; None in a job recorded before they were kept."""
     numbers = draft.job.log.numbers
-    return int(float(numbers["cylinders"])) if "cylinders" in numbers else None
+    return int(numbers["cylinders"]) if "cylinders" in numbers else None
 
 
 def _zero_in_band(draft: Draft, got: ReadingSet) -> bool:
@@ -114,20 +119,22 @@ def _evidence(draft: Draft, phase: str) -> Happening:
 
 def exhaust(draft: Draft, value: str) -> tuple[dict[str, Any], Port]:
     """The exhaust at the filter inlet as typed, and its class. Raises No."""
+    typed = value if has_unit(value) else f"{value} degC"
     try:
-        quantity = parse_quantity(value if has_unit(value) else f"{value} degC", "temperature")
-    except BadQuantity as bad:
-        raise refuse("number", bad.problem, bad.remedy) from None
+        quantity = parse_quantity(typed, "temperature")
+    except BadQuantity:
+        raise refuse("number", typed=typed, quantity="temperature") from None
     log = draft.job.log
-    if quantity.si_value <= log.number("port_cool_k"):
+    recorded = taken("temperature", quantity.si_value)
+    if float(recorded["k"]) <= log.number("port_cool_k"):
         port = Port.COOL
-    elif quantity.si_value <= log.number("port_warm_k"):
+    elif float(recorded["k"]) <= log.number("port_warm_k"):
         port = Port.WARM
     else:
         port = Port.HOT
     return {
         "typed": value,
-        "si": repr(quantity.si_value),
+        **recorded,
         "at_ms": log.aged_ms,
         "class": port.value,
     }, port
@@ -141,12 +148,13 @@ def temperature(draft: Draft, step: TemperatureStep, value: str) -> None:
         draft.done(step.id, value)
 
 
-def pressure(value: str) -> Quantity:
-    """A pressure as typed; mbar when it has no unit. Raises No."""
+def pressure(value: str) -> dict[str, str]:
+    """A pressure as typed (mbar when it has no unit), as it is recorded. Raises No."""
+    typed = value if has_unit(value) else f"{value} mbar"
     try:
-        return parse_quantity(value if has_unit(value) else f"{value} mbar", "pressure")
-    except BadQuantity as bad:
-        raise refuse("number", bad.problem, bad.remedy) from None
+        return taken("pressure", parse_quantity(typed, "pressure").si_value)
+    except BadQuantity:
+        raise refuse("number", typed=typed, quantity="pressure") from None
 
 
 def has_unit(value: str) -> bool:

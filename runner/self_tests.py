@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from runner.clock import utc_now
+from runner.fingerprint import rules_sha256
 from runner.record import DataFolder
 from runner.record.faults import failed
-from runner.version import PROGRAM, rules_sha256
+from runner.version import PROGRAM
 
 if TYPE_CHECKING:
     from safety.self_test import Finding, SelfTest

@@ -12,22 +12,15 @@ from runner.commands import AnswerMeanwhile, Command, Interrupted, Look, Report,
 from runner.engine import Outcome, Plan, decide
 from runner.job import Held, Job, Ticked, evolve
 from runner.record import JournalWriter
+from runner.refusals import refusal
 from runner.wire import encode, encode_refusal
 from safety.bay import Engine
 from safety.effects import LASTS_S
-from safety.interlocks import Refusal
 
 ASK_AGAIN_SHARE = 0.8
 """Share of a fact's life after which it is looked at again while the engine runs."""
 CANNOT_DECIDE = "cannot-decide"
-_CANNOT_DECIDE = Refusal(
-    CANNOT_DECIDE,
-    "This could not be decided: a fault in the program or in a file of the job. It is in the "
-    "record, permits nothing, and the job is held.",
-    "Make safe what you see. 'go' tries once more, 'abandon' makes safe and ends the job; "
-    "tell who looks after the program.",
-    "a fault of the program",
-)
+_CANNOT_DECIDE = refusal(CANNOT_DECIDE, {})
 
 
 def decided(plan: Plan, job: Job, command: Command, at: Times, by: str) -> Outcome:

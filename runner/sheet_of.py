@@ -44,12 +44,14 @@ def record_of(
         audit="",
         program=header.program,
         rules_sha256=header.rules_sha256,
+        judge_sha256=header.judge_sha256,
         labels={
             "vehicle": bundle.vehicle.label,
             "gun": bundle.gun.label,
             "fluid": bundle.fluid.label,
             "workshop": bundle.workshop.label,
         },
+        working=bundle.plan.working,
     )
     if before_audit is not None:
         before_audit(record)

@@ -18,38 +18,43 @@ from safety.happenings import Happening
 from safety.interlocks import Ask
 from safety.kernel import Happened, ResetDone, Seen, permit
 
-DOER = "Who did the work cannot be the one who checks it."
 MAX_COVERED = 9
 HOWS = ("pin", "name", "practice")
 """How a signature was given: name and PIN, name alone, or in a practice job."""
 
-NO_PIN = "signed by name, without a PIN"
-TOLD = "role as told when they came; in no file of people"
-AT_ONCE = "two people signed within seconds of each other"
+NO_PIN = "no_pin"
+TOLD = "told"
+AT_ONCE = "at_once"
 AT_ONCE_MS = 10_000
 """Two people who really look do not sign within this time (common practice, no source)."""
-OWN_WORK = "signed by the one who did the work"
-ALONE = "signed alone"
+OWN_WORK = "own_work"
+ALONE = "alone"
+EXCEPTIONS = {
+    NO_PIN: "signed by name, without a PIN",
+    TOLD: "role as told when they came; in no file of people",
+    AT_ONCE: "two people signed within seconds of each other",
+    OWN_WORK: "signed by the one who did the work",
+    ALONE: "signed alone",
+}
+"""What is out of the ordinary about a signature, by id, with the words that people read."""
 _CHECKS = ("checked", "released")
 
 
 def sign(draft: Draft, step: Any, command: Sign) -> None:
     """Sign the current step. Raises No when this person may not, or the step is not signed."""
     if not isinstance(step, SignStep | ResetStep):
-        raise refuse("sign", "This step is not signed.", "Answer it.")
+        raise refuse("sign")
     if not draft.job.core.begun:
-        raise refuse("two-marks", "This step was not begun.", "Begin it first.")
+        raise refuse("two-marks")
     person = command.person
     role = _role(draft, person)
     how = _how(draft, command)
     if isinstance(step, SignStep) and step.slot is not None:
         ready_to_check(draft, step.slot)
     who = standing(draft.job, step, person, role)
-    if who == "checker-is-doer":
-        raise refuse(who, DOER, who_could(draft.job, step))
-    if who == "role":
-        why = f"This needs a {needed(step)}; {person} is {role}."
-        raise refuse(who, why, who_could(draft.job, step))
+    if who in ("checker-is-doer", "role"):
+        case, able = who_could(draft.job, step)
+        raise refuse(f"{who}/{case}", needed=needed(step), person=person, role=role, able=able)
     if isinstance(step, ResetStep):
         _reset(draft, step, person, role, how)
         return
@@ -63,11 +68,7 @@ def sign(draft: Draft, step: Any, command: Sign) -> None:
 
 def _turns_seen(draft: Draft) -> None:
     if draft.job.bay.hand_turn is not HandTurn.TURNED:
-        raise refuse(
-            "checker-is-doer",
-            "The turns must stand as done and be confirmed by another person.",
-            "Have the person who watched sign.",
-        )
+        raise refuse("checker-is-doer/turns")
     draft.add(Happened(Happening.TURN_SEEN))
 
 
@@ -85,7 +86,7 @@ def approver(draft: Draft, command: Waive) -> tuple[str, str]:
     """
     role = _role(draft, command.person)
     if command.person == draft.by:
-        raise refuse("checker-is-doer", "Nobody waives for themselves.", "Have another approve it.")
+        raise refuse("checker-is-doer/waiver")
     _check_other(draft, command.person)
     _check_role(CHECKS["waiver"].role, role, command.person)
     return role, _how(draft, command)
@@ -148,15 +149,11 @@ def _signed(
 
 def _how(draft: Draft, command: Sign | Waive) -> str:
     if command.how not in HOWS:
-        raise refuse("sign", f"{command.how!r} is no way to sign.", f"Use {', '.join(HOWS)}.")
+        raise refuse("sign/how", how=command.how, hows=", ".join(HOWS))
     if draft.job.log.practice:
         return "practice"
     if command.how == "practice":
-        raise refuse(
-            "sign",
-            "A practice signature belongs to a practice job, and to no other.",
-            "Sign with your name and PIN.",
-        )
+        raise refuse("sign/practice")
     return command.how
 
 
@@ -167,18 +164,14 @@ def _role(draft: Draft, person: str) -> str:
         if known["id"] == person:
             return str(known["role"])
     names = ", ".join(str(p["id"]) for p in draft.job.log.people)
-    raise refuse("person", f"{person!r} is not on this job's roster.", f"On it are: {names}.")
+    raise refuse("person", person=person, people=names)
 
 
 def _check_other(draft: Draft, person: str) -> None:
     if person in draft.job.log.doers:
-        raise refuse(
-            "checker-is-doer",
-            DOER,
-            "Have another person with the right role look and sign.",
-        )
+        raise refuse("checker-is-doer")
 
 
 def _check_role(needed: str, role: str, person: str) -> None:
     if not at_least(role, needed):
-        raise refuse("role", f"This needs a {needed}; {person} is {role}.", f"Call a {needed}.")
+        raise refuse("role", needed=needed, person=person, role=role)

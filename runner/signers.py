@@ -102,12 +102,12 @@ def needed(step: SignStep | ResetStep) -> str:
     return step.role if rule is None or at_least(step.role, rule.role) else rule.role
 
 
-def who_could(job: Job, step: SignStep | ResetStep) -> str:
-    """In words, for a refusal: who here could sign it now, or what would do."""
+def who_could(job: Job, step: SignStep | ResetStep) -> tuple[str, str]:
+    """For a refusal: ``here`` with who could sign it now, ``away`` with who of the roster could,
+    or ``nobody``."""
     able = may_sign(job, step)
     if able:
-        return f"Have {' or '.join(able)} look and sign."
+        return "here", " or ".join(able)
     away = [str(p["id"]) for p in job.log.people if p not in here(job)
             and standing(job, step, str(p["id"]), str(p["role"])) not in REFUSED]  # fmt: skip
-    come = " or ".join(away) or f"a {needed(step)} who did not do this work"
-    return f"Nobody here can. Have {come} come, and type join; the work waits for them."
+    return ("away", " or ".join(away)) if away else ("nobody", "")

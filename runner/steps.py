@@ -37,7 +37,8 @@ from runner.procedure import (
     TemperatureStep,
     WaitStep,
 )
-from runner.quantities import BadQuantity, echo, parse_number, parse_quantity
+from runner.quantities import BadQuantity, parse_number, parse_quantity
+from runner.resolution import taken
 from safety.bay import (
     FACTS,
     SPRAYS,
@@ -100,7 +101,7 @@ def work(draft: Draft, command: Begin | Answer | Sign) -> None:
                 _between_sprays(draft, step, value)
                 return
             if not draft.job.core.begun:
-                raise refuse("two-marks", "This step was not begun.", "Begin it first.")
+                raise refuse("two-marks")
             _answer(draft, step, value)
         case Sign():
             sign_off.sign(draft, step, command)
@@ -109,37 +110,21 @@ def work(draft: Draft, command: Begin | Answer | Sign) -> None:
 def undecided(step: str, fact: str) -> No:
     """The refusal of a step of which nobody can say whether it applies."""
     if fact in FACTS:
-        return refuse(
-            "branch-unknown",
-            f"Whether step '{step}' applies depends on '{fact}', which is not known.",
-            f"Look again and say the state of '{fact}', or go back to the step that settles it.",
-        )
-    return refuse(
-        "branch-unknown",
-        f"Whether step '{step}' applies depends on the answer '{fact}', which was not given.",
-        "Go back to that step and answer it.",
-    )
+        return refuse("branch-unknown", step=step, fact=fact)
+    return refuse("branch-unknown/choice", step=step, fact=fact)
 
 
 def look(draft: Draft, command: Look) -> None:
     """A person looked and says what a fact is. Never refused for what it says."""
     if command.fact not in LOOKED_AT:
-        raise refuse(
-            "not-by-looking",
-            f"'{command.fact}' cannot be settled by looking.",
-            "It follows from a step of its own.",
-        )
+        raise refuse("not-by-looking", fact=command.fact)
     try:
         state = state_of(command.fact, command.state)
-    except ValueError as error:
-        raise refuse("answer", str(error), "Choose one of the states shown.") from None
+    except ValueError:
+        raise refuse("answer/state", fact=command.fact, state=command.state) from None
     core = draft.job.core
     if state is Agreed.CLEAN and not _asks_now(draft, "agreed"):
-        raise refuse(
-            "own-step",
-            "The customer's yes to the clean is given at its own step, with its signature.",
-            "Go back to the step that asks for it.",
-        )
+        raise refuse("own-step")
     ending = draft.job.bay.permit in ENDS
     draft.add(Seen(command.fact, state))
     if ending:
@@ -167,11 +152,9 @@ def report(draft: Draft, command: Report) -> None:
     try:
         what = happening_of(command.what)
     except ValueError:
-        raise refuse("answer", f"{command.what!r} is no report.", "Choose one shown.") from None
+        raise refuse("answer/report", what=command.what) from None
     if what not in REPORTABLE:
-        raise refuse(
-            "not-a-report", f"'{what.value}' belongs to a step of its own.", "Work that step."
-        )
+        raise refuse("not-a-report", what=what.value)
     bay, core, was = draft.job.bay, draft.job.core, draft.job.bay.permit
     draft.add(Happened(what, _amount(draft, what, command)))
     if was is None:
@@ -291,11 +274,7 @@ def _notice_signed(draft: Draft) -> None:
     steps = {step.id for step in draft.procedure.steps()}
     signed = any(s.meaning == "received" and s.step in steps for s in draft.job.log.signatures)
     if draft.job.bay.tag is Tag.DO_NOT_START and not signed:
-        raise refuse(
-            "notice-not-signed",
-            "The DO NOT START notice was not signed by who receives the vehicle.",
-            "Go back to the tag, choose the notice, and have the receiver sign it.",
-        )
+        raise refuse("notice-not-signed")
 
 
 def _band_ok(draft: Draft) -> bool:
@@ -342,7 +321,7 @@ def _judge(draft: Draft, step: JudgeStep, begun: Event) -> None:
 
 def _answer(draft: Draft, step: Any, value: str) -> None:
     if not value:
-        raise refuse("answer", "An empty answer is no answer.", "Type what you see.")
+        raise refuse("answer/empty")
     match step:
         case AskStep():
             draft.add(Recorded(step.name, asked(step, value), step.id))
@@ -356,19 +335,19 @@ def _answer(draft: Draft, step: Any, value: str) -> None:
             if _fill_gun(draft, step, value):
                 draft.done(step.id, value)
         case SprayStep():
-            raise refuse("answer", "The spray was begun.", "Report how it ended.")
+            raise refuse("answer/begun")
         case WaitStep():
             _waited(draft, step)
         case HoldStep():
             drying.answer(draft, step, value)
         case JudgeStep():
             if value != "read":
-                raise refuse("answer", f"{value!r} is no answer here.", "Type 'read'.")
+                raise refuse("answer/read", typed=value)
             draft.done(step.id, value)
         case ReportStep():
             _observed(draft, step, value)
         case _:
-            raise refuse("answer", "This step is not answered by a word.", "Do what it says.")
+            raise refuse("answer/no-word")
 
 
 def _between_sprays(draft: Draft, step: SprayStep, value: str) -> None:
@@ -381,11 +360,7 @@ def _between_sprays(draft: Draft, step: SprayStep, value: str) -> None:
         draft.done(step.id, value)
         return
     if value == "done":
-        raise refuse(
-            "dose-not-in",
-            "No engine-off burst has gone in.",
-            "Spray it, or go back and choose no engine-off dose.",
-        )
+        raise refuse("dose-not-in")
     _fill_gun(draft, step, value)
 
 
@@ -394,11 +369,11 @@ def asked(step: AskStep, value: str) -> dict[str, Any]:
     if step.form == "choice":
         known = [option.value for option in step.options]
         if value not in known:
-            raise refuse("answer", f"{value!r} is none of the answers.", " / ".join(known))
+            raise refuse("answer/choice", typed=value, choices=" / ".join(known))
         return {"choice": value}
     if step.form == "text":
         if len(value) < LEAST_TEXT:
-            raise refuse("answer", f"{value!r} is too short to be an answer.", "Type it in words.")
+            raise refuse("answer/short", typed=value)
         return {"text": value}
     if step.quantity == YEARS:
         return _years(value)
@@ -406,23 +381,21 @@ def asked(step: AskStep, value: str) -> dict[str, Any]:
         quantity = parse_quantity(value, step.quantity or "")
         low = None if step.low is None else parse_quantity(step.low, step.quantity or "")
         high = None if step.high is None else parse_quantity(step.high, step.quantity or "")
-    except BadQuantity as bad:
-        raise refuse("number", bad.problem, bad.remedy) from None
+    except BadQuantity:
+        raise refuse("number", typed=value, quantity=step.quantity or "") from None
     if (low and quantity.si_value < low.si_value) or (high and quantity.si_value > high.si_value):
-        raise refuse(
-            "band", f"{value} lies outside {step.low} to {step.high}.", "Look again; type it anew."
-        )
-    return {"typed": value, "si": repr(quantity.si_value), "echo": echo(quantity)}
+        raise refuse("band", typed=value, low=step.low or "", high=step.high or "")
+    return {"typed": value, **taken(step.quantity or "", quantity.si_value)}
 
 
 def _years(value: str) -> dict[str, Any]:
     try:
         years = float(parse_number(value))
-    except BadQuantity as bad:
-        raise refuse("number", bad.problem, bad.remedy) from None
+    except BadQuantity:
+        raise refuse("number", typed=value, quantity="years") from None
     if not 0 <= years <= MAX_YEARS:
-        raise refuse("band", f"{value} years cannot be.", f"Type 0 to {MAX_YEARS}.")
-    return {"typed": value, "si": repr(years), "echo": f"{value} years"}
+        raise refuse("band/years", typed=value, most=str(MAX_YEARS))
+    return {"typed": value, **taken("years", years)}
 
 
 def _fill_gun(draft: Draft, step: Any, value: str) -> bool:
@@ -431,19 +404,15 @@ def _fill_gun(draft: Draft, step: Any, value: str) -> bool:
     False where one set of shots is not enough: it is kept, and the next must agree with it."""
     if draft.job.bay.permit is not Act.FILL_GUN:
         draft.grant(Ask(Act.FILL_GUN))
-    gun = parse_gun(value, draft.job.log.number("reaction_s"))
+    gun = parse_gun(value, draft.job.log.number("reaction_ms") / 1000.0)
     if isinstance(gun, str):
-        raise refuse("gun", gun, "For instance '19 20 21 mL in 5 s', or 'loaded 14 mL'.")
+        raise refuse("gun", typed=value)
     if isinstance(gun, GunShots):
         log = draft.job.log
         last = log.latest("gun")
         first = standing_doubt(log.latest(DOUBTED), last, gun.reaction_s)
         if first is not None and gun.typed() == first.typed():
-            raise refuse(
-                "same-shots",
-                "These are the shots of the first set.",
-                "Measure three more, or four, and type those.",
-            )
+            raise refuse("same-shots")
         if (why := doubt_of(gun, _last_rate_ml_s(draft, last), first)) is not None:
             draft.add(Recorded(DOUBTED, doubted_json(gun, why), step.id))
             return False
@@ -461,16 +430,16 @@ def _last_rate_ml_s(draft: Draft, gun: dict[str, Any] | None) -> float | None:
     return float(numbers["gun_rate_ml_s"]) if "gun_rate_ml_s" in numbers else None
 
 
+def _left_s(left_ms: int) -> str:
+    return str(math.ceil(max(left_ms, 0) / 1000))
+
+
 def _waited(draft: Draft, step: WaitStep) -> None:
     log = draft.job.log
     left_ms = log.timers.get(step.timer, 0) - log.waited_ms
     over = draft.job.bay.soak is Soak.DUE if step.timer == "soak" else left_ms <= 0
     if not over:
-        raise refuse(
-            "not-due",
-            f"The wait is not over: {math.ceil(max(left_ms, 0) / 1000)} s are left.",
-            "Wait; it cannot be hurried.",
-        )
+        raise refuse("not-due", left_s=_left_s(left_ms))
     draft.done(step.id, "due")
 
 
@@ -478,16 +447,16 @@ def _observed(draft: Draft, step: ReportStep, value: str) -> None:
     """``value`` is the happening, with a volume behind it for 'drained' ("drained 20 mL")."""
     name, _, rest = value.partition(" ")
     if name not in step.happenings:
-        raise refuse("answer", f"{name!r} is none of the answers.", " / ".join(step.happenings))
+        raise refuse("answer/choice", typed=name, choices=" / ".join(step.happenings))
     what = happening_of(name)
     amount: int | None = 0
     if what is H.DRAINED:
         try:
             volume_m3 = parse_quantity(rest, "volume").si_value
-        except BadQuantity as bad:
-            raise refuse("number", bad.problem, "Type for instance 'drained 20 mL'.") from None
+        except BadQuantity:
+            raise refuse("number", typed=rest, quantity="volume") from None
         if not 0 <= volume_m3 * 1e6 <= LARGEST_ML:
-            raise refuse("number", f"{rest} is no jug", "Type for instance 'drained 20 mL'.")
+            raise refuse("number/jug", typed=rest)
         amount = math.floor(volume_m3 * 1e7 + 1e-6)
     draft.add(Happened(what, amount))
     if name in step.want and draft.job.core.step == step.id:

@@ -5,21 +5,23 @@ that it can be resumed and audited against the procedure and the limits that it 
 """
 
 import hashlib
+import os
 import re
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from pathlib import Path
 
 from runner.bundle import SINGLE, Bundle, make_bundle
 from runner.clocks import Clock
-from runner.commands import Interrupted, Open
+from runner.commands import GiveUp, Interrupted, Open, Stop
+from runner.engine import ABANDON
 from runner.job import Job, Opened, evolve
 from runner.record import (
     DataFolder,
     Disk,
-    Finding,
     Header,
     JobFolder,
     JournalWriter,
@@ -33,9 +35,12 @@ from runner.record import (
     verify,
 )
 from runner.record.disk import NEW_FLAGS, write_and_sync
+from runner.record.folders import JOURNAL_NAME
+from runner.record.line import SCHEMA
+from runner.redecide import decide_again
 from runner.session import Session
 from runner.strict_yaml import MAX_BYTES, FileText
-from runner.version import PROGRAM, rules_sha256
+from runner.version import PROGRAM
 from runner.wire import BadWire, decode_event
 
 TEXTS = "texts"
@@ -78,23 +83,61 @@ def resume(
     folder: JobFolder,
     clock: Clock,
     person: str,
-    why: str = "the program was started again",
+    why: str = "restarted",
     confirmed: Callable[[int], None] | None = None,
-) -> tuple[Session, Bundle, tuple[Finding, ...]]:
+) -> tuple[Session, Bundle, tuple[str, ...]]:
     """Open a job where its record stands. Every perishable fact is unknown afterwards.
 
-    Raises BrokenJob when the record or its texts do not fit; HeldByAnother, JournalFailed.
+    A job that was recorded under other rules than today's is held like any other. It goes on, by
+    its own kept files, where the rules of today decide its record as it stands; otherwise it is
+    left for making safe and abandoning. The texts returned say so, and what was found.
+
+    Raises BrokenJob when the record or its texts do not fit, or have an older form; BadFile when a
+    text no longer loads; HeldByAnother, JournalFailed.
     """
     lines = list(read(folder.path))
+    if any(line.envelope.schema != SCHEMA for line in lines):
+        raise BrokenJob(
+            f"{folder.path}: this job was recorded in an older form, which cannot be gone on with. "
+            "Make the vehicle safe by what you see, and begin a new job."
+        )
     bundle = bundle_of(folder, lines)
+    others = other_rules(bundle, lines)
+    differences = decide_again(bundle, lines).differences if others else []
     writer = JournalWriter.open(folder.path, _header(bundle))
     lines = list(read(folder.path))  # opening may have set a torn last line aside
     session = Session(bundle.plan, fold(lines), writer, clock, person, confirmed)
     if not session.job.core.ended:
         session.submit(Interrupted(why))
+        if differences and session.job.core.procedure != ABANDON:
+            session.submit(GiveUp())
+            session.submit(Stop("other_rules"))
     if not session.job.log.numbers:  # it was cut off between its first two lines
         session.submit(bundle.limits_command())
-    return session, bundle, writer.findings
+    return session, bundle, (*map(str, writer.findings), *_said(others, differences))
+
+
+def other_rules(bundle: Bundle, lines: list[Line]) -> tuple[str, ...]:
+    """Which of the parts 'rules' and 'judge' are others today than on some of these lines."""
+    today = bundle.parts()
+    parts = {
+        "rules": {line.envelope.header.rules_sha256 for line in lines} - {today.rules},
+        "judge": {line.envelope.header.judge_sha256 for line in lines} - {today.judge},
+    }
+    return tuple(name for name, strange in parts.items() if strange)
+
+
+def _said(others: tuple[str, ...], differences: list[str]) -> tuple[str, ...]:
+    """What is said on coming back to a job of other rules."""
+    if not others:
+        return ()
+    said = f"this job was recorded under another part of what decides: {' and '.join(others)}."
+    if not differences:
+        return (f"{said} What stands in it is decided alike today: it goes on by its own files.",)
+    return (
+        f"{said} {len(differences)} of its lines would be decided otherwise today, so it cannot go "
+        f"on: make safe and abandon. The first: {differences[0]}",
+    )
 
 
 def reopen(folder: JobFolder, clock: Clock, person: str) -> Session:
@@ -175,7 +218,17 @@ def _bundle(procedure: str, texts: tuple[tuple[str, bytes], ...]) -> Bundle:
 
 
 def find(data: DataFolder, text: str | None) -> JobFolder:
-    """The job whose id is, or ends or begins with, ``text``; without it the last unfinished."""
+    """The job whose id holds ``text``, or whose folder is the path ``text``; without it the last
+    unfinished. A path need not lie in the data folder: a copy that was handed on is read as it is.
+
+    Raises NoSuchJob when none or several fit; NotRecordable for a folder whose name is no id.
+    """
+    if text is not None and (os.sep in text or Path(text, JOURNAL_NAME).is_file()):
+        path = Path(text).expanduser().absolute()
+        path = path.parent if path.name == JOURNAL_NAME else path
+        if not (path / JOURNAL_NAME).is_file():
+            raise NoSuchJob(f"{path}: no journal lies there; give the folder of a job")
+        return JobFolder(path)
     jobs = list_jobs(data)
     if text is None:
         for folder in sorted(jobs, key=_last_touched, reverse=True):
@@ -186,7 +239,7 @@ def find(data: DataFolder, text: str | None) -> JobFolder:
             if lines and not fold(lines).core.ended:
                 return folder
         raise NoSuchJob(f"no unfinished job lies in {data.jobs}; 'steplatch jobs' lists them")
-    fits = [f for f in jobs if f.id == text or f.id.endswith(text) or f.id.startswith(text)]
+    fits = [f for f in jobs if text in f.id]
     if len(fits) == 1:
         return fits[0]
     if not fits:
@@ -236,12 +289,15 @@ def _opened(lines: list[Line]) -> Opened:
 
 
 def _header(bundle: Bundle) -> Header:
+    parts = bundle.parts()
     return Header(
         procedure=bundle.main.id,
         revision=str(bundle.main.revision),
-        procedure_sha256=bundle.hashes()[f"procedure:{bundle.main.id}"],
+        procedure_sha256=parts.procedure,
         program=PROGRAM,
-        rules_sha256=rules_sha256(),
+        rules_sha256=parts.rules,
+        judge_sha256=parts.judge,
+        files_sha256=parts.files,
     )
 
 

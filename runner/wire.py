@@ -90,8 +90,9 @@ def encode(item: object) -> dict[str, Any]:
 
 
 def encode_refusal(refusal: Refusal) -> dict[str, Any]:
-    """A refusal as a plain object."""
-    return {f.name: getattr(refusal, f.name) for f in fields(refusal)}
+    """A refusal as a plain object: its id and what it is about. Its words are not recorded; see
+    ``refusals.recorded``."""
+    return {"interlock": refusal.interlock, "about": dict(refusal.about)}
 
 
 def decode_command(plain: dict[str, Any]) -> commands.Command:

@@ -177,7 +177,7 @@ def noted(job: Job, *points: tuple[float, float]) -> Job:
     log = job.log
     records = tuple(r for r in log.records if r.name not in ("trend", "plateau"))
     records += tuple(
-        Recorded("trend", {"at_ms": 1_000_000 + round(m * 60_000), "si": repr(p * 100.0),
+        Recorded("trend", {"at_ms": 1_000_000 + round(m * 60_000), "pa": repr(p * 100.0),
                            "typed": ""}, "hold-level")
         for m, p in points
     )  # fmt: skip
@@ -200,7 +200,7 @@ def hold_until_level(stands: Stands) -> None:
     level = stands.decide(noted(at, *LEVEL), Answer("hold-level", "done"), seconds=0.0)
     (found,) = (e for e in level.events if isinstance(e, Recorded) and e.name == "plateau")
     assert not level.refused and found.value["state"] == "levelled"
-    for run_on, why in ((RunOn.RUNNING, "Drying is not over"), (RunOn.UNKNOWN, "cut short")):
+    for run_on, why in ((RunOn.RUNNING, "was not read in this run"), (RunOn.UNKNOWN, "cut short")):
         wet = stands.decide(
             with_bay(noted(at, *LEVEL), run_on=run_on), Answer("hold-level", "done"), seconds=0.0
         )
@@ -229,7 +229,7 @@ def cooled_since_it_stopped(stands: Stands) -> None:
         (Engine.IDLING, 5_001, None),
     ):  # fmt: skip
         job = with_bay(at, engine=engine, burning=Burning.UNKNOWN)
-        plain = {"typed": "40", "si": "313.15", "at_ms": measured_ms, "class": "cool"}
+        plain = {"typed": "40", "k": "313.15", "at_ms": measured_ms, "class": "cool"}
         records = (*job.log.records, Recorded("exhaust", plain, "line-cool"))
         log = replace(job.log, records=records, set_ms={**job.log.set_ms, "engine": 5_000})
         assert facts_of(replace(job, log=log)).get("burning") == said, (engine, measured_ms)

@@ -15,14 +15,16 @@ from tests.played import Played
 ROOT = Path(__file__).resolve().parents[1]
 CORE = (
     *("procedure", "job", "engine", "steps", "commands", "gun_entry", "clock"),
-    *("reading_steps", "sign_off", "signers", "settles", "amend"),
+    *("reading_steps", "sign_off", "signers", "settles", "drying", "amend"),
 )
 CORE_MAY = {
     *(f"runner.{name}" for name in CORE),
     *("runner.findings", "runner.strict_yaml", "runner.quantities", "runner.model_findings"),
     *("runner.readings.entry", "runner.readings.model"),
+    *("runner.refusals", "runner.resolution"),
 }
-"""What the core may import of runner/: itself, strict YAML, and what people type to SI."""
+"""What the core may import of runner/: itself, strict YAML, what people type to SI, the words of
+its refusals, and the resolution of what it records."""
 HEAVY = ("scipy", "numpy", "matplotlib", "jinja2", "typst", "questionary", "pint")
 
 

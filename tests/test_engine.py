@@ -233,7 +233,7 @@ def test_giving_up_leads_to_the_make_safe_procedure_from_everywhere(stands: Stan
 
 def test_limits_are_entered_once(stands: Stands) -> None:
     job = stands.at("off-spray")
-    bigger = SetLimits(9999, 9999, 9999, dict(job.log.numbers), {}, {})
+    bigger = SetLimits(9999, 9999, 9999, dict(job.log.numbers), {})
     refused_by(stands.decide(job, bigger), "limits-once")
 
 

@@ -8,9 +8,10 @@ import pytest
 
 from runner import commands_self_test, exits, self_tests
 from runner.cli import main
+from runner.fingerprint import rules_sha256
 from runner.record import DataFolder
 from runner.self_tests import keep, line_of, passed_before, wrong_before_a_job
-from runner.version import PROGRAM, rules_sha256
+from runner.version import PROGRAM
 from safety.bay import Fumes
 from safety.interlocks import INTERLOCKS, Interlock, Is
 from safety.self_test import SelfTest, run_self_test

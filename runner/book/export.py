@@ -13,7 +13,8 @@ The JSON object (format ``steplatch-job-export``, version 1):
     notes                       what a reader must know
 
 Tables: ``steps`` (second marks), ``readings`` (one row a quantity: as typed, with its unit, and
-in SI), ``records`` (everything written down, one row a value), ``signatures``, ``refusals``,
+the recorded number with its own), ``records`` (everything written down, one row a value),
+``signatures``, ``refusals`` (id and what it is about as recorded, words as they are today),
 ``changes`` (corrections, not-applicable, waivers), ``events`` (trips, holds, lapses, resets and
 what was reported of the vehicle). Every row has ``seq`` (journal line), ``utc`` and
 ``local`` (RFC 3339, the second with the workshop's offset), ``by``. CSV files hold the same tables
@@ -33,8 +34,11 @@ from typing import Any, Final
 from runner.book.csv_cells import Cell, to_csv
 from runner.book.digest import digest
 from runner.book.holds import holds_of
+from runner.readings.model import FIELD
 from runner.record import Erased, JobFolder, Kept, Line, load_personal, read, verify
 from runner.record.faults import JournalBroken
+from runner.refusals import recorded
+from runner.resolution import RESOLUTIONS, unit_of
 from runner.version import PROGRAM
 
 FORMAT: Final = "steplatch-job-export"
@@ -43,12 +47,12 @@ _ALWAYS: Final = ("seq", "utc", "local", "by")
 COLUMNS: Final[dict[str, tuple[str, ...]]] = {
     "steps": (*_ALWAYS, "procedure", "step", "answer", "begun_utc"),
     "readings": (*_ALWAYS, "step", "name", "phase", "condition", "quantity", "typed", "unit",
-                 "si", "source"),
+                 "number", "in", "source"),
     "records": (*_ALWAYS, "step", "name", "key", "value"),
     "signatures": (*_ALWAYS, "step", "person", "name", "role", "meaning", "how", "exceptions",
                    "covers"),
-    "refusals": (*_ALWAYS, "command", "asked", "interlock", "reason", "remedy",
-                 "source"),
+    "refusals": (*_ALWAYS, "command", "asked", "interlock", "about", "reason",
+                 "remedy", "source"),
     "changes": (*_ALWAYS, "kind", "what", "was", "now", "reason", "person"),
     "events": (*_ALWAYS, "kind", "what", "detail"),
 }  # fmt: skip
@@ -89,7 +93,13 @@ def export_job(folder: JobFolder, with_personal: bool = False) -> dict[str, Any]
                 "sha256": header.procedure_sha256,
             },
             "recorded_by": header and header.program,
-            "rules_sha256": header and header.rules_sha256,
+            "parts": header
+            and {
+                "rules": header.rules_sha256,
+                "judge": header.judge_sha256,
+                "procedure": header.procedure_sha256,
+                "files": header.files_sha256,
+            },
             "files": opened.get("files", {}),
         },
         "people": list(opened.get("people", [])),
@@ -240,11 +250,15 @@ def _record(found: dict[str, Table], line: Line, event: dict[str, Any]) -> None:
     about = {"step": step, "name": name, "phase": _flat(value.get("phase")),
              "condition": _flat(value.get("condition"))}  # fmt: skip
     for reading in value.get("readings") or ():
-        taken = {k: _flat(reading.get(k)) for k in ("quantity", "typed", "unit", "si", "source")}
-        _put(found, "readings", line, **{**about, **taken})
-    if "si" in value:
-        taken = {k: _flat(value.get(k)) for k in ("typed", "unit", "si", "source")}
-        _put(found, "readings", line, **{**about, "quantity": name, **taken})
+        taken = {k: _flat(reading.get(k)) for k in ("quantity", "typed", "unit", "source")}
+        field = FIELD[reading["quantity"]]
+        number = {"number": _flat(value.get(field)), "in": unit_of(field)}
+        _put(found, "readings", line, **{**about, **taken, **number})
+    if "quantity" in value:
+        unit = next(key for key in value if key in RESOLUTIONS)
+        number = {"number": _flat(value[unit]), "in": unit}
+        _put(found, "readings", line, **{**about, "quantity": name,
+                                         "typed": _flat(value["typed"]), **number})  # fmt: skip
 
 
 def _signature(event: dict[str, Any], names: dict[str, str]) -> dict[str, Cell]:
@@ -262,8 +276,16 @@ def _signature(event: dict[str, Any], names: dict[str, str]) -> dict[str, Cell]:
 
 
 def _refusal(line: Line, refusal: dict[str, Any]) -> dict[str, Cell]:
-    said = {key: _flat(refusal[key]) for key in ("interlock", "reason", "remedy", "source")}
-    return {"command": line.command["kind"], "asked": _rest(line.command, ""), **said}
+    said = recorded(refusal)
+    return {
+        "command": line.command["kind"],
+        "asked": _rest(line.command, ""),
+        "interlock": said.interlock,
+        "about": _flat(dict(said.about)),
+        "reason": said.reason,
+        "remedy": said.remedy,
+        "source": said.source,
+    }
 
 
 def _change(event: dict[str, Any]) -> dict[str, Cell]:

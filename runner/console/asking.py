@@ -276,7 +276,7 @@ class Asker:
         answer = self._choose("card:outcome", "What came of it?", choices)
         if answer is not None:
             unknown = answer == "dk"
-            self._submit(Stop("I don't know what happened") if unknown else Report(answer))
+            self._submit(Stop("not_known") if unknown else Report(answer))
 
     def _card(self) -> None:
         self._with_lead()

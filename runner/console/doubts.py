@@ -6,7 +6,7 @@ from runner.judging import sets_of
 from runner.procedure import ReadStep
 from runner.readings.entry import parse_set
 from runner.readings.model import BadReading
-from runner.readings.second_look import second_looks
+from runner.readings.second_look import second_looks_by_topic
 from safety.bay import Burning
 from safety.limits.inputs import Vehicle, Workshop
 
@@ -17,7 +17,7 @@ def doubts_of(vehicle: Vehicle, workshop: Workshop) -> Doubts:
     """What is odd about a line typed at this vehicle. A line that cannot be read has no doubts:
     the engine refuses it and says what is wrong."""
 
-    def doubts(job: Job, step: ReadStep, typed: str) -> list[str]:
+    def doubts(job: Job, step: ReadStep, typed: str) -> dict[str, list[str]]:
         try:
             got = parse_set(
                 typed,
@@ -28,9 +28,9 @@ def doubts_of(vehicle: Vehicle, workshop: Workshop) -> Doubts:
                 cylinders=vehicle.cylinders,
             )
         except BadReading:
-            return []
+            return {}
         phases = ("before",) if step.phase == "before" else ("before", step.phase)
         others = [s for phase in phases for s in sets_of(job, phase)]
-        return second_looks(got, vehicle, workshop, others)
+        return second_looks_by_topic(got, vehicle, workshop, others)
 
     return doubts

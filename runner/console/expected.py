@@ -76,7 +76,7 @@ def cooling_line(job: Job, step: TemperatureStep) -> str:
     From the last two measurements, towards workshop air of 20 degC; a value still has to be
     measured in the end.
     """
-    values = [(int(v["at_ms"]) / 1000, float(v["si"])) for v in job.log.every("exhaust")]
+    values = [(int(v["at_ms"]) / 1000, float(v["k"])) for v in job.log.every("exhaust")]
     if len(values) < 2 or step.want != ("cool",):
         return ""
     (first_s, first_k), (second_s, second_k) = values[-2:]

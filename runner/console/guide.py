@@ -51,7 +51,7 @@ from safety.happenings import OUTCOMES, happening_of
 
 __all__ = ["Guide", "Keeper", "Leave"]
 
-Doubts = Callable[[Job, ReadStep, str], list[str]]
+Doubts = Callable[[Job, ReadStep, str], dict[str, list[str]]]
 """The second looks that a typed set asks for: questions in words, none when nothing is odd."""
 
 COMPARED = ("registration", "vin_tail")
@@ -103,11 +103,11 @@ class Guide(TimedSteps):
                     self._submit(Stop(why))
                 self._turn()
             except Stopped:
-                stop = "stop key"
+                stop = "stop_key"
             except Overtaken:
                 continue
             except Gone:
-                self.session.submit(Stop("the terminal is gone"))
+                self.session.submit(Stop("terminal_gone"))
                 raise
         return self.session.job.core.ended
 
@@ -148,7 +148,7 @@ class Guide(TimedSteps):
         self._call(self.page, procedure)
         self._shown = step.id
         lead = (
-            *lead_lines(step, job, width),
+            *lead_lines(step, job, width, self.session.plan.working),
             *by_lines(self.session.job, step, self.session.clock.now()),
             *self._labels(step),
         )
@@ -285,7 +285,7 @@ class Guide(TimedSteps):
         if answer is None:
             return
         if answer == "dk":
-            self._submit(Stop("I don't know what happened"))
+            self._submit(Stop("not_known"))
             return
         self._submit(Report(answer))
 
@@ -351,9 +351,9 @@ class Guide(TimedSteps):
             odd = self.doubts(self.session.job, step, typed)
             if not odd:
                 return typed
-            for text in odd:
+            for text in (question for questions in odd.values() for question in questions):
                 self.talk.say(f"LOOK   {text}", "head")
-            self._submit(Note("doubted", {"typed": typed[:200], "why": " ".join(odd)[:1500]}))
+            self._submit(Note("doubted", {"typed": typed[:200], "topics": " ".join(odd)}))
             again = self._line(
                 f"{step.id}:again", "Type the line again to keep it, or correct it.", typed
             )
@@ -372,7 +372,7 @@ class Guide(TimedSteps):
         if self.hand is None:
             return
         name = "port_cool_k" if step.want == ("cool",) else "port_warm_k"
-        over_k = float(measured["si"]) - self.session.job.log.number(name)
+        over_k = float(measured["k"]) - self.session.job.log.number(name)
         seconds = min(COOL_MOST_S, max(COOL_LEAST_S, COOL_S_PER_K * over_k))
         self.talk.say(f"  (practice vehicle) {seconds / 60:.0f} min pass.")
         self._pass_time(seconds)

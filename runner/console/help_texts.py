@@ -55,7 +55,7 @@ def help_lines(session: Session, job_id: str, key: str, width: int) -> list[str]
     fact = key.removeprefix("look:") if key.startswith("look:") else getattr(step, "fact", None)
     if fact in FACTS:
         out += _hung(f"It is about: {(FACTS[fact].__doc__ or fact).strip()}", width)
-    for name, worked in job.log.working.items():
+    for name, worked in session.plan.working.items():
         if isinstance(worked, dict) and "lines" in worked and _belongs(name, step):
             out += _hung(f"{worked['name']}: {worked['whole']} {worked['whole_unit']}", width)
             out += [line for text in worked["lines"] for line in _hung(f"  {text}", width)]

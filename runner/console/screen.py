@@ -2,7 +2,7 @@
 
 import math
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from runner.console.checkers import next_visit
@@ -186,10 +186,10 @@ def caution_lines(caution: str, width: int) -> list[Line]:
     return [(f" {known.word}", known.word), *((line, "") for line in wrapped)]
 
 
-def lead_lines(step: Any, job: Job, width: int) -> tuple[Line, ...]:
+def lead_lines(step: Any, job: Job, width: int, working: Mapping[str, Any]) -> tuple[Line, ...]:
     """Fluid count, limit and instruction: they stand with the question."""
     out = [(text, "") for text in fluid_texts(job, width)[:1]]
-    out += [(f"LIMIT  {text}", "") for text in limit_texts(step, job, sources=width >= NARROW)]
+    out += [(f"LIMIT  {text}", "") for text in limit_texts(step, job, width >= NARROW, working)]
     return (*out, *do_lines(step))
 
 
@@ -292,7 +292,9 @@ def fluid_texts(job: Job, width: int = NARROW) -> list[str]:
     return out
 
 
-def limit_texts(step: Any, job: Job, sources: bool = True) -> list[str]:
+def limit_texts(
+    step: Any, job: Job, sources: bool = True, working: Mapping[str, Any] | None = None
+) -> list[str]:
     """The limits that this step stands under: number, unit, and (``sources``) where it comes
     from; the help always says where from."""
     log = job.log
@@ -300,7 +302,7 @@ def limit_texts(step: Any, job: Job, sources: bool = True) -> list[str]:
         return []
 
     def source(name: str, fallback: str = "worked limit") -> str:
-        worked = log.working.get(name)
+        worked = (working or {}).get(name)
         return f" ({worked['source'] if worked else fallback})" if sources else ""
 
     trade = f" ({_TRADE})" if sources else ""
@@ -371,7 +373,7 @@ def spray_advice(step: SprayStep, job: Job) -> str:
         spray_cap_dml(step, job) * 1e-7,
         (bay.wet or 0) * 1e-7,
         rates_m3_s(gun),
-        float(gun["reaction_s"]),
+        float(gun["reaction_ms"]) / 1000.0,
         LONGEST_OFF_BURST.value if step.engine == "off" else math.inf,
     )
     return worked.advice()

@@ -14,7 +14,7 @@ from runner.console.talk import Choice, Line
 from runner.console.writing import Writing
 from runner.practice.hand import Noticed
 from runner.procedure import ResetStep, SignStep
-from runner.sign_off import MAX_COVERED
+from runner.sign_off import EXCEPTIONS, MAX_COVERED
 from safety.bay import FACTS
 from safety.checks import CHECKS
 from safety.kernel import LOOKED_AT
@@ -70,7 +70,7 @@ class Signing(Writing):
         when = clock_text(at) if at is not None else ""
         self.talk.say(f"SIGNED {when}  {person} as {signed.role}: {signed.meaning}", "head")
         for exception in signed.exceptions:
-            self.talk.say(f"       on the record: {exception}")
+            self.talk.say(f"       on the record: {EXCEPTIONS[exception]}")
 
     def _looks(self, step: Any, person: str) -> bool:
         """The checker's own looks; what they say counts. False when one differs or was left."""

@@ -11,12 +11,12 @@ from runner.console.signing import Signing
 from runner.console.talk import PICTURE, Choice, Line, Prompt
 from runner.console.trend_plot import Point, last_values, plot
 from runner.console.writing import IN_A_WAIT
-from runner.drying import WAY_ON
 from runner.engine import NOT_DUE_MS, No
 from runner.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun, parse_seconds
 from runner.job import Job, Recorded
 from runner.practice.hand import Noticed
 from runner.procedure import GunStep, HoldStep, SprayStep, WaitStep
+from runner.refusals import WAY_ON
 from safety.bay import Act, FluidIn, RunOn
 from safety.happenings import OUTCOMES, Happening
 
@@ -263,7 +263,7 @@ def trend_points(job: Job) -> list[Point]:
     """The pressures noted in this hold: (s since it began, Pa)."""
     since = job.log.timers.get("hold_from", 0)
     return [
-        ((int(p["at_ms"]) - since) / 1000, float(p["si"]))
+        ((int(p["at_ms"]) - since) / 1000, float(p["pa"]))
         for p in job.log.every("trend")
         if int(p["at_ms"]) >= since
     ]

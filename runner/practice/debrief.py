@@ -20,7 +20,9 @@ from runner.practice.memory import Kept, kept_of
 from runner.practice.observation import Truth
 from runner.practice.replay import Moment, moments
 from runner.practice.what_if import cranked, had_it_been_permitted
+from runner.readings.second_look import doubted_about
 from runner.record import JobFolder, read
+from runner.refusals import recorded
 from runner.store import BrokenJob, bundle_of
 from runner.strict_yaml import load_text, validate
 from runner.wire import decode_event
@@ -197,10 +199,10 @@ class _Teller:
         command = moment.line.command
         if not refused:
             return
-        first = refused[0]
+        first = recorded(refused[0])
         asked = _asked(self.plan, moment.before, command)
         before = self.out.refused[-1] if self.out.refused else None
-        if before is not None and (before.asked, before.interlock) == (asked, first["interlock"]):
+        if before is not None and (before.asked, before.interlock) == (asked, first.interlock):
             again = {**asdict(before), "times": before.times + 1}
             self.out.refused[-1] = Refused(**again)
             return
@@ -212,8 +214,8 @@ class _Teller:
             )
         self.out.refused.append(
             Refused(
-                _clock(moment), asked, first["reason"], first["remedy"], first["source"],
-                first["interlock"], otherwise,
+                _clock(moment), asked, first.reason, first.remedy, first.source,
+                first.interlock, otherwise,
             )
         )  # fmt: skip
 
@@ -322,7 +324,7 @@ def _missed(job: Job) -> list[str]:
     if sprayed and not job.log.readings("after"):
         out.append("not read: the whole 'after' set")
     for note in job.log.every("doubted"):
-        out.append(f"doubted: {note['typed']} ({note['why']})")
+        out.append(f"doubted: {note['typed']} ({doubted_about(note)})")
     for left in job.log.not_applicable:
         out.append(f"left as not applicable: {left.step} ({left.reason})")
     for put in job.log.corrections:

@@ -102,7 +102,7 @@ def _mistyped(typed_pa: float, shown: Instruments) -> bool:
 
 def temperature(moment: Moment, new: dict[str, Any]) -> list[Against]:
     """The inlet pipe as typed and as it was; nothing where they agree."""
-    typed_k, true_k = float(new["si"]), moment.vehicle.truth().body_k
+    typed_k, true_k = float(new["k"]), moment.vehicle.truth().body_k
     if abs(typed_k - true_k) <= OFF_K or moment.vehicle.truth().running:
         return []
     return [Against("pipe by the stub", _degc(typed_k), f"{_degc(true_k)} in truth", True)]

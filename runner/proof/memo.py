@@ -44,7 +44,7 @@ NUMBERS = {
     "revs_low_rpm": "2000.0",
     "revs_high_rpm": "2400.0",
     "rev_ceiling_rpm": "3000.0",
-    "reaction_s": "0.0",
+    "reaction_ms": "0",
     "bottle_ml": "0.5",
     "drying_idle_s_per_ml": "60.0",
     "drying_raised_s_per_ml": "20.0",
@@ -146,7 +146,7 @@ class Decider:
 
     def _opened(self) -> Job:
         job = Job()
-        limits = SetLimits(LIMITS.strict, LIMITS.extended, LIMITS.running, NUMBERS, {}, {})
+        limits = SetLimits(LIMITS.strict, LIMITS.extended, LIMITS.running, NUMBERS, {})
         for command in (Open(False, PEOPLE), limits):
             for event in decide(self._plans["go", "level"], job, command, LATER, WORKER).events:
                 job = evolve(job, event)
@@ -219,12 +219,12 @@ class Decider:
         unknown = ""
         for refusal in outcome.refusals:
             if refusal.interlock == "branch-unknown":
-                unknown = refusal.reason.split("'")[3]
+                unknown = dict(refusal.about)["fact"]
             elif refusal.interlock == "reading-condition":
                 unknown = "engine"
             elif refusal.interlock == "notice-not-signed":
                 unknown = "tag"  # its remedy goes back to the tag
-            elif refusal.interlock == "checker-is-doer" and refusal.reason.startswith("The turns"):
+            elif ("case", "turns") in refusal.about:
                 unknown = "hand_turn"  # they must be made again
         writes = written_cells(core, log)
         leaf = Leaf(

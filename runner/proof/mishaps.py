@@ -53,7 +53,7 @@ def mishaps(job: Job) -> Iterator[Try]:
     if bay.permit is not None:
         yield Try("the permit lapses", Tick(), ours=False, old="permit", mishap=True)
     yield from corrections(job)
-    yield Try("interrupted", Interrupted("program ended"), ours=False, mishap=True)
+    yield Try("interrupted", Interrupted("restarted"), ours=False, mishap=True)
     if not job.core.held:
         yield STOP
 

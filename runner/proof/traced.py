@@ -303,7 +303,7 @@ class _Named(Sequence[Recorded]):
                     raise LookupError(f"no reading {phase} {condition} is on record")
                 return Recorded(name, stand_in(phase, condition, pressure), "")
             case "exhaust":
-                return Recorded(name, {"at_ms": 0, "si": "400.0"}, "")
+                return Recorded(name, {"at_ms": 0, "k": "400.0"}, "")
             case "gun":
                 gun = trace.read("rate_known")
                 if gun is None:

@@ -10,6 +10,8 @@ import math
 from dataclasses import dataclass, fields
 from typing import Any, Final, Literal, TypeAlias, cast
 
+from runner.resolution import quantised
+
 Condition: TypeAlias = Literal["zero", "idle", "raised"]
 Phase: TypeAlias = Literal["before", "after", "road"]
 Recirculation: TypeAlias = Literal["open", "shut", "part"]
@@ -116,8 +118,8 @@ class ReadingSet:
         return cast("float | None", getattr(self, FIELD[quantity]))
 
     def to_json(self) -> dict[str, Any]:
-        """A plain dict for the journal. Numbers are strings (``repr``), so that they come
-        back bit for bit whatever program reads the file in between."""
+        """A plain dict for the journal. Numbers are decimals of the resolution that their names
+        state (``runner.resolution``); the value of each typed reading stands there once."""
         out: dict[str, Any] = {}
         for field in fields(self):
             value = getattr(self, field.name)
@@ -127,13 +129,13 @@ class ReadingSet:
                         "quantity": r.quantity,
                         "typed": r.typed,
                         "unit": r.unit,
-                        "si": repr(r.si),
                         "source": r.source,
                     }
                     for r in self.readings
                 ]
             else:
-                out[field.name] = repr(float(value)) if _is_number(field.name, value) else value
+                number = _is_number(field.name, value)
+                out[field.name] = quantised(field.name, value) if number else value
         return out
 
     @classmethod
@@ -156,7 +158,7 @@ class ReadingSet:
                 raise BadReading(0, f"{name} is not a text", "Write it in quotes.")
         if given.get("burning") not in (None, True, False):
             raise BadReading(0, "burning is neither true, false nor null", "Write one of these.")
-        given["readings"] = tuple(_reading(r) for r in given.get("readings") or ())
+        given["readings"] = tuple(_reading(r, given) for r in given.get("readings") or ())
         return cls(**given)
 
 
@@ -182,8 +184,8 @@ def _number(name: str, text: object) -> float:
         ) from None
 
 
-def _reading(plain: object) -> Reading:
-    keys = {"quantity", "typed", "unit", "si", "source"}
+def _reading(plain: object, given: dict[str, Any]) -> Reading:
+    keys = {"quantity", "typed", "unit", "source"}
     if not isinstance(plain, dict) or set(plain) != keys:
         raise BadReading(0, "a reading lacks a key or has one too many", f"Keys: {sorted(keys)}.")
     if plain["quantity"] not in SI_UNIT or plain["source"] not in ("typed", "logged"):
@@ -192,6 +194,6 @@ def _reading(plain: object) -> Reading:
         quantity=plain["quantity"],
         typed=str(plain["typed"]),
         unit=str(plain["unit"]),
-        si=_number("si", plain["si"]),
+        si=_number(plain["quantity"], given.get(FIELD[plain["quantity"]])),
         source=plain["source"],
     )

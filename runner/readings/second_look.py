@@ -5,7 +5,7 @@ substitute value, fast idle, not warm, far from what flow and filter size let ex
 list means that nothing looked odd, not that the reading is right.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
 from runner.assess.flow import FlowPoint, NoPressure, flow_point
@@ -29,6 +29,18 @@ NOT_MEASURED: Final = (
 )  # fmt: skip
 """Parts of the names of lines that are not the measured pressure; common practice."""
 
+TOPICS: Final[dict[str, str]] = {
+    "lines": "what is shown, or the name of the pressure line",
+    "zero": "the zero",
+    "speed": "the engine speed for this condition",
+    "air": "the air flow for this engine at this speed",
+    "warmth": "coolant or exhaust temperature",
+    "pressure": "the pressure for this flow and filter",
+    "repeats": "the same value as in another set",
+    "against": "the pressure beside another set",
+}
+"""What a question is about, by id, with the words that people read."""
+
 _KELVIN: Final = 273.15
 
 
@@ -40,17 +52,36 @@ def second_looks(
 ) -> list[str]:
     """The questions to ask about one set, given the other sets of the visit. Never raises on
     readings. Bands: common practice and workshop defaults, as named where they stand."""
-    out: list[str] = []
-    out += _names(readings, vehicle)
+    asked = second_looks_by_topic(readings, vehicle, workshop, others)
+    return [question for questions in asked.values() for question in questions]
+
+
+def second_looks_by_topic(
+    readings: ReadingSet,
+    vehicle: Vehicle,
+    workshop: Workshop,
+    others: Sequence[ReadingSet] = (),
+) -> dict[str, list[str]]:
+    """As ``second_looks``, by what the questions are about: a key of ``TOPICS``, which a record
+    may hold."""
+    asked = {"lines": _names(readings, vehicle)}
     if readings.condition == "zero":
-        return out + _zero(readings) + _repeats(readings, others)
-    out += _speed(readings, vehicle)
-    out += _air(readings, vehicle, workshop)
-    out += _warmth(readings)
-    out += _pressure(readings, vehicle, workshop)
-    out += _repeats(readings, others)
-    out += _against(readings, vehicle, workshop, others)
-    return out
+        asked |= {"zero": _zero(readings), "repeats": _repeats(readings, others)}
+    else:
+        asked |= {
+            "speed": _speed(readings, vehicle),
+            "air": _air(readings, vehicle, workshop),
+            "warmth": _warmth(readings),
+            "pressure": _pressure(readings, vehicle, workshop),
+            "repeats": _repeats(readings, others),
+            "against": _against(readings, vehicle, workshop, others),
+        }
+    return {topic: questions for topic, questions in asked.items() if questions}
+
+
+def doubted_about(note: Mapping[str, str]) -> str:
+    """What a recorded doubt is about, in words."""
+    return ", ".join(TOPICS.get(topic, topic) for topic in note.get("topics", "").split())
 
 
 def _names(readings: ReadingSet, vehicle: Vehicle) -> list[str]:

@@ -21,7 +21,7 @@ from runner.record.faults import NotRecordable
 from runner.record.findings import Kind
 from runner.record.folders import is_job_id
 
-SCHEMA: Final = 1
+SCHEMA: Final = 2
 ZERO_HASH: Final = "0" * 64
 MAX_LINE_BYTES: Final = 1 << 20
 MAX_DEPTH: Final = 32
@@ -45,9 +45,17 @@ FIELDS: Final = (
     "procedure_sha256",
     "program",
     "rules_sha256",
+    "judge_sha256",
+    "files_sha256",
     "command",
     "outcome",
 )
+FIELDS_OF: Final = {
+    1: tuple(f for f in FIELDS if f not in ("judge_sha256", "files_sha256")),
+    SCHEMA: FIELDS,
+}
+"""The members of a line by its schema. Lines of an older schema are read, so that their chain can
+be followed; no program writes them any more, and this one decides none of them again."""
 
 _HASH = re.compile(r"[0-9a-f]{64}")
 _UTC = re.compile(r"\d{4}-(?:0\d|1[0-2])-[0-3]\dT[0-2]\d:[0-5]\d:[0-6]\d\.\d{3}Z", re.ASCII)
@@ -59,7 +67,8 @@ _ENCODE = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",",
 class Header:
     """What is the same for all lines that one run of the program writes into one journal.
 
-    procedure_sha256 and rules_sha256 are hex SHA-256 of the procedure file and of the rules.
+    The four hashes are the parts of what decides, hex SHA-256 (``runner.fingerprint``); judge and
+    files are empty on a line of schema 1, which did not have them.
     """
 
     procedure: str
@@ -67,6 +76,8 @@ class Header:
     procedure_sha256: str
     program: str
     rules_sha256: str
+    judge_sha256: str
+    files_sha256: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,8 +138,8 @@ def field_fault(fields: Mapping[str, object]) -> str | None:
     for key in ("actor", "role", "procedure", "revision", "program", "boot"):
         if not _is_text(fields[key]):
             return f"'{key}' is not 1 to {MAX_TEXT_CHARS} printable characters on one line"
-    for key in ("prev", "procedure_sha256", "rules_sha256"):
-        if not _is_hash(fields[key]):
+    for key in ("prev", "procedure_sha256", "rules_sha256", "judge_sha256", "files_sha256"):
+        if key in fields and not _is_hash(fields[key]):
             return f"'{key}' is not a SHA-256 in 64 small hexadecimal digits"
     for key in ("seq", "monotonic_ms"):
         if not _is_count(fields[key]):
@@ -212,6 +223,8 @@ def encode(
         "procedure_sha256": header.procedure_sha256,
         "program": header.program,
         "rules_sha256": header.rules_sha256,
+        "judge_sha256": header.judge_sha256,
+        "files_sha256": header.files_sha256,
         "command": dict(command),
         "outcome": dict(outcome),
     }
@@ -273,12 +286,13 @@ def decode_fields(raw: bytes) -> dict[str, Any]:
         )
     if not isinstance(fields, dict):
         raise Unreadable(Kind.WRONG_MEMBERS, "the line is not an object")
-    if type(fields.get("schema")) is not int or fields["schema"] != SCHEMA:
+    if type(fields.get("schema")) is not int or fields["schema"] not in FIELDS_OF:
         raise Unreadable(
             Kind.UNKNOWN_SCHEMA, f"schema {fields.get('schema')!r}; this program reads {SCHEMA}"
         )
-    if tuple(fields) != FIELDS:
-        odd = sorted(set(fields) ^ set(FIELDS))
+    members = FIELDS_OF[fields["schema"]]
+    if tuple(fields) != members:
+        odd = sorted(set(fields) ^ set(members))
         raise Unreadable(
             Kind.WRONG_MEMBERS,
             f"missing or unknown: {', '.join(map(repr, odd))}" if odd else "out of order",
@@ -311,6 +325,8 @@ def line_from(fields: Mapping[str, Any], sha256: str) -> Line:
                 procedure_sha256=fields["procedure_sha256"],
                 program=fields["program"],
                 rules_sha256=fields["rules_sha256"],
+                judge_sha256=fields.get("judge_sha256", ""),
+                files_sha256=fields.get("files_sha256", ""),
             ),
         ),
         command=fields["command"],

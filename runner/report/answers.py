@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from runner.job import Recorded
 from runner.procedure import AskStep
+from runner.quantities import BadQuantity, echo, parse_quantity
 from runner.report.blocks import Cell
 from runner.report.record_view import JobRecord
 from runner.report.texts import NOT_RECORDED
@@ -81,6 +82,15 @@ class Answers:
                 yield found
 
 
+def read_back(value: dict[str, Any]) -> str:
+    """A typed quantity as it was understood, from what was typed."""
+    typed, quantity = str(value["typed"]), str(value["quantity"])
+    try:
+        return echo(parse_quantity(typed, quantity))
+    except (BadQuantity, LookupError):
+        return typed if any(letter.isalpha() for letter in typed) else f"{typed} {quantity}"
+
+
 def _words(step: Any, value: dict[str, Any]) -> str:
     if "choice" in value:
         chosen = str(value["choice"])
@@ -91,8 +101,8 @@ def _words(step: Any, value: dict[str, Any]) -> str:
         return plain_text(chosen)
     if "text" in value:
         return plain_text(value["text"])
-    if "echo" in value:
-        return plain_text(value["echo"])
+    if "quantity" in value:
+        return plain_text(read_back(value))
     for key in ("typed", "said"):
         if key in value:
             return plain_text(value[key])

@@ -127,7 +127,7 @@ def gun_table(subject: Subject) -> Table:
                 f"{shots} mL in {float(value['seconds']):.0f} s: "
                 f"{float(value['mean_ml_s']):.2f} mL/s{both}, counted as "
                 f"{float(value['upper_ml_s']):.2f} mL/s; reaction "
-                f"{float(value['reaction_s']):.1f} s"
+                f"{float(value['reaction_ms']) / 1000:.1f} s"
             )
         rows.append(
             (Cell(subject.timeline.show(at.when)), Cell(words), Cell(plain_text(at.actor, 60)))

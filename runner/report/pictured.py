@@ -167,6 +167,6 @@ def holds(timeline: Timeline) -> tuple[_Noted, _Noted]:
     for at in noted:
         if isinstance(at.event, Recorded):
             seconds = float(at.event.value["at_ms"]) / 1000
-            parts[at.seq >= since][seconds] = float(at.event.value["si"])
+            parts[at.seq >= since][seconds] = float(at.event.value["pa"])
     earlier, last = (tuple(sorted(part.items())) for part in parts)
     return earlier, last

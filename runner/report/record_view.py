@@ -42,6 +42,7 @@ class JobRecord:
     found, in plain text; empty when it was not run. labels: words for the files the job rests
     on (vehicle, fluid, gun, workshop), where known. seal, seal_key: whether the record is sealed,
     in plain text, empty when it was not looked at; the short form of the key of a good seal.
+    working: the worked limits line by line, worked again from the files that the job keeps.
     """
 
     job: Job
@@ -55,10 +56,12 @@ class JobRecord:
     ended: str
     program: str
     rules_sha256: str
+    judge_sha256: str
     audit: str
     labels: Mapping[str, str] = field(default_factory=dict)
     seal: str = ""
     seal_key: str = ""
+    working: Mapping[str, Any] = field(default_factory=dict)
 
     def journal(self) -> Iterator[RecordLine]:
         """The lines by name, also where plain tuples were handed in."""

@@ -6,6 +6,7 @@ Each kind that did not occur is said to be none, so that a blank never looks fil
 from typing import Any
 
 from runner.attention import LOOKED, QUICK_MS
+from runner.commands import HOLDS
 from runner.job import (
     AskAgain,
     Corrected,
@@ -20,6 +21,7 @@ from runner.job import (
     WaiverUsed,
     WentOn,
 )
+from runner.readings.second_look import doubted_about
 from runner.report.blocks import Block, Cell, Table, Text
 from runner.report.numbers import groups
 from runner.report.subject import Subject
@@ -74,7 +76,7 @@ def _happenings(subject: Subject) -> tuple[tuple[Cell, ...], ...]:
             case PermitLapsed():
                 words, strong = "a permit lapsed unused", False
             case Held(why):
-                words, strong = f"held: {plain_text(why, 200)}", False
+                words, strong = f"held: {HOLDS.get(why) or plain_text(why, 200)}", False
             case WentOn():
                 words, strong = "went on by a deliberate act", False
             case AskAgain(facts, _):
@@ -111,7 +113,7 @@ def changed(subject: Subject) -> tuple[Block, ...]:
          _waivers(subject), (0.13, 0.2, 0.39, 0.28)),
         ("Readings that were doubted when first typed",
          ("When", "As first typed", "Doubted because", "By"),
-         _notes(subject, "doubted", ("typed", "why")), (0.13, 0.31, 0.4, 0.16)),
+         _notes(subject, "doubted", ("typed", "topics")), (0.13, 0.31, 0.4, 0.16)),
         ("Answered faster than a look takes", ("When", "Step", "Took", "By"),
          _quick(subject), (0.13, 0.53, 0.14, 0.2)),
     ):  # fmt: skip
@@ -218,8 +220,9 @@ def _notes(subject: Subject, name: str, keys: tuple[str, ...]) -> _Rows:
 
 
 def _of(at: At, key: str) -> str:
-    value = at.event.value.get(key) if isinstance(at.event, Recorded) else None
-    return NOT_RECORDED if value in (None, "") else str(value)
+    if not isinstance(at.event, Recorded) or at.event.value.get(key) in (None, ""):
+        return NOT_RECORDED
+    return doubted_about(at.event.value) if key == "topics" else str(at.event.value[key])
 
 
 def _quick(subject: Subject) -> _Rows:

@@ -20,6 +20,7 @@ from runner.report.numbers import groups, ml, number
 from runner.report.subject import Subject
 from runner.report.texts import HOW_SIGNED, MEANING, NOT_RECORDED, SIGNAL_WORDS
 from runner.report.typed import plain_lines, plain_text
+from runner.sign_off import EXCEPTIONS
 from safety.cautions import CAUTIONS, WORDS
 
 
@@ -54,7 +55,7 @@ def drying(subject: Subject) -> tuple[Block, ...]:
         (
             Cell(subject.timeline.show(at.when)),
             Cell(plain_text(at.event.value.get("typed", ""), 40)),
-            Cell(f"{float(at.event.value['si']) / 100:.1f} mbar"),
+            Cell(f"{float(at.event.value['pa']) / 100:.1f} mbar"),
             Cell(plain_text(at.actor, 60)),
         )
         for at in subject.timeline.records("trend")
@@ -70,8 +71,8 @@ def drying(subject: Subject) -> tuple[Block, ...]:
 
 def limits(subject: Subject) -> tuple[Block, ...]:
     """Every worked limit with each line of its working, its source, where it holds."""
-    working = subject.record.job.log.working
-    if not working:
+    working = subject.record.working
+    if not working or not subject.timeline.of(LimitsSet):
         return (Text("The limits were never worked in this job.", "missing"),)
     blocks: list[Block] = []
     rows = []
@@ -147,7 +148,8 @@ def signatures(subject: Subject) -> tuple[Block, ...]:
                     else "the doer"
                 ),
                 Cell("; ".join((HOW_SIGNED.get(event.how, plain_text(event.how, 30)),
-                                *(plain_text(e, 80) for e in event.exceptions)))),
+                                *(EXCEPTIONS.get(odd) or plain_text(odd, 80)
+                                  for odd in event.exceptions)))),
                 Cell(subject.timeline.show(at.when)),
             )
         )  # fmt: skip
@@ -172,6 +174,7 @@ def versions(subject: Subject) -> tuple[Block, ...]:
     rows: list[tuple[str, Cell]] = [
         ("Program", Cell(plain_text(record.program, 120) or NOT_RECORDED)),
         ("Rules, SHA-256", Cell(groups(record.rules_sha256))),
+        ("Judge, SHA-256", Cell(groups(record.judge_sha256))),
     ]
     for name in ids:
         procedure = record.procedures.get(name)

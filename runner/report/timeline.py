@@ -13,6 +13,7 @@ from runner.job import (
     Moved,
     Recorded,
 )
+from runner.refusals import recorded
 from runner.report.record_view import JobRecord, RecordLine
 from runner.wire import decode_event
 from safety.kernel import Happened
@@ -219,12 +220,12 @@ def _refusals(line: RecordLine, when: Moment, step: str) -> Sequence[Refused]:
             line.actor,
             str(line.command.get("step") or step),
             _asked(line.command),
-            str(plain.get("interlock", "")),
-            str(plain.get("reason", "")),
-            str(plain.get("remedy", "")),
-            str(plain.get("source", "")),
+            said.interlock,
+            said.reason,
+            said.remedy,
+            said.source,
         )
-        for plain in line.outcome.get("refused") or ()
+        for said in map(recorded, line.outcome.get("refused") or ())
     ]
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from runner.record import DataFolder, Header, JobFolder, JournalWriter, Times
 from tests.record.sample_jobs import UnsyncedDisk
 
-HEADER = Header("clean-above", "1", "ab" * 32, "steplatch 0.1.0", "cd" * 32)
+HEADER = Header("clean-above", "1", "ab" * 32, "steplatch 0.1.0", "cd" * 32, "de" * 32, "ef" * 32)
 PEOPLE = [
     {"id": "apprentice-1", "name": "Ann Example", "role": "apprentice", "under_18": True},
     {"id": "technician-1", "name": "Björn Beispiel", "role": "technician", "under_18": False},

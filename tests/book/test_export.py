@@ -29,7 +29,9 @@ from runner.record import (
     short_head,
 )
 from runner.record.faults import JournalBroken
+from runner.resolution import RESOLUTIONS
 from runner.store import fold
+from safety.interlocks import INTERLOCKS
 from tests.book.small_jobs import (
     DISK,
     HEADER,
@@ -104,7 +106,7 @@ def test_an_export_of_a_whole_job_holds_every_line_and_every_signature(good: Pla
     assert list(dict.fromkeys(names)) == list(dict.fromkeys(r["name"] for r in tables["records"]))
     sets = [r for r in log.records if r.name == "reading"]
     pressures = [r for r in tables["readings"] if r["quantity"] == "pressure"]
-    assert [r["si"] for r in pressures] == [r.value["pressure_pa"] for r in sets]
+    assert [r["number"] for r in pressures] == [r.value["pressure_pa"] for r in sets]
     assert json.loads(json_text(exported)) == exported
 
 
@@ -121,7 +123,8 @@ def test_the_tables_open_elsewhere_with_the_values_of_the_json(good: Played) -> 
     readings = rows(files[f"{good.folder.id}-readings.csv"])
     assert len(readings) > 20
     for row in readings:
-        float(row["si"])
+        float(row["number"])
+        assert row["in"] in RESOLUTIONS
 
 
 def odd_job(quick: Path) -> JobFolder:
@@ -138,11 +141,10 @@ def odd_job(quick: Path) -> JobFolder:
         [{"kind": "MarkedNotApplicable", "step": "ash", "reason": "no model here", "by": "t"}],
         [{"kind": "Waived", "interlock": "row", "reason": "because of it", "asked_by": "a",
           "person": "technician-1", "role": "technician", "how": "pin", "until_ms": 9}],
-        [{"kind": "Tripped", "trip": "stall"}, {"kind": "Held", "why": "trip"}],
+        [{"kind": "Tripped", "trip": "stall"}, {"kind": "Held", "why": "stop"}],
     )  # fmt: skip
     with JournalWriter.open(folder.path, HEADER, DISK) as writer:
-        refused = [{"interlock": "start-ledger", "reason": "Too much.", "remedy": "Drain.",
-                    "source": "design"}]  # fmt: skip
+        refused = [{"interlock": "start-ledger", "about": {}}]
         writer.append("apprentice-1", "apprentice", {"kind": "Begin", "step": "start"},
                       {"events": [], "refused": refused}, at(70, "2026-01-31"))  # fmt: skip
         writer.append("apprentice-1", "apprentice", {"kind": "End"},
@@ -154,7 +156,9 @@ def test_refusals_changes_and_trips_each_stand_in_their_table(quick: Path) -> No
     tables = export_job(odd_job(quick))["tables"]
     (refusal,) = tables["refusals"]
     assert (refusal["command"], refusal["asked"]) == ("Begin", "step: start")
-    assert (refusal["interlock"], refusal["remedy"]) == ("start-ledger", "Drain.")
+    assert refusal["interlock"] == "start-ledger"
+    row = next(row for row in INTERLOCKS if row.id == "start-ledger")
+    assert (refusal["reason"], refusal["remedy"]) == (row.reason, row.remedy)
     assert [(r["kind"], r["what"], r["reason"]) for r in tables["changes"]] == [
         ("Corrected", "gun", "read the wrong jug"),
         ("MarkedNotApplicable", "ash", "no model here"),
@@ -163,7 +167,7 @@ def test_refusals_changes_and_trips_each_stand_in_their_table(quick: Path) -> No
     assert (tables["changes"][0]["was"], tables["changes"][0]["now"]) == ("a: 1", "a: 2")
     assert [(r["kind"], r["what"]) for r in tables["events"]] == [
         ("Tripped", "stall"),
-        ("Held", "trip"),
+        ("Held", "stop"),
         ("Ended", "finished"),
     ]
     (signature,) = tables["signatures"]

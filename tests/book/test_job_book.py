@@ -6,6 +6,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -197,7 +198,7 @@ def test_a_damaged_book_is_made_again_with_a_note_wherever_the_damage_lies(
 
 def test_a_database_of_another_program_is_moved_aside_whole(data: DataFolder) -> None:
     path = data.path / BOOK_NAME
-    with sqlite3.connect(path) as other:
+    with closing(sqlite3.connect(path)) as other, other:
         other.execute("CREATE TABLE invoices (number)")
         other.execute("INSERT INTO invoices VALUES (1)")
     other.close()
@@ -211,7 +212,7 @@ def test_a_database_of_another_program_is_moved_aside_whole(data: DataFolder) ->
 
 def test_a_book_of_another_version_is_made_again(data: DataFolder) -> None:
     listed(data)
-    with sqlite3.connect(data.path / BOOK_NAME) as book:
+    with closing(sqlite3.connect(data.path / BOOK_NAME)) as book, book:
         book.execute("PRAGMA user_version=99")
     book.close()
     with JobBook.open(data) as again:

@@ -78,8 +78,8 @@ def test_cooling_is_told_from_two_measurements_and_about_how_long_it_takes(stand
     job = stands.at("line-cool")
     step = stands.plan.main.step("line-cool")
     assert isinstance(step, TemperatureStep)
-    first = Recorded("exhaust", {"si": repr(447.15), "at_ms": 0, "class": "hot"}, step.id)
-    second = Recorded("exhaust", {"si": repr(441.15), "at_ms": 60_000, "class": "hot"}, step.id)
+    first = Recorded("exhaust", {"k": repr(447.15), "at_ms": 0, "class": "hot"}, step.id)
+    second = Recorded("exhaust", {"k": repr(441.15), "at_ms": 60_000, "class": "hot"}, step.id)
     assert cooling_line(recorded(job, first), step) == ""
     # 174 to 168 degC in a minute, air 20 degC, target 100 degC: about 15 min lumped, Incropera
     # and DeWitt, Fundamentals of Heat and Mass Transfer, eq. 5.6, worked by hand:
@@ -87,7 +87,7 @@ def test_cooling_is_told_from_two_measurements_and_about_how_long_it_takes(stand
     limit = replace(job.log, numbers={**job.log.numbers, "port_cool_k": repr(373.15)})
     line = cooling_line(recorded(replace(job, log=limit), first, second), step)
     assert line.startswith("COOLS  now 168 degC, falling 6 a minute: about 13 to ")
-    rising = Recorded("exhaust", {"si": repr(450.15), "at_ms": 60_000, "class": "hot"}, step.id)
+    rising = Recorded("exhaust", {"k": repr(450.15), "at_ms": 60_000, "class": "hot"}, step.id)
     assert cooling_line(recorded(job, first, rising), step) == ""
 
 

@@ -45,7 +45,7 @@ def plain_job(decider: Decider, state: bytes, t: Try) -> Job:
         records.append(Recorded("gun", dict(gun), ""))
     records += [
         Recorded("spray", {"seconds": "1"}, ""),
-        Recorded("exhaust", {"at_ms": 0, "si": "400.0"}, ""),
+        Recorded("exhaust", {"at_ms": 0, "k": "400.0"}, ""),
     ]
     for phase, condition in READINGS:
         pressure = value(f"{phase} {condition}")

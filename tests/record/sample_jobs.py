@@ -12,6 +12,8 @@ HEADER = Header(
     procedure_sha256="ab" * 32,
     program="0.1.0",
     rules_sha256="cd" * 32,
+    judge_sha256="de" * 32,
+    files_sha256="ef" * 32,
 )
 
 

@@ -69,6 +69,7 @@ def test_this_computers_clock_gives_times_that_a_line_can_hold() -> None:
     members: dict[str, object] = {
         **dict.fromkeys(("actor", "role", "procedure", "revision", "program"), "x"),
         **dict.fromkeys(("prev", "procedure_sha256", "rules_sha256"), "0" * 64),
+        **dict.fromkeys(("judge_sha256", "files_sha256"), "0" * 64),
         "seq": 1, "command": {}, "outcome": {},
         "utc": first.utc, "zone": first.zone, "boot": first.boot,
         "monotonic_ms": first.monotonic_ms, "boottime_ms": first.boottime_ms,

@@ -195,8 +195,8 @@ def _edited(raw: bytes, old: bytes, new: bytes) -> bytes:
         (b'"number":2', b'"number":' + b"[" * 100_000 + b"]" * 100_000, Kind.NOT_JSON),
         (b'"number":2', b'"number":' + b"9" * 5000, Kind.NOT_JSON),
         ("größer".encode(), b"gr\xf6\xdfer", Kind.NOT_UTF8),
-        (b'"schema":1', b'"schema":2', Kind.UNKNOWN_SCHEMA),
-        (b'"schema":1', b'"schema":true', Kind.UNKNOWN_SCHEMA),
+        (b'"schema":2', b'"schema":3', Kind.UNKNOWN_SCHEMA),
+        (b'"schema":2', b'"schema":true', Kind.UNKNOWN_SCHEMA),
         (b'"actor":"anna",', b"", Kind.WRONG_MEMBERS),
         (b'"actor":"anna",', b'"actor":"anna","more":1,', Kind.WRONG_MEMBERS),
         (
@@ -403,11 +403,17 @@ def test_each_kind_of_finding_says_what_it_may_mean_and_what_to_do() -> None:
 def test_a_line_holds_exactly_the_members_fixed_from_the_first_version(tmp_path: Path) -> None:
     raw = lines_of(make_job(tmp_path, 1))[0]
     assert raw.decode("utf-8") == (
-        '{"prev":"' + "0" * 64 + '","schema":1,"job":"2025-01-31-k3f7qa2m","seq":1,'
+        '{"prev":"' + "0" * 64 + '","schema":2,"job":"2025-01-31-k3f7qa2m","seq":1,'
         '"utc":"2025-01-31T14:05:09.123Z","zone":"+01:00","monotonic_ms":1000,'
         '"boottime_ms":1000,"boot":"boot-1","actor":"anna","role":"technician",'
         '"procedure":"filter-clean","revision":"3","procedure_sha256":"' + "ab" * 32 + '",'
-        '"program":"0.1.0","rules_sha256":"' + "cd" * 32 + '",'
+        '"program":"0.1.0","rules_sha256":"'
+        + "cd" * 32
+        + '","judge_sha256":"'
+        + "de" * 32
+        + '","files_sha256":"'
+        + "ef" * 32
+        + '",'
         '"command":{"report":"sprayed","seconds":"6.5","number":1},'
         '"outcome":{"events":[{"event":"wet_raised","dose_ml":"7.8"}],"note":"größer"}}\n'
     )

@@ -91,6 +91,7 @@ class JobBook:
         )
         vehicle, fluid, workshop, gun = files()
         worked = work_limits(vehicle, fluid, workshop, gun)
+        self.working = to_json(worked)
         doses = worked.kernel_dml()
         self.line(
             Begin("limits"),
@@ -98,8 +99,7 @@ class JobBook:
                 doses.strict_dml,
                 doses.extended_dml,
                 doses.running_dml,
-                {"rev_ceiling_rpm": "2500.0", "reaction_s": "0.5"},
-                to_json(worked),
+                {"rev_ceiling_rpm": "2500", "reaction_ms": "500"},
                 {"vehicle": "ab" * 32, "gun": "ef" * 32},
             ),
         )
@@ -110,7 +110,7 @@ class JobBook:
         *events: Event,
         seconds: float = 20,
         who: str = "",
-        refused: tuple[dict[str, str], ...] = (),
+        refused: tuple[dict[str, Any], ...] = (),
     ) -> None:
         """One journal line of one command and what it led to."""
         self.ms += int(seconds * 1000)
@@ -216,6 +216,7 @@ class JobBook:
             ended=ended,
             program="steplatch 0.1.0",
             rules_sha256="0a1b2c3d" * 8,
+            judge_sha256="4e5f6a7b" * 8,
             audit="chain intact, 0 of the recorded decisions differ",
             labels={
                 "vehicle": "example van, 2.0 L four-cylinder",
@@ -223,5 +224,6 @@ class JobBook:
                 "gun": "example pressure gun, one litre bottle",
                 "workshop": "example workshop",
             },
+            working=self.working,
         )
         return replace(given, **changes)

@@ -39,7 +39,7 @@ def until_agreed(book: JobBook, before: dict[str, str] = BEFORE, complaint: str 
     book.ask("ask-complaint", "complaint", {"text": words}, words)
     book.ask(
         "ask-distance", "distance",
-        {"typed": "148000 km", "si": "148000000.0", "echo": "148000 km"}, "148000 km",
+        {"typed": "148000 km", "quantity": "distance", "km": "148000"}, "148000 km",
     )  # fmt: skip
     book.look("look-crew", "crew", Crew.PAIR.value)
     book.look("look-measure", "agreed", Agreed.MEASURE.value)
@@ -79,7 +79,7 @@ def fluid_and_drying(book: JobBook, falls_to: float = 25.0) -> None:
     book.sign("sign-fluid", "supervisor-1", "checked")
     book.step(
         "temperature", "62",
-        Recorded("exhaust", {"typed": "62", "si": "335.15", "at_ms": book.ms, "class": "cool"},
+        Recorded("exhaust", {"typed": "62", "k": "335.15", "at_ms": book.ms, "class": "cool"},
                  "temperature"),
         Seen("port", Port.COOL), Seen("arrival", state_of("arrival", "dry")),
         Seen("tier", Tier.STRICT),
@@ -87,8 +87,7 @@ def fluid_and_drying(book: JobBook, falls_to: float = 25.0) -> None:
     book.line(
         Begin("spray-off", "9"),
         refused=(
-            {"interlock": "dose-strict", "reason": "9 s would put in more than the strict limit.",
-             "remedy": "Ask for 3 s or less.", "source": "worked limit, strict"},
+            {"interlock": "spray-off-ledger", "about": {}},
         ),
     )  # fmt: skip
     book.spray("spray-off", Act.SPRAY_OFF, "3", 147)
@@ -102,7 +101,7 @@ def fluid_and_drying(book: JobBook, falls_to: float = 25.0) -> None:
         book.line(
             Answer("hold-dry", f"{value:.1f}"),
             Recorded("trend", {"at_ms": book.ms, "typed": f"{value:.1f}",
-                               "si": repr(value * 100)}, "hold-dry"),
+                               "pa": repr(value * 100)}, "hold-dry"),
             seconds=60,
         )  # fmt: skip
         points.append((book.ms / 1000, value * 100))
@@ -243,7 +242,7 @@ def hostile_job(words: str = HOSTILE + LONG_WORD) -> JobRecord:
     book.line(Report("stop"), Held(words))
     book.line(
         Answer("x", words),
-        refused=({"interlock": words, "reason": words, "remedy": words, "source": words},),
+        refused=({"interlock": words, "about": {words: words}},),
     )
     for _ in range(9):
         book.sign("sign-fluid", words, "checked")

@@ -53,7 +53,7 @@ def changed_job() -> JobRecord:
     )
     book.line(Waive("again", "supervisor-1", reason), WaiverLapsed("again"))
     for name, value in (
-        ("doubted", {"typed": "1180 2480 40 208 86 shut", "why": "ten times the idle reading"}),
+        ("doubted", {"typed": "1180 2480 40 208 86 shut", "topics": "pressure repeats"}),
         ("attachment", {"sha256": "5e" * 32, "bytes": "48213", "kind": "photo",
                         "label": "dash, raised, before <b>"}),
         ("called", {"role": "supervisor"}),
@@ -111,7 +111,7 @@ def test_a_waiver_stands_with_who_asked_who_approved_how_and_what_for() -> None:
 
 def test_a_doubted_reading_stands_as_first_typed_beside_why_it_was_doubted() -> None:
     assert "1180 2480 40 208 86 shut" in technical()
-    assert "ten times the idle reading" in technical()
+    assert "the pressure for this flow and filter, the same value as in" in technical()
 
 
 def test_an_attached_file_stands_with_label_kind_size_and_hash() -> None:
@@ -157,7 +157,7 @@ def test_a_signature_stands_with_how_it_was_given_and_what_is_out_of_the_ordinar
     book = JobBook()
     until_agreed(book)
     signed = Signed("sign-agreed", "technician-1", "technician", "checked", "other", (), "name",
-                    ("signed by name, without a PIN",))  # fmt: skip
+                    ("no_pin",))  # fmt: skip
     book.line(Note("called", {}), signed)
     said = to_text(sheet_content(book.record("")), 4000, "technical")
     assert "by name alone; signed by name, without a PIN" in said

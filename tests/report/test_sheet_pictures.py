@@ -81,7 +81,7 @@ def test_a_hold_that_was_broken_off_is_drawn_apart_and_not_fitted() -> None:
     book = JobBook()
     until_agreed(book)
     book.line(Begin("hold-dry"), Begun("hold-dry"))
-    value = {"at_ms": book.ms, "typed": "90", "si": "9000.0"}
+    value = {"at_ms": book.ms, "typed": "90", "pa": "9000"}
     book.line(Answer("hold-dry", "90"), Recorded("trend", value, "hold-dry"), seconds=60)
     fluid_and_drying(book)
     timeline = read_timeline(book.record(""))
@@ -138,7 +138,7 @@ def test_readings_that_do_not_fall_get_no_curve_and_no_level() -> None:
     book.line(Begin("hold-dry"), Begun("hold-dry"))
     for minute in range(56):  # a sensor that shows whole mbar, its hose off
         pressure = 100.0 if minute in (32, 37, 39, 44, 46, 48, 50) else 0.0
-        value = {"at_ms": book.ms, "typed": "0", "si": repr(pressure)}
+        value = {"at_ms": book.ms, "typed": "0", "pa": repr(pressure)}
         book.line(Answer("hold-dry", "0"), Recorded("trend", value, "hold-dry"), seconds=60)
     picture = trend_picture(read_timeline(book.record("")))
     assert isinstance(picture, Picture) and isinstance(picture.plot, TrendPlot)

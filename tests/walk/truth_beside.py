@@ -213,7 +213,7 @@ def _off_burst_s(job: Job, dose: int) -> int:
     gun = job.log.latest("gun")
     if gun is None or gun["basis"] == "loaded":
         return 0
-    return math.floor(dose / 10 / float(gun["upper_ml_s"]) - float(gun["reaction_s"]))
+    return math.floor(dose / 10 / float(gun["upper_ml_s"]) - float(gun["reaction_ms"]) / 1000.0)
 
 
 def _under_ceiling(job: Job) -> bool:

@@ -1,0 +1,101 @@
+"""An honest record audits as honest on another processor and under other words.
+
+A job is played and audited in processes of their own: under two kernels of the linear algebra
+library that numpy loads, and in a copy of the program with every sentence of what decides altered.
+``python -m tests.record.other_pythons`` does the same for other versions of Python.
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from runner import exits
+from tests.record.altered import reworded_code, reworded_yaml
+
+ROOT = Path(__file__).parents[2]
+KERNELS = ("Haswell", "Nehalem")
+
+
+def steplatch(*words: str, root: Path = ROOT, kernel: str = "") -> subprocess.CompletedProcess[str]:
+    """The program of ``root``, run with these words."""
+    env = {**os.environ, "PYTHONPATH": str(root)}
+    if kernel:
+        env["OPENBLAS_CORETYPE"] = kernel
+    return subprocess.run(
+        [sys.executable, "-m", "runner.cli", *words],
+        cwd=root, env=env, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def played(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a job that was played in another process, under the first kernel."""
+    data = tmp_path_factory.mktemp("everywhere")
+    done = steplatch("--data", str(data), "practise", "--hands-free", kernel=KERNELS[0])
+    assert done.returncode == exits.OK, done.stdout[-500:] + done.stderr
+    (folder,) = (data / "jobs").iterdir()
+    return folder
+
+
+@pytest.mark.parametrize("kernel", KERNELS)
+def test_a_job_of_one_processor_audits_as_good_on_another(played: Path, kernel: str) -> None:
+    done = steplatch("audit", str(played), kernel=kernel)
+    assert done.returncode == exits.OK, done.stdout
+
+
+def test_a_copy_elsewhere_that_cannot_be_written_to_is_audited_and_printed(
+    played: Path, tmp_path: Path
+) -> None:
+    copy = tmp_path / "handed on" / played.name
+    shutil.copytree(played, copy)
+    held = {path: path.read_bytes() for path in copy.rglob("*") if path.is_file()}
+    for path in (*copy.rglob("*"), copy):
+        path.chmod(0o555 if path.is_dir() else 0o444)
+    try:
+        for word in ("audit", "sheet", "export", "debrief"):
+            done = steplatch("--data", str(tmp_path / "none"), word, str(copy))
+            assert done.returncode == exits.OK, (word, done.stderr)
+        assert {p: p.read_bytes() for p in copy.rglob("*") if p.is_file()} == held
+        assert not (tmp_path / "none").exists()
+    finally:
+        copy.chmod(0o755)
+        for path in copy.rglob("*"):
+            path.chmod(0o755)
+
+
+def test_a_job_audits_as_good_with_every_sentence_of_what_decides_altered(
+    played: Path, tmp_path: Path
+) -> None:
+    for room in ("safety", "runner", "procedures", "examples"):
+        ignored = shutil.ignore_patterns("__pycache__", "jobs")
+        shutil.copytree(ROOT / room, tmp_path / room, ignore=ignored)
+    altered = 0
+    for path in (*(tmp_path / "safety").rglob("*.py"), *(tmp_path / "runner").glob("*.py"),
+                 *(tmp_path / "runner" / "assess").glob("*"),
+                 *(tmp_path / "runner" / "readings").glob("*.py")):  # fmt: skip
+        if path.suffix not in (".py", ".yaml") or path.name == "cli.py":
+            continue
+        text = path.read_text(encoding="utf-8")
+        new = reworded_code(text) if path.suffix == ".py" else reworded_yaml(text)
+        altered += new != text
+        path.write_text(new, encoding="utf-8")
+    assert altered > 100
+    done = steplatch("audit", str(played), root=tmp_path)
+    assert done.returncode == exits.OK, done.stdout + done.stderr
+
+
+def test_another_number_in_a_rule_is_told_as_another_part(played: Path, tmp_path: Path) -> None:
+    for room in ("safety", "runner", "procedures", "examples"):
+        ignored = shutil.ignore_patterns("__pycache__", "jobs")
+        shutil.copytree(ROOT / room, tmp_path / room, ignore=ignored)
+    path = tmp_path / "runner" / "engine.py"
+    text = path.read_text(encoding="utf-8")
+    assert "PERMIT_S = 600" in text
+    path.write_text(text.replace("PERMIT_S = 600", "PERMIT_S = 1", 1), encoding="utf-8")
+    done = steplatch("audit", str(played), root=tmp_path)
+    assert done.returncode == exits.AUDIT_OLDER, done.stdout
+    assert "rules" in done.stdout and "would be decided otherwise today" in done.stdout

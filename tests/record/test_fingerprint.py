@@ -1,0 +1,128 @@
+"""The parts of what decides: one token of a deciding file moves its part, a word moves none."""
+
+import ast
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from runner import fingerprint
+from runner.fingerprint import ROOT, deciding, files_sha256, judge_files, rule_files, sha256_of
+
+RULES, JUDGE = rule_files(), judge_files()
+CODE = [path for path in (*RULES, *JUDGE) if path.suffix == ".py" and path.name != "__init__.py"]
+
+
+def name_of(path: Path) -> str:
+    return path.relative_to(ROOT).as_posix()
+
+
+def test_what_decides_is_found_by_imports_and_holds_the_engine_the_rules_and_the_judge() -> None:
+    rules, judge = set(map(name_of, RULES)), set(map(name_of, JUDGE))
+    for name in ("engine", "steps", "amend", "sign_off", "reading_steps", "gun_entry", "job"):
+        assert f"runner/{name}.py" in rules
+    for name in ("kernel", "effects", "bay", "happenings", "limits/dose", "interlocks/starting"):
+        assert f"safety/{name}.py" in rules
+    assert {"runner/assess/triage.yaml", "runner/assess/verdict.yaml"} <= judge
+    assert not rules & judge
+    for name in ("monitors", "search", "kernel_proof", "hazards", "cautions", "registers",
+                 "matrix", "self_test", "row_monitors"):  # fmt: skip
+        assert f"safety/{name}.py" not in rules | judge
+    assert not any(name.startswith(("runner/console", "runner/report", "runner/practice"))
+                   for name in rules | judge)  # fmt: skip
+
+
+def _one_token(source: str) -> str:
+    """The source with the last comparison, number, boolean or name of it changed."""
+    tree = ast.parse(source)
+    said = {n for j in ast.walk(tree) if isinstance(j, ast.JoinedStr) for n in ast.walk(j)}
+    places = [
+        node
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant)
+        and isinstance(node.value, int | float)
+        and node not in said
+    ]
+    if places:
+        node = places[-1]
+        lines = source.splitlines(keepends=True)
+        line = lines[node.lineno - 1].encode()
+        end = node.end_col_offset or 0
+        lines[node.lineno - 1] = (line[: node.col_offset] + b"977" + line[end:]).decode()
+        return "".join(lines)
+    return source + "\nextra = 1\n"
+
+
+@pytest.mark.parametrize("path", CODE, ids=name_of)
+def test_one_token_of_a_deciding_file_moves_what_decides_and_a_docstring_does_not(
+    path: Path, tmp_path: Path
+) -> None:
+    copy = tmp_path / path.name
+    source = path.read_text(encoding="utf-8")
+    copy.write_text(_one_token(source), encoding="utf-8")
+    assert deciding(copy) != deciding(path)
+    fingerprint._tree.cache_clear()
+    worded = '"""Another docstring."""\n# another comment\n' + source.split('"""', 2)[2]
+    copy.write_text(worded, encoding="utf-8")
+    assert deciding(copy) == deciding(path)
+    fingerprint._tree.cache_clear()
+
+
+@pytest.mark.parametrize("path", [p for p in JUDGE if p.suffix == ".yaml"], ids=name_of)
+def test_a_deciding_value_of_a_table_moves_its_part_and_a_sentence_does_not(
+    path: Path, tmp_path: Path
+) -> None:
+    from tests.record.altered import reworded_yaml
+
+    copy = tmp_path / path.name
+    text = path.read_text(encoding="utf-8")
+    changed = reworded_yaml(text)
+    assert changed != text
+    copy.write_text(changed, encoding="utf-8")
+    assert deciding(copy) == deciding(path)
+    value = r"(?m)^([^#\n]*[:\[] ?)(true|false|no|dont|\d+)\b"
+    copy.write_text(re.sub(value, r"\1odd", text, count=1), encoding="utf-8")
+    assert copy.read_text(encoding="utf-8") != text
+    assert deciding(copy) != deciding(path)
+
+
+def test_words_outside_move_no_part(tmp_path: Path) -> None:
+    """Screens, proofs, hazards, cautions, the words of refusals: changed, nothing moves."""
+    for room in ("safety", "runner"):
+        shutil.copytree(ROOT / room, tmp_path / room, ignore=shutil.ignore_patterns("__pycache__"))
+    decide = {name_of(path) for path in (*RULES, *JUDGE)}
+    for path in tmp_path.rglob("*.py"):
+        if path.relative_to(tmp_path).as_posix() not in decide:
+            path.write_text(path.read_text(encoding="utf-8") + "\nextra = 1\n", encoding="utf-8")
+    assert sha256_of(rule_files(tmp_path), tmp_path) == sha256_of(RULES)
+    assert sha256_of(judge_files(tmp_path), tmp_path) == sha256_of(JUDGE)
+
+
+def test_a_reworded_interlock_moves_nothing_and_a_dropped_one_moves_the_rules(
+    tmp_path: Path,
+) -> None:
+    path = ROOT / "safety/interlocks/starting.py"
+    copy = tmp_path / "starting.py"
+    source = path.read_text(encoding="utf-8")
+    from tests.record.altered import reworded_code
+
+    copy.write_text(reworded_code(source), encoding="utf-8")
+    assert copy.read_text(encoding="utf-8") != source
+    assert deciding(copy) == deciding(path)
+
+
+def test_the_part_of_the_files_covers_every_kept_text_but_the_main_procedure() -> None:
+    hashes = {"procedure:main": "a", "procedure:abandon": "b", "gun": "c"}
+    whole = files_sha256(hashes, "procedure:main")
+    assert whole == files_sha256({**hashes, "procedure:main": "z"}, "procedure:main")
+    for name in ("procedure:abandon", "gun"):
+        assert whole != files_sha256({**hashes, name: "z"}, "procedure:main")
+
+
+def test_a_fact_dropped_from_a_list_in_one_text_moves_what_decides(tmp_path: Path) -> None:
+    path, copy = ROOT / "safety/effects.py", tmp_path / "effects.py"
+    source = path.read_text(encoding="utf-8")
+    assert 'but="line tag release_check road"' in source
+    copy.write_text(source.replace("line tag release_check road", "line tag road", 1))
+    assert deciding(copy) != deciding(path)
