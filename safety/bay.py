@@ -10,8 +10,8 @@ from functools import cache
 from operator import attrgetter
 from typing import Any
 
-from safety.acts import SPRAYS, Act, Trip
-from safety.states import (
+from .acts import SPRAYS, Act, Trip
+from .facts import (
     Agreed,
     Arrival,
     Bar,

@@ -12,11 +12,11 @@ and that moves afterwards (``moves``), or that is corrected (``corrections``), e
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from safety.acts import Act
-from safety.bay import Bay, DoseLimits
-from safety.interlocks import INTERLOCKS, Ask, Interlock, Refusal
-from safety.interlocks.sources import AMC
-from safety.states import Check, Crew, FluidIn
+from .acts import Act
+from .bay import Bay, DoseLimits
+from .facts import Check, Crew, FluidIn
+from .interlocks import INTERLOCKS, Ask, Interlock, Refusal
+from .interlocks.sources import AMC
 
 ROLE_RANK: Mapping[str, int] = {"apprentice": 0, "technician": 1, "supervisor": 2}
 """Who may answer for what. A customer, or anybody else, has no rank and checks nothing."""

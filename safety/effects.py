@@ -23,7 +23,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from safety.bay import (
+from .bay import (
     FACTS,
     SPRAYS,
     Act,
@@ -49,7 +49,7 @@ from safety.bay import (
     State,
     Zero,
 )
-from safety.happenings import Happening
+from .occurrences import Happening
 
 H = Happening
 

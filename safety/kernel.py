@@ -6,7 +6,7 @@ Both are pure: the same bay and the same words in give the same answer, always.
 from dataclasses import dataclass, replace
 from typing import Any
 
-from safety.bay import (
+from .bay import (
     FACTS,
     SPRAYS,
     Act,
@@ -28,9 +28,9 @@ from safety.bay import (
     Trip,
     state_of,
 )
-from safety.effects import EFFECTS, GRANTS, Row
-from safety.happenings import ALWAYS_POSSIBLE, OUTCOMES, TRIPS, Happening
-from safety.interlocks import INTERLOCKS, Ask, Interlock, Refusal, rows_for
+from .effects import EFFECTS, GRANTS, Row
+from .interlocks import INTERLOCKS, Ask, Interlock, Refusal, rows_for
+from .occurrences import ALWAYS_POSSIBLE, OUTCOMES, TRIPS, Happening
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,20 +6,20 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from runner.assess import told
-from runner.bundle import EXAMPLES, PROCEDURES, Bundle, Sources, load_bundle
-from runner.clock import Times
-from runner.commands import Command
-from runner.engine import Outcome, decide
-from runner.job import Job, Log, evolve
-from runner.practice.hand import VehicleClock
-from runner.practice.lesson import Lesson, ScriptTalk, load_lesson
-from runner.practice.memory import About
-from runner.practice.play import begin_at_vehicle, guide_of
-from runner.practice.vehicle import SimulatedVehicle
-from runner.record import JobFolder, find_data_folder, make_data_folder, read
-from runner.session import Session
-from runner.wire import decode_event
+from steplatch.runner.assess import told
+from steplatch.runner.cli.practise import begin_at_vehicle, guide_of
+from steplatch.runner.core.clock import Times
+from steplatch.runner.core.codec import decode_event
+from steplatch.runner.core.commands import Command
+from steplatch.runner.core.engine import Outcome, decide
+from steplatch.runner.core.job import Job, Log, evolve
+from steplatch.runner.jobs.bundle import EXAMPLES, PROCEDURES, Bundle, Sources, load_bundle
+from steplatch.runner.jobs.session import Session
+from steplatch.runner.record import JobFolder, find_data_folder, make_data_folder, read
+from steplatch.runner.simulator.hand import VehicleClock
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
+from steplatch.runner.training.lesson import Lesson, ScriptTalk, load_lesson
+from steplatch.runner.training.memory import About
 
 START = datetime.fromisoformat("2026-03-02T09:00:00+00:00")
 MAIN = PROCEDURES / "clean-above.yaml"

@@ -9,16 +9,27 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from runner.bundle import Sources, load_bundle
-from runner.clock import Times
-from runner.commands import Answer, Back, Begin, Command, GoOn, Look, Open, Report, Sign, Tick
-from runner.console.way_back import way_back
-from runner.engine import Judges, Outcome, Plan, decide
-from runner.job import Job, evolve
-from runner.procedure import Procedure, ResetStep, SprayStep
-from safety.bay import Crew, FluidIn, Gun, RunOn, Tier
-from safety.happenings import OUTCOMES
-from safety.interlocks import Refusal
+from steplatch.runner.core.clock import Times
+from steplatch.runner.core.commands import (
+    Answer,
+    Back,
+    Begin,
+    Command,
+    GoOn,
+    Look,
+    Open,
+    Report,
+    Sign,
+    Tick,
+)
+from steplatch.runner.core.engine import Judges, Outcome, Plan, decide
+from steplatch.runner.core.job import Job, evolve
+from steplatch.runner.core.procedure import Procedure, ResetStep, SprayStep
+from steplatch.runner.jobs.bundle import Sources, load_bundle
+from steplatch.runner.screen.way_back import way_back
+from steplatch.safety.bay import Crew, FluidIn, Gun, RunOn, Tier
+from steplatch.safety.interlocks import Refusal
+from steplatch.safety.occurrences import OUTCOMES
 
 ROOT = Path(__file__).resolve().parents[1]
 MAIN = ROOT / "procedures" / "clean-above.yaml"

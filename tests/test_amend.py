@@ -3,9 +3,9 @@
 from dataclasses import replace
 
 import pytest
-
-from runner.amend import LEAST_REASON, MOST_NOTE, WAIVER_S
-from runner.commands import (
+from steplatch.runner.core.amend import LEAST_REASON, MOST_NOTE, WAIVER_S
+from steplatch.runner.core.codec import decode_command, decode_event, encode
+from steplatch.runner.core.commands import (
     Answer,
     Back,
     Begin,
@@ -17,8 +17,8 @@ from runner.commands import (
     Tick,
     Waive,
 )
-from runner.engine import decide
-from runner.job import (
+from steplatch.runner.core.engine import decide
+from steplatch.runner.core.job import (
     Corrected,
     Job,
     MarkedNotApplicable,
@@ -29,10 +29,10 @@ from runner.job import (
     WaiverUsed,
     evolve,
 )
-from runner.sign_off import ALONE, AT_ONCE, NO_PIN, OWN_WORK
-from runner.wire import decode_command, decode_event, encode
-from safety.bay import FACTS, Codes, Crew, Evidence, FluidIn, Port, Rate, Trip
-from safety.interlocks import INTERLOCKS
+from steplatch.runner.core.sign_off import ALONE, AT_ONCE, NO_PIN, OWN_WORK
+from steplatch.safety.bay import FACTS, Codes, Crew, Evidence, FluidIn, Port, Rate, Trip
+from steplatch.safety.interlocks import INTERLOCKS
+
 from tests.played import Stands, times
 from tests.test_engine import refused_by
 

@@ -10,15 +10,15 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from steplatch.runner.assess.judges import facts_of, trend_of
+from steplatch.runner.core.commands import Answer, Begin
+from steplatch.runner.core.engine import Draft, No, Outcome
+from steplatch.runner.core.job import Job, Recorded
+from steplatch.runner.core.procedure import AskStep, ReportStep
+from steplatch.runner.core.step_kinds import _observed, asked
+from steplatch.runner.workshop.files import load_vehicle
+from steplatch.safety.bay import Burning, Engine, Port, RunOn, Soak, Trip, Zero
 
-from runner.commands import Answer, Begin
-from runner.engine import Draft, No, Outcome
-from runner.files import load_vehicle
-from runner.job import Job, Recorded
-from runner.judging import facts_of, trend_of
-from runner.procedure import AskStep, ReportStep
-from runner.steps import _observed, asked
-from safety.bay import Burning, Engine, Port, RunOn, Soak, Trip, Zero
 from tests.played import Stands
 from tests.procedure_walk import ROOT
 
@@ -236,12 +236,12 @@ def cooled_since_it_stopped(stands: Stands) -> None:
 
 
 CHECKS: dict[str, dict[str, Callable[[Stands], None]]] = {
-    "runner/reading_steps.py": {
+    "runner/core/reading_steps.py": {
         "answer": rev_ceiling,
         "_zero_in_band": zero_band,
         "exhaust": port_classes,
     },
-    "runner/steps.py": {
+    "runner/core/step_kinds.py": {
         "_band_ok": band_under_ceiling,
         "asked": typed_answers,
         "_years": years,
@@ -249,7 +249,7 @@ CHECKS: dict[str, dict[str, Callable[[Stands], None]]] = {
         "_hold": hold_until_level,
         "_observed": drained,
     },
-    "runner/judging.py": {
+    "runner/assess/judges.py": {
         "_cooled_since_it_stopped": cooled_since_it_stopped,
         "trend_of": trend_since_the_hold,
     },

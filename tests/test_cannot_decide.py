@@ -10,21 +10,23 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from steplatch.runner.assess.judges import make_judges
+from steplatch.runner.cli.exits import AUDIT_BROKEN, OK
+from steplatch.runner.core import engine
+from steplatch.runner.core import step_kinds as steps
+from steplatch.runner.core.commands import Begin, Command, GiveUp, GoOn, Look, Note, Report, Stop
+from steplatch.runner.core.engine import Judges, Plan
+from steplatch.runner.core.job import Job, evolve
+from steplatch.runner.jobs import bundle
+from steplatch.runner.jobs.auditing import audit, audit_job
+from steplatch.runner.jobs.bundle import EXAMPLES, Sources
+from steplatch.runner.jobs.session import CANNOT_DECIDE, Session, decided
+from steplatch.runner.jobs.store import begin, resume
+from steplatch.runner.record import JobFolder, find_data_folder, make_data_folder, read
+from steplatch.runner.simulator.hand import VehicleClock
+from steplatch.safety.bay import Engine, FluidIn
+from steplatch.safety.occurrences import Happening
 
-from runner import bundle, engine, steps
-from runner.auditing import audit, audit_job
-from runner.bundle import EXAMPLES, Sources
-from runner.commands import Begin, Command, GiveUp, GoOn, Look, Note, Report, Stop
-from runner.engine import Judges, Plan
-from runner.exits import AUDIT_BROKEN, OK
-from runner.job import Job, evolve
-from runner.judging import make_judges
-from runner.practice.hand import VehicleClock
-from runner.record import JobFolder, find_data_folder, make_data_folder, read
-from runner.session import CANNOT_DECIDE, Session, decided
-from runner.store import begin, resume
-from safety.bay import Engine, FluidIn
-from safety.happenings import Happening
 from tests.played import MAIN, START, Played, Stands, lesson_with, play, times
 
 SOURCES = Sources.of_folder(EXAMPLES / "workshop", MAIN)

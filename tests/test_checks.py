@@ -5,14 +5,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-
-from runner.commands import Back, Begin, Correct, Look, Report, Sign
-from runner.console.signing import read_back
-from runner.findings import BadFile
-from runner.job import Job, Signed
-from runner.procedure import SignStep, load_procedure
-from safety import checks
-from safety.bay import (
+from steplatch.runner.core.commands import Back, Begin, Correct, Look, Report, Sign
+from steplatch.runner.core.job import Job, Signed
+from steplatch.runner.core.procedure import SignStep, load_procedure
+from steplatch.runner.input.findings import BadFile
+from steplatch.runner.screen.signing import read_back
+from steplatch.safety import checks
+from steplatch.safety.bay import (
     FACTS,
     Agreed,
     Bay,
@@ -30,7 +29,8 @@ from safety.bay import (
     Tier,
     Triage,
 )
-from safety.checks import CHECKS, counts_as
+from steplatch.safety.checks import CHECKS, counts_as
+
 from tests.played import Stands
 from tests.procedure_walk import MAIN
 from tests.test_amend import WHY
@@ -293,7 +293,7 @@ def test_only_an_apprentice_alone_may_be_asked_for_the_release_of_readings(tmp_p
 
 
 def test_going_back_to_the_check_is_offered_where_it_lapsed(stands: Stands) -> None:
-    from runner.console.way_back import way_back
+    from steplatch.runner.screen.way_back import way_back
 
     job = stands.after(stands.at("off-check", begun=True), Sign("off-check", "technician-1"))
     job = stands.at("run-start")

@@ -1,63 +1,127 @@
-"""Who may import whom, and what a quick command may load."""
+"""Who may import whom, what a quick command may load, and that the house has no circle."""
 
 import ast
 import json
 import os
 import subprocess
 import sys
+from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
+from steplatch import safety
 
-import safety
 from tests.played import Played
 
 ROOT = Path(__file__).resolve().parents[1]
-CORE = (
-    *("procedure", "job", "engine", "steps", "commands", "gun_entry", "clock"),
-    *("reading_steps", "sign_off", "signers", "settles", "drying", "amend"),
+NAME = "steplatch"
+FLOORS = (
+    ("cli",),
+    ("training",),
+    ("screen", "sheet"),
+    ("jobs",),
+    ("proof", "live"),
+    ("simulator", "workshop"),
+    ("assess", "record", "readings"),
+    ("core",),
+    ("input",),
+    ("safety",),
 )
-CORE_MAY = {
-    *(f"runner.{name}" for name in CORE),
-    *("runner.findings", "runner.strict_yaml", "runner.quantities", "runner.model_findings"),
-    *("runner.readings.entry", "runner.readings.model"),
-    *("runner.refusals", "runner.resolution"),
-}
-"""What the core may import of runner/: itself, strict YAML, what people type to SI, the words of
-its refusals, and the resolution of what it records."""
+"""The rooms from the top floor down: a file imports its own room and those on lower floors."""
+MOST_ARROWS = 100
 HEAVY = ("scipy", "numpy", "matplotlib", "jinja2", "typst", "questionary", "pint")
+FORBIDDEN = {
+    *("os", "sys", "time", "datetime", "random", "secrets", "socket", "subprocess", "pathlib"),
+    *("tempfile", "shutil", "threading", "asyncio", "logging", "locale", "platform"),
+}
 
 
-def imported(path: Path) -> set[str]:
+def files(*rooms: str) -> list[Path]:
+    """Every Python file of these folders, sorted."""
+    return sorted(path for room in rooms for path in (ROOT / room).rglob("*.py"))
+
+
+@cache
+def imported(path: Path) -> frozenset[str]:
     """Every module that a file imports, anywhere in it, by its full name."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    package = [NAME, *path.relative_to(ROOT).parent.parts]
     found: set[str] = set()
-    for node in ast.walk(tree):
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
-            assert node.level == 0, f"{path}: a relative import hides what is imported"
-            module = node.module or ""
+            above = package[: len(package) - node.level + 1] if node.level else []
+            module = ".".join([*above, *filter(None, [node.module])])
             for alias in node.names:
                 whole = f"{module}.{alias.name}"
-                is_module = (ROOT / f"{whole.replace('.', '/')}.py").exists()
-                found.add(whole if is_module else module)
-    return found
+                found.add(whole if source_of(whole) else module)
+    return frozenset(found)
 
 
-SAFETY = sorted((ROOT / "safety").rglob("*.py"))
+def source_of(module: str) -> Path | None:
+    """The file of a module of this project, or None."""
+    place = ROOT / module.removeprefix(f"{NAME}.").replace(".", "/")
+    return next((p for p in (place.with_suffix(".py"), place / "__init__.py") if p.exists()), None)
+
+
+def own(path: Path) -> Iterator[Path]:
+    """The files of this project that a file imports."""
+    for module in imported(path):
+        if module.split(".")[0] == NAME and (source := source_of(module)) is not None:
+            yield source
+
+
+def room_of(path: Path) -> str:
+    """The room that a file stands in: ``safety``, or a folder of ``runner``."""
+    parts = path.relative_to(ROOT).parts
+    return parts[0] if parts[0] != "runner" or len(parts) == 2 else parts[1]
+
+
+PRODUCT = files("safety", "runner")
+FLOOR = {room: number for number, floor in enumerate(FLOORS) for room in floor}
+
+
+def test_every_file_stands_in_a_room_that_has_its_floor() -> None:
+    rooms = {room_of(path) for path in PRODUCT if path.name != "__init__.py"}
+    assert rooms <= FLOOR.keys()
+
+
+@pytest.mark.parametrize("path", PRODUCT, ids=lambda p: str(p.relative_to(ROOT)))
+def test_an_arrow_never_runs_up(path: Path) -> None:
+    if path == ROOT / "runner" / "__init__.py":
+        return
+    here = room_of(path)
+    up = {
+        f"{here} -> {room_of(to)} ({to.name})"
+        for to in own(path)
+        if room_of(to) in FLOOR and room_of(to) != here and FLOOR[room_of(to)] <= FLOOR[here]
+    }
+    assert not up
+
+
+def test_the_house_has_few_arrows_between_its_rooms() -> None:
+    arrows = {(room_of(path), room_of(to)) for path in PRODUCT for to in own(path)}
+    assert len({(a, b) for a, b in arrows if a != b}) <= MOST_ARROWS
+
+
+@pytest.mark.xfail(reason="the core and the command line still have one circle each", strict=True)
+def test_no_files_import_each_other_in_a_circle() -> None:
+    arrows = {path: {to for to in own(path) if to != path} for path in PRODUCT}
+    while ends := [path for path, to in arrows.items() if not to & arrows.keys()]:
+        for path in ends:
+            del arrows[path]
+    assert not {str(path.relative_to(ROOT)) for path in arrows}, "a circle, or what leads to it"
+
+
+SAFETY = files("safety")
 
 
 @pytest.mark.parametrize("path", SAFETY, ids=lambda p: str(p.relative_to(ROOT)))
 def test_the_safety_room_imports_only_itself_and_the_standard_library(path: Path) -> None:
     roots = {name.split(".")[0] for name in imported(path)}
-    assert roots <= {"safety", *sys.stdlib_module_names}
-
-
-FORBIDDEN = {
-    *("os", "sys", "time", "datetime", "random", "secrets", "socket", "subprocess", "pathlib"),
-    *("tempfile", "shutil", "threading", "asyncio", "logging", "locale", "platform"),
-}
+    assert roots <= {NAME, *sys.stdlib_module_names}
+    assert {room_of(to) for to in own(path)} <= {"safety"}
 
 
 @pytest.mark.parametrize("path", SAFETY, ids=lambda p: str(p.relative_to(ROOT)))
@@ -70,26 +134,31 @@ def test_the_safety_room_has_no_clock_file_environment_or_chance(path: Path) -> 
     assert not called & {"open", "input", "print", "exec", "eval", "__import__"}
 
 
-@pytest.mark.parametrize("name", CORE)
-def test_the_core_imports_no_screen_record_report_or_practice(name: str) -> None:
-    own = {m for m in imported(ROOT / "runner" / f"{name}.py") if m.split(".")[0] == "runner"}
-    if "runner" in own:  # "from runner import steps": the other half of one function
-        own = own - {"runner"}
-    assert own <= CORE_MAY, own - CORE_MAY
+@pytest.mark.parametrize(
+    "path", files("safety/interlocks", "safety/limits", "safety/physics"), ids=lambda p: p.stem
+)
+def test_no_table_or_formula_reads_what_verifies_it(path: Path) -> None:
+    assert not {to.parent.name for to in own(path)} & {"verify", "plant", "registers"}
 
 
-@pytest.mark.parametrize("name", ["job", "engine", "steps", "commands", "gun_entry"])
-def test_the_core_reads_no_clock_file_or_environment(name: str) -> None:
-    roots = {m.split(".")[0] for m in imported(ROOT / "runner" / f"{name}.py")}
-    assert not roots & FORBIDDEN
+DECIDES = files("runner/core", "runner/assess")
+
+
+@pytest.mark.parametrize("path", DECIDES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_what_decides_asks_no_clock_chance_or_linear_algebra_library(path: Path) -> None:
+    roots = {name.split(".")[0] for name in imported(path)}
+    files_are_read = {"pathlib"} if path.name in ("procedure.py", "tables.py") else set()
+    given = {"datetime"} if path.name == "clock.py" else {"sys"}  # a moment handed in; float_info
+    assert not (roots & FORBIDDEN) - files_are_read - given
+    assert not roots & {"numpy", "scipy", "pint", "rich", "questionary", "prompt_toolkit"}
 
 
 def _loaded(arguments: list[str], data: Path) -> set[str]:
     """The top modules that a command has loaded when it ends well."""
     program = (
         "import sys, json\n"
-        "from runner import cli\n"
-        "try:\n    code = cli.main(sys.argv[1:])\n"
+        "from steplatch.runner.cli.main import main\n"
+        "try:\n    code = main(sys.argv[1:])\n"
         "except SystemExit as end:\n    code = end.code\n"
         "print('\\n' + json.dumps([code, sorted({m.split('.')[0] for m in sys.modules})]))\n"
     )
@@ -129,7 +198,14 @@ def test_no_file_of_the_rooms_is_named_for_nothing() -> None:
     assert not names & {"utils", "helpers", "common", "misc", "manager"}
 
 
-def test_the_judge_asks_no_linear_algebra_library() -> None:
-    judge = [*(ROOT / "runner/assess").glob("*.py"), *(ROOT / "runner/readings").glob("*.py")]
-    for path in (*judge, ROOT / "runner/judging.py", ROOT / "runner/resolution.py"):
-        assert not {name.split(".")[0] for name in imported(path)} & {"numpy", "scipy"}, path
+def test_every_room_is_in_the_wheel() -> None:
+    import tomllib
+
+    built = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    listed = set(built["tool"]["setuptools"]["packages"])
+    rooms = {
+        ".".join([NAME, *path.parent.relative_to(ROOT).parts])
+        for path in files("safety", "runner", "procedures", "examples")
+        if path.name == "__init__.py"
+    }
+    assert listed == rooms

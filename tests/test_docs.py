@@ -7,9 +7,8 @@ import sys
 from pathlib import Path
 
 import pytest
-
-from runner import exits
-from runner.cli import parser
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import parser
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -56,7 +55,7 @@ def test_files_that_the_docs_name_exist() -> None:
 
 def test_a_person_is_told_when_there_is_no_terminal(tmp_path: Path) -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "runner.cli", "--data", str(tmp_path), "practise"],
+        [sys.executable, "-m", "steplatch.runner.cli", "--data", str(tmp_path), "practise"],
         cwd=ROOT,
         input="",
         capture_output=True,

@@ -1,11 +1,11 @@
 """Dry is credited by the worst exhaust reading taken in the run, and by nothing else."""
 
 import pytest
+from steplatch.runner.core.commands import Answer, Begin, Correct
+from steplatch.runner.core.drying import is_temperature
+from steplatch.safety.bay import RunOn, Trip
+from steplatch.safety.limits.waits import drying_as_read_s
 
-from runner.commands import Answer, Begin, Correct
-from runner.drying import is_temperature
-from safety.bay import RunOn, Trip
-from safety.limits.waits import drying_as_read_s
 from tests.procedure_walk import Walk, new_walk
 
 HOLD = "stopped-dry"

@@ -6,8 +6,7 @@ Each refusal is asked at a place where the good job stood, through the same ``de
 from dataclasses import replace
 
 import pytest
-
-from runner.commands import (
+from steplatch.runner.core.commands import (
     Answer,
     AnswerMeanwhile,
     Back,
@@ -22,11 +21,12 @@ from runner.commands import (
     Stop,
     Tick,
 )
-from runner.engine import Outcome, decide
-from runner.job import Job, evolve
-from safety.bay import Act, Engine, FluidIn, Kit, RunOn, Soak, Trip
-from safety.interlocks import INTERLOCKS, Ask
-from safety.kernel import permit
+from steplatch.runner.core.engine import Outcome, decide
+from steplatch.runner.core.job import Job, evolve
+from steplatch.safety.bay import Act, Engine, FluidIn, Kit, RunOn, Soak, Trip
+from steplatch.safety.interlocks import INTERLOCKS, Ask
+from steplatch.safety.kernel import permit
+
 from tests.played import Played, Stands, times
 
 DONE_HERE = (

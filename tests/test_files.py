@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-
-from runner.files import (
+from steplatch.runner.input.findings import BadFile, Finding
+from steplatch.runner.workshop.files import (
     Person,
     Role,
     load_fluid,
@@ -19,9 +19,16 @@ from runner.files import (
     load_vehicle,
     load_workshop,
 )
-from runner.findings import BadFile, Finding
-from safety.limits.dose import work_doses
-from safety.limits.inputs import Fluid, Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
+from steplatch.safety.limits.dose import work_doses
+from steplatch.safety.limits.inputs import (
+    Fluid,
+    Gun,
+    Height,
+    HeldClaim,
+    RetainedClaim,
+    Vehicle,
+    Workshop,
+)
 
 EXAMPLES = Path(__file__).parent.parent / "examples" / "workshop"
 

@@ -3,12 +3,19 @@
 from dataclasses import replace
 
 import pytest
+from steplatch.runner.core.commands import Answer, Begin
+from steplatch.runner.core.engine import No, Outcome
+from steplatch.runner.core.gun_entry import (
+    DOUBTED,
+    GunShots,
+    doubt_words,
+    parse_gun,
+    parse_seconds,
+    rates_m3_s,
+)
+from steplatch.runner.core.job import Job, Recorded, evolve
+from steplatch.safety.bay import Rate
 
-from runner.commands import Answer, Begin
-from runner.engine import No, Outcome
-from runner.gun_entry import DOUBTED, GunShots, doubt_words, parse_gun, parse_seconds, rates_m3_s
-from runner.job import Job, Recorded, evolve
-from safety.bay import Rate
 from tests.played import Stands, bundle_from
 from tests.test_engine import refused_by
 

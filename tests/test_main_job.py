@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from steplatch.runner.jobs.auditing import audit
+from steplatch.runner.jobs.bundle import EXAMPLES
+from steplatch.runner.screen.talk import Prompt
+from steplatch.runner.training.lesson import Lesson, ScriptTalk, load_lesson
+from steplatch.safety.bay import Trip
 
-from runner.auditing import audit
-from runner.bundle import EXAMPLES
-from runner.console.talk import Prompt
-from runner.practice.lesson import Lesson, ScriptTalk, load_lesson
-from safety.bay import Trip
 from tests.played import Played, lesson_with, play
 
 SHIPPED = sorted((EXAMPLES / "lessons").glob("*.yaml"))
@@ -157,8 +157,8 @@ def _meddle(
 
 def _texts() -> dict[str, str]:
     """An answer for every text that any recovery or card asks for."""
-    from runner.bundle import PROCEDURES
-    from runner.procedure import AskStep, load_procedure
+    from steplatch.runner.core.procedure import AskStep, load_procedure
+    from steplatch.runner.jobs.bundle import PROCEDURES
 
     found = {}
     for path in PROCEDURES.glob("*.yaml"):

@@ -9,10 +9,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from steplatch.runner.core.procedure import load_procedure
+from steplatch.runner.input.findings import BadFile
+from steplatch.runner.jobs.bundle import PROCEDURES
 
-from runner.bundle import PROCEDURES
-from runner.findings import BadFile
-from runner.procedure import load_procedure
 from tests.played import MAIN, Played, bundle_from, lesson_with, play
 
 TEXT = MAIN.read_text(encoding="utf-8")

@@ -6,9 +6,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-
-from runner.procedure import ActStep, EndStep, Procedure, SprayStep, load_procedure
-from safety.bay import Act, Trip
+from steplatch.runner.core.procedure import ActStep, EndStep, Procedure, SprayStep, load_procedure
+from steplatch.safety.bay import Act, Trip
 
 ROOT = Path(__file__).resolve().parents[1]
 FILES = sorted((ROOT / "procedures").glob("*.yaml"))

@@ -10,11 +10,11 @@ from functools import cache
 from typing import Any
 
 import pytest
+from steplatch.runner.core.clock import Times
+from steplatch.runner.core.commands import Answer, Begin, Correct, GiveUp, Look, Report
+from steplatch.runner.core.job import Job
+from steplatch.safety.bay import Agreed, Engine, Gun, Hose, Trip
 
-from runner.clock import Times
-from runner.commands import Answer, Begin, Correct, GiveUp, Look, Report
-from runner.job import Job
-from safety.bay import Agreed, Engine, Gun, Hose, Trip
 from tests.procedure_walk import Stuck, Walk, new_walk
 
 

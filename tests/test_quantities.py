@@ -11,8 +11,7 @@ from decimal import Decimal
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from runner.quantities import (
+from steplatch.runner.input.quantities import (
     DIMENSIONS,
     BadQuantity,
     Band,

@@ -12,12 +12,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import main
+from steplatch.runner.jobs.store import BrokenJob, bundle_of, load
+from steplatch.runner.record import JobFolder, read
+from steplatch.runner.record.attachments import check_attachment
 
-from runner import exits
-from runner.cli import main
-from runner.record import JobFolder, read
-from runner.record.attachments import check_attachment
-from runner.store import BrokenJob, bundle_of, load
 from tests.played import Played
 from tests.test_resume_and_audit import _forge
 

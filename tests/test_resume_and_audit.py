@@ -19,20 +19,20 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from steplatch.runner.cli.practise import bundle_for, guide_of, rebuilt
+from steplatch.runner.core.codec import encode
+from steplatch.runner.core.commands import Answer, Begin, Interrupted, Report
+from steplatch.runner.core.engine import decide
+from steplatch.runner.core.job import Job, Log, evolve
+from steplatch.runner.jobs.auditing import Grade, audit
+from steplatch.runner.jobs.session import outcome_to_json
+from steplatch.runner.jobs.store import BrokenJob, bundle_of, fold, load, resume
+from steplatch.runner.record import JobFolder, read, verify
+from steplatch.runner.training.lesson import ScriptTalk
+from steplatch.safety.bay import FACTS, SPRAYS, Rate, Trip
+from steplatch.safety.effects import EFFECTS
+from steplatch.safety.occurrences import Happening
 
-from runner.auditing import Grade, audit
-from runner.commands import Answer, Begin, Interrupted, Report
-from runner.engine import decide
-from runner.job import Job, Log, evolve
-from runner.practice.lesson import ScriptTalk
-from runner.practice.play import bundle_for, guide_of, rebuilt
-from runner.record import JobFolder, read, verify
-from runner.session import outcome_to_json
-from runner.store import BrokenJob, bundle_of, fold, load, resume
-from runner.wire import encode
-from safety.bay import FACTS, SPRAYS, Rate, Trip
-from safety.effects import EFFECTS
-from safety.happenings import Happening
 from tests.played import Played, Stands, lesson_with, play, times
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -66,11 +66,11 @@ def digest(job: Job) -> str:
 MOTHER = """
 import os, signal, sys
 from pathlib import Path
-import runner.practice.play as play
-import runner.assess.judge, runner.assess.triage
-from runner.cli import parser
-from runner.commands_line import _start
-from runner.record import find_data_folder, make_data_folder
+import steplatch.runner.cli.practise as play
+import steplatch.runner.assess.judge, steplatch.runner.assess.triage
+from steplatch.runner.cli.main import parser
+from steplatch.runner.cli.line import _start
+from steplatch.runner.record import find_data_folder, make_data_folder
 from tests.test_resume_and_audit import told_of
 
 signal.signal(signal.SIGCHLD, signal.SIG_IGN)

@@ -6,17 +6,19 @@ import sys
 from pathlib import Path
 from typing import Any, get_args
 
-from runner.procedure import Procedure, Stage
-from runner.schema import SCHEMA_FILE, procedure_schema, schema_text
+from steplatch.runner.cli.schema import SCHEMA_FILE, procedure_schema, schema_text
+from steplatch.runner.core.procedure import Procedure, Stage
 
 
 def test_the_published_schema_is_up_to_date() -> None:
-    assert SCHEMA_FILE.read_text(encoding="utf-8") == schema_text(), "run: python -m runner.schema"
+    assert SCHEMA_FILE.read_text(encoding="utf-8") == schema_text(), (
+        "run: python -m steplatch.runner.cli.schema"
+    )
 
 
 def test_the_command_that_checks_the_schema_agrees() -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "runner.schema", "--check"],
+        [sys.executable, "-m", "steplatch.runner.cli.schema", "--check"],
         cwd=Path(__file__).parents[1], capture_output=True, text=True, timeout=60,
     )  # fmt: skip
     assert done.returncode == 0 and "up to date" in done.stdout

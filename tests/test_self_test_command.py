@@ -5,16 +5,17 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-
-from runner import commands_self_test, exits, self_tests
-from runner.cli import main
-from runner.fingerprint import rules_sha256
-from runner.record import DataFolder
-from runner.self_tests import keep, line_of, passed_before, wrong_before_a_job
-from runner.version import PROGRAM
-from safety.bay import Fumes
-from safety.interlocks import INTERLOCKS, Interlock, Is
-from safety.self_test import SelfTest, run_self_test
+from steplatch.runner.cli import exits
+from steplatch.runner.cli import self_test as commands_self_test
+from steplatch.runner.cli.main import main
+from steplatch.runner.core.version import PROGRAM
+from steplatch.runner.jobs import self_tests
+from steplatch.runner.jobs.fingerprint import rules_sha256
+from steplatch.runner.jobs.self_tests import keep, line_of, passed_before, wrong_before_a_job
+from steplatch.runner.record import DataFolder
+from steplatch.safety.bay import Fumes
+from steplatch.safety.interlocks import INTERLOCKS, Interlock, Is
+from steplatch.safety.verify.self_test import SelfTest, run_self_test
 
 Captured = pytest.CaptureFixture[str]
 
@@ -116,7 +117,7 @@ def runs(good: SelfTest, monkeypatch: pytest.MonkeyPatch) -> list[SelfTest]:
         made.append(good)
         return good
 
-    monkeypatch.setattr("safety.self_test.run_self_test", run)
+    monkeypatch.setattr("steplatch.safety.verify.self_test.run_self_test", run)
     return made
 
 
@@ -140,7 +141,7 @@ def test_rules_that_failed_are_tested_again_and_what_is_wrong_is_given(
     bad: SelfTest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     data = DataFolder(tmp_path, "the test")
-    monkeypatch.setattr("safety.self_test.run_self_test", lambda: bad)
+    monkeypatch.setattr("steplatch.safety.verify.self_test.run_self_test", lambda: bad)
     for runs in (1, 2):
         assert wrong_before_a_job(data) == bad.findings != ()
         assert len(kept(tmp_path)) == runs

@@ -1,16 +1,16 @@
 """Who may sign: said before step 1, named at the step; a person may join, and no job is stuck."""
 
 import pytest
+from steplatch.runner.core.codec import decode_command, decode_event, encode
+from steplatch.runner.core.commands import Begin, Join, Look, Open, Sign
+from steplatch.runner.core.job import AskAgain, Done, Job, Joined, Signed, evolve
+from steplatch.runner.core.procedure import ResetStep, SignStep
+from steplatch.runner.core.sign_off import TOLD
+from steplatch.runner.core.signers import did, may_sign, work_of
+from steplatch.runner.screen.checkers import signer_lines
+from steplatch.safety.bay import Crew
+from steplatch.safety.checks import CHECKS
 
-from runner.commands import Begin, Join, Look, Open, Sign
-from runner.console.checkers import signer_lines
-from runner.job import AskAgain, Done, Job, Joined, Signed, evolve
-from runner.procedure import ResetStep, SignStep
-from runner.sign_off import TOLD
-from runner.signers import did, may_sign, work_of
-from runner.wire import decode_command, decode_event, encode
-from safety.bay import Crew
-from safety.checks import CHECKS
 from tests.procedure_walk import Walk, bundle, new_walk
 from tests.test_engine import refused_by
 

@@ -9,10 +9,9 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import AfterValidator, BaseModel, Field
-
-from runner import strict_yaml
-from runner.findings import BadFile, BadValue, Finding
-from runner.strict_yaml import (
+from steplatch.runner.input import strict_yaml
+from steplatch.runner.input.findings import BadFile, BadValue, Finding
+from steplatch.runner.input.strict_yaml import (
     MAX_BYTES,
     MAX_DEPTH,
     Place,

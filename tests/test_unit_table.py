@@ -11,9 +11,8 @@ from decimal import Decimal
 
 import pint
 import pytest
-
-from runner.quantities import BadQuantity, parse_quantity
-from runner.unit_table import DIMENSIONS, FACTORS, convert
+from steplatch.runner.input.quantities import BadQuantity, parse_quantity
+from steplatch.runner.input.units import DIMENSIONS, FACTORS, convert
 
 # Unit, dimension, SI value of 1 in all figures that SP 811 prints, and whether it is exact (by
 # the definitions of the units).
@@ -82,7 +81,8 @@ def test_a_metric_unit_is_exact(text: str, dimension: str, value: float) -> None
 
 def test_a_known_unit_never_loads_the_unit_library() -> None:
     code = (
-        "import sys, runner.quantities as q; q.parse_quantity('1 psi', 'pressure'); "
+        "import sys, steplatch.runner.input.quantities as q; "
+        "q.parse_quantity('1 psi', 'pressure'); "
         "q.format_si(300.0, 'temperature', unit='°F'); assert 'pint' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)

@@ -8,10 +8,16 @@ import hypothesis.strategies as st
 import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
-
-from runner import commands
-from runner.clock import Times
-from runner.commands import (
+from steplatch.runner.core import commands
+from steplatch.runner.core.clock import Times
+from steplatch.runner.core.codec import (
+    BadWire,
+    decode_command,
+    decode_event,
+    encode,
+    encode_refusal,
+)
+from steplatch.runner.core.commands import (
     Answer,
     AnswerMeanwhile,
     Back,
@@ -27,14 +33,14 @@ from runner.commands import (
     Stop,
     Tick,
 )
-from runner.engine import Outcome, decide
-from runner.job import Event, Job, evolve
-from runner.procedure import AskStep, LookStep, ReportStep, SignStep
-from runner.wire import BadWire, decode_command, decode_event, encode, encode_refusal
-from safety.bay import FACTS
-from safety.happenings import OUTCOMES, Happening
-from safety.interlocks import INTERLOCKS
-from safety.kernel import LOOKED_AT
+from steplatch.runner.core.engine import Outcome, decide
+from steplatch.runner.core.job import Event, Job, evolve
+from steplatch.runner.core.procedure import AskStep, LookStep, ReportStep, SignStep
+from steplatch.safety.bay import FACTS
+from steplatch.safety.interlocks import INTERLOCKS
+from steplatch.safety.kernel import LOOKED_AT
+from steplatch.safety.occurrences import OUTCOMES, Happening
+
 from tests.played import Played, bundle_from, times
 
 BUNDLE = bundle_from()
@@ -317,7 +323,7 @@ def test_a_random_walk_meets_refusals_and_nothing_worse() -> None:
 
 
 def test_every_line_of_a_real_job_comes_back_from_the_wire_unchanged(good: Played) -> None:
-    from runner.record import read
+    from steplatch.runner.record import read
 
     kinds = set()
     for line in read(good.folder.path):

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, Literal, TypeAlias
 
-from runner.assess.tables import BadTable, load_table
-from runner.findings import shown
+from ..input.findings import shown
+from .tables import BadTable, load_table
 
 Effect: TypeAlias = Literal["block", "question", "note"]
 Side: TypeAlias = Literal["low", "high", "any"]

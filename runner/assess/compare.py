@@ -8,9 +8,12 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from runner.assess import words
-from runner.assess.facts import Facts
-from runner.assess.likeness import (
+from steplatch.safety.limits.inputs import Vehicle, Workshop
+
+from ..core.reading_set import Phase, ReadingSet
+from ..input.resolution import Numbers
+from . import words
+from .comparability import (
     RUNNING,
     Finding,
     by_facts,
@@ -21,7 +24,8 @@ from runner.assess.likeness import (
     refused,
     zero_pair,
 )
-from runner.assess.resistance import (
+from .facts import Facts
+from .resistance import (
     COVERAGE,
     JointFit,
     Refused,
@@ -29,9 +33,6 @@ from runner.assess.resistance import (
     joint_resistance,
     resistance,
 )
-from runner.readings.model import Phase, ReadingSet
-from runner.resolution import Numbers
-from safety.limits.inputs import Vehicle, Workshop
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,8 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, TypeAlias
 
-from runner.assess.codes import BadCode, Code, describe_all
-from runner.assess.tables import load_table
+from .codes import BadCode, Code, describe_all
+from .tables import load_table
 
 Given: TypeAlias = Mapping[str, Any]
 

@@ -15,11 +15,12 @@ import math
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from runner.assess import inputs
-from runner.readings.model import Condition, Phase, ReadingSet
-from safety.limits.inputs import Vehicle, Workshop
-from safety.physics.exhaust import speed_density_air_kg_s, volume_flow_m3_s
-from safety.physics.gas import standard_atmosphere, viscosity_pa_s
+from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.physics.exhaust import speed_density_air_kg_s, volume_flow_m3_s
+from steplatch.safety.physics.gas import standard_atmosphere, viscosity_pa_s
+
+from ..core.reading_set import Condition, Phase, ReadingSet
+from . import inputs
 
 Basis: TypeAlias = Literal["none", "measured_air_flow", "manifold_pressure", "engine_speed_only"]
 

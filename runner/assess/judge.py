@@ -11,16 +11,17 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
-from runner.assess import told
-from runner.assess.compare import Comparison, Gain, compare, gain_between
-from runner.assess.facts import Facts, Given, check_facts
-from runner.assess.likeness import Finding
-from runner.assess.remains import AshBand, CleanBand, ash_band, clean_band
-from runner.assess.resistance import COVERAGE, Resistance, resistance
-from runner.assess.tables import BadTable, When, as_when, load_table, matches
-from runner.readings.model import ReadingSet
-from runner.resolution import Numbers, outcome
-from safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import Vehicle, Workshop
+
+from ..core.reading_set import ReadingSet
+from ..input.resolution import Numbers, outcome
+from . import told
+from .comparability import Finding
+from .compare import Comparison, Gain, compare, gain_between
+from .facts import Facts, Given, check_facts
+from .remains import AshBand, CleanBand, ash_band, clean_band
+from .resistance import COVERAGE, Resistance, resistance
+from .tables import BadTable, When, as_when, load_table, matches
 
 DOMAINS: Final[dict[str, tuple[str, ...]]] = {
     "comparable": ("yes", "corrected", "no"),

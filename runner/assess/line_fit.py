@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
-from runner.assess.linear import (
+from .linear import (
     Matrix,
     Singular,
     Vector,

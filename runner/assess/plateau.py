@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Final, Literal, TypeAlias
 
-from runner.assess import told
-from runner.assess.inputs import WATCH_S
-from runner.assess.least import least_between
-from runner.assess.linear import Singular, Solved, Vector, dot, least_squares
-from runner.resolution import Numbers, outcome, quantised
+from ..input.resolution import Numbers, outcome, quantised
+from . import told
+from .inputs import WATCH_S
+from .least import least_between
+from .linear import Singular, Solved, Vector, dot, least_squares
 
 Point: TypeAlias = tuple[float, float]
 """(time in s, pressure in Pa)"""

@@ -12,23 +12,24 @@ from functools import lru_cache
 from itertools import product
 from typing import Final
 
-from runner.assess import inputs, words
-from runner.assess.facts import Facts
-from runner.resolution import Numbers
-from safety.limits.inputs import Vehicle
-from safety.physics.ash import (
+from steplatch.safety.limits.inputs import Vehicle
+from steplatch.safety.physics.ash import (
     TRAPPED_SHARE_HIGH,
     TRAPPED_SHARE_LOW,
     ash_kg,
     oil_burnt_kg,
 )
-from safety.physics.exhaust import volume_flow_m3_s
-from safety.physics.gas import viscosity_pa_s
-from safety.physics.wall_flow import (
+from steplatch.safety.physics.exhaust import volume_flow_m3_s
+from steplatch.safety.physics.gas import viscosity_pa_s
+from steplatch.safety.physics.wall_flow import (
     FilterGeometry,
     opening_from_cell_density,
     pressure_drop_pa,
 )
+
+from ..input.resolution import Numbers
+from . import inputs, words
+from .facts import Facts
 
 _CPSI: Final = 1 / 0.0254**2
 _MIL: Final = 25.4e-6

@@ -10,12 +10,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
-from runner.assess import inputs, words
-from runner.assess.flow import Basis, FlowPoint, NoPressure, flow_point
-from runner.assess.line_fit import CannotFit, LinesFit, fit_lines
-from runner.readings.model import Condition, Phase, ReadingSet
-from runner.resolution import Numbers
-from safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import Vehicle, Workshop
+
+from ..core.reading_set import Condition, Phase, ReadingSet
+from ..input.resolution import Numbers
+from . import inputs, words
+from .flow import Basis, FlowPoint, NoPressure, flow_point
+from .line_fit import CannotFit, LinesFit, fit_lines
 
 COVERAGE: Final = 1.96
 """Coverage factor of a 95 % interval of a normal quantity."""
@@ -55,7 +56,7 @@ class Resistance:
     on one line within what was stated, by ``chance_share``, the chance of a chi-square as large;
     ``offset_from_flow_mbar`` is the offset by the running points alone (None with fewer than two),
     which a wrong zero or liquid in the hose moves. Every number stands at its resolution
-    (``runner.resolution``), and every class follows from these numbers.
+    (``runner.input.resolution``), and every class follows from these numbers.
     """
 
     phase: Phase

@@ -22,7 +22,7 @@ def load_table(name: str) -> Any:
     """The content of ``<name>.yaml`` beside this file. Raises ``BadTable`` if unreadable."""
     import yaml
 
-    text = files("runner.assess").joinpath(f"{name}.yaml").read_text(encoding="utf-8")
+    text = files("steplatch.runner.assess").joinpath(f"{name}.yaml").read_text(encoding="utf-8")
     try:
         return yaml.load(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
     except yaml.YAMLError as error:

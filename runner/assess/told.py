@@ -8,13 +8,13 @@ screen, the sheet, the debrief and the exports all read these.
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
-from runner.assess import words
-from runner.assess.codes import MAKERS_DIFFER, describe_all
-from runner.assess.customer import customer_text
-from runner.assess.inputs import REFERENCE_TEXT, WATCH_S
-from runner.assess.resistance import COVERAGE
-from runner.assess.tables import load_table
-from runner.resolution import revived
+from ..input.resolution import revived
+from . import words
+from .codes import MAKERS_DIFFER, describe_all
+from .customer import customer_text
+from .inputs import REFERENCE_TEXT, WATCH_S
+from .resistance import COVERAGE
+from .tables import load_table
 
 Plain = Mapping[str, Any]
 

@@ -10,16 +10,17 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final, Literal, TypeAlias
 
-from runner.assess import told
-from runner.assess.facts import Facts, Given, check_facts, choice_domains
-from runner.assess.judge import DOMAINS, code_class, level_class
-from runner.assess.likeness import Finding, each_phase, no_line
-from runner.assess.remains import AshBand, CleanBand, ash_band, clean_band
-from runner.assess.resistance import Refused, Resistance, resistance
-from runner.assess.tables import BadTable, When, as_when, load_table, matches
-from runner.readings.model import ReadingSet
-from runner.resolution import Numbers, outcome
-from safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import Vehicle, Workshop
+
+from ..core.reading_set import ReadingSet
+from ..input.resolution import Numbers, outcome
+from . import told
+from .comparability import Finding, each_phase, no_line
+from .facts import Facts, Given, check_facts, choice_domains
+from .judge import DOMAINS, code_class, level_class
+from .remains import AshBand, CleanBand, ash_band, clean_band
+from .resistance import Refused, Resistance, resistance
+from .tables import BadTable, When, as_when, load_table, matches
 
 Decision: TypeAlias = Literal["go", "go_with_warning", "dont", "nothing_to_clean"]
 

@@ -7,7 +7,7 @@ at any time. ``runner.assess.told`` puts whole judgements into words with these.
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final, Protocol
 
-from runner.assess.inputs import ASSUMED_EXHAUST_K
+from .inputs import ASSUMED_EXHAUST_K
 
 _MEASURED_BOTH: Final = "; measured both times, taken out by the sum"
 _NOT_MEASURED: Final = (

@@ -5,13 +5,13 @@ With the lines of the verdict itself it lets a reader check every step from the 
 
 from collections.abc import Sequence
 
-from runner.assess import told
-from runner.assess.inputs import REFERENCE_TEXT
-from runner.assess.judge import Verdict, verdict_rows
-from runner.assess.resistance import COVERAGE, Resistance
-from runner.assess.words import spaced
-from runner.readings.entry import echo
-from runner.readings.model import ReadingSet
+from ..core.reading_set import ReadingSet
+from ..core.typed_set import echo
+from . import told
+from .inputs import REFERENCE_TEXT
+from .judge import Verdict, verdict_rows
+from .resistance import COVERAGE, Resistance
+from .words import spaced
 
 
 def readings_lines(sets: Sequence[ReadingSet]) -> list[str]:

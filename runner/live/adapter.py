@@ -9,9 +9,9 @@ a frame that is shorter than it says is thrown away, and nothing runs in threads
 from contextlib import suppress
 from typing import Any, Final, Protocol
 
-from runner.live.frames import Addressing, CanFrame
-from runner.live.link import Sign
-from runner.live.requests import Outgoing, can_frame
+from .frames import Addressing, CanFrame
+from .link import Sign
+from .requests import Outgoing, can_frame
 
 INTERFACES: Final = ("slcan", "gs_usb", "socketcan")
 BITRATE: Final = 500_000

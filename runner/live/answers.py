@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Final
 
-from runner.live.table import SUPPORT_PIDS, length_of
+from .table import SUPPORT_PIDS, length_of
 
 POSITIVE: Final = 0x40
 NEGATIVE: Final = 0x7F

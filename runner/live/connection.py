@@ -11,18 +11,18 @@ from enum import Enum
 from queue import Empty, SimpleQueue
 from typing import Final, TypeAlias
 
-from runner.live.adapter import Port, PortLost
-from runner.live.answers import Refusal
-from runner.live.exchange import Exchange, Result
-from runner.live.frames import Addressing
-from runner.live.link import Cause, Link, Sign
-from runner.live.polling import INTERVAL_MS, SILENT_MS, Poller
-from runner.live.raw_log import Digest, RawLog
-from runner.live.recorder import Recorder
-from runner.live.requests import can_frame
-from runner.live.samples import Happening, Said
-from runner.live.survey import Car, NoCar, Survey, survey
-from runner.live.witness import Witness
+from .adapter import Port, PortLost
+from .answers import Refusal
+from .exchange import Exchange, Result
+from .frames import Addressing
+from .link import Cause, Link, Sign
+from .polling import INTERVAL_MS, SILENT_MS, Poller
+from .raw_log import Digest, RawLog
+from .recorder import Recorder
+from .requests import can_frame
+from .samples import Happening, Said
+from .survey import Car, NoCar, Survey, survey
+from .witness import Witness
 
 NEED_MS: Final = 1500
 """A need that is not renewed for so long has ended; no question leaves 2 s after its end."""

@@ -4,18 +4,18 @@ It knows the last question that left and what the engine's ECU answers to it. Qu
 VIN are personal: from one of them until the next question, frames are neither decoded nor kept.
 """
 
-from runner.live.answers import VIN_DIDS, WrongLength, values_of
-from runner.live.frames import Addressing, CanFrame, Ecu
-from runner.live.requests import (
+from .answers import VIN_DIDS, WrongLength, values_of
+from .frames import Addressing, CanFrame, Ecu
+from .requests import (
     CurrentData,
     DataByIdentifier,
     Request,
     VehicleInformation,
     question,
 )
-from runner.live.samples import Sample
-from runner.live.table import Quality, Scales, decode, table
-from runner.live.transport import Message, Receiver
+from .samples import Sample
+from .table import Quality, Scales, decode, table
+from .transport import Message, Receiver
 
 
 def personal(request: Request | None) -> bool:

@@ -9,10 +9,10 @@ three times.
 from dataclasses import dataclass, field
 from typing import Final
 
-from runner.live.answers import NEGATIVE, POSITIVE, Refusal, refused
-from runner.live.frames import Addressing, CanFrame, Ecu
-from runner.live.requests import Ask, CurrentData, DataByIdentifier, Outgoing, frame_of
-from runner.live.transport import Begun, Broken, Fault, FlowControl, Message, Receiver
+from .answers import NEGATIVE, POSITIVE, Refusal, refused
+from .frames import Addressing, CanFrame, Ecu
+from .requests import Ask, CurrentData, DataByIdentifier, Outgoing, frame_of
+from .transport import Begun, Broken, Fault, FlowControl, Message, Receiver
 
 WAIT_MS: Final = 200
 PENDING_MS: Final = 5000

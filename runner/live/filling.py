@@ -8,12 +8,13 @@ exhaust flow serves a whole job: before and after are never from different ones.
 from collections.abc import Sequence
 from typing import Final
 
-from runner.live.samples import Sample
-from runner.live.witness import SPEED
-from runner.readings.logs import Log
-from runner.readings.model import FIELD, Condition, Phase, Reading, ReadingSet
-from runner.readings.steady import STOPPED_RPM, Window, steady_windows
-from safety.limits.inputs import Vehicle
+from steplatch.safety.limits.inputs import Vehicle
+
+from ..core.reading_set import FIELD, Condition, Phase, Reading, ReadingSet
+from ..readings.logs import Log
+from ..readings.steady import STOPPED_RPM, Window, steady_windows
+from .samples import Sample
+from .witness import SPEED
 
 SOURCES: Final[dict[str, tuple[str, ...]]] = {
     "pressure": ("delta_pa",),

@@ -11,15 +11,15 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Final
 
-from runner.live.frames import Addressing
-from runner.live.link import Cause, Link, Sign
-from runner.live.raw_log import Digest, RawLog
-from runner.live.recorder import Recorder
-from runner.live.samples import Happening, Said
-from runner.live.table import table
-from runner.live.witness import Witness
-from runner.readings.log_columns import ColumnMap
-from runner.readings.logs import BadLog, Log, read_log
+from ..readings.log_columns import ColumnMap
+from ..readings.logs import BadLog, Log, read_log
+from .frames import Addressing
+from .link import Cause, Link, Sign
+from .raw_log import Digest, RawLog
+from .recorder import Recorder
+from .samples import Happening, Said
+from .table import table
+from .witness import Witness
 
 SILENT_MS: Final = 3000
 MAX_BATCH: Final = 1_000_000

@@ -8,10 +8,10 @@ for it has run out.
 from dataclasses import dataclass, field
 from typing import Final
 
-from runner.live.answers import WrongLength, values_of
-from runner.live.exchange import Result
-from runner.live.requests import Ask
-from runner.live.survey import SPEED, Car, pid_request
+from .answers import WrongLength, values_of
+from .exchange import Result
+from .requests import Ask
+from .survey import SPEED, Car, pid_request
 
 INTERVAL_MS: Final = 100
 SILENT_MS: Final = 2000

@@ -12,8 +12,8 @@ from fractions import Fraction
 from random import Random
 from typing import Final
 
-from runner.live.frames import Addressing, CanFrame
-from runner.live.table import SUPPORT_PIDS, table
+from .frames import Addressing, CanFrame
+from .table import SUPPORT_PIDS, table
 
 LINK_FAULTS: Final[dict[str, str]] = {
     "asleep": "nothing answers",

@@ -1,8 +1,8 @@
 """A practice vehicle in a process of its own, served over a loopback socket as a serial CAN
 adapter (slcan text), so that the program meets it through the same library as a real one.
 
-``python -m runner.live.practice_server`` prints ``ports N M``. N is the adapter. On M it takes
-orders, one JSON array a line: an act of the practice vehicle (``["start", [], {}]``), or
+``python -m steplatch.runner.live.practice_server`` prints ``ports N M``. N is the adapter. On M it
+takes orders, one JSON array a line: an act of the practice vehicle (``["start", [], {}]``), or
 ``["unplug"]``, ``["plug"]``; it answers each with one JSON line, and it ends when M is closed.
 Time passes in the vehicle as it passes here, ``--speed`` times as fast.
 """
@@ -16,11 +16,11 @@ from contextlib import suppress
 from random import Random
 from typing import Any, Final
 
-from runner.live.frames import Addressing, CanFrame
-from runner.live.practice_ecu import LINK_FAULTS, CarValues, PracticeCar
-from runner.practice.setup import PRACTICE_VEHICLE
-from runner.practice.vehicle import SimulatedVehicle
-from runner.practice.world import Key
+from ..simulator.setup import PRACTICE_VEHICLE
+from ..simulator.vehicle import SimulatedVehicle
+from ..simulator.world import Key
+from .frames import Addressing, CanFrame
+from .practice_ecu import LINK_FAULTS, CarValues, PracticeCar
 
 TICK_S: Final = 0.002
 STEP_S: Final = 0.05

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Final
 
-from runner.live.samples import Sample
+from .samples import Sample
 
 ZERO_MS: Final = 10_000
 ZERO_PA: Final = 500

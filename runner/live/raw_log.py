@@ -25,13 +25,13 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Final
 
-from runner.live.decoding import Decoder
-from runner.live.frames import Addressing, CanFrame, Ecu
-from runner.live.link import Cause, LinkState
-from runner.live.reducer import feed
-from runner.live.samples import Happening, LinkChange, Now, Said, Sample
-from runner.live.table import Scales
-from runner.live.witness import Witness
+from .decoding import Decoder
+from .frames import Addressing, CanFrame, Ecu
+from .link import Cause, LinkState
+from .reducer import feed
+from .samples import Happening, LinkChange, Now, Said, Sample
+from .table import Scales
+from .witness import Witness
 
 FORMAT: Final = "steplatch-raw 1"
 MAX_BYTES: Final = 256 * 1024 * 1024

@@ -7,14 +7,14 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Final
 
-from runner.live.decoding import Decoder
-from runner.live.frames import Addressing, CanFrame, Ecu
-from runner.live.link import Link, Sign
-from runner.live.raw_log import Digest, RawLog
-from runner.live.reducer import feed
-from runner.live.samples import Happening, Input, LinkChange, Now, Said, Sample
-from runner.live.table import Scales
-from runner.live.witness import Witness
+from .decoding import Decoder
+from .frames import Addressing, CanFrame, Ecu
+from .link import Link, Sign
+from .raw_log import Digest, RawLog
+from .reducer import feed
+from .samples import Happening, Input, LinkChange, Now, Said, Sample
+from .table import Scales
+from .witness import Witness
 
 MAX_KEPT: Final = 20_000
 """Samples kept for whoever forgets to take them."""

@@ -10,17 +10,17 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
-from runner.live import rules
-from runner.live.link import Cause, LinkState
-from runner.live.samples import Happening, Input, Kind, LinkChange, Now, Said, Sample
-from runner.live.speed_rules import (
+from . import rules
+from .link import Cause, LinkState
+from .samples import Happening, Input, Kind, LinkChange, Now, Said, Sample
+from .speed_rules import (
     arm,
     channel_bad,
     forget_speed,
     run_time_against_zero,
     take_speed,
 )
-from runner.live.witness import (
+from .witness import (
     RUNNING_SAID,
     SPEED,
     Track,

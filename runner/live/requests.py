@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Final, TypeAlias
 
-from runner.live.frames import Addressing, CanFrame, Ecu
-from runner.live.transport import FlowControl, SingleFrame
+from .frames import Addressing, CanFrame, Ecu
+from .transport import FlowControl, SingleFrame
 
 MAX_PIDS: Final = 6
 MAX_DIDS: Final = 3

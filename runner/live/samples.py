@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import TypeAlias
 
-from runner.live.link import Cause, LinkState
+from .link import Cause, LinkState
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class LinkChange:
 class Said:
     """What people have said and what is permitted, as a whole, from ``at_ms`` on.
 
-    ``engine`` is a value of ``safety.states.Engine``, ``permits`` are values of
+    ``engine`` is a value of ``safety.facts.Engine``, ``permits`` are values of
     ``safety.acts.Act`` whose permits stand. Speeds in 1/min; None where nobody has said.
     ``set_aside`` are channels that a person has looked at and found wrong.
     """

@@ -3,10 +3,10 @@
 from dataclasses import replace
 from typing import Final
 
-from runner.live import rules
-from runner.live.link import LinkState
-from runner.live.samples import Happening, Kind, Sample
-from runner.live.witness import (
+from . import rules
+from .link import LinkState
+from .samples import Happening, Kind, Sample
+from .witness import (
     RUNNING_SAID,
     SPEED,
     Track,

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from typing import Final, TypeAlias
 
-from runner.live.answers import (
+from .answers import (
     OBD_PAGE,
     Code,
     Refusal,
@@ -20,9 +20,9 @@ from runner.live.answers import (
     values_of,
     vin_of,
 )
-from runner.live.exchange import Result
-from runner.live.frames import Ecu
-from runner.live.requests import (
+from .exchange import Result
+from .frames import Ecu
+from .requests import (
     MAX_DIDS,
     MAX_PIDS,
     Ask,
@@ -33,7 +33,7 @@ from runner.live.requests import (
     Request,
     VehicleInformation,
 )
-from runner.live.table import SUPPORT_PIDS, table
+from .table import SUPPORT_PIDS, table
 
 SPEED: Final = 0x0C
 ONCE: Final = (0x1C, 0x51, 0x4F, 0x50, 0x01, 0x21, 0x30, 0x31, 0x4D, 0x4E, 0xA6)

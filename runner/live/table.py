@@ -16,7 +16,7 @@ from typing import Final
 from pydantic import Field as Bounded
 from pydantic import model_validator
 
-from runner.strict_yaml import StrictModel, load_text, validate
+from ..input.strict_yaml import StrictModel, load_text, validate
 
 SUPPORT_PIDS: Final = (0x00, 0x20, 0x40, 0x60, 0x80, 0xA0, 0xC0)
 """Identifiers whose four bytes say which of the next 32 exist. They are no values."""

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Final, TypeAlias
 
-from runner.live.frames import MAX_DATA, MAX_ECUS, Addressing, CanFrame, Ecu
+from .frames import MAX_DATA, MAX_ECUS, Addressing, CanFrame, Ecu
 
 MAX_SINGLE: Final = 7
 MAX_MESSAGE: Final = 4095

@@ -8,14 +8,14 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Final
 
-from runner.live import rules
-from runner.live.link import Cause, LinkState
-from runner.live.samples import Happening, Kind, Said
-from runner.resolution import quantised
+from ..input.resolution import quantised
+from . import rules
+from .link import Cause, LinkState
+from .samples import Happening, Kind, Said
 
 SPEED: Final = "speed_rpm"
 RUNNING_SAID: Final = frozenset({"idling", "raised", "road"})
-"""The states of ``safety.states.Engine`` in which it runs."""
+"""The states of ``safety.facts.Engine`` in which it runs."""
 
 
 @dataclass(frozen=True, slots=True)

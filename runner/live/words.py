@@ -4,7 +4,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import cast
 
-from runner.strict_yaml import load_text
+from ..input.strict_yaml import load_text
 
 
 @lru_cache(maxsize=1)

@@ -3,18 +3,19 @@
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from runner.engine import Plan
-from runner.procedure import HERE
-from runner.proof.ends import (
+from steplatch.safety.bay import FluidIn, Trip
+
+from ..core.engine import Plan
+from ..core.procedure import HERE
+from .graph import Graph
+from .properties import PROPERTIES
+from .reachability import (
     Path,
     not_abandoned,
     not_finished,
     path_to,
     refused_though_well,
 )
-from runner.proof.graph import Graph
-from runner.proof.properties import PROPERTIES
-from safety.bay import FluidIn, Trip
 
 Places = Callable[[str, str], str]
 """File and line of a step, by the ids of its procedure and itself."""

@@ -19,16 +19,17 @@ from array import array
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
-from runner.engine import ABANDON, Plan
-from runner.job import Job
-from runner.proof.memo import Decider, Lacking, Leaf, Tree
-from runner.proof.moves import Moves
-from runner.proof.places import Effect, Place, Places, Table
-from runner.proof.traced import WHOLE
-from runner.proof.tries import STOP, Scenario, Try
-from runner.proof.vector import PLACE
-from safety.bay import Bay
-from safety.search import SearchCapped
+from steplatch.safety.bay import Bay
+from steplatch.safety.verify.search import SearchCapped
+
+from ..core.engine import ABANDON, Plan
+from ..core.job import Job
+from .dependency_trace import WHOLE
+from .live_variables import Effect, Place, Places, Table
+from .memo import Decider, Lacking, Leaf, Tree
+from .moves import Moves
+from .tries import STOP, Scenario, Try
+from .vector import PLACE
 
 CAP = 2_000_000
 STAYS, MENDS, REFUSED = 1, 2, 4

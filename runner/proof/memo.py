@@ -11,12 +11,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any, Generic, TypeVar
 
-from runner.commands import Begin, Open, SetLimits, Sign
-from runner.engine import Judges, Plan, decide
-from runner.job import Job, Log, evolve
-from runner.proof.properties import Judge
-from runner.proof.times import LATER, aged, timed
-from runner.proof.traced import (
+from steplatch.safety.bay import DoseLimits
+from steplatch.safety.interlocks import INTERLOCKS
+from steplatch.safety.kernel import Granted, ResetDone, Tripped
+
+from ..core.commands import Begin, Open, SetLimits, Sign
+from ..core.engine import Judges, Plan, decide
+from ..core.job import Job, Log, evolve
+from .dependency_trace import (
     WHOLE,
     Questions,
     Trace,
@@ -25,11 +27,10 @@ from runner.proof.traced import (
     Untraceable,
     written_cells,
 )
-from runner.proof.tries import PEOPLE, WORKER, Try
-from runner.proof.vector import PLACE, Fields
-from safety.bay import DoseLimits
-from safety.interlocks import INTERLOCKS
-from safety.kernel import Granted, ResetDone, Tripped
+from .properties import Judge
+from .times import LATER, aged, timed
+from .tries import PEOPLE, WORKER, Try
+from .vector import PLACE, Fields
 
 ROWS = frozenset(row.id for row in INTERLOCKS)
 LIMITS = DoseLimits(1, 2, 3)

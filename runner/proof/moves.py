@@ -3,7 +3,26 @@
 from collections.abc import Iterator
 from typing import Any
 
-from runner.commands import (
+from steplatch.safety.bay import (
+    FACTS,
+    SPRAYS,
+    Act,
+    Bay,
+    Engine,
+    FluidIn,
+    Gun,
+    Hose,
+    Rate,
+    RunOn,
+    Soak,
+    State,
+    states_of,
+)
+from steplatch.safety.interlocks import INTERLOCKS, WAIVABLE, Both, Condition, Either, Is, Rule
+from steplatch.safety.kernel import LOOKED_AT, free_move
+from steplatch.safety.occurrences import OUTCOMES, Happening
+
+from ..core.commands import (
     Answer,
     AnswerMeanwhile,
     Back,
@@ -16,9 +35,9 @@ from runner.commands import (
     Tick,
     Waive,
 )
-from runner.engine import Plan, applies
-from runner.job import Job
-from runner.procedure import (
+from ..core.engine import Plan, applies
+from ..core.job import Job
+from ..core.procedure import (
     ActStep,
     AskStep,
     EndStep,
@@ -34,8 +53,10 @@ from runner.procedure import (
     TemperatureStep,
     WaitStep,
 )
-from runner.proof.mishaps import mishaps
-from runner.proof.tries import (
+from ..core.settles import settled_by
+from ..core.step_kinds import cut_short
+from .disturbances import mishaps
+from .tries import (
     CAME_OUT,
     CHECKER,
     CHOSEN,
@@ -55,26 +76,6 @@ from runner.proof.tries import (
     Scenario,
     Try,
 )
-from runner.settles import settled_by
-from runner.steps import cut_short
-from safety.bay import (
-    FACTS,
-    SPRAYS,
-    Act,
-    Bay,
-    Engine,
-    FluidIn,
-    Gun,
-    Hose,
-    Rate,
-    RunOn,
-    Soak,
-    State,
-    states_of,
-)
-from safety.happenings import OUTCOMES, Happening
-from safety.interlocks import INTERLOCKS, WAIVABLE, Both, Condition, Either, Is, Rule
-from safety.kernel import LOOKED_AT, free_move
 
 H = Happening
 

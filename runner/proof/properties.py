@@ -9,12 +9,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from runner.engine import Plan
-from runner.job import Ended, Event, Job, Signed
-from runner.procedure import ResetStep, SignStep
-from safety.bay import SPRAYS, Act, Bay, DoseLimits, states_of
-from safety.happenings import Happening
-from safety.kernel import Granted, Happened, ResetDone, Seen
+from steplatch.safety.bay import SPRAYS, Act, Bay, DoseLimits, states_of
+from steplatch.safety.kernel import Granted, Happened, ResetDone, Seen
+from steplatch.safety.occurrences import Happening
+
+from ..core.engine import Plan
+from ..core.job import Ended, Event, Job, Signed
+from ..core.procedure import ResetStep, SignStep
 
 H = Happening
 

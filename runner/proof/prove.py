@@ -3,12 +3,12 @@
 import time
 from dataclasses import dataclass
 
-from runner.engine import Plan
-from runner.proof.faults import Fault, Places, faults_of, not_connected
-from runner.proof.graph import CAP, Graph
-from runner.proof.memo import Decider
-from runner.proof.properties import PROPERTIES
-from runner.proof.tries import Scenario
+from ..core.engine import Plan
+from .faults import Fault, Places, faults_of, not_connected
+from .graph import CAP, Graph
+from .memo import Decider
+from .properties import PROPERTIES
+from .tries import Scenario
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,17 +19,18 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from runner.collector import no_collector
-from runner.engine import Plan
-from runner.procedure import Procedure
-from runner.proof.faults import Places, never_reached
-from runner.proof.memo import Decider
-from runner.proof.mishaps import HOSE_ON_UNASKED, somebody_left
-from runner.proof.prove import ProofResult, prove
-from runner.proof.tries import LOAD, SECONDS, SHOTS, Scenario
-from runner.proof.words import Loaded
-from safety.bay import Trip
-from safety.happenings import TRIPS, Happening
+from steplatch.safety.bay import Trip
+from steplatch.safety.occurrences import TRIPS, Happening
+
+from ..core.engine import Plan
+from ..core.procedure import Procedure
+from .collector import no_collector
+from .disturbances import HOSE_ON_UNASKED, somebody_left
+from .faults import Places, never_reached
+from .memo import Decider
+from .prove import ProofResult, prove
+from .tries import LOAD, SECONDS, SHOTS, Scenario
+from .words import Loaded
 
 PROCESSES = 2
 CEILING = 1_000_000

@@ -7,10 +7,11 @@ tried: a clock set forward or back, or a boot in between, is "all that perishes 
 
 from dataclasses import replace
 
-from runner.clock import Times
-from runner.engine import ROAD_PERMIT_S
-from runner.job import Log
-from safety.effects import LASTS_S
+from steplatch.safety.effects import LASTS_S
+
+from ..core.clock import Times
+from ..core.engine import ROAD_PERMIT_S
+from ..core.job import Log
 
 NOW_MS = 10**9
 AT = Times("2026-01-01T00:00:00.000Z", "+00:00", NOW_MS, NOW_MS, "proof")

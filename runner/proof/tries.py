@@ -9,7 +9,7 @@ of that kind may lead to any of them.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from runner.commands import Command, Stop
+from ..core.commands import Command, Stop
 
 WORKER, CHECKER, YOUNG, CUSTOMER = "worker", "checker", "young", "customer"
 PEOPLE = (

@@ -8,9 +8,10 @@ the rest say what is known. See ``README.md`` for what is kept of a job, and why
 from collections.abc import Hashable, Iterable
 from typing import Any
 
-from runner.engine import Plan
-from runner.procedure import AskStep
-from safety.bay import FACTS, Bay
+from steplatch.safety.bay import FACTS, Bay
+
+from ..core.engine import Plan
+from ..core.procedure import AskStep
 
 SIGNED_KEPT = frozenset({"agreed", "released", "received"})
 """The signatures that a property or the runner asks for."""

@@ -5,11 +5,11 @@ from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
-from runner.engine import Judges, Plan
-from runner.procedure import Procedure, load_procedure
-from runner.proof.faults import Fault, Line
-from runner.proof.prove import ProofResult
-from runner.strict_yaml import Document
+from ..core.engine import Judges, Plan
+from ..core.procedure import Procedure, load_procedure
+from ..input.strict_yaml import Document
+from .faults import Fault, Line
+from .prove import ProofResult
 
 SHOWN_FAULTS = 20
 SHOWN_STEPS = 12

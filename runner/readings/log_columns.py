@@ -5,8 +5,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from runner.findings import printable, shown
-from runner.readings.entry import DEFAULT_UNIT
+from ..core.typed_set import DEFAULT_UNIT
+from ..input.findings import printable, shown
 
 LOGGED: Final = ("time", *DEFAULT_UNIT)
 """The quantities that a log may hold."""

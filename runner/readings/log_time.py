@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
-from runner.findings import shown
-from runner.readings.log_columns import Column, LogProblem
+from ..input.findings import shown
+from .log_columns import Column, LogProblem
 
 _UNITS: Final = {"s": 1.0, "sec": 1.0, "seconds": 1.0, "ms": 1e-3, "min": 60.0, "h": 3600.0}
 _CLOCK: Final = re.compile(r"([0-9]{1,2}):([0-5][0-9]):([0-5][0-9](?:[.,][0-9]+)?)")

@@ -17,17 +17,17 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
-from runner.findings import shown
-from runner.quantities import BadQuantity, parse_quantity
-from runner.readings.entry import DIMENSION
-from runner.readings.log_columns import (
+from ..core.typed_set import DIMENSION
+from ..input.findings import shown
+from ..input.quantities import BadQuantity, parse_quantity
+from .log_columns import (
     Column,
     ColumnMap,
     LogProblem,
     assign,
     split_heading,
 )
-from runner.readings.log_time import seconds_of
+from .log_time import seconds_of
 
 MAX_BYTES: Final = 100_000_000
 MAX_ROWS: Final = 2_000_000

@@ -18,14 +18,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from runner.findings import BadFile, Finding
-from runner.readings.entry import DEFAULT_UNIT, parse_set
-from runner.readings.log_columns import ColumnMap
-from runner.readings.logs import BadLog, Log, read_log
-from runner.readings.model import CONDITIONS, BadReading, Condition, Phase, ReadingSet
-from runner.readings.steady import Window, sets_from_windows, steady_windows
-from runner.strict_yaml import Document, load_bytes
-from safety.limits.inputs import Vehicle
+from steplatch.safety.limits.inputs import Vehicle
+
+from ..core.reading_set import CONDITIONS, BadReading, Condition, Phase, ReadingSet
+from ..core.typed_set import DEFAULT_UNIT, parse_set
+from ..input.findings import BadFile, Finding
+from ..input.strict_yaml import Document, load_bytes
+from .log_columns import ColumnMap
+from .logs import BadLog, Log, read_log
+from .steady import Window, sets_from_windows, steady_windows
 
 _TEXTS: Final = ("line_name", "instrument", "by", "taken_at")
 _ORDER: Final[tuple[Condition, ...]] = ("raised", "idle", "zero")

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
-from runner.readings.logs import Log
-from runner.readings.model import FIELD, Condition, Phase, Reading, ReadingSet
-from safety.limits.inputs import Vehicle
+from steplatch.safety.limits.inputs import Vehicle
+
+from ..core.reading_set import FIELD, Condition, Phase, Reading, ReadingSet
+from .logs import Log
 
 BAND_RPM: Final = 50.0
 HELD_S: Final = 30.0

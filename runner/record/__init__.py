@@ -2,7 +2,7 @@ r"""The record of a job: one file of lines that nobody can change without its sh
 
 The core (procedure, job, engine) imports nothing from here.
 
-    from runner.record import JournalWriter, read, verify
+    from . import JournalWriter, read, verify
 
 Each job has a folder with ``journal.jsonl``: one line a command with its outcome. A line is one
 JSON object in compact UTF-8, ended by a newline; its first member ``prev`` is the SHA-256 of the
@@ -47,9 +47,10 @@ included. That shows only against a head kept elsewhere, which is why the printe
 its short form (``short_head``) and ``verify`` takes it (``anchor``).
 """
 
-from runner.clock import Times, age_ms, read_clock, times_at, wait_credit_ms
-from runner.record.disk import Disk
-from runner.record.faults import (
+from ..core.clock import Times, age_ms, times_at, wait_credit_ms
+from .clocks import read_clock
+from .disk import Disk
+from .faults import (
     BadSideFile,
     HeldByAnother,
     JournalBroken,
@@ -58,8 +59,8 @@ from runner.record.faults import (
     NotRecordable,
     RecordError,
 )
-from runner.record.findings import Finding, Grade, Kind, Verification
-from runner.record.folders import (
+from .findings import Finding, Grade, Kind, Verification
+from .folders import (
     DataFolder,
     JobFolder,
     find_data_folder,
@@ -70,10 +71,10 @@ from runner.record.folders import (
     make_data_folder,
     open_to_others,
 )
-from runner.record.head import Anchor, Head, read_anchor, short_head
-from runner.record.line import Envelope, Header, Line
-from runner.record.lock import JobLock
-from runner.record.personal import (
+from .head import Anchor, Head, read_anchor, short_head
+from .line import Envelope, Header, Line
+from .lock import JobLock
+from .personal import (
     Erased,
     FieldCheck,
     FieldState,
@@ -87,8 +88,8 @@ from runner.record.personal import (
     erase_personal,
     load_personal,
 )
-from runner.record.verify import read, verify
-from runner.record.writer import JournalWriter
+from .verify import read, verify
+from .writer import JournalWriter
 
 __all__ = [
     "Anchor",

@@ -13,10 +13,10 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
-from runner.record.disk import NEW_FLAGS, Disk, fsync_folder, write_and_sync
-from runner.record.faults import NotRecordable, failed
-from runner.record.folders import JobFolder
-from runner.record.pictures import NotCleanable, kind_of, without_metadata
+from .disk import NEW_FLAGS, Disk, fsync_folder, write_and_sync
+from .faults import NotRecordable, failed
+from .folders import JobFolder
+from .pictures import NotCleanable, kind_of, without_metadata
 
 FOLDER = "attachments"
 MAX_FILE_BYTES = 25_000_000

@@ -8,7 +8,7 @@ import errno
 from enum import StrEnum
 from pathlib import Path
 
-from runner.record.findings import Finding, Grade
+from .findings import Finding, Grade
 
 
 class LineState(StrEnum):

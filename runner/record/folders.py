@@ -18,8 +18,8 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from runner.record.disk import FOLDER_MODE, Disk, fsync_folder
-from runner.record.faults import JournalFailed, NotRecordable, failed
+from .disk import FOLDER_MODE, Disk, fsync_folder
+from .faults import JournalFailed, NotRecordable, failed
 
 JOURNAL_NAME = "journal.jsonl"
 HEAD_NAME = "head"

@@ -10,8 +10,8 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from runner.record.faults import NotRecordable
-from runner.record.line import MAX_INTEGER, ZERO_HASH
+from .faults import NotRecordable
+from .line import MAX_INTEGER, ZERO_HASH
 
 MAX_HEAD_BYTES: Final = 1024
 SHORT_GROUPS: Final = 8

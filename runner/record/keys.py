@@ -11,7 +11,7 @@ import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
-from runner.record.disk import (
+from .disk import (
     FOLDER_MODE,
     NEW_FLAGS,
     Disk,
@@ -19,7 +19,7 @@ from runner.record.disk import (
     replace_file,
     write_and_sync,
 )
-from runner.record.faults import NotRecordable, failed
+from .faults import NotRecordable, failed
 
 PRIVATE_NAME = "workshop-key.pem"
 PUBLIC_FOLDER = "public"

@@ -16,10 +16,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from runner.clock import Times
-from runner.record.faults import NotRecordable
-from runner.record.findings import Kind
-from runner.record.folders import is_job_id
+from ..core.clock import Times
+from .faults import NotRecordable
+from .findings import Kind
+from .folders import is_job_id
 
 SCHEMA: Final = 2
 ZERO_HASH: Final = "0" * 64
@@ -67,8 +67,8 @@ _ENCODE = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",",
 class Header:
     """What is the same for all lines that one run of the program writes into one journal.
 
-    The four hashes are the parts of what decides, hex SHA-256 (``runner.fingerprint``); judge and
-    files are empty on a line of schema 1, which did not have them.
+    The four hashes are the parts of what decides, hex SHA-256 (``runner.jobs.fingerprint``); judge
+    and files are empty on a line of schema 1, which did not have them.
     """
 
     procedure: str

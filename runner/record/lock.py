@@ -3,10 +3,10 @@
 import os
 from typing import Self
 
-from runner.clock import utc_now
-from runner.record.disk import LOCK_FLAGS, Disk, let_go
-from runner.record.faults import HeldByAnother, failed
-from runner.record.folders import JobFolder
+from .clocks import utc_now
+from .disk import LOCK_FLAGS, Disk, let_go
+from .faults import HeldByAnother, failed
+from .folders import JobFolder
 
 _MAX_WHO_BYTES = 400
 

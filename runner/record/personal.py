@@ -21,10 +21,10 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any, Final
 
-from runner.record.disk import Disk, read_whole, replace_file
-from runner.record.faults import BadSideFile, JournalFailed, NotRecordable, failed
-from runner.record.folders import JobFolder
-from runner.record.lock import JobLock
+from .disk import Disk, read_whole, replace_file
+from .faults import BadSideFile, JournalFailed, NotRecordable, failed
+from .folders import JobFolder
+from .lock import JobLock
 
 SCHEMA: Final = 1
 SALT_BYTES: Final = 32

@@ -16,11 +16,11 @@ import shutil
 from dataclasses import dataclass
 from typing import Literal
 
-from runner.record.disk import NEW_FLAGS, Disk, fsync_folder, read_whole, write_and_sync
-from runner.record.faults import NotRecordable, failed
-from runner.record.findings import Verification
-from runner.record.folders import JobFolder
-from runner.record.keys import PublicKey, SigningKey, public_from_pem
+from .disk import NEW_FLAGS, Disk, fsync_folder, read_whole, write_and_sync
+from .faults import NotRecordable, failed
+from .findings import Verification
+from .folders import JobFolder
+from .keys import PublicKey, SigningKey, public_from_pem
 
 FOLDER = "seal"
 STATEMENT = "statement.txt"

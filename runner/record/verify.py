@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from runner.record.disk import READ_FLAGS, Disk, let_go, read_whole
-from runner.record.faults import JournalBroken, failed
-from runner.record.findings import Finding, Grade, Kind, Verification, finding
-from runner.record.folders import TORN_PREFIX, JobFolder
-from runner.record.head import MAX_HEAD_BYTES, Anchor, Head, decode_head
-from runner.record.line import (
+from .disk import READ_FLAGS, Disk, let_go, read_whole
+from .faults import JournalBroken, failed
+from .findings import Finding, Grade, Kind, Verification, finding
+from .folders import TORN_PREFIX, JobFolder
+from .head import MAX_HEAD_BYTES, Anchor, Head, decode_head
+from .line import (
     MAX_LINE_BYTES,
     ZERO_HASH,
     Line,

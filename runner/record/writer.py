@@ -14,8 +14,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from runner.clock import Times
-from runner.record.disk import (
+from ..core.clock import Times
+from .disk import (
     APPEND_FLAGS,
     NEW_APPEND_FLAGS,
     NEW_FLAGS,
@@ -25,11 +25,11 @@ from runner.record.disk import (
     replace_file,
     write_and_sync,
 )
-from runner.record.faults import JournalBroken, JournalFailed, LineState, NotRecordable, failed
-from runner.record.findings import Finding, Kind, Verification
-from runner.record.folders import TORN_PREFIX, JobFolder
-from runner.record.head import Head, encode_head
-from runner.record.line import (
+from .faults import JournalBroken, JournalFailed, LineState, NotRecordable, failed
+from .findings import Finding, Kind, Verification
+from .folders import TORN_PREFIX, JobFolder
+from .head import Head, encode_head
+from .line import (
     MAX_LINE_BYTES,
     ZERO_HASH,
     Header,
@@ -39,9 +39,9 @@ from runner.record.line import (
     hash_of,
     line_from,
 )
-from runner.record.lock import JobLock
-from runner.record.seal import is_sealed
-from runner.record.verify import verify
+from .lock import JobLock
+from .seal import is_sealed
+from .verify import verify
 
 _PUT_OFF = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 

@@ -7,10 +7,10 @@ Each row declares the facts that it reads; a condition can see nothing else.
 
 from collections.abc import Iterator
 
-from safety.bay import Act
-from safety.interlocks.ending import ENDING
-from safety.interlocks.handling import HANDLING
-from safety.interlocks.language import (
+from ..bay import Act
+from .ending import ENDING
+from .handling import HANDLING
+from .language import (
     QUALITY,
     Ask,
     Both,
@@ -21,9 +21,9 @@ from safety.interlocks.language import (
     Refusal,
     Rule,
 )
-from safety.interlocks.spraying import SPRAYING_ROWS
-from safety.interlocks.starting import STARTING
-from safety.interlocks.tripped import TRIPPED
+from .spraying import SPRAYING_ROWS
+from .starting import STARTING
+from .tripped import TRIPPED
 
 __all__ = [
     "INTERLOCKS",

@@ -1,7 +1,7 @@
 """Conditions over what a running engine needs: secured, fumes gone, somebody at the controls."""
 
-from safety.bay import Controls, Crew, Fumes, Gun, Secured
-from safety.interlocks.language import both, either, is_
+from ..bay import Controls, Crew, Fumes, Gun, Secured
+from .language import both, either, is_
 
 SECURE = is_("secured", Secured.YES)
 FUMES_GONE = is_("fumes", Fumes.EXTRACTION, Fumes.OUTDOORS)

@@ -1,6 +1,6 @@
 """Evidence, codes, road test, hand-over, abandon (invariants 4, 6, 7, 9)."""
 
-from safety.bay import (
+from ..bay import (
     Act,
     Check,
     Codes,
@@ -13,9 +13,9 @@ from safety.bay import (
     RunOn,
     Tag,
 )
-from safety.interlocks.language import QUALITY, Interlock, both, either, is_, row
-from safety.interlocks.sources import AMC, ISOLATE, MACHINERY, TRADE, WORKED
-from safety.interlocks.volumes import WET_NONE, WET_STRICT
+from .language import QUALITY, Interlock, both, either, is_, row
+from .sources import AMC, ISOLATE, MACHINERY, TRADE, WORKED
+from .volumes import WET_NONE, WET_STRICT
 
 ENDING: tuple[Interlock, ...] = (
     row(

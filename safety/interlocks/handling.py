@@ -1,6 +1,6 @@
 """Stops, revs, hands at engine and hose, hand-turn, drying (invariants 1, 2, 4, 5, 6)."""
 
-from safety.bay import (
+from ..bay import (
     Act,
     Controls,
     Engine,
@@ -17,9 +17,9 @@ from safety.bay import (
     Starter,
     StartTried,
 )
-from safety.interlocks.language import Interlock, Rule, both, either, is_, row
-from safety.interlocks.sources import ISOLATE, MACHINERY, TRADE, WORKED
-from safety.interlocks.volumes import WET_STRICT
+from .language import Interlock, Rule, both, either, is_, row
+from .sources import ISOLATE, MACHINERY, TRADE, WORKED
+from .volumes import WET_STRICT
 
 HANDLING: tuple[Interlock, ...] = (
     row(

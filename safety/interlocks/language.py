@@ -6,7 +6,7 @@ A condition declares the facts that it reads and can see nothing else.
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from safety.bay import Act, Bay, DoseLimits, State, Trip
+from ..bay import Act, Bay, DoseLimits, State, Trip
 
 QUALITY = 0
 """The invariant number of a row that stands behind none: it keeps the record good."""

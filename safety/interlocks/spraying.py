@@ -1,6 +1,6 @@
 """Before any fluid: volume, heat, protection, agreement, checks (invariants 2, 6, 7, 8, 10)."""
 
-from safety.bay import (
+from ..bay import (
     Act,
     Agreed,
     Burning,
@@ -22,10 +22,10 @@ from safety.bay import (
     Tier,
     Triage,
 )
-from safety.interlocks.language import Interlock, Rule, both, either, is_, row
-from safety.interlocks.sources import AMC, COSHH, ISOLATE, RECORD, TRADE, WORKED
-from safety.interlocks.volumes import SPRAYING, dose_fits
-from safety.limits.choices import LONGEST_OFF_BURST
+from ..limits.choices import LONGEST_OFF_BURST
+from .language import Interlock, Rule, both, either, is_, row
+from .sources import AMC, COSHH, ISOLATE, RECORD, TRADE, WORKED
+from .volumes import SPRAYING, dose_fits
 
 SPRAYING_ROWS: tuple[Interlock, ...] = (
     row(

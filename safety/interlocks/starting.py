@@ -1,6 +1,6 @@
 """Before a start: fluid in, hands, fumes, who is there (invariants 1, 4, 5, 8, 10)."""
 
-from safety.bay import (
+from ..bay import (
     Act,
     Bar,
     Check,
@@ -14,10 +14,10 @@ from safety.bay import (
     Soak,
     Starter,
 )
-from safety.interlocks.attended import CONTROLLED, FUMES_GONE, SECURE
-from safety.interlocks.language import Interlock, both, either, is_, row
-from safety.interlocks.sources import AMC, HSE_FUMES, HSE_SECURE, ISOLATE, LOCK, MACHINERY, TRADE
-from safety.interlocks.volumes import CRANKS, RUNS, TURNED, WET_EXTENDED, WET_NONE, WET_STRICT
+from .attended import CONTROLLED, FUMES_GONE, SECURE
+from .language import Interlock, both, either, is_, row
+from .sources import AMC, HSE_FUMES, HSE_SECURE, ISOLATE, LOCK, MACHINERY, TRADE
+from .volumes import CRANKS, RUNS, TURNED, WET_EXTENDED, WET_NONE, WET_STRICT
 
 STARTING: tuple[Interlock, ...] = (
     row(

@@ -1,10 +1,10 @@
 """What a latched trip forbids, and what a reset asks (invariants 1 and 7)."""
 
-from safety.bay import Act, Engine, Hands, Inspection, Recovery, Trip
-from safety.interlocks.attended import CONTROLLED, FUMES_GONE, SECURE
-from safety.interlocks.language import Interlock, Rule, both, either, is_, row
-from safety.interlocks.sources import HSE_SECURE, LOCK, MACHINERY
-from safety.interlocks.volumes import CRANKS, TURNED, WET_NONE, WET_STRICT
+from ..bay import Act, Engine, Hands, Inspection, Recovery, Trip
+from .attended import CONTROLLED, FUMES_GONE, SECURE
+from .language import Interlock, Rule, both, either, is_, row
+from .sources import HSE_SECURE, LOCK, MACHINERY
+from .volumes import CRANKS, TURNED, WET_NONE, WET_STRICT
 
 _FLUID_TRIPS = frozenset(
     {

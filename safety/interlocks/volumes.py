@@ -1,7 +1,7 @@
 """Conditions over the fluid ledger, and the acts that crank, run and spray."""
 
-from safety.bay import SPRAYS, Act, Bay, DoseLimits, HandTurn
-from safety.interlocks.language import Ask, Rule, is_
+from ..bay import SPRAYS, Act, Bay, DoseLimits, HandTurn
+from .language import Ask, Rule, is_
 
 WET_NONE = Rule("ledger is zero", frozenset({"wet"}), lambda b, a, m: b.wet == 0)
 WET_STRICT = Rule(

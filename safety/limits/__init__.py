@@ -1,18 +1,18 @@
 """Worked limits: each a value, every line of its working, and where it comes from."""
 
-from safety.limits.burst import Burst, burst, rate_spread_m3_s
-from safety.limits.inputs import Fluid, Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
-from safety.limits.plausible import ImplausibleInputs
-from safety.limits.room import Illustration, room_air_illustration
-from safety.limits.waits import CoolingWait, cooling_wait, drying
-from safety.limits.worked import (
+from .burst import Burst, burst, rate_spread_m3_s
+from .inputs import Fluid, Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
+from .plausible import ImplausibleInputs
+from .room import Illustration, room_air_illustration
+from .waits import CoolingWait, cooling_wait, drying
+from .worked import (
     KernelDoses,
     WorkedLimits,
     limit_to_json,
     to_json,
     work_limits,
 )
-from safety.limits.working import (
+from .working import (
     Bound,
     Figure,
     Limit,

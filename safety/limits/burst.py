@@ -4,9 +4,9 @@ import math
 import statistics
 from dataclasses import dataclass, replace
 
-from safety.limits import choices
-from safety.limits.working import DML_PER_M3, Working, dml_down, dml_up
-from safety.physics.domain import not_negative, positive
+from ..physics.domain import not_negative, positive
+from . import choices
+from .working import DML_PER_M3, Working, dml_down, dml_up
 
 _ML = 1e6
 

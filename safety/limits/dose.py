@@ -6,11 +6,16 @@ All three are volumes of everything that may still be liquid, not of one burst.
 from dataclasses import dataclass, replace
 from typing import Final
 
-from safety.limits import choices
-from safety.limits.hold_up import hold_up
-from safety.limits.inputs import Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
-from safety.limits.structure import FilterSpace, filter_space
-from safety.limits.working import (
+from ..physics.cylinder import (
+    clearance_volume_m3,
+    fill_share_for_pressure_ratio,
+    peak_pressure_ratio,
+)
+from . import choices
+from .hold_up import hold_up
+from .inputs import Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
+from .structure import FilterSpace, filter_space
+from .working import (
     Bound,
     Figure,
     Limit,
@@ -18,11 +23,6 @@ from safety.limits.working import (
     Working,
     set_by_workshop,
     tightened,
-)
-from safety.physics.cylinder import (
-    clearance_volume_m3,
-    fill_share_for_pressure_ratio,
-    peak_pressure_ratio,
 )
 
 _WORKED: Final = "worked from the vehicle; design choice"

@@ -3,7 +3,7 @@
 import statistics
 from enum import Enum
 
-from safety.limits import choices
+from . import choices
 
 _HAIR = 1e-9  # of the bound: 2 mL/s worked out of 10 mL in 5 s stays inside
 

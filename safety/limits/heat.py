@@ -3,8 +3,10 @@
 from dataclasses import dataclass
 from typing import Final
 
-from safety.limits.inputs import Fluid, Workshop
-from safety.limits.working import (
+from ..physics.drying import boiling_point_k
+from ..physics.gas import standard_atmosphere
+from .inputs import Fluid, Workshop
+from .working import (
     Bound,
     Figure,
     Limit,
@@ -13,8 +15,6 @@ from safety.limits.working import (
     set_by_workshop,
     tightened,
 )
-from safety.physics.drying import boiling_point_k
-from safety.physics.gas import standard_atmosphere
 
 _ZERO_DEGC_K: Final = 273.15
 _ENGINE_OFF_K: Final = 373.15  # common practice, no source

@@ -6,10 +6,10 @@ It counts towards the extended dose alone, and only where somebody stands for it
 import math
 from dataclasses import dataclass
 
-from safety.limits import choices
-from safety.limits.inputs import Height, Vehicle
-from safety.limits.structure import FilterSpace
-from safety.limits.working import Working
+from . import choices
+from .inputs import Height, Vehicle
+from .structure import FilterSpace
+from .working import Working
 
 
 @dataclass(frozen=True, slots=True)

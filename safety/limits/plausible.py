@@ -7,7 +7,7 @@ ranges are wide on purpose: design choices, not facts of the trade.
 from dataclasses import dataclass
 from typing import Final
 
-from safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
+from .inputs import Fluid, Gun, Vehicle, Workshop
 
 _HAIR: Final = 1e-9  # of the range: a bound typed in another unit stays inside
 

@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from typing import Final
 
-from safety.limits import choices
-from safety.limits.inputs import Vehicle, Workshop
-from safety.limits.plausible import ImplausibleInputs
-from safety.limits.working import (
+from . import choices
+from .inputs import Vehicle, Workshop
+from .plausible import ImplausibleInputs
+from .working import (
     Bound,
     Figure,
     Limit,

@@ -4,10 +4,10 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from safety.limits.inputs import Workshop
-from safety.limits.working import Working
-from safety.physics.domain import positive
-from safety.physics.room_air import co_ppm_to_mg_m3, time_to_level_s
+from ..physics.domain import positive
+from ..physics.room_air import co_ppm_to_mg_m3, time_to_level_s
+from .inputs import Workshop
+from .working import Working
 
 _SOURCE_MG_S: Final = 20.0e3 / 3600.0
 _LEAKAGE_PER_HOUR: Final = 0.5

@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass
 
-from safety.limits import choices
-from safety.limits.inputs import Vehicle
-from safety.limits.working import Working
-from safety.physics.wall_flow import FilterGeometry, opening_from_cell_density
+from ..physics.wall_flow import FilterGeometry, opening_from_cell_density
+from . import choices
+from .inputs import Vehicle
+from .working import Working
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,20 +4,20 @@ from dataclasses import dataclass
 from math import ceil, floor
 from typing import Final
 
-from safety.limits import choices
-from safety.limits.inputs import Fluid, Vehicle, Workshop
-from safety.limits.working import Bound, Limit, Unit, Working
-from safety.physics.cooling import SLOWER_LATER, cooling_wait_s
-from safety.physics.domain import not_negative, positive
-from safety.physics.drying import (
+from ..physics.cooling import SLOWER_LATER, cooling_wait_s
+from ..physics.domain import not_negative, positive
+from ..physics.drying import (
     EXHAUST_HEAT_J_KG_K,
     WATER_HEAT_J_KG_K,
     boiling_point_k,
     drying_time_s,
     latent_heat_j_kg,
 )
-from safety.physics.exhaust import speed_density_air_kg_s
-from safety.physics.gas import standard_atmosphere
+from ..physics.exhaust import speed_density_air_kg_s
+from ..physics.gas import standard_atmosphere
+from . import choices
+from .inputs import Fluid, Vehicle, Workshop
+from .working import Bound, Limit, Unit, Working
 
 _ZERO_DEGC_K: Final = 273.15
 LEAST_ABOVE_K: Final = 1.0  # a reading nearer to boiling than this credits nothing

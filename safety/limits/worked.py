@@ -3,12 +3,12 @@
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from safety.limits.dose import work_doses
-from safety.limits.heat import work_heat
-from safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
-from safety.limits.plausible import check_inputs
-from safety.limits.revs import work_revs
-from safety.limits.working import Limit, dml_down
+from .dose import work_doses
+from .heat import work_heat
+from .inputs import Fluid, Gun, Vehicle, Workshop
+from .plausible import check_inputs
+from .revs import work_revs
+from .working import Limit, dml_down
 
 
 class KernelDoses(NamedTuple):

@@ -1,6 +1,6 @@
 """Ash from burnt engine oil. Ash never burns off and fluid does not take it out."""
 
-from safety.physics.domain import not_negative, positive, share
+from .domain import not_negative, positive, share
 
 TRAPPED_SHARE_LOW = 0.20
 TRAPPED_SHARE_HIGH = 0.70

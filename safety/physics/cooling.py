@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from safety.physics.domain import not_negative, positive
+from .domain import not_negative, positive
 
 SLOWER_LATER: Final = 1.4
 """Factor on the lumped wait for the slow side. Design choice: a hot core inside its can."""

@@ -9,7 +9,7 @@ not permit.
 
 import math
 
-from safety.physics.domain import positive
+from .domain import positive
 
 
 def swept_volume_m3(bore_m: float, stroke_m: float) -> float:

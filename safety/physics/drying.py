@@ -10,7 +10,7 @@ input, not a published figure.
 import math
 from typing import Final
 
-from safety.physics.domain import not_negative, positive, share, within
+from .domain import not_negative, positive, share, within
 
 WATER_HEAT_J_KG_K: Final = 4200.0
 """Specific heat of liquid water, mean from 20 to 100 degC, J/(kg K)."""

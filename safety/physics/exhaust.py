@@ -2,8 +2,8 @@
 
 from typing import Final
 
-from safety.physics.domain import positive, share
-from safety.physics.gas import density_kg_m3
+from .domain import positive, share
+from .gas import density_kg_m3
 
 _STROKES_PER_CHARGE_S_MIN: Final = 120.0  # four-stroke: one charge in two turns, 60 s a minute
 

@@ -8,7 +8,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from safety.physics.domain import positive, within
+from .domain import positive, within
 
 R_AIR: Final = 8314.32 / 28.9644
 """Gas constant of dry air, J/(kg K): R* / M0 of the US Standard Atmosphere 1976, Table 2."""

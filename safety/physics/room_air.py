@@ -9,7 +9,7 @@ Levels may be volume shares with G in m3/s, or mg/m3 with G in mg/s: one or the 
 import math
 from typing import Final
 
-from safety.physics.domain import not_negative, positive
+from .domain import not_negative, positive
 
 _CO_G_MOL: Final = 28.01
 _LITRE_MOL_25_DEGC: Final = 24.45

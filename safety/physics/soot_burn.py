@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from safety.physics.domain import not_negative, positive
+from .domain import not_negative, positive
 
 CARBON_HEAT_J_KG: Final = 393.5e3 / 12.011e-3
 """Heat of burning carbon to CO2, J/kg: 393.5 kJ/mol over 12.011 g/mol."""

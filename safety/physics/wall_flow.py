@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from safety.physics.domain import not_negative, positive, share
+from .domain import not_negative, positive, share
 
 SQUARE_DUCT_F: Final = 28.454154
 """Twice friction factor times Reynolds number, laminar flow in a square duct (no unit)."""

@@ -7,8 +7,9 @@ those of the machine that wrote the page.
 import platform
 import time
 
-from runner.readings.logs import read_log
-from runner.readings.steady import steady_windows
+from steplatch.runner.readings.logs import read_log
+from steplatch.runner.readings.steady import steady_windows
+
 from tests.assess.test_coverage import (
     FIRST_SEED,
     HEALTHY,

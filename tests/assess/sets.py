@@ -1,8 +1,8 @@
 """Reading sets as a workshop types them, for the tests of judging."""
 
-from runner.readings.entry import parse_set
-from runner.readings.model import Phase, ReadingSet
-from safety.limits.inputs import Vehicle, Workshop
+from steplatch.runner.core.reading_set import Phase, ReadingSet
+from steplatch.runner.core.typed_set import parse_set
+from steplatch.safety.limits.inputs import Vehicle, Workshop
 
 VEHICLE = Vehicle(
     "2.0 L, known filter",

@@ -10,9 +10,9 @@ import math
 import random
 from dataclasses import dataclass, field, replace
 
-from runner.readings.entry import parse_set
-from runner.readings.model import Condition, Phase, ReadingSet
-from safety.limits.inputs import Vehicle, Workshop
+from steplatch.runner.core.reading_set import Condition, Phase, ReadingSet
+from steplatch.runner.core.typed_set import parse_set
+from steplatch.safety.limits.inputs import Vehicle, Workshop
 
 
 @dataclass(frozen=True)

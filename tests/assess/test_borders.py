@@ -9,11 +9,10 @@ import math
 from collections.abc import Callable
 
 import pytest
-
-from runner.assess.likeness import each_phase, pairs, zero_pair
-from runner.assess.plateau import trend
-from runner.readings.entry import parse_set
-from runner.readings.model import Condition, Phase, ReadingSet
+from steplatch.runner.assess.comparability import each_phase, pairs, zero_pair
+from steplatch.runner.assess.plateau import trend
+from steplatch.runner.core.reading_set import Condition, Phase, ReadingSet
+from steplatch.runner.core.typed_set import parse_set
 
 
 def said(condition: Condition, line: str, phase: Phase = "before") -> set[tuple[str, str]]:
@@ -200,7 +199,7 @@ NEVER_MET = frozenset(
 FITTED = frozenset({"runner/assess/plateau.py"})
 """A fitted number is never its border to the last digit: strict or not is all one."""
 CHECKS: dict[str, tuple[Callable[[], None], ...]] = {
-    "runner/assess/likeness.py": (
+    "runner/assess/comparability.py": (
         coolant, idle_against_raised, zero_band, zero_repeat, like_speed, like_air, like_exhaust,
         copies, line_names,
     ),

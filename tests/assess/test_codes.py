@@ -3,8 +3,14 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from runner.assess.codes import MAKERS_DIFFER, BadCode, describe, describe_all, lines, listed_codes
+from steplatch.runner.assess.codes import (
+    MAKERS_DIFFER,
+    BadCode,
+    describe,
+    describe_all,
+    lines,
+    listed_codes,
+)
 
 
 @given(st.sampled_from("PCBU"), st.integers(0, 3), st.integers(0, 0xFFF))

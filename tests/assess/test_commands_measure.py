@@ -4,9 +4,8 @@ import json
 from pathlib import Path
 
 import pytest
-
-from runner import exits
-from runner.cli import main
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import main
 
 WORKSHOP = Path(__file__).parents[2] / "examples" / "workshop"
 BEFORE = "raised: 96 2500 40 215 88 shut\nidle: 19 820 9.0 168 86 open\nzero: 0.5 0 x 150 86 x\n"

@@ -4,11 +4,11 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
+from steplatch.runner.assess.compare import Comparison, compare
+from steplatch.runner.assess.facts import check_facts
+from steplatch.runner.core.reading_set import ReadingSet
+from steplatch.runner.core.typed_set import parse_set
 
-from runner.assess.compare import Comparison, compare
-from runner.assess.facts import check_facts
-from runner.readings.entry import parse_set
-from runner.readings.model import ReadingSet
 from tests.assess.sets import BEFORE, BETTER, GOOD_FACTS, SAME, VEHICLE, WORKSHOP, three
 
 

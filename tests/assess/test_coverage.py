@@ -8,11 +8,11 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pytest
+from steplatch.runner.assess.compare import Comparison, compare
+from steplatch.runner.assess.facts import check_facts
+from steplatch.runner.core.reading_set import ReadingSet
+from steplatch.runner.core.typed_set import second_looks
 
-from runner.assess.compare import Comparison, compare
-from runner.assess.facts import check_facts
-from runner.readings.entry import second_looks
-from runner.readings.model import ReadingSet
 from tests.assess.simulated_readings import Case, draw, take
 
 FIRST_SEED = 20_000

@@ -6,13 +6,13 @@ from dataclasses import replace
 from itertools import product
 
 import pytest
+from steplatch.runner.assess.customer import NEVER, customer_text
+from steplatch.runner.assess.judge import DOMAINS, Row, Verdict, judge, level_class, verdict_rows
+from steplatch.runner.assess.remains import clean_band
+from steplatch.runner.assess.resistance import Resistance, resistance
+from steplatch.runner.assess.tables import load_table, matches
+from steplatch.runner.core.reading_set import ReadingSet
 
-from runner.assess.customer import NEVER, customer_text
-from runner.assess.judge import DOMAINS, Row, Verdict, judge, level_class, verdict_rows
-from runner.assess.remains import clean_band
-from runner.assess.resistance import Resistance, resistance
-from runner.assess.tables import load_table, matches
-from runner.readings.model import ReadingSet
 from tests.assess.sets import (
     BEFORE,
     BETTER,

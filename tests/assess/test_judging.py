@@ -2,8 +2,9 @@
 
 from pathlib import Path
 
-from runner.files import load_vehicle
-from runner.judging import trend_of
+from steplatch.runner.assess.judges import trend_of
+from steplatch.runner.workshop.files import load_vehicle
+
 from tests.played import Stands
 
 VEHICLE = Path(__file__).parents[2] / "examples" / "workshop" / "vehicle.yaml"

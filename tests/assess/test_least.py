@@ -5,8 +5,7 @@ import random
 from collections.abc import Callable
 
 import pytest
-
-from runner.assess.least import MOST_CALLS, least_between
+from steplatch.runner.assess.least import MOST_CALLS, least_between
 
 
 def valleys(rng: random.Random) -> Callable[[float], float]:

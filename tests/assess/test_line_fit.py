@@ -4,8 +4,7 @@ import math
 import random
 
 import pytest
-
-from runner.assess.line_fit import CannotFit, chi_square_tail, fit_lines
+from steplatch.runner.assess.line_fit import CannotFit, chi_square_tail, fit_lines
 
 
 def test_gum_h3_thermometer_calibration() -> None:

@@ -14,15 +14,25 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from steplatch.runner.assess import (
+    codes,
+    customer,
+    flow,
+    inputs,
+    judge,
+    linear,
+    remains,
+    told,
+    words,
+)
+from steplatch.runner.assess import triage as triage_module
+from steplatch.runner.assess.judge import verdict_rows
+from steplatch.runner.assess.plateau import trend
+from steplatch.runner.assess.tables import load_table
+from steplatch.runner.core.reading_set import ReadingSet
+from steplatch.runner.input.resolution import RESOLUTIONS, Disagreement, Numbers, agrees, unit_of
+from steplatch.safety.physics.gas import Atmosphere, standard_atmosphere
 
-from runner.assess import codes, customer, flow, inputs, judge, linear, remains, told, words
-from runner.assess import triage as triage_module
-from runner.assess.judge import verdict_rows
-from runner.assess.plateau import trend
-from runner.assess.tables import load_table
-from runner.readings.model import ReadingSet
-from runner.resolution import RESOLUTIONS, Disagreement, Numbers, agrees, unit_of
-from safety.physics.gas import Atmosphere, standard_atmosphere
 from tests.assess.sets import BEFORE, BETTER, GOOD_FACTS, NORMAL, SAME, VEHICLE, WORKSHOP, three
 from tests.assess.simulated_readings import draw, take
 from tests.assess.test_coverage import NAMED

@@ -4,8 +4,7 @@ import math
 import random
 
 import pytest
-
-from runner.assess.plateau import NoPlateau, fit_decay, trend
+from steplatch.runner.assess.plateau import NoPlateau, fit_decay, trend
 
 # NIST StRD Misra1a: D. Misra, "Dental Research Monomolecular Adsorption Study" (1978), NIST
 # Statistical Reference Datasets, nonlinear regression, lower difficulty; (x, y) retyped.

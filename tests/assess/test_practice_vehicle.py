@@ -3,15 +3,15 @@
 import math
 
 import pytest
+from steplatch.runner.assess.flow import reference_flow
+from steplatch.runner.assess.judge import Verdict, judge
+from steplatch.runner.assess.triage import Triage, triage
+from steplatch.runner.core.reading_set import Phase, ReadingSet
+from steplatch.runner.core.typed_set import parse_set, second_looks
+from steplatch.runner.simulator.observation import reading_line
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
+from steplatch.safety.limits.inputs import Workshop
 
-from runner.assess.flow import reference_flow
-from runner.assess.judge import Verdict, judge
-from runner.assess.triage import Triage, triage
-from runner.practice.observation import reading_line
-from runner.practice.vehicle import SimulatedVehicle
-from runner.readings.entry import parse_set, second_looks
-from runner.readings.model import Phase, ReadingSet
-from safety.limits.inputs import Workshop
 from tests.assess.sets import GOOD_FACTS
 
 WORKSHOP = Workshop("level ground")

@@ -3,10 +3,10 @@
 import math
 
 import pytest
+from steplatch.runner.assess.facts import BadFact, check_facts
+from steplatch.runner.assess.remains import ash_band, clean_band
+from steplatch.safety.limits.inputs import Vehicle
 
-from runner.assess.facts import BadFact, check_facts
-from runner.assess.remains import ash_band, clean_band
-from safety.limits.inputs import Vehicle
 from tests.assess.sets import VEHICLE
 
 

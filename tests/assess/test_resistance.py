@@ -3,12 +3,12 @@
 from dataclasses import replace
 
 import pytest
+from steplatch.runner.assess.flow import flow_point, reference_flow
+from steplatch.runner.assess.resistance import Refused, Resistance, resistance
+from steplatch.runner.core.reading_set import ReadingSet
+from steplatch.runner.core.typed_set import parse_set
+from steplatch.safety.limits.inputs import Workshop
 
-from runner.assess.flow import flow_point, reference_flow
-from runner.assess.resistance import Refused, Resistance, resistance
-from runner.readings.entry import parse_set
-from runner.readings.model import ReadingSet
-from safety.limits.inputs import Workshop
 from tests.assess.sets import BEFORE, VEHICLE, WORKSHOP, three
 
 

@@ -6,11 +6,11 @@ from itertools import product
 from typing import Any
 
 import pytest
+from steplatch.runner.assess.facts import choice_domains, question
+from steplatch.runner.assess.tables import as_when, load_table, matches
+from steplatch.runner.assess.triage import Triage, triage, triage_domains
+from steplatch.runner.core.reading_set import ReadingSet
 
-from runner.assess.facts import choice_domains, question
-from runner.assess.tables import as_when, load_table, matches
-from runner.assess.triage import Triage, triage, triage_domains
-from runner.readings.model import ReadingSet
 from tests.assess.sets import BEFORE, GOOD_FACTS, NORMAL, VEHICLE, WORKSHOP, three
 
 

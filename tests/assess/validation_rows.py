@@ -9,21 +9,22 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from runner.assess.line_fit import LinesFit, fit_lines
-from runner.assess.plateau import fit_decay
-from runner.quantities import parse_quantity
-from safety.physics.ash import ash_kg, ash_load_kg_m3, ash_share, oil_burnt_kg
-from safety.physics.cooling import time_to_reach_s
-from safety.physics.cylinder import swept_volume_m3
-from safety.physics.drying import boiling_point_k, latent_heat_j_kg
-from safety.physics.gas import density_kg_m3, standard_atmosphere, viscosity_pa_s
-from safety.physics.room_air import time_to_level_s
-from safety.physics.wall_flow import (
+from steplatch.runner.assess.line_fit import LinesFit, fit_lines
+from steplatch.runner.assess.plateau import fit_decay
+from steplatch.runner.input.quantities import parse_quantity
+from steplatch.safety.physics.ash import ash_kg, ash_load_kg_m3, ash_share, oil_burnt_kg
+from steplatch.safety.physics.cooling import time_to_reach_s
+from steplatch.safety.physics.cylinder import swept_volume_m3
+from steplatch.safety.physics.drying import boiling_point_k, latent_heat_j_kg
+from steplatch.safety.physics.gas import density_kg_m3, standard_atmosphere, viscosity_pa_s
+from steplatch.safety.physics.room_air import time_to_level_s
+from steplatch.safety.physics.wall_flow import (
     SQUARE_DUCT_F,
     FilterGeometry,
     opening_from_cell_density,
     pressure_drop_pa,
 )
+
 from tests.assess.test_line_fit import NORRIS_X, NORRIS_Y
 from tests.assess.test_plateau import MISRA1A
 

@@ -4,7 +4,8 @@ import hashlib
 from pathlib import Path
 from typing import Any
 
-from runner.record import DataFolder, Header, JobFolder, JournalWriter, Times
+from steplatch.runner.record import DataFolder, Header, JobFolder, JournalWriter, Times
+
 from tests.record.sample_jobs import UnsyncedDisk
 
 HEADER = Header("clean-above", "1", "ab" * 32, "steplatch 0.1.0", "cd" * 32, "de" * 32, "ef" * 32)

@@ -11,9 +11,11 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from runner import commands_customer, exits
-from runner.book.customer import (
+from steplatch.runner.cli import customer as commands_customer
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import main
+from steplatch.runner.input.findings import BadFile
+from steplatch.runner.jobs.customer import (
     KeptForDispute,
     after_months,
     due,
@@ -21,15 +23,11 @@ from runner.book.customer import (
     export_customer,
     jobs_of_customer,
 )
-from runner.book.digest import Row
-from runner.book.holds import HoldEntry, Refused, hold_path, holds_of, is_held, write_hold
-from runner.book.personal_audit import PersonalAudit, personal_checks
-from runner.book.settings import DEFAULT_MONTHS, keep_for, load_settings
-from runner.cli import main
-from runner.findings import BadFile
-from runner.people.pin_file import Cost
-from runner.people.pins import PinBook
-from runner.record import (
+from steplatch.runner.jobs.digest import Row
+from steplatch.runner.jobs.holds import HoldEntry, Refused, hold_path, holds_of, is_held, write_hold
+from steplatch.runner.jobs.personal_audit import PersonalAudit, personal_checks
+from steplatch.runner.jobs.settings import DEFAULT_MONTHS, keep_for, load_settings
+from steplatch.runner.record import (
     BadSideFile,
     DataFolder,
     Disk,
@@ -45,6 +43,9 @@ from runner.record import (
     read,
     verify,
 )
+from steplatch.runner.workshop.pin_file import Cost
+from steplatch.runner.workshop.pins import PinBook
+
 from tests.book.small_jobs import DISK, data_in, ended, recorded, small_job
 from tests.played import Played
 
@@ -374,8 +375,8 @@ def test_the_command_exports_a_customer_to_a_file_and_says_when_a_job_is_missing
 _ERASE = """
 import sys
 from pathlib import Path
-from runner.book.customer import erase_customer
-from runner.record import Erased, JobFolder, RecordError
+from steplatch.runner.jobs.customer import erase_customer
+from steplatch.runner.record import Erased, JobFolder, RecordError
 try:
     record = Erased("x", "2026-01-01T00:00:00Z", "asked")
     done = erase_customer(JobFolder(Path(sys.argv[1])), record)

@@ -10,13 +10,14 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from runner import exits
-from runner.book.csv_cells import harmless, to_csv
-from runner.book.export import COLUMNS, csv_files, export_job, local_time
-from runner.cli import main
-from runner.commands_book import json_text
-from runner.record import (
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.book import json_text
+from steplatch.runner.cli.main import main
+from steplatch.runner.input.resolution import RESOLUTIONS
+from steplatch.runner.jobs.csv_cells import harmless, to_csv
+from steplatch.runner.jobs.export import COLUMNS, csv_files, export_job, local_time
+from steplatch.runner.jobs.store import fold
+from steplatch.runner.record import (
     DataFolder,
     Erased,
     JobFolder,
@@ -28,10 +29,9 @@ from runner.record import (
     read,
     short_head,
 )
-from runner.record.faults import JournalBroken
-from runner.resolution import RESOLUTIONS
-from runner.store import fold
-from safety.interlocks import INTERLOCKS
+from steplatch.runner.record.faults import JournalBroken
+from steplatch.safety.interlocks import INTERLOCKS
+
 from tests.book.small_jobs import (
     DISK,
     HEADER,

@@ -10,14 +10,14 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-
-from runner import exits
-from runner.book import job_book
-from runner.book.digest import digest
-from runner.book.job_book import BOOK_NAME, BookBusy, JobBook, Wanted
-from runner.book.listing import listing
-from runner.cli import main
-from runner.record import (
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import main
+from steplatch.runner.jobs import book as job_book
+from steplatch.runner.jobs.book import BOOK_NAME, BookBusy, JobBook, Wanted
+from steplatch.runner.jobs.digest import digest
+from steplatch.runner.jobs.listing import listing
+from steplatch.runner.jobs.store import fold
+from steplatch.runner.record import (
     DataFolder,
     Erased,
     JobFolder,
@@ -29,7 +29,7 @@ from runner.record import (
     erase_personal,
     read,
 )
-from runner.store import fold
+
 from tests.book.small_jobs import (
     DISK,
     at,
@@ -340,8 +340,8 @@ def test_at_every_width_each_job_is_named_whole_and_no_line_is_too_long(
 _LIST = """
 import sys
 from pathlib import Path
-from runner.book.job_book import JobBook
-from runner.record import DataFolder
+from steplatch.runner.jobs.book import JobBook
+from steplatch.runner.record import DataFolder
 data = DataFolder(Path(sys.argv[1]), "test")
 for turn in range(4):
     with JobBook.open(data, rebuild=turn == 2) as book:

@@ -6,9 +6,9 @@ import time
 from pathlib import Path
 
 import pytest
+from steplatch.runner.jobs.book import JobBook
+from steplatch.runner.record import DataFolder, list_jobs
 
-from runner.book.job_book import JobBook
-from runner.record import DataFolder, list_jobs
 from tests.book.small_jobs import data_in, ended, job_id_of, moved, recorded, small_job
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -26,7 +26,7 @@ def seconds_to_list(made: DataFolder, *words: str) -> tuple[float, str]:
     """How long the command takes in a process of its own, from start to end, and what it said."""
     begun = time.monotonic()
     done = subprocess.run(
-        [sys.executable, "-m", "runner.cli", "--data", str(made.path), "jobs", *words],
+        [sys.executable, "-m", "steplatch.runner.cli", "--data", str(made.path), "jobs", *words],
         cwd=ROOT, capture_output=True, text=True, check=True, timeout=120,
     )  # fmt: skip
     return time.monotonic() - begun, done.stdout

@@ -7,9 +7,10 @@ import signal
 import time
 from collections.abc import Mapping
 
-from runner.practice.hand import Hand, Noticed
-from safety.bay import FACTS, Act, state_of
-from safety.happenings import happening_of
+from steplatch.runner.simulator.hand import Hand, Noticed
+from steplatch.safety.bay import FACTS, Act, state_of
+from steplatch.safety.occurrences import happening_of
+
 from tests.console.put_ahead import MINUTE_S
 from tests.console.reader import SHIPPED, Reader, logical
 from tests.console.terminal import Program

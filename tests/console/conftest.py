@@ -4,9 +4,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from steplatch.runner.screen.talk import Prompt
+from steplatch.runner.training.lesson import ScriptTalk
 
-from runner.console.talk import Prompt
-from runner.practice.lesson import ScriptTalk
 from tests.played import lesson_with, play
 
 

@@ -34,10 +34,10 @@ def main() -> int:
     time.monotonic = lambda: _monotonic() + _ahead_s
     time.monotonic_ns = lambda: _monotonic_ns() + int(_ahead_s * 1e9)
     time.clock_gettime_ns = lambda clock: _clock_ns(clock) + int(_ahead_s * 1e9)
-    import runner.clock
+    import steplatch.runner.record.clocks
 
-    runner.clock.datetime = Ahead  # type: ignore[misc]
-    from runner.cli import main as program
+    steplatch.runner.record.clocks.datetime = Ahead  # type: ignore[misc]
+    from steplatch.runner.cli.main import main as program
 
     return program()
 

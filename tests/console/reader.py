@@ -7,11 +7,12 @@ to see, and who signs in which role. Numbers, readings and papers it takes from 
 import re
 from typing import Any
 
-from runner.bundle import PROCEDURES
-from runner.practice.lesson import LOOK_AGAIN
-from runner.procedure import load_procedure
-from safety.bay import FACTS
-from safety.happenings import OUTCOMES, happening_of
+from steplatch.runner.core.procedure import load_procedure
+from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.training.lesson import LOOK_AGAIN
+from steplatch.safety.bay import FACTS
+from steplatch.safety.occurrences import OUTCOMES, happening_of
+
 from tests.console.terminal import Program
 
 SHIPPED = tuple(load_procedure(path)[0] for path in sorted(PROCEDURES.glob("*.yaml")))

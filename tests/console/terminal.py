@@ -21,11 +21,10 @@ from typing import Any
 
 import pexpect
 import pyte
-
-from runner.console.full_screen import PageTalk
-from runner.console.page import Part
-from runner.console.talk import Prompt
-from runner.practice.lesson import ScriptTalk
+from steplatch.runner.screen.full_screen import PageTalk
+from steplatch.runner.screen.page import Part
+from steplatch.runner.screen.talk import Prompt
+from steplatch.runner.training.lesson import ScriptTalk
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -168,7 +167,7 @@ class Program:
         kept = {k: v for k, v in os.environ.items() if k not in UNSET}
         self.child: Any = pexpect.spawn(
             sys.executable,
-            ["-m", "runner.cli", "--data", str(data), *words],
+            ["-m", "steplatch.runner.cli", "--data", str(data), *words],
             cwd=str(ROOT),
             dimensions=(rows, columns),
             env={**kept, "TERM": "xterm-256color", "PYTHONPYCACHEPREFIX": COMPILED, **env},

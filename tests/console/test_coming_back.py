@@ -1,9 +1,9 @@
 """After an interruption the last item is worked again; names are those on the label."""
 
 import pytest
+from steplatch.runner.core.commands import Interrupted
+from steplatch.runner.screen.guide import Guide, Keeper, Leave
 
-from runner.commands import Interrupted
-from runner.console.guide import Guide, Keeper, Leave
 from tests.console.test_dialogues import OnPaper, Typing, _keep
 from tests.played import Stands
 

@@ -4,21 +4,9 @@ import re
 from dataclasses import replace
 
 import pytest
-
-from runner.bundle import PROCEDURES
-from runner.console.deadlines import (
-    LATER,
-    SHORT_S,
-    by_lines,
-    permit_left_s,
-    permit_lines,
-    soonest,
-)
-from runner.console.reasons import BY_ACT, BY_MEANING, reason_for
-from runner.console.talk import Prompt
-from runner.engine import PERMIT_S, ROAD_PERMIT_S
-from runner.job import Job
-from runner.procedure import (
+from steplatch.runner.core.engine import PERMIT_S, ROAD_PERMIT_S
+from steplatch.runner.core.job import Job
+from steplatch.runner.core.procedure import (
     ActStep,
     HoldStep,
     SignStep,
@@ -26,8 +14,20 @@ from runner.procedure import (
     TemperatureStep,
     load_procedure,
 )
-from safety.bay import Act
-from safety.effects import LASTS_S
+from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.screen.deadlines import (
+    LATER,
+    SHORT_S,
+    by_lines,
+    permit_left_s,
+    permit_lines,
+    soonest,
+)
+from steplatch.runner.screen.reasons import BY_ACT, BY_MEANING, reason_for
+from steplatch.runner.screen.talk import Prompt
+from steplatch.safety.bay import Act
+from steplatch.safety.effects import LASTS_S
+
 from tests.played import Stands
 
 SHIPPED = [load_procedure(path)[0] for path in sorted(PROCEDURES.glob("*.yaml"))]

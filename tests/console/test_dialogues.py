@@ -8,19 +8,19 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from steplatch.runner.core.commands import Command, Waive
+from steplatch.runner.core.engine import Outcome, decide
+from steplatch.runner.core.job import Job, evolve
+from steplatch.runner.jobs.session import ASK_AGAIN_SHARE, Session
+from steplatch.runner.record.clocks import PracticeClock
+from steplatch.runner.screen.asking import Leave, Overtaken
+from steplatch.runner.screen.guide import Guide, Keeper
+from steplatch.runner.screen.talk import Prompt
+from steplatch.runner.workshop.pin_file import Cost
+from steplatch.runner.workshop.pins import PinBook
+from steplatch.safety.effects import LASTS_S
+from steplatch.safety.interlocks import INTERLOCKS, Interlock, Refusal
 
-from runner.clocks import PracticeClock
-from runner.commands import Command, Waive
-from runner.console.asking import Leave, Overtaken
-from runner.console.guide import Guide, Keeper
-from runner.console.talk import Prompt
-from runner.engine import Outcome, decide
-from runner.job import Job, evolve
-from runner.people.pin_file import Cost
-from runner.people.pins import PinBook
-from runner.session import ASK_AGAIN_SHARE, Session
-from safety.effects import LASTS_S
-from safety.interlocks import INTERLOCKS, Interlock, Refusal
 from tests.played import Stands
 
 PIN, OTHER = "583914", "770261"

@@ -4,19 +4,18 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-
-from runner.bundle import EXAMPLES
-from runner.console.asking import Leave
-from runner.console.doubts import doubts_of
-from runner.console.guide import Guide, Keeper
-from runner.console.talk import Prompt
-from runner.practice.hand import VehicleClock
-from runner.practice.lesson import ScriptTalk, load_lesson
-from runner.practice.play import bundle_for, hand_of
-from runner.practice.vehicle import SimulatedVehicle
-from runner.real import keeper_for
-from runner.record import DataFolder, make_data_folder
-from runner.store import begin
+from steplatch.runner.cli.guided_job import keeper_for
+from steplatch.runner.cli.practise import bundle_for, hand_of
+from steplatch.runner.jobs.bundle import EXAMPLES
+from steplatch.runner.jobs.store import begin
+from steplatch.runner.record import DataFolder, make_data_folder
+from steplatch.runner.screen.asking import Leave
+from steplatch.runner.screen.doubts import doubts_of
+from steplatch.runner.screen.guide import Guide, Keeper
+from steplatch.runner.screen.talk import Prompt
+from steplatch.runner.simulator.hand import VehicleClock
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
+from steplatch.runner.training.lesson import ScriptTalk, load_lesson
 
 OUT_BY_TEN = "759 2376 39.7 224 87 shut"
 RIGHT = "75.9 2376 39.7 224 87 shut"

@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import exits
 
-from runner import exits
 from tests.console.reader import Reader
 from tests.console.terminal import Program, begun
 from tests.console.test_wrong_input import kinds, steps_done

@@ -5,10 +5,10 @@ from typing import Any
 
 import pytest
 from rich.cells import cell_len
+from steplatch.runner.screen.page import Part, parts_of, wrapped
+from steplatch.runner.screen.screen import caution_texts
+from steplatch.runner.screen.talk import Choice, Page, Prompt
 
-from runner.console.page import Part, parts_of, wrapped
-from runner.console.screen import caution_texts
-from runner.console.talk import Choice, Page, Prompt
 from tests.console.conftest import walked
 
 SIZES = ((44, 12), (80, 24), (140, 40), (60, 16), (30, 10), (200, 60))

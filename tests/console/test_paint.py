@@ -4,12 +4,11 @@ import io
 from collections.abc import Mapping
 
 import pytest
-
-from runner.console.full_screen import PageTalk
-from runner.console.paint import BARS, depth_of, painted, shown
-from runner.console.talk import LineTalk
-from runner.report.palette import contrast
-from safety.cautions import WORDS
+from steplatch.runner.screen.full_screen import PageTalk
+from steplatch.runner.screen.paint import BARS, depth_of, painted, shown
+from steplatch.runner.screen.talk import LineTalk
+from steplatch.runner.sheet.palette import contrast
+from steplatch.safety.registers.cautions import WORDS
 
 
 class Terminal(io.StringIO):

@@ -2,9 +2,10 @@
 
 from pathlib import Path
 
-from runner.console.page import parts_of
-from runner.console.talk import Prompt
-from safety.interlocks import INTERLOCKS
+from steplatch.runner.screen.page import parts_of
+from steplatch.runner.screen.talk import Prompt
+from steplatch.safety.interlocks import INTERLOCKS
+
 from tests.played import Played
 
 README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")

@@ -10,16 +10,16 @@ import shutil
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.jobs.bundle import EXAMPLES, PROCEDURES, Sources, load_bundle
+from steplatch.runner.jobs.store import job_of
+from steplatch.runner.record import JobFolder, find_data_folder, make_data_folder, read, verify
+from steplatch.runner.record.keys import KeyFolder
+from steplatch.runner.simulator.hand import Hand
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
+from steplatch.runner.training.lesson import load_lesson
+from steplatch.runner.workshop.pins import Cost, PinBook
 
-from runner import exits
-from runner.bundle import EXAMPLES, PROCEDURES, Sources, load_bundle
-from runner.people.pins import Cost, PinBook
-from runner.practice.hand import Hand
-from runner.practice.lesson import load_lesson
-from runner.practice.vehicle import SimulatedVehicle
-from runner.record import JobFolder, find_data_folder, make_data_folder, read, verify
-from runner.record.keys import KeyFolder
-from runner.store import job_of
 from tests.console.at_vehicle import BURST_S, BURSTS, AtVehicle
 from tests.console.terminal import Program
 from tests.start.terminal import Start

@@ -4,16 +4,16 @@ import contextlib
 from datetime import UTC, datetime
 from pathlib import Path
 
-from runner.bundle import EXAMPLES
-from runner.clocks import PracticeClock
-from runner.console.asking import Leave
-from runner.console.guide import Guide, Keeper
-from runner.console.talk import Prompt
-from runner.practice.lesson import ScriptTalk, load_lesson
-from runner.practice.play import bundle_for
-from runner.real import keeper_for
-from runner.record import DataFolder, make_data_folder
-from runner.store import begin
+from steplatch.runner.cli.guided_job import keeper_for
+from steplatch.runner.cli.practise import bundle_for
+from steplatch.runner.jobs.bundle import EXAMPLES
+from steplatch.runner.jobs.store import begin
+from steplatch.runner.record import DataFolder, make_data_folder
+from steplatch.runner.record.clocks import PracticeClock
+from steplatch.runner.screen.asking import Leave
+from steplatch.runner.screen.guide import Guide, Keeper
+from steplatch.runner.screen.talk import Prompt
+from steplatch.runner.training.lesson import ScriptTalk, load_lesson
 
 READINGS = {
     "before-raised": "75.9 2376 39.7 224 87 shut",

@@ -8,19 +8,19 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
+from steplatch.runner.cli.practise import bundle_for
+from steplatch.runner.core.attention import QUICK_MS, quick_answer
+from steplatch.runner.core.engine import Outcome
+from steplatch.runner.core.job import Done, Job, Recorded, StepMark
+from steplatch.runner.core.procedure import ReadStep, TemperatureStep
+from steplatch.runner.screen.checkers import next_visit, visit_lines, visits
+from steplatch.runner.screen.expected import cooling_line, ranges_of, unit_line
+from steplatch.runner.screen.full_screen import PageTalk
+from steplatch.runner.screen.meanwhile import ahead_lines, paperwork, useful_now
+from steplatch.runner.screen.talk import PICTURE, LineTalk, Prompt, Stopped
+from steplatch.runner.screen.timed import _with_speed, trend_lines, trend_points
+from steplatch.runner.screen.trend_plot import MARK, plot
 
-from runner.attention import QUICK_MS, quick_answer
-from runner.console.checkers import next_visit, visit_lines, visits
-from runner.console.expected import cooling_line, ranges_of, unit_line
-from runner.console.full_screen import PageTalk
-from runner.console.meanwhile import ahead_lines, paperwork, useful_now
-from runner.console.talk import PICTURE, LineTalk, Prompt, Stopped
-from runner.console.timed import _with_speed, trend_lines, trend_points
-from runner.console.trend_plot import MARK, plot
-from runner.engine import Outcome
-from runner.job import Done, Job, Recorded, StepMark
-from runner.practice.play import bundle_for
-from runner.procedure import ReadStep, TemperatureStep
 from tests.console.terminal import Screen
 from tests.played import Stands
 
@@ -199,7 +199,7 @@ def test_a_fact_that_lapses_at_an_open_question_rings_and_is_named(
 def test_an_alarm_rings_until_it_is_answered(
     screen: Screen, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("runner.console.full_screen.ALARM_EVERY_S", 0.2)
+    monkeypatch.setattr("steplatch.runner.screen.full_screen.ALARM_EVERY_S", 0.2)
     talk = PageTalk(screen.stdin, screen.stdout)
     talk.say(" TRIP LATCHED: over ceiling", "DANGER")
     talk.alarm()

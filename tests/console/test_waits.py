@@ -7,10 +7,10 @@ import time
 from collections.abc import Iterator
 
 import pytest
+from steplatch.runner.screen.big_digits import big
+from steplatch.runner.screen.full_screen import PageTalk
+from steplatch.runner.screen.talk import Choice, LineTalk, Prompt, Stopped
 
-from runner.console.big_digits import big
-from runner.console.full_screen import PageTalk
-from runner.console.talk import Choice, LineTalk, Prompt, Stopped
 from tests.console.terminal import PART, Screen
 
 

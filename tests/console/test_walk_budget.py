@@ -1,6 +1,7 @@
 """The tool may add 15 minutes to a two-hour job, and 5 where nothing else goes on meanwhile."""
 
-from runner.console.talk import Prompt
+from steplatch.runner.screen.talk import Prompt
+
 from tests.console.walk_budget import CRITICAL_MIN, TOTAL_MIN, lines, minutes, table
 
 MEASURED_MIN = 8.5

@@ -6,18 +6,18 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.guided_job import keeper_for
+from steplatch.runner.cli.practise import bundle_for, hand_of
+from steplatch.runner.jobs.bundle import EXAMPLES
+from steplatch.runner.jobs.store import begin
+from steplatch.runner.record import DataFolder, make_data_folder
+from steplatch.runner.screen import keyboard
+from steplatch.runner.screen.guide import Guide, Keeper
+from steplatch.runner.simulator.hand import VehicleClock
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
+from steplatch.runner.training.lesson import ScriptTalk, load_lesson
 
-from runner import exits
-from runner.bundle import EXAMPLES
-from runner.console import keyboard
-from runner.console.guide import Guide, Keeper
-from runner.practice.hand import VehicleClock
-from runner.practice.lesson import ScriptTalk, load_lesson
-from runner.practice.play import bundle_for, hand_of
-from runner.practice.vehicle import SimulatedVehicle
-from runner.real import keeper_for
-from runner.record import DataFolder, make_data_folder
-from runner.store import begin
 from tests.console.reader import Reader
 from tests.console.terminal import Program, Screen, Typist, begun
 

@@ -3,12 +3,12 @@
 from typing import Any
 
 import pytest
+from steplatch.runner.core.procedure import AskStep
+from steplatch.runner.record import read
+from steplatch.runner.screen.meanwhile import NOTE, WRITTEN_AHEAD, writable, written
+from steplatch.runner.training.lesson import ScriptTalk
+from steplatch.safety.bay import FACTS
 
-from runner.console.meanwhile import NOTE, WRITTEN_AHEAD, writable, written
-from runner.practice.lesson import ScriptTalk
-from runner.procedure import AskStep
-from runner.record import read
-from safety.bay import FACTS
 from tests.played import Played, Stands, lesson_with, play
 
 CAUSE = "short trips, and a leaking injector that is mended"

@@ -9,8 +9,8 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
+from steplatch.runner.cli import exits
 
-from runner import exits
 from tests.console.reader import Reader, work
 from tests.console.terminal import PART, Program, begun
 

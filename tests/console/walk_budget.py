@@ -33,11 +33,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from runner.bundle import PROCEDURES
-from runner.console.meanwhile import WRITTEN_AHEAD
-from runner.console.page import parts_of
-from runner.console.talk import Prompt
-from runner.procedure import AskStep, load_procedure
+from steplatch.runner.core.procedure import AskStep, load_procedure
+from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.screen.meanwhile import WRITTEN_AHEAD
+from steplatch.runner.screen.page import parts_of
+from steplatch.runner.screen.talk import Prompt
+
 from tests.console.conftest import walked
 
 K, H, M = 0.28, 0.40, 1.35

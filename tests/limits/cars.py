@@ -1,6 +1,6 @@
 """Vehicles, fluids, guns and workshops for the tests of the worked limits."""
 
-from safety.limits import Fluid, Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
+from steplatch.safety.limits import Fluid, Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
 
 FLUID = Fluid("test fluid", "SDS 1", "2025-01-01")
 WORKSHOP = Workshop("Test")

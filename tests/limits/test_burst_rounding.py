@@ -1,8 +1,7 @@
 """What a burst counts is rounded up to the kernel's tenth, and its lines say no second too many."""
 
 import pytest
-
-from safety.limits import burst
+from steplatch.safety.limits import burst
 
 SHOTS = tuple(ml / 5.0 * 1e-6 for ml in (19.0, 20.0, 21.0))
 

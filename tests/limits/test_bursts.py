@@ -5,9 +5,8 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from safety.limits import burst, dml_down, dml_up, rate_spread_m3_s
-from safety.limits.choices import LONGEST_OFF_BURST
+from steplatch.safety.limits import burst, dml_down, dml_up, rate_spread_m3_s
+from steplatch.safety.limits.choices import LONGEST_OFF_BURST
 
 ML = 1e-6
 SHOTS = tuple(ml / 5.0 * ML for ml in (19.0, 20.0, 21.0))

@@ -2,8 +2,9 @@
 
 from dataclasses import replace
 
-from safety.limits import Height, Limit, Vehicle, Workshop, work_limits
-from safety.physics.cylinder import peak_pressure_ratio
+from steplatch.safety.limits import Height, Limit, Vehicle, Workshop, work_limits
+from steplatch.safety.physics.cylinder import peak_pressure_ratio
+
 from tests.limits.cars import FLUID, GUN, HELD, USUAL
 
 

@@ -8,8 +8,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from safety.limits import (
+from steplatch.safety.limits import (
     Gun,
     Height,
     LooserThanWorked,
@@ -20,9 +19,10 @@ from safety.limits import (
     burst,
     work_limits,
 )
-from safety.limits.hold_up import hold_up
-from safety.limits.structure import filter_space
-from safety.physics.cylinder import clearance_volume_m3, peak_pressure_ratio
+from steplatch.safety.limits.hold_up import hold_up
+from steplatch.safety.limits.structure import filter_space
+from steplatch.safety.physics.cylinder import clearance_volume_m3, peak_pressure_ratio
+
 from tests.limits.cars import CLAIM, FLUID, GUN, HELD, USUAL, WORKSHOP
 
 CLAIMED = replace(USUAL, retained=CLAIM)

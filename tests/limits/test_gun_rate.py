@@ -8,9 +8,8 @@ import random
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from safety.limits.burst import burst
-from safety.limits.gun_rate import RateDoubt, rate_doubt
+from steplatch.safety.limits.burst import burst
+from steplatch.safety.limits.gun_rate import RateDoubt, rate_doubt
 
 
 def rates(*ml_s: float) -> tuple[float, ...]:

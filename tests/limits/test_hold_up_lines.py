@@ -2,9 +2,10 @@
 
 from dataclasses import replace
 
-from safety.limits import Height
-from safety.limits.hold_up import HoldUp, hold_up
-from safety.limits.structure import filter_space
+from steplatch.safety.limits import Height
+from steplatch.safety.limits.hold_up import HoldUp, hold_up
+from steplatch.safety.limits.structure import filter_space
+
 from tests.limits.cars import USUAL
 
 LOW = replace(

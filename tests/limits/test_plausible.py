@@ -4,8 +4,7 @@ import math
 from dataclasses import fields, replace
 
 import pytest
-
-from safety.limits import (
+from steplatch.safety.limits import (
     Fluid,
     Gun,
     ImplausibleInputs,
@@ -14,6 +13,7 @@ from safety.limits import (
     Workshop,
     work_limits,
 )
+
 from tests.limits.cars import FLUID, GUN, USUAL, WORKSHOP
 
 Inputs = Vehicle | Fluid | Workshop | Gun

@@ -4,9 +4,9 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from steplatch.safety.limits import Fluid, Gun, ImplausibleInputs, RetainedClaim, Vehicle, Workshop
+from steplatch.safety.limits.plausible import Range, check_inputs
 
-from safety.limits import Fluid, Gun, ImplausibleInputs, RetainedClaim, Vehicle, Workshop
-from safety.limits.plausible import Range, check_inputs
 from tests.limits.cars import FLUID, GUN, USUAL, WORKSHOP
 
 CAR = replace(USUAL, filter_volume_m3=None)

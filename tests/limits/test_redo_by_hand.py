@@ -7,8 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-
-from safety.limits import (
+from steplatch.safety.limits import (
     Height,
     Limit,
     RetainedClaim,
@@ -18,6 +17,7 @@ from safety.limits import (
     drying,
     work_limits,
 )
+
 from tests.limits.cars import CLAIM, FLUID, GUN, HELD, USUAL
 
 UNITS = re.compile(r"(?<![\w.])(J/\(g K\)|J/g|g/mL|g/s|mL/s|1/min|mL|cm|degC|m|g|s|J|K|W)(?![\w/])")

@@ -7,8 +7,7 @@ import pytest
 from fluids.atmosphere import ATMOSPHERE_1976
 from hypothesis import given
 from hypothesis import strategies as st
-
-from safety.limits import (
+from steplatch.safety.limits import (
     Fluid,
     ImplausibleInputs,
     LooserThanWorked,
@@ -17,6 +16,7 @@ from safety.limits import (
     Workshop,
     work_limits,
 )
+
 from tests.limits.cars import FLUID, GUN, USUAL, WORKSHOP
 
 

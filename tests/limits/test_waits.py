@@ -6,14 +6,14 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from safety.limits import (
+from steplatch.safety.limits import (
     Workshop,
     cooling_wait,
     drying,
     room_air_illustration,
     work_limits,
 )
+
 from tests.limits.cars import FLUID, GUN, USUAL, WORKSHOP
 
 LIMITS = work_limits(USUAL, FLUID, WORKSHOP, GUN)

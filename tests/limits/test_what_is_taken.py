@@ -1,7 +1,7 @@
 """What stands in the working of the heat limits, and what is taken where nothing was said."""
 
-from safety.limits import Fluid, Gun, Height, Vehicle, Workshop
-from safety.limits.heat import work_heat
+from steplatch.safety.limits import Fluid, Gun, Height, Vehicle, Workshop
+from steplatch.safety.limits.heat import work_heat
 
 FLUID = Fluid("test fluid", "SDS 1", "2025-01-01")
 SEA_LEVEL_LINE = "exhaust under 100 degC before an engine-off dose: fluid must not flash"

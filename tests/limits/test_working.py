@@ -7,8 +7,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from safety.limits import (
+from steplatch.safety.limits import (
     Bound,
     Figure,
     Limit,
@@ -20,8 +19,9 @@ from safety.limits import (
     to_json,
     work_limits,
 )
-from safety.limits.choices import ALL_CHOICES
-from safety.limits.working import set_by_workshop, tenth, tightened
+from steplatch.safety.limits.choices import ALL_CHOICES
+from steplatch.safety.limits.working import set_by_workshop, tenth, tightened
+
 from tests.limits.cars import CLAIM, FLUID, GUN, USUAL, WORKSHOP
 
 

@@ -5,14 +5,14 @@ from dataclasses import replace
 from pathlib import Path
 from random import Random
 
-from runner.live.adapter import PortLost
-from runner.live.connection import Connection, Need
-from runner.live.frames import Addressing, CanFrame
-from runner.live.link import Sign
-from runner.live.practice_ecu import CarValues, PracticeCar
-from runner.live.raw_log import Digest, RawLog
-from runner.live.requests import Outgoing, can_frame
-from runner.live.samples import Happening, Said
+from steplatch.runner.live.adapter import PortLost
+from steplatch.runner.live.connection import Connection, Need
+from steplatch.runner.live.frames import Addressing, CanFrame
+from steplatch.runner.live.link import Sign
+from steplatch.runner.live.practice_ecu import CarValues, PracticeCar
+from steplatch.runner.live.raw_log import Digest, RawLog
+from steplatch.runner.live.requests import Outgoing, can_frame
+from steplatch.runner.live.samples import Happening, Said
 
 IDLING = Said(
     0,

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from random import Random
 
-from runner.live.samples import Sample
+from steplatch.runner.live.samples import Sample
 
 Speed = Callable[[float], float]
 

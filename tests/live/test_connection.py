@@ -6,18 +6,18 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from steplatch.runner.live import words
+from steplatch.runner.live.connection import NEED_MS, Quiet
+from steplatch.runner.live.frames import Addressing
+from steplatch.runner.live.link import STATE_OF, Cause, Link, LinkState, Sign
+from steplatch.runner.live.polling import PERIOD_MS
+from steplatch.runner.live.practice_ecu import LINK_FAULTS, VIN
+from steplatch.runner.live.raw_log import replay
+from steplatch.runner.live.requests import question
+from steplatch.runner.live.survey import Dialect
+from steplatch.runner.live.table import table
+from steplatch.runner.live.witness import contradiction, quality
 
-from runner.live import words
-from runner.live.connection import NEED_MS, Quiet
-from runner.live.frames import Addressing
-from runner.live.link import STATE_OF, Cause, Link, LinkState, Sign
-from runner.live.polling import PERIOD_MS
-from runner.live.practice_ecu import LINK_FAULTS, VIN
-from runner.live.raw_log import replay
-from runner.live.requests import question
-from runner.live.survey import Dialect
-from runner.live.table import table
-from runner.live.witness import contradiction, quality
 from tests.live.bench import IDLING, Bench
 
 ADAPTER_FAULTS = {"garbled", "short_lines", "gone_and_back"}

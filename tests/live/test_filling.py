@@ -4,16 +4,16 @@ from dataclasses import replace
 from random import Random
 
 import pytest
+from steplatch.runner.assess.judge import Verdict, judge
+from steplatch.runner.core.reading_set import Phase, ReadingSet
+from steplatch.runner.live import words
+from steplatch.runner.live.filling import as_log, sets_of
+from steplatch.runner.live.practice_ecu import CarValues
+from steplatch.runner.live.practice_server import Vehicle as ServedVehicle
+from steplatch.runner.live.proving import Proof, against_gauge, at_zero, differs
+from steplatch.runner.live.samples import Sample
+from steplatch.safety.limits.inputs import Vehicle, Workshop
 
-from runner.assess.judge import Verdict, judge
-from runner.live import words
-from runner.live.filling import as_log, sets_of
-from runner.live.practice_ecu import CarValues
-from runner.live.practice_server import Vehicle as ServedVehicle
-from runner.live.proving import Proof, against_gauge, at_zero, differs
-from runner.live.samples import Sample
-from runner.readings.model import Phase, ReadingSet
-from safety.limits.inputs import Vehicle, Workshop
 from tests.assess.sets import GOOD_FACTS
 from tests.assess.test_practice_vehicle import cleaned
 from tests.live.bench import Bench

@@ -3,11 +3,11 @@
 from pathlib import Path
 from random import Random
 
-from runner.live.frames import Addressing
-from runner.live.growing_csv import GrowingCsv
-from runner.live.link import Cause
-from runner.live.raw_log import RawLog, replay
-from runner.live.samples import Happening, Said
+from steplatch.runner.live.frames import Addressing
+from steplatch.runner.live.growing_csv import GrowingCsv
+from steplatch.runner.live.link import Cause
+from steplatch.runner.live.raw_log import RawLog, replay
+from steplatch.runner.live.samples import Happening, Said
 
 HEADER = "Time [s];Speed [1/min];Filter pressure [mbar];Coolant [degC]\n"
 IDLING = Said(0, engine="idling", ceiling_rpm=2500, idle_rpm=820)

@@ -9,18 +9,18 @@ from pathlib import Path
 from threading import Event, Thread
 
 import pytest
+from steplatch.runner.live.adapter import CanAdapter, PortLost
+from steplatch.runner.live.connection import Connection, Need
+from steplatch.runner.live.frames import Addressing
+from steplatch.runner.live.link import Cause, Sign
+from steplatch.runner.live.practice_ecu import PracticeCar
+from steplatch.runner.live.practice_link import PracticeVehicle
+from steplatch.runner.live.practice_server import Adapter, frame_of, line_of
+from steplatch.runner.live.raw_log import RawLog, replay
+from steplatch.runner.live.requests import Ask, CurrentData
+from steplatch.runner.live.samples import Happening, Said
+from steplatch.runner.live.witness import milli_of
 
-from runner.live.adapter import CanAdapter, PortLost
-from runner.live.connection import Connection, Need
-from runner.live.frames import Addressing
-from runner.live.link import Cause, Sign
-from runner.live.practice_ecu import PracticeCar
-from runner.live.practice_link import PracticeVehicle
-from runner.live.practice_server import Adapter, frame_of, line_of
-from runner.live.raw_log import RawLog, replay
-from runner.live.requests import Ask, CurrentData
-from runner.live.samples import Happening, Said
-from runner.live.witness import milli_of
 from tests.live.bench import Bench
 
 IDLING = Said(

@@ -7,15 +7,14 @@ from random import Random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from runner.live import rules, words
-from runner.live.link import Cause, LinkState
-from runner.live.reducer import OutOfOrder, feed, feed_all
-from runner.live.samples import Happening, Input, Kind, LinkChange, Now, Said, Sample
-from runner.live.witness import Witness, contradiction, milli_of, quality
-from safety.acts import Act
-from safety.happenings import Happening as SafetyHappening
-from safety.states import Engine
+from steplatch.runner.live import rules, words
+from steplatch.runner.live.link import Cause, LinkState
+from steplatch.runner.live.reducer import OutOfOrder, feed, feed_all
+from steplatch.runner.live.samples import Happening, Input, Kind, LinkChange, Now, Said, Sample
+from steplatch.runner.live.witness import Witness, contradiction, milli_of, quality
+from steplatch.safety.acts import Act
+from steplatch.safety.facts import Engine
+from steplatch.safety.occurrences import Happening as SafetyHappening
 
 AWAKE = LinkChange(0, LinkState.AWAKE, Cause.ANSWERS)
 IDLING = Said(

@@ -8,10 +8,9 @@ from typing import get_args
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from runner.live import requests
-from runner.live.frames import Addressing
-from runner.live.requests import (
+from steplatch.runner.live import requests
+from steplatch.runner.live.frames import Addressing
+from steplatch.runner.live.requests import (
     SERVICES,
     Ask,
     Codes,
@@ -28,7 +27,7 @@ from runner.live.requests import (
     frame_of,
     question,
 )
-from runner.live.transport import FlowControl
+from steplatch.runner.live.transport import FlowControl
 
 LIVE = Path(requests.__file__).parent
 

@@ -6,8 +6,7 @@ from fractions import Fraction
 
 import pytest
 import udsoncan
-
-from runner.live.answers import (
+from steplatch.runner.live.answers import (
     Code,
     Refusal,
     Refused,
@@ -20,7 +19,7 @@ from runner.live.answers import (
     values_of,
     vin_of,
 )
-from runner.live.table import Quality, Value, decode, exact_value, length_of, table, units
+from steplatch.runner.live.table import Quality, Value, decode, exact_value, length_of, table, units
 
 CHECKS = [
     (pid, channel, check["raw"], said)

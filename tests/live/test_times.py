@@ -10,12 +10,12 @@ from heapq import merge
 from random import Random
 
 import pytest
+from steplatch.runner.live import rules
+from steplatch.runner.live.link import Cause, LinkState
+from steplatch.runner.live.reducer import feed
+from steplatch.runner.live.samples import Input, Kind, LinkChange, Now, Said, Sample
+from steplatch.runner.live.witness import Witness
 
-from runner.live import rules
-from runner.live.link import Cause, LinkState
-from runner.live.reducer import feed
-from runner.live.samples import Input, Kind, LinkChange, Now, Said, Sample
-from runner.live.witness import Witness
 from tests.live.simulated_engine import Speed, Vehicle, first_time, hunting, ramp
 
 RUNS, SHARE = 1000, 60

@@ -5,10 +5,9 @@ from collections import deque
 
 import isotp
 import pytest
-
-from runner.live.frames import Addressing, CanFrame
-from runner.live.requests import can_frame
-from runner.live.transport import (
+from steplatch.runner.live.frames import Addressing, CanFrame
+from steplatch.runner.live.requests import can_frame
+from steplatch.runner.live.transport import (
     CONSECUTIVE_MS,
     MAX_MESSAGE,
     Begun,

@@ -136,18 +136,24 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "tests/safety/test_*edges.py",
         ),
     ),
-    ("safety/search.py", ("tests/safety/test_search.py", "tests/safety/test_words_by_hand.py")),
-    ("safety/honesty.py", ("tests/safety/test_honesty*.py",)),
-    ("safety/rests_on.py", ("tests/safety/test_honesty*.py", "tests/safety/test_register*.py")),
-    ("safety/matrix.py", ("tests/safety/test_matrix.py", "tests/safety/test_register*.py")),
-    ("safety/hazards.py", ("tests/safety/test_register*.py",)),
-    ("safety/registers.py", ("tests/safety/test_register*.py",)),
-    ("safety/self_test.py", ("tests/safety/test_self_test.py",)),
-    ("safety/whole_ways.py", ("tests/safety/test_whole_way.py",)),
+    (
+        "safety/verify/search.py",
+        ("tests/safety/test_search.py", "tests/safety/test_words_by_hand.py"),
+    ),
+    ("safety/verify/false_reports.py", ("tests/safety/test_honesty*.py",)),
+    (
+        "safety/registers/trusted_reports.py",
+        ("tests/safety/test_honesty*.py", "tests/safety/test_register*.py"),
+    ),
+    ("safety/verify/matrix.py", ("tests/safety/test_matrix.py", "tests/safety/test_register*.py")),
+    ("safety/registers/hazards.py", ("tests/safety/test_register*.py",)),
+    ("safety/verify/register_pages.py", ("tests/safety/test_register*.py",)),
+    ("safety/verify/self_test.py", ("tests/safety/test_self_test.py",)),
+    ("safety/verify/witness_runs.py", ("tests/safety/test_whole_way.py",)),
     *((f"safety/{name}.py", _OF_ROWS) for name in ("ready_bays", "row_monitors")),
     *((f"safety/{name}.py", _OF_BAY) for name in ("acts", "states", "bay", "happenings")),
-    ("safety/truth.py", ("tests/safety/test_truth.py",)),
-    ("safety/courses.py", ("tests/safety/test_courses.py", "tests/safety/test_truth.py")),
+    ("safety/plant/truth.py", ("tests/safety/test_truth.py",)),
+    ("safety/plant/environment.py", ("tests/safety/test_courses.py", "tests/safety/test_truth.py")),
     *((f"safety/{name}.py", _OF_PROOF) for name in ("cone", "kernel_model", "kernel_proof")),
     *((f"safety/{name}", _OF_STRANDS) for name in ("monitors.py", "strand")),
     ("safety/", ("tests/safety/test_*.py",)),
@@ -227,7 +233,10 @@ def _in_child(tree: ast.Module | Mutant, file: str, tests: Sequence[str], root: 
     _prepare(root)
     changed = _Changed(module_name(file), root / file, made)
     sys.meta_path.insert(0, changed)
-    for part in ("safety/kernel.py", "safety/monitors.py"):  # a table may fail as it is loaded
+    for part in (
+        "safety/kernel.py",
+        "safety/verify/monitors.py",
+    ):  # a table may fail as it is loaded
         if (root / part).exists():
             importlib.import_module(module_name(part))
     how = ["-x", "-q", "--tb=no", "--assert=plain", "--noconftest", "--rootdir", str(root)]

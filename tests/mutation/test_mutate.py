@@ -106,5 +106,5 @@ def test_every_file_of_safety_has_tests_mapped_that_exist() -> None:
 
 
 def test_a_package_is_imported_under_the_name_of_its_folder() -> None:
-    assert module_name("safety/limits/dose.py") == "safety.limits.dose"
-    assert module_name("safety/limits/__init__.py") == "safety.limits"
+    assert module_name("safety/limits/dose.py") == "steplatch.safety.limits.dose"
+    assert module_name("safety/limits/__init__.py") == "steplatch.safety.limits"

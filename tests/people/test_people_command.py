@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pexpect
 import pytest
-
-from runner import commands_people, exits
-from runner.cli import main
-from runner.people import pins
-from runner.people.pin_file import Cost
-from runner.people.pins import Accepted, NoPin, PinBook
+from steplatch.runner.cli import exits
+from steplatch.runner.cli import people as commands_people
+from steplatch.runner.cli.main import main
+from steplatch.runner.workshop import pins
+from steplatch.runner.workshop.pin_file import Cost
+from steplatch.runner.workshop.pins import Accepted, NoPin, PinBook
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = (ROOT / "examples" / "workshop" / "people.yaml").read_text(encoding="utf-8")
@@ -28,7 +28,7 @@ def room(quick: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(quick)
     monkeypatch.setattr(pins, "COST", CHEAP)
     monkeypatch.setattr(
-        "runner.people.roster.PinBook", lambda path: PinBook(path, CHEAP), raising=True
+        "steplatch.runner.workshop.roster.PinBook", lambda path: PinBook(path, CHEAP), raising=True
     )
     return quick
 
@@ -195,8 +195,8 @@ def test_at_a_real_terminal_a_pin_that_is_typed_is_never_shown(quick: Path) -> N
     secret = "604173"
     program = pexpect.spawn(
         sys.executable,
-        ["-m", "runner.cli", "--data", str(quick / "data"), "people", "pin", "supervisor-1",
-         "--people", str(quick / "people.yaml")],
+        ["-m", "steplatch.runner.cli", "--data", str(quick / "data"), "people", "pin",
+         "supervisor-1", "--people", str(quick / "people.yaml")],
         cwd=str(ROOT), encoding="utf-8", timeout=30,
     )  # fmt: skip
     seen = ""
@@ -217,7 +217,7 @@ def test_a_real_job_is_not_begun_with_an_id_that_was_somebody_elses(
     room: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     shutil.copytree(ROOT / "examples" / "workshop", room / "workshop")
-    monkeypatch.setattr("runner.real.has_terminal", lambda: True)
+    monkeypatch.setattr("steplatch.runner.cli.guided_job.has_terminal", lambda: True)
     book_of(room).path.parent.mkdir()
     book_of(room).register("supervisor-1", "Somebody Else")
     words = ["run", "--vehicle", str(room / "workshop" / "vehicle.yaml"), "--as", "supervisor-1"]

@@ -15,11 +15,12 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from runner.clock import Times, times_at
-from runner.people.pin_file import BadPinBook, Cost, Kept
-from runner.people.pin_rules import why_not
-from runner.people.pins import (
+from steplatch.runner.core.clock import Times, times_at
+from steplatch.runner.record.disk import Disk
+from steplatch.runner.record.faults import JournalFailed, RecordError
+from steplatch.runner.workshop.pin_file import BadPinBook, Cost, Kept
+from steplatch.runner.workshop.pin_rules import why_not
+from steplatch.runner.workshop.pins import (
     COST,
     DEAD_AFTER,
     Accepted,
@@ -31,8 +32,6 @@ from runner.people.pins import (
     Wrong,
     lock_s,
 )
-from runner.record.disk import Disk
-from runner.record.faults import JournalFailed, RecordError
 
 CHEAP = Cost(n=2, r=1, p=1)
 PIN, OTHER_PIN, WRONG_PIN = "4821", "90364", "4822"
@@ -363,8 +362,8 @@ def test_in_a_folder_that_nobody_may_write_nobody_is_accepted(book: PinBook, pat
 _TRY = """
 import sys
 from pathlib import Path
-from runner.people.pin_file import Cost
-from runner.people.pins import PinBook
+from steplatch.runner.workshop.pin_file import Cost
+from steplatch.runner.workshop.pins import PinBook
 book = PinBook(Path(sys.argv[1]), Cost(2, 1, 1))
 for _ in range(int(sys.argv[3])):
     print(type(book.check("technician-1", sys.argv[2])).__name__)

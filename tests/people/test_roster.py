@@ -11,16 +11,15 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-
-from runner.bundle import PROCEDURES, Sources, load_bundle
-from runner.files import Person, Role, load_people
-from runner.findings import BadFile
-from runner.people.pin_file import Cost
-from runner.people.pins import Accepted, IdTaken, NoPin, PinBook
-from runner.people.roster import add_person, admit, pin_book, retire_person
-from runner.record import DataFolder
-from runner.record.disk import Disk
-from runner.record.faults import RecordError
+from steplatch.runner.input.findings import BadFile
+from steplatch.runner.jobs.bundle import PROCEDURES, Sources, load_bundle
+from steplatch.runner.record import DataFolder
+from steplatch.runner.record.disk import Disk
+from steplatch.runner.record.faults import RecordError
+from steplatch.runner.workshop.files import Person, Role, load_people
+from steplatch.runner.workshop.pin_file import Cost
+from steplatch.runner.workshop.pins import Accepted, IdTaken, NoPin, PinBook
+from steplatch.runner.workshop.roster import add_person, admit, pin_book, retire_person
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = (ROOT / "examples" / "workshop" / "people.yaml").read_text(encoding="utf-8")
@@ -286,9 +285,9 @@ def test_the_mode_of_the_file_and_a_link_to_it_are_kept(
 _ADD = """
 import sys
 from pathlib import Path
-from runner.files import Person, Role
-from runner.people.roster import add_person
-from runner.record import DataFolder
+from steplatch.runner.workshop.files import Person, Role
+from steplatch.runner.workshop.roster import add_person
+from steplatch.runner.record import DataFolder
 for n in range(4):
     person = Person(f"{sys.argv[3]}-{n}", f"{sys.argv[3].upper()} {n}", Role.APPRENTICE, True)
     add_person(Path(sys.argv[1]), DataFolder(Path(sys.argv[2]), "test"), person)

@@ -3,8 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from safety.physics.ash import (
+from steplatch.safety.physics.ash import (
     TRAPPED_SHARE_HIGH,
     TRAPPED_SHARE_LOW,
     ash_kg,
@@ -12,7 +11,7 @@ from safety.physics.ash import (
     ash_share,
     oil_burnt_kg,
 )
-from safety.physics.soot_burn import CARBON_HEAT_J_KG, adiabatic_rise_k
+from steplatch.safety.physics.soot_burn import CARBON_HEAT_J_KG, adiabatic_rise_k
 
 
 def test_two_published_statements_on_heavy_vehicles_agree() -> None:

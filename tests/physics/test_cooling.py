@@ -5,8 +5,7 @@ import math
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-
-from safety.physics.cooling import (
+from steplatch.safety.physics.cooling import (
     SLOWER_LATER,
     Wait,
     cooling_wait_s,

@@ -5,8 +5,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from safety.physics.cylinder import (
+from steplatch.safety.physics.cylinder import (
     clearance_volume_m3,
     effective_ratio,
     fill_share_for_pressure_ratio,

@@ -3,8 +3,7 @@
 import math
 
 import pytest
-
-from safety.physics.domain import not_negative, positive, share, within
+from steplatch.safety.physics.domain import not_negative, positive, share, within
 
 
 def test_a_share_goes_from_nothing_to_all_of_it() -> None:

@@ -6,8 +6,7 @@ import CoolProp.CoolProp as CoolProp
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from safety.physics.drying import (
+from steplatch.safety.physics.drying import (
     EXHAUST_HEAT_J_KG_K,
     WATER_HEAT_J_KG_K,
     boiling_point_k,

@@ -3,8 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from safety.physics.exhaust import (
+from steplatch.safety.physics.exhaust import (
     exhaust_mass_flow_kg_s,
     speed_density_air_kg_s,
     volume_flow_m3_s,

@@ -7,8 +7,7 @@ import pytest
 from fluids.atmosphere import ATMOSPHERE_1976
 from hypothesis import given
 from hypothesis import strategies as st
-
-from safety.physics.gas import R_AIR, density_kg_m3, standard_atmosphere, viscosity_pa_s
+from steplatch.safety.physics.gas import R_AIR, density_kg_m3, standard_atmosphere, viscosity_pa_s
 
 ATM_PA = 101325.0
 

@@ -5,8 +5,7 @@ import math
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-
-from safety.physics.room_air import (
+from steplatch.safety.physics.room_air import (
     co_mg_m3_to_ppm,
     co_ppm_to_mg_m3,
     room_level,

@@ -5,9 +5,8 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from safety.physics.gas import viscosity_pa_s
-from safety.physics.wall_flow import (
+from steplatch.safety.physics.gas import viscosity_pa_s
+from steplatch.safety.physics.wall_flow import (
     SQUARE_DUCT_F,
     Drop,
     FilterGeometry,

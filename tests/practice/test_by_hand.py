@@ -4,10 +4,10 @@ import json
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.jobs.bundle import EXAMPLES
+from steplatch.runner.training.memory import MEMORY_FILE
 
-from runner import exits
-from runner.bundle import EXAMPLES
-from runner.practice.memory import MEMORY_FILE
 from tests.console.reader import Reader, work
 from tests.console.terminal import Program
 

@@ -7,26 +7,27 @@ from copy import deepcopy
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import debrief as commands_debrief
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import parser
+from steplatch.runner.cli.practise import begin_at_vehicle, guide_of, setting_of
+from steplatch.runner.core.commands import Look
+from steplatch.runner.core.job import Job, Log, Recorded
+from steplatch.runner.jobs.session import Session
+from steplatch.runner.jobs.store import begin
+from steplatch.runner.record import DataFolder, JobFolder, find_data_folder, make_data_folder, read
+from steplatch.runner.record.clocks import RealClock
+from steplatch.runner.screen.talk import Gone, Prompt
+from steplatch.runner.simulator.faults import setup_with
+from steplatch.runner.simulator.hand import VehicleClock
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
+from steplatch.runner.training import what_if
+from steplatch.runner.training.debrief import Debrief, NoDebrief, debrief_of
+from steplatch.runner.training.debrief_words import debrief_lines
+from steplatch.runner.training.found import answers
+from steplatch.runner.training.lesson import Lesson, ScriptTalk
+from steplatch.safety.limits.inputs import Vehicle
 
-from runner import commands_debrief, exits
-from runner.cli import parser
-from runner.clocks import RealClock
-from runner.commands import Look
-from runner.console.talk import Gone, Prompt
-from runner.job import Job, Log, Recorded
-from runner.practice import what_if
-from runner.practice.debrief import Debrief, NoDebrief, debrief_of
-from runner.practice.debrief_words import debrief_lines
-from runner.practice.faults import setup_with
-from runner.practice.found import answers
-from runner.practice.hand import VehicleClock
-from runner.practice.lesson import Lesson, ScriptTalk
-from runner.practice.play import begin_at_vehicle, guide_of, setting_of
-from runner.practice.vehicle import SimulatedVehicle
-from runner.record import DataFolder, JobFolder, find_data_folder, make_data_folder, read
-from runner.session import Session
-from runner.store import begin
-from safety.limits.inputs import Vehicle
 from tests.played import START, Played, bundle_from, lesson_with, play
 
 EXERCISE = """

@@ -3,10 +3,9 @@
 import re
 
 import pytest
-
-from runner.practice.faults import FAULTS, UnknownFaultError, draw_fault, setup_with
-from runner.practice.observation import reading_line
-from runner.practice.vehicle import SimulatedVehicle
+from steplatch.runner.simulator.faults import FAULTS, UnknownFaultError, draw_fault, setup_with
+from steplatch.runner.simulator.observation import reading_line
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
 
 
 def all_that_shows(fault: str) -> list[object]:

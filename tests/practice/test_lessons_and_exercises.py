@@ -7,26 +7,26 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.cli import practise as play
+from steplatch.runner.cli.line import misused
+from steplatch.runner.cli.main import parser
+from steplatch.runner.core.job import Job, Log, Recorded, StepMark
+from steplatch.runner.input.findings import BadFile
+from steplatch.runner.input.strict_yaml import load_text, validate
+from steplatch.runner.jobs.bundle import EXAMPLES
+from steplatch.runner.record import JobFolder, read
+from steplatch.runner.screen.keyboard import Stopped
+from steplatch.runner.screen.talk import Heard, Line
+from steplatch.runner.simulator.faults import draw_faults
+from steplatch.runner.simulator.hand import Hand, VehicleClock
+from steplatch.runner.simulator.slip import Slip
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
+from steplatch.runner.training.exercise import Exercise, load_exercise
+from steplatch.runner.training.memory import MEMORY_FILE, About, kept_of
+from steplatch.runner.training.pace import PacedHand, PacedVehicleClock
+from steplatch.safety.bay import Act
 
-from runner import exits
-from runner.bundle import EXAMPLES
-from runner.cli import parser
-from runner.commands_line import misused
-from runner.console.keyboard import Stopped
-from runner.console.talk import Heard, Line
-from runner.findings import BadFile
-from runner.job import Job, Log, Recorded, StepMark
-from runner.practice import play
-from runner.practice.exercise import Exercise, load_exercise
-from runner.practice.faults import draw_faults
-from runner.practice.hand import Hand, VehicleClock
-from runner.practice.memory import MEMORY_FILE, About, kept_of
-from runner.practice.pace import PacedClock, PacedHand
-from runner.practice.slip import Slip
-from runner.practice.vehicle import SimulatedVehicle
-from runner.record import JobFolder, read
-from runner.strict_yaml import load_text, validate
-from safety.bay import Act
 from tests.played import START, Played, lesson_with
 
 EXERCISES = sorted((EXAMPLES / "exercises").glob("*.yaml"))
@@ -229,18 +229,18 @@ class Waiting:
 def test_waits_pass_at_the_speed_that_was_asked_for() -> None:
     vehicle = SimulatedVehicle(7, "none")
     talk = Waiting()
-    PacedClock(START, vehicle, 60.0, talk).wait(300.0)
+    PacedVehicleClock(START, vehicle, 60.0, talk).wait(300.0)
     assert talk.rests == [5.0] and vehicle.elapsed_s == pytest.approx(300.0)
 
 
 def test_a_wait_cannot_be_hurried_and_stop_ends_it_where_it_stands() -> None:
     vehicle = SimulatedVehicle(7, "none")
     talk = Waiting("due")
-    PacedClock(START, vehicle, 1.0, talk).wait(10.0)
+    PacedVehicleClock(START, vehicle, 1.0, talk).wait(10.0)
     assert len(talk.rests) == 2 and "hurried" in talk.said[0]
     assert vehicle.elapsed_s == pytest.approx(10.0)
     with pytest.raises(Stopped):
-        PacedClock(START, vehicle, 1.0, Waiting("s")).wait(10.0)
+        PacedVehicleClock(START, vehicle, 1.0, Waiting("s")).wait(10.0)
     assert vehicle.elapsed_s < 11.0
 
 

@@ -1,12 +1,11 @@
 """The practice card shows the vehicle as it stands; a wrong act shows at the instruments."""
 
 import pytest
-
-from runner.practice.card import PracticeCard
-from runner.practice.faults import FAULTS
-from runner.practice.hand import Hand
-from runner.practice.vehicle import SimulatedVehicle
-from safety.bay import Act
+from steplatch.runner.simulator.faults import FAULTS
+from steplatch.runner.simulator.hand import Hand
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
+from steplatch.runner.training.card import PracticeCard
+from steplatch.safety.bay import Act
 
 LESSON = {"core": "no_sign", "ash": "low", "line-test-blow": "ok", "customer-name": "Example"}
 

@@ -3,9 +3,8 @@
 import time
 
 import pytest
-
-from runner.practice.observation import Sign
-from runner.practice.vehicle import SimulatedVehicle
+from steplatch.runner.simulator.observation import Sign
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
 
 
 def hold_pa(vehicle: SimulatedVehicle, minutes: int) -> list[float]:

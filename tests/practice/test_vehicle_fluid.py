@@ -5,10 +5,9 @@ import math
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from runner.practice.observation import Sign
-from runner.practice.vehicle import SimulatedVehicle
-from safety.physics.cylinder import peak_pressure_ratio
+from steplatch.runner.simulator.observation import Sign
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
+from steplatch.safety.physics.cylinder import peak_pressure_ratio
 
 
 def ready(seed: int = 1, fault: str = "none", ml: float = 300.0) -> SimulatedVehicle:
@@ -125,8 +124,8 @@ def test_the_hand_turn_brings_another_cylinder_to_the_open_valve() -> None:
 def test_a_filter_below_the_ports_lets_nothing_run_back() -> None:
     from dataclasses import replace
 
-    from runner.practice.setup import PRACTICE_VEHICLE
-    from safety.limits.inputs import Height
+    from steplatch.runner.simulator.setup import PRACTICE_VEHICLE
+    from steplatch.safety.limits.inputs import Height
 
     below = replace(PRACTICE_VEHICLE, height=Height.BELOW)
     vehicle = SimulatedVehicle(1, "dry-soot-repels", below)

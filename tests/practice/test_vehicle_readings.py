@@ -1,9 +1,8 @@
 """What the practice vehicle shows. Bands: common practice, no source, unless said otherwise."""
 
 import pytest
-
-from runner.practice.observation import Instruments, Sign, reading_line
-from runner.practice.vehicle import SimulatedVehicle
+from steplatch.runner.simulator.observation import Instruments, Sign, reading_line
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
 
 MBAR = 100.0
 

@@ -1,9 +1,8 @@
 """The practice vehicle is the same each time: for lessons, tests and coming back to a job."""
 
 import pytest
-
-from runner.practice.observation import reading_line
-from runner.practice.vehicle import SimulatedVehicle
+from steplatch.runner.simulator.observation import reading_line
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
 
 
 def some_work(vehicle: SimulatedVehicle) -> list[str]:

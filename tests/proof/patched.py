@@ -10,12 +10,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from runner.engine import Plan
-from runner.procedure import AskStep, Condition, Procedure, Stage
-from runner.proof.prove import ProofResult
-from runner.proof.runs import USUAL, make_run, well_run
-from runner.proof.tries import Scenario
-from runner.proof.words import Loaded
+from steplatch.runner.core.engine import Plan
+from steplatch.runner.core.procedure import AskStep, Condition, Procedure, Stage
+from steplatch.runner.proof.prove import ProofResult
+from steplatch.runner.proof.runs import USUAL, make_run, well_run
+from steplatch.runner.proof.tries import Scenario
+from steplatch.runner.proof.words import Loaded
 
 PROCEDURES = Path(__file__).resolve().parents[2] / "procedures"
 SHIPPED = sorted(PROCEDURES.glob("*.yaml"))

@@ -7,18 +7,17 @@ from typing import Any
 
 import pytest
 from patched import loaded, scenario, short
-
-from runner.commands import Correct, GiveUp, Look, Report, Tick, Waive
-from runner.engine import decide
-from runner.job import Core, Job, Log, Recorded, Signed, StepMark, evolve
-from runner.proof.graph import Graph
-from runner.proof.memo import LIMITS, Decider, Lacking, Tree
-from runner.proof.times import LATER
-from runner.proof.traced import Questions, Untraceable, stand_in
-from runner.proof.tries import CHECKER, LOAD, WORKER, Try
-from runner.proof.vector import PLACE, READINGS
-from safety.bay import FACTS, Bay
-from safety.interlocks import WAIVABLE
+from steplatch.runner.core.commands import Correct, GiveUp, Look, Report, Tick, Waive
+from steplatch.runner.core.engine import decide
+from steplatch.runner.core.job import Core, Job, Log, Recorded, Signed, StepMark, evolve
+from steplatch.runner.proof.dependency_trace import Questions, Untraceable, stand_in
+from steplatch.runner.proof.graph import Graph
+from steplatch.runner.proof.memo import LIMITS, Decider, Lacking, Tree
+from steplatch.runner.proof.times import LATER
+from steplatch.runner.proof.tries import CHECKER, LOAD, WORKER, Try
+from steplatch.runner.proof.vector import PLACE, READINGS
+from steplatch.safety.bay import FACTS, Bay
+from steplatch.safety.interlocks import WAIVABLE
 
 
 def plain_job(decider: Decider, state: bytes, t: Try) -> Job:

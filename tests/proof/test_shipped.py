@@ -5,13 +5,12 @@ import re
 from pathlib import Path
 
 import pytest
-
-from runner import exits
-from runner.bundle import PROCEDURES
-from runner.cli import main
-from runner.procedure import load_procedure
-from runner.proof.properties import PROPERTIES
-from runner.proof.runs import Run, runs_of_main, runs_of_recovery, well_run
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import main
+from steplatch.runner.core.procedure import load_procedure
+from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.proof.properties import PROPERTIES
+from steplatch.runner.proof.runs import Run, runs_of_main, runs_of_recovery, well_run
 
 SHIPPED = [(path, load_procedure(path)[0]) for path in sorted(PROCEDURES.glob("*.yaml"))]
 RECOVERIES = [path for path, procedure in SHIPPED if procedure.role != "main"]
@@ -75,7 +74,7 @@ def test_the_command_catches_a_protection_that_is_forgotten(
     def only_this(mishaps: bool = False) -> list[Run]:
         return [run]
 
-    monkeypatch.setattr("runner.proof.runs.runs_of_main", only_this)
+    monkeypatch.setattr("steplatch.runner.proof.runs.runs_of_main", only_this)
     path = shipped_without(tmp_path, "clean-above.yaml", *steps)
     assert main(["check", str(path)]) == exits.UNSAFE
     assert "though all went well" in capfd.readouterr().out

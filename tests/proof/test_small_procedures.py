@@ -6,13 +6,12 @@ from typing import Any
 
 import pytest
 from patched import Patch, changed, loaded, moved, scenario, short, with_steps, without
-
-from runner.engine import Plan
-from runner.procedure import AskStep, Condition, Option
-from runner.proof.graph import Graph
-from runner.proof.prove import ProofResult, prove
-from runner.proof.tries import Scenario
-from safety.search import SearchCapped
+from steplatch.runner.core.engine import Plan
+from steplatch.runner.core.procedure import AskStep, Condition, Option
+from steplatch.runner.proof.graph import Graph
+from steplatch.runner.proof.prove import ProofResult, prove
+from steplatch.runner.proof.tries import Scenario
+from steplatch.safety.verify.search import SearchCapped
 
 KEPT = """crew identity arrival agree-measure engine-seen hands-codes ignition-codes codes-saved
     secured fumes gun-away hose-found controls kit final-hose final-gun release received

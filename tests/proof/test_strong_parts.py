@@ -2,7 +2,7 @@
 
 import random
 
-from runner.proof.ends import strong_parts
+from steplatch.runner.proof.reachability import strong_parts
 
 
 def test_the_parts_are_those_of_another_program() -> None:

@@ -5,9 +5,8 @@ import json
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from runner.readings.entry import BadReading, echo, parse_set, parse_value
-from runner.readings.model import CONDITIONS, PHASES, Reading, ReadingSet
+from steplatch.runner.core.reading_set import CONDITIONS, PHASES, Reading, ReadingSet
+from steplatch.runner.core.typed_set import BadReading, echo, parse_set, parse_value
 
 
 def test_the_line_of_the_trade_is_read_in_its_fixed_order() -> None:

@@ -7,11 +7,10 @@ from itertools import pairwise
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-
-from runner.readings.log_columns import BadColumnMap, ColumnMap, column_map
-from runner.readings.logs import BadLog, Log, read_log
-from runner.readings.steady import sets_from_windows, steady_windows
-from safety.limits.inputs import Vehicle
+from steplatch.runner.readings.log_columns import BadColumnMap, ColumnMap, column_map
+from steplatch.runner.readings.logs import BadLog, Log, read_log
+from steplatch.runner.readings.steady import sets_from_windows, steady_windows
+from steplatch.safety.limits.inputs import Vehicle
 
 VEHICLE = Vehicle("2.0 L", 2e-3, 4)
 HEADER = "Time [s];Filter pressure [mbar];Engine speed [1/min];Air flow [g/s];Exhaust [degC]"

@@ -1,10 +1,10 @@
 """What is odd is asked about; what is ordinary is not."""
 
 import pytest
-
-from runner.readings.entry import parse_set, second_looks
-from runner.readings.model import ReadingSet
-from safety.limits.inputs import Vehicle, Workshop
+from steplatch.runner.assess.plausibility import second_looks
+from steplatch.runner.core.reading_set import ReadingSet
+from steplatch.runner.core.typed_set import parse_set
+from steplatch.safety.limits.inputs import Vehicle, Workshop
 
 VEHICLE = Vehicle("2.0 L", 2e-3, 4, maker_rev_ceiling_rpm=2500.0)
 WORKSHOP = Workshop("level ground")

@@ -1,12 +1,12 @@
 """Files outside a job: a readings file or a log gives sets, or says everything wrong with it."""
 
 import pytest
+from steplatch.runner.assess.judge import judge
+from steplatch.runner.core.typed_set import parse_set
+from steplatch.runner.input.findings import BadFile
+from steplatch.runner.readings.sources import log_lines, log_windows, sets_from_file
+from steplatch.safety.limits.inputs import Vehicle, Workshop
 
-from runner.assess.judge import judge
-from runner.findings import BadFile
-from runner.readings.entry import parse_set
-from runner.readings.sources import log_lines, log_windows, sets_from_file
-from safety.limits.inputs import Vehicle, Workshop
 from tests.readings.test_logs import drive
 
 VEHICLE = Vehicle("2.0 L", 2e-3, 4)
@@ -69,7 +69,7 @@ def test_a_log_gives_sets_and_both_kinds_can_be_judged_together() -> None:
         VEHICLE,
     )
     got = judge(before.sets, after.sets, None, VEHICLE, Workshop("bay"), {})
-    assert got.gain is not None and got.gain.low < 37 < got.gain.high
+    assert got.gain is not None and got.gain.low_percent < 37 < got.gain.high_percent
 
 
 def test_a_log_without_a_steady_window_is_refused() -> None:

@@ -8,7 +8,7 @@ from enum import Enum
 from pathlib import Path
 from typing import TypeVar
 
-from runner.record import Disk
+from steplatch.runner.record import Disk
 
 T = TypeVar("T")
 

@@ -3,8 +3,9 @@
 import hashlib
 from pathlib import Path
 
-from runner.record import Kind, Verification
-from runner.record.head import Head, encode_head
+from steplatch.runner.record import Kind, Verification
+from steplatch.runner.record.head import Head, encode_head
+
 from tests.record.sample_jobs import JOB, put_lines
 
 

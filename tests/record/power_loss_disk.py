@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from itertools import combinations
 from pathlib import Path
 
-from runner.record import Disk
+from steplatch.runner.record import Disk
 
 
 @dataclass

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from runner.record import Disk, Header, JournalWriter, Line, Times
+from steplatch.runner.record import Disk, Header, JournalWriter, Line, Times
 
 JOB = "2025-01-31-k3f7qa2m"
 OTHER_JOB = "2025-02-01-zzz7qa2m"

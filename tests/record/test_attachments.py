@@ -7,15 +7,15 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-
-from runner.record import JobFolder, JournalFailed, NotRecordable
-from runner.record.attachments import (
+from steplatch.runner.record import JobFolder, JournalFailed, NotRecordable
+from steplatch.runner.record.attachments import (
     MAX_FILE_BYTES,
     attachment_path,
     check_attachment,
     keep_file,
 )
-from runner.record.pictures import NotCleanable, kind_of, without_metadata
+from steplatch.runner.record.pictures import NotCleanable, kind_of, without_metadata
+
 from tests.record.failing_disk import FailingDisk, Fault
 from tests.record.sample_jobs import make_job
 
@@ -143,7 +143,7 @@ def test_too_large_a_file_or_too_many_are_refused(
         file.truncate(MAX_FILE_BYTES + 1)
     with pytest.raises(NotRecordable, match="25 MB"):
         keep_file(folder, large, "label")
-    monkeypatch.setattr("runner.record.attachments.MAX_JOB_BYTES", 10)
+    monkeypatch.setattr("steplatch.runner.record.attachments.MAX_JOB_BYTES", 10)
     for number, text in enumerate(("12345", "67890", "x")):
         (tmp_path / "small").write_text(text)
         if number < 2:

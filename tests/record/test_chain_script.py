@@ -6,16 +6,16 @@ import sys
 from pathlib import Path
 
 import pytest
+import steplatch.runner.record
+from steplatch.runner.record import Grade, verify
 
-import runner.record
-from runner.record import Grade, verify
 from tests.record.sample_jobs import lines_of, make_job, put_lines
 
 
 def _scripts() -> dict[str, list[str]]:
     """The two scripts, taken from the docstring itself: commands to run, by name."""
     blocks: list[list[str]] = [[]]
-    for text in inspect.cleandoc(runner.record.__doc__ or "").splitlines():
+    for text in inspect.cleandoc(steplatch.runner.record.__doc__ or "").splitlines():
         if text.startswith("    "):
             blocks[-1].append(text[4:])
         elif blocks[-1]:

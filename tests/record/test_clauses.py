@@ -16,21 +16,21 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from steplatch.runner.core.commands import Correct, NotApplicable
+from steplatch.runner.core.refusals import recorded
+from steplatch.runner.core.sign_off import NO_PIN
+from steplatch.runner.jobs.auditing import audit, audit_job
+from steplatch.runner.jobs.export import export_job
+from steplatch.runner.record import JobFolder, read, verify
+from steplatch.runner.record.head import Head, encode_head
+from steplatch.runner.record.keys import SigningKey
+from steplatch.runner.record.line import SCHEMA, decode_fields, hash_of
+from steplatch.runner.record.seal import check_seal, make_seal
+from steplatch.runner.sheet import sheet_content, to_text
+from steplatch.runner.sheet.of_job import record_of
+from steplatch.runner.sheet.texts import DRAFT
+from steplatch.runner.workshop.pins import Accepted, Locked, NoPin, PinBook, PinRefused, Wrong
 
-from runner.auditing import audit, audit_job
-from runner.book.export import export_job
-from runner.commands import Correct, NotApplicable
-from runner.people.pins import Accepted, Locked, NoPin, PinBook, PinRefused, Wrong
-from runner.record import JobFolder, read, verify
-from runner.record.head import Head, encode_head
-from runner.record.keys import SigningKey
-from runner.record.line import SCHEMA, decode_fields, hash_of
-from runner.record.seal import check_seal, make_seal
-from runner.refusals import recorded
-from runner.report import sheet_content, to_text
-from runner.report.texts import DRAFT
-from runner.sheet_of import record_of
-from runner.sign_off import NO_PIN
 from tests.played import Played, Stands
 from tests.test_amend import WHY
 from tests.test_engine import refused_by
@@ -104,7 +104,7 @@ def test_21_cfr_11_10_c_protected_and_retrievable(folder: JobFolder) -> None:
 
 def test_21_cfr_11_10_d_only_those_on_the_roster_sign(stands: Stands) -> None:
     """A signature is asked of a person on the job's roster, with their PIN; others are refused."""
-    from runner.commands import Sign
+    from steplatch.runner.core.commands import Sign
 
     job = stands.at("check-fluid", begun=True)
     refused_by(stands.decide(job, Sign("check-fluid", "a-stranger", "pin")), "person")
@@ -121,14 +121,14 @@ def test_21_cfr_11_10_e_changes_leave_earlier_entries_readable(stands: Stands) -
 
 def test_21_cfr_11_10_f_permitted_sequence_is_enforced(stands: Stands) -> None:
     """A step that is not due is refused, and the refusal is in the record."""
-    from runner.commands import Begin
+    from steplatch.runner.core.commands import Begin
 
     refused_by(stands.decide(stands.at("age"), Begin("off-spray")), "out-of-order")
 
 
 def test_21_cfr_11_10_g_authority_is_checked(stands: Stands) -> None:
     """The role that a hold point names must sign; who did the work never checks it."""
-    from runner.commands import Sign
+    from steplatch.runner.core.commands import Sign
 
     job = stands.at("check-fluid", begun=True)
     refused_by(stands.decide(job, Sign("check-fluid", "apprentice-1")), "checker-is-doer")
@@ -182,7 +182,7 @@ def test_21_cfr_11_70_a_signature_cannot_be_moved_to_another_record(
 
 def test_21_cfr_11_100_an_identity_is_one_persons_for_ever(pins: PinBook) -> None:
     """The book of people remembers each id; under another name it is refused, retired or not."""
-    from runner.record import RecordError
+    from steplatch.runner.record import RecordError
 
     pins.register("technician-1", "Example Technician")
     pins.retire("technician-1", "Example Technician")
@@ -192,8 +192,8 @@ def test_21_cfr_11_100_an_identity_is_one_persons_for_ever(pins: PinBook) -> Non
 
 def test_21_cfr_11_200_a_a_signature_has_two_components(pins: PinBook, stands: Stands) -> None:
     """Id and PIN at every signature; one by name alone is recorded and printed as that."""
-    from runner.commands import Sign
-    from runner.job import Signed
+    from steplatch.runner.core.commands import Sign
+    from steplatch.runner.core.job import Signed
 
     pins.set_pin("technician-1", "Example Technician", "7281")
     assert isinstance(pins.check("technician-1", "7281"), Accepted)
@@ -221,7 +221,7 @@ def test_21_cfr_11_300_tries_are_counted_and_pins_are_not_shared(pins: PinBook) 
 
 def test_annex_11_5_entries_are_checked_as_they_are_made(stands: Stands) -> None:
     """A number that is none, has no unit or lies outside its range is refused, never repaired."""
-    from runner.commands import Answer, Begin
+    from steplatch.runner.core.commands import Answer, Begin
 
     job = stands.after(stands.at("distance"), Begin("distance"))
     for typed in ("many", "12", "1e99 km", "5000000 km"):
@@ -336,8 +336,8 @@ def test_aviation_sign_off_a_signature_covers_one_point_and_lists_it(good: Playe
 
 def test_erasure_leaves_the_audit_intact_and_says_so(folder: JobFolder, tmp_path: Path) -> None:
     """Customers' data lie apart, bound by salted hashes; erased, the journal stays whole."""
-    from runner.book.customer import erase_customer
-    from runner.record import Erased
+    from steplatch.runner.jobs.customer import erase_customer
+    from steplatch.runner.record import Erased
 
     copy = JobFolder(tmp_path / folder.id)
     shutil.copytree(folder.path, copy.path)

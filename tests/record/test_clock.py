@@ -4,9 +4,8 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
-
-from runner.record import Times, age_ms, read_clock, times_at, wait_credit_ms
-from runner.record.line import field_fault
+from steplatch.runner.record import Times, age_ms, read_clock, times_at, wait_credit_ms
+from steplatch.runner.record.line import field_fault
 
 THEN = Times("2025-01-31T14:05:09.123Z", "+01:00", 1000, 5000, "boot-1")
 

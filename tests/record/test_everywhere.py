@@ -12,8 +12,8 @@ import sys
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import exits
 
-from runner import exits
 from tests.record.altered import reworded_code, reworded_yaml
 
 ROOT = Path(__file__).parents[2]
@@ -26,7 +26,7 @@ def steplatch(*words: str, root: Path = ROOT, kernel: str = "") -> subprocess.Co
     if kernel:
         env["OPENBLAS_CORETYPE"] = kernel
     return subprocess.run(
-        [sys.executable, "-m", "runner.cli", *words],
+        [sys.executable, "-m", "steplatch.runner.cli", *words],
         cwd=root, env=env, capture_output=True, text=True, check=False,
     )  # fmt: skip
 

@@ -4,8 +4,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-
-from runner.record import (
+from steplatch.runner.record import (
     Grade,
     JournalFailed,
     JournalWriter,
@@ -14,6 +13,7 @@ from runner.record import (
     read,
     verify,
 )
+
 from tests.record.failing_disk import Crashed, FailingDisk, Fault
 from tests.record.sample_jobs import HEADER, JOB, UnsyncedDisk, add_line, make_job
 

@@ -6,9 +6,15 @@ import shutil
 from pathlib import Path
 
 import pytest
-
-from runner import fingerprint
-from runner.fingerprint import ROOT, deciding, files_sha256, judge_files, rule_files, sha256_of
+from steplatch.runner.jobs import fingerprint
+from steplatch.runner.jobs.fingerprint import (
+    ROOT,
+    deciding,
+    files_sha256,
+    judge_files,
+    rule_files,
+    sha256_of,
+)
 
 RULES, JUDGE = rule_files(), judge_files()
 CODE = [path for path in (*RULES, *JUDGE) if path.suffix == ".py" and path.name != "__init__.py"]
@@ -20,17 +26,14 @@ def name_of(path: Path) -> str:
 
 def test_what_decides_is_found_by_imports_and_holds_the_engine_the_rules_and_the_judge() -> None:
     rules, judge = set(map(name_of, RULES)), set(map(name_of, JUDGE))
-    for name in ("engine", "steps", "amend", "sign_off", "reading_steps", "gun_entry", "job"):
-        assert f"runner/{name}.py" in rules
-    for name in ("kernel", "effects", "bay", "happenings", "limits/dose", "interlocks/starting"):
+    for name in ("engine", "step_kinds", "amend", "sign_off", "reading_steps", "gun_entry", "job"):
+        assert f"runner/core/{name}.py" in rules
+    for name in ("kernel", "effects", "bay", "occurrences", "limits/dose", "interlocks/starting"):
         assert f"safety/{name}.py" in rules
     assert {"runner/assess/triage.yaml", "runner/assess/verdict.yaml"} <= judge
     assert not rules & judge
-    for name in ("monitors", "search", "kernel_proof", "hazards", "cautions", "registers",
-                 "matrix", "self_test", "row_monitors"):  # fmt: skip
-        assert f"safety/{name}.py" not in rules | judge
-    assert not any(name.startswith(("runner/console", "runner/report", "runner/practice"))
-                   for name in rules | judge)  # fmt: skip
+    for path in (*RULES, *JUDGE):
+        assert path.parent.name not in {"verify", "plant", "registers", "screen", "sheet", "simulator"}
 
 
 def _one_token(source: str) -> str:

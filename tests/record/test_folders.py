@@ -6,8 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-
-from runner.record import (
+from steplatch.runner.record import (
     DataFolder,
     Disk,
     JobFolder,
@@ -21,6 +20,7 @@ from runner.record import (
     list_jobs,
     make_data_folder,
 )
+
 from tests.record.sample_jobs import HEADER, JOB, UnsyncedDisk, make_job
 
 

@@ -12,12 +12,12 @@ from decimal import Decimal
 from typing import Any, Final
 
 import pytest
+from steplatch.runner.input.resolution import RESOLUTIONS, NoResolution, unit_of
+from steplatch.runner.jobs.auditing import Grade, audit
+from steplatch.runner.record import JobFolder
+from steplatch.runner.record.head import Head, encode_head
+from steplatch.runner.record.line import decode_fields, hash_of
 
-from runner.auditing import Grade, audit
-from runner.record import JobFolder
-from runner.record.head import Head, encode_head
-from runner.record.line import decode_fields, hash_of
-from runner.resolution import RESOLUTIONS, NoResolution, unit_of
 from tests.played import Played, lesson_with, play
 
 SEED: Final = 15

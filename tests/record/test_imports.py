@@ -6,7 +6,7 @@ from pathlib import Path
 
 
 def test_the_record_loads_neither_the_engine_nor_any_library() -> None:
-    program = "import sys, runner.record; print(*sorted(sys.modules))"
+    program = "import sys, steplatch.runner.record; print(*sorted(sys.modules))"
     done = subprocess.run(
         [sys.executable, "-S", "-c", program],
         cwd=Path(__file__).parents[2],
@@ -14,5 +14,9 @@ def test_the_record_loads_neither_the_engine_nor_any_library() -> None:
     )  # fmt: skip
     loaded = done.stdout.split()
     own = {name for name in loaded if name.startswith("runner.")}
-    assert own == {n for n in own if n == "runner.clock" or n.startswith("runner.record")}
+    assert own == {
+        n
+        for n in own
+        if n == "steplatch.runner.core.clock" or n.startswith("steplatch.runner.record")
+    }
     assert not {"safety", "pydantic", "yaml", "pint", "numpy", "platformdirs"} & set(loaded)

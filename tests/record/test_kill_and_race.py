@@ -10,8 +10,16 @@ import time
 from pathlib import Path
 
 import pytest
+from steplatch.runner.record import (
+    Grade,
+    HeldByAnother,
+    JournalBroken,
+    JournalWriter,
+    Kind,
+    read,
+    verify,
+)
 
-from runner.record import Grade, HeldByAnother, JournalBroken, JournalWriter, Kind, read, verify
 from tests.record.sample_jobs import HEADER, JOB, UnsyncedDisk, add_line
 
 ROOT = Path(__file__).parents[2]
@@ -19,7 +27,7 @@ ROOT = Path(__file__).parents[2]
 _WRITES_UNTIL_KILLED = """
 import os, sys
 from pathlib import Path
-from runner.record import JournalWriter
+from steplatch.runner.record import JournalWriter
 from tests.record.sample_jobs import HEADER, add_line
 
 folder = Path(sys.argv[1])
@@ -35,7 +43,7 @@ while True:
 _RACES = """
 import sys
 from pathlib import Path
-from runner.record import HeldByAnother, JournalWriter
+from steplatch.runner.record import HeldByAnother, JournalWriter
 from tests.record.sample_jobs import HEADER, UnsyncedDisk, add_line
 
 folder, name = Path(sys.argv[1]), sys.argv[2]

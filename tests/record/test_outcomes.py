@@ -10,15 +10,15 @@ from decimal import Decimal
 from typing import Any, Final
 
 import pytest
+from steplatch.runner.core import codec as wire
+from steplatch.runner.core.commands import HOLDS
+from steplatch.runner.core.refusals import WORDS, recorded, refusal
+from steplatch.runner.core.sign_off import EXCEPTIONS
+from steplatch.runner.input.quantities import DIMENSIONS
+from steplatch.runner.input.resolution import RESOLUTIONS, NoResolution, taken, unit_of
+from steplatch.runner.record import read
+from steplatch.safety.interlocks import INTERLOCKS
 
-from runner import wire
-from runner.commands import HOLDS
-from runner.quantities import DIMENSIONS
-from runner.record import read
-from runner.refusals import WORDS, recorded, refusal
-from runner.resolution import RESOLUTIONS, NoResolution, taken, unit_of
-from runner.sign_off import EXCEPTIONS
-from safety.interlocks import INTERLOCKS
 from tests.played import lesson_with, play
 
 ID: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9_./:-]*|")

@@ -6,8 +6,7 @@ import stat
 from pathlib import Path
 
 import pytest
-
-from runner.record import (
+from steplatch.runner.record import (
     BadSideFile,
     Erased,
     FieldState,
@@ -28,6 +27,7 @@ from runner.record import (
     read,
     verify,
 )
+
 from tests.record.failing_disk import Crashed, FailingDisk, Fault
 from tests.record.sample_jobs import HEADER, JOB, OTHER_JOB, UnsyncedDisk, add_line, at_ms, make_job
 

@@ -4,8 +4,8 @@ import os
 from pathlib import Path
 
 import pytest
+from steplatch.runner.record import Grade, JournalFailed, JournalWriter, Kind, read, verify
 
-from runner.record import Grade, JournalFailed, JournalWriter, Kind, read, verify
 from tests.record.power_loss_disk import PowerLossDisk
 from tests.record.sample_jobs import HEADER, JOB, UnsyncedDisk, add_line
 

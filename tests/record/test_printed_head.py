@@ -4,8 +4,16 @@ import hashlib
 from pathlib import Path
 
 import pytest
+from steplatch.runner.record import (
+    Grade,
+    JournalWriter,
+    Kind,
+    NotRecordable,
+    read_anchor,
+    short_head,
+    verify,
+)
 
-from runner.record import Grade, JournalWriter, Kind, NotRecordable, read_anchor, short_head, verify
 from tests.record.forged_journals import forge, kinds_of
 from tests.record.sample_jobs import HEADER, UnsyncedDisk, add_line, lines_of, make_job
 

@@ -7,12 +7,26 @@ import stat
 from pathlib import Path
 
 import pytest
+from steplatch.runner.record import JobFolder, JournalWriter, NotRecordable, verify
+from steplatch.runner.record.faults import JournalFailed
+from steplatch.runner.record.head import Head, encode_head
+from steplatch.runner.record.keys import (
+    KeyFolder,
+    NoKey,
+    PublicKey,
+    SigningKey,
+    public_from_pem,
+    short_key,
+)
+from steplatch.runner.record.seal import (
+    PUBLIC_KEY,
+    SIGNATURE,
+    STATEMENT,
+    Statement,
+    check_seal,
+    make_seal,
+)
 
-from runner.record import JobFolder, JournalWriter, NotRecordable, verify
-from runner.record.faults import JournalFailed
-from runner.record.head import Head, encode_head
-from runner.record.keys import KeyFolder, NoKey, PublicKey, SigningKey, public_from_pem, short_key
-from runner.record.seal import PUBLIC_KEY, SIGNATURE, STATEMENT, Statement, check_seal, make_seal
 from tests.record.failing_disk import FailingDisk
 from tests.record.sample_jobs import HEADER, OTHER_JOB, lines_of, make_job, put_lines
 

@@ -6,12 +6,13 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.cli import main as cli
+from steplatch.runner.jobs.sealing import key_folder, seal_at_end
+from steplatch.runner.jobs.store import job_of
+from steplatch.runner.record import JobFolder, find_data_folder
+from steplatch.runner.record.keys import SigningKey
 
-from runner import cli, exits
-from runner.record import JobFolder, find_data_folder
-from runner.record.keys import SigningKey
-from runner.sealing import key_folder, seal_at_end
-from runner.store import job_of
 from tests.played import Played
 
 
@@ -25,7 +26,7 @@ def data(good: Played, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         job = job_of(folder)
         return replace(job, log=replace(job.log, practice=False))
 
-    monkeypatch.setattr("runner.sealing.job_of", real)
+    monkeypatch.setattr("steplatch.runner.jobs.sealing.job_of", real)
     return folder
 
 
@@ -141,8 +142,8 @@ def test_a_file_is_kept_with_a_job_that_goes_on_and_not_with_one_that_has_ended(
 
 def _cut_before_the_end(folder: JobFolder) -> None:
     """Leave the job as it stood some lines before its end, with a head that fits."""
-    from runner.record.head import Head, encode_head
-    from runner.record.line import hash_of
+    from steplatch.runner.record.head import Head, encode_head
+    from steplatch.runner.record.line import hash_of
 
     lines = folder.journal.read_bytes().splitlines(keepends=True)[:-40]
     folder.journal.write_bytes(b"".join(lines))
@@ -161,6 +162,6 @@ def test_ctrl_d_at_a_passphrase_ends_the_command_and_makes_nothing(
         raise EOFError
 
     monkeypatch.setattr("getpass.getpass", gone)
-    monkeypatch.setattr("runner.commands_seal.has_terminal", lambda: True)
+    monkeypatch.setattr("steplatch.runner.cli.seal.has_terminal", lambda: True)
     assert steplatch(data, "key", "new", "--passphrase") == exits.STOPPED
     assert not key_folder(find_data_folder(data, {})).is_there()

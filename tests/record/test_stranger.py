@@ -6,11 +6,11 @@ import subprocess
 from pathlib import Path
 
 import pytest
+from steplatch.runner.record import JobFolder, verify
+from steplatch.runner.record.attachments import keep_file
+from steplatch.runner.record.keys import SigningKey
+from steplatch.runner.record.seal import make_seal
 
-from runner.record import JobFolder, verify
-from runner.record.attachments import keep_file
-from runner.record.keys import SigningKey
-from runner.record.seal import make_seal
 from tests.played import Played
 
 KEY = SigningKey(b"w" * 32)

@@ -5,8 +5,7 @@ import json
 from pathlib import Path
 
 import pytest
-
-from runner.record import (
+from steplatch.runner.record import (
     Disk,
     Grade,
     JournalBroken,
@@ -17,9 +16,10 @@ from runner.record import (
     read,
     verify,
 )
-from runner.record.findings import _MEANING
-from runner.record.head import decode_head
-from runner.record.verify import MAX_FINDINGS
+from steplatch.runner.record.findings import _MEANING
+from steplatch.runner.record.head import decode_head
+from steplatch.runner.record.verify import MAX_FINDINGS
+
 from tests.record.forged_journals import forge, kinds_of
 from tests.record.sample_jobs import (
     HEADER,

@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-
-from runner.record import (
+from steplatch.runner.record import (
     Grade,
     JournalFailed,
     JournalWriter,
@@ -20,7 +19,8 @@ from runner.record import (
     read,
     verify,
 )
-from runner.record.line import MAX_LINE_BYTES
+from steplatch.runner.record.line import MAX_LINE_BYTES
+
 from tests.record.sample_jobs import (
     HEADER,
     JOB,

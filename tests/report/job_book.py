@@ -6,10 +6,10 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from runner.clock import Times
-from runner.commands import Answer, Begin, Command, Look, Open, Report, Sign
-from runner.files import load_fluid, load_gun, load_vehicle, load_workshop
-from runner.job import (
+from steplatch.runner.core.clock import Times
+from steplatch.runner.core.codec import encode
+from steplatch.runner.core.commands import Answer, Begin, Command, Look, Open, Report, Sign
+from steplatch.runner.core.job import (
     Begun,
     Done,
     Event,
@@ -22,15 +22,15 @@ from runner.job import (
     Ticked,
     evolve,
 )
-from runner.procedure import Procedure, load_procedure
-from runner.readings.entry import parse_set
-from runner.readings.model import ReadingSet
-from runner.report import JobRecord, RecordLine
-from runner.wire import encode
-from safety.bay import Act, state_of
-from safety.happenings import Happening
-from safety.kernel import Granted, Happened, Seen
-from safety.limits.worked import to_json, work_limits
+from steplatch.runner.core.procedure import Procedure, load_procedure
+from steplatch.runner.core.reading_set import ReadingSet
+from steplatch.runner.core.typed_set import parse_set
+from steplatch.runner.sheet import JobRecord, RecordLine
+from steplatch.runner.workshop.files import load_fluid, load_gun, load_vehicle, load_workshop
+from steplatch.safety.bay import Act, state_of
+from steplatch.safety.kernel import Granted, Happened, Seen
+from steplatch.safety.limits.worked import to_json, work_limits
+from steplatch.safety.occurrences import Happening
 
 WORKSHOP = Path(__file__).parents[2] / "examples" / "workshop"
 START = datetime(2025, 1, 31, 13, 0, tzinfo=UTC)

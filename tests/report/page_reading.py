@@ -5,7 +5,7 @@ import unicodedata
 from html.parser import HTMLParser
 from io import BytesIO
 
-from runner.report.blocks import (
+from steplatch.runner.sheet.blocks import (
     Block,
     Pairs,
     Part,

@@ -5,12 +5,12 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
-from runner.assess.judge import judge
-from runner.assess.plateau import trend
-from runner.assess.triage import triage
-from runner.commands import Answer, Begin, Report
-from runner.gun_entry import GunShots, parse_gun
-from runner.job import (
+from steplatch.runner.assess.judge import judge
+from steplatch.runner.assess.plateau import trend
+from steplatch.runner.assess.triage import triage
+from steplatch.runner.core.commands import Answer, Begin, Report
+from steplatch.runner.core.gun_entry import GunShots, parse_gun
+from steplatch.runner.core.job import (
     Begun,
     Done,
     Ended,
@@ -18,11 +18,12 @@ from runner.job import (
     Recorded,
     WentOn,
 )
-from runner.report import JobRecord, sheet_content, to_html, to_pdf
-from runner.report.blocks import Sheet
-from safety.bay import Act, Agreed, Crew, Port, Tier, Trip, state_of
-from safety.happenings import Happening
-from safety.kernel import Happened, Seen, Tripped
+from steplatch.runner.sheet import JobRecord, sheet_content, to_html, to_pdf
+from steplatch.runner.sheet.blocks import Sheet
+from steplatch.safety.bay import Act, Agreed, Crew, Port, Tier, Trip, state_of
+from steplatch.safety.kernel import Happened, Seen, Tripped
+from steplatch.safety.occurrences import Happening
+
 from tests.report.job_book import (
     AFTER,
     BEFORE,

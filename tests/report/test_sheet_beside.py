@@ -4,14 +4,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.cli import sheet as commands_sheet
+from steplatch.runner.cli.main import main
+from steplatch.runner.sheet import to_pdf
+from steplatch.runner.sheet.beside import Beside, DrawingFailed
+from steplatch.runner.sheet.content import pictures_to_come
+from steplatch.runner.sheet.html_page import to_html
+from steplatch.runner.sheet.plots import plot_svg
 
-from runner import commands_sheet, exits
-from runner.cli import main
-from runner.report import to_pdf
-from runner.report.beside import Beside, DrawingFailed
-from runner.report.content import pictures_to_come
-from runner.report.html_page import to_html
-from runner.report.plots import plot_svg
 from tests.played import Played
 from tests.report.sample_sheets import EVERY_JOB, record_of, sheet_of
 

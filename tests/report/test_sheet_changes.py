@@ -3,8 +3,8 @@
 from dataclasses import replace
 from functools import cache
 
-from runner.commands import Correct, NotApplicable, Note, Waive
-from runner.job import (
+from steplatch.runner.core.commands import Correct, NotApplicable, Note, Waive
+from steplatch.runner.core.job import (
     Corrected,
     MarkedNotApplicable,
     Recorded,
@@ -14,9 +14,10 @@ from runner.job import (
     WaiverLapsed,
     WaiverUsed,
 )
-from runner.report import JobRecord, sheet_content, to_text
-from runner.report.technical_changes import kept_beside
-from runner.report.timeline import read_timeline
+from steplatch.runner.sheet import JobRecord, sheet_content, to_text
+from steplatch.runner.sheet.technical_changes import kept_beside
+from steplatch.runner.sheet.timeline import read_timeline
+
 from tests.report.job_book import JobBook
 from tests.report.sample_sheets import until_agreed
 
@@ -27,7 +28,7 @@ RIGHT = "108 2480 40.0 208 86 shut"
 @cache
 def changed_job() -> JobRecord:
     """A job in which one of each was done: correction, not-applicable, waiver, notes."""
-    from runner.readings.entry import parse_set
+    from steplatch.runner.core.typed_set import parse_set
 
     book = JobBook()
     until_agreed(book)
@@ -164,7 +165,7 @@ def test_a_signature_stands_with_how_it_was_given_and_what_is_out_of_the_ordinar
 
 
 def test_a_record_older_than_notes_has_none_and_says_so() -> None:
-    from runner.report.subject import subject_of
+    from steplatch.runner.sheet.subject import subject_of
 
     book = JobBook()
     until_agreed(book)

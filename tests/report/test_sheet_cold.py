@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from steplatch.runner.record import read
 
-from runner.record import read
 from tests.played import Played
 
 ROOT = Path(__file__).parents[2]
@@ -46,7 +46,8 @@ def took(played: Played, room: Path) -> Took:
     start = time.perf_counter()
     subprocess.run(
         [
-            sys.executable, "-m", "runner.cli", "--data", str(played.folder.path.parents[1]),
+            sys.executable, "-m", "steplatch.runner.cli",
+            "--data", str(played.folder.path.parents[1]),
             "sheet", played.folder.id, "--html", str(room / "x.html"),
             "--pdf", str(room / "x.pdf"),
         ],

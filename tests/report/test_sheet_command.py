@@ -4,9 +4,9 @@ import shutil
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import main
 
-from runner import exits
-from runner.cli import main
 from tests.played import Played
 
 

@@ -6,18 +6,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from steplatch.runner.assess.customer import NEVER
+from steplatch.runner.assess.judge import judge
+from steplatch.runner.assess.tables import load_table
+from steplatch.runner.core.codec import decode_event, encode
+from steplatch.runner.core.job import Recorded
+from steplatch.runner.sheet import JobRecord, sheet_content, to_html, to_text
+from steplatch.runner.sheet.agreement_part import agreement_part
+from steplatch.runner.sheet.blocks import Cell, Pairs, Part, Table, Verdict
+from steplatch.runner.sheet.subject import subject_of
+from steplatch.runner.sheet.texts import ABANDONED, DRAFT, INCIDENT, PRACTICE
+from steplatch.safety.bay import Triage, Trip
 
-from runner.assess.customer import NEVER
-from runner.assess.judge import judge
-from runner.assess.tables import load_table
-from runner.job import Recorded
-from runner.report import JobRecord, sheet_content, to_html, to_text
-from runner.report.agreement_part import agreement_part
-from runner.report.blocks import Cell, Pairs, Part, Table, Verdict
-from runner.report.subject import subject_of
-from runner.report.texts import ABANDONED, DRAFT, INCIDENT, PRACTICE
-from runner.wire import decode_event, encode
-from safety.bay import Triage, Trip
 from tests.report.job_book import AFTER, BEFORE, JobBook, files, procedure
 from tests.report.page_reading import Page, said_in
 from tests.report.sample_sheets import (
@@ -73,7 +73,7 @@ def test_no_verdict_makes_the_customer_pages_promise_anything(name: str, verdict
 def judge_of(record: JobRecord) -> Any:
     """The verdict of a record, judged again from its readings."""
     vehicle, _, workshop, _ = files()
-    from runner.readings.model import ReadingSet
+    from steplatch.runner.core.reading_set import ReadingSet
 
     sets = [ReadingSet.from_json(v) for v in record.job.log.every("reading")]
     before = [s for s in sets if s.phase == "before"]
@@ -218,8 +218,8 @@ def test_every_spray_stands_in_the_dose_log_with_ledger_and_limit() -> None:
 
 
 def test_an_unknown_volume_makes_the_sum_unknown_instead_of_smaller() -> None:
-    from runner.report.fluid import sprays, total
-    from safety.bay import Act
+    from steplatch.runner.sheet.fluid import sprays, total
+    from steplatch.safety.bay import Act
 
     book = JobBook()
     until_agreed(book)
@@ -344,7 +344,7 @@ def test_page_and_terminal_say_the_same(name: str) -> None:
 
 @pytest.mark.parametrize("width", [40, 60, 80, 120])
 def test_no_line_in_the_terminal_is_wider_than_asked(width: int) -> None:
-    from runner.report.typed import cells_wide
+    from steplatch.runner.sheet.typed import cells_wide
 
     for line in to_text(sheet_of("good"), width).splitlines():
         assert cells_wide(line) <= width, line

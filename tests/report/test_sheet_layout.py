@@ -5,10 +5,10 @@ from itertools import combinations
 from typing import Any
 
 import pytest
+from steplatch.runner.sheet.blocks import FlowLine, FlowPlot, Picture, TrendPlot
+from steplatch.runner.sheet.html_page import to_html
+from steplatch.runner.sheet.plots import STYLE, figure_of
 
-from runner.report.blocks import FlowLine, FlowPlot, Picture, TrendPlot
-from runner.report.html_page import to_html
-from runner.report.plots import STYLE, figure_of
 from tests.report.sample_sheets import EVERY_JOB, sheet_of
 
 RISING = tuple((float(m), 68.0 if m == 0 else 74.0 + (m % 3 == 0)) for m in range(40))
@@ -85,7 +85,7 @@ def test_no_label_of_a_fall_hides_a_reading() -> None:
 
 @pytest.mark.parametrize("said", ["39.7 g/s", "2376 1/min", "4.13 mL/s", "-0.5 mbar/min"])
 def test_a_number_and_its_unit_with_a_slash_stay_on_one_line(said: str) -> None:
-    from runner.report.html_page import _units_whole
+    from steplatch.runner.sheet.html_page import _units_whole
 
     assert f'<span class="u">{said}</span>' in _units_whole(f"13.7 mbar at {said}, and")
     assert _units_whole("not 9.g/s, x39 1/min or &") == (

@@ -3,9 +3,9 @@
 from pathlib import Path
 
 import pytest
+from steplatch.runner.record import JobFolder
+from steplatch.runner.sheet.of_job import record_of
 
-from runner.record import JobFolder
-from runner.sheet_of import record_of
 from tests.played import Played, lesson_with, play
 from tests.report.write_golden import GOLDEN, LESSONS, lesson_text
 

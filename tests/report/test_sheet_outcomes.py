@@ -4,17 +4,17 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from steplatch.runner.assess.words import FINDINGS
+from steplatch.runner.core.commands import Answer, Report
+from steplatch.runner.core.job import Job, Recorded
+from steplatch.runner.sheet import sheet_content, to_text
+from steplatch.runner.sheet.blocks import BarPlot, Points, Table, Verdict
+from steplatch.runner.sheet.plots import figure_of
+from steplatch.runner.sheet.result import result_box
+from steplatch.runner.sheet.subject import Subject, subject_of
+from steplatch.safety.bay import Act, Agreed, Tag, Triage, Trip
+from steplatch.safety.kernel import Granted, Seen, Tripped
 
-from runner.assess.words import FINDINGS
-from runner.commands import Answer, Report
-from runner.job import Job, Recorded
-from runner.report import sheet_content, to_text
-from runner.report.blocks import BarPlot, Points, Table, Verdict
-from runner.report.plots import figure_of
-from runner.report.result import result_box
-from runner.report.subject import Subject, subject_of
-from safety.bay import Act, Agreed, Tag, Triage, Trip
-from safety.kernel import Granted, Seen, Tripped
 from tests.report.job_book import JobBook
 from tests.report.sample_sheets import (
     fluid_and_drying,

@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from steplatch.runner.sheet import sheet_content, to_pdf
 
-from runner.report import sheet_content, to_pdf
 from tests.report.page_reading import Page, pdf_words, said_on, squeezed
 from tests.report.sample_sheets import (
     empty_job,
@@ -155,7 +155,7 @@ def test_the_mark_stands_on_every_page() -> None:
 def test_a_job_without_lines_has_no_invented_date() -> None:
     from dataclasses import replace
 
-    from runner.report.pdf_page import NO_DATE, moment_of
+    from steplatch.runner.sheet.pdf_page import NO_DATE, moment_of
 
     record = replace(empty_job(), lines=[], line_count=0)
     sheet = sheet_content(record)

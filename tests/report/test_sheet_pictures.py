@@ -3,12 +3,12 @@
 from xml.etree import ElementTree
 
 import pytest
+from steplatch.runner.sheet.blocks import BarPlot, FlowPlot, Picture, Text, TrendPlot
+from steplatch.runner.sheet.pictured import flow_picture, holds, trend_picture
+from steplatch.runner.sheet.plots import plot_svg
+from steplatch.runner.sheet.subject import subject_of
+from steplatch.runner.sheet.timeline import moment, read_timeline
 
-from runner.report.blocks import BarPlot, FlowPlot, Picture, Text, TrendPlot
-from runner.report.pictured import flow_picture, holds, trend_picture
-from runner.report.plots import plot_svg
-from runner.report.subject import subject_of
-from runner.report.timeline import moment, read_timeline
 from tests.report.job_book import JobBook
 from tests.report.sample_sheets import (
     EVERY_JOB,
@@ -75,8 +75,8 @@ def test_without_readings_there_is_no_picture_but_a_sentence() -> None:
 
 
 def test_a_hold_that_was_broken_off_is_drawn_apart_and_not_fitted() -> None:
-    from runner.commands import Answer, Begin
-    from runner.job import Begun, Recorded
+    from steplatch.runner.core.commands import Answer, Begin
+    from steplatch.runner.core.job import Begun, Recorded
 
     book = JobBook()
     until_agreed(book)
@@ -96,8 +96,8 @@ def test_a_hold_that_was_broken_off_is_drawn_apart_and_not_fitted() -> None:
 
 
 def test_a_step_measured_twice_shows_both_values_with_their_times() -> None:
-    from runner.commands import Answer, Begin
-    from runner.job import Begun, Done, Recorded
+    from steplatch.runner.core.commands import Answer, Begin
+    from steplatch.runner.core.job import Begun, Done, Recorded
 
     book = JobBook()
     for typed in ("168 degC", "79 degC"):
@@ -122,7 +122,7 @@ def test_a_job_over_midnight_shows_its_days_and_a_short_one_the_clock_alone() ->
         len(subject_of(book.record("")).timeline.show(moment("2025-01-31T14:00:00Z", "+01:00")))
         == 8
     )
-    from runner.commands import Tick
+    from steplatch.runner.core.commands import Tick
 
     book.line(Tick(), seconds=12 * 3600)
     timeline = subject_of(book.record("")).timeline
@@ -130,8 +130,8 @@ def test_a_job_over_midnight_shows_its_days_and_a_short_one_the_clock_alone() ->
 
 
 def test_readings_that_do_not_fall_get_no_curve_and_no_level() -> None:
-    from runner.commands import Answer, Begin
-    from runner.job import Begun, Recorded
+    from steplatch.runner.core.commands import Answer, Begin
+    from steplatch.runner.core.job import Begun, Recorded
 
     book = JobBook()
     until_agreed(book)

@@ -15,9 +15,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Final
 
-from runner.record import JobFolder
-from runner.report import sheet_content, to_html, to_text
-from runner.sheet_of import record_of
+from steplatch.runner.record import JobFolder
+from steplatch.runner.sheet import sheet_content, to_html, to_text
+from steplatch.runner.sheet.of_job import record_of
+
 from tests.played import lesson_with, play
 from tests.report.sample_sheets import sheet_of
 

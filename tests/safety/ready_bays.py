@@ -1,13 +1,13 @@
 """What may be asked in a ready bay with other doses, bands and trips, and whether it is permitted.
 
-The bays themselves lie in ``safety/ready_bays.py``, since the self-test needs them too.
+The bays themselves lie in ``safety/verify/ready_bays.py``, since the self-test needs them too.
 """
 
 from dataclasses import replace
 
-from safety.bay import Act, Bay, Trip
-from safety.interlocks import Ask
-from safety.ready_bays import IDLING, NAMED, READY, TRIPPED
+from steplatch.safety.bay import Act, Bay, Trip
+from steplatch.safety.interlocks import Ask
+from steplatch.safety.verify.ready_bays import IDLING, NAMED, READY, TRIPPED
 
 __all__ = ["ASKED", "NAMED", "READY"]
 

@@ -2,9 +2,16 @@
 
 from dataclasses import replace
 
-from safety.bay import Act, Bay, Engine, FluidIn, Hose, Port, Trip
-from safety.cone import close, latch, project, readable, weaken, weakened_rows
-from safety.interlocks import INTERLOCKS, Both, Either, Is, Rule
+from steplatch.safety.bay import Act, Bay, Engine, FluidIn, Hose, Port, Trip
+from steplatch.safety.interlocks import INTERLOCKS, Both, Either, Is, Rule
+from steplatch.safety.verify.cone_of_influence import (
+    close,
+    latch,
+    project,
+    readable,
+    weaken,
+    weakened_rows,
+)
 
 HOT = replace(
     Bay(),

@@ -4,14 +4,22 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-
-from safety.bay import FACTS, Act, Arrival, Trip, state_of
-from safety.courses import LASTING, NEVER_SEEN, Course, Courses, all_asks, asked, begins, ends_truly
-from safety.happenings import Happening
-from safety.interlocks import Ask
-from safety.kernel import Granted, Happened, Lapsed, PermitLapsed, ResetDone, Seen
-from safety.strands import MUCH_DML
-from safety.truth import World
+from steplatch.safety.bay import FACTS, Act, Arrival, Trip, state_of
+from steplatch.safety.interlocks import Ask
+from steplatch.safety.kernel import Granted, Happened, Lapsed, PermitLapsed, ResetDone, Seen
+from steplatch.safety.occurrences import Happening
+from steplatch.safety.plant.environment import (
+    LASTING,
+    NEVER_SEEN,
+    Course,
+    Courses,
+    all_asks,
+    asked,
+    begins,
+    ends_truly,
+)
+from steplatch.safety.plant.truth import World
+from steplatch.safety.verify.observers import MUCH_DML
 
 H = Happening
 WORLD = World(engine="idling", key="on", gun="coupled")

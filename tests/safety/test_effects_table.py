@@ -9,12 +9,11 @@ from typing import Any
 
 import pytest
 import yaml
-
-from safety import effects
-from safety.bay import FACTS, Act, Bay, Engine, Rate, RunOn, state_of
-from safety.effects import EFFECTS, GRANTS
-from safety.happenings import OUTCOMES, Happening, happening_of
-from safety.kernel import Granted, Happened, apply
+from steplatch.safety import effects
+from steplatch.safety.bay import FACTS, Act, Bay, Engine, Rate, RunOn, state_of
+from steplatch.safety.effects import EFFECTS, GRANTS
+from steplatch.safety.kernel import Granted, Happened, apply
+from steplatch.safety.occurrences import OUTCOMES, Happening, happening_of
 
 CELLS = Path(__file__).parent / "cells"
 ROWS: dict[str, dict[str, Any]] = yaml.safe_load(

@@ -1,9 +1,8 @@
 """How the ledger stands against the limits: each boundary, by the definition of the limits."""
 
 import pytest
-
-from safety.bay import Bay, DoseLimits
-from safety.interlocks.volumes import FLUID_COUNT, fluid_count
+from steplatch.safety.bay import Bay, DoseLimits
+from steplatch.safety.interlocks.volumes import FLUID_COUNT, fluid_count
 
 LIMITS = DoseLimits(strict=10, extended=25, running=400)
 

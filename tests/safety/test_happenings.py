@@ -3,10 +3,9 @@
 from typing import Final
 
 import pytest
-
-from safety.bay import Act, Bay, DoseLimits, Engine, Trip
-from safety.happenings import OUTCOMES, Happening, happening_of
-from safety.kernel import Happened, apply, trips
+from steplatch.safety.bay import Act, Bay, DoseLimits, Engine, Trip
+from steplatch.safety.kernel import Happened, apply, trips
+from steplatch.safety.occurrences import OUTCOMES, Happening, happening_of
 
 LIMITS: Final = DoseLimits(strict=1, extended=2, running=3)
 BY_THEMSELVES: Final = {

@@ -2,14 +2,13 @@
 
 import pytest
 from _pytest.mark import ParameterSet
-
-from safety.honesty import Unsure, every_lie, lies_behind, rests_on
-from safety.kernel_model import LIMITS
-from safety.matrix import render
-from safety.monitors import Needs, need_monitors
-from safety.rests_on import RESTS_ON, honesty_rows, spoken_lie
-from safety.strand_machines import FluidIn, HandTurn
-from safety.strands import Strand
+from steplatch.safety.registers.trusted_reports import RESTS_ON, honesty_rows, spoken_lie
+from steplatch.safety.verify.false_reports import Unsure, every_lie, lies_behind, rests_on
+from steplatch.safety.verify.kernel_model import LIMITS
+from steplatch.safety.verify.matrix import render
+from steplatch.safety.verify.monitors import Needs, need_monitors
+from steplatch.safety.verify.observer_machines import FluidIn, HandTurn
+from steplatch.safety.verify.observers import Strand
 
 MONITORS: dict[str, Needs] = {
     m.name: m for m in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)

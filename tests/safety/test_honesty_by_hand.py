@@ -4,13 +4,12 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-
-from safety.bay import Act, Kit, Port
-from safety.happenings import Happening, happening_of
-from safety.honesty import LyingCourses
-from safety.kernel import Happened, Seen
-from safety.strands import MUCH_DML
-from safety.truth import World
+from steplatch.safety.bay import Act, Kit, Port
+from steplatch.safety.kernel import Happened, Seen
+from steplatch.safety.occurrences import Happening, happening_of
+from steplatch.safety.plant.truth import World
+from steplatch.safety.verify.false_reports import LyingCourses
+from steplatch.safety.verify.observers import MUCH_DML
 
 H = Happening
 WORLD = World(engine="stopped", key="on")

@@ -4,18 +4,24 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-
-from safety import honesty
-from safety.bay import FACTS, Arrival, Kit
-from safety.honesty import PERMITTING, SMALL, LyingCourses, every_lie, lies_behind, rests_on
-from safety.interlocks import INTERLOCKS, Is
-from safety.kernel_model import LIMITS, Kernel
-from safety.kernel_proof import Follows
-from safety.monitors import Needs, need_monitors
-from safety.rests_on import RESTS_ON
-from safety.search import search
-from safety.strand_machines import FluidIn
-from safety.strands import Strand
+from steplatch.safety.bay import FACTS, Arrival, Kit
+from steplatch.safety.interlocks import INTERLOCKS, Is
+from steplatch.safety.registers.trusted_reports import RESTS_ON
+from steplatch.safety.verify import false_reports as honesty
+from steplatch.safety.verify.false_reports import (
+    PERMITTING,
+    SMALL,
+    LyingCourses,
+    every_lie,
+    lies_behind,
+    rests_on,
+)
+from steplatch.safety.verify.kernel_model import LIMITS, Kernel
+from steplatch.safety.verify.kernel_proof import Follows
+from steplatch.safety.verify.monitors import Needs, need_monitors
+from steplatch.safety.verify.observer_machines import FluidIn
+from steplatch.safety.verify.observers import Strand
+from steplatch.safety.verify.search import search
 
 MONITORS: tuple[Needs, ...] = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
 STRANDS: dict[str, Strand] = {" + ".join(s.facts): s for m in MONITORS for s in m.strands}

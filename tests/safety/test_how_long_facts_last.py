@@ -1,8 +1,8 @@
 """How long a fact may be believed: the workshop defaults, written out (common practice, no
 source), each in minutes."""
 
-from safety.bay import FACTS
-from safety.effects import LASTS_S, RETRY_LASTS_S
+from steplatch.safety.bay import FACTS
+from steplatch.safety.effects import LASTS_S, RETRY_LASTS_S
 
 MINUTES = {
     "port": 10,

@@ -11,11 +11,11 @@ from typing import Any
 
 import pytest
 import yaml
+from steplatch.safety.bay import FACTS, Act, Bay, Trip
+from steplatch.safety.interlocks import Ask
+from steplatch.safety.kernel import permit
+from steplatch.safety.verify.kernel_model import LIMITS
 
-from safety.bay import FACTS, Act, Bay, Trip
-from safety.interlocks import Ask
-from safety.kernel import permit
-from safety.kernel_model import LIMITS
 from tests.safety.ready_bays import ASKED, NAMED
 
 CELLS: dict[str, dict[str, Any]] = yaml.safe_load(

@@ -10,15 +10,14 @@ from itertools import product
 from typing import Any
 
 import pytest
-
-from safety.bay import FACTS, Act, Bay, Trip
-from safety.interlocks import INTERLOCKS, Ask, Interlock
-from safety.kernel import permit
-from safety.kernel_model import LIMITS, Kernel
-from safety.kernel_proof import gaps, prove, told
-from safety.monitors import Needs, need_monitors
-from safety.ready_bays import READY
-from safety.row_monitors import ALSO_BREAKS, BREAKS, LATCHES
+from steplatch.safety.bay import FACTS, Act, Bay, Trip
+from steplatch.safety.interlocks import INTERLOCKS, Ask, Interlock
+from steplatch.safety.kernel import permit
+from steplatch.safety.verify.kernel_model import LIMITS, Kernel
+from steplatch.safety.verify.kernel_proof import gaps, prove, told
+from steplatch.safety.verify.monitors import Needs, need_monitors
+from steplatch.safety.verify.ready_bays import READY
+from steplatch.safety.verify.row_monitors import ALSO_BREAKS, BREAKS, LATCHES
 
 ROWS = {row.id: row for row in INTERLOCKS}
 MONITORS: dict[str, Needs] = {

@@ -4,9 +4,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-
-from safety import cautions, effects, kernel
-from safety.bay import (
+from steplatch.safety import effects, kernel
+from steplatch.safety.bay import (
     FACTS,
     Act,
     Bay,
@@ -31,10 +30,9 @@ from safety.bay import (
     Zero,
     state_of,
 )
-from safety.effects import GRANTS
-from safety.happenings import ALWAYS_POSSIBLE, OUTCOMES, TRIPS, Happening, happening_of
-from safety.interlocks import INTERLOCKS, Ask, language, rows_for, volumes
-from safety.kernel import (
+from steplatch.safety.effects import GRANTS
+from steplatch.safety.interlocks import INTERLOCKS, Ask, language, rows_for, volumes
+from steplatch.safety.kernel import (
     LOOKED_AT,
     BayEvent,
     Granted,
@@ -48,6 +46,8 @@ from safety.kernel import (
     permit,
     trips,
 )
+from steplatch.safety.occurrences import ALWAYS_POSSIBLE, OUTCOMES, TRIPS, Happening, happening_of
+from steplatch.safety.registers import cautions
 
 H = Happening
 LIMITS = DoseLimits(strict=1, extended=2, running=3)

@@ -5,14 +5,15 @@ import sys
 from typing import Any
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import main
+from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.proof import kernel_check
+from steplatch.runner.proof.kernel_check import is_proven, kernel_lines, kernel_report, search_one
+from steplatch.safety.verify.kernel_model import LIMITS
+from steplatch.safety.verify.monitors import need_monitors
+from steplatch.safety.verify.search import SearchCapped
 
-from runner import exits, kernel_check
-from runner.bundle import PROCEDURES
-from runner.cli import main
-from runner.kernel_check import is_proven, kernel_lines, kernel_report, search_one
-from safety.kernel_model import LIMITS
-from safety.monitors import need_monitors
-from safety.search import SearchCapped
 from tests.safety.test_kernel_counts import COUNTS
 
 FEW = ("couple-hose-off", "spray-kit", "latched-stub")

@@ -6,16 +6,20 @@ numbered, nothing remembered, each move through the real ``permit``, ``apply`` a
 from collections.abc import Iterator
 
 import pytest
-
-from safety.bay import Bay, Rate, Trip
-from safety.cone import latch, project
-from safety.courses import LASTING, Course, asked
-from safety.kernel import BayEvent, Tripped, apply, permit, trips
-from safety.kernel_model import LIMITS, Kernel
-from safety.kernel_proof import Follows, never_believed, never_permitted, prove_belief
-from safety.monitors import Needs, need_monitors
-from safety.strands import Event, Strand
-from safety.truth import World
+from steplatch.safety.bay import Bay, Rate, Trip
+from steplatch.safety.kernel import BayEvent, Tripped, apply, permit, trips
+from steplatch.safety.plant.environment import LASTING, Course, asked
+from steplatch.safety.plant.truth import World
+from steplatch.safety.verify.cone_of_influence import latch, project
+from steplatch.safety.verify.kernel_model import LIMITS, Kernel
+from steplatch.safety.verify.kernel_proof import (
+    Follows,
+    never_believed,
+    never_permitted,
+    prove_belief,
+)
+from steplatch.safety.verify.monitors import Needs, need_monitors
+from steplatch.safety.verify.observers import Event, Strand
 
 NEEDS = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
 STRANDS: dict[str, Strand] = {

@@ -3,11 +3,21 @@
 from dataclasses import replace
 
 import pytest
-
-from safety.bay import FACTS, Act, Bay, Engine, Kit, Rate, RunOn, Zero, state_of, states_of
-from safety.happenings import Happening
-from safety.interlocks import Ask
-from safety.kernel import Granted, Happened, PermitLapsed, apply
+from steplatch.safety.bay import (
+    FACTS,
+    Act,
+    Bay,
+    Engine,
+    Kit,
+    Rate,
+    RunOn,
+    Zero,
+    state_of,
+    states_of,
+)
+from steplatch.safety.interlocks import Ask
+from steplatch.safety.kernel import Granted, Happened, PermitLapsed, apply
+from steplatch.safety.occurrences import Happening
 
 SPRAYING_OFF = replace(
     Bay(), engine=Engine.STOPPED, rate=Rate.MEASURED, wet=10, reserved=5, permit=Act.SPRAY_OFF

@@ -5,20 +5,19 @@ from collections.abc import Callable, Hashable, Iterator
 from typing import Any
 
 import pytest
-
-from safety import kernel_model
-from safety.bay import FACTS, Act, Bay
-from safety.courses import Course, Courses
-from safety.happenings import Happening
-from safety.honesty import LyingCourses
-from safety.kernel import Tripped
-from safety.kernel_model import DOSES, LIMITS, Kernel
-from safety.kernel_proof import Follows
-from safety.monitors import alarm_monitors, need_monitors
-from safety.search import search
-from safety.strand_machines import Ledger
-from safety.strands import HOSE, MUCH_DML, Strand
-from safety.truth import World
+from steplatch.safety.bay import FACTS, Act, Bay
+from steplatch.safety.kernel import Tripped
+from steplatch.safety.occurrences import Happening
+from steplatch.safety.plant.environment import Course, Courses
+from steplatch.safety.plant.truth import World
+from steplatch.safety.verify import kernel_model
+from steplatch.safety.verify.false_reports import LyingCourses
+from steplatch.safety.verify.kernel_model import DOSES, LIMITS, Kernel
+from steplatch.safety.verify.kernel_proof import Follows
+from steplatch.safety.verify.monitors import alarm_monitors, need_monitors
+from steplatch.safety.verify.observer_machines import Ledger
+from steplatch.safety.verify.observers import HOSE, MUCH_DML, Strand
+from steplatch.safety.verify.search import search
 
 H = Happening
 STRANDS: dict[str, Strand] = {

@@ -11,13 +11,21 @@ from random import Random
 from typing import Any
 
 import pytest
-
-from safety.bay import FACTS, SPRAYS, Act, Bay, DoseLimits, Engine, Port, Rate, RunOn, Soak, Trip
-from safety.cone import close, latch, project, readable, weakened_rows
-from safety.courses import all_asks
-from safety.happenings import Happening
-from safety.interlocks import INTERLOCKS
-from safety.kernel import (
+from steplatch.safety.bay import (
+    FACTS,
+    SPRAYS,
+    Act,
+    Bay,
+    DoseLimits,
+    Engine,
+    Port,
+    Rate,
+    RunOn,
+    Soak,
+    Trip,
+)
+from steplatch.safety.interlocks import INTERLOCKS
+from steplatch.safety.kernel import (
     BayEvent,
     Granted,
     Happened,
@@ -30,11 +38,14 @@ from safety.kernel import (
     permit,
     trips,
 )
-from safety.kernel_model import DOSES, LIMITS, Kernel
-from safety.kernel_proof import comes, gaps, prove, prove_belief, told, told_belief
-from safety.monitors import Alarm, Needs, alarm_monitors, need_monitors
-from safety.search import SearchCapped
-from safety.strands import Known, Strand
+from steplatch.safety.occurrences import Happening
+from steplatch.safety.plant.environment import all_asks
+from steplatch.safety.verify.cone_of_influence import close, latch, project, readable, weakened_rows
+from steplatch.safety.verify.kernel_model import DOSES, LIMITS, Kernel
+from steplatch.safety.verify.kernel_proof import comes, gaps, prove, prove_belief, told, told_belief
+from steplatch.safety.verify.monitors import Alarm, Needs, alarm_monitors, need_monitors
+from steplatch.safety.verify.observers import Known, Strand
+from steplatch.safety.verify.search import SearchCapped
 
 MONITORS: dict[str, Needs] = {
     m.name: m for m in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)

@@ -5,12 +5,11 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-
-from safety import kernel_proof
-from safety.bay import Act, Bay, DoseLimits, Hose, Rate, Trip
-from safety.interlocks import INTERLOCKS, Interlock, Rule
-from safety.kernel_model import Kernel
-from safety.kernel_proof import (
+from steplatch.safety.bay import Act, Bay, DoseLimits, Hose, Rate, Trip
+from steplatch.safety.interlocks import INTERLOCKS, Interlock, Rule
+from steplatch.safety.verify import kernel_proof
+from steplatch.safety.verify.kernel_model import Kernel
+from steplatch.safety.verify.kernel_proof import (
     Follows,
     believed,
     comes,
@@ -21,11 +20,11 @@ from safety.kernel_proof import (
     told,
     told_belief,
 )
-from safety.monitors import Needs
-from safety.search import Breach, SearchCapped, search
-from safety.strand_machines import Latched, Ledger
-from safety.strand_machines import Rate as RateOf
-from safety.strands import HOSE, MUCH_DML, Event, Strand
+from steplatch.safety.verify.monitors import Needs
+from steplatch.safety.verify.observer_machines import Latched, Ledger
+from steplatch.safety.verify.observer_machines import Rate as RateOf
+from steplatch.safety.verify.observers import HOSE, MUCH_DML, Event, Strand
+from steplatch.safety.verify.search import Breach, SearchCapped, search
 
 RATE_OF = RateOf()
 STUB = Latched("stub", frozenset({"stub_snapped"}))

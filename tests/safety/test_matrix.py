@@ -4,11 +4,10 @@ import csv
 import io
 
 import pytest
-
-from safety.bay import FACTS, Act, Engine, Fumes, Hose
-from safety.happenings import Happening
-from safety.interlocks import INTERLOCKS, Both, Either, Is, Rule
-from safety.matrix import cause_rows, effect_rows, interlock_rows, render, words
+from steplatch.safety.bay import FACTS, Act, Engine, Fumes, Hose
+from steplatch.safety.interlocks import INTERLOCKS, Both, Either, Is, Rule
+from steplatch.safety.occurrences import Happening
+from steplatch.safety.verify.matrix import cause_rows, effect_rows, interlock_rows, render, words
 
 TABLES = {"interlocks": interlock_rows(), "causes": cause_rows(), "effects": effect_rows()}
 

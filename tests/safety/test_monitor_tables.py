@@ -3,10 +3,9 @@
 from typing import Any
 
 import pytest
-
-from safety.bay import FACTS
-from safety.monitors import Alarm, Needs, alarm_monitors, need_monitors
-from safety.strands import MUCH_DML, UNKNOWN, Event
+from steplatch.safety.bay import FACTS
+from steplatch.safety.verify.monitors import Alarm, Needs, alarm_monitors, need_monitors
+from steplatch.safety.verify.observers import MUCH_DML, UNKNOWN, Event
 
 MONITORS: dict[str, Needs] = {m.name: m for m in need_monitors(1, 2, 3)}
 ALARMS: dict[str, Alarm] = {m.name: m for m in alarm_monitors()}

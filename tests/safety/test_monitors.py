@@ -7,13 +7,14 @@ from types import ModuleType
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-
-from safety import monitors, strand_machines, strands
-from safety.bay import FACTS, Act
-from safety.happenings import Happening
-from safety.monitors import Alarm, Needs, alarm_monitors, need_monitors
-from safety.strand_machines import HandTurn, Latched, Ledger, RunOn, StallLatched
-from safety.strands import MUCH_DML, Event, Strand
+from steplatch.safety.bay import FACTS, Act
+from steplatch.safety.occurrences import Happening
+from steplatch.safety.verify import monitors
+from steplatch.safety.verify import observer_machines as strand_machines
+from steplatch.safety.verify import observers as strands
+from steplatch.safety.verify.monitors import Alarm, Needs, alarm_monitors, need_monitors
+from steplatch.safety.verify.observer_machines import HandTurn, Latched, Ledger, RunOn, StallLatched
+from steplatch.safety.verify.observers import MUCH_DML, Event, Strand
 
 MONITORS: dict[str, Needs] = {m.name: m for m in need_monitors(1, 2, 3)}
 ALARMS: dict[str, Alarm] = {m.name: m for m in alarm_monitors()}
@@ -51,8 +52,11 @@ def imports(module: ModuleType) -> set[str]:
 def test_the_monitors_import_neither_bay_nor_interlocks_nor_kernel() -> None:
     plain = {"collections.abc", "dataclasses", "itertools", "typing"}
     assert imports(strands) <= plain
-    assert imports(strand_machines) <= plain | {"safety.strands"}
-    assert imports(monitors) <= plain | {"safety.strands", "safety.strand_machines"}
+    assert imports(strand_machines) <= plain | {"steplatch.safety.verify.observers"}
+    assert imports(monitors) <= plain | {
+        "steplatch.safety.verify.observers",
+        "steplatch.safety.verify.observer_machines",
+    }
 
 
 def test_every_name_that_a_monitor_hears_or_sees_exists() -> None:

@@ -3,10 +3,9 @@
 from dataclasses import replace
 
 import pytest
-
-from safety.bay import Act, Bay, DoseLimits, Engine, FluidIn, Gun, Trip
-from safety.happenings import Happening
-from safety.kernel import Happened, trips
+from steplatch.safety.bay import Act, Bay, DoseLimits, Engine, FluidIn, Gun, Trip
+from steplatch.safety.kernel import Happened, trips
+from steplatch.safety.occurrences import Happening
 
 LIMITS = DoseLimits(strict=1, extended=2, running=3)
 STILL = replace(Bay(), engine=Engine.STOPPED, gun=Gun.COUPLED, fluid_in=FluidIn.YES, wet=3)

@@ -5,11 +5,10 @@ from dataclasses import FrozenInstanceError
 from pathlib import Path
 
 import pytest
-
-from runner.procedure import load_procedure
-from safety.cautions import CAUTIONS, WORDS, Caution
-from safety.hazards import HAZARDS, Hazard
-from safety.interlocks import INTERLOCKS
+from steplatch.runner.core.procedure import load_procedure
+from steplatch.safety.interlocks import INTERLOCKS
+from steplatch.safety.registers.cautions import CAUTIONS, WORDS, Caution
+from steplatch.safety.registers.hazards import HAZARDS, Hazard
 
 PROCEDURES = sorted((Path(__file__).resolve().parents[2] / "procedures").glob("*.yaml"))
 INTERLOCK_IDS = {row.id for row in INTERLOCKS}

@@ -6,9 +6,8 @@ from itertools import product
 from typing import Any
 
 import pytest
-
-from safety.bay import FACTS, Act, Bay, DoseLimits, Trip
-from safety.interlocks import INTERLOCKS, Ask, Both, Condition, Either, Rule, rows_for
+from steplatch.safety.bay import FACTS, Act, Bay, DoseLimits, Trip
+from steplatch.safety.interlocks import INTERLOCKS, Ask, Both, Condition, Either, Rule, rows_for
 
 ROWS = {row.id: row for row in INTERLOCKS}
 LIMITS = DoseLimits(1, 2, 3)

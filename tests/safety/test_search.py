@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from inspect import signature
 
 import pytest
-
-from safety.search import SearchCapped, reachable_whatever, search
+from steplatch.safety.verify.search import SearchCapped, reachable_whatever, search
 
 Cell = tuple[int, int]
 

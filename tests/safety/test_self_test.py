@@ -6,15 +6,22 @@ from itertools import product
 from typing import Any
 
 import pytest
+import steplatch.safety.verify.self_test as under_test
+from steplatch.safety.bay import FACTS, Act, Bay, Engine, Trip
+from steplatch.safety.interlocks import INTERLOCKS, QUALITY, Ask, Interlock, Is, Rule
+from steplatch.safety.interlocks.volumes import WET_STRICT
+from steplatch.safety.kernel import BayEvent, Lapsed, ResetDone, Tripped, apply, trips
+from steplatch.safety.verify.kernel_model import LIMITS
+from steplatch.safety.verify.ready_bays import NAMED, READY
+from steplatch.safety.verify.self_test import (
+    CAUSES,
+    Finding,
+    run_self_test,
+    self_test,
+    try_row,
+    try_trip,
+)
 
-import safety.self_test as under_test
-from safety.bay import FACTS, Act, Bay, Engine, Trip
-from safety.interlocks import INTERLOCKS, QUALITY, Ask, Interlock, Is, Rule
-from safety.interlocks.volumes import WET_STRICT
-from safety.kernel import BayEvent, Lapsed, ResetDone, Tripped, apply, trips
-from safety.kernel_model import LIMITS
-from safety.ready_bays import NAMED, READY
-from safety.self_test import CAUSES, Finding, run_self_test, self_test, try_row, try_trip
 from tests.safety.test_table_mutants import mutants
 
 NOTHING_TO_DOUBT = {

@@ -3,8 +3,7 @@
 from typing import Any
 
 import pytest
-
-from safety.strand_machines import (
+from steplatch.safety.verify.observer_machines import (
     FluidIn,
     Gun,
     HandTurn,
@@ -18,7 +17,7 @@ from safety.strand_machines import (
     StartTried,
     WithCrew,
 )
-from safety.strands import CONTROLS, MUCH_DML, UNKNOWN, Event, Strand
+from steplatch.safety.verify.observers import CONTROLS, MUCH_DML, UNKNOWN, Event, Strand
 
 START = {"started", "self_started"}
 STOP = {

@@ -3,11 +3,10 @@
 from typing import Any
 
 import pytest
-
-from safety import strands
-from safety.bay import FACTS, Act
-from safety.happenings import Happening
-from safety.strands import MUCH_DML, UNKNOWN, Event, Known, engine_after
+from steplatch.safety.bay import FACTS, Act
+from steplatch.safety.occurrences import Happening
+from steplatch.safety.verify import observers as strands
+from steplatch.safety.verify.observers import MUCH_DML, UNKNOWN, Event, Known, engine_after
 
 STRANDS: dict[str, Known] = {
     found.fact: found for found in vars(strands).values() if isinstance(found, Known)

@@ -12,13 +12,13 @@ from typing import Any
 
 import pytest
 import yaml
+from steplatch.safety.bay import FACTS, Bay, DoseLimits, Trip
+from steplatch.safety.interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
+from steplatch.safety.kernel import permit
+from steplatch.safety.plant.environment import all_asks
+from steplatch.safety.verify.kernel_model import LIMITS
+from steplatch.safety.verify.matrix import words
 
-from safety.bay import FACTS, Bay, DoseLimits, Trip
-from safety.courses import all_asks
-from safety.interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
-from safety.kernel import permit
-from safety.kernel_model import LIMITS
-from safety.matrix import words
 from tests.safety.ready_bays import ASKED, NAMED
 
 CELLS: dict[str, dict[str, Any]] = yaml.safe_load(

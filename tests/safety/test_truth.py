@@ -5,11 +5,9 @@ from dataclasses import fields, replace
 from typing import Any
 
 import pytest
-
-from safety.bay import Act
-from safety.happenings import Happening, happening_of
-from safety.strands import MUCH_DML
-from safety.truth import (
+from steplatch.safety.bay import Act
+from steplatch.safety.occurrences import Happening, happening_of
+from steplatch.safety.plant.truth import (
     ANY,
     World,
     after,
@@ -23,6 +21,7 @@ from safety.truth import (
     strayed,
     volumes,
 )  # fmt: skip
+from steplatch.safety.verify.observers import MUCH_DML
 
 H = Happening
 STANDING = World(

@@ -4,16 +4,16 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
+from steplatch.safety.bay import Act, Bay, Codes, Evidence
+from steplatch.safety.interlocks import INTERLOCKS, QUALITY, WAIVABLE, Ask, Is
+from steplatch.safety.interlocks.language import row
+from steplatch.safety.kernel import permit
+from steplatch.safety.verify.cone_of_influence import close, weakened_rows
+from steplatch.safety.verify.kernel_model import LIMITS
+from steplatch.safety.verify.kernel_proof import gaps, prove_belief, told
+from steplatch.safety.verify.monitors import Needs, need_monitors
+from steplatch.safety.verify.observers import Strand
 
-from safety.bay import Act, Bay, Codes, Evidence
-from safety.cone import close, weakened_rows
-from safety.interlocks import INTERLOCKS, QUALITY, WAIVABLE, Ask, Is
-from safety.interlocks.language import row
-from safety.kernel import permit
-from safety.kernel_model import LIMITS
-from safety.kernel_proof import gaps, prove_belief, told
-from safety.monitors import Needs, need_monitors
-from safety.strands import Strand
 from tests.safety.ready_bays import ASKED, NAMED
 
 EVERYTHING = frozenset(r.id for r in INTERLOCKS)

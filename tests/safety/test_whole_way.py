@@ -1,6 +1,6 @@
 """Whole jobs through the kernel with all its rows: the proofs are not about a kernel that
-refuses everything. The ways themselves lie in ``safety/whole_ways.py``, since ``check --kernel``
-walks them too. Each begins with nothing known."""
+refuses everything. The runs themselves lie in ``safety/verify/witness_runs.py``, since
+``check --kernel`` walks them too. Each begins with nothing known."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -8,13 +8,12 @@ from functools import partial
 from typing import Any
 
 import pytest
-
-from safety import whole_ways
-from safety.bay import SPRAYS, Act, Tier, Trip
-from safety.happenings import Happening
-from safety.interlocks import INTERLOCKS, Ask, Rule
-from safety.kernel import BayEvent, Granted, Happened, PermitLapsed, ResetDone, permit
-from safety.whole_ways import (
+from steplatch.safety.bay import SPRAYS, Act, Tier, Trip
+from steplatch.safety.interlocks import INTERLOCKS, Ask, Rule
+from steplatch.safety.kernel import BayEvent, Granted, Happened, PermitLapsed, ResetDone, permit
+from steplatch.safety.occurrences import Happening
+from steplatch.safety.verify import witness_runs as whole_ways
+from steplatch.safety.verify.witness_runs import (
     ENDS_THE_JOB,
     LIMITS,
     OTHER_TRIPS,

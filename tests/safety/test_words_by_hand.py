@@ -1,9 +1,8 @@
 """The closed sets that the rules are made of, written out by hand beside the code."""
 
 import pytest
-
-from safety.bay import FACTS, NO_DOSE, DoseLimits, Trip
-from safety.search import SearchCapped
+from steplatch.safety.bay import FACTS, NO_DOSE, DoseLimits, Trip
+from steplatch.safety.verify.search import SearchCapped
 
 STATES = """
 engine stopped idling raised road

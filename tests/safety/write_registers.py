@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from safety.registers import PAGES
+from steplatch.safety.verify.register_pages import PAGES
 
 ROOM = Path(__file__).resolve().parents[2] / "safety"
 

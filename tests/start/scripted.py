@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from runner.start.desk import LEAVE, Left, LineDesk
+from steplatch.runner.screen.desk import LEAVE, Left, LineDesk
 
 CTRL_C = "\x03"
 

@@ -24,7 +24,7 @@ class Start:
         *words: str,
         columns: int = 80,
         rows: int = 24,
-        module: str = "runner.cli",
+        module: str = "steplatch.runner.cli.main",
         **env: str,
     ) -> None:
         self.screen = pyte.Screen(columns, rows)

@@ -5,10 +5,10 @@ import shutil
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.making import KINDS
+from steplatch.runner.screen.keyboard import AT_ONCE
 
-from runner import exits
-from runner.console.keyboard import AT_ONCE
-from runner.start.making import KINDS
 from tests.start.terminal import Start
 from tests.start.test_making import ANSWERS
 

@@ -8,15 +8,14 @@ import sys
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import choosing, exits
+from steplatch.runner.cli.choosing import choose, run_led
+from steplatch.runner.cli.finding import free_name, procedures_here, vehicles_in
+from steplatch.runner.cli.main import main
+from steplatch.runner.jobs.bundle import PROCEDURES, Bundle, Sources, load_bundle
+from steplatch.runner.record import DataFolder
+from steplatch.runner.screen.desk import Left
 
-from runner import exits
-from runner.bundle import PROCEDURES, Bundle, Sources, load_bundle
-from runner.cli import main
-from runner.record import DataFolder
-from runner.start import choosing
-from runner.start.choosing import choose, run_led
-from runner.start.desk import Left
-from runner.start.finding import free_name, procedures_here, vehicles_in
 from tests.start.scripted import CTRL_C, Scripted
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -247,7 +246,7 @@ def test_without_a_terminal_the_remedy_goes_to_standard_error(
 @pytest.mark.slow
 def test_answers_sent_through_a_pipe_begin_nothing(tmp_path: Path) -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "runner.cli", "--data", str(tmp_path / "d"), "run"],
+        [sys.executable, "-m", "steplatch.runner.cli", "--data", str(tmp_path / "d"), "run"],
         cwd=ROOT,
         input="2\n1\n2\nbegin\n",
         capture_output=True,

@@ -5,14 +5,14 @@ import os
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import main
+from steplatch.runner.cli.making import KINDS, make
+from steplatch.runner.record import DataFolder
+from steplatch.runner.record.disk import Disk
+from steplatch.runner.screen.desk import Left
+from steplatch.runner.workshop.files import load_people, load_vehicle
 
-from runner import exits
-from runner.cli import main
-from runner.files import load_people, load_vehicle
-from runner.record import DataFolder
-from runner.record.disk import Disk
-from runner.start.desk import Left
-from runner.start.making import KINDS, make
 from tests.start.scripted import CTRL_C, Scripted
 
 ANSWERS = {

@@ -5,14 +5,19 @@ import re
 
 import pytest
 from pydantic import BaseModel
-
-from runner.console.talk import LineTalk
-from runner.files import FluidFile, GunFile, PersonPart, VehicleFile, WorkshopFile
-from runner.start.answers import Answers, NotAnswer, value_of, written
-from runner.start.desk import BACK, DONT_KNOW, HELP, LEAVE, hint
-from runner.start.making import KINDS
-from runner.start.questions import FileKind, Question, asked_of, more_of, screen_of
-from runner.strict_yaml import load_text
+from steplatch.runner.cli.making import KINDS
+from steplatch.runner.input.strict_yaml import load_text
+from steplatch.runner.screen.desk import BACK, DONT_KNOW, HELP, LEAVE, hint
+from steplatch.runner.screen.talk import LineTalk
+from steplatch.runner.workshop.answers import Answers, NotAnswer, value_of, written
+from steplatch.runner.workshop.files import (
+    FluidFile,
+    GunFile,
+    PersonPart,
+    VehicleFile,
+    WorkshopFile,
+)
+from steplatch.runner.workshop.questions import FileKind, Question, asked_of, more_of, screen_of
 
 MODELS = {
     "vehicle": VehicleFile,

@@ -9,16 +9,17 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Protocol
 
-from runner.auditing import audit
-from runner.clock import Times, times_at
-from runner.commands import Command, Interrupted, Open, SetLimits, Tick
-from runner.engine import Outcome, Plan, decide
-from runner.job import Job, Ticked, evolve
-from runner.record import find_data_folder, make_data_folder, read, verify
-from runner.record.seal import is_sealed
-from runner.sealing import key_folder, seal_ended
-from runner.store import begin, fold, resume
-from runner.wire import decode_event
+from steplatch.runner.core.clock import Times, times_at
+from steplatch.runner.core.codec import decode_event
+from steplatch.runner.core.commands import Command, Interrupted, Open, SetLimits, Tick
+from steplatch.runner.core.engine import Outcome, Plan, decide
+from steplatch.runner.core.job import Job, Ticked, evolve
+from steplatch.runner.jobs.auditing import audit
+from steplatch.runner.jobs.sealing import key_folder, seal_ended
+from steplatch.runner.jobs.store import begin, fold, resume
+from steplatch.runner.record import find_data_folder, make_data_folder, read, verify
+from steplatch.runner.record.seal import is_sealed
+
 from tests.procedure_walk import bundle
 
 START = datetime(2026, 3, 2, 8, tzinfo=UTC)

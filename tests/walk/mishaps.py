@@ -4,7 +4,7 @@ import random
 from collections.abc import Callable
 from typing import Any
 
-from runner.commands import (
+from steplatch.runner.core.commands import (
     Answer,
     AnswerMeanwhile,
     Back,
@@ -20,13 +20,14 @@ from runner.commands import (
     Tick,
     Waive,
 )  # fmt: skip
-from runner.procedure import AskStep
-from safety.bay import FACTS, SPRAYS, Crew, Engine, FluidIn, Starter
-from safety.happenings import ALWAYS_POSSIBLE, Happening, happening_of
-from safety.honesty import PERMITTING, TIMERS
-from safety.interlocks import INTERLOCKS, WAIVABLE
-from safety.kernel import LOOKED_AT
-from safety.truth import possible
+from steplatch.runner.core.procedure import AskStep
+from steplatch.safety.bay import FACTS, SPRAYS, Crew, Engine, FluidIn, Starter
+from steplatch.safety.interlocks import INTERLOCKS, WAIVABLE
+from steplatch.safety.kernel import LOOKED_AT
+from steplatch.safety.occurrences import ALWAYS_POSSIBLE, Happening, happening_of
+from steplatch.safety.plant.truth import possible
+from steplatch.safety.verify.false_reports import PERMITTING, TIMERS
+
 from tests.procedure_walk import LINES
 from tests.walk.desks import HOWS
 from tests.walk.moves import Move

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from time import monotonic
 from typing import Any
 
-from runner.commands import (
+from steplatch.runner.core.commands import (
     Answer,
     AnswerMeanwhile,
     Back,
@@ -24,10 +24,11 @@ from runner.commands import (
     Tick,
     Waive,
 )  # fmt: skip
-from runner.engine import Outcome
-from safety.bay import state_of
-from safety.happenings import happening_of
-from safety.rests_on import spoken_lie
+from steplatch.runner.core.engine import Outcome
+from steplatch.safety.bay import state_of
+from steplatch.safety.occurrences import happening_of
+from steplatch.safety.registers.trusted_reports import spoken_lie
+
 from tests.walk.desks import Desk, InMind, only_time
 from tests.walk.truth_beside import Truth, Untrue
 

@@ -9,11 +9,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 import pytest
+from steplatch.runner.core import engine
+from steplatch.runner.core.commands import Begin
+from steplatch.safety import kernel
+from steplatch.safety.interlocks import INTERLOCKS
 
-from runner import engine
-from runner.commands import Begin
-from safety import kernel
-from safety.interlocks import INTERLOCKS
 from tests.walk.desks import InMind
 from tests.walk.moves import Breach, Move, Played
 from tests.walk.truth_beside import Untrue

@@ -1,6 +1,7 @@
 """What honest answers lead to when a job is resumed with the engine idling."""
 
-from runner.commands import AnswerMeanwhile, Look
+from steplatch.runner.core.commands import AnswerMeanwhile, Look
+
 from tests.walk.moves import Move
 from tests.walk.walker import Fate, Walker
 from tests.walk.walks import drawn

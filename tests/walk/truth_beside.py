@@ -6,16 +6,20 @@ from dataclasses import astuple, replace
 from functools import cache
 from typing import Any
 
-from runner.job import BAY_EVENTS, Job, WaiverUsed, evolve
-from safety.bay import SPRAYS, Act, Bay, Rate
-from safety.effects import EFFECTS
-from safety.happenings import OUTCOMES, Happening
-from safety.kernel import Granted, Happened, Lapsed, PermitLapsed, ResetDone, Seen, Tripped
-from safety.monitors import QUALITY, Monitor, Needs, alarm_monitors, need_monitors
-from safety.rests_on import RESTS_ON
-from safety.strand_machines import Latched
-from safety.strands import ENGINE, MUCH_DML, Event
-from safety.truth import (
+from steplatch.runner.core.job import BAY_EVENTS, Job, WaiverUsed, evolve
+from steplatch.safety.bay import SPRAYS, Act, Bay, Rate
+from steplatch.safety.effects import EFFECTS
+from steplatch.safety.kernel import (
+    Granted,
+    Happened,
+    Lapsed,
+    PermitLapsed,
+    ResetDone,
+    Seen,
+    Tripped,
+)
+from steplatch.safety.occurrences import OUTCOMES, Happening
+from steplatch.safety.plant.truth import (
     World,
     after,
     begin,
@@ -26,6 +30,10 @@ from safety.truth import (
     possible,
     volumes,
 )
+from steplatch.safety.registers.trusted_reports import RESTS_ON
+from steplatch.safety.verify.monitors import QUALITY, Monitor, Needs, alarm_monitors, need_monitors
+from steplatch.safety.verify.observer_machines import Latched
+from steplatch.safety.verify.observers import ENGINE, MUCH_DML, Event
 
 _SO_ALREADY = {Happening.STOPPED: "stopped", Happening.LOWERED: "idling"}
 """What a step asks for may be so already; who answers so says nothing false."""
@@ -71,7 +79,8 @@ class Truth:
         """The truth after ``events`` were decided for ``job``. Raises Untrue.
 
         What a waiver lifted, for the quality of the record alone, is no breach.
-        With a ``lie``, named as in ``safety.rests_on``, the event that tells it is not true.
+        With a ``lie``, named as in ``safety.registers.trusted_reports``, the event that
+        tells it is not true.
         """
         new = self.copy(luck)
         for event in events:

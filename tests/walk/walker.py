@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from runner.commands import (
+from steplatch.runner.core.commands import (
     KEPT_APART,
     Answer,
     AnswerMeanwhile,
@@ -23,15 +23,24 @@ from runner.commands import (
     Tick,
     Waive,
 )  # fmt: skip
-from runner.console.way_back import way_back
-from runner.engine import Outcome
-from runner.job import Corrected, Held, MarkedNotApplicable, Moved, Signed, Waived, WaiverUsed
-from runner.procedure import ResetStep, SprayStep
-from safety.bay import FACTS, Act, Crew, Engine, FluidIn, Gun, Tag
-from safety.effects import LASTS_S
-from safety.happenings import OUTCOMES, TRIPS, Happening
-from safety.interlocks import WAIVABLE
-from safety.kernel import LOOKED_AT, Granted, Happened, ResetDone, Seen, Tripped
+from steplatch.runner.core.engine import Outcome
+from steplatch.runner.core.job import (
+    Corrected,
+    Held,
+    MarkedNotApplicable,
+    Moved,
+    Signed,
+    Waived,
+    WaiverUsed,
+)
+from steplatch.runner.core.procedure import ResetStep, SprayStep
+from steplatch.runner.screen.way_back import way_back
+from steplatch.safety.bay import FACTS, Act, Crew, Engine, FluidIn, Gun, Tag
+from steplatch.safety.effects import LASTS_S
+from steplatch.safety.interlocks import WAIVABLE
+from steplatch.safety.kernel import LOOKED_AT, Granted, Happened, ResetDone, Seen, Tripped
+from steplatch.safety.occurrences import OUTCOMES, TRIPS, Happening
+
 from tests.procedure_walk import CHECKER, GOOD, Stuck, Walk
 from tests.walk.desks import Desk
 from tests.walk.moves import Breach, Move, Opening, Played

@@ -5,7 +5,8 @@ from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
-from runner.commands import SetLimits
+from steplatch.runner.core.commands import SetLimits
+
 from tests.procedure_walk import bundle
 from tests.walk.desks import Desk, InMind, OnDisk
 from tests.walk.mishaps import Unlucky, fate_of

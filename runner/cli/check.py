@@ -1,0 +1,167 @@
+"""``steplatch check``: load procedures, search them, prove the interlock table."""
+
+import argparse
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from . import exits
+from .line import fail, print_json
+
+if TYPE_CHECKING:
+    from ..core.procedure import Procedure
+    from ..proof.prove import ProofResult
+    from ..proof.runs import Run
+
+
+def check(args: argparse.Namespace) -> int:
+    """Load procedures and search each main one with its recoveries and cards: alone, or with one
+    mishap a trace as well (``--mishaps``). A recovery or card without a main one is searched with
+    the shipped main one, in the place of what is shipped under its id. ``--load`` only loads;
+    ``--kernel`` loads and proves the interlock table.
+
+    A search that outgrows its cap proves nothing: it says so, and the exit code is UNSAFE."""
+    from steplatch.safety.verify.search import SearchCapped
+
+    try:
+        return _check(args)
+    except SearchCapped as capped:
+        return fail(exits.UNSAFE, capped)
+
+
+@dataclass(frozen=True, slots=True)
+class _File:
+    """One procedure of the command line or the shipped ones, with what is said of it."""
+
+    path: Path
+    procedure: "Procedure"
+    row: dict[str, Any]
+
+
+def _check(args: argparse.Namespace) -> int:
+    from ..jobs.bundle import PROCEDURES
+
+    def say(*lines: str) -> None:
+        if not args.json:
+            print("\n".join(lines), flush=True)
+
+    shipped = sorted(PROCEDURES.glob("*.yaml"))
+    files = _load(args.files or shipped)
+    for file in files:
+        say(
+            f"loads  {file.procedure.id:22} revision {file.procedure.revision}, "
+            f"{file.row['stages']} stages, {file.row['steps']} steps  ({file.path})"
+        )
+    said: dict[str, Any] = {"procedures": [file.row for file in files]}
+    safe = True
+    if args.kernel:
+        from ..proof.kernel_check import is_proven, kernel_lines, kernel_report
+
+        said["kernel"] = kernel_report()
+        say(*kernel_lines(said["kernel"]))
+        safe = is_proven(said["kernel"])
+    elif not args.load:
+        safe = _prove_all(files, _load(shipped), args.mishaps, say)
+    if args.json:
+        print_json(said)
+    return exits.OK if safe else exits.UNSAFE
+
+
+def _load(paths: Sequence[Path]) -> list[_File]:
+    """Load procedures. Raises BadFile, also where two recoveries or cards have one id."""
+    from ..core.procedure import load_procedure
+    from ..input.findings import BadFile
+
+    files: list[_File] = []
+    for path in paths:
+        procedure, document = load_procedure(path)
+        for other in files:
+            if procedure.role != "main" and other.procedure.id == procedure.id:
+                problem = f"{other.path} has this id too"
+                raise BadFile([document.finding(("id",), problem, "Check one of them at a time")])
+        row = {
+            "file": str(path),
+            "id": procedure.id,
+            "revision": procedure.revision,
+            "role": procedure.role,
+            "stages": len(procedure.stages),
+            "steps": len(procedure.steps()),
+            "sha256": document.sha256_of_bytes,
+        }
+        files.append(_File(path, procedure, row))
+    return files
+
+
+def _prove_all(
+    files: list[_File], shipped: list[_File], mishaps: bool, say: Callable[..., None]
+) -> bool:
+    """Search each main procedure among the files; where there is none, each recovery and card with
+    each main one that is shipped. What is not among the files is the shipped one. False when a
+    fault was found."""
+    from ..proof.runs import runs_of_main, runs_of_recovery
+
+    others = {f.procedure.id: f.path for f in (*shipped, *files) if f.procedure.role != "main"}
+    beside = list(others.values())
+    mains = [file for file in files if file.procedure.role == "main"]
+    safe = True
+    for main in mains:
+        say(
+            f"searching {main.procedure.id}: "
+            f"{'some minutes' if mishaps else 'about half a minute'} ..."
+        )
+        safe = _prove(main, main, beside, runs_of_main(mishaps), say) and safe
+    for file in () if mains else files:
+        for main in shipped:
+            if main.procedure.role == "main":
+                say(f"searching {main.procedure.id} with {file.path}: up to a minute ...")
+                runs = runs_of_recovery(file.procedure)
+                safe = _prove(file, main, beside, runs, say) and safe
+    return safe
+
+
+def _prove(
+    file: _File, main: _File, others: list[Path], runs: "list[Run]", say: Callable[..., None]
+) -> bool:
+    """Search a main procedure and judge ``file``, itself or a recovery or card beside it; False
+    when a fault was found."""
+    from time import perf_counter
+
+    from steplatch.safety.registers.trusted_reports import honesty_rows
+
+    from ..proof.runs import make_runs, steps_never_reached
+    from ..proof.words import (
+        Loaded,
+        check_json,
+        check_lines,
+        total_lines,
+        transitions_a_second,
+    )
+
+    begun = perf_counter()
+    results: list[ProofResult] = []
+    told: set[tuple[str, ...]] = set()
+    for result in make_runs(main.path, others, runs):
+        results.append(result)
+        say(*check_lines(result, told))
+    seconds = perf_counter() - begun
+    missed = steps_never_reached(Loaded(main.path, others), file.procedure.id, results)
+    whole = file is main
+    say(*total_lines(results, missed, seconds, whole))
+    rests = honesty_rows()
+    say(
+        f"what rests on one honest answer: {len(rests)} false answers are not caught (they stand "
+        "in the hazard register, and under --json)"
+    )
+    file.row["states"] = sum(result.states for result in results)
+    file.row["transitions"] = sum(result.transitions for result in results)
+    file.row["seconds"] = round(seconds, 3)
+    file.row["transitions_per_second_of_a_process"] = transitions_a_second(results)
+    file.row["searched_with"] = main.procedure.id
+    file.row["searches"] = [check_json(result) for result in results]
+    file.row["never_reached"] = missed
+    file.row["rests_on_one_honest_answer"] = rests
+    met = any(file.procedure.id == procedure for r in results for procedure, _ in r.reached)
+    if not met:
+        say(f"  {file.procedure.id} is never met in these searches, so nothing of it is proven")
+    return met and not (whole and missed) and all(result.proven for result in results)

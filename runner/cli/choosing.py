@@ -1,0 +1,225 @@
+"""``steplatch run`` without a vehicle: leads to a job by questions. Nothing is begun before the
+word for it is typed; leaving at any question leaves nothing behind but files that were made.
+"""
+
+import argparse
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..input.findings import BadFile, shown
+from ..jobs.bundle import Bundle, Sources, load_bundle
+from ..record import DataFolder, list_jobs
+from ..screen.desk import HELP, LEAVE, Desk, Left, desk_here, explained
+from ..screen.talk import Choice, has_terminal
+from ..workshop.roster import admit
+from . import exits
+from .finding import (
+    folders_of,
+    free_name,
+    kind_of,
+    label_at,
+    places_of,
+    procedures_here,
+    vehicles_in,
+)
+from .line import data_folder, fail, practise
+from .make import left
+from .making import WORKSHOP_FOLDER, make
+
+BEGIN, CHANGE = "begin", "change"
+_FIRST = (
+    "Practice asks what a real job asks; instruments and vehicle are simulated.",
+    "A real job is opened only when you have seen what it rests on and typed its word.",
+)
+_PROCEDURE = ("A procedure is the order of the work. 'steplatch check' loads and checks them all.",)
+_VEHICLE = (
+    "The vehicle file holds what the limits are worked from: engine, filter, where it sits.",
+    "One file serves every vehicle of its kind; registration and customer come in the job.",
+)
+_BESIDE = {
+    "gun": "The gun file gives its bottle and how long it sprays on after 'stop'.",
+    "fluid": "The fluid file gives what container and safety data sheet say.",
+    "workshop": "The workshop file gives your own tighter limits, height and warmth of the place.",
+    "people": "The people file lists who works here, and who may sign as what.",
+}
+"""The files that are looked for beside the vehicle's, and what '?' says of each."""
+_BEGIN = (
+    "The job is recorded from its first line on; it can be stopped and left at any step.",
+    "Is anything above not what stands before you? Then choose again.",
+)
+NEEDS_TERMINAL = (
+    "choosing needs a person, but input or output is no terminal. Run it in a terminal: "
+    "steplatch run --vehicle FILE. Or play a lesson: steplatch practise --hands-free"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """What a job will rest on, and who does the work."""
+
+    bundle: Bundle
+    person: str
+
+
+def run_led(args: argparse.Namespace) -> int:
+    """Choose everything with the person, then begin the job and guide it."""
+    from ..screen.full_screen import talk_here
+    from .guided_job import begin_and_guide
+
+    if not has_terminal():
+        return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
+    data, desk = data_folder(args), desk_here(args.plain)
+    try:
+        if not list_jobs(data) and _practise_first(desk):
+            return practise(_practise_args(args))
+        chosen = choose(args, data, desk)
+    except Left:
+        return left("Left. No job was begun.")
+    return begin_and_guide(data, chosen.bundle, chosen.person, talk_here(args.plain))
+
+
+def choose(args: argparse.Namespace, data: DataFolder, desk: Desk) -> Chosen:
+    """Ask for what the command line does not name, until the person types ``begin``.
+
+    Raises Left; BadFile and the other errors of loading, as a job by command line does.
+    """
+    from .guided_job import choose_person
+
+    while True:
+        procedure = args.procedure or _procedure(desk)
+        vehicle = _vehicle(desk, data)
+        rest = [getattr(args, name) or _beside(name, vehicle, desk, data) for name in _BESIDE]
+        sources = Sources(procedure, vehicle, *rest)
+        admit(sources.people, data)
+        bundle = load_bundle(sources)
+        person = choose_person(bundle, args.person, desk)
+        chosen = Chosen(bundle, person)
+        if _agreed(chosen, desk):
+            return chosen
+
+
+def _practise_first(desk: Desk) -> bool:
+    """At a first start: whether to practise instead."""
+    desk.say("No job lies here yet. A practice job shows every step at a simulated vehicle:")
+    desk.say("nothing can be hurt, and its record says practice on every line.")
+    ways = [
+        Choice("practise", "practise first"),
+        Choice("go on", "go on to a real job"),
+    ]
+    return explained(desk, "What now?", ways, _FIRST) == "practise"
+
+
+def _practise_args(args: argparse.Namespace) -> argparse.Namespace:
+    from .main import parser
+
+    words = ["--data", str(args.data)] if args.data else []
+    return parser().parse_args([*words, "practise", *(["--plain"] if args.plain else [])])
+
+
+def _procedure(desk: Desk) -> Path:
+    """The main procedure that is shipped; asked for where there are several."""
+    shipped = {procedure.id: (path, procedure) for path, procedure in procedures_here()}
+    chosen = next(iter(shipped))
+    if len(shipped) > 1:
+        options = [Choice(each, f"{p.title}. {p.applies_to}") for each, (_, p) in shipped.items()]
+        chosen = explained(desk, "Which procedure?", options, _PROCEDURE)
+    path, procedure = shipped[chosen]
+    desk.say(f"PROCEDURE  {procedure.title}, revision {procedure.revision}. {procedure.applies_to}")
+    return path
+
+
+def _vehicle(desk: Desk, data: DataFolder) -> Path:
+    """A vehicle file that loads: one that was found, one named, or one made now."""
+    while True:
+        folders = folders_of(data)
+        found = vehicles_in(folders)
+        for one in found:
+            if one.vehicle is None:
+                desk.say(f"NOT USABLE  {one.problem}", "refused")
+        usable = [one for one in found if one.vehicle is not None]
+        if not usable:
+            desk.say(f"No vehicle file lies in {' or '.join(map(str, folders))}.")
+        options = [
+            Choice(str(one.path), f"{shown(one.vehicle.label)}: {kind_of(one.vehicle)} "
+                   f"({one.path.name})")
+            for one in usable if one.vehicle is not None
+        ]  # fmt: skip
+        options += [
+            Choice("make", "make a vehicle file now, by questions"),
+            Choice("name", "name a file that lies elsewhere"),
+        ]
+        way = explained(desk, "Which vehicle?", options, _VEHICLE)
+        if way == "make":
+            made = make("vehicle", free_name(data.path / WORKSHOP_FOLDER, "vehicle"), desk, data)
+            return made
+        if way != "name":
+            return Path(way)
+        named = _named("vehicle", desk)
+        if named is not None:
+            return named
+
+
+def _beside(name: str, vehicle: Path, desk: Desk, data: DataFolder) -> Path:
+    """The file ``name`` that lies with the vehicle, or one that is named or made now."""
+    places = list(places_of(name, vehicle, data))
+    for path in places:
+        if not path.exists():
+            continue
+        try:
+            label = label_at(name, path)
+        except BadFile as bad:
+            desk.say(f"NOT USABLE  {bad.findings[0]}", "refused")
+            break
+        desk.say(f"{name.upper()}  {label} ({path})")
+        return path
+    else:
+        desk.say(f"No {name} file. Looked for {' and '.join(map(str, places))}.")
+    options = [
+        Choice("make", f"make the {name} file now, by questions"),
+        Choice("name", "name a file that lies elsewhere"),
+    ]
+    while True:
+        way = explained(desk, f"The job needs a {name} file.", options, [_BESIDE[name]])
+        if way == "make":
+            return make(name, places[0], desk, data)
+        named = _named(name, desk)
+        if named is not None:
+            return named
+
+
+def _named(name: str, desk: Desk) -> Path | None:
+    """A file by its name, when it loads; what is wrong with it is said."""
+    path = Path(desk.line(f"Type the name of the {name} file")).expanduser().absolute()
+    try:
+        desk.say(f"{name.upper()}  {label_at(name, path)} ({path})")
+    except BadFile as bad:
+        desk.say(f"NOT USABLE  {bad.findings[0]}", "refused")
+        return None
+    return path
+
+
+def _agreed(chosen: Chosen, desk: Desk) -> bool:
+    """Show what the job will rest on; True for ``begin``, False to choose again."""
+    bundle = chosen.bundle
+    person = next(p for p in bundle.people if p.id == chosen.person)
+    desk.say()
+    desk.say(f"FOR        {bundle.main.applies_to}")
+    desk.say("The job will rest on:")
+    for name, text in (
+        ("PROCEDURE", f"{bundle.main.title}, revision {bundle.main.revision}"),
+        ("VEHICLE", f"{bundle.vehicle.label}: {kind_of(bundle.vehicle)}"),
+        ("GUN", bundle.gun.label),
+        ("FLUID", bundle.fluid.label),
+        ("WORKSHOP", bundle.workshop.label),
+        ("WORK BY", f"{person.name} ({person.role.value})"),
+    ):
+        desk.say(f"{name:9} {shown(text, 100)}")
+    while True:
+        word = desk.line(
+            f"Type {BEGIN} to open a real job, {CHANGE} to choose again",
+            (BEGIN, CHANGE, HELP, LEAVE),
+        )
+        if word in (BEGIN, CHANGE):
+            return word == BEGIN
+        for text in _BEGIN if word == HELP else (f"'{word[:20]}' begins nothing.",):
+            desk.say(text)

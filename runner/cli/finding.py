@@ -1,0 +1,100 @@
+"""Finds the files that a job can rest on: main procedures, vehicles, and what lies beside them."""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from steplatch.safety.limits.inputs import Vehicle
+
+from ..core.procedure import Procedure, load_procedure
+from ..input.findings import BadFile, shown
+from ..input.strict_yaml import load
+from ..jobs.bundle import PROCEDURES
+from ..record import DataFolder
+from ..workshop.answers import LOADERS
+from ..workshop.files import load_people, load_vehicle
+from .making import WORKSHOP_FOLDER
+
+MOST_FILES = 300
+"""Files of one folder that are looked at; a folder with more is no workshop's."""
+_MAIN = re.compile(rb"^role: *[\"']?main\b", re.M)
+_MARKS = frozenset({"displacement", "cylinders"})
+"""Keys by which a file is taken for a vehicle's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One vehicle file: the vehicle, or what is wrong with the file."""
+
+    path: Path
+    vehicle: Vehicle | None
+    problem: str = ""
+
+
+def procedures_here(folder: Path = PROCEDURES) -> list[tuple[Path, Procedure]]:
+    """The main procedures of a folder. Raises BadFile. Only files that say so are loaded."""
+    paths = [p for p in sorted(folder.glob("*.yaml")) if _MAIN.search(p.read_bytes())]
+    loaded = ((path, load_procedure(path)[0]) for path in paths)
+    return [(path, procedure) for path, procedure in loaded if procedure.role == "main"]
+
+
+def folders_of(data: DataFolder) -> tuple[Path, ...]:
+    """Where vehicle files are looked for: the current folder, then the workshop's own."""
+    return (Path.cwd(), data.path / WORKSHOP_FOLDER)
+
+
+def vehicles_in(folders: Sequence[Path]) -> list[Found]:
+    """Every vehicle file of the folders, once, wrong ones with their first finding."""
+    found: dict[Path, Found] = {}
+    for folder in folders:
+        for path in sorted(folder.glob("*.yaml"))[:MOST_FILES]:
+            if path.resolve() not in found and (one := _vehicle_at(path)) is not None:
+                found[path.resolve()] = one
+    return list(found.values())
+
+
+def _vehicle_at(path: Path) -> Found | None:
+    """The vehicle of a file; None where the file is another kind of file."""
+    try:
+        data = load(path).data
+    except BadFile as bad:
+        named = path.stem.startswith("vehicle")
+        return Found(path, None, str(bad.findings[0])) if named else None
+    if not (isinstance(data, dict) and data.keys() >= _MARKS):
+        return None
+    try:
+        return Found(path, load_vehicle(path)[0])
+    except BadFile as bad:
+        return Found(path, None, str(bad.findings[0]))
+
+
+def kind_of(vehicle: Vehicle) -> str:
+    """What a vehicle is, in few words."""
+    litres = f"{vehicle.displacement_m3 * 1000:.2g} L"
+    return f"{litres}, {vehicle.cylinders} cylinders, filter inlet {vehicle.height.value}"
+
+
+def places_of(name: str, vehicle: Path, data: DataFolder) -> Iterator[Path]:
+    """Where the file ``name`` of a vehicle is looked for, best first."""
+    yield vehicle.parent / f"{name}.yaml"
+    other = data.path / WORKSHOP_FOLDER / f"{name}.yaml"
+    if other.resolve() != (vehicle.parent / f"{name}.yaml").resolve():
+        yield other
+
+
+def label_at(name: str, path: Path) -> str:
+    """What the file calls itself, or how many people work here. Raises BadFile."""
+    if name == "people":
+        here = [person for person in load_people(path) if not person.retired]
+        return f"{len(here)} {'person' if len(here) == 1 else 'people'}"
+    return shown(LOADERS[name](path)[0].label)
+
+
+def free_name(folder: Path, name: str) -> Path:
+    """``name.yaml`` in a folder, or the first of ``name-2.yaml`` ... that is free."""
+    path, number = folder / f"{name}.yaml", 1
+    while path.exists():
+        number += 1
+        path = folder / f"{name}-{number}.yaml"
+    return path

@@ -1,0 +1,259 @@
+"""A job with a person at the terminal: a real one, or one that is come back to."""
+
+import argparse
+import contextlib
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Protocol
+
+from ..assess import told
+from ..core.commands import KEPT_APART
+from ..jobs.bundle import Bundle, Sources, load_bundle
+from ..jobs.sealing import seal_at_end
+from ..jobs.session import Session
+from ..jobs.store import BrokenJob, begin, bundle_of, find, job_of
+from ..jobs.store import resume as resume_job
+from ..record import DataFolder, JobFolder, list_jobs, read
+from ..record.clocks import RealClock
+from ..record.personal import PersonalField, change_personal, create_personal, load_personal
+from ..screen.doubts import doubts_of
+from ..screen.expected import ranges_of
+from ..screen.full_screen import PageTalk, talk_here
+from ..screen.guide import Guide, Keeper, Leave
+from ..screen.talk import (
+    WHO,
+    Choice,
+    Gone,
+    LineTalk,
+    Prompt,
+    Stopped,
+    Talk,
+    has_terminal,
+)
+from ..simulator.hand import Hand
+from ..workshop.roster import admit, pin_book
+from . import exits
+from .line import fail
+
+NEEDS_TERMINAL = (
+    "a person is needed here, but input or output is no terminal. Run it in a terminal, or play "
+    "a lesson with: steplatch practise --hands-free"
+)
+
+FIRST = "Begin one: steplatch practise at a simulated vehicle, or steplatch run"
+
+
+def run(args: argparse.Namespace, procedure: Path, data: DataFolder) -> int:
+    """Begin a real job and guide it."""
+    if not has_terminal():
+        return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
+    beside = args.vehicle.parent
+
+    def path(name: str) -> Path:
+        given: Path | None = getattr(args, name)
+        return given or beside / f"{name}.yaml"
+
+    admit(path("people"), data)
+    bundle = load_bundle(
+        Sources(
+            procedure, args.vehicle, path("gun"), path("fluid"), path("workshop"), path("people")
+        )
+    )
+    talk = talk_here(args.plain)
+    person = choose_person(bundle, args.person, talk)
+    return begin_and_guide(data, bundle, person, talk, _here(bundle, person, args.beside, talk))
+
+
+def begin_and_guide(
+    data: DataFolder,
+    bundle: Bundle,
+    person: str,
+    talk: LineTalk | PageTalk,
+    here: tuple[str, ...] = (),
+) -> int:
+    """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
+    from ..jobs.self_tests import wrong_before_a_job
+
+    if wrong := wrong_before_a_job(data):
+        said = "; ".join(map(str, wrong))
+        return fail(exits.UNSAFE, f"the rules at work fail their self-test: {said}")
+    session, folder = begin(data, bundle, RealClock(), person, practice=False, here=here)
+    return guide_to_end(session, folder, talk, None)
+
+
+def _here(bundle: Bundle, person: str, beside: list[str] | None, talk: "Asks") -> tuple[str, ...]:
+    """Who is here until the end, by id; nobody when it was not said (then all may be called)."""
+    if beside is None:
+        return ()
+    known = [p.id for p in bundle.people]
+    for name in beside:
+        if name not in known:
+            talk.say(f"'{name[:20]}' is not on the list: have them join when the job is open.")
+    return (person, *(name for name in dict.fromkeys(beside) if name in known and name != person))
+
+
+def resume(args: argparse.Namespace, data: DataFolder) -> int:
+    """Come back to a real job, or to a practice job (whose vehicle is rebuilt)."""
+    from .practise import rebuilt
+
+    if not has_terminal():
+        return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
+    if not list_jobs(data):
+        return fail(exits.NO_SUCH_JOB, f"no job lies in {data.path} yet. {FIRST}")
+    folder = find(data, args.job)
+    ended = job_of(folder).core.ended
+    if ended:
+        print(f"This job has ended: {ended}. Nothing is added to it.")
+        return exits.OK
+    talk = talk_here(args.plain)
+    clock, hand, confirmed = rebuilt(folder, talk)
+    session, bundle, findings = resume_job(
+        folder, clock, args.person or _last_actor(folder), confirmed=confirmed
+    )
+    for finding in findings:
+        talk.say(f"note: {finding}")
+    if args.person:
+        choose_person(bundle, args.person, talk)
+    return guide_to_end(session, folder, talk, hand)
+
+
+def _last_actor(folder: JobFolder) -> str:
+    actor = ""
+    for line in read(folder.path):
+        actor = line.envelope.actor
+    if not actor:
+        raise BrokenJob(f"{folder.path}: the job has no line yet; begin a new one")
+    return actor
+
+
+class Asks(Protocol):
+    """What asks one question before the job: any talk, or the desk of ``runner.screen``."""
+
+    def say(self, text: str = "", style: str = "") -> None:
+        """Show text."""
+
+    def ask(self, prompt: Prompt) -> str:
+        """Ask; returns the words as typed, or the value of a choice."""
+
+
+def choose_person(bundle: Bundle, given: str | None, talk: Asks) -> str:
+    """Who does the work: the option, else asked. Unknown names are refused with the list.
+
+    Nothing has begun yet: stop, leave and a lost terminal end the program (KeyboardInterrupt).
+    """
+    known = [p.id for p in bundle.people]
+    listed = tuple(Choice(p.id, f"{p.id} ({p.role.value})") for p in bundle.people)
+    question = Prompt(WHO, "choice", "Who does the work? Type the number; s to stop.", listed)
+    while given not in known:
+        if given is not None:
+            talk.say(f"'{given[:20]}' is not on the list.")
+        try:
+            given = talk.ask(question)
+        except (Stopped, Gone):
+            raise KeyboardInterrupt from None
+        if given.lower() in ("s", "stop", "leave"):
+            raise KeyboardInterrupt
+        if given.isascii() and given.isdigit() and 1 <= int(given) <= len(known):
+            given = known[int(given) - 1]
+    return given
+
+
+def guide_to_end(
+    session: Session, folder: JobFolder, talk: LineTalk | PageTalk, hand: Hand | None
+) -> int:
+    """Guide until the job ends, the person leaves, or the terminal is gone."""
+    bundle = bundle_of(folder, list(read(folder.path)))
+    guide = Guide(
+        session,
+        talk,
+        folder.id,
+        Keeper(keeper_for(session, folder)),
+        hand,
+        doubts_of(bundle.vehicle, bundle.workshop),
+        None if hand else pin_book(_data_of(folder)),
+        ranges_of(bundle.vehicle, bundle.workshop),
+        f"{bundle.fluid.label}; data sheet {bundle.fluid.data_sheet}",
+    )
+    with talk.keyboard.listening():
+        try:
+            ended = guide.run()
+        except Leave:
+            talk.close()
+            talk.say(f"Left. Come back with: steplatch resume {folder.id}")
+            return exits.LEFT_OPEN
+        except Gone:
+            _let_go_of_the_terminal()
+            return exits.LEFT_OPEN
+        finally:
+            session.writer.close()
+            talk.close()
+        # The job has ended and its sheet is written: reading on may be broken off.
+        with contextlib.suppress(Stopped, Gone):
+            closing(talk, folder, ended)
+            if hand is not None:
+                from .practise import debrief_at_end
+
+                debrief_at_end(talk, folder)
+    return exits.OK
+
+
+def _let_go_of_the_terminal() -> None:
+    """What is still to be written goes nowhere, so that the end code is not lost to it."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for descriptor in (1, 2):
+        os.dup2(nowhere, descriptor)
+
+
+def closing(talk: Talk, folder: JobFolder, ended: str) -> Path:
+    """Seal a real job, write the sheet and say where everything lies."""
+    from ..sheet import sheet_content, to_html
+    from ..sheet.of_job import record_of
+
+    practice = job_of(folder).log.practice
+    sealing = [] if practice else seal_at_end(folder, _data_of(folder), _passphrase_from(talk))
+    record = record_of(folder)
+    page = folder.path / "sheet.html"
+    page.write_text(to_html(sheet_content(record)), encoding="utf-8")
+    verdict = record.job.log.latest("verdict")
+    talk.say()
+    if verdict is not None:
+        for text in told.lines("verdict", verdict):
+            talk.say(text)
+    talk.say(f"JOB      {folder.id}: {ended}")
+    talk.say(f"journal  {folder.journal}")
+    talk.say(f"sheet    {page}")
+    for text in sealing:
+        talk.say(text)
+    return page
+
+
+def _data_of(folder: JobFolder) -> DataFolder:
+    return DataFolder(folder.path.parent.parent, "the job's")
+
+
+def _passphrase_from(talk: Talk) -> Callable[[str], str | None]:
+    """Asks for a passphrase unseen; a stop or an empty line is none."""
+
+    def ask(text: str) -> str | None:
+        try:
+            return talk.ask(Prompt("passphrase", "secret", text)) or None
+        except Stopped:
+            return None
+
+    return ask
+
+
+def keeper_for(session: Session, folder: JobFolder) -> Callable[[str, str], str]:
+    """A function that keeps a personal value apart and returns its salted hash for the journal."""
+
+    def keep(name: str, value: str) -> str:
+        field = PersonalField(name)
+        lock = session.writer.lock
+        if load_personal(folder.path) is None:
+            personal = create_personal(lock, {field: value})
+        else:
+            personal = change_personal(lock, field, value)
+        return f"{KEPT_APART}{personal.bindings()[field]}"
+
+    return keep

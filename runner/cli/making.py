@@ -1,0 +1,234 @@
+"""Makes a vehicle, gun, fluid or workshop file by questions, and adds people to the roster.
+
+Each answer is checked by the program's own loader when it is given. The file is written whole or
+not at all, never over another without a typed yes, and loaded back before it counts as made.
+"""
+
+import contextlib
+from pathlib import Path
+
+from ..input.findings import BadFile
+from ..record import DataFolder, RecordError
+from ..record.disk import ASIDE_SUFFIX, Disk, replace_file
+from ..screen.desk import BACK, DONT_KNOW, HELP, LEAVE, Desk, Left
+from ..screen.talk import Choice
+from ..workshop.answers import (
+    LOADERS,
+    Answers,
+    NotAnswer,
+    Value,
+    understood,
+    unwritten,
+    value_of,
+    written,
+)
+from ..workshop.files import Person, Role
+from ..workshop.questions import Asked, Question, more_of, screen_of
+from ..workshop.roster import add_person
+from ..workshop.vehicle_questions import VEHICLE
+from ..workshop.workshop_questions import FLUID, GUN, PERSON, WORKSHOP
+
+KINDS = {kind.name: kind for kind in (VEHICLE, GUN, FLUID, WORKSHOP, PERSON)}
+WORKSHOP_FOLDER = "workshop"
+"""The folder in the data folder where a workshop may keep its files."""
+
+
+def make(name: str, path: Path, desk: Desk, data: DataFolder, disk: Disk | None = None) -> Path:
+    """Make the file ``name`` (a key of ``KINDS``) by questions; returns where it lies.
+
+    Raises ``Left`` when the person leaves. Nothing is written then; people added before stay.
+    """
+    if name == "people":
+        return _make_people(path, desk, data)
+    answers = Answers(KINDS[name])
+    desk.say(f"{name.upper()}  {answers.kind.what}. It is written when you have seen it whole.")
+    for key, reason in answers.kind.left_out.items():
+        desk.say(f"Not asked: {key}: {reason}.")
+    ask_all(answers, desk)
+    return _keep(answers, path, desk, data, disk or Disk())
+
+
+def ask_all(answers: Answers, desk: Desk) -> None:
+    """Put every question that applies and has no answer; ``back`` takes the last one back."""
+    trail: list[str] = []
+    while (question := answers.next()) is not None:
+        if _answered(answers, question, desk):
+            trail.append(question.key)
+        elif trail:
+            answers.given.pop(trail.pop(), None)
+        else:
+            desk.say("This is the first question.", "refused")
+
+
+def _answered(answers: Answers, question: Question, desk: Desk) -> bool:
+    """Put one question until its answer is taken; False for ``back``."""
+    kind, asked = answers.kind, answers.kind.asked(question.key)
+    place = f"{kind.questions.index(question) + 1} of {len(kind.questions)}"
+    desk.say()
+    for text, style in screen_of(kind, question, place):
+        desk.say(text, style)
+    while True:
+        typed = _typed(desk, asked, len(answers.given))
+        if typed == BACK:
+            return False
+        if typed == HELP:
+            for text in more_of(kind, question):
+                desk.say(text)
+            continue
+        if typed == DONT_KNOW and not asked.optional:
+            desk.say(f"This must be known. Find it: {question.where}.", "refused")
+            continue
+        value: Value = None
+        problem = ""
+        if typed != DONT_KNOW:
+            try:
+                value = value_of(asked, typed)
+                problem = answers.problem_with(question.key, value)
+            except NotAnswer as why:
+                problem = str(why)
+        if problem:
+            desk.say(f"NOT TAKEN  {problem}", "refused")
+            continue
+        answers.given[question.key] = value
+        said = question.absent if typed == DONT_KNOW else understood(asked, value)
+        if said:
+            desk.say(f"taken: {said}")
+        return True
+
+
+def _typed(desk: Desk, asked: Asked, given: int) -> str:
+    """One answer as typed. Whoever types leave after some answers is asked once more."""
+    words = (BACK, *((DONT_KNOW,) if asked.optional else ()), HELP, LEAVE)
+    while True:
+        try:
+            if asked.form in ("yes_no", "one_of"):
+                return desk.choose("", [Choice(each, each) for each in asked.answers], words)
+            typed = desk.line("Type it", words)
+            return typed.lower() if typed.lower() == DONT_KNOW else typed
+        except Left as left:
+            if not (left.typed and given):
+                raise
+        _leave_or_stay(desk, given)
+
+
+def _leave_or_stay(desk: Desk, given: int) -> None:
+    """Raises Left unless the person stays."""
+    answers = f"{given} answer{'s' if given > 1 else ''}"
+    stay = [Choice("stay", "stay and go on"), Choice("away", "leave without them")]
+    if desk.choose(f"Throw {answers} away?", stay, ()) == "away":
+        raise Left(typed=True)
+
+
+def _keep(answers: Answers, path: Path, desk: Desk, data: DataFolder, disk: Disk) -> Path:
+    """Show the file, write it where the person agrees, and load it back."""
+    name = answers.kind.name
+    while True:
+        text = answers.text()
+        desk.say()
+        for line in text.splitlines():
+            desk.say(line)
+        desk.say()
+        ways = [
+            Choice("write", f"write it to {path}"),
+            Choice("change", "answer one question again"),
+            Choice("elsewhere", "write it to another file"),
+        ]
+        try:
+            way = desk.choose("That is the file.", ways, (LEAVE,))
+        except Left as left:
+            if not left.typed:
+                raise
+            _leave_or_stay(desk, len(answers.given))
+            continue
+        if way == "change":
+            _change(answers, desk)
+        elif way == "elsewhere":
+            path = Path(desk.line("Type the name of the file", (LEAVE,))).expanduser()
+        elif _may_write(path, desk):
+            try:
+                _write(path, text, data, disk)
+                LOADERS[name](path)
+            except RecordError as error:
+                desk.say(f"NOT WRITTEN  {error}.".replace("..", "."), "refused")
+                continue
+            desk.say(f"Written and loaded back: {path}")
+            return path
+
+
+def _change(answers: Answers, desk: Desk) -> None:
+    asked = [q for q in answers.kind.questions if q.key in answers.given]
+    listed = [
+        Choice(q.key, f"{q.key}: {written(answers.kind.asked(q.key), answers.given[q.key])}")
+        for q in asked
+    ]
+    key = desk.choose("Which one?", listed, (BACK, LEAVE))
+    if key == BACK:
+        return
+    before = answers.given.pop(key)
+    question = next(q for q in asked if q.key == key)
+    if not _answered(answers, question, desk):
+        answers.given[key] = before
+    ask_all(answers, desk)
+
+
+def _may_write(path: Path, desk: Desk) -> bool:
+    """Whether the name is free, or a typed yes gives up what lies there."""
+    if path.is_dir():
+        desk.say(f"NOT WRITTEN  {path} is a folder. Name a file in it.", "refused")
+        return False
+    if not path.exists():
+        return True
+    if (
+        desk.line(f"{path} exists. Type yes to replace it for ever, no to keep it", (LEAVE,))
+        == "yes"
+    ):
+        return True
+    desk.say("It stays as it is. Write to another file.")
+    return False
+
+
+def _write(path: Path, text: str, data: DataFolder, disk: Disk) -> None:
+    """Write the whole file in one step. Raises JournalFailed in plain words."""
+    try:
+        _own_folder(path, data)
+        replace_file(disk, path, text.encode("utf-8"))
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            path.with_name(path.name + ASIDE_SUFFIX).unlink(missing_ok=True)
+        raise unwritten(path, error) from error
+
+
+def _own_folder(path: Path, data: DataFolder) -> None:
+    """Make the workshop's folder in the data folder; any other must be there."""
+    if path.parent == data.path / WORKSHOP_FOLDER:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+
+
+def _make_people(path: Path, desk: Desk, data: DataFolder) -> Path:
+    """Add one person after another to the roster, as 'steplatch people add' does."""
+    desk.say(f"PEOPLE  who works here, in {path}")
+    for key, reason in PERSON.left_out.items():
+        desk.say(f"Not asked: {key}: {reason}.")
+    while True:
+        answers = Answers(PERSON)
+        ask_all(answers, desk)
+        given = {key: str(value) for key, value in answers.given.items()}
+        under_18 = answers.given["under_18"] is True
+        person = Person(given["id"], given["name"], Role(given["role"]), under_18)
+        marks = f"{person.role.value}{', under 18' if under_18 else ''}"
+        ways = [Choice("add", f"add {person.id}: {person.name}, {marks}"), Choice("again", "again")]
+        if desk.choose("Is that right?", ways) == "again":
+            continue
+        try:
+            _own_folder(path, data)
+            add_person(path, data, person)
+        except (BadFile, RecordError) as error:
+            desk.say(f"NOT ADDED  {error}", "refused")
+            continue
+        except OSError as error:
+            raise unwritten(path, error) from error
+        desk.say(f"Added {person.id} to {path}.")
+        more = [Choice("more", "add somebody else"), Choice("enough", "that is all")]
+        if desk.choose("Who else works here?", more, ()) == "enough":
+            desk.say("A PIN for each: steplatch people pin ID")
+            return path

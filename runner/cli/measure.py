@@ -1,0 +1,220 @@
+"""The commands that measure and judge outside a job: compare, steady, codes, dose."""
+
+import argparse
+import json
+import sys
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from . import exits
+
+
+def compare(args: argparse.Namespace) -> int:
+    """The whole judgement of two files of readings or logs, and a third after the road test.
+
+    As text: the readings read back, what is odd about them, the verdict, and its working. As
+    JSON (SI units): the verdict with its sentences, ``readings``, ``questions`` and ``notes``.
+    """
+    from ..assess.judge import judge
+    from ..assess.plausibility import second_looks
+    from ..assess.working import readings_lines, working_lines
+    from ..core.reading_set import Phase
+    from ..readings.sources import sets_from_file
+    from ..workshop.files import load_vehicle, load_workshop
+
+    vehicle, _ = load_vehicle(args.vehicle)
+    workshop, _ = load_workshop(args.workshop or args.vehicle.parent / "workshop.yaml")
+    columns = _columns(args.columns)
+    files: list[tuple[Phase, Path]] = [("before", args.before), ("after", args.after)]
+    if args.road:
+        files.append(("road", args.road))
+    taken = {
+        phase: sets_from_file(_bytes(path), str(path), phase, vehicle, columns)
+        for phase, path in files
+    }
+    before, after = taken["before"].sets, taken["after"].sets
+    road = taken["road"].sets if args.road else None
+    verdict = judge(before, after, road, vehicle, workshop, _facts(args.facts))
+    sets = [one for part in taken.values() for one in part.sets]
+    questions = [
+        f"{one.phase}, {one.condition}: {question}"
+        for at, one in enumerate(sets)
+        for question in second_looks(one, vehicle, workshop, sets[:at])
+    ]
+    notes = [f"{phase}: {note}" for phase, part in taken.items() for note in part.notes]
+    if args.json:
+        readings = [{n: v for n, v in asdict(s).items() if n != "readings"} for s in sets]
+        told = verdict.told()
+        said = {key: told[key] for key in _TOLD}
+        _print(said | {"readings": readings, "questions": questions, "notes": notes})
+        return exits.OK
+    for line in (
+        *readings_lines(sets),
+        *(f"  second look: {text}" for text in questions),
+        *(f"  note: {text}" for text in notes),
+        "",
+        *verdict.lines(),
+        "",
+        *working_lines(verdict),
+    ):
+        print(line)
+    return exits.OK
+
+
+_TOLD = (
+    *("id", "title", "row", "facts", "reasons", "look_at", "corrected", "advice", "limits"),
+    *("gain", "before", "after", "road", "clean", "ash", "not_measured", "return_days"),
+    *("return_km", "customer"),
+)
+"""What of a verdict the JSON shows, in this order."""
+
+
+def steady(args: argparse.Namespace) -> int:
+    """The steady windows of a log."""
+    from ..readings.sources import log_lines, log_windows
+    from ..workshop.files import load_vehicle
+
+    vehicle = load_vehicle(args.vehicle)[0] if args.vehicle else None
+    log, windows = log_windows(_bytes(args.log), str(args.log), vehicle, _columns(args.columns))
+    if args.json:
+        _print(
+            {
+                "rows": len(log.time_s),
+                "notes": list(log.notes),
+                "windows": [
+                    {
+                        "start_s": w.start_s,
+                        "end_s": w.end_s,
+                        "first_line": w.first_line,
+                        "last_line": w.last_line,
+                        "means_si": w.means,
+                        "spreads_si": w.spreads,
+                        "drift_pa_min": w.drift_pa_min,
+                    }
+                    for w in windows
+                ],
+            }
+        )
+        return exits.OK
+    print("\n".join(log_lines(log, windows)))
+    return exits.OK
+
+
+def codes(args: argparse.Namespace) -> int:
+    """What fault codes mean for a clean."""
+    from ..assess.codes import BadCode, describe_all, lines
+
+    try:
+        known = describe_all(args.code)
+    except BadCode as error:
+        print(f"steplatch: {error}", file=sys.stderr)
+        return exits.USAGE
+    if args.json:
+        _print({"codes": [asdict(code) for code in known]})
+        return exits.OK
+    for code in known:
+        print("\n".join(lines(code)))
+    return exits.OK
+
+
+def dose(args: argparse.Namespace) -> int:
+    """The fluid sum on bare numbers: displacement, cylinders, ratio, and jug shots."""
+    from steplatch.safety.limits.burst import burst
+    from steplatch.safety.limits.dose import work_doses
+    from steplatch.safety.limits.inputs import Fluid, Gun, Height, Vehicle, Workshop
+    from steplatch.safety.limits.plausible import ImplausibleInputs, check_inputs
+
+    from ..input.quantities import BadQuantity, parse_quantity
+
+    try:
+        shot_s = parse_quantity(args.shot_time, "time").si_value
+        if shot_s <= 0:
+            raise BadQuantity(
+                f"{args.shot_time} is no length of a shot", "Give it as --shot-time='5 s'"
+            )
+        rates = tuple(parse_quantity(v, "volume").si_value / shot_s for v in args.shot)
+        vehicle = Vehicle(
+            label="bare numbers",
+            displacement_m3=parse_quantity(args.displacement, "volume").si_value,
+            cylinders=args.cylinders,
+            compression_ratio=args.ratio,
+            height=Height.ABOVE,
+        )
+        gun = Gun("bare numbers", 1e-3, rates)
+        workshop = Workshop("bare numbers")
+        check_inputs(vehicle, Fluid("any", "none", "2024-01-01"), workshop, gun)
+        doses = work_doses(vehicle, workshop, gun)
+    except (BadQuantity, ImplausibleInputs) as error:
+        print(f"steplatch: {error}", file=sys.stderr)
+        return exits.USAGE
+    limit = doses.strict
+    advice = burst(limit.value, 0.0, rates, gun.reaction_s) if rates else None
+    if args.json:
+        _print(
+            {
+                "strict_ml": limit.value * 1e6,
+                "lines": [*limit.lines, *(advice.lines if advice else ())],
+                "source": limit.source,
+                "assumptions": list(limit.assumptions),
+                "advice": advice.advice() if advice else None,
+            }
+        )
+        return exits.OK
+    print(f"{limit.name}: {limit.bound.value} {limit.whole()} {limit.unit.seen}")
+    for line in (*limit.lines, *(advice.lines if advice else ())):
+        print(f"    {line}")
+    print(f"    source: {limit.source}")
+    for assumption in limit.assumptions:
+        print(f"    assumed: {assumption}")
+    print(f"burst: {advice.advice()}" if advice else "burst: no jug shots given, so no seconds")
+    return exits.OK
+
+
+def _bytes(path: Path) -> bytes:
+    from ..input.findings import BadFile, Finding
+
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        what = f"it cannot be read ({error.strerror})"
+        raise BadFile(
+            [Finding(str(path), 1, 1, "file", what, "Check name and permissions")]
+        ) from error
+
+
+def _columns(path: Path | None) -> Any:
+    from ..input.findings import BadFile, Finding
+    from ..input.strict_yaml import load
+    from ..readings.log_columns import BadColumnMap, column_map
+
+    if path is None:
+        return None
+    try:
+        return column_map(load(path).data)
+    except BadColumnMap as bad:
+        raise BadFile(
+            [Finding(str(path), 1, 1, "columns", str(bad), "Correct the column map")]
+        ) from bad
+
+
+def _facts(path: Path | None) -> dict[str, Any]:
+    from ..assess.facts import BadFact, check_facts
+    from ..input.findings import BadFile, Finding
+    from ..input.strict_yaml import load
+
+    if path is None:
+        return {}
+    document = load(path)
+    given = document.data if isinstance(document.data, dict) else {}
+    try:
+        check_facts(given)
+    except BadFact as bad:
+        raise BadFile(
+            [Finding(str(path), 1, 1, "facts", str(bad), "Correct it or leave it out")]
+        ) from bad
+    return dict(given)
+
+
+def _print(value: dict[str, Any]) -> None:
+    print(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=2))

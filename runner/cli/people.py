@@ -1,0 +1,170 @@
+"""``steplatch people``: the roster and the PINs, from the command line.
+
+Who may set a PIN: its owner with the old one. Without it, or for the first one, a person who
+vouches types theirs: a supervisor; where none has a PIN, a technician; where nobody has one,
+nobody can, and the first PIN of the workshop is simply set.
+"""
+
+import argparse
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ..input.findings import BadFile, Finding, shown
+from ..input.strict_yaml import load
+from ..record import DataFolder
+from ..screen.talk import has_terminal
+from ..workshop.files import Person, Role, load_people
+from ..workshop.pin_file import Entry
+from ..workshop.pin_rules import why_not
+from ..workshop.pins import Accepted, PinBook, PinRefused
+from ..workshop.roster import add_person, admit, pin_book, retire_person
+from . import exits
+from .line import data_folder, fail, print_json, secret
+
+NEEDS_TERMINAL = "a PIN is typed by its owner, so input and output must be a terminal"
+MOST_TRIES = 3
+_VOUCHES = (Role.SUPERVISOR, Role.TECHNICIAN)
+
+
+def people(args: argparse.Namespace) -> int:
+    """List, add, retire, or set a PIN."""
+    data = data_folder(args)
+    acts = {"list": _list, "add": _add, "retire": _retire, "pin": _pin}
+    return acts[args.act](args, data)
+
+
+def _list(args: argparse.Namespace, data: DataFolder) -> int:
+    rows = rows_of(args.people, data)
+    if args.json:
+        print_json({"people": rows, "file": str(args.people), "book": str(pin_book(data).path)})
+        return exits.OK
+    width = max(len(row["id"]) for row in rows)
+    for row in rows:
+        marks = [row["role"]]
+        marks += ["under 18"] if row["under_18"] else []
+        marks += [f"retired {row['retired']}"] if row["retired"] else [f"PIN {row['pin']}"]
+        marks += [] if row["on_file"] else ["not in the people file"]
+        print(f"{row['id']:{width}}  {shown(row['name'])}: {', '.join(m for m in marks if m)}")
+    if not any(row["pin"] == "set" for row in rows):
+        print("Nobody has a PIN yet: signatures are marked so. Set one: steplatch people pin ID")
+    return exits.OK
+
+
+def rows_of(path: Path, data: DataFolder) -> list[dict[str, Any]]:
+    """Everybody of the file, then whoever only the book remembers."""
+    known = pin_book(data).known()
+    persons = load_people(path)
+    rows = [
+        {
+            "id": p.id,
+            "name": p.name,
+            "role": p.role.value,
+            "under_18": p.under_18,
+            "retired": p.retired,
+            "pin": _pin_state(known.get(p.id)),
+            "on_file": True,
+        }
+        for p in persons
+    ]
+    on_file = {p.id for p in persons}
+    return rows + [
+        {
+            "id": e.id,
+            "name": e.name,
+            "role": "",
+            "under_18": False,
+            "retired": e.retired[:10],
+            "pin": _pin_state(e),
+            "on_file": False,
+        }
+        for e in known.values()
+        if e.id not in on_file
+    ]
+
+
+def _pin_state(entry: Entry | None) -> str:
+    if entry is None or entry.pin is None:
+        return "not set"
+    return "locked out" if entry.tries.left_ms or entry.tries.count >= 100 else "set"
+
+
+def _add(args: argparse.Namespace, data: DataFolder) -> int:
+    person = Person(args.id, args.name, Role(args.role), args.under_18)
+    add_person(args.people, data, person)
+    print(f"added {person.id} to {args.people}. Next: steplatch people pin {person.id}")
+    return exits.OK
+
+
+def _retire(args: argparse.Namespace, data: DataFolder) -> int:
+    today = datetime.now().astimezone().date()
+    try:
+        day = today if args.date is None else datetime.fromisoformat(args.date).date()
+    except ValueError:
+        return fail(exits.USAGE, f"--date: {shown(args.date)!r} is not a date. Write 2026-03-31")
+    if day > today:
+        return fail(exits.USAGE, f"--date: {day} has not come yet. Retire the person on that day")
+    person = retire_person(args.people, data, args.id, day)
+    print(f"retired {person.id} ({shown(person.name)}) on {person.retired}; the PIN is gone")
+    return exits.OK
+
+
+def _pin(args: argparse.Namespace, data: DataFolder) -> int:
+    if not has_terminal():
+        return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
+    persons = {p.id: p for p in admit(args.people, data)}
+    person, book = persons.get(args.id), pin_book(data)
+    if person is None:
+        raise _unknown(args.people, args.id, list(persons))
+    if args.by is not None and args.by not in persons:
+        raise _unknown(args.people, args.by, list(persons))
+    voucher = _voucher(persons, person, args.by, book)
+    if isinstance(voucher, str):
+        return fail(exits.USAGE, voucher)
+    if voucher is not None:
+        whose = "your present PIN" if voucher == person else f"PIN of {shown(voucher.name)}"
+        outcome = book.check(voucher.id, secret(f"{whose}: "))
+        if not isinstance(outcome, Accepted):
+            return fail(exits.FAILED, f"{outcome.words} Nothing was changed")
+    for _ in range(MOST_TRIES):
+        pin = secret(f"new PIN of {shown(person.name)}, 4 to 8 digits: ")
+        problem = why_not(pin)
+        if not problem and pin != secret("the same again: "):
+            problem = "the two were not the same"
+        if not problem:
+            try:
+                book.set_pin(person.id, person.name, pin)
+            except PinRefused as refused:
+                problem = refused.what
+            else:
+                print(f"The PIN of {person.id} is set. Tell it to nobody.")
+                return exits.OK
+        print(f"Not taken: {problem}.")
+    return fail(exits.FAILED, "no PIN was set")
+
+
+def _voucher(
+    persons: dict[str, Person], person: Person, by: str | None, book: PinBook
+) -> Person | str | None:
+    """Who must type their PIN first; None: nobody can yet; text: why it cannot be done so."""
+    if by is None and book.has_pin(person.id):
+        return person
+    able = [p for p in persons.values() if p.id != person.id and book.has_pin(p.id)]
+    for role in _VOUCHES:
+        vouching = [p for p in able if p.role is role]
+        if vouching:
+            chosen = [p for p in vouching if p.id == by]
+            if chosen:
+                return chosen[0]
+            names = ", ".join(p.id for p in vouching)
+            return f"the PIN of {person.id} needs somebody who vouches. Add --by, one of: {names}"
+    if by is not None:
+        return f"--by {by}: nobody who could vouch has a PIN. Leave --by out"
+    return None
+
+
+def _unknown(path: Path, person_id: str, ids: list[str]) -> BadFile:
+    problem = f"nobody has the id '{shown(person_id)}'"
+    document = load(path)
+    found: Finding = document.finding(("people",), problem, f"Use one of: {', '.join(ids)}")
+    return BadFile([found])

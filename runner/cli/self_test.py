@@ -1,0 +1,83 @@
+"""``steplatch self-test``: show that every interlock row and trip at work here still bites."""
+
+import argparse
+from typing import Any
+
+from steplatch.safety.verify.matrix import render
+from steplatch.safety.verify.self_test import SelfTest, run_self_test
+
+from ..core.version import PROGRAM
+from ..jobs.fingerprint import rules_sha256
+from ..jobs.self_tests import keep, line_of
+from ..record.faults import JournalFailed
+from . import exits
+from .line import data_folder, fail, print_json
+
+
+def self_test(args: argparse.Namespace) -> int:
+    """Try every row and trip, say what was found, and keep a line of it in the data folder.
+
+    The exit code is UNSAFE when something is wrong, else RECORD_FAILED when the line was not kept.
+    """
+    data = data_folder(args)
+    tried = run_self_test()
+    line = line_of(tried)
+    if args.json:
+        print_json({**line, "rows": [_row_json(row) for row in table(tried)]})
+    else:
+        print("\n".join(lines_of(tried, args.table)))
+    try:
+        keep(data, line)
+    except JournalFailed as error:
+        return fail(exits.UNSAFE if tried.findings else exits.RECORD_FAILED, error)
+    return exits.UNSAFE if tried.findings else exits.OK
+
+
+def table(tried: SelfTest) -> list[dict[str, str]]:
+    """One row an interlock: how often it was driven to refuse, and what is wrong with it."""
+    wrong = {found.row for found in tried.findings}
+    return [
+        {
+            "interlock": row.row,
+            "acts": str(row.acts),
+            "refused alone": str(row.alone),
+            "unknown": str(row.unknown),
+            "stale": str(row.stale),
+            "monitors": str(len(row.monitors)),
+            "result": "FAULT" if row.row in wrong else "OK",
+        }
+        for row in tried.rows
+    ]
+
+
+def _row_json(row: dict[str, str]) -> dict[str, Any]:
+    return {name: int(text) if text.isdigit() else text for name, text in row.items()}
+
+
+def lines_of(tried: SelfTest, whole: bool) -> list[str]:
+    """The outcome in words; ``whole`` adds the table."""
+    rows = tried.rows
+    counted = f"{len(rows)} interlock rows for {sum(row.acts for row in rows)} pairs of row and act"
+    lines = [
+        f"self-test of {PROGRAM}, rules {rules_sha256()[:16]}",
+        f"  {counted}",
+        f"  {sum(row.alone for row in rows)} states in which one row alone refuses; "
+        "mended, the act is permitted",
+        f"  {sum(row.unknown for row in rows)} unknown and {sum(row.stale for row in rows)} stale "
+        "facts: refused",
+        f"  {tried.latched} trips latch and outlast their cause; {tried.reset} have a reset, "
+        "which starts nothing",
+        "  " + f"{sum(len(row.monitors) for row in rows)} times a monitor was asked, under every "
+        "belief about its facts",
+    ]
+    if whole:
+        lines += ["", *render([dict(row) for row in table(tried)], "text").splitlines(), ""]
+    if not tried.findings:
+        return [*lines, "OK: every row and trip does what it is written to do. It tests the rules,"
+                " not the people or the vehicle."]  # fmt: skip
+    lines += [f"FAULT  {found}" for found in tried.findings]
+    return [
+        *lines,
+        f"{len(tried.findings)} faults: do not work a job with this program. Install it anew; if "
+        "that does not mend it, tell who looks after it.",
+    ]

@@ -1,0 +1,153 @@
+"""Commands, events and outcomes as plain JSON objects, and back.
+
+One rule for all: ``{"kind": class name, field: value, ...}``. Enumerations travel by their
+value; the state of a fact by its name beside the fact. Reading back is strict: an unknown
+kind, field or value raises ``BadWire``, which names it.
+"""
+
+from collections.abc import Callable
+from dataclasses import MISSING, Field, fields
+from enum import Enum
+from typing import Any
+
+from steplatch.safety import kernel
+from steplatch.safety.bay import Act, State, Trip, state_of
+from steplatch.safety.interlocks import Refusal
+from steplatch.safety.occurrences import happening_of
+
+from . import commands, job
+from .clock import Times
+
+
+class BadWire(ValueError):  # noqa: N818 - it names the thing, as the other refusals do
+    """An object in a journal that no command or event of this program has written."""
+
+
+_COMMANDS: dict[str, type] = {
+    c.__name__: c
+    for c in (
+        commands.Open,
+        commands.Join,
+        commands.SetLimits,
+        commands.Tick,
+        commands.Begin,
+        commands.Answer,
+        commands.Report,
+        commands.Look,
+        commands.Sign,
+        commands.AnswerMeanwhile,
+        commands.Stop,
+        commands.GoOn,
+        commands.Back,
+        commands.Interrupted,
+        commands.GiveUp,
+        commands.Correct,
+        commands.NotApplicable,
+        commands.Waive,
+        commands.Note,
+    )
+}
+_EVENTS: dict[str, type] = {
+    c.__name__: c
+    for c in (
+        kernel.Granted,
+        kernel.Happened,
+        kernel.Seen,
+        kernel.Lapsed,
+        kernel.PermitLapsed,
+        kernel.Tripped,
+        kernel.ResetDone,
+        job.Ticked,
+        job.Opened,
+        job.Joined,
+        job.LimitsSet,
+        job.Begun,
+        job.Done,
+        job.Moved,
+        job.Recorded,
+        job.Signed,
+        job.TimerSet,
+        job.Held,
+        job.WentOn,
+        job.AskAgain,
+        job.Meanwhile,
+        job.Ended,
+        job.Corrected,
+        job.MarkedNotApplicable,
+        job.Waived,
+        job.WaiverUsed,
+        job.WaiverLapsed,
+    )
+}
+_ENUMS: dict[str, Callable[[str], Enum]] = {"act": Act, "what": happening_of, "trip": Trip}
+
+
+def encode(item: object) -> dict[str, Any]:
+    """A command or event as a plain object."""
+    out: dict[str, Any] = {"kind": type(item).__name__}
+    for f in fields(item):  # type: ignore[arg-type]
+        out[f.name] = _plain(getattr(item, f.name))
+    return out
+
+
+def encode_refusal(refusal: Refusal) -> dict[str, Any]:
+    """A refusal as a plain object: its id and what it is about. Its words are not recorded; see
+    ``refusals.recorded``."""
+    return {"interlock": refusal.interlock, "about": dict(refusal.about)}
+
+
+def decode_command(plain: dict[str, Any]) -> commands.Command:
+    """The command that ``encode`` wrote. Raises ``BadWire``."""
+    return _decode(plain, _COMMANDS)  # type: ignore[no-any-return]
+
+
+def decode_event(plain: dict[str, Any]) -> job.Event:
+    """The event that ``encode`` wrote. Raises ``BadWire``."""
+    return _decode(plain, _EVENTS)  # type: ignore[no-any-return]
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, tuple):
+        return [_plain(v) for v in value]
+    if isinstance(value, Times):
+        return {f.name: getattr(value, f.name) for f in fields(value)}
+    return value
+
+
+def _decode(plain: dict[str, Any], known: dict[str, type]) -> Any:
+    if not isinstance(plain, dict) or plain.get("kind") not in known:
+        kind = plain.get("kind") if isinstance(plain, dict) else plain
+        raise BadWire(f"unknown kind {kind!r}; known: {', '.join(known)}")
+    kind = known[plain["kind"]]
+    given = {key: value for key, value in plain.items() if key != "kind"}
+    names = {f.name for f in fields(kind)}
+    may_lack = {f.name for f in fields(kind) if _since_given(f)}
+    strange = sorted((set(given) - names) | (names - may_lack - set(given)))
+    if strange:
+        raise BadWire(f"{kind.__name__}: missing or unknown field {strange[0]!r}")
+    try:
+        values = {key: _value(kind, key, value, given) for key, value in given.items()}
+        return kind(**values)
+    except (KeyError, TypeError, ValueError) as error:
+        raise BadWire(f"{kind.__name__}: {error}") from error
+
+
+def _since_given(field: Field[Any]) -> bool:
+    """Whether a field has a default: journals from before it was added lack it."""
+    return field.default is not MISSING or field.default_factory is not MISSING
+
+
+def _value(kind: type, key: str, value: Any, given: dict[str, Any]) -> Any:
+    if kind is kernel.Seen and key == "state":
+        state: State = state_of(given["fact"], value)
+        return state
+    enumerated = (kernel.Granted, kernel.Happened, kernel.Tripped, kernel.ResetDone)
+    if kind in enumerated and key in _ENUMS:
+        return _ENUMS[key](value)
+    if kind is job.Ticked and key == "at":
+        return Times(**value)
+    if isinstance(value, list):
+        return tuple(value)
+    return value

@@ -1,0 +1,191 @@
+"""What is typed at the gun: three jug shots, or a loaded volume; and the volume to count."""
+
+import math
+import re
+from dataclasses import dataclass, replace
+from typing import Any
+
+from steplatch.safety.limits.burst import burst
+from steplatch.safety.limits.gun_rate import RateDoubt, rate_doubt
+from steplatch.safety.limits.plausible import rate_finding
+
+from ..input.quantities import BadQuantity, other_digits, parse_quantity
+from ..input.resolution import at_least, quantised
+
+_SHOTS = re.compile(
+    r"(?P<ml>\d+(?:\.\d+)?(?:\s+\d+(?:\.\d+)?){0,9})\s*ml\s+in\s+(?P<s>\d+(?:\.\d+)?)\s*s",
+    re.IGNORECASE | re.ASCII,
+)
+_LOADED = re.compile(r"loaded\s+(?P<v>\S.*)", re.I)
+LEAST_SHOTS = 3
+LONGEST_S = 3600.0
+"""No spray lasts an hour; a number above it was mistyped."""
+LARGEST_ML = 5000.0
+"""No gun or jug holds 5 L; a number above it was mistyped."""
+DOUBTED = "gun_doubted"
+"""The record of a set of shots that is not taken by itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class GunShots:
+    """Jug shots: volumes in mL of ``seconds`` each, the rates mL/s counted from them.
+
+    ``first`` is the set before, where one set was not enough; then both are counted.
+    """
+
+    shots_ml: tuple[float, ...]
+    seconds: float
+    mean_ml_s: float
+    upper_ml_s: float
+    reaction_s: float
+    first: "GunShots | None" = None
+
+    @property
+    def own_m3_s(self) -> tuple[float, ...]:
+        """The rates of this set alone, m3/s."""
+        return tuple(ml * 1e-6 / self.seconds for ml in self.shots_ml)
+
+    def after(self, first: "GunShots") -> "GunShots":
+        """This set with the one before it: mean and spread are those of all the shots."""
+        rates = (*first.own_m3_s, *self.own_m3_s)
+        worked = burst(1.0, 0.0, rates, self.reaction_s)
+        mean, upper = worked.rate_mean_m3_s * 1e6, worked.rate_upper_m3_s * 1e6
+        return replace(self, mean_ml_s=mean, upper_ml_s=upper, first=replace(first, first=None))
+
+    def typed(self) -> dict[str, Any]:
+        """The numbers that were typed, as text."""
+        return {"shots_ml": [repr(v) for v in self.shots_ml], "seconds": repr(self.seconds)}
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for the journal: what was typed, and decimals; what counts rounded up."""
+        first = {} if self.first is None else {"first_set": self.first.typed()}
+        return {
+            "basis": "rate",
+            **self.typed(),
+            "mean_ml_s": quantised("mean_ml_s", self.mean_ml_s),
+            "upper_ml_s": at_least("upper_ml_s", self.upper_ml_s),
+            "reaction_ms": at_least("reaction_ms", self.reaction_s * 1000.0),
+            **first,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class GunLoad:
+    """A measured volume in the empty gun, mL."""
+
+    volume_ml: float
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for the journal; the volume, which counts, rounded up."""
+        return {"basis": "loaded", "volume_ml": at_least("volume_ml", self.volume_ml)}
+
+
+def parse_gun(text: str, reaction_s: float) -> GunShots | GunLoad | str:
+    """``19 20 21 mL in 5 s`` or ``loaded 14 mL``; a text says what is wrong with it.
+
+    Each shot's rate stands under the same band as one in a gun file.
+    """
+    text = text.strip()
+    if others := other_digits(text):
+        return f"{text!r} has digits other than 0 to 9: {others}"
+    if match := _SHOTS.fullmatch(text):
+        shots = tuple(float(v) for v in match["ml"].split())
+        seconds = float(match["s"])
+        if len(shots) < LEAST_SHOTS:
+            return f"{len(shots)} shots; {LEAST_SHOTS} are needed to know the spread"
+        if seconds <= 0 or min(shots) <= 0:
+            return "a shot of nothing, or no time, gives no rate"
+        if seconds > LONGEST_S or max(shots) > LARGEST_ML:
+            return "no gun gives that much, or for that long"
+        return _shots(shots, seconds, reaction_s)
+    if match := _LOADED.fullmatch(text):
+        try:
+            volume_ml = parse_quantity(match["v"], "volume").si_value * 1e6
+        except BadQuantity as bad:
+            return bad.problem
+        if not 0 < volume_ml <= LARGEST_ML:
+            return "a load of nothing, or of more than a gun holds"
+        return GunLoad(volume_ml)
+    return f"{text!r} is neither shots nor a load"
+
+
+def _shots(shots_ml: tuple[float, ...], seconds: float, reaction_s: float) -> GunShots | str:
+    rates = tuple(v * 1e-6 / seconds for v in shots_ml)
+    for index, rate in enumerate(rates, start=1):
+        if finding := rate_finding(f"the rate of shot {index}", rate):
+            return finding
+    worked = burst(1.0, 0.0, rates, reaction_s)
+    mean, upper = worked.rate_mean_m3_s * 1e6, worked.rate_upper_m3_s * 1e6
+    return GunShots(shots_ml, seconds, mean, upper, reaction_s)
+
+
+def doubt_of(
+    shots: GunShots, last_ml_s: float | None, standing: GunShots | None
+) -> RateDoubt | None:
+    """Why ``shots`` need another set; None where they are taken. ``standing`` is a set before
+    that is doubted still; ``last_ml_s`` this gun's last known rate."""
+    last = None if last_ml_s is None else last_ml_s * 1e-6
+    return rate_doubt(shots.own_m3_s, last, None if standing is None else standing.own_m3_s)
+
+
+def doubted_json(shots: GunShots, why: RateDoubt) -> dict[str, Any]:
+    """A set that is not taken by itself, as the journal holds it."""
+    return {**shots.typed(), "mean_ml_s": quantised("mean_ml_s", shots.mean_ml_s), "why": why.value}
+
+
+def doubt_words(plain: dict[str, Any]) -> str:
+    """What a doubted set means to who stands at the jug."""
+    rate = f"{float(plain['mean_ml_s']):.3g} mL/s"
+    why = {
+        "unusual": f"{rate} lies outside the usual 2 to 8 mL/s",
+        "jumped": f"{rate} is more than a factor 2 from this gun's last rate",
+        "disagrees": f"{rate} does not agree with the set before",
+    }[str(plain["why"])]
+    return f"{why}: nothing is taken yet. Measure three more shots, and type those."
+
+
+def standing_doubt(
+    doubted: dict[str, Any] | None, gun: dict[str, Any] | None, reaction_s: float
+) -> GunShots | None:
+    """The doubted set that the next one must agree with: the last, unless a rate that rests on
+    it was taken since."""
+    if doubted is None:
+        return None
+    typed = {"shots_ml": list(doubted["shots_ml"]), "seconds": doubted["seconds"]}
+    if gun is not None and gun.get("first_set") == typed:
+        return None
+    made = _shots(tuple(float(v) for v in typed["shots_ml"]), float(typed["seconds"]), reaction_s)
+    return made if isinstance(made, GunShots) else None
+
+
+def rates_m3_s(gun: dict[str, Any]) -> tuple[float, ...]:
+    """Every rate, m3/s, that a recorded measurement of the gun counts."""
+    sets = (gun["first_set"], gun) if "first_set" in gun else (gun,)
+    return tuple(float(v) * 1e-6 / float(s["seconds"]) for s in sets for v in s["shots_ml"])
+
+
+def parse_seconds(text: str) -> float:
+    """Seconds as typed; raises the refusal that says what is wrong."""
+    from .engine import refuse
+
+    typed = text if text.rstrip().endswith("s") else f"{text} s"
+    try:
+        seconds = parse_quantity(typed, "time")
+    except BadQuantity:
+        raise refuse("number", typed=typed, quantity="time") from None
+    if seconds.si_value < 0:
+        raise refuse("number/negative")
+    if seconds.si_value > LONGEST_S:
+        raise refuse("number/long", typed=text)
+    return seconds.si_value
+
+
+def counted_dml(gun: dict[str, Any] | None, seconds: float) -> int:
+    """What the ledger counts for a spray of ``seconds``: upper rate x (seconds + reaction),
+    in 0.1 mL rounded up; the whole load for a loaded gun. No gun on record raises ValueError."""
+    if gun is None:
+        raise ValueError("no gun rate or load is on record")
+    if gun["basis"] == "loaded":
+        return math.ceil(float(gun["volume_ml"]) * 10 - 1e-9)
+    volume_ml = float(gun["upper_ml_s"]) * (seconds + float(gun["reaction_ms"]) / 1000.0)
+    return math.ceil(volume_ml * 10 - 1e-9)

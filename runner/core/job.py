@@ -1,0 +1,485 @@
+"""A job: what is known (``Core``), what was written down (``Log``), and how events change both.
+
+``Core`` is finite and hashable: the bay, the position, the choices. ``Log`` holds readings,
+signatures, typed text, times and timers. ``evolve`` is the only way either changes; it reads
+no clock, disk or screen, so that folding the recorded events gives the same job again.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from steplatch.safety.bay import NO_DOSE, Bay, DoseLimits, Trip
+from steplatch.safety.checks import ADDS_UP, EVERYTHING
+from steplatch.safety.kernel import (
+    BayEvent,
+    Granted,
+    Happened,
+    Lapsed,
+    PermitLapsed,
+    ResetDone,
+    Seen,
+    Tripped,
+    apply,
+)
+
+from .clock import Times
+
+
+@dataclass(frozen=True, slots=True)
+class Ticked:
+    """The clock was read: the moment, and how far the two job clocks went on.
+
+    ``waited_ms`` is what waits may be credited (the least); ``aged_ms`` is what ages must
+    count (the most).
+    """
+
+    at: Times
+    waited_ms: int
+    aged_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """The job was opened: who is on its roster, and whether it is practice."""
+
+    practice: bool
+    people: tuple[dict[str, Any], ...]
+    files: dict[str, str]
+    here: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """A person came in mid-job and may sign from now on. ``told``: name and role are as they were
+    told then, and stand in no file of people."""
+
+    person: dict[str, Any]
+    told: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LimitsSet:
+    """The worked limits, as one function computed them and as every later decision takes them:
+    doses in 0.1 mL, quantised decimals by name (``runner.input.resolution``), input hashes."""
+
+    strict: int
+    extended: int
+    running: int
+    numbers: dict[str, str]
+    inputs: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """The first of the two marks of a step."""
+
+    step: str
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """The second mark: the step is done, with the answer as it was given.
+
+    ``by`` is who did it; empty for a signature, which is no doing. ``work`` is what of it some
+    check looks at.
+    """
+
+    step: str
+    answer: str
+    by: str = ""
+    work: tuple[str, ...] = (EVERYTHING,)
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """The step that is current now; ``reason`` is next, back, divert or return."""
+
+    step: str
+    procedure: str
+    reason: str = "next"
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """Something written down under a name: text, number, reading set, judgement."""
+
+    name: str
+    value: dict[str, Any]
+    step: str
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """A signature: who, as what, with what meaning, for which step, same or other person.
+
+    ``how`` is pin, name or practice; ``exceptions`` are what is out of the ordinary about it.
+    """
+
+    step: str
+    person: str
+    role: str
+    meaning: str
+    who: str
+    covers: tuple[str, ...]
+    how: str = "name"
+    exceptions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Corrected:
+    """The ``number``-th record under ``name`` (from 0) was corrected: ``was`` to ``now``."""
+
+    name: str
+    number: int
+    was: dict[str, Any]
+    now: dict[str, Any]
+    reason: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class MarkedNotApplicable:
+    """A step was left as not applicable, with a reason and a name."""
+
+    step: str
+    reason: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Waived:
+    """One interlock was waived for one use, until ``until_ms`` by the clock of ages."""
+
+    interlock: str
+    reason: str
+    asked_by: str
+    person: str
+    role: str
+    how: str
+    until_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class WaiverUsed:
+    """An act was permitted that the waived interlock would have refused."""
+
+    interlock: str
+    act: str
+
+
+@dataclass(frozen=True, slots=True)
+class WaiverLapsed:
+    """A waiver that was not used has expired, or ended with an interruption."""
+
+    interlock: str
+
+
+@dataclass(frozen=True, slots=True)
+class TimerSet:
+    """A timer was set: it is due when the credited clock reaches ``due_ms``."""
+
+    name: str
+    due_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """The procedure is held: by stop or an interruption; ``why`` is one of ``commands.HOLDS``."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class WentOn:
+    """The hold was ended by a deliberate act."""
+
+
+@dataclass(frozen=True, slots=True)
+class AskAgain:
+    """Facts that were known and must be looked at again; ``meanwhile`` is the extra question."""
+
+    facts: tuple[str, ...]
+    meanwhile: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Meanwhile:
+    """The answer to "was anything sprayed, connected or cranked meanwhile?"."""
+
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """The job has ended: finished or abandoned."""
+
+    how: str
+
+
+Event = (
+    BayEvent
+    | Ticked
+    | Opened
+    | Joined
+    | LimitsSet
+    | Begun
+    | Done
+    | Moved
+    | Recorded
+    | Signed
+    | TimerSet
+    | Held
+    | WentOn
+    | AskAgain
+    | Meanwhile
+    | Ended
+    | Corrected
+    | MarkedNotApplicable
+    | Waived
+    | WaiverUsed
+    | WaiverLapsed
+)
+
+BAY_EVENTS = (Granted, Happened, Seen, Lapsed, PermitLapsed, Tripped, ResetDone)
+
+
+@dataclass(frozen=True, slots=True)
+class Core:
+    """All that decides what may be done: hashable, no time, number, text or name."""
+
+    bay: Bay = field(default_factory=Bay)
+    limits: DoseLimits = NO_DOSE
+    procedure: str = ""
+    step: str = ""
+    begun: bool = False
+    main_step: str = ""
+    choices: tuple[tuple[str, str], ...] = ()
+    held: bool = False
+    ask_again: tuple[str, ...] = ()
+    meanwhile: bool = False
+    ended: str = ""
+    waived: tuple[str, ...] = ()
+
+    def choice(self, name: str) -> str | None:
+        """The choice made under ``name``, or None."""
+        return dict(self.choices).get(name)
+
+    def chose(self, name: str, among: tuple[str, ...] = ()) -> bool:
+        """Whether a choice was made under ``name``, and (where given) one ``among`` these."""
+        value = self.choice(name)
+        return value is not None and (not among or value in among)
+
+    def choosing(self, name: str, value: str) -> "Core":
+        """The core with the choice ``value`` made under ``name``."""
+        kept = tuple(c for c in self.choices if c[0] != name)
+        return replace(self, choices=tuple(sorted((*kept, (name, value)))))
+
+    def leaving(self) -> "Core":
+        """The core that keeps the step of the main procedure that is left here."""
+        return replace(self, main_step=self.step)
+
+    @property
+    def opened(self) -> bool:
+        """Whether the job was opened."""
+        return bool(self.step)
+
+    @property
+    def diverted(self) -> bool:
+        """Whether the main procedure was left for another."""
+        return bool(self.main_step)
+
+
+@dataclass(frozen=True, slots=True)
+class StepMark:
+    """One step's two marks as they stand in the log."""
+
+    step: str
+    begun_ms: int
+    done_ms: int
+    answer: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Log:
+    """What was written down. Nothing in it permits anything by itself.
+
+    ``here`` are the people who are here, by id: while it is empty, all of ``people``. ``told`` are
+    those whose role was only told. ``worked`` says who did which work that checks look at.
+    ``records`` are as they stand after corrections; ``corrections`` hold what stood before.
+    """
+
+    practice: bool = False
+    people: tuple[dict[str, Any], ...] = ()
+    here: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
+    files: dict[str, str] = field(default_factory=dict)
+    last: Times | None = None
+    waited_ms: int = 0
+    aged_ms: int = 0
+    set_ms: dict[str, int] = field(default_factory=dict)
+    timers: dict[str, int] = field(default_factory=dict)
+    numbers: dict[str, str] = field(default_factory=dict)
+    records: tuple[Recorded, ...] = ()
+    signatures: tuple[Signed, ...] = ()
+    marks: tuple[StepMark, ...] = ()
+    begun_ms: int = 0
+    doers: frozenset[str] = frozenset()
+    worked: frozenset[tuple[str, str]] = frozenset()
+    last_signed: tuple[str, int] | None = None
+    corrections: tuple[Corrected, ...] = ()
+    not_applicable: tuple[MarkedNotApplicable, ...] = ()
+    waivers: tuple[Waived | WaiverUsed | WaiverLapsed, ...] = ()
+
+    def stamped(self, before: Bay, after: Bay, seen: str = "") -> "Log":
+        """The log with the time of now for all in the bay that moved, and for what was seen."""
+        moved = [n for n in Bay.__dataclass_fields__ if n == seen or after.moved(before, n)]
+        return replace(self, set_ms={**self.set_ms, **dict.fromkeys(moved, self.aged_ms)})
+
+    def latest(self, name: str) -> dict[str, Any] | None:
+        """The last thing recorded under ``name``, or None."""
+        for record in reversed(self.records):
+            if record.name == name:
+                return record.value
+        return None
+
+    def every(self, name: str) -> tuple[dict[str, Any], ...]:
+        """Everything recorded under ``name``, oldest first."""
+        return tuple(r.value for r in self.records if r.name == name)
+
+    def named(self, *names: str) -> Sequence[Recorded]:
+        """The records under these names, oldest first."""
+        return tuple(record for record in self.records if record.name in names)
+
+    def joined(self, person: dict[str, Any], told: bool) -> "Log":
+        """The log with one person more on the job."""
+        name = str(person["id"])
+        known = any(p["id"] == name for p in self.people)
+        people = self.people if known else (*self.people, person)
+        here = (*self.here, name) if self.here and name not in self.here else self.here
+        return replace(
+            self, people=people, here=here, told=(*self.told, name) if told else self.told
+        )
+
+    def corrected(self, event: Corrected) -> "Log":
+        """The log with one record as it should read."""
+        places = [i for i, record in enumerate(self.records) if record.name == event.name]
+        records = list(self.records)
+        place = places[event.number]
+        records[place] = replace(records[place], value=event.now)
+        return replace(self, records=tuple(records), corrections=(*self.corrections, event))
+
+    def readings(self, phase: str) -> tuple[dict[str, Any], ...]:
+        """Every reading set of ``phase``, oldest first."""
+        return tuple(plain for plain in self.every("reading") if plain["phase"] == phase)
+
+    def waived_until_ms(self, interlock: str) -> int:
+        """Until when the latest waiver of ``interlock`` stands, by the clock of ages."""
+        until = [w.until_ms for w in self.waivers if isinstance(w, Waived)
+                 and w.interlock == interlock]  # fmt: skip
+        return until[-1] if until else 0
+
+    def number(self, name: str) -> float:
+        """A worked number. Raises KeyError while the limits are not set."""
+        return float(self.numbers[name])
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One job. A new one knows nothing."""
+
+    core: Core = field(default_factory=Core)
+    log: Log = field(default_factory=Log)
+
+    @property
+    def bay(self) -> Bay:
+        """Shorthand for ``core.bay``."""
+        return self.core.bay
+
+
+def evolve(job: Job, event: Event) -> Job:
+    """The job after ``event``. Raises TypeError for what is no event."""
+    core, log = job.core, job.log
+    match event:
+        case Ticked(at, waited_ms, aged_ms):
+            return Job(core, replace(log, last=at, waited_ms=waited_ms, aged_ms=aged_ms))
+        case Opened(practice, people, files, here):
+            return Job(core, replace(log, practice=practice, people=people, files=files, here=here))
+        case Joined(person, told):
+            return Job(core, log.joined(person, told))
+        case LimitsSet(strict, extended, running, numbers, _):
+            limits = DoseLimits(strict, extended, running)
+            return Job(replace(core, limits=limits), replace(log, numbers=numbers))
+        case Begun(_):
+            return Job(replace(core, begun=True), replace(log, begun_ms=log.aged_ms))
+        case Done(step, answer, by, work):
+            mark = StepMark(step, log.begun_ms, log.aged_ms, answer, by)
+            log = replace(log, marks=(*log.marks, mark))
+            if by:
+                ended = frozenset(work) - ADDS_UP - {EVERYTHING}
+                kept = frozenset((what, who) for what, who in log.worked if what not in ended)
+                worked = kept | {(what, by) for what in work}
+                log = replace(log, doers=log.doers | {by}, worked=worked)
+            return Job(replace(core, begun=False), log)
+        case Moved(step, procedure, reason):
+            if reason == "divert" and not core.diverted:
+                core = core.leaving()
+            core = replace(core, step=step, procedure=procedure, begun=False)
+            return Job(replace(core, main_step="") if reason == "return" else core, log)
+        case Recorded(name, value, _):
+            if "choice" in value:
+                core = core.choosing(name, str(value["choice"]))
+            return Job(core, replace(log, records=(*log.records, event)))
+        case Signed(person=person):
+            signatures = (*log.signatures, event)
+            return Job(core, replace(log, signatures=signatures, last_signed=(person, log.aged_ms)))
+        case Corrected():
+            return _corrected(job, event)
+        case MarkedNotApplicable():
+            return Job(core, replace(log, not_applicable=(*log.not_applicable, event)))
+        case Waived(interlock):
+            waived = tuple(sorted({*core.waived, interlock}))
+            return Job(replace(core, waived=waived), replace(log, waivers=(*log.waivers, event)))
+        case WaiverUsed(interlock) | WaiverLapsed(interlock):
+            waived = tuple(w for w in core.waived if w != interlock)
+            return Job(replace(core, waived=waived), replace(log, waivers=(*log.waivers, event)))
+        case TimerSet(name, due_ms):
+            return Job(core, replace(log, timers={**log.timers, name: due_ms}))
+        case Held(_):
+            return Job(replace(core, held=True), log)
+        case WentOn():
+            return Job(replace(core, held=False), log)
+        case AskAgain(facts, meanwhile):
+            return Job(replace(core, ask_again=facts, meanwhile=meanwhile), log)
+        case Meanwhile(_):
+            return Job(replace(core, meanwhile=False), log)
+        case Ended(how):
+            return Job(replace(core, ended=how, begun=False), log)
+        case Granted() | Happened() | Seen() | Lapsed() | PermitLapsed() | Tripped() | ResetDone():
+            return _bay_event(job, event)
+    raise TypeError(f"no such event: {event!r}")
+
+
+def _corrected(job: Job, event: Corrected) -> Job:
+    """The record as corrected. A choice in ``Core``, which no branch reads, becomes the new one."""
+    core, log = job.core, job.log
+    last = event.number == len(log.named(event.name)) - 1
+    if last and core.choice(event.name) is not None:
+        core = core.choosing(event.name, str(event.now["choice"]))
+    return Job(core, log.corrected(event))
+
+
+def _bay_event(job: Job, event: BayEvent) -> Job:
+    before = job.core.bay
+    after = apply(before, event)
+    core = replace(job.core, bay=after)
+    log = job.log.stamped(before, after, event.fact if isinstance(event, Seen) else "")
+    if isinstance(event, Seen):
+        core = replace(core, ask_again=tuple(f for f in core.ask_again if f != event.fact))
+    return Job(core, log)
+
+
+def worst(job: Job) -> Trip | None:
+    """The latched trip that is worked first."""
+    return job.core.bay.worst_trip

@@ -1,0 +1,257 @@
+"""The audit of a job: chain, seal, kept files, customers' data, and every decision made again.
+
+What is proven and what is recorded meet here: each recorded command goes through ``decide`` once
+more (``redecide``), and the outcome must be the one that was recorded. So a forged line with a
+valid chain and an illegal act is found. A record of other rules than today's is no forgery: it is
+graded as what it is.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any
+
+from ..input.findings import BadFile
+from ..record import Disk, JobFolder, Line, RecordError, Verification, read, short_head, verify
+from ..record.attachments import check_attachment
+from ..record.keys import PublicKey
+from ..record.line import SCHEMA
+from ..record.seal import NO_SEAL, SealCheck, check_seal
+from .bundle import Bundle
+from .fingerprint import Parts
+from .personal_audit import PersonalAudit
+from .redecide import decide_again
+from .store import BrokenJob, Loaded, bundle_of, other_rules
+
+
+class Grade(Enum):
+    """What an audit comes to; each has its own exit code."""
+
+    GOOD = 0
+    OLDER = 6
+    CANNOT = 12
+    CHANGED = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Audit:
+    """What an audit found.
+
+    ``wrong``: what no rules explain (roster, role, texts, envelope). ``differences``: every line
+    that is decided otherwise now. ``other_parts``: the parts of what decides that are others today
+    than on some line. ``undecidable``: why it cannot be decided again here; empty when it can.
+    ``files``: which kept files are missing or changed.
+    """
+
+    chain: Verification
+    lines: int
+    differences: tuple[str, ...] = ()
+    wrong: tuple[str, ...] = ()
+    other_parts: tuple[str, ...] = ()
+    undecidable: str = ""
+    program: str = ""
+    ended: str = ""
+    practice: bool = False
+    seal: SealCheck = NO_SEAL
+    files: tuple[str, ...] = ()
+
+    @property
+    def intact(self) -> bool:
+        """Chain, seal, texts and kept files are as they were written."""
+        return self.chain.sound and self.seal.state != "broken" and not self.files
+
+    @property
+    def grade(self) -> Grade:
+        """The grade of what was found."""
+        if not self.intact or self.wrong:
+            return Grade.CHANGED
+        if self.undecidable:
+            return Grade.CANNOT
+        if self.other_parts:
+            return Grade.OLDER
+        return Grade.CHANGED if self.differences else Grade.GOOD
+
+
+def audit(
+    folder: JobFolder,
+    disk: Disk | None = None,
+    loaded: Loaded | None = None,
+    known_keys: tuple[PublicKey, ...] | None = None,
+) -> Audit:
+    """Check the chain, then decide every recorded command again and compare the outcomes.
+
+    ``loaded`` is this folder as ``load`` gave it, where it was read already;
+    ``known_keys`` are the workshop's public keys, without which a seal's key is not judged.
+    Raises BrokenJob when the texts that the job rests on are missing or changed.
+    """
+    if loaded is not None:
+        chain, lines = loaded.chain, loaded.lines
+    else:
+        chain = verify(folder.path, disk) if disk else verify(folder.path)
+        lines = list(read(folder.path)) if chain.sound and chain.lines else []
+    seal = check_seal(folder, chain, known_keys)
+    if not lines:
+        return Audit(chain, chain.lines, seal=seal)
+    program = lines[-1].envelope.header.program
+    if any(line.envelope.schema != SCHEMA for line in lines):
+        form = min(line.envelope.schema for line in lines)
+        why = f"it was recorded in form {form}; this program decides form {SCHEMA} again"
+        return Audit(chain, len(lines), undecidable=why, program=program, seal=seal)
+    try:
+        bundle = loaded.bundle if loaded is not None else bundle_of(folder, lines)
+    except BadFile as bad:
+        why = f"a text that it rests on does not load by the rules of today: {bad}"
+        return Audit(chain, len(lines), undecidable=why, program=program, seal=seal)
+    again = decide_again(bundle, lines)
+    today = bundle.parts()
+    others = {name for line in lines for name in _parts(line).other_than(today)}
+    older = other_rules(bundle, lines)
+    job = again.job
+    return Audit(
+        chain,
+        len(lines),
+        (*again.differences, *((again.stopped,) if again.stopped and not older else ())),
+        tuple(_strange(bundle, lines, others)),
+        older,
+        again.stopped if older else "",
+        program,
+        job.core.ended,
+        job.log.practice,
+        seal,
+        tuple(
+            wrong
+            for noted in job.log.every("attachment")
+            if (wrong := check_attachment(folder, noted)) is not None
+        ),
+    )
+
+
+def _parts(line: Line) -> Parts:
+    header = line.envelope.header
+    return Parts(
+        header.rules_sha256, header.judge_sha256, header.procedure_sha256, header.files_sha256
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class JobAudit:
+    """One job's audit with its exit code; ``broken`` says why it could not be made."""
+
+    job: str
+    code: int
+    result: Audit | None
+    personal: PersonalAudit | None
+    broken: str = ""
+
+    def lines(self) -> list[str]:
+        """The audit in words."""
+        if self.result is None or self.personal is None:
+            return [f"BROKEN: {self.broken}"]
+        return [*audit_lines(self.result), *self.personal.lines()]
+
+    def to_json(self) -> dict[str, Any]:
+        """The audit as plain values."""
+        if self.result is None or self.personal is None:
+            return {"job": self.job, "intact": False, "broken": self.broken, "exit_code": self.code}
+        result = self.result
+        return {
+            "job": self.job,
+            "intact": result.intact,
+            "lines": result.lines,
+            "findings": [str(f) for f in result.chain.findings],
+            "grade": Grade(self.code).name.lower(),
+            "differences": list(result.differences),
+            "wrong": list(result.wrong),
+            "other_parts": list(result.other_parts),
+            "undecidable": result.undecidable,
+            "ended": result.ended,
+            "practice": result.practice,
+            "head": result.chain.sha256,
+            "seal": result.seal.state,
+            "seal_findings": list(result.seal.findings),
+            "kept_files_wrong": list(result.files),
+            "personal": self.personal.to_json(),
+            "exit_code": self.code,
+        }
+
+
+def audit_job(folder: JobFolder, known_keys: tuple[PublicKey, ...] | None = None) -> JobAudit:
+    """Audit one job and grade it. A job that cannot be read is graded broken, not raised."""
+    try:
+        result = audit(folder, known_keys=known_keys)
+    except (BrokenJob, RecordError) as error:
+        return JobAudit(folder.id, Grade.CHANGED.value, None, None, str(error))
+    personal = PersonalAudit.of(folder, result.chain.sound and result.lines > 0)
+    grade = Grade.CHANGED if personal.altered else result.grade
+    return JobAudit(folder.id, grade.value, result, personal)
+
+
+def audit_lines(result: Audit) -> list[str]:
+    """An audit of chain, seal, files and decisions in words."""
+    out = [f"chain: {'intact' if result.chain.sound else 'BROKEN'}, {result.lines} lines"]
+    out += [f"  {finding}" for finding in result.chain.findings]
+    out += _seal_lines(result)
+    out += [f"kept file: {text}" for text in result.files]
+    if not result.chain.sound:
+        return out
+    out.append(f"head: {short_head(result.chain.sha256)}  (compare with the printed sheet)")
+    out += [f"NOT AS IT WAS WRITTEN: {text}" for text in result.wrong]
+    out += _decided_again(result)
+    out.append(f"job: {result.ended or 'not ended'}")
+    return out
+
+
+def _decided_again(result: Audit) -> list[str]:
+    """What deciding again came to, in words."""
+    if result.undecidable:
+        return [
+            f"decided again: CANNOT BE, here: {result.undecidable}. Nothing was found changed; "
+            f"audit it with the program that wrote it ({result.program})"
+        ]
+    number = len(result.differences)
+    differ = [f"  {text}" for text in result.differences]
+    if result.other_parts:
+        parts = " and ".join(result.other_parts)
+        said = f"decided again: recorded under another part of what decides than today's: {parts}; "
+        if not number:
+            return [f"{said}all {result.lines} outcomes are the same"]
+        return [
+            f"{said}{number} lines would be decided otherwise today. Whether they followed from "
+            f"the rules of then, only the program that wrote them can say ({result.program}):",
+            *differ,
+        ]
+    if number:
+        return ["decided again: NOT as recorded; a recorded outcome was not the engine's:", *differ]
+    return [f"decided again: all {result.lines} outcomes are the same"]
+
+
+def _seal_lines(result: Audit) -> list[str]:
+    if result.seal.state != "none":
+        return result.seal.lines()
+    if result.practice:
+        return ["seal: none; practice is never sealed"]
+    if result.ended:
+        return ["seal: NONE, though the job has ended. Seal it: steplatch seal JOB"]
+    return ["seal: none yet; a job is sealed when it ends"]
+
+
+def _strange(bundle: Bundle, lines: list[Line], others: set[str]) -> Iterator[str]:
+    """What does not follow from the kept texts, whatever the rules: roster, list of texts, the
+    role written down, the envelope."""
+    hashes, roster = bundle.hashes(), list(bundle.roster())
+    people: dict[str, str] = {}
+    procedure = (bundle.main.id, str(bundle.main.revision))
+    for line in lines:
+        seq, command, header = line.envelope.seq, line.command, line.envelope.header
+        if people and line.envelope.role != people.get(line.envelope.actor, "unlisted"):
+            yield f"line {seq}: '{line.envelope.actor}' is written down as {line.envelope.role}"
+        if command.get("kind") == "Open":
+            if command.get("people") != roster:
+                yield f"line {seq}: the roster is not that of the kept text"
+            if command.get("files") != hashes:
+                yield f"line {seq}: the list of texts is not that of the texts kept with the job"
+            people = people or {str(one["id"]): str(one["role"]) for one in roster}
+        if (header.procedure, header.revision) != procedure:
+            yield f"line {seq}: the envelope names another procedure than the kept text"
+    for name in sorted(others & {"procedure", "files"}):
+        yield f"the envelope has another hash of the part '{name}' than the kept texts"

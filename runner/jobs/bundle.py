@@ -1,0 +1,221 @@
+"""Everything a job rests on, loaded from files: procedures, vehicle, gun, fluid, workshop, people.
+
+The exact bytes are kept beside what was loaded, so that a job can store them and be audited
+years later against the same text.
+"""
+
+import hashlib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from importlib.resources import files
+from pathlib import Path
+from statistics import fmean
+from typing import Any
+
+from steplatch.safety.bay import Trip
+from steplatch.safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
+from steplatch.safety.limits.waits import dries_above_k, drying, taken_exhaust_k
+from steplatch.safety.limits.worked import WorkedLimits, to_json, work_limits
+
+from ..assess.judges import make_judges
+from ..core.commands import SetLimits
+from ..core.engine import Plan
+from ..core.procedure import HERE, Procedure, load_procedure
+from ..input.findings import BadFile, Finding
+from ..input.resolution import at_least, at_most, quantised
+from ..input.strict_yaml import Source, read_text
+from ..workshop.files import Person, load_fluid, load_gun, load_people, load_vehicle, load_workshop
+from .fingerprint import Parts, parts_of
+
+PROCEDURES = Path(str(files("steplatch.procedures")))
+EXAMPLES = Path(str(files("steplatch.examples")))
+
+SINGLE = ("vehicle", "gun", "fluid", "workshop", "people")
+"""The files beside the procedures, by the names that the record knows them by."""
+ZERO_LOW_PA = -1000.0
+ZERO_HIGH_PA = 500.0
+"""Gross band of the zero, Pa: -10 to +5 mbar (common practice, no source; a maker's narrower
+range rules). An offset inside it goes into the fit."""
+ZERO_WAIT_S = 120.0
+"""Two minutes of standing before a zero counts (common practice, no source)."""
+_SAMPLE_M3 = 100e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """The paths a bundle is loaded from."""
+
+    procedure: Path
+    vehicle: Path
+    gun: Path
+    fluid: Path
+    workshop: Path
+    people: Path
+    others: Path = PROCEDURES
+
+    @classmethod
+    def of_folder(cls, folder: Path, procedure: Path) -> "Sources":
+        """The usual names in one folder."""
+        return cls(procedure, *(folder / f"{name}.yaml" for name in SINGLE))
+
+
+@dataclass(frozen=True, slots=True)
+class Bundle:
+    """What was loaded. ``texts`` maps a name such as ``procedure:abandon`` to exact bytes."""
+
+    main: Procedure
+    others: Mapping[str, Procedure]
+    vehicle: Vehicle
+    gun: Gun
+    fluid: Fluid
+    workshop: Workshop
+    people: tuple[Person, ...]
+    limits: WorkedLimits
+    texts: Mapping[str, bytes]
+    _hashes: Mapping[str, str] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Take the hashes once: an audit compares them at every line."""
+        found = {name: hashlib.sha256(raw).hexdigest() for name, raw in self.texts.items()}
+        object.__setattr__(self, "_hashes", found)
+
+    @property
+    def plan(self) -> Plan:
+        """The plan that ``decide`` works by."""
+        judges = make_judges(self.vehicle, self.workshop)
+        return Plan(self.main, self.others, judges, to_json(self.limits))
+
+    def hashes(self) -> dict[str, str]:
+        """SHA-256 of each text by name."""
+        return dict(self._hashes)
+
+    def parts(self) -> Parts:
+        """The fingerprint of what decides a job with these texts, by the program of today."""
+        return parts_of(self.hashes(), self.main.id)
+
+    def roster(self) -> tuple[dict[str, Any], ...]:
+        """The people as plain objects for the record."""
+        return tuple(
+            {"id": p.id, "name": p.name, "role": p.role.value, "under_18": p.under_18}
+            for p in self.people
+        )
+
+    def limits_command(self) -> SetLimits:
+        """The worked limits as the command that enters them into the record."""
+        strict, extended, running = self.limits.kernel_dml()
+        return SetLimits(strict, extended, running, self._numbers(), self.hashes())
+
+    def _numbers(self) -> dict[str, str]:
+        """The numbers that later decisions read, as decimals rounded to the safe side: what limits
+        from above down, what limits from below or counts against a limit up."""
+        worked = self.limits
+        highest = {
+            "port_cool_k": worked.exhaust_engine_off.value,
+            "port_warm_k": worked.exhaust_running.value,
+            "touch_k": worked.touch.value,
+            "zero_high_pa": ZERO_HIGH_PA,
+            "revs_high_rpm": worked.raised_upper.value,
+            "rev_ceiling_rpm": worked.rev_ceiling.value,
+        }
+        least = {
+            "soak_s": worked.soak.value,
+            "zero_wait_s": ZERO_WAIT_S,
+            "zero_low_pa": ZERO_LOW_PA,
+            "revs_low_rpm": worked.raised_lower.value,
+            "reaction_ms": self.gun.reaction_s * 1000.0,
+            "bottle_ml": self.gun.bottle_m3 * 1e6,
+            "dries_above_k": dries_above_k(self.workshop),
+        }
+        for name, speed_rpm in (
+            ("idle", self.vehicle.idle_rpm),
+            ("raised", worked.raised_lower.value),
+        ):
+            time = drying(_SAMPLE_M3, self.vehicle, self.fluid, self.workshop, speed_rpm)
+            least[f"drying_{name}_s_per_ml"] = time.value / (_SAMPLE_M3 * 1e6)
+            least[f"drying_{name}_exhaust_k"] = taken_exhaust_k(speed_rpm)
+        usual = {}
+        if self.gun.rates_m3_s:
+            usual["gun_rate_ml_s"] = fmean(self.gun.rates_m3_s) * 1e6
+        return {
+            **{name: at_most(name, value) for name, value in highest.items()},
+            **{name: at_least(name, value) for name, value in least.items()},
+            **{name: quantised(name, value) for name, value in usual.items()},
+            "cylinders": str(self.vehicle.cylinders),
+        }
+
+
+def load_bundle(sources: Sources) -> Bundle:
+    """Load everything a job rests on from its files. Raises as ``make_bundle`` does."""
+    single = {name: getattr(sources, name) for name in SINGLE}
+    return make_bundle(sources.procedure, sorted(sources.others.glob("*.yaml")), single)
+
+
+def make_bundle(
+    procedure: Source, others: Iterable[Source], single: Mapping[str, Source]
+) -> Bundle:
+    """Load everything a job rests on: the main procedure, the rest of the procedures (other main
+    ones among them are left out), and the files named in ``SINGLE``. Nothing is written.
+
+    Raises:
+        BadFile: a file is wrong, a trip is answered by no or by two procedures, or a recovery
+            returns to a step that the main procedure does not have.
+        LooserThanWorked: the workshop sets a limit looser than the worked one.
+    """
+    text = read_text(procedure)
+    main, document = load_procedure(text)
+    texts = {f"procedure:{main.id}": text.raw}
+    if main.role != "main":
+        raise BadFile(
+            [document.finding(("role",), f"this is a {main.role}, not a job", "Name a main one")]
+        )
+    beside: dict[str, Procedure] = {}
+    findings: list[Finding] = []
+    for source in others:
+        text = read_text(source)
+        other, other_document = load_procedure(text)
+        if other.role == "main":
+            continue
+        beside[other.id] = other
+        texts[f"procedure:{other.id}"] = text.raw
+        known = {HERE, *(step.id for step in main.steps())}
+        for key in ("return_to", "return_with_fluid"):
+            target = getattr(other, key)
+            if target is not None and target not in known:
+                findings.append(
+                    other_document.finding(
+                        (key,),
+                        f"'{main.id}' has no step {target!r}",
+                        "Name a step of the main procedure, or 'here'",
+                    )
+                )
+    findings += _answered(beside, document)
+    if findings:
+        raise BadFile(findings)
+    read = {name: read_text(single[name]) for name in SINGLE}
+    vehicle, _ = load_vehicle(read["vehicle"])
+    gun, _ = load_gun(read["gun"])
+    fluid, _ = load_fluid(read["fluid"])
+    workshop, _ = load_workshop(read["workshop"])
+    people = tuple(p for p in load_people(read["people"]) if not p.retired)
+    texts |= {name: text.raw for name, text in read.items()}
+    limits = work_limits(vehicle, fluid, workshop, gun)
+    return Bundle(main, beside, vehicle, gun, fluid, workshop, people, limits, texts)
+
+
+def _answered(others: Mapping[str, Procedure], document: Any) -> list[Finding]:
+    found = []
+    for trip in Trip:
+        by = [p.id for p in others.values() if trip in p.answers]
+        if len(by) != 1:
+            found.append(
+                document.finding(
+                    (),
+                    f"the trip '{trip.value}' is answered by {', '.join(by) or 'no procedure'}",
+                    "Exactly one recovery or card must list it under 'answers'",
+                )
+            )
+    if "abandon" not in others:
+        found.append(
+            document.finding((), "there is no procedure 'abandon'", "Restore abandon.yaml")
+        )
+    return found

@@ -1,0 +1,316 @@
+"""One job as a JSON object and as CSV tables, to be read by other programs.
+
+The JSON object (format ``steplatch-job-export``, version 1):
+
+    format, version, program    what this is and who wrote it
+    job                         id, kind, state, begun, last, lines, head (SHA-256), procedure
+    people                      the roster of the job: id, name, role, under_18
+    personal                    what the side file holds: kept (with ``--with-personal`` the
+                                value), or erased with by, utc, why
+    holds                       holds for a dispute and their releases
+    tables                      the tables below: name to list of objects, one key a column
+    journal                     every line of the journal, whole: the complete copy
+    notes                       what a reader must know
+
+Tables: ``steps`` (second marks), ``readings`` (one row a quantity: as typed, with its unit, and
+the recorded number with its own), ``records`` (everything written down, one row a value),
+``signatures``, ``refusals`` (id and what it is about as recorded, words as they are today),
+``changes`` (corrections, not-applicable, waivers), ``events`` (trips, holds, lapses, resets and
+what was reported of the vehicle). Every row has ``seq`` (journal line), ``utc`` and
+``local`` (RFC 3339, the second with the workshop's offset), ``by``. CSV files hold the same tables
+with the job's id as the first column; see ``csv_cells`` for what is done to cells.
+
+Personal data (customer, contact, registration, tail of the vehicle number) are left out unless
+asked for. Names of the people who worked and signed are part of the record and stay in. Free text
+is exported as it was typed: where a kept personal value also stands in it, a note says in which
+lines.
+"""
+
+from collections.abc import Iterator
+from dataclasses import asdict
+from datetime import datetime, timedelta, timezone
+from typing import Any, Final
+
+from ..core.reading_set import FIELD
+from ..core.refusals import recorded
+from ..core.version import PROGRAM
+from ..input.resolution import RESOLUTIONS, unit_of
+from ..record import Erased, JobFolder, Kept, Line, load_personal, read, verify
+from ..record.faults import JournalBroken
+from .csv_cells import Cell, to_csv
+from .digest import digest
+from .holds import holds_of
+
+FORMAT: Final = "steplatch-job-export"
+VERSION: Final = 1
+_ALWAYS: Final = ("seq", "utc", "local", "by")
+COLUMNS: Final[dict[str, tuple[str, ...]]] = {
+    "steps": (*_ALWAYS, "procedure", "step", "answer", "begun_utc"),
+    "readings": (*_ALWAYS, "step", "name", "phase", "condition", "quantity", "typed", "unit",
+                 "number", "in", "source"),
+    "records": (*_ALWAYS, "step", "name", "key", "value"),
+    "signatures": (*_ALWAYS, "step", "person", "name", "role", "meaning", "how", "exceptions",
+                   "covers"),
+    "refusals": (*_ALWAYS, "command", "asked", "interlock", "about", "reason",
+                 "remedy", "source"),
+    "changes": (*_ALWAYS, "kind", "what", "was", "now", "reason", "person"),
+    "events": (*_ALWAYS, "kind", "what", "detail"),
+}  # fmt: skip
+_CHANGES: Final = ("Corrected", "MarkedNotApplicable", "Waived", "WaiverUsed", "WaiverLapsed")
+_NAMED: Final = {"Tripped": "trip", "ResetDone": "trip", "Held": "why", "Happened": "what",
+                 "Lapsed": "fact", "Seen": "fact", "Granted": "act", "Ended": "how",
+                 "AskAgain": "facts", "Meanwhile": "answer", "Joined": "person"}  # fmt: skip
+Table = list[dict[str, Cell]]
+
+
+def export_job(folder: JobFolder, with_personal: bool = False) -> dict[str, Any]:
+    """The whole object. Raises JournalBroken for a damaged record, and the record's errors."""
+    chain = verify(folder.path)
+    if not chain.sound:
+        raise JournalBroken(str(folder.path), chain.findings)
+    lines = list(read(folder.path))
+    row = digest(folder)
+    header = lines[-1].envelope.header if lines else None
+    opened = next(_of_kind(lines, "Opened"), {})
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "program": PROGRAM,
+        "job": {
+            "id": folder.id,
+            "kind": row.kind,
+            "state": row.state,
+            "begun": row.begun,
+            "last": row.last,
+            "lines": len(lines),
+            "head": chain.sha256,
+            "vehicle": row.vehicle,
+            "verdict": row.verdict,
+            "procedure": header
+            and {
+                "id": header.procedure,
+                "revision": header.revision,
+                "sha256": header.procedure_sha256,
+            },
+            "recorded_by": header and header.program,
+            "parts": header
+            and {
+                "rules": header.rules_sha256,
+                "judge": header.judge_sha256,
+                "procedure": header.procedure_sha256,
+                "files": header.files_sha256,
+            },
+            "files": opened.get("files", {}),
+        },
+        "people": list(opened.get("people", [])),
+        "personal": personal_part(folder, with_personal),
+        "holds": [asdict(entry) for entry in holds_of(folder)],
+        "tables": tables(lines),
+        "journal": [
+            {**_when(line), "role": line.envelope.role, "sha256": line.sha256,
+             "command": line.command, "outcome": line.outcome}
+            for line in lines
+        ],
+        "notes": [*(str(f) for f in chain.findings), *_free_text_notes(folder, lines)],
+    }  # fmt: skip
+
+
+def personal_part(folder: JobFolder, with_values: bool) -> dict[str, dict[str, str]]:
+    """What became of each personal field; its value only on request."""
+    personal = load_personal(folder.path)
+    found: dict[str, dict[str, str]] = {}
+    for field, entry in personal.fields.items() if personal is not None else ():
+        match entry:
+            case Erased(by, utc, why):
+                found[field.value] = {"state": "erased", "by": by, "utc": utc, "why": why}
+            case Kept(value, _):
+                found[field.value] = {"state": "kept"} | ({"value": value} if with_values else {})
+    return found
+
+
+def free_text_lines(lines: list[Line], values: list[str]) -> list[int]:
+    """The journal lines in whose free text one of these values stands, capitals and spaces aside.
+
+    Values under 4 characters are not looked for: they stand in half of all words.
+    """
+    wanted = [text for text in map(_close, values) if len(text) >= 4]
+    return [
+        line.envelope.seq
+        for line in lines
+        if any(text in _close(_all_text([line.command, line.outcome])) for text in wanted)
+    ]
+
+
+def _free_text_notes(folder: JobFolder, lines: list[Line]) -> list[str]:
+    personal = load_personal(folder.path)
+    entries = personal.fields.values() if personal is not None else ()
+    found = free_text_lines(lines, [e.value for e in entries if isinstance(e, Kept)])
+    if not found:
+        return []
+    where = ", ".join(map(str, found[:20]))
+    return [f"a personal value also stands in free text, in journal lines {where}: look there"]
+
+
+def _close(text: str) -> str:
+    return "".join(text.split()).casefold()
+
+
+def _all_text(value: Any) -> str:
+    match value:
+        case str():
+            return value + "\n"
+        case dict():
+            return "".join(_all_text(inner) for inner in value.values())
+        case list():
+            return "".join(_all_text(inner) for inner in value)
+    return ""
+
+
+def csv_files(folder: JobFolder, exported: dict[str, Any]) -> dict[str, bytes]:
+    """File name to bytes, one file a table. No name holds more than the job's id."""
+    job = folder.id
+    return {
+        f"{job}-{name}.csv": to_csv(
+            ("job", *COLUMNS[name]),
+            [(job, *(row[column] for column in COLUMNS[name])) for row in rows],
+        )
+        for name, rows in exported["tables"].items()
+    }
+
+
+def tables(lines: list[Line]) -> dict[str, Table]:
+    """Every table, from the journal's lines alone."""
+    found: dict[str, Table] = {name: [] for name in COLUMNS}
+    names = {p["id"]: p["name"] for e in _of_kind(lines, "Opened") for p in e["people"]}
+    names |= {e["person"]["id"]: e["person"]["name"] for e in _of_kind(lines, "Joined")}
+    procedure, begun = "", ""
+    for line in lines:
+        for refusal in line.outcome["refused"]:
+            _put(found, "refusals", line, **_refusal(line, refusal))
+        for event in line.outcome["events"]:
+            kind = event["kind"]
+            match kind:
+                case "Moved":
+                    procedure = event["procedure"]
+                case "Begun":
+                    begun = line.envelope.times.utc
+                case "Done":
+                    _put(found, "steps", line, procedure=procedure, step=event["step"],
+                         answer=event["answer"], begun_utc=begun)  # fmt: skip
+                case "Recorded":
+                    _record(found, line, event)
+                case "Signed":
+                    _put(found, "signatures", line, **_signature(event, names))
+            if kind in _CHANGES:
+                _put(found, "changes", line, kind=kind, **_change(event))
+            elif kind in _NAMED:
+                _put(found, "events", line, kind=kind, what=_flat(event[_NAMED[kind]]),
+                     detail=_rest(event, _NAMED[kind]))  # fmt: skip
+    return found
+
+
+def _of_kind(lines: list[Line], kind: str) -> Iterator[dict[str, Any]]:
+    return (e for line in lines for e in line.outcome["events"] if e["kind"] == kind)
+
+
+def _when(line: Line) -> dict[str, Cell]:
+    times = line.envelope.times
+    return {
+        "seq": line.envelope.seq,
+        "utc": times.utc,
+        "local": local_time(times.utc, times.zone),
+        "by": line.envelope.actor,
+    }
+
+
+def local_time(utc: str, zone: str) -> str:
+    """The workshop's own time, RFC 3339 with its offset; as given where it is no such time."""
+    try:
+        hours, minutes = zone[1:].split(":")
+        ahead = timedelta(hours=int(hours), minutes=int(minutes)) * (-1 if zone[0] == "-" else 1)
+        return (
+            datetime.fromisoformat(utc)
+            .astimezone(timezone(ahead))
+            .isoformat(timespec="milliseconds")
+        )
+    except (ValueError, IndexError):
+        return f"{utc} {zone}"
+
+
+def _put(found: dict[str, Table], table: str, line: Line, **cells: Cell) -> None:
+    row = {**_when(line), **cells}
+    found[table].append({column: row.get(column) for column in COLUMNS[table]})
+
+
+def _record(found: dict[str, Table], line: Line, event: dict[str, Any]) -> None:
+    name, value, step = event["name"], event["value"], event["step"]
+    for key, inner in value.items():
+        if key != "readings":
+            _put(found, "records", line, step=step, name=name, key=key, value=_flat(inner))
+    about = {"step": step, "name": name, "phase": _flat(value.get("phase")),
+             "condition": _flat(value.get("condition"))}  # fmt: skip
+    for reading in value.get("readings") or ():
+        taken = {k: _flat(reading.get(k)) for k in ("quantity", "typed", "unit", "source")}
+        field = FIELD[reading["quantity"]]
+        number = {"number": _flat(value.get(field)), "in": unit_of(field)}
+        _put(found, "readings", line, **{**about, **taken, **number})
+    if "quantity" in value:
+        unit = next(key for key in value if key in RESOLUTIONS)
+        number = {"number": _flat(value[unit]), "in": unit}
+        _put(found, "readings", line, **{**about, "quantity": name,
+                                         "typed": _flat(value["typed"]), **number})  # fmt: skip
+
+
+def _signature(event: dict[str, Any], names: dict[str, str]) -> dict[str, Cell]:
+    person = event["person"]
+    return {
+        "step": event["step"],
+        "person": person,
+        "name": names.get(person, ""),
+        "role": event["role"],
+        "meaning": event["meaning"],
+        "how": event.get("how", "name"),
+        "exceptions": _flat(event.get("exceptions", [])),
+        "covers": _flat(event["covers"]),
+    }
+
+
+def _refusal(line: Line, refusal: dict[str, Any]) -> dict[str, Cell]:
+    said = recorded(refusal)
+    return {
+        "command": line.command["kind"],
+        "asked": _rest(line.command, ""),
+        "interlock": said.interlock,
+        "about": _flat(dict(said.about)),
+        "reason": said.reason,
+        "remedy": said.remedy,
+        "source": said.source,
+    }
+
+
+def _change(event: dict[str, Any]) -> dict[str, Cell]:
+    return {
+        "what": _flat(event.get("name") or event.get("step") or event.get("interlock")),
+        "was": _flat(event.get("was")),
+        "now": _flat(event.get("now") or event.get("act")),
+        "reason": event.get("reason"),
+        "person": event.get("by") or event.get("person"),
+    }
+
+
+def _rest(event: dict[str, Any], named: str) -> Cell:
+    return "; ".join(
+        f"{key}: {_flat(value)}" for key, value in event.items() if key not in ("kind", named)
+    )
+
+
+def _flat(value: Any) -> Cell:
+    """A value in one cell: lists and objects as short text."""
+    match value:
+        case None | str() | bool() | int() | float():
+            return value
+        case dict():
+            return "; ".join(f"{key}: {_flat(inner)}" for key, inner in value.items())
+        case list() | tuple():
+            return ", ".join(str(_flat(inner)) for inner in value)
+    return str(value)

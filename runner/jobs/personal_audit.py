@@ -1,0 +1,86 @@
+"""What an audit says about customers' data: the same as recorded, erased, or altered.
+
+The journal holds a salted hash of each value. A value that was exchanged, or that is gone without
+an erasure saying who and why, is an alteration; one that was erased is not.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Self
+
+from ..record import (
+    BadSideFile,
+    FieldCheck,
+    FieldState,
+    JobFolder,
+    Line,
+    PersonalField,
+    compare,
+    load_personal,
+    read,
+)
+from .digest import APART
+
+_ALTERED = (FieldState.CHANGED, FieldState.MISSING)
+
+
+@dataclass(frozen=True, slots=True)
+class PersonalAudit:
+    """The checks of one job's side file; ``unreadable`` says why there are none."""
+
+    checks: tuple[FieldCheck, ...]
+    unreadable: str = ""
+
+    @classmethod
+    def of(cls, folder: JobFolder, chain_intact: bool) -> Self:
+        """Check one job; without a whole chain there is nothing to check against."""
+        if not chain_intact:
+            return cls(())
+        try:
+            return cls(personal_checks(folder, read(folder.path)))
+        except BadSideFile as error:
+            return cls((), str(error))
+
+    @property
+    def altered(self) -> bool:
+        """Whether a value is not what was recorded, and no erasure says so."""
+        return bool(self.unreadable) or any(check.state in _ALTERED for check in self.checks)
+
+    def lines(self) -> list[str]:
+        """In words: one line when all is as recorded, else one a field."""
+        if self.unreadable:
+            return [f"customer's data: CANNOT BE READ: {self.unreadable}"]
+        if not self.checks:
+            return []
+        if all(check.state is FieldState.SAME for check in self.checks):
+            return [f"customer's data: all {len(self.checks)} as recorded"]
+        return ["customer's data:", *(f"  {_word(check)}{check.detail}" for check in self.checks)]
+
+    def to_json(self) -> dict[str, object]:
+        """As an object: a detail for each field."""
+        return {
+            "altered": self.altered,
+            "unreadable": self.unreadable,
+            "fields": {check.field.value: check.detail for check in self.checks},
+        }
+
+
+def _word(check: FieldCheck) -> str:
+    return "ALTERED: " if check.state in _ALTERED else ""
+
+
+def personal_checks(folder: JobFolder, lines: Iterable[Line]) -> tuple[FieldCheck, ...]:
+    """How each value stands to the hash that the journal recorded last. Raises BadSideFile."""
+    recorded: dict[str, str] = {}
+    for line in lines:
+        for event in line.outcome["events"]:
+            match event:
+                case {"kind": "Recorded", "name": str(name), "value": {"text": str(text)}}:
+                    found = APART.fullmatch(text)
+                    if found and name in set(PersonalField):
+                        recorded[name] = found[1]
+                case {"kind": "Corrected", "name": str(name), "now": {"text": str(text)}}:
+                    found = APART.fullmatch(text)
+                    if found and name in set(PersonalField):
+                        recorded[name] = found[1]
+    return compare(load_personal(folder.path), recorded)

@@ -1,0 +1,319 @@
+"""Jobs in the data folder: begin one, come back to one, read one whole.
+
+Beside the journal a job keeps the exact texts that it rests on, named by their SHA-256, so
+that it can be resumed and audited against the procedure and the limits that it began with.
+"""
+
+import hashlib
+import os
+import re
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+
+from ..core.codec import BadWire, decode_event
+from ..core.commands import GiveUp, Interrupted, Open, Stop
+from ..core.engine import ABANDON
+from ..core.job import Job, Opened, evolve
+from ..core.version import PROGRAM
+from ..input.strict_yaml import MAX_BYTES, FileText
+from ..record import (
+    DataFolder,
+    Disk,
+    Header,
+    JobFolder,
+    JournalWriter,
+    Line,
+    Verification,
+    job_id,
+    job_token,
+    list_jobs,
+    load_personal,
+    read,
+    verify,
+)
+from ..record.clocks import Clock
+from ..record.disk import NEW_FLAGS, write_and_sync
+from ..record.folders import JOURNAL_NAME
+from ..record.line import SCHEMA
+from .bundle import SINGLE, Bundle, make_bundle
+from .redecide import decide_again
+from .session import Session
+
+TEXTS = "texts"
+_KEY = re.compile(rf"(?:{'|'.join(SINGLE)}|procedure:[a-z][a-z0-9-]{{1,39}})")
+_DIGEST = re.compile(r"[0-9a-f]{64}")
+
+
+class NoSuchJob(LookupError):  # noqa: N818 - it names the thing, as the other refusals do
+    """No job, or more than one, fits what was typed; says which there are."""
+
+
+class BrokenJob(RuntimeError):  # noqa: N818 - as above
+    """A job's files do not fit together; says what is wrong and what may be done."""
+
+
+def begin(
+    data: DataFolder,
+    bundle: Bundle,
+    clock: Clock,
+    person: str,
+    *,
+    practice: bool,
+    token: str | None = None,
+    confirmed: Callable[[int], None] | None = None,
+    here: tuple[str, ...] = (),
+) -> tuple[Session, JobFolder]:
+    """Make a new job: its folder, its texts, its first two lines (open, limits). ``here`` are
+    those who are here, by id; while nobody says, everybody on the list may be called."""
+    day = date.fromisoformat(clock.now().utc[:10])
+    folder = data.job(job_id(day, token or job_token(secrets.token_bytes(5))))
+    writer = JournalWriter.create(folder.path, _header(bundle))
+    _keep_texts(folder, bundle)
+    session = Session(bundle.plan, Job(), writer, clock, person, confirmed)
+    session.submit(Open(practice, bundle.roster(), bundle.hashes(), here))
+    session.submit(bundle.limits_command())
+    return session, folder
+
+
+def resume(
+    folder: JobFolder,
+    clock: Clock,
+    person: str,
+    why: str = "restarted",
+    confirmed: Callable[[int], None] | None = None,
+) -> tuple[Session, Bundle, tuple[str, ...]]:
+    """Open a job where its record stands. Every perishable fact is unknown afterwards.
+
+    A job that was recorded under other rules than today's is held like any other. It goes on, by
+    its own kept files, where the rules of today decide its record as it stands; otherwise it is
+    left for making safe and abandoning. The texts returned say so, and what was found.
+
+    Raises BrokenJob when the record or its texts do not fit, or have an older form; BadFile when a
+    text no longer loads; HeldByAnother, JournalFailed.
+    """
+    lines = list(read(folder.path))
+    if any(line.envelope.schema != SCHEMA for line in lines):
+        raise BrokenJob(
+            f"{folder.path}: this job was recorded in an older form, which cannot be gone on with. "
+            "Make the vehicle safe by what you see, and begin a new job."
+        )
+    bundle = bundle_of(folder, lines)
+    others = other_rules(bundle, lines)
+    differences = decide_again(bundle, lines).differences if others else []
+    writer = JournalWriter.open(folder.path, _header(bundle))
+    lines = list(read(folder.path))  # opening may have set a torn last line aside
+    session = Session(bundle.plan, fold(lines), writer, clock, person, confirmed)
+    if not session.job.core.ended:
+        session.submit(Interrupted(why))
+        if differences and session.job.core.procedure != ABANDON:
+            session.submit(GiveUp())
+            session.submit(Stop("other_rules"))
+    if not session.job.log.numbers:  # it was cut off between its first two lines
+        session.submit(bundle.limits_command())
+    return session, bundle, (*map(str, writer.findings), *_said(others, differences))
+
+
+def other_rules(bundle: Bundle, lines: list[Line]) -> tuple[str, ...]:
+    """Which of the parts 'rules' and 'judge' are others today than on some of these lines."""
+    today = bundle.parts()
+    parts = {
+        "rules": {line.envelope.header.rules_sha256 for line in lines} - {today.rules},
+        "judge": {line.envelope.header.judge_sha256 for line in lines} - {today.judge},
+    }
+    return tuple(name for name, strange in parts.items() if strange)
+
+
+def _said(others: tuple[str, ...], differences: list[str]) -> tuple[str, ...]:
+    """What is said on coming back to a job of other rules."""
+    if not others:
+        return ()
+    said = f"this job was recorded under another part of what decides: {' and '.join(others)}."
+    if not differences:
+        return (f"{said} What stands in it is decided alike today: it goes on by its own files.",)
+    return (
+        f"{said} {len(differences)} of its lines would be decided otherwise today, so it cannot go "
+        f"on: make safe and abandon. The first: {differences[0]}",
+    )
+
+
+def reopen(folder: JobFolder, clock: Clock, person: str) -> Session:
+    """Open a job to write a note into it. It is not come back to: facts stay as they were.
+
+    Raises as ``resume`` does.
+    """
+    bundle = bundle_of(folder, list(read(folder.path)))
+    writer = JournalWriter.open(folder.path, _header(bundle))
+    return Session(bundle.plan, job_of(folder), writer, clock, person)
+
+
+def fold(lines: list[Line]) -> Job:
+    """The job as its recorded events make it. Raises BrokenJob on an event nobody knows."""
+    job = Job()
+    for line in lines:
+        for plain in line.outcome["events"]:
+            try:
+                job = evolve(job, decode_event(plain))
+            except BadWire as bad:
+                raise BrokenJob(f"line {line.envelope.seq}: {bad}") from bad
+    return job
+
+
+def job_of(folder: JobFolder) -> Job:
+    """The job as its record makes it, without its texts. Raises BrokenJob, JournalBroken."""
+    return fold(list(read(folder.path)))
+
+
+def bundle_of(folder: JobFolder, lines: list[Line]) -> Bundle:
+    """The bundle that a job began with, from its kept texts, each checked by hash.
+
+    The names in a record are a stranger's words: they never become a path, and a text that is not
+    named by a SHA-256 is not looked for. Nothing is written.
+
+    Raises BrokenJob when a text is missing, changed or not one that a job rests on, or when no
+    line opens the job; BadFile when a text does not load.
+    """
+    texts: list[tuple[str, bytes]] = []
+    for key, digest in _opened(lines).files.items():
+        if not _KEY.fullmatch(key) or not _DIGEST.fullmatch(digest):
+            raise BrokenJob(
+                f"line 1: {key[:60]!r} with hash {digest[:70]!r} is no text that a job rests on: "
+                "the record was changed, or another program wrote it."
+            )
+        kept = folder.path / TEXTS / f"{digest}.yaml"
+        try:
+            with kept.open("rb") as stream:
+                raw = stream.read(MAX_BYTES + 1)
+        except OSError as error:
+            raise BrokenJob(
+                f"{kept}: the text of '{key}' cannot be read ({error.strerror}). "
+                "Restore it from a backup of the job's folder."
+            ) from error
+        if hashlib.sha256(raw).hexdigest() != digest:
+            raise BrokenJob(f"{kept}: the text of '{key}' was changed after the job began.")
+        texts.append((key, raw))
+    return _bundle(lines[0].envelope.header.procedure, tuple(texts))
+
+
+@lru_cache(maxsize=8)
+def _bundle(procedure: str, texts: tuple[tuple[str, bytes], ...]) -> Bundle:
+    """The bundle of these very texts. Jobs of one workshop share most: loaded once, used often.
+
+    Raises BrokenJob when a text is missing, or another than its name says; BadFile.
+    """
+    held = {key: FileText(f"{key.removeprefix('procedure:')}.yaml", raw) for key, raw in texts}
+    main = f"procedure:{procedure}"
+    missing = {main, *SINGLE} - held.keys()
+    if missing:
+        raise BrokenJob(f"line 1 names no text of {', '.join(sorted(missing))[:200]!r}")
+    others = [held[key] for key in sorted(held) if key not in (main, *SINGLE)]
+    bundle = make_bundle(held[main], others, held)
+    if bundle.texts.keys() != held.keys():
+        strange = ", ".join(sorted(bundle.texts.keys() ^ held.keys()))
+        raise BrokenJob(f"the kept texts are not those that line 1 names: {strange[:200]}")
+    return bundle
+
+
+def find(data: DataFolder, text: str | None) -> JobFolder:
+    """The job whose id holds ``text``, or whose folder is the path ``text``; without it the last
+    unfinished. A path need not lie in the data folder: a copy that was handed on is read as it is.
+
+    Raises NoSuchJob when none or several fit; NotRecordable for a folder whose name is no id.
+    """
+    if text is not None and (os.sep in text or Path(text, JOURNAL_NAME).is_file()):
+        path = Path(text).expanduser().absolute()
+        path = path.parent if path.name == JOURNAL_NAME else path
+        if not (path / JOURNAL_NAME).is_file():
+            raise NoSuchJob(f"{path}: no journal lies there; give the folder of a job")
+        return JobFolder(path)
+    jobs = list_jobs(data)
+    if text is None:
+        for folder in sorted(jobs, key=_last_touched, reverse=True):
+            try:
+                lines = list(read(folder.path))
+            except Exception:  # a broken job is not the one to resume; 'jobs' shows it
+                continue
+            if lines and not fold(lines).core.ended:
+                return folder
+        raise NoSuchJob(f"no unfinished job lies in {data.jobs}; 'steplatch jobs' lists them")
+    fits = [f for f in jobs if text in f.id]
+    if len(fits) == 1:
+        return fits[0]
+    if not fits:
+        raise NoSuchJob(f"no job '{text}' lies in {data.jobs}; 'steplatch jobs' lists them")
+    raise NoSuchJob(f"'{text}' fits {', '.join(f.id for f in fits)}: type more of it")
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """A job read whole, with what its chain says."""
+
+    folder: JobFolder
+    job: Job
+    bundle: Bundle
+    lines: list[Line]
+    chain: Verification
+    personal: dict[str, str]
+
+
+def load(folder: JobFolder) -> Loaded:
+    """Read a job without opening it for writing. Raises BrokenJob."""
+    chain = verify(folder.path)
+    if not chain.sound:
+        raise BrokenJob("\n".join(str(f) for f in chain.findings))
+    lines = list(read(folder.path))
+    if not lines:
+        raise BrokenJob(f"{folder.path}: the job has no line yet")
+    return Loaded(folder, fold(lines), bundle_of(folder, lines), lines, chain, personal_of(folder))
+
+
+def personal_of(folder: JobFolder) -> dict[str, str]:
+    """The personal data beside the journal: field to value, or 'erased'."""
+    personal = load_personal(folder.path)
+    if personal is None:
+        return {}
+    return {f.value: getattr(entry, "value", "erased") for f, entry in personal.fields.items()}
+
+
+def _opened(lines: list[Line]) -> Opened:
+    if not lines:
+        raise BrokenJob("the job has no line: it was cut off before it was opened; begin a new one")
+    for plain in lines[0].outcome["events"]:
+        event = decode_event(plain)
+        if isinstance(event, Opened):
+            return event
+    raise BrokenJob("line 1 does not open the job")
+
+
+def _header(bundle: Bundle) -> Header:
+    parts = bundle.parts()
+    return Header(
+        procedure=bundle.main.id,
+        revision=str(bundle.main.revision),
+        procedure_sha256=parts.procedure,
+        program=PROGRAM,
+        rules_sha256=parts.rules,
+        judge_sha256=parts.judge,
+        files_sha256=parts.files,
+    )
+
+
+def _keep_texts(folder: JobFolder, bundle: Bundle) -> None:
+    room = folder.path / TEXTS
+    disk = Disk()
+    disk.mkdir(room)
+    hashes = bundle.hashes()
+    for name, raw in bundle.texts.items():
+        path = room / f"{hashes[name]}.yaml"
+        if not path.exists():
+            write_and_sync(disk, path, NEW_FLAGS, raw)
+
+
+def _last_touched(folder: JobFolder) -> float:
+    try:
+        return folder.journal.stat().st_mtime
+    except OSError:
+        return 0.0

@@ -1,0 +1,140 @@
+"""One question at a time before a job has begun: a choice, or a line.
+
+``LineDesk`` writes plain lines in order and reads one line; ``MenuDesk`` (in ``menus``) draws a
+list to move in. Both take the same words, refuse a paste, and take nothing for Enter alone.
+"""
+
+import sys
+from collections.abc import Sequence
+from typing import Protocol, TextIO
+
+from .paint import depth_here
+from .talk import WHO, Choice, Gone, LineTalk, Prompt, Stopped
+
+LEAVE = "leave"
+BACK = "back"
+DONT_KNOW = "dk"
+HELP = "?"
+SAID = {
+    LEAVE: "leave",
+    BACK: "back",
+    DONT_KNOW: "dk (not known)",
+    HELP: "?",
+}
+"""The words that a question may take beside its answers, and how they stand below it."""
+ENTER_ALONE = "Enter alone is no answer."
+
+
+class Left(Exception):  # noqa: N818 - a word that a person says
+    """The person leaves: by word (``typed``), or by Ctrl-C or Ctrl-D. Nothing was begun."""
+
+    def __init__(self, typed: bool = False) -> None:
+        super().__init__()
+        self.typed = typed
+
+
+class Desk(Protocol):
+    """Asks one person; every wait may raise ``Left``."""
+
+    def say(self, text: str = "", style: str = "") -> None:
+        """Show text, broken between words."""
+
+    def choose(self, text: str, options: Sequence[Choice], words: Sequence[str] = (LEAVE,)) -> str:
+        """Ask for one of ``options``; returns its value, or one of ``words`` but ``leave``."""
+
+    def line(self, text: str, words: Sequence[str] = (LEAVE,)) -> str:
+        """Ask for one line; returns it, never empty. ``leave`` raises ``Left``."""
+
+    def ask(self, prompt: Prompt) -> str:
+        """Answer the question of another room: who does the work."""
+
+
+class LineDesk:
+    """Plain lines and numbers: for dumb terminals, screen readers, and whoever wants them."""
+
+    def __init__(self, stdin: TextIO | None = None, stdout: TextIO | None = None) -> None:
+        self._talk = LineTalk(stdin, stdout)
+
+    def say(self, text: str = "", style: str = "") -> None:
+        """Print one piece of text."""
+        self._talk.say(text, style)
+
+    def choose(self, text: str, options: Sequence[Choice], words: Sequence[str] = (LEAVE,)) -> str:
+        """A numbered list; the number, or the answer's own word, is typed."""
+        last = len(options)
+        span = f"1 to {last}" if last > 1 else "1"
+        while True:
+            if text:
+                self.say(text)
+            for number, option in enumerate(options, start=1):
+                self.say(f"  {number:<2} {option.say}")
+            typed = self._typed(f"Type {span}{hint(words)}")
+            found = picked(typed, options, words)
+            if found is not None:
+                return found
+            self.say(f"'{typed[:20]}' is not on the list." if typed else ENTER_ALONE, "refused")
+
+    def line(self, text: str, words: Sequence[str] = (LEAVE,)) -> str:
+        """One line as typed; Enter alone is asked for again."""
+        while True:
+            typed = self._typed(text + hint(words))
+            if typed:
+                return typed.lower() if typed.lower() in words else typed
+            self.say(ENTER_ALONE, "refused")
+
+    def ask(self, prompt: Prompt) -> str:
+        """A choice of another room, by this desk's words."""
+        return asked_at(self, prompt)
+
+    def _typed(self, text: str) -> str:
+        try:
+            typed = self._talk.ask(Prompt(WHO, "line", text.strip()))
+        except (Stopped, Gone):
+            raise Left from None
+        if typed.lower() == LEAVE:
+            raise Left(typed=True)
+        return typed
+
+
+def hint(words: Sequence[str]) -> str:
+    """The words as they stand behind what is to be typed."""
+    said = ", ".join(SAID[word] for word in words if word in SAID)
+    return f", or {said}" if said else ""
+
+
+def picked(typed: str, options: Sequence[Choice], words: Sequence[str]) -> str | None:
+    """The value that ``typed`` names: its number, its value, or one of the words."""
+    if typed.isascii() and typed.isdigit() and 1 <= int(typed) <= len(options):
+        return options[int(typed) - 1].value
+    if typed.lower() in words:
+        return typed.lower()
+    return next((o.value for o in options if o.value.lower() == typed.lower()), None)
+
+
+def explained(desk: Desk, text: str, options: Sequence[Choice], more: Sequence[str]) -> str:
+    """A choice whose ``?`` says ``more`` and asks again."""
+    while (taken := desk.choose(text, options, (HELP, LEAVE))) == HELP:
+        for line in more:
+            desk.say(line)
+    return taken
+
+
+def asked_at(desk: Desk, prompt: Prompt) -> str:
+    """The question of another room put at ``desk``: who does the work."""
+    return explained(desk, prompt.text.split(" Type ")[0], prompt.choices, _WHO)
+
+
+_WHO = (
+    "Every line of the record names this person, until somebody else signs.",
+    "Who does the work never counts as the one who checks it.",
+)
+
+
+def desk_here(plain: bool = False) -> Desk:
+    """The desk for this terminal: lists to move in, or plain lines where it cannot draw or where
+    they are asked for."""
+    if plain or depth_here(sys.stdout) == "none" or not sys.stdin.isatty():
+        return LineDesk()
+    from .menus import MenuDesk
+
+    return MenuDesk()

@@ -1,0 +1,96 @@
+"""What is usually read at an instrument, and the unit it was typed in last: beside the prompt.
+
+The ranges only help to see a slip while it is typed; what is odd is asked about afterwards
+(``doubts``), and nothing here refuses.
+"""
+
+import re
+from collections.abc import Callable
+
+from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.physics.cooling import cooling_wait_s
+from steplatch.safety.physics.exhaust import speed_density_air_kg_s
+from steplatch.safety.physics.gas import standard_atmosphere
+
+from ..assess.inputs import BANDS
+from ..core.job import Job
+from ..core.procedure import ReadStep, TemperatureStep
+
+Ranges = Callable[[Job, ReadStep], str]
+
+_KELVIN = 273.15
+_UNIT = re.compile(r"^[+-]?[\d.,]+\s*([A-Za-z][A-Za-z0-9/]*)")
+_INTAKE_K = 313.15
+_FILLED = 0.9
+AIR_SHARE = (0.4, 1.5)
+"""Half of the air recirculated, to a little boost: as in the second looks."""
+WORKSHOP_K = 293.15
+"""The air that the exhaust cools towards, where nobody measured it (workshop default)."""
+LEAST_BETWEEN_S = 60.0
+_STEP_K = 1.0
+
+
+def ranges_of(vehicle: Vehicle, workshop: Workshop) -> Ranges:
+    """What this vehicle usually shows in a set: a line for the screen, without any pressure over
+    the filter, which is what is to be found out."""
+
+    def ranges(job: Job, step: ReadStep) -> str:
+        n = job.log.number
+        if step.condition == "zero":
+            low, high = n("zero_low_pa") / 100, n("zero_high_pa") / 100
+            return f"USUAL  {low:+.0f} to {high:+.0f} mbar, engine stopped"
+        if step.condition == "raised":
+            slow, fast = n("revs_low_rpm"), n("revs_high_rpm")
+        else:
+            slow, fast = vehicle.idle_rpm, vehicle.idle_rpm + BANDS.fast_idle_rpm
+        pressure = standard_atmosphere(workshop.altitude_m).pressure_pa
+        least, most = (
+            share
+            * 1000
+            * speed_density_air_kg_s(
+                vehicle.displacement_m3, speed, _FILLED, pressure, _INTAKE_K, 0.0
+            )
+            for share, speed in zip(AIR_SHARE, (slow, fast), strict=True)
+        )
+        warm = BANDS.coolant_warm_k - _KELVIN
+        return (
+            f"USUAL  {slow:.0f} to {fast:.0f} 1/min, {least:.0f} to {most:.0f} g/s, exhaust 60 to "
+            f"{400 if step.condition == 'raised' else 300}, coolant {warm:.0f} to 115 degC"
+        )
+
+    return ranges
+
+
+def unit_line(job: Job, step_ids: frozenset[str]) -> str:
+    """The unit that the pressure was typed in last, when it was not mbar; else ''. The unit is
+    typed each time: it is only recalled here."""
+    typed = [mark.answer for mark in job.log.marks if mark.step in step_ids]
+    found = _UNIT.match(typed[-1]) if typed else None
+    if found is None or found.group(1) == "mbar":
+        return ""
+    return f"UNIT   last time the pressure was typed in {found.group(1)}: write it again"
+
+
+def cooling_line(job: Job, step: TemperatureStep) -> str:
+    """How hot it was, how fast it falls and about how long it still takes; '' before two values.
+
+    From the last two measurements, towards workshop air of 20 degC; a value still has to be
+    measured in the end.
+    """
+    values = [(int(v["at_ms"]) / 1000, float(v["k"])) for v in job.log.every("exhaust")]
+    if len(values) < 2 or step.want != ("cool",):
+        return ""
+    (first_s, first_k), (second_s, second_k) = values[-2:]
+    between_s = second_s - first_s
+    if between_s < LEAST_BETWEEN_S or second_k >= first_k:
+        return ""
+    target_k = job.log.number("port_cool_k")
+    try:
+        wait = cooling_wait_s(first_k, second_k, between_s, WORKSHOP_K, target_k, _STEP_K)
+    except ValueError:
+        return ""
+    fall = (first_k - second_k) / between_s * 60
+    return (
+        f"COOLS  now {second_k - _KELVIN:.0f} degC, falling {fall:.0f} a minute: about "
+        f"{wait.fast_s / 60:.0f} to {max(1.0, wait.slow_s / 60):.0f} min"
+    )

@@ -1,0 +1,102 @@
+"""What '?' shows: the step, its terms, its limits with their working, what is refused and why."""
+
+import textwrap
+from typing import Any
+
+from steplatch.safety.bay import FACTS
+
+from ..jobs.session import Session
+from .reasons import reason_for
+from .screen import context_lines, known_text
+
+TERMS = {
+    "permit": "the tool's leave for one act, now; it lapses with the next command",
+    "trip": "a latched alarm: only worked recovery and a reset by another person end it",
+    "hold point": "work stops until the named role signs",
+    "witness point": "the role is told; work may go on",
+    "ledger": "an upper bound of all fluid that may still be liquid in the exhaust",
+    "strict limit": "fluid with which the engine may be started as it is",
+    "extended limit": "fluid with which it may be started after the hand-turn check only",
+    "hand-turn check": "two full turns by hand in running direction, seen by a second person",
+    "run-on": "running on with the gun shut until the heat balance says dry",
+    "zero": "the pressure shown with the engine stopped and the hose on",
+}
+
+WORDS = (
+    "s      stop: hold the procedure; needs no reason, works everywhere (also Esc and Ctrl-C)",
+    "?      this help; ?? explains every term",
+    "dk     I don't know: never wrong; the tool then makes safe or asks",
+    "back   go back one step and answer it again; the first answer stays on the record",
+    "fix    correct a value of an earlier step; both values and the reason stay on the record",
+    "na     this step does not apply here; only where that is allowed, with a reason",
+    "ahead  the paperwork to come, to be read while something cools or soaks",
+    "write  write such paper in a wait; it is kept, and offered when its step comes",
+    "join   somebody has come and stays: from now on they may sign what their role allows",
+    "over   hand the work over to somebody else who is here",
+    "event  report something that happened: stall, fumes, fire, injury, spill ...",
+    "leave  hold and close the program; 'steplatch resume' comes back to this job",
+    "<      the part before (page up too), on a screen that shows a step in parts",
+)
+
+
+def help_lines(session: Session, job_id: str, key: str, width: int) -> list[str]:
+    """Help for the prompt called ``key``: this step, its limits with their working, its terms,
+    then the words that work everywhere."""
+    job = session.job
+    procedure = session.plan.procedure(job.core.procedure)
+    step = procedure.step(job.core.step)
+    out = ["", f"HELP on: {step.do}"]
+    for text, _ in context_lines(session.plan, procedure, step, job, job_id, width):
+        out.append(text)
+    out += _hung(f"KNOWN  {known_text(job)}", width)
+    if why := step.why or reason_for(step):
+        out += _hung(f"Why: {why}", width)
+    if step.remedy:
+        out += _hung(f"If it is not so: {step.remedy}", width)
+    fact = key.removeprefix("look:") if key.startswith("look:") else getattr(step, "fact", None)
+    if fact in FACTS:
+        out += _hung(f"It is about: {(FACTS[fact].__doc__ or fact).strip()}", width)
+    for name, worked in session.plan.working.items():
+        if isinstance(worked, dict) and "lines" in worked and _belongs(name, step):
+            out += _hung(f"{worked['name']}: {worked['whole']} {worked['whole_unit']}", width)
+            out += [line for text in worked["lines"] for line in _hung(f"  {text}", width)]
+            out += _hung(f"  source: {worked['source']}", width)
+    said = f"{step.do} {step.why or ''} {step.remedy or ''} {step.kind}".lower()
+    for term, meaning in TERMS.items():
+        if term in said or term in _SHOWN_WITH.get(step.kind, ()):
+            out += _hung(f"{term}: {meaning}", width)
+    return [*out, "", *(line for word in WORDS for line in _hung(word, width))]
+
+
+def term_lines(width: int) -> list[str]:
+    """Every term that the screen uses, explained."""
+    return ["", *(line for term, said in TERMS.items() for line in _hung(f"{term}: {said}", width))]
+
+
+_SHOWN_WITH = {
+    "act": ("permit",),
+    "end": ("permit",),
+    "spray": ("permit", "ledger", "strict limit", "extended limit"),
+    "hold": ("run-on",),
+    "sign": ("hold point",),
+    "reset": ("trip",),
+}
+"""Terms that the screen of a kind of step always shows."""
+
+
+def _hung(text: str, width: int) -> list[str]:
+    return textwrap.wrap(text, width, subsequent_indent="       ") or [""]
+
+
+def _belongs(name: str, step: Any) -> bool:
+    if getattr(step, "fact", None) in ("tier", "hand_turn"):
+        return name in ("dose_strict", "dose_extended")
+    kinds = {
+        "spray": ("dose_strict", "dose_extended", "running_dose"),
+        "temperature": ("exhaust_engine_off", "exhaust_running", "touch"),
+        "act": ("rev_ceiling", "raised_lower", "raised_upper"),
+        "read": ("rev_ceiling", "raised_lower", "raised_upper"),
+        "wait": ("soak",),
+        "hold": ("rev_ceiling",),
+    }
+    return name in kinds.get(step.kind, ())

@@ -1,0 +1,145 @@
+"""The keyboard of a full screen, key by key: one key stops, the typed text is drawn by the screen.
+
+Esc stops at once, whatever was typed so far; so does Ctrl-C. Page-up and page-down turn the parts
+of a screen. The terminal is given back as it was found when the program ends.
+"""
+
+import atexit
+import contextlib
+import os
+import select
+import termios
+import time
+from collections.abc import Callable
+from typing import Any, TextIO
+
+from .keyboard import AT_ONCE, MOST_TYPED, Gone, Keyboard, NotTaken, Stopped, clean
+
+KEY_S = 0.04
+"""Keys of one sequence (arrows) follow each other within this time; a lone Esc does not."""
+IDLE_S = 0.25
+"""How often the screen may look at clock and size while nobody types."""
+TURN_BACK, TURN_ON = "<", ">"
+"""What page-up and page-down are read as."""
+_PAGES = {b"[5~": TURN_BACK, b"[D": TURN_BACK, b"[6~": TURN_ON, b"[C": TURN_ON}
+_ENTER, _ESCAPE, _END = b"\n", b"\x1b", b"\x04"
+_RUB_OUT, _CLEAR = (b"\x7f", b"\x08"), b"\x15"
+_MOST_BYTES = 8 * MOST_TYPED
+
+Shown = Callable[[str], None]
+"""Told the text typed so far, after each key."""
+
+
+class Keys(Keyboard):
+    """Reads one terminal key by key. ``typed`` is what stands in the line now."""
+
+    def __init__(self, stdin: TextIO) -> None:
+        super().__init__(stdin)
+        self._found: list[Any] | None = None
+        self._data = b""
+
+    @property
+    def typed(self) -> str:
+        """The text typed so far."""
+        return self._data.decode("utf-8", "replace")
+
+    def take(self) -> None:
+        """Read key by key from now on; ``give_back`` undoes it, at the latest at the end."""
+        if self._found is not None or not self.live:
+            return
+        found = termios.tcgetattr(self._in.fileno())
+        self._found = list(found)
+        keys = [*found[:3], found[3] & ~(termios.ICANON | termios.ECHO), *found[4:]]
+        keys[6] = list(found[6])
+        keys[6][termios.VMIN], keys[6][termios.VTIME] = 1, 0
+        termios.tcsetattr(self._in.fileno(), termios.TCSADRAIN, keys)
+        atexit.register(self.give_back)
+
+    def give_back(self) -> None:
+        """Leave the terminal as it was found."""
+        found, self._found = self._found, None
+        if found is not None:
+            with contextlib.suppress(termios.error, ValueError, OSError):
+                termios.tcsetattr(self._in.fileno(), termios.TCSADRAIN, found)
+            atexit.unregister(self.give_back)
+
+    def drop(self) -> None:
+        """Forget what was typed before."""
+        self._data = b""
+        super().drop()
+
+    def typed_within(self, seconds: float, shown: Shown) -> str | None:
+        """The answer once Enter is pressed; None when ``seconds`` have passed, with what was
+        typed so far kept. Raises Stopped, Gone, NotTaken."""
+        until = time.monotonic() + seconds
+        while True:
+            left = until - time.monotonic()
+            with self._waited_for():
+                ready, _, _ = select.select([self._in], [], [], max(0.0, left))
+                if not ready:
+                    return None
+                part = os.read(self._in.fileno(), 65536)
+            if not part:
+                raise Gone
+            answer = self._keys(part)
+            if answer is not None:
+                return answer
+            shown(self.typed)
+
+    def key_within(self, seconds: float) -> bytes | None:
+        """Any one key (a sequence counts as one), or None. Raises Stopped for Esc or s, or Gone."""
+        with self._waited_for():
+            ready, _, _ = select.select([self._in], [], [], max(0.0, seconds))
+            part = os.read(self._in.fileno(), 65536) if ready else None
+        if part is None:
+            return None
+        if part in (b"", _END):
+            raise Gone
+        if part in (b"s", b"S", b"s\n") or (part == _ESCAPE and not self._sequence()):
+            raise Stopped
+        return part
+
+    def _keys(self, part: bytes) -> str | None:
+        """Work in the bytes that came at once; the answer when a line is complete."""
+        while part:
+            key, part = part[:1], part[1:]
+            if key == _ENTER:
+                return self._entered(part)
+            if key == _ESCAPE:
+                sequence, part = _split(part or self._sequence())
+                if not sequence:
+                    raise Stopped
+                if not self._data and sequence in _PAGES:
+                    return _PAGES[sequence]
+            elif key in _RUB_OUT:
+                self._data = self.typed[:-1].encode() if self._data else b""
+            elif key == _CLEAR:
+                self._data = b""
+            elif key == _END:
+                if not self._data:
+                    raise Gone
+            elif len(self._data) < _MOST_BYTES:
+                self._data += key
+        return None
+
+    def _entered(self, rest: bytes) -> str:
+        data, self._data = self._data, b""
+        if self._more() or rest:
+            raise NotTaken(AT_ONCE)
+        return clean(data)
+
+    def _sequence(self) -> bytes:
+        """What follows an Esc at once; empty when it was pressed alone."""
+        with self._waited_for():
+            ready, _, _ = select.select([self._in], [], [], KEY_S)
+            return os.read(self._in.fileno(), 64) if ready else b""
+
+
+def _split(after: bytes) -> tuple[bytes, bytes]:
+    """The sequence at the head of ``after`` (behind its Esc), and the rest; none: stop."""
+    if after[:1] not in (b"[", b"O"):
+        return b"", after
+    for at in range(1, len(after)):
+        if 0x40 <= after[at] <= 0x7E:
+            return after[: at + 1], after[at + 1 :]
+    return after, b""

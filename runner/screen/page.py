@@ -1,0 +1,353 @@
+"""One screen per step: what it holds, and how that is laid out on a terminal of any size.
+
+Everything here is plain data and pure functions: a page, a question and a size give rows of text.
+What does not fit is divided into parts, cautions first and the question last; the place to type
+is always the last row. Look and words are our own.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from rich.cells import cell_len, set_cell_size
+from rich.console import Console
+from rich.text import Text
+
+from .screen import caution_texts
+from .talk import (
+    DONT_KNOW,
+    KEYS,
+    KEYS_NARROW,
+    NARROW,
+    PICTURE,
+    SMALL,
+    WHO,
+    Line,
+    Page,
+    Prompt,
+    hang_of,
+)
+
+WIDE = 110
+"""From this many columns on, what is known and where we are stand in a column of their own."""
+SIDE = 38
+"""Columns of the narrower side of a wide screen, at least."""
+CONTEXT_ROWS = 5
+"""Rows that a picture leaves for how things stand."""
+LOWEST = 8
+"""On a screen with fewer rows the place bar is left to the help."""
+GAP = "  │  "
+TYPED_AT = "> "
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One piece of a row: its text, its style, and the columns that it fills."""
+
+    text: str
+    style: str
+    width: int
+
+
+Row = tuple[Cell, ...]
+"""A row of the screen, from left to right."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What stands on the screen at once: rows, then the words that always work, then the line to
+    type in. ``number`` of ``of``; only the last takes an answer."""
+
+    rows: tuple[Row, ...]
+    keys: str
+    number: int
+    of: int
+
+    @property
+    def last(self) -> bool:
+        """Whether this part asks."""
+        return self.number == self.of
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Lines that stay together: of the context, a caution, the why, told, or of a list."""
+
+    kind: str
+    lines: tuple[Line, ...]
+
+
+def parts_of(
+    prompt: Prompt, notes: Sequence[Line], columns: int, rows: int, again: bool = False
+) -> list[Part]:
+    """The parts that a question needs on a screen of this size, in reading order.
+
+    ``notes`` is what was said since the last answer. ``again``: the reading parts were read, only
+    the question stands there once more. Every part but the last ends in "Enter reads on".
+    """
+    room = max(1, rows - 2)
+    small = rows < SMALL or columns < NARROW
+    page = prompt.page
+    if page is not None and any(text.startswith(f"CALL   {page.visit}") for text, _ in notes):
+        page = replace(page, visit="")  # it is called out just now
+    wide = page is not None and columns >= WIDE
+    width = columns - side_of(columns) if wide else columns
+    side = columns - width - len(GAP)
+    bar = [] if page is None or rows < LOWEST else [_bar(page, width if wide else columns)]
+    room -= len(bar)
+    told = [Block("told", tuple(_set([line], width))) for line in notes]
+    reading = [] if page is None else _cautions(page, width)
+    context = [] if page is None or wide else _context(page, width, small)
+    short = [] if page is None else _reminders(page, width)
+    listed, asking = _asking(prompt, width, room, small, len(short))
+    blocks = _packed(context, [*reading, *told, *listed], asking, short, room, width, again, small)
+    keys = keys_for(prompt, columns)
+    out = []
+    for number, block in enumerate(blocks, start=1):
+        body: list[Row] = [(Cell(text, style, width),) for text, style in block]
+        if wide and page is not None:
+            body = _beside(body, _side(page, side, room), width, side, room)
+        top: list[Row] = [(Cell(text, style, columns),) for text, style in bar]
+        out.append(Part((*top, *body), keys, number, len(blocks)))
+    return out
+
+
+def side_of(columns: int) -> int:
+    """Columns that a wide screen takes for its narrower side, gap included; 0 on others."""
+    return max(SIDE, columns // 3) + len(GAP) if columns >= WIDE else 0
+
+
+def keys_for(prompt: Prompt, columns: int) -> str:
+    """The words that work at this question."""
+    if prompt.key == WHO:
+        return "Esc or s stop"
+    return KEYS if columns > cell_len(KEYS) else KEYS_NARROW
+
+
+def _packed(
+    context: list[Block],
+    blocks: list[Block],
+    asking: list[Line],
+    short: list[Line],
+    room: int,
+    width: int,
+    again: bool,
+    small: bool,
+) -> list[list[Line]]:
+    """The lines of each part, in reading order. The question is the last, with as much of what
+    stands before it as fits; the rest makes parts of its own, unless it was read (``again``).
+    How things stand (the context) has a row each at least, on a small screen where there is room.
+    """
+    end, left = len(asking), list(blocks)
+    most = room if small else room - len(context)
+    with_question: list[Block] = []
+    while left and end + len(left[-1].lines) <= most:
+        block = left.pop()
+        with_question.insert(0, block)
+        end += len(block.lines)
+    must = ("told", "list") if again else ("told", "list", "caution", "why")
+    parts: list[list[Line]] = []
+    for block in left:
+        if block.kind not in must:
+            continue
+        for at in range(0, len(block.lines), room):
+            piece = list(block.lines[at : at + room])
+            if parts and len(parts[-1]) + len(piece) <= room:
+                parts[-1] += piece
+            else:
+                parts.append(piece)
+    lost = sum(block.kind == "caution" for block in left)
+    reminders = short[:lost][: max(0, most - end)]
+    end += len(reminders)
+    top: list[Line] = []
+    for number, block in enumerate(context):
+        free = room - end - (0 if small else len(context) - number - 1)
+        lines = block.lines
+        if len(lines) > free:
+            lines = tuple(
+                (fitted(f"{t} …", width), style) for t, style in lines[: min(1, max(0, free))]
+            )
+        top += lines
+        end += len(lines)
+    low = [line for block in with_question for line in block.lines]
+    gap: list[Line] = [("", "")] * (room - end)
+    return [*parts, [*top, *gap, *reminders, *low, *asking]]
+
+
+def _bar(page: Page, columns: int) -> Line:
+    word = "PRACTICE  " if page.practice else ""
+    text = f" {word}{page.place if columns >= NARROW else page.short}"
+    clock = f" {page.mark} " if columns >= NARROW else ""
+    room = columns - cell_len(clock)
+    head, comma, step = text.rpartition(", step ")  # which step of how many is never cut off
+    shown = fitted(head, room - cell_len(comma + step)) + comma + step
+    return set_cell_size(shown, room) + clock, "practice" if page.practice else "place"
+
+
+def _cautions(page: Page, width: int) -> list[Block]:
+    """Each caution whole, then the why: what is read before the instruction."""
+    out = []
+    for word, body in caution_texts(page.cautions):
+        lines = ((f" {word}", word), *((t, "") for t in wrapped(f"  {body}", width)))
+        out.append(Block("caution", lines))
+    if page.why:
+        out.append(Block("why", tuple(_set([(f"WHY    {page.why}", "")], width))))
+    elif page.reason:
+        out.append(Block("reason", tuple(_set([(f"WHY    {page.reason}", "")], width))))
+    return out
+
+
+def _reminders(page: Page, width: int) -> list[Line]:
+    return [
+        (fitted(f" {word}  {body}", width), word) for word, body in caution_texts(page.cautions)
+    ]
+
+
+def _context(page: Page, width: int, small: bool) -> list[Block]:
+    """What is done and next, then what is known: one row each where the screen is small."""
+    place = [f"DONE   {page.done[-1]}"] if page.done else []
+    place += [f"NEXT   {page.following}"] if page.following else []
+    state = [f"KNOWN  {_listed(page.known) or _nothing(page)}"]
+    if page.unknown:
+        state.append(f"OPEN   not known: {', '.join(page.unknown)}")
+    call = [f"CALL   {page.visit}"] if page.visit else []
+    if small:
+        texts = [*call, *place, *state]
+        return [Block("context", ((fitted(t, width), "context"),)) for t in texts]
+    lines: list[tuple[Line, ...]] = [((fitted(t, width), "context"),) for t in place]
+    lines += [tuple(_set([(t, "context")], width)) for t in state]
+    lines += [tuple(_set([(t, "head")], width)) for t in call]
+    return [Block("context", block) for block in lines]
+
+
+def _nothing(page: Page) -> str:
+    """What stands where nothing is listed: nothing known, or kept from whoever looks now."""
+    return "nothing of the vehicle yet" if page.unknown else "not shown: look yourself"
+
+
+def _listed(known: tuple[tuple[str, str], ...]) -> str:
+    return ", ".join(f"{name} {state}" for name, state in known)
+
+
+def _asking(
+    prompt: Prompt, width: int, room: int, small: bool, reminders: int
+) -> tuple[list[Block], list[Line]]:
+    """The question with all that belongs to it stays together wherever it fits; a list too long
+    for that comes before it, in parts."""
+    live = prompt.live() if prompt.live is not None else ()
+    lead = [line for line in (*live, *prompt.lead) if not (small and line[1] == "context")]
+    choices = [(f"  {n:<2} {c.say}", "") for n, c in enumerate(prompt.choices, start=1)]
+    if choices and prompt.key != WHO:
+        choices.append((f"  dk {DONT_KNOW}", ""))
+    text: list[Line] = [(line, "") for line in prompt.text.splitlines()]
+    drawn = [line for line in lead if line[1] == PICTURE]
+    lead = [line for line in lead if line[1] != PICTURE]
+    head, listed = _set(lead, width), _set(choices, width)
+    end = _set([*prompt.foot, *text], width)
+    whole = [*head, *listed, *end]
+    if small and choices and len(whole) == room + 1:  # 'dk' stands with the keys below as well
+        choices, listed = choices[:-1], listed[:-1]
+        whole = [*head, *listed, *end]
+    if len(whole) <= room:
+        fits = len(drawn) + len(whole) + reminders <= room - CONTEXT_ROWS
+        shown = drawn if fits and all(cell_len(text) <= width for text, _ in drawn) else []
+        return [], [*shown, *whole]
+    blocks = [Block("list", tuple(_set([choice], width))) for choice in choices]
+    kept = [_set([line], width) for line in lead]
+    told = []
+    while kept and len(_flat(kept)) + len(end) > room:
+        at = min(range(len(kept)), key=lambda n: _stays(kept[n][0]))
+        lines = kept.pop(at)
+        if not lines[0][0].startswith(LEFT_OUT):
+            told.append(Block("list", tuple(lines)))
+    return [*told, *blocks], [*_flat(kept), *end][-room:]
+
+
+FIRST_TO_GO = (
+    *("USEFUL", "READ", "COVERS", "MEANS", "LABEL", "TYPED", "BY", "LIMIT", "USUAL", "UNIT"),
+    *("FLUID", "TREND"),
+)
+"""Lines that go to a part of their own, in this order, where the question is too high."""
+
+
+LEFT_OUT = ("LABEL", "BY")
+"""Lines that help but decide nothing: where there is no room for them they make no part."""
+
+
+def _stays(line: Line) -> int:
+    """How long a line of the question stays with it where room is short."""
+    label = line[0].split(" ", 1)[0]
+    if label in FIRST_TO_GO:
+        return FIRST_TO_GO.index(label)
+    return len(FIRST_TO_GO) + (line[1] == "do")
+
+
+def _side(page: Page, width: int, room: int) -> list[Line]:
+    """The narrower side of a wide screen: the state of things, and the way through the job."""
+    state: list[Line] = [("KNOWN OF THE VEHICLE", "head")]
+    state += [(fitted(f"  {name:<9} {said}", width), "") for name, said in page.known]
+    if not page.known:
+        state.append((f"  {_nothing(page)}", ""))
+    if page.unknown:
+        state += [(t, "") for t in wrapped(f"OPEN   {', '.join(page.unknown)}", width)]
+    state.append(("", ""))
+    if page.visit:
+        state += [(t, "") for t in wrapped(f"CALL   {page.visit}", width)]
+    state += [(fitted(f"DONE   {text}", width), "") for text in page.done]
+    if page.following:
+        state += [(t, "") for t in wrapped(f"NEXT   {page.following}", width)]
+    left = room - len(state) - 2
+    if left < 3:
+        return state[:room]
+    here = next((n for n, s in enumerate(page.stages) if s[0] == "now"), 0)
+    first = max(0, min(here - left // 2, len(page.stages) - left))
+    way: list[Line] = [("", ""), ("THE WAY", "head")]
+    for mark, title in page.stages[first : first + left]:
+        shown = {"done": "done  ", "now": "here  ", "left out": "left  "}.get(mark, "      ")
+        way.append((fitted(f"  {shown}{title}", width), "do" if mark == "now" else ""))
+    return [*state, *way]
+
+
+def _flat(blocks: list[list[Line]]) -> list[Line]:
+    return [line for block in blocks for line in block]
+
+
+def _beside(body: list[Row], side: list[Line], width: int, side_width: int, room: int) -> list[Row]:
+    blank = (Cell("", "", width),)
+    rows = [*body, *([blank] * (room - len(body)))]
+    out: list[Row] = []
+    for number, row in enumerate(rows):
+        text, style = side[number] if number < len(side) else ("", "")
+        out.append((*row, Cell(GAP, "", len(GAP)), Cell(text, style, side_width)))
+    return out
+
+
+def _set(lines: Iterable[Line], width: int) -> list[Line]:
+    return [(text, style) for whole, style in lines for text in wrapped(whole, width)]
+
+
+@lru_cache(maxsize=1)
+def _console() -> Console:
+    return Console(width=200)
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """``text`` broken between words to ``width`` columns, hung under its label or number."""
+    hang = hang_of(text)
+    if cell_len(text) <= width or hang >= width // 2:
+        return [text] if cell_len(text) <= width else _broken(text, width)
+    head = text[:hang]
+    if "(" in head:  # hung in deeper than it begins
+        head = head[: head.index("(")]
+    first, *rest = _broken(text[len(head) :], width - hang)
+    return [head + first, *(" " * hang + line for line in rest)]
+
+
+def _broken(text: str, width: int) -> list[str]:
+    lines = Text(text).wrap(_console(), max(1, width))
+    return [line.plain.rstrip() for line in lines] or [""]
+
+
+def fitted(text: str, width: int) -> str:
+    """``text`` in one row of ``width`` columns, cut with a mark where it is longer."""
+    return text if cell_len(text) <= width else set_cell_size(text, width - 1) + "…"

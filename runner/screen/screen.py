@@ -1,0 +1,463 @@
+"""What a step looks like, as lines of text: built from job, step and limits alone."""
+
+import math
+import textwrap
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from steplatch.safety.bay import FACTS, Act, Bay, Engine, FluidIn, Gun, Rate, Tier
+from steplatch.safety.interlocks import Ask
+from steplatch.safety.kernel import permit
+from steplatch.safety.limits.burst import burst
+from steplatch.safety.limits.choices import LONGEST_OFF_BURST
+from steplatch.safety.occurrences import Happening, happening_of
+from steplatch.safety.registers.cautions import CAUTIONS
+
+from ..core.engine import Plan, applies
+from ..core.gun_entry import rates_m3_s
+from ..core.job import Job
+from ..core.procedure import (
+    ActStep,
+    HoldStep,
+    Procedure,
+    ReadStep,
+    SprayStep,
+    Stage,
+    TemperatureStep,
+    WaitStep,
+)
+from ..input.quantities import format_si
+from .checkers import next_visit
+from .reasons import reason_for
+from .talk import NARROW, Line, Page
+
+_KNOWN = {
+    **{
+        "engine": "engine",
+        "key": "key",
+        "starter": "start",
+        "hose": "hose",
+        "gun": "gun",
+        "line": "line",
+    },
+    **{"port": "exhaust", "hands": "hands", "controls": "controls"},
+}
+_TRADE = "common practice, no source"
+_LABELS = {"tier": "dose", "port": "exhaust", "rate": "gun", "sheet": "data sheet"}
+_STATE_WORDS = {
+    ("controls", "other"): "manned",
+    ("controls", "self"): "manned by you",
+    ("controls", "nobody"): "unmanned",
+    ("key", "off"): "off, in reach",
+}
+_STILL = {
+    "start-soak": "the soak runs",
+    "start-check": "the checker has not looked",
+    "start-port-shut": "the port is open",
+    "start-hands-clear": "hands may be in",
+    "start-bar-off": "a bar may be on the crank bolt",
+    "start-no-fluid-trip": "a trip is latched",
+    "start-only-when-stopped": "the engine is not seen standing",
+    "run-secured": "not secured",
+    "run-fumes": "fumes not dealt with",
+    "run-controls": "nobody at the controls",
+    "crew-may-run": "an apprentice alone",
+}
+"""What still stands in the way of a start, in few words; the step's refusal says it in full."""
+
+
+def step_lines(
+    plan: Plan, procedure: Procedure, step: Any, job: Job, job_id: str, width: int
+) -> list[Line]:
+    """What stands above the question: where we are, what is done, the cautions, the why, what is
+    known. Limit, instruction and what to do if it stalls come with the question (``lead_lines``
+    and ``foot_lines``), so that on a small screen they are what remains."""
+    number, stage, place = procedure.stage_of(step.id)
+    mark = "PRACTICE  " if job.log.practice else ""
+    of = f"Stage {number} of {len(procedure.stages)}" if width >= NARROW else f"{number}"
+    where = f" {mark}{of} {stage.title}: step {place} of {len(stage.steps)}"
+    bar = "practice" if job.log.practice else "place"
+    out: list[Line] = [("", "context"), (_fit(where, width), bar)]
+    out += context_lines(plan, procedure, step, job, job_id, width)
+    for caution in step.cautions:
+        out += caution_lines(caution, width)
+    if why := step.why or reason_for(step):
+        out += [(line, "") for line in _wrap(f"WHY    {why}", width)]
+    out += [(line, "context") for line in _wrap(f"KNOWN  {known_text(job)}", width)]
+    return out
+
+
+def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
+    """What the screen of ``step`` shows, whatever is asked."""
+    number, stage, place = procedure.stage_of(step.id)
+    at = f"{number}/{len(procedure.stages)}"
+    if procedure.role != "main":
+        at = f"{procedure.title}, {at}"
+    known, unknown = _facts(job)
+    return Page(
+        step=f"{procedure.id}:{step.id}",
+        place=f"{at} {stage.title}, step {place} of {len(stage.steps)}"
+        f"{_left_out(procedure, step, job)}",
+        short=f"{at} {place}/{len(stage.steps)} {stage.title}",
+        practice=job.log.practice,
+        mark="",
+        stages=tuple(
+            (_stage_mark(n - number, s, job), f"{n} {s.title}")
+            for n, s in enumerate(procedure.stages, start=1)
+        ),
+        done=_done(plan, procedure, step, job),
+        following=_following(procedure, step, job),
+        cautions=step.cautions,
+        why=step.why or "",
+        reason=reason_for(step),
+        known=known,
+        unknown=unknown,
+        visit=next_visit(procedure, step, job),
+    )
+
+
+def _left_out(procedure: Procedure, step: Any, job: Job) -> str:
+    """How many steps were not needed between the one done last and this one; '' for none."""
+    ids = [s.id for s in procedure.steps()]
+    if not job.log.marks or job.log.marks[-1].step not in ids:
+        return ""
+    between = ids.index(step.id) - ids.index(job.log.marks[-1].step) - 1
+    return f", {between} not needed" if between > 0 else ""
+
+
+def _stage_mark(ahead: int, stage: Stage, job: Job) -> str:
+    """Whether a stage is to come, is worked now, is done, or was left out as not needed."""
+    if ahead >= 0:
+        return "to come" if ahead else "now"
+    ids = {step.id for step in stage.steps}
+    return "done" if any(mark.step in ids for mark in job.log.marks) else "left out"
+
+
+LAST_DONE = 3
+"""How many of the last steps a wide screen shows as done."""
+
+
+def _done(plan: Plan, procedure: Procedure, step: Any, job: Job) -> tuple[str, ...]:
+    """The last steps done, oldest first; where a stage begins, its predecessor's closing line."""
+    marks = job.log.marks[-LAST_DONE:]
+    out = [done_text(plan, mark.step, mark.answer) for mark in marks]
+    number, _, place = procedure.stage_of(step.id)
+    if place == 1 and number > 1 and marks:
+        before = procedure.stages[number - 2]
+        if marks[-1].step in {s.id for s in before.steps}:
+            out.append(f"{before.title}: {before.done}")
+    return tuple(out)
+
+
+def caution_texts(cautions: tuple[str, ...]) -> list[tuple[str, str]]:
+    """Signal word, and hazard, consequence and how to avoid it, of each caution."""
+    known = [CAUTIONS[caution] for caution in cautions]
+    return [(c.word, f"{c.hazard} {c.consequence} {c.avoid}") for c in known]
+
+
+def context_lines(
+    plan: Plan, procedure: Procedure, step: Any, job: Job, job_id: str, width: int
+) -> list[Line]:
+    """Job, last and next step: left to the help where the screen is small."""
+    out: list[Line] = []
+    if procedure.stage_of(step.id)[2] == 1:
+        out.append((_fit(f"       {procedure.title}, job {job_id}", width), "context"))
+    out += done_lines(plan, procedure, step, job, width)
+    following = _following(procedure, step, job)
+    if following:
+        out.append((_fit(f"NEXT   {following}", width), "context"))
+    return out
+
+
+def again_lines(step: Any, job: Job, width: int) -> list[Line]:
+    """The same step once more: its hazards in short, and what is known now."""
+    out: list[Line] = [("", "context")]
+    for caution in step.cautions:
+        known = CAUTIONS[caution]
+        out.append((_fit(f" {known.word}  {known.hazard}", width), known.word))
+    out += [(line, "context") for line in _wrap(f"KNOWN  {known_text(job)}", width)]
+    return out
+
+
+def caution_lines(caution: str, width: int) -> list[Line]:
+    """A caution whole: the signal word on a bar of its own, then hazard, harm, how to avoid it."""
+    known = CAUTIONS[caution]
+    body = f"{known.hazard} {known.consequence} {known.avoid}"
+    wrapped = textwrap.wrap(body, width, initial_indent="  ", subsequent_indent="  ")
+    return [(f" {known.word}", known.word), *((line, "") for line in wrapped)]
+
+
+def lead_lines(step: Any, job: Job, width: int, working: Mapping[str, Any]) -> tuple[Line, ...]:
+    """Fluid count, limit and instruction: they stand with the question."""
+    out = [(text, "") for text in fluid_texts(job, width)[:1]]
+    out += [(f"LIMIT  {text}", "") for text in limit_texts(step, job, width >= NARROW, working)]
+    return (*out, *do_lines(step))
+
+
+def do_lines(step: Any, style: str = "do") -> tuple[Line, ...]:
+    """The instruction alone."""
+    return ((f"DO     {step.do}", style),)
+
+
+def foot_lines(job: Job) -> tuple[Line, ...]:
+    """What to do if it stalls now, or whether it may be started: with each question, once fluid
+    may be in."""
+    return tuple((text, "head") for text in fluid_texts(job)[1:])
+
+
+def done_lines(plan: Plan, procedure: Procedure, step: Any, job: Job, width: int) -> list[Line]:
+    """What was done last; where a stage begins, the line that closes the stage before it."""
+    number, _, place = procedure.stage_of(step.id)
+    if place == 1 and number > 1 and job.log.marks:
+        before = procedure.stages[number - 2]
+        if job.log.marks[-1].step in {s.id for s in before.steps}:
+            return [
+                (line, "context") for line in _wrap(f"DONE   {before.title}: {before.done}", width)
+            ]
+    if not job.log.marks:
+        return []
+    last = job.log.marks[-1]
+    return [(_fit(f"DONE   {done_text(plan, last.step, last.answer)}", width), "context")]
+
+
+def done_text(plan: Plan, step_id: str, answer: str) -> str:
+    """A step that is done, in its own words, with what was answered."""
+    step = plan.step(step_id)
+    if step is None:
+        return f"{step_id}: {answer}"
+    said = answer
+    if getattr(step, "fact", None) in FACTS:
+        said = next((s.said for s in FACTS[step.fact] if s.value == answer), answer)
+    for option in getattr(step, "options", ()):
+        if option.value == answer:
+            said = option.say
+    if answer in {what.value for what in Happening}:
+        said = happening_of(answer).said
+    if getattr(step, "personal", False):
+        said = "kept apart from the record"
+    return f"{step.do.rstrip('.')}: {said}"
+
+
+def known_text(job: Job) -> str:
+    """What is known of the vehicle now; the rest is named as not known."""
+    known, unknown = _facts(job)
+    if not known:
+        return "nothing of the vehicle yet"
+    rest = f"; not known: {', '.join(unknown)}" if unknown else ""
+    return ", ".join(f"{name} {state}" for name, state in known) + rest
+
+
+def _facts(job: Job) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
+    """What is known (name, state) and what is not (name)."""
+    known, unknown = [], []
+    for fact, name in _KNOWN.items():
+        state = getattr(job.bay, fact)
+        if state.unknown:
+            unknown.append(name)
+        else:
+            words = _STATE_WORDS.get((fact, state.value), state.value)
+            known.append((name, words.replace("_", " ")))
+    return tuple(known), tuple(unknown)
+
+
+def fluid_texts(job: Job, width: int = NARROW) -> list[str]:
+    """The two lines that are always there once fluid may be in: the count, rounded up, with the
+    limits, rounded down; and whether it may be started, or what to do if it stalls."""
+    bay, limits = job.bay, job.core.limits
+    if bay.fluid_in is FluidIn.NO and bay.wet == 0 and bay.gun is not Gun.OPEN:
+        return []
+    if bay.fluid_in is FluidIn.NO and bay.wet is None and bay.arrival.unknown:
+        return []
+    ledger = "unknown mL" if bay.wet is None else f"{math.ceil(bay.wet / 10)} mL"
+    strict, extended = limits.strict // 10, limits.extended // 10
+    if width < NARROW:
+        out = [f"FLUID  {ledger} wet; start to {strict}, turned {extended}"]
+    else:
+        out = [
+            f"FLUID  {ledger} may be liquid. Start as it is up to {strict} mL, hand-turned up to "
+            f"{extended} mL."
+        ]
+    rows = permit(bay, Ask(Act.START), limits)
+    if bay.engine in (Engine.IDLING, Engine.RAISED):
+        stalls = "do not crank" if bay.wet is None or bay.wet > limits.strict else "soak first"
+        out.append(f"IF IT STALLS NOW: gun shut, {stalls}.")
+    elif bay.engine is Engine.UNKNOWN:
+        out.append("MAY I START? Not known: look at the engine, do not crank.")
+    elif "start-ledger" in {r.interlock for r in rows}:
+        out.append("MAY I START? No: do not crank.")
+    elif rows:
+        missing = ", ".join(_STILL.get(r.interlock, r.interlock) for r in rows)
+        out.append(f"MAY I START? Not yet: {missing}.")
+    else:
+        out.append("MAY I START? Yes, when the step for it comes.")
+    return out
+
+
+def limit_texts(
+    step: Any, job: Job, sources: bool = True, working: Mapping[str, Any] | None = None
+) -> list[str]:
+    """The limits that this step stands under: number, unit, and (``sources``) where it comes
+    from; the help always says where from."""
+    log = job.log
+    if not log.numbers:
+        return []
+
+    def source(name: str, fallback: str = "worked limit") -> str:
+        worked = (working or {}).get(name)
+        return f" ({worked['source'] if worked else fallback})" if sources else ""
+
+    trade = f" ({_TRADE})" if sources else ""
+    match step:
+        case TemperatureStep():
+            key = "exhaust_engine_off" if step.want == ("cool",) else "exhaust_running"
+            name = "port_cool_k" if step.want == ("cool",) else "port_warm_k"
+            limit = format_si(log.number(name), "temperature", rounding="down")
+            return [f"at most {limit}{source(key)}"]
+        case ActStep(act=Act.RAISE) | ReadStep(condition="raised"):
+            return [_band(job, source("rev_ceiling"))]
+        case ReadStep(condition="zero"):
+            low, high = log.number("zero_low_pa") / 100, log.number("zero_high_pa") / 100
+            return [f"zero {low:+.0f} to {high:+.0f} mbar{trade}"]
+        case WaitStep(timer="soak"):
+            return [f"soak at least {log.number('soak_s'):.0f} s{source('soak')}"]
+        case WaitStep():
+            return [f"{log.number('zero_wait_s'):.0f} s{trade}"]
+        case SprayStep():
+            return [_spray_limit(step, job, source)]
+        case HoldStep():
+            dried = f"dry: {_drying_text(job)}{source('', 'worked limit')}"
+            if job.bay.engine is not Engine.RAISED:
+                return [dried]
+            return [f"level, and {dried}", _band(job, source("rev_ceiling"))]
+    return []
+
+
+def _band(job: Job, source: str) -> str:
+    n = job.log.number
+    return (
+        f"{n('revs_low_rpm'):.0f} to {n('revs_high_rpm'):.0f} 1/min; never over "
+        f"{n('rev_ceiling_rpm'):.0f}{source}"
+    )
+
+
+def _drying_text(job: Job) -> str:
+    wet = job.bay.wet
+    if wet is None:
+        return "ledger unknown: as for a full bottle"
+    if wet == 0:
+        return "nothing is wet any more"
+    speed = "raised" if job.bay.engine is Engine.RAISED else "idle"
+    seconds = wet / 10 * job.log.number(f"drying_{speed}_s_per_ml")
+    return (
+        f"{math.ceil(wet / 10)} mL take at least {seconds / 60:.1f} min at {speed} revs from the "
+        "first exhaust reading, longer by the coldest"
+    )
+
+
+def spray_cap_dml(step: SprayStep, job: Job) -> int:
+    """The limit that a spray of this kind stands under, in 0.1 mL."""
+    limits = job.core.limits
+    if step.engine == "running":
+        return limits.running
+    return {Tier.STRICT: limits.strict, Tier.EXTENDED: limits.extended}.get(job.bay.tier, 0)
+
+
+def spray_advice(step: SprayStep, job: Job) -> str:
+    """How long to spray, or how much to load, from rate, ledger and limit."""
+    gun, bay = job.log.latest("gun"), job.bay
+    room_dml = spray_cap_dml(step, job) - (bay.wet or 0)
+    if bay.rate is Rate.LOADED and gun is not None:
+        return f"loaded {float(gun['volume_ml']):.0f} mL: spray until empty"
+    if bay.rate is not Rate.MEASURED or gun is None or gun["basis"] != "rate":
+        return f"no rate: load at most {max(0, room_dml) // 10} mL"
+    worked = burst(
+        spray_cap_dml(step, job) * 1e-7,
+        (bay.wet or 0) * 1e-7,
+        rates_m3_s(gun),
+        float(gun["reaction_ms"]) / 1000.0,
+        LONGEST_OFF_BURST.value if step.engine == "off" else math.inf,
+    )
+    return worked.advice()
+
+
+def spray_seconds(step: SprayStep, job: Job) -> int:
+    """The longest permitted burst in whole seconds; 0 when it is too short to time."""
+    advice = spray_advice(step, job)
+    head = advice.split(" ", 1)
+    return int(head[0]) if len(head) == 2 and head[0].isdigit() else 0
+
+
+def _spray_limit(step: SprayStep, job: Job, source: Any) -> str:
+    key = "running_dose" if step.engine == "running" else f"dose_{job.bay.tier.value}"
+    kind = "running dose" if step.engine == "running" else f"{job.bay.tier.value} limit"
+    cap = spray_cap_dml(step, job) / 10
+    return f"{kind} {cap:.1f} mL{source(key)}: {spray_advice(step, job)}"
+
+
+def card_lines(job: Job, width: int) -> list[Line]:
+    """The card for the state the job was stopped in. Gun shut first, always."""
+    bay, limits = job.bay, job.core.limits
+    out: list[Line] = [("", ""), (" HELD. Gun shut first.", "DANGER")]
+    running = bay.engine in (Engine.IDLING, Engine.RAISED)
+    wet = bay.wet is None or bay.wet > 0
+    if bay.engine is Engine.UNKNOWN:
+        out.append(("Look whether the engine runs. Do not crank.", "do"))
+    elif running and wet and bay.fluid_in is not FluidIn.NO:
+        out.append(("Leave it at idle, somebody at the controls.", "do"))
+        out.append(("Fire, fumes or an injury: engine off at once. The fluid count stands.", ""))
+    elif running:
+        out.append(("Let it idle, or switch it off.", "do"))
+    elif bay.wet is None or bay.wet > limits.strict:
+        out.append(("Do not crank: fluid may be in.", "do"))
+    else:
+        out.append(("It may stand as it is. Key away.", "do"))
+    out += [(line, "") for text in fluid_texts(job, width)[:1] for line in _wrap(text, width)]
+    return out
+
+
+def read_back_words(job: Job, fact: str) -> str:
+    """A fact as it is read back before a signature, with the numbers that it was typed from."""
+    gun, exhaust = job.log.latest("gun"), job.log.latest("exhaust")
+    said = fact_words(job.bay, fact)
+    if fact == "rate" and gun is not None and not job.bay.rate.unknown:
+        typed = (
+            f"{' '.join(map(str, gun['shots_ml']))} mL in {gun['seconds']} s"
+            if gun.get("shots_ml")
+            else f"loaded {gun.get('volume_ml')} mL"
+        )
+        return f"{said} ({typed})"
+    if fact == "port" and exhaust is not None and not job.bay.port.unknown:
+        return f"{said} ({exhaust['typed']})"
+    return said
+
+
+def fact_words(bay: Bay, fact: str) -> str:
+    """A fact and its state as they are read back before a signature."""
+    if fact == "wet":
+        return "fluid: " + (
+            "NOT KNOWN how much" if bay.wet is None else f"{bay.wet / 10:.1f} mL may be liquid"
+        )
+    state = getattr(bay, fact)
+    return f"{_LABELS.get(fact, fact.replace('_', ' '))}: {state.said}"
+
+
+def state_words(fact: str) -> Iterator[tuple[str, str]]:
+    """Every state of a fact but unknown: its name and what a person says."""
+    for state in FACTS[fact]:
+        if not state.unknown:
+            yield state.value, state.said
+
+
+def _following(procedure: Procedure, step: Any, job: Job) -> str:
+    """The next step that is not left out as things stand."""
+    steps = procedure.steps()
+    at = [s.id for s in steps].index(step.id)
+    return next((str(s.do) for s in steps[at + 1 :] if applies(job, s) is not False), "")
+
+
+def _wrap(text: str, width: int) -> list[str]:
+    return textwrap.wrap(text, width, subsequent_indent="       ") or [""]
+
+
+def _fit(text: str, width: int) -> str:
+    return text if len(text) <= width else text[: width - 1] + "…"

@@ -1,0 +1,69 @@
+"""From a refusal to the earlier step that would settle it, so that nobody has to search for it."""
+
+from typing import Any
+
+from steplatch.safety.bay import FACTS, Act
+from steplatch.safety.interlocks import INTERLOCKS, Refusal
+
+from ..core.engine import applies, over_a_spray
+from ..core.job import Job
+from ..core.procedure import ActStep, GunStep, LookStep, Procedure, SignStep, TemperatureStep
+
+_ROWS = {row.id: row for row in INTERLOCKS}
+_SETTLED_BY = {
+    Act.HANDS_IN: "hands",
+    Act.COUPLE_GUN: "gun",
+    Act.UNCOUPLE_GUN: "gun",
+    Act.TAKE_HOSE_OFF: "hose",
+    Act.PUT_HOSE_ON: "hose",
+    Act.CLEAR_LINE: "line",
+    Act.IGNITION_ON: "key",
+    Act.TRY_START: "start_tried",
+}
+"""The acts that are the way to a state which a person cannot bring about by looking."""
+
+
+def way_back(procedure: Procedure, job: Job, refusals: tuple[Refusal, ...]) -> Any | None:
+    """The earliest of the steps that would settle the refusals, each the nearest one before the
+    current step; None where a refusal rests on more than one fact that nobody knows, no earlier
+    step settles it, or nobody may go back there."""
+    steps = procedure.steps()
+    here = [step.id for step in steps].index(job.core.step)
+    found: list[int] = []
+    for refusal in refusals:
+        row = _ROWS.get(refusal.interlock)
+        if row is None:
+            continue
+        open_facts = [f for f in row.reads if f in FACTS and not job.bay.knows(f)]
+        facts = list(row.reads) if len(row.reads) == 1 else open_facts
+        if len(facts) != 1:
+            continue
+        (fact,) = facts
+        at = next(
+            (
+                at
+                for at in range(here - 1, -1, -1)
+                if _settles(steps[at]) == fact and applies(job, steps[at]) is True
+            ),
+            None,
+        )
+        if at is not None:
+            found.append(at)
+    if not found or over_a_spray(procedure, job, steps[min(found)].id):
+        return None
+    return steps[min(found)]
+
+
+def _settles(step: Any) -> str:
+    match step:
+        case LookStep():
+            return str(step.fact)
+        case TemperatureStep():
+            return "port"
+        case GunStep():
+            return "rate"
+        case SignStep():
+            return step.slot or ""
+        case ActStep():
+            return _SETTLED_BY.get(step.act, "")
+    return ""

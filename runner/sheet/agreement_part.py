@@ -1,0 +1,255 @@
+"""The agreement page: handed over before fluid, from the job as it stood then."""
+
+from typing import Any
+
+from steplatch.safety.bay import Agreed
+from steplatch.safety.kernel import Seen
+
+from ..core.job import Signed
+from . import measured
+from .answers import Answers
+from .blocks import (
+    Block,
+    Cell,
+    Pairs,
+    Part,
+    Points,
+    Section,
+    SignLine,
+    Table,
+    Text,
+)
+from .customer_part import identity
+from .numbers import number, with_spread
+from .result import plain_short, sentence
+from .subject import Subject
+from .texts import (
+    CAN_DO_INSTEAD,
+    CANNOT_DO,
+    CONDITION,
+    DATA_NOTICE,
+    DEFERENCE,
+    FIRST_YES,
+    JUDGED,
+    NOT_RECORDED,
+    RISKS,
+    SECOND_YES,
+    STOPPED_PAYS,
+    STOPS_IF,
+)
+from .timeline import At
+from .typed import plain_text
+
+HOW_AGREED = {Agreed.MEASURE: "measure_agreed_how", Agreed.CLEAN: "agreed_how"}
+"""Under which name a procedure asks how each yes was given."""
+
+
+def agreed_seq(subject: Subject) -> int | None:
+    """The journal line of the last second yes before any fluid, None while there is none."""
+    sprayed = [at.seq for at in subject.timeline.records("spray")]
+    found = [
+        at.seq
+        for at in subject.timeline.events
+        if isinstance(at.event, Seen)
+        and at.event.state is Agreed.CLEAN
+        and (not sprayed or at.seq < sprayed[0])
+    ]
+    return found[-1] if found else None
+
+
+def agreement_part(subject: Subject) -> Part:
+    """The page as it stood at the second yes; as it stands now while that is not given."""
+    until = agreed_seq(subject)
+    answers = Answers(subject.record, subject.timeline, until)
+    triage = subject.triage(until)
+    return Part(
+        "agreement",
+        "Agreement before any fluid",
+        "What was measured until then, and what was agreed. Nothing on this page comes from "
+        "later in the job."
+        if until is not None
+        else "The second yes was never given; this page shows the job as it ended."
+        if subject.record.ended
+        else "The second yes is not given yet; this page shows the job as it stands.",
+        (
+            Section("a-who", "Vehicle and customer", (identity(subject),)),
+            Section("a-measured", "What was measured", _measured(subject, until, triage)),
+            Section("a-found", "What that means", _found(answers, triage)),
+            Section("a-instead", "What else could be done", _instead(answers), half=True),
+            Section("a-cannot", "What this work cannot do", (Points(CANNOT_DO),), half=True),
+            Section("a-risks", "Risks, and when we stop", (*_warning(answers), *_risks())),
+            Section(
+                "a-yes",
+                "Price, and your two answers",
+                (*_price(answers), *_yeses(subject)),
+            ),
+        ),
+    )
+
+
+def _measured(
+    subject: Subject, until: int | None, triage: dict[str, Any] | None
+) -> tuple[Block, ...]:
+    sets = measured.read_sets(subject.timeline, until)
+    blocks: list[Block] = [
+        Pairs(
+            tuple(
+                (CONDITION[c].capitalize(), measured.set_words(sets.get(("before", c))))
+                for c in measured.ORDER
+            )
+        )
+    ]
+    before = (triage or {}).get("before")
+    clean = (triage or {}).get("clean") or {}
+    high = number(clean.get("today_high_mbar"))
+    if before and high is not None:
+        blocks.append(
+            Text(
+                f"For the same flow that is "
+                f"{with_spread(before['at_reference_mbar'], before['u_at_reference_mbar'])}; a "
+                f"used filter of this size is expected to need up to {high:.0f} mbar "
+                f"(source: {clean.get('source', NOT_RECORDED)})."
+            )
+        )
+    return tuple(blocks)
+
+
+def _found(answers: Answers, triage: dict[str, Any] | None) -> tuple[Block, ...]:
+    rows: list[tuple[str, Cell]] = [
+        (
+            "Judgement before the work",
+            Cell(_judged(triage)) if triage else Cell(NOT_RECORDED, missing=True),
+        ),
+        ("What filled the filter", _short(answers.cell("root_cause_text", "root_cause"))),
+        ("What became of that", answers.cell("root_cause")),
+    ]
+    blocks: list[Block] = [Pairs(tuple(rows))]
+    if triage:
+        said = []
+        for reason in triage.get("reasons") or ():
+            if isinstance(reason, dict):
+                until = f" Not until {reason['until']}." if reason.get("until") else ""
+                said.append(sentence(plain_text(f"{reason.get('text', '')}{until}")))
+            else:
+                said.append(plain_text(reason))
+        expected = triage.get("expected") or {}
+        if expected.get("text"):
+            said.append(plain_text(expected["text"]))
+        ash = triage.get("ash") or {}
+        if ash.get("text"):
+            said.append(plain_text(ash["text"]))
+        if said:
+            blocks.append(Points(tuple(said)))
+    return tuple(blocks)
+
+
+def _short(cell: Cell) -> Cell:
+    return Cell(plain_short(cell.text), cell.missing)
+
+
+def _instead(answers: Answers) -> tuple[Block, ...]:
+    typed = answers.latest("alternatives")
+    own = (f"Offered here: {plain_short(typed.words)}",) if typed else ()
+    return (Points((*CAN_DO_INSTEAD, *own)),)
+
+
+def _warning(answers: Answers) -> tuple[Block, ...]:
+    typed = answers.latest("warning")
+    return (Text(f"Warning given: {plain_short(typed.words)}", "bold"),) if typed else ()
+
+
+def _judged(triage: dict[str, Any]) -> str:
+    key = str(triage.get("decision") or triage.get("state") or "")
+    return JUDGED.get(key, plain_text(triage.get("title") or key or NOT_RECORDED))
+
+
+def _risks() -> tuple[Block, ...]:
+    return (
+        Points(RISKS),
+        Text("We stop when " + "; when ".join(STOPS_IF) + "."),
+        Text(STOPPED_PAYS),
+    )
+
+
+def _price(answers: Answers) -> tuple[Block, ...]:
+    price = answers.latest("price")
+    words = Cell(plain_short(price.words), strong=True) if price else Cell("________________")
+    return (Pairs((("Price told", words),)),)
+
+
+def _yeses(subject: Subject) -> tuple[Block, ...]:
+    rows = []
+    for state, words in ((Agreed.MEASURE, FIRST_YES), (Agreed.CLEAN, SECOND_YES)):
+        given = _given(subject, state)
+        if given is None:
+            rows.append((Cell(words), Cell("not given", missing=True), Cell(""), Cell("")))
+            continue
+        how = subject.answers.latest(HOW_AGREED[state])
+        parts = (
+            plain_short(how.words, 90) if how else "",
+            _signature(subject, given, state),
+        )
+        said = "; ".join(part for part in parts if part)
+        rows.append(
+            (
+                Cell(words),
+                Cell(given.when.full()),
+                Cell(said or NOT_RECORDED, missing=not said),
+                Cell(plain_short(subject.person(given.actor), 44, note=False)),
+            )
+        )
+    refused = _given(subject, Agreed.NO)
+    blocks: list[Block] = [
+        Pairs((("Handed over before fluid", _handed_over(subject)),)),
+        Table(
+            "Given",
+            ("Answer", "When", "How", "Taken down by"),
+            tuple(rows),
+            (0.32, 0.24, 0.22, 0.22),
+        ),
+    ]
+    if refused is not None:
+        blocks.append(Text(f"No was said at {refused.when.full()}.", "bold"))
+    blocks += [
+        SignLine("Customer"),
+        SignLine("Workshop"),
+        Text(f"{DATA_NOTICE} {DEFERENCE}", "small"),
+    ]
+    return tuple(blocks)
+
+
+def _handed_over(subject: Subject) -> Cell:
+    """When the customer signed what this page says, which has to be before any fluid."""
+    sprayed = [at.seq for at in subject.timeline.records("spray")]
+    for at in reversed(subject.timeline.of(Signed)):
+        assert isinstance(at.event, Signed)
+        early = not sprayed or at.seq < sprayed[0]
+        if at.event.meaning == "agreed" and at.event.person == "customer" and early:
+            return Cell(f"signed by the customer {at.when.full()}; no fluid had gone in by then")
+    return Cell("no signature before fluid is in the record", missing=True)
+
+
+def _given(subject: Subject, state: Agreed) -> At | None:
+    found = [
+        at
+        for at in subject.timeline.events
+        if isinstance(at.event, Seen) and at.event.state is state
+    ]
+    return found[-1] if found else None
+
+
+def _signature(subject: Subject, given: At, state: Agreed) -> str:
+    """Who signed as agreed after this answer and before the customer gave another."""
+    other = [
+        at.seq
+        for at in subject.timeline.events
+        if isinstance(at.event, Seen) and isinstance(at.event.state, Agreed)
+        and at.event.state is not state and at.seq > given.seq
+    ]  # fmt: skip
+    until = min(other, default=given.seq + len(subject.record.lines))
+    for at in subject.timeline.of(Signed):
+        assert isinstance(at.event, Signed)
+        if at.event.meaning == "agreed" and given.seq <= at.seq < until:
+            who = plain_short(subject.person(at.event.person), 44, note=False)
+            return f"signed by {who}, {at.when.clock()}"
+    return ""

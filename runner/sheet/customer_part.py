@@ -1,0 +1,304 @@
+"""The customer's page: what was asked, found and done, how sure it is, what comes next."""
+
+from datetime import timedelta
+from typing import Any
+
+from steplatch.safety.bay import Agreed, Codes, RunOn, Trip
+from steplatch.safety.kernel import Happened, Seen, Tripped
+from steplatch.safety.occurrences import Happening
+
+from ..assess.inputs import REFERENCE_TEXT
+from ..core.job import Corrected, Signed, WaiverUsed
+from . import measured, pictured
+from .blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text
+from .fluid import sprays, total
+from .numbers import groups, ml, number, with_spread
+from .result import (
+    SHORT,
+    fluid_words,
+    must_not_start,
+    not_cleaned,
+    plain_short,
+    reasons_against,
+    result_box,
+    said_parts,
+    sentence,
+)
+from .subject import Subject
+from .texts import (
+    CONDITION_SHORT,
+    DEFERENCE,
+    GLOSSARY,
+    HASH_NOTE,
+    INCIDENT,
+    MEANING,
+    MISSING,
+    NOT_RECORDED,
+    PHASE_CUSTOMER,
+)
+from .typed import plain_text
+
+MAX_SIGNATURES = 6
+
+
+def customer_part(subject: Subject) -> Part:
+    """The whole page, from the record alone."""
+    verdict = subject.verdict
+    return Part(
+        "customer",
+        "For the customer",
+        "",
+        (
+            Section("result", "The result", (identity(subject), result_box(subject))),
+            Section("asked", "What you asked, what we found, what we did", _story(subject)),
+            Section("before-after", "Before and after", _before_after(subject, verdict)),
+            Section(
+                "next", "What this does not promise; what comes next", _next(subject), half=True
+            ),
+            Section("signed", "Who signed", _signed(subject), half=True),
+            Section("check", "Record check and words", _check(subject)),
+        ),
+    )
+
+
+def identity(subject: Subject) -> Pairs:
+    """Vehicle, customer, workshop and date: the head of every part."""
+    last = subject.timeline.last
+    vehicle = subject.label("vehicle")
+    rows = [
+        ("Vehicle", vehicle),
+        ("Registration", subject.personal("registration")),
+        ("Vehicle number ends", subject.personal("vin_tail")),
+        ("Distance", subject.answers.cell("distance")),
+        ("Customer", subject.personal("customer_name")),
+        ("Workshop", subject.label("workshop")),
+        ("Job", Cell(plain_text(subject.record.job_id, 60))),
+        ("Date", Cell(last.day()) if last else Cell(NOT_RECORDED, missing=True)),
+    ]
+    return Pairs(tuple((name, _short(cell, 44, note=False)) for name, cell in rows), twice=True)
+
+
+def _short(cell: Cell, limit: int, note: bool = True) -> Cell:
+    return Cell(plain_short(cell.text, limit, note), cell.missing, cell.strong)
+
+
+def _story(subject: Subject) -> tuple[Block, ...]:
+    complaint = subject.answers.cell("complaint")
+    words = complaint.text if complaint.missing else f"“{plain_short(complaint.text)}”"
+    return (
+        Pairs(
+            (
+                ("You asked, in your words", Cell(words, complaint.missing)),
+                ("We found", Cell(*_found(subject))),
+                ("We did", Cell(" ".join(_did(subject)))),
+                (
+                    "What filled it",
+                    _short(subject.answers.cell("root_cause_text", "root_cause"), SHORT),
+                ),
+                ("You agreed to the clean", _second_yes(subject)),
+                ("Price told", _short(subject.answers.cell("price"), 80)),
+            )
+        ),
+    )
+
+
+def _second_yes(subject: Subject) -> Cell:
+    given = [
+        at
+        for at in subject.timeline.events
+        if isinstance(at.event, Seen) and at.event.state is Agreed.CLEAN
+    ]
+    if not given:
+        return Cell("not given", missing=True)
+    at = given[-1]
+    assert isinstance(at.event, Seen)
+    return Cell(f"{at.when.full()}: {at.event.state.said}")
+
+
+def _found(subject: Subject) -> tuple[str, bool]:
+    triage = subject.triage()
+    codes = subject.answers.cell("codes_stored")
+    said = []
+    if not codes.missing:
+        said.append(f"Fault codes: {plain_short(codes.text, 120)}.")
+    if triage is not None:
+        reasons = triage.get("reasons") or ()
+        texts = [str(r.get("text", r) if isinstance(r, dict) else r) for r in reasons]
+        against = [text for text, _ in reasons_against(subject)]
+        said += (against or [sentence(plain_short(plain_text(t))) for t in texts])[:2]
+        if not texts:
+            said.append("Nothing was found that speaks against a clean.")
+    return (" ".join(said), False) if said else (NOT_RECORDED, True)
+
+
+def _did(subject: Subject) -> list[str]:
+    found = sprays(subject)
+    said = []
+    if not found:
+        said.append(fluid_words(subject))
+    for engine_off, words in ((True, "with the engine off"), (False, "with the engine idling")):
+        if any(s.engine_off is engine_off for s in found):
+            amount = total(found, engine_off)
+            upto = "an unknown amount" if amount is None else f"at most {ml(amount)}"
+            said.append(f"Cleaning fluid {words}: {upto}.")
+    done = {at.event.what for at in subject.timeline.events if isinstance(at.event, Happened)}
+    bay = subject.record.job.bay
+    if Happening.RUN_ON_DUE in done or bay.run_on is RunOn.DONE:
+        said.append("Dried with the engine running.")
+    if Happening.CODES_CLEARED in done or bay.codes is Codes.CLEARED:
+        said.append("Fault codes cleared after they were written down.")
+    if Happening.ROAD_ENDED in done:
+        said.append("Road test driven.")
+    trips = {at.event.trip for at in subject.timeline.events if isinstance(at.event, Tripped)}
+    if trips:
+        open_ones = trips & bay.trips
+        words = "; ".join(INCIDENT[t] for t in Trip if t in trips)
+        end = "not closed" if open_ones else "each worked through and checked"
+        said.append(f"It happened meanwhile: {words} ({end}).")
+    return said
+
+
+def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ...]:
+    sets = measured.read_sets(subject.timeline)
+    phases = ["before", "after"]
+    if any(phase == "road" for phase, _ in sets):
+        phases.append("road")
+    known = subject.judged
+    limit = measured.expected_limit(known)
+    damage = number((known.get("clean") or {}).get("damage_below_mbar"))
+    leak = "" if damage is None else f" (under {damage:.0f}: leak)"
+    heads = ("", *(PHASE_CUSTOMER[p] for p in phases), "Expected")
+    same_flow = [Cell("Pressure for the same flow", strong=True)]
+    for phase in phases:
+        one = known.get(phase)
+        same_flow.append(
+            Cell(with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"]), strong=True)
+            if one
+            else Cell(MISSING, missing=True)
+        )
+    same_flow.append(
+        Cell(f"up to {limit:.0f} mbar{leak}")
+        if limit is not None
+        else Cell("no limit applies" if known else "not judged", missing=True)
+    )
+    rows = [tuple(same_flow)]
+    for condition in measured.ORDER:
+        read = [measured.set_words(sets.get((phase, condition)), phase) for phase in phases]
+        edge = "-10 to +5 mbar" if condition == "zero" else "depends on flow"
+        rows.append((Cell(f"Shown, {CONDITION_SHORT[condition]}"), *read, Cell(edge)))
+    share = 0.66 / len(phases)
+    blocks: list[Block] = [
+        Table(
+            f"Same flow: {REFERENCE_TEXT}. ± is the 95 % range",
+            heads,
+            tuple(rows),
+            (0.2, *[share] * len(phases), 0.14),
+        ),
+    ]
+    if known:
+        blocks.append(pictured.bars(known))
+    corrected = sum(
+        at.event.name == "reading"
+        for at in subject.timeline.of(Corrected)
+        if isinstance(at.event, Corrected)
+    )
+    source = str((known.get("clean") or {}).get("source") or "")
+    said = measured.conditions_words(sets)
+    if measured.estimated(known):
+        said += (
+            " The vehicle does not show its air flow: it was estimated from what it does "
+            "show, such as the engine speed, which makes the range wider."
+        )
+    if source and limit is not None:
+        said += f" Source of the limit: {source}. Sensor zero: common practice, no source."
+    if corrected:
+        said = (
+            f"Readings put right afterwards: {corrected}; what was typed first, and why it was "
+            f"changed, stands on the technical pages. {said}"
+        )
+    blocks.append(Text(said, "small"))
+    return tuple(blocks)
+
+
+def _next(subject: Subject) -> tuple[Block, ...]:
+    verdict = subject.verdict
+    items = list(said_parts(verdict)[1]) if verdict else [_NO_PROMISE]
+    if must_not_start(subject):
+        items = [_LEFT, *items]
+    if not_cleaned(subject):
+        items = [i for i in items if not i.startswith(("Not measured today", "Come back"))]
+        items += [
+            f"A clean can be tried once {until}."
+            for _, until in reasons_against(subject)[:1]
+            if until and not until.startswith("never")
+        ]
+    items = [plain_short(s, 300) for s in items]
+    if verdict and not not_cleaned(subject):
+        items += [sentence(f"Advice: {advised(str(a))}") for a in (verdict.get("advice") or ())[:3]]
+    typed = subject.answers.latest("advice")
+    if typed is not None:
+        items.append(sentence(f"Advice from the workshop: {plain_short(typed.words, 130)}"))
+    until = _return_words(subject, verdict or {})
+    if until:
+        items = [i for i in items if not i.startswith("Come back")] + [until]
+    return (Points(tuple(items)),)
+
+
+_NO_PROMISE = "We cannot remove ash or see inside. The lamp may come on again."
+_LEFT = "Whoever takes the vehicle from here has to know that the engine must not be started."
+
+
+def advised(text: str) -> str:
+    """One piece of advice as a sentence of its own, whoever or whatever it speaks of."""
+    return f"a fault code {text}" if text.startswith("may come back") else text
+
+
+def _return_words(subject: Subject, verdict: dict[str, Any]) -> str:
+    days, km = int(verdict.get("return_days") or 0), int(verdict.get("return_km") or 0)
+    last = subject.timeline.last
+    if not days or last is None:
+        return ""
+    by = (last.local + timedelta(days=days)).strftime("%Y-%m-%d")
+    typed = subject.answers.latest("return_date")
+    agreed = f" Agreed: {plain_short(typed.words, 80)}." if typed else ""
+    return f"Come back for a check by {by} or within {km} km, whichever is first.{agreed}"
+
+
+def _signed(subject: Subject) -> tuple[Block, ...]:
+    rows: dict[tuple[str, str], str] = {}  # the last signature of each person and meaning
+    for at in subject.timeline.of(Signed):
+        assert isinstance(at.event, Signed)
+        who = plain_short(subject.person(at.event.person), 44, note=False)
+        meaning = MEANING.get(at.event.meaning, at.event.meaning)
+        if at.event.meaning in ("checked", "released") and at.event.who == "same":
+            meaning += " (did the work as well)"
+        rows.pop((who, meaning), None)
+        rows[(who, meaning)] = f"{at.when.day()} {at.when.clock()}"
+    said = [f"{who}: {meaning}, {when}" for (who, meaning), when in rows.items()]
+    more = len(said) - MAX_SIGNATURES
+    if more > 0:
+        said = [*said[:MAX_SIGNATURES], f"{more} more on the technical pages"]
+    alone = [
+        at.event.state.said
+        for at in subject.timeline.events
+        if isinstance(at.event, Seen) and at.event.fact == "crew"
+    ]
+    if alone and "alone" in alone[-1]:
+        said.append("The work was done by one person alone.")
+    waived = len(subject.timeline.of(WaiverUsed))
+    if waived:
+        said.append(f"Checks set aside with a reason: {waived}; see the technical pages.")
+    return (Points(tuple(said)) if said else Text("Nobody has signed yet.", "missing"),)
+
+
+def _check(subject: Subject) -> tuple[Block, ...]:
+    head = groups(subject.record.head_hash, 4, 8)
+    key = plain_text(subject.record.seal_key, 40)
+    sealed = f" Sealed by the workshop with its key {key}." if key else ""
+    return (
+        Text(
+            f"Record check: {head}  ({subject.record.line_count} lines). {HASH_NOTE}{sealed}",
+            "small",
+        ),
+        Text(f"{GLOSSARY} {DEFERENCE}", "small"),
+    )

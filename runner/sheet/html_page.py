@@ -1,0 +1,87 @@
+"""A sheet as one self-contained HTML page: no script, no outside address, prints on A4."""
+
+import base64
+import re
+from collections.abc import Callable
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Final
+
+from . import palette
+from .blocks import Picture, Sheet
+from .page_fit import density
+from .plots import plot_svg
+
+TEMPLATES: Final = Path(__file__).parent / "templates"
+LANGUAGE: Final = "en"
+_UNIT: Final = re.compile(r"(?:(?<![\w.])[-+]?\d[\d.]* |\b)(?:g/s|1/min|mL/s|mbar/min)\b", re.ASCII)
+
+
+def to_html(sheet: Sheet, part: str = "all", draw: Callable[[Picture], bytes] = plot_svg) -> str:
+    """The page. ``part`` is all, customer, agreement or technical; else ValueError.
+
+    ``draw`` gives the SVG of a picture: ``plot_svg``, or what it drew elsewhere.
+    """
+    parts = sheet.parts(part)
+    mark_text = " · ".join(sheet.marks)
+    page: str = page_template().render(
+        sheet=sheet,
+        parts=parts,
+        density={one.name: density(sheet, one) for one in parts},
+        lang=LANGUAGE,
+        colour=colours(),
+        mark_text=mark_text,
+        svg_uri=lambda picture: _uri(draw(picture)),
+        css_foot=_css_string(sheet.foot),
+        css_mark=_css_string(mark_text) if sheet.marks else "",
+    )
+    return page
+
+
+@lru_cache(maxsize=1)
+def page_template() -> Any:
+    """The template of the page, loaded once."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["kind"] = lambda block: type(block).__name__
+    environment.filters["said"] = _units_whole
+    return environment.get_template("sheet.html.j2")
+
+
+def _units_whole(text: str) -> Any:
+    """``text`` escaped, each unit with a slash, and its number, in an element that no line
+    end may part."""
+    from markupsafe import Markup, escape
+
+    return Markup(_UNIT.sub(r'<span class="u">\g<0></span>', str(escape(text))))
+
+
+def _css_string(text: str) -> Any:
+    """A CSS string that holds ``text`` and nothing else: all but plain letters is escaped."""
+    from markupsafe import Markup
+
+    safe = "".join(
+        c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):x} " for c in text
+    )
+    return Markup(f'"{safe}"')
+
+
+def _uri(svg: bytes) -> str:
+    return "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
+
+
+def colours() -> dict[str, Any]:
+    """Every colour by the name that the templates use."""
+    names = ("INK", "MUTED", "PAPER", "TINT", "RULE", "ACCENT", "MARK_INK", "MARK_PAPER")
+    return {
+        **{name.lower(): getattr(palette, name) for name in names},
+        "kind": palette.KIND,
+        "signal": palette.SIGNAL,
+    }

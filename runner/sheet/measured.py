@@ -1,0 +1,215 @@
+"""What was measured, as tables and pictures: reading sets, fitted lines, the fall of pressure."""
+
+from typing import Any
+
+from ..assess.inputs import REFERENCE_TEXT
+from ..assess.words import spaced
+from ..core.job import Recorded
+from ..core.reading_set import PHASES, ReadingSet
+from .blocks import (
+    Cell,
+    Table,
+)
+from .numbers import (
+    celsius,
+    grams_per_second,
+    mbar,
+    no_minus_zero,
+    number,
+    speed,
+    with_spread,
+)
+from .texts import CONDITION, MISSING, NOT_SHOWN, PHASE
+from .timeline import At, Timeline
+from .typed import plain_text
+
+ORDER = ("raised", "idle", "zero")
+"""The order in which the sets are taken: raised, idle, stop, zero."""
+FLOW_ESTIMATED = ("manifold pressure", "engine speed only")
+"""What a flow rests on where the vehicle does not show its air flow."""
+_SHOWN = "pressure shown, mbar"
+
+Sets = dict[tuple[str, str], ReadingSet]
+
+
+def read_sets(timeline: Timeline, before_seq: int | None = None) -> Sets:
+    """The last set of every (phase, condition); a later one replaces an earlier one."""
+    return {(one.phase, one.condition): one for _, one in every_set(timeline, before_seq)}
+
+
+def every_set(timeline: Timeline, before_seq: int | None = None) -> list[tuple[At, ReadingSet]]:
+    """Every set that was typed, oldest first. Raises ``BadReading`` for what no journal holds."""
+    return [
+        (at, ReadingSet.from_json(at.event.value))
+        for at in timeline.records("reading", before_seq)
+        if isinstance(at.event, Recorded)
+    ]
+
+
+def set_words(one: ReadingSet | None, phase: str = "before") -> Cell:
+    """A set as a customer reads it: pressure, with speed and air flow."""
+    if one is None:
+        return Cell(MISSING if phase != "road" else "not taken", missing=True)
+    if one.pressure_pa is None:
+        return Cell(NOT_SHOWN, missing=True)
+    if one.condition == "zero":
+        return Cell(mbar(one.pressure_pa, sign=True))
+    beside = [
+        words
+        for words in (
+            None if one.speed_rpm is None else speed(one.speed_rpm),
+            None if one.air_kg_s is None else f"{grams_per_second(one.air_kg_s)} air",
+        )
+        if words
+    ]
+    at = f" at {', '.join(beside)}" if beside else ""
+    return Cell(f"{mbar(one.pressure_pa)}{at}")
+
+
+def sets_table(timeline: Timeline, phases: tuple[str, ...] = PHASES) -> Table:
+    """Every set in full: as typed, and normalised. Sets never taken show as missing."""
+    rows: list[tuple[Cell, ...]] = []
+    taken = every_set(timeline)
+    last: dict[tuple[str, str], int] = {(s.phase, s.condition): at.seq for at, s in taken}
+    for phase in phases:
+        for condition in ORDER:
+            mine = [(at, s) for at, s in taken if (s.phase, s.condition) == (phase, condition)]
+            for at, one in mine:
+                rows.append(_set_row(timeline, at, one, at.seq != last[(phase, condition)]))
+            if not mine and (phase != "road" or any(s.phase == "road" for _, s in taken)):
+                missing = Cell(MISSING, missing=True)
+                rows.append((Cell(f"{PHASE[phase]}, {condition}"), *[missing] * 8))
+    return Table(
+        "Readings: as typed, and normalised",
+        (
+            "Set",
+            "As typed",
+            "Pressure",
+            "Speed",
+            "Air",
+            "Exhaust",
+            "Coolant",
+            "Recirculation, regeneration",
+            "When, by",
+        ),
+        tuple(rows),
+        (0.13, 0.175, 0.1, 0.11, 0.085, 0.085, 0.085, 0.12, 0.11),
+    )
+
+
+def line_names(timeline: Timeline) -> str:
+    """The name of the pressure line as shown, and whether it stayed the same."""
+    names = dict.fromkeys(plain_text(s.line_name, 80) for _, s in every_set(timeline))
+    asked = timeline.latest("line_name") or {}
+    names.setdefault(plain_text(asked.get("text", ""), 80))
+    names.pop("", None)
+    if not names:
+        return "Name of the pressure line: not recorded."
+    said = ", ".join(f"“{name}”" for name in names)
+    same = "the same in every set" if len(names) == 1 else "NOT the same in every set"
+    return f"Name of the pressure line as shown: {said}, {same}."
+
+
+def _set_row(timeline: Timeline, at: At, one: ReadingSet, replaced: bool) -> tuple[Cell, ...]:
+    flag = {None: "flag not shown", True: "burning", False: "not burning"}[one.burning]
+    beside = [one.recirculation or "not shown", flag]
+    if one.spread_pa is not None:
+        beside.append(f"spread {mbar(one.spread_pa)}")
+    name = f"{PHASE[one.phase]}, {one.condition}"
+    if replaced:
+        name += " (replaced by a later set)"
+
+    def shown(value: float | None, words: str) -> Cell:
+        return Cell("not shown", missing=True) if value is None else Cell(words)
+
+    return (
+        Cell(name, strong=not replaced),
+        Cell(plain_text(one.typed, 160) or "from a log"),
+        shown(one.pressure_pa, mbar(one.pressure_pa or 0.0)),
+        shown(one.speed_rpm, speed(one.speed_rpm or 0.0)),
+        shown(one.air_kg_s, grams_per_second(one.air_kg_s or 0.0)),
+        shown(one.exhaust_k, celsius(one.exhaust_k or 0.0)),
+        shown(one.coolant_k, celsius(one.coolant_k or 0.0)),
+        Cell("; ".join(beside)),
+        Cell(f"{timeline.show(at.when)}, {plain_text(at.actor, 60)}"),
+    )
+
+
+def lines_table(verdict: dict[str, Any]) -> Table:
+    """The fitted line of each phase: resistance, sensor offset, agreement, basis."""
+    rows = []
+    for phase in PHASES:
+        one = verdict.get(phase)
+        if not one:
+            rows.append((Cell(PHASE[phase]), *[Cell(MISSING, missing=True)] * 4))
+            continue
+        free = number(one.get("offset_from_flow_mbar"))
+        rows.append(
+            (
+                Cell(PHASE[phase], strong=True),
+                Cell(with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"])),
+                Cell(f"{with_spread(one['offset_mbar'], one['u_offset_mbar'])}"),
+                Cell("not worked" if free is None else f"{no_minus_zero(free, 1):+.1f} mbar"),
+                Cell(_fit_words(one)),
+            )
+        )
+    return Table(
+        f"Fitted lines: pressure = offset + resistance x flow. Resistance as the pressure at "
+        f"{REFERENCE_TEXT}; ± is the 95 % half-width",
+        ("Phase", "Resistance", "Sensor offset", "Offset by the flow points", "Fit"),
+        tuple(rows),
+        (0.13, 0.15, 0.15, 0.15, 0.42),
+    )
+
+
+def _fit_words(one: dict[str, Any]) -> str:
+    """How a line was fitted, each thing said once."""
+    said = [f"points {spaced(one['agreement'])}"]
+    said += [] if one.get("zero_read", True) else ["zero not read"]
+    said += [one["basis"], *(part for note in one.get("notes") or () for part in note.split("; "))]
+    return "; ".join(dict.fromkeys(said))
+
+
+def estimated(judged: dict[str, Any]) -> bool:
+    """Whether a flow was not shown by the vehicle but estimated from the engine's speed."""
+    found = (judged.get(phase) for phase in PHASES)
+    return any(one.get("basis") in FLOW_ESTIMATED for one in found if one)
+
+
+def expected_limit(verdict: dict[str, Any]) -> float | None:
+    """The limit of "flows as expected", mbar; None where the band does not apply.
+
+    It does not for a sensor with one hose, which reads everything behind the filter too.
+    """
+    if verdict.get("one_hose") or (verdict.get("facts") or {}).get("one_hose") == "yes":
+        return None
+    return number((verdict.get("clean") or {}).get("today_high_mbar"))
+
+
+def conditions_words(sets: Sets) -> str:
+    """Whether before and after were taken alike, in one sentence with the numbers."""
+    taken = {phase for phase, condition in sets if condition != "zero"}
+    if "after" not in taken:
+        return (
+            "Taken before the work only: there is nothing to compare with."
+            if "before" in taken
+            else "No readings were taken with the engine running."
+        )
+    said = []
+    for condition in ("raised", "idle"):
+        one, two = sets.get(("before", condition)), sets.get(("after", condition))
+        if one is None or two is None:
+            which = "not taken" if one is two is None else "not both taken"
+            said.append(f"{CONDITION[condition]}: {which}")
+            continue
+        parts = [
+            f"{name} {show(a)} and {show(b)}"
+            for name, a, b, show in (
+                ("speed", one.speed_rpm, two.speed_rpm, speed),
+                ("coolant", one.coolant_k, two.coolant_k, celsius),
+                ("exhaust", one.exhaust_k, two.exhaust_k, celsius),
+            )
+            if a is not None and b is not None
+        ]
+        said.append(f"{CONDITION[condition]}: {', '.join(parts) or 'nothing else was shown'}")
+    return "Taken before and after at " + "; ".join(said) + "."

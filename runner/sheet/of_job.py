@@ -1,0 +1,75 @@
+"""Fills the sheet's ``JobRecord`` from a job's folder."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from ..jobs.auditing import audit, audit_lines
+from ..jobs.store import load
+from ..record import JobFolder
+from ..record.seal import SealCheck
+from . import JobRecord, RecordLine
+
+
+def record_of(
+    folder: JobFolder, before_audit: Callable[[JobRecord], None] | None = None
+) -> JobRecord:
+    """All that a sheet may say about one job. Raises BrokenJob.
+
+    ``before_audit`` is given the record as soon as it is read, all but audit and seal.
+    """
+    loaded = load(folder)
+    header = loaded.lines[-1].envelope.header
+    bundle = loaded.bundle
+    record = JobRecord(
+        job=loaded.job,
+        procedures={bundle.main.id: bundle.main, **bundle.others},
+        lines=[
+            RecordLine(
+                line.envelope.seq,
+                line.envelope.times.utc,
+                line.envelope.times.zone,
+                line.envelope.actor,
+                line.envelope.role,
+                line.command,
+                line.outcome,
+            )
+            for line in loaded.lines
+        ],
+        head_hash=loaded.chain.sha256,
+        line_count=loaded.chain.lines,
+        job_id=folder.id,
+        personal=loaded.personal,
+        practice=loaded.job.log.practice,
+        ended=loaded.job.core.ended,
+        audit="",
+        program=header.program,
+        rules_sha256=header.rules_sha256,
+        judge_sha256=header.judge_sha256,
+        labels={
+            "vehicle": bundle.vehicle.label,
+            "gun": bundle.gun.label,
+            "fluid": bundle.fluid.label,
+            "workshop": bundle.workshop.label,
+        },
+        working=bundle.plan.working,
+    )
+    if before_audit is not None:
+        before_audit(record)
+    found = audit(folder, loaded=loaded)
+    seal = found.seal
+    return replace(
+        record,
+        audit="\n".join(audit_lines(found)),
+        seal=_seal_words(seal),
+        seal_key=seal.statement.key if seal.state == "good" and seal.statement else "",
+    )
+
+
+def _seal_words(seal: SealCheck) -> str:
+    """Whether the record is sealed; what is wrong with a seal that does not fit."""
+    if seal.state == "none":
+        return "not sealed"
+    if seal.state == "broken" or seal.statement is None:
+        return "\n".join(("BROKEN", *seal.findings))
+    said = seal.statement
+    return f"sealed {said.made}, {said.time}, with the workshop's key {said.key}"

@@ -1,0 +1,172 @@
+"""What was measured, as pictures: resistance beside the limit, fitted lines, fall of pressure."""
+
+from typing import Any
+
+from ..assess.inputs import REFERENCE_EXHAUST_KG_S, REFERENCE_TEXT
+from ..assess.resistance import COVERAGE
+from ..assess.words import no_level
+from ..core.job import Begun, Recorded
+from ..core.reading_set import PHASES
+from .blocks import Bar, BarPlot, Block, FlowLine, FlowPlot, Picture, Text, TrendPlot
+from .measured import expected_limit
+from .numbers import no_minus_zero, number
+from .texts import PHASE
+from .timeline import Timeline
+
+_REFERENCE_G_S = REFERENCE_EXHAUST_KG_S * 1000
+LEAST_SPAN_MBAR = 1.0
+"""A fitted level is not drawn when its half-width is larger than this and than the readings' own
+span: such a curve would show more than is known (a design choice)."""
+_MINUTES = "minutes since the first reading"
+_SHOWN = "pressure shown, mbar"
+_NO_LINE = "No picture: the pressure for the same flow could not be worked out from the readings."
+
+
+def bars(verdict: dict[str, Any]) -> Block:
+    """The customer's picture: resistance before and after beside the limit."""
+    names = (("before", "When you came"), ("after", "After the work"), ("road", "After the drive"))
+    found = tuple(
+        Bar(
+            label,
+            float(verdict[phase]["at_reference_mbar"]),
+            COVERAGE * float(verdict[phase]["u_at_reference_mbar"]),
+        )
+        for phase, label in names
+        if verdict.get(phase)
+    )
+    if not found:
+        return Text(_NO_LINE, "missing")
+    limit = expected_limit(verdict)
+    said = "; ".join(f"{b.label}: {b.value:.0f} ± {b.half_width:.0f} mbar" for b in found)
+    edge = (
+        f" Flows as expected: up to {limit:.0f} mbar."
+        if limit is not None
+        else " No limit applies."
+    )
+    return Picture(
+        "bars",
+        "Pressure that the same exhaust flow needs (less is easier)",
+        f"{said}, each with its 95 % range, at {REFERENCE_TEXT}.{edge}",
+        BarPlot(found, limit, f"expected: up to {limit:.0f} mbar" if limit else "", "mbar"),
+        short=True,
+    )
+
+
+def flow_picture(verdict: dict[str, Any]) -> Block:
+    """Pressure over flow with every fitted line, its 95 % band, and the limits."""
+    lines = tuple(
+        FlowLine(
+            PHASE[phase],
+            tuple(
+                (float(p["flow_share"]) * _REFERENCE_G_S, float(p["pressure_mbar"]))
+                for p in one["points"]
+            ),
+            float(one["offset_mbar"]),
+            float(one["at_reference_mbar"]) / _REFERENCE_G_S,
+            float(one["u_offset_mbar"]),
+            float(one["u_at_reference_mbar"]) / _REFERENCE_G_S,
+            float(one["correlation_share"]),
+        )
+        for phase, one in ((p, verdict.get(p)) for p in PHASES)
+        if one
+    )
+    if not lines:
+        return Text(_NO_LINE, "missing")
+    clean = verdict.get("clean") or {}
+    limits = []
+    high, low = expected_limit(verdict), number(clean.get("damage_below_mbar"))
+    if high is not None:
+        limits.append(
+            (f"expected up to ({high:.0f} mbar at {_REFERENCE_G_S:.0f} g/s)", high / _REFERENCE_G_S)
+        )
+        if low is not None:
+            limits.append((f"leak or damage below ({low:.0f} mbar)", low / _REFERENCE_G_S))
+    said = " ".join(
+        f"{line.label.capitalize()}: {line.slope * _REFERENCE_G_S:.0f} ± "
+        f"{COVERAGE * line.u_slope * _REFERENCE_G_S:.0f} mbar at {_REFERENCE_G_S:.0f} g/s, offset "
+        f"{no_minus_zero(line.offset, 1):+.1f} mbar, {len(line.points)} points."
+        for line in lines
+    )
+    edges = " ".join(f"Limit: {label}." for label, _ in limits) or "No limit applies."
+    return Picture(
+        "flow",
+        "Pressure over exhaust flow, with the fitted lines and their 95 % bands",
+        f"{said} {edges}",
+        FlowPlot(
+            lines,
+            tuple(limits),
+            "exhaust flow as at 200 °C and 1013 mbar, g/s",
+            "pressure shown, mbar",
+            COVERAGE,
+        ),
+    )
+
+
+def trend_picture(timeline: Timeline) -> Block:
+    """The pressure while the filter dried, the fitted fall, the level it leads to.
+
+    Only the last hold is fitted: an earlier one that was broken off belongs to another drying.
+    """
+    from ..assess.plateau import NoPlateau, fit_decay
+
+    earlier, points = holds(timeline)
+    if not points:
+        return Text("No picture: no pressure was noted while the filter dried.", "missing")
+    zero = (earlier or points)[0][0]
+    shown, before = (
+        tuple(((s - zero) / 60, p / 100) for s, p in some) for some in (points, earlier)
+    )
+    said = (
+        f"{len(points)} readings in {shown[-1][0] - shown[0][0]:.1f} min, from {shown[0][1]:.1f} "
+        f"to {shown[-1][1]:.1f} mbar."
+    )
+    if before:
+        said += f" Before them {len(before)} readings of a hold that was broken off."
+    start = points[0][0]
+    try:
+        decay = fit_decay([(s - start, p) for s, p in points])
+    except NoPlateau as error:
+        plot = TrendPlot(shown, before, None, None, (), _MINUTES, _SHOWN)
+        return _trend_of(f"{said} No level by the fit: {no_level(str(error))}.", plot)
+    lasts_s = points[-1][0] - start
+    curve = tuple(
+        (shown[0][0] + lasts_s * k / 3600, decay.at(lasts_s * k / 60) / 100) for k in range(61)
+    )
+    level, half = decay.level_pa / 100, COVERAGE * decay.u_level_pa / 100
+    every = [p for _, p in (*shown, *before)]
+    if half > max(max(every) - min(every), LEAST_SPAN_MBAR):
+        plot = TrendPlot(shown, before, None, None, (), _MINUTES, _SHOWN)
+        return _trend_of(
+            f"{said} No level by the fit: {level:.1f} ± {half:.1f} mbar says less than the "
+            "readings themselves.",
+            plot,
+        )
+    return _trend_of(
+        f"{said} The fitted fall leads to {level:.1f} ± {half:.1f} mbar, with a time constant of "
+        f"{decay.tau_s / 60:.1f} min.",
+        TrendPlot(shown, before, level, half, curve, _MINUTES, _SHOWN),
+    )
+
+
+def _trend_of(words: str, plot: TrendPlot) -> Picture:
+    return Picture("trend", "Pressure noted while the filter dried", words, plot)
+
+
+_Noted = tuple[tuple[float, float], ...]
+
+
+def holds(timeline: Timeline) -> tuple[_Noted, _Noted]:
+    """(s, Pa) noted in holds that were broken off, and in the last one."""
+    noted = timeline.records("trend")
+    if not noted or not isinstance(noted[-1].event, Recorded):
+        return (), ()
+    step = noted[-1].event.step
+    begun = [at.seq for at in timeline.of(Begun) if getattr(at.event, "step", "") == step]
+    since = begun[-1] if begun else 0
+    parts: tuple[dict[float, float], dict[float, float]] = ({}, {})
+    for at in noted:
+        if isinstance(at.event, Recorded):
+            seconds = float(at.event.value["at_ms"]) / 1000
+            parts[at.seq >= since][seconds] = float(at.event.value["pa"])
+    earlier, last = (tuple(sorted(part.items())) for part in parts)
+    return earlier, last

@@ -1,0 +1,96 @@
+"""One job as its sheet sees it: the record, its timeline, its answers, and who is who."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from ..assess import told
+from .answers import Answers
+from .blocks import Cell
+from .record_view import ERASED, JobRecord
+from .texts import ABANDONED, DRAFT, NOT_RECORDED, PRACTICE
+from .texts import ERASED as ERASED_WORD
+from .timeline import Timeline, read_timeline
+from .typed import plain_text
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """The job of one sheet. Built by ``subject_of``."""
+
+    record: JobRecord
+    timeline: Timeline
+    answers: Answers
+
+    @property
+    def verdict(self) -> dict[str, Any] | None:
+        """The last verdict that was recorded."""
+        found = self.timeline.latest("verdict")
+        return None if found is None else told.verdict(found)
+
+    def triage(self, before_seq: int | None = None) -> dict[str, Any] | None:
+        """The last triage that was recorded, up to a journal line if given."""
+        found = self.timeline.latest("triage", before_seq)
+        return None if found is None else told.triage(found)
+
+    @property
+    def judged(self) -> dict[str, Any]:
+        """What is known of resistance and limits: the verdict, else the triage, else nothing."""
+        return self.verdict or self.triage() or {}
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """What has to stand on every page."""
+        found = []
+        if self.record.practice:
+            found.append(PRACTICE)
+        if not self.record.ended:
+            found.append(DRAFT)
+        elif self.record.ended == "abandoned":
+            found.append(ABANDONED)
+        return tuple(found)
+
+    def personal(self, name: str) -> Cell:
+        """A personal value; erased and never given show as such."""
+        value = self.record.personal.get(name)
+        if value is None:
+            return Cell(NOT_RECORDED, missing=True)
+        if value == ERASED:
+            return Cell(ERASED_WORD, missing=True)
+        return Cell(plain_text(value, 200))
+
+    def person(self, person_id: str) -> str:
+        """Name and role of a person on the job's roster; the customer by name."""
+        if person_id == "customer":
+            name = self.personal("customer_name")
+            return "customer" if name.missing else f"{name.text} (customer)"
+        for known in self.record.job.log.people:
+            if known.get("id") == person_id:
+                return plain_text(f"{known.get('name', person_id)} ({known.get('role', '?')})", 120)
+        return plain_text(person_id, 80) if person_id else NOT_RECORDED
+
+    def label(self, name: str) -> Cell:
+        """What the vehicle, fluid, gun or workshop file calls itself."""
+        text = self.record.labels.get(name)
+        return Cell(plain_text(text, 160)) if text else Cell(NOT_RECORDED, missing=True)
+
+    def state_words(self) -> str:
+        """How the job stands."""
+        return {"": "not finished", "finished": "finished", "abandoned": "abandoned"}.get(
+            self.record.ended, plain_text(self.record.ended, 40)
+        )
+
+    def step_words(self, procedure_id: str, step_id: str) -> str:
+        """What a step says to do; its id where the procedure is not at hand."""
+        procedure = self.record.procedures.get(procedure_id)
+        if procedure is not None:
+            try:
+                return plain_text(procedure.step(step_id).do, 400)
+            except KeyError:
+                pass
+        return plain_text(step_id, 80)
+
+
+def subject_of(record: JobRecord) -> Subject:
+    """Read a job's journal once, for every part of its sheet."""
+    timeline = read_timeline(record)
+    return Subject(record, timeline, Answers(record, timeline))

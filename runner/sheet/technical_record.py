@@ -1,0 +1,234 @@
+"""Technical pages: fluid, drying, limits, cautions, signatures, versions."""
+
+import math
+from typing import Any
+
+from steplatch.safety.registers.cautions import CAUTIONS, WORDS
+
+from ..assess import told
+from ..core.gun_entry import DOUBTED
+from ..core.job import (
+    Begun,
+    LimitsSet,
+    Moved,
+    Opened,
+    Recorded,
+    Signed,
+)
+from ..core.sign_off import EXCEPTIONS
+from . import pictured
+from .blocks import Block, Cell, Pairs, Points, Table, Text, Warned
+from .fluid import dose_table, gun_table, sprays
+from .numbers import groups, ml, number
+from .subject import Subject
+from .texts import HOW_SIGNED, MEANING, NOT_RECORDED, SIGNAL_WORDS
+from .typed import plain_lines, plain_text
+
+
+def fluid(subject: Subject) -> tuple[Block, ...]:
+    """Gun, dose log against limit, and the ledger as it stands."""
+    if not sprays(subject):
+        blocks: tuple[Block, ...] = (Text("No fluid was sprayed."),)
+    else:
+        blocks = (dose_table(subject),)
+    if subject.timeline.records("gun") or subject.timeline.records(DOUBTED):
+        blocks = (gun_table(subject), *blocks)
+    wet = subject.record.job.bay.wet
+    return (
+        *blocks,
+        Text(f"Ledger at the end of this record: {ml(wet)} may still be liquid."
+             if wet is not None
+             else "Ledger at the end of this record: not known.",
+             "plain" if wet is not None else "missing"),
+    )  # fmt: skip
+
+
+def drying(subject: Subject) -> tuple[Block, ...]:
+    """The pressure noted while drying, and what the fit says of its level."""
+    blocks: list[Block] = [pictured.trend_picture(subject.timeline)]
+    plateau = subject.timeline.latest("plateau")
+    if plateau is None:
+        blocks.append(Text("No level was judged.", "missing"))
+    else:
+        text, why = told.trend(plateau), told.trend_why(plateau)
+        blocks.append(Text(f"Judged: {text}{f' ({why})' if why and why not in text else ''}."))
+    rows = tuple(
+        (
+            Cell(subject.timeline.show(at.when)),
+            Cell(plain_text(at.event.value.get("typed", ""), 40)),
+            Cell(f"{float(at.event.value['pa']) / 100:.1f} mbar"),
+            Cell(plain_text(at.actor, 60)),
+        )
+        for at in subject.timeline.records("trend")
+        if isinstance(at.event, Recorded)
+    )
+    if rows:
+        blocks.append(
+            Table("Pressures noted while drying", ("When", "As typed", "Pressure", "By"), rows,
+                  (0.25, 0.25, 0.25, 0.25))
+        )  # fmt: skip
+    return tuple(blocks)
+
+
+def limits(subject: Subject) -> tuple[Block, ...]:
+    """Every worked limit with each line of its working, its source, where it holds."""
+    working = subject.record.working
+    if not working or not subject.timeline.of(LimitsSet):
+        return (Text("The limits were never worked in this job.", "missing"),)
+    blocks: list[Block] = []
+    rows = []
+    for key, one in working.items():
+        if isinstance(one, dict) and "lines" in one:
+            rows.append(_limit_row(one))
+        elif key == "no_extended_because" and one:
+            blocks.append(Text(f"No extended engine-off dose: {plain_text(one)}."))
+    table = Table("Worked limits", ("Limit", "Value", "Working, line by line", "Source"),
+                  tuple(rows), (0.16, 0.16, 0.43, 0.25))  # fmt: skip
+    inputs = [at.event.inputs for at in subject.timeline.of(LimitsSet)
+              if isinstance(at.event, LimitsSet)]  # fmt: skip
+    if inputs and inputs[-1]:
+        said = "; ".join(f"{plain_text(k, 60)} {groups(v[:16])}" for k, v in inputs[-1].items())
+        blocks.append(Text(f"Worked from inputs with SHA-256 beginning: {said}.", "small"))
+    return (table, *blocks)
+
+
+def _limit_row(one: dict[str, Any]) -> tuple[Cell, ...]:
+    bound = plain_text(one.get("bound", ""), 20)
+    value = f"{bound} {one.get('whole')} {plain_text(one.get('whole_unit', ''), 20)}"
+    lines = [plain_text(line, 400) for line in one.get("lines") or ()]
+    lines += [f"assumed: {plain_text(a, 300)}" for a in one.get("assumptions") or ()]
+    source = plain_text(one.get("source") or NOT_RECORDED, 300)
+    validity = plain_text(one.get("validity") or "", 300)
+    return (
+        Cell(plain_text(one.get("name", ""), 80), strong=True),
+        Cell(value),
+        Cell("\n".join(lines)),
+        Cell(f"{source}. Holds: {validity}" if validity else source),
+    )
+
+
+def cautions(subject: Subject) -> tuple[Block, ...]:
+    """The cautions of every step that was begun, gravest first."""
+    shown: dict[str, None] = {}
+    for at in subject.timeline.of(Begun):
+        procedure = subject.record.procedures.get(at.procedure)
+        if procedure is None or not isinstance(at.event, Begun):
+            continue
+        try:
+            shown |= dict.fromkeys(procedure.step(at.event.step).cautions)
+        except KeyError:
+            continue
+    found = sorted(
+        (CAUTIONS[c] for c in shown if c in CAUTIONS), key=lambda c: (WORDS.index(c.word), c.id)
+    )
+    if not found:
+        return (Text("No caution was shown in this job."),)
+    return (
+        *(Warned(c.word, c.hazard, c.consequence, c.avoid, c.source) for c in found),
+        Text(SIGNAL_WORDS, "small"),
+    )
+
+
+def signatures(subject: Subject) -> tuple[Block, ...]:
+    """Every signature: who, role, meaning, for which step, when, same or other person."""
+    rows = []
+    for at in subject.timeline.of(Signed):
+        event = at.event
+        assert isinstance(event, Signed)
+        rows.append(
+            (
+                Cell(subject.person(event.person), strong=True),
+                Cell(plain_text(event.role, 40)),
+                Cell(MEANING.get(event.meaning, plain_text(event.meaning, 40))),
+                Cell(subject.step_words(at.procedure, event.step)),
+                Cell(
+                    "customer"
+                    if event.role == "customer"
+                    else "another person"
+                    if event.who == "other"
+                    else "the doer"
+                ),
+                Cell("; ".join((HOW_SIGNED.get(event.how, plain_text(event.how, 30)),
+                                *(EXCEPTIONS.get(odd) or plain_text(odd, 80)
+                                  for odd in event.exceptions)))),
+                Cell(subject.timeline.show(at.when)),
+            )
+        )  # fmt: skip
+    if not rows:
+        return (Text("Nobody has signed.", "missing"),)
+    return (
+        Table(
+            "Every signature of this job",
+            ("Who", "Role", "Meaning", "For", "Doer or another", "How", "When"),
+            tuple(rows),
+            (0.17, 0.11, 0.11, 0.23, 0.1, 0.16, 0.12),
+        ),
+    )
+
+
+def versions(subject: Subject) -> tuple[Block, ...]:
+    """Procedures, program, rules and files by version and hash; the head; the audit."""
+    record = subject.record
+    ids = dict.fromkeys(
+        at.event.procedure for at in subject.timeline.of(Moved) if isinstance(at.event, Moved)
+    )
+    rows: list[tuple[str, Cell]] = [
+        ("Program", Cell(plain_text(record.program, 120) or NOT_RECORDED)),
+        ("Rules, SHA-256", Cell(groups(record.rules_sha256))),
+        ("Judge, SHA-256", Cell(groups(record.judge_sha256))),
+    ]
+    for name in ids:
+        procedure = record.procedures.get(name)
+        if procedure is None:
+            rows.append((f"Procedure {plain_text(name, 60)}", Cell("not at hand", missing=True)))
+            continue
+        rows.append(
+            (
+                f"Procedure {procedure.id}",
+                Cell(
+                    f"revision {procedure.revision}, {procedure.date}; author "
+                    f"{plain_text(procedure.author, 120)}; approver "
+                    f"{plain_text(procedure.approver, 120)}"
+                ),
+            )
+        )
+    files = [
+        (plain_text(name, 60), plain_text(value, 80))
+        for at in subject.timeline.of(Opened)
+        if isinstance(at.event, Opened)
+        for name, value in at.event.files.items()
+    ]
+    used = {f"procedure:{name}" for name in ids}
+    rows += [
+        (f"Text of {name.replace(':', ' ')}", Cell(groups(value)))
+        for name, value in files
+        if name in used or not name.startswith("procedure:")
+    ]
+    beside = [
+        f"{name.removeprefix('procedure:')} {groups(value[:16])}"
+        for name, value in files
+        if name.startswith("procedure:") and name not in used
+    ]
+    rows += [
+        ("Journal", Cell(f"{record.line_count} lines")),
+        ("Hash of the last line, SHA-256", Cell(groups(record.head_hash), strong=True)),
+        ("Seal", Cell(plain_lines(record.seal)) if record.seal
+         else Cell("not looked at for this sheet", missing=True)),
+        ("Audit", Cell(plain_lines(record.audit)) if record.audit
+         else Cell("not run for this sheet", missing=True)),
+    ]  # fmt: skip
+    said = [f"Other procedures at hand, SHA-256 beginning: {'; '.join(beside)}"] if beside else []
+    return (Pairs(tuple(rows)), Points((*said, *_numbers(record.job.log.numbers))))
+
+
+def _numbers(numbers: dict[str, str]) -> tuple[str, ...]:
+    """The worked numbers as the interlocks used them, in SI."""
+    said = []
+    for name, value in sorted(numbers.items()):
+        got = number(value)
+        shown = plain_text(value, 40) if got is None or not math.isfinite(got) else f"{got:.6g}"
+        said.append(f"{plain_text(name, 60)} = {shown}")
+    return ("Numbers as the checks used them: " + "; ".join(said),) if said else ()
+
+
+__all__ = ["cautions", "drying", "fluid", "limits", "signatures", "versions"]

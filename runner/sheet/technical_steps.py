@@ -1,0 +1,126 @@
+"""Every step of a job with its answer, its two times and who answered it."""
+
+from steplatch.safety.bay import FACTS
+from steplatch.safety.occurrences import Happening
+
+from ..core.job import Moved
+from ..core.procedure import (
+    ActStep,
+    AskStep,
+    EndStep,
+    LookStep,
+    Procedure,
+    ReportStep,
+    ResetStep,
+    SignStep,
+    SprayStep,
+)
+from .answers import KEPT_APART
+from .blocks import Block, Cell, Table, Text
+from .subject import Subject
+from .timeline import Worked
+from .typed import plain_text
+
+_STEP_WIDTHS = (0.36, 0.26, 0.14, 0.12, 0.12)
+_STEP_HEADS = ("Step", "Answer", "By", "Begun", "Done")
+
+
+def every_step(subject: Subject) -> tuple[Block, ...]:
+    """The steps of every procedure that the job went through, stage by stage."""
+    worked: dict[tuple[str, str], list[Worked]] = {}
+    for one in subject.timeline.worked:
+        worked.setdefault((one.procedure, one.step), []).append(one)
+    order = dict.fromkeys(
+        at.event.procedure for at in subject.timeline.events if isinstance(at.event, Moved)
+    )
+    blocks: list[Block] = []
+    for procedure_id in order:
+        procedure = subject.record.procedures.get(procedure_id)
+        if procedure is None:
+            blocks.append(Text(f"The procedure {plain_text(procedure_id, 60)} is not at hand; "
+                               "its steps are named by id.", "missing"))  # fmt: skip
+            mine = [w for w in subject.timeline.worked if w.procedure == procedure_id]
+            blocks.append(_stage_table(subject, "Steps", [(w.step, [w]) for w in mine]))
+            continue
+        blocks.append(
+            Text(f"{plain_text(procedure.title)} ({procedure.id}, revision {procedure.revision})",
+                 "bold")
+        )  # fmt: skip
+        blocks += _stages(subject, procedure, worked)
+    if not blocks:
+        blocks.append(Text("No step was worked.", "missing"))
+    return tuple(blocks)
+
+
+def _stages(
+    subject: Subject, procedure: Procedure, worked: dict[tuple[str, str], list[Worked]]
+) -> list[Block]:
+    out: list[Block] = []
+    for number, stage in enumerate(procedure.stages, start=1):
+        rows = [(step.id, worked.get((procedure.id, step.id), [])) for step in stage.steps]
+        title = f"{number}. {plain_text(stage.title)}"
+        if any(mine for _, mine in rows):
+            out.append(_stage_table(subject, title, rows, procedure))
+        else:
+            out.append(Text(f"{title}: no step of this stage was worked.", "missing"))
+    return out
+
+
+def _stage_table(
+    subject: Subject,
+    title: str,
+    rows: list[tuple[str, list[Worked]]],
+    procedure: Procedure | None = None,
+) -> Table:
+    out: list[tuple[Cell, ...]] = []
+    for step_id, mine in rows:
+        words = subject.step_words(procedure.id if procedure else "", step_id)
+        if not mine:
+            why = "did not apply" if subject.record.ended == "finished" else "not worked"
+            missing = Cell("", missing=True)
+            out.append((Cell(words), Cell(why, missing=True), missing, missing, missing))
+        for one in mine:
+            out.append(
+                (
+                    Cell(words),
+                    Cell(
+                        _answer_words(subject, procedure, one),
+                        missing=one.how == "left",
+                    ),
+                    Cell(
+                        plain_text(one.by, 60) if one.by else "signed" if one.how == "done" else ""
+                    ),
+                    Cell(subject.timeline.show(one.begun)),
+                    Cell(subject.timeline.show(one.ended)),
+                )
+            )
+    return Table(title, _STEP_HEADS, tuple(out), _STEP_WIDTHS)
+
+
+def _answer_words(subject: Subject, procedure: Procedure | None, one: Worked) -> str:
+    """The answer in the words that the person chose it by."""
+    if one.how == "left":
+        return "left before it was done"
+    answer = plain_text(one.answer)
+    if one.how == "again":
+        return f"{answer} (to be worked again)"
+    try:
+        step = procedure.step(one.step) if procedure else None
+    except KeyError:
+        step = None
+    match step:
+        case LookStep():
+            states = {s.value: s.said for s in FACTS[step.fact]}
+            return states.get(one.answer, answer)
+        case AskStep(personal=True):
+            return KEPT_APART
+        case AskStep():
+            return next((o.say for o in step.options if o.value == one.answer), answer)
+        case ActStep() | SprayStep() | EndStep() | ReportStep():
+            name, _, rest = one.answer.partition(" ")
+            said = next((h.said for h in Happening if h.value == name), "")
+            return f"{said} {plain_text(rest)}".strip() if said else answer
+        case SignStep() | ResetStep():
+            return f"signed by {subject.person(one.answer)}"
+        case _:
+            return answer

@@ -1,0 +1,134 @@
+"""A sheet as plain text for a terminal: the same words, wrapped to a width."""
+
+import textwrap
+from collections.abc import Iterator
+
+from .blocks import (
+    Block,
+    Cell,
+    Pairs,
+    Picture,
+    Points,
+    Sheet,
+    SignLine,
+    Table,
+    Text,
+    Verdict,
+    Warned,
+)
+from .typed import cells_wide
+
+NARROWEST = 40
+
+
+def to_text(sheet: Sheet, width: int = 80, part: str = "all") -> str:
+    """The sheet in lines of at most ``width`` columns. Under 40 columns: ValueError."""
+    if width < NARROWEST:
+        raise ValueError(f"a sheet needs at least {NARROWEST} columns, not {width}")
+    return "\n".join(_lines(sheet, width, part)) + "\n"
+
+
+def _lines(sheet: Sheet, width: int, part: str) -> Iterator[str]:
+    yield from _wrap(sheet.title.upper(), width)
+    yield from _wrap(sheet.subtitle, width)
+    for mark in sheet.marks:
+        yield from _wrap(f"*** {mark} ***", width)
+    for one in sheet.parts(part):
+        yield ""
+        yield "=" * width
+        yield from _wrap(one.title.upper(), width)
+        for mark in sheet.marks:
+            yield from _wrap(f"*** {mark} ***", width)
+        if one.lead:
+            yield from _wrap(one.lead, width)
+        for section in one.sections:
+            yield ""
+            yield from _wrap(section.title, width)
+            yield "-" * min(width, cells_wide(section.title))
+            for block in section.blocks:
+                yield from _block(block, width)
+    yield ""
+    yield from _wrap(sheet.foot, width)
+
+
+def _block(block: Block, width: int) -> Iterator[str]:
+    match block:
+        case Text():
+            yield from _wrap(block.text, width)
+        case Points():
+            for item in block.items:
+                yield from _wrap(item, width, "- ", "  ")
+        case Pairs():
+            for name, value in block.rows:
+                yield from _wrap(f"{name}: {_cell(value)}", width, "", "    ")
+        case Table():
+            yield from _table(block, width)
+        case Verdict():
+            yield from _wrap(f">> {block.title}", width)
+            for sentence in block.sentences:
+                yield from _wrap(sentence, width, "   ", "   ")
+        case Warned():
+            words = f"{block.word}: {block.hazard} {block.consequence} {block.avoid}"
+            yield from _wrap(f"{words} Source: {block.source}.", width, "", "  ")
+        case SignLine():
+            yield ""
+            yield from _wrap(f"{'_' * 30} {block.who}: signature, name, date", width)
+        case Picture():
+            yield from _wrap(f"[picture] {block.title}. {block.words}", width, "", "  ")
+
+
+def _cell(cell: Cell) -> str:
+    return f"– {cell.text}" if cell.missing and cell.text else cell.text
+
+
+def _table(table: Table, width: int) -> Iterator[str]:
+    """In columns where every column is wide enough, else one small block a row."""
+    yield from _wrap(table.caption, width)
+    room = width - 2 * (len(table.widths) - 1)
+    columns = [int(room * share / sum(table.widths)) for share in table.widths]
+    fits = all(
+        column >= max(cells_wide(w) for w in (head.split() or [""]))
+        for column, head in zip(columns, table.heads, strict=True)
+    )
+    if fits and min(columns) >= 8:
+        yield from _row([Cell(head) for head in table.heads], columns)
+        yield "  ".join("-" * c for c in columns)
+        for row in table.rows:
+            yield from _row(list(row), columns)
+        return
+    for row in table.rows:
+        for place, (head, cell) in enumerate(zip(table.heads, row, strict=True)):
+            if cell.text:
+                name = f"{head}: " if head and place else ""
+                indent = "" if place == 0 else "    "
+                yield from _wrap(f"{name}{_cell(cell)}", width, indent, indent + "  ")
+
+
+def _row(row: list[Cell], columns: list[int]) -> Iterator[str]:
+    wrapped = [
+        [line for part in _cell(cell).split("\n") for line in _wrap(part, column)]
+        for cell, column in zip(row, columns, strict=True)
+    ]
+    for place in range(max(len(w) for w in wrapped)):
+        line = [w[place] if place < len(w) else "" for w in wrapped]
+        yield "  ".join(
+            text + " " * (column - cells_wide(text))
+            for text, column in zip(line, columns, strict=True)
+        ).rstrip()
+
+
+def _wrap(text: str, width: int, first: str = "", later: str = "") -> list[str]:
+    """Lines of at most ``width`` columns, wide letters counted as two."""
+    out: list[str] = []
+    for part in text.split("\n"):
+        wide = cells_wide(part) > len(part)
+        lines = textwrap.wrap(
+            part,
+            width if not wide else max(width // 2, 12),
+            initial_indent=first if not out else later,
+            subsequent_indent=later,
+            break_long_words=True,
+            break_on_hyphens=False,
+        )
+        out += lines or [""]
+    return out

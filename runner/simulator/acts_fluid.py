@@ -1,0 +1,190 @@
+"""Acts with the gun and the fluid, and those that get fluid out again."""
+
+import math
+from typing import Final
+
+from .acts import Acting, act, done, drained, not_possible
+from .observation import Observation, Sign
+from .sensor import Hose
+
+SAG_RPM: Final = 100.0
+"""A fall of the idle speed that a person hears and must act on (common practice, no source)."""
+
+_REACTION_S: Final = 0.5
+_MAX_VOLUME_ML: Final = 1000.0
+_MAX_SPRAY_S: Final = 600.0
+
+
+class FluidActs(Acting):
+    """Gun, jug, spray, drain."""
+
+    @act
+    def couple_gun(self) -> Observation:
+        """Adaptor of the gun onto the open hose."""
+        world = self.world
+        if world.sensor.hose is not Hose.OFF:
+            return not_possible("The hose is on the sensor.")
+        world.gun.coupled = True
+        return done("The adaptor is seated; it holds a tug.")
+
+    @act
+    def uncouple_gun(self) -> Observation:
+        """Adaptor off the hose."""
+        self.world.gun_open = False
+        self.world.gun.coupled = False
+        return done("The adaptor is off.")
+
+    @act
+    def fill_gun(self, ml: float) -> Observation:
+        """Pour ``ml`` into the gun. ValueError if not from 0 to 1000."""
+        if not (math.isfinite(ml) and 0.0 <= ml <= _MAX_VOLUME_ML):
+            raise ValueError(f"ml is {ml!r}: give a volume from 0 to {_MAX_VOLUME_ML:g} mL")
+        world = self.world
+        world.gun.contents_ml += ml
+        world.fluid.filled_ml += ml
+        return Observation(Sign.DONE, f"{ml:.0f} mL go in.", volume_ml=ml)
+
+    @act
+    def empty_gun(self) -> Observation:
+        """Pour what is in the gun into a jug and read it."""
+        world = self.world
+        out = world.gun.contents_ml
+        world.gun.contents_ml = 0.0
+        world.fluid.outside_ml += out
+        if out < 0.5:
+            return Observation(Sign.DRY, "The gun is empty.", volume_ml=0.0)
+        return Observation(Sign.WET, f"{out:.0f} mL come out.", volume_ml=float(round(out)))
+
+    @act
+    def jug_shot(self, seconds: float) -> Observation:
+        """Spray into a jug for ``seconds`` and read it in whole mL."""
+        _spray_time(seconds)
+        world = self.world
+        if world.gun.coupled:
+            return not_possible("The adaptor of the gun sits on the hose.")
+        world.gun.pull_trigger(world.rng)
+        out = world.gun.give(seconds)
+        world.fluid.outside_ml += out
+        world.advance(seconds)
+        return Observation(
+            Sign.DONE,
+            f"The jug shows {out:.0f} mL." if out >= 0.5 else "Nothing comes out.",
+            volume_ml=float(round(out)),
+            seconds=seconds,
+        )
+
+    @act
+    def open_gun(self) -> Observation:
+        """Pull the trigger and hold it; fluid flows while time passes, until ``shut_gun``."""
+        world = self.world
+        if world.gun.contents_ml <= 0.0:
+            return Observation(Sign.DRY, "Only air: the gun is empty.")
+        world.gun.pull_trigger(world.rng)
+        world.gun_open = True
+        self.world.fired_since_fluid = False
+        return done("Fluid flows.")
+
+    @act
+    def shut_gun(self) -> Observation:
+        """Let the trigger go."""
+        self.world.gun_open = False
+        return done("The gun is shut.")
+
+    @act
+    def spray(self, seconds: float, shut_at_sag: bool = False) -> Observation:
+        """Spray for ``seconds`` with the engine as it is: off or running.
+
+        ``shut_at_sag``: let go once the speed has fallen by 100 1/min. A stall always makes
+        a person let go, half a second late. Ends early when the gun is empty.
+        """
+        _spray_time(seconds)
+        world = self.world
+        opened = self.open_gun()
+        if opened.sign is Sign.DRY:
+            return opened
+        ran = world.engine.running
+        asked = world.engine.asked_rpm
+        lowest = world.engine.speed_rpm
+        steamed = len(world.mishaps)
+        start = world.elapsed_s
+        sign = Sign.DONE
+        while (left := start + seconds - world.elapsed_s) > 1e-9:
+            stalled = world.step(min(0.25, left))
+            lowest = min(lowest, world.engine.speed_rpm)
+            if stalled:
+                sign = Sign.STALLED
+                world.advance(_REACTION_S)
+                break
+            if ran and asked - world.engine.speed_rpm > SAG_RPM:
+                sign = Sign.SAGGED
+                if shut_at_sag:
+                    world.advance(_REACTION_S)
+                    break
+            if world.gun.contents_ml <= 0.0:
+                break
+        world.gun_open = False
+        took = world.elapsed_s - start
+        return self._after_spray(sign, took, lowest if ran else None, steamed)
+
+    def _after_spray(
+        self, sign: Sign, took_s: float, lowest_rpm: float | None, mishaps_before: int
+    ) -> Observation:
+        world = self.world
+        empty = world.gun.contents_ml <= 0.0
+        words = [f"Sprayed {took_s:.0f} s."]
+        new = {mishap.kind for mishap in world.mishaps[mishaps_before:]}
+        if "steam" in new:
+            sign = sign if sign is Sign.STALLED else Sign.STEAM
+            words.append("It hisses and hot steam comes back at the hose.")
+        if world.told:
+            words.extend(world.told)
+            world.told.clear()
+        if sign is Sign.SAGGED:
+            words.append("The note sagged.")
+        if not world.gun.coupled:
+            words.append("It ran over the engine bay.")
+        elif world.sensor.passes < 1.0 and not world.setup.hose_blocked:
+            words.append("Fluid drips from the hose.")
+        if empty:
+            words.append("The gun is empty.")
+        return Observation(sign, " ".join(words), seconds=took_s, lowest_rpm=lowest_rpm)
+
+    @act
+    def spray_volume(self, ml: float, shut_at_sag: bool = False) -> Observation:
+        """A loaded volume: pour ``ml`` into the gun and spray until it is empty.
+
+        What was in the gun before goes in as well. ``shut_at_sag`` as in ``spray``.
+        """
+        self.fill_gun(ml)
+        seen = self.spray(600.0, shut_at_sag)
+        return Observation(seen.sign, seen.words, ml, seen.seconds, seen.lowest_rpm)
+
+    @act
+    def look_into_port(self) -> Observation:
+        """Look into a joint or sensor hole on the engine side of the turbine."""
+        if self.world.engine.running:
+            return not_possible("The engine is running.")
+        if self.world.fluid.pipe_ml > 1.0 or self.world.fluid.worst_ml > 1.0:
+            return Observation(Sign.WET, "It is wet in there.")
+        return Observation(Sign.DRY, "It is dry.")
+
+    @act
+    def drain_pipe(self) -> Observation:
+        """Open a joint on the engine side, let run out what runs, into a jug."""
+        if self.world.engine.running:
+            return not_possible("The engine is running.")
+        return drained(self.world.fluid.drain_pipe())
+
+    @act
+    def open_cylinders(self) -> Observation:
+        """Glow plugs or injectors out, two turns by hand, catch what comes, close again."""
+        if self.world.engine.running:
+            return not_possible("The engine is running.")
+        return drained(self.world.fluid.drain_cylinders())
+
+
+def _spray_time(seconds: float) -> None:
+    if not (math.isfinite(seconds) and 0.0 < seconds <= _MAX_SPRAY_S):
+        raise ValueError(
+            f"seconds is {seconds!r}: give a time above 0 and up to {_MAX_SPRAY_S:g} s"
+        )

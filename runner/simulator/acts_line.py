@@ -1,0 +1,90 @@
+"""Acts at the pressure sensor and its hose."""
+
+from .acts import Acting, act, done, not_possible
+from .observation import Observation, Sign
+from .sensor import Hose
+
+
+class LineActs(Acting):
+    """Hose, sensor, line test."""
+
+    @act
+    def hose_off(self) -> Observation:
+        """Sensor off its bracket and hose, with a twist in line; it stays plugged in."""
+        world = self.world
+        world.sensor.hose = Hose.OFF
+        if world.engine.running:
+            return done("The hose comes off. Warm exhaust blows from it.")
+        return done("The hose comes off with a twist.")
+
+    @act
+    def hose_on(self, swapped: bool = False) -> Observation:
+        """Hose back on the sensor, the two hoses swapped if so told."""
+        world = self.world
+        if world.gun.coupled:
+            return not_possible("The adaptor of the gun sits on the hose.")
+        world.sensor.hose = Hose.SWAPPED if swapped else Hose.ON
+        return done("The hose is on and the sensor in its bracket.")
+
+    @act
+    def trace_hose(self) -> Observation:
+        """Follow the hose of the sensor in hand to where it ends."""
+        if self.world.sensor.reads_recirculation:
+            return Observation(Sign.DONE, "This hose ends at the recirculation valve.")
+        if self.world.sensor.hose is Hose.SWAPPED:
+            return Observation(Sign.DONE, "The hoses cross: the upstream one is on the wrong stub.")
+        return Observation(Sign.DONE, "This hose ends in front of the filter.")
+
+    @act
+    def take_other_sensor(self) -> Observation:
+        """Turn to the like sensor beside it, and to its line in the diagnostics."""
+        world = self.world
+        if not world.setup.reads_recirculation:
+            return not_possible("There is only one such sensor.")
+        if world.gun.coupled or world.sensor.hose is Hose.OFF:
+            return not_possible("Put the hose of this one back first.")
+        world.sensor.reads_recirculation = not world.sensor.reads_recirculation
+        return done("You now have the other of the two sensors.")
+
+    @act
+    def mend_hose(self) -> Observation:
+        """Put in a new piece of hose."""
+        world = self.world
+        world.sensor.passes = 1.0
+        world.fluid.outside_ml += world.fluid.hose_ml
+        world.fluid.hose_ml = 0.0
+        return done("A new hose is in.")
+
+    @act
+    def blow_line_test(self) -> Observation:
+        """Blow the upstream line gently towards the filter, with the sensor off."""
+        world = self.world
+        if world.gun.coupled:
+            return not_possible("The adaptor of the gun sits on the hose.")
+        if world.sensor.hose is not Hose.OFF:
+            world.sensor.zero_pa += 2500.0
+            world.mishap("sensor blown", "Air was blown through the sensor: it is broken.")
+            return Observation(Sign.BROKEN, "A click from the sensor.")
+        passes = world.sensor.passes
+        if world.setup.hose_blocked and passes < 1.0:
+            return Observation(Sign.BLOCKED, "Hardly any air passes.")
+        if passes < 1.0:
+            return Observation(Sign.HISS, "Air hisses from a split in the hose.")
+        moved = world.fluid.clear_hose(into_filter=True)
+        if moved > 0.3:
+            return Observation(Sign.FREE, "A gurgle, then air passes freely.")
+        return Observation(Sign.FREE, "Air passes freely.")
+
+    @act
+    def clear_line(self) -> Observation:
+        """Let the idling engine blow the open line dry into a rag."""
+        world = self.world
+        if world.gun.coupled or world.sensor.hose is not Hose.OFF:
+            return not_possible("The line is not open: adaptor off and hose off first.")
+        if not world.engine.running:
+            return not_possible("Nothing blows: the engine stands still.")
+        moved = world.fluid.clear_hose(into_filter=False)
+        world.advance(10.0)
+        if moved < 0.3:
+            return Observation(Sign.DRY, "Dry gas comes from the line.", seconds=10.0)
+        return Observation(Sign.WET, "Black foam, then dry gas. The rag is wet.", seconds=10.0)

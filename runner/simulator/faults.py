@@ -1,0 +1,263 @@
+"""The faults that a practice vehicle can have: one name, one line, and what it changes.
+
+A fault is data: the fields of ``Setup`` that differ. Nothing else in the simulation knows a
+fault by its name, so a fault shows only through what the vehicle then does.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from random import Random
+from types import MappingProxyType
+from typing import Any, Final
+
+from .setup import Setup
+
+
+class UnknownFaultError(ValueError):
+    """A fault name that is not in the register."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One fault: ``line`` says what is wrong (spoils the exercise for who reads it first),
+    ``teaches`` what is learned at it, ``changes`` the fields of ``Setup`` that differ."""
+
+    name: str
+    line: str
+    teaches: str
+    changes: Mapping[str, Any]
+
+
+MAX_FAULTS: Final = 4
+DRAWN: Final = "drawn"
+"""The name that stands for a fault drawn by the seed."""
+
+
+def _register(*faults: Fault) -> Mapping[str, Fault]:
+    known = {field.name for field in fields(Setup)}
+    table: dict[str, Fault] = {}
+    for fault in faults:
+        if fault.name in table:
+            raise ValueError(f"fault {fault.name!r} stands in the register twice")
+        strangers = sorted(set(fault.changes) - known)
+        if strangers:
+            raise ValueError(f"fault {fault.name!r} changes {strangers[0]!r}, which is no setup")
+        table[fault.name] = fault
+    return MappingProxyType(table)
+
+
+FAULTS: Final[Mapping[str, Fault]] = _register(
+    Fault(
+        "none",
+        "Soot only: the clean should work.",
+        "The whole job in order, with readings that agree.",
+        {},
+    ),
+    Fault(
+        "nothing-to-clean",
+        "The filter flows as it should; the lamp has another cause.",
+        "Measure first: a filter that flows well gets no fluid.",
+        {"soot_kg_m3": 1.2, "ash_kg_m3": 4.8, "codes": ("P2458",)},
+    ),
+    Fault(
+        "ash-laden",
+        "High distance: most of the load is ash, which fluid does not bring out.",
+        "What fluid cannot bring out, and saying so.",
+        {"soot_kg_m3": 3.0, "ash_kg_m3": 96.0, "codes": ("P242F",)},
+    ),
+    Fault(
+        "hard-soot",
+        "Old, packed soot: fluid reaches less than half of it.",
+        "A small gain, and claiming no more than was measured.",
+        {"soot_kg_m3": 9.6, "reach": 0.4},
+    ),
+    Fault(
+        "cracked",
+        "A cracked core lets part of the gas past: the pressure is too low.",
+        "A pressure that is too good: triage holds back the fluid.",
+        {"soot_kg_m3": 4.8, "crack_m2": 1.0e-3, "codes": ("P2002", "P244A")},
+    ),
+    Fault(
+        "core-missing",
+        "There is hardly a core left in the can: the pressure is near zero at all speeds.",
+        "Next to no pressure is no clean filter: look inside.",
+        {"soot_kg_m3": 0.2, "ash_kg_m3": 0.4, "crack_m2": 6.0e-3, "codes": ("P2002",)},
+    ),
+    Fault(
+        "zero-error",
+        "The pressure sensor reads 6 mbar too high, always.",
+        "The zero set: an offset is found and goes into the sum.",
+        {"zero_pa": 600.0},
+    ),
+    Fault(
+        "liquid-in-hose",
+        "Liquid stands in the pressure hose and adds about 5 mbar until it is cleared.",
+        "The zero and the line test tell liquid from soot.",
+        {"hose_ml": 1.0},
+    ),
+    Fault(
+        "frozen-sensor",
+        "The pressure shown is a substitute value of 10 mbar that never moves.",
+        "A value that never moves is no reading.",
+        {"frozen_pa": 1000.0, "codes": ("P2453",)},
+    ),
+    Fault(
+        "hoses-swapped",
+        "The two pressure hoses are swapped.",
+        "A pressure that falls with the revs: trace the hoses.",
+        {"hoses_swapped": True},
+    ),
+    Fault(
+        "wrong-sensor",
+        "The sensor first picked belongs to exhaust gas recirculation, not to the filter.",
+        "Trace the hose before anything is sprayed into it.",
+        {"reads_recirculation": True},
+    ),
+    Fault(
+        "hose-split",
+        "The upstream pressure hose is split and reads low.",
+        "The line test; mend the hose and read again.",
+        {"hose_passes": 0.35, "codes": ("P2002",)},
+    ),
+    Fault(
+        "hose-blocked",
+        "The upstream pressure hose is blocked with soot: the reading hardly moves.",
+        "The line test; a pressure that hardly moves.",
+        {"hose_passes": 0.04, "hose_blocked": True, "codes": ("P2452",)},
+    ),
+    Fault(
+        "coarse-sensor",
+        "The diagnostics show pressure in steps of 10 mbar.",
+        "Steps too wide for idle: the raised set decides.",
+        {"sensor_step_pa": 1000.0},
+    ),
+    Fault(
+        "no-air-flow",
+        "This vehicle shows no air flow.",
+        "x for what is not shown, and a verdict that says less.",
+        {"hides": frozenset({"air"})},
+    ),
+    Fault(
+        "exhaust-floor",
+        "The exhaust temperature shown never falls below 200 degC.",
+        "A value that stands still is no temperature: use a probe.",
+        {"exhaust_floor_k": 473.15},
+    ),
+    Fault(
+        "recirculation-stuck-open",
+        "The recirculation valve stays open at raised revs: less air, less flow.",
+        "Less flow at the same speed: pressure alone misleads.",
+        {"recirculation": "stuck open"},
+    ),
+    Fault(
+        "recirculation-changes",
+        "The recirculation valve is open before the fluid and stays shut after it.",
+        "Sets that are not alike are not compared.",
+        {"recirculation": "shut after fluid"},
+    ),
+    Fault(
+        "no-raised-speed",
+        "The engine does not rev above 1900 1/min in neutral.",
+        "The highest steady speed, the same both times.",
+        {"highest_rpm": 1900.0},
+    ),
+    Fault(
+        "gun-rate-drift",
+        "The gun gives more and more as it is used.",
+        "A rate grows old: measure it again.",
+        {"gun_drift_per_ml": 0.0025},
+    ),
+    Fault(
+        "gun-not-empty",
+        "Old fluid was left in the gun.",
+        "Old fluid in the gun makes the seconds wrong.",
+        {"gun_ml": 35.0},
+    ),
+    Fault(
+        "sags-on-spray",
+        "The idle sags by more than 100 1/min after some seconds of spray.",
+        "Shut the gun at the sag, not at the stall.",
+        {"sag_rpm_per_ml": 4.0, "transport_s": 10.0},
+    ),
+    Fault(
+        "stalls-on-spray",
+        "The engine stalls when the spray goes on for too long.",
+        "Stalled with fluid in: nobody cranks.",
+        {"sag_rpm_per_ml": 9.0, "transport_s": 15.0},
+    ),
+    Fault(
+        "overdose-held-by-pipe",
+        "The filter takes up little; a low spot of the pipe holds the rest and lets it go late.",
+        "Fluid that comes late: drain, look, turn by hand.",
+        {"retained_ml": 8.0, "run_back": 0.5, "pipe_s": 150.0},
+    ),
+    Fault(
+        "dry-soot-repels",
+        "Dry soot repels the fluid: most of an engine-off dose runs back at once.",
+        "Why the limit counts the whole dose as running back.",
+        {"retained_ml": 15.0, "run_back": 0.6},
+    ),
+    Fault(
+        "wet-filter-slow-dry",
+        "The filter dries slowly: a reading taken early is too high.",
+        "Hold until level: a wet filter reads high.",
+        {"drying": 0.3},
+    ),
+    Fault(
+        "self-starting",
+        "The engine can start by itself while the ignition is on.",
+        "Start disabled, and key boxed, before hands go in.",
+        {"self_starting": True},
+    ),
+    Fault(
+        "fires-late",
+        "After fluid the first crank is even but does not fire.",
+        "An even crank that does not fire: one more try, in time.",
+        {"fires_late": True},
+    ),
+    Fault(
+        "cold-engine",
+        "The vehicle was towed in: engine and exhaust are cold.",
+        "A cold engine gives no 'before' to compare with.",
+        {"cold": True},
+    ),
+    Fault(
+        "burning-on-arrival",
+        "A regeneration is running when the vehicle comes in.",
+        "A running regeneration ends first, outdoors.",
+        {"burning_s": 900.0, "soot_kg_m3": 6.4},
+    ),
+)
+"""Every fault by name. Read-only."""
+
+
+def setup_with(*names: str) -> Setup:
+    """The setup on arrival with the named faults, later ones on top of earlier ones.
+
+    Raises ``UnknownFaultError`` with the nearest remedy for a name that is not in ``FAULTS``, for
+    a name given twice, or for more than four names.
+    """
+    if len(names) > MAX_FAULTS or len(set(names)) != len(names):
+        raise UnknownFaultError(f"faults {', '.join(names)}: give at most {MAX_FAULTS}, each once.")
+    setup = Setup()
+    for name in names:
+        fault = FAULTS.get(name)
+        if fault is None:
+            raise UnknownFaultError(
+                f"fault {name!r} is not known. Choose one of: {', '.join(sorted(FAULTS))}."
+            )
+        setup = replace(setup, **fault.changes)
+    return setup
+
+
+def draw_fault(seed: int) -> str:
+    """One fault name drawn by the seed, the same for the same seed and register."""
+    return draw_faults(seed)[0]
+
+
+def draw_faults(seed: int, count: int = 1, among: Sequence[str] = ()) -> tuple[str, ...]:
+    """``count`` different faults ``among`` these names (default: all), the same for the same seed.
+
+    Raises ValueError for more than there are.
+    """
+    return tuple(Random(seed).sample(sorted(among or FAULTS), count))

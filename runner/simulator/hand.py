@@ -1,0 +1,297 @@
+"""The hands at the practice vehicle: does what a step says, and tells what was noticed.
+
+``perform`` is called only after a permit; it changes the simulated vehicle. ``notice`` only
+looks. The answer that would be the truth travels beside the words, for scripts; a person who
+practises sees the words alone.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from steplatch.safety.bay import Act
+from steplatch.safety.occurrences import Happening
+
+from ..record.clocks import PracticeClock
+from .observation import Observation, Sign, reading_line
+from .sensor import Hose
+from .slip import Slip
+from .vehicle import SimulatedVehicle
+
+H = Happening
+LOAD_ML = 400.0
+SHOT_S = 5.0
+STEADY_S = 20.0
+HELD_S = 120.0
+ROAD_S = 900.0
+
+_START = {
+    Sign.STARTED: H.STARTED,
+    Sign.NOT_FIRED: H.CRANKED_NO_FIRE,
+}
+SPRAYED = {
+    Sign.SAGGED: H.SPRAY_SAGGED,
+    Sign.STALLED: H.STALLED,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Noticed:
+    """What a person sees, hears or feels, and the answer that tells it truly (may be empty)."""
+
+    words: str
+    answer: str = ""
+
+
+class VehicleClock(PracticeClock):
+    """Practice time is the vehicle's time: waiting lets the vehicle live on."""
+
+    def __init__(self, start: datetime, vehicle: SimulatedVehicle) -> None:
+        self._vehicle = vehicle
+        super().__init__(start)
+
+    @property
+    def elapsed_s(self) -> float:
+        """Where the vehicle stands in time."""
+        return self._vehicle.elapsed_s
+
+    @elapsed_s.setter
+    def elapsed_s(self, value: float) -> None:
+        if value > self._vehicle.elapsed_s:
+            self._vehicle.advance(value - self._vehicle.elapsed_s)
+
+
+class Hand:
+    """Acts at one simulated vehicle. ``high_rpm`` and ``low_rpm`` bound the raised band.
+
+    ``told`` is what the practice card says where no simulated vehicle can: customer, papers,
+    codes, dipstick; by the id of the step that asks. ``slips`` are the mistakes that a lesson has
+    its apprentice make, each once, by the spray at which it happens. ``counted`` are the seconds
+    of the last burst where a person counted it by key, '' otherwise.
+    """
+
+    def __init__(
+        self,
+        vehicle: SimulatedVehicle,
+        low_rpm: float,
+        high_rpm: float,
+        told: Mapping[str, str] | None = None,
+        slips: Mapping[str, Slip] | None = None,
+    ) -> None:
+        self.vehicle = vehicle
+        self.told = told or {}
+        self.slips = dict(slips or {})
+        self.waits = "practice time jumps"
+        self.counted = ""
+        self._other_next = False
+        self.target_rpm = (low_rpm + high_rpm) / 2
+
+    def perform(self, act: Act, seconds: float = 0.0, load_ml: float | None = None) -> Noticed:
+        """Do a permitted act. Sprays take ``seconds``, or ``load_ml`` until empty."""
+        v = self.vehicle
+        match act:
+            case Act.IGNITION_ON:
+                v.key_from_box()
+                return self._said(v.ignition(True), H.IGNITION_ON)
+            case Act.TRY_START:
+                v.key_from_box()
+                seen = v.try_start()
+                quiet = seen.sign is Sign.DONE
+                return self._said(seen, H.TRIED_NOTHING if quiet else H.TRIED_TURNED)
+            case Act.START:
+                v.key_from_box()
+                v.enable_start()
+                seen = v.start()
+                return self._said(seen, _START.get(seen.sign, H.CRANKED_UNEVEN))
+            case Act.STOP_ENGINE:
+                return self._said(v.stop(), H.STOPPED)
+            case Act.RAISE:
+                seen = v.raise_revs(self.target_rpm)
+                v.advance(HELD_S)
+                return self._said(seen, H.RAISED)
+            case Act.HANDS_IN:
+                return Noticed("Everybody answers: hands in.", H.HANDS_IN.value)
+            case Act.HANDS_AT_HOSE:
+                return Noticed("The person at the controls nods.", H.HANDS_AT_HOSE.value)
+            case Act.TAKE_HOSE_OFF:
+                seen = v.hose_off()
+                broken = seen.sign is Sign.BROKEN
+                return self._said(seen, H.STUB_SNAPPED if broken else H.HOSE_OFF)
+            case Act.COUPLE_GUN:
+                return self._said(v.couple_gun(), H.GUN_COUPLED)
+            case Act.UNCOUPLE_GUN:
+                return self._said(v.uncouple_gun(), H.GUN_UNCOUPLED)
+            case Act.CLEAR_LINE:
+                return self._clear()
+            case Act.PUT_HOSE_ON:
+                return self._said(v.hose_on(), H.HOSE_ON)
+            case Act.SPRAY_OFF | Act.SPRAY_RUNNING:
+                return self._spray(act, seconds, load_ml)
+            case Act.HAND_TURN:
+                seen = v.hand_turn()
+                even = seen.sign is Sign.EVEN
+                return self._said(seen, H.TURNED_EVEN if even else H.TURNED_HARD)
+            case Act.CLEAR_CODES:
+                return self._said(v.clear_codes(), H.CODES_CLEARED)
+            case Act.ROAD_TEST:
+                return self._road()
+            case Act.HAND_OVER:
+                return Noticed("The customer takes the key and the sheet.", H.HANDED_OVER.value)
+            case Act.ABANDON:
+                return Noticed("The vehicle stands safe, key tagged.", H.ABANDONED.value)
+        return Noticed("")
+
+    def look(self, fact: str, want: tuple[str, ...] = ()) -> Noticed:
+        """What a look at one fact shows; facts about people and place have no words here.
+
+        A step that wants relay or bar out, off or on (``want``) is done first, then looked at.
+        """
+        v = self.vehicle
+        shown = v.show()
+        match fact:
+            case "engine":
+                if not v.truth().running:
+                    return Noticed("The engine stands still.", "stopped")
+                raised = (shown.speed_rpm or 0.0) > self.target_rpm - 400
+                return Noticed(
+                    f"The engine runs at {shown.speed_rpm or 0:.0f} 1/min.",
+                    "raised" if raised else "idling",
+                )
+            case "idle":
+                v.advance(STEADY_S)
+                speed = v.show().speed_rpm
+                if speed is None:
+                    return Noticed("The engine does not run.", "unknown")
+                return Noticed(f"An even note, {speed:.0f} 1/min.", "steady")
+            case "burning":
+                if shown.burning is None:
+                    return Noticed("The flag is not shown with the ignition off.", "unknown")
+                text = "burning now" if shown.burning else "not burning"
+                return Noticed(f"Regeneration flag: {text}.", "yes" if shown.burning else "no")
+            case "key":
+                v.inhibit_self_start()
+                v.disable_start()
+                return Noticed(v.key_to_box().words, "boxed")
+            case "starter":
+                if want:
+                    (v.enable_start if "enabled" in want else v.disable_start)()
+                out = v.world.start_disabled
+                words = "The starter relay is out." if out else "The starter relay is in its place."
+                return Noticed(words, "disabled" if out else "enabled")
+            case "bar":
+                if want:
+                    v.bar_on_bolt("on" in want)
+                on = v.world.bar_on
+                words = "Socket and bar sit on the bolt." if on else "The crank bolt is bare."
+                return Noticed(words, "on" if on else "off")
+            case "gun":
+                on = v.world.gun.coupled
+                words = "The adaptor sits on the hose." if on else "The gun is put away."
+                return Noticed(words, "coupled" if on else "away")
+            case "hose":
+                off = v.world.sensor.hose is Hose.OFF
+                words = "The hose hangs free." if off else "The hose sits on its sensor."
+                return Noticed(words, "off" if off else "on")
+            case "sensor":
+                return self._traced()
+        return Noticed("")
+
+    def _traced(self) -> Noticed:
+        """Where the hose ends; after one that was not the filter's, the like sensor's."""
+        v, first = self.vehicle, ""
+        if self._other_next:
+            self._other_next = False
+            first = f"{v.take_other_sensor().words} "
+        words = first + v.trace_hose().words
+        self._other_next = v.world.sensor.reads_recirculation
+        return Noticed(words, "alike" if self._other_next else "proven")
+
+    def lower(self) -> Noticed:
+        """Let the engine fall back to idle."""
+        seen = self.vehicle.set_idle()
+        self.vehicle.advance(HELD_S)
+        return self._said(seen, H.LOWERED)
+
+    def observe(self, what: str) -> Noticed:
+        """Do and tell one of the observations that a recovery asks for."""
+        v = self.vehicle
+        if what == H.LOWERED.value:
+            return self.lower()
+        if what == H.STOPPED.value:
+            return Noticed(v.stop().words, what)
+        if what == H.DRAINED.value:
+            seen = v.drain_pipe()
+            volume_ml = seen.volume_ml or 0.0
+            return Noticed(seen.words, f"{what} {volume_ml:.0f} mL")
+        if what in (H.LOOKED_DRY.value, H.LOOKED_WET.value):
+            seen = v.look_into_port()
+            dry = seen.sign is Sign.DRY
+            return self._said(seen, H.LOOKED_DRY if dry else H.LOOKED_WET)
+        return Noticed("")
+
+    def reading(self) -> Noticed:
+        """The instruments, watched for ten seconds, as one typed line."""
+        line = reading_line(self.vehicle.show_mean())
+        return Noticed(f"The diagnostics show: {line}", line)
+
+    def temperature(self) -> Noticed:
+        """A contact probe on the bare inlet pipe; the diagnostics' value while they show one."""
+        shown = self.vehicle.show().exhaust_k
+        kelvin = shown if shown is not None else self.vehicle.truth().body_k
+        degc = kelvin - 273.15
+        return Noticed(f"The probe on the inlet pipe shows {degc:.0f} degC.", f"{degc:.0f} degC")
+
+    def pressure(self) -> Noticed:
+        """The pressure alone, for the trend."""
+        shown = self.vehicle.show().pressure_pa
+        if shown is None:
+            return Noticed("No pressure is shown.", "")
+        return Noticed(f"Pressure {shown / 100:.1f} mbar.", f"{shown / 100:.1f} mbar")
+
+    def shots(self) -> Noticed:
+        """Fill the gun and take three shots into the jug."""
+        v = self.vehicle
+        v.fill_gun(max(0.0, LOAD_ML - v.truth().gun_ml))
+        volumes = [v.jug_shot(SHOT_S).volume_ml or 0.0 for _ in range(3)]
+        text = " ".join(f"{ml:.0f}" for ml in volumes) + f" mL in {SHOT_S:.0f} s"
+        return Noticed(f"Into the jug: {text}.", text)
+
+    def load(self, volume_ml: float) -> Noticed:
+        """Empty the gun and load a measured volume."""
+        self.vehicle.empty_gun()
+        self.vehicle.fill_gun(volume_ml)
+        return Noticed(f"{volume_ml:.0f} mL loaded.", f"loaded {volume_ml:.0f} mL")
+
+    def _spray(self, act: Act, seconds: float, load_ml: float | None) -> Noticed:
+        """A burst as it is permitted, unless a lesson has something go wrong here."""
+        slip = self.slips.pop(act.value, Slip())
+        if load_ml is not None:  # 'load' has put it into the gun
+            seen = self.vehicle.spray_volume(0.0, shut_at_sag=not slip.past_sag)
+        else:
+            seen = self.vehicle.spray(slip.held_s or seconds, shut_at_sag=not slip.past_sag)
+        return self._said(seen, SPRAYED.get(seen.sign, H.SPRAY_ENDED))
+
+    def _clear(self) -> Noticed:
+        if not self.vehicle.truth().running:
+            seen = self.vehicle.blow_line_test()
+            return self._said(seen, H.LINE_CLEARED if seen.sign is Sign.FREE else H.LINE_STILL_WET)
+        seen = self.vehicle.clear_line()
+        dry = seen.sign is Sign.DRY
+        return self._said(seen, H.LINE_CLEARED if dry else H.LINE_STILL_WET)
+
+    def _road(self) -> Noticed:
+        v = self.vehicle
+        v.key_from_box()
+        v.enable_start()
+        v.start()
+        v.raise_revs(self.target_rpm)
+        v.advance(ROAD_S)
+        v.set_idle()
+        v.stop()
+        return Noticed("A steady drive; nothing unusual.", H.ROAD_ENDED.value)
+
+    @staticmethod
+    def _said(seen: Observation, answer: Happening) -> Noticed:
+        if seen.sign is Sign.NOT_POSSIBLE:
+            return Noticed(seen.words)
+        return Noticed(seen.words, answer.value)

@@ -1,0 +1,144 @@
+"""What was so at the practice vehicle, beside what was typed or found. For the debrief only."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+from ..core.job import Job
+from ..simulator.observation import Instruments, Truth
+from ..simulator.setup import Setup
+from .replay import Moment
+
+HIGH_ASH_KG_M3: Final = 40.0
+"""From here on a filter of this class counts as full of ash (common practice, no source)."""
+OFF_K: Final = 15.0
+OFF_PA: Final = 300.0
+OFF_ML: Final = 1.0
+"""Smaller differences are no news: reading by eye, steps of the display (workshop default)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Against:
+    """One thing: what the record says of it, what was so, and whether they differ."""
+
+    what: str
+    told: str
+    true: str
+    differs: bool
+
+
+def _line(setup: Setup) -> tuple[set[str], str]:
+    if setup.hose_blocked:
+        return {"blocked"}, "the upstream hose was blocked"
+    if setup.hose_passes < 1.0:
+        return {"split"}, "the upstream hose was split"
+    if setup.hoses_swapped:
+        return {"swapped"}, "the two hoses were swapped"
+    return {"ok"}, "the hose was open and whole"
+
+
+def _core(setup: Setup) -> tuple[set[str], str]:
+    if setup.crack_m2 > 0.0:
+        seen = {"outlet_soot", "rattle", "cracked", "melted", "missing"}
+        return seen, f"{setup.crack_m2 * 1e6:.0f} mm2 lay open beside the core"
+    return {"no_sign"}, "the core was whole"
+
+
+def _ash(setup: Setup) -> tuple[set[str], str]:
+    high = setup.ash_kg_m3 >= HIGH_ASH_KG_M3
+    return {"high", "at_limit"} if high else {"low"}, f"{setup.ash_kg_m3:.0f} g of ash a litre"
+
+
+def _rose(setup: Setup) -> tuple[set[str], str]:
+    stuck = setup.hoses_swapped or setup.frozen_pa is not None
+    return {"not_risen"} if stuck else {"rose"}, (
+        "it could not rise with the revs" if stuck else "it rose with the revs"
+    )
+
+
+_ANSWERS: Final[tuple[tuple[str, str, Callable[[Setup], tuple[set[str], str]]], ...]] = (
+    ("line_test", "line test", _line),
+    ("core_condition", "core", _core),
+    ("ash_state", "ash", _ash),
+    ("pressure_rose", "pressure with the revs", _rose),
+)
+
+
+def answers(job: Job, setup: Setup) -> list[Against]:
+    """Each first answer that the vehicle can be held against."""
+    out = []
+    for name, what, truly in _ANSWERS:
+        given = [str(r.get("choice", "")) for r in job.log.every(name)]
+        if given:
+            right, true = truly(setup)
+            told = given[0].replace("_", " ")
+            out.append(Against(what, told, true, given[0] not in right))
+    return out
+
+
+def readings(moment: Moment, new: dict[str, Any]) -> list[Against]:
+    """A typed set: against what the instruments showed, and against the filter itself."""
+    typed = new.get("pressure_pa")
+    what = f"{new['phase']}, {new['condition']}"
+    if typed is None:
+        return [Against(what, "no pressure", _mbar(moment.vehicle.truth().pressure_pa), True)]
+    typed_pa, true_pa = float(typed), moment.vehicle.truth().pressure_pa
+    out = [
+        Against(
+            what, _mbar(typed_pa), f"{_mbar(true_pa)} over the filter",
+            abs(typed_pa - true_pa) > OFF_PA,
+        )
+    ]  # fmt: skip
+    shown = moment.shown
+    if shown is not None and shown.pressure_pa is not None and _mistyped(typed_pa, shown):
+        text = f"{_mbar(shown.pressure_pa)} stood on the display"
+        out.append(Against(f"{what}, as typed", _mbar(typed_pa), text, True))
+    return out
+
+
+def _mistyped(typed_pa: float, shown: Instruments) -> bool:
+    return shown.pressure_pa is not None and abs(typed_pa - shown.pressure_pa) > OFF_PA
+
+
+def temperature(moment: Moment, new: dict[str, Any]) -> list[Against]:
+    """The inlet pipe as typed and as it was; nothing where they agree."""
+    typed_k, true_k = float(new["k"]), moment.vehicle.truth().body_k
+    if abs(typed_k - true_k) <= OFF_K or moment.vehicle.truth().running:
+        return []
+    return [Against("pipe by the stub", _degc(typed_k), f"{_degc(true_k)} in truth", True)]
+
+
+def spray(moment: Moment, given_ml: float, before: Job) -> Against:
+    """A burst: what was counted for it, and what left the gun."""
+    was, now = before.bay.wet, moment.after.bay.wet
+    engine = "engine off" if "off" in str(_latest(moment, "spray").get("act")) else "running"
+    left = f"{given_ml:.0f} mL left the gun"
+    if was is None or now is None:
+        return Against(f"burst, {engine}", "not known how much", left, True)
+    counted_ml = (now - was + before.bay.reserved) / 10
+    short = given_ml > counted_ml + OFF_ML
+    return Against(f"burst, {engine}", f"{counted_ml:.0f} mL counted", left, short)
+
+
+def _latest(moment: Moment, name: str) -> dict[str, Any]:
+    return moment.after.log.latest(name) or {}
+
+
+def verdict(job: Job, before: Truth | None, end: Truth) -> list[Against]:
+    """The verdict, and how much easier the dry filter flows in truth."""
+    judged = job.log.latest("verdict")
+    if judged is None or before is None:
+        return []
+    eased = 100 * (1 - end.dry_resistance_per_m3 / before.dry_resistance_per_m3)
+    soot = f"{end.soot_gone_kg * 1e3:.0f} g of soot gone, {end.soot_kg * 1e3:.0f} g left"
+    ash = f"{end.ash_kg * 1e3:.0f} g of ash"
+    told = str(judged.get("state", "none")).replace("_", " ")
+    return [Against("verdict", told, f"flows {eased:.0f} % easier; {soot}, {ash}", False)]
+
+
+def _mbar(pascal: float) -> str:
+    return f"{pascal / 100:.0f} mbar"
+
+
+def _degc(kelvin: float) -> str:
+    return f"{kelvin - 273.15:.0f} degC"

@@ -1,0 +1,121 @@
+"""What a practice job keeps beside its journal, so that its vehicle can be rebuilt as it stood.
+
+After each line that is safe on disk the vehicle's acts so far are written to ``practice.json``,
+aside and then put in place, so that a program killed at any moment leaves the acts up to the
+last line or up to the one before. It is no part of the record: no proof rests on it.
+"""
+
+import json
+import time
+from dataclasses import asdict, dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from ..jobs.bundle import Bundle
+from ..jobs.store import BrokenJob
+from ..record import JobFolder
+from ..simulator.acts import ActDone
+from ..simulator.hand import VehicleClock
+from ..simulator.vehicle import SimulatedVehicle
+
+MEMORY_FILE = "practice.json"
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """What a practice job was set up as: lesson, exercise, whether it plays itself, and how many
+    times as fast as real time its waits pass (0: they jump)."""
+
+    lesson: str = "good-clean"
+    exercise: str = ""
+    plays_itself: bool = False
+    speed: float = 0.0
+
+
+@dataclass(slots=True)
+class Memory:
+    """Writes the vehicle down whenever it is called; nothing before ``folder`` is set.
+
+    ``stood`` holds for each line how many acts had been done by then, and the milliseconds by
+    this computer's own clock: practice time jumps, what a person took does not.
+    """
+
+    vehicle: SimulatedVehicle
+    start: datetime
+    about: About = About()
+    folder: Path | None = None
+    stood: list[tuple[int, int, int]] = field(default_factory=list)
+
+    def __call__(self, seq: int) -> None:
+        """Line ``seq`` is safe on disk: keep what the vehicle has been through up to it."""
+        acts = self.vehicle.acts_done
+        self.stood.append((seq, len(acts), round(time.monotonic() * 1000)))
+        if self.folder is None:
+            return
+        kept = {
+            "seed": self.vehicle.seed,
+            "faults": list(self.vehicle.faults),
+            "start": self.start.isoformat(),
+            "seq": seq,
+            "about": asdict(self.about),
+            "stood": self.stood,
+            "acts": [[name, list(args), kwargs] for name, args, kwargs in acts],
+        }
+        aside = self.folder / f"{MEMORY_FILE}.new"
+        aside.write_text(json.dumps(kept), encoding="utf-8")
+        aside.replace(self.folder / MEMORY_FILE)
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What lies beside the record of a practice job. ``stood``: see ``Memory``; empty for a job
+    of an earlier program."""
+
+    seed: int
+    faults: tuple[str, ...]
+    start: datetime
+    about: About
+    acts: tuple[ActDone, ...]
+    stood: tuple[tuple[int, int, int], ...]
+
+
+def kept_of(folder: JobFolder) -> Kept | None:
+    """What was kept beside a job; None for a real one. Raises BrokenJob when it cannot be read."""
+    path = folder.path / MEMORY_FILE
+    if not path.exists():
+        return None
+    try:
+        plain = json.loads(path.read_text(encoding="utf-8"))
+        return Kept(
+            int(plain["seed"]),
+            tuple(str(name) for name in plain["faults"]),
+            datetime.fromisoformat(plain["start"]),
+            About(**plain.get("about", {})),
+            tuple((str(name), tuple(args), dict(kwargs)) for name, args, kwargs in plain["acts"]),
+            tuple((int(seq), int(acts), int(ms)) for seq, acts, ms in plain.get("stood", ())),
+        )
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise _broken(path, error) from error
+
+
+def remembered(folder: JobFolder, bundle: Bundle) -> tuple[VehicleClock, Memory] | None:
+    """Clock and memory, with the vehicle as it stood; None for a real job.
+
+    Raises BrokenJob when the side file cannot be read or does not fit this program.
+    """
+    kept = kept_of(folder)
+    if kept is None:
+        return None
+    try:
+        vehicle = SimulatedVehicle.rebuilt(kept.seed, kept.faults, kept.acts, bundle.vehicle)
+    except (ValueError, TypeError) as error:
+        raise _broken(folder.path / MEMORY_FILE, error) from error
+    memory = Memory(vehicle, kept.start, kept.about, folder.path, list(kept.stood))
+    return VehicleClock(kept.start, vehicle), memory
+
+
+def _broken(path: Path, error: Exception) -> BrokenJob:
+    return BrokenJob(
+        f"{path}: the practice vehicle cannot be rebuilt ({error}). The record is whole; "
+        "begin a new practice job."
+    )

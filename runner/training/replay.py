@@ -1,0 +1,62 @@
+"""The vehicle of a practice job as it stood at each line of the record, for its debrief."""
+
+from collections.abc import Iterator
+from copy import deepcopy
+from dataclasses import dataclass
+
+from ..core.codec import decode_event
+from ..core.job import Job, evolve
+from ..jobs.bundle import Bundle
+from ..record import Line
+from ..simulator.observation import Instruments
+from ..simulator.vehicle import SimulatedVehicle
+from .memory import Kept
+
+
+@dataclass(slots=True)
+class Moment:
+    """One line of the record, the job before and after it, and the vehicle as it stood then.
+
+    ``vehicle`` lives on with the next line: look at it now, or try things on ``a_copy``.
+    ``given_ml`` is what had left the gun by then. ``shown`` is what the diagnostics showed when
+    they were last watched; ``own_ms`` this computer's clock, None where it was not kept.
+    """
+
+    line: Line
+    before: Job
+    after: Job
+    vehicle: SimulatedVehicle
+    shown: Instruments | None
+    own_ms: int | None
+
+    @property
+    def given_ml(self) -> float:
+        """What has left the gun so far [mL]."""
+        return self.vehicle.world.gun.given_ml
+
+    def a_copy(self) -> SimulatedVehicle:
+        """The same vehicle, for what might have been."""
+        return deepcopy(self.vehicle)
+
+
+def moments(lines: list[Line], kept: Kept, bundle: Bundle) -> Iterator[Moment]:
+    """Line by line, with the vehicle brought to where it stood when the line was written.
+
+    A job of an earlier program did not keep where its vehicle stood: it is then brought to the
+    end at once, at its last line.
+    """
+    vehicle = SimulatedVehicle(kept.seed, kept.faults, bundle.vehicle)
+    stood = {seq: (acts, ms) for seq, acts, ms in kept.stood}
+    job, shown, done = Job(), None, 0
+    for number, line in enumerate(lines, start=1):
+        before = job
+        for plain in line.outcome["events"]:
+            job = evolve(job, decode_event(plain))
+        acts, own_ms = stood.get(line.envelope.seq, (done, None))
+        if number == len(lines):
+            acts = len(kept.acts)
+        for act in kept.acts[done:acts]:
+            seen = vehicle.redo(act)
+            shown = seen if isinstance(seen, Instruments) else shown
+        done = max(done, acts)
+        yield Moment(line, before, job, vehicle, shown, own_ms)

@@ -1,0 +1,129 @@
+"""What a refused act would have led to: tried on a copy of the simulated vehicle.
+
+The pressures follow from the polytropic compression of ``safety.physics.cylinder``; the shares of
+fluid that run back are the simulation's own (common practice, no source).
+"""
+
+import math
+from typing import Any
+
+from steplatch.safety.bay import Act
+
+from ..core.engine import No
+from ..core.gun_entry import parse_seconds
+from ..core.procedure import ActStep, EndStep, ReadStep, SprayStep
+from ..input.quantities import BadQuantity
+from ..simulator.observation import Sign, WhatIf
+from ..simulator.vehicle import SimulatedVehicle
+
+INTAKE_BAR = 1.013
+FELT_ML = 0.5
+BENDS_BAR = 250.0
+"""Well above what firing at full load reaches on a light diesel (160 to 200 bar; common practice,
+no source): no number is given beyond it, since something would have given way."""
+HOT_K = 333.15
+"""Skin burns at once on bare metal from about here (60 degC; common practice, no source)."""
+_AT_THE_HOSE = (Act.TAKE_HOSE_OFF, Act.COUPLE_GUN, Act.UNCOUPLE_GUN, Act.PUT_HOSE_ON, Act.HANDS_IN,
+                Act.HANDS_AT_HOSE, Act.CLEAR_LINE)  # fmt: skip
+
+
+def start_words(met: WhatIf) -> str:
+    """What a crank meets, in whole numbers."""
+    if met.liquid_ml < FELT_ML:
+        return "no liquid in any cylinder"
+    where = f"{met.liquid_ml:.0f} mL in cylinder {met.cylinder}, room for {met.clearance_ml:.0f}"
+    if math.isinf(met.peak_ratio):
+        return f"{where}: the piston meets liquid; a rod may bend, a starter break"
+    bar, dry = met.peak_ratio * INTAKE_BAR, f"dry {met.dry_ratio * INTAKE_BAR:.0f}"
+    if bar > BENDS_BAR:
+        return f"{where}: compression reaches over {BENDS_BAR:.0f} bar, {dry}; a rod may bend"
+    return f"{where}: compression reaches about {bar:.0f} bar, {dry}"
+
+
+def cranked(vehicle: SimulatedVehicle) -> str:
+    """What a crank would meet at once, and after all had run back where that is more."""
+    now, later = vehicle.what_if_started(), vehicle.what_if_started(all_run_back=True)
+    text = start_words(now)
+    if later.liquid_ml > now.liquid_ml + FELT_ML:
+        text += f". Once all had run back: {start_words(later)}"
+    return text
+
+
+def had_it_been_permitted(vehicle: SimulatedVehicle, step: Any, seconds: str) -> str:
+    """What would have come of beginning ``step`` at a copy of the vehicle; '' where the simulated
+    vehicle has nothing to say about it. Changes ``vehicle``."""
+    match step:
+        case ActStep(act=Act.START | Act.ROAD_TEST):
+            return _started(vehicle)
+        case SprayStep():
+            return _sprayed(vehicle, step.engine == "off", seconds)
+        case ActStep(act=Act.HAND_TURN):
+            return f"The hand-turn: {vehicle.hand_turn().words}"
+        case ActStep(act=Act.STOP_ENGINE):
+            vehicle.stop()
+            return f"Stopped then, a start would have met {cranked(vehicle)}."
+        case ActStep(act=act) if act in _AT_THE_HOSE:
+            return _hands_at(vehicle)
+        case ReadStep():
+            return _read(vehicle)
+        case EndStep(how="finished"):
+            return f"The next start would have met {cranked(vehicle)}."
+    return ""
+
+
+def _started(vehicle: SimulatedVehicle) -> str:
+    met = cranked(vehicle)
+    if vehicle.truth().running:
+        return "The engine was running already."
+    known = len(vehicle.truth().mishaps)
+    vehicle.key_from_box()
+    vehicle.enable_start()
+    seen = vehicle.start()
+    new = [m.words for m in vehicle.truth().mishaps[known:] if m.kind == "foam"]
+    return " ".join((f"A start would have met {met}.", seen.words, *new))
+
+
+def _sprayed(vehicle: SimulatedVehicle, off: bool, typed: str) -> str:
+    try:
+        seconds = parse_seconds(typed)
+    except (No, BadQuantity):
+        seconds = 0.0
+    gun_ml = vehicle.truth().gun_ml
+    if gun_ml < FELT_ML:
+        return "The gun was empty: only air would have come."
+    before = vehicle.truth().outside_ml
+    known = len(vehicle.truth().mishaps)
+    seen = vehicle.spray(seconds) if seconds > 0 else vehicle.spray_volume(0.0)
+    out_ml = gun_ml - vehicle.truth().gun_ml
+    beside_ml = vehicle.truth().outside_ml - before
+    texts = [f"{out_ml:.0f} mL would have left the gun."]
+    if beside_ml > FELT_ML:
+        texts.append(f"{beside_ml:.0f} mL of it beside the filter.")
+    texts += [m.words for m in vehicle.truth().mishaps[known:] if m.kind == "steam"]
+    if off or seen.sign is Sign.STALLED:
+        if seen.sign is Sign.STALLED:
+            texts.append(f"The engine would have stalled after {seen.seconds or 0:.0f} s.")
+        met = vehicle.what_if_started(all_run_back=True)
+        texts.append(f"A start, once it had run back, would have met {start_words(met)}.")
+    elif seen.sign is Sign.SAGGED:
+        texts.append("The idle would have sagged.")
+    else:
+        texts.append("The idle would have held.")
+    return " ".join(texts)
+
+
+def _hands_at(vehicle: SimulatedVehicle) -> str:
+    truth = vehicle.truth()
+    texts = []
+    if truth.body_k > HOT_K:
+        texts.append(f"The metal at the filter was at {truth.body_k - 273.15:.0f} degC.")
+    if truth.running:
+        texts.append("The engine was running, with belts and fan turning.")
+    return " ".join(texts)
+
+
+def _read(vehicle: SimulatedVehicle) -> str:
+    shown, true = vehicle.show().pressure_pa, vehicle.truth().pressure_pa
+    if shown is None:
+        return "No pressure was shown then."
+    return f"It would have read {shown / 100:.0f} mbar; over the filter were {true / 100:.0f}."

@@ -1,0 +1,215 @@
+"""The courses that things may take in one world, whatever the tool believes.
+
+A course is one move of people or world, in words, with its ends: what the tool is told, the
+world after it, and what truly happened. What may happen depends on the world and on the act
+that stands permitted, on no other fact of the bay; so each course is worked out once and serves
+every bay (``kernel_model`` puts bay and course together).
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from ..bay import FACTS, SPRAYS, Act, Trip
+from ..effects import EFFECTS
+from ..interlocks import Ask
+from ..kernel import BayEvent, Granted, Happened, Lapsed, PermitLapsed, ResetDone, Seen
+from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
+from ..verify.observers import MUCH_DML, Event
+from .truth import (
+    World,
+    after,
+    begin,
+    doubted,
+    ended,
+    ends_of_spray,
+    looked,
+    possible,
+    volumes,
+)  # fmt: skip
+
+NEVER_SEEN = frozenset(
+    {
+        *("rate", "soak", "run_on", "hand_turn", "inspection", "recovery"),
+        *("zero", "before", "after", "fluid_in", "start_tried"),
+    }
+)
+"""Facts that no look, measurement or check settles: they follow from happenings alone."""
+
+_READINGS = frozenset({Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER})
+"""Half a reading is none: nothing has truly happened by it."""
+
+MOVES = {
+    "road": ("secured", "fumes"),
+    "secured": ("road",),
+    "fumes": ("road",),
+    "arrival": ("wet",),
+    "key": ("starter",),
+}
+"""Facts a look at which moves others that do not lean on them, and which."""
+
+LASTING = frozenset(
+    {
+        *("fluid_in", "tier", "arrival", "identity", "agreed", "triage"),
+        *("before", "after", "codes", "start_tried"),
+    }
+)
+"""Facts that never grow old: choices, the order, finished evidence."""
+
+BURSTS_S = (15, 16)
+"""Seconds of a burst with the engine off: the longest, and one more."""
+
+End = tuple[BayEvent | None, World, tuple[Event, ...]]
+"""(what the tool gets, or nothing; the world after it; what truly happened)."""
+
+Course = tuple[str, list[End]]
+"""(what is done, in words; all that it may lead to)."""
+
+
+def all_asks(doses: tuple[int, ...], trips: tuple[Trip, ...] = ()) -> Iterator[Ask]:
+    """Everything that can be asked."""
+    for act in Act:
+        if act is Act.SPRAY_OFF:
+            yield from (Ask(act, dose, burst_s=burst_s) for dose in doses for burst_s in BURSTS_S)
+        elif act in SPRAYS:
+            yield from (Ask(act, dose) for dose in doses)
+        elif act is Act.RAISE:
+            yield from (Ask(act, band_under_ceiling=under) for under in (True, False))
+        elif act is Act.RESET:
+            yield from (Ask(act, trip=trip) for trip in trips)
+        else:
+            yield Ask(act)
+
+
+def begins(ask: Ask) -> Event:
+    """The event of the truth in which what was asked for is begun."""
+    asked_with: object = ask.trip.value if ask.trip is not None else ask.band_under_ceiling
+    if ask.act is Act.SPRAY_OFF:
+        asked_with = ask.burst_s
+    return ("begin", ask.act.value, ask.dose, asked_with)
+
+
+def asked(ask: Ask, loaded: bool, world: World) -> Course:
+    """What was asked for is permitted: it is begun at once, or not at all."""
+    if ask.trip is not None:
+        reset = ("reset", ask.trip.value)
+        return " ".join(reset), [(ResetDone(ask.trip), world, (begins(ask), reset))]
+    granted = Granted(ask.act, ask.dose)
+    begun = begin(world, ask.act, ask.dose, ask.act in SPRAYS and loaded)
+    return (
+        f"permitted: {ask.act.value}" + (f" {ask.dose}" if ask.dose else ""),
+        [
+            (granted, begun, (begins(ask),)),
+            (granted, world, (("permitted", ask.act.value),)),
+        ],
+    )
+
+
+class Courses:
+    """The courses that matter to a search that keeps ``facts`` and notices ``happenings``.
+
+    ``sees`` are the facts a look at which, or doubt about which, is part of the truth followed;
+    ``ledger`` says whether the fluid ledger is kept.
+    """
+
+    def __init__(
+        self,
+        facts: tuple[str, ...],
+        happenings: tuple[Happening, ...],
+        sees: frozenset[str],
+        ledger: bool,
+    ) -> None:
+        self.happenings = happenings
+        self.sees = sees
+        moving = {
+            fact
+            for fact, moved in MOVES.items()
+            if {*facts, *(("wet",) if ledger else ())} & {*moved}
+        }
+        self.looked_at = tuple(sorted({*facts, *sees, *moving} & {*FACTS} - NEVER_SEEN))
+        """The facts a look at which moves a kept fact, or is part of the truth followed."""
+
+    def of(self, act: Act | None, world: World) -> Iterator[Course]:
+        """Every course there is in ``world`` while ``act`` (or nothing) stands permitted."""
+        if act is not None:
+            yield from self._answers(act, world)
+            yield self._unanswered(act, world)
+        answers = OUTCOMES[act] if act is not None else ()
+        for what in self.happenings:
+            if what in ALWAYS_POSSIBLE and what not in answers and possible(world, what):
+                yield from self._happening(world, what)
+        yield from self._looks(world)
+
+    def lapsed(self, fact: str, world: World) -> Course:
+        """``fact`` has grown too old to be believed."""
+        truth = (("doubt", fact),) if fact in self.sees else ()
+        return f"too long ago: {fact}", [(Lapsed(fact), w, truth) for w in doubted(world, fact)]
+
+    def _answers(self, act: Act, world: World) -> Iterator[Course]:
+        if not world.begun:
+            if act in SPRAYS:
+                none = Happened(Happening.SPRAY_NONE, 0)
+                yield "reported: spray_none", [(none, world, ())]
+            return
+        for what, went_in, said in _ends(act, world):
+            yield (
+                f"reported: {what.value}"
+                + (f", {went_in} in, {said} reported" if act in SPRAYS else ""),
+                ends_truly(Happened(what, said), world, what, went_in),
+            )
+
+    def _unanswered(self, act: Act, world: World) -> Course:
+        event = PermitLapsed()
+        ends: list[End] = []
+        if world.begun and act not in _READINGS:
+            for what, went_in, _ in _ends(act, world):
+                ends += ends_truly(event, world, what, went_in, untold=True)
+        if not world.dose:
+            ends.append((event, replace(world, begun=False), (("untold",),)))
+        return f"no answer to {act.value}", ends
+
+    def _happening(self, world: World, what: Happening) -> Iterator[Course]:
+        if what is Happening.OVERDOSED:
+            yield what.value, ends_truly(Happened(what, None), world, what, MUCH_DML)
+        elif what is Happening.DRAINED:
+            for amount in (1, 2):
+                truth = (("did", what.value, amount),)
+                yield (
+                    f"{what.value} {amount}",
+                    [(Happened(what, amount), w, truth) for w in after(world, what)],
+                )
+        elif world.dose and EFFECTS[what].wet == "cut":
+            ends: list[End] = []
+            for went_in in volumes(world):
+                ends += ends_truly(Happened(what), world, what, went_in)
+            yield f"{what.value}, the spray cut short", ends
+        else:
+            truth = (("did", what.value, 0),)
+            yield what.value, [(Happened(what), w, truth) for w in after(world, what)]
+
+    def _looks(self, world: World) -> Iterator[Course]:
+        for fact in self.looked_at:
+            for state in FACTS[fact]:
+                found = looked(world, fact, state.value)
+                if found is not None:
+                    truth = (("seen", fact, state.value),) if fact in self.sees else ()
+                    yield f"seen: {fact} {state.value}", [(Seen(fact, state), found, truth)]
+
+
+def _ends(act: Act, world: World) -> Iterator[tuple[Happening, int, int | None]]:
+    """(happening, truly gone in, reported) for every honest end of ``act``."""
+    if act in SPRAYS:
+        yield from ends_of_spray(act, world)
+    else:
+        yield from ((what, 0, 0) for what in OUTCOMES[act])
+
+
+def ends_truly(
+    event: BayEvent, world: World, what: Happening, went_in: int, untold: bool = False
+) -> list[End]:
+    """``what`` has truly happened and ended what was begun; the tool gets ``event``."""
+    truth: tuple[Event, ...] = (("did", what.value, 0),)
+    if went_in:
+        truth = (("sprayed", went_in), *truth)
+    if untold:
+        truth = (("untold",), *truth)
+    return [(event, w, truth) for w in after(ended(world), what)]

@@ -1,0 +1,443 @@
+"""The hazard register: what can hurt whom, which interlocks and cautions answer it, what is left.
+
+An interlock refuses an act on what people report; it senses and moves nothing. So each hazard
+names what is **left over** and what **only a person can do**. Local rules, the maker's data and
+the fluid's data sheet stand above every line.
+"""
+
+from dataclasses import dataclass
+
+from ..interlocks.sources import (
+    AMC,
+    COSHH,
+    HSE_FUMES,
+    HSE_SECURE,
+    ISOLATE,
+    LOCK,
+    MACHINERY,
+    TRADE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """One hazard. ``interlocks`` and ``cautions`` are ids of the other two registers.
+
+    ``source`` says where it is known from that this happens, or that there is no source.
+    """
+
+    id: str
+    title: str
+    harm: str
+    who: str
+    causes: tuple[str, ...]
+    interlocks: tuple[str, ...]
+    cautions: tuple[str, ...]
+    left_over: str
+    only_a_person_can: str
+    source: str
+
+
+_SOOT_BURNS = "WorkSafeBC, risk advisory on diesel particulate filters (undated; up to 600 degC)"
+
+
+HAZARDS: tuple[Hazard, ...] = (
+    # -- fluid and the engine ----------------------------------------------------------------
+    Hazard(
+        "hydraulic-lock",
+        "Hydraulic lock",
+        "A rod bends or breaks at the first crank; the engine is lost.",
+        "the customer's engine; people beside it if the casing breaks",
+        (
+            "more fluid runs back than a cylinder holds at the top of its stroke",
+            "a burst timed by a rate that is no longer true, or by a slip at the jug",
+            "a crank before the fluid has settled",
+        ),
+        (
+            *("start-ledger", "start-soak", "start-check", "start-no-fluid-trip", "turn-soaked"),
+            *("spray-off-ledger", "spray-rate", "spray-check", "spray-off-pair", "reset-fluid"),
+            *("spray-before-first", "spray-off-burst"),
+        ),
+        ("hydraulic-lock", "bar-kicks"),
+        "The ledger is an upper bound of what was reported. Fluid that nobody reported, or that "
+        "others put in before arrival, is not in it.",
+        "Say how long the trigger was open, load only what is permitted, keep the key.",
+        f"{LOCK} (undated); clearance volume by geometry: swept volume / (compression ratio - 1)",
+    ),
+    Hazard(
+        "partial-lock",
+        "A partial lock that starts and fails later",
+        "A bent rod lets go on the road.",
+        "driver and others on the road; the engine",
+        ("less fluid than fills a cylinder, yet more than the strict limit in one cylinder",),
+        ("start-ledger", "start-check", "stop-with-fluid", "reset-fluid"),
+        ("partial-lock",),
+        "Turning by hand finds a full cylinder, not one between strict limit and clearance "
+        "volume. Between those two the extended dose rests on the filter holding its share.",
+        "Feel that all compressions are alike, hear an even beat in the first 2 s, and compare "
+        "even cranking with fuelling off before and after where that can be done.",
+        f"{LOCK} (undated), which says that a partial lock can be the more serious one",
+    ),
+    Hazard(
+        "stall-in-spray",
+        "A stall during a running spray",
+        "Fluid runs back with nothing to carry it out; the next crank locks.",
+        "the engine",
+        ("the spray outruns what the idle can carry", "the sag is not heard or not acted on"),
+        (
+            *("spray-running-idle", "spray-running-ledger", "start-no-fluid-trip", "start-ledger"),
+            *("reset-possible", "reset-recovered", "reset-fluid", "stop-with-fluid"),
+        ),
+        ("stall-with-fluid",),
+        "Between sag and stall lies about a second.",
+        "Shut the gun on the sag; look into the engine side of the turbine, with a second person.",
+        TRADE,
+    ),
+    Hazard(
+        "hot-flash",
+        "Fluid into a hot exhaust",
+        "Steam and fluid blow back at the stub into the face; the core cracks.",
+        "who holds the gun; the filter",
+        ("exhaust not measured, or measured too long ago", "soot burning in the filter"),
+        ("spray-off-cool", "spray-running-band", "spray-not-burning"),
+        ("steam-at-stub", "thermal-shock", "hot-foam"),
+        "A probe on the pipe does not see the hottest place in the core.",
+        "Keep the face to the side; use the contact probe on bare pipe.",
+        TRADE,
+    ),
+    Hazard(
+        "runaway",
+        "Engine runaway from oil",
+        "The engine bursts and throws parts.",
+        "everybody near",
+        ("oil over the mark or thinned by fuel", "a worn turbo; revs raised on a blocked filter"),
+        ("revs-ceiling", "run-controls"),
+        ("runaway", "oil-overfull"),
+        "The dipstick is asked for, not enforced as an interlock: oil is judged, not measured.",
+        "Read the dipstick before running; stay out of the line of the flywheel; have the air "
+        "blank at hand where the intake can be reached safely.",
+        TRADE,
+    ),
+    Hazard(
+        "oil-diluted",
+        "Oil diluted or over-full",
+        "Bearings wear, or the engine feeds on its own oil.",
+        "the engine; people near it in a runaway",
+        ("fuel from broken-off burns", "fluid past the rings after an overdose"),
+        ("reset-recovered",),
+        ("oil-overfull",),
+        "A smell and a level do not measure a few percent of fuel.",
+        "Read, smell, and change the oil before any burn where in doubt.",
+        TRADE,
+    ),
+    # -- heat, fumes, movement ---------------------------------------------------------------
+    Hazard(
+        "burns",
+        "Burns from exhaust, turbo and filter",
+        "Burnt hands and forearms.",
+        "who works at the hose",
+        ("time since the stop taken for a measurement", "an infrared reading of a shiny pipe"),
+        ("hose-cool", "refit-idle"),
+        ("hot-exhaust", "probe-misleads"),
+        "One place is measured; parts beside it may be hotter.",
+        "Wear heat-proof gloves; measure where the hand will be.",
+        f"ISO 13732-1:2006, hot surfaces, burn thresholds (scope read); {_SOOT_BURNS}",
+    ),
+    Hazard(
+        "fumes",
+        "Exhaust fumes indoors",
+        "Carbon monoxide kills; diesel smoke causes cancer.",
+        "everybody in the room",
+        ("no extraction, or it slips off", "an open door taken for ventilation"),
+        ("run-fumes", "reset-attended"),
+        ("fumes-indoors",),
+        "Nothing here measures the air.",
+        "Carry an alarm, obey the site's own rules, leave when unwell.",
+        f"{HSE_FUMES} (web page, undated); HSE, EH40/2005, exposure limits of 2018",
+    ),
+    Hazard(
+        "vehicle-moves",
+        "The vehicle moves",
+        "People are crushed.",
+        "who stands in front or behind",
+        ("gear engaged, brake off, chocks missing",),
+        ("run-secured", "run-controls", "road-ready", "reset-attended"),
+        ("vehicle-rolls",),
+        "A look can be wrong; chocks slip on wet floors.",
+        "Pull at the chocks; keep everybody out of the line of travel.",
+        f"{HSE_SECURE} (web page, undated)",
+    ),
+    Hazard(
+        "moving-parts",
+        "Hands at belts, fan or crank",
+        "Lost fingers, broken wrists.",
+        "who works in the engine bay",
+        (
+            *("hands in while another starts", "refit at idle too near the belts"),
+            "a bar left on the crank bolt",
+        ),
+        (
+            *("start-hands-clear", "hands-in-still", "hands-told", "refit-idle", "refit-hands"),
+            *("start-only-when-stopped", "start-bar-off", "reset-attended"),
+        ),
+        ("moving-parts", "bar-kicks", "bar-left-on"),
+        "The tool cannot see a hand.",
+        "Show the hands, say the words aloud, wait for the answer.",
+        f"{ISOLATE}; {MACHINERY}.3 (deliberate start)",
+    ),
+    Hazard(
+        "self-start",
+        "A vehicle that starts by itself",
+        "It cranks with hands in or with fluid in; high voltage in hybrids.",
+        "who works in the engine bay; the engine",
+        ("keyless entry in range", "stop-start or hybrid drive awake with the ignition on"),
+        (
+            *("hands-in-still", "spray-off-still", "ignition-not-in-soak", "start-hands-clear"),
+            *("try-disabled", "try-before-fluid", "fluid-start-tried"),
+        ),
+        ("self-start", "hybrid-voltage", "heaters-awake"),
+        "The try proves one moment, before fluid; afterwards only a look says that the same relay, "
+        "fuse or lead is still out.",
+        "Hold the box; know where the spare key is; leave orange cables to trained people.",
+        f"{ISOLATE}; {MACHINERY}.3; that such vehicles start by themselves: {TRADE}",
+    ),
+    Hazard(
+        "over-revs",
+        "Revs over the ceiling",
+        "Parts fail; a blocked filter drives oil and heat back.",
+        "the engine; people near it",
+        ("a band asked for above the ceiling", "revs raised from something else than idle"),
+        ("revs-ceiling", "revs-from-idle", "revs-hose-on", "revs-gun-away"),
+        ("over-revs",),
+        "The pedal is a foot; the tool only hears about it.",
+        "Watch the speed while holding it, and let go early.",
+        TRADE,
+    ),
+    Hazard(
+        "fire",
+        "Fire, or soot that begins to burn in or under the car",
+        "Burns, a lost vehicle, a lost building.",
+        "everybody near; property",
+        (
+            "a burn that begins by itself at raised revs",
+            "rags, grass or fluid under a hot filter",
+            "wash fluid that the data sheet calls flammable",
+        ),
+        ("spray-not-burning", "spray-spill", "spray-sheet"),
+        ("burning-soot", "hot-ground"),
+        "A burn can begin at any time while it runs.",
+        "Keep an extinguisher and the way out; leave, call, do not go back for the car.",
+        _SOOT_BURNS,
+    ),
+    # -- fluid, people, environment ----------------------------------------------------------
+    Hazard(
+        "fluid-contact",
+        "Fluid on skin, in eyes, breathed as mist",
+        "Burns of eyes and skin, harm to the lungs.",
+        "everybody at the vehicle",
+        ("no data sheet, or that of another product", "adaptor not seated with the air on"),
+        ("spray-sheet", "fluid-kit", "spray-coupled", "couple-hose-off", "crew-may-run"),
+        ("fluid-splash", "fluid-mist", "gun-pressure"),
+        "Protection is the last line: gloves tear, mist drifts.",
+        "Read sections 2, 4 and 8; know where the eye wash is.",
+        f"{COSHH}; EU CLP Regulation, Annex I (text of 2025)",
+    ),
+    Hazard(
+        "foam",
+        "Foam and soot at tailpipe and joints",
+        "Irritated skin and eyes, slips, stained paint.",
+        "people behind the vehicle; cars beside it",
+        ("foam driven out at the first firing and at raised revs", "an open port at a start"),
+        ("start-port-shut", "spray-spill", "fluid-kit"),
+        ("foam-at-tailpipe", "hot-foam", "hose-blowback"),
+        "Joints leak where nobody looked.",
+        "Set tray and cover, move other cars, wipe up at once.",
+        TRADE,
+    ),
+    Hazard(
+        "drains",
+        "Fluid, soot and ash into drains",
+        "Pollution, and an offence.",
+        "the water; the workshop",
+        ("uncovered drains", "rinsing the floor"),
+        ("spray-spill",),
+        ("drains",),
+        "Classifying the waste is the producer's duty.",
+        "Cover, collect, label, and hand over to an authorised carrier.",
+        "Water Resources Act 1991, s85; the site's trade effluent consent",
+    ),
+    Hazard(
+        "urea",
+        "Urea system near by",
+        "Harmed coating, crystals on skin.",
+        "the customer's exhaust; who works there",
+        ("a coated filter; a urea injector in front of the filter",),
+        ("spray-triage",),
+        ("urea-system",),
+        "Whether a coating bears the fluid is known to its makers alone.",
+        "Look it up, and ask both makers.",
+        TRADE,
+    ),
+    # -- parts and evidence ------------------------------------------------------------------
+    Hazard(
+        "stub",
+        "Snapped sensor stub or damaged sensor",
+        "A new sensor, an open port.",
+        "the customer's sensor",
+        ("levered from the side", "air pressure or suction on the sensor"),
+        ("hose-cool", "hose-which", "revs-hose-on"),
+        ("stub-snaps", "sensor-overpressure"),
+        "Old plastic snaps under the best of hands.",
+        "Warm it, twist it in line, stop when it does not come.",
+        TRADE,
+    ),
+    Hazard(
+        "sensor-wetted",
+        "Fluid on the sensor",
+        "Readings that are wrong from then on.",
+        "the customer's sensor; who relies on the verdict",
+        ("gun on a hose that is still on its sensor", "refit with fluid in the hose"),
+        ("couple-hose-off", "revs-line-clear", "refit-hands"),
+        ("sensor-wetted",),
+        "A drop may hang in a sag of the hose.",
+        "Blow it until nothing more comes, and lay it without a sag.",
+        f"{TRADE}; hydrostatics: 1 cm of water is 0.98 mbar",
+    ),
+    Hazard(
+        "hose-off",
+        "Reading or revving with the hose off",
+        "A blocked filter passes for a clean one, and is revved unwatched.",
+        "the engine; the customer",
+        ("hose not refitted, or not tugged",),
+        ("revs-hose-on", "hand-over-still"),
+        ("hose-off-reading",),
+        "A hose can hold a tug and leak.",
+        "Raise the revs gently and see the pressure rise.",
+        TRADE,
+    ),
+    Hazard(
+        "wrong-sensor",
+        "The wrong one of two like sensors",
+        "Fluid into another system; readings of another part.",
+        "the customer's engine",
+        ("two sensors side by side", "hoses swapped at the refit"),
+        ("hose-which",),
+        ("wrong-sensor", "line-name"),
+        "A hose traced by hand can be lost behind a cover.",
+        "Trace the whole length, and see which reading moves.",
+        TRADE,
+    ),
+    Hazard(
+        "false-evidence",
+        "Readings that mislead",
+        "A good filter is cleaned, a bad one is passed, the customer is misled.",
+        "customer and workshop",
+        (
+            "no 'before', or a 'before' after fluid",
+            "an 'after' from a wet filter or a sensor with a zero error",
+            "codes cleared before they were written down",
+        ),
+        (
+            *("zero-stopped", "before-only-dry", "after-only-dried", "codes-saved-first"),
+            *("codes-after-readings", "spray-before-first", "run-on-running"),
+        ),
+        ("wet-reading", "line-name", "codes-erased", "ash-counter"),
+        "A number typed from another line or another day looks like a right one.",
+        "Type what is shown, take the photograph, say x for what is not shown.",
+        TRADE,
+    ),
+    Hazard(
+        "filter-broken",
+        "Filter missing, cracked or melted",
+        "Soot passes; the clean makes a low reading lower; driving is an offence.",
+        "the public; the customer",
+        ("a core broken before the job", "a core cracked by cold fluid on hot ceramic"),
+        ("spray-triage", "spray-off-cool"),
+        ("filter-damaged", "thermal-shock"),
+        "A crack that bypasses little stays unseen.",
+        "Look at the outlet, tap the casing, believe a pressure that is too low.",
+        "Road Vehicles (Construction and Use) Regulations 1986, reg. 61A(3) (read in trade press; "
+        "the year from memory)",
+    ),
+    Hazard(
+        "battery",
+        "Battery flat or gassing",
+        "A slow crank that hides a locked cylinder; burns, explosion.",
+        "the engine; who works at the battery",
+        ("long work with the ignition on", "charging near sparks"),
+        ("spray-spill",),
+        ("battery-low",),
+        "Support is asked for as one item among those that must be ready.",
+        "Connect a stabilised supply, eyes covered, no rings on the fingers.",
+        "HSE, INDG139 (undated; read in a secondary page)",
+    ),
+    # -- people and organisation -------------------------------------------------------------
+    Hazard(
+        "alone-or-young",
+        "Tired or alone; apprentice; person under 18",
+        "A risk is not seen, and nobody switches off.",
+        "the apprentice; the one who works alone",
+        ("nobody qualified stays", "the same person does and checks"),
+        (
+            *("crew-may-run", "spray-off-pair", "run-controls", "spray-check", "start-check"),
+            "hand-over-signed",
+        ),
+        ("young-person", "alone"),
+        "The tool believes who is said to be here, and does not see tiredness.",
+        "Say at the start who stays; send the tired one home.",
+        "Management of Health and Safety at Work Regulations 1999, reg. 19",
+    ),
+    Hazard(
+        "interruption",
+        "Interruption and resume",
+        "A step is left out or done twice; the state is assumed.",
+        "everybody at the vehicle",
+        ("telephone, crash, end of shift",),
+        ("start-only-when-stopped", "start-ledger", "spray-coupled", "start-hands-clear"),
+        ("interruption",),
+        "The answer to 'was anything done meanwhile?' is believed.",
+        "Walk round the vehicle before answering.",
+        "Altmann and others 2014, interruptions and sequence errors (abstract read)",
+    ),
+    Hazard(
+        "wrong-vehicle",
+        "The wrong vehicle",
+        "Limits of one engine used on another.",
+        "the customer's engine",
+        ("two like vans in the yard", "papers swapped"),
+        ("spray-identity", "spray-agreed"),
+        ("wrong-vehicle",),
+        "Both places can be copied from the same paper.",
+        "Read plate and chassis number from the vehicle itself.",
+        TRADE,
+    ),
+    Hazard(
+        "handed-over-latched",
+        "Handed over or left with a fault latched",
+        "Somebody starts an engine with fluid in, or drives with a hose off.",
+        "customer, driver, the next person at the key",
+        ("a trip forgotten overnight", "no notice on the key"),
+        (
+            *("no-trip-latched", "hand-over-still", "hand-over-codes", "hand-over-signed"),
+            *("hand-over-dry", "abandon-tagged", "reset-possible", "reset-recovered"),
+            "revs-gun-away",
+        ),
+        ("do-not-start",),
+        "A tag can be taken off.",
+        "Hand the notice over in person, and have it signed.",
+        f"{MACHINERY}.4 (a reset does not restart); {AMC}",
+    ),
+    Hazard(
+        "road-test",
+        "Road test not made ready",
+        "Crash, fire, uninsured drive; fluid sucked through at load.",
+        "driver, public",
+        ("chocks, hoses or tools left", "driver without licence or insurance", "filter still wet"),
+        ("road-ready", "road-dry", "revs-hose-on", "crew-may-run"),
+        ("road-test", "hot-ground"),
+        "Licence and insurance are taken on a person's word.",
+        "Show the licence; walk round the vehicle; drive the last mile gently.",
+        "Road Traffic Act 1988, s87 and s143",
+    ),
+)
+"""Every hazard; the order is that of the printed register."""

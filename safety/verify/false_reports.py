@@ -1,0 +1,194 @@
+"""Which safety rests on one honest answer: each report false, one a way through the kernel.
+
+People obey and answer honestly in the kernel proof. Here one answer is false: a look that was
+not made or found something else, an outcome that did not come about, a volume told smaller
+than it was, a happening kept silent. Where one such lie alone breaks a monitor, that monitor
+rests on that answer. The list is pinned in ``rests_on`` and printed with the hazards.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Any
+
+from ..bay import FACTS, SPRAYS, Act, Arrival, DoseLimits, State
+from ..interlocks import INTERLOCKS, Both, Condition, Either, Is
+from ..kernel import Happened, Seen
+from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
+from ..plant.environment import Course, Courses, End, ends_truly
+from ..plant.truth import ANY, World, after, ended, ends_of_spray, possible
+from .kernel_model import Kernel
+from .kernel_model import State as Situation
+from .kernel_proof import Follows, believed, gaps
+from .monitors import Needs
+from .observers import MUCH_DML, Event, Strand
+from .search import search
+
+H = Happening
+TIMERS = frozenset({H.SOAK_BEGUN, H.SOAK_DUE, H.RUN_ON_DUE, H.INTERRUPTED})
+"""Happenings that the tool counts by itself: nobody answers for them."""
+
+
+def _permitting() -> frozenset[State]:
+    """Every state that some interlock asks for: the others make nothing possible."""
+    open_parts: list[Condition] = [row.allows for row in INTERLOCKS]
+    found: set[State] = {Arrival.DRY}
+    while open_parts:
+        match open_parts.pop():
+            case Is(_, states):
+                found.update(states)
+            case Both(parts) | Either(parts):
+                open_parts.extend(parts)
+            case _:  # a rule over numbers asks for no state
+                pass
+    return frozenset(found)
+
+
+PERMITTING = _permitting()
+SMALL = DoseLimits(strict=1, extended=1, running=2)
+
+
+class LyingCourses(Courses):
+    """The courses among which one answer, once, is false. ``World.lie`` says which."""
+
+    only: str | None = None
+    """The one lie that may be told; any, where none is named."""
+
+    def of(self, act: Act | None, world: World) -> Iterator[Course]:
+        """The honest courses, and the lies while none has been told."""
+        yield from super().of(act, world)
+        if not world.lie:
+            for lie, ends in self._lies(act, world):
+                if self.only in (None, lie):
+                    yield lie, ends
+
+    def _lies(self, act: Act | None, world: World) -> Iterator[Course]:
+        yield from self._false_looks(world)
+        if act in SPRAYS:
+            yield from self._false_volumes(act, world)
+        elif act is not None:
+            yield from self._false_answers(act, world)
+        yield from self._false_happenings(act, world)
+
+    def _false_looks(self, world: World) -> Iterator[Course]:
+        for fact in self.looked_at:
+            for state in FACTS[fact]:
+                if state not in PERMITTING or getattr(world, fact, ANY) == state.value:
+                    continue
+                lie = f"look: {fact} {state.value}"
+                yield lie, [(Seen(fact, state), replace(world, lie=lie), ())]
+
+    def _false_answers(self, act: Act, world: World) -> Iterator[Course]:
+        for said in OUTCOMES[act]:
+            lie = f"report: {said.value}"
+            lying = replace(world, lie=lie)
+            ends: list[End] = [(Happened(said), ended(lying), ())]
+            if world.begun:
+                for what in OUTCOMES[act]:
+                    if what is not said:
+                        ends += ends_truly(Happened(said), lying, what, 0)
+            yield lie, ends
+
+    def _false_volumes(self, act: Act, world: World) -> Iterator[Course]:
+        if not world.dose:
+            return
+        for what, went_in, _ in ends_of_spray(act, world):
+            for said in (H.SPRAY_ENDED, H.SPRAY_NONE):
+                for told in range(0 if said is H.SPRAY_NONE else 1, min(went_in, world.dose + 1)):
+                    lie = f"volume: {said.value}"
+                    lying = replace(world, lie=lie)
+                    yield lie, ends_truly(Happened(said, told), lying, what, went_in)
+                    if said is H.SPRAY_NONE:
+                        break
+
+    def _false_happenings(self, act: Act | None, world: World) -> Iterator[Course]:
+        answers = OUTCOMES[act] if act is not None else ()
+        for what in self.happenings:
+            if what not in ALWAYS_POSSIBLE or what in TIMERS or what in answers:
+                continue
+            amount = 2 if what is H.DRAINED else None if what is H.OVERDOSED else 0
+            lie = f"report: {what.value}"
+            yield lie, [(Happened(what, amount), replace(world, lie=lie), ())]
+            if possible(world, what) and what is not H.DRAINED:
+                yield _silence(world, what)
+
+
+def _silence(world: World, what: Happening) -> Course:
+    """``what`` truly happens, and nobody says so. A silent overdose is a hidden spray."""
+    lie = f"silence: {what.value}"
+    truth: tuple[Event, ...] = (("did", what.value, 0),)
+    if what is H.OVERDOSED:
+        truth = (("sprayed", MUCH_DML), *truth)
+    return lie, [(None, w, truth) for w in after(replace(world, lie=lie), what)]
+
+
+def lies_behind(strand: Strand, lie: str | None = None, *, cap: int = 60_000) -> tuple[str, ...]:
+    """The lies each of which alone makes the tool believe of ``strand`` what is not true.
+
+    With ``lie``, only that one is tried.
+
+    Raises:
+        steplatch.safety.verify.search.SearchCapped: the model grew beyond ``cap`` states.
+    """
+    kernel = Kernel(Follows(strand), strand.facts, limits=SMALL, doses=(1,), courses=LyingCourses)
+    assert isinstance(kernel.courses, LyingCourses)
+    kernel.courses.only = lie
+    told: set[str] = set()
+
+    def borne_out(state: Situation) -> bool:
+        bay = kernel.bays[state[0]]
+        truth = kernel.accounts[state[2]]
+        if bay.permit is not None or strand.bears_out(believed(bay, strand), truth):
+            return True
+        told.add(kernel.worlds[state[1]].lie)
+        return False
+
+    always = {kernel.monitor.name: borne_out}
+    search(kernel, always, cap=cap, first_breach_only=lie is not None)
+    return tuple(sorted(told))
+
+
+def every_lie(strand: Strand) -> tuple[str, ...]:
+    """The names of the lies that a search of ``strand`` may tell, in a fixed order.
+
+    Looks: at each fact that moves what the search keeps, one name a state that some row asks
+    for. Reports: each answer to an act that matters to the search, apart from the sprays, and
+    each happening it notices that needs no permit and is not counted by the tool. Silence: the
+    same happenings, apart from the drain, which only ever lowers the ledger. Volumes: less told
+    than was sprayed, or nothing. A lie stands here once, whatever the volume or the moment.
+    """
+    kernel = Kernel(Follows(strand), strand.facts)
+    looks = [
+        f"look: {fact} {state.value}"
+        for fact in kernel.courses.looked_at
+        for state in FACTS[fact]
+        if state in PERMITTING
+    ]
+    free = [what for what in kernel.happenings if what in ALWAYS_POSSIBLE - TIMERS]
+    answers = [what for act in kernel.acts if act not in SPRAYS for what in OUTCOMES[act]]
+    told = [f"report: {what.value}" for what in dict.fromkeys((*free, *answers))]
+    kept = [f"silence: {what.value}" for what in free if what is not H.DRAINED]
+    return (*looks, *told, *kept, "volume: spray_ended", "volume: spray_none")
+
+
+def rests_on(needs: Needs) -> tuple[Strand, ...]:
+    """The strands of which a false belief alone, all else being true, breaks ``needs``."""
+    found = []
+    for i, strand in enumerate(needs.strands):
+        others = needs.strands[:i], needs.strands[i + 1 :]
+        freed = replace(needs, strands=(*others[0], Unsure(strand), *others[1]))
+        if next(gaps(freed, limits=SMALL), None) is not None:
+            found.append(strand)
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class Unsure:
+    """A strand of which the tool may believe anything, whatever is true."""
+
+    strand: Strand
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.strand, name)
+
+    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
+        return True

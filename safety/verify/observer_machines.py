@@ -1,0 +1,390 @@
+"""Strands of the truth that need more than a last known state: ledger, turn, soak, trips.
+
+As in ``strands``, nothing of the tool is imported.
+"""
+
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import product
+from typing import Any
+
+from .observers import (
+    BEGIN_SPRAY,
+    CREW,
+    CUTS_DRYING,
+    ENDS_SOAK,
+    ENDS_TURN,
+    ENGINE,
+    MOST_SEARCHED_DML,
+    MUCH_DML,
+    SHUTS_GUN,
+    SPRAYS,
+    STARTS,
+    STOPS,
+    TRIPPING,
+    UNKNOWN,
+    Event,
+    Known,
+    engine_after,
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """(fluid that is truly in, whether a drying run truly goes on, what the engine does)."""
+
+    facts = ("wet",)
+
+    @property
+    def hears(self) -> frozenset[str]:
+        return BEGIN_SPRAY | CUTS_DRYING | ENGINE.hears | {"drained", "run_on_begun", "run_on_due"}
+
+    @property
+    def sees(self) -> frozenset[str]:
+        return ENGINE.sees
+
+    def start(self) -> Hashable:
+        return MUCH_DML, False, UNKNOWN
+
+    def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
+        return ((dml, False, UNKNOWN) for dml in (*range(MOST_SEARCHED_DML), MUCH_DML))
+
+    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
+        return believed[0] is None or bool(believed[0] >= now[0])
+
+    def after(self, now: Any, event: Event) -> Any:
+        dml, drying, engine = now
+        engine = engine_after(engine, event)
+        match event:
+            case ("arrived", amount):
+                dml = amount
+            case ("begin", act, _, _) if act in SPRAYS:
+                drying = False
+            case ("sprayed", amount):
+                dml = min(dml + amount, MUCH_DML)
+            case ("did", "drained", amount):
+                dml = dml if dml == MUCH_DML else max(0, dml - amount)
+            case ("did", "run_on_begun", _):
+                drying = engine in ("idling", "raised")
+            case ("did", "run_on_due", _):
+                dml, drying = 0 if drying else dml, False
+            case ("did", what, _) if what in CUTS_DRYING:
+                drying = False
+        return dml, drying and engine in ("idling", "raised"), engine
+
+
+@dataclass(frozen=True)
+class HandTurn:
+    """How far a hand-turn check stands: nothing, turned, valid, retry."""
+
+    facts = ("hand_turn",)
+
+    @property
+    def hears(self) -> frozenset[str]:
+        return BEGIN_SPRAY | ENDS_TURN | {"turned_even", "turn_seen"}
+
+    @property
+    def sees(self) -> frozenset[str]:
+        return frozenset({"hand_turn"})
+
+    def start(self) -> Hashable:
+        return UNKNOWN
+
+    def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
+        return UNKNOWN, "turned", "valid", "retry"
+
+    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
+        return believed[0] in ("unknown", "turned", now)  # turned alone permits nothing
+
+    def after(self, now: Any, event: Event) -> Any:
+        match event:
+            case ("begin", act, _, _) if act in SPRAYS:
+                return UNKNOWN
+            case ("did", "turned_even", _):
+                return "turned"
+            case ("did", "turn_seen", _):
+                return "valid" if now == "turned" else now
+            case ("did", "cranked_no_fire", _):
+                return "retry" if now == "valid" else UNKNOWN
+            case ("did", what, _) if what in ENDS_TURN:
+                return UNKNOWN
+            case ("doubt", "hand_turn"):
+                return UNKNOWN
+        return now
+
+
+@dataclass(frozen=True)
+class WithCrew:
+    """(who is here, something that only holds for them): another crew, another look."""
+
+    other: Known
+
+    @property
+    def facts(self) -> tuple[str, ...]:
+        return ("crew", self.other.fact)
+
+    @property
+    def hears(self) -> frozenset[str]:
+        return CREW.hears | self.other.hears
+
+    @property
+    def sees(self) -> frozenset[str]:
+        return CREW.sees | self.other.sees
+
+    def start(self) -> Hashable:
+        return UNKNOWN, UNKNOWN
+
+    def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
+        return product(CREW.accounts(states[:1]), self.other.accounts(states[1:]))
+
+    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
+        return all(b in ("unknown", n) for b, n in zip(believed, now, strict=True))
+
+    def after(self, now: Any, event: Event) -> Any:
+        crew = CREW.after(now[0], event)
+        if event[:2] == ("seen", "crew") and crew != now[0]:
+            return crew, UNKNOWN
+        return crew, self.other.after(now[1], event)
+
+
+@dataclass(frozen=True)
+class FluidIn:
+    """Whether any fluid has gone in during this job. Nothing takes it back."""
+
+    facts = ("fluid_in",)
+    hears = frozenset({"begin spray_off", "begin spray_running", "overdosed"})
+
+    @property
+    def sees(self) -> frozenset[str]:
+        return frozenset()
+
+    def start(self) -> Hashable:
+        return "no"
+
+    def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
+        return "no", "yes"
+
+    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
+        return bool(believed[0] != "no" or now == "no")
+
+    def after(self, now: Any, event: Event) -> Any:
+        begun = event[0] == "begin" and event[1] in SPRAYS
+        return "yes" if begun or event[0] == "sprayed" or event[1:2] == ("overdosed",) else now
+
+
+@dataclass(frozen=True)
+class RunOn:
+    """(how far the drying run is, what the engine does): nothing, running, done.
+
+    Done stays done until fluid goes in again.
+    """
+
+    facts = ("run_on",)
+
+    @property
+    def hears(self) -> frozenset[str]:
+        return BEGIN_SPRAY | CUTS_DRYING | ENGINE.hears | {"run_on_begun", "run_on_due"}
+
+    @property
+    def sees(self) -> frozenset[str]:
+        return ENGINE.sees | {"run_on"}
+
+    def start(self) -> Hashable:
+        return UNKNOWN, UNKNOWN
+
+    def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
+        return (UNKNOWN, UNKNOWN), ("running", "idling"), ("done", UNKNOWN)
+
+    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
+        return believed[0] in ("unknown", "running", now[0])
+
+    def after(self, now: Any, event: Event) -> Any:
+        run, engine = now
+        engine = engine_after(engine, event)
+        match event:
+            case ("begin", act, _, _) if act in SPRAYS:
+                run = UNKNOWN
+            case ("doubt", "run_on") | ("did", "interrupted" | "overdosed" | "ran_away", _):
+                run = UNKNOWN
+            case ("did", "run_on_begun", _):
+                run = "running"
+            case ("did", "run_on_due", _) if run == "running":
+                run = "done"
+            case ("did", what, _) if what in CUTS_DRYING and run == "running":
+                run = UNKNOWN
+        if run == "running" and engine not in ("idling", "raised"):
+            run = UNKNOWN
+        return run, engine
+
+
+@dataclass(frozen=True)
+class Latched:
+    """Whether something that trips has been told to the tool and was not reset since."""
+
+    trip: str
+    causes: frozenset[str]
+
+    @property
+    def facts(self) -> tuple[str, ...]:
+        return (f"trip {self.trip}",)
+
+    @property
+    def hears(self) -> frozenset[str]:
+        return self.causes
+
+    @property
+    def sees(self) -> frozenset[str]:
+        return frozenset()
+
+    def start(self) -> Hashable:
+        return UNKNOWN
+
+    def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
+        return UNKNOWN, "latched"
+
+    def latched(self, now: Any) -> bool:
+        """Whether it is latched in this account."""
+        return bool(now == "latched")
+
+    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
+        return bool(believed[0]) or not self.latched(now)
+
+    def after(self, now: Any, event: Event) -> Any:
+        match event:
+            case ("untold",):
+                return f"untold {now}"
+            case ("over",):
+                return now.removeprefix("untold ")
+            case ("did", what, _) if what in self.causes and not now.startswith("untold "):
+                return "latched"
+            case ("reset", self.trip):
+                return UNKNOWN
+        return now
+
+
+@dataclass(frozen=True)
+class StallLatched(Latched):
+    """The same for a stall, which trips when it comes during a running spray."""
+
+    trip: str = "stalled"
+    causes: frozenset[str] = frozenset({"stalled"})
+
+    @property
+    def hears(self) -> frozenset[str]:
+        return SHUTS_GUN | BEGIN_SPRAY | {"interrupted"}
+
+    def start(self) -> Hashable:
+        return False, UNKNOWN
+
+    def latched(self, now: Any) -> bool:
+        return bool(now[1] == "latched")
+
+    def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
+        return product((False, True), (UNKNOWN, "latched"))
+
+    def after(self, now: Any, event: Event) -> Any:
+        spraying, latched = now
+        if event[:2] != ("did", "stalled") or spraying:
+            latched = Latched.after(self, latched, event)
+        if event[0] == "begin" and event[1] in SPRAYS:
+            spraying = event[1] == "spray_running"
+        if event[0] == "did" and event[1] in SHUTS_GUN | {"interrupted"}:
+            spraying = False
+        return spraying, latched
+
+
+@dataclass(frozen=True)
+class Gun(Known):
+    """Where the gun is. It is open from the beginning of a spray until it ends, or an
+    emergency or a stall shuts it."""
+
+    fact: str = "gun"
+    done: Mapping[str, str] = field(
+        default_factory=lambda: {
+            "gun_coupled": "coupled",
+            "gun_uncoupled": "away",
+            "begin spray_off": "open",
+            "begin spray_running": "open",
+        }
+    )
+
+    @property
+    def hears(self) -> frozenset[str]:
+        return Known.hears.fget(self) | SHUTS_GUN  # type: ignore[attr-defined, no-any-return]
+
+    def after(self, now: Any, event: Event) -> Any:
+        if event[0] == "did" and event[1] in SHUTS_GUN:
+            return "coupled" if now == "open" else now
+        return Known.after(self, now, event)
+
+
+@dataclass(frozen=True)
+class Rate(Known):
+    """How the volume of the next spray is known. A loaded volume stands for one spray."""
+
+    fact: str = "rate"
+    done: Mapping[str, str] = field(
+        default_factory=lambda: {"rate_measured": "measured", "gun_loaded": "loaded"}
+    )
+    ends: frozenset[str] = frozenset({"begin fill_gun", "gun_filled", "overdosed"})
+
+    def after(self, now: Any, event: Event) -> Any:
+        if event[0] == "sprayed" and event[1] and now == "loaded":
+            return UNKNOWN
+        return Known.after(self, now, event)
+
+
+@dataclass(frozen=True)
+class StartTried(Known):
+    """Whether the start was tried before fluid: nothing happened, or fluid came in by mishap
+    first. Who does not know of the try may believe that it is too late for one."""
+
+    fact: str = "start_tried"
+    done: Mapping[str, str] = field(default_factory=lambda: {"tried_nothing": "nothing"})
+    ends: frozenset[str] = frozenset({"tried_turned", "self_started"})
+    lasting: bool = True
+
+    @property
+    def hears(self) -> frozenset[str]:
+        return Known.hears.fget(self) | {"overdosed"}  # type: ignore[attr-defined, no-any-return]
+
+    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
+        return believed[0] in ("unknown", now) or (believed[0] == "late" and now == "nothing")
+
+    def after(self, now: Any, event: Event) -> Any:
+        if event[:2] == ("did", "overdosed"):
+            return now or "late"
+        return Known.after(self, now, event)
+
+
+@dataclass(frozen=True)
+class Soak(Known):
+    """Whether a soak was begun, and came to its end, since fluid or crank last moved."""
+
+    fact: str = "soak"
+    done: Mapping[str, str] = field(default_factory=lambda: {"soak_begun": "running"})
+
+    @property
+    def hears(self) -> frozenset[str]:
+        return ENDS_SOAK | {"soak_begun", "soak_due", "interrupted"}
+
+    def after(self, now: Any, event: Event) -> Any:
+        if event[:2] == ("did", "soak_due"):
+            return "due" if now == "running" else now
+        if event[0] == "did" and event[1] in ENDS_SOAK:
+            return UNKNOWN
+        if event[0] == "begin" and event[1] in SPRAYS:
+            return UNKNOWN
+        return Known.after(self, now, event)
+
+
+@dataclass(frozen=True)
+class Recovery(Known):
+    """Whether the recovery was worked and checked by another since the last thing that trips."""
+
+    fact: str = "recovery"
+    done: Mapping[str, str] = field(default_factory=lambda: {"recovered": "checked"})
+    ends: frozenset[str] = STOPS | STARTS | BEGIN_SPRAY | TRIPPING | {"looked_wet"}
+
+    def after(self, now: Any, event: Event) -> Any:
+        return UNKNOWN if event[0] in ("reset", "tripped") else Known.after(self, now, event)
