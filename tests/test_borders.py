@@ -96,7 +96,7 @@ def band_under_ceiling(stands: Stands) -> None:
 def asked_step(**fields: Any) -> AskStep:
     return AskStep.model_construct(
         id="asked", kind="ask", do="Say.", name="asked", when=(), options=(), low=None, high=None,
-        quantity=None,
+        quantity=None, want=(),
     ).model_copy(update=fields)  # fmt: skip
 
 

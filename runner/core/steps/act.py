@@ -13,7 +13,8 @@ from .kind import Kind
 
 _SETTLES: dict[str, tuple[str, ...]] = {
     "ignition_on": ("key",),
-    "start": ("engine",),
+    "try_start": ("start_tried",),
+    "start": ("engine", "starter"),
     "stop_engine": ("engine",),
     "raise": ("engine",),
     "hands_in": ("hands",),
@@ -23,7 +24,7 @@ _SETTLES: dict[str, tuple[str, ...]] = {
     "uncouple_gun": ("gun",),
     "clear_line": ("line",),
     "put_hose_on": ("hose",),
-    "hand_turn": ("hand_turn",),
+    "hand_turn": ("hand_turn", "bar"),
     "clear_codes": ("codes",),
     "road_test": ("engine",),
 }

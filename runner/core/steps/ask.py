@@ -30,7 +30,8 @@ class AskStep(Kind):
     """Ask for a text, a number with its unit, or one of several named answers.
 
     With ``may_not_apply`` it may be left, with a reason and a name; never where a later ``when``
-    reads the answer.
+    reads the answer. With ``want`` only those answers of a choice pass; another one is recorded
+    and the step stays.
     """
 
     kind: Literal["ask"]
@@ -40,6 +41,7 @@ class AskStep(Kind):
     low: str | None = None
     high: str | None = None
     options: tuple[Option, ...] = ()
+    want: tuple[str, ...] = ()
     personal: bool = False
     may_not_apply: bool = False
 
@@ -62,7 +64,8 @@ class AskStep(Kind):
     def answer(self, draft: Draft, value: str) -> None:
         """Record what was typed or chosen."""
         draft.add(Recorded(self.name, self.recorded(value), self.id))
-        draft.done(self.id, value)
+        if not self.want or value in self.want:
+            draft.done(self.id, value)
 
     def recorded(self, value: str) -> dict[str, Any]:
         """What an answer is recorded as. Raises No when it is none."""
@@ -92,6 +95,11 @@ class AskStep(Kind):
         """Enough options for a choice; a quantity for a number, with bounds that are such."""
         if self.form == "choice" and len(self.options) < 2:
             say(("form",), "a choice needs at least two options", "add 'options'")
+        for k, name in enumerate(self.want):
+            if name not in {option.value for option in self.options}:
+                say(("want", k), f"no option {name!r}", "name an answer of 'options'")
+        if self.want and self.may_not_apply:
+            say(("may_not_apply",), "a step with 'want' waits for its answer", "remove one of them")
         given = {k: v for k in ("quantity", "low", "high") if (v := getattr(self, k)) is not None}
         if self.form != "number":
             for key in given:

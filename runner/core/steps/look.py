@@ -26,8 +26,8 @@ class LookStep(Kind):
         return self.fact
 
     def settles(self) -> frozenset[str]:
-        """The fact looked at."""
-        return frozenset({self.fact})
+        """The fact looked at; with the key, whether the starter can turn."""
+        return frozenset({self.fact, *(("starter",) if self.fact == "key" else ())})
 
     def seen(self, draft: Draft, fact: str, state: State) -> None:
         """Done when it is found as wanted."""
