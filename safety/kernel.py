@@ -85,6 +85,7 @@ _NOT_BY_LOOKING = frozenset(
     {
         *("port", "triage", "rate", "soak", "run_on", "hand_turn", "inspection", "recovery"),
         *("zero", "before", "after", "fluid_check", "start_check", "release_check", "fluid_in"),
+        "start_tried",
     }
 )
 LOOKED_AT: frozenset[str] = frozenset(FACTS) - _NOT_BY_LOOKING
