@@ -34,7 +34,7 @@ from steplatch.safety.verify.kernel_proof import (
     told_belief,
 )
 from steplatch.safety.verify.monitors import Alarm, Needs, alarm_monitors, need_monitors
-from steplatch.safety.verify.observers import Strand
+from steplatch.safety.verify.observers import Observer
 from steplatch.safety.verify.search import SearchCapped
 from steplatch.safety.verify.witness_runs import SOMETIMES, never_met
 
@@ -148,7 +148,7 @@ def search_one(asked: tuple[str, int]) -> Searched:
 _Sizes = tuple[int, int, tuple[str, ...], tuple[str, ...]]
 
 
-def _strand_searched(strand: Strand, cap: int) -> _Sizes:
+def _strand_searched(strand: Observer, cap: int) -> _Sizes:
     kernel, found = prove_belief(strand, cap=cap)
     breaches = tuple(told_belief(kernel, strand, breach) for breach in found.breaches)
     missed = () if breaches else never_believed(kernel, strand)
@@ -177,7 +177,7 @@ def _all_searched(names: list[str], cap: int, processes: int) -> tuple[dict[str,
     return {name: search_one((name, cap)) for name in largest_first}, run
 
 
-def _strands(needs: tuple[Needs, ...]) -> dict[str, Strand]:
+def _strands(needs: tuple[Needs, ...]) -> dict[str, Observer]:
     return {"+".join(strand.facts): strand for monitor in needs for strand in monitor.strands}
 
 

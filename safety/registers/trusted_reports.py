@@ -8,7 +8,7 @@ false answers, or none suffices.
 from ..bay import state_of
 from ..occurrences import happening_of
 
-RESTS_ON: dict[str, tuple[str, ...]] = {
+TRUSTED_REPORTS: dict[str, tuple[str, ...]] = {
     "wet": (
         "look: arrival dry",
         "look: engine idling",
@@ -406,6 +406,6 @@ def honesty_rows() -> list[dict[str, str]]:
     """One row a strand and answer, for the hazard register."""
     return [
         {"what the tool knows": strand, "rests on one honest answer, wrong when": spoken_lie(lie)}
-        for strand, lies in RESTS_ON.items()
+        for strand, lies in TRUSTED_REPORTS.items()
         for lie in lies
     ]

@@ -3,7 +3,7 @@
 People obey and answer honestly in the kernel proof. Here one answer is false: a look that was
 not made or found something else, an outcome that did not come about, a volume told smaller
 than it was, a happening kept silent. Where one such lie alone breaks a monitor, that monitor
-rests on that answer. The list is pinned in ``rests_on`` and printed with the hazards.
+rests on that answer. The list is pinned in ``relies_on`` and printed with the hazards.
 """
 
 from collections.abc import Iterator
@@ -14,13 +14,13 @@ from ..bay import FACTS, SPRAYS, Act, Arrival, DoseLimits, State
 from ..interlocks import INTERLOCKS, Both, Condition, Either, Is
 from ..kernel import Happened, Seen
 from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
-from ..plant.environment import Course, Courses, End, ends_truly
-from ..plant.truth import ANY, World, after, ended, ends_of_spray, possible
+from ..plant.environment import EnvironmentTransitions, Transition, TransitionEnd, ends_truly
+from ..plant.truth import ANY, PlantState, after, ended, ends_of_spray, possible
 from .kernel_model import Kernel
-from .kernel_model import State as Situation
-from .kernel_proof import Follows, believed, gaps
+from .kernel_model import KernelState as Situation
+from .kernel_proof import ObserverMonitor, believed, gaps
 from .monitors import Needs
-from .observers import MUCH_DML, Event, Strand
+from .observers import MUCH_DML, Observer, PlantEvent
 from .search import search
 
 H = Happening
@@ -47,13 +47,13 @@ PERMITTING = _permitting()
 SMALL = DoseLimits(strict=1, extended=1, running=2)
 
 
-class LyingCourses(Courses):
-    """The courses among which one answer, once, is false. ``World.lie`` says which."""
+class FalseReportTransitions(EnvironmentTransitions):
+    """The courses among which one answer, once, is false. ``PlantState.lie`` says which."""
 
     only: str | None = None
     """The one lie that may be told; any, where none is named."""
 
-    def of(self, act: Act | None, world: World) -> Iterator[Course]:
+    def of(self, act: Act | None, world: PlantState) -> Iterator[Transition]:
         """The honest courses, and the lies while none has been told."""
         yield from super().of(act, world)
         if not world.lie:
@@ -61,7 +61,7 @@ class LyingCourses(Courses):
                 if self.only in (None, lie):
                     yield lie, ends
 
-    def _lies(self, act: Act | None, world: World) -> Iterator[Course]:
+    def _lies(self, act: Act | None, world: PlantState) -> Iterator[Transition]:
         yield from self._false_looks(world)
         if act in SPRAYS:
             yield from self._false_volumes(act, world)
@@ -69,7 +69,7 @@ class LyingCourses(Courses):
             yield from self._false_answers(act, world)
         yield from self._false_happenings(act, world)
 
-    def _false_looks(self, world: World) -> Iterator[Course]:
+    def _false_looks(self, world: PlantState) -> Iterator[Transition]:
         for fact in self.looked_at:
             for state in FACTS[fact]:
                 if state not in PERMITTING or getattr(world, fact, ANY) == state.value:
@@ -77,18 +77,18 @@ class LyingCourses(Courses):
                 lie = f"look: {fact} {state.value}"
                 yield lie, [(Seen(fact, state), replace(world, lie=lie), ())]
 
-    def _false_answers(self, act: Act, world: World) -> Iterator[Course]:
+    def _false_answers(self, act: Act, world: PlantState) -> Iterator[Transition]:
         for said in OUTCOMES[act]:
             lie = f"report: {said.value}"
             lying = replace(world, lie=lie)
-            ends: list[End] = [(Happened(said), ended(lying), ())]
+            ends: list[TransitionEnd] = [(Happened(said), ended(lying), ())]
             if world.begun:
                 for what in OUTCOMES[act]:
                     if what is not said:
                         ends += ends_truly(Happened(said), lying, what, 0)
             yield lie, ends
 
-    def _false_volumes(self, act: Act, world: World) -> Iterator[Course]:
+    def _false_volumes(self, act: Act, world: PlantState) -> Iterator[Transition]:
         if not world.dose:
             return
         for what, went_in, _ in ends_of_spray(act, world):
@@ -100,7 +100,7 @@ class LyingCourses(Courses):
                     if said is H.SPRAY_NONE:
                         break
 
-    def _false_happenings(self, act: Act | None, world: World) -> Iterator[Course]:
+    def _false_happenings(self, act: Act | None, world: PlantState) -> Iterator[Transition]:
         answers = OUTCOMES[act] if act is not None else ()
         for what in self.happenings:
             if what not in ALWAYS_POSSIBLE or what in TIMERS or what in answers:
@@ -112,16 +112,18 @@ class LyingCourses(Courses):
                 yield _silence(world, what)
 
 
-def _silence(world: World, what: Happening) -> Course:
+def _silence(world: PlantState, what: Happening) -> Transition:
     """``what`` truly happens, and nobody says so. A silent overdose is a hidden spray."""
     lie = f"silence: {what.value}"
-    truth: tuple[Event, ...] = (("did", what.value, 0),)
+    truth: tuple[PlantEvent, ...] = (("did", what.value, 0),)
     if what is H.OVERDOSED:
         truth = (("sprayed", MUCH_DML), *truth)
     return lie, [(None, w, truth) for w in after(replace(world, lie=lie), what)]
 
 
-def lies_behind(strand: Strand, lie: str | None = None, *, cap: int = 60_000) -> tuple[str, ...]:
+def false_reports_behind(
+    strand: Observer, lie: str | None = None, *, cap: int = 60_000
+) -> tuple[str, ...]:
     """The lies each of which alone makes the tool believe of ``strand`` what is not true.
 
     With ``lie``, only that one is tried.
@@ -129,8 +131,14 @@ def lies_behind(strand: Strand, lie: str | None = None, *, cap: int = 60_000) ->
     Raises:
         steplatch.safety.verify.search.SearchCapped: the model grew beyond ``cap`` states.
     """
-    kernel = Kernel(Follows(strand), strand.facts, limits=SMALL, doses=(1,), courses=LyingCourses)
-    assert isinstance(kernel.courses, LyingCourses)
+    kernel = Kernel(
+        ObserverMonitor(strand),
+        strand.facts,
+        limits=SMALL,
+        doses=(1,),
+        courses=FalseReportTransitions,
+    )
+    assert isinstance(kernel.courses, FalseReportTransitions)
     kernel.courses.only = lie
     told: set[str] = set()
 
@@ -147,7 +155,7 @@ def lies_behind(strand: Strand, lie: str | None = None, *, cap: int = 60_000) ->
     return tuple(sorted(told))
 
 
-def every_lie(strand: Strand) -> tuple[str, ...]:
+def every_false_report(strand: Observer) -> tuple[str, ...]:
     """The names of the lies that a search of ``strand`` may tell, in a fixed order.
 
     Looks: at each fact that moves what the search keeps, one name a state that some row asks
@@ -156,7 +164,7 @@ def every_lie(strand: Strand) -> tuple[str, ...]:
     same happenings, apart from the drain, which only ever lowers the ledger. Volumes: less told
     than was sprayed, or nothing. A lie stands here once, whatever the volume or the moment.
     """
-    kernel = Kernel(Follows(strand), strand.facts)
+    kernel = Kernel(ObserverMonitor(strand), strand.facts)
     looks = [
         f"look: {fact} {state.value}"
         for fact in kernel.courses.looked_at
@@ -170,22 +178,22 @@ def every_lie(strand: Strand) -> tuple[str, ...]:
     return (*looks, *told, *kept, "volume: spray_ended", "volume: spray_none")
 
 
-def rests_on(needs: Needs) -> tuple[Strand, ...]:
+def relies_on(needs: Needs) -> tuple[Observer, ...]:
     """The strands of which a false belief alone, all else being true, breaks ``needs``."""
     found = []
     for i, strand in enumerate(needs.strands):
         others = needs.strands[:i], needs.strands[i + 1 :]
-        freed = replace(needs, strands=(*others[0], Unsure(strand), *others[1]))
+        freed = replace(needs, strands=(*others[0], UnconstrainedObserver(strand), *others[1]))
         if next(gaps(freed, limits=SMALL), None) is not None:
             found.append(strand)
     return tuple(found)
 
 
 @dataclass(frozen=True)
-class Unsure:
+class UnconstrainedObserver:
     """A strand of which the tool may believe anything, whatever is true."""
 
-    strand: Strand
+    strand: Observer
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self.strand, name)

@@ -21,31 +21,31 @@ from ..effects import EFFECTS, GRANTS, Row
 from ..interlocks import INTERLOCKS, Ask, Interlock
 from ..kernel import BayEvent, Lapsed, Tripped, apply, permit, trips
 from ..occurrences import OUTCOMES, TRIPS, Happening
-from ..plant.environment import LASTING, Course, Courses, all_asks, asked
-from ..plant.truth import World, first_worlds
+from ..plant.environment import LASTING, EnvironmentTransitions, Transition, all_asks, asked
+from ..plant.truth import PlantState, first_worlds
 from .cone_of_influence import close, latch, project, weakened_rows
 from .monitors import Monitor
-from .observers import MUCH_DML, Event
+from .observers import MUCH_DML, PlantEvent
 
 LIMITS = DoseLimits(strict=1, extended=2, running=3)
 DOSES = (1, 2, 3)
 
-_OVER: Event = ("over",)
+_OVER: PlantEvent = ("over",)
 
-Truth = tuple[Event, ...]
+PlantEvents = tuple[PlantEvent, ...]
 """What truly happened in one moment, in order; ``("over",)`` at its end."""
 
-Outcome = tuple[int, int, int]
+Successor = tuple[int, int, int]
 """(bay number, world number, number of what truly happened, 0 for nothing): one thing that a
 move may lead to."""
 
-Move = tuple[str, tuple[Outcome, ...]]
+Move = tuple[str, tuple[Successor, ...]]
 """(what people or world do, in words; all that it may lead to)."""
 
-_Ends = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
+_Successors = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
 """The ends of a course in columns: event numbers, world numbers, numbers of what happened."""
 
-_Course = tuple[str, _Ends]
+_Transition = tuple[str, _Successors]
 
 
 class _Open(NamedTuple):
@@ -54,11 +54,11 @@ class _Open(NamedTuple):
 
     events: frozenset[int]
     said: tuple[str, ...]
-    single: _Ends
-    several: tuple[_Course, ...]
+    single: _Successors
+    several: tuple[_Transition, ...]
 
 
-State = tuple[int, int, int, str]
+KernelState = tuple[int, int, int, str]
 """(bay number, world number, number of the monitor's account, the breach in words or nothing)."""
 
 
@@ -73,7 +73,7 @@ class Kernel:
         limits: DoseLimits = LIMITS,
         doses: tuple[int, ...] = DOSES,
         tracked: Iterable[str] | None = None,
-        courses: type[Courses] = Courses,
+        courses: type[EnvironmentTransitions] = EnvironmentTransitions,
     ) -> None:
         self.monitor = monitor
         self.kept = close(keep)
@@ -87,8 +87,8 @@ class Kernel:
         self.asks = tuple(a for a in all_asks(doses, self.trips) if a.act in self.acts)
         self.courses = courses(self.facts, self.happenings, monitor.sees, "wet" in self.kept)
         self.bays: list[Bay] = []
-        self.worlds: list[World] = []
-        self.truths: list[Truth] = [()]
+        self.worlds: list[PlantState] = []
+        self.truths: list[PlantEvents] = [()]
         self.accounts: list[Hashable] = []
         self._aging = tuple(fact for fact in self.facts if fact not in LASTING)
         ledger = ("wet", "reserved") if "wet" in self.kept else ()
@@ -96,31 +96,31 @@ class Kernel:
         self._bay_numbers: dict[tuple[object, ...], int] = {}
         self._events: list[BayEvent | None] = [None]
         self._event_numbers: dict[BayEvent | None, int] = {None: 0}
-        self._truth_numbers: dict[Truth, int] = {(): 0}
+        self._truth_numbers: dict[PlantEvents, int] = {(): 0}
         self._account_numbers: dict[Hashable, int] = {}
         self._after: list[dict[int, int]] = []
-        self._alarms: list[dict[int, Truth]] = []
+        self._alarms: list[dict[int, PlantEvents]] = []
         self._openings: dict[Hashable, int] = {}
         self._opening: list[int] = []
         self._open: dict[tuple[int, int], _Open] = {}
         self._permitted: dict[int, tuple[Ask, ...]] = {}
-        self._world_numbers: dict[World, int] = {}
-        self._courses: dict[tuple[Act | None, int], tuple[_Course, ...]] = {}
-        self._asked: dict[tuple[Ask, bool, int], _Course] = {}
-        self._lapsed: dict[tuple[str, int], _Course] = {}
+        self._world_numbers: dict[PlantState, int] = {}
+        self._courses: dict[tuple[Act | None, int], tuple[_Transition, ...]] = {}
+        self._asked: dict[tuple[Ask, bool, int], _Transition] = {}
+        self._lapsed: dict[tuple[str, int], _Transition] = {}
         self._moves: dict[tuple[int, int], list[Move]] = {}
         self._followed: dict[tuple[int, int], tuple[int, str]] = {}
 
     # -- the model ---------------------------------------------------------------------------
 
-    def initial(self) -> Iterator[State]:
+    def initial(self) -> Iterator[KernelState]:
         """Nothing is known; the world is anywhere."""
         for world in first_worlds(self.tracked):
             dml = 0 if world.arrived_dry else MUCH_DML
             account, _ = self.monitor.step(self.monitor.start(), ("arrived", dml))
             yield self._bay(Bay()), self._world(world), self._account(account), ""
 
-    def actions(self, state: State) -> list[Move]:
+    def actions(self, state: KernelState) -> list[Move]:
         """Every move that changes something for the tool or for the truth."""
         key = state[0], state[1]
         moves = self._moves.get(key)
@@ -128,7 +128,7 @@ class Kernel:
             moves = self._moves[key] = self._all_moves(*key)
         return moves
 
-    def step(self, state: State, action: Move) -> list[State]:
+    def step(self, state: KernelState, action: Move) -> list[KernelState]:
         """The monitor follows what truly happened."""
         account = state[2]
         followed = self._followed
@@ -141,7 +141,7 @@ class Kernel:
                 found.append((bay, world, account, ""))
         return found
 
-    def happened(self, move: Move) -> Iterator[Event]:
+    def happened(self, move: Move) -> Iterator[PlantEvent]:
         """Everything that may truly happen by ``move``."""
         for _, _, truth in move[1]:
             yield from self.truths[truth]
@@ -186,7 +186,7 @@ class Kernel:
             self.accounts.append(account)
         return number
 
-    def _truth(self, truth: Truth) -> int:
+    def _truth(self, truth: PlantEvents) -> int:
         number = self._truth_numbers.setdefault(truth, len(self.truths))
         if number == len(self.truths):
             self.truths.append(truth)
@@ -202,7 +202,7 @@ class Kernel:
             self._alarms.append({})
         return number
 
-    def _world(self, world: World) -> int:
+    def _world(self, world: PlantState) -> int:
         number = self._world_numbers.get(world)
         if number is None:
             number = self._world_numbers[world] = len(self.worlds)
@@ -220,7 +220,7 @@ class Kernel:
         bay, event = self.bays[at], self._events[number]
         assert event is not None  # no event leaves the bay as it is: kept from the beginning
         now = apply(bay, event)
-        alarms: list[Event] = []
+        alarms: list[PlantEvent] = []
         for trip in trips(bay, event, now, self.limits):
             if trip in self.trips:
                 now = apply(now, Tripped(trip))
@@ -232,7 +232,7 @@ class Kernel:
         if alarms:
             self._alarms[at][number] = tuple(alarms)
 
-    def _alarmed(self, at: int, ends: _Ends) -> _Ends:
+    def _alarmed(self, at: int, ends: _Successors) -> _Successors:
         """The ends with the alarms that this bay raises, before the moment is over."""
         alarms = self._alarms[at]
         events, worlds, truths = ends
@@ -246,7 +246,7 @@ class Kernel:
         )
         return events, worlds, tuple(with_alarms)
 
-    def _numbered(self, course: Course) -> _Course:
+    def _numbered(self, course: Transition) -> _Transition:
         said, ends = course
         return said, (
             tuple(self._event(event) for event, _, _ in ends),
@@ -254,14 +254,14 @@ class Kernel:
             tuple(self._truth((*truth, _OVER) if truth else ()) for _, _, truth in ends),
         )
 
-    def _of_world(self, act: Act | None, world: int) -> tuple[_Course, ...]:
+    def _of_world(self, act: Act | None, world: int) -> tuple[_Transition, ...]:
         key = act, world
         if key not in self._courses:
             found = self.courses.of(act, self.worlds[world])
             self._courses[key] = tuple(self._numbered(course) for course in found)
         return self._courses[key]
 
-    def _courses_open(self, at: int, world: int) -> Iterator[_Course]:
+    def _courses_open(self, at: int, world: int) -> Iterator[_Transition]:
         """Every course open in that bay and that world."""
         bay = self.bays[at]
         if bay.permit is None:
@@ -325,7 +325,7 @@ class Kernel:
         return self._permitted[at]
 
 
-def _in_columns(courses: tuple[_Course, ...]) -> _Open:
+def _in_columns(courses: tuple[_Transition, ...]) -> _Open:
     ones = [(said, ends) for said, ends in courses if len(ends[0]) == 1]
     return _Open(
         frozenset(event for _, (events, _, _) in courses for event in events),

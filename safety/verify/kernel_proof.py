@@ -28,17 +28,17 @@ from ..interlocks import INTERLOCKS, Ask, Interlock
 from ..kernel import permit
 from ..plant.environment import all_asks, begins
 from .cone_of_influence import latch, weakened_rows
-from .kernel_model import DOSES, LIMITS, Kernel, Move, State
+from .kernel_model import DOSES, LIMITS, Kernel, KernelState, Move
 from .monitors import Needs
-from .observers import Event, Strand
-from .search import Breach, Found, search
+from .observers import Observer, PlantEvent
+from .search import Breach, SearchResult, search
 
 
 @dataclass(frozen=True)
-class Follows:
+class ObserverMonitor:
     """A monitor that breaks nothing by itself: it only keeps the account of one strand."""
 
-    strand: Strand
+    strand: Observer
     invariant: int = 0
 
     @property
@@ -56,18 +56,18 @@ class Follows:
     def start(self) -> Hashable:
         return self.strand.start()
 
-    def step(self, now: Hashable, event: Event) -> tuple[Hashable, None]:
+    def step(self, now: Hashable, event: PlantEvent) -> tuple[Hashable, None]:
         return self.strand.after(now, event), None
 
 
 def prove_belief(
-    strand: Strand,
+    strand: Observer,
     rows: tuple[Interlock, ...] = INTERLOCKS,
     limits: DoseLimits = LIMITS,
     doses: tuple[int, ...] = DOSES,
     *,
     cap: int = 200_000,
-) -> tuple[Kernel, Found[State, Move]]:
+) -> tuple[Kernel, SearchResult[KernelState, Move]]:
     """Search for a state in which the tool believes of a strand's facts what is not true.
 
     Judged where something may be asked: while a permit stands, nothing else is permitted.
@@ -75,10 +75,10 @@ def prove_belief(
     Raises:
         steplatch.safety.verify.search.SearchCapped: the model grew beyond ``cap`` states.
     """
-    kernel = Kernel(Follows(strand), strand.facts, rows, limits, doses)
+    kernel = Kernel(ObserverMonitor(strand), strand.facts, rows, limits, doses)
     judged: dict[tuple[int, int], bool] = {}
 
-    def borne_out(state: State) -> bool:
+    def borne_out(state: KernelState) -> bool:
         key = state[0], state[2]
         if key not in judged:
             bay = kernel.bays[state[0]]
@@ -91,7 +91,7 @@ def prove_belief(
     return kernel, search(kernel, always, cap=cap, first_breach_only=True)
 
 
-def believed(bay: Bay, strand: Strand) -> tuple[object, ...]:
+def believed(bay: Bay, strand: Observer) -> tuple[object, ...]:
     """What the tool believes of the facts of ``strand``."""
     latched = {latch(trip) for trip in bay.trips}
     return tuple(
@@ -131,7 +131,7 @@ def never_permitted(
     return tuple(sorted(left))
 
 
-def never_believed(kernel: Kernel, strand: Strand) -> tuple[str, ...]:
+def never_believed(kernel: Kernel, strand: Observer) -> tuple[str, ...]:
     """What no bay of a finished search shows of the facts of ``strand``: each known state, each
     trip latched, and its reset permitted. Of these ``prove_belief`` would say nothing."""
     shown = {
@@ -181,7 +181,7 @@ def _beliefs(facts: tuple[str, ...], limits: DoseLimits) -> Iterator[Bay]:
         yield replace(Bay(), **known, trips=latched)
 
 
-def _borne_out(strand: Strand, bay: Bay) -> list[Hashable]:
+def _borne_out(strand: Observer, bay: Bay) -> list[Hashable]:
     states = tuple(
         tuple(state.value for state in FACTS[fact]) if fact in FACTS else ()
         for fact in strand.facts
@@ -192,10 +192,10 @@ def _borne_out(strand: Strand, bay: Bay) -> list[Hashable]:
 
 def prove(
     kernel: Kernel,
-    sometimes: dict[str, Callable[[State, Move, State], bool]] | None = None,
+    sometimes: dict[str, Callable[[KernelState, Move, KernelState], bool]] | None = None,
     *,
     cap: int = 1_000_000,
-) -> Found[State, Move]:
+) -> SearchResult[KernelState, Move]:
     """Search the kernel for a breach of its monitor.
 
     Raises:
@@ -205,7 +205,7 @@ def prove(
     return search(kernel, always, sometimes or {}, cap=cap, first_breach_only=True)
 
 
-def comes(kernel: Kernel, *event: object) -> Callable[[State, Move, State], bool]:
+def comes(kernel: Kernel, *event: object) -> Callable[[KernelState, Move, KernelState], bool]:
     """A sometimes-property: met by a move by which an event of the truth that begins like
     ``event`` happens."""
     return lambda before, move, after: any(
@@ -213,13 +213,13 @@ def comes(kernel: Kernel, *event: object) -> Callable[[State, Move, State], bool
     )
 
 
-def told(breach: Breach[State, Move]) -> str:
+def told(breach: Breach[KernelState, Move]) -> str:
     """The trace of a breach, a line a move, and what it breaks."""
     lines = [f"{n}. {said}" for n, ((said, _), _) in enumerate(breach.trace, 1)]
     return "\n".join([*lines, f"=> {breach.state[3] or breach.name}"])
 
 
-def told_belief(kernel: Kernel, strand: Strand, breach: Breach[State, Move]) -> str:
+def told_belief(kernel: Kernel, strand: Observer, breach: Breach[KernelState, Move]) -> str:
     """The same for what ``prove_belief`` found: what is believed, and what is true."""
     at, _, account, _ = breach.state
     belief = dict(zip(strand.facts, believed(kernel.bays[at], strand), strict=True))

@@ -9,18 +9,18 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from .observer_machines import (
-    FluidIn,
-    Gun,
-    HandTurn,
-    Latched,
-    Ledger,
-    Rate,
-    Recovery,
-    RunOn,
-    Soak,
-    StallLatched,
-    StartTried,
-    WithCrew,
+    CrewBoundObserver,
+    FluidInObserver,
+    GunObserver,
+    HandTurnObserver,
+    LatchObserver,
+    LedgerObserver,
+    RateObserver,
+    RecoveryObserver,
+    RunOnObserver,
+    SoakObserver,
+    StallLatchObserver,
+    StartTriedObserver,
 )  # fmt: skip
 from .observers import (
     AFTER,
@@ -58,8 +58,8 @@ from .observers import (
     TIER,
     TRIAGE,
     UNKNOWN,
-    Event,
-    Strand,
+    Observer,
+    PlantEvent,
 )  # fmt: skip
 
 Account = tuple[Any, ...]
@@ -77,8 +77,8 @@ class Needs:
     name: str
     invariant: int
     acts: frozenset[str]
-    strands: tuple[Strand, ...]
-    met: Callable[[Account, Event], bool]
+    strands: tuple[Observer, ...]
+    met: Callable[[Account, PlantEvent], bool]
     words: str
 
     @property
@@ -101,7 +101,7 @@ class Needs:
         """The account before anything has happened."""
         return tuple(strand.start() for strand in self.strands)
 
-    def step(self, now: Any, event: Event) -> tuple[Hashable, str | None]:
+    def step(self, now: Any, event: PlantEvent) -> tuple[Hashable, str | None]:
         """The account after ``event``, and the breach in words if it is one."""
         broken = event[0] == "begin" and event[1] in self.acts and not self.met(now, event)
         after = tuple(strand.after(at, event) for strand, at in zip(self.strands, now, strict=True))
@@ -120,7 +120,7 @@ class Monitor(Protocol):
     @property
     def sees(self) -> frozenset[str]: ...
     def start(self) -> Hashable: ...
-    def step(self, now: Any, event: Event) -> tuple[Hashable, str | None]: ...
+    def step(self, now: Any, event: PlantEvent) -> tuple[Hashable, str | None]: ...
 
 
 @dataclass(frozen=True)
@@ -132,7 +132,7 @@ class Alarm:
     that nobody answered nothing counts as known.
     """
 
-    strand: Strand
+    strand: Observer
     good: frozenset[str]
     invariant: int = 4
 
@@ -155,7 +155,7 @@ class Alarm:
     def start(self) -> Hashable:
         return self.strand.start(), UNKNOWN, "quiet", False
 
-    def step(self, now: Any, event: Event) -> tuple[Hashable, str | None]:
+    def step(self, now: Any, event: PlantEvent) -> tuple[Hashable, str | None]:
         state, engine, alarm, untold = now
         match event:
             case ("untold",):
@@ -188,7 +188,7 @@ def _acts(names: str) -> frozenset[str]:
     return frozenset(names.split())
 
 
-def _known(name: str, invariant: int, acts: str, strand: Strand, good: str, words: str) -> Needs:
+def _known(name: str, invariant: int, acts: str, strand: Observer, good: str, words: str) -> Needs:
     states = frozenset(good.split())
     return Needs(
         name, invariant, _acts(acts), (strand,), lambda now, event: now[0] in states, words
@@ -199,14 +199,14 @@ def _needs(
     name: str,
     invariant: int,
     acts: str,
-    strands: tuple[Strand, ...],
-    met: Callable[[Account, Event], bool],
+    strands: tuple[Observer, ...],
+    met: Callable[[Account, PlantEvent], bool],
     words: str,
 ) -> Needs:
     return Needs(name, invariant, _acts(acts), strands, met, words)
 
 
-def _reset_attended(what: str, strand: Strand, good: Callable[[Any], bool]) -> Needs:
+def _reset_attended(what: str, strand: Observer, good: Callable[[Any], bool]) -> Needs:
     return _needs(
         f"reset-{what}", 4, "reset", (ENGINE, strand),
         lambda now, event: event[3] != "unattended" or now[0] == "stopped" or good(now[1]),
@@ -237,13 +237,13 @@ _NOT_WHILE_LATCHED = (
 def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
     """Invariant 1 for these dose limits (0.1 mL), and the checks before a start with fluid."""
 
-    def may_crank(now: Account, event: Event) -> bool:
+    def may_crank(now: Account, event: PlantEvent) -> bool:
         (dml, _, _), turn, looked = now
         if dml <= strict:
             return True
         return turn in ("valid", "retry") and (dml <= extended or looked == "dry")
 
-    def may_reset(now: Account, event: Event) -> bool:
+    def may_reset(now: Account, event: PlantEvent) -> bool:
         (dml, _, _), turn, looked, engine = now
         if event[3] not in FLUID_TRIPS:
             return True
@@ -253,28 +253,28 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
         return bool(engine == "stopped" and (dml <= strict or turned))
 
     return (
-        _needs("start-with-fluid", 1, "start", (Ledger(), HandTurn(), INSPECTION), may_crank,
+        _needs("start-with-fluid", 1, "start", (LedgerObserver(), HandTurnObserver(), INSPECTION), may_crank,
                "cranked with more fluid in than may be"),
-        _needs("start-soaked", 1, "start", (Ledger(), Soak()),
+        _needs("start-soaked", 1, "start", (LedgerObserver(), SoakObserver()),
                lambda now, event: now[0][0] == 0 or now[1] == "due",
                "cranked with fluid in before the soak was over"),
-        _needs("try-before-fluid", 1, "try_start", (Ledger(), FluidIn()),
+        _needs("try-before-fluid", 1, "try_start", (LedgerObserver(), FluidInObserver()),
                lambda now, event: now[0][0] == 0 and now[1] == "no",
                "the start was tried with fluid in"),
-        _known("turn-soaked", 1, "hand_turn", Soak(), "due",
+        _known("turn-soaked", 1, "hand_turn", SoakObserver(), "due",
                "turned by hand before the soak was over"),
-        _needs("stop-stays-startable", 1, "stop_engine", (Ledger(), ENGINE),
+        _needs("stop-stays-startable", 1, "stop_engine", (LedgerObserver(), ENGINE),
                lambda now, event: now[0][0] <= strict or now[1] == "stopped",
                "stopped, by permission, with more fluid in than may be started with"),
-        _needs("drying-runs", 1, "run_on", (ENGINE, Gun()),
+        _needs("drying-runs", 1, "run_on", (ENGINE, GunObserver()),
                lambda now, event: now[0] in ("idling", "raised") and now[1] in ("away", "coupled"),
                "drying was begun with the engine still or the gun not shut"),
-        _needs("reset-without-fluid", 1, "reset", (Ledger(), HandTurn(), INSPECTION, ENGINE),
+        _needs("reset-without-fluid", 1, "reset", (LedgerObserver(), HandTurnObserver(), INSPECTION, ENGINE),
                may_reset, "a trip about fluid was reset with fluid in"),
-        _needs("start-checked", 8, "start", (Ledger(), START_CHECK),
+        _needs("start-checked", 8, "start", (LedgerObserver(), START_CHECK),
                lambda now, event: now[0][0] == 0 or now[1] == "other",
                "cranked with fluid in, not checked by another"),
-        _needs("abandon-tagged", 9, "abandon", (Ledger(), TAG),
+        _needs("abandon-tagged", 9, "abandon", (LedgerObserver(), TAG),
                lambda now, event: now[1] == "do_not_start"
                or (now[1] == "key_tagged" and now[0][0] <= strict),
                "abandoned without its tag or notice"),
@@ -284,26 +284,26 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
 def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]:
     """Invariant 2 for these dose limits (0.1 mL), and what else stands before fluid."""
 
-    def off_fits(now: Account, event: Event) -> bool:
+    def off_fits(now: Account, event: PlantEvent) -> bool:
         (dml, _, _), tier = now
         limit = {"strict": strict, "extended": extended}.get(tier)
         return limit is not None and bool(dml + event[2] <= limit)
 
-    def checked(now: Account, event: Event) -> bool:
+    def checked(now: Account, event: PlantEvent) -> bool:
         crew, check = now[0]
         alone = event[1] == "spray_running" and crew == "alone_adult" and check == "same"
         return bool(check == "other" or alone)
 
     fluid = f"{_BOTH_SPRAYS} fill_gun"
     return (
-        _needs("spray-off-ledger", 2, "spray_off", (Ledger(), TIER), off_fits,
+        _needs("spray-off-ledger", 2, "spray_off", (LedgerObserver(), TIER), off_fits,
                "sprayed past the limit of the choice made"),
         _needs("spray-off-short", 2, "spray_off", (), lambda now, event: 0 <= event[3] <= 15,
                "sprayed longer than 15 s with the engine off"),
-        _needs("spray-running-ledger", 2, "spray_running", (Ledger(),),
+        _needs("spray-running-ledger", 2, "spray_running", (LedgerObserver(),),
                lambda now, event: now[0][0] + event[2] <= running,
                "sprayed past the running dose"),
-        _known("spray-rate", 2, _BOTH_SPRAYS, Rate(), "measured loaded",
+        _known("spray-rate", 2, _BOTH_SPRAYS, RateObserver(), "measured loaded",
                "sprayed at a rate not known"),
         _known("spray-off-cool", 2, "spray_off", PORT, "cool",
                "sprayed into an exhaust not measured cool"),
@@ -322,7 +322,7 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
                "sprayed with an engine that could start"),
         _needs("spray-running-idle", 2, "spray_running", (ENGINE, IDLE),
                lambda now, event: now == ("idling", "steady"), "sprayed without an even idle"),
-        _needs("spray-coupled", 2, _BOTH_SPRAYS, (Gun(), HOSE),
+        _needs("spray-coupled", 2, _BOTH_SPRAYS, (GunObserver(), HOSE),
                lambda now, event: now == ("coupled", "off"), "sprayed without a seated adaptor"),
         _known("couple-hose-off", 2, "couple_gun", HOSE, "off", "gun put on a fitted sensor"),
         _known("spray-agreed", 7, _BOTH_SPRAYS, AGREED, "clean", "fluid without the second yes"),
@@ -333,7 +333,7 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
                "fluid with no 'before' readings"),
         _known("off-dose-by-two", 10, "spray_off hand_turn", CREW, "pair",
                "engine-off dose, or turning by hand, by one alone"),
-        _needs("fluid-checked", 8, _BOTH_SPRAYS, (WithCrew(FLUID_CHECK),), checked,
+        _needs("fluid-checked", 8, _BOTH_SPRAYS, (CrewBoundObserver(FLUID_CHECK),), checked,
                "fluid not checked by another"),
     )  # fmt: skip
 
@@ -341,35 +341,35 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
 def running_monitors() -> tuple[Needs, ...]:
     """Invariants 4, 5 and 10: the running engine, the road, anyone's hands, the crew."""
 
-    def attended(now: Account, event: Event) -> bool:
+    def attended(now: Account, event: PlantEvent) -> bool:
         (crew, controls), gun = now
         alone = crew == "alone_adult" or gun == "away"
         return bool(controls == "other" or (controls == "self" and alone))
 
-    def announced(now: Account, event: Event) -> bool:
+    def announced(now: Account, event: PlantEvent) -> bool:
         engine, hands, *isolated = now
         still = engine == "stopped" and hands == "in" and isolated == ["boxed", "disabled"]
         return bool(still or (engine == "idling" and hands == "at_hose"))
 
-    def dry_line(now: Account, event: Event) -> bool:
+    def dry_line(now: Account, event: PlantEvent) -> bool:
         return bool(now[0] == "clear" or now[1] == "no")
 
     revs = "raise road_test"
     return (
-        _needs("start-port-shut", 4, "start", (HOSE, Gun()),
+        _needs("start-port-shut", 4, "start", (HOSE, GunObserver()),
                lambda now, event: now[0] == "on" or now[1] == "coupled",
                "cranked with an open port"),
         _known("run-secured", 4, f"{_RUNS} try_start", SECURED, "yes",
                "ran a vehicle that can roll"),
         _known("run-fumes", 4, _RUNS, FUMES, "extraction outdoors",
                "ran with nothing done about fumes"),
-        _needs("run-attended", 4, _RUNS, (WithCrew(CONTROLS), Gun()), attended,
+        _needs("run-attended", 4, _RUNS, (CrewBoundObserver(CONTROLS), GunObserver()), attended,
                "ran with nobody at the controls"),
         _known("start-from-still", 4, "start try_start", ENGINE, "stopped",
                "cranked a running engine"),
         _known("revs-hose-on", 4, revs, HOSE, "on", "revs with the hose off"),
-        _known("revs-gun-away", 4, revs, Gun(), "away", "revs with the gun on"),
-        _needs("revs-line-clear", 4, revs, (LINE, FluidIn()), dry_line,
+        _known("revs-gun-away", 4, revs, GunObserver(), "away", "revs with the gun on"),
+        _needs("revs-line-clear", 4, revs, (LINE, FluidInObserver()), dry_line,
                "revs with fluid in the line"),
         _needs("revs-under-ceiling", 4, "raise", (), lambda now, event: bool(event[3]),
                "revs over the ceiling asked for"),
@@ -378,11 +378,11 @@ def running_monitors() -> tuple[Needs, ...]:
         _needs("road-ready", 4, "road_test", (ROAD_READY, DRIVER, ENGINE),
                lambda now, event: now == ("ready", "licensed", "stopped"),
                "out on the road unready"),
-        _needs("road-dry", 4, "road_test", (Ledger(),), lambda now, event: now[0][0] == 0,
+        _needs("road-dry", 4, "road_test", (LedgerObserver(),), lambda now, event: now[0][0] == 0,
                "out on the road with fluid in"),
         _known("hands-clear", 5, f"{_RUNS} try_start ignition_on road_test", HANDS, "clear",
                "engine or ignition while hands may be in"),
-        _needs("ignition-not-in-soak", 5, "ignition_on", (FluidIn(), Ledger(), Soak()),
+        _needs("ignition-not-in-soak", 5, "ignition_on", (FluidInObserver(), LedgerObserver(), SoakObserver()),
                lambda now, event: now[0] == "no" or now[1][0] == 0 or now[2] == "due",
                "ignition on while fluid soaks"),
         _needs("hands-still", 5, "hands_in take_hose_off couple_gun hand_turn",
@@ -391,14 +391,14 @@ def running_monitors() -> tuple[Needs, ...]:
                "hands in at an engine that could start"),
         _known("try-disabled", 5, "try_start", STARTER, "disabled",
                "the start was tried and not disabled"),
-        _known("start-tried", 5, "couple_gun spray_off", StartTried(), "nothing late",
+        _known("start-tried", 5, "couple_gun spray_off", StartTriedObserver(), "nothing late",
                "fluid at an engine of which nobody had tried that it cannot start"),
         _known("bar-off", 5, "ignition_on try_start start road_test hand_over", BAR, "off",
                "started, or handed over, with a bar on the crank bolt"),
         _known("hands-told", 5, "take_hose_off couple_gun hand_turn", HANDS, "in",
                "hands in and nobody told"),
         _known("hose-cool", 5, "take_hose_off", PORT, "cool", "hands at a hot exhaust"),
-        _needs("refit-idle", 5, "hands_at_hose", (ENGINE, CONTROLS, REACH, Gun()),
+        _needs("refit-idle", 5, "hands_at_hose", (ENGINE, CONTROLS, REACH, GunObserver()),
                lambda now, event: now[:3] == ("idling", "other", "clear")
                and now[3] in ("coupled", "away"),
                "hands at the hose of a running engine, outside the narrow rule"),
@@ -410,7 +410,7 @@ def running_monitors() -> tuple[Needs, ...]:
         _reset_attended("secured", SECURED, lambda now: now == "yes"),
         _reset_attended("fumes", FUMES, lambda now: now in ("extraction", "outdoors")),
         _reset_attended("hands", HANDS, lambda now: now == "clear"),
-        _needs("reset-controls", 4, "reset", (ENGINE, WithCrew(CONTROLS), Gun()),
+        _needs("reset-controls", 4, "reset", (ENGINE, CrewBoundObserver(CONTROLS), GunObserver()),
                lambda now, event: event[3] != "unattended" or now[0] == "stopped"
                or attended(now[1:], event),
                "left unattended, and reset while it runs with nobody at the controls"),
@@ -420,10 +420,10 @@ def running_monitors() -> tuple[Needs, ...]:
 def record_monitors() -> tuple[Needs, ...]:
     """Invariants 6, 7 and 9, as far as they need no procedure: evidence, hand-over, ends."""
 
-    def dry_line(now: Account, event: Event) -> bool:
+    def dry_line(now: Account, event: PlantEvent) -> bool:
         return bool(now[0] == "clear" or now[1] == "no")
 
-    def signed(now: Account, event: Event) -> bool:
+    def signed(now: Account, event: PlantEvent) -> bool:
         crew, check = now
         alone = crew in ("alone_adult", "alone_junior")
         return bool(check == "other" or (check == "same" and alone))
@@ -432,39 +432,39 @@ def record_monitors() -> tuple[Needs, ...]:
     return (
         _known("read-hose-on", 6, reads, HOSE, "on", "read with the hose off"),
         _known("zero-still", 6, "read_zero", ENGINE, "stopped", "zero with the engine running"),
-        _known("before-is-before", 6, "read_before", FluidIn(), "no", "'before' read after fluid"),
-        _needs("after-is-dry", 6, "read_after", (RunOn(), FluidIn()),
+        _known("before-is-before", 6, "read_before", FluidInObserver(), "no", "'before' read after fluid"),
+        _needs("after-is-dry", 6, "read_after", (RunOnObserver(), FluidInObserver()),
                lambda now, event: now[0][0] == "done" or now[1] == "no", "'after' read wet"),
-        _needs("line-clear", 6, "put_hose_on read_after", (LINE, FluidIn()), dry_line,
+        _needs("line-clear", 6, "put_hose_on read_after", (LINE, FluidInObserver()), dry_line,
                "sensor on a wet line"),
         _known("hose-which", 6, "take_hose_off", SENSOR, "proven", "hose of the wrong sensor"),
-        _known("gun-away", 6, "clear_line put_hose_on take_hose_off", Gun(), "away",
+        _known("gun-away", 6, "clear_line put_hose_on take_hose_off", GunObserver(), "away",
                "work at the line with the gun on it"),
         _known("codes-saved", QUALITY, "clear_codes", CODES, "saved cleared read_again",
                "codes cleared and not written down"),
         _known("codes-after", QUALITY, "clear_codes", AFTER, "good partial",
                "codes cleared before the 'after' readings"),
         _known("end-still", 7, "hand_over abandon", ENGINE, "stopped", "ended with it running"),
-        _known("end-gun-away", 7, "hand_over abandon", Gun(), "away", "ended with the gun on"),
+        _known("end-gun-away", 7, "hand_over abandon", GunObserver(), "away", "ended with the gun on"),
         _known("hand-over-hose", 7, "hand_over", HOSE, "on", "handed over with the hose off"),
         _known("hand-over-codes", 7, "hand_over", CODES, "read_again saved",
                "handed over with codes unread"),
         _needs("hand-over-signed", 7, "hand_over", (CREW, RELEASE_CHECK), signed,
                "handed over unsigned"),
-        _needs("hand-over-dry", 7, "hand_over", (Ledger(),), lambda now, event: now[0][0] == 0,
+        _needs("hand-over-dry", 7, "hand_over", (LedgerObserver(),), lambda now, event: now[0][0] == 0,
                "handed over with fluid in"),
         _needs("reset-not-terminal", 3, "reset", (), lambda now, event: event[3] not in TERMINAL,
                "a trip without a reset was reset"),
-        _known("reset-recovered", 3, "reset", Recovery(), "checked",
+        _known("reset-recovered", 3, "reset", RecoveryObserver(), "checked",
                "reset before the recovery was checked"),
     )  # fmt: skip
 
 
 def latch_monitors() -> tuple[Needs, ...]:
     """Invariant 3 and its like: what has tripped stays latched until it is reset."""
-    strands: tuple[Latched, ...] = (
-        StallLatched(),
-        *(Latched(trip, frozenset({what})) for trip, what in TRIPS_ON.items()),
+    strands: tuple[LatchObserver, ...] = (
+        StallLatchObserver(),
+        *(LatchObserver(trip, frozenset({what})) for trip, what in TRIPS_ON.items()),
     )
     return tuple(
         _needs(f"latched-{strand.trip}", 3, _NOT_WHILE_LATCHED, (strand,), _quiet(strand),
@@ -473,14 +473,14 @@ def latch_monitors() -> tuple[Needs, ...]:
     )  # fmt: skip
 
 
-def _quiet(strand: Latched) -> Callable[[Account, Event], bool]:
+def _quiet(strand: LatchObserver) -> Callable[[Account, PlantEvent], bool]:
     return lambda now, event: not strand.latched(now[0])
 
 
 def alarm_monitors() -> tuple[Alarm, ...]:
     """Invariant 4, while running."""
     return (
-        Alarm(WithCrew(CONTROLS), frozenset({"other", "self"})),
+        Alarm(CrewBoundObserver(CONTROLS), frozenset({"other", "self"})),
         Alarm(SECURED, frozenset({"yes"})),
         Alarm(FUMES, frozenset({"extraction", "outdoors"})),
     )

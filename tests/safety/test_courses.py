@@ -11,18 +11,18 @@ from steplatch.safety.occurrences import Happening
 from steplatch.safety.plant.environment import (
     LASTING,
     NEVER_SEEN,
-    Course,
-    Courses,
+    EnvironmentTransitions,
+    Transition,
     all_asks,
     asked,
     begins,
     ends_truly,
 )
-from steplatch.safety.plant.truth import World
+from steplatch.safety.plant.truth import PlantState
 from steplatch.safety.verify.observers import MUCH_DML
 
 H = Happening
-WORLD = World(engine="idling", key="on", gun="coupled")
+WORLD = PlantState(engine="idling", key="on", gun="coupled")
 SPRAYING = replace(WORLD, gun="open", begun=True, dose=2)
 
 
@@ -31,12 +31,12 @@ def courses(
     happenings: tuple[Happening, ...] = (),
     sees: frozenset[str] = frozenset(),
     ledger: bool = False,
-) -> Courses:
-    return Courses(facts, happenings, sees, ledger)
+) -> EnvironmentTransitions:
+    return EnvironmentTransitions(facts, happenings, sees, ledger)
 
 
-def of(found: Courses, act: Act | None, world: World) -> dict[str, list[Any]]:
-    each: list[Course] = list(found.of(act, world))
+def of(found: EnvironmentTransitions, act: Act | None, world: PlantState) -> dict[str, list[Any]]:
+    each: list[Transition] = list(found.of(act, world))
     named = dict(each)
     assert len(named) == len(each), "each course has a name of its own"
     return named
@@ -94,9 +94,9 @@ def test_a_permit_that_nobody_began_ends_without_an_answer_or_with_no_spray() ->
 
 
 def test_a_begun_act_ends_in_each_of_its_ways_told_or_untold() -> None:
-    cranking = World(engine="stopped", key="on", begun=True)
-    runs = World(engine="idling", key="on")
-    stands = World(engine="stopped", key="off")
+    cranking = PlantState(engine="stopped", key="on", begun=True)
+    runs = PlantState(engine="idling", key="on")
+    stands = PlantState(engine="stopped", key="off")
     found = of(courses(), Act.START, cranking)
     assert found["reported: started"] == [(Happened(H.STARTED, 0), runs, (("did", "started", 0),))]
     assert set(found) == {

@@ -7,23 +7,23 @@ import pytest
 from steplatch.safety.bay import Act, Kit, Port
 from steplatch.safety.kernel import Happened, Seen
 from steplatch.safety.occurrences import Happening, happening_of
-from steplatch.safety.plant.truth import World
-from steplatch.safety.verify.false_reports import LyingCourses
+from steplatch.safety.plant.truth import PlantState
+from steplatch.safety.verify.false_reports import FalseReportTransitions
 from steplatch.safety.verify.observers import MUCH_DML
 
 H = Happening
-WORLD = World(engine="stopped", key="on")
+WORLD = PlantState(engine="stopped", key="on")
 
 
 def lies(
     act: Act | None,
-    world: World,
+    world: PlantState,
     facts: tuple[str, ...] = (),
     happenings: tuple[Happening, ...] = (),
     only: str | None = None,
 ) -> list[tuple[str, list[Any]]]:
     """The false answers alone: what is there beside the courses that honest people take."""
-    found = LyingCourses(facts, happenings, frozenset(), False)
+    found = FalseReportTransitions(facts, happenings, frozenset(), False)
     found.only = only
     kinds = ("look: ", "report: ", "silence: ", "volume: ")
     return [(said, ends) for said, ends in found.of(act, world) if said.startswith(kinds)]
@@ -42,7 +42,7 @@ def test_one_person_may_say_that_an_act_was_done_of_which_nothing_was_begun() ->
 def test_of_an_act_that_was_begun_every_other_outcome_may_be_the_true_one() -> None:
     told = dict(lies(Act.START, replace(WORLD, begun=True)))
     said, lie = Happened(H.STARTED, 0), "report: started"
-    stands = World(engine="stopped", key="off", lie=lie)
+    stands = PlantState(engine="stopped", key="off", lie=lie)
     assert told[lie] == [
         (said, replace(WORLD, lie=lie), ()),
         (said, stands, (("did", "cranked_no_fire", 0),)),
@@ -50,7 +50,7 @@ def test_of_an_act_that_was_begun_every_other_outcome_may_be_the_true_one() -> N
     ]
 
 
-def volume_lies(act: Act, world: World) -> list[tuple[str, int | None, int]]:
+def volume_lies(act: Act, world: PlantState) -> list[tuple[str, int | None, int]]:
     """(what is said, how much is said, how much truly went in)."""
     found = []
     for lie, ends in lies(act, world):

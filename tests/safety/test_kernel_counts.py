@@ -9,21 +9,21 @@ import pytest
 from steplatch.safety.bay import Bay, Rate, Trip
 from steplatch.safety.checks import moved_on
 from steplatch.safety.kernel import BayEvent, Lapsed, Tripped, apply, permit, trips
-from steplatch.safety.plant.environment import LASTING, Course, asked
-from steplatch.safety.plant.truth import World
+from steplatch.safety.plant.environment import LASTING, Transition, asked
+from steplatch.safety.plant.truth import PlantState
 from steplatch.safety.verify.cone_of_influence import latch, project
 from steplatch.safety.verify.kernel_model import LIMITS, Kernel
 from steplatch.safety.verify.kernel_proof import (
-    Follows,
+    ObserverMonitor,
     never_believed,
     never_permitted,
     prove_belief,
 )
 from steplatch.safety.verify.monitors import Needs, need_monitors
-from steplatch.safety.verify.observers import Event, Strand
+from steplatch.safety.verify.observers import Observer, PlantEvent
 
 NEEDS = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
-STRANDS: dict[str, Strand] = {
+STRANDS: dict[str, Observer] = {
     "+".join(strand.facts): strand for monitor in NEEDS for strand in monitor.strands
 }
 COUNTS: dict[str, tuple[int, int]] = {
@@ -123,11 +123,11 @@ def test_every_act_of_a_monitor_is_permitted_under_some_belief(needs: Needs) -> 
 
 # -- the second count ---------------------------------------------------------------------------
 
-Whole = tuple[Bay, World, object]
+Whole = tuple[Bay, PlantState, object]
 
 
-def counted_plainly(strand: Strand) -> tuple[int, int]:
-    kernel = Kernel(Follows(strand), strand.facts)
+def counted_plainly(strand: Observer) -> tuple[int, int]:
+    kernel = Kernel(ObserverMonitor(strand), strand.facts)
     first = {
         (kernel.bays[bay], kernel.worlds[world], kernel.accounts[account])
         for bay, world, account, _ in kernel.initial()
@@ -138,7 +138,7 @@ def counted_plainly(strand: Strand) -> tuple[int, int]:
     while waiting:
         bay, world, account = waiting.pop()
         for _, ends in courses_open(kernel, bay, world):
-            outcomes: set[tuple[Bay, World, tuple[Event, ...]]] = set()
+            outcomes: set[tuple[Bay, PlantState, tuple[PlantEvent, ...]]] = set()
             for event, world_after, truth in ends:
                 now, alarms = told_to(kernel, bay, event)
                 happened = (*truth, *alarms, ("over",)) if truth or alarms else ()
@@ -156,7 +156,7 @@ def counted_plainly(strand: Strand) -> tuple[int, int]:
     return len(states), transitions
 
 
-def courses_open(kernel: Kernel, bay: Bay, world: World) -> Iterator[Course]:
+def courses_open(kernel: Kernel, bay: Bay, world: PlantState) -> Iterator[Transition]:
     if bay.permit is None:
         for ask in kernel.asks:
             if not permit(bay, ask, kernel.limits, kernel.rows):

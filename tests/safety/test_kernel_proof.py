@@ -44,13 +44,13 @@ from steplatch.safety.verify.cone_of_influence import close, latch, project, rea
 from steplatch.safety.verify.kernel_model import DOSES, LIMITS, Kernel
 from steplatch.safety.verify.kernel_proof import comes, gaps, prove, prove_belief, told, told_belief
 from steplatch.safety.verify.monitors import Alarm, Needs, alarm_monitors, need_monitors
-from steplatch.safety.verify.observers import Known, Strand
+from steplatch.safety.verify.observers import FactObserver, Observer
 from steplatch.safety.verify.search import SearchCapped
 
 MONITORS: dict[str, Needs] = {
     m.name: m for m in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
 }
-STRANDS: dict[str, Strand] = {
+STRANDS: dict[str, Observer] = {
     "+".join(strand.facts): strand for m in MONITORS.values() for strand in m.strands
 }
 
@@ -145,7 +145,9 @@ def test_the_tool_knows_nothing_of_fluid_that_is_not_true_at_one_dose() -> None:
 
 
 def test_a_false_belief_is_told_with_the_way_to_it_and_with_what_is_true() -> None:
-    strand = Known("hose", done={"hose_off": "off"})  # a truth in which no hose goes on again
+    strand = FactObserver(
+        "hose", done={"hose_off": "off"}
+    )  # a truth in which no hose goes on again
     kernel, found = prove_belief(strand)
     said = told_belief(kernel, strand, found.breaches[0])
     *way, end = said.splitlines()

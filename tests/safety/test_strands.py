@@ -6,10 +6,16 @@ import pytest
 from steplatch.safety.bay import FACTS, Act
 from steplatch.safety.occurrences import Happening
 from steplatch.safety.verify import observers as strands
-from steplatch.safety.verify.observers import MUCH_DML, UNKNOWN, Event, Known, engine_after
+from steplatch.safety.verify.observers import (
+    MUCH_DML,
+    UNKNOWN,
+    FactObserver,
+    PlantEvent,
+    engine_after,
+)
 
-STRANDS: dict[str, Known] = {
-    found.fact: found for found in vars(strands).values() if isinstance(found, Known)
+STRANDS: dict[str, FactObserver] = {
+    found.fact: found for found in vars(strands).values() if isinstance(found, FactObserver)
 }
 START = "started self_started"
 STOP = "stopped stalled cranked_no_fire cranked_uneven tried_turned road_ended"
@@ -82,7 +88,7 @@ PLAIN = {
     *(*SETTLES, *ENDS, *LASTING),
     *("crew", "driver", "sheet", "reach", "fluid_check"),
 }
-HAPPENS: dict[str, Event] = {
+HAPPENS: dict[str, PlantEvent] = {
     **{what.value: ("did", what.value, 0) for what in Happening},
     **{f"begin-{act.value}": ("begin", act.value, 0, True) for act in Act},
 }

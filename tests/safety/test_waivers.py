@@ -12,14 +12,14 @@ from steplatch.safety.verify.cone_of_influence import close, weakened_rows
 from steplatch.safety.verify.kernel_model import LIMITS
 from steplatch.safety.verify.kernel_proof import gaps, prove_belief, told
 from steplatch.safety.verify.monitors import Needs, need_monitors
-from steplatch.safety.verify.observers import Strand
+from steplatch.safety.verify.observers import Observer
 
 from tests.safety.ready_bays import ASKED, NAMED
 
 EVERYTHING = frozenset(r.id for r in INTERLOCKS)
 KEPT = tuple(r for r in INTERLOCKS if not r.waivable)
 MONITORS = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
-STRANDS: dict[str, Strand] = {
+STRANDS: dict[str, Observer] = {
     "+".join(strand.facts): strand for m in MONITORS for strand in m.strands
 }
 
