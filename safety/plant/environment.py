@@ -1,9 +1,9 @@
-"""The courses that things may take in one world, whatever the tool believes.
+"""Environment transitions: all that people and vehicle may do in one state of the plant.
 
-A course is one move of people or world, in words, with its ends: what the tool is told, the
-world after it, and what truly happened. What may happen depends on the world and on the act
-that stands permitted, on no other fact of the bay; so each course is worked out once and serves
-every bay (``kernel_model`` puts bay and course together).
+A transition has a name in words and its possible ends: what the tool is told, the plant after
+it, and what truly happened. Which are possible depends on the plant and on the act that stands
+permitted, on no other fact of the bay; so each is worked out once and serves every bay
+(``kernel_model`` puts bay and transition together).
 """
 
 from collections.abc import Iterator
@@ -55,10 +55,10 @@ BURSTS_S = (15, 16)
 """Seconds of a burst with the engine off: the longest, and one more."""
 
 TransitionEnd = tuple[BayEvent | None, PlantState, tuple[PlantEvent, ...]]
-"""(what the tool gets, or nothing; the world after it; what truly happened)."""
+"""(what the tool is told, or nothing; the plant afterwards; what truly happened)."""
 
 Transition = tuple[str, list[TransitionEnd]]
-"""(what is done, in words; all that it may lead to)."""
+"""(what is done, in words; every end that it may have)."""
 
 
 def all_asks(doses: tuple[int, ...], trips: tuple[Trip, ...] = ()) -> Iterator[Ask]:
@@ -101,9 +101,9 @@ def asked(ask: Ask, loaded: bool, world: PlantState) -> Transition:
 
 
 class EnvironmentTransitions:
-    """The courses that matter to a search that keeps ``facts`` and notices ``happenings``.
+    """The transitions that matter to a search that keeps ``facts`` and notices ``happenings``.
 
-    ``sees`` are the facts a look at which, or doubt about which, is part of the truth followed;
+    ``sees`` are the facts whose observation or expiry changes the observer that is followed;
     ``ledger`` says whether the fluid ledger is kept.
     """
 
@@ -122,10 +122,10 @@ class EnvironmentTransitions:
             if {*facts, *(("wet",) if ledger else ())} & {*moved}
         }
         self.looked_at = tuple(sorted({*facts, *sees, *moving} & {*FACTS} - NEVER_SEEN))
-        """The facts a look at which moves a kept fact, or is part of the truth followed."""
+        """Facts whose observation changes a kept fact or the observer that is followed."""
 
     def of(self, act: Act | None, world: PlantState) -> Iterator[Transition]:
-        """Every course there is in ``world`` while ``act`` (or nothing) stands permitted."""
+        """Every transition possible in ``world`` while ``act``, or nothing, stands permitted."""
         if act is not None:
             yield from self._answers(act, world)
             yield self._unanswered(act, world)
@@ -156,7 +156,7 @@ class EnvironmentTransitions:
     def _unanswered(self, act: Act, world: PlantState) -> Transition:
         event = PermitLapsed()
         ends: list[TransitionEnd] = []
-        if world.begun and act not in READINGS:  # half a reading is none
+        if world.begun and act not in READINGS:
             for what, went_in, _ in _ends(act, world):
                 ends += ends_truly(event, world, what, went_in, untold=True)
         if not world.dose:

@@ -35,8 +35,8 @@ _PLACES: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class PlantState:
-    """The physical truth. ``dose`` is that of a spray that has truly begun, else 0;
-    ``loaded`` whether its gun holds no more than that; ``lie`` the one false answer, if any."""
+    """The physical state. ``dose`` is that of a spray that has truly begun, else 0; ``loaded``
+    whether its gun holds no more than that; ``false_report`` the one false report, if any."""
 
     engine: str = ANY
     key: str = ANY
@@ -48,7 +48,7 @@ class PlantState:
     begun: bool = False
     dose: int = 0
     loaded: bool = False
-    lie: str = ""
+    false_report: str = ""
 
     @property
     def running(self) -> bool:

@@ -6,9 +6,9 @@ the world does what it likes; people look; facts grow old. The tool's belief mov
 
 Speed comes from asking nothing twice: bays, worlds, events, truths and accounts are numbered;
 ``permit`` is asked once a bay as far as the kept facts show it, ``apply`` once a bay and event,
-the courses of a world once (``courses``), the monitor once an account and truth. That is sound
-because a row can read only what it declares and effects lean only on the facts named in ``cone``;
-tests hold both to it.
+the environment's transitions once a state of the plant, the monitor once an account and truth.
+That is sound because a row can read only what it declares and effects depend only on the facts
+named in ``cone_of_influence``; tests hold both to it.
 """
 
 from collections.abc import Hashable, Iterable, Iterator
@@ -43,13 +43,13 @@ Move = tuple[str, tuple[Successor, ...]]
 """(what people or world do, in words; all that it may lead to)."""
 
 _Successors = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
-"""The ends of a course in columns: event numbers, world numbers, numbers of what happened."""
+"""The ends of a transition in columns: event numbers, world numbers, numbers of what happened."""
 
 _Transition = tuple[str, _Successors]
 
 
 class _Open(NamedTuple):
-    """All courses that are open to some bays in one world: those with one end in columns, so
+    """All transitions that are open to some bays in one world: those with one end in columns, so
     that a bay is put to all of them at once, and those with several."""
 
     events: frozenset[int]
@@ -73,7 +73,7 @@ class Kernel:
         limits: DoseLimits = LIMITS,
         doses: tuple[int, ...] = DOSES,
         tracked: Iterable[str] | None = None,
-        courses: type[EnvironmentTransitions] = EnvironmentTransitions,
+        transitions: type[EnvironmentTransitions] = EnvironmentTransitions,
     ) -> None:
         self.monitor = monitor
         self.kept = close(keep)
@@ -85,7 +85,9 @@ class Kernel:
         self.happenings = tuple(what for what in Happening if self._matters(what))
         self.acts = tuple(act for act in Act if self._act_matters(act))
         self.asks = tuple(a for a in all_asks(doses, self.trips) if a.act in self.acts)
-        self.courses = courses(self.facts, self.happenings, monitor.sees, "wet" in self.kept)
+        self.transitions = transitions(
+            self.facts, self.happenings, monitor.sees, "wet" in self.kept
+        )
         self.bays: list[Bay] = []
         self.worlds: list[PlantState] = []
         self.truths: list[PlantEvents] = [()]
@@ -105,7 +107,7 @@ class Kernel:
         self._open: dict[tuple[int, int], _Open] = {}
         self._permitted: dict[int, tuple[Ask, ...]] = {}
         self._world_numbers: dict[PlantState, int] = {}
-        self._courses: dict[tuple[Act | None, int], tuple[_Transition, ...]] = {}
+        self._transitions: dict[tuple[Act | None, int], tuple[_Transition, ...]] = {}
         self._asked: dict[tuple[Ask, bool, int], _Transition] = {}
         self._lapsed: dict[tuple[str, int], _Transition] = {}
         self._moves: dict[tuple[int, int], list[Move]] = {}
@@ -246,8 +248,8 @@ class Kernel:
         )
         return events, worlds, tuple(with_alarms)
 
-    def _numbered(self, course: Transition) -> _Transition:
-        said, ends = course
+    def _numbered(self, transition: Transition) -> _Transition:
+        said, ends = transition
         return said, (
             tuple(self._event(event) for event, _, _ in ends),
             tuple(self._world(world) for _, world, _ in ends),
@@ -256,13 +258,13 @@ class Kernel:
 
     def _of_world(self, act: Act | None, world: int) -> tuple[_Transition, ...]:
         key = act, world
-        if key not in self._courses:
-            found = self.courses.of(act, self.worlds[world])
-            self._courses[key] = tuple(self._numbered(course) for course in found)
-        return self._courses[key]
+        if key not in self._transitions:
+            found = self.transitions.of(act, self.worlds[world])
+            self._transitions[key] = tuple(self._numbered(transition) for transition in found)
+        return self._transitions[key]
 
-    def _courses_open(self, at: int, world: int) -> Iterator[_Transition]:
-        """Every course open in that bay and that world."""
+    def _transitions_open(self, at: int, world: int) -> Iterator[_Transition]:
+        """Every transition open in that bay and that world."""
         bay = self.bays[at]
         if bay.permit is None:
             loaded = bay.rate is Rate.LOADED
@@ -274,8 +276,8 @@ class Kernel:
         yield from self._of_world(bay.permit, world)
         for fact in self._aged(bay):
             if (fact, world) not in self._lapsed:
-                course = self.courses.lapsed(fact, self.worlds[world])
-                self._lapsed[fact, world] = self._numbered(course)
+                transition = self.transitions.lapsed(fact, self.worlds[world])
+                self._lapsed[fact, world] = self._numbered(transition)
             yield self._lapsed[fact, world]
 
     def _aged(self, bay: Bay) -> tuple[str, ...]:
@@ -293,7 +295,7 @@ class Kernel:
         key = self._opening[at], world
         found = self._open.get(key)
         if found is None:
-            found = self._open[key] = _in_columns(tuple(self._courses_open(at, world)))
+            found = self._open[key] = _in_columns(tuple(self._transitions_open(at, world)))
         return found
 
     def _all_moves(self, at: int, world: int) -> list[Move]:
@@ -325,15 +327,15 @@ class Kernel:
         return self._permitted[at]
 
 
-def _in_columns(courses: tuple[_Transition, ...]) -> _Open:
-    ones = [(said, ends) for said, ends in courses if len(ends[0]) == 1]
+def _in_columns(transitions: tuple[_Transition, ...]) -> _Open:
+    ones = [(said, ends) for said, ends in transitions if len(ends[0]) == 1]
     return _Open(
-        frozenset(event for _, (events, _, _) in courses for event in events),
+        frozenset(event for _, (events, _, _) in transitions for event in events),
         tuple(said for said, _ in ones),
         (
             tuple(ends[0][0] for _, ends in ones),
             tuple(ends[1][0] for _, ends in ones),
             tuple(ends[2][0] for _, ends in ones),
         ),
-        tuple((said, ends) for said, ends in courses if len(ends[0]) != 1),
+        tuple((said, ends) for said, ends in transitions if len(ends[0]) != 1),
     )

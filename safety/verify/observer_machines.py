@@ -1,6 +1,6 @@
-"""Strands of the truth that need more than a last known state: ledger, turn, soak, trips.
+"""Observers that need more than a last known state: ledger, turn, soak, trips.
 
-As in ``strands``, nothing of the tool is imported.
+As in ``observers``, nothing of the tool is imported.
 """
 
 from collections.abc import Hashable, Iterable, Mapping
@@ -388,3 +388,14 @@ class RecoveryObserver(FactObserver):
 
     def after(self, now: Any, event: PlantEvent) -> Any:
         return UNKNOWN if event[0] in ("reset", "tripped") else FactObserver.after(self, now, event)
+
+
+LEDGER = LedgerObserver()
+HAND_TURN = HandTurnObserver()
+FLUID_IN = FluidInObserver()
+RUN_ON = RunOnObserver()
+GUN = GunObserver()
+RATE = RateObserver()
+START_TRIED = StartTriedObserver()
+SOAK = SoakObserver()
+RECOVERY = RecoveryObserver()

@@ -1,4 +1,4 @@
-"""Strands of the truth: what truly stands, and how what happens moves it.
+"""Observers: automata that follow what truly happens, one thing each.
 
 Written for the monitors, a second time and apart from the effects table, so that a wrong cell
 there cannot hide itself. This module imports nothing of the tool and is fed with events of
@@ -65,11 +65,11 @@ ENDS_SOAK = (STOPS - {"cranked_no_fire"}) | STARTS | BEGIN_SPRAY | {"overdosed",
 
 
 class Observer(Protocol):
-    """One strand of the truth: what it stands at, and how an event moves it."""
+    """An automaton over the events of the plant."""
 
     @property
     def facts(self) -> tuple[str, ...]:
-        """What the tool calls that which this strand follows."""
+        """The facts of the tool that it observes the truth of."""
 
     @property
     def hears(self) -> frozenset[str]:
@@ -77,28 +77,28 @@ class Observer(Protocol):
 
     @property
     def sees(self) -> frozenset[str]:
-        """The facts a look at which, or doubt about which, can move it."""
+        """Facts whose observation or expiry changes it."""
 
     def start(self) -> Hashable:
-        """What it stands at before anything has happened."""
+        """Its state before anything has happened."""
 
     def after(self, now: Any, event: PlantEvent) -> Any:
-        """What it stands at after ``event``."""
+        """Its state after ``event``."""
 
     def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
-        """All that it may stand at, when each of ``facts`` may be in those states."""
+        """Every state that it can be in, when each of ``facts`` may be in those states."""
 
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
-        """Whether the tool may believe this of ``facts`` while the truth stands at ``now``."""
+        """Whether it is safe that the tool believes this of ``facts`` in state ``now``."""
 
 
 @dataclass(frozen=True)
 class FactObserver:
-    """What was last truly seen or done about one thing, and not ended since.
+    """The state of one fact as it was last truly seen or made, and not invalidated since.
 
-    ``done`` says which happenings settle it; ``ends`` which happenings, and beginnings of
-    acts, make it worth nothing, ``implied`` what looks at something else say about it. An
-    interruption and old age always make it worth nothing, unless ``lasting``.
+    ``done`` says which happenings set it, ``ends`` which happenings and beginnings of acts
+    invalidate it, ``implied`` what an observation of another fact says about it. An interruption
+    and expiry always invalidate it, unless ``lasting``.
     """
 
     fact: str

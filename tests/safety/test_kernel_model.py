@@ -20,16 +20,16 @@ from steplatch.safety.verify.observers import HOSE, MUCH_DML, Observer
 from steplatch.safety.verify.search import search
 
 H = Happening
-STRANDS: dict[str, Observer] = {
-    "+".join(strand.facts): strand
+OBSERVERS: dict[str, Observer] = {
+    "+".join(observer.facts): observer
     for needs in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
-    for strand in needs.strands
+    for observer in needs.observers
 }
 ASKED: Counter[tuple[object, ...]] = Counter()
 
 
 class Noted(EnvironmentTransitions):
-    """Courses that note what is asked of them."""
+    """Transitions that note what is asked of them."""
 
     def of(self, act: Act | None, world: PlantState) -> Iterator[Transition]:
         ASKED["of", act, world] += 1
@@ -50,14 +50,14 @@ def noting(name: str, asked: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @pytest.mark.parametrize("name", ["gun", "trip stub", "sheet"])
-def test_rows_effects_and_courses_are_each_asked_once(
+def test_rows_effects_and_transitions_are_each_asked_once(
     name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     ASKED.clear()
     for what in ("permit", "apply", "trips", "asked", "_in_columns", "project"):
         monkeypatch.setattr(kernel_model, what, noting(what, getattr(kernel_model, what)))
-    strand = STRANDS[name]
-    kernel = Kernel(ObserverMonitor(strand), strand.facts, courses=Noted)
+    observer = OBSERVERS[name]
+    kernel = Kernel(ObserverMonitor(observer), observer.facts, transitions=Noted)
     kinds = ("permit", "apply", "trips", "asked", "_in_columns", "of", "lapsed", "project")
     found = search(kernel, {"all": lambda state: True})
     assert found.proven
@@ -153,12 +153,12 @@ def test_what_keeps_every_kept_fact_is_left_out_though_it_moves_one_that_is_not_
 
 
 def test_what_nobody_says_leaves_the_tool_with_what_it_believed() -> None:
-    strand = STRANDS["trip stub"]
-    kernel = Kernel(ObserverMonitor(strand), strand.facts, courses=FalseReportTransitions)
+    observer = OBSERVERS["trip stub"]
+    kernel = Kernel(ObserverMonitor(observer), observer.facts, transitions=FalseReportTransitions)
     for state in list(kernel.initial()):
         outcomes = dict(kernel.actions(state))["silence: stub_snapped"]
         assert {bay for bay, _, _ in outcomes} == {state[0]}
-        assert all(kernel.worlds[world].lie for _, world, _ in outcomes)
+        assert all(kernel.worlds[world].false_report for _, world, _ in outcomes)
 
 
 def test_the_small_limits_are_one_apart_and_a_dose_stands_at_each() -> None:

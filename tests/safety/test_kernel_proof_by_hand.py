@@ -31,9 +31,9 @@ STUB = LatchObserver("stub", frozenset({"stub_snapped"}))
 FIRE = LatchObserver("fire", frozenset({"fire_seen"}))
 
 
-def never_met(acts: str, *strands: Observer) -> Needs:
+def never_met(acts: str, *observers: Observer) -> Needs:
     """A monitor that is broken whenever one of its acts is begun."""
-    return Needs("never", 0, frozenset(acts.split()), strands, lambda now, event: False, "begun")
+    return Needs("never", 0, frozenset(acts.split()), observers, lambda now, event: False, "begun")
 
 
 def closed(*acts: Act) -> Interlock:
@@ -107,9 +107,11 @@ def test_the_acts_that_no_belief_permits_are_named_in_a_fixed_order() -> None:
 # -- what is known is true ---------------------------------------------------------------------
 
 
-def kernel_with(strand: Observer, *bays: Bay, keep: tuple[str, ...] = (), rows: Any = ()) -> Kernel:
+def kernel_with(
+    observer: Observer, *bays: Bay, keep: tuple[str, ...] = (), rows: Any = ()
+) -> Kernel:
     """A kernel in which a search has come to these bays."""
-    kernel = Kernel(ObserverMonitor(strand), (*strand.facts, *keep), rows)
+    kernel = Kernel(ObserverMonitor(observer), (*observer.facts, *keep), rows)
     kernel.bays = list(bays)
     return kernel
 

@@ -95,7 +95,7 @@ ONE_FACT = {
         "pair alone_adult",
     ),
 }
-"""Monitors of one strand: the acts, and what it may stand at as one of them is begun."""
+"""Monitors of one observer: the acts, and what it may stand at as one of them is begun."""
 
 
 def wet(dml: int) -> tuple[int, bool, bool]:
@@ -417,7 +417,7 @@ def test_what_latches_a_trip_stands_in_the_way_of_every_act_but_making_safe(trip
         assert (said is not None) == (other == trip), what
 
 
-def test_an_alarm_follows_its_strand_and_the_engine() -> None:
+def test_an_alarm_follows_its_observer_and_the_engine() -> None:
     alarm = ALARMS["alarm-secured"]
     assert alarm.facts == ("secured", "engine", "trip unattended")
     assert {"started", "stalled", "road_ended"} <= alarm.hears

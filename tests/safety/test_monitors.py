@@ -9,9 +9,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from steplatch.safety.bay import FACTS, Act
 from steplatch.safety.occurrences import Happening
-from steplatch.safety.verify import monitors
-from steplatch.safety.verify import observer_machines as strand_machines
-from steplatch.safety.verify import observers as strands
+from steplatch.safety.verify import monitors, observer_machines, observers
 from steplatch.safety.verify.monitors import Alarm, Needs, alarm_monitors, need_monitors
 from steplatch.safety.verify.observer_machines import (
     HandTurnObserver,
@@ -57,8 +55,8 @@ def imports(module: ModuleType) -> set[str]:
 
 def test_the_monitors_import_neither_bay_nor_interlocks_nor_kernel() -> None:
     plain = {"collections.abc", "dataclasses", "itertools", "typing"}
-    assert imports(strands) <= plain
-    assert imports(strand_machines) <= plain | {".observers"}
+    assert imports(observers) <= plain
+    assert imports(observer_machines) <= plain | {".observers"}
     assert imports(monitors) <= plain | {
         ".observers",
         ".observer_machines",
@@ -74,18 +72,18 @@ def test_every_name_that_a_monitor_hears_or_sees_exists() -> None:
 
 def test_what_a_monitor_says_is_possible_is_a_state_that_exists() -> None:
     for monitor in MONITORS.values():
-        for strand in monitor.strands:
+        for observer in monitor.observers:
             values = tuple(
-                tuple(s.value for s in FACTS[f]) if f in FACTS else () for f in strand.facts
+                tuple(s.value for s in FACTS[f]) if f in FACTS else () for f in observer.facts
             )
-            assert strand.start() in list(strand.accounts(values)) or strand.facts == ("wet",)
-            for outcome in getattr(strand, "done", {}).values():
+            assert observer.start() in list(observer.accounts(values)) or observer.facts == ("wet",)
+            for outcome in getattr(observer, "done", {}).values():
                 assert outcome in values[0]
 
 
 def test_what_a_running_engine_needs_is_named_as_it_is_seen() -> None:
     for alarm in ALARMS.values():
-        assert alarm.good <= {state.value for state in FACTS[alarm.strand.facts[-1]]}
+        assert alarm.good <= {state.value for state in FACTS[alarm.observer.facts[-1]]}
 
 
 EVENTS = st.one_of(
@@ -243,10 +241,10 @@ def test_a_running_spray_needs_somebody_at_the_controls(
     assert (said is None) == ok
 
 
-def account(strand: Observer, *events: PlantEvent) -> object:
-    now = strand.start()
+def account(observer: Observer, *events: PlantEvent) -> object:
+    now = observer.start()
     for event in events:
-        now = strand.after(now, event)
+        now = observer.after(now, event)
     return now
 
 

@@ -123,7 +123,7 @@ def test_a_job_may_begin_in_any_place_of_what_is_tracked_dry_or_not() -> None:
         (e, k) for e in PLACES["engine"] for k in PLACES["key"]
     }
     assert {(w.hand_turn, w.hands, w.gun) for w in worlds} == {("not turned", ANY, ANY)}
-    assert not any(w.begun or w.dose or w.loaded or w.lie for w in worlds)
+    assert not any(w.begun or w.dose or w.loaded or w.false_report for w in worlds)
 
 
 @pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)

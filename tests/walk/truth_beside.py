@@ -75,18 +75,18 @@ class Truth:
         }
         return new
 
-    def told(self, job: Job, events: tuple[Any, ...], luck: int, lie: str = "") -> "Truth":
+    def told(self, job: Job, events: tuple[Any, ...], luck: int, false_report: str = "") -> "Truth":
         """The truth after ``events`` were decided for ``job``. Raises Untrue.
 
         What a waiver lifted, for the quality of the record alone, is no breach.
-        With a ``lie``, named as in ``safety.registers.trusted_reports``, the event that
+        With a ``false_report``, named as in ``safety.registers.trusted_reports``, the event that
         tells it is not true.
         """
         new = self.copy(luck)
         for event in events:
             if isinstance(event, BAY_EVENTS):
-                if lie and _tells(lie, event):
-                    true, lie = new._instead(job.bay, event), ""
+                if false_report and _tells(false_report, event):
+                    true, false_report = new._instead(job.bay, event), ""
                 else:
                     true = new._truly(job, event)
                 for happened in true:
@@ -248,24 +248,24 @@ def _listens(monitor: Monitor, event: PlantEvent) -> bool:
             return f"begin {act}" in monitor.hears or act == "reset"
         case ("over" | "untold",):
             return not isinstance(monitor, Needs) or any(
-                isinstance(strand, LatchObserver) for strand in monitor.strands
+                isinstance(observer, LatchObserver) for observer in monitor.observers
             )
     return True
 
 
-def _tells(lie: str, event: Any) -> bool:
+def _tells(false_report: str, event: Any) -> bool:
     match event:
         case Seen(fact, state):
-            return lie == f"look: {fact} {state.value}"
+            return false_report == f"look: {fact} {state.value}"
         case Happened(what, _):
-            return lie in (f"report: {what.value}", f"volume: {what.value}")
+            return false_report in (f"report: {what.value}", f"volume: {what.value}")
     return False
 
 
-def explained(monitor: Monitor, lie: str) -> bool:
+def explained(monitor: Monitor, false_report: str) -> bool:
     """Whether the register says of this monitor that it rests on that one answer."""
-    strands = monitor.strands if isinstance(monitor, Needs) else (monitor.strand, ENGINE)
-    keys = {" + ".join(strand.facts) for strand in strands}
+    observers = monitor.observers if isinstance(monitor, Needs) else (monitor.observer, ENGINE)
+    keys = {" + ".join(observer.facts) for observer in observers}
     if "trip overdose" in keys:  # listed with the ledger
         keys = keys - {"trip overdose"} | {"wet"}
-    return any(lie in TRUSTED_REPORTS[key] for key in keys)
+    return any(false_report in TRUSTED_REPORTS[key] for key in keys)

@@ -1,4 +1,4 @@
-"""How the strands with a memory move, case by case, written out by hand."""
+"""How the observers with a memory move, case by case, written out by hand."""
 
 from typing import Any
 
@@ -43,38 +43,90 @@ def begin(act: str) -> PlantEvent:
 
 
 HEARD: list[tuple[Observer, set[str], set[str], tuple[str, ...]]] = [
-    (LedgerObserver(), SPRAY | ENGINE | {"overdosed", "drained", "run_on_begun", "run_on_due"},
-     {"engine"}, ("wet",)),
-    (HandTurnObserver(), SPRAY | START | STOP | {"turned_hard", "looked_wet", "overdosed", "drained",
-     "interrupted", "ran_away", "turned_even", "turn_seen"}, {"hand_turn"}, ("hand_turn",)),
-    (CrewBoundObserver(CONTROLS), {"person_hurt", "ran_away", "road_ended", "interrupted"},
-     {"crew", "controls"}, ("crew", "controls")),
+    (
+        LedgerObserver(),
+        SPRAY | ENGINE | {"overdosed", "drained", "run_on_begun", "run_on_due"},
+        {"engine"},
+        ("wet",),
+    ),
+    (
+        HandTurnObserver(),
+        SPRAY
+        | START
+        | STOP
+        | {
+            "turned_hard",
+            "looked_wet",
+            "overdosed",
+            "drained",
+            "interrupted",
+            "ran_away",
+            "turned_even",
+            "turn_seen",
+        },
+        {"hand_turn"},
+        ("hand_turn",),
+    ),
+    (
+        CrewBoundObserver(CONTROLS),
+        {"person_hurt", "ran_away", "road_ended", "interrupted"},
+        {"crew", "controls"},
+        ("crew", "controls"),
+    ),
     (FluidInObserver(), SPRAY | {"overdosed"}, set(), ("fluid_in",)),
-    (RunOnObserver(), SPRAY | ENGINE | {"overdosed", "run_on_begun", "run_on_due"},
-     {"engine", "run_on"}, ("run_on",)),
+    (
+        RunOnObserver(),
+        SPRAY | ENGINE | {"overdosed", "run_on_begun", "run_on_due"},
+        {"engine", "run_on"},
+        ("run_on",),
+    ),
     (LatchObserver("spill", frozenset({"spilled"})), {"spilled"}, set(), ("trip spill",)),
     (StallLatchObserver(), SHUTS | SPRAY | {"interrupted"}, set(), ("trip stalled",)),
-    (GunObserver(), SHUTS | SPRAY | {"gun_coupled", "gun_uncoupled", "interrupted"}, {"gun"}, ("gun",)),
-    (RateObserver(), {"rate_measured", "gun_loaded", "begin fill_gun", "gun_filled", "overdosed",
-     "interrupted"}, {"rate"}, ("rate",)),
-    (SoakObserver(), (STOP - {"cranked_no_fire"}) | START | SPRAY | {"overdosed", "ran_away",
-     "soak_begun", "soak_due", "interrupted"}, {"soak"}, ("soak",)),
-    (StartTriedObserver(), {"tried_nothing", "tried_turned", "self_started", "overdosed"},
-     {"start_tried"}, ("start_tried",)),
-    (RecoveryObserver(), STOP | START | SPRAY | TRIPPING | {"looked_wet", "recovered", "interrupted"},
-     {"recovery"}, ("recovery",)),
-]  # fmt: skip
+    (
+        GunObserver(),
+        SHUTS | SPRAY | {"gun_coupled", "gun_uncoupled", "interrupted"},
+        {"gun"},
+        ("gun",),
+    ),
+    (
+        RateObserver(),
+        {"rate_measured", "gun_loaded", "begin fill_gun", "gun_filled", "overdosed", "interrupted"},
+        {"rate"},
+        ("rate",),
+    ),
+    (
+        SoakObserver(),
+        (STOP - {"cranked_no_fire"})
+        | START
+        | SPRAY
+        | {"overdosed", "ran_away", "soak_begun", "soak_due", "interrupted"},
+        {"soak"},
+        ("soak",),
+    ),
+    (
+        StartTriedObserver(),
+        {"tried_nothing", "tried_turned", "self_started", "overdosed"},
+        {"start_tried"},
+        ("start_tried",),
+    ),
+    (
+        RecoveryObserver(),
+        STOP | START | SPRAY | TRIPPING | {"looked_wet", "recovered", "interrupted"},
+        {"recovery"},
+        ("recovery",),
+    ),
+]
 
 
 @pytest.mark.parametrize(
-    ("strand", "hears", "sees", "facts"), HEARD, ids=lambda it: type(it).__name__
+    ("observer", "hears", "sees", "facts"), HEARD, ids=lambda it: type(it).__name__
 )
-def test_a_strand_says_what_it_hears_sees_and_follows(
-    strand: Observer, hears: set[str], sees: set[str], facts: tuple[str, ...]
+def test_an_observer_says_what_it_hears_sees_and_follows(
+    observer: Observer, hears: set[str], sees: set[str], facts: tuple[str, ...]
 ) -> None:
-    assert strand.hears == hears
-    assert strand.sees == sees
-    assert strand.facts == facts
+    assert observer.hears == hears
+    assert observer.sees == sees
+    assert observer.facts == facts
 
 
 MOVES: list[tuple[Observer, Any, PlantEvent, Any]] = [
@@ -225,14 +277,14 @@ MOVES: list[tuple[Observer, Any, PlantEvent, Any]] = [
 
 
 @pytest.mark.parametrize(
-    ("strand", "now", "event", "then"),
+    ("observer", "now", "event", "then"),
     MOVES,
     ids=[f"{type(s).__name__}-{n}-{e}" for s, n, e, _ in MOVES],
 )
-def test_a_strand_with_a_memory_moves_so(
-    strand: Observer, now: Any, event: PlantEvent, then: Any
+def test_an_observer_with_a_memory_moves_so(
+    observer: Observer, now: Any, event: PlantEvent, then: Any
 ) -> None:
-    assert strand.after(now, event) == then
+    assert observer.after(now, event) == then
 
 
 @pytest.mark.parametrize("what", sorted(SHUTS))
@@ -250,7 +302,7 @@ def test_a_recovery_is_no_longer_checked_once_something_moved_or_tripped(what: s
 
 
 @pytest.mark.parametrize(
-    ("strand", "states", "accounts"),
+    ("observer", "states", "accounts"),
     [
         (HandTurnObserver(), (), {"", "turned", "valid", "retry"}),
         (FluidInObserver(), (), {"no", "yes"}),
@@ -265,8 +317,10 @@ def test_a_recovery_is_no_longer_checked_once_something_moved_or_tripped(what: s
         ),
     ],
 )
-def test_a_strand_may_stand_at_these(strand: Observer, states: Any, accounts: set[Any]) -> None:
-    assert set(strand.accounts(states)) == accounts
+def test_an_observer_may_stand_at_these(
+    observer: Observer, states: Any, accounts: set[Any]
+) -> None:
+    assert set(observer.accounts(states)) == accounts
 
 
 BORNE_OUT: list[tuple[Observer, Any, Any, bool]] = [
@@ -299,11 +353,11 @@ BORNE_OUT: list[tuple[Observer, Any, Any, bool]] = [
 ]
 
 
-@pytest.mark.parametrize(("strand", "believed", "now", "ok"), BORNE_OUT)
+@pytest.mark.parametrize(("observer", "believed", "now", "ok"), BORNE_OUT)
 def test_the_truth_bears_out_a_belief_that_permits_no_more_than_it(
-    strand: Observer, believed: Any, now: Any, ok: bool
+    observer: Observer, believed: Any, now: Any, ok: bool
 ) -> None:
-    assert strand.bears_out((believed,), now) is ok
+    assert observer.bears_out((believed,), now) is ok
 
 
 def test_of_a_crew_both_parts_have_to_be_borne_out() -> None:

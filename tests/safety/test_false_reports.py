@@ -18,8 +18,8 @@ from steplatch.safety.verify.observers import Observer
 MONITORS: dict[str, Needs] = {
     m.name: m for m in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
 }
-STRANDS: dict[str, Observer] = {
-    " + ".join(strand.facts): strand for m in MONITORS.values() for strand in m.strands
+OBSERVERS: dict[str, Observer] = {
+    " + ".join(observer.facts): observer for m in MONITORS.values() for observer in m.observers
 }
 NOT_SEARCHED = {"trip overdose"}
 """Its cone is the whole ledger twice over; what can be hidden is listed under ``wet``."""
@@ -34,8 +34,8 @@ SLOW = {
 QUICK = {"look: arrival dry", "report: run_on_begun"}
 
 
-def test_every_strand_of_every_monitor_is_listed() -> None:
-    assert set(TRUSTED_REPORTS) == set(STRANDS) - NOT_SEARCHED
+def test_every_observer_of_every_monitor_is_listed() -> None:
+    assert set(TRUSTED_REPORTS) == set(OBSERVERS) - NOT_SEARCHED
 
 
 def marked(name: str, slow: bool) -> ParameterSet:
@@ -44,18 +44,21 @@ def marked(name: str, slow: bool) -> ParameterSet:
 
 @pytest.mark.parametrize("name", [marked(n, n in SLOW) for n in TRUSTED_REPORTS if n != "wet"])
 def test_the_list_is_what_the_search_finds(name: str) -> None:
-    assert false_reports_behind(STRANDS[name], cap=400_000) == TRUSTED_REPORTS[name]
+    assert false_reports_behind(OBSERVERS[name], cap=400_000) == TRUSTED_REPORTS[name]
 
 
-@pytest.mark.parametrize("lie", [marked(lie, lie not in QUICK) for lie in TRUSTED_REPORTS["wet"]])
-def test_one_such_lie_falsifies_the_ledger(lie: str) -> None:
-    assert false_reports_behind(STRANDS["wet"], lie) == (lie,)
+@pytest.mark.parametrize(
+    "lie",
+    [marked(false_report, false_report not in QUICK) for false_report in TRUSTED_REPORTS["wet"]],
+)
+def test_one_such_lie_falsifies_the_ledger(false_report: str) -> None:
+    assert false_reports_behind(OBSERVERS["wet"], false_report) == (false_report,)
 
 
 @pytest.mark.slow
 def test_no_other_single_lie_falsifies_the_ledger() -> None:
-    for lie in set(every_false_report(STRANDS["wet"])) - set(TRUSTED_REPORTS["wet"]):
-        assert false_reports_behind(STRANDS["wet"], lie, cap=200_000) == (), lie
+    for false_report in set(every_false_report(OBSERVERS["wet"])) - set(TRUSTED_REPORTS["wet"]):
+        assert false_reports_behind(OBSERVERS["wet"], false_report, cap=200_000) == (), false_report
 
 
 def test_a_hand_turn_that_was_not_done_needs_a_second_person_to_say_so_too() -> None:
@@ -69,12 +72,12 @@ def test_no_single_lie_makes_the_tool_forget_that_fluid_went_in_but_a_hidden_spr
 
 
 @pytest.mark.parametrize("name", sorted(MONITORS))
-def test_every_monitor_rests_on_each_of_its_strands(name: str) -> None:
+def test_every_monitor_rests_on_each_of_its_observers(name: str) -> None:
     needs = MONITORS[name]
-    assert relies_on(needs) == needs.strands
+    assert relies_on(needs) == needs.observers
 
 
-def test_an_unsure_strand_bears_out_any_belief_and_is_else_the_same() -> None:
+def test_an_unsure_observer_bears_out_any_belief_and_is_else_the_same() -> None:
     unsure = UnconstrainedObserver(HandTurnObserver())
     assert unsure.bears_out(("valid",), "")
     assert unsure.facts == ("hand_turn",)
@@ -82,7 +85,7 @@ def test_an_unsure_strand_bears_out_any_belief_and_is_else_the_same() -> None:
 
 def test_every_lie_is_said_in_words_in_the_register() -> None:
     rows = honesty_rows()
-    assert len(rows) == sum(len(lies) for lies in TRUSTED_REPORTS.values())
+    assert len(rows) == sum(len(false_reports) for false_reports in TRUSTED_REPORTS.values())
     assert render(rows, "markdown").count("\n") == len(rows) + 2
     assert spoken_lie("look: kit worn").startswith("it is said: 'gloves")
     assert spoken_lie("report: hose_on") == ("it is reported: 'hose and sensor back on and tugged'")
