@@ -1,8 +1,8 @@
-"""Trusted reports: what relies on a single report, as the search found it; printed with the hazards.
+"""Trusted reports: those on which safety relies alone; pinned, and printed with the hazards.
 
-For each observer: the single false answers that make the tool believe of it what is
-not true. ``honesty.lies_behind`` finds them, a test compares. What is not listed takes two
-false answers, or none suffices.
+For each observer: the single false reports that make the tool believe of its facts what is not
+true. ``verify/false_reports.py`` finds them, a test compares. What is not listed takes two false
+reports, or none suffices.
 """
 
 from ..bay import state_of

@@ -1,9 +1,10 @@
-"""Which safety rests on one honest answer: each report false, one a way through the kernel.
+"""Single false reports: the kernel proof again, with one report that is not true.
 
-People obey and answer honestly in the kernel proof. Here one answer is false: a look that was
+In the kernel proof people obey and report honestly. Here one report is false: a look that was
 not made or found something else, an outcome that did not come about, a volume told smaller
-than it was, a happening kept silent. Where one such lie alone breaks a monitor, that monitor
-rests on that answer. The list is pinned in ``relies_on`` and printed with the hazards.
+than it was, a happening that was not told. Where one such report breaks a monitor, safety relies
+on it: it is a trusted report. The list is pinned in ``registers/trusted_reports.py`` and printed
+with the hazards.
 """
 
 from collections.abc import Iterator
@@ -51,10 +52,10 @@ class FalseReportTransitions(EnvironmentTransitions):
     """The environment with one false report: ``PlantState.false_report`` says which."""
 
     only: str | None = None
-    """The one lie that may be told; any, where none is named."""
+    """The one false report that is possible; any, where none is named."""
 
     def of(self, act: Act | None, world: PlantState) -> Iterator[Transition]:
-        """The honest transitions, and the lies while none has been told."""
+        """The honest transitions, and the false reports while there was none."""
         yield from super().of(act, world)
         if not world.false_report:
             for false_report, ends in self._false_reports(act, world):
@@ -122,7 +123,7 @@ class FalseReportTransitions(EnvironmentTransitions):
 
 
 def _silence(world: PlantState, what: Happening) -> Transition:
-    """``what`` truly happens, and nobody says so. A silent overdose is a hidden spray."""
+    """``what`` truly happens and nobody reports it. A silent overdose is a hidden spray."""
     false_report = f"silence: {what.value}"
     truth: tuple[PlantEvent, ...] = (("did", what.value, 0),)
     if what is H.OVERDOSED:
@@ -135,7 +136,7 @@ def _silence(world: PlantState, what: Happening) -> Transition:
 def false_reports_behind(
     observer: Observer, false_report: str | None = None, *, cap: int = 60_000
 ) -> tuple[str, ...]:
-    """The lies each of which alone makes the tool believe of ``observer`` what is not true.
+    """The false reports each of which alone makes the tool believe what ``observer`` refutes.
 
     With ``false_report``, only that one is tried.
 
@@ -167,7 +168,7 @@ def false_reports_behind(
 
 
 def every_false_report(observer: Observer) -> tuple[str, ...]:
-    """The names of the lies that a search of ``observer`` may tell, in a fixed order.
+    """The names of the false reports that a search of ``observer`` may contain, in a fixed order.
 
     Looks: at each fact that moves what the search keeps, one name a state that some row asks
     for. Reports: each answer to an act that matters to the search, apart from the sprays, and
