@@ -24,11 +24,11 @@ from steplatch.safety.verify.search import SearchCapped
 
 from ..core.job import Job
 from ..core.plan import ABANDON, Plan
+from ..core.tries import STOP, Scenario, Try
 from .dependency_trace import WHOLE
 from .live_variables import Effect, Place, Places, Table
 from .memo import Decider, Lacking, Leaf, Tree
 from .moves import Moves
-from .tries import STOP, Scenario, Try
 from .vector import PLACE
 
 CAP = 2_000_000

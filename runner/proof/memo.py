@@ -19,6 +19,7 @@ from ..core.commands import Begin, Open, SetLimits, Sign
 from ..core.engine import decide
 from ..core.job import Job, Log, evolve
 from ..core.plan import Judges, Plan
+from ..core.tries import PEOPLE, WORKER, Try
 from .dependency_trace import (
     WHOLE,
     Questions,
@@ -30,7 +31,6 @@ from .dependency_trace import (
 )
 from .properties import Judge
 from .times import LATER, aged, timed
-from .tries import PEOPLE, WORKER, Try
 from .vector import PLACE, Fields
 
 ROWS = frozenset(row.id for row in INTERLOCKS)
