@@ -119,7 +119,7 @@ class Graph:
 
     def _clear(self) -> None:
         self.states: list[int] = []
-        self.came: list[tuple[int, int]] = []
+        self.came: list[tuple[int, int] | None] = []
         self.first_move = array("q", [0])
         self.move_try = array("i")
         self.move_to = array("i")
@@ -184,7 +184,7 @@ class Graph:
         first = int.from_bytes(self.first(), "little")
         numbers: dict[int, int] = {first: 0}
         self.states.append(first)
-        self.came.append((-1, -1))
+        self.came.append(None)
         places: dict[int, Place] = {}
         counts: dict[Place, int] = {}
         at = 0
