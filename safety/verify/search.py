@@ -67,7 +67,7 @@ class Breach(Generic[S, A]):
 
 
 @dataclass(frozen=True, slots=True)
-class Found(Generic[S, A]):
+class SearchResult(Generic[S, A]):
     """What a search found. ``missed`` are the sometimes-properties that were never met."""
 
     states: int
@@ -93,7 +93,7 @@ def search(
     *,
     cap: int = 1_000_000,
     first_breach_only: bool = False,
-) -> Found[S, A]:
+) -> SearchResult[S, A]:
     """Visit every reachable state; judge each against ``always``, each step by ``sometimes``.
 
     A state that breaks a property is reported (once a property, at its nearest) and not
@@ -142,7 +142,7 @@ def search(
         at += 1
     breaches = tuple(_trace(name, where, order, came) for name, where in broken.items())
     met = frozenset(sometimes or {}) - frozenset(open_sometimes)
-    return Found(len(order), transitions, breaches, met, tuple(open_sometimes))
+    return SearchResult(len(order), transitions, breaches, met, tuple(open_sometimes))
 
 
 def _trace(name: str, where: int, order: list[S], came: list[tuple[int, A] | None]) -> Breach[S, A]:
