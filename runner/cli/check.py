@@ -70,7 +70,7 @@ def _check(args: argparse.Namespace) -> int:
 
 def _load(paths: Sequence[Path]) -> list[_File]:
     """Load procedures. Raises BadFile, also where two recoveries or cards have one id."""
-    from ..core.procedure import load_procedure
+    from ..core.loading import load_procedure
     from ..input.findings import BadFile
 
     files: list[_File] = []

@@ -16,8 +16,8 @@ from pathlib import Path
 
 from ..core.codec import BadWire, decode_event
 from ..core.commands import GiveUp, Interrupted, Open, Stop
-from ..core.engine import ABANDON
 from ..core.job import Job, Opened, evolve
+from ..core.plan import ABANDON
 from ..core.version import PROGRAM
 from ..input.strict_yaml import MAX_BYTES, FileText
 from ..record import (
