@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from . import exits
-from .line import fail, print_json
+from .command import Add, fail, print_json
 
 if TYPE_CHECKING:
     from ..core.procedure import Procedure
@@ -15,11 +15,43 @@ if TYPE_CHECKING:
     from ..proof.runs import Run
 
 
+def add_to(add: Add) -> None:
+    """``check`` and ``matrix``."""
+    options = add(
+        "check",
+        "load procedures and prove them (half a minute)",
+        "steplatch check procedures/clean-above.yaml",
+        check,
+    )
+    options.add_argument("files", nargs="*", type=Path, help="default: all that are shipped")
+    options.add_argument("--json", action="store_true", help="one JSON object")
+    what = options.add_mutually_exclusive_group()
+    what.add_argument("--load", action="store_true", help="only load them (at once)")
+    what.add_argument(
+        "--disturbances",
+        "--mishaps",
+        action="store_true",
+        help="search with one disturbance (a mishap) at any moment too (minutes)",
+    )
+    what.add_argument("--kernel", action="store_true", help="prove the interlock table instead")
+
+    options = add(
+        "matrix",
+        "print the cause-and-effect table",
+        "steplatch matrix --view causes --form csv",
+        matrix,
+    )
+    options.add_argument(
+        "--view", choices=("interlocks", "causes", "effects"), default="interlocks"
+    )
+    options.add_argument("--form", choices=("text", "markdown", "csv"), default="text")
+
+
 def check(args: argparse.Namespace) -> int:
-    """Load procedures and search each main one with its recoveries and cards: alone, or with one
-    mishap a trace as well (``--mishaps``). A recovery or card without a main one is searched with
-    the shipped main one, in the place of what is shipped under its id. ``--load`` only loads;
-    ``--kernel`` loads and proves the interlock table.
+    """Load procedures and search each main one with its recoveries and cards, with
+    ``--disturbances`` also with one disturbance a trace. A recovery or card without a main one is
+    searched with the shipped main one, in place of what is shipped under its id. ``--load`` only
+    loads; ``--kernel`` loads and proves the interlock table.
 
     A search that outgrows its cap proves nothing: it says so, and the exit code is UNSAFE."""
     from steplatch.safety.verify.search import SearchCapped
@@ -62,7 +94,7 @@ def _check(args: argparse.Namespace) -> int:
         say(*kernel_lines(said["kernel"]))
         safe = is_proven(said["kernel"])
     elif not args.load:
-        safe = _prove_all(files, _load(shipped), args.mishaps, say)
+        safe = _prove_all(files, _load(shipped), args.disturbances, say)
     if args.json:
         print_json(said)
     return exits.OK if safe else exits.UNSAFE
@@ -94,7 +126,7 @@ def _load(paths: Sequence[Path]) -> list[_File]:
 
 
 def _prove_all(
-    files: list[_File], shipped: list[_File], mishaps: bool, say: Callable[..., None]
+    files: list[_File], shipped: list[_File], disturbances: bool, say: Callable[..., None]
 ) -> bool:
     """Search each main procedure among the files; where there is none, each recovery and card with
     each main one that is shipped. What is not among the files is the shipped one. False when a
@@ -108,9 +140,9 @@ def _prove_all(
     for main in mains:
         say(
             f"searching {main.procedure.id}: "
-            f"{'some minutes' if mishaps else 'about half a minute'} ..."
+            f"{'some minutes' if disturbances else 'about half a minute'} ..."
         )
-        safe = _prove(main, main, beside, runs_of_main(mishaps), say) and safe
+        safe = _prove(main, main, beside, runs_of_main(disturbances), say) and safe
     for file in () if mains else files:
         for main in shipped:
             if main.procedure.role == "main":
@@ -131,7 +163,7 @@ def _prove(
 
     from ..proof.runs import make_runs, steps_never_reached
     from ..proof.words import (
-        Loaded,
+        LoadedProcedures,
         check_json,
         check_lines,
         total_lines,
@@ -145,7 +177,7 @@ def _prove(
         results.append(result)
         say(*check_lines(result, told))
     seconds = perf_counter() - begun
-    missed = steps_never_reached(Loaded(main.path, others), file.procedure.id, results)
+    missed = steps_never_reached(LoadedProcedures(main.path, others), file.procedure.id, results)
     whole = file is main
     say(*total_lines(results, missed, seconds, whole))
     rests = honesty_rows()
@@ -165,3 +197,12 @@ def _prove(
     if not met:
         say(f"  {file.procedure.id} is never met in these searches, so nothing of it is proven")
     return met and not (whole and missed) and all(result.proven for result in results)
+
+
+def matrix(args: argparse.Namespace) -> int:
+    """Print the cause-and-effect table from the tables that decide."""
+    from steplatch.safety.verify.matrix import cause_rows, effect_rows, interlock_rows, render
+
+    table = {"interlocks": interlock_rows, "causes": cause_rows, "effects": effect_rows}[args.view]
+    print(render(table(), args.form), end="")
+    return exits.OK

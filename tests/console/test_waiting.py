@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
-from steplatch.runner.cli.practise import bundle_for
+from steplatch.runner.cli.practice_job import bundle_for
 from steplatch.runner.core.attention import QUICK_MS, quick_answer
 from steplatch.runner.core.engine import Outcome
 from steplatch.runner.core.job import Done, Job, Recorded, StepMark
