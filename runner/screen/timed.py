@@ -199,8 +199,9 @@ def hold_step(on: Context, step: HoldStep) -> None:
     trend = on.session.plan.judges.trend(on.session.job)
     if on.hand:
         on.talk.say(_hold_line(on, trend))
-        pass_time(on, HOLD_STEP_S)
-        on.session.tick()
+        if not exhaust_just_read(on.session.job):
+            pass_time(on, HOLD_STEP_S)
+            on.session.tick()
     else:
         on.live = lambda: ((_hold_line(on, trend), "head"),)
         on.nag = partial(_pressure_due, on)
@@ -282,6 +283,14 @@ def exhaust_due(job: Job) -> bool:
         return False
     age_ms = job.log.aged_ms - job.log.set_ms.get("port", 0)
     return not_read(job) or not job.bay.knows("port") or age_ms > EXHAUST_AGAIN_S * 1000
+
+
+def exhaust_just_read(job: Job) -> bool:
+    """Whether the exhaust was the last that was read in this hold: the pressure is read with it."""
+    log = job.log
+    noted, read = log.latest("trend"), log.latest("exhaust")
+    since_ms = max(log.timers.get("hold_from", 0), int(noted["at_ms"]) if noted else 0)
+    return read is not None and int(read["at_ms"]) > since_ms
 
 
 def trend_points(job: Job) -> list[Point]:
