@@ -21,7 +21,7 @@ from .finding import (
     procedures_here,
     vehicles_in,
 )
-from .guided_job import choose_person
+from .guided_job import choose_person, who_is_here
 from .making import WORKSHOP_FOLDER, make
 
 BEGIN, CHANGE = "begin", "change"
@@ -53,10 +53,11 @@ NEEDS_TERMINAL = (
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """What a job will rest on, and who does the work."""
+    """What a job will rest on, who does the work, and who is here to the end."""
 
     bundle: Bundle
     person: str
+    here: tuple[str, ...]
 
 
 def chosen_or_practice(args: argparse.Namespace, data: DataFolder) -> Chosen | None:
@@ -80,7 +81,8 @@ def choose(args: argparse.Namespace, data: DataFolder, desk: Desk) -> Chosen:
         admit(sources.people, data)
         bundle = load_bundle(sources)
         person = choose_person(bundle, args.person, desk)
-        chosen = Chosen(bundle, person)
+        here = who_is_here(bundle, person, args.beside, desk)
+        chosen = Chosen(bundle, person, here)
         if _agreed(chosen, desk):
             return chosen
 
@@ -192,6 +194,7 @@ def _agreed(chosen: Chosen, desk: Desk) -> bool:
         ("FLUID", bundle.fluid.label),
         ("WORKSHOP", bundle.workshop.label),
         ("WORK BY", f"{person.name} ({person.role.value})"),
+        ("HERE", ", ".join(chosen.here)),
     ):
         desk.say(f"{name:9} {shown(text, 100)}")
     while True:

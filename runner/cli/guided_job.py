@@ -23,7 +23,10 @@ from ..screen.expected import ranges_of
 from ..screen.full_screen import PageTalk, talk_here
 from ..screen.guide import guide
 from ..screen.talk import (
+    NOBODY,
     WHO,
+    WHO_STAYS,
+    WHO_WORKS,
     Choice,
     Gone,
     LineTalk,
@@ -63,7 +66,9 @@ def run(args: argparse.Namespace, data: DataFolder) -> int:
     )
     talk = talk_here(args.plain)
     person = choose_person(bundle, args.person, talk)
-    return begin_and_guide(data, bundle, person, talk, _here(bundle, person, args.beside, talk))
+    return begin_and_guide(
+        data, bundle, person, talk, who_is_here(bundle, person, args.beside, talk)
+    )
 
 
 def begin_and_guide(
@@ -71,7 +76,7 @@ def begin_and_guide(
     bundle: Bundle,
     person: str,
     talk: LineTalk | PageTalk,
-    here: tuple[str, ...] = (),
+    here: tuple[str, ...],
 ) -> int:
     """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
     from ..jobs.self_tests import wrong_before_a_job
@@ -81,17 +86,6 @@ def begin_and_guide(
         return fail(exits.UNSAFE, f"the rules at work fail their self-test: {said}")
     session, folder = begin(data, bundle, RealClock(), person, practice=False, here=here)
     return guide_to_end(session, folder, talk, None)
-
-
-def _here(bundle: Bundle, person: str, beside: list[str] | None, talk: "Asks") -> tuple[str, ...]:
-    """Who is here until the end, by id; nobody when it was not said (then all may be called)."""
-    if beside is None:
-        return ()
-    known = [p.id for p in bundle.people]
-    for name in beside:
-        if name not in known:
-            talk.say(f"'{name[:20]}' is not on the list: have them join when the job is open.")
-    return (person, *(name for name in dict.fromkeys(beside) if name in known and name != person))
 
 
 def last_actor(folder: JobFolder) -> str:
@@ -120,20 +114,62 @@ def choose_person(bundle: Bundle, given: str | None, talk: Asks) -> str:
     Nothing has begun yet: stop, leave and a lost terminal end the program (KeyboardInterrupt).
     """
     known = [p.id for p in bundle.people]
-    listed = tuple(Choice(p.id, f"{p.id} ({p.role.value})") for p in bundle.people)
-    question = Prompt(WHO, "choice", "Who does the work? Type the number; s to stop.", listed)
+    question = Prompt(
+        WHO, "choice", f"{WHO_WORKS} Type the number; s to stop.", _listed(bundle, known)
+    )
     while given not in known:
         if given is not None:
             talk.say(f"'{given[:20]}' is not on the list.")
-        try:
-            given = talk.ask(question)
-        except (Stopped, Gone):
-            raise KeyboardInterrupt from None
-        if given.lower() in ("s", "stop", "leave"):
-            raise KeyboardInterrupt
-        if given.isascii() and given.isdigit() and 1 <= int(given) <= len(known):
-            given = known[int(given) - 1]
+        typed = _asked(talk, question)
+        given = _picked(typed, known) or typed
     return given
+
+
+def who_is_here(
+    bundle: Bundle, person: str, given: list[str] | None, talk: Asks
+) -> tuple[str, ...]:
+    """Who is here until the end, by id, whoever works first: the option, else asked once.
+
+    Only they count as present; whoever comes later joins. Raises KeyboardInterrupt as above.
+    """
+    others = [p.id for p in bundle.people if p.id != person]
+    if given is not None:
+        for name in given:
+            if name not in (person, *others):
+                talk.say(f"'{name[:20]}' is not on the list: have them join when the job is open.")
+        return (person, *(name for name in dict.fromkeys(given) if name in others))
+    question = Prompt(WHO, "line", WHO_STAYS, _listed(bundle, others))
+    while others:
+        typed = _asked(talk, question).replace(",", " ").split()
+        if [word.lower() for word in typed] == [NOBODY]:
+            break
+        found = [_picked(word, others) or word for word in typed]
+        if found and all(name in others for name in found):
+            return (person, *dict.fromkeys(found))
+        said = " ".join(typed)[:30]
+        talk.say(f"'{said}' is not on the list." if said else "Enter alone is no answer.")
+    return (person,)
+
+
+def _listed(bundle: Bundle, ids: list[str]) -> tuple[Choice, ...]:
+    return tuple(Choice(p.id, f"{p.id} ({p.role.value})") for p in bundle.people if p.id in ids)
+
+
+def _asked(talk: Asks, question: Prompt) -> str:
+    try:
+        typed = talk.ask(question)
+    except (Stopped, Gone):
+        raise KeyboardInterrupt from None
+    if typed.lower() in ("s", "stop", "leave"):
+        raise KeyboardInterrupt
+    return typed
+
+
+def _picked(typed: str, ids: list[str]) -> str | None:
+    """The id that a number of the list stands for; None for anything else."""
+    if typed.isascii() and typed.isdigit() and 1 <= int(typed) <= len(ids):
+        return ids[int(typed) - 1]
+    return None
 
 
 def guide_to_end(

@@ -29,7 +29,7 @@ def add_to(add: Add) -> None:
         dest="beside",
         metavar="PERSON",
         nargs="*",
-        help="who else stays to the end (none: alone); left out, all on the list may be called",
+        help="who else stays to the end (no name: alone); asked for when left out",
     )
     options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
 
@@ -57,7 +57,9 @@ def run(args: argparse.Namespace) -> int:
         return left("Left. No job was begun.")
     if chosen is None:
         return practise.begin_one(args)
-    return guided_job.begin_and_guide(data, chosen.bundle, chosen.person, talk_here(args.plain))
+    return guided_job.begin_and_guide(
+        data, chosen.bundle, chosen.person, talk_here(args.plain), chosen.here
+    )
 
 
 def resume(args: argparse.Namespace) -> int:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Protocol, TextIO
 
 from .paint import depth_here
-from .talk import WHO, Choice, Gone, LineTalk, Prompt, Stopped
+from .talk import WHO, WHO_WORKS, Choice, Gone, LineTalk, Prompt, Stopped
 
 LEAVE = "leave"
 BACK = "back"
@@ -120,13 +120,24 @@ def explained(desk: Desk, text: str, options: Sequence[Choice], more: Sequence[s
 
 
 def asked_at(desk: Desk, prompt: Prompt) -> str:
-    """The question of another room put at ``desk``: who does the work."""
-    return explained(desk, prompt.text.split(" Type ")[0], prompt.choices, _WHO)
+    """The questions of another room put at ``desk``: who does the work, and who else is here."""
+    if prompt.kind == "choice":
+        return explained(desk, WHO_WORKS, prompt.choices, _WHO)
+    for number, choice in enumerate(prompt.choices, start=1):
+        desk.say(f"  {number:<2} {choice.say}")
+    while (typed := desk.line(prompt.text.rstrip("."), (HELP, LEAVE))) == HELP:
+        for line in _STAYS:
+            desk.say(line)
+    return typed
 
 
 _WHO = (
     "Every line of the record names this person, until somebody else signs.",
     "Who does the work never counts as the one who checks it.",
+)
+_STAYS = (
+    "Only who is here can sign; some acts need two people, and an adult, until the end.",
+    "Somebody who comes later joins by the word join, at any step.",
 )
 
 

@@ -43,8 +43,8 @@ def hand_over(on: Context) -> None:
         return
     if person not in names:
         on.talk.say(f"'{str(person)[:30]}' is not here. Have them join first.", "refused")
-    elif on.session.job.core.begun:
-        on.talk.say("A step is begun: finish it first, then hand over.", "refused")
+    elif on.session.job.bay.permit is not None:
+        on.talk.say("An act is under way: say what came of it first, then hand over.", "refused")
     else:
         on.session.person = str(person)
         on.talk.say(f"OVER   {person} works from now on.")

@@ -95,7 +95,10 @@ DONT_KNOW = "I don't know, or none of these"
 EVENT = "event"
 """Key of the question what has happened: it is answered from any part of its list."""
 WHO = "person"
-"""Key of the question that comes before the job, where these words mean nothing yet."""
+"""Key of the questions that come before the job, where these words mean nothing yet."""
+WHO_WORKS = "Who does the work?"
+NOBODY = "none"
+WHO_STAYS = f"Who else stays to the end? Type the numbers, or {NOBODY}."
 WIDEST, NARROWEST, NARROW = 100, 30, 60
 SMALL = 16
 """On a screen with fewer rows, how things stand gets what room is left."""

@@ -27,7 +27,8 @@ from tests.start.terminal import Start
 MOST_ANSWERS = 400
 PIN = "4821"
 WORKSHOP = EXAMPLES / "workshop"
-TO_BEGIN = (("2", "Which vehicle?"), ("1", "Who does the work?"), ("1", "Type begin"))
+TO_BEGIN = (("2", "Which vehicle?"), ("1", "Who does the work?"), ("1", "Who else stays"),
+            ("1 2", "Type begin"))  # fmt: skip
 
 
 def chosen_by_questions(folder: Path) -> Program:

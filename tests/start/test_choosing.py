@@ -49,7 +49,7 @@ def loaded_once(sources: Sources) -> Bundle:
 def words(here: Path, **given: object) -> argparse.Namespace:
     """What the command line gave: nothing, but for ``given``."""
     nothing = dict.fromkeys(
-        ("procedure", "vehicle", "gun", "fluid", "workshop", "people", "person")
+        ("procedure", "vehicle", "gun", "fluid", "workshop", "people", "person", "beside")
     )
     return argparse.Namespace(**{**nothing, "plain": True, "data": here / "data", **given})
 
@@ -61,7 +61,7 @@ def data_of(here: Path) -> DataFolder:
 def test_vehicle_person_and_the_word_are_all_that_is_asked_where_the_files_lie_together(
     here: Path,
 ) -> None:
-    desk = Scripted(["1", PERSON, "begin"])
+    desk = Scripted(["1", PERSON, "none", "begin"])
     chosen = choose(words(here), data_of(here), desk)
     assert chosen.person == PERSON and not desk.left
     assert chosen.bundle.vehicle.label == "example van, 2.0 L four-cylinder"
@@ -74,14 +74,14 @@ def test_vehicle_person_and_the_word_are_all_that_is_asked_where_the_files_lie_t
 
 
 def test_what_the_procedure_is_for_is_shown_before_a_job_is_opened(here: Path) -> None:
-    desk = Scripted(["1", PERSON, "begin"])
+    desk = Scripted(["1", PERSON, "none", "begin"])
     procedure = PROCEDURES / "clean-above.yaml"
     chosen = choose(words(here, procedure=procedure), data_of(here), desk)
     assert f"FOR {chosen.bundle.main.applies_to}" in " ".join(desk.all().split())
 
 
 def test_neither_enter_nor_yes_nor_a_number_begins_a_job(here: Path) -> None:
-    desk = Scripted(["1", PERSON, "", "y", "yes", "1", "BEGI", "beginn", "begin"])
+    desk = Scripted(["1", PERSON, "none", "", "y", "yes", "1", "BEGI", "beginn", "begin"])
     choose(words(here), data_of(here), desk)
     assert desk.all().count("begins nothing") == 5
     assert not desk.left
@@ -89,7 +89,7 @@ def test_neither_enter_nor_yes_nor_a_number_begins_a_job(here: Path) -> None:
 
 def test_every_question_explains_itself_and_is_asked_again(here: Path) -> None:
     (here / "gun.yaml").rename(here / "other.yaml")
-    answers = ["1", "?", "name", "other.yaml", "?", PERSON, "?", "begin"]
+    answers = ["1", "?", "name", "other.yaml", "?", PERSON, "?", "none", "?", "begin"]
     desk = Scripted(["?", *answers])
     choose(words(here), data_of(here), desk)
     for text in ("One file serves every vehicle", "its bottle", "never counts as", "choose again."):
@@ -110,7 +110,7 @@ def test_a_workshop_limit_that_is_looser_than_the_worked_one_ends_with_its_messa
 
 
 def test_change_asks_everything_again(here: Path) -> None:
-    desk = Scripted(["1", "1", "change", "1", "2", "begin"])
+    desk = Scripted(["1", "1", "none", "change", "1", "2", "none", "begin"])
     assert choose(words(here), data_of(here), desk).person == PERSON
 
 
@@ -118,7 +118,7 @@ def test_leaving_at_any_question_begins_no_job(
     here: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(run_command, "has_terminal", lambda: True)
-    path = ["go on", "1", PERSON]
+    path = ["go on", "1", PERSON, "none"]
     for key in ("leave", CTRL_C):
         for answered in range(len(path) + 1):
             desk = Scripted([*path[:answered], key])
@@ -147,7 +147,7 @@ def test_a_wrong_vehicle_file_is_named_with_its_first_finding_and_cannot_be_chos
 def test_a_missing_file_is_named_with_the_places_looked_in_and_can_be_made(here: Path) -> None:
     (here / "gun.yaml").unlink()
     made = ["my gun", "1 L", "0.5 s", "yes", "write"]
-    desk = Scripted(["1", "make", *made, PERSON, "begin"])
+    desk = Scripted(["1", "make", *made, PERSON, "none", "begin"])
     chosen = choose(words(here), data_of(here), desk)
     assert chosen.bundle.gun.label == "my gun" and (here / "gun.yaml").exists()
     looked = f"No gun file. Looked for {here}/gun.yaml and {here}/data/workshop/gun.yaml."
@@ -157,7 +157,7 @@ def test_a_missing_file_is_named_with_the_places_looked_in_and_can_be_made(here:
 def test_a_missing_file_can_be_named_and_a_wrong_name_is_said(here: Path) -> None:
     (here / "gun.yaml").rename(here / "other.yaml")
     wrong = ["name", "nothing.yaml", "name", "people.yaml"]
-    desk = Scripted(["1", *wrong, "name", "other.yaml", PERSON, "begin"])
+    desk = Scripted(["1", *wrong, "name", "other.yaml", PERSON, "none", "begin"])
     choose(words(here), data_of(here), desk)
     assert "there is no such file" in desk.all() and "this key is missing" in desk.all()
 
@@ -170,7 +170,7 @@ def test_files_of_the_data_folder_are_found_from_anywhere(
     empty = here / "empty"
     empty.mkdir()
     monkeypatch.chdir(empty)
-    desk = Scripted(["1", PERSON, "begin"])
+    desk = Scripted(["1", PERSON, "none", "begin"])
     choose(words(here), data_of(here), desk)
     assert f"GUN  example pressure gun, one litre bottle ({other}/gun.yaml)" in desk.all()
 
@@ -189,7 +189,7 @@ def test_without_any_file_a_vehicle_is_made_in_the_workshops_folder(
 
 def test_what_the_command_line_names_is_not_asked(here: Path) -> None:
     path = procedures_here()[0][0]
-    desk = Scripted(["1", "begin"])
+    desk = Scripted(["1", "none", "begin"])
     given = words(here, procedure=path, gun=EXAMPLES / "gun.yaml", person=PERSON)
     chosen = choose(given, data_of(here), desk)
     assert chosen.person == PERSON and "GUN  " not in desk.all().split("The job will rest on")[0]
