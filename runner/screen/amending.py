@@ -163,7 +163,7 @@ class Amending(Asker):
         return str(step.do).rstrip(".") if step is not None else record.name.replace("_", " ")
 
     def _step_of(self, record: Recorded) -> Any | None:
-        return self.session.plan.step(record.step)
+        return self.session.plan.step(*record.key)
 
     # -- not applicable, waive -------------------------------------------------------------
 

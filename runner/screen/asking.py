@@ -218,9 +218,10 @@ class Asker:
 
     def _back(self) -> None:
         marks = self.session.job.log.marks
-        ids = [s.id for s in self.session.plan.procedure(self.session.job.core.procedure).steps()]
-        here = ids.index(self.session.job.core.step)
-        earlier = [m.step for m in marks if m.step in ids[:here]]
+        procedure = self.session.plan.procedure(self.session.job.core.procedure)
+        before = procedure.steps()[: procedure.place(self.session.job.core.step)]
+        keys = {(procedure.id, step.id) for step in before}
+        earlier = [m.step for m in marks if m.key in keys]
         if not earlier:
             self.talk.say("There is no earlier step to go back to.")
             return

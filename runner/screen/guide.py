@@ -332,7 +332,9 @@ class Guide(TimedSteps):
     def _expects(self, step: ReadStep) -> None:
         """What is usually read, and the unit of last time, stand with the question."""
         procedure = self.session.plan.procedure(self.session.job.core.procedure)
-        reads = frozenset(s.id for s in procedure.steps() if isinstance(s, ReadStep))
+        reads = frozenset(
+            (procedure.id, s.id) for s in procedure.steps() if isinstance(s, ReadStep)
+        )
         texts = [unit_line(self.session.job, reads)]
         if self.ranges is not None:
             texts.insert(0, self.ranges(self.session.job, step))

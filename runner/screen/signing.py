@@ -12,6 +12,7 @@ from steplatch.safety.checks import CHECKS
 from steplatch.safety.kernel import LOOKED_AT
 
 from ..core.commands import Look, Sign
+from ..core.job import StepMark
 from ..core.sign_off import EXCEPTIONS, MAX_COVERED
 from ..core.steps import ResetStep, SignStep
 from ..simulator.hand import Noticed
@@ -116,14 +117,14 @@ class Signing(Writing):
         out: list[Line] = [(f"READ   {read_back_words(job, fact)}", "") for fact in read_back(step)]
         marks = self.session.job.log.marks[-MAX_COVERED:]
         if marks:
-            first, last = (self._words_of(mark.step) for mark in (marks[0], marks[-1]))
+            first, last = (self._words_of(mark) for mark in (marks[0], marks[-1]))
             text = f"COVERS the last {len(marks)} steps, from '{first}' to '{last}'"
             out.append((text, "context"))
         return out
 
-    def _words_of(self, step_id: str) -> str:
-        step = self.session.plan.step(step_id)
-        return step_id if step is None else str(step.do).rstrip(".")
+    def _words_of(self, mark: StepMark) -> str:
+        step = self.session.plan.step(*mark.key)
+        return mark.step if step is None else str(step.do).rstrip(".")
 
     def _signs(self, step: Any, person: str) -> str | None:
         """The deliberate act: the PIN where there is one, else the word sign."""

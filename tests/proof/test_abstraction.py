@@ -58,11 +58,12 @@ def plain_job(decider: Decider, state: bytes, t: Try) -> Job:
         **{
             **{name: getattr(always, name) for name in Log.__dataclass_fields__},
             "records": tuple(records),
-            "marks": (StepMark(mark, 0, 0, "", ""),) if mark else (),
+            "marks": (StepMark(mark[1], 0, 0, "", "", mark[0]),) if mark else (),
             "doers": value("doers"),
             "worked": value("worked"),
             "signatures": tuple(
-                Signed(step, "", "", meaning, "", ()) for meaning, step in sorted(value("signed"))
+                Signed(step, "", "", meaning, "", (), procedure=procedure)
+                for meaning, procedure, step in sorted(value("signed"))
             ),
         }
     )
@@ -91,9 +92,9 @@ def compared(decider: Decider, state: bytes, t: Try) -> bytes:
     values |= {f"choice {name}": core.choice(name) for name in fields.choices}
     values["doers"] = log.doers
     values["worked"] = log.worked
-    values["mark"] = log.marks[-1].step if log.marks else ""
+    values["mark"] = log.marks[-1].key if log.marks else ()
     values["signed"] = frozenset(
-        (s.meaning, s.step)
+        (s.meaning, s.procedure, s.step)
         for s in log.signatures
         if s.meaning in ("agreed", "released", "received")
     )
