@@ -92,9 +92,10 @@ def _done(draft: Draft, step: HoldStep) -> None:
     if draft.job.bay.run_on is not RunOn.DONE:
         raise _not_dry(draft)
     trend = draft.plan.judges.trend(draft.job)
+    found = Recorded("plateau", trend, step.id)
     if trend["state"] == "falling":
-        raise _still_falling(trend)
-    draft.add(Recorded("plateau", trend, step.id))
+        raise No(*_still_falling(trend).refusals, events=(found,))
+    draft.add(found)
     draft.done(step.id, "done")
 
 

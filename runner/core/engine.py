@@ -167,9 +167,11 @@ class Outcome:
 class No(Exception):  # noqa: N818 - caught inside decide only; a refusal is a value outside
     """Carries refusals from a handler to ``decide``; never leaves this package."""
 
-    def __init__(self, *refusals: Refusal) -> None:
+    def __init__(self, *refusals: Refusal, events: tuple[Event, ...] = ()) -> None:
+        """``events`` are what goes on record all the same, such as the judgement it rests on."""
         super().__init__(refusals)
         self.refusals = refusals
+        self.events = events
 
 
 def refuse(key: str, **about: str) -> No:
@@ -300,7 +302,7 @@ def decide(plan: Plan, job: Job, command: Command, at: Times, by: str) -> Outcom
     try:
         _do(draft, command)
     except No as no:
-        return Outcome(timed, no.refusals)
+        return Outcome((*timed, *no.events), no.refusals)
     _divert(draft, tripped)
     return Outcome(tuple(draft.events))
 

@@ -7,7 +7,7 @@ from steplatch.safety.occurrences import OUTCOMES, Happening
 
 from ..assess import told
 from ..core.commands import Answer, Begin, Report
-from ..core.engine import NOT_DUE_MS, No
+from ..core.engine import NOT_DUE_MS, No, Plan
 from ..core.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun, parse_seconds
 from ..core.job import Job, Recorded
 from ..core.procedure import GunStep, HoldStep, SprayStep, WaitStep
@@ -175,7 +175,7 @@ class TimedSteps(Signing):
     def _hold_step(self, step: HoldStep) -> None:
         if not self.session.job.core.begun and not self._begin(step):
             return
-        trend = self.session.plan.judges.trend(self.session.job)
+        trend = judged_trend(self.session.plan, self.session.job)
         if self.hand:
             self.talk.say(self._hold_line(trend))
             self._pass_time(HOLD_STEP_S)
@@ -246,6 +246,18 @@ class TimedSteps(Signing):
         return "NOTE   The pressure now." if log.aged_ms - since_ms >= HOLD_STEP_S * 1000 else ""
 
 
+def judged_trend(plan: Plan, job: Job) -> dict[str, Any]:
+    """The trend for the screen. A judge that fails here says nothing, as if there were too few
+    readings: what is decided of the hold is decided elsewhere, and holds the job if it fails."""
+    try:
+        return plan.judges.trend(job)
+    except MemoryError:
+        raise
+    except Exception:  # whatever fails: nobody at the vehicle is helped by a traceback
+        return {"state": "not_shown", "why": "no_judge", "watched_s": None,
+                "chance_level_share": None}  # fmt: skip
+
+
 def not_read(job: Job) -> bool:
     """Whether the exhaust was not read yet in this drying run."""
     return job.log.timers.get("run_on", NOT_DUE_MS) >= NOT_DUE_MS
@@ -293,7 +305,7 @@ def _hold_text(job: Job, trend: str, noted: int) -> str:
     if dry and trend == "levelled":
         return "Dry and level: type done."
     if dry and trend != "falling" and noted >= NOTED_ENOUGH:
-        return "Dry, and it no longer falls: type done, or the pressure to watch on."
+        return "Dry by the timer, not shown to be level: the pressure to watch on, or done."
     return "Type the pressure in mbar about once a minute; also with the speed: 61 2450."
 
 

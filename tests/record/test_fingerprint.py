@@ -33,7 +33,14 @@ def test_what_decides_is_found_by_imports_and_holds_the_engine_the_rules_and_the
     assert {"runner/assess/triage.yaml", "runner/assess/verdict.yaml"} <= judge
     assert not rules & judge
     for path in (*RULES, *JUDGE):
-        assert path.parent.name not in {"verify", "plant", "registers", "screen", "sheet", "simulator"}
+        assert path.parent.name not in {
+            "verify",
+            "plant",
+            "registers",
+            "screen",
+            "sheet",
+            "simulator",
+        }
 
 
 def _one_token(source: str) -> str:
