@@ -30,6 +30,7 @@ _SLOW_MBAR: Final = (1000.0, 200.0)
 _ONE: Final = 0.4
 _TWO: Final = 0.5
 _NONE: Final = 0.1
+_STRAIGHT: Final = 0.005
 _RISES: Final = 0.1
 _LIGHT: Final = 1e-6
 
@@ -113,7 +114,8 @@ def forecast(points: Sequence[tuple[float, float]], step_mbar: float) -> Forecas
     alone = [(0, i) for i in range(1, len(taus))]
     pairs = [(0, i, j) for i in range(1, len(taus) - 1) for j in range(i + 1, len(taus) - 1)]
     kinds: list[tuple[float, tuple[int, ...]]] = [(_NONE, (0,))]
-    kinds += [(_ONE / len(alone), one) for one in alone] + [(_TWO / len(pairs), p) for p in pairs]
+    kinds += [(_ONE / len(TAU_S), one) for one in alone[:-1]] + [(_STRAIGHT, alone[-1])]
+    kinds += [(_TWO / len(pairs), pair) for pair in pairs]
     found: list[tuple[float, Fall]] = []
     for scatter in SCATTER_MBAR:
         variance = (scatter**2 + step_mbar**2 / 12) / ALIKE_SHARE

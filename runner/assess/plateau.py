@@ -197,11 +197,11 @@ def trend(
     fell = fallen >= SEEN_TO_FALL * small
     bent = False
     if fell:
-        points = _past_the_shelf(points, highest - 100 * small)
-        seen["slid_mbar"] = slid = take("slid_mbar", (points[0][1] - last_pa) / 100)
-        bent = slid >= small / 2
-    if len(points) < FORECAST_POINTS:
-        return Trend("not_shown", "began", due, **seen)
+        rest = _past_the_shelf(points, highest - 100 * small)
+        if len(rest) >= FORECAST_POINTS:
+            points = rest
+            seen["slid_mbar"] = slid = take("slid_mbar", (points[0][1] - last_pa) / 100)
+            bent = slid >= small / 2
     sure = forecast(points, step)
     now = sure.chances(small)
     seen["chance_level_share"] = level = take("chance_level_share", now[0])
@@ -237,7 +237,7 @@ def _past_the_shelf(points: Sequence[Point], above_pa: float) -> Sequence[Point]
     """The readings after the last one that still stood by the highest: a wet filter holds its
     pressure for a while, and a fall by e^(-t / tau) is one from whatever time it is watched."""
     last = max(i for i, (_, p) in enumerate(points) if p >= above_pa)
-    return points[last + 1 :] if 0 < last < len(points) - 1 else points
+    return points[last + 1 :]
 
 
 def _basis(s: Vector, rate: float, free: int) -> list[list[float]]:

@@ -93,7 +93,6 @@ NO_LEVEL: Final[dict[str, str]] = {
     "short": "watched for {watched_s:.0f} s of {wanted_s:.0f}",
     "rises": "it rises: look why (revs, regeneration, liquid)",
     "not_finite": "a value is not finite",
-    "began": "it has only begun to fall",
     "not_due": "level so far, but drying is not due: a wet filter can hold its pressure",
     "between": "level or nearly: {chance_level_percent:.0f} in 100",
     "straight": "it does not bend towards a level",

@@ -119,7 +119,7 @@ def test_a_bad_adapter_loses_answers_and_makes_no_values_up(fault: str) -> None:
         watched = Watched(vehicle.channel)
         watched.connection.messages.put(IDLING)
         assert watched.until(lambda: watched.connection.witness.engine == "running")
-        watched.until(lambda: False, 2.0)
+        watched.until(lambda: False, 1.0)
         assert not [h for h in watched.told if h.kind.value == "trip"]
         watched.close()
 

@@ -32,15 +32,9 @@ def test_what_decides_is_found_by_imports_and_holds_the_engine_the_rules_and_the
         assert f"safety/{name}.py" in rules
     assert {"runner/assess/triage.yaml", "runner/assess/verdict.yaml"} <= judge
     assert not rules & judge
+    elsewhere = {"verify", "plant", "registers", "screen", "sheet", "simulator"}
     for path in (*RULES, *JUDGE):
-        assert path.parent.name not in {
-            "verify",
-            "plant",
-            "registers",
-            "screen",
-            "sheet",
-            "simulator",
-        }
+        assert path.parent.name not in elsewhere
 
 
 def _one_token(source: str) -> str:
