@@ -185,7 +185,7 @@ def trend(
         return Trend("not_shown", "not_finite", due)
     if any(b[0] <= a[0] for a, b in pairwise(points)):
         return Trend("not_shown", "times", due)
-    step = step_pa / 100
+    noted, step = len(points), step_pa / 100
     highest = max(p for _, p in points)
     mean_pa = math.fsum(p for _, p in points[-LEAST_POINTS:]) / len(points[-LEAST_POINTS:])
     last_pa = math.fsum(p for _, p in points[-FORECAST_POINTS:]) / FORECAST_POINTS
@@ -201,7 +201,7 @@ def trend(
         if len(rest) >= FORECAST_POINTS:
             points = rest
             seen["slid_mbar"] = slid = take("slid_mbar", (points[0][1] - last_pa) / 100)
-            bent = slid >= small / 2
+            bent = slid >= small / 2 and len(points) >= LEAST_POINTS
     sure = forecast(points, step)
     now = sure.chances(small)
     seen["chance_level_share"] = level = take("chance_level_share", now[0])
@@ -216,7 +216,7 @@ def trend(
         to_go = take("to_go_min", min(sure.level_in_s(small, 0.5) / 60, _LONGEST_MIN))
         late = take("to_go_high_min", min(sure.level_in_s(small, 0.9) / 60, _LONGEST_MIN))
         seen |= {"to_go_min": to_go, "to_go_high_min": late}
-    if len(points) < LEAST_POINTS:
+    if noted < LEAST_POINTS:
         return Trend("not_shown", "few", due, **seen)
     if watched < WATCH_S:
         return Trend("not_shown", "short", due, **seen)
