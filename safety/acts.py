@@ -38,6 +38,7 @@ class Act(Enum):
     """The closed set of acts that need a permit. A request names one of them."""
 
     IGNITION_ON = "ignition_on"
+    TRY_START = "try_start"
     START = "start"
     STOP_ENGINE = "stop_engine"
     RAISE = "raise"

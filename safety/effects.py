@@ -27,6 +27,7 @@ from .bay import (
     FACTS,
     SPRAYS,
     Act,
+    Bar,
     Codes,
     Engine,
     Evidence,
@@ -43,6 +44,8 @@ from .bay import (
     RunOn,
     Sensor,
     Soak,
+    Starter,
+    StartTried,
     State,
     Zero,
 )
@@ -52,12 +55,12 @@ H = Happening
 
 Cell = State | dict[State, State]
 
-ORDER = "identity crew arrival agreed triage tier sensor reach sheet codes fluid_in"
+ORDER = "identity crew arrival agreed triage tier sensor reach sheet codes fluid_in start_tried"
 EVIDENCE = "zero before after"
 PEOPLE = "secured fumes controls kit spill road driver tag"
 PLACE = f"{PEOPLE} hands"
 FITTINGS = "hose gun line"
-MOTION = "engine idle key burning port"
+MOTION = "engine idle key starter bar burning port"
 FLUID = "rate soak run_on hand_turn inspection recovery"
 CHECKS = "fluid_check start_check release_check"
 ALL = f"{ORDER} {EVIDENCE} {PLACE} {FITTINGS} {MOTION} {FLUID} {CHECKS}"
@@ -95,13 +98,30 @@ _BODY = "release_check tag"
 _HANDLING = f"{_BODY} road"
 
 EFFECTS: dict[Happening, Row] = {
-    H.IGNITION_ON: _row(ALL, but=_BODY, key=Key.ON),
-    H.STARTED: _row(ALL, but=_AFTER_CRANK, engine=Engine.IDLING, key=Key.ON, run_on=_CUT_SHORT),
+    H.IGNITION_ON: _row(ALL, but=f"starter {_BODY}", key=Key.ON),
+    H.TRIED_NOTHING: _row(ALL, key=Key.OFF, start_tried=StartTried.NOTHING),
+    H.TRIED_TURNED: _row(
+        ALL,
+        but=f"{_AFTER_CRANK} start_tried",
+        run_on=_CUT_SHORT,
+        engine=Engine.STOPPED,
+        key=Key.OFF,
+        starter=Starter.ENABLED,
+    ),
+    H.STARTED: _row(
+        ALL,
+        but=_AFTER_CRANK,
+        run_on=_CUT_SHORT,
+        engine=Engine.IDLING,
+        key=Key.ON,
+        starter=Starter.ENABLED,
+    ),
     H.CRANKED_NO_FIRE: _row(
         ALL,
         but="idle port burning start_check inspection recovery tag release_check",
         engine=Engine.STOPPED,
         key=Key.OFF,
+        starter=Starter.ENABLED,
         run_on=_CUT_SHORT,
         hand_turn={
             HandTurn.VALID: HandTurn.RETRY,
@@ -110,7 +130,12 @@ EFFECTS: dict[Happening, Row] = {
         },
     ),
     H.CRANKED_UNEVEN: _row(
-        ALL, but=_AFTER_CRANK, engine=Engine.STOPPED, key=Key.OFF, run_on=_CUT_SHORT
+        ALL,
+        but=_AFTER_CRANK,
+        run_on=_CUT_SHORT,
+        engine=Engine.STOPPED,
+        key=Key.OFF,
+        starter=Starter.ENABLED,
     ),
     H.STOPPED: _row(
         ALL,
@@ -130,7 +155,12 @@ EFFECTS: dict[Happening, Row] = {
         wet="settle",
     ),
     H.SELF_STARTED: _row(
-        ALL, but=_AFTER_CRANK, engine=Engine.IDLING, key=Key.ON, run_on=_CUT_SHORT
+        ALL,
+        but=f"{_AFTER_CRANK} start_tried",
+        run_on=_CUT_SHORT,
+        engine=Engine.IDLING,
+        key=Key.ON,
+        starter=Starter.ENABLED,
     ),
     H.RAISED: _row(ALL, but="idle port tag release_check", engine=Engine.RAISED),
     H.LOWERED: _row(
@@ -180,14 +210,15 @@ EFFECTS: dict[Happening, Row] = {
         wet="unknown",
         gun={Gun.OPEN: Gun.COUPLED},
         fluid_in=FluidIn.YES,
+        start_tried={StartTried.UNKNOWN: StartTried.LATE},
     ),
     H.SOAK_BEGUN: _row(ALL, soak=Soak.RUNNING),
     H.SOAK_DUE: _row(ALL, soak={Soak.RUNNING: Soak.DUE}),
     H.RUN_ON_BEGUN: _row(ALL, run_on=RunOn.RUNNING),
     H.RUN_ON_DUE: _row(ALL, wet="dry", run_on={RunOn.RUNNING: RunOn.DONE}),
     H.DRAINED: _row(ALL, but="hand_turn start_check inspection", wet="drain"),
-    H.TURNED_EVEN: _row(ALL, hand_turn=HandTurn.TURNED),
-    H.TURNED_HARD: _row(ALL, but="hand_turn start_check recovery"),
+    H.TURNED_EVEN: _row(ALL, hand_turn=HandTurn.TURNED, bar=Bar.ON),
+    H.TURNED_HARD: _row(ALL, but="hand_turn start_check recovery", bar=Bar.ON),
     H.TURN_SEEN: _row(ALL, hand_turn={HandTurn.TURNED: HandTurn.VALID}),
     H.LOOKED_DRY: _row(ALL, inspection=Inspection.DRY),
     H.LOOKED_WET: _row(ALL, but="hand_turn recovery", inspection=Inspection.WET),
@@ -199,9 +230,10 @@ EFFECTS: dict[Happening, Row] = {
     H.AFTER_PARTIAL: _row(ALL, after=Evidence.PARTIAL),
     H.CODES_CLEARED: _row(ALL, codes=Codes.CLEARED),
     H.ROAD_ENDED: _row(
-        f"{ORDER} {EVIDENCE} kit spill driver hose gun line rate run_on fluid_check",
+        f"{ORDER} {EVIDENCE} kit spill driver hose gun line rate run_on fluid_check bar",
         engine=Engine.STOPPED,
         key=Key.OFF,
+        starter=Starter.ENABLED,
         hands=Hands.CLEAR,
     ),
     H.HANDED_OVER: _row(ALL),

@@ -17,11 +17,13 @@ from .bay import (
     FluidIn,
     Fumes,
     Gun,
+    Key,
     Rate,
     Recovery,
     Road,
     RunOn,
     Secured,
+    Starter,
     State,
     Trip,
     state_of,
@@ -87,6 +89,7 @@ _NOT_BY_LOOKING = frozenset(
     {
         *("port", "triage", "rate", "soak", "run_on", "hand_turn", "inspection", "recovery"),
         *("zero", "before", "after", "fluid_check", "start_check", "release_check", "fluid_in"),
+        "start_tried",
     }
 )
 LOOKED_AT: frozenset[str] = frozenset(FACTS) - _NOT_BY_LOOKING
@@ -235,6 +238,8 @@ def _seen(bay: Bay, fact: str, state: State) -> Bay:
         changes["wet"] = 0
     if fact == "road" and state.value == "ready":
         changes |= {"secured": Secured.PART, "fumes": Fumes.NOTHING}
+    if state is Key.BOXED:
+        changes["starter"] = Starter.DISABLED
     if state is Secured.YES or state is Fumes.EXTRACTION:
         changes["road"] = Road.UNKNOWN
     if fact == "engine" and state is not bay.engine:

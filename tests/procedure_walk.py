@@ -46,7 +46,8 @@ LINES = {
 GOOD = {
     "secured": ("yes",), "fumes": ("extraction",), "controls": ("other", "self"),
     "hands": ("clear",), "kit": ("worn",), "spill": ("ready",), "idle": ("steady",),
-    "burning": ("no",), "line": ("clear",), "sensor": ("proven",), "sheet": ("read",),
+    "burning": ("no",), "bar": ("off",),
+    "line": ("clear",), "sensor": ("proven",), "sheet": ("read",),
 }  # fmt: skip
 """What a good look finds, of the facts that can be settled by one."""
 

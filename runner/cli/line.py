@@ -271,4 +271,5 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "export": _in("book", "export"),
     "customer": _in("customer", "customer"),
     "debrief": _in("debrief", "debrief"),
+    "link": _in("link", "link"),
 }

@@ -1,7 +1,6 @@
 """The command ``link``: which adapters there are, what a vehicle gives, and a raw log of it.
 
-It reads and nothing else. ``python -m steplatch.runner.cli.link --practice`` meets a practice
-vehicle.
+It reads and nothing else.
 """
 
 import argparse
@@ -26,11 +25,6 @@ def add_link(add: Callable[..., argparse.ArgumentParser]) -> None:
         "read a vehicle through an adapter, and nothing but read",
         "steplatch link --adapter COM5 --record drive.raw",
     )
-    arguments(command)
-
-
-def arguments(command: argparse.ArgumentParser) -> None:
-    """The arguments of the command."""
     where = command.add_mutually_exclusive_group()
     where.add_argument("--adapter", metavar="NAME", help="COM5, /dev/ttyACM0, can0")
     where.add_argument("--practice", action="store_true", help="a practice vehicle instead")
@@ -249,18 +243,3 @@ def _replay(args: argparse.Namespace) -> int:
 
 def _print(value: dict[str, Any]) -> None:
     print(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=2))
-
-
-def main(argv: list[str] | None = None) -> int:
-    """Run the command by itself."""
-    top = argparse.ArgumentParser("steplatch link", description=__doc__)
-    arguments(top)
-    try:
-        return link(top.parse_args(argv))
-    except BadFile as bad:
-        print(bad, file=sys.stderr)
-        return exits.BAD_FILE
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from ..core.version import PROGRAM
 from . import exits
+from .link import add_link
 from .parsers_workshop import (
     add_customer,
     add_export,
@@ -172,6 +173,7 @@ def parser() -> argparse.ArgumentParser:
     add_export(add)
     add_people(add)
     add_customer(add)
+    add_link(add)
     return top
 
 

@@ -185,6 +185,8 @@ def _corrected(
         raise refuse("personal", name=record.name)
     if last and decides_steps(draft.plan, draft.job, step.name):
         raise refuse("correct/branch", name=record.name, step=step.id)
+    if last and step.want and value not in step.want:
+        raise refuse("correct/stops", answer=value, step=step.id)
     return steps.asked(step, value), []
 
 

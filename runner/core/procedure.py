@@ -74,7 +74,8 @@ class AskStep(_Step):
     """Ask for a text, a number with its unit, or one of several named answers.
 
     With ``may_not_apply`` it may be left, with a reason and a name; never where a later ``when``
-    reads the answer.
+    reads the answer. With ``want`` only those answers of a choice pass; another one is recorded
+    and the step stays.
     """
 
     kind: Literal["ask"]
@@ -84,6 +85,7 @@ class AskStep(_Step):
     low: str | None = None
     high: str | None = None
     options: tuple[Option, ...] = ()
+    want: tuple[str, ...] = ()
     personal: bool = False
     may_not_apply: bool = False
 
@@ -394,6 +396,11 @@ def _names(step: Any, say: Any) -> None:
     if isinstance(step, AskStep):
         if step.form == "choice" and len(step.options) < 2:
             say(("form",), "a choice needs at least two options", "add 'options'")
+        for k, name in enumerate(step.want):
+            if name not in {option.value for option in step.options}:
+                say(("want", k), f"no option {name!r}", "name an answer of 'options'")
+        if step.want and step.may_not_apply:
+            say(("may_not_apply",), "a step with 'want' waits for its answer", "remove one of them")
         _quantity(step, say)
     if isinstance(step, SignStep):
         if step.slot is not None:

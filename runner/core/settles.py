@@ -21,7 +21,7 @@ def settled_by(step: Any) -> frozenset[str]:
     """The facts that a step can settle."""
     match step:
         case LookStep():
-            return frozenset({step.fact})
+            return frozenset({step.fact, *(("starter",) if step.fact == "key" else ())})
         case TemperatureStep():
             return frozenset({"port"})
         case GunStep():
@@ -48,7 +48,8 @@ def settled_by(step: Any) -> frozenset[str]:
 
 _ACT_SETTLES: dict[str, tuple[str, ...]] = {
     "ignition_on": ("key",),
-    "start": ("engine",),
+    "try_start": ("start_tried",),
+    "start": ("engine", "starter"),
     "stop_engine": ("engine",),
     "raise": ("engine",),
     "hands_in": ("hands",),
@@ -58,7 +59,7 @@ _ACT_SETTLES: dict[str, tuple[str, ...]] = {
     "uncouple_gun": ("gun",),
     "clear_line": ("line",),
     "put_hose_on": ("hose",),
-    "hand_turn": ("hand_turn",),
+    "hand_turn": ("hand_turn", "bar"),
     "clear_codes": ("codes",),
     "road_test": ("engine",),
 }

@@ -326,7 +326,8 @@ def _answer(draft: Draft, step: Any, value: str) -> None:
     match step:
         case AskStep():
             draft.add(Recorded(step.name, asked(step, value), step.id))
-            draft.done(step.id, value)
+            if not step.want or value in step.want:
+                draft.done(step.id, value)
         case ReadStep():
             reading_steps.answer(draft, step, value)
         case TemperatureStep():

@@ -281,7 +281,9 @@ class Moves:
                 yield Try(text, Answer(step.id, text))
             case "choice":
                 names = tuple(option.value for option in step.options)
-                if step.name not in self._read:
+                if step.want and self.scenario.well:
+                    names = step.want
+                if step.name not in self._read and not step.want:
                     names = names[:1]  # no decision reads which one it was
                 for name in self.scenario.among(step.name, names):
                     kind = "" if step.name in CHOSEN else "answer"

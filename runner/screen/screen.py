@@ -32,7 +32,14 @@ from .reasons import reason_for
 from .talk import NARROW, Line, Page
 
 _KNOWN = {
-    **{"engine": "engine", "key": "key", "hose": "hose", "gun": "gun", "line": "line"},
+    **{
+        "engine": "engine",
+        "key": "key",
+        "starter": "start",
+        "hose": "hose",
+        "gun": "gun",
+        "line": "line",
+    },
     **{"port": "exhaust", "hands": "hands", "controls": "controls"},
 }
 _TRADE = "common practice, no source"
@@ -48,6 +55,7 @@ _STILL = {
     "start-check": "the checker has not looked",
     "start-port-shut": "the port is open",
     "start-hands-clear": "hands may be in",
+    "start-bar-off": "a bar may be on the crank bolt",
     "start-no-fluid-trip": "a trip is latched",
     "start-only-when-stopped": "the engine is not seen standing",
     "run-secured": "not secured",

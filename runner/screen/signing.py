@@ -30,7 +30,7 @@ MEANINGS = {
 MOST_LOOKS = 2
 """How many states a checker is asked for without seeing the first answer: enough to show that
 somebody looked, few enough to be done (common practice, no source)."""
-_SEEN_AT_ONCE = ("hose", "gun", "engine", "key", "kit", "spill", "secured", "identity")
+_SEEN_AT_ONCE = ("hose", "gun", "engine", "key", "starter", "kit", "spill", "secured", "identity")
 _CHECKS = ("checked", "released")
 
 

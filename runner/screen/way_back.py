@@ -18,6 +18,7 @@ _SETTLED_BY = {
     Act.PUT_HOSE_ON: "hose",
     Act.CLEAR_LINE: "line",
     Act.IGNITION_ON: "key",
+    Act.TRY_START: "start_tried",
 }
 """The acts that are the way to a state which a person cannot bring about by looking."""
 

@@ -77,6 +77,7 @@ def _started(vehicle: SimulatedVehicle) -> str:
         return "The engine was running already."
     known = len(vehicle.truth().mishaps)
     vehicle.key_from_box()
+    vehicle.enable_start()
     seen = vehicle.start()
     new = [m.words for m in vehicle.truth().mishaps[known:] if m.kind == "foam"]
     return " ".join((f"A start would have met {met}.", seen.words, *new))

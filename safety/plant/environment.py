@@ -30,7 +30,7 @@ from .truth import (
 NEVER_SEEN = frozenset(
     {
         *("rate", "soak", "run_on", "hand_turn", "inspection", "recovery"),
-        *("zero", "before", "after", "fluid_in"),
+        *("zero", "before", "after", "fluid_in", "start_tried"),
     }
 )
 """Facts that no look, measurement or check settles: they follow from happenings alone."""
@@ -43,13 +43,14 @@ MOVES = {
     "secured": ("road",),
     "fumes": ("road",),
     "arrival": ("wet",),
+    "key": ("starter",),
 }
 """Facts a look at which moves others that do not lean on them, and which."""
 
 LASTING = frozenset(
     {
         *("fluid_in", "tier", "arrival", "identity", "agreed", "triage"),
-        *("before", "after", "codes"),
+        *("before", "after", "codes", "start_tried"),
     }
 )
 """Facts that never grow old: choices, the order, finished evidence."""

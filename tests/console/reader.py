@@ -32,6 +32,10 @@ SEEN = (
     (r"flag: not burning", "burning", "no"),
     (r"ends in front of the filter", "sensor", "proven"),
     (r"The key is in the box", "key", "boxed"),
+    (r"The starter relay is out", "starter", "disabled"),
+    (r"The starter relay is in its place", "starter", "enabled"),
+    (r"The crank bolt is bare", "bar", "off"),
+    (r"Socket and bar sit on the bolt", "bar", "on"),
     (r"An even note", "idle", "steady"),
 )
 """What the practice vehicle shows, and the state that a person takes it for."""

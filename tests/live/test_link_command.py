@@ -5,10 +5,14 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.cli import exits
-from steplatch.runner.cli.link import main
+from steplatch.runner.cli import main as command_line
 from steplatch.runner.live.frames import Addressing
 from steplatch.runner.live.practice_ecu import LINK_FAULTS, VIN
 from steplatch.runner.live.raw_log import BadRawLog, RawLog, replay
+
+
+def main(arguments: list[str]) -> int:
+    return command_line.main(["link", *arguments])
 
 
 def test_without_an_adapter_it_lists_the_ports_and_opens_none(
@@ -114,6 +118,8 @@ def test_a_cut_log_is_read_as_far_as_it_goes(tmp_path: Path) -> None:
         (b"5 said engine=idling", "missing"),
         (b"5 sample speed_rpm 1 2", "2"),
         (b"20 end\n5 end", "after"),
+        (b"999999999999 end", "later"),
+        (b"-5 end", "after"),
     ],
 )
 def test_a_bad_line_is_refused_with_its_number(tmp_path: Path, line: bytes, problem: str) -> None:

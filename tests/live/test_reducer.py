@@ -207,6 +207,8 @@ def test_a_sag_is_told_once_it_is_armed() -> None:
     assert bad([*base, *speeds([700, 800, 700], 13_000)]) == ["sag_armed", "sag"]
     assert bad([*base, *speeds([700, 800, 800, 700], 13_000)]) == ["sag_armed"]
     assert bad([*base, *speeds([600], 13_000)]) == ["sag_armed", "sag"]
+    shut = replace(IDLING, at_ms=13_000)
+    assert bad([*base, shut, *speeds([600, 600], 13_000)]) == ["sag_armed"], "the gun is shut"
 
 
 def test_the_sag_alarm_is_off_where_the_vehicle_reports_too_slowly() -> None:
@@ -217,6 +219,7 @@ def test_the_sag_alarm_is_off_where_the_vehicle_reports_too_slowly() -> None:
     assert happened.what == "sag_ears_only"
     assert ("reason", "too_slow") in happened.numbers
     assert ("refresh_ms", 1000) in happened.numbers
+    assert "sag" not in bad([*items, *speeds([600, 600, 600], 20_100)]), "ears only"
 
 
 def test_the_sag_alarm_is_off_where_the_refresh_is_not_measured_or_the_idle_uneven() -> None:
