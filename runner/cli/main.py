@@ -177,6 +177,17 @@ def parser() -> argparse.ArgumentParser:
     return top
 
 
+_READINGS = (
+    "a log (.csv), or a readings file (.yaml) of lines 'mbar, 1/min, g/s, degC exhaust, degC "
+    "coolant, recirculation', x where not shown: 'raised: 96 2500 40 215 88 shut', 'idle: 19 820 "
+    "9.0 168 86 open', 'zero: 0.5 0 x 150 86 x'"
+)
+_COLUMNS = (
+    "column map of the logs, YAML: 'columns: {pressure: {heading: dP filter, unit: mbar}}' and so "
+    "on for time, speed, air, exhaust, coolant; 'decimal: comma' where it is one"
+)
+
+
 def _measuring(add: Callable[..., argparse.ArgumentParser]) -> None:
     """The commands that measure and judge outside a job."""
     compare = add(
@@ -184,13 +195,13 @@ def _measuring(add: Callable[..., argparse.ArgumentParser]) -> None:
         "judge two files of readings or logs, outside a job",
         "steplatch compare before.yaml after.yaml --vehicle my-van.yaml",
     )
-    compare.add_argument("before", type=Path)
-    compare.add_argument("after", type=Path)
+    compare.add_argument("before", type=Path, help=_READINGS)
+    compare.add_argument("after", type=Path, help="the same, after the clean")
     compare.add_argument("--vehicle", type=Path, metavar="FILE", required=True)
     compare.add_argument("--road", type=Path, metavar="FILE", help="hot and dry, after the drive")
     compare.add_argument("--workshop", type=Path, metavar="FILE", help="default: beside it")
     compare.add_argument("--facts", type=Path, metavar="FILE", help="answers, as triage asks")
-    compare.add_argument("--columns", type=Path, metavar="FILE", help="column map of the logs")
+    compare.add_argument("--columns", type=Path, metavar="FILE", help=_COLUMNS)
     steady = add("steady", "find the steady windows of a log", "steplatch steady drive.csv")
     steady.add_argument("log", type=Path)
     steady.add_argument("--vehicle", type=Path, metavar="FILE", help="for air in mg/stroke")
