@@ -67,3 +67,4 @@ class Act(Enum):
 
 
 SPRAYS = frozenset({Act.SPRAY_OFF, Act.SPRAY_RUNNING})
+READINGS = frozenset({Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER})

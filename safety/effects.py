@@ -1,9 +1,12 @@
-"""One table: what happened x fact -> the fact is set, kept, or becomes unknown.
+"""One table: event x fact -> the fact is set, kept, or becomes unknown.
 
-A row lists the facts that it *sets* and those that it *keeps*. **A fact in neither is
-unknown afterwards**: forgetting a cell makes the tool ask again, never assume. A cell may
-also be a small map from old to new state (``else kept``), used where a timer that runs is
-cut short but one that is done stays done.
+Its parts: what happened (``EFFECTS``), what was permitted (``GRANTS``), what somebody saw
+(``SEEN``), a permit that was never answered (``LAPSED``), a trip and its reset (``LATCHED``).
+
+A row lists the facts that it *sets* and those that it *keeps*. **A fact in neither is unknown
+afterwards**: forgetting a cell makes the tool ask again, never assume. A cell may also be a
+small map from old to new state (``else kept``), used where a timer that runs is cut short but
+one that is done stays done.
 
 ``wet`` (the fluid ledger) is not a state; each row names what it does to it:
 
@@ -15,6 +18,7 @@ drain     a volume measured in a jug is taken off; never below what an open spra
 dry       a worked drying run is done: nothing is left (only where one was running)
 cut       an open reservation without an end report: unknown, unless only a measured volume
           was loaded, which then stays counted whole
+arrive    nothing is in, unless some has gone in during this job
 unknown   nobody knows
 ========= ==================================================================================
 """
@@ -23,15 +27,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from .acts import READINGS
 from .bay import (
     FACTS,
     SPRAYS,
     Act,
+    Arrival,
     Bar,
     Codes,
     Engine,
     Evidence,
     FluidIn,
+    Fumes,
     Gun,
     Hands,
     HandTurn,
@@ -41,7 +48,9 @@ from .bay import (
     Line,
     Rate,
     Recovery,
+    Road,
     RunOn,
+    Secured,
     Sensor,
     Soak,
     Starter,
@@ -49,7 +58,7 @@ from .bay import (
     State,
     Zero,
 )
-from .occurrences import Happening
+from .occurrences import OUTCOMES, Happening
 
 H = Happening
 
@@ -73,7 +82,7 @@ _SHUT: dict[State, State] = {Gun.OPEN: Gun.COUPLED, Gun.AWAY: Gun.UNKNOWN}
 
 @dataclass(frozen=True)
 class Row:
-    """The effects of one happening; ``wet`` as in the table above."""
+    """The effects of one event; ``wet`` as in the table above."""
 
     keeps: frozenset[str]
     sets: Mapping[str, Cell] = field(default_factory=dict)
@@ -276,6 +285,37 @@ GRANTS: dict[Act, Row] = {
     ),
 }
 """What a permit alone changes, before any report: it counts as done until told otherwise."""
+
+OTHERWISE = "otherwise"
+SEEN: dict[tuple[str, str], Row] = {
+    ("arrival", Arrival.DRY.value): _row(ALL, wet="arrive"),
+    ("road", Road.READY.value): _row(ALL, secured=Secured.PART, fumes=Fumes.NOTHING),
+    ("key", Key.BOXED.value): _row(ALL, starter=Starter.DISABLED),
+    ("secured", Secured.YES.value): _row(ALL, but="road"),
+    ("fumes", Fumes.EXTRACTION.value): _row(ALL, but="road"),
+    ("engine", OTHERWISE): _row(ALL, but="idle hand_turn start_check inspection port run_on"),
+    ("hose", OTHERWISE): _row(ALL, but="zero line"),
+    ("gun", OTHERWISE): _row(ALL, but="zero line"),
+    ("crew", OTHERWISE): _row(ALL, but="controls"),
+}
+"""What a look changes beside the fact that was looked at: by the state that was seen, or where it
+is another than was believed (``OTHERWISE``). A look that is not named changes nothing else."""
+
+
+def _unanswered(act: Act) -> Row:
+    """The act may have been done or not: what any of its outcomes moves becomes unknown."""
+    kept = frozenset(FACTS).intersection(*(EFFECTS[what].keeps for what in OUTCOMES[act]))
+    if act in READINGS:  # half a reading is none
+        kept |= frozenset(EVIDENCE.split())
+    return Row(kept | {"fluid_in"}, wet="cut" if act in SPRAYS else "keep")
+
+
+LAPSED: dict[Act, Row] = {act: _unanswered(act) for act in Act}
+"""What becomes of the facts when a permit lapses without an answer. A fact that grew too old
+becomes unknown by itself and moves no other."""
+
+LATCHED: Row = _row(ALL, but="recovery")
+"""What a trip, or its reset, changes beside the latch."""
 
 LASTS_S: dict[str, int] = {
     "port": 600,

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from steplatch.runner.core.procedure import load_procedure
+from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.input.findings import BadFile
 from steplatch.runner.jobs.bundle import PROCEDURES
 

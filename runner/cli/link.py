@@ -1,29 +1,28 @@
-"""The command ``link``: which adapters there are, what a vehicle gives, and a raw log of it.
+"""``steplatch link``: which adapters there are, what a vehicle gives, and a raw log of it.
 
 It reads and nothing else.
 """
 
 import argparse
-import json
 import sys
 import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from ..input.findings import BadFile, Finding
 from . import exits
+from .command import Add, number, print_json, whole
 
 WATCH_S = 10.0
 """How long a vehicle is watched when nothing is recorded: long enough to measure its refresh."""
 
 
-def add_link(add: Callable[..., argparse.ArgumentParser]) -> None:
-    """Add the command to a command line whose ``add`` makes a command."""
+def add_to(add: Add) -> None:
+    """``link``."""
     command = add(
         "link",
         "read a vehicle through an adapter, and nothing but read",
         "steplatch link --adapter COM5 --record drive.raw",
+        link,
     )
     where = command.add_mutually_exclusive_group()
     where.add_argument("--adapter", metavar="NAME", help="COM5, /dev/ttyACM0, can0")
@@ -36,8 +35,12 @@ def add_link(add: Callable[..., argparse.ArgumentParser]) -> None:
     )
     command.add_argument("--wide", action="store_true", help="29-bit identifiers")
     command.add_argument("--record", type=Path, metavar="FILE", help="keep a raw log")
-    command.add_argument("--seconds", type=float, metavar="N", help="default 10; with --record: on")
-    command.add_argument("--per-second", type=int, default=10, metavar="N", help="questions, 1-10")
+    command.add_argument(
+        "--seconds", type=number, metavar="N", help="default 10; with --record: on"
+    )
+    command.add_argument(
+        "--per-second", type=whole, default=10, metavar="N", help="questions, 1-10"
+    )
     command.add_argument("--link-fault", action="append", default=[], metavar="NAME")
     command.add_argument("--list-faults", action="store_true", help="list the faults of the link")
     command.add_argument("--json", action="store_true", help="one JSON object")
@@ -82,7 +85,7 @@ def _adapters(args: argparse.Namespace) -> int:
         print(f"steplatch: {words('link', lost.sign.value)}", file=sys.stderr)
         return exits.FAILED
     if args.json:
-        _print({"ports": [{"name": name, "is": text} for name, text in ports]})
+        print_json({"ports": [{"name": name, "is": text} for name, text in ports]})
         return exits.OK
     print("Serial ports of this computer (nothing was opened or sent):")
     for name, text in ports:
@@ -128,6 +131,7 @@ def _source(args: argparse.Namespace, channel: str | None, begin: float, log: An
 
 
 def _watch(args: argparse.Namespace, channel: str | None) -> int:
+    from ..input.findings import BadFile, Finding
     from ..live.connection import Need
     from ..live.frames import Addressing
     from ..live.link import LinkState
@@ -195,7 +199,7 @@ def _report(
 
     rows = gives(car, witness) if car else []
     if args.json:
-        _print(
+        print_json(
             {
                 "cause": cause.value,
                 "gives": rows,
@@ -215,6 +219,7 @@ def _report(
 def _replay(args: argparse.Namespace) -> int:
     from dataclasses import asdict
 
+    from ..input.findings import BadFile, Finding
     from ..live.raw_log import BadRawLog, replay
 
     try:
@@ -225,7 +230,7 @@ def _replay(args: argparse.Namespace) -> int:
             [Finding(str(args.replay), line, 1, "file", str(error), "Check the file")]
         ) from error
     if args.json:
-        _print(
+        print_json(
             {
                 "raw_log": asdict(again.digest),
                 "same_table": again.same_table,
@@ -239,7 +244,3 @@ def _replay(args: argparse.Namespace) -> int:
     print("decoded with the table it was made with" if again.same_table else "another table today")
     print("whole" if again.whole else "it was cut: what was written last is missing")
     return exits.OK
-
-
-def _print(value: dict[str, Any]) -> None:
-    print(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=2))

@@ -23,8 +23,7 @@ from typing import Any, Final
 ROOT: Final = Path(__file__).resolve().parents[2]
 DECIDES: Final = (
     "runner/core/engine.py",
-    "runner/core/step_kinds.py",
-    "runner/core/amend.py",
+    "runner/core/steps/__init__.py",
     "runner/jobs/bundle.py",
 )
 JUDGES: Final = ("runner/assess/judges.py",)
@@ -32,6 +31,7 @@ SAYS: Final = frozenset(
     {
         "runner/jobs/fingerprint.py",
         "runner/core/refusals.py",
+        "runner/core/tries.py",
         "runner/input/foreign_units.py",
         "runner/input/findings.py",
         "runner/input/model_findings.py",
@@ -39,8 +39,10 @@ SAYS: Final = frozenset(
         "safety/registers/cautions.py",
     }
 )
-"""Files that are reached and decide nothing: this one, words of refusals and findings, questions
-about a typed set, cautions."""
+"""Files that are reached and decide nothing: this one, words of refusals and findings, what
+the proof tries, questions about a typed set, cautions."""
+BESIDE: Final = frozenset({"tries", "tries_begun"})
+"""What a kind of step says of itself that decides nothing: what the proof tries of it."""
 TABLES: Final = "*.yaml"
 
 _IDS = re.compile(r"[a-z_]+(?: [a-z_]+)*")
@@ -198,6 +200,15 @@ def _says(values: list[ast.expr]) -> bool:
     return len(re.findall(r"[A-Za-z]{2,}", words)) >= 2 and " " in words
 
 
+def _beside(node: ast.AST) -> tuple[ast.stmt, ...]:
+    """The methods of a kind of step that decide nothing."""
+    if not isinstance(node, ast.ClassDef):
+        return ()
+    if "Kind" not in (node.name, *(getattr(base, "id", "") for base in node.bases)):
+        return ()
+    return tuple(n for n in node.body if isinstance(n, ast.FunctionDef) and n.name in BESIDE)
+
+
 def _code(node: ast.AST, counts: bool, out: list[str]) -> None:
     """A node as text, alike on every Python. ``counts``: sentences here decide something."""
     match node:
@@ -212,6 +223,7 @@ def _code(node: ast.AST, counts: bool, out: list[str]) -> None:
             return
         case ast.Import() | ast.ImportFrom():
             return  # what is imported is reached, and its own text counts
+    beside = _beside(node)
     out.append(f"({type(node).__name__}")
     keeps = uses_text(node)
     for name, value in ast.iter_fields(node):
@@ -220,6 +232,8 @@ def _code(node: ast.AST, counts: bool, out: list[str]) -> None:
         out.append(f" {name}=")
         inner = keeps or (isinstance(node, ast.Dict) and name == "keys")
         for item in value if isinstance(value, list) else [value]:
+            if item in beside:
+                continue
             if isinstance(item, ast.AST):
                 _code(item, inner, out)
             else:

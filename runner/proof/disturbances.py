@@ -8,8 +8,8 @@ from steplatch.safety.occurrences import OUTCOMES, TRIPS, Happening
 
 from ..core.commands import Correct, Interrupted, Look, Report, Tick
 from ..core.job import Job
+from ..core.tries import LINES, MORE_AND_LESS, STOP, Try
 from .times import ALL_OLD
-from .tries import LINES, MORE_AND_LESS, STOP, Try
 from .vector import READINGS
 
 H = Happening

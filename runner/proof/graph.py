@@ -22,13 +22,13 @@ from typing import Any
 from steplatch.safety.bay import Bay
 from steplatch.safety.verify.search import SearchCapped
 
-from ..core.engine import ABANDON, Plan
 from ..core.job import Job
+from ..core.plan import ABANDON, Plan
+from ..core.tries import STOP, Scenario, Try
 from .dependency_trace import WHOLE
 from .live_variables import Effect, Place, Places, Table
 from .memo import Decider, Lacking, Leaf, Tree
 from .moves import Moves
-from .tries import STOP, Scenario, Try
 from .vector import PLACE
 
 CAP = 2_000_000

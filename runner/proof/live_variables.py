@@ -9,9 +9,9 @@ matters by questions, the first value with the same answers; the rest is blank.
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from ..core.tries import Try
 from .dependency_trace import WHOLE
 from .memo import Decider, Leaf
-from .tries import Try
 from .vector import PLACE, place_of
 
 Questions = Iterable[tuple[int, int]]

@@ -16,8 +16,10 @@ from steplatch.safety.interlocks import INTERLOCKS
 from steplatch.safety.kernel import Granted, ResetDone, Tripped
 
 from ..core.commands import Begin, Open, SetLimits, Sign
-from ..core.engine import Judges, Plan, decide
+from ..core.engine import decide
 from ..core.job import Job, Log, evolve
+from ..core.plan import Judges, Plan
+from ..core.tries import PEOPLE, WORKER, Try
 from .dependency_trace import (
     WHOLE,
     Questions,
@@ -29,7 +31,6 @@ from .dependency_trace import (
 )
 from .properties import Judge
 from .times import LATER, aged, timed
-from .tries import PEOPLE, WORKER, Try
 from .vector import PLACE, Fields
 
 ROWS = frozenset(row.id for row in INTERLOCKS)

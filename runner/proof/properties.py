@@ -13,9 +13,9 @@ from steplatch.safety.bay import SPRAYS, Act, Bay, DoseLimits, states_of
 from steplatch.safety.kernel import Granted, Happened, ResetDone, Seen
 from steplatch.safety.occurrences import Happening
 
-from ..core.engine import Plan
 from ..core.job import Ended, Event, Job, Signed
-from ..core.procedure import ResetStep, SignStep
+from ..core.plan import Plan
+from ..core.steps import ResetStep, SignStep
 
 H = Happening
 

@@ -3,12 +3,12 @@
 import time
 from dataclasses import dataclass
 
-from ..core.engine import Plan
+from ..core.plan import Plan
+from ..core.tries import Scenario
 from .faults import Fault, Places, faults_of, not_connected
 from .graph import CAP, Graph
 from .memo import Decider
 from .properties import PROPERTIES
-from .tries import Scenario
 
 
 @dataclass(frozen=True, slots=True)

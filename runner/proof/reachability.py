@@ -7,8 +7,8 @@ answers so for ever. The states that it leads to are judged all the same.
 from collections import deque
 from collections.abc import Iterator, Sequence
 
+from ..core.tries import CAME_OUT
 from .graph import MENDS, REFUSED, STAYS, Graph
-from .tries import CAME_OUT
 
 Path = tuple[tuple[tuple[str, str], str], ...]
 """((procedure, step), what was said) for each move."""

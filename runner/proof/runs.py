@@ -22,14 +22,14 @@ from pathlib import Path
 from steplatch.safety.bay import Trip
 from steplatch.safety.occurrences import TRIPS, Happening
 
-from ..core.engine import Plan
+from ..core.plan import Plan
 from ..core.procedure import Procedure
+from ..core.tries import LOAD, SECONDS, SHOTS, Scenario
 from .collector import no_collector
 from .disturbances import HOSE_ON_UNASKED, somebody_left
 from .faults import Places, never_reached
 from .memo import Decider
 from .prove import ProofResult, prove
-from .tries import LOAD, SECONDS, SHOTS, Scenario
 from .words import Loaded
 
 PROCESSES = 2

@@ -12,8 +12,9 @@ from steplatch.safety.occurrences import OUTCOMES, happening_of
 from ..assess import told
 from ..core.commands import Answer, AnswerMeanwhile, Look, Note, Report, Stop
 from ..core.job import Job
-from ..core.procedure import (
-    YEARS,
+from ..core.procedure import Procedure
+from ..core.reports import cut_short
+from ..core.steps import (
     ActStep,
     AskStep,
     EndStep,
@@ -21,7 +22,6 @@ from ..core.procedure import (
     HoldStep,
     JudgeStep,
     LookStep,
-    Procedure,
     ReadStep,
     ReportStep,
     ResetStep,
@@ -30,7 +30,7 @@ from ..core.procedure import (
     TemperatureStep,
     WaitStep,
 )
-from ..core.step_kinds import cut_short
+from ..core.steps.ask import YEARS
 from ..jobs.session import Session
 from ..record import NotRecordable
 from ..simulator.hand import Hand, Noticed

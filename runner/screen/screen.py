@@ -13,19 +13,12 @@ from steplatch.safety.limits.choices import LONGEST_OFF_BURST
 from steplatch.safety.occurrences import Happening, happening_of
 from steplatch.safety.registers.cautions import CAUTIONS
 
-from ..core.engine import Plan, applies
+from ..core.conditions import applies
 from ..core.gun_entry import rates_m3_s
 from ..core.job import Job
-from ..core.procedure import (
-    ActStep,
-    HoldStep,
-    Procedure,
-    ReadStep,
-    SprayStep,
-    Stage,
-    TemperatureStep,
-    WaitStep,
-)
+from ..core.plan import Plan
+from ..core.procedure import Procedure, Stage
+from ..core.steps import ActStep, HoldStep, ReadStep, SprayStep, TemperatureStep, WaitStep
 from ..input.quantities import format_si
 from .checkers import next_visit
 from .reasons import reason_for

@@ -12,8 +12,8 @@ from steplatch.safety.checks import CHECKS
 from steplatch.safety.kernel import LOOKED_AT
 
 from ..core.commands import Look, Sign
-from ..core.procedure import ResetStep, SignStep
 from ..core.sign_off import EXCEPTIONS, MAX_COVERED
+from ..core.steps import ResetStep, SignStep
 from ..simulator.hand import Noticed
 from .asking import clock_text
 from .screen import read_back_words, state_words

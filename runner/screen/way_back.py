@@ -5,9 +5,11 @@ from typing import Any
 from steplatch.safety.bay import FACTS, Act
 from steplatch.safety.interlocks import INTERLOCKS, Refusal
 
-from ..core.engine import applies, over_a_spray
+from ..core.conditions import applies
+from ..core.engine import over_a_spray
 from ..core.job import Job
-from ..core.procedure import ActStep, GunStep, LookStep, Procedure, SignStep, TemperatureStep
+from ..core.procedure import Procedure
+from ..core.steps import ActStep, GunStep, LookStep, SignStep, TemperatureStep
 
 _ROWS = {row.id: row for row in INTERLOCKS}
 _SETTLED_BY = {

@@ -9,9 +9,9 @@ from typing import Any
 
 from steplatch.safety.bay import Act
 
-from ..core.engine import No
-from ..core.gun_entry import parse_seconds
-from ..core.procedure import ActStep, EndStep, ReadStep, SprayStep
+from ..core.draft import No
+from ..core.steps import ActStep, EndStep, ReadStep, SprayStep
+from ..core.steps.spray import parse_seconds
 from ..input.quantities import BadQuantity
 from ..simulator.observation import Sign, WhatIf
 from ..simulator.vehicle import SimulatedVehicle

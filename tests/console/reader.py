@@ -7,7 +7,7 @@ to see, and who signs in which role. Numbers, readings and papers it takes from 
 import re
 from typing import Any
 
-from steplatch.runner.core.procedure import load_procedure
+from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.jobs.bundle import PROCEDURES
 from steplatch.runner.training.lesson import LOOK_AGAIN
 from steplatch.safety.bay import FACTS

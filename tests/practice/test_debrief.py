@@ -10,7 +10,7 @@ import pytest
 from steplatch.runner.cli import debrief as commands_debrief
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import parser
-from steplatch.runner.cli.practise import begin_at_vehicle, guide_of, setting_of
+from steplatch.runner.cli.practice_job import begin_at_vehicle, guide_of, setting_of
 from steplatch.runner.core.commands import Look
 from steplatch.runner.core.job import Job, Log, Recorded
 from steplatch.runner.jobs.session import Session

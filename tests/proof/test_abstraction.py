@@ -10,11 +10,11 @@ from patched import loaded, scenario, short
 from steplatch.runner.core.commands import Correct, GiveUp, Look, Report, Tick, Waive
 from steplatch.runner.core.engine import decide
 from steplatch.runner.core.job import Core, Job, Log, Recorded, Signed, StepMark, evolve
+from steplatch.runner.core.tries import CHECKER, LOAD, WORKER, Try
 from steplatch.runner.proof.dependency_trace import Questions, Untraceable, stand_in
 from steplatch.runner.proof.graph import Graph
 from steplatch.runner.proof.memo import LIMITS, Decider, Lacking, Tree
 from steplatch.runner.proof.times import LATER
-from steplatch.runner.proof.tries import CHECKER, LOAD, WORKER, Try
 from steplatch.runner.proof.vector import PLACE, READINGS
 from steplatch.safety.bay import FACTS, Bay
 from steplatch.safety.interlocks import WAIVABLE

@@ -179,14 +179,14 @@ def test_a_table_that_asks_for_too_little_is_caught_at_the_step(
     monkeypatch: pytest.MonkeyPatch, check: str, step: str
 ) -> None:
     weaker = {**CHECKS, check: replace(CHECKS[check], role="apprentice")}
-    monkeypatch.setattr("steplatch.runner.core.sign_off.CHECKS", weaker)
+    monkeypatch.setattr("steplatch.runner.core.steps.sign.CHECKS", weaker)
     result = proof(spoiled(changed(step, role="apprentice")), DOSES["none"])
     assert ("always", "checker", step) in [(f.kind, f.name, f.step) for f in result.faults]
 
 
 def test_a_table_that_reads_nothing_back_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
     bare = {name: replace(rule, rows=()) for name, rule in CHECKS.items()}
-    monkeypatch.setattr("steplatch.runner.core.sign_off.CHECKS", bare)
+    monkeypatch.setattr("steplatch.runner.core.steps.sign.CHECKS", bare)
     on_arrival = both(moved("check-fluid", "crew"), changed("check-fluid", when=()))
     result = proof(spoiled(on_arrival), DOSES["none"])
     assert ("always", "read-back", "check-fluid") in [

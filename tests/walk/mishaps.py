@@ -20,7 +20,7 @@ from steplatch.runner.core.commands import (
     Tick,
     Waive,
 )  # fmt: skip
-from steplatch.runner.core.procedure import AskStep
+from steplatch.runner.core.steps import AskStep
 from steplatch.safety.bay import FACTS, SPRAYS, Crew, Engine, FluidIn, Starter
 from steplatch.safety.interlocks import INTERLOCKS, WAIVABLE
 from steplatch.safety.kernel import LOOKED_AT
