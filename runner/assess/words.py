@@ -127,8 +127,7 @@ NOT_MEASURED: Final[dict[str, str]] = {
 """What was not measured, by its id; any other id is read with its underscores as spaces."""
 
 CLEAN_SOURCE: Final = (
-    "SAE 2000-01-1016 (2000), eq. 1, Tables 6, 7, A1; coating and mid-cycle soot: workshop "
-    "default; 50 mbar at raised revs: common practice, no source"
+    "SAE 2000-01-1016 (2000), eq. 1, Tables 6, 7, A1; coating and mid-cycle soot: workshop default"
 )
 DRIER: Final = "the road test dried it further: the set after the drive counts"
 ONE_HOSE: Final = "one hose: all behind the filter is read with it; the band does not apply"
