@@ -54,17 +54,17 @@ class Try:
     due: bool = False
     triage: str = "go"
     trend: str = "level"
-    mishap: bool = False
+    disturbance: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Scenario:
     """Narrows the answers that the search tries: by fact, by asked name, or 'triage', 'gun',
-    'seconds', 'mishap' (what happens by itself), 'again' with a fact (what is found after an
+    'seconds', 'disturbance' (what happens by itself), 'again' with a fact (what is found after an
     interruption). What is not named is tried in every class. With ``well`` everything that is
     looked at, measured or done comes out well the first time. With ``truth`` a refusal may be
     answered by the truth about a physical fact although that trips, and what trips by an honest
-    act after the mishap is no second one."""
+    act after the disturbance is no second one."""
 
     name: str = "every answer"
     only: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -105,7 +105,7 @@ class Standing:
     branches_on: frozenset[str]
 
 
-STOP = Try("stop", Stop(), ours=False, mishap=True)
+STOP = Try("stop", Stop(), ours=False, disturbance=True)
 
 
 def outcome_tries(step: str, at: Standing) -> Iterator[Try]:

@@ -29,7 +29,7 @@ from .dependency_trace import (
     Untraceable,
     written_cells,
 )
-from .properties import Judge
+from .properties import PropertyJudge
 from .times import LATER, aged, timed
 from .vector import PLACE, Fields
 
@@ -135,7 +135,7 @@ class Decider:
         self.trees: dict[Try, Tree[Leaf]] = {}
         self.matters: dict[bytes, set[tuple[int, int]]] = {}
         self._leaves: list[Leaf] = []
-        self.judge = Judge(plan)
+        self.judge = PropertyJudge(plan)
         quick = quickened(plan)
         self._plans = {
             (triage, trend): replace(quick, judges=_judges(triage, trend))

@@ -43,7 +43,7 @@ from ..core.tries import (
     classes,
     findable,
 )
-from .disturbances import mishaps
+from .disturbances import disturbances
 
 H = Happening
 
@@ -141,7 +141,9 @@ class Moves:
         for name in names or ("unknown",):
             if findable(job, fact, name):
                 yield Try(f"look again: {fact} is {name}", Look(fact, name), kind="again")
-        yield Try(f"look again: {fact} is unknown", Look(fact, "unknown"), ours=False, mishap=True)
+        yield Try(
+            f"look again: {fact} is unknown", Look(fact, "unknown"), ours=False, disturbance=True
+        )
 
     # -- ways out of a refusal ---------------------------------------------------------------
 
@@ -193,10 +195,10 @@ class Moves:
 
     # -- the world -----------------------------------------------------------------------------
 
-    def mishaps(self, job: Job) -> Iterator[Try]:
+    def disturbances(self, job: Job) -> Iterator[Try]:
         """What may happen at any moment, beside the step: one of these a trace."""
-        only = self.scenario.only.get("mishap")
-        for t in mishaps(job):
+        only = self.scenario.only.get("disturbance")
+        for t in disturbances(job):
             if only is None or t.said.removeprefix("it happens: ") in only:
                 yield t
 
