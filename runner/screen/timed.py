@@ -181,8 +181,9 @@ class TimedSteps(Signing):
         trend = judged_trend(self.session.plan, self.session.job)
         if self.hand:
             self.talk.say(self._hold_line(trend))
-            self._pass_time(HOLD_STEP_S)
-            self.session.tick()
+            if not exhaust_just_read(self.session.job):
+                self._pass_time(HOLD_STEP_S)
+                self.session.tick()
         else:
             self.live = lambda: ((self._hold_line(trend), "head"),)
             self.nag = self._pressure_due
@@ -273,6 +274,14 @@ def exhaust_due(job: Job) -> bool:
         return False
     age_ms = job.log.aged_ms - job.log.set_ms.get("port", 0)
     return not_read(job) or not job.bay.knows("port") or age_ms > EXHAUST_AGAIN_S * 1000
+
+
+def exhaust_just_read(job: Job) -> bool:
+    """Whether the exhaust was the last that was read in this hold: the pressure is read with it."""
+    log = job.log
+    noted, read = log.latest("trend"), log.latest("exhaust")
+    since_ms = max(log.timers.get("hold_from", 0), int(noted["at_ms"]) if noted else 0)
+    return read is not None and int(read["at_ms"]) > since_ms
 
 
 def trend_points(job: Job) -> list[Point]:

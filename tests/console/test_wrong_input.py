@@ -144,7 +144,7 @@ def test_end_of_input_is_recorded_as_a_stop(quick: Path) -> None:
     program = begun(quick)
     program.child.sendeof()
     assert program.end() == exits.LEFT_OPEN
-    assert lines_of(quick)[-1]["command"] == {"kind": "Stop", "why": "the terminal is gone"}
+    assert lines_of(quick)[-1]["command"] == {"kind": "Stop", "why": "terminal_gone"}
 
 
 def test_a_closed_terminal_is_recorded_as_a_stop_and_keeps_its_exit_code(quick: Path) -> None:
@@ -153,7 +153,7 @@ def test_a_closed_terminal_is_recorded_as_a_stop_and_keeps_its_exit_code(quick: 
     _, status = os.waitpid(program.child.pid, 0)
     program.child.terminated = True
     assert os.waitstatus_to_exitcode(status) == exits.LEFT_OPEN
-    assert lines_of(quick)[-1]["command"] == {"kind": "Stop", "why": "the terminal is gone"}
+    assert lines_of(quick)[-1]["command"] == {"kind": "Stop", "why": "terminal_gone"}
 
 
 def test_help_terms_back_and_event_work_at_a_prompt(quick: Path) -> None:
