@@ -37,9 +37,11 @@ from .signers import work_of
 class No(Exception):  # noqa: N818 - caught inside decide only; a refusal is a value outside
     """Carries refusals from a handler to ``decide``; never leaves this package."""
 
-    def __init__(self, *refusals: Refusal) -> None:
+    def __init__(self, *refusals: Refusal, events: tuple[Event, ...] = ()) -> None:
+        """``events`` are what goes on record all the same, such as the judgement it rests on."""
         super().__init__(refusals)
         self.refusals = refusals
+        self.events = events
 
 
 def refuse(key: str, **about: str) -> No:
@@ -86,9 +88,13 @@ class Draft:
         """The first mark of the step that is current now."""
         return Begun(self.step.id, self.procedure.id)
 
+    def recorded(self, name: str, value: dict[str, Any]) -> Recorded:
+        """Something that is written down under a name, at the step that is current now."""
+        return Recorded(name, value, self.job.core.step, self.job.core.procedure)
+
     def record(self, name: str, value: dict[str, Any]) -> None:
-        """Write something down under a name, at the step that is current now."""
-        self.add(Recorded(name, value, self.job.core.step, self.job.core.procedure))
+        """Write it down."""
+        self.add(self.recorded(name, value))
 
     def lapse_permit(self) -> None:
         """A permit that the last command did not use lapses."""

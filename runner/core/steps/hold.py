@@ -88,9 +88,10 @@ class HoldStep(Kind):
         if draft.job.bay.run_on is not RunOn.DONE:
             raise _not_dry(draft)
         trend = draft.plan.judges.trend(draft.job)
+        found = draft.recorded("plateau", trend)
         if trend["state"] == "falling":
-            raise _still_falling(trend)
-        draft.record("plateau", trend)
+            raise No(*_still_falling(trend).refusals, events=(found,))
+        draft.add(found)
         draft.done("done")
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
