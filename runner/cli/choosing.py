@@ -9,8 +9,9 @@ from pathlib import Path
 from ..input.findings import BadFile, shown
 from ..jobs.bundle import Bundle, Sources, load_bundle
 from ..record import DataFolder, list_jobs
-from ..screen.desk import HELP, LEAVE, Desk, desk_here, explained
+from ..screen.desk import HELP, LEAVE, Desk, explained
 from ..screen.talk import Choice
+from ..screen.terminal.menus import desk_here
 from ..workshop.roster import admit
 from .finding import (
     folders_of,

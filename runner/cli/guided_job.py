@@ -20,7 +20,6 @@ from ..screen.context import Context, Keeper, Leave
 from ..screen.doubts import doubts_of
 from ..screen.everywhere import carry_out
 from ..screen.expected import ranges_of
-from ..screen.full_screen import PageTalk, talk_here
 from ..screen.guide import guide
 from ..screen.talk import (
     NOBODY,
@@ -34,6 +33,7 @@ from ..screen.talk import (
     Stopped,
     Talk,
 )
+from ..screen.terminal.full_screen import PageTalk, talk_here
 from ..simulator.hand import Hand
 from ..workshop.roster import admit, pin_book
 from . import exits

@@ -31,7 +31,8 @@ def make(args: argparse.Namespace) -> int:
     """Ask, show, write, load back."""
     if not has_terminal():
         return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
-    from ..screen.desk import Left, desk_here
+    from ..screen.desk import Left
+    from ..screen.terminal.menus import desk_here
     from .making import make as make_file
 
     path: Path = args.file or Path(f"{args.kind}.yaml")

@@ -16,9 +16,9 @@ from ..record import DataFolder, JobFolder
 from ..record.clocks import Clock, RealClock
 from ..screen.context import Context, Keeper
 from ..screen.everywhere import carry_out
-from ..screen.full_screen import talk_here
 from ..screen.guide import guide
 from ..screen.talk import LineTalk, Talk
+from ..screen.terminal.full_screen import talk_here
 from ..simulator.faults import DRAWN, draw_faults
 from ..simulator.hand import Hand, VehicleClock
 from ..simulator.vehicle import SimulatedVehicle

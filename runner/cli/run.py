@@ -42,7 +42,7 @@ def add_to(add: Add) -> None:
 def run(args: argparse.Namespace) -> int:
     """A real job: what the command line does not name is chosen with the person."""
     from ..screen.desk import Left
-    from ..screen.full_screen import talk_here
+    from ..screen.terminal.full_screen import talk_here
     from . import choosing, guided_job
 
     if not has_terminal():
@@ -67,7 +67,7 @@ def resume(args: argparse.Namespace) -> int:
     from ..jobs.store import find, job_of
     from ..jobs.store import resume as resume_job
     from ..record import list_jobs
-    from ..screen.full_screen import talk_here
+    from ..screen.terminal.full_screen import talk_here
     from . import guided_job, practice_job
 
     data = data_folder(args)

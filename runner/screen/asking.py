@@ -19,10 +19,10 @@ from ..core.engine import Outcome
 from ..record.clocks import PacedClock
 from ..simulator.hand import Noticed
 from .context import Context, Overtaken
-from .full_screen import PageTalk
 from .notices import news_of, refusal_lines, soon_too_old
 from .screen import foot_lines, page_of
 from .talk import Choice, Line, Page, Prompt, Stopped
+from .terminal.full_screen import PageTalk
 
 STAYS = ("?", "??", "ahead", "write")
 """Words after which the same question stands there again."""

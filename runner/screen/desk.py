@@ -4,11 +4,9 @@
 list to move in. Both take the same words, refuse a paste, and take nothing for Enter alone.
 """
 
-import sys
 from collections.abc import Sequence
 from typing import Protocol, TextIO
 
-from .paint import depth_here
 from .talk import WHO, WHO_WORKS, Choice, Gone, LineTalk, Prompt, Stopped
 
 LEAVE = "leave"
@@ -139,13 +137,3 @@ _STAYS = (
     "Only who is here can sign; some acts need two people, and an adult, until the end.",
     "Somebody who comes later joins by the word join, at any step.",
 )
-
-
-def desk_here(plain: bool = False) -> Desk:
-    """The desk for this terminal: lists to move in, or plain lines where it cannot draw or where
-    they are asked for."""
-    if plain or depth_here(sys.stdout) == "none" or not sys.stdin.isatty():
-        return LineDesk()
-    from .menus import MenuDesk
-
-    return MenuDesk()

@@ -16,12 +16,12 @@ from .asking import page_now, submit
 from .checkers import signer_lines, visit_lines, visits
 from .context import Context, Overtaken
 from .deadlines import by_lines
-from .full_screen import PageTalk
 from .held import came_out, card, reconfirm
 from .refusal import look_at
 from .screen import again_lines, lead_lines, step_lines
 from .steps import SHOWN
 from .talk import Gone, Line, Page, Stopped
+from .terminal.full_screen import PageTalk
 
 
 def guide(on: Context) -> str:

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol, TextIO
 
-from .keyboard import Gone, Keyboard, NotTaken, Stopped
+from .terminal.keyboard import Gone, Keyboard, NotTaken, Stopped
 
 __all__ = ["Choice", "Gone", "Line", "LineTalk", "Prompt", "Stopped", "Talk"]
 

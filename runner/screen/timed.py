@@ -29,10 +29,10 @@ from .asking import (
 )
 from .context import Context
 from .everywhere import carry_out
-from .full_screen import PageTalk
 from .refusal import after_refusal, begin_step
 from .screen import do_lines, spray_seconds
 from .talk import PICTURE, Choice, Line, Prompt
+from .terminal.full_screen import PageTalk
 from .trend_plot import Point, last_values, plot
 from .writing import useful_line
 

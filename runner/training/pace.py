@@ -8,8 +8,8 @@ from steplatch.safety.bay import Act
 from steplatch.safety.occurrences import Happening
 
 from ..record.clocks import Rest
-from ..screen.keyboard import Stopped
 from ..screen.talk import Talk
+from ..screen.terminal.keyboard import Stopped
 from ..simulator.hand import SPRAYED, Hand, Noticed, VehicleClock
 from ..simulator.vehicle import SimulatedVehicle
 from .heard import Heard

@@ -21,9 +21,9 @@ from typing import Any
 
 import pexpect
 import pyte
-from steplatch.runner.screen.full_screen import PageTalk
 from steplatch.runner.screen.page import Part
 from steplatch.runner.screen.talk import Prompt
+from steplatch.runner.screen.terminal.full_screen import PageTalk
 from steplatch.runner.training.lesson import ScriptTalk
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -4,9 +4,9 @@ import io
 from collections.abc import Mapping
 
 import pytest
-from steplatch.runner.screen.full_screen import PageTalk
-from steplatch.runner.screen.paint import BARS, depth_of, painted, shown
 from steplatch.runner.screen.talk import LineTalk
+from steplatch.runner.screen.terminal.full_screen import PageTalk
+from steplatch.runner.screen.terminal.paint import BARS, depth_of, painted, shown
 from steplatch.runner.sheet.palette import contrast
 from steplatch.safety.registers.cautions import WORDS
 

@@ -17,9 +17,9 @@ from steplatch.runner.core.job import Done, Job, Recorded, StepMark
 from steplatch.runner.core.steps import ReadStep, TemperatureStep
 from steplatch.runner.screen.checkers import next_visit, visit_lines, visits
 from steplatch.runner.screen.expected import cooling_line, ranges_of, unit_line
-from steplatch.runner.screen.full_screen import PageTalk
 from steplatch.runner.screen.meanwhile import ahead_lines, paperwork, useful_now
 from steplatch.runner.screen.talk import PICTURE, LineTalk, Prompt, Stopped
+from steplatch.runner.screen.terminal.full_screen import PageTalk
 from steplatch.runner.screen.timed import _with_speed, judged_trend, trend_lines, trend_points
 from steplatch.runner.screen.trend_plot import MARK, plot
 
@@ -211,7 +211,7 @@ def test_a_fact_that_lapses_at_an_open_question_rings_and_is_named(
 def test_an_alarm_rings_until_it_is_answered(
     screen: Screen, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("steplatch.runner.screen.full_screen.ALARM_EVERY_S", 0.2)
+    monkeypatch.setattr("steplatch.runner.screen.terminal.full_screen.ALARM_EVERY_S", 0.2)
     talk = PageTalk(screen.stdin, screen.stdout)
     talk.say(" TRIP LATCHED: over ceiling", "DANGER")
     talk.alarm()

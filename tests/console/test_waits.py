@@ -7,9 +7,9 @@ import time
 from collections.abc import Iterator
 
 import pytest
-from steplatch.runner.screen.big_digits import big
-from steplatch.runner.screen.full_screen import PageTalk
 from steplatch.runner.screen.talk import Choice, LineTalk, Prompt, Stopped
+from steplatch.runner.screen.terminal.big_digits import big
+from steplatch.runner.screen.terminal.full_screen import PageTalk
 
 from tests.console.terminal import PART, Screen
 

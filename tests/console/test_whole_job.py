@@ -12,10 +12,10 @@ from steplatch.runner.cli.practice_job import bundle_for, hand_of
 from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.jobs.store import begin
 from steplatch.runner.record import DataFolder, make_data_folder
-from steplatch.runner.screen import keyboard
 from steplatch.runner.screen.context import Context, Keeper
 from steplatch.runner.screen.everywhere import carry_out
 from steplatch.runner.screen.guide import guide
+from steplatch.runner.screen.terminal import keyboard
 from steplatch.runner.simulator.hand import VehicleClock
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
 from steplatch.runner.training.lesson import ScriptTalk, load_lesson

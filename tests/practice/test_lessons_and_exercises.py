@@ -16,8 +16,8 @@ from steplatch.runner.input.findings import BadFile
 from steplatch.runner.input.strict_yaml import load_text, validate
 from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.record import JobFolder, read
-from steplatch.runner.screen.keyboard import Stopped
 from steplatch.runner.screen.talk import Heard, Line
+from steplatch.runner.screen.terminal.keyboard import Stopped
 from steplatch.runner.simulator.faults import draw_faults
 from steplatch.runner.simulator.hand import Hand, VehicleClock
 from steplatch.runner.simulator.slip import Slip

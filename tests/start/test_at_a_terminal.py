@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.making import KINDS
-from steplatch.runner.screen.keyboard import AT_ONCE
+from steplatch.runner.screen.terminal.keyboard import AT_ONCE
 
 from tests.start.terminal import Start
 from tests.start.test_making import ANSWERS

@@ -14,12 +14,8 @@ from typing import TextIO
 
 from rich.cells import cell_len, set_cell_size
 
-from .big_digits import big
-from .keyboard import Gone, NotTaken, Stopped
-from .keys import IDLE_S, TURN_BACK, TURN_ON, Keys
-from .page import TYPED_AT, Cell, Part, Row, parts_of, side_of
-from .paint import depth_here, painted
-from .talk import (
+from ..page import TYPED_AT, Cell, Part, Row, parts_of, side_of
+from ..talk import (
     ANYWHERE,
     EVENT,
     NARROWEST,
@@ -34,6 +30,10 @@ from .talk import (
     size_of,
     write_or_lose,
 )
+from .big_digits import big
+from .keyboard import Gone, NotTaken, Stopped
+from .keys import IDLE_S, TURN_BACK, TURN_ON, Keys
+from .paint import depth_here, painted
 
 ALARM_EVERY_S = 2.0
 """How often the bell rings until an alarm is answered."""

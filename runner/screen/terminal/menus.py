@@ -24,19 +24,21 @@ from prompt_toolkit.output.color_depth import ColorDepth
 from prompt_toolkit.output.vt100 import Vt100_Output
 from prompt_toolkit.styles import Style
 
-from .desk import (
+from ..desk import (
     BACK,
     DONT_KNOW,
     ENTER_ALONE,
     HELP,
     LEAVE,
+    Desk,
     Left,
     LineDesk,
     asked_at,
     hint,
 )
+from ..talk import Choice, LineTalk, Prompt, size_of
 from .keyboard import AT_ONCE, NotTaken, Stopped, clean
-from .talk import Choice, LineTalk, Prompt, size_of
+from .paint import depth_here
 
 MOST_DRAWN = 9
 """A longer list is numbered and its number typed: no key stands for ten."""
@@ -200,3 +202,11 @@ def _hung(text: str, room: int) -> str:
 def _size() -> Size:
     size = size_of(sys.stdout)
     return Size(rows=size.lines, columns=size.columns)
+
+
+def desk_here(plain: bool = False) -> Desk:
+    """The desk for this terminal: lists to move in, or plain lines where it cannot draw or where
+    they are asked for."""
+    if plain or depth_here(sys.stdout) == "none" or not sys.stdin.isatty():
+        return LineDesk()
+    return MenuDesk()
