@@ -172,9 +172,9 @@ class No(Exception):  # noqa: N818 - caught inside decide only; a refusal is a v
         self.refusals = refusals
 
 
-def refuse(key: str, **about: str) -> No:
+def refuse(key: str, **about: str | tuple[str, ...]) -> No:
     """A refusal by the procedure itself, not by an interlock: its id (see ``refusals.WORDS``) and
-    the ids, quantised numbers and typed texts that it is about."""
+    the ids, lists of ids, quantised numbers and typed texts that it is about."""
     return No(refusal(key, about))
 
 
@@ -443,7 +443,7 @@ def _ready(draft: Draft, step: str) -> None:
 def _reconfirm(facts: tuple[str, ...]) -> No:
     if not facts:
         return refuse("reconfirm/meanwhile")
-    return refuse("reconfirm", facts=", ".join(facts))
+    return refuse("reconfirm", facts=facts)
 
 
 def _interrupt(draft: Draft, why: str) -> None:

@@ -369,7 +369,7 @@ def asked(step: AskStep, value: str) -> dict[str, Any]:
     if step.form == "choice":
         known = [option.value for option in step.options]
         if value not in known:
-            raise refuse("answer/choice", typed=value, choices=" / ".join(known))
+            raise refuse("answer/choice", typed=value, choices=tuple(known))
         return {"choice": value}
     if step.form == "text":
         if len(value) < LEAST_TEXT:
@@ -411,7 +411,7 @@ def _fill_gun(draft: Draft, step: Any, value: str) -> bool:
         log = draft.job.log
         last = log.latest("gun")
         first = standing_doubt(log.latest(DOUBTED), last, gun.reaction_s)
-        if first is not None and gun.typed() == first.typed():
+        if first is not None and gun.same(first):
             raise refuse("same-shots")
         if (why := doubt_of(gun, _last_rate_ml_s(draft, last), first)) is not None:
             draft.add(Recorded(DOUBTED, doubted_json(gun, why), step.id))
@@ -447,7 +447,7 @@ def _observed(draft: Draft, step: ReportStep, value: str) -> None:
     """``value`` is the happening, with a volume behind it for 'drained' ("drained 20 mL")."""
     name, _, rest = value.partition(" ")
     if name not in step.happenings:
-        raise refuse("answer/choice", typed=name, choices=" / ".join(step.happenings))
+        raise refuse("answer/choice", typed=name, choices=tuple(step.happenings))
     what = happening_of(name)
     amount: int | None = 0
     if what is H.DRAINED:
