@@ -120,7 +120,6 @@ def who_could(job: Job, step: SignStep | ResetStep) -> tuple[str, tuple[str, ...
     away = tuple(
         str(p["id"])
         for p in job.log.people
-        if p not in here(job)
-        and standing(job, step, str(p["id"]), str(p["role"])) not in REFUSED
+        if p not in here(job) and standing(job, step, str(p["id"]), str(p["role"])) not in REFUSED
     )
     return ("away", away) if away else ("nobody", ())

@@ -64,10 +64,11 @@ def test_a_job_of_one_processor_audits_as_good_on_another(played: Path, kernel: 
     assert done.returncode == exits.OK, done.stdout
 
 
+@pytest.mark.parametrize("name", ["", "the job of the grey van"], ids=["copied", "renamed"])
 def test_a_copy_elsewhere_that_cannot_be_written_to_is_audited_and_printed(
-    played: Path, tmp_path: Path
+    name: str, played: Path, tmp_path: Path
 ) -> None:
-    copy = tmp_path / "handed on" / played.name
+    copy = tmp_path / "handed on" / (name or played.name)
     shutil.copytree(played, copy)
     held = {path: path.read_bytes() for path in copy.rglob("*") if path.is_file()}
     for path in (*copy.rglob("*"), copy):
@@ -76,6 +77,7 @@ def test_a_copy_elsewhere_that_cannot_be_written_to_is_audited_and_printed(
         for word in ("audit", "sheet", "export", "debrief"):
             done = steplatch("--data", str(tmp_path / "none"), word, str(copy))
             assert done.returncode == exits.OK, (word, done.stderr)
+            assert word != "export" or played.name in done.stdout, done.stdout[:500]
         assert {p: p.read_bytes() for p in copy.rglob("*") if p.is_file()} == held
         assert not (tmp_path / "none").exists()
     finally:

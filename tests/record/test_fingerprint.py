@@ -1,15 +1,16 @@
 """The parts of what decides: one token of a deciding file moves its part, a word moves none."""
 
 import ast
+import os
 import re
 import shutil
 from pathlib import Path
 
 import pytest
-from steplatch.runner.jobs import fingerprint
+from steplatch.runner.jobs import deciding as reading
+from steplatch.runner.jobs.deciding import Reader, content_of
 from steplatch.runner.jobs.fingerprint import (
     ROOT,
-    deciding,
     files_sha256,
     judge_files,
     rule_files,
@@ -18,6 +19,10 @@ from steplatch.runner.jobs.fingerprint import (
 
 RULES, JUDGE = rule_files(), judge_files()
 CODE = [path for path in (*RULES, *JUDGE) if path.suffix == ".py" and path.name != "__init__.py"]
+
+
+def deciding(path: Path) -> str:
+    return content_of(path.read_bytes(), path.suffix).sha256
 
 
 def name_of(path: Path) -> str:
@@ -33,7 +38,14 @@ def test_what_decides_is_found_by_imports_and_holds_the_engine_the_rules_and_the
     assert {"runner/assess/triage.yaml", "runner/assess/verdict.yaml"} <= judge
     assert not rules & judge
     for path in (*RULES, *JUDGE):
-        assert path.parent.name not in {"verify", "plant", "registers", "screen", "sheet", "simulator"}
+        assert path.parent.name not in {
+            "verify",
+            "plant",
+            "registers",
+            "screen",
+            "sheet",
+            "simulator",
+        }
 
 
 def _one_token(source: str) -> str:
@@ -65,11 +77,9 @@ def test_one_token_of_a_deciding_file_moves_what_decides_and_a_docstring_does_no
     source = path.read_text(encoding="utf-8")
     copy.write_text(_one_token(source), encoding="utf-8")
     assert deciding(copy) != deciding(path)
-    fingerprint._tree.cache_clear()
     worded = '"""Another docstring."""\n# another comment\n' + source.split('"""', 2)[2]
     copy.write_text(worded, encoding="utf-8")
     assert deciding(copy) == deciding(path)
-    fingerprint._tree.cache_clear()
 
 
 @pytest.mark.parametrize("path", [p for p in JUDGE if p.suffix == ".yaml"], ids=name_of)
@@ -129,3 +139,27 @@ def test_a_fact_dropped_from_a_list_in_one_text_moves_what_decides(tmp_path: Pat
     assert 'but="line tag release_check road"' in source
     copy.write_text(source.replace("line tag release_check road", "line tag road", 1))
     assert deciding(copy) != deciding(path)
+
+
+def test_a_file_read_before_is_known_by_its_bytes_and_by_nothing_else(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = tmp_path / "kept.json"
+    monkeypatch.setattr(reading, "_place", lambda: place)
+    monkeypatch.setattr(reading.sys, "dont_write_bytecode", False)
+    source = tmp_path / "rule.py"
+    source.write_text("from .bay import Bay\nLEAST = 10\n")
+    stamp = source.stat()
+    first = Reader()
+    found = first.read(source)
+    assert [tuple(one) for one in found.imports] == [(1, "bay", ["Bay"])]
+    first.keep()
+    monkeypatch.setattr(reading, "content_of", None)  # from here on nothing is worked out
+    assert Reader().read(source) == found
+    monkeypatch.undo()
+    monkeypatch.setattr(reading, "_place", lambda: place)
+    source.write_text("from .bay import Bay\nLEAST = 11\n")
+    os.utime(source, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
+    assert Reader().read(source).sha256 != found.sha256
+    place.write_text('{"a": ["b"]}')
+    assert Reader().read(source).sha256 != found.sha256

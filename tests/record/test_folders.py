@@ -19,6 +19,7 @@ from steplatch.runner.record import (
     job_token,
     list_jobs,
     make_data_folder,
+    verify,
 )
 
 from tests.record.sample_jobs import HEADER, JOB, UnsyncedDisk, make_job
@@ -116,5 +117,14 @@ def test_a_job_folder_names_its_files(tmp_path: Path) -> None:
     assert job.id == JOB
     assert job.journal.is_file() and job.head.is_file() and job.lock.is_file()
     assert job.personal.name == "personal.json"
-    with pytest.raises(NotRecordable, match="not a job id"):
+    with pytest.raises(NotRecordable, match="neither is the folder's name a job's id"):
         JobFolder(tmp_path / "KA-RL 123")
+
+
+def test_a_renamed_copy_is_the_job_that_its_journal_names(tmp_path: Path) -> None:
+    renamed = make_job(tmp_path, 3).rename(tmp_path / "grey van, May")
+    assert JobFolder(renamed).id == JOB
+    assert verify(renamed).sound
+    (renamed / "journal.jsonl").write_bytes(b'{"prev":"no"}\n')
+    with pytest.raises(NotRecordable, match="nor does its journal begin with one"):
+        JobFolder(renamed)
