@@ -38,6 +38,7 @@ class Act(Enum):
     """The closed set of acts that need a permit. A request names one of them."""
 
     IGNITION_ON = "ignition_on"
+    TRY_START = "try_start"
     START = "start"
     STOP_ENGINE = "stop_engine"
     RAISE = "raise"
@@ -66,3 +67,4 @@ class Act(Enum):
 
 
 SPRAYS = frozenset({Act.SPRAY_OFF, Act.SPRAY_RUNNING})
+READINGS = frozenset({Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER})

@@ -14,6 +14,7 @@ from .acts import SPRAYS, Act, Trip
 from .facts import (
     Agreed,
     Arrival,
+    Bar,
     Burning,
     Check,
     Codes,
@@ -45,6 +46,8 @@ from .facts import (
     Sheet,
     Soak,
     Spill,
+    Starter,
+    StartTried,
     State,
     Tag,
     Tier,
@@ -59,6 +62,7 @@ __all__ = [
     "Act",
     "Agreed",
     "Arrival",
+    "Bar",
     "Bay",
     "Burning",
     "Check",
@@ -92,6 +96,8 @@ __all__ = [
     "Sheet",
     "Soak",
     "Spill",
+    "StartTried",
+    "Starter",
     "State",
     "Tag",
     "Tier",
@@ -134,6 +140,9 @@ class Bay:
     engine: Engine = Engine.UNKNOWN
     idle: Idle = Idle.UNKNOWN
     key: Key = Key.UNKNOWN
+    starter: Starter = Starter.UNKNOWN
+    start_tried: StartTried = StartTried.UNKNOWN
+    bar: Bar = Bar.UNKNOWN
     secured: Secured = Secured.UNKNOWN
     fumes: Fumes = Fumes.UNKNOWN
     controls: Controls = Controls.UNKNOWN

@@ -71,7 +71,7 @@ CHECKS: Mapping[str, CheckRule] = {
                 *("spray-identity", "spray-agreed", "spray-triage", "spray-before-first"),
                 *("spray-rate", "spray-running-band", "spray-sheet", "fluid-kit", "spray-spill"),
             ),
-            moves=("identity", "agreed", "triage", "tier", "sheet"),
+            moves=("identity", "agreed", "triage", "tier", "sheet", "crew"),
             corrections=("reading", "exhaust", "gun"),
             lasts="Rate, temperature, protection and drains have rows that ask for them anew at "
             "each spray; a correction ends it while no fluid is in, and afterwards it counts in "

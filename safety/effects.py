@@ -1,9 +1,12 @@
-"""One table: what happened x fact -> the fact is set, kept, or becomes unknown.
+"""One table: event x fact -> the fact is set, kept, or becomes unknown.
 
-A row lists the facts that it *sets* and those that it *keeps*. **A fact in neither is
-unknown afterwards**: forgetting a cell makes the tool ask again, never assume. A cell may
-also be a small map from old to new state (``else kept``), used where a timer that runs is
-cut short but one that is done stays done.
+Its parts: what happened (``EFFECTS``), what was permitted (``GRANTS``), what somebody saw
+(``SEEN``), a permit that was never answered (``LAPSED``), a trip and its reset (``LATCHED``).
+
+A row lists the facts that it *sets* and those that it *keeps*. **A fact in neither is unknown
+afterwards**: forgetting a cell makes the tool ask again, never assume. A cell may also be a
+small map from old to new state (``else kept``), used where a timer that runs is cut short but
+one that is done stays done.
 
 ``wet`` (the fluid ledger) is not a state; each row names what it does to it:
 
@@ -15,6 +18,7 @@ drain     a volume measured in a jug is taken off; never below what an open spra
 dry       a worked drying run is done: nothing is left (only where one was running)
 cut       an open reservation without an end report: unknown, unless only a measured volume
           was loaded, which then stays counted whole
+arrive    nothing is in, unless some has gone in during this job
 unknown   nobody knows
 ========= ==================================================================================
 """
@@ -23,14 +27,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from .acts import READINGS
 from .bay import (
     FACTS,
     SPRAYS,
     Act,
+    Arrival,
+    Bar,
     Codes,
     Engine,
     Evidence,
     FluidIn,
+    Fumes,
     Gun,
     Hands,
     HandTurn,
@@ -40,24 +48,28 @@ from .bay import (
     Line,
     Rate,
     Recovery,
+    Road,
     RunOn,
+    Secured,
     Sensor,
     Soak,
+    Starter,
+    StartTried,
     State,
     Zero,
 )
-from .occurrences import Happening
+from .occurrences import OUTCOMES, Happening
 
 H = Happening
 
 Cell = State | dict[State, State]
 
-ORDER = "identity crew arrival agreed triage tier sensor reach sheet codes fluid_in"
+ORDER = "identity crew arrival agreed triage tier sensor reach sheet codes fluid_in start_tried"
 EVIDENCE = "zero before after"
 PEOPLE = "secured fumes controls kit spill road driver tag"
 PLACE = f"{PEOPLE} hands"
 FITTINGS = "hose gun line"
-MOTION = "engine idle key burning port"
+MOTION = "engine idle key starter bar burning port"
 FLUID = "rate soak run_on hand_turn inspection recovery"
 CHECKS = "fluid_check start_check release_check"
 ALL = f"{ORDER} {EVIDENCE} {PLACE} {FITTINGS} {MOTION} {FLUID} {CHECKS}"
@@ -70,7 +82,7 @@ _SHUT: dict[State, State] = {Gun.OPEN: Gun.COUPLED, Gun.AWAY: Gun.UNKNOWN}
 
 @dataclass(frozen=True)
 class Row:
-    """The effects of one happening; ``wet`` as in the table above."""
+    """The effects of one event; ``wet`` as in the table above."""
 
     keeps: frozenset[str]
     sets: Mapping[str, Cell] = field(default_factory=dict)
@@ -95,13 +107,30 @@ _BODY = "release_check tag"
 _HANDLING = f"{_BODY} road"
 
 EFFECTS: dict[Happening, Row] = {
-    H.IGNITION_ON: _row(ALL, but=_BODY, key=Key.ON),
-    H.STARTED: _row(ALL, but=_AFTER_CRANK, engine=Engine.IDLING, key=Key.ON, run_on=_CUT_SHORT),
+    H.IGNITION_ON: _row(ALL, but=f"starter {_BODY}", key=Key.ON),
+    H.TRIED_NOTHING: _row(ALL, key=Key.OFF, start_tried=StartTried.NOTHING),
+    H.TRIED_TURNED: _row(
+        ALL,
+        but=f"{_AFTER_CRANK} start_tried",
+        run_on=_CUT_SHORT,
+        engine=Engine.STOPPED,
+        key=Key.OFF,
+        starter=Starter.ENABLED,
+    ),
+    H.STARTED: _row(
+        ALL,
+        but=_AFTER_CRANK,
+        run_on=_CUT_SHORT,
+        engine=Engine.IDLING,
+        key=Key.ON,
+        starter=Starter.ENABLED,
+    ),
     H.CRANKED_NO_FIRE: _row(
         ALL,
         but="idle port burning start_check inspection recovery tag release_check",
         engine=Engine.STOPPED,
         key=Key.OFF,
+        starter=Starter.ENABLED,
         run_on=_CUT_SHORT,
         hand_turn={
             HandTurn.VALID: HandTurn.RETRY,
@@ -110,7 +139,12 @@ EFFECTS: dict[Happening, Row] = {
         },
     ),
     H.CRANKED_UNEVEN: _row(
-        ALL, but=_AFTER_CRANK, engine=Engine.STOPPED, key=Key.OFF, run_on=_CUT_SHORT
+        ALL,
+        but=_AFTER_CRANK,
+        run_on=_CUT_SHORT,
+        engine=Engine.STOPPED,
+        key=Key.OFF,
+        starter=Starter.ENABLED,
     ),
     H.STOPPED: _row(
         ALL,
@@ -130,7 +164,12 @@ EFFECTS: dict[Happening, Row] = {
         wet="settle",
     ),
     H.SELF_STARTED: _row(
-        ALL, but=_AFTER_CRANK, engine=Engine.IDLING, key=Key.ON, run_on=_CUT_SHORT
+        ALL,
+        but=f"{_AFTER_CRANK} start_tried",
+        run_on=_CUT_SHORT,
+        engine=Engine.IDLING,
+        key=Key.ON,
+        starter=Starter.ENABLED,
     ),
     H.RAISED: _row(ALL, but="idle port tag release_check", engine=Engine.RAISED),
     H.LOWERED: _row(
@@ -180,14 +219,15 @@ EFFECTS: dict[Happening, Row] = {
         wet="unknown",
         gun={Gun.OPEN: Gun.COUPLED},
         fluid_in=FluidIn.YES,
+        start_tried={StartTried.UNKNOWN: StartTried.LATE},
     ),
     H.SOAK_BEGUN: _row(ALL, soak=Soak.RUNNING),
     H.SOAK_DUE: _row(ALL, soak={Soak.RUNNING: Soak.DUE}),
     H.RUN_ON_BEGUN: _row(ALL, run_on=RunOn.RUNNING),
     H.RUN_ON_DUE: _row(ALL, wet="dry", run_on={RunOn.RUNNING: RunOn.DONE}),
     H.DRAINED: _row(ALL, but="hand_turn start_check inspection", wet="drain"),
-    H.TURNED_EVEN: _row(ALL, hand_turn=HandTurn.TURNED),
-    H.TURNED_HARD: _row(ALL, but="hand_turn start_check recovery"),
+    H.TURNED_EVEN: _row(ALL, hand_turn=HandTurn.TURNED, bar=Bar.ON),
+    H.TURNED_HARD: _row(ALL, but="hand_turn start_check recovery", bar=Bar.ON),
     H.TURN_SEEN: _row(ALL, hand_turn={HandTurn.TURNED: HandTurn.VALID}),
     H.LOOKED_DRY: _row(ALL, inspection=Inspection.DRY),
     H.LOOKED_WET: _row(ALL, but="hand_turn recovery", inspection=Inspection.WET),
@@ -199,9 +239,10 @@ EFFECTS: dict[Happening, Row] = {
     H.AFTER_PARTIAL: _row(ALL, after=Evidence.PARTIAL),
     H.CODES_CLEARED: _row(ALL, codes=Codes.CLEARED),
     H.ROAD_ENDED: _row(
-        f"{ORDER} {EVIDENCE} kit spill driver hose gun line rate run_on fluid_check",
+        f"{ORDER} {EVIDENCE} kit spill driver hose gun line rate run_on fluid_check bar",
         engine=Engine.STOPPED,
         key=Key.OFF,
+        starter=Starter.ENABLED,
         hands=Hands.CLEAR,
     ),
     H.HANDED_OVER: _row(ALL),
@@ -244,6 +285,37 @@ GRANTS: dict[Act, Row] = {
     ),
 }
 """What a permit alone changes, before any report: it counts as done until told otherwise."""
+
+OTHERWISE = "otherwise"
+SEEN: dict[tuple[str, str], Row] = {
+    ("arrival", Arrival.DRY.value): _row(ALL, wet="arrive"),
+    ("road", Road.READY.value): _row(ALL, secured=Secured.PART, fumes=Fumes.NOTHING),
+    ("key", Key.BOXED.value): _row(ALL, starter=Starter.DISABLED),
+    ("secured", Secured.YES.value): _row(ALL, but="road"),
+    ("fumes", Fumes.EXTRACTION.value): _row(ALL, but="road"),
+    ("engine", OTHERWISE): _row(ALL, but="idle hand_turn start_check inspection port run_on"),
+    ("hose", OTHERWISE): _row(ALL, but="zero line"),
+    ("gun", OTHERWISE): _row(ALL, but="zero line"),
+    ("crew", OTHERWISE): _row(ALL, but="controls"),
+}
+"""What a look changes beside the fact that was looked at: by the state that was seen, or where it
+is another than was believed (``OTHERWISE``). A look that is not named changes nothing else."""
+
+
+def _unanswered(act: Act) -> Row:
+    """The act may have been done or not: what any of its outcomes moves becomes unknown."""
+    kept = frozenset(FACTS).intersection(*(EFFECTS[what].keeps for what in OUTCOMES[act]))
+    if act in READINGS:  # half a reading is none
+        kept |= frozenset(EVIDENCE.split())
+    return Row(kept | {"fluid_in"}, wet="cut" if act in SPRAYS else "keep")
+
+
+LAPSED: dict[Act, Row] = {act: _unanswered(act) for act in Act}
+"""What becomes of the facts when a permit lapses without an answer. A fact that grew too old
+becomes unknown by itself and moves no other."""
+
+LATCHED: Row = _row(ALL, but="recovery")
+"""What a trip, or its reset, changes beside the latch."""
 
 LASTS_S: dict[str, int] = {
     "port": 600,

@@ -45,12 +45,36 @@ class Idle(State):
 
 
 class Key(State):
-    """Where the key is. Boxed: out of range, start button tried, nothing happens."""
+    """Where the key is. Boxed: out of range, with the start disabled."""
 
     UNKNOWN = "unknown", "I don't know where the key is"
     ON = "on", "ignition on"
     OFF = "off", "ignition off, key within reach of the car"
-    BOXED = "boxed", "key in the box out of range; start tried: nothing happens"
+    BOXED = "boxed", "key in the box out of range, and the start is disabled"
+
+
+class Starter(State):
+    """Whether the start is disabled in a way that stays."""
+
+    UNKNOWN = "unknown", "I don't know whether the start is disabled"
+    ENABLED = "enabled", "nothing is out or off: it can start"
+    DISABLED = "disabled", "starter relay or fuse out, or earth lead off: it stays so"
+
+
+class StartTried(State):
+    """Whether the start was tried, with the start disabled, before any fluid."""
+
+    UNKNOWN = "unknown", "not tried with the start disabled"
+    NOTHING = "nothing", "tried with the key, start disabled, no fluid in: nothing happened"
+    LATE = "late", "fluid came in by mishap before it was tried: never try it now"
+
+
+class Bar(State):
+    """Whether socket or bar are on the crank bolt."""
+
+    UNKNOWN = "unknown", "I don't know whether a bar is on the crank bolt"
+    OFF = "off", "no socket and no bar on the crank bolt"
+    ON = "on", "socket and bar are on the crank bolt"
 
 
 class Secured(State):

@@ -18,15 +18,13 @@ from .bay import (
     Fumes,
     Gun,
     Rate,
-    Recovery,
-    Road,
     RunOn,
     Secured,
     State,
     Trip,
     state_of,
 )
-from .effects import EFFECTS, GRANTS, Row
+from .effects import EFFECTS, GRANTS, LAPSED, LATCHED, OTHERWISE, SEEN, Row
 from .interlocks import INTERLOCKS, Ask, Interlock, Refusal, rows_for
 from .occurrences import ALWAYS_POSSIBLE, OUTCOMES, TRIPS, Happening
 
@@ -87,6 +85,7 @@ _NOT_BY_LOOKING = frozenset(
     {
         *("port", "triage", "rate", "soak", "run_on", "hand_turn", "inspection", "recovery"),
         *("zero", "before", "after", "fluid_check", "start_check", "release_check", "fluid_in"),
+        "start_tried",
     }
 )
 LOOKED_AT: frozenset[str] = frozenset(FACTS) - _NOT_BY_LOOKING
@@ -96,7 +95,6 @@ _UNKNOWN: dict[str, State] = {fact: state_of(fact, "unknown") for fact in FACTS}
 _PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
 _RUNNING = frozenset({Engine.IDLING, Engine.RAISED})
 _WORST_FIRST = tuple(Trip)
-_READINGS = frozenset({Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER})
 
 
 def permit(
@@ -140,9 +138,9 @@ def apply(bay: Bay, event: BayEvent) -> Bay:
         case PermitLapsed():
             return _permit_lapsed(bay)
         case Tripped(trip):
-            return bay.but(trips=bay.trips | {trip}, recovery=Recovery.UNKNOWN)
+            return _by_row(bay, LATCHED, None).but(trips=bay.trips | {trip})
         case _:
-            return bay.but(trips=bay.trips - {event.trip}, recovery=Recovery.UNKNOWN)
+            return _by_row(bay, LATCHED, None).but(trips=bay.trips - {event.trip})
 
 
 def trips(before: Bay, event: BayEvent, after: Bay, limits: DoseLimits) -> tuple[Trip, ...]:
@@ -230,36 +228,18 @@ def free_move(fact: str, known: State, seen: State) -> bool:
 def _seen(bay: Bay, fact: str, state: State) -> Bay:
     if state not in FACTS[fact]:
         raise ValueError(f"{state} is no state of {fact}")
-    changes: dict[str, Any] = {fact: state}
-    if fact == "arrival" and state.value == "dry" and bay.fluid_in.value == "no":
-        changes["wet"] = 0
-    if fact == "road" and state.value == "ready":
-        changes |= {"secured": Secured.PART, "fumes": Fumes.NOTHING}
-    if state is Secured.YES or state is Fumes.EXTRACTION:
-        changes["road"] = Road.UNKNOWN
-    if fact == "engine" and state is not bay.engine:
-        changes |= {f: _UNKNOWN[f] for f in ("idle", "hand_turn", "start_check", "inspection")}
-        changes |= {"port": _UNKNOWN["port"], "run_on": _UNKNOWN["run_on"]}
-    if fact in ("hose", "gun") and state is not getattr(bay, fact):
-        changes |= {f: _UNKNOWN[f] for f in ("zero", "line")}
-    if fact == "crew" and state is not bay.crew:
-        changes |= {"controls": Controls.UNKNOWN, "fluid_check": _UNKNOWN["fluid_check"]}
-    return bay.but(**changes)
+    after = bay
+    if row := SEEN.get((fact, state.value)):
+        after = _by_row(after, row, None)
+    if (row := SEEN.get((fact, OTHERWISE))) and not bay.among(fact, (state,)):
+        after = _by_row(after, row, None)
+    return after.but(**{fact: state})
 
 
 def _permit_lapsed(bay: Bay) -> Bay:
-    """The act may have been done: all that any of its outcomes moves becomes unknown."""
     if bay.permit is None:
         return bay
-    kept = frozenset(FACTS).intersection(*(EFFECTS[what].keeps for what in OUTCOMES[bay.permit]))
-    if bay.permit in _READINGS:  # half a reading moves nothing
-        kept |= {"zero", "before", "after"}
-    changes: dict[str, Any] = {
-        fact: _UNKNOWN[fact] for fact in FACTS if fact not in kept and fact != "fluid_in"
-    }
-    if bay.permit in SPRAYS:
-        changes["wet"] = _cut(bay)
-    return bay.but(**changes, reserved=0, permit=None)
+    return _by_row(bay, LAPSED[bay.permit], None).but(reserved=0, permit=None)
 
 
 def _cut(bay: Bay) -> int | None:
@@ -290,21 +270,25 @@ def _drying(bay: Bay) -> bool:
 
 def _ledger(bay: Bay, move: str, amount: int | None) -> tuple[int | None, int]:
     """The fluid ledger and the open reservation after one ``wet`` move of the effects table."""
-    wet = bay.wet
     match move:
         case "reserve":
+            wet = bay.wet
             return (None if wet is None or amount is None else wet + amount), amount or 0
         case "settle":
+            wet = bay.wet
             if wet is None or amount is None:
                 return None, 0
             return wet - bay.reserved + amount, 0
         case "drain":
+            wet = bay.wet
             left = None if wet is None else max(bay.reserved, wet - (amount or 0))
             return left, bay.reserved
         case "dry":
-            return (0, 0) if _drying(bay) else (wet, bay.reserved)
+            return (0, 0) if _drying(bay) else (bay.wet, bay.reserved)
         case "cut":
             return _cut(bay), 0
         case "unknown":
             return None, 0
+        case "arrive":
+            return (0 if bay.among("fluid_in", (FluidIn.NO,)) else bay.wet), bay.reserved
     raise ValueError(f"the effects table names an unknown move {move!r}")

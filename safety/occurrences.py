@@ -23,6 +23,8 @@ class Happening(Enum):
     __hash__ = object.__hash__  # as for ``safety.facts.State``
 
     IGNITION_ON = "ignition_on", "ignition on, the engine stands still"
+    TRIED_NOTHING = "tried_nothing", "start tried with the key: nothing happened, key off"
+    TRIED_TURNED = "tried_turned", "it turned or started: key off at once"
     STARTED = "started", "cranked evenly and runs at idle"
     CRANKED_NO_FIRE = "cranked_no_fire", "cranked evenly for 2 s, did not fire, key off"
     CRANKED_UNEVEN = "cranked_uneven", "slow, uneven or a thump: key off"
@@ -81,6 +83,7 @@ H = Happening
 
 OUTCOMES: dict[Act, tuple[Happening, ...]] = {
     Act.IGNITION_ON: (H.IGNITION_ON,),
+    Act.TRY_START: (H.TRIED_NOTHING, H.TRIED_TURNED),
     Act.START: (H.STARTED, H.CRANKED_NO_FIRE, H.CRANKED_UNEVEN),
     Act.STOP_ENGINE: (H.STOPPED,),
     Act.RAISE: (H.RAISED,),

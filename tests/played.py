@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from steplatch.runner.assess import told
-from steplatch.runner.cli.practise import begin_at_vehicle, guide_of
+from steplatch.runner.cli.practice_job import begin_at_vehicle, guide_of
 from steplatch.runner.core.clock import Times
 from steplatch.runner.core.codec import decode_event
 from steplatch.runner.core.commands import Command

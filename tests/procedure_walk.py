@@ -22,9 +22,11 @@ from steplatch.runner.core.commands import (
     Sign,
     Tick,
 )
-from steplatch.runner.core.engine import Judges, Outcome, Plan, decide
+from steplatch.runner.core.engine import Outcome, decide
 from steplatch.runner.core.job import Job, evolve
-from steplatch.runner.core.procedure import Procedure, ResetStep, SprayStep
+from steplatch.runner.core.plan import Judges, Plan
+from steplatch.runner.core.procedure import Procedure
+from steplatch.runner.core.steps import ResetStep, SprayStep
 from steplatch.runner.jobs.bundle import Sources, load_bundle
 from steplatch.runner.screen.way_back import way_back
 from steplatch.safety.bay import Crew, FluidIn, Gun, RunOn, Tier
@@ -46,7 +48,8 @@ LINES = {
 GOOD = {
     "secured": ("yes",), "fumes": ("extraction",), "controls": ("other", "self"),
     "hands": ("clear",), "kit": ("worn",), "spill": ("ready",), "idle": ("steady",),
-    "burning": ("no",), "line": ("clear",), "sensor": ("proven",), "sheet": ("read",),
+    "burning": ("no",), "bar": ("off",),
+    "line": ("clear",), "sensor": ("proven",), "sheet": ("read",),
 }  # fmt: skip
 """What a good look finds, of the facts that can be settled by one."""
 

@@ -12,10 +12,12 @@ from typing import Any
 import pytest
 from steplatch.runner.assess.judges import facts_of, trend_of
 from steplatch.runner.core.commands import Answer, Begin
-from steplatch.runner.core.engine import Draft, No, Outcome
-from steplatch.runner.core.job import Job, Recorded
-from steplatch.runner.core.procedure import AskStep, ReportStep
-from steplatch.runner.core.step_kinds import _observed, asked
+from steplatch.runner.core.draft import Draft, No
+from steplatch.runner.core.engine import Outcome
+from steplatch.runner.core.job import Job, Recorded, TimerSet
+from steplatch.runner.core.steps import AskStep, ReportStep
+from steplatch.runner.core.steps.ask import Option
+from steplatch.runner.core.timers import NOT_DUE_MS
 from steplatch.runner.workshop.files import load_vehicle
 from steplatch.safety.bay import Burning, Engine, Port, RunOn, Soak, Trip, Zero
 
@@ -94,16 +96,37 @@ def band_under_ceiling(stands: Stands) -> None:
 def asked_step(**fields: Any) -> AskStep:
     return AskStep.model_construct(
         id="asked", kind="ask", do="Say.", name="asked", when=(), options=(), low=None, high=None,
-        quantity=None,
+        quantity=None, want=(),
     ).model_copy(update=fields)  # fmt: skip
 
 
 def taken(step: AskStep, value: str) -> bool:
     try:
-        asked(step, value)
+        step.recorded(value)
     except No:
         return False
     return True
+
+
+def found_wrong(step: AskStep) -> list[tuple[str | int, ...]]:
+    found: list[tuple[str | int, ...]] = []
+    step.problems(lambda key, problem, remedy: found.append(key))
+    return found
+
+
+def choices_to_choose_from(stands: Stands) -> None:
+    """A choice has two answers at least."""
+    options = tuple(Option(value=f"answer-{n}", say="Say it.") for n in range(3))
+    for count, fits in ((0, False), (1, False), (2, True), (3, True)):
+        step = asked_step(form="choice", options=options[:count])
+        assert (found_wrong(step) == []) is fits, count
+
+
+def bounds_in_order(stands: Stands) -> None:
+    """The lower bound of a number may be the upper one, and not above it."""
+    for low, fits in (("3.9 bar", True), ("4 bar", True), ("4.1 bar", False)):
+        step = asked_step(form="number", quantity="pressure", low=low, high="4 bar")
+        assert (found_wrong(step) == []) is fits, low
 
 
 def typed_answers(stands: Stands) -> None:
@@ -162,7 +185,7 @@ def drained(stands: Stands) -> None:
         ("5000.1 mL", False),
     ):  # fmt: skip
         try:
-            _observed(Draft(stands.plan, job, "apprentice-1"), step, f"drained {typed}")
+            step.answer(Draft(stands.plan, job, "apprentice-1"), f"drained {typed}")
         except No:
             assert not fits, typed
         else:
@@ -212,6 +235,31 @@ def hold_until_level(stands: Stands) -> None:
     assert any(isinstance(e, Recorded) and e.name == "trend" for e in later.events)
 
 
+def timed_run(stands: Stands, due_ms: int) -> Job:
+    """A drying run whose timer is due then, its exhaust read as hot."""
+    job = noted(stands.at("hold-level", begun=True))
+    timers = {**job.log.timers, "run_on": due_ms, "run_from": 0}
+    job = replace(job, log=replace(job.log, timers=timers))
+    return with_bay(job, run_on=RunOn.RUNNING, port=Port.HOT)
+
+
+def run_counts_from_the_first_reading(stands: Stands) -> None:
+    """Only the first reading of the exhaust in a run sets from when it counts."""
+    for due_ms, first in ((NOT_DUE_MS, True), (NOT_DUE_MS - 1, False)):
+        job = timed_run(stands, due_ms)
+        read = stands.decide(job, Answer("hold-level", "300 degC"), seconds=0.0)
+        set_now = [e.name for e in read.events if isinstance(e, TimerSet)]
+        assert ("run_from" in set_now) is first, due_ms
+
+
+def says_what_dry_lacks(stands: Stands) -> None:
+    """While nothing was read the run has no end; afterwards what is left of it is said."""
+    for due_ms, unread in ((NOT_DUE_MS, True), (NOT_DUE_MS - 1, False)):
+        job = timed_run(stands, due_ms)
+        (refusal,) = stands.decide(job, Answer("hold-level", "done"), seconds=0.0).refusals
+        assert (("case", "unread") in refusal.about) is unread, due_ms
+
+
 def trend_since_the_hold(stands: Stands) -> None:
     """What was noted before this hold began is not part of it; what was noted then is."""
     before = tuple((m - 20.0, 200.0 - 9 * m) for m in range(12))
@@ -236,26 +284,29 @@ def cooled_since_it_stopped(stands: Stands) -> None:
 
 
 CHECKS: dict[str, dict[str, Callable[[Stands], None]]] = {
-    "runner/core/reading_steps.py": {
-        "answer": rev_ceiling,
-        "_zero_in_band": zero_band,
-        "exhaust": port_classes,
-    },
-    "runner/core/step_kinds.py": {
-        "_band_ok": band_under_ceiling,
-        "asked": typed_answers,
+    "runner/core/steps/read.py": {"ReadStep.answer": rev_ceiling, "_zero_in_band": zero_band},
+    "runner/core/steps/temperature.py": {"exhaust": port_classes},
+    "runner/core/steps/act.py": {"_band_ok": band_under_ceiling},
+    "runner/core/steps/ask.py": {
+        "AskStep.recorded": typed_answers,
+        "AskStep.problems": choices_to_choose_from,
+        "AskStep._bounds": bounds_in_order,
         "_years": years,
-        "_waited": waits,
-        "_hold": hold_until_level,
-        "_observed": drained,
     },
+    "runner/core/steps/wait.py": {"WaitStep.answer": waits},
+    "runner/core/steps/hold.py": {
+        "HoldStep._dried": hold_until_level,
+        "HoldStep._exhaust": run_counts_from_the_first_reading,
+        "_not_dry": says_what_dry_lacks,
+    },
+    "runner/core/steps/report.py": {"_drained_dml": drained},
     "runner/assess/judges.py": {
         "_cooled_since_it_stopped": cooled_since_it_stopped,
         "trend_of": trend_since_the_hold,
     },
 }
 """The check of each function that has a border, by file."""
-WHOLE = ("_hold", "_waited")
+WHOLE = ("HoldStep._dried", "WaitStep.answer")
 """The functions of which every comparison is tried, not only those by size."""
 
 

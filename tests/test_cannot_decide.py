@@ -12,11 +12,10 @@ from typing import Any
 import pytest
 from steplatch.runner.assess.judges import make_judges
 from steplatch.runner.cli.exits import AUDIT_BROKEN, OK
-from steplatch.runner.core import engine
-from steplatch.runner.core import step_kinds as steps
+from steplatch.runner.core import engine, reports
 from steplatch.runner.core.commands import Begin, Command, GiveUp, GoOn, Look, Note, Report, Stop
-from steplatch.runner.core.engine import Judges, Plan
 from steplatch.runner.core.job import Job, evolve
+from steplatch.runner.core.plan import Judges, Plan
 from steplatch.runner.jobs import bundle
 from steplatch.runner.jobs.auditing import audit, audit_job
 from steplatch.runner.jobs.bundle import EXAMPLES, Sources
@@ -99,8 +98,8 @@ def test_what_was_seen_and_could_not_be_taken_in_leaves_nothing_believed(
     job = stands.at("run-spray")
     job = stands.after(job, Begin("run-spray", "3"))
     assert job.bay.engine is Engine.IDLING and job.bay.wet is not None
-    monkeypatch.setattr(steps, "report", fails)
-    monkeypatch.setattr(steps, "look", fails)
+    monkeypatch.setattr(reports, "report", fails)
+    monkeypatch.setattr(reports, "look", fails)
     held = after(job, stands.plan, command)
     assert held.core.held and held.core.meanwhile and held.bay.permit is None
     assert held.bay.engine is Engine.UNKNOWN and held.bay.wet is None
@@ -147,7 +146,7 @@ def test_a_job_that_could_not_be_decided_is_come_back_to(
 ) -> None:
     clock = VehicleClock(START, good.vehicle)
     session, folder = begun(quick, clock)
-    monkeypatch.setattr(steps, "work", fails)
+    monkeypatch.setattr(engine, "_work", fails)
     assert session.submit(Begin("crew")).refused
     assert not session.submit(Note("called", {"role": "technician"})).refused
     session.writer.close()
@@ -167,7 +166,7 @@ def test_a_fault_in_the_reckoning_of_time_holds_and_is_written_once(
 ) -> None:
     clock = VehicleClock(START, good.vehicle)
     session, folder = begun(quick, clock)
-    monkeypatch.setattr(engine, "_timers", fails)
+    monkeypatch.setattr(engine, "run_timers", fails)
     for _ in range(3):
         assert session.tick().refused and session.job.core.held
     monkeypatch.undo()

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 from steplatch.runner.core.commands import Back, Begin, Correct, Look, Report, Sign
 from steplatch.runner.core.job import Job, Signed
-from steplatch.runner.core.procedure import SignStep, load_procedure
+from steplatch.runner.core.loading import load_procedure
+from steplatch.runner.core.steps import SignStep
 from steplatch.runner.input.findings import BadFile
 from steplatch.runner.screen.signing import read_back
 from steplatch.safety import checks
@@ -48,6 +49,8 @@ ENDS: dict[str, tuple[tuple[str, Any, Any], ...]] = {
         ("tier", Tier.STRICT, Tier.EXTENDED),
         ("tier", Tier.UNKNOWN, Tier.STRICT),
         ("sheet", Sheet.READ, Sheet.MISSING),
+        ("crew", Crew.PAIR, Crew.ALONE_ADULT),
+        ("crew", Crew.PAIR, Crew.UNKNOWN),
     ),
     "start_check": (
         ("engine", Engine.STOPPED, Engine.UNKNOWN),
@@ -153,6 +156,14 @@ def test_another_dose_chosen_after_the_look_before_fluid_asks_for_another_look(
     assert same.bay.fluid_check is Check.OTHER
     other = Tier.STRICT if job.bay.tier is not Tier.STRICT else Tier.EXTENDED
     assert stands.after(job, Look("tier", other.value)).bay.fluid_check is Check.UNKNOWN
+
+
+def test_another_crew_after_the_look_before_fluid_asks_for_another_look(stands: Stands) -> None:
+    job = checked(stands)
+    same = stands.after(job, Look("crew", job.bay.crew.value))
+    assert same.bay.fluid_check is Check.OTHER
+    other = Crew.ALONE_ADULT if job.bay.crew is not Crew.ALONE_ADULT else Crew.PAIR
+    assert stands.after(job, Look("crew", other.value)).bay.fluid_check is Check.UNKNOWN
 
 
 @pytest.mark.parametrize("name", ["reading", "exhaust", "gun"])

@@ -72,3 +72,37 @@ def test_no_text_claims_a_safety_integrity_or_performance_level() -> None:
     for path in [*ROOT.glob("runner/**/*.py"), *ROOT.glob("safety/**/*.py"),
                  *ROOT.glob("procedures/*.yaml"), ROOT / "README.md"]:  # fmt: skip
         assert not claim.search(path.read_text(encoding="utf-8")), path
+
+
+def test_the_help_of_audit_names_each_grade_with_its_exit_code(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with pytest.raises(SystemExit):
+        parser().parse_args(["audit", "--help"])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "good (0)" in said
+    for code in (exits.AUDIT_OLDER, exits.AUDIT_CANNOT, exits.AUDIT_BROKEN):
+        assert f"{exits.MEANINGS[code].removeprefix('audit: ')} ({code})" in said
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("practise", "--seed", "４"),
+        ("practise", "--seed", "1_000"),
+        ("practise", "--speed", "٦٠"),
+        ("practise", "--speed", "inf"),
+        ("practise", "--speed", "nan"),
+        ("dose", "--displacement", "2.0 L", "--cylinders", "४"),
+        ("dose", "--displacement", "2.0 L", "--cylinders", "4", "--ratio", "1e1"),
+        ("customer", "keep", "７２"),
+        ("jobs", "--since", "２０２６-03-01"),
+    ],
+)
+def test_numbers_of_the_command_line_are_digits_0_to_9(
+    words: tuple[str, ...], capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        parser().parse_args(words)
+    assert ended.value.code == exits.USAGE
+    assert "write it like" in capsys.readouterr().err

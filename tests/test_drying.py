@@ -2,7 +2,7 @@
 
 import pytest
 from steplatch.runner.core.commands import Answer, Begin, Correct
-from steplatch.runner.core.drying import is_temperature
+from steplatch.runner.core.steps.hold import is_temperature
 from steplatch.safety.bay import RunOn, Trip
 from steplatch.safety.limits.waits import drying_as_read_s
 

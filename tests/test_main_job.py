@@ -157,7 +157,8 @@ def _meddle(
 
 def _texts() -> dict[str, str]:
     """An answer for every text that any recovery or card asks for."""
-    from steplatch.runner.core.procedure import AskStep, load_procedure
+    from steplatch.runner.core.loading import load_procedure
+    from steplatch.runner.core.steps import AskStep
     from steplatch.runner.jobs.bundle import PROCEDURES
 
     found = {}

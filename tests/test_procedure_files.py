@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from steplatch.runner.core.procedure import load_procedure
+from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.input.findings import BadFile
 from steplatch.runner.jobs.bundle import PROCEDURES
 
@@ -106,6 +106,7 @@ KEY_LOOK = "do: Look where the gun is., fact: gun, want: [away, coupled]"
         ("fact: gun, want: [away, coupled]", "fact: gun, want: [gone]", "gone"),
         ("kind: look, " + KEY_LOOK, "kind: peek, " + KEY_LOOK, "peek"),
         ("act: raise,", "act: rise,", "rise"),
+        ("options: [{value: drive,", "want: [fly]\n        options: [{value: drive,", "'fly'"),
         ("cautions: [over-revs]", "cautions: [over-rev]", "over-rev"),
         ("id: customer-name,", "id: crew,", "used twice"),
         ("do: Look where the gun is.", "do: Look carefully where the gun is.", "carefully"),

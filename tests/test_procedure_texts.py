@@ -6,7 +6,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from steplatch.runner.core.procedure import ActStep, EndStep, Procedure, SprayStep, load_procedure
+from steplatch.runner.core.loading import load_procedure
+from steplatch.runner.core.procedure import Procedure
+from steplatch.runner.core.steps import ActStep, EndStep, SprayStep
 from steplatch.safety.bay import Act, Trip
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from steplatch.runner.core.clock import Times
-from steplatch.runner.core.commands import Begin, GiveUp, Look, Report
+from steplatch.runner.core.commands import Answer, Begin, Correct, GiveUp, Look, Report
 from steplatch.runner.core.job import Job
 from steplatch.safety.bay import Agreed, Engine, Gun, Hose, Trip
 
@@ -269,6 +269,22 @@ def test_a_recovery_returns_past_the_step_that_was_left_only_once_a_spray_was_re
     assert walk.job.core.procedure != "clean-above"
     assert walk.to_step(lambda job: job.core.procedure == "clean-above")
     assert walk.job.core.step == back
+
+
+def test_a_choice_that_says_stop_is_recorded_and_goes_no_further() -> None:
+    walk = new_walk(tier="none", reach="clear")
+    assert walk.to_step(lambda job: job.core.step == "before-raised")
+    walk.give(Report("over_ceiling"))
+    assert walk.to_step(lambda job: job.core.step == "heard")
+    walk.must(Begin("heard"))
+    for _ in range(2):
+        walk.must(Answer("heard", "changed"))
+        assert walk.job.core.step == "heard" and walk.job.core.begun
+        assert walk.job.log.latest("after_over_ceiling") == {"choice": "changed"}
+    walk.must(Answer("heard", "as_before"))
+    assert walk.job.core.step == "what"
+    outcome = walk.give(Correct("after_over_ceiling", 2, "changed", "heard it only now"))
+    assert [refusal.interlock for refusal in outcome.refusals] == ["correct"]
 
 
 def test_the_yes_to_the_clean_is_given_at_its_own_step_and_taken_back_anywhere() -> None:

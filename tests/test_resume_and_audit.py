@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from steplatch.runner.cli.practise import bundle_for, guide_of, rebuilt
+from steplatch.runner.cli.practice_job import bundle_for, guide_of, rebuilt
 from steplatch.runner.core.codec import encode
 from steplatch.runner.core.commands import Answer, Begin, Interrupted, Report
 from steplatch.runner.core.engine import decide
@@ -64,12 +64,12 @@ def digest(job: Job) -> str:
 # -- kill -9 ------------------------------------------------------------------------------------
 
 MOTHER = """
-import os, signal, sys
+import datetime, os, signal, sys
 from pathlib import Path
-import steplatch.runner.cli.practise as play
+import steplatch.runner.cli.practice_job as play
 import steplatch.runner.assess.judge, steplatch.runner.assess.triage
 from steplatch.runner.cli.main import parser
-from steplatch.runner.cli.line import _start
+from steplatch.runner.cli.practise import LESSON_START
 from steplatch.runner.record import find_data_folder, make_data_folder
 from tests.test_resume_and_audit import told_of
 
@@ -93,7 +93,7 @@ def job(folder):
     args = parser().parse_args(["practise", "--hands-free", "--out", str(folder)])
     data = find_data_folder(args.out, {})
     make_data_folder(data)
-    play.hands_free(args, data, _start())
+    play.hands_free(args, data, datetime.datetime.fromisoformat(LESSON_START))
 
 for line in sys.stdin:
     pid = os.fork()

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.cli import exits
-from steplatch.runner.cli import self_test as commands_self_test
 from steplatch.runner.cli.main import main
 from steplatch.runner.core.version import PROGRAM
 from steplatch.runner.jobs import self_tests
@@ -27,7 +26,7 @@ def good() -> SelfTest:
 
 @pytest.fixture
 def quick(good: SelfTest, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(commands_self_test, "run_self_test", lambda: good)
+    monkeypatch.setattr("steplatch.safety.verify.self_test.run_self_test", lambda: good)
 
 
 def door_will_do() -> tuple[Interlock, ...]:
@@ -64,7 +63,7 @@ def test_the_shipped_rules_pass_and_each_run_is_kept(
 def test_a_loosened_row_is_named_and_the_command_ends_unsafe(
     bad: SelfTest, tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(commands_self_test, "run_self_test", lambda: bad)
+    monkeypatch.setattr("steplatch.safety.verify.self_test.run_self_test", lambda: bad)
     assert main(["--data", str(tmp_path), "self-test", "--table"]) == exits.UNSAFE
     said = capsys.readouterr().out
     assert "FAULT  run-fumes, " in said and "permits what 'run-fumes' forbids" in said
@@ -100,7 +99,7 @@ def test_a_line_that_cannot_be_kept_is_said_with_its_own_exit_code(
 def test_a_fault_stays_a_fault_where_its_line_cannot_be_kept(
     bad: SelfTest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(commands_self_test, "run_self_test", lambda: bad)
+    monkeypatch.setattr("steplatch.safety.verify.self_test.run_self_test", lambda: bad)
     (tmp_path / "self-tests.jsonl").mkdir()
     assert main(["--data", str(tmp_path), "self-test"]) == exits.UNSAFE
 

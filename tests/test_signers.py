@@ -4,9 +4,9 @@ import pytest
 from steplatch.runner.core.codec import decode_command, decode_event, encode
 from steplatch.runner.core.commands import Begin, Join, Look, Open, Sign
 from steplatch.runner.core.job import AskAgain, Done, Job, Joined, Signed, evolve
-from steplatch.runner.core.procedure import ResetStep, SignStep
 from steplatch.runner.core.sign_off import TOLD
 from steplatch.runner.core.signers import did, may_sign, work_of
+from steplatch.runner.core.steps import ResetStep, SignStep
 from steplatch.runner.screen.checkers import signer_lines
 from steplatch.safety.bay import Crew
 from steplatch.safety.checks import CHECKS

@@ -35,7 +35,7 @@ from steplatch.runner.core.commands import (
 )
 from steplatch.runner.core.engine import Outcome, decide
 from steplatch.runner.core.job import Event, Job, evolve
-from steplatch.runner.core.procedure import AskStep, LookStep, ReportStep, SignStep
+from steplatch.runner.core.steps import AskStep, LookStep, ReportStep, SignStep
 from steplatch.safety.bay import FACTS
 from steplatch.safety.interlocks import INTERLOCKS
 from steplatch.safety.kernel import LOOKED_AT

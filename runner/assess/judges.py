@@ -13,8 +13,8 @@ from typing import Any, TypeAlias
 from steplatch.safety.bay import Engine, FluidIn, Line, Port, RunOn
 from steplatch.safety.limits.inputs import Vehicle, Workshop
 
-from ..core.engine import Judges
 from ..core.job import Job
+from ..core.plan import Judges
 from ..core.reading_set import ReadingSet
 from ..input.resolution import Numbers
 

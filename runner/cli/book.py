@@ -1,25 +1,78 @@
 """``steplatch jobs`` and ``export``: the job book, and one job written out for other programs."""
 
+from __future__ import annotations
+
 import argparse
 import json
 import os
 import shutil
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ..jobs.book import JobBook, Wanted
-from ..jobs.listing import listing, row_json
-from ..record import DataFolder, find_data_folder
-from ..record.disk import FOLDER_MODE, Disk, replace_file
-from ..record.faults import failed
 from . import exits
-from .line import print_json, progress
+from .command import JOB, Add, day, print_json, progress
+
+if TYPE_CHECKING:
+    from ..jobs.book import Wanted
+    from ..jobs.digest import Row
+    from ..record import DataFolder
+
+
+def add_to(add: Add) -> None:
+    """``jobs`` with its filters."""
+    options = add(
+        "jobs", "list and search the jobs", "steplatch jobs --state open --since 2026-03-01", jobs
+    )
+    options.add_argument(
+        "find", nargs="*", metavar="WORDS", help=f"anywhere in what was typed; or {JOB}"
+    )
+    states = ("open", "held", "finished", "abandoned", "broken", "not begun")
+    options.add_argument("--state", choices=states)
+    kind = options.add_mutually_exclusive_group()
+    for name in ("real", "practice"):
+        kind.add_argument(
+            f"--{name}", dest="kind", action="store_const", const=name, help=f"{name} jobs only"
+        )
+    options.add_argument("--since", type=day, metavar="DATE", help="begun on that day or later")
+    options.add_argument("--until", type=day, metavar="DATE", help="begun on that day or earlier")
+    options.add_argument(
+        "--vehicle", metavar="TEXT", help="in its label, or registration while kept"
+    )
+    options.add_argument(
+        "--person", metavar="TEXT", help="in the id or name of who worked or signed"
+    )
+    options.add_argument("--verdict", metavar="TEXT", help="in the verdict")
+    options.add_argument("--rebuild", action="store_true", help="make the job book again first")
+    options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument(
+        "--with-personal", action="store_true", help="customer and registration in the JSON"
+    )
+    options = add(
+        "export",
+        "write a job as JSON and CSV that open elsewhere",
+        "steplatch export abcdefgh --csv tables --json job.json",
+        export,
+    )
+    options.add_argument("job", help=JOB)
+    options.add_argument(
+        "--csv", type=Path, metavar="DIR", help="write its tables into this folder"
+    )
+    options.add_argument("--json", type=Path, metavar="FILE", help="write here, not to the screen")
+    options.add_argument(
+        "--with-personal", action="store_true", help="customer, contact, registration too"
+    )
 
 
 def jobs(args: argparse.Namespace) -> int:
     """List the jobs, oldest first; a broken one is listed as what it is."""
+    from ..jobs.book import JobBook
+    from ..jobs.store import is_path
+    from ..record import find_data_folder
+
     data = find_data_folder(args.data, os.environ)
+    if args.find and all(is_path(word) for word in args.find):
+        return _at_paths(args, data)
     wanted = wanted_of(args)
     if not data.jobs.is_dir():
         rows, total, notes = [], 0, []
@@ -31,21 +84,39 @@ def jobs(args: argparse.Namespace) -> int:
             notes = book.notes
     for note in notes:
         print(f"note: {note}", file=sys.stderr)
-    if args.json:
-        shown = [row_json(row, args.with_personal) for row in rows]
-        print_json({"jobs": shown, "of": total, "notes": notes})
-        return exits.OK
-    if not rows:
+    if not rows and not args.json:
         print(nothing(data, wanted, total))
         return exits.OK
-    print("\n".join(listing(rows, _width())))
-    if wanted.any():
+    _print_rows(rows, total, notes, args)
+    if wanted.any() and not args.json:
         print(f"{len(rows)} of {total} jobs")
     return exits.OK
 
 
+def _at_paths(args: argparse.Namespace, data: DataFolder) -> int:
+    """List the jobs whose folders are named, wherever they lie. Raises NoSuchJob."""
+    from ..jobs.digest import digest
+    from ..jobs.store import find
+
+    rows = [digest(find(data, path)) for path in args.find]
+    _print_rows(rows, len(rows), [], args)
+    return exits.OK
+
+
+def _print_rows(rows: list[Row], total: int, notes: list[str], args: argparse.Namespace) -> None:
+    from ..jobs.listing import listing, row_json
+
+    if args.json:
+        shown = [row_json(row, args.with_personal) for row in rows]
+        print_json({"jobs": shown, "of": total, "notes": notes})
+    else:
+        print("\n".join(listing(rows, _width())))
+
+
 def wanted_of(args: argparse.Namespace) -> Wanted:
     """What the options ask for."""
+    from ..jobs.book import Wanted
+
     return Wanted(
         state=args.state or "",
         kind=args.kind or "",
@@ -80,6 +151,7 @@ def export(args: argparse.Namespace) -> int:
     """Write one job as JSON, as CSV, or both."""
     from ..jobs.export import csv_files, export_job
     from ..jobs.store import find
+    from ..record import find_data_folder
 
     folder = find(find_data_folder(args.data, os.environ), args.job)
     exported = export_job(folder, args.with_personal)
@@ -111,6 +183,9 @@ def json_text(value: dict[str, Any]) -> str:
 
 
 def _write(path: Path, raw: bytes) -> None:
+    from ..record.disk import FOLDER_MODE, Disk, replace_file
+    from ..record.faults import failed
+
     try:
         path.parent.mkdir(FOLDER_MODE, parents=True, exist_ok=True)
         replace_file(Disk(), path, raw)

@@ -7,12 +7,41 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from . import exits
-from .line import fail, print_json
+from .command import Add, fail, print_json
 
 if TYPE_CHECKING:
     from ..core.procedure import Procedure
     from ..proof.prove import ProofResult
     from ..proof.runs import Run
+
+
+def add_to(add: Add) -> None:
+    """``check`` and ``matrix``."""
+    options = add(
+        "check",
+        "load procedures and prove them (half a minute)",
+        "steplatch check procedures/clean-above.yaml",
+        check,
+    )
+    options.add_argument("files", nargs="*", type=Path, help="default: all that are shipped")
+    options.add_argument("--json", action="store_true", help="one JSON object")
+    what = options.add_mutually_exclusive_group()
+    what.add_argument("--load", action="store_true", help="only load them (at once)")
+    what.add_argument(
+        "--mishaps", action="store_true", help="search with one mishap at any moment too (minutes)"
+    )
+    what.add_argument("--kernel", action="store_true", help="prove the interlock table instead")
+
+    options = add(
+        "matrix",
+        "print the cause-and-effect table",
+        "steplatch matrix --view causes --form csv",
+        matrix,
+    )
+    options.add_argument(
+        "--view", choices=("interlocks", "causes", "effects"), default="interlocks"
+    )
+    options.add_argument("--form", choices=("text", "markdown", "csv"), default="text")
 
 
 def check(args: argparse.Namespace) -> int:
@@ -70,7 +99,7 @@ def _check(args: argparse.Namespace) -> int:
 
 def _load(paths: Sequence[Path]) -> list[_File]:
     """Load procedures. Raises BadFile, also where two recoveries or cards have one id."""
-    from ..core.procedure import load_procedure
+    from ..core.loading import load_procedure
     from ..input.findings import BadFile
 
     files: list[_File] = []
@@ -165,3 +194,12 @@ def _prove(
     if not met:
         say(f"  {file.procedure.id} is never met in these searches, so nothing of it is proven")
     return met and not (whole and missed) and all(result.proven for result in results)
+
+
+def matrix(args: argparse.Namespace) -> int:
+    """Print the cause-and-effect table from the tables that decide."""
+    from steplatch.safety.verify.matrix import cause_rows, effect_rows, interlock_rows, render
+
+    table = {"interlocks": interlock_rows, "causes": cause_rows, "effects": effect_rows}[args.view]
+    print(render(table(), args.form), end="")
+    return exits.OK

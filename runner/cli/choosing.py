@@ -9,10 +9,9 @@ from pathlib import Path
 from ..input.findings import BadFile, shown
 from ..jobs.bundle import Bundle, Sources, load_bundle
 from ..record import DataFolder, list_jobs
-from ..screen.desk import HELP, LEAVE, Desk, Left, desk_here, explained
-from ..screen.talk import Choice, has_terminal
+from ..screen.desk import HELP, LEAVE, Desk, desk_here, explained
+from ..screen.talk import Choice
 from ..workshop.roster import admit
-from . import exits
 from .finding import (
     folders_of,
     free_name,
@@ -22,8 +21,7 @@ from .finding import (
     procedures_here,
     vehicles_in,
 )
-from .line import data_folder, fail, practise
-from .make import left
+from .guided_job import choose_person
 from .making import WORKSHOP_FOLDER, make
 
 BEGIN, CHANGE = "begin", "change"
@@ -61,21 +59,12 @@ class Chosen:
     person: str
 
 
-def run_led(args: argparse.Namespace) -> int:
-    """Choose everything with the person, then begin the job and guide it."""
-    from ..screen.full_screen import talk_here
-    from .guided_job import begin_and_guide
-
-    if not has_terminal():
-        return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
-    data, desk = data_folder(args), desk_here(args.plain)
-    try:
-        if not list_jobs(data) and _practise_first(desk):
-            return practise(_practise_args(args))
-        chosen = choose(args, data, desk)
-    except Left:
-        return left("Left. No job was begun.")
-    return begin_and_guide(data, chosen.bundle, chosen.person, talk_here(args.plain))
+def chosen_or_practice(args: argparse.Namespace, data: DataFolder) -> Chosen | None:
+    """Choose everything with the person; None where they practise first. Raises Left."""
+    desk = desk_here(args.plain)
+    if not list_jobs(data) and _practise_first(desk):
+        return None
+    return choose(args, data, desk)
 
 
 def choose(args: argparse.Namespace, data: DataFolder, desk: Desk) -> Chosen:
@@ -83,8 +72,6 @@ def choose(args: argparse.Namespace, data: DataFolder, desk: Desk) -> Chosen:
 
     Raises Left; BadFile and the other errors of loading, as a job by command line does.
     """
-    from .guided_job import choose_person
-
     while True:
         procedure = args.procedure or _procedure(desk)
         vehicle = _vehicle(desk, data)
@@ -107,13 +94,6 @@ def _practise_first(desk: Desk) -> bool:
         Choice("go on", "go on to a real job"),
     ]
     return explained(desk, "What now?", ways, _FIRST) == "practise"
-
-
-def _practise_args(args: argparse.Namespace) -> argparse.Namespace:
-    from .main import parser
-
-    words = ["--data", str(args.data)] if args.data else []
-    return parser().parse_args([*words, "practise", *(["--plain"] if args.plain else [])])
 
 
 def _procedure(desk: Desk) -> Path:

@@ -3,26 +3,50 @@
 Whoever has a PIN types it: erasing and holds carry a name, and a name is worth what proves it.
 """
 
+from __future__ import annotations
+
 import argparse
 import sys
 from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
 
-from ..input.findings import shown
-from ..jobs.book import JobBook
-from ..jobs.customer import Due, due, erase_customer, export_customer
-from ..jobs.holds import HoldEntry, Refused, write_hold
-from ..jobs.settings import DEFAULT_MONTHS, keep_for, load_settings, settings_path
-from ..jobs.store import find
-from ..record import DataFolder, Erased, JobFolder, JobLock
-from ..record.clocks import utc_now
-from ..screen.talk import has_terminal
-from ..workshop.pins import Accepted
-from ..workshop.roster import pin_book
 from . import exits
 from .book import write_json
-from .line import data_folder, fail, print_json, secret
+from .command import JOB, Add, data_folder, fail, has_terminal, print_json, secret, whole
+
+if TYPE_CHECKING:
+    from ..jobs.customer import Due
+    from ..record import DataFolder, JobFolder
 
 NEEDS_TERMINAL = "erasing asks for the job's id, and a PIN by its owner: that needs a terminal"
+
+
+def add_to(add: Add) -> None:
+    """``customer export | erase | hold | release | due | keep``."""
+    options = add(
+        "customer",
+        "customers' data: export, erase, hold for a dispute, what is due",
+        "steplatch customer due",
+        customer,
+    )
+    acts = options.add_subparsers(dest="act", required=True, metavar="ACT")
+    export = acts.add_parser("export", help="all jobs of one customer as JSON, values included")
+    export.add_argument("who", metavar="NAME_OR_JOB")
+    export.add_argument("--json", type=Path, metavar="FILE", help="write here, not to the screen")
+    erase = acts.add_parser("erase", help="erase the customer's data of one job, for ever")
+    hold = acts.add_parser("hold", help="keep a job's data while a dispute runs")
+    release = acts.add_parser("release", help="end a hold")
+    for each in (erase, hold, release):
+        each.add_argument("job", help=JOB)
+        each.add_argument("--as", dest="person", required=True, metavar="PERSON", help="who")
+    erase.add_argument("--reason", default="asked for by the customer", metavar="TEXT")
+    for each in (hold, release):
+        each.add_argument("--reason", required=True, metavar="TEXT")
+    due = acts.add_parser("due", help="whose data have been kept for long enough")
+    due.add_argument("--json", action="store_true", help="one JSON object")
+    keep = acts.add_parser("keep", help="show or set for how long data are kept")
+    keep.add_argument("months", nargs="?", type=whole, metavar="MONTHS")
 
 
 def customer(args: argparse.Namespace) -> int:
@@ -34,6 +58,8 @@ def customer(args: argparse.Namespace) -> int:
 
 
 def _export(args: argparse.Namespace, data: DataFolder) -> int:
+    from ..jobs.customer import export_customer
+
     exported = export_customer(data, args.who)
     write_json(exported, args.json)
     for job in exported["unreadable"]:
@@ -42,6 +68,12 @@ def _export(args: argparse.Namespace, data: DataFolder) -> int:
 
 
 def _erase(args: argparse.Namespace, data: DataFolder) -> int:
+    from ..jobs.book import JobBook
+    from ..jobs.customer import erase_customer
+    from ..jobs.store import find
+    from ..record import Erased
+    from ..record.clocks import utc_now
+
     folder = find(data, args.job)
     if not has_terminal():
         return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
@@ -66,6 +98,11 @@ def _erase(args: argparse.Namespace, data: DataFolder) -> int:
 
 
 def _hold(args: argparse.Namespace, data: DataFolder) -> int:
+    from ..jobs.holds import HoldEntry, write_hold
+    from ..jobs.store import find
+    from ..record import JobLock
+    from ..record.clocks import utc_now
+
     folder: JobFolder = find(data, args.job)
     _prove(args.person, data)
     with JobLock.take(folder) as lock:
@@ -76,6 +113,10 @@ def _hold(args: argparse.Namespace, data: DataFolder) -> int:
 
 
 def _due(args: argparse.Namespace, data: DataFolder) -> int:
+    from ..jobs.book import JobBook
+    from ..jobs.customer import due
+    from ..jobs.settings import load_settings
+
     months = load_settings(data).keep_personal_months
     with JobBook.open(data) as book:
         book.sync()
@@ -100,6 +141,8 @@ def _due_line(job: Due) -> str:
 
 
 def _keep(args: argparse.Namespace, data: DataFolder) -> int:
+    from ..jobs.settings import DEFAULT_MONTHS, keep_for, load_settings, settings_path
+
     if args.months is not None:
         try:
             keep_for(data, args.months)
@@ -115,6 +158,11 @@ def _keep(args: argparse.Namespace, data: DataFolder) -> int:
 
 def _prove(person: str, data: DataFolder) -> None:
     """Have whoever has a PIN type it. Raises Refused for a wrong one."""
+    from ..input.findings import shown
+    from ..jobs.holds import Refused
+    from ..workshop.pins import Accepted
+    from ..workshop.roster import pin_book
+
     book = pin_book(data)
     if not book.has_pin(person):
         return

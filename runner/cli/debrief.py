@@ -1,20 +1,39 @@
 """``steplatch debrief``: what a practice job showed."""
 
+from __future__ import annotations
+
 import argparse
 import os
 import shutil
+from typing import TYPE_CHECKING
 
-from ..jobs.store import NoSuchJob, find
-from ..record import DataFolder, JobFolder, find_data_folder, list_jobs
-from ..training.debrief import NoDebrief, debrief_of
-from ..training.debrief_words import debrief_lines
-from ..training.memory import MEMORY_FILE
 from . import exits
-from .line import fail, print_json
+from .command import JOB, Add, fail, print_json
+
+if TYPE_CHECKING:
+    from ..record import DataFolder, JobFolder
+
+
+def add_to(add: Add) -> None:
+    """``debrief``."""
+    options = add(
+        "debrief",
+        "what a practice job showed: refusals, trips, and what was true",
+        "steplatch debrief abcdefgh",
+        debrief,
+    )
+    options.add_argument("job", nargs="?", help=f"{JOB}; default the last")
+    options.add_argument("--now", action="store_true", help="also of a job that still goes on")
+    options.add_argument("--json", action="store_true", help="one JSON object")
 
 
 def debrief(args: argparse.Namespace) -> int:
     """Print the debrief of a practice job; refused for a real one and for one that goes on."""
+    from ..jobs.store import find
+    from ..record import find_data_folder
+    from ..training.debrief import NoDebrief, debrief_of
+    from ..training.debrief_words import debrief_lines
+
     data = find_data_folder(args.data, os.environ)
     folder = find(data, args.job) if args.job else _last_practice(data)
     try:
@@ -30,6 +49,10 @@ def debrief(args: argparse.Namespace) -> int:
 
 def _last_practice(data: DataFolder) -> JobFolder:
     """The practice job whose record was written last. Raises NoSuchJob."""
+    from ..jobs.store import NoSuchJob
+    from ..record import list_jobs
+    from ..training.memory import MEMORY_FILE
+
     jobs = [f for f in list_jobs(data) if (f.path / MEMORY_FILE).exists() and f.journal.exists()]
     if not jobs:
         raise NoSuchJob(f"no practice job lies in {data.jobs}; 'steplatch practise' begins one")

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from steplatch.safety.limits.inputs import Vehicle
 
-from ..core.procedure import Procedure, load_procedure
+from ..core.loading import load_procedure
+from ..core.procedure import Procedure
 from ..input.findings import BadFile, shown
 from ..input.strict_yaml import load
 from ..jobs.bundle import PROCEDURES

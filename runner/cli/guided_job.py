@@ -9,12 +9,11 @@ from typing import Protocol
 
 from ..assess import told
 from ..core.commands import KEPT_APART
-from ..jobs.bundle import Bundle, Sources, load_bundle
+from ..jobs.bundle import PROCEDURES, Bundle, Sources, load_bundle
 from ..jobs.sealing import seal_at_end
 from ..jobs.session import Session
-from ..jobs.store import BrokenJob, begin, bundle_of, find, job_of
-from ..jobs.store import resume as resume_job
-from ..record import DataFolder, JobFolder, list_jobs, read
+from ..jobs.store import BrokenJob, begin, bundle_of, job_of
+from ..record import DataFolder, JobFolder, read
 from ..record.clocks import RealClock
 from ..record.personal import PersonalField, change_personal, create_personal, load_personal
 from ..screen.doubts import doubts_of
@@ -29,25 +28,20 @@ from ..screen.talk import (
     Prompt,
     Stopped,
     Talk,
-    has_terminal,
 )
 from ..simulator.hand import Hand
 from ..workshop.roster import admit, pin_book
 from . import exits
-from .line import fail
+from .command import fail
 
 NEEDS_TERMINAL = (
     "a person is needed here, but input or output is no terminal. Run it in a terminal, or play "
     "a lesson with: steplatch practise --hands-free"
 )
 
-FIRST = "Begin one: steplatch practise at a simulated vehicle, or steplatch run"
 
-
-def run(args: argparse.Namespace, procedure: Path, data: DataFolder) -> int:
-    """Begin a real job and guide it."""
-    if not has_terminal():
-        return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
+def run(args: argparse.Namespace, data: DataFolder) -> int:
+    """Begin a real job on the files that the command line names, and guide it."""
     beside = args.vehicle.parent
 
     def path(name: str) -> Path:
@@ -57,7 +51,12 @@ def run(args: argparse.Namespace, procedure: Path, data: DataFolder) -> int:
     admit(path("people"), data)
     bundle = load_bundle(
         Sources(
-            procedure, args.vehicle, path("gun"), path("fluid"), path("workshop"), path("people")
+            args.procedure or PROCEDURES / "clean-above.yaml",
+            args.vehicle,
+            path("gun"),
+            path("fluid"),
+            path("workshop"),
+            path("people"),
         )
     )
     talk = talk_here(args.plain)
@@ -93,32 +92,8 @@ def _here(bundle: Bundle, person: str, beside: list[str] | None, talk: "Asks") -
     return (person, *(name for name in dict.fromkeys(beside) if name in known and name != person))
 
 
-def resume(args: argparse.Namespace, data: DataFolder) -> int:
-    """Come back to a real job, or to a practice job (whose vehicle is rebuilt)."""
-    from .practise import rebuilt
-
-    if not has_terminal():
-        return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
-    if not list_jobs(data):
-        return fail(exits.NO_SUCH_JOB, f"no job lies in {data.path} yet. {FIRST}")
-    folder = find(data, args.job)
-    ended = job_of(folder).core.ended
-    if ended:
-        print(f"This job has ended: {ended}. Nothing is added to it.")
-        return exits.OK
-    talk = talk_here(args.plain)
-    clock, hand, confirmed = rebuilt(folder, talk)
-    session, bundle, findings = resume_job(
-        folder, clock, args.person or _last_actor(folder), confirmed=confirmed
-    )
-    for finding in findings:
-        talk.say(f"note: {finding}")
-    if args.person:
-        choose_person(bundle, args.person, talk)
-    return guide_to_end(session, folder, talk, hand)
-
-
-def _last_actor(folder: JobFolder) -> str:
+def last_actor(folder: JobFolder) -> str:
+    """Who is named on the last line of a record. Raises BrokenJob."""
     actor = ""
     for line in read(folder.path):
         actor = line.envelope.actor
@@ -192,10 +167,21 @@ def guide_to_end(
         with contextlib.suppress(Stopped, Gone):
             closing(talk, folder, ended)
             if hand is not None:
-                from .practise import debrief_at_end
-
-                debrief_at_end(talk, folder)
+                _debrief(talk, folder)
     return exits.OK
+
+
+def _debrief(talk: Talk, folder: JobFolder) -> None:
+    """At the end of a practice job worked by hand: its debrief. Nothing for a real job."""
+    from ..training.memory import kept_of
+
+    if not job_of(folder).log.practice or kept_of(folder) is None:
+        return
+    from ..training.debrief import debrief_of
+    from ..training.debrief_words import debrief_lines
+
+    for text in ("", *debrief_lines(debrief_of(folder), talk.width)):
+        talk.say(text)
 
 
 def _let_go_of_the_terminal() -> None:

@@ -3,10 +3,8 @@
 import argparse
 from pathlib import Path
 
-from ..screen.desk import Left, desk_here
-from ..screen.talk import has_terminal
 from . import exits
-from .line import data_folder, fail
+from .command import Add, data_folder, fail, has_terminal, left
 
 NEEDS_TERMINAL = (
     "questions need a person, but input or output is no terminal. Run it in a terminal, or copy "
@@ -14,10 +12,26 @@ NEEDS_TERMINAL = (
 )
 
 
+def add_to(add: Add) -> None:
+    """``make``."""
+    options = add(
+        "make",
+        "make a vehicle, gun, fluid, workshop or people file by questions",
+        "steplatch make vehicle my-van.yaml",
+        make,
+    )
+    options.add_argument("kind", choices=("vehicle", "gun", "fluid", "workshop", "people"))
+    options.add_argument(
+        "file", type=Path, nargs="?", help="default: its kind's name, in this folder"
+    )
+    options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+
+
 def make(args: argparse.Namespace) -> int:
     """Ask, show, write, load back."""
     if not has_terminal():
         return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
+    from ..screen.desk import Left, desk_here
     from .making import make as make_file
 
     path: Path = args.file or Path(f"{args.kind}.yaml")
@@ -28,12 +42,6 @@ def make(args: argparse.Namespace) -> int:
         return left(f"Left. {path} was not written.")
     print(f"Next: {_next(args.kind, made)}")
     return exits.OK
-
-
-def left(text: str) -> int:
-    """Say that the person has left, and return its code."""
-    print(f"\n{text}")
-    return exits.STOPPED
 
 
 def _next(kind: str, path: Path) -> str:

@@ -1,13 +1,68 @@
 """The commands that measure and judge outside a job: compare, steady, codes, dose."""
 
 import argparse
-import json
 import sys
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from . import exits
+from .command import Add, number, print_json, whole
+
+
+def add_to(add: Add) -> None:
+    """``compare``, ``steady``, ``codes``, ``dose`` and ``limits``."""
+    options = add(
+        "compare",
+        "judge two files of readings or logs, outside a job",
+        "steplatch compare before.yaml after.yaml --vehicle my-van.yaml",
+        compare,
+    )
+    options.add_argument("before", type=Path)
+    options.add_argument("after", type=Path)
+    options.add_argument("--vehicle", type=Path, metavar="FILE", required=True)
+    options.add_argument("--road", type=Path, metavar="FILE", help="hot and dry, after the drive")
+    options.add_argument("--workshop", type=Path, metavar="FILE", help="default: beside it")
+    options.add_argument("--facts", type=Path, metavar="FILE", help="answers, as triage asks")
+    options.add_argument("--columns", type=Path, metavar="FILE", help="column map of the logs")
+    options.add_argument("--json", action="store_true", help="one JSON object")
+    options = add(
+        "steady", "find the steady windows of a log", "steplatch steady drive.csv", steady
+    )
+    options.add_argument("log", type=Path)
+    options.add_argument("--vehicle", type=Path, metavar="FILE", help="for air in mg/stroke")
+    options.add_argument("--columns", type=Path, metavar="FILE", help="column map of the log")
+    options.add_argument("--json", action="store_true", help="one JSON object")
+    options = add(
+        "codes", "what fault codes mean for a clean", "steplatch codes P2002 P2463", codes
+    )
+    options.add_argument("code", nargs="+", help="one or more codes")
+    options.add_argument("--json", action="store_true", help="one JSON object")
+    options = add(
+        "dose",
+        "the fluid sum on bare numbers",
+        "steplatch dose --displacement '2.0 L' --cylinders 4 --ratio 16 --shot '19 mL' "
+        "--shot '20 mL' --shot '21 mL'",
+        dose,
+    )
+    options.add_argument("--displacement", required=True, metavar="VOLUME", help="such as '2.0 L'")
+    options.add_argument("--cylinders", required=True, type=whole, metavar="N")
+    options.add_argument("--ratio", type=number, metavar="R", help="compression ratio, if known")
+    options.add_argument("--shot", action="append", default=[], metavar="VOLUME", help="a jug shot")
+    options.add_argument("--shot-time", default="5 s", metavar="TIME", help="default 5 s")
+    options.add_argument("--json", action="store_true", help="one JSON object")
+    options = add(
+        "limits",
+        "work out every limit, with each line of its working",
+        "steplatch limits --vehicle my-van.yaml",
+        limits,
+    )
+    options.add_argument("--vehicle", type=Path, metavar="FILE", required=True)
+    for name in ("gun", "fluid", "workshop"):
+        options.add_argument(
+            f"--{name}", type=Path, metavar="FILE", help="default: beside the vehicle"
+        )
+    options.add_argument("--json", action="store_true", help="one JSON object")
 
 
 def compare(args: argparse.Namespace) -> int:
@@ -47,7 +102,7 @@ def compare(args: argparse.Namespace) -> int:
         readings = [{n: v for n, v in asdict(s).items() if n != "readings"} for s in sets]
         told = verdict.told()
         said = {key: told[key] for key in _TOLD}
-        _print(said | {"readings": readings, "questions": questions, "notes": notes})
+        print_json(said | {"readings": readings, "questions": questions, "notes": notes})
         return exits.OK
     for line in (
         *readings_lines(sets),
@@ -78,7 +133,7 @@ def steady(args: argparse.Namespace) -> int:
     vehicle = load_vehicle(args.vehicle)[0] if args.vehicle else None
     log, windows = log_windows(_bytes(args.log), str(args.log), vehicle, _columns(args.columns))
     if args.json:
-        _print(
+        print_json(
             {
                 "rows": len(log.time_s),
                 "notes": list(log.notes),
@@ -111,7 +166,7 @@ def codes(args: argparse.Namespace) -> int:
         print(f"steplatch: {error}", file=sys.stderr)
         return exits.USAGE
     if args.json:
-        _print({"codes": [asdict(code) for code in known]})
+        print_json({"codes": [asdict(code) for code in known]})
         return exits.OK
     for code in known:
         print("\n".join(lines(code)))
@@ -151,7 +206,7 @@ def dose(args: argparse.Namespace) -> int:
     limit = doses.strict
     advice = burst(limit.value, 0.0, rates, gun.reaction_s) if rates else None
     if args.json:
-        _print(
+        print_json(
             {
                 "strict_ml": limit.value * 1e6,
                 "lines": [*limit.lines, *(advice.lines if advice else ())],
@@ -168,6 +223,35 @@ def dose(args: argparse.Namespace) -> int:
     for assumption in limit.assumptions:
         print(f"    assumed: {assumption}")
     print(f"burst: {advice.advice()}" if advice else "burst: no jug shots given, so no seconds")
+    return exits.OK
+
+
+def limits(args: argparse.Namespace) -> int:
+    """Every worked limit with its working."""
+    from steplatch.safety.limits.worked import to_json, work_limits
+
+    from ..workshop.files import load_fluid, load_gun, load_vehicle, load_workshop
+
+    beside = args.vehicle.parent
+    vehicle, _ = load_vehicle(args.vehicle)
+    gun, _ = load_gun(args.gun or beside / "gun.yaml")
+    fluid, _ = load_fluid(args.fluid or beside / "fluid.yaml")
+    workshop, _ = load_workshop(args.workshop or beside / "workshop.yaml")
+    worked = work_limits(vehicle, fluid, workshop, gun)
+    if args.json:
+        print_json(to_json(worked))
+        return exits.OK
+    print(f"{vehicle.label}, {workshop.label}")
+    for limit in worked.all():
+        print(f"\n{limit.name}: {limit.bound.value} {limit.whole()} {limit.unit.seen}")
+        for line in limit.lines:
+            print(f"    {line}")
+        print(f"    source: {limit.source}")
+        print(f"    holds for: {limit.validity}")
+        for assumption in limit.assumptions:
+            print(f"    assumed: {assumption}")
+    if worked.dose_extended is None:
+        print(f"\nno extended limit: {worked.no_extended_because}")
     return exits.OK
 
 
@@ -214,7 +298,3 @@ def _facts(path: Path | None) -> dict[str, Any]:
             [Finding(str(path), 1, 1, "facts", str(bad), "Correct it or leave it out")]
         ) from bad
     return dict(given)
-
-
-def _print(value: dict[str, Any]) -> None:
-    print(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=2))

@@ -5,26 +5,58 @@ vouches types theirs: a supervisor; where none has a PIN, a technician; where no
 nobody can, and the first PIN of the workshop is simply set.
 """
 
+from __future__ import annotations
+
 import argparse
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ..input.findings import BadFile, Finding, shown
-from ..input.strict_yaml import load
-from ..record import DataFolder
-from ..screen.talk import has_terminal
-from ..workshop.files import Person, Role, load_people
-from ..workshop.pin_file import Entry
-from ..workshop.pin_rules import why_not
-from ..workshop.pins import Accepted, PinBook, PinRefused
-from ..workshop.roster import add_person, admit, pin_book, retire_person
 from . import exits
-from .line import data_folder, fail, print_json, secret
+from .command import Add, data_folder, fail, has_terminal, print_json, secret
+
+if TYPE_CHECKING:
+    from ..input.findings import BadFile, Finding
+    from ..record import DataFolder
+    from ..workshop.files import Person
+    from ..workshop.pin_file import Entry
+    from ..workshop.pins import PinBook
 
 NEEDS_TERMINAL = "a PIN is typed by its owner, so input and output must be a terminal"
 MOST_TRIES = 3
-_VOUCHES = (Role.SUPERVISOR, Role.TECHNICIAN)
+_ROLES = ("apprentice", "technician", "supervisor")
+
+
+def add_to(add: Add) -> None:
+    """``people list | add | retire | pin``."""
+    options = add(
+        "people",
+        "who works here: list, add, retire, set a PIN",
+        "steplatch people pin technician-1",
+        people,
+    )
+    acts = options.add_subparsers(dest="act", required=True, metavar="ACT")
+    listed = acts.add_parser("list", help="everybody, and who has a PIN")
+    listed.add_argument("--json", action="store_true", help="one JSON object")
+    new = acts.add_parser("add", help="append one person to the people file")
+    new.add_argument("id", help="small letters, digits and -; never used again for anybody else")
+    new.add_argument("--name", required=True, help="as it is printed beside a signature")
+    new.add_argument("--role", required=True, choices=_ROLES)
+    new.add_argument("--under-18", action="store_true")
+    gone = acts.add_parser("retire", help="close a person's id for ever and take the PIN away")
+    gone.add_argument("id")
+    gone.add_argument("--date", metavar="YYYY-MM-DD", help="the last day; default today")
+    pin = acts.add_parser("pin", help="set a PIN; it is asked for, and never shown")
+    pin.add_argument("id")
+    pin.add_argument("--by", metavar="ID", help="who vouches when the old PIN is not known")
+    for each in (listed, new, gone, pin):
+        each.add_argument(
+            "--people",
+            type=Path,
+            metavar="FILE",
+            default=Path("people.yaml"),
+            help="default: people.yaml in this folder",
+        )
 
 
 def people(args: argparse.Namespace) -> int:
@@ -35,6 +67,9 @@ def people(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace, data: DataFolder) -> int:
+    from ..input.findings import shown
+    from ..workshop.roster import pin_book
+
     rows = rows_of(args.people, data)
     if args.json:
         print_json({"people": rows, "file": str(args.people), "book": str(pin_book(data).path)})
@@ -53,6 +88,9 @@ def _list(args: argparse.Namespace, data: DataFolder) -> int:
 
 def rows_of(path: Path, data: DataFolder) -> list[dict[str, Any]]:
     """Everybody of the file, then whoever only the book remembers."""
+    from ..workshop.files import load_people
+    from ..workshop.roster import pin_book
+
     known = pin_book(data).known()
     persons = load_people(path)
     rows = [
@@ -90,6 +128,9 @@ def _pin_state(entry: Entry | None) -> str:
 
 
 def _add(args: argparse.Namespace, data: DataFolder) -> int:
+    from ..workshop.files import Person, Role
+    from ..workshop.roster import add_person
+
     person = Person(args.id, args.name, Role(args.role), args.under_18)
     add_person(args.people, data, person)
     print(f"added {person.id} to {args.people}. Next: steplatch people pin {person.id}")
@@ -97,6 +138,9 @@ def _add(args: argparse.Namespace, data: DataFolder) -> int:
 
 
 def _retire(args: argparse.Namespace, data: DataFolder) -> int:
+    from ..input.findings import shown
+    from ..workshop.roster import retire_person
+
     today = datetime.now().astimezone().date()
     try:
         day = today if args.date is None else datetime.fromisoformat(args.date).date()
@@ -110,6 +154,11 @@ def _retire(args: argparse.Namespace, data: DataFolder) -> int:
 
 
 def _pin(args: argparse.Namespace, data: DataFolder) -> int:
+    from ..input.findings import shown
+    from ..workshop.pin_rules import why_not
+    from ..workshop.pins import Accepted, PinRefused
+    from ..workshop.roster import admit, pin_book
+
     if not has_terminal():
         return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
     persons = {p.id: p for p in admit(args.people, data)}
@@ -147,10 +196,12 @@ def _voucher(
     persons: dict[str, Person], person: Person, by: str | None, book: PinBook
 ) -> Person | str | None:
     """Who must type their PIN first; None: nobody can yet; text: why it cannot be done so."""
+    from ..workshop.files import Role
+
     if by is None and book.has_pin(person.id):
         return person
     able = [p for p in persons.values() if p.id != person.id and book.has_pin(p.id)]
-    for role in _VOUCHES:
+    for role in (Role.SUPERVISOR, Role.TECHNICIAN):
         vouching = [p for p in able if p.role is role]
         if vouching:
             chosen = [p for p in vouching if p.id == by]
@@ -164,6 +215,9 @@ def _voucher(
 
 
 def _unknown(path: Path, person_id: str, ids: list[str]) -> BadFile:
+    from ..input.findings import BadFile, shown
+    from ..input.strict_yaml import load
+
     problem = f"nobody has the id '{shown(person_id)}'"
     document = load(path)
     found: Finding = document.finding(("people",), problem, f"Use one of: {', '.join(ids)}")

@@ -1,310 +1,87 @@
-"""Practice jobs: a lesson that plays itself, and a person at the simulated vehicle."""
+"""``steplatch practise``: a practice job at a simulated vehicle."""
 
 import argparse
-import secrets
-from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from ..core.commands import Note
-from ..input.findings import BadFile
-from ..jobs.bundle import EXAMPLES, PROCEDURES, Bundle, Sources, load_bundle
-from ..jobs.session import Session
-from ..jobs.store import begin, bundle_of, job_of
-from ..record import DataFolder, JobFolder
-from ..record.clocks import Clock, RealClock
-from ..screen.full_screen import talk_here
-from ..screen.guide import Guide, Keeper
-from ..screen.talk import LineTalk, Talk, has_terminal
-from ..simulator.faults import DRAWN, draw_faults
-from ..simulator.hand import Hand, VehicleClock
-from ..simulator.vehicle import SimulatedVehicle
-from ..training.card import PracticeCard
-from ..training.exercise import Exercise, load_exercise, wrong_places
-from ..training.lesson import Lesson, LessonStuck, ScriptTalk, load_lesson
-from ..training.memory import About, Memory, kept_of, remembered
-from ..training.pace import PacedHand, PacedVehicleClock
 from . import exits
-from .line import fail
+from .command import Add, data_folder, fail, number, whole
 
-Confirmed = Callable[[int], None]
-"""Told the number of each line that is safe on disk."""
-SEEDS = 1_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """What a practice job is played with. ``changed`` says what was given instead of the lesson's
-    own; ``note`` is what the record says of an exercise."""
-
-    lesson: Lesson
-    faults: tuple[str, ...]
-    seed: int
-    bundle: Bundle
-    vehicle: SimulatedVehicle
-    changed: str = ""
-    exercise: Exercise | None = None
-    exercise_text: str = ""
-    note: Note | None = None
-
-    def about(self, plays_itself: bool, speed: float = 0.0) -> About:
-        """What is kept beside the record."""
-        return About(self.lesson.id, self.exercise_text, plays_itself, speed)
+LESSON_START = "2026-03-02T09:00:00+00:00"
+"""When a hands-free lesson begins in its own time: fixed, so that it is the same every run."""
 
 
-def setting_of(args: argparse.Namespace) -> Setting:
-    """Lesson or exercise, faults, seed, files and vehicle, as the options say.
-
-    Raises BadFile, UnknownFaultError.
-    """
-    exercise_file: Path | None = getattr(args, "exercise", None)
-    if exercise_file is not None:
-        return _exercised(exercise_file)
-    lesson = load_lesson(find_lesson(args.lesson))
-    given = tuple(args.fault or ())
-    seed = args.seed
-    if seed is None:
-        seed = secrets.randbelow(SEEDS) if DRAWN in given else lesson.seed
-    taken = tuple(name for name in given if name != DRAWN)
-    if DRAWN in given:
-        taken += draw_faults(seed)
-    faults = taken or lesson.faults
-    changed = " and ".join(
-        option for option, value in (("--fault", given), ("--seed", args.seed is not None)) if value
-    )
-    bundle = bundle_for(lesson.procedure)
-    return Setting(
-        lesson, faults, seed, bundle, SimulatedVehicle(seed, faults, bundle.vehicle), changed
+def add_to(add: Add) -> None:
+    """``practise``."""
+    _options(
+        add(
+            "practise",
+            "work a practice job at a simulated vehicle",
+            "steplatch practise --hands-free",
+            practise,
+            "practice",
+        )
     )
 
 
-def _exercised(path: Path) -> Setting:
-    exercise, document = load_exercise(path)
-    lesson = exercise.on_card(load_lesson(find_lesson(exercise.card)))
-    bundle = bundle_for(exercise.procedure)
-    wrong = wrong_places(exercise, document, bundle.plan)
+def _options(options: argparse.ArgumentParser) -> None:
+    options.add_argument("--hands-free", action="store_true", help="play a lesson by itself")
+    options.add_argument("--lesson", default="good-clean", metavar="NAME_OR_FILE")
+    options.add_argument(
+        "--fault", action="append", metavar="NAME", help="instead of the lesson's; drawn: any one"
+    )
+    options.add_argument("--list-faults", action="store_true", help="list the faults and end")
+    options.add_argument("--seed", type=whole, metavar="N", help="instead of the lesson's")
+    options.add_argument(
+        "--exercise", type=Path, metavar="FILE", help="an exercise that somebody has set"
+    )
+    options.add_argument(
+        "--speed", type=number, metavar="N", help="waits pass N times as fast; default they jump"
+    )
+    options.add_argument("--out", type=Path, metavar="DIR", help="data folder for this job")
+    options.add_argument("--show", action="store_true", help="print every screen of a lesson")
+    options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+
+
+def begin_one(args: argparse.Namespace) -> int:
+    """A practice job with no option given, for a command that leads to one."""
+    alone = argparse.ArgumentParser()
+    _options(alone)
+    words = ["--plain"] if args.plain else []
+    return practise(alone.parse_args(words, argparse.Namespace(data=args.data)))
+
+
+def practise(args: argparse.Namespace) -> int:
+    """A practice job: by hand, or a lesson that plays itself."""
+    from ..simulator.faults import FAULTS, UnknownFaultError
+
+    if args.list_faults:
+        for fault in FAULTS.values():
+            print(f"{fault.name:24} {fault.line}")
+            print(f"{'':24} teaches: {fault.teaches}")
+        return exits.OK
+    from . import practice_job
+
+    wrong = misused(args)
     if wrong:
-        raise BadFile(wrong)
-    faults = exercise.drawn(exercise.seed)
-    note = Note(
-        "exercise",
-        {
-            "id": exercise.id,
-            "title": exercise.title,
-            "set_by": exercise.set_by,
-            "sha256": document.sha256_of_bytes,
-        },
-    )
-    return Setting(
-        lesson,
-        faults,
-        exercise.seed,
-        bundle,
-        SimulatedVehicle(exercise.seed, faults, bundle.vehicle),
-        exercise=exercise,
-        exercise_text=path.read_text(encoding="utf-8"),
-        note=note,
-    )
-
-
-def bundle_for(procedure: str) -> Bundle:
-    """The shipped procedure on the invented workshop."""
-    return load_bundle(Sources.of_folder(EXAMPLES / "workshop", PROCEDURES / f"{procedure}.yaml"))
-
-
-def find_lesson(name: str) -> Path:
-    """A lesson file by path or by the name of a shipped one."""
-    path = Path(name)
-    return path if path.suffix in (".yaml", ".yml") else EXAMPLES / "lessons" / f"{name}.yaml"
-
-
-def begin_at_vehicle(
-    data: DataFolder,
-    bundle: Bundle,
-    clock: VehicleClock,
-    vehicle: SimulatedVehicle,
-    person: str,
-    about: About | None = None,
-    confirmed: Confirmed | None = None,
-) -> tuple[Session, JobFolder]:
-    """Begin a practice job whose vehicle is kept beside the record after each line."""
-    memory = Memory(vehicle, clock.start, about or About())
-
-    def safe(seq: int) -> None:
-        memory(seq)
-        if confirmed is not None:
-            confirmed(seq)
-
-    session, folder = begin(data, bundle, clock, person, practice=True, confirmed=safe)
-    memory.folder = folder.path
-    memory(session.writer.head.lines)
-    return session, folder
-
-
-def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> int:
-    """Play a whole job from a lesson. Ends with verdict and where everything lies.
-
-    Fails when the lesson gets stuck, or ends otherwise than it says.
-    """
-    from .guided_job import closing
-
-    setting = setting_of(args)
-    lesson, vehicle = setting.lesson, setting.vehicle
-    clock = VehicleClock(start, vehicle)
-    about = setting.about(plays_itself=True)
-    session, folder = begin_at_vehicle(
-        data, setting.bundle, clock, vehicle, lesson.cast.worker, about
-    )
-    talk = ScriptTalk(lesson, quiet=not args.show)
-    guide = guide_of(session, folder, talk, setting.bundle, vehicle)
-    print(f"lesson   {lesson.title} ({', '.join(setting.faults)}, seed {setting.seed})")
+        return fail(exits.USAGE, wrong)
+    data = data_folder(args, args.out)
     try:
-        ended = guide.run()
-    except LessonStuck as stuck:
-        print(f"steplatch: {stuck}")
-        return exits.FAILED
-    finally:
-        session.writer.close()
-    closing(LineTalk(), folder, ended)
-    print(f"time     {clock.elapsed_s / 60:.0f} min of practice time")
-    print(f"debrief  steplatch debrief {folder.id}")
-    return compared(setting, session, ended)
+        if args.hands_free:
+            return practice_job.hands_free(args, data, datetime.fromisoformat(LESSON_START))
+        return practice_job.by_hand(args, data)
+    except UnknownFaultError as error:
+        return fail(exits.USAGE, error)
 
 
-def compared(setting: Setting, session: Session, ended: str) -> int:
-    """Whether the job ended as its lesson says, as an exit code; says both where it did not.
-
-    A job with other faults or another seed than the lesson's is not compared, and says so.
-    """
-    if setting.changed:
-        print(f"not compared with the end that the lesson says: {setting.changed} was given")
-        return exits.OK
-    expected = setting.lesson.expected
-    verdict = str((session.job.log.latest("verdict") or {}).get("state", "none"))
-    if ended == expected.ended and verdict in expected.verdicts:
-        return exits.OK
-    print(f"steplatch: lesson '{setting.lesson.id}' did not end as it says.")
-    print(f"  it says   {expected.ended}, verdict {' or '.join(expected.verdicts)}")
-    print(f"  it ended  {ended}, verdict {verdict}")
-    return exits.FAILED
-
-
-def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
-    """A person works a practice job. Time at the vehicle jumps, or passes at ``--speed``; nothing
-    can be hurt."""
-    from .guided_job import NEEDS_TERMINAL, choose_person, guide_to_end
-
-    if not has_terminal():
-        return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
-    setting = setting_of(args)
-    talk = talk_here(args.plain)
-    speed: float | None = getattr(args, "speed", None)
-    for text in opening_lines(setting.exercise, speed):
-        talk.say(text)
-    person = choose_person(setting.bundle, None, talk)
-    start = datetime.now().astimezone()
-    clock = VehicleClock(start, setting.vehicle)
-    hand = hand_of(setting.bundle, setting.vehicle, setting.lesson)
-    if speed is not None:
-        clock, hand = paced(clock, hand, speed, talk)
-    about = setting.about(plays_itself=False, speed=speed or 0.0)
-    session, folder = begin_at_vehicle(data, setting.bundle, clock, setting.vehicle, person, about)
-    if setting.note is not None:
-        session.submit(setting.note)
-    return guide_to_end(session, folder, talk, hand)
-
-
-def paced(
-    clock: VehicleClock, hand: Hand, speed: float, talk: Talk
-) -> tuple[PacedVehicleClock, PacedHand]:
-    """Clock and hands of a practice job whose waits pass ``speed`` times as fast as real time."""
-    return PacedVehicleClock(clock.start, hand.vehicle, speed, talk), PacedHand(hand, speed, talk)
-
-
-def opening_lines(exercise: Exercise | None, speed: float | None) -> list[str]:
-    """What a practice job by hand says before anything else."""
-    waits = "Waits jump."
-    if speed is not None:
-        waits = f"Waits pass {speed:g} times as fast as real time; bursts are counted by you."
-    lines = [f"PRACTICE: a simulated vehicle. {waits} The record says practice on every line."]
-    if exercise is not None:
-        lines.append(f"EXERCISE: {exercise.title}, set by {exercise.set_by}.")
-        lines += exercise.told.splitlines()
-        lines.append("What is wrong with this vehicle is said in the debrief.")
-    return lines
-
-
-def hand_of(bundle: Bundle, vehicle: SimulatedVehicle, lesson: Lesson | None = None) -> Hand:
-    """The hands at the vehicle, with the raised band of the worked limits and the practice card:
-    what the vehicle shows, and with a lesson what its answers say."""
-    told = {} if lesson is None else _told(lesson)
-    slips = {} if lesson is None else {str(act): slip for act, slip in lesson.slips.items()}
-    low, high = bundle.limits.raised_lower.value, bundle.limits.raised_upper.value
-    return Hand(vehicle, low, high, PracticeCard(vehicle, told), slips)
-
-
-def _told(lesson: Lesson) -> dict[str, str]:
-    """The practice card of a lesson: its single answers by step."""
-    return {key: text for key, text in lesson.answers.items() if isinstance(text, str)}
-
-
-def card_of(about: About) -> Lesson:
-    """The lesson whose answers stand on the practice card of a job that is come back to.
-
-    A lesson that is no longer there, or a job of an earlier program: the good clean's.
-    """
-    from ..input.strict_yaml import load_text, validate
-
-    try:
-        if about.exercise:
-            exercise = validate(load_text(about.exercise, "the job's exercise"), Exercise)
-            return exercise.on_card(load_lesson(find_lesson(exercise.card)))
-        return load_lesson(find_lesson(about.lesson))
-    except BadFile:
-        return load_lesson(find_lesson("good-clean"))
-
-
-def guide_of(
-    session: Session, folder: JobFolder, talk: ScriptTalk, bundle: Bundle, vehicle: SimulatedVehicle
-) -> Guide:
-    """The guide of a lesson, with the hands at its vehicle."""
-    from .guided_job import keeper_for
-
-    keeper = Keeper(keeper_for(session, folder))
-    return Guide(session, talk, folder.id, keeper, hand_of(bundle, vehicle, talk.lesson))
-
-
-def rebuilt(
-    folder: JobFolder, talk: Talk | None = None
-) -> tuple[Clock, Hand | None, Confirmed | None]:
-    """Clock, hands and memory of a job that is come back to; a real job has only a clock.
-
-    The vehicle of a practice job stands as it stood at the last line that was kept: the
-    questions after an interruption are answered by looking at it. Waits pass at the speed that
-    the job was begun with, where there is a ``talk`` to show them. Raises BrokenJob.
-    """
-    from ..record import read
-
-    bundle = bundle_of(folder, list(read(folder.path)))
-    kept = remembered(folder, bundle)
-    if kept is None:
-        return RealClock(), None, None
-    clock, memory = kept
-    card = card_of(memory.about).model_copy(update={"slips": {}})
-    hand = hand_of(bundle, memory.vehicle, card)
-    if talk is not None and memory.about.speed:
-        clock, hand = paced(clock, hand, memory.about.speed, talk)
-        talk.say(f"PRACTICE: waits pass {memory.about.speed:g} times as fast, as it was begun.")
-    return clock, hand, memory
-
-
-def debrief_at_end(talk: Talk, folder: JobFolder) -> None:
-    """At the end of a practice job worked by hand: its debrief. Nothing for a real job."""
-    if not job_of(folder).log.practice or kept_of(folder) is None:
-        return
-    from ..training.debrief import debrief_of
-    from ..training.debrief_words import debrief_lines
-
-    for text in ("", *debrief_lines(debrief_of(folder), talk.width)):
-        talk.say(text)
+def misused(args: argparse.Namespace) -> str:
+    """What is wrong with the options of ``practise`` together; '' when nothing is."""
+    if args.exercise and args.hands_free:
+        return "--exercise is for a person: leave out --hands-free"
+    if args.exercise and (args.fault or args.seed is not None):
+        return "--exercise brings its own faults and seed: leave out --fault and --seed"
+    if args.speed is not None and args.hands_free:
+        return "--speed is for a person: a lesson that plays itself jumps"
+    if args.speed is not None and not 1 <= args.speed <= 3600:
+        return f"--speed {args.speed:g} is outside 1 to 3600: 1 is real time, 60 a minute a second"
+    return ""

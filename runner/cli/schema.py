@@ -14,14 +14,14 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from ..core.procedure import Procedure
+from ..core.loading import procedure_model
 
 SCHEMA_FILE = Path(str(files("steplatch.procedures"))) / "schema" / "procedure.schema.json"
 
 
 def procedure_schema() -> dict[str, Any]:
     """The schema as a JSON object."""
-    schema = Procedure.model_json_schema()
+    schema = procedure_model().model_json_schema()
     head = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$comment": "Generated: python -m steplatch.runner.cli.schema",

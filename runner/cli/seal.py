@@ -1,31 +1,58 @@
-"""``steplatch key``, ``seal``, ``attach`` and ``audit``: what makes a record stand up later."""
+"""``steplatch key``, ``seal`` and ``attach``: what makes a record stand up later."""
+
+from __future__ import annotations
 
 import argparse
 import secrets
-import time
-from collections import Counter
-from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
 
-from ..core.commands import Note
-from ..jobs.auditing import JobAudit, audit_job
-from ..jobs.sealing import key_folder, seal_ended
-from ..jobs.store import find, job_of, reopen
-from ..record import DataFolder, list_jobs
-from ..record.attachments import keep_file
-from ..record.keys import NoKey, SigningKey
-from ..record.seal import is_sealed
-from ..screen.talk import has_terminal
 from . import exits
-from .line import data_folder, data_to_read, fail, print_json, progress, secret
+from .command import JOB, Add, data_folder, fail, has_terminal, secret
+
+if TYPE_CHECKING:
+    from ..record import DataFolder
+    from ..record.keys import SigningKey
 
 LEAST_PASSPHRASE = 8
 
 
-# -- key ---------------------------------------------------------------------------------------
+def add_to(add: Add) -> None:
+    """``key``, ``seal`` and ``attach``."""
+    options = add(
+        "key",
+        "the workshop's signing key: make one, show its public half",
+        "steplatch key new",
+        key,
+    )
+    acts = options.add_subparsers(dest="act", required=True, metavar="ACT")
+    new = acts.add_parser("new", help="make the key that seals jobs when they end")
+    new.add_argument("--again", action="store_true", help="in place of the one that is there")
+    new.add_argument("--passphrase", action="store_true", help="ask for one, each time it seals")
+    acts.add_parser("show", help="every public key this workshop had")
+    options = add(
+        "seal", "seal a job that has ended and was not sealed then", "steplatch seal abcdefgh", seal
+    )
+    options.add_argument("job", nargs="+", help=f"{JOB}; several at once")
+    options = add(
+        "attach",
+        "keep a photo, log or freeze frame with a job",
+        "steplatch attach abcdefgh photo.jpg --label 'stub before' --as technician-1 --clean",
+        attach,
+    )
+    options.add_argument("job", help=JOB)
+    options.add_argument("file", type=Path)
+    options.add_argument("--label", required=True, metavar="TEXT", help="what it shows")
+    options.add_argument("--as", dest="person", required=True, metavar="PERSON")
+    options.add_argument(
+        "--clean", action="store_true", help="take place, time and device out of a picture's copy"
+    )
 
 
 def key(args: argparse.Namespace) -> int:
     """Make the workshop's signing key, or show its public half."""
+    from ..jobs.sealing import key_folder
+
     keys = key_folder(data_folder(args))
     if args.act == "new":
         if keys.is_there() and not args.again:
@@ -47,6 +74,8 @@ def key(args: argparse.Namespace) -> int:
 
 
 def _new_passphrase() -> str:
+    from ..record.keys import NoKey
+
     if not has_terminal():
         raise NoKey("A passphrase is typed at a terminal, and here is none.")
     first = secret("New passphrase: ")
@@ -57,11 +86,11 @@ def _new_passphrase() -> str:
     return first
 
 
-# -- seal --------------------------------------------------------------------------------------
-
-
 def seal(args: argparse.Namespace) -> int:
     """Seal jobs that have ended and were not sealed then."""
+    from ..jobs.sealing import seal_ended
+    from ..jobs.store import find
+
     data = data_folder(args)
     signing = open_key(data)
     for name in args.job:
@@ -72,6 +101,9 @@ def seal(args: argparse.Namespace) -> int:
 
 def open_key(data: DataFolder) -> SigningKey:
     """The workshop's key, its passphrase asked for where it has one. Raises NoKey."""
+    from ..jobs.sealing import key_folder
+    from ..record.keys import NoKey
+
     keys = key_folder(data)
     if not keys.locked():
         return keys.open()
@@ -80,11 +112,13 @@ def open_key(data: DataFolder) -> SigningKey:
     return keys.open(secret("Passphrase of the signing key: "))
 
 
-# -- attach ------------------------------------------------------------------------------------
-
-
 def attach(args: argparse.Namespace) -> int:
     """Keep a file with a job that has not ended, and note it in the journal."""
+    from ..core.commands import Note
+    from ..jobs.store import find, job_of, reopen
+    from ..record.attachments import keep_file
+    from ..record.seal import is_sealed
+
     data = data_folder(args)
     folder = find(data, args.job)
     if is_sealed(folder) or job_of(folder).core.ended:
@@ -92,7 +126,7 @@ def attach(args: argparse.Namespace) -> int:
             exits.FAILED,
             f"{folder.id} has ended: nothing is added to it. Keep the file with the next job.",
         )
-    from .practise import rebuilt
+    from .practice_job import rebuilt
 
     clock, _, _ = rebuilt(folder)
     session = reopen(folder, clock, args.person)
@@ -105,54 +139,4 @@ def attach(args: argparse.Namespace) -> int:
         return fail(exits.FAILED, f"{outcome.refusals[0].reason} {outcome.refusals[0].remedy}")
     cleaned = ", metadata taken out" if kept.cleaned else ""
     print(f"{folder.id}: kept {kept.bytes} bytes, {kept.kind}{cleaned}, sha256 {kept.sha256}")
-    return exits.OK
-
-
-# -- audit -------------------------------------------------------------------------------------
-
-
-def audit(args: argparse.Namespace) -> int:
-    """Audit one job, several, or all."""
-    data = data_to_read(args)
-    if args.all == bool(args.job):
-        return fail(exits.USAGE, "name one or more jobs, or say --all")
-    folders = list_jobs(data) if args.all else tuple(find(data, name) for name in args.job)
-    known = key_folder(data).public_keys()
-    audits = (audit_job(folder, known) for folder in folders)
-    if len(folders) == 1 and not args.all:
-        only = next(audits)
-        if args.json:
-            print_json(only.to_json())
-        else:
-            print("\n".join(only.lines()))
-        return only.code
-    return _many(audits, len(folders), args.json)
-
-
-def _many(audits: Iterable[JobAudit], count: int, as_json: bool) -> int:
-    """Audit one after the other, keeping only what has to be said."""
-    begun, lines = time.monotonic(), 0
-    say = progress("auditing the jobs") or (lambda done, of: None)
-    codes: Counter[int] = Counter()
-    plain = []
-    for done, one in enumerate(audits, start=1):
-        codes[one.code] += 1
-        lines += one.result.lines if one.result else 0
-        if as_json:
-            plain.append(one.to_json())
-        elif one.code != exits.OK:
-            print(f"{one.job}:")
-            print("\n".join(f"  {text}" for text in one.lines()))
-        say(done, count)
-    seconds = time.monotonic() - begun
-    if as_json:
-        print_json({"jobs": plain, "lines": lines, "seconds": round(seconds, 3)})
-    elif not count:
-        print("No job lies in the data folder yet.")
-    else:
-        wrong = sum(number for code, number in codes.items() if code != exits.OK)
-        print(f"{count} jobs, {lines} lines, {seconds:.1f} s: {codes[exits.OK]} good, {wrong} not.")
-    for worst in (exits.AUDIT_BROKEN, exits.AUDIT_CANNOT, exits.AUDIT_OLDER):
-        if codes[worst]:
-            return worst
     return exits.OK

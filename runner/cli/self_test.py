@@ -1,17 +1,27 @@
 """``steplatch self-test``: show that every interlock row and trip at work here still bites."""
 
+from __future__ import annotations
+
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from steplatch.safety.verify.matrix import render
-from steplatch.safety.verify.self_test import SelfTest, run_self_test
-
-from ..core.version import PROGRAM
-from ..jobs.fingerprint import rules_sha256
-from ..jobs.self_tests import keep, line_of
-from ..record.faults import JournalFailed
 from . import exits
-from .line import data_folder, fail, print_json
+from .command import Add, data_folder, fail, print_json
+
+if TYPE_CHECKING:
+    from steplatch.safety.verify.self_test import SelfTest
+
+
+def add_to(add: Add) -> None:
+    """``self-test``."""
+    options = add(
+        "self-test",
+        "show that every interlock row and trip still refuses what it must",
+        "steplatch self-test --table",
+        self_test,
+    )
+    options.add_argument("--table", action="store_true", help="list every row")
+    options.add_argument("--json", action="store_true", help="one JSON object")
 
 
 def self_test(args: argparse.Namespace) -> int:
@@ -19,6 +29,11 @@ def self_test(args: argparse.Namespace) -> int:
 
     The exit code is UNSAFE when something is wrong, else RECORD_FAILED when the line was not kept.
     """
+    from steplatch.safety.verify.self_test import run_self_test
+
+    from ..jobs.self_tests import keep, line_of
+    from ..record.faults import JournalFailed
+
     data = data_folder(args)
     tried = run_self_test()
     line = line_of(tried)
@@ -56,6 +71,11 @@ def _row_json(row: dict[str, str]) -> dict[str, Any]:
 
 def lines_of(tried: SelfTest, whole: bool) -> list[str]:
     """The outcome in words; ``whole`` adds the table."""
+    from steplatch.safety.verify.matrix import render
+
+    from ..core.version import PROGRAM
+    from ..jobs.fingerprint import rules_sha256
+
     rows = tried.rows
     counted = f"{len(rows)} interlock rows for {sum(row.acts for row in rows)} pairs of row and act"
     lines = [

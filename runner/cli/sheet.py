@@ -1,5 +1,7 @@
 """The ``sheet`` command: the sheets of one or more jobs, on the screen or as files."""
 
+from __future__ import annotations
+
 import argparse
 import os
 import sys
@@ -7,14 +9,32 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..proof.collector import no_collector
-from ..record import DataFolder
-from ..sheet.beside import Beside, DrawingFailed
 from . import exits
-from .line import data_to_read, error_code, fail
+from .command import JOB, Add, data_to_read, error_code, fail
+
+if TYPE_CHECKING:
+    from ..record import DataFolder
+    from ..sheet.beside import Beside
 
 if TYPE_CHECKING:
     from ..sheet.blocks import Sheet
+
+
+def add_to(add: Add) -> None:
+    """``sheet``."""
+    options = add(
+        "sheet", "write a job's sheet", "steplatch sheet abcdefgh --html sheet.html", sheet
+    )
+    options.add_argument("job", nargs="+", help=f"{JOB}; several at once")
+    options.add_argument("--html", type=Path, metavar="FILE", help="write the page here")
+    options.add_argument("--pdf", type=Path, metavar="FILE", help="write the PDF here")
+    options.add_argument("--open", action="store_true", help="open what was written")
+    which = options.add_mutually_exclusive_group()
+    for part in ("customer", "agreement", "technical"):
+        which.add_argument(
+            f"--{part}", dest="part", action="store_const", const=part, help=f"the {part} part only"
+        )
+    options.set_defaults(part="all")
 
 
 def sheet(args: argparse.Namespace) -> int:
@@ -22,6 +42,9 @@ def sheet(args: argparse.Namespace) -> int:
 
     The exit code is that of the first job that could not be read or written, else OK.
     """
+    from ..proof.collector import no_collector
+    from ..sheet.beside import DrawingFailed
+
     data = data_to_read(args)
     written: list[Path] = []
     worst = exits.OK
@@ -51,6 +74,8 @@ def sheet(args: argparse.Namespace) -> int:
 
 def _second_process() -> Beside | None:
     """The process that draws beside; None, with a note, where the computer starts none."""
+    from ..sheet.beside import Beside
+
     try:
         return Beside()
     except OSError as error:
@@ -99,7 +124,7 @@ def _write(
     return [path for path in (html, pdf) if path]
 
 
-def _draw_here(content: "Sheet", part: str, html: Path | None, pdf: Path | None) -> None:
+def _draw_here(content: Sheet, part: str, html: Path | None, pdf: Path | None) -> None:
     from ..sheet import to_html, to_pdf
 
     if html is not None:
@@ -109,7 +134,7 @@ def _draw_here(content: "Sheet", part: str, html: Path | None, pdf: Path | None)
 
 
 def _draw_beside(
-    beside: Beside, content: "Sheet", part: str, html: Path | None, pdf: Path | None
+    beside: Beside, content: Sheet, part: str, html: Path | None, pdf: Path | None
 ) -> None:
     """Page and PDF with the same pictures, the page made while the PDF is set beside it."""
     beside.ask(content, part, pdf=pdf is not None)

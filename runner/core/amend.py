@@ -21,11 +21,10 @@ from steplatch.safety.interlocks import INTERLOCKS
 from steplatch.safety.kernel import Happened, Lapsed
 from steplatch.safety.occurrences import Happening
 
-from . import reading_steps, sign_off, signers
-from . import step_kinds as steps
+from . import sign_off, signers
 from .commands import KEPT_APART, Correct, Join, NotApplicable, Note, Waive
-from .engine import Draft, Plan, refuse
-from .gun_entry import DOUBTED, counted_dml, parse_gun, parse_seconds
+from .draft import Draft, refuse
+from .gun_entry import DOUBTED, counted_dml, parse_gun
 from .job import (
     AskAgain,
     Corrected,
@@ -36,8 +35,13 @@ from .job import (
     Recorded,
     Waived,
 )
-from .procedure import AskStep
+from .plan import Plan
 from .reading_set import ReadingSet
+from .steps.ask import AskStep
+from .steps.hold import pressure
+from .steps.read import parse
+from .steps.spray import parse_seconds
+from .steps.temperature import exhaust
 
 LEAST_REASON = 10
 MOST_REASON = 400
@@ -98,7 +102,7 @@ def join(draft: Draft, command: Join) -> None:
 def not_applicable(draft: Draft, command: NotApplicable) -> None:
     """Leave the current step as not applicable. Raises No when it may not be left."""
     step = draft.step
-    if not getattr(step, "may_not_apply", False):
+    if not step.may_be_left:
         raise refuse("must-be-done", step=step.id)
     reason = _reason(command.reason)
     draft.add(MarkedNotApplicable(step.id, reason, draft.by))
@@ -153,17 +157,17 @@ def _corrected(
     match record.name:
         case "reading":
             was = ReadingSet.from_json(record.value)
-            got = reading_steps.parse(draft, was.condition, was.phase, value)
+            got = parse(draft, was.condition, was.phase, value)
             got = replace(got, burning=was.burning, taken_at=was.taken_at, by=was.by)
             return got.to_json(), _weaker(draft, was.phase, was.condition)
         case "exhaust":
-            now, _ = reading_steps.exhaust(draft, value)
+            now, _ = exhaust(draft, value)
             follows: list[Event] = [Lapsed("port")] if last else []
             if float(now["k"]) < float(record.value["k"]):
                 follows += _less_dried(draft, int(record.value["at_ms"]))
             return {**now, "at_ms": record.value["at_ms"]}, follows
         case "trend":
-            return {**record.value, "typed": value, **reading_steps.pressure(value)}, []
+            return {**record.value, "typed": value, **pressure(value)}, []
         case "gun":
             gun = parse_gun(value, draft.job.log.number("reaction_ms") / 1000.0)
             if isinstance(gun, str):
@@ -185,7 +189,9 @@ def _corrected(
         raise refuse("personal", name=record.name)
     if last and decides_steps(draft.plan, draft.job, step.name):
         raise refuse("correct/branch", name=record.name, step=step.id)
-    return steps.asked(step, value), []
+    if last and step.want and value not in step.want:
+        raise refuse("correct/stops", answer=value, step=step.id)
+    return step.recorded(value), []
 
 
 def _weaker(draft: Draft, phase: str, condition: str) -> list[Event]:

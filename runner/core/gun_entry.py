@@ -169,22 +169,6 @@ def rates_m3_s(gun: dict[str, Any]) -> tuple[float, ...]:
     return tuple(float(v) * 1e-6 / float(s["seconds"]) for s in sets for v in s["shots_ml"])
 
 
-def parse_seconds(text: str) -> float:
-    """Seconds as typed; raises the refusal that says what is wrong."""
-    from .engine import refuse
-
-    typed = text if text.rstrip().endswith("s") else f"{text} s"
-    try:
-        seconds = parse_quantity(typed, "time")
-    except BadQuantity:
-        raise refuse("number", typed=typed, quantity="time") from None
-    if seconds.si_value < 0:
-        raise refuse("number/negative")
-    if seconds.si_value > LONGEST_S:
-        raise refuse("number/long", typed=text)
-    return seconds.si_value
-
-
 def counted_dml(gun: dict[str, Any] | None, seconds: float) -> int:
     """What the ledger counts for a spray of ``seconds``: upper rate x (seconds + reaction),
     in 0.1 mL rounded up; the whole load for a loaded gun. No gun on record raises ValueError."""

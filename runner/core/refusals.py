@@ -193,6 +193,10 @@ WORDS: Final[dict[str, Words]] = {
         "'{name}' decides which steps come.",
         "Go back to step '{step}' and choose there. What was sprayed upon it stands.",
     ),
+    "correct/stops": (
+        "'{answer}' stops the job at step '{step}': it is not written in afterwards.",
+        "Go back to step '{step}' and answer there.",
+    ),
     "correct/other": ("'{name}' is not corrected this way.", "Add it in the advice."),
     "personal": (
         "'{name}' belongs to the customer's data, which the journal never holds.",

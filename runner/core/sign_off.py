@@ -5,18 +5,13 @@ steps that it covers. What is out of the ordinary about one stands in it as an e
 recorded and printed, never hidden.
 """
 
-from typing import Any
+from dataclasses import dataclass
 
-from steplatch.safety.bay import Act, FluidIn, HandTurn, Trip, state_of
-from steplatch.safety.checks import CHECKS, at_least, nothing_to_read_back
-from steplatch.safety.interlocks import Ask
-from steplatch.safety.kernel import Happened, ResetDone, Seen, permit
-from steplatch.safety.occurrences import Happening
+from steplatch.safety.checks import CHECKS, at_least
 
 from .commands import Sign, Waive
-from .engine import Draft, No, refuse
-from .job import Done, Moved, Signed
-from .procedure import HERE, Procedure, ResetStep, SignStep
+from .draft import Draft, refuse
+from .job import Signed
 from .signers import CUSTOMER, alone, needed, standing, who_could
 
 MAX_COVERED = 9
@@ -41,43 +36,31 @@ EXCEPTIONS = {
 _CHECKS = ("checked", "released")
 
 
-def sign(draft: Draft, step: Any, command: Sign) -> None:
-    """Sign the current step. Raises No when this person may not, or the step is not signed."""
-    if not isinstance(step, SignStep | ResetStep):
-        raise refuse("sign")
+@dataclass(frozen=True, slots=True)
+class Signer:
+    """Who signs: id, role on the roster, and how it was given (one of ``HOWS``)."""
+
+    person: str
+    role: str
+    how: str
+
+
+def signer(draft: Draft, command: Sign) -> Signer:
+    """Who signs the current step. Raises No while it is not begun, and for somebody unknown."""
     if not draft.job.core.begun:
         raise refuse("two-marks")
-    person = command.person
-    role = _role(draft, person)
-    how = _how(draft, command)
-    if isinstance(step, SignStep) and step.slot is not None:
-        ready_to_check(draft, step.slot)
-    who = standing(draft.job, step, person, role)
+    return Signer(command.person, _role(draft, command.person), _how(draft, command))
+
+
+def stands(draft: Draft, one: Signer) -> str:
+    """How the signature counts: other, same or witness. Raises No where it does not."""
+    step = draft.step
+    who = standing(draft.job, step, one.person, one.role)
     if who in ("checker-is-doer", "role"):
         case, able = who_could(draft.job, step)
-        raise refuse(f"{who}/{case}", needed=needed(step), person=person, role=role, able=able)
-    if isinstance(step, ResetStep):
-        _reset(draft, step, person, role, how)
-        return
-    if step.slot == "hand_turn":
-        _turns_seen(draft)
-    elif step.slot is not None:
-        draft.add(Seen(step.slot, state_of(step.slot, who)))
-    draft.add(_signed(draft, step.id, person, role, step.meaning, who, how))
-    draft.done(step.id, person, doer=False)
-
-
-def _turns_seen(draft: Draft) -> None:
-    if draft.job.bay.hand_turn is not HandTurn.TURNED:
-        raise refuse("checker-is-doer/turns")
-    draft.add(Happened(Happening.TURN_SEEN))
-
-
-def ready_to_check(draft: Draft, slot: str) -> None:
-    """Raise No while what the check ``slot`` reads back is not there: there is nothing to sign."""
-    refusals = nothing_to_read_back(CHECKS[slot], draft.job.bay, draft.job.core.limits)
-    if refusals:
-        raise No(*refusals)
+        least = needed(step)
+        raise refuse(f"{who}/{case}", needed=least, person=one.person, role=one.role, able=able)
+    return who
 
 
 def approver(draft: Draft, command: Waive) -> tuple[str, str]:
@@ -93,59 +76,25 @@ def approver(draft: Draft, command: Waive) -> tuple[str, str]:
     return role, _how(draft, command)
 
 
-def _reset(draft: Draft, step: ResetStep, person: str, role: str, how: str) -> None:
-    procedure = draft.procedure
-    mine = [t for t in Trip if t in draft.job.bay.trips and t in procedure.answers]
-    for trip in mine:
-        draft.add(Happened(Happening.RECOVERED))
-        refusals = permit(draft.job.bay, Ask(Act.RESET, trip=trip), draft.job.core.limits)
-        if refusals:
-            raise No(*refusals)
-        draft.add(ResetDone(trip))
-    draft.add(
-        _signed(draft, step.id, person, role, "checked", "other", how),
-        Done(step.id, person, work=()),
-    )
-    left = draft.job.bay.worst_trip
-    if left is not None:
-        target = draft.plan.answering(left)
-        draft.add(Moved(target.steps()[0].id, target.id, "divert"))
-        return
-    draft.add(Moved(_returns_to(draft, procedure), draft.plan.main.id, "return"))
-
-
-def _returns_to(draft: Draft, recovery: Procedure) -> str:
-    """The step of the main procedure that ``recovery`` returns to: never past a step that was
-    left before the first spray, since what lies between was never done."""
-    main, left = draft.plan.main, draft.job.core.main_step
-    target = recovery.return_to
-    if draft.job.bay.fluid_in is not FluidIn.NO and recovery.return_with_fluid:
-        target = recovery.return_with_fluid
-    assert target is not None  # checked when the file was loaded
-    first_spray = min(main.sprays(), default=len(main.steps()))
-    if target == HERE or main.place(left) < min(main.place(target), first_spray):
-        return left
-    return target
-
-
-def _signed(
-    draft: Draft, step: str, person: str, role: str, meaning: str, who: str, how: str
-) -> Signed:
+def signed(draft: Draft, one: Signer, meaning: str, who: str) -> Signed:
+    """The signature of the current step, with what it covers and what is out of the ordinary."""
     log = draft.job.log
     covers = tuple(mark.step for mark in log.marks[-MAX_COVERED:])
     exceptions = []
-    if how == "name" and role != CUSTOMER:
+    if one.how == "name" and one.role != CUSTOMER:
         exceptions.append(NO_PIN)
-    if person in log.told:
+    if one.person in log.told:
         exceptions.append(TOLD)
-    if meaning in _CHECKS and who == "same" and person in log.doers:
+    if meaning in _CHECKS and who == "same" and one.person in log.doers:
         exceptions.append(OWN_WORK)
     if meaning in _CHECKS and alone(draft.job):
         exceptions.append(ALONE)
     last = log.last_signed
-    if last is not None and last[0] != person and log.aged_ms - last[1] < AT_ONCE_MS:
+    if last is not None and last[0] != one.person and log.aged_ms - last[1] < AT_ONCE_MS:
         exceptions.append(AT_ONCE)
-    return Signed(step, person, role, meaning, who, covers, how, tuple(exceptions))
+    return Signed(
+        draft.step.id, one.person, one.role, meaning, who, covers, one.how, tuple(exceptions)
+    )
 
 
 def _how(draft: Draft, command: Sign | Waive) -> str:

@@ -19,28 +19,24 @@ from steplatch.safety.checks import (
 )
 
 from .job import Job
-from .procedure import Procedure, ResetStep, SignStep, SprayStep
-from .settles import settled_by
+from .procedure import Procedure, Step
 
 CUSTOMER = "customer"
 WITNESS = "witness"
 """Whose look a witness's is: nobody's. It was told, and the work may go on."""
 REFUSED = frozenset({"role", "checker-is-doer"})
 _CHECKS = ("checked", "released")
-SPRAYED = "spray"
 
 
-def work_of(procedure: Procedure, step: Any) -> tuple[str, ...]:
+def work_of(procedure: Procedure, step: Step) -> tuple[str, ...]:
     """What of that which ``step`` does some check looks at."""
-    done = {SPRAYED} if isinstance(step, SprayStep) else settled_by(step)
-    looked_at = tuple(sorted(WORK.intersection(done)))
+    looked_at = tuple(sorted(WORK.intersection(step.work())))
     return (*looked_at, "recovery") if procedure.role == "recovery" else looked_at
 
 
-def rule_of(step: Any) -> CheckRule | None:
+def rule_of(step: Step) -> CheckRule | None:
     """The check that ``step`` settles, if it settles one."""
-    name = "recovery" if isinstance(step, ResetStep) else getattr(step, "slot", None)
-    return CHECKS[name] if name else None
+    return CHECKS[step.check] if step.check else None
 
 
 def alone(job: Job) -> bool:
@@ -88,7 +84,7 @@ def standing(job: Job, step: Any, person: str, role: str, ahead: Ahead = NOTHING
     return "same" if worked else "other"
 
 
-def may_sign(job: Job, step: SignStep | ResetStep, ahead: Ahead = NOTHING) -> tuple[str, ...]:
+def may_sign(job: Job, step: Any, ahead: Ahead = NOTHING) -> tuple[str, ...]:
     """Who of the people here may sign ``step``, by id, after what is thought to come ``ahead``."""
     if step.role == CUSTOMER:
         return (CUSTOMER,)
@@ -105,13 +101,13 @@ def here(job: Job) -> tuple[dict[str, Any], ...]:
     return tuple(p for p in log.people if not log.here or p["id"] in log.here)
 
 
-def needed(step: SignStep | ResetStep) -> str:
+def needed(step: Any) -> str:
     """The least role for ``step``: the procedure's, or the check's where that asks for more."""
     rule = rule_of(step)
     return step.role if rule is None or at_least(step.role, rule.role) else rule.role
 
 
-def who_could(job: Job, step: SignStep | ResetStep) -> tuple[str, tuple[str, ...]]:
+def who_could(job: Job, step: Any) -> tuple[str, tuple[str, ...]]:
     """For a refusal: ``here`` with who could sign it now, ``away`` with who of the roster could,
     or ``nobody``."""
     able = may_sign(job, step)

@@ -19,8 +19,9 @@ from steplatch.safety.limits.worked import WorkedLimits, to_json, work_limits
 
 from ..assess.judges import make_judges
 from ..core.commands import SetLimits
-from ..core.engine import Plan
-from ..core.procedure import HERE, Procedure, load_procedure
+from ..core.loading import load_procedure
+from ..core.plan import Plan
+from ..core.procedure import HERE, Procedure
 from ..input.findings import BadFile, Finding
 from ..input.resolution import at_least, at_most, quantised
 from ..input.strict_yaml import Source, read_text

@@ -21,8 +21,7 @@ from .deciding import Reader
 ROOT: Final = Path(__file__).resolve().parents[2]
 DECIDES: Final = (
     "runner/core/engine.py",
-    "runner/core/step_kinds.py",
-    "runner/core/amend.py",
+    "runner/core/steps/__init__.py",
     "runner/jobs/bundle.py",
 )
 JUDGES: Final = ("runner/assess/judges.py",)

@@ -12,8 +12,8 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from ..core.codec import BadWire, decode_command, decode_event, encode
-from ..core.engine import Judges, Plan
 from ..core.job import Job, evolve
+from ..core.plan import Judges, Plan
 from ..input.resolution import NoResolution, agrees
 from ..record import Line
 from .bundle import Bundle

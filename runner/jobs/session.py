@@ -12,8 +12,9 @@ from steplatch.safety.effects import LASTS_S
 from ..core.clock import Times
 from ..core.codec import encode, encode_refusal
 from ..core.commands import AnswerMeanwhile, Command, Interrupted, Look, Report, Stop, Tick
-from ..core.engine import Outcome, Plan, decide
+from ..core.engine import Outcome, decide
 from ..core.job import Held, Job, Ticked, evolve
+from ..core.plan import Plan
 from ..core.refusals import refusal
 from ..record import JournalWriter
 from ..record.clocks import Clock

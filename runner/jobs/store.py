@@ -16,8 +16,8 @@ from pathlib import Path
 
 from ..core.codec import BadWire, decode_event
 from ..core.commands import GiveUp, Interrupted, Open, Stop
-from ..core.engine import ABANDON
 from ..core.job import Job, Opened, evolve
+from ..core.plan import ABANDON
 from ..core.version import PROGRAM
 from ..input.strict_yaml import MAX_BYTES, FileText
 from ..record import (
@@ -218,6 +218,11 @@ def _bundle(procedure: str, texts: tuple[tuple[str, bytes], ...]) -> Bundle:
     return bundle
 
 
+def is_path(text: str) -> bool:
+    """Whether a job is named by the path of its folder or journal, not by its id."""
+    return os.sep in text or Path(text, JOURNAL_NAME).is_file()
+
+
 def find(data: DataFolder, text: str | None) -> JobFolder:
     """The job whose id holds ``text``, or whose folder is the path ``text``; without it the last
     unfinished. A path need not lie in the data folder: a copy that was handed on is read as it is.
@@ -226,7 +231,7 @@ def find(data: DataFolder, text: str | None) -> JobFolder:
 
     Raises NoSuchJob when none or several fit; NotRecordable for a journal that names no id.
     """
-    if text is not None and (os.sep in text or Path(text, JOURNAL_NAME).is_file()):
+    if text is not None and is_path(text):
         path = Path(text).expanduser().absolute()
         path = path.parent if path.name == JOURNAL_NAME else path
         if not (path / JOURNAL_NAME).is_file():

@@ -19,7 +19,7 @@ from .link import Cause, Link, Sign
 from .polling import INTERVAL_MS, SILENT_MS, Poller
 from .raw_log import Digest, RawLog
 from .recorder import Recorder
-from .requests import can_frame
+from .requests import Ask, can_frame
 from .samples import Happening, Said
 from .survey import Car, NoCar, Survey, survey
 from .witness import Witness
@@ -72,7 +72,7 @@ class Connection:
         self.messages: SimpleQueue[Message] = SimpleQueue()
         self.recorder = Recorder(clock_ms, addressing, log)
         self.car: Car | None = None
-        self.asked = 0
+        self.questions = 0
         self.last_ask_ms: int | None = None
         self._open_port = open_port
         self._clock_ms = clock_ms
@@ -84,6 +84,7 @@ class Connection:
         self._open_again_ms = 0
         self._survey: Survey | None = None
         self._survey_again_ms = 0
+        self._waiting: Ask | None = None
         self._poller: Poller | None = None
         self._exchange: Exchange | None = None
         self._traffic = False
@@ -169,7 +170,7 @@ class Connection:
 
     def _forget(self) -> None:
         """What was known of the vehicle is asked anew: the lead may hang on another one."""
-        self._survey = self._poller = self._exchange = None
+        self._survey = self._poller = self._exchange = self._waiting = None
         self._traffic = False
         self._refused = 0
 
@@ -193,16 +194,21 @@ class Connection:
             if ask is not None:
                 want = self._poller.car.engine
                 self._exchange = Exchange(ask, self._addressing, now, want)
-        elif self._survey is None and now >= self._survey_again_ms:
+            return
+        if self._survey is None and now >= self._survey_again_ms:
             self._survey = survey()
-            self._exchange = Exchange(next(self._survey), self._addressing, now)
+            self._waiting = next(self._survey)
+        rested = self.last_ask_ms is None or now - self.last_ask_ms >= self._interval_ms
+        if self._waiting is not None and rested:
+            self._exchange = Exchange(self._waiting, self._addressing, now)
+            self._waiting = None
 
     def _send(self) -> None:
         assert self._port is not None and self._exchange is not None
         for out in self._exchange.take_outgoing():
             self.last_ask_ms = self.recorder.sent(can_frame(out, self._addressing))
             self._port.send(out)
-            self.asked += 1
+            self.questions += isinstance(out, Ask)
 
     def _listen(self, wait_s: float) -> None:
         assert self._port is not None
@@ -227,12 +233,10 @@ class Connection:
             return
         assert self._survey is not None
         try:
-            ask = self._survey.send(result)
+            self._waiting = self._survey.send(result)
         except StopIteration as end:
             self._survey = None
             self._surveyed(end.value)
-            return
-        self._exchange = Exchange(ask, self._addressing, self._clock_ms())
 
     def _surveyed(self, found: Car | NoCar) -> None:
         if isinstance(found, NoCar):
@@ -242,7 +246,8 @@ class Connection:
             return
         self.car = found
         self.recorder.engine(found.engine, found.scales)
-        self._poller = Poller(found, self._interval_ms)
+        first_ms = (self.last_ask_ms or 0) + self._interval_ms
+        self._poller = Poller(found, self._interval_ms, first_ms)
         self.recorder.sign(Sign.ANSWERED)
 
     def _polled(self, poller: Poller, result: Result) -> None:

@@ -56,9 +56,9 @@ class Poller:
 
     car: Car
     interval_ms: int = INTERVAL_MS
+    next_ms: int = 0
     silent: int = 0
     dropped: set[int] = field(default_factory=set)
-    _next_ms: int = 0
     _asked_ms: dict[int, int] = field(default_factory=dict)
     _missed: dict[int, int] = field(default_factory=dict)
     _suspects: list[int] = field(default_factory=list)
@@ -67,9 +67,10 @@ class Poller:
 
     def next_ask(self, at_ms: int) -> Ask | None:
         """The question that is due, None where none is."""
-        if at_ms < self._next_ms:
+        if at_ms < self.next_ms:
             return None
-        self._next_ms = at_ms + (SILENT_MS if self.asleep else self.interval_ms)
+        interval = SILENT_MS if self.asleep else self.interval_ms
+        self.next_ms = max(self.next_ms + interval, at_ms + interval // 2)
         self._last = self._choose(at_ms)
         for pid in self._last:
             self._asked_ms[pid] = at_ms

@@ -36,6 +36,7 @@ LINK_FAULTS: Final[dict[str, str]] = {
     "one_at_a_time": "a question for several values is refused",
     "unpadded": "answers are not filled up to eight bytes",
     "reordered": "values come in another order than asked",
+    "traffic": "a thousand other frames a second pass on the bus",
     "late": "answers come after 120 ms",
     "only_22": "it knows services 22 and 19 only (SAE J1979-2)",
     "functional_only": "it answers only what is asked of all",
@@ -152,6 +153,10 @@ class PracticeCar:
             self._other_ms = at_ms
             return [CanFrame(0x280, bytes(8))]
         out = []
+        if "traffic" in self.faults and at_ms > self._other_ms:
+            count = min(at_ms - self._other_ms, 20)
+            self._other_ms = at_ms
+            out = [CanFrame(0x100 + n, self._rng.randbytes(8)) for n in range(count)]
         while self._due and self._due[0][0] <= at_ms:
             out.append(heapq.heappop(self._due)[2])
         return out

@@ -25,7 +25,7 @@ from .practice_ecu import LINK_FAULTS, CarValues, PracticeCar
 TICK_S: Final = 0.002
 STEP_S: Final = 0.05
 ORDERS_WITHIN_S: Final = 20.0
-GONE_MS: Final = (6000, 9000)
+GONE_MS: Final = (6000, 7500)
 """When the adapter is away under the fault ``gone_and_back``."""
 
 

@@ -35,7 +35,10 @@ from .witness import Witness
 
 FORMAT: Final = "steplatch-raw 1"
 MAX_BYTES: Final = 256 * 1024 * 1024
-"""About a day and a half at ten questions a second."""
+"""More than a day at ten questions a second."""
+
+MAX_MS: Final = 2 * 24 * 3600 * 1000
+"""Longest link that one log keeps, and that a replay takes."""
 
 _SAID: Final = {
     "engine": "engine",
@@ -148,6 +151,9 @@ class RawLog:
         if self._masked:
             count, self._masked = self._masked, 0
             self._line(at_ms, f"masked {count}")
+        if at_ms > MAX_MS:
+            self.full = True
+            return
         if self._first_ms is None:
             self._first_ms = at_ms
         self._last_ms = at_ms
@@ -217,6 +223,8 @@ def replay(data: bytes) -> Replay:
             at, _, after = line.partition(" ")
             kind, _, rest = after.partition(" ")
             at_ms = int(at)
+            if at_ms > MAX_MS:
+                raise ValueError("later than a log may be")
             witness, more = _item(witness, decoder, at_ms, kind, rest)
         except (ValueError, KeyError) as error:
             raise BadRawLog(number, f"{line[:60]!r}: {error}") from None

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from steplatch.safety.bay import SPRAYS, Engine, FluidIn, Gun, Key, states_of
+from steplatch.safety.bay import SPRAYS, Engine, FluidIn, Gun, Starter, states_of
 from steplatch.safety.effects import LASTS_S
 from steplatch.safety.occurrences import OUTCOMES, TRIPS, Happening
 
@@ -30,7 +30,7 @@ def mishaps(job: Job) -> Iterator[Try]:
         whats += [H.STALLED, H.STOPPED, H.RAN_AWAY, H.OVER_CEILING]
     if bay.engine is Engine.RAISED:
         whats.append(H.LOWERED)
-    if bay.engine is Engine.STOPPED and bay.key is not Key.BOXED:
+    if bay.engine is Engine.STOPPED and bay.starter is not Starter.DISABLED:
         whats.append(H.SELF_STARTED)
     if bay.permit is not None:
         whats += [what for what in OUTCOMES[bay.permit] if what in TRIPS and what not in whats]

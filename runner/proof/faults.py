@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from steplatch.safety.bay import FluidIn, Trip
 
-from ..core.engine import Plan
+from ..core.plan import Plan
 from ..core.procedure import HERE
 from .graph import Graph
 from .properties import PROPERTIES

@@ -22,8 +22,8 @@ from typing import Any
 from steplatch.safety.bay import Bay
 from steplatch.safety.verify.search import SearchCapped
 
-from ..core.engine import ABANDON, Plan
 from ..core.job import Job
+from ..core.plan import ABANDON, Plan
 from .dependency_trace import WHOLE
 from .live_variables import Effect, Place, Places, Table
 from .memo import Decider, Lacking, Leaf, Tree

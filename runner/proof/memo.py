@@ -16,8 +16,9 @@ from steplatch.safety.interlocks import INTERLOCKS
 from steplatch.safety.kernel import Granted, ResetDone, Tripped
 
 from ..core.commands import Begin, Open, SetLimits, Sign
-from ..core.engine import Judges, Plan, decide
+from ..core.engine import decide
 from ..core.job import Job, Log, evolve
+from ..core.plan import Judges, Plan
 from .dependency_trace import (
     WHOLE,
     Questions,

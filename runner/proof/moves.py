@@ -35,9 +35,11 @@ from ..core.commands import (
     Tick,
     Waive,
 )
-from ..core.engine import Plan, applies
+from ..core.conditions import applies
 from ..core.job import Job
-from ..core.procedure import (
+from ..core.plan import Plan
+from ..core.reports import cut_short
+from ..core.steps import (
     ActStep,
     AskStep,
     EndStep,
@@ -53,8 +55,6 @@ from ..core.procedure import (
     TemperatureStep,
     WaitStep,
 )
-from ..core.settles import settled_by
-from ..core.step_kinds import cut_short
 from .disturbances import mishaps
 from .tries import (
     CAME_OUT,
@@ -281,7 +281,9 @@ class Moves:
                 yield Try(text, Answer(step.id, text))
             case "choice":
                 names = tuple(option.value for option in step.options)
-                if step.name not in self._read:
+                if step.want and self.scenario.well:
+                    names = step.want
+                if step.name not in self._read and not step.want:
                     names = names[:1]  # no decision reads which one it was
                 for name in self.scenario.among(step.name, names):
                     kind = "" if step.name in CHOSEN else "answer"
@@ -355,12 +357,12 @@ class Moves:
         before = steps[: [s.id for s in steps].index(step.id)]
         left_out = ""
         for earlier in reversed(before):
-            if fact in settled_by(earlier):
+            if fact in earlier.settles():
                 if applies(job, earlier) is True:
                     return str(earlier.id)
                 left_out = left_out or self._leaves_out(job, earlier)
         for earlier in reversed(before):
-            if left_out and left_out in settled_by(earlier) and applies(job, earlier) is True:
+            if left_out and left_out in earlier.settles() and applies(job, earlier) is True:
                 return str(earlier.id)
         return None
 

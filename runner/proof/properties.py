@@ -13,9 +13,9 @@ from steplatch.safety.bay import SPRAYS, Act, Bay, DoseLimits, states_of
 from steplatch.safety.kernel import Granted, Happened, ResetDone, Seen
 from steplatch.safety.occurrences import Happening
 
-from ..core.engine import Plan
 from ..core.job import Ended, Event, Job, Signed
-from ..core.procedure import ResetStep, SignStep
+from ..core.plan import Plan
+from ..core.steps import ResetStep, SignStep
 
 H = Happening
 
@@ -23,6 +23,7 @@ _JUDGED = (Granted, Happened, Ended, Signed, ResetDone, Seen)
 _RUNS = frozenset({Act.START, Act.RAISE, Act.SPRAY_RUNNING, Act.RUN_ON})
 _BEFORE = frozenset({H.BEFORE_GOOD, H.BEFORE_PARTIAL})
 _AFTER = frozenset({H.AFTER_GOOD, H.AFTER_PARTIAL})
+_CRANKS = frozenset({Act.IGNITION_ON, Act.START, Act.ROAD_TEST})
 _WEAKER = {H.BEFORE_PARTIAL: "before", H.AFTER_PARTIAL: "after"}
 
 
@@ -80,8 +81,9 @@ def _spray(job: Job, event: Event, signed: "Given") -> bool:
             controls="other|self",
         )  # fmt: skip
     return after_dml <= _tier_dml(bay, job.core.limits) and _is(
-        bay, engine="stopped", key="boxed", port="cool"
-    )
+        bay, engine="stopped", key="boxed", starter="disabled", start_tried="nothing|late",
+        port="cool",
+    )  # fmt: skip
 
 
 def _tier_dml(bay: Bay, limits: DoseLimits) -> int:
@@ -109,8 +111,10 @@ def _hands(job: Job, event: Event, signed: "Given") -> bool:
     if not isinstance(event, Granted):
         return True
     if event.act in (Act.HANDS_IN, Act.TAKE_HOSE_OFF, Act.COUPLE_GUN, Act.HAND_TURN):
-        return _is(job.bay, engine="stopped", key="boxed")
-    return event.act is not Act.IGNITION_ON or _is(job.bay, hands="clear")
+        return _is(job.bay, engine="stopped", key="boxed", starter="disabled")
+    if event.act is Act.TRY_START:
+        return job.bay.wet == 0 and _is(job.bay, fluid_in="no", hands="clear", starter="disabled")
+    return event.act not in _CRANKS or _is(job.bay, hands="clear", bar="off")
 
 
 def _evidence(job: Job, event: Event, signed: "Given") -> bool:

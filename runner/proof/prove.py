@@ -3,7 +3,7 @@
 import time
 from dataclasses import dataclass
 
-from ..core.engine import Plan
+from ..core.plan import Plan
 from .faults import Fault, Places, faults_of, not_connected
 from .graph import CAP, Graph
 from .memo import Decider

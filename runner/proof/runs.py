@@ -22,7 +22,7 @@ from pathlib import Path
 from steplatch.safety.bay import Trip
 from steplatch.safety.occurrences import TRIPS, Happening
 
-from ..core.engine import Plan
+from ..core.plan import Plan
 from ..core.procedure import Procedure
 from .collector import no_collector
 from .disturbances import HOSE_ON_UNASKED, somebody_left

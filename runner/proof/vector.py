@@ -10,8 +10,8 @@ from typing import Any
 
 from steplatch.safety.bay import FACTS, Bay
 
-from ..core.engine import Plan
-from ..core.procedure import AskStep
+from ..core.plan import Plan
+from ..core.steps import AskStep
 
 SIGNED_KEPT = frozenset({"agreed", "released", "received"})
 """The signatures that a property or the runner asks for."""

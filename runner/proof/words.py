@@ -5,8 +5,9 @@ from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
-from ..core.engine import Judges, Plan
-from ..core.procedure import Procedure, load_procedure
+from ..core.loading import load_procedure
+from ..core.plan import Judges, Plan
+from ..core.procedure import Procedure
 from ..input.strict_yaml import Document
 from .faults import Fault, Line
 from .prove import ProofResult

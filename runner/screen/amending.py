@@ -12,8 +12,8 @@ from steplatch.safety.interlocks import WAIVABLE, Refusal
 from ..core.amend import LEAST_REASON, NOT_CORRECTED, decides_steps
 from ..core.commands import Correct, Join, NotApplicable, Note, Waive
 from ..core.job import Recorded
-from ..core.procedure import AskStep
 from ..core.signers import CUSTOMER, here
+from ..core.steps import AskStep
 from ..workshop.pins import Accepted, Locked, PinBook
 from .asking import Asker
 from .talk import Choice

@@ -18,7 +18,7 @@ from ..core.clock import Times
 from ..core.commands import Back, Begin, Command, GiveUp, GoOn, Look, Report, Stop
 from ..core.engine import Outcome
 from ..core.job import Event
-from ..core.step_kinds import REPORTABLE
+from ..core.reports import REPORTABLE
 from ..jobs.session import Session
 from ..record.clocks import PacedClock
 from ..simulator.hand import Hand, Noticed

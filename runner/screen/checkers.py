@@ -9,10 +9,11 @@ from typing import Any
 
 from steplatch.safety.bay import Agreed, Crew, Tier
 
-from ..core.engine import applies
+from ..core.conditions import applies
 from ..core.job import Job
-from ..core.procedure import Procedure, SignStep
+from ..core.procedure import Procedure
 from ..core.signers import Ahead, here, may_sign, needed, work_of
+from ..core.steps import SignStep
 
 CALL_STEPS = 3
 """A checker is called this many steps ahead (common practice, no source)."""

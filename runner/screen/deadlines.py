@@ -9,7 +9,7 @@ from steplatch.safety.interlocks import rows_for
 from ..core.clock import Times
 from ..core.engine import PERMIT_S, ROAD_PERMIT_S
 from ..core.job import Job
-from ..core.procedure import ActStep, SprayStep
+from ..core.steps import ActStep, SprayStep
 from .asking import clock_text
 from .talk import Line
 

@@ -6,8 +6,8 @@ from steplatch.safety.limits.inputs import Vehicle, Workshop
 from ..assess.judges import sets_of
 from ..assess.plausibility import second_looks_by_topic
 from ..core.job import Job
-from ..core.procedure import ReadStep
 from ..core.reading_set import BadReading
+from ..core.steps import ReadStep
 from ..core.typed_set import parse_set
 from .guide import Doubts
 

@@ -14,7 +14,7 @@ from steplatch.safety.physics.gas import standard_atmosphere
 
 from ..assess.inputs import BANDS
 from ..core.job import Job
-from ..core.procedure import ReadStep, TemperatureStep
+from ..core.steps import ReadStep, TemperatureStep
 
 Ranges = Callable[[Job, ReadStep], str]
 

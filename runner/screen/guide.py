@@ -12,8 +12,9 @@ from steplatch.safety.occurrences import OUTCOMES, happening_of
 from ..assess import told
 from ..core.commands import Answer, AnswerMeanwhile, Look, Note, Report, Stop
 from ..core.job import Job
-from ..core.procedure import (
-    YEARS,
+from ..core.procedure import Procedure
+from ..core.reports import cut_short
+from ..core.steps import (
     ActStep,
     AskStep,
     EndStep,
@@ -21,7 +22,6 @@ from ..core.procedure import (
     HoldStep,
     JudgeStep,
     LookStep,
-    Procedure,
     ReadStep,
     ReportStep,
     ResetStep,
@@ -30,7 +30,7 @@ from ..core.procedure import (
     TemperatureStep,
     WaitStep,
 )
-from ..core.step_kinds import cut_short
+from ..core.steps.ask import YEARS
 from ..jobs.session import Session
 from ..record import NotRecordable
 from ..simulator.hand import Hand, Noticed
@@ -214,14 +214,18 @@ class Guide(TimedSteps):
     def _look_step(self, step: LookStep) -> None:
         if not self._begin(step):
             return
-        noticed = self._seen(self.hand.look(step.fact) if self.hand else None)
+        noticed = self._seen(self.hand.look(step.fact, step.want) if self.hand else None)
         choices = [Choice(name, said) for name, said in state_words(step.fact)]
         answer = self._choose(step.id, "Which is true?", choices, noticed.answer, step.want[0])
         if answer is None:
             return
         state = "unknown" if answer == "dk" else answer
         self._submit(Look(step.fact, state))
-        if state not in step.want and self.session.job.core.step == step.id:
+        self._say_remedy(step, state)
+
+    def _say_remedy(self, step: LookStep | AskStep, answer: str) -> None:
+        """What is to be done where ``answer`` leaves the job at its step."""
+        if step.want and answer not in step.want and self.session.job.core.step == step.id:
             self.talk.say(
                 step.remedy or "That is not what this step needs. Put it right, then look again."
             )
@@ -236,7 +240,7 @@ class Guide(TimedSteps):
         if step.form == "choice":
             choices = [Choice(o.value, o.say) for o in step.options]
             self.noticed = (*self._written_line(step), *self.noticed)
-            answer = self._choose(step.id, "Which is it?", choices)
+            answer = self._choose(step.id, "Which is it?", choices, want="".join(step.want[:1]))
             if answer == "dk":
                 answer = "unknown" if "unknown" in {o.value for o in step.options} else ""
                 if not answer and getattr(step, "may_not_apply", False):
@@ -266,6 +270,7 @@ class Guide(TimedSteps):
                 self.talk.say(f"Not taken: {bad}", "refused")
                 return
         self._submit(Answer(step.id, answer))
+        self._say_remedy(step, answer)
 
     def _act_step(self, step: ActStep | EndStep) -> None:
         act = step.act if isinstance(step, ActStep) else _END[step.how]

@@ -8,9 +8,10 @@ answers the step with it. All other paper can be read ahead.
 
 from typing import Any
 
-from ..core.engine import applies
+from ..core.conditions import applies
 from ..core.job import Job
-from ..core.procedure import AskStep, Procedure, SignStep
+from ..core.procedure import Procedure
+from ..core.steps import AskStep, SignStep
 
 PAPER = ("Type", "Say", "Ask", "Show", "Tell", "Write")
 """First words of steps that need no act at the vehicle; 'Read' and 'Look' need a look at it."""

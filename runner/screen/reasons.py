@@ -8,7 +8,7 @@ from typing import Any
 
 from steplatch.safety.bay import Act
 
-from ..core.procedure import ActStep, HoldStep, SignStep, SprayStep, TemperatureStep
+from ..core.steps import ActStep, HoldStep, SignStep, SprayStep, TemperatureStep
 
 BY_ACT = {
     Act.START: "A start with hands in, or with too much fluid in, cannot be taken back.",

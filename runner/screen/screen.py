@@ -13,26 +13,26 @@ from steplatch.safety.limits.choices import LONGEST_OFF_BURST
 from steplatch.safety.occurrences import Happening, happening_of
 from steplatch.safety.registers.cautions import CAUTIONS
 
-from ..core.engine import Plan, applies
+from ..core.conditions import applies
 from ..core.gun_entry import rates_m3_s
 from ..core.job import Job
-from ..core.procedure import (
-    ActStep,
-    HoldStep,
-    Procedure,
-    ReadStep,
-    SprayStep,
-    Stage,
-    TemperatureStep,
-    WaitStep,
-)
+from ..core.plan import Plan
+from ..core.procedure import Procedure, Stage
+from ..core.steps import ActStep, HoldStep, ReadStep, SprayStep, TemperatureStep, WaitStep
 from ..input.quantities import format_si
 from .checkers import next_visit
 from .reasons import reason_for
 from .talk import NARROW, Line, Page
 
 _KNOWN = {
-    **{"engine": "engine", "key": "key", "hose": "hose", "gun": "gun", "line": "line"},
+    **{
+        "engine": "engine",
+        "key": "key",
+        "starter": "start",
+        "hose": "hose",
+        "gun": "gun",
+        "line": "line",
+    },
     **{"port": "exhaust", "hands": "hands", "controls": "controls"},
 }
 _TRADE = "common practice, no source"
@@ -48,6 +48,7 @@ _STILL = {
     "start-check": "the checker has not looked",
     "start-port-shut": "the port is open",
     "start-hands-clear": "hands may be in",
+    "start-bar-off": "a bar may be on the crank bolt",
     "start-no-fluid-trip": "a trip is latched",
     "start-only-when-stopped": "the engine is not seen standing",
     "run-secured": "not secured",

@@ -12,8 +12,8 @@ from steplatch.safety.checks import CHECKS
 from steplatch.safety.kernel import LOOKED_AT
 
 from ..core.commands import Look, Sign
-from ..core.procedure import ResetStep, SignStep
 from ..core.sign_off import EXCEPTIONS, MAX_COVERED
+from ..core.steps import ResetStep, SignStep
 from ..simulator.hand import Noticed
 from .asking import clock_text
 from .screen import read_back_words, state_words
@@ -30,7 +30,7 @@ MEANINGS = {
 MOST_LOOKS = 2
 """How many states a checker is asked for without seeing the first answer: enough to show that
 somebody looked, few enough to be done (common practice, no source)."""
-_SEEN_AT_ONCE = ("hose", "gun", "engine", "key", "kit", "spill", "secured", "identity")
+_SEEN_AT_ONCE = ("hose", "gun", "engine", "key", "starter", "kit", "spill", "secured", "identity")
 _CHECKS = ("checked", "released")
 
 

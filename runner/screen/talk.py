@@ -17,7 +17,7 @@ from typing import Protocol, TextIO
 
 from .keyboard import Gone, Keyboard, NotTaken, Stopped
 
-__all__ = ["Choice", "Gone", "Line", "LineTalk", "Prompt", "Stopped", "Talk", "has_terminal"]
+__all__ = ["Choice", "Gone", "Line", "LineTalk", "Prompt", "Stopped", "Talk"]
 
 Line = tuple[str, str]
 """A line of text and the name of its style ('' for none)."""
@@ -296,8 +296,3 @@ def size_of(out: TextIO) -> os.terminal_size:
     except (OSError, ValueError):
         size = os.terminal_size((0, 0))
     return os.terminal_size((size.columns or 80, size.lines or 24))
-
-
-def has_terminal() -> bool:
-    """Whether a person can answer: input and output are terminals."""
-    return os.isatty(0) and os.isatty(1)

@@ -7,11 +7,13 @@ from steplatch.safety.occurrences import OUTCOMES, Happening
 
 from ..assess import told
 from ..core.commands import Answer, Begin, Report
-from ..core.engine import NOT_DUE_MS, No
-from ..core.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun, parse_seconds
+from ..core.draft import No
+from ..core.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun
 from ..core.job import Job, Recorded
-from ..core.procedure import GunStep, HoldStep, SprayStep, WaitStep
 from ..core.refusals import WAY_ON
+from ..core.steps import GunStep, HoldStep, SprayStep, WaitStep
+from ..core.steps.spray import parse_seconds
+from ..core.timers import NOT_DUE_MS
 from ..simulator.hand import Noticed
 from .asking import clock_text
 from .full_screen import PageTalk

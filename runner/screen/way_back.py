@@ -5,9 +5,11 @@ from typing import Any
 from steplatch.safety.bay import FACTS, Act
 from steplatch.safety.interlocks import INTERLOCKS, Refusal
 
-from ..core.engine import applies, over_a_spray
+from ..core.conditions import applies
+from ..core.engine import over_a_spray
 from ..core.job import Job
-from ..core.procedure import ActStep, GunStep, LookStep, Procedure, SignStep, TemperatureStep
+from ..core.procedure import Procedure
+from ..core.steps import ActStep, GunStep, LookStep, SignStep, TemperatureStep
 
 _ROWS = {row.id: row for row in INTERLOCKS}
 _SETTLED_BY = {
@@ -18,6 +20,7 @@ _SETTLED_BY = {
     Act.PUT_HOSE_ON: "hose",
     Act.CLEAR_LINE: "line",
     Act.IGNITION_ON: "key",
+    Act.TRY_START: "start_tried",
 }
 """The acts that are the way to a state which a person cannot bring about by looking."""
 

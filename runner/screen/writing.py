@@ -1,7 +1,7 @@
 """Paper written while something cools, soaks or dries: the dialogue, and its answer at its turn."""
 
 from ..core.commands import Note
-from ..core.procedure import AskStep
+from ..core.steps import AskStep
 from .amending import Amending
 from .asking import clock_text
 from .meanwhile import KEEP, NOTE, short, useful_now, writable, written

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ..core.job import Recorded
-from ..core.procedure import AskStep
+from ..core.steps import AskStep
 from ..input.quantities import BadQuantity, echo, parse_quantity
 from .blocks import Cell
 from .record_view import JobRecord

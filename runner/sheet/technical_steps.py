@@ -4,12 +4,12 @@ from steplatch.safety.bay import FACTS
 from steplatch.safety.occurrences import Happening
 
 from ..core.job import Moved
-from ..core.procedure import (
+from ..core.procedure import Procedure
+from ..core.steps import (
     ActStep,
     AskStep,
     EndStep,
     LookStep,
-    Procedure,
     ReportStep,
     ResetStep,
     SignStep,

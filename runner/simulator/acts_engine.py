@@ -24,7 +24,7 @@ class EngineActs(Acting):
         if self.world.engine.running:
             return not_possible("The engine is running. Stop it first.")
         self.world.key = Key.BOXED
-        return done("The key is in the box. The start button does nothing.")
+        return done("The key is in the box.")
 
     @act
     def key_from_box(self) -> Observation:
@@ -45,6 +45,35 @@ class EngineActs(Acting):
         return done("The dash lights up." if on else "The dash goes dark.")
 
     @act
+    def disable_start(self) -> Observation:
+        """Take the starter relay out: it stays out until somebody puts it back."""
+        self.world.start_disabled = True
+        return done("The starter relay is out and lies in the box.")
+
+    @act
+    def enable_start(self) -> Observation:
+        """Put the starter relay back."""
+        self.world.start_disabled = False
+        return done("The starter relay is back in its place.")
+
+    @act
+    def try_start(self) -> Observation:
+        """Turn the key to start to see that nothing happens; key off again."""
+        seen = self.start()
+        if self.world.start_disabled:
+            return done("Nothing happens.")
+        self.stop()
+        return seen
+
+    @act
+    def bar_on_bolt(self, on: bool) -> Observation:
+        """Socket and bar on the crank bolt, or off it."""
+        if self.world.engine.running:
+            return not_possible("The engine is running.")
+        self.world.bar_on = on
+        return done("Socket and bar sit on the bolt." if on else "The crank bolt is bare.")
+
+    @act
     def inhibit_self_start(self) -> Observation:
         """Bring the vehicle into the mode in which the engine cannot start by itself."""
         self.world.self_start_inhibited = True
@@ -58,6 +87,10 @@ class EngineActs(Acting):
             return not_possible("The key is in the box.")
         if world.engine.running:
             return not_possible("The engine is already running.")
+        if world.start_disabled:
+            return not_possible("The start is disabled: nothing happens.")
+        if world.bar_on:
+            world.mishap("bar thrown", "The engine turned with a bar on the crank bolt.")
         world.key = Key.ON
         share = world.fill_share
         if _SLOW_FROM <= share < 1.0:
@@ -134,6 +167,7 @@ class EngineActs(Acting):
             return not_possible("The engine is running.")
         if world.key is Key.ON:
             world.mishap("ignition on", "Hands were at the crank with the ignition on.")
+        world.bar_on = True
         share = world.fill_share
         if share >= 1.0:
             return Observation(Sign.SOLID_STOP, "It stops dead. You take the weight off the bar.")

@@ -206,7 +206,7 @@ FAULTS: Final[Mapping[str, Fault]] = _register(
     Fault(
         "self-starting",
         "The engine can start by itself while the ignition is on.",
-        "Key boxed and start button tried before hands go in.",
+        "Start disabled, and key boxed, before hands go in.",
         {"self_starting": True},
     ),
     Fault(

@@ -93,8 +93,14 @@ class Hand:
             case Act.IGNITION_ON:
                 v.key_from_box()
                 return self._said(v.ignition(True), H.IGNITION_ON)
+            case Act.TRY_START:
+                v.key_from_box()
+                seen = v.try_start()
+                quiet = seen.sign is Sign.DONE
+                return self._said(seen, H.TRIED_NOTHING if quiet else H.TRIED_TURNED)
             case Act.START:
                 v.key_from_box()
+                v.enable_start()
                 seen = v.start()
                 return self._said(seen, _START.get(seen.sign, H.CRANKED_UNEVEN))
             case Act.STOP_ENGINE:
@@ -135,8 +141,11 @@ class Hand:
                 return Noticed("The vehicle stands safe, key tagged.", H.ABANDONED.value)
         return Noticed("")
 
-    def look(self, fact: str) -> Noticed:
-        """What a look at one fact shows; facts about people and place have no words here."""
+    def look(self, fact: str, want: tuple[str, ...] = ()) -> Noticed:
+        """What a look at one fact shows; facts about people and place have no words here.
+
+        A step that wants relay or bar out, off or on (``want``) is done first, then looked at.
+        """
         v = self.vehicle
         shown = v.show()
         match fact:
@@ -161,7 +170,20 @@ class Hand:
                 return Noticed(f"Regeneration flag: {text}.", "yes" if shown.burning else "no")
             case "key":
                 v.inhibit_self_start()
+                v.disable_start()
                 return Noticed(v.key_to_box().words, "boxed")
+            case "starter":
+                if want:
+                    (v.enable_start if "enabled" in want else v.disable_start)()
+                out = v.world.start_disabled
+                words = "The starter relay is out." if out else "The starter relay is in its place."
+                return Noticed(words, "disabled" if out else "enabled")
+            case "bar":
+                if want:
+                    v.bar_on_bolt("on" in want)
+                on = v.world.bar_on
+                words = "Socket and bar sit on the bolt." if on else "The crank bolt is bare."
+                return Noticed(words, "on" if on else "off")
             case "gun":
                 on = v.world.gun.coupled
                 words = "The adaptor sits on the hose." if on else "The gun is put away."
@@ -260,6 +282,7 @@ class Hand:
     def _road(self) -> Noticed:
         v = self.vehicle
         v.key_from_box()
+        v.enable_start()
         v.start()
         v.raise_revs(self.target_rpm)
         v.advance(ROAD_S)

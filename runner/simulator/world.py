@@ -117,6 +117,8 @@ class World:
         )
         self.thermal = Thermal.cold(288.15) if setup.cold else Thermal()
         self.key = Key.OFF
+        self.start_disabled = False
+        self.bar_on = False
         self.burning_s = setup.burning_s
         if setup.burning_s > 0.0:
             self.key = Key.ON

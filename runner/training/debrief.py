@@ -14,8 +14,8 @@ from steplatch.safety.kernel import ResetDone, Tripped
 from ..assess.plausibility import doubted_about
 from ..core.attention import LOOKED, QUICK_MS
 from ..core.codec import decode_event
-from ..core.engine import Plan
 from ..core.job import Done, Event, Job, Moved
+from ..core.plan import Plan
 from ..core.refusals import recorded
 from ..input.strict_yaml import load_text, validate
 from ..jobs.store import BrokenJob, bundle_of

@@ -10,8 +10,8 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, model_validator
 
-from ..core.engine import Plan
 from ..core.job import Job
+from ..core.plan import Plan
 from ..input.findings import BadValue, Finding
 from ..input.strict_yaml import Document, StrictModel, load_model
 from ..simulator.faults import FAULTS, MAX_FAULTS, draw_faults

@@ -9,9 +9,9 @@ from typing import Any
 
 from steplatch.safety.bay import Act
 
-from ..core.engine import No
-from ..core.gun_entry import parse_seconds
-from ..core.procedure import ActStep, EndStep, ReadStep, SprayStep
+from ..core.draft import No
+from ..core.steps import ActStep, EndStep, ReadStep, SprayStep
+from ..core.steps.spray import parse_seconds
 from ..input.quantities import BadQuantity
 from ..simulator.observation import Sign, WhatIf
 from ..simulator.vehicle import SimulatedVehicle
@@ -77,6 +77,7 @@ def _started(vehicle: SimulatedVehicle) -> str:
         return "The engine was running already."
     known = len(vehicle.truth().mishaps)
     vehicle.key_from_box()
+    vehicle.enable_start()
     seen = vehicle.start()
     new = [m.words for m in vehicle.truth().mishaps[known:] if m.kind == "foam"]
     return " ".join((f"A start would have met {met}.", seen.words, *new))

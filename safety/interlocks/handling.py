@@ -14,6 +14,8 @@ from ..bay import (
     Reach,
     Sensor,
     Soak,
+    Starter,
+    StartTried,
 )
 from .language import Interlock, Rule, both, either, is_, row
 from .sources import ISOLATE, MACHINERY, TRADE, WORKED
@@ -86,9 +88,22 @@ HANDLING: tuple[Interlock, ...] = (
     row(
         "hands-in-still",
         (Act.HANDS_IN, Act.TAKE_HOSE_OFF, Act.COUPLE_GUN, Act.HAND_TURN),
-        both(is_("engine", Engine.STOPPED), is_("key", Key.BOXED)),
+        both(
+            is_("engine", Engine.STOPPED),
+            is_("key", Key.BOXED),
+            is_("starter", Starter.DISABLED),
+        ),
         "The engine could start with hands in.",
-        "Stop the engine, put the key in the box, try the start: nothing may happen.",
+        "Stop the engine, disable the start, put the key in the box.",
+        ISOLATE,
+        5,
+    ),
+    row(
+        "fluid-start-tried",
+        (Act.COUPLE_GUN, Act.SPRAY_OFF),
+        is_("start_tried", StartTried.NOTHING, StartTried.LATE),
+        "That the start is disabled was not tried before fluid; with fluid in it never is.",
+        "Go back to where the start is disabled and tried once.",
         ISOLATE,
         5,
     ),
@@ -138,11 +153,17 @@ HANDLING: tuple[Interlock, ...] = (
         "refit-hands",
         (Act.UNCOUPLE_GUN, Act.CLEAR_LINE, Act.PUT_HOSE_ON),
         either(
-            both(is_("engine", Engine.STOPPED), is_("hands", Hands.IN), is_("key", Key.BOXED)),
+            both(
+                is_("engine", Engine.STOPPED),
+                is_("hands", Hands.IN),
+                is_("key", Key.BOXED),
+                is_("starter", Starter.DISABLED),
+            ),
             both(is_("engine", Engine.IDLING), is_("hands", Hands.AT_HOSE)),
         ),
         "Hands at the hose are not announced for what the engine does.",
-        "Engine stopped: key in the box, say 'hands in'. At idle: say 'hands at the hose'.",
+        "Engine stopped: start disabled, key in the box, say 'hands in'. At idle: say "
+        "'hands at the hose'.",
         ISOLATE,
         5,
     ),

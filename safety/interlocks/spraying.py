@@ -18,6 +18,7 @@ from ..bay import (
     Rate,
     Sheet,
     Spill,
+    Starter,
     Tier,
     Triage,
 )
@@ -135,9 +136,13 @@ SPRAYING_ROWS: tuple[Interlock, ...] = (
     row(
         "spray-off-still",
         (Act.SPRAY_OFF,),
-        both(is_("engine", Engine.STOPPED), is_("key", Key.BOXED)),
+        both(
+            is_("engine", Engine.STOPPED),
+            is_("key", Key.BOXED),
+            is_("starter", Starter.DISABLED),
+        ),
         "The engine must stand still and must not be able to start.",
-        "Stop the engine, put the key in the box, try the start: nothing may happen.",
+        "Stop the engine, disable the start, put the key in the box.",
         ISOLATE,
         2,
     ),

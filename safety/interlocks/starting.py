@@ -2,6 +2,7 @@
 
 from ..bay import (
     Act,
+    Bar,
     Check,
     Crew,
     Engine,
@@ -11,6 +12,7 @@ from ..bay import (
     Hose,
     Inspection,
     Soak,
+    Starter,
 )
 from .attended import CONTROLLED, FUMES_GONE, SECURE
 from .language import Interlock, both, either, is_, row
@@ -61,7 +63,7 @@ STARTING: tuple[Interlock, ...] = (
     ),
     row(
         "start-hands-clear",
-        (*RUNS, Act.IGNITION_ON, Act.ROAD_TEST),
+        (*RUNS, Act.TRY_START, Act.IGNITION_ON, Act.ROAD_TEST),
         is_("hands", Hands.CLEAR),
         "Somebody's hands may be at the crank, the hose or the fan.",
         "Have everybody show their hands clear, then say so.",
@@ -69,8 +71,17 @@ STARTING: tuple[Interlock, ...] = (
         5,
     ),
     row(
+        "start-bar-off",
+        (Act.START, Act.TRY_START, Act.IGNITION_ON, Act.ROAD_TEST, Act.HAND_OVER),
+        is_("bar", Bar.OFF),
+        "Socket or bar may still be on the crank bolt: a start throws them.",
+        "Take socket and bar off the crank bolt, look, say so.",
+        TRADE,
+        5,
+    ),
+    row(
         "run-secured",
-        RUNS,
+        (*RUNS, Act.TRY_START),
         SECURE,
         "The vehicle is not secured against rolling.",
         "Set the parking brake, select neutral or park, chock two wheels.",
@@ -98,7 +109,7 @@ STARTING: tuple[Interlock, ...] = (
     ),
     row(
         "start-only-when-stopped",
-        CRANKS,
+        (*CRANKS, Act.TRY_START),
         is_("engine", Engine.STOPPED),
         "The engine is not known to stand still.",
         "Look and say what the engine does.",
@@ -116,6 +127,24 @@ STARTING: tuple[Interlock, ...] = (
         "Get a qualified adult to stay, or go on with what is read with the engine stopped.",
         "Management of Health and Safety at Work Regulations 1999, reg. 19",
         10,
+    ),
+    row(
+        "try-before-fluid",
+        (Act.TRY_START,),
+        both(is_("fluid_in", FluidIn.NO), WET_NONE),
+        "Fluid may be in: a press that finds a spare key would crank.",
+        "Never try it now. Look: start still disabled, key still in the box.",
+        LOCK,
+        1,
+    ),
+    row(
+        "try-disabled",
+        (Act.TRY_START,),
+        is_("starter", Starter.DISABLED),
+        "The start is not known to be disabled: the try would crank.",
+        "Disable it first: relay or fuse out, or earth lead off, by the maker's data.",
+        ISOLATE,
+        5,
     ),
     row(
         "ignition-not-in-soak",

@@ -9,8 +9,9 @@ every bay (``kernel_model`` puts bay and course together).
 from collections.abc import Iterator
 from dataclasses import replace
 
+from ..acts import READINGS
 from ..bay import FACTS, SPRAYS, Act, Trip
-from ..effects import EFFECTS
+from ..effects import EFFECTS, OTHERWISE, SEEN
 from ..interlocks import Ask
 from ..kernel import BayEvent, Granted, Happened, Lapsed, PermitLapsed, ResetDone, Seen
 from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
@@ -30,26 +31,22 @@ from .truth import (
 NEVER_SEEN = frozenset(
     {
         *("rate", "soak", "run_on", "hand_turn", "inspection", "recovery"),
-        *("zero", "before", "after", "fluid_in"),
+        *("zero", "before", "after", "fluid_in", "start_tried"),
     }
 )
 """Facts that no look, measurement or check settles: they follow from happenings alone."""
 
-_READINGS = frozenset({Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER})
-"""Half a reading is none: nothing has truly happened by it."""
-
-MOVES = {
-    "road": ("secured", "fumes"),
-    "secured": ("road",),
-    "fumes": ("road",),
-    "arrival": ("wet",),
+MOVES: dict[str, frozenset[str]] = {
+    fact: row.ends.union(row.sets, ("wet",) if row.wet != "keep" else ())
+    for (fact, seen), row in SEEN.items()
+    if seen != OTHERWISE
 }
-"""Facts a look at which moves others that do not lean on them, and which."""
+"""Facts of which one state, once seen, moves others, and which others."""
 
 LASTING = frozenset(
     {
         *("fluid_in", "tier", "arrival", "identity", "agreed", "triage"),
-        *("before", "after", "codes"),
+        *("before", "after", "codes", "start_tried"),
     }
 )
 """Facts that never grow old: choices, the order, finished evidence."""
@@ -159,7 +156,7 @@ class Courses:
     def _unanswered(self, act: Act, world: World) -> Course:
         event = PermitLapsed()
         ends: list[End] = []
-        if world.begun and act not in _READINGS:
+        if world.begun and act not in READINGS:  # half a reading is none
             for what, went_in, _ in _ends(act, world):
                 ends += ends_truly(event, world, what, went_in, untold=True)
         if not world.dose:

@@ -63,6 +63,8 @@ class World:
 
 _MOVES: dict[Happening, dict[str, str]] = {
     H.IGNITION_ON: {"key": "on"},
+    H.TRIED_NOTHING: {"key": "off"},
+    H.TRIED_TURNED: {"engine": "stopped", "key": "off"},
     H.STARTED: {"engine": "idling", "key": "on"},
     H.CRANKED_NO_FIRE: {"engine": "stopped", "key": "off"},
     H.CRANKED_UNEVEN: {"engine": "stopped", "key": "off"},
@@ -84,7 +86,15 @@ _MOVES: dict[Happening, dict[str, str]] = {
 }
 for _what in (
     *(H.STARTED, H.CRANKED_NO_FIRE, H.CRANKED_UNEVEN, H.STOPPED, H.STALLED, H.SELF_STARTED),
-    *(H.ROAD_ENDED, H.DRAINED, H.OVERDOSED, H.LOOKED_WET, H.INTERRUPTED, H.RAN_AWAY),
+    *(
+        H.TRIED_TURNED,
+        H.ROAD_ENDED,
+        H.DRAINED,
+        H.OVERDOSED,
+        H.LOOKED_WET,
+        H.INTERRUPTED,
+        H.RAN_AWAY,
+    ),
 ):
     _MOVES[_what] = {**_MOVES.get(_what, {}), "hand_turn": "not turned"}
 _STRAYS: dict[Happening, tuple[str, ...]] = {
@@ -134,7 +144,7 @@ def possible(world: World, what: Happening) -> bool:
         case H.LOWERED:
             return world.engine in (ANY, "raised")
         case H.SELF_STARTED:
-            return world.stopped and world.key != "boxed"
+            return world.stopped  # whatever was taken out: the wrong fuse, a second relay
         case H.TURN_SEEN:
             return world.hand_turn in (ANY, "turned")
         case H.DRAINED:

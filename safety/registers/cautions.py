@@ -80,8 +80,8 @@ _ALL: tuple[Caution, ...] = (
         "WARNING",
         "A keyless, stop-start or hybrid engine can start by itself.",
         "It turns the crank and the fan while hands are in.",
-        "The key lies in the box out of range, held by a named person; a try of the start "
-        "button shows that nothing happens. Maker's data rule for hybrids.",
+        "Relay or fuse out, or earth lead off, tried once before any fluid; the key lies in the "
+        "box out of range, held by a named person. Maker's data rule, for hybrids above all.",
         _START,
     ),
     Caution(
@@ -203,8 +203,16 @@ _ALL: tuple[Caution, ...] = (
         "WARNING",
         "A bar on the crank bolt, pushed back by compression.",
         "It strikes hand, wrist or face.",
-        "Key boxed, thumb on the same side as the fingers, face out of its swing, arm's force "
-        "only, running direction only.",
+        "Key boxed, start disabled, thumb on the same side as the fingers, face out of its "
+        "swing, arm's force only, running direction only.",
+        _TRADE,
+    ),
+    Caution(
+        "bar-left-on",
+        "WARNING",
+        "Socket or bar left on the crank bolt when the engine starts.",
+        "It is thrown, and strikes whoever is near.",
+        "Off and back in its place before the ignition goes on; somebody looks.",
         _TRADE,
     ),
     Caution(

@@ -9,11 +9,12 @@
    A test checks both for random bays, events and sets of facts.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from typing import Any
 
 from ..bay import FACTS, Bay, Trip
+from ..effects import OTHERWISE, SEEN
 from ..interlocks import Both, Condition, Either, Interlock, Is, Rule
 
 
@@ -22,12 +23,18 @@ def latch(trip: Trip) -> str:
     return f"trip {trip.value}"
 
 
-LEANS_ON: dict[str, tuple[str, ...]] = {
-    **dict.fromkeys(
-        ("idle", "hand_turn", "start_check", "inspection", "port", "run_on"), ("engine",)
-    ),
-    **dict.fromkeys(("zero", "line"), ("hose", "gun")),
-    **dict.fromkeys(("controls", "fluid_check"), ("crew",)),
+def _moved_by_looks() -> dict[str, set[str]]:
+    """For each fact the facts of which a look that finds them otherwise moves it."""
+    found: dict[str, set[str]] = {}
+    for (fact, seen), row in SEEN.items():
+        if seen == OTHERWISE:
+            for moved in row.ends.union(row.sets):
+                found.setdefault(moved, set()).add(fact)
+    return found
+
+
+LEANS_ON: dict[str, Collection[str]] = {
+    **_moved_by_looks(),
     "wet": ("rate", "fluid_in", "run_on"),
     latch(Trip.OVERDOSE): ("wet", "engine", "gun", "fluid_in"),
     latch(Trip.UNPERMITTED): ("engine", "hands", "hose", "gun", "key"),

@@ -16,9 +16,10 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from ..bay import FACTS, Act, Bay, DoseLimits, Rate, Trip
+from ..checks import moved_on
 from ..effects import EFFECTS, GRANTS, Row
 from ..interlocks import INTERLOCKS, Ask, Interlock
-from ..kernel import BayEvent, Tripped, apply, permit, trips
+from ..kernel import BayEvent, Lapsed, Tripped, apply, permit, trips
 from ..occurrences import OUTCOMES, TRIPS, Happening
 from ..plant.environment import LASTING, Course, Courses, all_asks, asked
 from ..plant.truth import World, first_worlds
@@ -224,7 +225,10 @@ class Kernel:
             if trip in self.trips:
                 now = apply(now, Tripped(trip))
                 alarms.append(("tripped", trip.value))
-        self._after[at][number] = self._bay(now)
+        after = self._bay(now)
+        for check in moved_on(bay, self.bays[after]):
+            after = self._bay(apply(self.bays[after], Lapsed(check)))
+        self._after[at][number] = after
         if alarms:
             self._alarms[at][number] = tuple(alarms)
 

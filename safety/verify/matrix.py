@@ -2,7 +2,7 @@
 
 Three views of the same data: ``interlock_rows`` (what each interlock asks and why),
 ``cause_rows`` (act x interlock: which interlock can refuse which act), ``effect_rows``
-(happening x fact: set, kept or unknown afterwards). Nothing is written twice: all come from
+(event x fact: set, kept or unknown afterwards). Nothing is written twice: all come from
 the tables that decide.
 """
 
@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from ..bay import FACTS, Act, State
-from ..effects import EFFECTS, Row
+from ..effects import EFFECTS, GRANTS, LAPSED, LATCHED, SEEN, Row
 from ..interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
 from ..occurrences import Happening
 
@@ -70,18 +70,25 @@ def cause_rows(rows: Sequence[Interlock] = INTERLOCKS) -> Table:
 
 
 def effect_rows() -> Table:
-    """One row a happening, one column a fact, and the fluid ledger last.
+    """One row an event, one column a fact, and the fluid ledger last.
 
     A cell holds the state that is set, ``old>new`` where only some states turn, ``?`` where
     the fact is unknown afterwards, and nothing where it is kept.
     """
+    events: dict[str, Row] = {
+        **{what.value: EFFECTS[what] for what in Happening},
+        **{f"permitted: {act.value}": row for act, row in GRANTS.items()},
+        **{f"seen: {fact} {state}": row for (fact, state), row in SEEN.items()},
+        **{f"not answered: {act.value}": row for act, row in LAPSED.items()},
+        "a trip or its reset": LATCHED,
+    }
     return [
         {
-            "happening": spoken(what.value),
-            **{fact: _cell(EFFECTS[what], fact) for fact in FACTS},
-            "wet": "" if EFFECTS[what].wet == "keep" else EFFECTS[what].wet,
+            "event": spoken(name),
+            **{fact: _cell(row, fact) for fact in FACTS},
+            "wet": "" if row.wet == "keep" else row.wet,
         }
-        for what in Happening
+        for name, row in events.items()
     ]
 
 

@@ -19,11 +19,13 @@ from .observer_machines import (
     RunOn,
     Soak,
     StallLatched,
+    StartTried,
     WithCrew,
 )  # fmt: skip
 from .observers import (
     AFTER,
     AGREED,
+    BAR,
     BEFORE,
     BURNING,
     CODES,
@@ -51,6 +53,7 @@ from .observers import (
     SPILL,
     SPRAYS,
     START_CHECK,
+    STARTER,
     TAG,
     TIER,
     TRIAGE,
@@ -226,8 +229,8 @@ TRIPS_ON = {
 """Which happening latches which trip, always."""
 
 _NOT_WHILE_LATCHED = (
-    "ignition_on start raise couple_gun fill_gun spray_off spray_running read_zero read_before "
-    "read_after clear_codes road_test hand_over"
+    "ignition_on try_start start raise couple_gun fill_gun spray_off spray_running "
+    "read_zero read_before read_after clear_codes road_test hand_over"
 )
 
 
@@ -255,6 +258,9 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
         _needs("start-soaked", 1, "start", (Ledger(), Soak()),
                lambda now, event: now[0][0] == 0 or now[1] == "due",
                "cranked with fluid in before the soak was over"),
+        _needs("try-before-fluid", 1, "try_start", (Ledger(), FluidIn()),
+               lambda now, event: now[0][0] == 0 and now[1] == "no",
+               "the start was tried with fluid in"),
         _known("turn-soaked", 1, "hand_turn", Soak(), "due",
                "turned by hand before the soak was over"),
         _needs("stop-stays-startable", 1, "stop_engine", (Ledger(), ENGINE),
@@ -311,8 +317,8 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
         _needs("spray-not-burning", 2, _BOTH_SPRAYS, (BURNING, ENGINE, PORT),
                lambda now, event: now[0] == "no" or now[1:] == ("stopped", "cool"),
                "sprayed while soot may burn"),
-        _needs("spray-off-still", 2, "spray_off", (ENGINE, KEY),
-               lambda now, event: now == ("stopped", "boxed"),
+        _needs("spray-off-still", 2, "spray_off", (ENGINE, KEY, STARTER),
+               lambda now, event: now == ("stopped", "boxed", "disabled"),
                "sprayed with an engine that could start"),
         _needs("spray-running-idle", 2, "spray_running", (ENGINE, IDLE),
                lambda now, event: now == ("idling", "steady"), "sprayed without an even idle"),
@@ -341,8 +347,8 @@ def running_monitors() -> tuple[Needs, ...]:
         return bool(controls == "other" or (controls == "self" and alone))
 
     def announced(now: Account, event: Event) -> bool:
-        engine, hands, key = now
-        still = engine == "stopped" and hands == "in" and key == "boxed"
+        engine, hands, *isolated = now
+        still = engine == "stopped" and hands == "in" and isolated == ["boxed", "disabled"]
         return bool(still or (engine == "idling" and hands == "at_hose"))
 
     def dry_line(now: Account, event: Event) -> bool:
@@ -353,12 +359,14 @@ def running_monitors() -> tuple[Needs, ...]:
         _needs("start-port-shut", 4, "start", (HOSE, Gun()),
                lambda now, event: now[0] == "on" or now[1] == "coupled",
                "cranked with an open port"),
-        _known("run-secured", 4, _RUNS, SECURED, "yes", "ran a vehicle that can roll"),
+        _known("run-secured", 4, f"{_RUNS} try_start", SECURED, "yes",
+               "ran a vehicle that can roll"),
         _known("run-fumes", 4, _RUNS, FUMES, "extraction outdoors",
                "ran with nothing done about fumes"),
         _needs("run-attended", 4, _RUNS, (WithCrew(CONTROLS), Gun()), attended,
                "ran with nobody at the controls"),
-        _known("start-from-still", 4, "start", ENGINE, "stopped", "cranked a running engine"),
+        _known("start-from-still", 4, "start try_start", ENGINE, "stopped",
+               "cranked a running engine"),
         _known("revs-hose-on", 4, revs, HOSE, "on", "revs with the hose off"),
         _known("revs-gun-away", 4, revs, Gun(), "away", "revs with the gun on"),
         _needs("revs-line-clear", 4, revs, (LINE, FluidIn()), dry_line,
@@ -372,14 +380,21 @@ def running_monitors() -> tuple[Needs, ...]:
                "out on the road unready"),
         _needs("road-dry", 4, "road_test", (Ledger(),), lambda now, event: now[0][0] == 0,
                "out on the road with fluid in"),
-        _known("hands-clear", 5, f"{_RUNS} ignition_on road_test", HANDS, "clear",
+        _known("hands-clear", 5, f"{_RUNS} try_start ignition_on road_test", HANDS, "clear",
                "engine or ignition while hands may be in"),
         _needs("ignition-not-in-soak", 5, "ignition_on", (FluidIn(), Ledger(), Soak()),
                lambda now, event: now[0] == "no" or now[1][0] == 0 or now[2] == "due",
                "ignition on while fluid soaks"),
-        _needs("hands-still", 5, "hands_in take_hose_off couple_gun hand_turn", (ENGINE, KEY),
-               lambda now, event: now == ("stopped", "boxed"),
+        _needs("hands-still", 5, "hands_in take_hose_off couple_gun hand_turn",
+               (ENGINE, KEY, STARTER),
+               lambda now, event: now == ("stopped", "boxed", "disabled"),
                "hands in at an engine that could start"),
+        _known("try-disabled", 5, "try_start", STARTER, "disabled",
+               "the start was tried and not disabled"),
+        _known("start-tried", 5, "couple_gun spray_off", StartTried(), "nothing late",
+               "fluid at an engine of which nobody had tried that it cannot start"),
+        _known("bar-off", 5, "ignition_on try_start start road_test hand_over", BAR, "off",
+               "started, or handed over, with a bar on the crank bolt"),
         _known("hands-told", 5, "take_hose_off couple_gun hand_turn", HANDS, "in",
                "hands in and nobody told"),
         _known("hose-cool", 5, "take_hose_off", PORT, "cool", "hands at a hot exhaust"),
@@ -387,8 +402,9 @@ def running_monitors() -> tuple[Needs, ...]:
                lambda now, event: now[:3] == ("idling", "other", "clear")
                and now[3] in ("coupled", "away"),
                "hands at the hose of a running engine, outside the narrow rule"),
-        _needs("refit-hands", 5, "uncouple_gun clear_line put_hose_on", (ENGINE, HANDS, KEY),
-               announced, "work at the hose, not announced for what the engine does"),
+        _needs("refit-hands", 5, "uncouple_gun clear_line put_hose_on",
+               (ENGINE, HANDS, KEY, STARTER), announced,
+               "work at the hose, not announced for what the engine does"),
         _known("crew-may-run", 10, "start raise spray_running fill_gun take_hose_off road_test",
                CREW, "pair alone_adult", "an apprentice alone, beyond readings with it stopped"),
         _reset_attended("secured", SECURED, lambda now: now == "yes"),

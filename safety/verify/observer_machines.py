@@ -335,6 +335,29 @@ class Rate(Known):
 
 
 @dataclass(frozen=True)
+class StartTried(Known):
+    """Whether the start was tried before fluid: nothing happened, or fluid came in by mishap
+    first. Who does not know of the try may believe that it is too late for one."""
+
+    fact: str = "start_tried"
+    done: Mapping[str, str] = field(default_factory=lambda: {"tried_nothing": "nothing"})
+    ends: frozenset[str] = frozenset({"tried_turned", "self_started"})
+    lasting: bool = True
+
+    @property
+    def hears(self) -> frozenset[str]:
+        return Known.hears.fget(self) | {"overdosed"}  # type: ignore[attr-defined, no-any-return]
+
+    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
+        return believed[0] in ("unknown", now) or (believed[0] == "late" and now == "nothing")
+
+    def after(self, now: Any, event: Event) -> Any:
+        if event[:2] == ("did", "overdosed"):
+            return now or "late"
+        return Known.after(self, now, event)
+
+
+@dataclass(frozen=True)
 class Soak(Known):
     """Whether a soak was begun, and came to its end, since fluid or crank last moved."""
 

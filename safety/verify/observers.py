@@ -34,9 +34,11 @@ MOST_SEARCHED_DML = 6
 
 SPRAYS = frozenset({"spray_off", "spray_running"})
 BEGIN_SPRAY = frozenset({"begin spray_off", "begin spray_running"})
-STOPS = frozenset({"stopped", "stalled", "cranked_no_fire", "cranked_uneven", "road_ended"})
+STOPS = frozenset(
+    {"stopped", "stalled", "cranked_no_fire", "cranked_uneven", "tried_turned", "road_ended"}
+)
 STARTS = frozenset({"started", "self_started"})
-CRANKS = frozenset({"cranked_no_fire", "cranked_uneven"})
+CRANKS = frozenset({"cranked_no_fire", "cranked_uneven", "tried_turned"})
 ROAD = ("begin road_test", "road_ended")
 HANDLING = frozenset(
     {
@@ -170,10 +172,23 @@ KEY = Known(
     done={
         **dict.fromkeys(("ignition_on", "started", "self_started", "stalled"), "on"),
         **dict.fromkeys(("stopped", "cranked_no_fire", "cranked_uneven", "road_ended"), "off"),
+        **dict.fromkeys(("tried_nothing", "tried_turned"), "off"),
         "begin road_test": "on",
     },
     ends=frozenset({"ran_away"}),
 )
+STARTER = Known(
+    "starter",
+    done=dict.fromkeys(
+        {"begin start", "begin road_test", "road_ended", *STARTS, *CRANKS},
+        "enabled",
+    ),
+    ends=frozenset({"ignition_on"}),
+    implied={("key", "boxed"): "disabled"},
+)
+"""A start that is permitted puts back what was out; where an earth lead was off, so does the
+ignition."""
+BAR = Known("bar", done=dict.fromkeys(("begin hand_turn", "turned_even", "turned_hard"), "on"))
 HANDS = Known(
     "hands",
     done={"hands_in": "in", "hands_at_hose": "at_hose", "road_ended": "clear"},

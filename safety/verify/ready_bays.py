@@ -10,6 +10,7 @@ from ..bay import (
     Act,
     Agreed,
     Arrival,
+    Bar,
     Bay,
     Burning,
     Check,
@@ -42,6 +43,8 @@ from ..bay import (
     Sheet,
     Soak,
     Spill,
+    Starter,
+    StartTried,
     Tag,
     Tier,
     Triage,
@@ -53,6 +56,9 @@ from ..interlocks import Ask
 STANDING = Bay(
     engine=Engine.STOPPED,
     key=Key.BOXED,
+    starter=Starter.DISABLED,
+    start_tried=StartTried.NOTHING,
+    bar=Bar.OFF,
     secured=Secured.YES,
     fumes=Fumes.EXTRACTION,
     controls=Controls.OTHER,
@@ -83,7 +89,10 @@ STANDING = Bay(
 )
 """Safe to run, safe for fluid, nothing sprayed yet, the engine still."""
 
-IDLING = replace(STANDING, engine=Engine.IDLING, key=Key.ON, idle=Idle.STEADY, port=Port.WARM)
+IDLING = replace(
+    STANDING, engine=Engine.IDLING, key=Key.ON, starter=Starter.ENABLED, idle=Idle.STEADY,
+    port=Port.WARM,
+)  # fmt: skip
 HANDS_IN = replace(STANDING, hands=Hands.IN)
 COUPLED = replace(STANDING, hose=Hose.OFF, gun=Gun.COUPLED)
 SOAKED = replace(
@@ -102,6 +111,7 @@ TRIPPED = replace(
 
 READY: dict[Act, tuple[Bay, Ask]] = {
     Act.IGNITION_ON: (STANDING, Ask(Act.IGNITION_ON)),
+    Act.TRY_START: (STANDING, Ask(Act.TRY_START)),
     Act.START: (SOAKED, Ask(Act.START)),
     Act.STOP_ENGINE: (IDLING, Ask(Act.STOP_ENGINE)),
     Act.RAISE: (IDLING, Ask(Act.RAISE)),

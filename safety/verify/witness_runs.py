@@ -122,7 +122,8 @@ class Way:
 def taken_in(way: Way) -> None:
     """Matched, agreed, safe to run, codes saved, 'before' read, sensor proven."""
     way.see(crew="pair", arrival="dry", identity="match", agreed="clean", codes="saved")
-    way.see(engine="stopped", key="off", hands="clear", hose="on", gun="away", spill="ready")
+    way.see(engine="stopped", key="off", hands="clear", hose="on", gun="away", bar="off")
+    way.see(spill="ready")
     way.see(secured="yes", fumes="extraction", controls="other", sheet="read", kit="worn")
     way.do(Act.IGNITION_ON, H.IGNITION_ON)
     way.do(Act.START, H.STARTED)
@@ -132,7 +133,9 @@ def taken_in(way: Way) -> None:
     way.do(Act.STOP_ENGINE, H.STOPPED)
     way.do(Act.READ_ZERO, H.ZERO_GOOD)
     way.do(Act.READ_BEFORE, H.BEFORE_GOOD)
-    way.see(triage="go", sensor="proven", reach="clear", key="boxed", port="cool")
+    way.see(triage="go", sensor="proven", reach="clear", starter="disabled")
+    way.do(Act.TRY_START, H.TRIED_NOTHING)
+    way.see(key="boxed", port="cool")
 
 
 def ready_for_fluid(way: Way, tier: Tier) -> None:
@@ -190,7 +193,7 @@ def extended_dose(way: Way) -> None:
     dosed(way, Tier.EXTENDED, LIMITS.extended)
     way.do(Act.HAND_TURN, H.TURNED_EVEN)
     way.happens(H.TURN_SEEN)
-    way.see(hands="clear", start_check="other")
+    way.see(bar="off", hands="clear", start_check="other")
     way.do(Act.START, H.CRANKED_NO_FIRE)
     way.see(start_check="other")
     way.do(Act.START, H.STARTED)
@@ -239,7 +242,7 @@ def stall_recovered(way: Way) -> None:
     for trip in (Trip.OVERDOSE, Trip.STALLED):
         way.happens(H.RECOVERED)
         way.reset(trip)
-    way.see(hands="clear", start_check="other")
+    way.see(bar="off", hands="clear", start_check="other")
     way.do(Act.START, H.STARTED)
     way.do(Act.RUN_ON, H.RUN_ON_BEGUN)
     way.happens(H.RUN_ON_DUE)

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from steplatch.runner.assess.compare import Comparison, compare
 from steplatch.runner.assess.facts import check_facts
+from steplatch.runner.assess.plausibility import second_looks
 from steplatch.runner.core.reading_set import ReadingSet
-from steplatch.runner.core.typed_set import second_looks
 
 from tests.assess.simulated_readings import Case, draw, take
 

@@ -5,9 +5,10 @@ import math
 import pytest
 from steplatch.runner.assess.flow import reference_flow
 from steplatch.runner.assess.judge import Verdict, judge
+from steplatch.runner.assess.plausibility import second_looks
 from steplatch.runner.assess.triage import Triage, triage
 from steplatch.runner.core.reading_set import Phase, ReadingSet
-from steplatch.runner.core.typed_set import parse_set, second_looks
+from steplatch.runner.core.typed_set import parse_set
 from steplatch.runner.simulator.observation import reading_line
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
 from steplatch.safety.limits.inputs import Workshop

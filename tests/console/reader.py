@@ -7,7 +7,7 @@ to see, and who signs in which role. Numbers, readings and papers it takes from 
 import re
 from typing import Any
 
-from steplatch.runner.core.procedure import load_procedure
+from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.jobs.bundle import PROCEDURES
 from steplatch.runner.training.lesson import LOOK_AGAIN
 from steplatch.safety.bay import FACTS
@@ -32,6 +32,10 @@ SEEN = (
     (r"flag: not burning", "burning", "no"),
     (r"ends in front of the filter", "sensor", "proven"),
     (r"The key is in the box", "key", "boxed"),
+    (r"The starter relay is out", "starter", "disabled"),
+    (r"The starter relay is in its place", "starter", "enabled"),
+    (r"The crank bolt is bare", "bar", "off"),
+    (r"Socket and bar sit on the bolt", "bar", "on"),
     (r"An even note", "idle", "steady"),
 )
 """What the practice vehicle shows, and the state that a person takes it for."""

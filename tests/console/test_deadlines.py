@@ -6,14 +6,8 @@ from dataclasses import replace
 import pytest
 from steplatch.runner.core.engine import PERMIT_S, ROAD_PERMIT_S
 from steplatch.runner.core.job import Job
-from steplatch.runner.core.procedure import (
-    ActStep,
-    HoldStep,
-    SignStep,
-    SprayStep,
-    TemperatureStep,
-    load_procedure,
-)
+from steplatch.runner.core.loading import load_procedure
+from steplatch.runner.core.steps import ActStep, HoldStep, SignStep, SprayStep, TemperatureStep
 from steplatch.runner.jobs.bundle import PROCEDURES
 from steplatch.runner.screen.deadlines import (
     LATER,

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from steplatch.runner.cli.guided_job import keeper_for
-from steplatch.runner.cli.practise import bundle_for
+from steplatch.runner.cli.practice_job import bundle_for
 from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.jobs.store import begin
 from steplatch.runner.record import DataFolder, make_data_folder

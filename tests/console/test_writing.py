@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from steplatch.runner.core.procedure import AskStep
+from steplatch.runner.core.steps import AskStep
 from steplatch.runner.record import read
 from steplatch.runner.screen.meanwhile import NOTE, WRITTEN_AHEAD, writable, written
 from steplatch.runner.training.lesson import ScriptTalk

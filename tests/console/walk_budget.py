@@ -33,7 +33,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from steplatch.runner.core.procedure import AskStep, load_procedure
+from steplatch.runner.core.loading import load_procedure
+from steplatch.runner.core.steps import AskStep
 from steplatch.runner.jobs.bundle import PROCEDURES
 from steplatch.runner.screen.meanwhile import WRITTEN_AHEAD
 from steplatch.runner.screen.page import parts_of

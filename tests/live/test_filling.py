@@ -92,7 +92,7 @@ def cleaned_over_the_wire(fault: str, seed: int, hold_s: float = 1500) -> Verdic
     return judge(before, after, road, vehicle.vehicle, WORKSHOP, facts)
 
 
-@pytest.mark.parametrize("fault", ["none", "ash-laden"])
+@pytest.mark.parametrize("fault", ["none", pytest.param("ash-laden", marks=pytest.mark.slow)])
 def test_a_clean_read_over_the_wire_is_judged_as_the_typed_one(fault: str) -> None:
     """Same verdict, same facts; the gains agree within the uncertainty of the typed one."""
     seed = 4

@@ -71,7 +71,7 @@ def running_vehicle(*link_faults: str, addressing: str = "11") -> Iterator[Pract
         yield vehicle
 
 
-@pytest.mark.parametrize("addressing", ["11", "29"])
+@pytest.mark.parametrize("addressing", ["11", pytest.param("29", marks=pytest.mark.slow)])
 def test_a_practice_vehicle_is_read_over_the_library(tmp_path: Path, addressing: str) -> None:
     with running_vehicle(addressing=addressing) as vehicle:
         watched = Watched(vehicle.channel, tmp_path / "raw.log", addressing)
@@ -119,11 +119,12 @@ def test_a_bad_adapter_loses_answers_and_makes_no_values_up(fault: str) -> None:
         watched = Watched(vehicle.channel)
         watched.connection.messages.put(IDLING)
         assert watched.until(lambda: watched.connection.witness.engine == "running")
-        watched.until(lambda: False, 2.0)
+        watched.until(lambda: False, 1.0)
         assert not [h for h in watched.told if h.kind.value == "trip"]
         watched.close()
 
 
+@pytest.mark.slow
 def test_the_fault_gone_and_back_plays_by_itself() -> None:
     with running_vehicle("gone_and_back") as vehicle:
         watched = Watched(vehicle.channel)

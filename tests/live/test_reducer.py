@@ -207,6 +207,8 @@ def test_a_sag_is_told_once_it_is_armed() -> None:
     assert bad([*base, *speeds([700, 800, 700], 13_000)]) == ["sag_armed", "sag"]
     assert bad([*base, *speeds([700, 800, 800, 700], 13_000)]) == ["sag_armed"]
     assert bad([*base, *speeds([600], 13_000)]) == ["sag_armed", "sag"]
+    shut = replace(IDLING, at_ms=13_000)
+    assert bad([*base, shut, *speeds([600, 600], 13_000)]) == ["sag_armed"], "the gun is shut"
 
 
 def test_the_sag_alarm_is_off_where_the_vehicle_reports_too_slowly() -> None:
@@ -217,6 +219,7 @@ def test_the_sag_alarm_is_off_where_the_vehicle_reports_too_slowly() -> None:
     assert happened.what == "sag_ears_only"
     assert ("reason", "too_slow") in happened.numbers
     assert ("refresh_ms", 1000) in happened.numbers
+    assert "sag" not in bad([*items, *speeds([600, 600, 600], 20_100)]), "ears only"
 
 
 def test_the_sag_alarm_is_off_where_the_refresh_is_not_measured_or_the_idle_uneven() -> None:
@@ -400,7 +403,7 @@ def test_the_ids_are_those_of_the_safety_side_and_have_words() -> None:
     assert set(rules.STATED_MS) <= words.ids("happening")
 
 
-def random_items(seed: int, length: int = 400) -> list[Input]:
+def random_items(seed: int, length: int = 250) -> list[Input]:
     rng = Random(seed)
     at, items = 0, []
     states = [LinkChange(0, s, c) for s, c in ((LinkState.AWAKE, Cause.ANSWERS),)]
@@ -434,7 +437,7 @@ def random_items(seed: int, length: int = 400) -> list[Input]:
     return [*states, *items]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(st.integers(0, 10_000), st.integers(0, 10_000))
 def test_the_same_items_give_the_same_happenings_however_often_time_is_looked_at(
     seed: int, other: int
@@ -452,7 +455,7 @@ def test_the_same_items_give_the_same_happenings_however_often_time_is_looked_at
 
 def test_nothing_that_comes_out_is_a_float_or_a_sentence() -> None:
     seen: set[str] = set()
-    for seed in range(40):
+    for seed in range(25):
         for happening in feed_all(random_items(seed))[1]:
             seen.add(happening.what)
             assert happening.from_ms <= happening.at_ms

@@ -7,6 +7,7 @@ share of them. Time is measured from the moment it is so at the engine (``simula
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from heapq import merge
+from pathlib import Path
 from random import Random
 
 import pytest
@@ -169,6 +170,19 @@ def test_a_trip_that_cannot_come_would_be_seen() -> None:
         given = replace(item, ceiling_rpm=None) if isinstance(item, Said) else item
         witness, told = feed(witness, given)
         assert not [h for h in told if h.what == "over_ceiling"]
+
+
+def test_the_page_of_figures_holds_what_is_stated() -> None:
+    """Each trip stands on it with the time that is stated today, and kept it in a thousand runs."""
+    page = Path(__file__).with_name("MEASURED.md").read_text(encoding="utf-8")
+    rows = {cells[0]: cells[1:] for line in page.splitlines() if (cells := line.split())}
+    for name, (what, _) in CASES.items():
+        stated, _, _, longest, runs = rows[name]
+        assert int(stated) == rules.STATED_MS[what]
+        assert int(longest) <= int(stated)
+        assert int(runs) == RUNS
+    assert set(rules.STATED_MS) == {what for what, _ in CASES.values()}
+    assert ": 0 false trips" in page and f"{HOURS:g} h" in page
 
 
 # -- no false trip ----------------------------------------------------------------------------

@@ -81,7 +81,7 @@ def moved(mutant: Mutant) -> Iterator[None]:
 
 
 def _function(mutant: Mutant) -> FunctionType:
-    found = import_module(mutant.file.removesuffix(".py").replace("/", "."))
+    found = import_module("steplatch." + mutant.file.removesuffix(".py").replace("/", "."))
     for name in mutant.where.split("."):
         found = getattr(found, name)
     function = inspect.unwrap(found)  # type: ignore[arg-type]

@@ -217,7 +217,7 @@ def test_a_real_job_is_not_begun_with_an_id_that_was_somebody_elses(
     room: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     shutil.copytree(ROOT / "examples" / "workshop", room / "workshop")
-    monkeypatch.setattr("steplatch.runner.cli.guided_job.has_terminal", lambda: True)
+    monkeypatch.setattr("steplatch.runner.cli.run.has_terminal", lambda: True)
     book_of(room).path.parent.mkdir()
     book_of(room).register("supervisor-1", "Somebody Else")
     words = ["run", "--vehicle", str(room / "workshop" / "vehicle.yaml"), "--as", "supervisor-1"]

@@ -10,7 +10,7 @@ import pytest
 from steplatch.runner.cli import debrief as commands_debrief
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import parser
-from steplatch.runner.cli.practise import begin_at_vehicle, guide_of, setting_of
+from steplatch.runner.cli.practice_job import begin_at_vehicle, guide_of, setting_of
 from steplatch.runner.core.commands import Look
 from steplatch.runner.core.job import Job, Log, Recorded
 from steplatch.runner.jobs.session import Session
@@ -106,7 +106,7 @@ def finished(good: Played) -> Debrief:
 
 
 def test_a_refused_start_with_fluid_in_says_what_it_would_have_met(left: Debrief) -> None:
-    refused = [r for r in left.refused if "Start the engine" in r.asked]
+    refused = [r for r in left.refused if "start the engine" in r.asked]
     assert len(refused) == 1
     assert "fume" in refused[0].reason.lower() and refused[0].remedy and refused[0].source
     found = re.search(r"(\d+) mL in cylinder \d, room for 33: compression", refused[0].otherwise)

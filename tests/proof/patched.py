@@ -10,8 +10,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from steplatch.runner.core.engine import Plan
-from steplatch.runner.core.procedure import AskStep, Condition, Procedure, Stage
+from steplatch.runner.core.plan import Plan
+from steplatch.runner.core.procedure import Condition, Procedure, Stage
+from steplatch.runner.core.steps import AskStep
 from steplatch.runner.proof.prove import ProofResult
 from steplatch.runner.proof.runs import USUAL, make_run, well_run
 from steplatch.runner.proof.tries import Scenario

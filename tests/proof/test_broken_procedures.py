@@ -65,6 +65,19 @@ BROKEN: tuple[tuple[str, str, Patch, str, str, str], ...] = (
     ("hands not told", "none", without("access-hands"), "refused", "hands-told", "access-off"),
     ("key never boxed", "none", without("line-key", "access-key"),
      "refused", "hands-in-still", "line-hands"),
+    ("start never disabled", "none", without("line-disable"),
+     "refused", "try-disabled", "line-try"),
+    ("start never tried", "none", without("line-try"),
+     "refused", "fluid-start-tried", "access-gun"),
+    ("start tried with fluid in", "strict", again("line-try", "off-soak", "try-again", when=()),
+     "refused", "try-before-fluid", "try-again"),
+    ("engine run after the start was disabled", "none",
+     both(without("access-key"), again("before-start", "access-cool", "run-again", when=())),
+     "refused", "hands-in-still", "access-hands"),
+    ("bar left on the bolt", "extended", without("off-bar"),
+     "refused", "start-bar-off", "run-start"),
+    ("nobody looked for a bar", "none", without("bar-none"),
+     "refused", "start-bar-off", "ignition-codes"),
     ("gun rate step deleted", "none", without("gun-rate"), "refused", "spray-rate", "check-fluid"),
     ("second yes unsigned", "none", without("agree-sign"), "always", "agreed-first", "run-spray"),
     ("data sheet not read", "none", without("sheet"), "refused", "spray-sheet", "gun-rate"),
@@ -166,14 +179,14 @@ def test_a_table_that_asks_for_too_little_is_caught_at_the_step(
     monkeypatch: pytest.MonkeyPatch, check: str, step: str
 ) -> None:
     weaker = {**CHECKS, check: replace(CHECKS[check], role="apprentice")}
-    monkeypatch.setattr("steplatch.runner.core.sign_off.CHECKS", weaker)
+    monkeypatch.setattr("steplatch.runner.core.steps.sign.CHECKS", weaker)
     result = proof(spoiled(changed(step, role="apprentice")), DOSES["none"])
     assert ("always", "checker", step) in [(f.kind, f.name, f.step) for f in result.faults]
 
 
 def test_a_table_that_reads_nothing_back_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
     bare = {name: replace(rule, rows=()) for name, rule in CHECKS.items()}
-    monkeypatch.setattr("steplatch.runner.core.sign_off.CHECKS", bare)
+    monkeypatch.setattr("steplatch.runner.core.steps.sign.CHECKS", bare)
     on_arrival = both(moved("check-fluid", "crew"), changed("check-fluid", when=()))
     result = proof(spoiled(on_arrival), DOSES["none"])
     assert ("always", "read-back", "check-fluid") in [

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
-from steplatch.runner.core.procedure import load_procedure
+from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.jobs.bundle import PROCEDURES
 from steplatch.runner.proof.properties import PROPERTIES
 from steplatch.runner.proof.runs import Run, runs_of_main, runs_of_recovery, well_run

@@ -6,8 +6,10 @@ from typing import Any
 
 import pytest
 from patched import Patch, changed, loaded, moved, scenario, short, with_steps, without
-from steplatch.runner.core.engine import Plan
-from steplatch.runner.core.procedure import AskStep, Condition, Option
+from steplatch.runner.core.plan import Plan
+from steplatch.runner.core.procedure import Condition
+from steplatch.runner.core.steps import AskStep
+from steplatch.runner.core.steps.ask import Option
 from steplatch.runner.proof.graph import Graph
 from steplatch.runner.proof.prove import ProofResult, prove
 from steplatch.runner.proof.tries import Scenario

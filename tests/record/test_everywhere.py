@@ -74,7 +74,7 @@ def test_a_copy_elsewhere_that_cannot_be_written_to_is_audited_and_printed(
     for path in (*copy.rglob("*"), copy):
         path.chmod(0o555 if path.is_dir() else 0o444)
     try:
-        for word in ("audit", "sheet", "export", "debrief"):
+        for word in ("audit", "sheet", "export", "debrief", "jobs"):
             done = steplatch("--data", str(tmp_path / "none"), word, str(copy))
             assert done.returncode == exits.OK, (word, done.stderr)
             assert word != "export" or played.name in done.stdout, done.stdout[:500]

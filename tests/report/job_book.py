@@ -22,7 +22,8 @@ from steplatch.runner.core.job import (
     Ticked,
     evolve,
 )
-from steplatch.runner.core.procedure import Procedure, load_procedure
+from steplatch.runner.core.loading import load_procedure
+from steplatch.runner.core.procedure import Procedure
 from steplatch.runner.core.reading_set import ReadingSet
 from steplatch.runner.core.typed_set import parse_set
 from steplatch.runner.sheet import JobRecord, RecordLine

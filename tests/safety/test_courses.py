@@ -192,7 +192,7 @@ def test_facts_that_follow_from_happenings_alone_are_never_looked_at() -> None:
     assert everything.looked_at == tuple(sorted(set(FACTS) - NEVER_SEEN))
     assert {
         *("rate", "soak", "run_on", "hand_turn", "inspection", "recovery", "zero", "before"),
-        *("after", "fluid_in"),
+        *("after", "fluid_in", "start_tried"),
     } == NEVER_SEEN
 
 
@@ -230,7 +230,7 @@ def test_doubt_is_heard_where_it_counts_and_lets_the_world_stray() -> None:
 def test_choices_the_order_and_finished_evidence_never_grow_old() -> None:
     assert {
         *("fluid_in", "tier", "arrival", "identity", "agreed", "triage"),
-        *("before", "after", "codes"),
+        *("before", "after", "codes", "start_tried"),
     } == LASTING
 
 

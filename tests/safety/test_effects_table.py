@@ -1,6 +1,6 @@
-"""The effects table against ``cells/effects.yaml`` and ``cells/permits.yaml``, written by hand.
+"""The effects table against the four files in ``cells`` that state it a second time, by hand.
 
-Every cell, happening x fact, is filled with every state that the fact may be in before.
+Every cell, event x fact, is filled with every state that the fact may be in before.
 """
 
 from dataclasses import replace
@@ -10,18 +10,31 @@ from typing import Any
 import pytest
 import yaml
 from steplatch.safety import effects
-from steplatch.safety.bay import FACTS, Act, Bay, Engine, Rate, RunOn, state_of
-from steplatch.safety.effects import EFFECTS, GRANTS
-from steplatch.safety.kernel import Granted, Happened, apply
+from steplatch.safety.bay import FACTS, Act, Bay, Engine, Rate, RunOn, Trip, state_of
+from steplatch.safety.effects import EFFECTS, GRANTS, LAPSED, SEEN
+from steplatch.safety.kernel import (
+    BayEvent,
+    Granted,
+    Happened,
+    PermitLapsed,
+    ResetDone,
+    Seen,
+    Tripped,
+    apply,
+)
 from steplatch.safety.occurrences import OUTCOMES, Happening, happening_of
 
 CELLS = Path(__file__).parent / "cells"
-ROWS: dict[str, dict[str, Any]] = yaml.safe_load(
-    (CELLS / "effects.yaml").read_text(encoding="utf-8")
-)
-PERMITS: dict[str, dict[str, Any]] = yaml.safe_load(
-    (CELLS / "permits.yaml").read_text(encoding="utf-8")
-)
+
+
+def cells(name: str) -> dict[str, dict[str, Any]]:
+    found: dict[str, dict[str, Any]] = yaml.safe_load(
+        (CELLS / f"{name}.yaml").read_text(encoding="utf-8")
+    )
+    return found
+
+
+ROWS, PERMITS, LOOKS, LAPSES = map(cells, ("effects", "permits", "looks", "lapses"))
 DRYING = replace(Bay(), engine=Engine.IDLING, run_on=RunOn.RUNNING)
 """So that the one cell that needs a running engine, 'drying time over', is filled with one."""
 
@@ -35,10 +48,10 @@ def becomes(row: dict[str, Any], fact: str, before: str) -> str:
     return str(row.get("turns", {}).get(fact, {}).get(before, before))
 
 
-def check(row: dict[str, Any], event: Happened | Granted) -> None:
+def check(row: dict[str, Any], event: BayEvent, permit: Act | None = None) -> None:
     for fact, states in FACTS.items():
         for state in states:
-            changes: dict[str, Any] = {fact: state}
+            changes: dict[str, Any] = {fact: state, "permit": permit}
             bay = DRYING if fact != "engine" else replace(DRYING, run_on=RunOn.UNKNOWN)
             after = apply(replace(bay, **changes), event)
             assert getattr(after, fact).value == becomes(row, fact, state.value), (
@@ -53,11 +66,14 @@ def test_every_happening_has_its_row_in_table_and_file() -> None:
     assert set(ROWS) == names
     assert {what.value for what in EFFECTS} == names
     assert set(PERMITS) == {act.value for act in GRANTS}
+    assert set(LOOKS) == {f"{fact} {state}" for fact, state in SEEN}
+    assert set(LAPSES) == {act.value for act in LAPSED} == {act.value for act in Act}
 
 
-@pytest.mark.parametrize("name", [*ROWS, *PERMITS])
-def test_the_file_names_no_fact_or_state_that_does_not_exist(name: str) -> None:
-    row = {**ROWS, **PERMITS}[name]
+@pytest.mark.parametrize(
+    "row", [row for file in (ROWS, PERMITS, LOOKS, LAPSES) for row in file.values()]
+)
+def test_the_file_names_no_fact_or_state_that_does_not_exist(row: dict[str, Any]) -> None:
     assert set(row) <= {"sets", "turns", "ends", "wet"}
     assert set(row.get("ends", ())) <= set(FACTS)
     for fact, state in row.get("sets", {}).items():
@@ -76,6 +92,43 @@ def test_each_fact_becomes_what_the_file_says_it_becomes(what: Happening) -> Non
 @pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
 def test_a_permit_changes_what_the_file_says_and_no_more(act: Act) -> None:
     check(PERMITS.get(act.value, {}), Granted(act))
+
+
+@pytest.mark.parametrize(
+    ("fact", "state"),
+    [(fact, state) for fact, states in FACTS.items() for state in states],
+    ids=lambda one: one if isinstance(one, str) else one.value,
+)
+def test_a_look_changes_what_the_file_says_and_no_more(fact: str, state: Any) -> None:
+    by_state = LOOKS.get(f"{fact} {state.value}", {})
+    otherwise = LOOKS.get(f"{fact} otherwise", {})
+    for believed in FACTS[fact]:
+        moved = believed is not state
+        ends = [*by_state.get("ends", ()), *(otherwise.get("ends", ()) if moved else ())]
+        row = {"sets": by_state.get("sets", {}), "ends": ends}
+        for other, states in FACTS.items():
+            for before in states if other != fact else ():
+                changes: dict[str, Any] = {fact: believed, other: before}
+                after = apply(replace(Bay(), **changes), Seen(fact, state))
+                assert getattr(after, fact) is state
+                assert getattr(after, other).value == becomes(row, other, before.value), other
+
+
+@pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
+def test_an_unanswered_permit_changes_what_the_file_says_and_no_more(act: Act) -> None:
+    check(LAPSES[act.value], PermitLapsed(), act)
+
+
+@pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
+def test_the_ledger_of_an_unanswered_permit_is_cut_where_the_file_says_so(act: Act) -> None:
+    before = replace(Bay(), wet=5, reserved=2, rate=Rate.MEASURED, permit=act)
+    cut = LAPSES[act.value].get("wet") == "cut"
+    assert apply(before, PermitLapsed()).wet == (None if cut else 5)
+
+
+@pytest.mark.parametrize("event", [Tripped(Trip.SPILL), ResetDone(Trip.SPILL)])
+def test_a_trip_and_its_reset_end_the_recovery_and_no_more(event: BayEvent) -> None:
+    check({"ends": ["recovery"]}, event)
 
 
 LEDGER: dict[str, tuple[int | None, int]] = {

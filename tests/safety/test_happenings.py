@@ -19,6 +19,7 @@ BY_THEMSELVES: Final = {
 
 ANSWERS: Final = {
     "ignition_on": "ignition_on",
+    "try_start": "tried_nothing tried_turned",
     "start": "started cranked_no_fire cranked_uneven",
     "stop_engine": "stopped",
     "raise": "raised",

@@ -20,7 +20,7 @@ NOT_SEARCHED = {"trip overdose"}
 """Its cone is the whole ledger twice over; what can be hidden is listed under ``wet``."""
 
 SLOW = {
-    *("hand_turn", "inspection", "engine", "start_check", "tag", "port", "key", "idle"),
+    *("hand_turn", "inspection", "engine", "start_check", "tag", "port", "key", "starter", "idle"),
     *("crew + controls", "controls", "line", "run_on", "release_check", "recovery", "road"),
     *("crew + fluid_check", "gun", "hands", "soak", "rate", "burning"),
 }

@@ -9,7 +9,6 @@ from steplatch.safety.bay import (
     FACTS,
     Act,
     Bay,
-    Check,
     Controls,
     Crew,
     DoseLimits,
@@ -222,11 +221,10 @@ def test_a_look_that_finds_hose_or_gun_changed_ends_zero_and_line(fact: str, sta
     assert apply(bay, Seen(fact, getattr(bay, fact))) == bay
 
 
-def test_another_crew_ends_who_is_at_the_controls_and_who_checked() -> None:
-    bay = replace(Bay(), crew=Crew.PAIR, controls=Controls.OTHER, fluid_check=Check.OTHER)
+def test_another_crew_ends_who_is_at_the_controls() -> None:
+    bay = replace(Bay(), crew=Crew.PAIR, controls=Controls.OTHER)
     assert apply(bay, Seen("crew", Crew.PAIR)) == bay
-    other = apply(bay, Seen("crew", Crew.ALONE_ADULT))
-    assert other.controls.unknown and other.fluid_check.unknown
+    assert apply(bay, Seen("crew", Crew.ALONE_ADULT)).controls.unknown
 
 
 def test_ready_for_the_road_and_secured_in_the_bay_exclude_each_other() -> None:

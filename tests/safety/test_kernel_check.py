@@ -90,7 +90,7 @@ def test_something_that_no_way_meets_makes_the_check_fail_and_is_named(
     monkeypatch.setattr(kernel_check, "never_met", lambda: ("permitted: start",))
     assert check() == exits.UNSAFE
     out = capsys.readouterr().out
-    assert "UNSAFE  48 of 49 things that must be possible" in out
+    assert "UNSAFE  49 of 50 things that must be possible" in out
     assert "  never: permitted: start [sometimes]" in out
 
 

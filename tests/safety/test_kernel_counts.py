@@ -7,7 +7,8 @@ from collections.abc import Iterator
 
 import pytest
 from steplatch.safety.bay import Bay, Rate, Trip
-from steplatch.safety.kernel import BayEvent, Tripped, apply, permit, trips
+from steplatch.safety.checks import moved_on
+from steplatch.safety.kernel import BayEvent, Lapsed, Tripped, apply, permit, trips
 from steplatch.safety.plant.environment import LASTING, Course, asked
 from steplatch.safety.plant.truth import World
 from steplatch.safety.verify.cone_of_influence import latch, project
@@ -28,41 +29,44 @@ STRANDS: dict[str, Strand] = {
 COUNTS: dict[str, tuple[int, int]] = {
     "after": (74, 548),
     "agreed": (88, 1_392),
+    "bar": (122, 2_100),
     "before": (62, 604),
-    "burning": (130, 2_632),
+    "burning": (150, 2_900),
     "codes": (170, 2_670),
     "controls": (616, 16_090),
     "crew": (88, 1_646),
     "crew+controls": (460, 11_738),
-    "crew+fluid_check": (264, 5_846),
+    "crew+fluid_check": (308, 6_746),
     "driver": (66, 1_206),
-    "engine": (198, 3_234),
+    "engine": (214, 3_406),
     "fluid_in": (38, 376),
     "fumes": (158, 3_734),
     "gun": (126, 2_576),
-    "hand_turn": (896, 14_172),
+    "hand_turn": (976, 15_216),
     "hands": (210, 4_090),
     "hose": (140, 2_264),
     "identity": (66, 984),
-    "idle": (870, 16_930),
-    "inspection": (890, 18_256),
-    "key": (280, 7_226),
+    "idle": (950, 17_982),
+    "inspection": (970, 19_468),
+    "key": (316, 7_944),
     "kit": (66, 1_442),
     "line": (3_080, 88_712),
-    "port": (1_218, 26_780),
+    "port": (1_330, 28_480),
     "rate": (116, 2_386),
     "reach": (66, 1_214),
-    "recovery": (114, 2_676),
-    "release_check": (306, 5_630),
+    "recovery": (126, 2_896),
+    "release_check": (326, 5_958),
     "road": (262, 5_774),
-    "run_on": (710, 10_672),
+    "run_on": (774, 11_492),
     "secured": (90, 1_768),
     "sensor": (142, 2_368),
     "sheet": (66, 1_166),
-    "soak": (126, 2_190),
+    "soak": (146, 2_438),
     "spill": (66, 1_304),
-    "start_check": (970, 20_438),
-    "tag": (330, 5_762),
+    "start_check": (1_050, 21_730),
+    "start_tried": (140, 1776),
+    "starter": (146, 2_872),
+    "tag": (350, 6_050),
     "tier": (88, 1_440),
     "triage": (110, 1_868),
     "trip fire": (32, 350),
@@ -70,14 +74,14 @@ COUNTS: dict[str, tuple[int, int]] = {
     "trip hard_turn": (32, 310),
     "trip injury": (32, 350),
     "trip over_ceiling": (44, 574),
-    "trip overdose": (44_116, 1_032_922),
+    "trip overdose": (44_628, 1_044_170),
     "trip runaway": (32, 350),
     "trip self_started": (44, 574),
     "trip spill": (32, 352),
     "trip stalled": (34, 814),
     "trip stub": (60, 638),
     "trip uneven_crank": (28, 298),
-    "wet": (25_056, 536_197),
+    "wet": (25_204, 539_049),
 }
 """States and transitions of each search of ``check --kernel``, as the rows and effects stand.
 
@@ -174,7 +178,10 @@ def told_to(
         if latch(trip) in kernel.kept:
             now = apply(now, Tripped(trip))
             alarms.append(trip)
-    return project(now, kernel.kept), tuple(("tripped", trip.value) for trip in alarms)
+    now = project(now, kernel.kept)
+    for check in moved_on(bay, now):
+        now = apply(now, Lapsed(check))
+    return now, tuple(("tripped", trip.value) for trip in alarms)
 
 
 @pytest.mark.parametrize("name", COUNTED_TWICE)

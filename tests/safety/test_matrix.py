@@ -36,15 +36,16 @@ def test_every_interlock_stands_in_the_list_with_reason_remedy_and_source() -> N
 def test_every_act_stands_in_the_causes_with_the_interlocks_that_can_refuse_it() -> None:
     rows = TABLES["causes"]
     assert [row["act"] for row in rows] == [act.value.replace("_", " ") for act in Act]
-    assert (rows[0]["start-soak"], rows[1]["start-soak"]) == ("", "x"), "ignition on, start"
+    assert (rows[0]["start-soak"], rows[2]["start-soak"]) == ("", "x"), "ignition on, start"
     crosses = sum(cell == "x" for row in rows for cell in row.values())
     assert crosses == sum(len(row.acts) for row in INTERLOCKS)
 
 
 def test_every_happening_has_a_cell_for_every_fact() -> None:
-    rows = {row["happening"]: row for row in TABLES["effects"]}
-    assert len(rows) == len(Happening)
-    assert set(rows["started"]) == {"happening", *FACTS, "wet"}
+    rows = {row["event"]: row for row in TABLES["effects"]}
+    assert len(rows) == len(TABLES["effects"])
+    assert {what.value.replace("_", " ") for what in Happening} <= set(rows)
+    assert set(rows["started"]) == {"event", *FACTS, "wet"}
     assert rows["started"]["engine"] == "idling"
     assert rows["started"]["port"] == "?"
     assert rows["started"]["hose"] == ""
@@ -53,6 +54,17 @@ def test_every_happening_has_a_cell_for_every_fact() -> None:
     assert rows["interrupted"]["sensor"] == "?"
     assert rows["spray ended"]["wet"] == "settle"
     assert rows["hose off"]["wet"] == "", "what leaves the ledger alone shows nothing"
+
+
+def test_permits_looks_lapses_and_trips_stand_among_the_effects() -> None:
+    rows = {row["event"]: row for row in TABLES["effects"]}
+    assert rows["permitted: spray off"]["wet"] == "reserve"
+    assert rows["seen: arrival dry"]["wet"] == "arrive"
+    assert rows["seen: road ready"]["fumes"] == "nothing"
+    assert rows["seen: crew otherwise"]["controls"] == "?"
+    assert all(rows[f"not answered: {act.value.replace('_', ' ')}"] for act in Act)
+    assert rows["not answered: run on"]["run_on"] == "?"
+    assert rows["a trip or its reset"]["recovery"] == "?"
 
 
 @pytest.mark.parametrize("name", sorted(TABLES))

@@ -29,7 +29,7 @@ ABOUT_FLUID = {"overdose", "stalled", "hard_turn", "uneven_crank", "self_started
 INVARIANTS = {
     0: "codes-saved codes-after",
     1: "start-with-fluid start-soaked turn-soaked stop-stays-startable drying-runs "
-    "reset-without-fluid",
+    "reset-without-fluid try-before-fluid",
     2: "spray-off-ledger spray-off-short spray-running-ledger spray-rate spray-off-cool "
     "spray-running-band spray-sheet spray-kit spray-spill spray-not-burning spray-off-still "
     "spray-running-idle spray-coupled couple-hose-off",
@@ -38,7 +38,8 @@ INVARIANTS = {
     4: "start-port-shut run-secured run-fumes run-attended start-from-still revs-hose-on "
     "revs-gun-away revs-line-clear revs-under-ceiling revs-from-idle road-ready road-dry "
     "reset-secured reset-fumes reset-hands reset-controls",
-    5: "hands-clear ignition-not-in-soak hands-still hands-told hose-cool refit-idle refit-hands",
+    5: "hands-clear ignition-not-in-soak hands-still hands-told hose-cool refit-idle refit-hands "
+    "try-disabled start-tried bar-off",
     6: "spray-before read-hose-on zero-still before-is-before after-is-dry line-clear hose-which "
     "gun-away",
     7: "spray-agreed spray-triage spray-identity end-still end-gun-away hand-over-hose "
@@ -65,13 +66,16 @@ ONE_FACT = {
     "spray-identity": ("spray_off spray_running", "match"),
     "spray-before": ("spray_off spray_running", "good partial"),
     "off-dose-by-two": ("spray_off hand_turn", "pair"),
-    "run-secured": ("start raise spray_running run_on", "yes"),
+    "run-secured": ("start raise spray_running run_on try_start", "yes"),
     "run-fumes": ("start raise spray_running run_on", "extraction outdoors"),
-    "start-from-still": ("start", "stopped"),
+    "start-from-still": ("start try_start", "stopped"),
     "revs-hose-on": ("raise road_test", "on"),
     "revs-gun-away": ("raise road_test", "away"),
     "revs-from-idle": ("raise", "idling raised"),
-    "hands-clear": ("ignition_on start raise spray_running run_on road_test", "clear"),
+    "hands-clear": ("ignition_on try_start start raise spray_running run_on road_test", "clear"),
+    "try-disabled": ("try_start", "disabled"),
+    "start-tried": ("couple_gun spray_off", "nothing late"),
+    "bar-off": ("ignition_on try_start start road_test hand_over", "off"),
     "hands-told": ("take_hose_off couple_gun hand_turn", "in"),
     "hose-cool": ("take_hose_off", "cool"),
     "read-hose-on": ("read_zero read_before read_after", "on"),
@@ -142,6 +146,12 @@ CASES: list[tuple[str, Event, list[Any], list[Any]]] = [
         [(wet(1), ""), (wet(1), "soaking")],
     ),
     (
+        "try-before-fluid",
+        begin("try_start"),
+        [(wet(0), "no")],
+        [(wet(0), "yes"), (wet(1), "no"), (wet(MUCH_DML), "no")],
+    ),
+    (
         "stop-stays-startable",
         begin("stop_engine"),
         [(wet(1), "idling"), (wet(2), "stopped"), (wet(1), "")],
@@ -194,8 +204,9 @@ CASES: list[tuple[str, Event, list[Any], list[Any]]] = [
     (
         "spray-off-still",
         begin("spray_off", 1),
-        [("stopped", "boxed")],
-        [("stopped", "off"), ("idling", "boxed")],
+        [("stopped", "boxed", "disabled")],
+        [("stopped", "off", "disabled"), ("idling", "boxed", "disabled"),
+         ("stopped", "boxed", "enabled"), ("stopped", "boxed", "")],
     ),
     (
         "spray-running-idle",
@@ -266,8 +277,9 @@ CASES: list[tuple[str, Event, list[Any], list[Any]]] = [
     (
         "hands-still",
         begin("hands_in"),
-        [("stopped", "boxed")],
-        [("stopped", "off"), ("idling", "boxed")],
+        [("stopped", "boxed", "disabled")],
+        [("stopped", "off", "disabled"), ("idling", "boxed", "disabled"),
+         ("stopped", "boxed", "enabled"), ("stopped", "boxed", "")],
     ),
     (
         "refit-idle",
@@ -279,9 +291,11 @@ CASES: list[tuple[str, Event, list[Any], list[Any]]] = [
     (
         "refit-hands",
         begin("put_hose_on"),
-        [("stopped", "in", "boxed"), ("idling", "at_hose", "on")],
-        [("stopped", "in", "on"), ("stopped", "at_hose", "boxed"), ("idling", "in", "boxed"),
-         ("raised", "at_hose", "on"), ("idling", "clear", "on")],
+        [("stopped", "in", "boxed", "disabled"), ("idling", "at_hose", "on", "enabled")],
+        [("stopped", "in", "on", "disabled"), ("stopped", "at_hose", "boxed", "disabled"),
+         ("idling", "in", "boxed", "disabled"), ("raised", "at_hose", "on", "enabled"),
+         ("idling", "clear", "on", "enabled"), ("stopped", "in", "boxed", "enabled"),
+         ("stopped", "in", "boxed", "")],
     ),
     (
         "reset-secured",
@@ -327,6 +341,7 @@ CASES: list[tuple[str, Event, list[Any], list[Any]]] = [
 ACTS = {
     "start-with-fluid": "start",
     "start-soaked": "start",
+    "try-before-fluid": "try_start",
     "stop-stays-startable": "stop_engine",
     "drying-runs": "run_on",
     "reset-without-fluid": "reset",
@@ -393,7 +408,7 @@ def test_what_latches_a_trip_stands_in_the_way_of_every_act_but_making_safe(trip
     monitor = MONITORS[f"latched-{trip}"]
     assert monitor.acts == MONITORS["latched-stalled"].acts
     assert monitor.acts == {
-        *("ignition_on", "start", "raise", "couple_gun", "fill_gun", "spray_off"),
+        *("ignition_on", "try_start", "start", "raise", "couple_gun", "fill_gun", "spray_off"),
         *("spray_running", "read_zero", "read_before", "read_after", "clear_codes", "road_test"),
         "hand_over",
     }

@@ -199,13 +199,14 @@ def test_no_page_claims_a_safety_integrity_or_performance_level() -> None:
     assert not any(claim.search(page()) for page in PAGES.values())
 
 
-def test_the_map_of_the_room_names_only_what_is_there() -> None:
-    told = (ROOT / "safety" / "README.md").read_text(encoding="utf-8")
-    named = set(re.findall(r"`([a-z_]+(?:\.py|/))`", told))
-    there = {
-        path.name + ("/" if path.is_dir() else "")
-        for path in (ROOT / "safety").iterdir()
-        if path.name not in ("__init__.py", "__pycache__") and path.suffix in ("", ".py")
+def test_the_map_of_the_room_names_all_that_is_there_and_nothing_else() -> None:
+    room = ROOT / "safety"
+    told = (room / "README.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`([a-z_/]+(?:\.py|/))`", told))
+    rooms = {room / name for name in named if name.endswith("/")}
+    files = {
+        path.relative_to(room).as_posix()
+        for path in room.rglob("*.py")
+        if path.name != "__init__.py" and not rooms & set(path.parents)
     }
-    assert named
-    assert named <= there, named - there
+    assert named == files | {f"{path.name}/" for path in rooms}

@@ -5,7 +5,7 @@ from dataclasses import FrozenInstanceError
 from pathlib import Path
 
 import pytest
-from steplatch.runner.core.procedure import load_procedure
+from steplatch.runner.core.loading import load_procedure
 from steplatch.safety.interlocks import INTERLOCKS
 from steplatch.safety.registers.cautions import CAUTIONS, WORDS, Caution
 from steplatch.safety.registers.hazards import HAZARDS, Hazard

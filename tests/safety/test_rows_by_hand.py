@@ -14,7 +14,7 @@ LIMITS = DoseLimits(1, 2, 3)
 SERVES = {
     0: "codes-saved-first codes-after-readings",
     1: "start-ledger start-soak stop-with-fluid turn-soaked run-on-running start-no-fluid-trip "
-    "reset-fluid",
+    "reset-fluid try-before-fluid",
     2: "spray-off-ledger spray-off-burst spray-running-ledger spray-rate spray-off-cool "
     "spray-running-band spray-sheet fluid-kit spray-spill spray-not-burning spray-off-still "
     "spray-running-idle spray-coupled couple-hose-off",
@@ -22,7 +22,7 @@ SERVES = {
     "revs-gun-away revs-line-clear revs-ceiling revs-from-idle road-ready road-dry "
     "reset-attended",
     5: "start-hands-clear ignition-not-in-soak hands-in-still hands-told hose-cool refit-idle "
-    "refit-hands",
+    "refit-hands start-bar-off try-disabled fluid-start-tried",
     6: "spray-before-first hose-which zero-stopped before-only-dry after-only-dried",
     7: "spray-agreed spray-triage spray-identity hand-over-still hand-over-codes "
     "hand-over-signed hand-over-dry no-trip-latched reset-possible reset-recovered",

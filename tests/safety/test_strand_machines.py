@@ -14,12 +14,15 @@ from steplatch.safety.verify.observer_machines import (
     RunOn,
     Soak,
     StallLatched,
+    StartTried,
     WithCrew,
 )
 from steplatch.safety.verify.observers import CONTROLS, MUCH_DML, UNKNOWN, Event, Strand
 
 START = {"started", "self_started"}
-STOP = {"stopped", "stalled", "cranked_no_fire", "cranked_uneven", "road_ended"}
+STOP = {
+    *("stopped", "stalled", "cranked_no_fire", "cranked_uneven", "tried_turned", "road_ended"),
+}
 SPRAY = {"begin spray_off", "begin spray_running"}
 ENGINE = START | STOP | {"lowered", "over_ceiling", "raised", "ran_away", "begin road_test",
                          "interrupted"}  # fmt: skip
@@ -56,6 +59,8 @@ HEARD: list[tuple[Strand, set[str], set[str], tuple[str, ...]]] = [
      "interrupted"}, {"rate"}, ("rate",)),
     (Soak(), (STOP - {"cranked_no_fire"}) | START | SPRAY | {"overdosed", "ran_away",
      "soak_begun", "soak_due", "interrupted"}, {"soak"}, ("soak",)),
+    (StartTried(), {"tried_nothing", "tried_turned", "self_started", "overdosed"},
+     {"start_tried"}, ("start_tried",)),
     (Recovery(), STOP | START | SPRAY | TRIPPING | {"looked_wet", "recovered", "interrupted"},
      {"recovery"}, ("recovery",)),
 ]  # fmt: skip
@@ -126,6 +131,16 @@ MOVES: list[tuple[Strand, Any, Event, Any]] = [
     (FluidIn(), "no", did("overdosed"), "yes"),
     (FluidIn(), "no", did("spray_off"), "no"),
     (FluidIn(), "yes", did("drained", 9), "yes"),
+    # the try of the start, which fluid that comes in by mishap ends for good
+    (StartTried(), "", did("tried_nothing"), "nothing"),
+    (StartTried(), "", did("overdosed"), "late"),
+    (StartTried(), "nothing", did("overdosed"), "nothing"),
+    (StartTried(), "late", did("overdosed"), "late"),
+    (StartTried(), "nothing", did("tried_turned"), ""),
+    (StartTried(), "nothing", did("self_started"), ""),
+    (StartTried(), "late", did("self_started"), ""),
+    (StartTried(), "", begin("spray_running"), ""),
+    (StartTried(), "nothing", did("interrupted"), "nothing"),
     # the drying run and the engine it needs
     (RunOn(), ("", "idling"), did("run_on_begun"), ("running", "idling")),
     (RunOn(), ("", "raised"), did("run_on_begun"), ("running", "raised")),
@@ -255,6 +270,13 @@ BORNE_OUT: list[tuple[Strand, Any, Any, bool]] = [
     (HandTurn(), "turned", "", True),
     (HandTurn(), "valid", "turned", False),
     (HandTurn(), "valid", "valid", True),
+    (StartTried(), "unknown", "nothing", True),
+    (StartTried(), "nothing", "nothing", True),
+    (StartTried(), "nothing", "late", False),
+    (StartTried(), "nothing", "", False),
+    (StartTried(), "late", "late", True),
+    (StartTried(), "late", "nothing", True),
+    (StartTried(), "late", "", False),
     (FluidIn(), "no", "no", True),
     (FluidIn(), "no", "yes", False),
     (FluidIn(), "yes", "no", True),

@@ -12,9 +12,9 @@ STRANDS: dict[str, Known] = {
     found.fact: found for found in vars(strands).values() if isinstance(found, Known)
 }
 START = "started self_started"
-STOP = "stopped stalled cranked_no_fire cranked_uneven road_ended"
+STOP = "stopped stalled cranked_no_fire cranked_uneven tried_turned road_ended"
 REVS = "raised lowered over_ceiling ran_away"
-CRANK = "cranked_no_fire cranked_uneven"
+CRANK = "cranked_no_fire cranked_uneven tried_turned"
 SPRAY = "begin-spray_off begin-spray_running"
 AT_WORK = (
     "hands_in hands_at_hose hose_off hose_on gun_coupled gun_uncoupled line_cleared "
@@ -30,8 +30,10 @@ SETTLES: dict[str, dict[str, str]] = {
     },
     "key": {
         "on": f"ignition_on {START} stalled begin-road_test",
-        "off": f"stopped {CRANK} road_ended",
+        "off": f"stopped {CRANK} tried_nothing road_ended",
     },
+    "starter": {"enabled": f"{START} {CRANK} road_ended begin-start begin-road_test"},
+    "bar": {"on": "turned_even turned_hard begin-hand_turn"},
     "hands": {"in": "hands_in", "at_hose": "hands_at_hose", "clear": "road_ended"},
     "hose": {"off": "hose_off", "on": "hose_on"},
     "line": {"clear": "line_cleared", "fluid": "line_still_wet"},
@@ -43,6 +45,7 @@ SETTLES: dict[str, dict[str, str]] = {
 ENDS: dict[str, str] = {
     "engine": "ran_away",
     "key": "ran_away",
+    "starter": "ignition_on",
     "hands": "person_hurt",
     "hose": "stub_snapped",
     "line": f"{SPRAY} hose_off gun_uncoupled stub_snapped overdosed",
@@ -68,6 +71,7 @@ ENDS: dict[str, str] = {
 LASTING = {"identity", "agreed", "triage", "tier", "before", "after", "codes"}
 """Choices, the order and finished evidence: no interruption makes them worth nothing."""
 IMPLIED = {
+    ("starter", "key", "boxed"): "disabled",
     ("secured", "road", "ready"): "part",
     ("fumes", "road", "ready"): "nothing",
     ("road", "secured", "yes"): UNKNOWN,

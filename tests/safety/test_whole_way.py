@@ -52,6 +52,8 @@ def test_a_job_with_an_extended_dose_starts_only_after_the_turn_by_hand() -> Non
     way.see(hands="clear", start_check="other")
     assert "start-ledger" in way.refused(Act.START)
     way.happens(H.TURN_SEEN)
+    assert way.refused(Act.START) == ["start-bar-off"]
+    way.see(bar="off")
     assert way.refused(Act.START) == []
 
 
@@ -143,7 +145,7 @@ def test_an_act_that_no_row_would_ever_permit_is_named(act: Act) -> None:
 
 TAKEN_IN = (
     *("ignition_on", "started", "raised", "before_partial", "lowered", "stopped"),
-    *("zero_good", "before_good"),
+    *("zero_good", "before_good", "tried_nothing"),
 )
 GUN_ON = ("rate_measured", "hands_in", "hose_off", "gun_coupled")
 REFIT = ("hands_at_hose", "gun_uncoupled", "line_cleared", "hose_on")

@@ -8,6 +8,9 @@ STATES = """
 engine stopped idling raised road
 idle steady sagging
 key on off boxed
+starter enabled disabled
+start_tried nothing late
+bar off on
 secured yes part
 fumes extraction outdoors door_open nothing
 controls other self nobody

@@ -12,6 +12,8 @@ import pyte
 
 from tests.console.terminal import COMPILED, ROOT, UNSET
 
+PATH = os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")])
+
 _CODES = re.compile(r"\x1b(?:\[[0-9;?]*[A-Za-z]|\][^\a]*\a)")
 
 
@@ -33,7 +35,11 @@ class Start:
         self.sent = 0
         self.plain = env.get("TERM") == "dumb" or "--plain" in words
         kept = {k: v for k, v in os.environ.items() if k not in UNSET}
-        more = {"TERM": "xterm-256color", "PYTHONPATH": str(ROOT), "PYTHONPYCACHEPREFIX": COMPILED}
+        more = {
+            "TERM": "xterm-256color",
+            "PYTHONPATH": os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")]),
+            "PYTHONPYCACHEPREFIX": COMPILED,
+        }
         self.child: Any = pexpect.spawn(
             sys.executable,
             ["-m", module, "--data", str(cwd / "data"), *words],

@@ -8,8 +8,9 @@ import sys
 from pathlib import Path
 
 import pytest
-from steplatch.runner.cli import choosing, exits
-from steplatch.runner.cli.choosing import choose, run_led
+from steplatch.runner.cli import choosing, exits, practice_job
+from steplatch.runner.cli import run as run_command
+from steplatch.runner.cli.choosing import choose
 from steplatch.runner.cli.finding import free_name, procedures_here, vehicles_in
 from steplatch.runner.cli.main import main
 from steplatch.runner.jobs.bundle import PROCEDURES, Bundle, Sources, load_bundle
@@ -101,7 +102,7 @@ def test_a_workshop_limit_that_is_looser_than_the_worked_one_ends_with_its_messa
     workshop = here / "workshop.yaml"
     text = workshop.read_text(encoding="utf-8")
     workshop.write_text(text.replace("off_dose: null", "off_dose: 900 mL"), encoding="utf-8")
-    monkeypatch.setattr(choosing, "has_terminal", lambda: True)
+    monkeypatch.setattr(run_command, "has_terminal", lambda: True)
     monkeypatch.setattr(choosing, "desk_here", lambda plain: Scripted(["2", "1"]))
     assert main(["--data", str(here / "data"), "run"]) == exits.BAD_FILE
     assert "900 mL" in capsys.readouterr().err
@@ -116,13 +117,13 @@ def test_change_asks_everything_again(here: Path) -> None:
 def test_leaving_at_any_question_begins_no_job(
     here: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(choosing, "has_terminal", lambda: True)
+    monkeypatch.setattr(run_command, "has_terminal", lambda: True)
     path = ["go on", "1", PERSON]
     for key in ("leave", CTRL_C):
         for answered in range(len(path) + 1):
             desk = Scripted([*path[:answered], key])
             monkeypatch.setattr(choosing, "desk_here", lambda plain, desk=desk: desk)
-            assert run_led(words(here)) == exits.STOPPED
+            assert run_command.run(words(here)) == exits.STOPPED
             assert "Left. No job was begun." in capsys.readouterr().out
     assert not list((here / "data" / "jobs").iterdir())
 
@@ -199,20 +200,21 @@ def test_the_first_start_offers_practice_in_two_lines_and_only_the_first(
 ) -> None:
     seen: list[argparse.Namespace] = []
 
-    def practise(args: argparse.Namespace) -> int:
+    def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
+        assert data.path == data_of(here).path
         seen.append(args)
         return exits.OK
 
-    monkeypatch.setattr(choosing, "has_terminal", lambda: True)
-    monkeypatch.setattr(choosing, "practise", practise)
+    monkeypatch.setattr(run_command, "has_terminal", lambda: True)
+    monkeypatch.setattr(practice_job, "by_hand", by_hand)
     desk = Scripted(["1"])
     monkeypatch.setattr(choosing, "desk_here", lambda plain: desk)
-    assert run_led(words(here)) == exits.OK
-    assert seen[0].command == "practise" and seen[0].plain and seen[0].data == here / "data"
+    assert run_command.run(words(here)) == exits.OK
+    assert seen[0].lesson == "good-clean" and seen[0].plain and seen[0].data == here / "data"
     assert sum("practi" in text for text in desk.said[:2]) == 2
     (here / "data" / "jobs" / "2026-03-02-abcdefgh").mkdir()
     desk.left, desk.said = [CTRL_C], []
-    assert run_led(words(here)) == exits.STOPPED
+    assert run_command.run(words(here)) == exits.STOPPED
     assert "practi" not in desk.all()
 
 

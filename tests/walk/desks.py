@@ -12,8 +12,9 @@ from typing import Any, Protocol
 from steplatch.runner.core.clock import Times, times_at
 from steplatch.runner.core.codec import decode_event
 from steplatch.runner.core.commands import Command, Interrupted, Open, SetLimits, Tick
-from steplatch.runner.core.engine import Outcome, Plan, decide
+from steplatch.runner.core.engine import Outcome, decide
 from steplatch.runner.core.job import Job, Ticked, evolve
+from steplatch.runner.core.plan import Plan
 from steplatch.runner.jobs.auditing import audit
 from steplatch.runner.jobs.sealing import key_folder, seal_ended
 from steplatch.runner.jobs.store import begin, fold, resume

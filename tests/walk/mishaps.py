@@ -20,8 +20,8 @@ from steplatch.runner.core.commands import (
     Tick,
     Waive,
 )  # fmt: skip
-from steplatch.runner.core.procedure import AskStep
-from steplatch.safety.bay import FACTS, SPRAYS, Crew, Engine, FluidIn, Key
+from steplatch.runner.core.steps import AskStep
+from steplatch.safety.bay import FACTS, SPRAYS, Crew, Engine, FluidIn, Starter
 from steplatch.safety.interlocks import INTERLOCKS, WAIVABLE
 from steplatch.safety.kernel import LOOKED_AT
 from steplatch.safety.occurrences import ALWAYS_POSSIBLE, Happening, happening_of
@@ -105,7 +105,7 @@ class Unlucky(Walker):
                 if bay.engine is Engine.RAISED:
                     often, command = 0.3, Report(theme)
             case "self_started":
-                if bay.engine is Engine.STOPPED and bay.key is not Key.BOXED:
+                if bay.engine is Engine.STOPPED and bay.starter is not Starter.DISABLED:
                     often, command = 0.06, Report(theme)
             case "ran_away":
                 if running:

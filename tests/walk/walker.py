@@ -33,7 +33,7 @@ from steplatch.runner.core.job import (
     Waived,
     WaiverUsed,
 )
-from steplatch.runner.core.procedure import ResetStep, SprayStep
+from steplatch.runner.core.steps import ResetStep, SprayStep
 from steplatch.runner.screen.way_back import way_back
 from steplatch.safety.bay import FACTS, Act, Crew, Engine, FluidIn, Gun, Tag
 from steplatch.safety.effects import LASTS_S

@@ -1,0 +1,174 @@
+"""What every command is made of: data folder, errors with their exit codes, numbers and output."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import re
+import sys
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from . import exits
+
+if TYPE_CHECKING:
+    from ..record import DataFolder
+
+Command = Callable[[argparse.Namespace], int]
+"""What a command does: from its arguments to its exit code."""
+Add = Callable[..., argparse.ArgumentParser]
+"""Adds a command: name, what it does, an example, the deed, other names; gives its parser."""
+
+JOB = "a job's id, a part of it that fits only one, or the path of a job's folder"
+SAY_AFTER_S = 1.0
+"""How long a command may be silent before it says how far it is."""
+
+
+def whole(text: str) -> int:
+    """A whole number in the digits 0 to 9; for the command line."""
+    if not re.fullmatch(r"-?[0-9]{1,12}", text):
+        raise argparse.ArgumentTypeError(f"{text!r} is no whole number; write it like 4")
+    return int(text)
+
+
+def number(text: str) -> float:
+    """A decimal in the digits 0 to 9 with a point; for the command line."""
+    if not re.fullmatch(r"-?[0-9]{1,12}(\.[0-9]{1,12})?", text):
+        raise argparse.ArgumentTypeError(f"{text!r} is no number; write it like 16.5")
+    return float(text)
+
+
+def day(text: str) -> str:
+    """A day as it is written in a record, such as 2026-03-31; for the command line."""
+    try:
+        read = date.fromisoformat(text)
+    except ValueError:
+        read = None
+    if read is None or read.isoformat() != text:
+        raise argparse.ArgumentTypeError(f"{text!r} is no date; write it like 2026-03-31")
+    return text
+
+
+def guarded(command: Command) -> Command:
+    """Turn the errors that a user can meet into one message and their exit code."""
+
+    def run(args: argparse.Namespace) -> int:
+        try:
+            return command(args)
+        except Exception as error:
+            code = error_code(error)
+            if code is None:
+                raise
+            return fail(code, error)
+
+    return run
+
+
+def error_code(error: Exception) -> int | None:
+    """The exit code of an error that a user can meet; None for a mistake of the program.
+
+    Imports only now: a quick command does not wait for rooms that it has no use for.
+    """
+    from steplatch.safety.limits import ImplausibleInputs, LooserThanWorked
+
+    from ..input.findings import BadFile
+    from ..jobs.store import BrokenJob, NoSuchJob
+    from ..record import (
+        BadSideFile,
+        HeldByAnother,
+        JournalBroken,
+        JournalFailed,
+        NotRecordable,
+        RecordError,
+    )
+    from ..record.keys import NoKey
+
+    for kinds, code in (
+        ((BadFile, LooserThanWorked, ImplausibleInputs), exits.BAD_FILE),
+        ((NoSuchJob,), exits.NO_SUCH_JOB),
+        ((BrokenJob, JournalBroken), exits.AUDIT_BROKEN),
+        ((HeldByAnother,), exits.HELD_BY_ANOTHER),
+        ((JournalFailed, NotRecordable, BadSideFile), exits.RECORD_FAILED),
+        ((RecordError, NoKey), exits.FAILED),
+    ):
+        if isinstance(error, kinds):
+            return code
+    return None
+
+
+def fail(code: int, error: object) -> int:
+    """Say what went wrong on standard error; returns ``code``."""
+    print(f"steplatch: {error}", file=sys.stderr)
+    return code
+
+
+def data_folder(args: argparse.Namespace, own: Path | None = None) -> DataFolder:
+    """The data folder, made when it is not there; its warnings go to standard error."""
+    from ..record import find_data_folder, make_data_folder
+
+    data = find_data_folder(own or args.data, os.environ)
+    for warning in make_data_folder(data):
+        print(f"note: {warning}", file=sys.stderr)
+    return data
+
+
+def data_to_read(args: argparse.Namespace) -> DataFolder:
+    """The data folder of a command that only reads: nothing is made, the warnings are the same."""
+    from ..record import find_data_folder, open_to_others
+
+    data = find_data_folder(args.data, os.environ)
+    for warning in open_to_others(data):
+        print(f"note: {warning}", file=sys.stderr)
+    return data
+
+
+def left(text: str) -> int:
+    """Say that the person has left, and return its code."""
+    print(f"\n{text}")
+    return exits.STOPPED
+
+
+def has_terminal() -> bool:
+    """Whether a person can answer: input and output are terminals."""
+    return os.isatty(0) and os.isatty(1)
+
+
+def secret(question: str) -> str:
+    """One line from the terminal that is not shown. Ctrl-D ends the command, as Ctrl-C does."""
+    import getpass
+
+    try:
+        return getpass.getpass(question, sys.stdout)
+    except EOFError:
+        raise KeyboardInterrupt from None
+
+
+def progress(what: str) -> Callable[[int, int], None] | None:
+    """Says how far ``what`` is, once it takes long, where somebody is looking."""
+    if not os.isatty(2):
+        return None
+    import time
+
+    begun = time.monotonic()
+    said = begun
+
+    def say(done: int, of: int) -> None:
+        nonlocal said
+        now = time.monotonic()
+        if now - begun < SAY_AFTER_S:
+            return
+        if done == of:
+            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
+        elif now - said > 0.2:
+            said = now
+            print(f"\r{what}: {done} of {of}", end="", file=sys.stderr, flush=True)
+
+    return say
+
+
+def print_json(value: dict[str, Any]) -> None:
+    """One JSON object on standard output."""
+    print(json.dumps(value, ensure_ascii=False, indent=2))

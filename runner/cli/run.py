@@ -1,0 +1,89 @@
+"""``steplatch run`` and ``resume``: a real job begun, and any job come back to."""
+
+import argparse
+from pathlib import Path
+
+from . import exits, practise
+from .command import JOB, Add, data_folder, fail, has_terminal, left
+
+FIRST = "Begin one: steplatch practise at a simulated vehicle, or steplatch run"
+
+
+def add_to(add: Add) -> None:
+    """``run`` and ``resume``."""
+    options = add(
+        "run",
+        "guide a real job, readings typed by you",
+        "steplatch run procedures/clean-above.yaml --vehicle my-van.yaml --as technician-1",
+        run,
+    )
+    options.add_argument("procedure", type=Path, nargs="?", help="the procedure file")
+    options.add_argument("--vehicle", type=Path, metavar="FILE", help="asked for when left out")
+    for name in ("gun", "fluid", "workshop", "people"):
+        options.add_argument(
+            f"--{name}", type=Path, metavar="FILE", help="default: beside the vehicle"
+        )
+    options.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
+    options.add_argument(
+        "--with",
+        dest="beside",
+        metavar="PERSON",
+        nargs="*",
+        help="who else stays to the end (none: alone); left out, all on the list may be called",
+    )
+    options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+
+    options = add("resume", "come back to a job", "steplatch resume", resume, "continue")
+    options.add_argument("job", nargs="?", help=f"{JOB}; default the last")
+    options.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
+    options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+
+
+def run(args: argparse.Namespace) -> int:
+    """A real job: what the command line does not name is chosen with the person."""
+    from ..screen.desk import Left
+    from ..screen.full_screen import talk_here
+    from . import choosing, guided_job
+
+    if not has_terminal():
+        needed = choosing.NEEDS_TERMINAL if args.vehicle is None else guided_job.NEEDS_TERMINAL
+        return fail(exits.NO_TERMINAL, needed)
+    data = data_folder(args)
+    if args.vehicle is not None:
+        return guided_job.run(args, data)
+    try:
+        chosen = choosing.chosen_or_practice(args, data)
+    except Left:
+        return left("Left. No job was begun.")
+    if chosen is None:
+        return practise.begin_one(args)
+    return guided_job.begin_and_guide(data, chosen.bundle, chosen.person, talk_here(args.plain))
+
+
+def resume(args: argparse.Namespace) -> int:
+    """Come back to a real job, or to a practice job (whose vehicle is rebuilt)."""
+    from ..jobs.store import find, job_of
+    from ..jobs.store import resume as resume_job
+    from ..record import list_jobs
+    from ..screen.full_screen import talk_here
+    from . import guided_job, practice_job
+
+    data = data_folder(args)
+    if not has_terminal():
+        return fail(exits.NO_TERMINAL, guided_job.NEEDS_TERMINAL)
+    if not list_jobs(data):
+        return fail(exits.NO_SUCH_JOB, f"no job lies in {data.path} yet. {FIRST}")
+    folder = find(data, args.job)
+    ended = job_of(folder).core.ended
+    if ended:
+        print(f"This job has ended: {ended}. Nothing is added to it.")
+        return exits.OK
+    talk = talk_here(args.plain)
+    clock, hand, confirmed = practice_job.rebuilt(folder, talk)
+    person = args.person or guided_job.last_actor(folder)
+    session, bundle, findings = resume_job(folder, clock, person, confirmed=confirmed)
+    for finding in findings:
+        talk.say(f"note: {finding}")
+    if args.person:
+        guided_job.choose_person(bundle, args.person, talk)
+    return guided_job.guide_to_end(session, folder, talk, hand)

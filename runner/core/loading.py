@@ -1,0 +1,147 @@
+"""Loading a procedure: shape first (pydantic, through ``strict_yaml``), then meaning.
+
+Meaning: names that must exist, ids that must be unique, words a step may hold. Every finding names
+file, line, column, key and remedy. Which interlocks apply follows from the kind of step and its
+act; a procedure cannot name, add or drop one.
+"""
+
+import re
+from collections.abc import Callable
+from functools import lru_cache, partial
+from typing import Annotated, Union
+
+from pydantic import Field, create_model
+from steplatch.safety.bay import FACTS
+from steplatch.safety.interlocks.volumes import FLUID_COUNT
+from steplatch.safety.registers.cautions import CAUTIONS
+
+from ..input.findings import BadFile, Finding
+from ..input.strict_yaml import Document, Source, load_model
+from .procedure import MAX_STAGES, MAX_STEPS, Condition, Procedure, Say, Stage, Step
+from .steps import KINDS
+
+MAX_WORDS = 20
+_VAGUE = ("slowly", "carefully", "as needed", "properly", "quickly", "if necessary", "adequately")
+
+
+@lru_cache(maxsize=4)
+def procedure_model(kinds: tuple[type[Step], ...] = KINDS) -> type[Procedure]:
+    """The model of a procedure file whose steps are of these kinds, at least two."""
+    step = Annotated[Union[kinds], Field(discriminator="kind")]  # type: ignore[valid-type]  # noqa: UP007
+    steps = Annotated[tuple[step, ...], Field(min_length=1, max_length=MAX_STEPS)]
+    stage = create_model("Stage", __base__=Stage, __doc__=Stage.__doc__, steps=steps)
+    stages = Annotated[tuple[stage, ...], Field(min_length=1, max_length=MAX_STAGES)]  # type: ignore[valid-type]
+    return create_model("Procedure", __base__=Procedure, __doc__=Procedure.__doc__, stages=stages)
+
+
+def load_procedure(
+    source: Source, kinds: tuple[type[Step], ...] = KINDS
+) -> tuple[Procedure, Document]:
+    """Load and check one procedure file.
+
+    Raises:
+        BadFile: with every finding of the stage that failed, shape first, then meaning.
+    """
+    procedure, document = load_model(source, procedure_model(kinds))
+    findings = _meaning(procedure, document)
+    if findings:
+        raise BadFile(findings)
+    return procedure, document
+
+
+def _meaning(procedure: Procedure, document: Document) -> list[Finding]:
+    found: list[Finding] = []
+    seen: dict[str, int] = {}
+    asked: set[str] = set()
+    branched = {condition.fact for step in procedure.steps() for condition in step.when}
+    for i, stage in enumerate(procedure.stages):
+        for j, step in enumerate(stage.steps):
+            where = ("stages", i, "steps", j)
+
+            def say(
+                key: tuple[str | int, ...],
+                problem: str,
+                remedy: str,
+                where: tuple[str | int, ...] = where,
+            ) -> None:
+                found.append(document.finding((*where, *key), problem, remedy))
+
+            if step.id in seen:
+                say(("id",), f"step id {step.id!r} is used twice", "give each step its own id")
+            seen[step.id] = 1
+            _words(step, say)
+            for k, condition in enumerate(step.when):
+                _condition(condition, asked, partial(say, ("when", k)))
+            step.problems(say)
+            if step.gives:
+                asked.add(step.gives)
+                if step.may_be_left and step.gives in branched:
+                    say(
+                        ("may_not_apply",),
+                        f"a 'when' reads {step.gives!r}: it cannot be left unanswered",
+                        "remove 'may_not_apply', or add an answer for it to 'options'",
+                    )
+    if procedure.role == "main" and procedure.answers:
+        found.append(
+            document.finding(("answers",), "a main procedure answers no trips", "remove 'answers'")
+        )
+    if procedure.role == "recovery" and not procedure.answers and procedure.id != "abandon":
+        found.append(
+            document.finding(("role",), "a recovery must say which trips it answers", "add it")
+        )
+    last = procedure.steps()[-1]
+    if not last.closes:
+        found.append(
+            document.finding(
+                ("stages", len(procedure.stages) - 1),
+                "the procedure does not end",
+                "make its last step of kind 'end' (or 'reset' in a recovery)",
+            )
+        )
+    if last.when:
+        found.append(
+            document.finding(
+                ("stages", len(procedure.stages) - 1),
+                f"the last step {last.id!r} may be left out, and then nothing ends the procedure",
+                "remove its 'when'",
+            )
+        )
+    if last.returns and procedure.return_to is None:
+        found.append(
+            document.finding(
+                ("id",), "a recovery with a reset must say where it returns", "add 'return_to'"
+            )
+        )
+    return found
+
+
+def _words(step: Step, say: Say) -> None:
+    words = step.do.split()
+    if len(words) > MAX_WORDS:
+        say(("do",), f"{len(words)} words; at most {MAX_WORDS}", "split the step, or cut words")
+    lowered = step.do.lower()
+    for vague in _VAGUE:
+        if re.search(rf"\b{vague}\b", lowered):
+            say(("do",), f"{vague!r} cannot be checked", "give a number or a named state")
+    if re.search(r"[.;]\s+\S", step.do) or re.search(r",?\s+then\s+", lowered):
+        say(("do",), "more than one act in one step", "one act, one step")
+    for k, caution in enumerate(step.cautions):
+        if caution not in CAUTIONS:
+            say(("cautions", k), f"no caution {caution!r}", f"use one of {', '.join(CAUTIONS)}")
+
+
+def _condition(condition: Condition, asked: set[str], say: Callable[[str, str], None]) -> None:
+    if condition.fact in FACTS:
+        known = {state.value for state in FACTS[condition.fact]} - {"unknown"}
+        for name in condition.among:
+            if name not in known:
+                say(f"{condition.fact} has no state {name!r}", f"use {', '.join(sorted(known))}")
+    elif condition.fact == "fluid_count":
+        for name in condition.among:
+            if name not in FLUID_COUNT:
+                say(f"fluid_count has no state {name!r}", f"use {', '.join(FLUID_COUNT)}")
+    elif condition.fact not in asked:
+        say(
+            f"{condition.fact!r} is neither a fact nor asked in an earlier step",
+            "name a fact, or the name of an earlier 'ask' step",
+        )

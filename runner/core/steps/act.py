@@ -1,0 +1,57 @@
+"""Do one act under a permit, and report what happened."""
+
+from typing import Literal
+
+from steplatch.safety.bay import Act
+from steplatch.safety.interlocks import Ask
+from steplatch.safety.occurrences import Happening
+
+from ..commands import Begin
+from ..draft import Draft
+from ..job import Begun
+from .kind import Kind
+
+_SETTLES: dict[str, tuple[str, ...]] = {
+    "ignition_on": ("key",),
+    "try_start": ("start_tried",),
+    "start": ("engine", "starter"),
+    "stop_engine": ("engine",),
+    "raise": ("engine",),
+    "hands_in": ("hands",),
+    "hands_at_hose": ("hands",),
+    "take_hose_off": ("hose",),
+    "couple_gun": ("gun",),
+    "uncouple_gun": ("gun",),
+    "clear_line": ("line",),
+    "put_hose_on": ("hose",),
+    "hand_turn": ("hand_turn", "bar"),
+    "clear_codes": ("codes",),
+    "road_test": ("engine",),
+}
+
+
+class ActStep(Kind):
+    """Ask a permit for an act, do it, report what happened."""
+
+    kind: Literal["act"]
+    act: Act
+
+    def settles(self) -> frozenset[str]:
+        """What the act changes when it comes out as it should."""
+        return frozenset(_SETTLES.get(self.act.value, ()))
+
+    def begin(self, draft: Draft, command: Begin) -> None:
+        """Permit the act."""
+        draft.grant(Ask(self.act, band_under_ceiling=_band_ok(draft)), Begun(self.id))
+
+    def came_out(self, draft: Draft, what: Happening) -> bool:
+        """Done."""
+        draft.done(self.id, what.value)
+        return True
+
+
+def _band_ok(draft: Draft) -> bool:
+    numbers = draft.job.log.numbers
+    if "revs_high_rpm" not in numbers:
+        return False
+    return float(numbers["revs_high_rpm"]) <= float(numbers["rev_ceiling_rpm"])

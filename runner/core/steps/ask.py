@@ -1,0 +1,144 @@
+"""Ask for a text, a number, or one of several named answers."""
+
+import difflib
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from ...input.quantities import DIMENSIONS, BadQuantity, parse_number, parse_quantity
+from ...input.resolution import taken
+from ..draft import Draft, refuse
+from ..job import Recorded
+from ..procedure import Line, Say, Strict
+from .kind import Kind
+
+YEARS = "years"
+QUANTITIES = (*DIMENSIONS, YEARS)
+"""What a number may be asked for as: a kind of quantity that has units here, or an age in years."""
+MAX_YEARS = 60
+LEAST_TEXT = 2
+
+
+class Option(Strict):
+    """One answer of a choice: its name in the record and the words on the screen."""
+
+    value: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_-]{1,39}$")]
+    say: Line
+
+
+class AskStep(Kind):
+    """Ask for a text, a number with its unit, or one of several named answers.
+
+    With ``may_not_apply`` it may be left, with a reason and a name; never where a later ``when``
+    reads the answer. With ``want`` only those answers of a choice pass; another one is recorded
+    and the step stays.
+    """
+
+    kind: Literal["ask"]
+    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{1,39}$")]
+    form: Literal["text", "number", "choice"]
+    quantity: str | None = None
+    low: str | None = None
+    high: str | None = None
+    options: tuple[Option, ...] = ()
+    want: tuple[str, ...] = ()
+    personal: bool = False
+    may_not_apply: bool = False
+
+    looked_again = True
+
+    @property
+    def gives(self) -> str:
+        """The name that it is asked for."""
+        return self.name
+
+    @property
+    def may_be_left(self) -> bool:
+        """Where the file says that it may not apply."""
+        return self.may_not_apply
+
+    def settles(self) -> frozenset[str]:
+        """The choice, under its name."""
+        return frozenset({self.name})
+
+    def answer(self, draft: Draft, value: str) -> None:
+        """Record what was typed or chosen."""
+        draft.add(Recorded(self.name, self.recorded(value), self.id))
+        if not self.want or value in self.want:
+            draft.done(self.id, value)
+
+    def recorded(self, value: str) -> dict[str, Any]:
+        """What an answer is recorded as. Raises No when it is none."""
+        if self.form == "choice":
+            known = [option.value for option in self.options]
+            if value not in known:
+                raise refuse("answer/choice", typed=value, choices=tuple(known))
+            return {"choice": value}
+        if self.form == "text":
+            if len(value) < LEAST_TEXT:
+                raise refuse("answer/short", typed=value)
+            return {"text": value}
+        if self.quantity == YEARS:
+            return _years(value)
+        try:
+            quantity = parse_quantity(value, self.quantity or "")
+            low = None if self.low is None else parse_quantity(self.low, self.quantity or "")
+            high = None if self.high is None else parse_quantity(self.high, self.quantity or "")
+        except BadQuantity:
+            raise refuse("number", typed=value, quantity=self.quantity or "") from None
+        under = low is not None and quantity.si_value < low.si_value
+        if under or (high is not None and quantity.si_value > high.si_value):
+            raise refuse("band", typed=value, low=self.low or "", high=self.high or "")
+        return {"typed": value, **taken(self.quantity or "", quantity.si_value)}
+
+    def problems(self, say: Say) -> None:
+        """Enough options for a choice; a quantity for a number, with bounds that are such."""
+        if self.form == "choice" and len(self.options) < 2:
+            say(("form",), "a choice needs at least two options", "add 'options'")
+        for k, name in enumerate(self.want):
+            if name not in {option.value for option in self.options}:
+                say(("want", k), f"no option {name!r}", "name an answer of 'options'")
+        if self.want and self.may_not_apply:
+            say(("may_not_apply",), "a step with 'want' waits for its answer", "remove one of them")
+        given = {k: v for k in ("quantity", "low", "high") if (v := getattr(self, k)) is not None}
+        if self.form != "number":
+            for key in given:
+                problem = f"{key!r} belongs to a number; this asks for a {self.form}"
+                say((key,), problem, "remove it")
+        elif self.quantity is None:
+            remedy = f"add 'quantity': {', '.join(QUANTITIES)}"
+            say(("form",), "a number needs its quantity", remedy)
+        elif self.quantity not in QUANTITIES:
+            near = difflib.get_close_matches(self.quantity.lower(), QUANTITIES, n=1)
+            hint = f'did you mean "{near[0]}"? ' if near else ""
+            say(
+                ("quantity",),
+                f"there is no quantity {self.quantity!r}",
+                f"{hint}known: {', '.join(QUANTITIES)}",
+            )
+        else:
+            self._bounds(given, say)
+
+    def _bounds(self, given: dict[str, str], say: Say) -> None:
+        bounds: dict[str, float] = {}
+        for key in ("low", "high"):
+            text = given.get(key)
+            if text is not None and self.quantity == YEARS:
+                say((key,), "an age in years has its own bounds", "remove it")
+            elif text is not None:
+                try:
+                    bounds[key] = parse_quantity(text, self.quantity or "").si_value
+                except BadQuantity as bad:
+                    say((key,), bad.problem, bad.remedy)
+        if len(bounds) == 2 and bounds["low"] > bounds["high"]:
+            say(("low",), f"{self.low} lies above {self.high}", "swap them, or correct one")
+
+
+def _years(value: str) -> dict[str, Any]:
+    try:
+        years = float(parse_number(value))
+    except BadQuantity:
+        raise refuse("number", typed=value, quantity="years") from None
+    if not 0 <= years <= MAX_YEARS:
+        raise refuse("band/years", typed=value, most=str(MAX_YEARS))
+    return {"typed": value, **taken("years", years)}

@@ -1,0 +1,74 @@
+"""Measure the gun's rate with three shots, or load a measured volume."""
+
+from typing import Any, Literal
+
+from steplatch.safety.bay import Act
+from steplatch.safety.interlocks import Ask
+from steplatch.safety.kernel import Happened
+from steplatch.safety.occurrences import Happening
+
+from ..commands import Begin
+from ..draft import Draft, refuse
+from ..gun_entry import (
+    DOUBTED,
+    GunShots,
+    doubt_of,
+    doubted_json,
+    parse_gun,
+    standing_doubt,
+)
+from ..job import Begun, Recorded
+from .kind import Kind
+
+
+class GunStep(Kind):
+    """Measure the gun's rate with three shots, or load a measured volume."""
+
+    kind: Literal["gun"]
+
+    def settles(self) -> frozenset[str]:
+        """The gun's rate."""
+        return frozenset({"rate"})
+
+    def begin(self, draft: Draft, command: Begin) -> None:
+        """Permit the filling."""
+        draft.grant(Ask(Act.FILL_GUN), Begun(self.id))
+
+    def answer(self, draft: Draft, value: str) -> None:
+        """Done when the shots, or the load, are taken."""
+        if fill_gun(draft, value):
+            draft.done(self.id, value)
+
+
+def fill_gun(draft: Draft, value: str) -> bool:
+    """The gun is filled and measured, or loaded, under a permit; one that lapsed is asked anew.
+
+    False where one set of shots is not enough: it is kept, and the next must agree with it."""
+    if draft.job.bay.permit is not Act.FILL_GUN:
+        draft.grant(Ask(Act.FILL_GUN))
+    gun = parse_gun(value, draft.job.log.number("reaction_ms") / 1000.0)
+    if isinstance(gun, str):
+        raise refuse("gun", typed=value)
+    if isinstance(gun, GunShots):
+        log = draft.job.log
+        last = log.latest("gun")
+        first = standing_doubt(log.latest(DOUBTED), last, gun.reaction_s)
+        if first is not None and gun.same(first):
+            raise refuse("same-shots")
+        if (why := doubt_of(gun, _last_rate_ml_s(draft, last), first)) is not None:
+            draft.add(Recorded(DOUBTED, doubted_json(gun, why), draft.step.id))
+            return False
+        gun = gun if first is None else gun.after(first)
+    draft.add(Recorded("gun", gun.to_json(), draft.step.id))
+    draft.add(
+        Happened(Happening.RATE_MEASURED if isinstance(gun, GunShots) else Happening.GUN_LOADED)
+    )
+    return True
+
+
+def _last_rate_ml_s(draft: Draft, gun: dict[str, Any] | None) -> float | None:
+    """This gun's last known rate: from earlier shots of this job, else from its file; or None."""
+    if gun is not None and gun["basis"] == "rate":
+        return float(gun["mean_ml_s"])
+    numbers = draft.job.log.numbers
+    return float(numbers["gun_rate_ml_s"]) if "gun_rate_ml_s" in numbers else None

@@ -1,0 +1,133 @@
+"""The drying run: what it is credited for, and when it is over.
+
+Dry is credited only by what was read in the run: it counts from the first reading of the exhaust
+at the filter inlet, for as long as the worst of them asks, and only while the last one is not too
+old to be believed (``safety.effects.LASTS_S``). One that dries nothing ends the run.
+"""
+
+import math
+from collections.abc import Mapping
+from typing import Any, Literal
+
+from steplatch.safety.bay import Act, Engine, FluidIn, RunOn
+from steplatch.safety.interlocks import Ask
+from steplatch.safety.kernel import Happened, Lapsed, Seen
+from steplatch.safety.limits.waits import drying_as_read_s
+from steplatch.safety.occurrences import Happening
+
+from ...input.quantities import BadQuantity, parse_quantity
+from ...input.resolution import taken
+from ..commands import Begin
+from ..draft import Draft, No, refuse
+from ..job import Begun, Recorded, TimerSet
+from ..timers import NOT_DUE_MS, drying_due, left_s
+from .kind import Kind
+from .temperature import exhaust, has_unit
+
+
+class HoldStep(Kind):
+    """The drying run: note the pressure while it falls; passes when dry and level."""
+
+    kind: Literal["hold"]
+
+    def settles(self) -> frozenset[str]:
+        """The drying run, and by it how much is wet."""
+        return frozenset({"run_on", "wet"})
+
+    def begin(self, draft: Draft, command: Begin) -> None:
+        """Begin the run. Nothing counts before the exhaust was read; what is dry is done."""
+        draft.grant(Ask(Act.RUN_ON), Begun(self.id))
+        log = draft.job.log
+        draft.add(
+            Happened(Happening.RUN_ON_BEGUN),
+            TimerSet("run_on", NOT_DUE_MS),
+            TimerSet("hold_from", log.aged_ms),
+        )
+        if wet_ml(draft) == 0:
+            draft.add(Happened(Happening.RUN_ON_DUE), TimerSet("run_on", log.waited_ms))
+
+    def answer(self, draft: Draft, value: str) -> None:
+        """A pressure for the trend, the exhaust at the filter inlet, or 'done'. Raises No."""
+        if value == "done":
+            self._dried(draft)
+        elif is_temperature(value):
+            self._exhaust(draft, value)
+        else:
+            plain = {"at_ms": draft.job.log.aged_ms, "typed": value, **pressure(value)}
+            draft.add(Recorded("trend", plain, self.id))
+
+    def _exhaust(self, draft: Draft, value: str) -> None:
+        plain, port = exhaust(draft, value)
+        draft.add(Recorded("exhaust", plain, self.id), Seen("port", port))
+        bay, log = draft.job.bay, draft.job.log
+        if bay.run_on is not RunOn.RUNNING:
+            return
+        speed = "raised" if bay.engine is Engine.RAISED else "idle"
+        seconds = drying_as_read_s(
+            wet_ml(draft),
+            log.number(f"drying_{speed}_s_per_ml"),
+            log.number(f"drying_{speed}_exhaust_k"),
+            log.number("dries_above_k"),
+            float(plain["k"]),
+        )
+        if seconds is None:
+            draft.add(Lapsed("run_on"))
+            return
+        due_ms = log.timers["run_on"]
+        if due_ms >= NOT_DUE_MS:
+            draft.add(TimerSet("run_from", log.waited_ms))
+            due_ms = 0
+        from_ms = draft.job.log.timers["run_from"]
+        draft.add(TimerSet("run_on", max(due_ms, from_ms + math.ceil(seconds * 1000))))
+        drying_due(draft)
+
+    def _dried(self, draft: Draft) -> None:
+        if draft.job.bay.run_on is not RunOn.DONE:
+            raise _not_dry(draft)
+        trend = draft.plan.judges.trend(draft.job)
+        if trend["state"] == "falling":
+            raise _still_falling(trend)
+        draft.add(Recorded("plateau", trend, self.id))
+        draft.done(self.id, "done")
+
+
+def wet_ml(draft: Draft) -> float:
+    """All that may be wet, mL: the ledger, or all that was filled when nobody knows."""
+    log, bay = draft.job.log, draft.job.bay
+    if bay.fluid_in is FluidIn.NO:
+        return 0.0
+    return bay.wet / 10 if bay.wet is not None else log.number("bottle_ml")
+
+
+def is_temperature(value: str) -> bool:
+    """Whether what was typed has a unit of temperature."""
+    try:
+        parse_quantity(value, "temperature")
+    except BadQuantity:
+        return False
+    return has_unit(value)
+
+
+def pressure(value: str) -> dict[str, str]:
+    """A pressure as typed (mbar when it has no unit), as it is recorded. Raises No."""
+    typed = value if has_unit(value) else f"{value} mbar"
+    try:
+        return taken("pressure", parse_quantity(typed, "pressure").si_value)
+    except BadQuantity:
+        raise refuse("number", typed=typed, quantity="pressure") from None
+
+
+def _still_falling(trend: Mapping[str, Any]) -> No:
+    if trend.get("to_go_min") is None:
+        return refuse("still-falling")
+    return refuse("still-falling/about", to_go_min=str(max(1, round(float(trend["to_go_min"])))))
+
+
+def _not_dry(draft: Draft) -> No:
+    bay, log = draft.job.bay, draft.job.log
+    if bay.run_on is not RunOn.RUNNING:
+        return refuse("not-dry/cut")
+    due_ms = log.timers.get("run_on", NOT_DUE_MS)
+    if due_ms >= NOT_DUE_MS or not bay.knows("port"):
+        return refuse("not-dry/unread")
+    return refuse("not-dry", left_s=left_s(due_ms - log.waited_ms))

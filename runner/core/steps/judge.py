@@ -1,0 +1,37 @@
+"""A worked judgement, by the judges that are handed in."""
+
+from typing import Literal
+
+from steplatch.safety.bay import state_of
+from steplatch.safety.kernel import Seen
+
+from ..commands import Begin
+from ..draft import Draft, refuse
+from ..job import Begun, Recorded
+from .kind import Kind
+
+
+class JudgeStep(Kind):
+    """A worked judgement: triage, or the verdict."""
+
+    kind: Literal["judge"]
+    what: Literal["triage", "verdict"]
+
+    def settles(self) -> frozenset[str]:
+        """The triage, where it is that."""
+        return frozenset({"triage"} if self.what == "triage" else ())
+
+    def begin(self, draft: Draft, command: Begin) -> None:
+        """Work it out and record it."""
+        judges = draft.plan.judges
+        judge = judges.triage if self.what == "triage" else judges.verdict
+        result = judge(draft.job)
+        draft.add(Begun(self.id), Recorded(self.what, result, self.id))
+        if self.what == "triage":
+            draft.add(Seen("triage", state_of("triage", result["state"])))
+
+    def answer(self, draft: Draft, value: str) -> None:
+        """Done when it was read."""
+        if value != "read":
+            raise refuse("answer/read", typed=value)
+        draft.done(self.id, value)

@@ -1,0 +1,39 @@
+"""What every kind of step can do. A kind overrides what it does otherwise."""
+
+from steplatch.safety.bay import State
+from steplatch.safety.occurrences import Happening
+
+from ..commands import Begin, Sign
+from ..draft import Draft, refuse
+from ..job import Begun
+from ..procedure import Step
+
+
+class Kind(Step):
+    """A step as the engine works it; each may raise ``No``, which refuses the command."""
+
+    def begin(self, draft: Draft, command: Begin) -> None:
+        """Set the first mark."""
+        draft.add(Begun(self.id))
+
+    def answer(self, draft: Draft, value: str) -> None:
+        """Take what was seen, typed or chosen once the step is begun; never empty."""
+        raise refuse("answer/no-word")
+
+    def answer_between(self, draft: Draft, value: str) -> None:
+        """Take an answer while the step is not begun."""
+        raise refuse("two-marks")
+
+    def sign(self, draft: Draft, command: Sign) -> None:
+        """Take a signature."""
+        raise refuse("sign")
+
+    def seen(self, draft: Draft, fact: str, state: State) -> None:
+        """A person has looked while the step is begun and current."""
+
+    def came_out(self, draft: Draft, what: Happening) -> bool:
+        """Take what its permitted act came to, as it should. False where it has no such act."""
+        return False
+
+    def permit_lapsed(self, draft: Draft) -> None:
+        """The permit of the act that is under way has lapsed with time."""

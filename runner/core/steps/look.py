@@ -1,0 +1,53 @@
+"""Look at one fact and say its state."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+from steplatch.safety.bay import FACTS, State
+from steplatch.safety.kernel import LOOKED_AT
+
+from ..draft import Draft
+from ..procedure import Say
+from .kind import Kind
+
+
+class LookStep(Kind):
+    """Look at one fact and say its state; passes when the state is in ``want``."""
+
+    kind: Literal["look"]
+    fact: str
+    want: Annotated[tuple[str, ...], Field(min_length=1)]
+
+    looked_again = True
+
+    @property
+    def looks_at(self) -> str:
+        """Its fact."""
+        return self.fact
+
+    def settles(self) -> frozenset[str]:
+        """The fact looked at; with the key, whether the starter can turn."""
+        return frozenset({self.fact, *(("starter",) if self.fact == "key" else ())})
+
+    def seen(self, draft: Draft, fact: str, state: State) -> None:
+        """Done when it is found as wanted."""
+        if fact == self.fact and state.value in self.want:
+            draft.done(self.id, state.value)
+
+    def problems(self, say: Say) -> None:
+        """A fact that can be settled by looking, and its own states."""
+        if self.fact not in LOOKED_AT:
+            say(
+                ("fact",),
+                f"{self.fact!r} cannot be settled by looking",
+                f"use one of {', '.join(sorted(LOOKED_AT))}",
+            )
+            return
+        known = {state.value for state in FACTS[self.fact]} - {"unknown"}
+        for k, name in enumerate(self.want):
+            if name not in known:
+                say(
+                    ("want", k),
+                    f"{self.fact} has no state {name!r}",
+                    f"use {', '.join(sorted(known))}",
+                )

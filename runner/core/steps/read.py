@@ -1,0 +1,128 @@
+"""Take one set of readings. Here numbers become evidence; ``Core`` never sees a number."""
+
+from typing import Literal
+
+from steplatch.safety.bay import Act, Burning, Engine, Zero
+from steplatch.safety.interlocks import Ask
+from steplatch.safety.kernel import Granted, Happened, permit
+from steplatch.safety.occurrences import Happening
+
+from ..commands import Begin
+from ..draft import Draft, No, refuse
+from ..job import Begun, Recorded
+from ..reading_set import BadReading, Condition, Phase, ReadingSet
+from ..typed_set import parse_set
+from .kind import Kind
+
+H = Happening
+_BURNING = {Burning.YES: True, Burning.NO: False}
+
+
+class ReadStep(Kind):
+    """Take one set of readings, typed on one line."""
+
+    kind: Literal["read"]
+    phase: Literal["before", "after", "road"]
+    condition: Literal["raised", "idle", "zero"]
+
+    looked_again = True
+
+    def settles(self) -> frozenset[str]:
+        """The evidence of its phase, and the zero."""
+        return frozenset({self.phase, "zero"})
+
+    def begin(self, draft: Draft, command: Begin) -> None:
+        """Set the first mark, or raise No with every reason."""
+        act = _evidence_act(self.phase)
+        refusals = permit(draft.job.bay, Ask(act), draft.job.core.limits)
+        if self.condition == "zero":
+            refusals += permit(draft.job.bay, Ask(Act.READ_ZERO), draft.job.core.limits)
+            act = Act.READ_ZERO
+        self._check_engine(draft)
+        unique = {r.interlock: r for r in refusals}
+        if unique:
+            raise No(*unique.values())
+        draft.add(Begun(self.id), Granted(act))
+
+    def answer(self, draft: Draft, value: str) -> None:
+        """Record a set and what it is worth as evidence. Raises No when the engine has left the
+        condition since the set was begun."""
+        self._check_engine(draft)
+        got = parse(draft, self.condition, self.phase, value)
+        draft.add(Recorded("reading", got.to_json(), self.id))
+        if self.condition == "zero":
+            draft.add(Happened(H.ZERO_GOOD if _zero_in_band(draft, got) else H.ZERO_OUT))
+            act = _evidence_act(self.phase)
+            if permit(draft.job.bay, Ask(act), draft.job.core.limits) == ():
+                draft.add(Granted(act), Happened(_evidence(draft, self.phase)))
+        else:
+            draft.add(Happened(H.BEFORE_PARTIAL if self.phase == "before" else H.AFTER_PARTIAL))
+            ceiling = draft.job.log.number("rev_ceiling_rpm")
+            if got.speed_rpm is not None and got.speed_rpm > ceiling:
+                draft.add(Happened(H.OVER_CEILING))
+                return
+        draft.done(self.id, value)
+
+    def _check_engine(self, draft: Draft) -> None:
+        want = Engine.RAISED if self.condition == "raised" else Engine.IDLING
+        engine = draft.job.bay.engine
+        if self.condition != "zero" and engine is not want:
+            raise refuse("reading-condition", condition=self.condition, engine=engine.value)
+
+
+def _evidence_act(phase: str) -> Act:
+    return Act.READ_BEFORE if phase == "before" else Act.READ_AFTER
+
+
+def parse(draft: Draft, condition: Condition, phase: Phase, value: str) -> ReadingSet:
+    """One typed set under its condition. Raises No when it cannot be read."""
+    at = draft.job.log.last
+    try:
+        return parse_set(
+            value,
+            condition,
+            phase,
+            line_name=str((draft.job.log.latest("line_name") or {}).get("text", "")),
+            burning=_BURNING.get(draft.job.bay.burning),
+            cylinders=_cylinders(draft),
+            taken_at=at.utc if at else "",
+            by=draft.by,
+        )
+    except BadReading:
+        raise refuse(
+            "reading", typed=value, condition=condition, phase=phase, **_counted(draft)
+        ) from None
+
+
+def _counted(draft: Draft) -> dict[str, str]:
+    cylinders = _cylinders(draft)
+    return {} if cylinders is None else {"cylinders": str(cylinders)}
+
+
+def _cylinders(draft: Draft) -> int | None:
+    """How many cylinders, for air in mg/stroke; None in a job recorded before they were kept."""
+    numbers = draft.job.log.numbers
+    return int(numbers["cylinders"]) if "cylinders" in numbers else None
+
+
+def _zero_in_band(draft: Draft, got: ReadingSet) -> bool:
+    log = draft.job.log
+    if got.pressure_pa is None:
+        return False
+    return log.number("zero_low_pa") <= got.pressure_pa <= log.number("zero_high_pa")
+
+
+def _evidence(draft: Draft, phase: str) -> Happening:
+    """Whether the phase's three sets are there, with pressure, warm, zero in band."""
+    latest: dict[str, ReadingSet] = {}
+    for plain in draft.job.log.readings(phase):
+        got = ReadingSet.from_json(plain)
+        latest[got.condition] = got
+    full = (
+        set(latest) == {"raised", "idle", "zero"}
+        and all(s.pressure_pa is not None for s in latest.values())
+        and draft.job.bay.zero is Zero.GOOD
+    )
+    if phase == "before":
+        return H.BEFORE_GOOD if full else H.BEFORE_PARTIAL
+    return H.AFTER_GOOD if full else H.AFTER_PARTIAL

@@ -1,0 +1,51 @@
+"""Report one of several things seen, in recovery."""
+
+import math
+from typing import Annotated, Literal
+
+from pydantic import Field
+from steplatch.safety.kernel import Happened
+from steplatch.safety.occurrences import Happening, happening_of
+
+from ...input.quantities import BadQuantity, parse_quantity
+from ..draft import Draft, refuse
+from ..gun_entry import LARGEST_ML
+from .kind import Kind
+
+_SETTLES = {"lowered": "engine", "stopped": "engine", "drained": "wet"}
+
+
+class ReportStep(Kind):
+    """Report one of several things seen, in recovery: drained, looked dry, looked wet."""
+
+    kind: Literal["report"]
+    happenings: Annotated[tuple[str, ...], Field(min_length=1, max_length=4)]
+    want: Annotated[tuple[str, ...], Field(min_length=1)]
+
+    looked_again = True
+
+    def settles(self) -> frozenset[str]:
+        """What the reports say something of."""
+        return frozenset(_SETTLES.get(h, "inspection") for h in self.happenings)
+
+    def answer(self, draft: Draft, value: str) -> None:
+        """``value`` is the happening, with a volume behind it for 'drained' ("drained 20 mL")."""
+        name, _, rest = value.partition(" ")
+        if name not in self.happenings:
+            raise refuse("answer/choice", typed=name, choices=tuple(self.happenings))
+        what = happening_of(name)
+        amount = _drained_dml(rest) if what is Happening.DRAINED else 0
+        draft.add(Happened(what, amount))
+        if name in self.want and draft.job.core.step == self.id:
+            draft.done(self.id, value)
+
+
+def _drained_dml(typed: str) -> int:
+    """A drained volume in 0.1 mL, rounded down: no more than surely came out. Raises No."""
+    try:
+        volume_m3 = parse_quantity(typed, "volume").si_value
+    except BadQuantity:
+        raise refuse("number", typed=typed, quantity="volume") from None
+    if not 0 <= volume_m3 * 1e6 <= LARGEST_ML:
+        raise refuse("number/jug", typed=typed)
+    return math.floor(volume_m3 * 1e7 + 1e-6)

@@ -1,0 +1,64 @@
+"""The end of a recovery: another person checks it, the trip is reset."""
+
+from typing import Literal
+
+from steplatch.safety.bay import Act, FluidIn, Trip
+from steplatch.safety.interlocks import Ask
+from steplatch.safety.kernel import Happened, ResetDone, permit
+from steplatch.safety.occurrences import Happening
+
+from ..commands import Sign
+from ..draft import Draft, No
+from ..job import Done, Moved
+from ..procedure import HERE, Procedure
+from ..sign_off import signed, signer, stands
+from .kind import Kind
+
+
+class ResetStep(Kind):
+    """The end of a recovery: another person checks it, the trip is reset."""
+
+    kind: Literal["reset"]
+    role: Literal["technician", "supervisor"]
+
+    closes = True
+    returns = True
+
+    @property
+    def check(self) -> str:
+        """The check of a recovery."""
+        return "recovery"
+
+    def sign(self, draft: Draft, command: Sign) -> None:
+        """Reset the trips that this procedure answers. Raises No when this person may not."""
+        one = signer(draft, command)
+        stands(draft, one)
+        procedure = draft.procedure
+        mine = [t for t in Trip if t in draft.job.bay.trips and t in procedure.answers]
+        for trip in mine:
+            draft.add(Happened(Happening.RECOVERED))
+            refusals = permit(draft.job.bay, Ask(Act.RESET, trip=trip), draft.job.core.limits)
+            if refusals:
+                raise No(*refusals)
+            draft.add(ResetDone(trip))
+        draft.add(signed(draft, one, "checked", "other"), Done(self.id, one.person, work=()))
+        left = draft.job.bay.worst_trip
+        if left is not None:
+            target = draft.plan.answering(left)
+            draft.add(Moved(target.steps()[0].id, target.id, "divert"))
+            return
+        draft.add(Moved(_returns_to(draft, procedure), draft.plan.main.id, "return"))
+
+
+def _returns_to(draft: Draft, recovery: Procedure) -> str:
+    """The step of the main procedure that ``recovery`` returns to: never past a step that was
+    left before the first spray, since what lies between was never done."""
+    main, left = draft.plan.main, draft.job.core.main_step
+    target = recovery.return_to
+    if draft.job.bay.fluid_in is not FluidIn.NO and recovery.return_with_fluid:
+        target = recovery.return_with_fluid
+    assert target is not None  # checked when the file was loaded
+    first_spray = min(main.sprays(), default=len(main.steps()))
+    if target == HERE or main.place(left) < min(main.place(target), first_spray):
+        return left
+    return target

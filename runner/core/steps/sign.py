@@ -1,0 +1,102 @@
+"""A signature at a hold or a witness point."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+from steplatch.safety.bay import FACTS, HandTurn, state_of
+from steplatch.safety.checks import CHECKS, at_least, nothing_to_read_back
+from steplatch.safety.kernel import Happened, Seen
+from steplatch.safety.occurrences import Happening
+
+from ..commands import Begin, Sign
+from ..draft import Draft, No, refuse
+from ..job import Begun
+from ..procedure import Say
+from ..sign_off import signed, signer, stands
+from .kind import Kind
+
+
+class SignStep(Kind):
+    """A hold point (the named role must sign) or a witness point (told, may go on)."""
+
+    kind: Literal["sign"]
+    role: Literal["apprentice", "technician", "supervisor", "customer"]
+    meaning: Literal["did", "checked", "released", "agreed", "received"]
+    point: Literal["hold", "witness"]
+    slot: Literal["fluid_check", "start_check", "release_check", "hand_turn"] | None = None
+    reads_back: Annotated[tuple[str, ...], Field(max_length=9)] = ()
+
+    @property
+    def check(self) -> str | None:
+        """Its slot."""
+        return self.slot
+
+    def settles(self) -> frozenset[str]:
+        """The check, where it is one."""
+        return frozenset({self.slot} if self.slot else ())
+
+    def begin(self, draft: Draft, command: Begin) -> None:
+        """Set the first mark, once what a check reads back is there."""
+        self._ready_to_check(draft)
+        draft.add(Begun(self.id))
+
+    def sign(self, draft: Draft, command: Sign) -> None:
+        """Sign it. Raises No when this person may not."""
+        one = signer(draft, command)
+        self._ready_to_check(draft)
+        who = stands(draft, one)
+        if self.slot == "hand_turn":
+            _turns_seen(draft)
+        elif self.slot is not None:
+            draft.add(Seen(self.slot, state_of(self.slot, who)))
+        draft.add(signed(draft, one, self.meaning, who))
+        draft.done(self.id, one.person, doer=False)
+
+    def _ready_to_check(self, draft: Draft) -> None:
+        """Raises No while what the check reads back is not there: there is nothing to sign."""
+        if self.slot is None:
+            return
+        rule = CHECKS[self.slot]
+        refusals = nothing_to_read_back(rule, draft.job.bay, draft.job.core.limits)
+        if refusals:
+            raise No(*refusals)
+
+    def problems(self, say: Say) -> None:
+        """Facts to read back that exist; a check that asks for no less than ``safety.checks``."""
+        if self.slot is not None:
+            self._check_problems(self.slot, say)
+        for k, fact in enumerate(self.reads_back):
+            if fact not in FACTS and fact != "wet":
+                say(("reads_back", k), f"no fact {fact!r}", f"use one of {', '.join(FACTS)}")
+
+    def _check_problems(self, slot: str, say: Say) -> None:
+        rule = CHECKS[slot]
+        roles = [rule.role]
+        for crew, least in rule.own.items():
+            if any(c.fact == "crew" and c.among == (crew.value,) for c in self.when):
+                roles.append(least)
+        if not any(at_least(self.role, role) for role in roles):
+            say(
+                ("role",),
+                f"{self.role!r} is too weak for {rule.title}: {rule.why}",
+                f"name {rule.role!r} or above",
+            )
+        if self.point != "hold":
+            say(
+                ("point",),
+                f"{rule.title} cannot be a {self.point} point: "
+                "a witness is told and checks nothing",
+                "write 'hold'",
+            )
+        if self.meaning != rule.meaning:
+            say(
+                ("meaning",),
+                f"{rule.title} is signed as {rule.meaning!r}, not as {self.meaning!r}",
+                f"write {rule.meaning!r}",
+            )
+
+
+def _turns_seen(draft: Draft) -> None:
+    if draft.job.bay.hand_turn is not HandTurn.TURNED:
+        raise refuse("checker-is-doer/turns")
+    draft.add(Happened(Happening.TURN_SEEN))

@@ -1,0 +1,61 @@
+"""Measure the exhaust at the filter inlet. Here a number becomes its class."""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+from steplatch.safety.bay import Port
+from steplatch.safety.kernel import Seen
+
+from ...input.quantities import BadQuantity, parse_quantity
+from ...input.resolution import taken
+from ..draft import Draft, refuse
+from ..job import Recorded
+from .kind import Kind
+
+
+class TemperatureStep(Kind):
+    """Measure the exhaust at the filter inlet; passes in the named classes."""
+
+    kind: Literal["temperature"]
+    want: Annotated[tuple[Literal["cool", "warm"], ...], Field(min_length=1)]
+
+    looked_again = True
+
+    def settles(self) -> frozenset[str]:
+        """The exhaust's class."""
+        return frozenset({"port"})
+
+    def answer(self, draft: Draft, value: str) -> None:
+        """Record the temperature; done when its class is one that is wanted."""
+        plain, port = exhaust(draft, value)
+        draft.add(Recorded("exhaust", plain, self.id), Seen("port", port))
+        if port.value in self.want:
+            draft.done(self.id, value)
+
+
+def exhaust(draft: Draft, value: str) -> tuple[dict[str, Any], Port]:
+    """The exhaust at the filter inlet as typed, and its class. Raises No."""
+    typed = value if has_unit(value) else f"{value} degC"
+    try:
+        quantity = parse_quantity(typed, "temperature")
+    except BadQuantity:
+        raise refuse("number", typed=typed, quantity="temperature") from None
+    log = draft.job.log
+    recorded = taken("temperature", quantity.si_value)
+    if float(recorded["k"]) <= log.number("port_cool_k"):
+        port = Port.COOL
+    elif float(recorded["k"]) <= log.number("port_warm_k"):
+        port = Port.WARM
+    else:
+        port = Port.HOT
+    return {
+        "typed": value,
+        **recorded,
+        "at_ms": log.aged_ms,
+        "class": port.value,
+    }, port
+
+
+def has_unit(value: str) -> bool:
+    """Whether what was typed has more than a number in it."""
+    return any(letter.isalpha() or letter == "°" for letter in value)

@@ -1,0 +1,42 @@
+"""Wait out a timer."""
+
+from typing import Literal
+
+from steplatch.safety.bay import Soak
+from steplatch.safety.kernel import Happened
+from steplatch.safety.occurrences import Happening
+
+from ..commands import Begin
+from ..draft import Draft, refuse
+from ..job import Begun
+from ..timers import left_s, timer
+from .kind import Kind
+
+
+class WaitStep(Kind):
+    """Wait out a timer: the soak, or the two minutes before a zero."""
+
+    kind: Literal["wait"]
+    timer: Literal["soak", "zero"]
+
+    def settles(self) -> frozenset[str]:
+        """The soak, where it is that."""
+        return frozenset({"soak"} if self.timer == "soak" else ())
+
+    def begin(self, draft: Draft, command: Begin) -> None:
+        """Set the timer; a soak that has begun already goes on."""
+        log = draft.job.log
+        draft.add(Begun(self.id))
+        if self.timer == "zero":
+            draft.add(timer(draft, "zero", log.number("zero_wait_s")))
+        elif draft.job.bay.soak is Soak.UNKNOWN:
+            draft.add(Happened(Happening.SOAK_BEGUN), timer(draft, "soak", log.number("soak_s")))
+
+    def answer(self, draft: Draft, value: str) -> None:
+        """Done when it is due, whatever is typed."""
+        log = draft.job.log
+        left_ms = log.timers.get(self.timer, 0) - log.waited_ms
+        over = draft.job.bay.soak is Soak.DUE if self.timer == "soak" else left_ms <= 0
+        if not over:
+            raise refuse("not-due", left_s=left_s(left_ms))
+        draft.done(self.id, "due")

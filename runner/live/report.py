@@ -1,0 +1,84 @@
+"""What a surveyed vehicle gives and what it does not, as lines for a person."""
+
+from . import rules
+from .survey import Car
+from .table import table, units
+from .witness import SPEED, Witness, quality
+from .words import ids, words
+
+
+def gives(car: Car, witness: Witness) -> list[dict[str, str | int]]:
+    """One row for each channel that matters here: id, quality, value in thousandths, refresh.
+
+    The quality is "none" where the vehicle does not have it, "not_proven" for the pressure.
+    """
+    rows: list[dict[str, str | int]] = []
+    listed = {f.channel for pid in car.pids if pid in table() for f in table()[pid].fields}
+    for channel in (c for c in units() if c in ids("gives")):
+        good = quality(witness, channel, witness.now_ms) if channel in listed else "none"
+        if channel == "delta_pa" and good == "good":
+            good = "not_proven"
+        row: dict[str, str | int] = {"channel": channel, "quality": good}
+        track = witness.tracks.get(channel)
+        if track is not None and good != "none":
+            row["milli"] = track.milli
+            if track.refresh_ms is not None:
+                row["refresh_ms"] = track.refresh_ms
+        rows.append(row)
+    return rows
+
+
+def lines(car: Car, witness: Witness) -> list[str]:
+    """The same in plain words, with what else is known of the vehicle."""
+    out = ["", "THIS VEHICLE GIVES"]
+    for row in gives(car, witness):
+        channel, good = str(row["channel"]), str(row["quality"])
+        name = words("gives", channel)
+        if good == "none":
+            out.append(f"  no   {name}: {words('lacks', channel)}")
+            continue
+        value = _value(int(row["milli"]), units()[channel]) if "milli" in row else ""
+        doubt = "" if good == "good" else f", {words('quality', good)}"
+        every = f", renewed every {row['refresh_ms']} ms" if "refresh_ms" in row else ""
+        out.append(f"  yes  {name}: {value}{doubt}{every}")
+    out += ["", *_sag(witness), *_codes(car)]
+    out.append(
+        f"  Asked by {car.dialect.value}, {'alone' if car.physical else 'through all'}, "
+        f"up to {car.together} values at a time. Other control units that answer: "
+        f"{len(car.others)}."
+    )
+    if car.name:
+        out.append(f"  It calls itself {car.name!r}.")
+    out.append(f"  Chassis number: {'given, kept apart from the log' if car.vin else 'not given'}.")
+    return out
+
+
+def _value(milli: int, unit: str) -> str:
+    if unit == "0/1":
+        return "yes" if milli else "no"
+    number = f"{milli / 1000:.5g}"
+    return number if unit == "1" else f"{number} {unit}"
+
+
+def _sag(witness: Witness) -> list[str]:
+    track = witness.tracks.get(SPEED)
+    refresh = track.refresh_ms if track else None
+    if refresh is None:
+        text = "not measured yet: let it idle for some seconds"
+    elif refresh > rules.SAG_REFRESH_MS:
+        text = f"{refresh} ms, too slow to help the ear while fluid goes in: ears only"
+    else:
+        text = f"{refresh} ms, fast enough to help the ear while fluid goes in"
+    return [f"  Engine speed renewed every: {text}."]
+
+
+def _codes(car: Car) -> list[str]:
+    out = []
+    for name, codes in (
+        ("stored", car.stored),
+        ("pending", car.pending),
+        ("permanent", car.permanent),
+    ):
+        given = ", ".join(code.text for code in codes or ()) or "none"
+        out.append(f"  Codes, {name}: {'not given' if codes is None else given}.")
+    return out
