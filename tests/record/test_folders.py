@@ -117,7 +117,7 @@ def test_a_job_folder_names_its_files(tmp_path: Path) -> None:
     assert job.id == JOB
     assert job.journal.is_file() and job.head.is_file() and job.lock.is_file()
     assert job.personal.name == "personal.json"
-    with pytest.raises(NotRecordable, match="neither is the folder's name a job's id"):
+    with pytest.raises(NotRecordable, match="not a job id"):
         JobFolder(tmp_path / "KA-RL 123")
 
 
@@ -126,5 +126,5 @@ def test_a_renamed_copy_is_the_job_that_its_journal_names(tmp_path: Path) -> Non
     assert JobFolder(renamed).id == JOB
     assert verify(renamed).sound
     (renamed / "journal.jsonl").write_bytes(b'{"prev":"no"}\n')
-    with pytest.raises(NotRecordable, match="nor does its journal begin with one"):
+    with pytest.raises(NotRecordable, match="does not begin with one"):
         JobFolder(renamed)

@@ -21,7 +21,6 @@ from tests.played import Played
 from tests.record.test_forged import Lines, forge
 
 OTHER = "0" * 63 + "7"
-CUT = 150
 
 
 @pytest.fixture
@@ -29,8 +28,14 @@ def copy(good: Played, tmp_path: Path) -> JobFolder:
     """A played job, cut off at a line of its first half."""
     shutil.copytree(good.folder.path, tmp_path / good.folder.id)
     folder = JobFolder(tmp_path / good.folder.id)
-    forge(folder, lines_of(folder)[:CUT])
+    lines = lines_of(folder)
+    triaged = next(at for at, line in enumerate(lines) if "triage" in _recorded(line))
+    forge(folder, lines[: triaged + 5])
     return folder
+
+
+def _recorded(line: dict[str, Any]) -> set[str]:
+    return {e["name"] for e in line["outcome"]["events"] if e["kind"] == "Recorded"}
 
 
 def lines_of(folder: JobFolder) -> Lines:
@@ -95,6 +100,7 @@ def test_a_job_of_other_rules_that_decide_alike_is_held_says_so_and_goes_on(
 def test_a_job_that_other_rules_decided_otherwise_is_left_for_making_safe_and_abandoning(
     copy: JobFolder, good: Played
 ) -> None:
+    cut = len(lines_of(copy))
     found = changed(copy, other("rules"), answered)
     assert found.grade is Grade.OLDER and len(found.differences) == 1
     session, _, said = resume(copy, good.session.clock, "apprentice-1")
@@ -102,12 +108,12 @@ def test_a_job_that_other_rules_decided_otherwise_is_left_for_making_safe_and_ab
     assert session.job.core.held and session.job.core.procedure == ABANDON
     assert "rules" in said[-1] and "make safe and abandon" in said[-1]
     assert found.differences[0] in said[-1]
-    kinds = [line["command"]["kind"] for line in lines_of(copy)[CUT:]]
+    kinds = [line["command"]["kind"] for line in lines_of(copy)[cut:]]
     assert kinds == ["Interrupted", "GiveUp", "Stop"]
     assert lines_of(copy)[-1]["command"]["why"] == "other_rules" and "other_rules" in HOLDS
     session, _, _ = resume(copy, good.session.clock, "apprentice-1")  # and once more
     session.writer.close()
-    assert [line["command"]["kind"] for line in lines_of(copy)[CUT + 3 :]] == ["Interrupted"]
+    assert [line["command"]["kind"] for line in lines_of(copy)[cut + 3 :]] == ["Interrupted"]
 
 
 def test_a_record_of_an_older_form_cannot_be_decided_again_and_has_its_own_exit_code(
@@ -173,7 +179,7 @@ def test_other_rules_do_not_excuse_what_they_cannot_explain(copy: JobFolder) -> 
     found = changed(copy, other("judge"), answered)
     assert found.grade is Grade.CHANGED and "no other rules explain it" in found.wrong[0]
     forge(copy, original)
-    found = changed(copy, other("rules", CUT - 1), judged)  # the last line alone is of other rules
+    found = changed(copy, other("rules", len(original) - 1), judged)  # the last line alone is of other rules
     assert found.grade is Grade.CHANGED
     assert any("in one run" in text for text in found.wrong)
     assert any("no other rules explain it" in text for text in found.wrong)
