@@ -28,7 +28,10 @@ def add_to(add: Add) -> None:
     what = options.add_mutually_exclusive_group()
     what.add_argument("--load", action="store_true", help="only load them (at once)")
     what.add_argument(
-        "--mishaps", action="store_true", help="search with one mishap at any moment too (minutes)"
+        "--disturbances",
+        "--mishaps",
+        action="store_true",
+        help="search with one disturbance (a mishap) at any moment too (minutes)",
     )
     what.add_argument("--kernel", action="store_true", help="prove the interlock table instead")
 
@@ -45,10 +48,10 @@ def add_to(add: Add) -> None:
 
 
 def check(args: argparse.Namespace) -> int:
-    """Load procedures and search each main one with its recoveries and cards: alone, or with one
-    mishap a trace as well (``--mishaps``). A recovery or card without a main one is searched with
-    the shipped main one, in the place of what is shipped under its id. ``--load`` only loads;
-    ``--kernel`` loads and proves the interlock table.
+    """Load procedures and search each main one with its recoveries and cards, with
+    ``--disturbances`` also with one disturbance a trace. A recovery or card without a main one is
+    searched with the shipped main one, in place of what is shipped under its id. ``--load`` only
+    loads; ``--kernel`` loads and proves the interlock table.
 
     A search that outgrows its cap proves nothing: it says so, and the exit code is UNSAFE."""
     from steplatch.safety.verify.search import SearchCapped
@@ -91,7 +94,7 @@ def _check(args: argparse.Namespace) -> int:
         say(*kernel_lines(said["kernel"]))
         safe = is_proven(said["kernel"])
     elif not args.load:
-        safe = _prove_all(files, _load(shipped), args.mishaps, say)
+        safe = _prove_all(files, _load(shipped), args.disturbances, say)
     if args.json:
         print_json(said)
     return exits.OK if safe else exits.UNSAFE
@@ -123,7 +126,7 @@ def _load(paths: Sequence[Path]) -> list[_File]:
 
 
 def _prove_all(
-    files: list[_File], shipped: list[_File], mishaps: bool, say: Callable[..., None]
+    files: list[_File], shipped: list[_File], disturbances: bool, say: Callable[..., None]
 ) -> bool:
     """Search each main procedure among the files; where there is none, each recovery and card with
     each main one that is shipped. What is not among the files is the shipped one. False when a
@@ -137,9 +140,9 @@ def _prove_all(
     for main in mains:
         say(
             f"searching {main.procedure.id}: "
-            f"{'some minutes' if mishaps else 'about half a minute'} ..."
+            f"{'some minutes' if disturbances else 'about half a minute'} ..."
         )
-        safe = _prove(main, main, beside, runs_of_main(mishaps), say) and safe
+        safe = _prove(main, main, beside, runs_of_main(disturbances), say) and safe
     for file in () if mains else files:
         for main in shipped:
             if main.procedure.role == "main":
@@ -160,7 +163,7 @@ def _prove(
 
     from ..proof.runs import make_runs, steps_never_reached
     from ..proof.words import (
-        Loaded,
+        LoadedProcedures,
         check_json,
         check_lines,
         total_lines,
@@ -174,7 +177,7 @@ def _prove(
         results.append(result)
         say(*check_lines(result, told))
     seconds = perf_counter() - begun
-    missed = steps_never_reached(Loaded(main.path, others), file.procedure.id, results)
+    missed = steps_never_reached(LoadedProcedures(main.path, others), file.procedure.id, results)
     whole = file is main
     say(*total_lines(results, missed, seconds, whole))
     rests = honesty_rows()

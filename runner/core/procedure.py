@@ -53,6 +53,9 @@ class Step(Strict):
     looked_again: ClassVar[bool] = False
     """Whether it is done again when an interruption came right after it."""
 
+    puts_right: ClassVar[frozenset[str]] = frozenset()
+    """The facts that are put right at the step itself, without going back."""
+
     @property
     def gives(self) -> str:
         """The name under which its answer can be read by a later ``when``; '' for none."""

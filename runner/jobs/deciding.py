@@ -1,9 +1,10 @@
 """What of a file can change a decision, as one digest, and what the file imports.
 
-Of Python source its syntax counts, without comments, docstrings and sentences; of a YAML table its
-rows without sentences. A sentence is a text in which a space stands between two words. In code one
-that is compared, looked up, taken apart, or used as a key or pattern still counts, and one in small
-letters alone, since it may be a list of facts. The same on every Python from 3.11 on.
+Of Python source its syntax counts, without comments, docstrings, sentences and what stands
+``BESIDE``; of a YAML table its rows without sentences. A sentence is a text in which a space stands
+between two words. In code one that is compared, looked up, taken apart, or used as a key or pattern
+still counts, and one in small letters alone, since it may be a list of facts. The same on every
+Python from 3.11 on.
 
 A file that was read before is known again by the SHA-256 of its exact bytes (with that of this
 file): what came out is kept beside the bytecode, where Python keeps that, and is only a matter of
@@ -24,6 +25,10 @@ _IDS = re.compile(r"[a-z_]+(?: [a-z_]+)*")
 _SENTENCE = re.compile(r"\w[,;:.)'\"]* +['\"(]*\w")
 _NO_MEANING: Final = frozenset({"ctx", "kind", "type_comment", "type_params"})
 """Fields of a node that decide nothing, or that not every Python has."""
+
+
+BESIDE: Final = frozenset({"tries", "tries_begun"})
+"""What a kind of step says of itself that decides nothing: what the proof tries of it."""
 
 
 class Imported(NamedTuple):
@@ -92,6 +97,12 @@ def _kept(place: Path) -> dict[str, Content]:
 
 def content_of(raw: bytes, suffix: str) -> Content:
     """What of a file with these bytes decides. Raises SyntaxError, UnicodeDecodeError."""
+    text, imports = text_of(raw, suffix)
+    return Content(hashlib.sha256(text.encode()).hexdigest(), imports)
+
+
+def text_of(raw: bytes, suffix: str) -> tuple[str, list[Imported]]:
+    """The text that ``content_of`` hashes, and what is imported. Raises as that does."""
     out: list[str] = []
     imports: list[Imported] = []
     if suffix == ".py":
@@ -100,7 +111,7 @@ def content_of(raw: bytes, suffix: str) -> Content:
         import yaml
 
         _row(yaml.load(raw.decode("utf-8"), yaml.CSafeLoader), out)
-    return Content(hashlib.sha256("".join(out).encode()).hexdigest(), imports)
+    return "".join(out), imports
 
 
 def is_sentence(value: object) -> bool:
@@ -128,6 +139,15 @@ def _says(values: list[ast.expr]) -> bool:
     return len(re.findall(r"[A-Za-z]{2,}", words)) >= 2 and " " in words
 
 
+def _beside(node: ast.AST) -> tuple[ast.stmt, ...]:
+    """The methods of a kind of step that decide nothing."""
+    if not isinstance(node, ast.ClassDef):
+        return ()
+    if "Kind" not in (node.name, *(getattr(base, "id", "") for base in node.bases)):
+        return ()
+    return tuple(n for n in node.body if isinstance(n, ast.FunctionDef) and n.name in BESIDE)
+
+
 def _code(node: ast.AST, counts: bool, out: list[str], imports: list[Imported]) -> None:
     """A node as text, alike on every Python. ``counts``: sentences here decide something."""
     match node:
@@ -148,6 +168,7 @@ def _code(node: ast.AST, counts: bool, out: list[str], imports: list[Imported]) 
             return
         case ast.If(test=ast.Name(id="TYPE_CHECKING")):
             imports = []  # for types alone
+    beside = _beside(node)
     out.append(f"({type(node).__name__}")
     keeps = uses_text(node)
     for name in node._fields:
@@ -157,6 +178,8 @@ def _code(node: ast.AST, counts: bool, out: list[str], imports: list[Imported]) 
         out.append(f" {name}=")
         inner = keeps or (isinstance(node, ast.Dict) and name == "keys")
         for item in value if isinstance(value, list) else [value]:
+            if item in beside:
+                continue
             if isinstance(item, ast.AST):
                 _code(item, inner, out, imports)
             else:

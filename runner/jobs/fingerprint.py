@@ -30,6 +30,7 @@ SAYS: Final = frozenset(
         "runner/jobs/fingerprint.py",
         "runner/jobs/deciding.py",
         "runner/core/refusals.py",
+        "runner/core/tries.py",
         "runner/input/foreign_units.py",
         "runner/input/findings.py",
         "runner/input/model_findings.py",
@@ -38,7 +39,7 @@ SAYS: Final = frozenset(
     }
 )
 """Files that are reached and decide nothing: this one and what it reads with, words of refusals
-and findings, questions about a typed set, cautions."""
+and findings, what the proof tries, questions about a typed set, cautions."""
 TABLES: Final = "*.yaml"
 NAME: Final = "steplatch."
 

@@ -19,7 +19,7 @@ from ..record.faults import failed
 from .fingerprint import rules_sha256
 
 if TYPE_CHECKING:
-    from steplatch.safety.verify.self_test import Finding, SelfTest
+    from steplatch.safety.verify.self_test import SelfTest, SelfTestFinding
 
 KEPT_IN = "self-tests.jsonl"
 READ_AT_MOST_BYTES = 256 * 1024
@@ -89,7 +89,7 @@ def _newest_first(path: Path) -> Iterator[dict[str, Any]]:
             yield line
 
 
-def wrong_before_a_job(data: DataFolder) -> "tuple[Finding, ...]":
+def wrong_before_a_job(data: DataFolder) -> "tuple[SelfTestFinding, ...]":
     """What is wrong with the rules at work; empty when nothing is, and a job may begin.
 
     Some milliseconds where they passed here before; else some tenths of a second, once.

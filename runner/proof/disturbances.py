@@ -8,8 +8,8 @@ from steplatch.safety.occurrences import OUTCOMES, TRIPS, Happening
 
 from ..core.commands import Correct, Interrupted, Look, Report, Tick
 from ..core.job import Job
+from ..core.tries import LINES, MORE_AND_LESS, STOP, Try
 from .times import ALL_OLD
-from .tries import LINES, MORE_AND_LESS, STOP, Try
 from .vector import READINGS
 
 H = Happening
@@ -21,7 +21,7 @@ def somebody_left(fact: str, gone: str) -> str:
     return f"somebody left: {fact} is {gone}"
 
 
-def mishaps(job: Job) -> Iterator[Try]:
+def disturbances(job: Job) -> Iterator[Try]:
     """Trips, what grew too old, people gone, false looks, corrections, an interruption, a stop."""
     bay = job.bay
     running = bay.engine in (Engine.IDLING, Engine.RAISED, Engine.ROAD)
@@ -37,24 +37,24 @@ def mishaps(job: Job) -> Iterator[Try]:
     for what in whats:
         seconds = "?" if bay.permit in SPRAYS else ""
         command = Report(what.value, seconds=seconds)
-        yield Try(f"it happens: {what.said}", command, ours=False, mishap=True)
+        yield Try(f"it happens: {what.said}", command, ours=False, disturbance=True)
     if bay.gun is not Gun.OPEN and bay.permit is None:
-        yield Try(HOSE_ON_UNASKED, Report("hose_on"), ours=False, mishap=True)
+        yield Try(HOSE_ON_UNASKED, Report("hose_on"), ours=False, disturbance=True)
     for fact in LASTS_S:
         if bay.knows(fact):
-            yield Try(f"too long ago: {fact}", Tick(), ours=False, old=fact, mishap=True)
-    yield Try("the clock cannot be trusted", Tick(), ours=False, old=ALL_OLD, mishap=True)
+            yield Try(f"too long ago: {fact}", Tick(), ours=False, old=fact, disturbance=True)
+    yield Try("the clock cannot be trusted", Tick(), ours=False, old=ALL_OLD, disturbance=True)
     for fact, gone in (("controls", "nobody"), ("crew", "alone_junior")):
         if bay.knows(fact):
-            yield Try(somebody_left(fact, gone), Look(fact, gone), ours=False, mishap=True)
+            yield Try(somebody_left(fact, gone), Look(fact, gone), ours=False, disturbance=True)
     for fact, false in (("engine", "idling"), ("hose", "on"), ("gun", "away")):
         if bay.knows(fact) and not bay.among(fact, states_of(fact, (false,))):
             yield Try(f"falsely seen: {fact} is {false}", Look(fact, false), ours=False,
-                      mishap=True)  # fmt: skip
+                      disturbance=True)  # fmt: skip
     if bay.permit is not None:
-        yield Try("the permit lapses", Tick(), ours=False, old="permit", mishap=True)
+        yield Try("the permit lapses", Tick(), ours=False, old="permit", disturbance=True)
     yield from corrections(job)
-    yield Try("interrupted", Interrupted("restarted"), ours=False, mishap=True)
+    yield Try("interrupted", Interrupted("restarted"), ours=False, disturbance=True)
     if not job.core.held:
         yield STOP
 
@@ -66,7 +66,7 @@ def corrections(job: Job) -> Iterator[Try]:
     def corrected(name: str, number: int, value: str, triage: str = "go") -> Try:
         said = f"corrected: {name} to {value} (triage {triage})"
         command = Correct(name, number, value, "typed wrongly before")
-        return Try(said, command, ours=False, triage=triage, mishap=True)
+        return Try(said, command, ours=False, triage=triage, disturbance=True)
 
     for number, (phase, condition) in enumerate(READINGS):
         if any(plain["condition"] == condition for plain in job.log.readings(phase)):

@@ -17,7 +17,7 @@ from .reachability import (
     refused_though_well,
 )
 
-Places = Callable[[str, str], str]
+PlaceOfStep = Callable[[str, str], str]
 """File and line of a step, by the ids of its procedure and itself."""
 
 _USED_UP = frozenset({"spray-off-ledger", "spray-running-ledger"})
@@ -25,7 +25,7 @@ _USED_UP = frozenset({"spray-off-ledger", "spray-running-ledger"})
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class TraceLine:
     """One line of a trace: the step, where it stands, and what was done or answered."""
 
     procedure: str
@@ -39,7 +39,7 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class Violation:
     """One thing that is wrong, with the shortest way to it.
 
     ``kind``: always, sometimes, refused, end, stop. ``name`` is the property or
@@ -51,10 +51,10 @@ class Fault:
     step: str
     place: str
     said: str
-    trace: tuple[Line, ...] = ()
+    trace: tuple[TraceLine, ...] = ()
 
 
-def not_connected(plan: Plan, places: Places) -> tuple[Fault, ...]:
+def not_connected(plan: Plan, places: PlaceOfStep) -> tuple[Violation, ...]:
     """Trips that no procedure answers, or more than one, and returns to a step that is not
     there."""
     ids = {step.id for step in plan.main.steps()}
@@ -64,20 +64,20 @@ def not_connected(plan: Plan, places: Places) -> tuple[Fault, ...]:
         if len(by) != 1:
             who = " and ".join(by) + " both answer" if by else "no procedure answers"
             said = f"{who} {trip.value}"
-            found.append(Fault("always", "every trip answered", "", plan.main.id, said))
+            found.append(Violation("always", "every trip answered", "", plan.main.id, said))
     for procedure in plan.others.values():
         last = procedure.steps()[-1].id
         for target in (procedure.return_to, procedure.return_with_fluid):
             if target not in (None, HERE) and target not in ids:
                 said = f"{procedure.id} returns to step {target}, which {plan.main.id} has not"
                 place = places(procedure.id, last)
-                found.append(Fault("always", "return is a step", last, place, said))
+                found.append(Violation("always", "return is a step", last, place, said))
     return tuple(found)
 
 
 def faults_of(
-    graph: Graph, places: Places, *, mending: bool, giving_up: bool, finishing: bool
-) -> tuple[Fault, ...]:
+    graph: Graph, places: PlaceOfStep, *, mending: bool, giving_up: bool, finishing: bool
+) -> tuple[Violation, ...]:
     """All that is wrong in a search. ``mending``: every refusal is a fault; ``giving_up``:
     ``abandoned`` must be in reach from everywhere; ``finishing``: ``finished`` too."""
     found = [*_always(graph, places), *_refused(graph, places)]
@@ -90,25 +90,27 @@ def faults_of(
     for state in graph.stop_refused[:1]:
         procedure, step = graph.step_of(state)
         place = places(procedure, step)
-        found.append(Fault("stop", "stop", step, place, "stop was not accepted"))
+        found.append(Violation("stop", "stop", step, place, "stop was not accepted"))
     return tuple(found)
 
 
-def _lines(path: Path, places: Places) -> tuple[Line, ...]:
-    return tuple(Line(*here, places(*here), said) for here, said in path)
+def _lines(path: Path, places: PlaceOfStep) -> tuple[TraceLine, ...]:
+    return tuple(TraceLine(*here, places(*here), said) for here, said in path)
 
 
-def _always(graph: Graph, places: Places) -> Iterator[Fault]:
+def _always(graph: Graph, places: PlaceOfStep) -> Iterator[Violation]:
     for rule in PROPERTIES:
         if rule.name not in graph.breaches:
             continue
         state, offer = graph.breaches[rule.name]
         here = graph.step_of(state)
         path = (*path_to(graph, state), (here, graph.tries[offer].said))
-        yield Fault("always", rule.name, here[1], places(*here), rule.broken, _lines(path, places))
+        yield Violation(
+            "always", rule.name, here[1], places(*here), rule.broken, _lines(path, places)
+        )
 
 
-def _refused(graph: Graph, places: Places) -> Iterator[Fault]:
+def _refused(graph: Graph, places: PlaceOfStep) -> Iterator[Violation]:
     for (procedure, step), (granted, refusals) in graph.asked.items():
         if granted or not refusals:
             continue
@@ -117,10 +119,10 @@ def _refused(graph: Graph, places: Places) -> Iterator[Fault]:
         place = places(procedure, step)
         said = f"step {step} ({place}) is refused by interlock {rows} on every path"
         first = next(n for n in graph.refused_at if graph.step_of(n) == (procedure, step))
-        yield Fault("refused", rows, step, place, said, _lines(path_to(graph, first), places))
+        yield Violation("refused", rows, step, place, said, _lines(path_to(graph, first), places))
 
 
-def _needs_mending(graph: Graph, places: Places, known: set[str]) -> Iterator[Fault]:
+def _needs_mending(graph: Graph, places: PlaceOfStep, known: set[str]) -> Iterator[Violation]:
     for state, path in refused_though_well(graph):
         here = graph.step_of(state)
         rows = graph.refused_at[state]
@@ -130,10 +132,10 @@ def _needs_mending(graph: Graph, places: Places, known: set[str]) -> Iterator[Fa
         known.add(here[1])
         name, place = ", ".join(sorted(rows)), places(*here)
         said = f"step {here[1]} ({place}) is refused by interlock {name} though all went well"
-        yield Fault("refused", name, here[1], place, said, _lines(path, places))
+        yield Violation("refused", name, here[1], place, said, _lines(path, places))
 
 
-def _ends(graph: Graph, places: Places, end: str, states: list[int]) -> Iterator[Fault]:
+def _ends(graph: Graph, places: PlaceOfStep, end: str, states: list[int]) -> Iterator[Violation]:
     shown: set[tuple[str, str]] = set()
     for state in states:
         here = graph.step_of(state)
@@ -142,12 +144,12 @@ def _ends(graph: Graph, places: Places, end: str, states: list[int]) -> Iterator
         shown.add(here)
         said = f"{end} cannot be reached from step {here[1]} ({places(*here)})"
         path = _lines(path_to(graph, state), places)
-        yield Fault("end", f"{end} in reach", here[1], places(*here), said, path)
+        yield Violation("end", f"{end} in reach", here[1], places(*here), said, path)
 
 
 def never_reached(
-    reached: Iterable[tuple[str, str]], ended: Iterable[str], plan: Plan, places: Places
-) -> list[Fault]:
+    reached: Iterable[tuple[str, str]], ended: Iterable[str], plan: Plan, places: PlaceOfStep
+) -> list[Violation]:
     """The sometimes-properties over all searches of one procedure: every step is reached, and
     both ends."""
     reached, ended = frozenset(reached), frozenset(ended)
@@ -157,9 +159,9 @@ def never_reached(
             if (procedure.id, step.id) not in reached:
                 place = places(procedure.id, step.id)
                 said = f"step {step.id} ({place}) is never reached"
-                found.append(Fault("sometimes", "every step reached", step.id, place, said))
+                found.append(Violation("sometimes", "every step reached", step.id, place, said))
     for how in ("finished", "abandoned"):
         if how not in ended:
             said = f"no path ends {how}"
-            found.append(Fault("sometimes", f"{how} reached", "", plan.main.id, said))
+            found.append(Violation("sometimes", f"{how} reached", "", plan.main.id, said))
     return found

@@ -1,17 +1,17 @@
-"""The search: every state that a plan can come to, and what leads from one to the next.
+"""The search: every state that a plan can reach, and the transitions between them.
 
-A state is one number: the bytes of ``vector.py``, the place in the lowest of them.
+A state is one number: the bytes of ``vector.py``, its control location in the lowest of them.
 
-**What is dropped of a state, and why nothing is missed.** Only what matters at its place is kept
-(``places.py``). Two states that are the same after this give the same answers to everything that
-is asked of them there; so they take the same outcomes, and what comes after is again the same.
-What matters is found by going on until nothing is added; in the last pass every outcome that is
-used has been held against it (``Places.effect``), so the argument rests on the pass that is
-reported, not on how it was found.
+**What is dropped of a state, and why nothing is missed.** Only the live variables of its location
+are kept (``live_variables.py``). Two states that agree on them give the same answers to every
+question that is asked there; so they have the same outcomes, and the successors agree again.
+Liveness is a fixpoint; in the last pass every outcome that is used has been held against it
+(``LiveVariables.effect``), so the argument rests on the pass that is reported, not on how it was
+found.
 
-**Why the ways from a state are found once for many.** All that is asked to find the ways from a
-state (what is offered, what each try leads to, what its refusal calls for) is asked of certain
-bytes. Under these the ways are kept: a state of the place with the same bytes has the same ways.
+**Why successors are found once for many states.** All questions that are asked to find them
+(what is offered, what each try leads to, what its refusal calls for) concern certain bytes. The
+successors are kept under these: a state of the location with the same bytes has the same ones.
 """
 
 import time
@@ -24,11 +24,11 @@ from steplatch.safety.verify.search import SearchCapped
 
 from ..core.job import Job
 from ..core.plan import ABANDON, Plan
+from ..core.tries import STOP, Scenario, Try
 from .dependency_trace import WHOLE
-from .live_variables import Effect, Place, Places, Table
+from .live_variables import ByteTable, LiveVariables, Location, StateUpdate
 from .memo import Decider, Lacking, Leaf, Tree
 from .moves import Moves
-from .tries import STOP, Scenario, Try
 from .vector import PLACE
 
 CAP = 2_000_000
@@ -83,7 +83,7 @@ class _Ways:
         self.refused: frozenset[str] = frozenset()
         self.stop = True
         self.grown = self.pass_ = -1
-        self.moves: list[tuple[int, int, int, tuple[Table, ...], int]] = []
+        self.moves: list[tuple[int, int, int, tuple[ByteTable, ...], int]] = []
         self.breaches: list[tuple[str, int]] = []
         self.met: list[tuple[str, str]] = []
 
@@ -95,7 +95,7 @@ class Graph:
         self,
         plan: Plan,
         scenario: Scenario,
-        mishaps: int = 1,
+        disturbances: int = 1,
         giving_up: bool = True,
         decider: Decider | None = None,
     ) -> None:
@@ -103,12 +103,12 @@ class Graph:
         self.decider = decider or Decider(plan)
         self.fields, self.questions = self.decider.fields, self.decider.questions
         self.moves = Moves(self.decider.plan_of(STOP), scenario)
-        self.mishaps = mishaps
+        self.disturbances = disturbances
         self.giving_up = giving_up
         self.ends_here = frozenset(
             p.id for p in plan.others.values() if p.role == "card" or p.id == ABANDON
         )
-        self.places = Places(self.decider, self.ends_here, mishaps, scenario.truth)
+        self.live = LiveVariables(self.decider, self.ends_here, disturbances, scenario.truth)
         self.tries: list[Try] = []
         self.offers: dict[Try, _Offer] = {}
         self._asked: dict[Any, Tree[_Asked]] = {}
@@ -119,7 +119,7 @@ class Graph:
 
     def _clear(self) -> None:
         self.states: list[int] = []
-        self.came: list[tuple[int, int]] = []
+        self.came: list[tuple[int, int] | None] = []
         self.first_move = array("q", [0])
         self.move_try = array("i")
         self.move_to = array("i")
@@ -169,7 +169,7 @@ class Graph:
             self.fields.blank(),
             procedure=core.procedure,
             step=core.step,
-            mishaps=self.mishaps,
+            disturbances=self.disturbances,
             **{name: getattr(core.bay, name) for name in Bay.__dataclass_fields__},
         )
 
@@ -177,31 +177,31 @@ class Graph:
         """One pass; with a ``width``, of that many whole states a place. False when more came to
         matter meanwhile, and it has to be done again."""
         self.passes += 1
-        self.places.drop(not width)
-        self._grown_before = self.places.grown
+        self.live.drop(not width)
+        self._grown_before = self.live.grown
         grew = 0
         self._clear()
         first = int.from_bytes(self.first(), "little")
         numbers: dict[int, int] = {first: 0}
         self.states.append(first)
-        self.came.append((-1, -1))
-        places: dict[int, Place] = {}
-        counts: dict[Place, int] = {}
+        self.came.append(None)
+        locations: dict[int, Location] = {}
+        counts: dict[Location, int] = {}
         at = 0
         states, first_move, move_to = self.states, self.first_move, self.move_to
         while at < len(states):
             state = states[at]
-            place = places.get(state & _PLACE_BITS)
-            if place is None:
-                place = places[state & _PLACE_BITS] = self.places.at(
+            location = locations.get(state & _PLACE_BITS)
+            if location is None:
+                location = locations[state & _PLACE_BITS] = self.live.at(
                     (state & _PLACE_BITS).to_bytes(PLACE, "little")
                 )
             if width:
-                counts[place] = counts.get(place, 0) + 1
-            if not place.terminal and counts.get(place, 0) <= width:
-                ways = place.ways.get(state & place.asked)
-                if ways is None or ways.grown != self.places.grown:
-                    ways = self._ways(state, place, ways)
+                counts[location] = counts.get(location, 0) + 1
+            if not location.terminal and counts.get(location, 0) <= width:
+                ways = location.ways.get(state & location.asked)
+                if ways is None or ways.grown != self.live.grown:
+                    ways = self._ways(state, location, ways)
                     if ways is None:
                         return False
                     grew = grew or (len(states) if self._grew else 0)
@@ -254,29 +254,29 @@ class Graph:
     @property
     def _grew(self) -> bool:
         """Whether more came to matter in this pass."""
-        return self.places.grown != self._grown_before
+        return self.live.grown != self._grown_before
 
-    def _ways(self, state: int, place: Place, ways: _Ways | None) -> _Ways | None:
+    def _ways(self, state: int, location: Location, ways: _Ways | None) -> _Ways | None:
         """The ways from the states of a place that are asked alike, up to date; None when the
         state lacks what was just found to matter."""
         if ways is None:
             try:
-                ways = self.ways_from(state.to_bytes(self.fields.size, "little"), place)
+                ways = self.ways_from(state.to_bytes(self.fields.size, "little"), location)
             except (ValueError, LookupError) as error:
                 if isinstance(error, Lacking):
-                    self.places.matter(place, error.reads)
+                    self.live.matter(location, error.reads)
                 if not self._grew:
                     raise
                 return None
-        while ways.grown != self.places.grown:
-            ways.grown = self.places.grown
-            self._compile(ways, place)
+        while ways.grown != self.live.grown:
+            ways.grown = self.live.grown
+            self._compile(ways, location)
         return ways
 
-    def _compile(self, ways: _Ways, place: Place) -> None:
+    def _compile(self, ways: _Ways, location: Location) -> None:
         ways.moves, ways.breaches, ways.met = [], [], []
         for offer, leaf, how in ways.tried:
-            effect: Effect = self.places.effect(place, leaf, offer.of)
+            effect: StateUpdate = self.live.effect(location, leaf, offer.of)
             if not effect.may:
                 continue
             if leaf.breach:
@@ -286,7 +286,7 @@ class Graph:
             how |= (STAYS if effect.stays else 0) | (0 if leaf.accepted else REFUSED)
             ways.moves.append((offer.number, effect.keeps, effect.sets, effect.tables, how))
 
-    def ways_from(self, row: bytes, place: Place) -> _Ways:
+    def ways_from(self, row: bytes, location: Location) -> _Ways:
         """Try all that may be tried in a state, and keep what comes of it for those like it."""
         ways = _Ways()
         reads: set[tuple[int, int]] = set()
@@ -304,31 +304,31 @@ class Graph:
         granted = any(leaf.granted for leaf in leaves)
         refused = frozenset[str]().union(*(leaf.rows for leaf in leaves))
         unknown = next((leaf.unknown for leaf in leaves if leaf.unknown), "")
-        if place.fresh:
+        if location.fresh:
             ways.granted = granted
             ways.refused = frozenset() if granted else refused
         if not granted and (refused or unknown):
             key = ("right", refused, unknown, row[:3])
             attempt(key, lambda job: self.moves.put_right(job, refused, unknown), MENDS)
-        if self.giving_up and not place.ending:
+        if self.giving_up and not location.ending:
             attempt("give up", self.moves.give_up, 0)
-        if place.mishaps:
-            if place.begun:  # without a permit they have happened before it was begun
+        if location.disturbances:
+            if location.begun:  # without a permit they have happened before it was begun
                 reads.add((self._permit_at, WHOLE))
-            if not place.begun or row[self._permit_at]:
-                attempt("mishaps", self.moves.mishaps, 0)
+            if not location.begun or row[self._permit_at]:
+                attempt("disturbances", self.moves.disturbances, 0)
         stop = self._leaf(row, self._offer(STOP))
         ways.stop = stop.accepted
         reads |= stop.reads
-        self.places.matter(place, reads)
+        self.live.matter(location, reads)
         asked = bytearray(self.fields.size)
         for at, _ in reads:
             asked[at] = 255
-        bits = place.asked | int.from_bytes(asked, "little")
-        if bits != place.asked:
-            place.asked = bits
-            place.ways.clear()
-        place.ways[int.from_bytes(row, "little") & bits] = ways
+        bits = location.asked | int.from_bytes(asked, "little")
+        if bits != location.asked:
+            location.asked = bits
+            location.ways.clear()
+        location.ways[int.from_bytes(row, "little") & bits] = ways
         return ways
 
     def _offered(self, key: Any, row: bytes, ask: Callable[[Job], Iterable[Try]]) -> _Asked:

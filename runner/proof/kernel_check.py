@@ -34,7 +34,7 @@ from steplatch.safety.verify.kernel_proof import (
     told_belief,
 )
 from steplatch.safety.verify.monitors import Alarm, Needs, alarm_monitors, need_monitors
-from steplatch.safety.verify.observers import Strand
+from steplatch.safety.verify.observers import Observer
 from steplatch.safety.verify.search import SearchCapped
 from steplatch.safety.verify.witness_runs import SOMETIMES, never_met
 
@@ -67,7 +67,7 @@ def kernel_report(processes: int | None = None, cap: int | None = None) -> dict[
     """
     begun = time.perf_counter()
     needs = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
-    searches = [*_strands(needs), *(alarm.name for alarm in alarm_monitors())]
+    searches = [*_observers(needs), *(alarm.name for alarm in alarm_monitors())]
     found, run = _all_searched(searches, cap or CAP, processes or _processors())
     with no_collector():
         rows = [_row_of(monitor, found) for monitor in needs]
@@ -123,7 +123,7 @@ def kernel_lines(report: dict[str, Any]) -> list[str]:
 
 
 def search_one(asked: tuple[str, int]) -> Searched:
-    """The search of that name (facts of a strand, or an alarm), with that cap on its states.
+    """The search of that name (facts of an observer, or an alarm), with that cap on its states.
 
     Raises:
         steplatch.safety.verify.search.SearchCapped: it grew beyond the cap.
@@ -137,7 +137,7 @@ def search_one(asked: tuple[str, int]) -> Searched:
         if name in alarms:
             search = partial(_alarm_searched, alarms[name])
         else:
-            search = partial(_strand_searched, _strands(needs)[name])
+            search = partial(_observer_searched, _observers(needs)[name])
         try:
             sizes = search(cap)
         except SearchCapped as capped:
@@ -148,10 +148,10 @@ def search_one(asked: tuple[str, int]) -> Searched:
 _Sizes = tuple[int, int, tuple[str, ...], tuple[str, ...]]
 
 
-def _strand_searched(strand: Strand, cap: int) -> _Sizes:
-    kernel, found = prove_belief(strand, cap=cap)
-    breaches = tuple(told_belief(kernel, strand, breach) for breach in found.breaches)
-    missed = () if breaches else never_believed(kernel, strand)
+def _observer_searched(observer: Observer, cap: int) -> _Sizes:
+    kernel, found = prove_belief(observer, cap=cap)
+    breaches = tuple(told_belief(kernel, observer, breach) for breach in found.breaches)
+    missed = () if breaches else never_believed(kernel, observer)
     return found.states, found.transitions, breaches, missed
 
 
@@ -177,8 +177,10 @@ def _all_searched(names: list[str], cap: int, processes: int) -> tuple[dict[str,
     return {name: search_one((name, cap)) for name in largest_first}, run
 
 
-def _strands(needs: tuple[Needs, ...]) -> dict[str, Strand]:
-    return {"+".join(strand.facts): strand for monitor in needs for strand in monitor.strands}
+def _observers(needs: tuple[Needs, ...]) -> dict[str, Observer]:
+    return {
+        "+".join(observer.facts): observer for monitor in needs for observer in monitor.observers
+    }
 
 
 def _row_of(monitor: Needs, found: dict[str, Searched]) -> dict[str, Any]:
@@ -188,7 +190,7 @@ def _row_of(monitor: Needs, found: dict[str, Searched]) -> dict[str, Any]:
         for bay, ask, truth in islice(gaps(monitor), 1)
     ]
     missed = [f"permitted: {act}" for act in never_permitted(monitor)]
-    own = [found["+".join(strand.facts)] for strand in monitor.strands]
+    own = [found["+".join(observer.facts)] for observer in monitor.observers]
     return _row(monitor.name, own, breaches, missed, time.process_time() - begun)
 
 

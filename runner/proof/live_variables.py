@@ -1,30 +1,30 @@
-"""What matters of a state at its place, and what an outcome there makes of it.
+"""The live variables of each control location, and what an outcome does to a state of it.
 
-At a place (the first bytes of a state) a question about a field *matters* if some outcome that
-was met there asked it, or if it matters at a place that such an outcome leads to and the outcome
-does not write that field. Of a field that matters as a whole the value is kept; of one that
-matters by questions, the first value with the same answers; the rest is blank.
+A question about a field is *live* at a location (the first bytes of a state) if some outcome
+that was met there asked it, or if it is live at a location that such an outcome leads to and the
+outcome does not write that field. Of a field that is live as a whole the value is kept; of one
+that is live by questions only, the first value with the same answers; the rest is blank.
 """
 
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from ..core.tries import Try
 from .dependency_trace import WHOLE
 from .memo import Decider, Leaf
-from .tries import Try
 from .vector import PLACE, place_of
 
-Questions = Iterable[tuple[int, int]]
+QuestionSet = Iterable[tuple[int, int]]
 """(place of a byte, number of the question)"""
-Table = tuple[int, bytes]
+ByteTable = tuple[int, bytes]
 """How many bits a byte is up, and what stands for each value of it."""
-_BEGUN, _MEANWHILE, _MISHAPS, _ASKED = (
-    place_of(name) for name in ("begun", "meanwhile", "mishaps", "ask_again")
+_BEGUN, _MEANWHILE, _DISTURBANCES, _ASKED = (
+    place_of(name) for name in ("begun", "meanwhile", "disturbances", "ask_again")
 )
 _STANDS = (*range(_BEGUN + 1), _MEANWHILE, _ASKED, _ASKED + 1)
 
 
-class Place:
+class Location:
     """All states that stand at one place: what matters there, and where its outcomes lead.
 
     ``asked`` are the bits of what was asked to find the ways from there, ``ways`` those ways
@@ -36,60 +36,60 @@ class Place:
         self.ending = ending
         self.terminal = terminal
         self.begun = bool(prefix[_BEGUN])
-        self.mishaps = prefix[_MISHAPS]
+        self.disturbances = prefix[_DISTURBANCES]
         self.fresh = not any(prefix[_BEGUN : _MEANWHILE + 1]) and not any(
             prefix[_ASKED : _ASKED + 2]
         )
         self.matters: set[tuple[int, int]] = set()
-        self.entered_from: list[tuple[Place, frozenset[int]]] = []
+        self.entered_from: list[tuple[Location, frozenset[int]]] = []
         self.kept: dict[int, bytes | None] = {}
         self.version = 0
         self.asked = 0
         self.ways: dict[int, Any] = {}
 
 
-class Effect:
+class StateUpdate:
     """What an outcome does to the states of a place. Bytes that stay and that are set are two
     numbers; it is good as long as nothing more matters at either end (the ``versions``)."""
 
     __slots__ = ("keeps", "may", "sets", "stays", "tables", "to", "versions")
 
-    def __init__(self, here: Place, to: Place) -> None:
+    def __init__(self, here: Location, to: Location) -> None:
         self.to = to
         self.versions = (here.version, to.version)
         self.may = True
         self.keeps = self.sets = 0
-        self.tables: tuple[Table, ...] = ()
+        self.tables: tuple[ByteTable, ...] = ()
         self.stays = False
 
 
-class Places:
-    """The places that a search has met. ``grown`` counts how often more came to matter."""
+class LiveVariables:
+    """The locations that a search has met. ``grown`` counts how often more became live."""
 
     def __init__(
-        self, decider: Decider, ends_here: frozenset[str], mishaps: int, follows: bool
+        self, decider: Decider, ends_here: frozenset[str], disturbances: int, follows: bool
     ) -> None:
-        """``follows``: what our own act trips after a mishap is no second one."""
+        """``follows``: what our own act trips after a disturbance is no second one."""
         self.decider = decider
         self.fields = decider.fields
         self.ends_here = ends_here
-        self.mishaps = mishaps
+        self.disturbances = disturbances
         self.follows = follows
         self.dropping = False
         self.grown = 0
-        self._places: dict[bytes, Place] = {}
+        self._locations: dict[bytes, Location] = {}
         self._tables: dict[frozenset[int], bytes] = {}
 
-    def __iter__(self) -> Iterator[Place]:
-        return iter(self._places.values())
+    def __iter__(self) -> Iterator[Location]:
+        return iter(self._locations.values())
 
-    def at(self, prefix: bytes) -> Place:
+    def at(self, prefix: bytes) -> Location:
         """The place with these first bytes."""
-        found = self._places.get(prefix)
+        found = self._locations.get(prefix)
         if found is None:
             ending = self.fields.value(prefix, "procedure") in self.ends_here
             terminal = bool(self.fields.value(prefix, "ended"))
-            found = self._places[prefix] = Place(prefix, ending, terminal)
+            found = self._locations[prefix] = Location(prefix, ending, terminal)
             found.matters = self.decider.matters.setdefault(prefix, found.matters)
         return found
 
@@ -98,12 +98,12 @@ class Places:
         if dropping != self.dropping:
             self.dropping = dropping
             self.grown += 1
-            for place in self:
-                place.version += 1
+            for location in self:
+                location.version += 1
 
-    def matter(self, place: Place, questions: Questions) -> None:
-        """Let ``questions`` matter at a place, and at all places that lead to it."""
-        work = [(place, {m for m in questions if m[0] >= PLACE} - place.matters)]
+    def matter(self, location: Location, questions: QuestionSet) -> None:
+        """Make ``questions`` live at a location, and at all locations that lead to it."""
+        work = [(location, {m for m in questions if m[0] >= PLACE} - location.matters)]
         while work:
             at, new = work.pop()
             new = new - at.matters
@@ -118,44 +118,44 @@ class Places:
                 if wanted:
                     work.append((before, wanted))
 
-    def effect(self, place: Place, leaf: Leaf, t: Try) -> Effect:
+    def effect(self, location: Location, leaf: Leaf, t: Try) -> StateUpdate:
         """What an outcome does at a place, as far as is known now of what matters."""
-        done: Effect | None = leaf.effects.get(place)
-        if done is None or done.versions != (place.version, done.to.version):
-            done = leaf.effects[place] = self._effect(place, leaf, t, done is None)
+        done: StateUpdate | None = leaf.effects.get(location)
+        if done is None or done.versions != (location.version, done.to.version):
+            done = leaf.effects[location] = self._effect(location, leaf, t, done is None)
         return done
 
-    def _effect(self, place: Place, leaf: Leaf, t: Try, new: bool) -> Effect:
-        prefix = place.prefix
+    def _effect(self, location: Location, leaf: Leaf, t: Try, new: bool) -> StateUpdate:
+        prefix = location.prefix
         row = bytearray(prefix)
         for at, byte in leaf.writes.items():
             if at < PLACE:
                 row[at] = byte
-        follows = self.follows and self.mishaps and not place.mishaps and t.ours
-        mishap = t.mishap or (leaf.tripped and not place.ending and not follows)
-        may = bool(not mishap or leaf.breach or row[_MISHAPS])
-        if mishap and not leaf.breach and may:
-            row[_MISHAPS] -= 1
+        follows = self.follows and self.disturbances and not location.disturbances and t.ours
+        disturbance = t.disturbance or (leaf.tripped and not location.ending and not follows)
+        may = bool(not disturbance or leaf.breach or row[_DISTURBANCES])
+        if disturbance and not leaf.breach and may:
+            row[_DISTURBANCES] -= 1
         target = bytes(row)
-        to = self.at(target) if may else place
+        to = self.at(target) if may else location
         written = frozenset(leaf.writes)
         if new:
-            self.matter(place, leaf.reads)
+            self.matter(location, leaf.reads)
             if may:
-                to.entered_from.append((place, written))
-                self.matter(place, {m for m in to.matters if m[0] not in written})
-        effect = Effect(place, to)
+                to.entered_from.append((location, written))
+                self.matter(location, {m for m in to.matters if m[0] not in written})
+        effect = StateUpdate(location, to)
         effect.may = may
         if may:
             effect.stays = not leaf.tripped and all(target[at] == prefix[at] for at in _STANDS)
-            self._mask(effect, place, leaf.writes)
+            self._mask(effect, location, leaf.writes)
         return effect
 
-    def _mask(self, effect: Effect, place: Place, writes: dict[int, int]) -> None:
-        prefix, target = place.prefix, effect.to.prefix
+    def _mask(self, effect: StateUpdate, location: Location, writes: dict[int, int]) -> None:
+        prefix, target = location.prefix, effect.to.prefix
         constants = [(at, byte) for at, byte in enumerate(target) if byte != prefix[at]]
-        tables: list[Table] = []
-        here, there = self._kept(place), self._kept(effect.to)
+        tables: list[ByteTable] = []
+        here, there = self._kept(location), self._kept(effect.to)
         for at in here.keys() | there.keys() | writes.keys():
             if at < PLACE:
                 continue
@@ -177,19 +177,19 @@ class Places:
         effect.sets = int.from_bytes(sets, "little")
         effect.tables = tuple(tables)
 
-    def _kept(self, place: Place) -> dict[int, bytes | None]:
+    def _kept(self, location: Location) -> dict[int, bytes | None]:
         """For each field that matters at a place: its bytes to the first that is alike, or None
         where the whole value matters."""
         if not self.dropping:
             return dict.fromkeys(range(PLACE, self.fields.size))
-        if not place.kept and place.matters:
+        if not location.kept and location.matters:
             asked: dict[int, set[int]] = {}
-            for at, question in place.matters:
+            for at, question in location.matters:
                 asked.setdefault(at, set()).add(question)
-            place.kept = {
+            location.kept = {
                 at: None if WHOLE in qs else self._alike(frozenset(qs)) for at, qs in asked.items()
             }
-        return place.kept
+        return location.kept
 
     def _alike(self, questions: frozenset[int]) -> bytes:
         if questions in self._tables:

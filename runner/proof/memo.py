@@ -19,6 +19,7 @@ from ..core.commands import Begin, Open, SetLimits, Sign
 from ..core.engine import decide
 from ..core.job import Job, Log, evolve
 from ..core.plan import Judges, Plan
+from ..core.tries import PEOPLE, WORKER, Try
 from .dependency_trace import (
     WHOLE,
     Questions,
@@ -28,9 +29,8 @@ from .dependency_trace import (
     Untraceable,
     written_cells,
 )
-from .properties import Judge
+from .properties import PropertyJudge
 from .times import LATER, aged, timed
-from .tries import PEOPLE, WORKER, Try
 from .vector import PLACE, Fields
 
 ROWS = frozenset(row.id for row in INTERLOCKS)
@@ -135,7 +135,7 @@ class Decider:
         self.trees: dict[Try, Tree[Leaf]] = {}
         self.matters: dict[bytes, set[tuple[int, int]]] = {}
         self._leaves: list[Leaf] = []
-        self.judge = Judge(plan)
+        self.judge = PropertyJudge(plan)
         quick = quickened(plan)
         self._plans = {
             (triage, trend): replace(quick, judges=_judges(triage, trend))

@@ -27,7 +27,7 @@ _CRANKS = frozenset({Act.IGNITION_ON, Act.START, Act.ROAD_TEST})
 _WEAKER = {H.BEFORE_PARTIAL: "before", H.AFTER_PARTIAL: "after"}
 
 
-class Given:
+class SignaturesGiven:
     """The signatures given so far, looked up only when a property asks."""
 
     def __init__(self, plan: Plan, job: Job) -> None:
@@ -53,7 +53,7 @@ def _turned(bay: Bay) -> bool:
     return _is(bay, hand_turn="valid|retry")
 
 
-def _start(job: Job, event: Event, signed: "Given") -> bool:
+def _start(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     bay, limits = job.bay, job.core.limits
     if not (isinstance(event, Granted) and event.act is Act.START):
         return True
@@ -66,7 +66,7 @@ def _start(job: Job, event: Event, signed: "Given") -> bool:
     return bay.wet == 0 or _is(bay, soak="due", start_check="other")
 
 
-def _spray(job: Job, event: Event, signed: "Given") -> bool:
+def _spray(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not (isinstance(event, Granted) and event.act in SPRAYS):
         return True
     bay = job.bay
@@ -90,13 +90,13 @@ def _tier_dml(bay: Bay, limits: DoseLimits) -> int:
     return {"strict": limits.strict, "extended": limits.extended}.get(bay.tier.value, -1)
 
 
-def _agreed(job: Job, event: Event, signed: "Given") -> bool:
+def _agreed(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not (isinstance(event, Granted) and event.act in SPRAYS):
         return True
     return _is(job.bay, agreed="clean", triage="go|warn") and "agreed" in signed
 
 
-def _runs(job: Job, event: Event, signed: "Given") -> bool:
+def _runs(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not (isinstance(event, Granted) and event.act in _RUNS):
         return True
     bay = job.bay
@@ -107,7 +107,7 @@ def _runs(job: Job, event: Event, signed: "Given") -> bool:
     return safe
 
 
-def _hands(job: Job, event: Event, signed: "Given") -> bool:
+def _hands(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not isinstance(event, Granted):
         return True
     if event.act in (Act.HANDS_IN, Act.TAKE_HOSE_OFF, Act.COUPLE_GUN, Act.HAND_TURN):
@@ -117,7 +117,7 @@ def _hands(job: Job, event: Event, signed: "Given") -> bool:
     return event.act not in _CRANKS or _is(job.bay, hands="clear", bar="off")
 
 
-def _evidence(job: Job, event: Event, signed: "Given") -> bool:
+def _evidence(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not isinstance(event, Happened):
         return True
     bay = job.bay
@@ -132,7 +132,7 @@ def _evidence(job: Job, event: Event, signed: "Given") -> bool:
     return True
 
 
-def _hand_over(job: Job, event: Event, signed: "Given") -> bool:
+def _hand_over(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not (isinstance(event, Ended) and event.how == "finished"):
         return True
     bay = job.bay
@@ -146,19 +146,19 @@ def _hand_over(job: Job, event: Event, signed: "Given") -> bool:
     )
 
 
-def _codes_again(job: Job, event: Event, signed: "Given") -> bool:
+def _codes_again(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not (isinstance(event, Ended) and event.how == "finished"):
         return True
     return _is(job.bay, fluid_in="no") or _is(job.bay, codes="read_again")
 
 
-def _after_made(job: Job, event: Event, signed: "Given") -> bool:
+def _after_made(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not (isinstance(event, Ended) and event.how == "finished"):
         return True
     return _is(job.bay, fluid_in="no") or _is(job.bay, after="good|partial")
 
 
-def _abandon(job: Job, event: Event, signed: "Given") -> bool:
+def _abandon(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not (isinstance(event, Ended) and event.how == "abandoned"):
         return True
     bay, strict = job.bay, job.core.limits.strict
@@ -169,7 +169,7 @@ def _abandon(job: Job, event: Event, signed: "Given") -> bool:
     return _is(bay, tag="do_not_start") and signed.here("received")
 
 
-def _checker(job: Job, event: Event, signed: "Given") -> bool:
+def _checker(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not isinstance(event, Signed):
         return True
     if event.role in ("technician", "supervisor"):
@@ -186,7 +186,7 @@ def is_check(step: Any) -> bool:
     return getattr(step, "meaning", "checked") in ("checked", "released")
 
 
-def _read_back(job: Job, event: Event, signed: "Given") -> bool:
+def _read_back(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not isinstance(event, Seen) or event.state.unknown:
         return True
     bay = job.bay
@@ -205,13 +205,13 @@ def _read_back(job: Job, event: Event, signed: "Given") -> bool:
     return True
 
 
-def _reset(job: Job, event: Event, signed: "Given") -> bool:
+def _reset(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     return not isinstance(event, ResetDone) or (
         not event.trip.terminal and _is(job.bay, recovery="checked")
     )
 
 
-def _stall(job: Job, event: Event, signed: "Given") -> bool:
+def _stall(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not (isinstance(event, Happened) and event.what is H.STALLED):
         return True
     return job.bay.permit not in SPRAYS or event.amount != 0 or job.bay.wet is not None
@@ -223,7 +223,7 @@ class Property:
 
     name: str
     invariant: int
-    holds: Callable[[Job, Any, Given], bool]
+    holds: Callable[[Job, Any, SignaturesGiven], bool]
     broken: str
 
 
@@ -246,7 +246,7 @@ PROPERTIES: tuple[Property, ...] = (
 """The always-properties, by invariant."""
 
 
-class Judge:
+class PropertyJudge:
     """Judges each event under one plan."""
 
     def __init__(self, plan: Plan) -> None:
@@ -263,7 +263,7 @@ class Judge:
             return ""
         if not isinstance(event, _JUDGED):
             return ""
-        signed = Given(self._plan, job)
+        signed = SignaturesGiven(self._plan, job)
         for rule in PROPERTIES:
             if not rule.holds(job, event, signed):
                 return rule.name

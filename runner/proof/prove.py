@@ -4,11 +4,11 @@ import time
 from dataclasses import dataclass
 
 from ..core.plan import Plan
-from .faults import Fault, Places, faults_of, not_connected
+from ..core.tries import Scenario
+from .faults import PlaceOfStep, Violation, faults_of, not_connected
 from .graph import CAP, Graph
 from .memo import Decider
 from .properties import PROPERTIES
-from .tries import Scenario
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,11 +22,11 @@ class ProofResult:
 
     procedure: str
     scenario: str
-    mishaps: int
+    disturbances: int
     states: int
     transitions: int
     seconds: float
-    faults: tuple[Fault, ...]
+    faults: tuple[Violation, ...]
     always: tuple[str, ...]
     giving_up: bool
     finishing: bool
@@ -39,7 +39,7 @@ class ProofResult:
     decisions: int
     runs: int
     search_seconds: float
-    named_mishaps: tuple[str, ...] = ()
+    named_disturbances: tuple[str, ...] = ()
 
     @property
     def proven(self) -> bool:
@@ -49,9 +49,9 @@ class ProofResult:
 
 def prove(
     plan: Plan,
-    places: Places,
+    places: PlaceOfStep,
     scenario: Scenario | None = None,
-    mishaps: int = 1,
+    disturbances: int = 1,
     cap: int = CAP,
     giving_up: bool = True,
     decider: Decider | None = None,
@@ -67,15 +67,15 @@ def prove(
     """
     scenario = scenario or Scenario()
     started = time.perf_counter()
-    graph = Graph(plan, scenario, mishaps, giving_up, decider)
+    graph = Graph(plan, scenario, disturbances, giving_up, decider)
     known = graph.decider.runs
-    faults = not_connected(plan, places) if mishaps else ()
+    faults = not_connected(plan, places) if disturbances else ()
     if not faults:
         graph.explore(cap)
         faults = faults_of(
             graph,
             places,
-            mending=scenario.well and not mishaps,
+            mending=scenario.well and not disturbances,
             giving_up=giving_up,
             finishing=finishing,
         )
@@ -83,7 +83,7 @@ def prove(
     return ProofResult(
         procedure=plan.main.id,
         scenario=scenario.name,
-        mishaps=mishaps,
+        disturbances=disturbances,
         states=len(graph.states),
         transitions=len(graph.move_to),
         seconds=seconds,
@@ -100,5 +100,5 @@ def prove(
         decisions=graph.decisions,
         runs=graph.decider.runs - known,
         search_seconds=graph.search_seconds,
-        named_mishaps=scenario.only.get("mishap", ()),
+        named_disturbances=scenario.only.get("disturbance", ()),
     )

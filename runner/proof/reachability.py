@@ -7,8 +7,10 @@ answers so for ever. The states that it leads to are judged all the same.
 from collections import deque
 from collections.abc import Iterator, Sequence
 
+from steplatch.safety.verify.search import attractor, way_to
+
+from ..core.tries import CAME_OUT
 from .graph import MENDS, REFUSED, STAYS, Graph
-from .tries import CAME_OUT
 
 Path = tuple[tuple[tuple[str, str], str], ...]
 """((procedure, step), what was said) for each move."""
@@ -16,47 +18,35 @@ Path = tuple[tuple[tuple[str, str], str], ...]
 
 def path_to(graph: Graph, number: int) -> Path:
     """A shortest way from the first state to a state."""
-    came = graph.came
-    found: list[tuple[tuple[str, str], str]] = []
-    while came[number][0] >= 0:
-        before, offer = came[number]
-        found.append((graph.step_of(before), graph.tries[offer].said))
-        number = before
-    return tuple(reversed(found))
+    return tuple(
+        (graph.step_of(before), graph.tries[offer].said)
+        for before, offer, _ in way_to(number, graph.came)
+    )
 
 
 def not_abandoned(graph: Graph) -> list[int]:
     """The states from which ``abandoned`` cannot be forced, whatever the answers.
 
-    A state is safe when it has ended, or when people can do something of which *every* answer
-    leads to a safe state. What the world does by itself is never relied on.
+    What people can do is a choice, and every answer to it must lead on; what happens by itself
+    is never relied on.
     """
     count = len(graph.states)
-    waits: list[int] = []
-    owner: list[int] = []
-    feeds: list[list[int]] = [[] for _ in range(count)]
-    safe = [bool(graph.value(n, "ended")) for n in range(count)]
-    for state, _ in graph.breaches.values():
-        safe[state] = True
-    for number in range(count):
-        groups: dict[str, set[int]] = {}
-        for at, (t, after, how) in enumerate(graph.moves_from(number)):
-            if not t.ours or how & REFUSED or (t.kind != CAME_OUT and t.kind and how & STAYS):
-                continue
-            groups.setdefault(t.kind or f"#{at}", set()).add(after)
-        for outcomes in groups.values():
-            for outcome in outcomes:
-                feeds[outcome].append(len(waits))
-            waits.append(len(outcomes))
-            owner.append(number)
-    work = [n for n in range(count) if safe[n]]
-    while work:
-        for group in feeds[work.pop()]:
-            waits[group] -= 1
-            if not waits[group] and not safe[owner[group]]:
-                safe[owner[group]] = True
-                work.append(owner[group])
-    return [n for n in range(count) if not safe[n]]
+    ended = [n for n in range(count) if graph.value(n, "ended")]
+    ended += [state for state, _ in graph.breaches.values()]
+    choices = (choice for number in range(count) for choice in _choices(graph, number))
+    safe = attractor(ended, choices)
+    return [n for n in range(count) if n not in safe]
+
+
+def _choices(graph: Graph, number: int) -> Iterator[tuple[int, set[int]]]:
+    """What people can do in a state, each with the states that the answers lead to."""
+    outcomes: dict[str, set[int]] = {}
+    for at, (t, after, how) in enumerate(graph.moves_from(number)):
+        if not t.ours or how & REFUSED or (t.kind != CAME_OUT and t.kind and how & STAYS):
+            continue
+        outcomes.setdefault(t.kind or f"#{at}", set()).add(after)
+    for after_all in outcomes.values():
+        yield number, after_all
 
 
 def not_finished(graph: Graph) -> list[int]:
@@ -64,18 +54,15 @@ def not_finished(graph: Graph) -> list[int]:
     trip, not given up. Of these those in which the ways end.
     """
     count = len(graph.states)
-    into: list[list[int]] = [[] for _ in range(count)]
-    for number in range(count):
-        for t, after, how in graph.moves_from(number):
-            if (t.ours and not how & REFUSED) or how & STAYS:
-                into[after].append(number)
-    able = {n for n in range(count) if graph.value(n, "ended") == "finished"}
-    work = list(able)
-    while work:
-        for state in into[work.pop()]:
-            if state not in able:
-                able.add(state)
-                work.append(state)
+    able = attractor(
+        (n for n in range(count) if graph.value(n, "ended") == "finished"),
+        (
+            (number, (after,))
+            for number in range(count)
+            for t, after, how in graph.moves_from(number)
+            if (t.ours and not how & REFUSED) or how & STAYS
+        ),
+    )
     broken = {state for state, _ in graph.breaches.values()}
     stuck = [
         n
@@ -161,18 +148,11 @@ def refused_though_well(graph: Graph) -> Iterator[tuple[int, Path]]:
     while order:
         number = order.popleft()
         if number in graph.refused_at:
-            yield number, _back_from(graph, number, came)
+            way = way_to(number, came)
+            yield number, tuple((graph.step_of(before), said) for before, said, _ in way)
         procedure = graph.value(number, "procedure")
         for t, after, how in graph.moves_from(number):
             if how & MENDS or graph.value(after, "procedure") != procedure or after in came:
                 continue
             came[after] = (number, t.said)
             order.append(after)
-
-
-def _back_from(graph: Graph, number: int, came: dict[int, tuple[int, str] | None]) -> Path:
-    found: list[tuple[tuple[str, str], str]] = []
-    while (by := came[number]) is not None:
-        number = by[0]
-        found.append((graph.step_of(number), by[1]))
-    return tuple(reversed(found))

@@ -8,10 +8,10 @@ Each is made twice: with every answer, and with all going well, when no step may
 A recovery or card that is checked by itself is searched with the shipped main procedure, from
 what brings it about (``runs_of_recovery``).
 
-``MISHAPS`` lets one mishap happen at any moment, in which case the answers come out well: the
-product of every answer with every mishap is beyond a minute. They are runs of their own
-(``check --mishaps``, minutes); two small ones with one named mishap are always made, since
-some steps are met after it only.
+``DISTURBANCES`` are runs with one disturbance at any moment, in which the answers come out well:
+the product of every answer with every disturbance takes more than a minute. They are made by
+``check --disturbances`` (minutes); two small ones with one named disturbance are always made,
+since some steps are reached only after it.
 """
 
 from collections.abc import Iterator, Sequence
@@ -24,13 +24,13 @@ from steplatch.safety.occurrences import TRIPS, Happening
 
 from ..core.plan import Plan
 from ..core.procedure import Procedure
+from ..core.tries import LOAD, SECONDS, SHOTS, Scenario
 from .collector import no_collector
 from .disturbances import HOSE_ON_UNASKED, somebody_left
-from .faults import Places, never_reached
+from .faults import PlaceOfStep, never_reached
 from .memo import Decider
 from .prove import ProofResult, prove
-from .tries import LOAD, SECONDS, SHOTS, Scenario
-from .words import Loaded
+from .words import LoadedProcedures
 
 PROCESSES = 2
 CEILING = 1_000_000
@@ -63,18 +63,18 @@ RUNS: dict[str, dict[str, tuple[str, ...]]] = {
     "do not clean": {"triage": ("dont", "nothing")},
     "it stops by itself, or spills": {
         "tier": ("extended",),
-        "mishap": (Happening.STOPPED.said, Happening.SPILLED.said),
+        "disturbance": (Happening.STOPPED.said, Happening.SPILLED.said),
     },
     "interrupted, gun on": {
         "triage": ("dont",),
         "again engine": ("stopped",),
         "again gun": ("coupled",),
         "again hose": ("off",),
-        "mishap": ("interrupted",),
+        "disturbance": ("interrupted",),
     },
 }
-"""Where a run names mishaps, one may happen once, at any moment, and all else goes well."""
-MISHAPS: dict[str, bool] = {
+"""Where a run names disturbances, one may happen once, at any moment, and all else goes well."""
+DISTURBANCES: dict[str, bool] = {
     "pair, extended dose": True,
     "pair, strict dose": True,
     "hose hidden": True,
@@ -82,8 +82,8 @@ MISHAPS: dict[str, bool] = {
     "alone": False,
     "loaded gun, road": False,
 }
-"""Runs in which any mishap may happen once, and whether ``finished`` must stay in reach. Alone,
-what only two can mend waits for somebody to come; on the road one detour comes round to itself."""
+"""Runs in which any disturbance may happen once, and whether ``finished`` must stay in reach. Who
+is alone waits for somebody to come where two are needed; on the road one detour is a cycle."""
 
 
 WITH_RECOVERY = ("pair, extended dose", "pair, running dose")
@@ -93,22 +93,22 @@ _CAUSES: dict[Trip, tuple[str, ...]] = {
     Trip.UNPERMITTED: (HOSE_ON_UNASKED,),
     Trip.UNATTENDED: (somebody_left("controls", "nobody"),),
 } | {trip: (what.said,) for what, trip in TRIPS.items()}
-"""The mishaps that bring about each trip."""
+"""The disturbances that bring about each trip."""
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One search: its scenario, how many mishaps a trace may hold, what is judged."""
+    """One search: its scenario, how many disturbances a trace may hold, what is judged."""
 
     scenario: Scenario
-    mishaps: int = 0
+    disturbances: int = 0
     giving_up: bool = True
     finishing: bool = True
 
 
 def run_of(name: str) -> Run:
-    """A run of ``RUNS`` as it stands: every answer, or one of its named mishaps and all well."""
-    some = int("mishap" in RUNS[name])
+    """A run of ``RUNS``: every answer, or one of its named disturbances and all else well."""
+    some = int("disturbance" in RUNS[name])
     return Run(Scenario(name, USUAL | RUNS[name], well=bool(some), truth=bool(some)), some)
 
 
@@ -118,22 +118,22 @@ def well_run(name: str) -> Run:
     return Run(Scenario(f"{name}, all well", USUAL | RUNS[name], well=True), giving_up=False)
 
 
-def mishap_run(name: str) -> Run:
-    """The same choices with any one mishap at any moment, and all else well."""
+def disturbance_run(name: str) -> Run:
+    """The same choices with any one disturbance at any moment, and all else well."""
     tried = Scenario(name, USUAL | RUNS[name], well=True, truth=True)
-    return Run(tried, 1, finishing=MISHAPS[name])
+    return Run(tried, 1, finishing=DISTURBANCES[name])
 
 
-def runs_of_main(mishaps: bool = False) -> list[Run]:
-    """The searches of a main procedure, with ``mishaps`` the long ones first."""
-    runs = [mishap_run(name) for name in MISHAPS] if mishaps else []
+def runs_of_main(disturbances: bool = False) -> list[Run]:
+    """The searches of a main procedure, with ``disturbances`` the long ones first."""
+    runs = [disturbance_run(name) for name in DISTURBANCES] if disturbances else []
     runs += [run_of(name) for name in RUNS]
-    return runs + [well_run(name) for name in RUNS if "mishap" not in RUNS[name]]
+    return runs + [well_run(name) for name in RUNS if "disturbance" not in RUNS[name]]
 
 
 def runs_of_recovery(recovery: Procedure) -> list[Run]:
-    """The searches of a recovery or card within a main procedure: the mishaps that bring it about,
-    at any moment; every answer, with giving up anywhere, where none does."""
+    """The searches of a recovery or card within a main procedure: with the disturbances that cause
+    it, at any moment; where none does, every answer, giving up anywhere."""
     causes = tuple(dict.fromkeys(word for trip in recovery.answers for word in _CAUSES[trip]))
     if not causes:
         return [run_of(name) for name in WITH_RECOVERY]
@@ -141,7 +141,7 @@ def runs_of_recovery(recovery: Procedure) -> list[Run]:
         Run(
             Scenario(
                 f"{name}, {recovery.id}",
-                USUAL | RUNS[name] | {"mishap": causes},
+                USUAL | RUNS[name] | {"disturbance": causes},
                 well=True,
                 truth=True,
             ),
@@ -151,7 +151,9 @@ def runs_of_recovery(recovery: Procedure) -> list[Run]:
     ]
 
 
-def make_run(plan: Plan, places: Places, run: Run, decider: Decider | None = None) -> ProofResult:
+def make_run(
+    plan: Plan, places: PlaceOfStep, run: Run, decider: Decider | None = None
+) -> ProofResult:
     """One search with its judgement: the way of the command and of its tests alike.
 
     Raises SearchCapped when it is too large.
@@ -160,7 +162,7 @@ def make_run(plan: Plan, places: Places, run: Run, decider: Decider | None = Non
         plan,
         places,
         run.scenario,
-        run.mishaps,
+        run.disturbances,
         CEILING,
         giving_up=run.giving_up,
         decider=decider,
@@ -173,7 +175,7 @@ class Runs:
 
     def __init__(self, main: Path, others: Sequence[Path]) -> None:
         """Load them. Raises BadFile."""
-        self.loaded = Loaded(main, others)
+        self.loaded = LoadedProcedures(main, others)
         self.decider = Decider(self.loaded.plan)
 
     def make(self, run: Run) -> ProofResult:
@@ -202,7 +204,9 @@ def _one_run(run: Run) -> ProofResult:
     return _here[0].make(run)
 
 
-def steps_never_reached(loaded: Loaded, of: str, results: Sequence[ProofResult]) -> list[str]:
+def steps_never_reached(
+    loaded: LoadedProcedures, of: str, results: Sequence[ProofResult]
+) -> list[str]:
     """The steps of the procedure ``of`` that no run comes to, in words; of the main one the ends
     too."""
     reached = frozenset().union(*(r.reached for r in results))

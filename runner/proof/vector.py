@@ -1,7 +1,7 @@
 """A state of the proof as a row of bytes: one field a fact, a choice, a place in the log.
 
 ``Fields`` knows which field stands where and what its numbers mean. The first ``PLACE`` bytes
-say where the job stands (procedure, step, marks, holds, what is asked again, mishaps left);
+say where the job stands (procedure, step, marks, holds, what is asked again, disturbances left);
 the rest say what is known. See ``README.md`` for what is kept of a job, and why it is enough.
 """
 
@@ -25,7 +25,7 @@ _PLACE = (
     ("held", 1),
     ("meanwhile", 1),
     ("ended", 1),
-    ("mishaps", 1),
+    ("disturbances", 1),
     ("ask_again", 2),
 )
 PLACE = sum(width for _, width in _PLACE)
@@ -40,7 +40,7 @@ def place_of(name: str) -> int:
 _LOG = ("rate_known", "triaged", "mark", "doers", "worked", "signed")
 
 
-class Field:
+class StateField:
     """One field: where it stands, how wide it is, and the values that its numbers mean."""
 
     def __init__(self, name: str, at: int, width: int, values: Iterable[Hashable] = ()) -> None:
@@ -72,13 +72,13 @@ class Fields:
     """All fields under one plan."""
 
     def __init__(self, plan: Plan) -> None:
-        self.by_name: dict[str, Field] = {}
+        self.by_name: dict[str, StateField] = {}
         self.size = 0
         for name, width in _PLACE:
             self._add(name, width, (False, True) if width == 1 else ())
         self["procedure"].__init__("procedure", 0, 1)  # type: ignore[misc]
         self["ended"].__init__("ended", self["ended"].at, 1, ("",))  # type: ignore[misc]
-        self["mishaps"].__init__("mishaps", self["mishaps"].at, 1, (0, 1))  # type: ignore[misc]
+        self["disturbances"].__init__("disturbances", self["disturbances"].at, 1, (0, 1))  # type: ignore[misc]
         self["ask_again"].code(())
         self.facts = tuple(FACTS)
         for fact, kind in FACTS.items():
@@ -114,10 +114,10 @@ class Fields:
             self[name].code(first)
 
     def _add(self, name: str, width: int, values: Iterable[Hashable] = ()) -> None:
-        self.by_name[name] = Field(name, self.size, width, values)
+        self.by_name[name] = StateField(name, self.size, width, values)
         self.size += width
 
-    def __getitem__(self, name: str) -> Field:
+    def __getitem__(self, name: str) -> StateField:
         return self.by_name[name]
 
     def value(self, state: bytes, name: str) -> Any:

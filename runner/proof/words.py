@@ -9,7 +9,7 @@ from ..core.loading import load_procedure
 from ..core.plan import Judges, Plan
 from ..core.procedure import Procedure
 from ..input.strict_yaml import Document
-from .faults import Fault, Line
+from .faults import TraceLine, Violation
 from .prove import ProofResult
 
 SHOWN_FAULTS = 20
@@ -17,7 +17,7 @@ SHOWN_STEPS = 12
 SHOWN_MISSED = 5
 
 
-class Loaded:
+class LoadedProcedures:
     """A main procedure with its recoveries and cards, and where each step stands."""
 
     def __init__(self, main: Path, others: Sequence[Path]) -> None:
@@ -65,7 +65,7 @@ def check_lines(result: ProofResult, told: set[tuple[str, ...]] | None = None) -
     ]
     again = [f for f in result.faults if _known_by(f) in told]
     new = [f for f in result.faults if _known_by(f) not in told]
-    ways: set[tuple[Line, ...]] = set()
+    ways: set[tuple[TraceLine, ...]] = set()
     for fault in new[:SHOWN_FAULTS]:
         out += fault_lines(fault, way=fault.trace not in ways)
         ways.add(fault.trace)
@@ -77,7 +77,7 @@ def check_lines(result: ProofResult, told: set[tuple[str, ...]] | None = None) -
     return out
 
 
-def _known_by(fault: Fault) -> tuple[str, ...]:
+def _known_by(fault: Violation) -> tuple[str, ...]:
     """What makes two faults one: recoveries have steps of the same name in other places."""
     return fault.kind, fault.name, fault.step, fault.place
 
@@ -94,7 +94,7 @@ def total_lines(
     """All searches of one procedure in words: figures, what was proven, what a trace may hold.
 
     ``missed`` says which steps and ends no search came to: a fault of a ``whole`` job; of a
-    recovery some steps want more than one mishap, and are only told.
+    recovery some steps want more than one disturbance, and are only told.
     """
     decisions = sum(r.decisions for r in results)
     faults = sum(len(r.faults) for r in results)
@@ -118,12 +118,12 @@ def total_lines(
             else "  giving up was not searched",
             "  finished is in reach from every state without a terminal trip",
             "  no step is refused while all goes well"
-            if any(r.well and not r.mishaps for r in results)
+            if any(r.well and not r.disturbances for r in results)
             else "  that no step is refused while all goes well was not searched",
         ]
         apart = [r.scenario for r in results if not r.finishing]
         if apart:
-            out[-2] += f" (not judged with a mishap: {'; '.join(apart)})"
+            out[-2] += f" (not judged with a disturbance: {'; '.join(apart)})"
     covered: dict[str, list[str]] = {}
     for result in results:
         covered.setdefault(what_is_covered(result), []).append(result.scenario)
@@ -135,25 +135,25 @@ def total_lines(
 def what_is_covered(result: ProofResult) -> str:
     """What one trace of this search may hold."""
     giving_up = ", giving up anywhere" if result.giving_up else ""
-    if result.well and not result.mishaps:
+    if result.well and not result.disturbances:
         return (
             "each trace: the answers of this run, all coming out well, any signature, ways back "
             f"from a refusal{giving_up}; no trip, lapse, interruption or stop"
         )
     answers = "answers that come out well" if result.well else "any answers and retries"
-    if not result.mishaps:
+    if not result.disturbances:
         return f"each trace: {answers}{giving_up}; no trip, lapse, interruption or stop"
-    if result.named_mishaps:
-        named = " or ".join(result.named_mishaps)
-        return f"each trace: {answers}{giving_up}, and at most {result.mishaps} of: {named}"
+    if result.named_disturbances:
+        named = " or ".join(result.named_disturbances)
+        return f"each trace: {answers}{giving_up}, and at most {result.disturbances} of: {named}"
     return (
-        f"each trace: {answers}{giving_up}, and at most {result.mishaps} of: trip from any cause, "
-        "fact or permit grown too old, clock that cannot be trusted, false look, act done without "
-        "a permit, somebody gone, correction, interruption, stop"
+        f"each trace: {answers}{giving_up}, and at most {result.disturbances} of: "
+        "trip from any cause, fact or permit grown too old, clock that cannot be trusted, false "
+        "look, act done without a permit, somebody gone, correction, interruption, stop"
     )
 
 
-def fault_lines(fault: Fault, way: bool = True) -> list[str]:
+def fault_lines(fault: Violation, way: bool = True) -> list[str]:
     """One fault: what is wrong, and the end of the shortest way to it, one line a step."""
     at = f"{fault.place}: " if fault.place and fault.place not in fault.said else ""
     out = [f"  {at}{fault.said} [{fault.name}]"]
@@ -176,7 +176,7 @@ def check_json(result: ProofResult) -> dict[str, Any]:
     return {
         "procedure": result.procedure,
         "scenario": result.scenario,
-        "mishaps": result.mishaps,
+        "disturbances": result.disturbances,
         "states": result.states,
         "transitions": result.transitions,
         "seconds": round(result.seconds, 3),
@@ -195,7 +195,7 @@ def check_json(result: ProofResult) -> dict[str, Any]:
     }
 
 
-def _fault_json(fault: Fault) -> dict[str, Any]:
+def _fault_json(fault: Violation) -> dict[str, Any]:
     return {
         "kind": fault.kind,
         "name": fault.name,

@@ -1,9 +1,9 @@
-"""The courses that things may take in one world, whatever the tool believes.
+"""Environment transitions: all that people and vehicle may do in one state of the plant.
 
-A course is one move of people or world, in words, with its ends: what the tool is told, the
-world after it, and what truly happened. What may happen depends on the world and on the act
-that stands permitted, on no other fact of the bay; so each course is worked out once and serves
-every bay (``kernel_model`` puts bay and course together).
+A transition has a name in words and its possible ends: what the tool is told, the plant after
+it, and what truly happened. Which are possible depends on the plant and on the act that stands
+permitted, on no other fact of the bay; so each is worked out once and serves every bay
+(``kernel_model`` puts bay and transition together).
 """
 
 from collections.abc import Iterator
@@ -15,9 +15,9 @@ from ..effects import EFFECTS, OTHERWISE, SEEN
 from ..interlocks import Ask
 from ..kernel import BayEvent, Granted, Happened, Lapsed, PermitLapsed, ResetDone, Seen
 from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
-from ..verify.observers import MUCH_DML, Event
+from ..verify.observers import MUCH_DML, PlantEvent
 from .truth import (
-    World,
+    PlantState,
     after,
     begin,
     doubted,
@@ -54,11 +54,11 @@ LASTING = frozenset(
 BURSTS_S = (15, 16)
 """Seconds of a burst with the engine off: the longest, and one more."""
 
-End = tuple[BayEvent | None, World, tuple[Event, ...]]
-"""(what the tool gets, or nothing; the world after it; what truly happened)."""
+TransitionEnd = tuple[BayEvent | None, PlantState, tuple[PlantEvent, ...]]
+"""(what the tool is told, or nothing; the plant afterwards; what truly happened)."""
 
-Course = tuple[str, list[End]]
-"""(what is done, in words; all that it may lead to)."""
+Transition = tuple[str, list[TransitionEnd]]
+"""(what is done, in words; every end that it may have)."""
 
 
 def all_asks(doses: tuple[int, ...], trips: tuple[Trip, ...] = ()) -> Iterator[Ask]:
@@ -76,7 +76,7 @@ def all_asks(doses: tuple[int, ...], trips: tuple[Trip, ...] = ()) -> Iterator[A
             yield Ask(act)
 
 
-def begins(ask: Ask) -> Event:
+def begins(ask: Ask) -> PlantEvent:
     """The event of the truth in which what was asked for is begun."""
     asked_with: object = ask.trip.value if ask.trip is not None else ask.band_under_ceiling
     if ask.act is Act.SPRAY_OFF:
@@ -84,7 +84,7 @@ def begins(ask: Ask) -> Event:
     return ("begin", ask.act.value, ask.dose, asked_with)
 
 
-def asked(ask: Ask, loaded: bool, world: World) -> Course:
+def asked(ask: Ask, loaded: bool, world: PlantState) -> Transition:
     """What was asked for is permitted: it is begun at once, or not at all."""
     if ask.trip is not None:
         reset = ("reset", ask.trip.value)
@@ -100,10 +100,10 @@ def asked(ask: Ask, loaded: bool, world: World) -> Course:
     )
 
 
-class Courses:
-    """The courses that matter to a search that keeps ``facts`` and notices ``happenings``.
+class EnvironmentTransitions:
+    """The transitions that matter to a search that keeps ``facts`` and notices ``happenings``.
 
-    ``sees`` are the facts a look at which, or doubt about which, is part of the truth followed;
+    ``sees`` are the facts whose observation or expiry changes the observer that is followed;
     ``ledger`` says whether the fluid ledger is kept.
     """
 
@@ -122,10 +122,10 @@ class Courses:
             if {*facts, *(("wet",) if ledger else ())} & {*moved}
         }
         self.looked_at = tuple(sorted({*facts, *sees, *moving} & {*FACTS} - NEVER_SEEN))
-        """The facts a look at which moves a kept fact, or is part of the truth followed."""
+        """Facts whose observation changes a kept fact or the observer that is followed."""
 
-    def of(self, act: Act | None, world: World) -> Iterator[Course]:
-        """Every course there is in ``world`` while ``act`` (or nothing) stands permitted."""
+    def of(self, act: Act | None, world: PlantState) -> Iterator[Transition]:
+        """Every transition possible in ``world`` while ``act``, or nothing, stands permitted."""
         if act is not None:
             yield from self._answers(act, world)
             yield self._unanswered(act, world)
@@ -135,12 +135,12 @@ class Courses:
                 yield from self._happening(world, what)
         yield from self._looks(world)
 
-    def lapsed(self, fact: str, world: World) -> Course:
+    def lapsed(self, fact: str, world: PlantState) -> Transition:
         """``fact`` has grown too old to be believed."""
         truth = (("doubt", fact),) if fact in self.sees else ()
         return f"too long ago: {fact}", [(Lapsed(fact), w, truth) for w in doubted(world, fact)]
 
-    def _answers(self, act: Act, world: World) -> Iterator[Course]:
+    def _answers(self, act: Act, world: PlantState) -> Iterator[Transition]:
         if not world.begun:
             if act in SPRAYS:
                 none = Happened(Happening.SPRAY_NONE, 0)
@@ -153,17 +153,17 @@ class Courses:
                 ends_truly(Happened(what, said), world, what, went_in),
             )
 
-    def _unanswered(self, act: Act, world: World) -> Course:
+    def _unanswered(self, act: Act, world: PlantState) -> Transition:
         event = PermitLapsed()
-        ends: list[End] = []
-        if world.begun and act not in READINGS:  # half a reading is none
+        ends: list[TransitionEnd] = []
+        if world.begun and act not in READINGS:
             for what, went_in, _ in _ends(act, world):
                 ends += ends_truly(event, world, what, went_in, untold=True)
         if not world.dose:
             ends.append((event, replace(world, begun=False), (("untold",),)))
         return f"no answer to {act.value}", ends
 
-    def _happening(self, world: World, what: Happening) -> Iterator[Course]:
+    def _happening(self, world: PlantState, what: Happening) -> Iterator[Transition]:
         if what is Happening.OVERDOSED:
             yield what.value, ends_truly(Happened(what, None), world, what, MUCH_DML)
         elif what is Happening.DRAINED:
@@ -174,7 +174,7 @@ class Courses:
                     [(Happened(what, amount), w, truth) for w in after(world, what)],
                 )
         elif world.dose and EFFECTS[what].wet == "cut":
-            ends: list[End] = []
+            ends: list[TransitionEnd] = []
             for went_in in volumes(world):
                 ends += ends_truly(Happened(what), world, what, went_in)
             yield f"{what.value}, the spray cut short", ends
@@ -182,7 +182,7 @@ class Courses:
             truth = (("did", what.value, 0),)
             yield what.value, [(Happened(what), w, truth) for w in after(world, what)]
 
-    def _looks(self, world: World) -> Iterator[Course]:
+    def _looks(self, world: PlantState) -> Iterator[Transition]:
         for fact in self.looked_at:
             for state in FACTS[fact]:
                 found = looked(world, fact, state.value)
@@ -191,7 +191,7 @@ class Courses:
                     yield f"seen: {fact} {state.value}", [(Seen(fact, state), found, truth)]
 
 
-def _ends(act: Act, world: World) -> Iterator[tuple[Happening, int, int | None]]:
+def _ends(act: Act, world: PlantState) -> Iterator[tuple[Happening, int, int | None]]:
     """(happening, truly gone in, reported) for every honest end of ``act``."""
     if act in SPRAYS:
         yield from ends_of_spray(act, world)
@@ -200,10 +200,10 @@ def _ends(act: Act, world: World) -> Iterator[tuple[Happening, int, int | None]]
 
 
 def ends_truly(
-    event: BayEvent, world: World, what: Happening, went_in: int, untold: bool = False
-) -> list[End]:
+    event: BayEvent, world: PlantState, what: Happening, went_in: int, untold: bool = False
+) -> list[TransitionEnd]:
     """``what`` has truly happened and ended what was begun; the tool gets ``event``."""
-    truth: tuple[Event, ...] = (("did", what.value, 0),)
+    truth: tuple[PlantEvent, ...] = (("did", what.value, 0),)
     if went_in:
         truth = (("sprayed", went_in), *truth)
     if untold:

@@ -5,7 +5,7 @@ not at all (any other command ends it). They answer honestly. All else is open: 
 of every act, every happening of the world at any moment, every look with its true result,
 every fact growing old, a permit never answered, a spray cut off with any volume gone in.
 
-``World`` holds the physical truth only as far as honest looks depend on it. What is not
+``PlantState`` holds the physical truth only as far as honest looks depend on it. What is not
 tracked (``ANY``) may be seen in any state at any time, which allows more, never less.
 """
 
@@ -34,9 +34,9 @@ _PLACES: dict[str, tuple[str, ...]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class World:
-    """The physical truth. ``dose`` is that of a spray that has truly begun, else 0;
-    ``loaded`` whether its gun holds no more than that; ``lie`` the one false answer, if any."""
+class PlantState:
+    """The physical state. ``dose`` is that of a spray that has truly begun, else 0; ``loaded``
+    whether its gun holds no more than that; ``false_report`` the one false report, if any."""
 
     engine: str = ANY
     key: str = ANY
@@ -48,7 +48,7 @@ class World:
     begun: bool = False
     dose: int = 0
     loaded: bool = False
-    lie: str = ""
+    false_report: str = ""
 
     @property
     def running(self) -> bool:
@@ -110,16 +110,16 @@ def _placed(names: list[str], states: tuple[str, ...]) -> dict[str, Any]:
     return dict(zip(names, states, strict=True))
 
 
-def first_worlds(tracked: frozenset[str]) -> Iterator[World]:
+def first_worlds(tracked: frozenset[str]) -> Iterator[PlantState]:
     """Every world that a job may begin in."""
     names = [name for name in _PLACES if name in tracked]
     for dry in (True, False):
         for states in product(*(_PLACES[name] for name in names)):
-            yield World(arrived_dry=dry, **_placed(names, states))
+            yield PlantState(arrived_dry=dry, **_placed(names, states))
 
 
 @cache
-def begin(world: World, act: Act, dose: int, loaded: bool) -> World:
+def begin(world: PlantState, act: Act, dose: int, loaded: bool) -> PlantState:
     """The world once a permitted ``act`` has truly been begun."""
     moved = {
         Act.ROAD_TEST: {"engine": "road", "key": "on"},
@@ -130,13 +130,13 @@ def begin(world: World, act: Act, dose: int, loaded: bool) -> World:
     return replace(world, begun=True, dose=dose, loaded=loaded, **kept)
 
 
-def ended(world: World) -> World:
+def ended(world: PlantState) -> PlantState:
     """The world once what was begun has ended; an open gun is shut."""
     shut = "coupled" if world.gun == "open" else world.gun
     return replace(world, begun=False, dose=0, loaded=False, gun=shut)
 
 
-def possible(world: World, what: Happening) -> bool:
+def possible(world: PlantState, what: Happening) -> bool:
     """Whether ``what`` can happen by itself in this world."""
     match what:
         case H.STALLED | H.STOPPED | H.OVER_CEILING | H.RAN_AWAY:
@@ -153,7 +153,7 @@ def possible(world: World, what: Happening) -> bool:
 
 
 @cache
-def after(world: World, what: Happening) -> tuple[World, ...]:
+def after(world: PlantState, what: Happening) -> tuple[PlantState, ...]:
     """The worlds that there may be once ``what`` has truly happened."""
     moves = _MOVES.get(what, {})
     moved: dict[str, Any] = {f: s for f, s in moves.items() if getattr(world, f) != ANY}
@@ -162,7 +162,7 @@ def after(world: World, what: Happening) -> tuple[World, ...]:
 
 
 @cache
-def strayed(world: World, names: tuple[str, ...]) -> tuple[World, ...]:
+def strayed(world: PlantState, names: tuple[str, ...]) -> tuple[PlantState, ...]:
     """The worlds that there may be when nobody knows what became of ``names``."""
     loose = [name for name in names if getattr(world, name) != ANY]
     options = [{getattr(world, name), *_PLACES[name]} for name in loose]
@@ -173,7 +173,7 @@ def strayed(world: World, names: tuple[str, ...]) -> tuple[World, ...]:
 
 
 @cache
-def doubted(world: World, fact: str) -> tuple[World, ...]:
+def doubted(world: PlantState, fact: str) -> tuple[PlantState, ...]:
     """The worlds that there may be once ``fact`` is too old to be believed.
 
     Hands and key may have moved unseen; turns of long ago are no turns.
@@ -184,7 +184,7 @@ def doubted(world: World, fact: str) -> tuple[World, ...]:
 
 
 @cache
-def looked(world: World, fact: str, state: str) -> World | None:
+def looked(world: PlantState, fact: str, state: str) -> PlantState | None:
     """The world in which an honest look finds ``state``; ``None`` when it could not.
 
     Two looks are also acts that are always safe: showing hands clear, and taking the key of
@@ -201,7 +201,7 @@ def looked(world: World, fact: str, state: str) -> World | None:
     return None
 
 
-def volumes(world: World) -> tuple[int, ...]:
+def volumes(world: PlantState) -> tuple[int, ...]:
     """What may truly have gone in by the spray that has begun: nothing, all, or an overrun.
 
     A loaded volume cannot be overrun: the gun is empty.
@@ -210,7 +210,7 @@ def volumes(world: World) -> tuple[int, ...]:
     return (0, dose) if world.loaded else (0, dose, dose + 1)
 
 
-def ends_of_spray(act: Act, world: World) -> Iterator[tuple[Happening, int, int | None]]:
+def ends_of_spray(act: Act, world: PlantState) -> Iterator[tuple[Happening, int, int | None]]:
     """(happening, truly gone in, reported) for every honest end of the spray that has begun.
 
     The tool counts an upper rate times the time; a loaded volume it counts whole.

@@ -1,14 +1,14 @@
-"""What rests on one honest answer, as the search found it; pinned, and printed with the hazards.
+"""Trusted reports: those on which safety relies alone; pinned, and printed with the hazards.
 
-For each strand of the truth: the single false answers that make the tool believe of it what is
-not true. ``honesty.lies_behind`` finds them, a test compares. What is not listed takes two
-false answers, or none suffices.
+For each observer: the single false reports that make the tool believe of its facts what is not
+true. ``verify/false_reports.py`` finds them, a test compares. What is not listed takes two false
+reports, or none suffices.
 """
 
 from ..bay import state_of
 from ..occurrences import happening_of
 
-RESTS_ON: dict[str, tuple[str, ...]] = {
+TRUSTED_REPORTS: dict[str, tuple[str, ...]] = {
     "wet": (
         "look: arrival dry",
         "look: engine idling",
@@ -379,16 +379,16 @@ RESTS_ON: dict[str, tuple[str, ...]] = {
         "silence: stub_snapped",
     ),
 }
-"""Strand -> the lies each of which alone falsifies it. The ledger is ``wet``."""
+"""Observer -> the lies each of which alone falsifies it. The ledger is ``wet``."""
 
 
-def spoken_lie(lie: str) -> str:
+def spoken_lie(false_report: str) -> str:
     """The false answer in words: what is said though it is not so, or left unsaid.
 
     Raises:
         ValueError: there is no such lie.
     """
-    kind, _, name = lie.partition(": ")
+    kind, _, name = false_report.partition(": ")
     match kind:
         case "look":
             fact, _, state = name.partition(" ")
@@ -399,13 +399,16 @@ def spoken_lie(lie: str) -> str:
             return f"nobody says: '{happening_of(name).said}'"
         case "volume":
             return f"too little is reported with '{happening_of(name).said}'"
-    raise ValueError(f"there is no lie {lie!r}")
+    raise ValueError(f"there is no lie {false_report!r}")
 
 
 def honesty_rows() -> list[dict[str, str]]:
-    """One row a strand and answer, for the hazard register."""
+    """One row an observer and answer, for the hazard register."""
     return [
-        {"what the tool knows": strand, "rests on one honest answer, wrong when": spoken_lie(lie)}
-        for strand, lies in RESTS_ON.items()
-        for lie in lies
+        {
+            "what the tool knows": observer,
+            "rests on one honest answer, wrong when": spoken_lie(false_report),
+        }
+        for observer, false_reports in TRUSTED_REPORTS.items()
+        for false_report in false_reports
     ]

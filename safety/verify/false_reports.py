@@ -1,9 +1,10 @@
-"""Which safety rests on one honest answer: each report false, one a way through the kernel.
+"""Single false reports: the kernel proof again, with one report that is not true.
 
-People obey and answer honestly in the kernel proof. Here one answer is false: a look that was
+In the kernel proof people obey and report honestly. Here one report is false: a look that was
 not made or found something else, an outcome that did not come about, a volume told smaller
-than it was, a happening kept silent. Where one such lie alone breaks a monitor, that monitor
-rests on that answer. The list is pinned in ``rests_on`` and printed with the hazards.
+than it was, a happening that was not told. Where one such report breaks a monitor, safety relies
+on it: it is a trusted report. The list is pinned in ``registers/trusted_reports.py`` and printed
+with the hazards.
 """
 
 from collections.abc import Iterator
@@ -14,13 +15,13 @@ from ..bay import FACTS, SPRAYS, Act, Arrival, DoseLimits, State
 from ..interlocks import INTERLOCKS, Both, Condition, Either, Is
 from ..kernel import Happened, Seen
 from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
-from ..plant.environment import Course, Courses, End, ends_truly
-from ..plant.truth import ANY, World, after, ended, ends_of_spray, possible
+from ..plant.environment import EnvironmentTransitions, Transition, TransitionEnd, ends_truly
+from ..plant.truth import ANY, PlantState, after, ended, ends_of_spray, possible
 from .kernel_model import Kernel
-from .kernel_model import State as Situation
-from .kernel_proof import Follows, believed, gaps
+from .kernel_model import KernelState as Situation
+from .kernel_proof import ObserverMonitor, believed, gaps
 from .monitors import Needs
-from .observers import MUCH_DML, Event, Strand
+from .observers import MUCH_DML, Observer, PlantEvent
 from .search import search
 
 H = Happening
@@ -47,21 +48,21 @@ PERMITTING = _permitting()
 SMALL = DoseLimits(strict=1, extended=1, running=2)
 
 
-class LyingCourses(Courses):
-    """The courses among which one answer, once, is false. ``World.lie`` says which."""
+class FalseReportTransitions(EnvironmentTransitions):
+    """The environment with one false report: ``PlantState.false_report`` says which."""
 
     only: str | None = None
-    """The one lie that may be told; any, where none is named."""
+    """The one false report that is possible; any, where none is named."""
 
-    def of(self, act: Act | None, world: World) -> Iterator[Course]:
-        """The honest courses, and the lies while none has been told."""
+    def of(self, act: Act | None, world: PlantState) -> Iterator[Transition]:
+        """The honest transitions, and the false reports while there was none."""
         yield from super().of(act, world)
-        if not world.lie:
-            for lie, ends in self._lies(act, world):
-                if self.only in (None, lie):
-                    yield lie, ends
+        if not world.false_report:
+            for false_report, ends in self._false_reports(act, world):
+                if self.only in (None, false_report):
+                    yield false_report, ends
 
-    def _lies(self, act: Act | None, world: World) -> Iterator[Course]:
+    def _false_reports(self, act: Act | None, world: PlantState) -> Iterator[Transition]:
         yield from self._false_looks(world)
         if act in SPRAYS:
             yield from self._false_volumes(act, world)
@@ -69,86 +70,105 @@ class LyingCourses(Courses):
             yield from self._false_answers(act, world)
         yield from self._false_happenings(act, world)
 
-    def _false_looks(self, world: World) -> Iterator[Course]:
+    def _false_looks(self, world: PlantState) -> Iterator[Transition]:
         for fact in self.looked_at:
             for state in FACTS[fact]:
                 if state not in PERMITTING or getattr(world, fact, ANY) == state.value:
                     continue
-                lie = f"look: {fact} {state.value}"
-                yield lie, [(Seen(fact, state), replace(world, lie=lie), ())]
+                false_report = f"look: {fact} {state.value}"
+                yield (
+                    false_report,
+                    [(Seen(fact, state), replace(world, false_report=false_report), ())],
+                )
 
-    def _false_answers(self, act: Act, world: World) -> Iterator[Course]:
+    def _false_answers(self, act: Act, world: PlantState) -> Iterator[Transition]:
         for said in OUTCOMES[act]:
-            lie = f"report: {said.value}"
-            lying = replace(world, lie=lie)
-            ends: list[End] = [(Happened(said), ended(lying), ())]
+            false_report = f"report: {said.value}"
+            false_reporting = replace(world, false_report=false_report)
+            ends: list[TransitionEnd] = [(Happened(said), ended(false_reporting), ())]
             if world.begun:
                 for what in OUTCOMES[act]:
                     if what is not said:
-                        ends += ends_truly(Happened(said), lying, what, 0)
-            yield lie, ends
+                        ends += ends_truly(Happened(said), false_reporting, what, 0)
+            yield false_report, ends
 
-    def _false_volumes(self, act: Act, world: World) -> Iterator[Course]:
+    def _false_volumes(self, act: Act, world: PlantState) -> Iterator[Transition]:
         if not world.dose:
             return
         for what, went_in, _ in ends_of_spray(act, world):
             for said in (H.SPRAY_ENDED, H.SPRAY_NONE):
                 for told in range(0 if said is H.SPRAY_NONE else 1, min(went_in, world.dose + 1)):
-                    lie = f"volume: {said.value}"
-                    lying = replace(world, lie=lie)
-                    yield lie, ends_truly(Happened(said, told), lying, what, went_in)
+                    false_report = f"volume: {said.value}"
+                    false_reporting = replace(world, false_report=false_report)
+                    yield (
+                        false_report,
+                        ends_truly(Happened(said, told), false_reporting, what, went_in),
+                    )
                     if said is H.SPRAY_NONE:
                         break
 
-    def _false_happenings(self, act: Act | None, world: World) -> Iterator[Course]:
+    def _false_happenings(self, act: Act | None, world: PlantState) -> Iterator[Transition]:
         answers = OUTCOMES[act] if act is not None else ()
         for what in self.happenings:
             if what not in ALWAYS_POSSIBLE or what in TIMERS or what in answers:
                 continue
             amount = 2 if what is H.DRAINED else None if what is H.OVERDOSED else 0
-            lie = f"report: {what.value}"
-            yield lie, [(Happened(what, amount), replace(world, lie=lie), ())]
+            false_report = f"report: {what.value}"
+            yield (
+                false_report,
+                [(Happened(what, amount), replace(world, false_report=false_report), ())],
+            )
             if possible(world, what) and what is not H.DRAINED:
                 yield _silence(world, what)
 
 
-def _silence(world: World, what: Happening) -> Course:
-    """``what`` truly happens, and nobody says so. A silent overdose is a hidden spray."""
-    lie = f"silence: {what.value}"
-    truth: tuple[Event, ...] = (("did", what.value, 0),)
+def _silence(world: PlantState, what: Happening) -> Transition:
+    """``what`` truly happens and nobody reports it. A silent overdose is a hidden spray."""
+    false_report = f"silence: {what.value}"
+    truth: tuple[PlantEvent, ...] = (("did", what.value, 0),)
     if what is H.OVERDOSED:
         truth = (("sprayed", MUCH_DML), *truth)
-    return lie, [(None, w, truth) for w in after(replace(world, lie=lie), what)]
+    return false_report, [
+        (None, w, truth) for w in after(replace(world, false_report=false_report), what)
+    ]
 
 
-def lies_behind(strand: Strand, lie: str | None = None, *, cap: int = 60_000) -> tuple[str, ...]:
-    """The lies each of which alone makes the tool believe of ``strand`` what is not true.
+def false_reports_behind(
+    observer: Observer, false_report: str | None = None, *, cap: int = 60_000
+) -> tuple[str, ...]:
+    """The false reports each of which alone makes the tool believe what ``observer`` refutes.
 
-    With ``lie``, only that one is tried.
+    With ``false_report``, only that one is tried.
 
     Raises:
         steplatch.safety.verify.search.SearchCapped: the model grew beyond ``cap`` states.
     """
-    kernel = Kernel(Follows(strand), strand.facts, limits=SMALL, doses=(1,), courses=LyingCourses)
-    assert isinstance(kernel.courses, LyingCourses)
-    kernel.courses.only = lie
+    kernel = Kernel(
+        ObserverMonitor(observer),
+        observer.facts,
+        limits=SMALL,
+        doses=(1,),
+        transitions=FalseReportTransitions,
+    )
+    assert isinstance(kernel.transitions, FalseReportTransitions)
+    kernel.transitions.only = false_report
     told: set[str] = set()
 
     def borne_out(state: Situation) -> bool:
         bay = kernel.bays[state[0]]
         truth = kernel.accounts[state[2]]
-        if bay.permit is not None or strand.bears_out(believed(bay, strand), truth):
+        if bay.permit is not None or observer.bears_out(believed(bay, observer), truth):
             return True
-        told.add(kernel.worlds[state[1]].lie)
+        told.add(kernel.worlds[state[1]].false_report)
         return False
 
     always = {kernel.monitor.name: borne_out}
-    search(kernel, always, cap=cap, first_breach_only=lie is not None)
+    search(kernel, always, cap=cap, first_breach_only=false_report is not None)
     return tuple(sorted(told))
 
 
-def every_lie(strand: Strand) -> tuple[str, ...]:
-    """The names of the lies that a search of ``strand`` may tell, in a fixed order.
+def every_false_report(observer: Observer) -> tuple[str, ...]:
+    """The names of the false reports that a search of ``observer`` may contain, in a fixed order.
 
     Looks: at each fact that moves what the search keeps, one name a state that some row asks
     for. Reports: each answer to an act that matters to the search, apart from the sprays, and
@@ -156,10 +176,10 @@ def every_lie(strand: Strand) -> tuple[str, ...]:
     same happenings, apart from the drain, which only ever lowers the ledger. Volumes: less told
     than was sprayed, or nothing. A lie stands here once, whatever the volume or the moment.
     """
-    kernel = Kernel(Follows(strand), strand.facts)
+    kernel = Kernel(ObserverMonitor(observer), observer.facts)
     looks = [
         f"look: {fact} {state.value}"
-        for fact in kernel.courses.looked_at
+        for fact in kernel.transitions.looked_at
         for state in FACTS[fact]
         if state in PERMITTING
     ]
@@ -170,25 +190,25 @@ def every_lie(strand: Strand) -> tuple[str, ...]:
     return (*looks, *told, *kept, "volume: spray_ended", "volume: spray_none")
 
 
-def rests_on(needs: Needs) -> tuple[Strand, ...]:
-    """The strands of which a false belief alone, all else being true, breaks ``needs``."""
+def relies_on(needs: Needs) -> tuple[Observer, ...]:
+    """The observers of which a false belief alone, all else being true, breaks ``needs``."""
     found = []
-    for i, strand in enumerate(needs.strands):
-        others = needs.strands[:i], needs.strands[i + 1 :]
-        freed = replace(needs, strands=(*others[0], Unsure(strand), *others[1]))
+    for i, observer in enumerate(needs.observers):
+        others = needs.observers[:i], needs.observers[i + 1 :]
+        freed = replace(needs, observers=(*others[0], UnconstrainedObserver(observer), *others[1]))
         if next(gaps(freed, limits=SMALL), None) is not None:
-            found.append(strand)
+            found.append(observer)
     return tuple(found)
 
 
 @dataclass(frozen=True)
-class Unsure:
-    """A strand of which the tool may believe anything, whatever is true."""
+class UnconstrainedObserver:
+    """An observer of which the tool may believe anything, whatever is true."""
 
-    strand: Strand
+    observer: Observer
 
     def __getattr__(self, name: str) -> Any:
-        return getattr(self.strand, name)
+        return getattr(self.observer, name)
 
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
         return True

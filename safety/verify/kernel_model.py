@@ -6,9 +6,9 @@ the world does what it likes; people look; facts grow old. The tool's belief mov
 
 Speed comes from asking nothing twice: bays, worlds, events, truths and accounts are numbered;
 ``permit`` is asked once a bay as far as the kept facts show it, ``apply`` once a bay and event,
-the courses of a world once (``courses``), the monitor once an account and truth. That is sound
-because a row can read only what it declares and effects lean only on the facts named in ``cone``;
-tests hold both to it.
+the environment's transitions once a state of the plant, the monitor once an account and truth.
+That is sound because a row can read only what it declares and effects depend only on the facts
+named in ``cone_of_influence``; tests hold both to it.
 """
 
 from collections.abc import Hashable, Iterable, Iterator
@@ -21,44 +21,44 @@ from ..effects import EFFECTS, GRANTS, Row
 from ..interlocks import INTERLOCKS, Ask, Interlock
 from ..kernel import BayEvent, Lapsed, Tripped, apply, permit, trips
 from ..occurrences import OUTCOMES, TRIPS, Happening
-from ..plant.environment import LASTING, Course, Courses, all_asks, asked
-from ..plant.truth import World, first_worlds
+from ..plant.environment import LASTING, EnvironmentTransitions, Transition, all_asks, asked
+from ..plant.truth import PlantState, first_worlds
 from .cone_of_influence import close, latch, project, weakened_rows
 from .monitors import Monitor
-from .observers import MUCH_DML, Event
+from .observers import MUCH_DML, PlantEvent
 
 LIMITS = DoseLimits(strict=1, extended=2, running=3)
 DOSES = (1, 2, 3)
 
-_OVER: Event = ("over",)
+_OVER: PlantEvent = ("over",)
 
-Truth = tuple[Event, ...]
+PlantEvents = tuple[PlantEvent, ...]
 """What truly happened in one moment, in order; ``("over",)`` at its end."""
 
-Outcome = tuple[int, int, int]
+Successor = tuple[int, int, int]
 """(bay number, world number, number of what truly happened, 0 for nothing): one thing that a
 move may lead to."""
 
-Move = tuple[str, tuple[Outcome, ...]]
+Move = tuple[str, tuple[Successor, ...]]
 """(what people or world do, in words; all that it may lead to)."""
 
-_Ends = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
-"""The ends of a course in columns: event numbers, world numbers, numbers of what happened."""
+_Successors = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
+"""The ends of a transition in columns: event numbers, world numbers, numbers of what happened."""
 
-_Course = tuple[str, _Ends]
+_Transition = tuple[str, _Successors]
 
 
 class _Open(NamedTuple):
-    """All courses that are open to some bays in one world: those with one end in columns, so
+    """All transitions that are open to some bays in one world: those with one end in columns, so
     that a bay is put to all of them at once, and those with several."""
 
     events: frozenset[int]
     said: tuple[str, ...]
-    single: _Ends
-    several: tuple[_Course, ...]
+    single: _Successors
+    several: tuple[_Transition, ...]
 
 
-State = tuple[int, int, int, str]
+KernelState = tuple[int, int, int, str]
 """(bay number, world number, number of the monitor's account, the breach in words or nothing)."""
 
 
@@ -73,7 +73,7 @@ class Kernel:
         limits: DoseLimits = LIMITS,
         doses: tuple[int, ...] = DOSES,
         tracked: Iterable[str] | None = None,
-        courses: type[Courses] = Courses,
+        transitions: type[EnvironmentTransitions] = EnvironmentTransitions,
     ) -> None:
         self.monitor = monitor
         self.kept = close(keep)
@@ -85,10 +85,12 @@ class Kernel:
         self.happenings = tuple(what for what in Happening if self._matters(what))
         self.acts = tuple(act for act in Act if self._act_matters(act))
         self.asks = tuple(a for a in all_asks(doses, self.trips) if a.act in self.acts)
-        self.courses = courses(self.facts, self.happenings, monitor.sees, "wet" in self.kept)
+        self.transitions = transitions(
+            self.facts, self.happenings, monitor.sees, "wet" in self.kept
+        )
         self.bays: list[Bay] = []
-        self.worlds: list[World] = []
-        self.truths: list[Truth] = [()]
+        self.worlds: list[PlantState] = []
+        self.truths: list[PlantEvents] = [()]
         self.accounts: list[Hashable] = []
         self._aging = tuple(fact for fact in self.facts if fact not in LASTING)
         ledger = ("wet", "reserved") if "wet" in self.kept else ()
@@ -96,31 +98,31 @@ class Kernel:
         self._bay_numbers: dict[tuple[object, ...], int] = {}
         self._events: list[BayEvent | None] = [None]
         self._event_numbers: dict[BayEvent | None, int] = {None: 0}
-        self._truth_numbers: dict[Truth, int] = {(): 0}
+        self._truth_numbers: dict[PlantEvents, int] = {(): 0}
         self._account_numbers: dict[Hashable, int] = {}
         self._after: list[dict[int, int]] = []
-        self._alarms: list[dict[int, Truth]] = []
+        self._alarms: list[dict[int, PlantEvents]] = []
         self._openings: dict[Hashable, int] = {}
         self._opening: list[int] = []
         self._open: dict[tuple[int, int], _Open] = {}
         self._permitted: dict[int, tuple[Ask, ...]] = {}
-        self._world_numbers: dict[World, int] = {}
-        self._courses: dict[tuple[Act | None, int], tuple[_Course, ...]] = {}
-        self._asked: dict[tuple[Ask, bool, int], _Course] = {}
-        self._lapsed: dict[tuple[str, int], _Course] = {}
+        self._world_numbers: dict[PlantState, int] = {}
+        self._transitions: dict[tuple[Act | None, int], tuple[_Transition, ...]] = {}
+        self._asked: dict[tuple[Ask, bool, int], _Transition] = {}
+        self._lapsed: dict[tuple[str, int], _Transition] = {}
         self._moves: dict[tuple[int, int], list[Move]] = {}
         self._followed: dict[tuple[int, int], tuple[int, str]] = {}
 
     # -- the model ---------------------------------------------------------------------------
 
-    def initial(self) -> Iterator[State]:
+    def initial(self) -> Iterator[KernelState]:
         """Nothing is known; the world is anywhere."""
         for world in first_worlds(self.tracked):
             dml = 0 if world.arrived_dry else MUCH_DML
             account, _ = self.monitor.step(self.monitor.start(), ("arrived", dml))
             yield self._bay(Bay()), self._world(world), self._account(account), ""
 
-    def actions(self, state: State) -> list[Move]:
+    def actions(self, state: KernelState) -> list[Move]:
         """Every move that changes something for the tool or for the truth."""
         key = state[0], state[1]
         moves = self._moves.get(key)
@@ -128,7 +130,7 @@ class Kernel:
             moves = self._moves[key] = self._all_moves(*key)
         return moves
 
-    def step(self, state: State, action: Move) -> list[State]:
+    def step(self, state: KernelState, action: Move) -> list[KernelState]:
         """The monitor follows what truly happened."""
         account = state[2]
         followed = self._followed
@@ -141,7 +143,7 @@ class Kernel:
                 found.append((bay, world, account, ""))
         return found
 
-    def happened(self, move: Move) -> Iterator[Event]:
+    def happened(self, move: Move) -> Iterator[PlantEvent]:
         """Everything that may truly happen by ``move``."""
         for _, _, truth in move[1]:
             yield from self.truths[truth]
@@ -186,7 +188,7 @@ class Kernel:
             self.accounts.append(account)
         return number
 
-    def _truth(self, truth: Truth) -> int:
+    def _truth(self, truth: PlantEvents) -> int:
         number = self._truth_numbers.setdefault(truth, len(self.truths))
         if number == len(self.truths):
             self.truths.append(truth)
@@ -202,7 +204,7 @@ class Kernel:
             self._alarms.append({})
         return number
 
-    def _world(self, world: World) -> int:
+    def _world(self, world: PlantState) -> int:
         number = self._world_numbers.get(world)
         if number is None:
             number = self._world_numbers[world] = len(self.worlds)
@@ -220,7 +222,7 @@ class Kernel:
         bay, event = self.bays[at], self._events[number]
         assert event is not None  # no event leaves the bay as it is: kept from the beginning
         now = apply(bay, event)
-        alarms: list[Event] = []
+        alarms: list[PlantEvent] = []
         for trip in trips(bay, event, now, self.limits):
             if trip in self.trips:
                 now = apply(now, Tripped(trip))
@@ -232,7 +234,7 @@ class Kernel:
         if alarms:
             self._alarms[at][number] = tuple(alarms)
 
-    def _alarmed(self, at: int, ends: _Ends) -> _Ends:
+    def _alarmed(self, at: int, ends: _Successors) -> _Successors:
         """The ends with the alarms that this bay raises, before the moment is over."""
         alarms = self._alarms[at]
         events, worlds, truths = ends
@@ -246,23 +248,23 @@ class Kernel:
         )
         return events, worlds, tuple(with_alarms)
 
-    def _numbered(self, course: Course) -> _Course:
-        said, ends = course
+    def _numbered(self, transition: Transition) -> _Transition:
+        said, ends = transition
         return said, (
             tuple(self._event(event) for event, _, _ in ends),
             tuple(self._world(world) for _, world, _ in ends),
             tuple(self._truth((*truth, _OVER) if truth else ()) for _, _, truth in ends),
         )
 
-    def _of_world(self, act: Act | None, world: int) -> tuple[_Course, ...]:
+    def _of_world(self, act: Act | None, world: int) -> tuple[_Transition, ...]:
         key = act, world
-        if key not in self._courses:
-            found = self.courses.of(act, self.worlds[world])
-            self._courses[key] = tuple(self._numbered(course) for course in found)
-        return self._courses[key]
+        if key not in self._transitions:
+            found = self.transitions.of(act, self.worlds[world])
+            self._transitions[key] = tuple(self._numbered(transition) for transition in found)
+        return self._transitions[key]
 
-    def _courses_open(self, at: int, world: int) -> Iterator[_Course]:
-        """Every course open in that bay and that world."""
+    def _transitions_open(self, at: int, world: int) -> Iterator[_Transition]:
+        """Every transition open in that bay and that world."""
         bay = self.bays[at]
         if bay.permit is None:
             loaded = bay.rate is Rate.LOADED
@@ -274,8 +276,8 @@ class Kernel:
         yield from self._of_world(bay.permit, world)
         for fact in self._aged(bay):
             if (fact, world) not in self._lapsed:
-                course = self.courses.lapsed(fact, self.worlds[world])
-                self._lapsed[fact, world] = self._numbered(course)
+                transition = self.transitions.lapsed(fact, self.worlds[world])
+                self._lapsed[fact, world] = self._numbered(transition)
             yield self._lapsed[fact, world]
 
     def _aged(self, bay: Bay) -> tuple[str, ...]:
@@ -293,7 +295,7 @@ class Kernel:
         key = self._opening[at], world
         found = self._open.get(key)
         if found is None:
-            found = self._open[key] = _in_columns(tuple(self._courses_open(at, world)))
+            found = self._open[key] = _in_columns(tuple(self._transitions_open(at, world)))
         return found
 
     def _all_moves(self, at: int, world: int) -> list[Move]:
@@ -325,15 +327,15 @@ class Kernel:
         return self._permitted[at]
 
 
-def _in_columns(courses: tuple[_Course, ...]) -> _Open:
-    ones = [(said, ends) for said, ends in courses if len(ends[0]) == 1]
+def _in_columns(transitions: tuple[_Transition, ...]) -> _Open:
+    ones = [(said, ends) for said, ends in transitions if len(ends[0]) == 1]
     return _Open(
-        frozenset(event for _, (events, _, _) in courses for event in events),
+        frozenset(event for _, (events, _, _) in transitions for event in events),
         tuple(said for said, _ in ones),
         (
             tuple(ends[0][0] for _, ends in ones),
             tuple(ends[1][0] for _, ends in ones),
             tuple(ends[2][0] for _, ends in ones),
         ),
-        tuple((said, ends) for said, ends in courses if len(ends[0]) != 1),
+        tuple((said, ends) for said, ends in transitions if len(ends[0]) != 1),
     )

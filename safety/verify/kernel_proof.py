@@ -2,9 +2,9 @@
 
 It has two halves, and together they say: no permitted act breaks a monitor.
 
-*A fact that is known is true* (``prove_belief``): for each strand of the truth, every state
-that the kernel can reach is searched for one in which the tool believes of the strand's facts
-what the strand does not bear out.
+*A fact that is known is true* (``prove_belief``): for each observer, every state
+that the kernel can reach is searched for one in which the tool believes of the observer's facts
+what the observer does not bear out.
 
 *What is permitted is met* (``gaps``): for each monitor, every belief about its facts under
 which the rows permit its acts, with every truth that bears the belief out, must meet it.
@@ -28,62 +28,62 @@ from ..interlocks import INTERLOCKS, Ask, Interlock
 from ..kernel import permit
 from ..plant.environment import all_asks, begins
 from .cone_of_influence import latch, weakened_rows
-from .kernel_model import DOSES, LIMITS, Kernel, Move, State
+from .kernel_model import DOSES, LIMITS, Kernel, KernelState, Move
 from .monitors import Needs
-from .observers import Event, Strand
-from .search import Breach, Found, search
+from .observers import Observer, PlantEvent
+from .search import Breach, SearchResult, search
 
 
 @dataclass(frozen=True)
-class Follows:
-    """A monitor that breaks nothing by itself: it only keeps the account of one strand."""
+class ObserverMonitor:
+    """A monitor that breaks nothing by itself: it only keeps the account of one observer."""
 
-    strand: Strand
+    observer: Observer
     invariant: int = 0
 
     @property
     def name(self) -> str:
-        return "true: " + ", ".join(self.strand.facts)
+        return "true: " + ", ".join(self.observer.facts)
 
     @property
     def hears(self) -> frozenset[str]:
-        return self.strand.hears
+        return self.observer.hears
 
     @property
     def sees(self) -> frozenset[str]:
-        return self.strand.sees
+        return self.observer.sees
 
     def start(self) -> Hashable:
-        return self.strand.start()
+        return self.observer.start()
 
-    def step(self, now: Hashable, event: Event) -> tuple[Hashable, None]:
-        return self.strand.after(now, event), None
+    def step(self, now: Hashable, event: PlantEvent) -> tuple[Hashable, None]:
+        return self.observer.after(now, event), None
 
 
 def prove_belief(
-    strand: Strand,
+    observer: Observer,
     rows: tuple[Interlock, ...] = INTERLOCKS,
     limits: DoseLimits = LIMITS,
     doses: tuple[int, ...] = DOSES,
     *,
     cap: int = 200_000,
-) -> tuple[Kernel, Found[State, Move]]:
-    """Search for a state in which the tool believes of a strand's facts what is not true.
+) -> tuple[Kernel, SearchResult[KernelState, Move]]:
+    """Search for a state in which the tool believes of an observer's facts what is not true.
 
     Judged where something may be asked: while a permit stands, nothing else is permitted.
 
     Raises:
         steplatch.safety.verify.search.SearchCapped: the model grew beyond ``cap`` states.
     """
-    kernel = Kernel(Follows(strand), strand.facts, rows, limits, doses)
+    kernel = Kernel(ObserverMonitor(observer), observer.facts, rows, limits, doses)
     judged: dict[tuple[int, int], bool] = {}
 
-    def borne_out(state: State) -> bool:
+    def borne_out(state: KernelState) -> bool:
         key = state[0], state[2]
         if key not in judged:
             bay = kernel.bays[state[0]]
-            judged[key] = bay.permit is not None or strand.bears_out(
-                believed(bay, strand), kernel.accounts[state[2]]
+            judged[key] = bay.permit is not None or observer.bears_out(
+                believed(bay, observer), kernel.accounts[state[2]]
             )
         return judged[key]
 
@@ -91,12 +91,12 @@ def prove_belief(
     return kernel, search(kernel, always, cap=cap, first_breach_only=True)
 
 
-def believed(bay: Bay, strand: Strand) -> tuple[object, ...]:
-    """What the tool believes of the facts of ``strand``."""
+def believed(bay: Bay, observer: Observer) -> tuple[object, ...]:
+    """What the tool believes of the facts of ``observer``."""
     latched = {latch(trip) for trip in bay.trips}
     return tuple(
         bay.wet if fact == "wet" else getattr(bay, fact).value if fact in FACTS else fact in latched
-        for fact in strand.facts
+        for fact in observer.facts
     )
 
 
@@ -107,11 +107,11 @@ def gaps(
     doses: tuple[int, ...] = DOSES,
 ) -> Iterator[tuple[Bay, Ask, tuple[Hashable, ...]]]:
     """Every belief under which an act is permitted though a truth that bears the belief out
-    does not meet ``needs``. None, together with ``prove_belief`` of each strand: proven.
+    does not meet ``needs``. None, together with ``prove_belief`` of each observer: proven.
     """
     for bay, ask in _permitted(needs, rows, limits, doses):
         event = begins(ask)
-        for truth in product(*(_borne_out(strand, bay) for strand in needs.strands)):
+        for truth in product(*(_borne_out(observer, bay) for observer in needs.observers)):
             if not needs.met(truth, event):
                 yield bay, ask, truth
 
@@ -131,11 +131,13 @@ def never_permitted(
     return tuple(sorted(left))
 
 
-def never_believed(kernel: Kernel, strand: Strand) -> tuple[str, ...]:
-    """What no bay of a finished search shows of the facts of ``strand``: each known state, each
+def never_believed(kernel: Kernel, observer: Observer) -> tuple[str, ...]:
+    """What no bay of a finished search shows of the facts of ``observer``: each known state, each
     trip latched, and its reset permitted. Of these ``prove_belief`` would say nothing."""
     shown = {
-        fact: {getattr(bay, fact) for bay in kernel.bays} for fact in strand.facts if fact in FACTS
+        fact: {getattr(bay, fact) for bay in kernel.bays}
+        for fact in observer.facts
+        if fact in FACTS
     }
     missed = [
         f"{fact} {state.value}"
@@ -143,14 +145,14 @@ def never_believed(kernel: Kernel, strand: Strand) -> tuple[str, ...]:
         for state in FACTS[fact]
         if not state.unknown and state not in states
     ]
-    if "wet" in strand.facts and len({bay.wet for bay in kernel.bays} - {None, 0}) < 2:
+    if "wet" in observer.facts and len({bay.wet for bay in kernel.bays} - {None, 0}) < 2:
         missed.append("wet, with fluid in")
     for trip in kernel.trips:
         latched = [number for number, bay in enumerate(kernel.bays) if trip in bay.trips]
-        if latch(trip) in strand.facts and not latched:
+        if latch(trip) in observer.facts and not latched:
             missed.append(f"{latch(trip)} latched")
         resets = (ask.trip is trip for number in latched for ask in kernel.permitted(number))
-        if latch(trip) in strand.facts and not trip.terminal and not any(resets):
+        if latch(trip) in observer.facts and not trip.terminal and not any(resets):
             missed.append(f"{latch(trip)} reset")
     return tuple(missed)
 
@@ -181,21 +183,21 @@ def _beliefs(facts: tuple[str, ...], limits: DoseLimits) -> Iterator[Bay]:
         yield replace(Bay(), **known, trips=latched)
 
 
-def _borne_out(strand: Strand, bay: Bay) -> list[Hashable]:
+def _borne_out(observer: Observer, bay: Bay) -> list[Hashable]:
     states = tuple(
         tuple(state.value for state in FACTS[fact]) if fact in FACTS else ()
-        for fact in strand.facts
+        for fact in observer.facts
     )
-    belief = believed(bay, strand)
-    return [now for now in strand.accounts(states) if strand.bears_out(belief, now)]
+    belief = believed(bay, observer)
+    return [now for now in observer.accounts(states) if observer.bears_out(belief, now)]
 
 
 def prove(
     kernel: Kernel,
-    sometimes: dict[str, Callable[[State, Move, State], bool]] | None = None,
+    sometimes: dict[str, Callable[[KernelState, Move, KernelState], bool]] | None = None,
     *,
     cap: int = 1_000_000,
-) -> Found[State, Move]:
+) -> SearchResult[KernelState, Move]:
     """Search the kernel for a breach of its monitor.
 
     Raises:
@@ -205,7 +207,7 @@ def prove(
     return search(kernel, always, sometimes or {}, cap=cap, first_breach_only=True)
 
 
-def comes(kernel: Kernel, *event: object) -> Callable[[State, Move, State], bool]:
+def comes(kernel: Kernel, *event: object) -> Callable[[KernelState, Move, KernelState], bool]:
     """A sometimes-property: met by a move by which an event of the truth that begins like
     ``event`` happens."""
     return lambda before, move, after: any(
@@ -213,14 +215,14 @@ def comes(kernel: Kernel, *event: object) -> Callable[[State, Move, State], bool
     )
 
 
-def told(breach: Breach[State, Move]) -> str:
+def told(breach: Breach[KernelState, Move]) -> str:
     """The trace of a breach, a line a move, and what it breaks."""
     lines = [f"{n}. {said}" for n, ((said, _), _) in enumerate(breach.trace, 1)]
     return "\n".join([*lines, f"=> {breach.state[3] or breach.name}"])
 
 
-def told_belief(kernel: Kernel, strand: Strand, breach: Breach[State, Move]) -> str:
+def told_belief(kernel: Kernel, observer: Observer, breach: Breach[KernelState, Move]) -> str:
     """The same for what ``prove_belief`` found: what is believed, and what is true."""
     at, _, account, _ = breach.state
-    belief = dict(zip(strand.facts, believed(kernel.bays[at], strand), strict=True))
+    belief = dict(zip(observer.facts, believed(kernel.bays[at], observer), strict=True))
     return f"{told(breach)}: believed {belief}, truly {kernel.accounts[account]!r}"

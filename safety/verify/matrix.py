@@ -16,8 +16,8 @@ from ..effects import EFFECTS, GRANTS, LAPSED, LATCHED, SEEN, Row
 from ..interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
 from ..occurrences import Happening
 
-Form = Literal["text", "markdown", "csv"]
-Table = list[dict[str, str]]
+TableForm = Literal["text", "markdown", "csv"]
+MatrixRows = list[dict[str, str]]
 """Rows under the same column names, in the same order."""
 
 
@@ -44,7 +44,7 @@ def spoken(name: str) -> str:
     return name.replace("_", " ")
 
 
-def interlock_rows(rows: Sequence[Interlock] = INTERLOCKS) -> Table:
+def interlock_rows(rows: Sequence[Interlock] = INTERLOCKS) -> MatrixRows:
     """One row an interlock, in the order in which refusals are read out."""
     return [
         {
@@ -61,7 +61,7 @@ def interlock_rows(rows: Sequence[Interlock] = INTERLOCKS) -> Table:
     ]
 
 
-def cause_rows(rows: Sequence[Interlock] = INTERLOCKS) -> Table:
+def cause_rows(rows: Sequence[Interlock] = INTERLOCKS) -> MatrixRows:
     """One row an act, one column an interlock: ``x`` where it can refuse the act."""
     return [
         {"act": spoken(act.value), **{row.id: "x" if act in row.acts else "" for row in rows}}
@@ -69,7 +69,7 @@ def cause_rows(rows: Sequence[Interlock] = INTERLOCKS) -> Table:
     ]
 
 
-def effect_rows() -> Table:
+def effect_rows() -> MatrixRows:
     """One row an event, one column a fact, and the fluid ledger last.
 
     A cell holds the state that is set, ``old>new`` where only some states turn, ``?`` where
@@ -105,7 +105,7 @@ def _mark(state: State) -> str:
     return "?" if state.unknown else spoken(state.value)
 
 
-def render(table: Table, form: Form) -> str:
+def render(table: MatrixRows, form: TableForm) -> str:
     """The table as plain text in columns, as Markdown, or as CSV; ends in a line feed.
 
     Raises:

@@ -1,7 +1,7 @@
 """The invariants, as small state machines over what **truly happened**.
 
 A monitor never sees the bay, the interlocks or the kernel; it imports none of them. It keeps
-its own account of the truth (``strands``), and says in words which invariant was broken.
+its own account of the truth (``observers``), and says in words which invariant was broken.
 """
 
 from collections.abc import Callable, Hashable
@@ -9,18 +9,18 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from .observer_machines import (
-    FluidIn,
-    Gun,
-    HandTurn,
-    Latched,
-    Ledger,
-    Rate,
-    Recovery,
-    RunOn,
-    Soak,
-    StallLatched,
-    StartTried,
-    WithCrew,
+    FLUID_IN,
+    GUN,
+    HAND_TURN,
+    LEDGER,
+    RATE,
+    RECOVERY,
+    RUN_ON,
+    SOAK,
+    START_TRIED,
+    CrewBoundObserver,
+    LatchObserver,
+    StallLatchObserver,
 )  # fmt: skip
 from .observers import (
     AFTER,
@@ -58,8 +58,8 @@ from .observers import (
     TIER,
     TRIAGE,
     UNKNOWN,
-    Event,
-    Strand,
+    Observer,
+    PlantEvent,
 )  # fmt: skip
 
 Account = tuple[Any, ...]
@@ -71,40 +71,42 @@ QUALITY = 0
 class Needs:
     """An invariant of the form: whoever begins one of ``acts`` has this truly behind them.
 
-    ``met`` gets what the strands stand at and the event that begins the act.
+    ``met`` gets what the observers stand at and the event that begins the act.
     """
 
     name: str
     invariant: int
     acts: frozenset[str]
-    strands: tuple[Strand, ...]
-    met: Callable[[Account, Event], bool]
+    observers: tuple[Observer, ...]
+    met: Callable[[Account, PlantEvent], bool]
     words: str
 
     @property
     def facts(self) -> tuple[str, ...]:
-        """What the tool calls that which its strands follow."""
-        return tuple(dict.fromkeys(fact for strand in self.strands for fact in strand.facts))
+        """What the tool calls that which its observers follow."""
+        return tuple(dict.fromkeys(fact for observer in self.observers for fact in observer.facts))
 
     @property
     def hears(self) -> frozenset[str]:
         """The happenings, and the beginnings of acts, that it takes notice of."""
         acts = frozenset(f"begin {act}" for act in self.acts)
-        return acts.union(*(strand.hears for strand in self.strands))
+        return acts.union(*(observer.hears for observer in self.observers))
 
     @property
     def sees(self) -> frozenset[str]:
         """The facts a look at which, or doubt about which, it takes notice of."""
-        return frozenset().union(*(strand.sees for strand in self.strands))
+        return frozenset().union(*(observer.sees for observer in self.observers))
 
     def start(self) -> Hashable:
         """The account before anything has happened."""
-        return tuple(strand.start() for strand in self.strands)
+        return tuple(observer.start() for observer in self.observers)
 
-    def step(self, now: Any, event: Event) -> tuple[Hashable, str | None]:
+    def step(self, now: Any, event: PlantEvent) -> tuple[Hashable, str | None]:
         """The account after ``event``, and the breach in words if it is one."""
         broken = event[0] == "begin" and event[1] in self.acts and not self.met(now, event)
-        after = tuple(strand.after(at, event) for strand, at in zip(self.strands, now, strict=True))
+        after = tuple(
+            observer.after(at, event) for observer, at in zip(self.observers, now, strict=True)
+        )
         return after, (f"{self.name}: {self.words}" if broken else None)
 
 
@@ -120,7 +122,7 @@ class Monitor(Protocol):
     @property
     def sees(self) -> frozenset[str]: ...
     def start(self) -> Hashable: ...
-    def step(self, now: Any, event: Event) -> tuple[Hashable, str | None]: ...
+    def step(self, now: Any, event: PlantEvent) -> tuple[Hashable, str | None]: ...
 
 
 @dataclass(frozen=True)
@@ -132,30 +134,30 @@ class Alarm:
     that nobody answered nothing counts as known.
     """
 
-    strand: Strand
+    observer: Observer
     good: frozenset[str]
     invariant: int = 4
 
     @property
     def name(self) -> str:
-        return f"alarm-{self.strand.facts[-1]}"
+        return f"alarm-{self.observer.facts[-1]}"
 
     @property
     def facts(self) -> tuple[str, ...]:
-        return (*self.strand.facts, "engine", "trip unattended")
+        return (*self.observer.facts, "engine", "trip unattended")
 
     @property
     def hears(self) -> frozenset[str]:
-        return self.strand.hears | ENGINE.hears
+        return self.observer.hears | ENGINE.hears
 
     @property
     def sees(self) -> frozenset[str]:
-        return self.strand.sees | ENGINE.sees
+        return self.observer.sees | ENGINE.sees
 
     def start(self) -> Hashable:
-        return self.strand.start(), UNKNOWN, "quiet", False
+        return self.observer.start(), UNKNOWN, "quiet", False
 
-    def step(self, now: Any, event: Event) -> tuple[Hashable, str | None]:
+    def step(self, now: Any, event: PlantEvent) -> tuple[Hashable, str | None]:
         state, engine, alarm, untold = now
         match event:
             case ("untold",):
@@ -171,7 +173,7 @@ class Alarm:
             case ("over",):
                 said = f"{self.name}: lost while running, and no alarm" if alarm == "due" else None
                 return (state, engine, "quiet" if alarm == "due" else alarm, False), said
-        state_after, engine = self.strand.after(state, event), ENGINE.after(engine, event)
+        state_after, engine = self.observer.after(state, event), ENGINE.after(engine, event)
         lost = self._stands(state) and not self._stands(state_after)
         if lost and engine in ("idling", "raised") and alarm == "quiet" and not untold:
             alarm = "due"
@@ -188,10 +190,12 @@ def _acts(names: str) -> frozenset[str]:
     return frozenset(names.split())
 
 
-def _known(name: str, invariant: int, acts: str, strand: Strand, good: str, words: str) -> Needs:
+def _known(
+    name: str, invariant: int, acts: str, observer: Observer, good: str, words: str
+) -> Needs:
     states = frozenset(good.split())
     return Needs(
-        name, invariant, _acts(acts), (strand,), lambda now, event: now[0] in states, words
+        name, invariant, _acts(acts), (observer,), lambda now, event: now[0] in states, words
     )
 
 
@@ -199,16 +203,16 @@ def _needs(
     name: str,
     invariant: int,
     acts: str,
-    strands: tuple[Strand, ...],
-    met: Callable[[Account, Event], bool],
+    observers: tuple[Observer, ...],
+    met: Callable[[Account, PlantEvent], bool],
     words: str,
 ) -> Needs:
-    return Needs(name, invariant, _acts(acts), strands, met, words)
+    return Needs(name, invariant, _acts(acts), observers, met, words)
 
 
-def _reset_attended(what: str, strand: Strand, good: Callable[[Any], bool]) -> Needs:
+def _reset_attended(what: str, observer: Observer, good: Callable[[Any], bool]) -> Needs:
     return _needs(
-        f"reset-{what}", 4, "reset", (ENGINE, strand),
+        f"reset-{what}", 4, "reset", (ENGINE, observer),
         lambda now, event: event[3] != "unattended" or now[0] == "stopped" or good(now[1]),
         f"left unattended, and reset while it runs with this not put right: {what}",
     )  # fmt: skip
@@ -237,13 +241,13 @@ _NOT_WHILE_LATCHED = (
 def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
     """Invariant 1 for these dose limits (0.1 mL), and the checks before a start with fluid."""
 
-    def may_crank(now: Account, event: Event) -> bool:
+    def may_crank(now: Account, event: PlantEvent) -> bool:
         (dml, _, _), turn, looked = now
         if dml <= strict:
             return True
         return turn in ("valid", "retry") and (dml <= extended or looked == "dry")
 
-    def may_reset(now: Account, event: Event) -> bool:
+    def may_reset(now: Account, event: PlantEvent) -> bool:
         (dml, _, _), turn, looked, engine = now
         if event[3] not in FLUID_TRIPS:
             return True
@@ -253,28 +257,28 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
         return bool(engine == "stopped" and (dml <= strict or turned))
 
     return (
-        _needs("start-with-fluid", 1, "start", (Ledger(), HandTurn(), INSPECTION), may_crank,
+        _needs("start-with-fluid", 1, "start", (LEDGER, HAND_TURN, INSPECTION), may_crank,
                "cranked with more fluid in than may be"),
-        _needs("start-soaked", 1, "start", (Ledger(), Soak()),
+        _needs("start-soaked", 1, "start", (LEDGER, SOAK),
                lambda now, event: now[0][0] == 0 or now[1] == "due",
                "cranked with fluid in before the soak was over"),
-        _needs("try-before-fluid", 1, "try_start", (Ledger(), FluidIn()),
+        _needs("try-before-fluid", 1, "try_start", (LEDGER, FLUID_IN),
                lambda now, event: now[0][0] == 0 and now[1] == "no",
                "the start was tried with fluid in"),
-        _known("turn-soaked", 1, "hand_turn", Soak(), "due",
+        _known("turn-soaked", 1, "hand_turn", SOAK, "due",
                "turned by hand before the soak was over"),
-        _needs("stop-stays-startable", 1, "stop_engine", (Ledger(), ENGINE),
+        _needs("stop-stays-startable", 1, "stop_engine", (LEDGER, ENGINE),
                lambda now, event: now[0][0] <= strict or now[1] == "stopped",
                "stopped, by permission, with more fluid in than may be started with"),
-        _needs("drying-runs", 1, "run_on", (ENGINE, Gun()),
+        _needs("drying-runs", 1, "run_on", (ENGINE, GUN),
                lambda now, event: now[0] in ("idling", "raised") and now[1] in ("away", "coupled"),
                "drying was begun with the engine still or the gun not shut"),
-        _needs("reset-without-fluid", 1, "reset", (Ledger(), HandTurn(), INSPECTION, ENGINE),
+        _needs("reset-without-fluid", 1, "reset", (LEDGER, HAND_TURN, INSPECTION, ENGINE),
                may_reset, "a trip about fluid was reset with fluid in"),
-        _needs("start-checked", 8, "start", (Ledger(), START_CHECK),
+        _needs("start-checked", 8, "start", (LEDGER, START_CHECK),
                lambda now, event: now[0][0] == 0 or now[1] == "other",
                "cranked with fluid in, not checked by another"),
-        _needs("abandon-tagged", 9, "abandon", (Ledger(), TAG),
+        _needs("abandon-tagged", 9, "abandon", (LEDGER, TAG),
                lambda now, event: now[1] == "do_not_start"
                or (now[1] == "key_tagged" and now[0][0] <= strict),
                "abandoned without its tag or notice"),
@@ -284,26 +288,26 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
 def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]:
     """Invariant 2 for these dose limits (0.1 mL), and what else stands before fluid."""
 
-    def off_fits(now: Account, event: Event) -> bool:
+    def off_fits(now: Account, event: PlantEvent) -> bool:
         (dml, _, _), tier = now
         limit = {"strict": strict, "extended": extended}.get(tier)
         return limit is not None and bool(dml + event[2] <= limit)
 
-    def checked(now: Account, event: Event) -> bool:
+    def checked(now: Account, event: PlantEvent) -> bool:
         crew, check = now[0]
         alone = event[1] == "spray_running" and crew == "alone_adult" and check == "same"
         return bool(check == "other" or alone)
 
     fluid = f"{_BOTH_SPRAYS} fill_gun"
     return (
-        _needs("spray-off-ledger", 2, "spray_off", (Ledger(), TIER), off_fits,
+        _needs("spray-off-ledger", 2, "spray_off", (LEDGER, TIER), off_fits,
                "sprayed past the limit of the choice made"),
         _needs("spray-off-short", 2, "spray_off", (), lambda now, event: 0 <= event[3] <= 15,
                "sprayed longer than 15 s with the engine off"),
-        _needs("spray-running-ledger", 2, "spray_running", (Ledger(),),
+        _needs("spray-running-ledger", 2, "spray_running", (LEDGER,),
                lambda now, event: now[0][0] + event[2] <= running,
                "sprayed past the running dose"),
-        _known("spray-rate", 2, _BOTH_SPRAYS, Rate(), "measured loaded",
+        _known("spray-rate", 2, _BOTH_SPRAYS, RATE, "measured loaded",
                "sprayed at a rate not known"),
         _known("spray-off-cool", 2, "spray_off", PORT, "cool",
                "sprayed into an exhaust not measured cool"),
@@ -322,7 +326,7 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
                "sprayed with an engine that could start"),
         _needs("spray-running-idle", 2, "spray_running", (ENGINE, IDLE),
                lambda now, event: now == ("idling", "steady"), "sprayed without an even idle"),
-        _needs("spray-coupled", 2, _BOTH_SPRAYS, (Gun(), HOSE),
+        _needs("spray-coupled", 2, _BOTH_SPRAYS, (GUN, HOSE),
                lambda now, event: now == ("coupled", "off"), "sprayed without a seated adaptor"),
         _known("couple-hose-off", 2, "couple_gun", HOSE, "off", "gun put on a fitted sensor"),
         _known("spray-agreed", 7, _BOTH_SPRAYS, AGREED, "clean", "fluid without the second yes"),
@@ -333,7 +337,7 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
                "fluid with no 'before' readings"),
         _known("off-dose-by-two", 10, "spray_off hand_turn", CREW, "pair",
                "engine-off dose, or turning by hand, by one alone"),
-        _needs("fluid-checked", 8, _BOTH_SPRAYS, (WithCrew(FLUID_CHECK),), checked,
+        _needs("fluid-checked", 8, _BOTH_SPRAYS, (CrewBoundObserver(FLUID_CHECK),), checked,
                "fluid not checked by another"),
     )  # fmt: skip
 
@@ -341,35 +345,35 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
 def running_monitors() -> tuple[Needs, ...]:
     """Invariants 4, 5 and 10: the running engine, the road, anyone's hands, the crew."""
 
-    def attended(now: Account, event: Event) -> bool:
+    def attended(now: Account, event: PlantEvent) -> bool:
         (crew, controls), gun = now
         alone = crew == "alone_adult" or gun == "away"
         return bool(controls == "other" or (controls == "self" and alone))
 
-    def announced(now: Account, event: Event) -> bool:
+    def announced(now: Account, event: PlantEvent) -> bool:
         engine, hands, *isolated = now
         still = engine == "stopped" and hands == "in" and isolated == ["boxed", "disabled"]
         return bool(still or (engine == "idling" and hands == "at_hose"))
 
-    def dry_line(now: Account, event: Event) -> bool:
+    def dry_line(now: Account, event: PlantEvent) -> bool:
         return bool(now[0] == "clear" or now[1] == "no")
 
     revs = "raise road_test"
     return (
-        _needs("start-port-shut", 4, "start", (HOSE, Gun()),
+        _needs("start-port-shut", 4, "start", (HOSE, GUN),
                lambda now, event: now[0] == "on" or now[1] == "coupled",
                "cranked with an open port"),
         _known("run-secured", 4, f"{_RUNS} try_start", SECURED, "yes",
                "ran a vehicle that can roll"),
         _known("run-fumes", 4, _RUNS, FUMES, "extraction outdoors",
                "ran with nothing done about fumes"),
-        _needs("run-attended", 4, _RUNS, (WithCrew(CONTROLS), Gun()), attended,
+        _needs("run-attended", 4, _RUNS, (CrewBoundObserver(CONTROLS), GUN), attended,
                "ran with nobody at the controls"),
         _known("start-from-still", 4, "start try_start", ENGINE, "stopped",
                "cranked a running engine"),
         _known("revs-hose-on", 4, revs, HOSE, "on", "revs with the hose off"),
-        _known("revs-gun-away", 4, revs, Gun(), "away", "revs with the gun on"),
-        _needs("revs-line-clear", 4, revs, (LINE, FluidIn()), dry_line,
+        _known("revs-gun-away", 4, revs, GUN, "away", "revs with the gun on"),
+        _needs("revs-line-clear", 4, revs, (LINE, FLUID_IN), dry_line,
                "revs with fluid in the line"),
         _needs("revs-under-ceiling", 4, "raise", (), lambda now, event: bool(event[3]),
                "revs over the ceiling asked for"),
@@ -378,11 +382,11 @@ def running_monitors() -> tuple[Needs, ...]:
         _needs("road-ready", 4, "road_test", (ROAD_READY, DRIVER, ENGINE),
                lambda now, event: now == ("ready", "licensed", "stopped"),
                "out on the road unready"),
-        _needs("road-dry", 4, "road_test", (Ledger(),), lambda now, event: now[0][0] == 0,
+        _needs("road-dry", 4, "road_test", (LEDGER,), lambda now, event: now[0][0] == 0,
                "out on the road with fluid in"),
         _known("hands-clear", 5, f"{_RUNS} try_start ignition_on road_test", HANDS, "clear",
                "engine or ignition while hands may be in"),
-        _needs("ignition-not-in-soak", 5, "ignition_on", (FluidIn(), Ledger(), Soak()),
+        _needs("ignition-not-in-soak", 5, "ignition_on", (FLUID_IN, LEDGER, SOAK),
                lambda now, event: now[0] == "no" or now[1][0] == 0 or now[2] == "due",
                "ignition on while fluid soaks"),
         _needs("hands-still", 5, "hands_in take_hose_off couple_gun hand_turn",
@@ -391,14 +395,14 @@ def running_monitors() -> tuple[Needs, ...]:
                "hands in at an engine that could start"),
         _known("try-disabled", 5, "try_start", STARTER, "disabled",
                "the start was tried and not disabled"),
-        _known("start-tried", 5, "couple_gun spray_off", StartTried(), "nothing late",
+        _known("start-tried", 5, "couple_gun spray_off", START_TRIED, "nothing late",
                "fluid at an engine of which nobody had tried that it cannot start"),
         _known("bar-off", 5, "ignition_on try_start start road_test hand_over", BAR, "off",
                "started, or handed over, with a bar on the crank bolt"),
         _known("hands-told", 5, "take_hose_off couple_gun hand_turn", HANDS, "in",
                "hands in and nobody told"),
         _known("hose-cool", 5, "take_hose_off", PORT, "cool", "hands at a hot exhaust"),
-        _needs("refit-idle", 5, "hands_at_hose", (ENGINE, CONTROLS, REACH, Gun()),
+        _needs("refit-idle", 5, "hands_at_hose", (ENGINE, CONTROLS, REACH, GUN),
                lambda now, event: now[:3] == ("idling", "other", "clear")
                and now[3] in ("coupled", "away"),
                "hands at the hose of a running engine, outside the narrow rule"),
@@ -410,7 +414,7 @@ def running_monitors() -> tuple[Needs, ...]:
         _reset_attended("secured", SECURED, lambda now: now == "yes"),
         _reset_attended("fumes", FUMES, lambda now: now in ("extraction", "outdoors")),
         _reset_attended("hands", HANDS, lambda now: now == "clear"),
-        _needs("reset-controls", 4, "reset", (ENGINE, WithCrew(CONTROLS), Gun()),
+        _needs("reset-controls", 4, "reset", (ENGINE, CrewBoundObserver(CONTROLS), GUN),
                lambda now, event: event[3] != "unattended" or now[0] == "stopped"
                or attended(now[1:], event),
                "left unattended, and reset while it runs with nobody at the controls"),
@@ -420,10 +424,10 @@ def running_monitors() -> tuple[Needs, ...]:
 def record_monitors() -> tuple[Needs, ...]:
     """Invariants 6, 7 and 9, as far as they need no procedure: evidence, hand-over, ends."""
 
-    def dry_line(now: Account, event: Event) -> bool:
+    def dry_line(now: Account, event: PlantEvent) -> bool:
         return bool(now[0] == "clear" or now[1] == "no")
 
-    def signed(now: Account, event: Event) -> bool:
+    def signed(now: Account, event: PlantEvent) -> bool:
         crew, check = now
         alone = crew in ("alone_adult", "alone_junior")
         return bool(check == "other" or (check == "same" and alone))
@@ -432,55 +436,55 @@ def record_monitors() -> tuple[Needs, ...]:
     return (
         _known("read-hose-on", 6, reads, HOSE, "on", "read with the hose off"),
         _known("zero-still", 6, "read_zero", ENGINE, "stopped", "zero with the engine running"),
-        _known("before-is-before", 6, "read_before", FluidIn(), "no", "'before' read after fluid"),
-        _needs("after-is-dry", 6, "read_after", (RunOn(), FluidIn()),
+        _known("before-is-before", 6, "read_before", FLUID_IN, "no", "'before' read after fluid"),
+        _needs("after-is-dry", 6, "read_after", (RUN_ON, FLUID_IN),
                lambda now, event: now[0][0] == "done" or now[1] == "no", "'after' read wet"),
-        _needs("line-clear", 6, "put_hose_on read_after", (LINE, FluidIn()), dry_line,
+        _needs("line-clear", 6, "put_hose_on read_after", (LINE, FLUID_IN), dry_line,
                "sensor on a wet line"),
         _known("hose-which", 6, "take_hose_off", SENSOR, "proven", "hose of the wrong sensor"),
-        _known("gun-away", 6, "clear_line put_hose_on take_hose_off", Gun(), "away",
+        _known("gun-away", 6, "clear_line put_hose_on take_hose_off", GUN, "away",
                "work at the line with the gun on it"),
         _known("codes-saved", QUALITY, "clear_codes", CODES, "saved cleared read_again",
                "codes cleared and not written down"),
         _known("codes-after", QUALITY, "clear_codes", AFTER, "good partial",
                "codes cleared before the 'after' readings"),
         _known("end-still", 7, "hand_over abandon", ENGINE, "stopped", "ended with it running"),
-        _known("end-gun-away", 7, "hand_over abandon", Gun(), "away", "ended with the gun on"),
+        _known("end-gun-away", 7, "hand_over abandon", GUN, "away", "ended with the gun on"),
         _known("hand-over-hose", 7, "hand_over", HOSE, "on", "handed over with the hose off"),
         _known("hand-over-codes", 7, "hand_over", CODES, "read_again saved",
                "handed over with codes unread"),
         _needs("hand-over-signed", 7, "hand_over", (CREW, RELEASE_CHECK), signed,
                "handed over unsigned"),
-        _needs("hand-over-dry", 7, "hand_over", (Ledger(),), lambda now, event: now[0][0] == 0,
+        _needs("hand-over-dry", 7, "hand_over", (LEDGER,), lambda now, event: now[0][0] == 0,
                "handed over with fluid in"),
         _needs("reset-not-terminal", 3, "reset", (), lambda now, event: event[3] not in TERMINAL,
                "a trip without a reset was reset"),
-        _known("reset-recovered", 3, "reset", Recovery(), "checked",
+        _known("reset-recovered", 3, "reset", RECOVERY, "checked",
                "reset before the recovery was checked"),
     )  # fmt: skip
 
 
 def latch_monitors() -> tuple[Needs, ...]:
     """Invariant 3 and its like: what has tripped stays latched until it is reset."""
-    strands: tuple[Latched, ...] = (
-        StallLatched(),
-        *(Latched(trip, frozenset({what})) for trip, what in TRIPS_ON.items()),
+    observers: tuple[LatchObserver, ...] = (
+        StallLatchObserver(),
+        *(LatchObserver(trip, frozenset({what})) for trip, what in TRIPS_ON.items()),
     )
     return tuple(
-        _needs(f"latched-{strand.trip}", 3, _NOT_WHILE_LATCHED, (strand,), _quiet(strand),
-               f"went on with the trip '{strand.trip}' latched")
-        for strand in strands
+        _needs(f"latched-{observer.trip}", 3, _NOT_WHILE_LATCHED, (observer,), _quiet(observer),
+               f"went on with the trip '{observer.trip}' latched")
+        for observer in observers
     )  # fmt: skip
 
 
-def _quiet(strand: Latched) -> Callable[[Account, Event], bool]:
-    return lambda now, event: not strand.latched(now[0])
+def _quiet(observer: LatchObserver) -> Callable[[Account, PlantEvent], bool]:
+    return lambda now, event: not observer.latched(now[0])
 
 
 def alarm_monitors() -> tuple[Alarm, ...]:
     """Invariant 4, while running."""
     return (
-        Alarm(WithCrew(CONTROLS), frozenset({"other", "self"})),
+        Alarm(CrewBoundObserver(CONTROLS), frozenset({"other", "self"})),
         Alarm(SECURED, frozenset({"yes"})),
         Alarm(FUMES, frozenset({"extraction", "outdoors"})),
     )

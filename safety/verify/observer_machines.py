@@ -1,6 +1,6 @@
-"""Strands of the truth that need more than a last known state: ledger, turn, soak, trips.
+"""Observers that need more than a last known state: ledger, turn, soak, trips.
 
-As in ``strands``, nothing of the tool is imported.
+As in ``observers``, nothing of the tool is imported.
 """
 
 from collections.abc import Hashable, Iterable, Mapping
@@ -23,14 +23,14 @@ from .observers import (
     STOPS,
     TRIPPING,
     UNKNOWN,
-    Event,
-    Known,
+    FactObserver,
+    PlantEvent,
     engine_after,
 )  # fmt: skip
 
 
 @dataclass(frozen=True)
-class Ledger:
+class LedgerObserver:
     """(fluid that is truly in, whether a drying run truly goes on, what the engine does)."""
 
     facts = ("wet",)
@@ -52,7 +52,7 @@ class Ledger:
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
         return believed[0] is None or bool(believed[0] >= now[0])
 
-    def after(self, now: Any, event: Event) -> Any:
+    def after(self, now: Any, event: PlantEvent) -> Any:
         dml, drying, engine = now
         engine = engine_after(engine, event)
         match event:
@@ -74,7 +74,7 @@ class Ledger:
 
 
 @dataclass(frozen=True)
-class HandTurn:
+class HandTurnObserver:
     """How far a hand-turn check stands: nothing, turned, valid, retry."""
 
     facts = ("hand_turn",)
@@ -96,7 +96,7 @@ class HandTurn:
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
         return believed[0] in ("unknown", "turned", now)  # turned alone permits nothing
 
-    def after(self, now: Any, event: Event) -> Any:
+    def after(self, now: Any, event: PlantEvent) -> Any:
         match event:
             case ("begin", act, _, _) if act in SPRAYS:
                 return UNKNOWN
@@ -114,10 +114,10 @@ class HandTurn:
 
 
 @dataclass(frozen=True)
-class WithCrew:
+class CrewBoundObserver:
     """(who is here, something that only holds for them): another crew, another look."""
 
-    other: Known
+    other: FactObserver
 
     @property
     def facts(self) -> tuple[str, ...]:
@@ -140,7 +140,7 @@ class WithCrew:
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
         return all(b in ("unknown", n) for b, n in zip(believed, now, strict=True))
 
-    def after(self, now: Any, event: Event) -> Any:
+    def after(self, now: Any, event: PlantEvent) -> Any:
         crew = CREW.after(now[0], event)
         if event[:2] == ("seen", "crew") and crew != now[0]:
             return crew, UNKNOWN
@@ -148,7 +148,7 @@ class WithCrew:
 
 
 @dataclass(frozen=True)
-class FluidIn:
+class FluidInObserver:
     """Whether any fluid has gone in during this job. Nothing takes it back."""
 
     facts = ("fluid_in",)
@@ -167,13 +167,13 @@ class FluidIn:
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
         return bool(believed[0] != "no" or now == "no")
 
-    def after(self, now: Any, event: Event) -> Any:
+    def after(self, now: Any, event: PlantEvent) -> Any:
         begun = event[0] == "begin" and event[1] in SPRAYS
         return "yes" if begun or event[0] == "sprayed" or event[1:2] == ("overdosed",) else now
 
 
 @dataclass(frozen=True)
-class RunOn:
+class RunOnObserver:
     """(how far the drying run is, what the engine does): nothing, running, done.
 
     Done stays done until fluid goes in again.
@@ -198,7 +198,7 @@ class RunOn:
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
         return believed[0] in ("unknown", "running", now[0])
 
-    def after(self, now: Any, event: Event) -> Any:
+    def after(self, now: Any, event: PlantEvent) -> Any:
         run, engine = now
         engine = engine_after(engine, event)
         match event:
@@ -218,7 +218,7 @@ class RunOn:
 
 
 @dataclass(frozen=True)
-class Latched:
+class LatchObserver:
     """Whether something that trips has been told to the tool and was not reset since."""
 
     trip: str
@@ -249,7 +249,7 @@ class Latched:
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
         return bool(believed[0]) or not self.latched(now)
 
-    def after(self, now: Any, event: Event) -> Any:
+    def after(self, now: Any, event: PlantEvent) -> Any:
         match event:
             case ("untold",):
                 return f"untold {now}"
@@ -263,7 +263,7 @@ class Latched:
 
 
 @dataclass(frozen=True)
-class StallLatched(Latched):
+class StallLatchObserver(LatchObserver):
     """The same for a stall, which trips when it comes during a running spray."""
 
     trip: str = "stalled"
@@ -282,10 +282,10 @@ class StallLatched(Latched):
     def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
         return product((False, True), (UNKNOWN, "latched"))
 
-    def after(self, now: Any, event: Event) -> Any:
+    def after(self, now: Any, event: PlantEvent) -> Any:
         spraying, latched = now
         if event[:2] != ("did", "stalled") or spraying:
-            latched = Latched.after(self, latched, event)
+            latched = LatchObserver.after(self, latched, event)
         if event[0] == "begin" and event[1] in SPRAYS:
             spraying = event[1] == "spray_running"
         if event[0] == "did" and event[1] in SHUTS_GUN | {"interrupted"}:
@@ -294,7 +294,7 @@ class StallLatched(Latched):
 
 
 @dataclass(frozen=True)
-class Gun(Known):
+class GunObserver(FactObserver):
     """Where the gun is. It is open from the beginning of a spray until it ends, or an
     emergency or a stall shuts it."""
 
@@ -310,16 +310,16 @@ class Gun(Known):
 
     @property
     def hears(self) -> frozenset[str]:
-        return Known.hears.fget(self) | SHUTS_GUN  # type: ignore[attr-defined, no-any-return]
+        return FactObserver.hears.fget(self) | SHUTS_GUN  # type: ignore[attr-defined, no-any-return]
 
-    def after(self, now: Any, event: Event) -> Any:
+    def after(self, now: Any, event: PlantEvent) -> Any:
         if event[0] == "did" and event[1] in SHUTS_GUN:
             return "coupled" if now == "open" else now
-        return Known.after(self, now, event)
+        return FactObserver.after(self, now, event)
 
 
 @dataclass(frozen=True)
-class Rate(Known):
+class RateObserver(FactObserver):
     """How the volume of the next spray is known. A loaded volume stands for one spray."""
 
     fact: str = "rate"
@@ -328,14 +328,14 @@ class Rate(Known):
     )
     ends: frozenset[str] = frozenset({"begin fill_gun", "gun_filled", "overdosed"})
 
-    def after(self, now: Any, event: Event) -> Any:
+    def after(self, now: Any, event: PlantEvent) -> Any:
         if event[0] == "sprayed" and event[1] and now == "loaded":
             return UNKNOWN
-        return Known.after(self, now, event)
+        return FactObserver.after(self, now, event)
 
 
 @dataclass(frozen=True)
-class StartTried(Known):
+class StartTriedObserver(FactObserver):
     """Whether the start was tried before fluid: nothing happened, or fluid came in by mishap
     first. Who does not know of the try may believe that it is too late for one."""
 
@@ -346,19 +346,19 @@ class StartTried(Known):
 
     @property
     def hears(self) -> frozenset[str]:
-        return Known.hears.fget(self) | {"overdosed"}  # type: ignore[attr-defined, no-any-return]
+        return FactObserver.hears.fget(self) | {"overdosed"}  # type: ignore[attr-defined, no-any-return]
 
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
         return believed[0] in ("unknown", now) or (believed[0] == "late" and now == "nothing")
 
-    def after(self, now: Any, event: Event) -> Any:
+    def after(self, now: Any, event: PlantEvent) -> Any:
         if event[:2] == ("did", "overdosed"):
             return now or "late"
-        return Known.after(self, now, event)
+        return FactObserver.after(self, now, event)
 
 
 @dataclass(frozen=True)
-class Soak(Known):
+class SoakObserver(FactObserver):
     """Whether a soak was begun, and came to its end, since fluid or crank last moved."""
 
     fact: str = "soak"
@@ -368,23 +368,34 @@ class Soak(Known):
     def hears(self) -> frozenset[str]:
         return ENDS_SOAK | {"soak_begun", "soak_due", "interrupted"}
 
-    def after(self, now: Any, event: Event) -> Any:
+    def after(self, now: Any, event: PlantEvent) -> Any:
         if event[:2] == ("did", "soak_due"):
             return "due" if now == "running" else now
         if event[0] == "did" and event[1] in ENDS_SOAK:
             return UNKNOWN
         if event[0] == "begin" and event[1] in SPRAYS:
             return UNKNOWN
-        return Known.after(self, now, event)
+        return FactObserver.after(self, now, event)
 
 
 @dataclass(frozen=True)
-class Recovery(Known):
+class RecoveryObserver(FactObserver):
     """Whether the recovery was worked and checked by another since the last thing that trips."""
 
     fact: str = "recovery"
     done: Mapping[str, str] = field(default_factory=lambda: {"recovered": "checked"})
     ends: frozenset[str] = STOPS | STARTS | BEGIN_SPRAY | TRIPPING | {"looked_wet"}
 
-    def after(self, now: Any, event: Event) -> Any:
-        return UNKNOWN if event[0] in ("reset", "tripped") else Known.after(self, now, event)
+    def after(self, now: Any, event: PlantEvent) -> Any:
+        return UNKNOWN if event[0] in ("reset", "tripped") else FactObserver.after(self, now, event)
+
+
+LEDGER = LedgerObserver()
+HAND_TURN = HandTurnObserver()
+FLUID_IN = FluidInObserver()
+RUN_ON = RunOnObserver()
+GUN = GunObserver()
+RATE = RateObserver()
+START_TRIED = StartTriedObserver()
+SOAK = SoakObserver()
+RECOVERY = RecoveryObserver()

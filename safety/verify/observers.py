@@ -1,4 +1,4 @@
-"""Strands of the truth: what truly stands, and how what happens moves it.
+"""Observers: automata that follow what truly happens, one thing each.
 
 Written for the monitors, a second time and apart from the effects table, so that a wrong cell
 there cannot hide itself. This module imports nothing of the tool and is fed with events of
@@ -27,7 +27,7 @@ from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
-Event = tuple[Any, ...]
+PlantEvent = tuple[Any, ...]
 UNKNOWN = ""
 MUCH_DML = 10**9
 MOST_SEARCHED_DML = 6
@@ -64,12 +64,12 @@ SHUTS_GUN = EMERGENCIES | {"spray_ended", "spray_sagged", "spray_none", "overdos
 ENDS_SOAK = (STOPS - {"cranked_no_fire"}) | STARTS | BEGIN_SPRAY | {"overdosed", "ran_away"}
 
 
-class Strand(Protocol):
-    """One strand of the truth: what it stands at, and how an event moves it."""
+class Observer(Protocol):
+    """An automaton over the events of the plant."""
 
     @property
     def facts(self) -> tuple[str, ...]:
-        """What the tool calls that which this strand follows."""
+        """The facts of the tool that it observes the truth of."""
 
     @property
     def hears(self) -> frozenset[str]:
@@ -77,28 +77,28 @@ class Strand(Protocol):
 
     @property
     def sees(self) -> frozenset[str]:
-        """The facts a look at which, or doubt about which, can move it."""
+        """Facts whose observation or expiry changes it."""
 
     def start(self) -> Hashable:
-        """What it stands at before anything has happened."""
+        """Its state before anything has happened."""
 
-    def after(self, now: Any, event: Event) -> Any:
-        """What it stands at after ``event``."""
+    def after(self, now: Any, event: PlantEvent) -> Any:
+        """Its state after ``event``."""
 
     def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
-        """All that it may stand at, when each of ``facts`` may be in those states."""
+        """Every state that it can be in, when each of ``facts`` may be in those states."""
 
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
-        """Whether the tool may believe this of ``facts`` while the truth stands at ``now``."""
+        """Whether it is safe that the tool believes this of ``facts`` in state ``now``."""
 
 
 @dataclass(frozen=True)
-class Known:
-    """What was last truly seen or done about one thing, and not ended since.
+class FactObserver:
+    """The state of one fact as it was last truly seen or made, and not invalidated since.
 
-    ``done`` says which happenings settle it; ``ends`` which happenings, and beginnings of
-    acts, make it worth nothing, ``implied`` what looks at something else say about it. An
-    interruption and old age always make it worth nothing, unless ``lasting``.
+    ``done`` says which happenings set it, ``ends`` which happenings and beginnings of acts
+    invalidate it, ``implied`` what an observation of another fact says about it. An interruption
+    and expiry always invalidate it, unless ``lasting``.
     """
 
     fact: str
@@ -128,7 +128,7 @@ class Known:
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
         return believed[0] in ("unknown", now)
 
-    def after(self, now: Any, event: Event) -> Any:
+    def after(self, now: Any, event: PlantEvent) -> Any:
         match event:
             case ("seen", self.fact, state):
                 return UNKNOWN if state == "unknown" else state
@@ -150,14 +150,14 @@ class Known:
         return now
 
 
-def engine_after(engine: str, event: Event) -> str:
+def engine_after(engine: str, event: PlantEvent) -> str:
     """What the engine truly does: doubt does not stop one."""
     if event[0] == "doubt" or event[2:] == ("unknown",):
         return engine
     return str(ENGINE.after(engine, event))
 
 
-ENGINE = Known(
+ENGINE = FactObserver(
     "engine",
     done={
         **dict.fromkeys(("started", "self_started", "lowered", "over_ceiling"), "idling"),
@@ -167,7 +167,7 @@ ENGINE = Known(
     },
     ends=frozenset({"ran_away"}),
 )
-KEY = Known(
+KEY = FactObserver(
     "key",
     done={
         **dict.fromkeys(("ignition_on", "started", "self_started", "stalled"), "on"),
@@ -177,7 +177,7 @@ KEY = Known(
     },
     ends=frozenset({"ran_away"}),
 )
-STARTER = Known(
+STARTER = FactObserver(
     "starter",
     done=dict.fromkeys(
         {"begin start", "begin road_test", "road_ended", *STARTS, *CRANKS},
@@ -188,63 +188,71 @@ STARTER = Known(
 )
 """A start that is permitted puts back what was out; where an earth lead was off, so does the
 ignition."""
-BAR = Known("bar", done=dict.fromkeys(("begin hand_turn", "turned_even", "turned_hard"), "on"))
-HANDS = Known(
+BAR = FactObserver(
+    "bar", done=dict.fromkeys(("begin hand_turn", "turned_even", "turned_hard"), "on")
+)
+HANDS = FactObserver(
     "hands",
     done={"hands_in": "in", "hands_at_hose": "at_hose", "road_ended": "clear"},
     ends=frozenset({"person_hurt"}),
 )
-HOSE = Known("hose", done={"hose_off": "off", "hose_on": "on"}, ends=frozenset({"stub_snapped"}))
-LINE = Known(
+HOSE = FactObserver(
+    "hose", done={"hose_off": "off", "hose_on": "on"}, ends=frozenset({"stub_snapped"})
+)
+LINE = FactObserver(
     "line",
     done={"line_cleared": "clear", "line_still_wet": "fluid"},
     ends=BEGIN_SPRAY | {"hose_off", "gun_uncoupled", "stub_snapped", "overdosed"},
 )
-PORT = Known("port", ends=STARTS | REVS | CRANKS | {"fire_seen", *ROAD})
-IDLE = Known("idle", ends=STOPS | STARTS | REVS | {"spray_sagged", "begin road_test"})
-BURNING = Known("burning", ends=STOPS | STARTS | {"fire_seen", "ran_away", "begin road_test"})
-CREW = Known("crew")
-CONTROLS = Known("controls", ends=frozenset({"person_hurt", "ran_away", "road_ended"}))
-SECURED = Known("secured", ends=frozenset(ROAD), implied={("road", "ready"): "part"})
-FUMES = Known(
+PORT = FactObserver("port", ends=STARTS | REVS | CRANKS | {"fire_seen", *ROAD})
+IDLE = FactObserver("idle", ends=STOPS | STARTS | REVS | {"spray_sagged", "begin road_test"})
+BURNING = FactObserver(
+    "burning", ends=STOPS | STARTS | {"fire_seen", "ran_away", "begin road_test"}
+)
+CREW = FactObserver("crew")
+CONTROLS = FactObserver("controls", ends=frozenset({"person_hurt", "ran_away", "road_ended"}))
+SECURED = FactObserver("secured", ends=frozenset(ROAD), implied={("road", "ready"): "part"})
+FUMES = FactObserver(
     "fumes", ends=frozenset({"fume_alarm", *ROAD}), implied={("road", "ready"): "nothing"}
 )
-ROAD_READY = Known(
+ROAD_READY = FactObserver(
     "road",
     ends=HANDLING | {"road_ended", "stub_snapped"},
     implied={("secured", "yes"): UNKNOWN, ("fumes", "extraction"): UNKNOWN},
 )
-DRIVER = Known("driver")
-SHEET = Known("sheet")
-KIT = Known("kit", ends=frozenset({"person_hurt", "spilled"}))
-SPILL = Known("spill", ends=frozenset({"spilled"}))
-REACH = Known("reach")
-SENSOR = Known("sensor", ends=frozenset({"stub_snapped"}))
-IDENTITY = Known("identity", lasting=True)
-AGREED = Known("agreed", lasting=True)
-TRIAGE = Known("triage", lasting=True)
-TIER = Known("tier", lasting=True)
-BEFORE = Known("before", done={"before_good": "good", "before_partial": "partial"}, lasting=True)
-AFTER = Known(
+DRIVER = FactObserver("driver")
+SHEET = FactObserver("sheet")
+KIT = FactObserver("kit", ends=frozenset({"person_hurt", "spilled"}))
+SPILL = FactObserver("spill", ends=frozenset({"spilled"}))
+REACH = FactObserver("reach")
+SENSOR = FactObserver("sensor", ends=frozenset({"stub_snapped"}))
+IDENTITY = FactObserver("identity", lasting=True)
+AGREED = FactObserver("agreed", lasting=True)
+TRIAGE = FactObserver("triage", lasting=True)
+TIER = FactObserver("tier", lasting=True)
+BEFORE = FactObserver(
+    "before", done={"before_good": "good", "before_partial": "partial"}, lasting=True
+)
+AFTER = FactObserver(
     "after",
     done={"after_good": "good", "after_partial": "partial"},
     ends=BEGIN_SPRAY | {"overdosed"},
     lasting=True,
 )
-CODES = Known("codes", done={"codes_cleared": "cleared"}, lasting=True)
-INSPECTION = Known(
+CODES = FactObserver("codes", done={"codes_cleared": "cleared"}, lasting=True)
+INSPECTION = FactObserver(
     "inspection",
     done={"looked_dry": "dry", "looked_wet": "wet"},
     ends=STOPS | STARTS | BEGIN_SPRAY | {"overdosed", "drained", "ran_away"},
 )
-START_CHECK = Known(
+START_CHECK = FactObserver(
     "start_check",
     ends=STOPS | STARTS | BEGIN_SPRAY | {"overdosed", "turned_hard", "drained", "ran_away"},
 )
-FLUID_CHECK = Known("fluid_check")
-RELEASE_CHECK = Known(
+FLUID_CHECK = FactObserver("fluid_check")
+RELEASE_CHECK = FactObserver(
     "release_check",
     ends=HANDLING | STARTS | REVS | CRANKS | BEGIN_SPRAY
     | {"ignition_on", "overdosed", "spilled", "stub_snapped", *ROAD},
 )  # fmt: skip
-TAG = Known("tag", ends=STARTS | REVS | CRANKS | {"ignition_on", "begin road_test"})
+TAG = FactObserver("tag", ends=STARTS | REVS | CRANKS | {"ignition_on", "begin road_test"})

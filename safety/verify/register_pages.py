@@ -16,7 +16,7 @@ from ..registers.cautions import CAUTIONS
 from ..registers.hazards import HAZARDS, Hazard
 from ..registers.trusted_reports import honesty_rows
 from .kernel_model import LIMITS
-from .matrix import Table, interlock_rows, render, spoken, words
+from .matrix import MatrixRows, interlock_rows, render, spoken, words
 from .monitors import Needs, alarm_monitors
 from .ready_bays import IDLING, READY
 from .row_monitors import BREAKS, monitors_of
@@ -349,7 +349,7 @@ def _fact_row(fact: str) -> dict[str, str]:
 def hazards_page(hazards: Sequence[Hazard] = HAZARDS) -> str:
     """``safety/HAZARDS.md``: every hazard, what answers it, what is left; what rests on honesty."""
     said = {line["interlock"]: line for line in interlock_rows()}
-    index: Table = [
+    index: MatrixRows = [
         {
             "hazard": f"[{hazard.title}](#{hazard.id})",
             "harm": hazard.harm,

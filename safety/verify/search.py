@@ -1,4 +1,4 @@
-"""A generic search over every state that a small model can reach.
+"""Search over every state that a small model can reach, and the fixpoint over what was found.
 
 A model is initial states, the actions that are possible in a state, and the states that
 an action may lead to: one, or several when the world chooses. Whole states are stored, no
@@ -9,7 +9,7 @@ to a breach is a shortest one.
 one transition: a model in which nothing happens passes every always.
 """
 
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar
 
@@ -67,7 +67,7 @@ class Breach(Generic[S, A]):
 
 
 @dataclass(frozen=True, slots=True)
-class Found(Generic[S, A]):
+class SearchResult(Generic[S, A]):
     """What a search found. ``missed`` are the sometimes-properties that were never met."""
 
     states: int
@@ -93,7 +93,7 @@ def search(
     *,
     cap: int = 1_000_000,
     first_breach_only: bool = False,
-) -> Found[S, A]:
+) -> SearchResult[S, A]:
     """Visit every reachable state; judge each against ``always``, each step by ``sometimes``.
 
     A state that breaks a property is reported (once a property, at its nearest) and not
@@ -142,71 +142,52 @@ def search(
         at += 1
     breaches = tuple(_trace(name, where, order, came) for name, where in broken.items())
     met = frozenset(sometimes or {}) - frozenset(open_sometimes)
-    return Found(len(order), transitions, breaches, met, tuple(open_sometimes))
+    return SearchResult(len(order), transitions, breaches, met, tuple(open_sometimes))
 
 
 def _trace(name: str, where: int, order: list[S], came: list[tuple[int, A] | None]) -> Breach[S, A]:
-    steps: list[tuple[A, S]] = []
-    while (by := came[where]) is not None:
-        steps.append((by[1], order[where]))
-        where = by[0]
-    return Breach(name, order[where], tuple(reversed(steps)))
+    steps = way_to(where, came)
+    start = steps[0][0] if steps else where
+    return Breach(name, order[start], tuple((action, order[after]) for _, action, after in steps))
 
 
-def reachable_whatever(
-    model: Model[S, A],
-    goal: Callable[[S], bool],
-    ours: Callable[[A], bool],
-    *,
-    cap: int = 1_000_000,
-) -> tuple[Breach[S, A], ...]:
-    """The reachable states from which ``goal`` cannot be forced, each with its shortest trace.
+def way_to(
+    state: int, came: Sequence[tuple[int, A] | None] | Mapping[int, tuple[int, A] | None]
+) -> list[tuple[int, A, int]]:
+    """The steps (state before, action, state after) from an initial state to ``state``.
 
-    Backward AND-OR fixpoint: a state is safe when it is a goal, or when it has an action that
-    is ``ours`` whose *every* outcome is safe. Actions that are not ours (what the world does
-    by itself) are never relied on; but the states they lead to are reachable and are judged.
-    Empty means: from everywhere, whatever the answers, the goal can be reached.
-
-    Raises:
-        SearchCapped: more than ``cap`` states.
+    ``came`` says of each state by which state and action it was found; None: it is initial.
     """
-    number: dict[S, int] = {}
-    order: list[S] = []
-    came: list[tuple[int, A] | None] = []
-    waits: list[int] = []  # per (state, action of ours): outcomes not yet known to be safe
+    steps: list[tuple[int, A, int]] = []
+    while (by := came[state]) is not None:
+        steps.append((*by, state))
+        state = by[0]
+    steps.reverse()
+    return steps
+
+
+def attractor(goals: Iterable[int], choices: Iterable[tuple[int, Collection[int]]]) -> set[int]:
+    """The states from which a goal can be forced: the least backward AND-OR fixpoint.
+
+    A state belongs to it when it is a goal, or when it has a choice *every* outcome of which
+    belongs to it. ``choices`` are (state, its outcomes, at least one); where each has one outcome
+    this is plain backward reachability.
+    """
     owner: list[int] = []
-    feeds: list[list[int]] = []  # per state: the (state, action) pairs it is an outcome of
-
-    def enter(state: S, by: tuple[int, A] | None) -> int:
-        if state not in number:
-            number[state] = len(order)
-            order.append(state)
-            came.append(by)
-            feeds.append([])
-            if len(order) > cap:
-                raise SearchCapped(cap, 0)
-        return number[state]
-
-    for first in model.initial():
-        enter(first, None)
-    at = 0
-    while at < len(order):
-        for action in model.actions(order[at]):
-            outcomes = {enter(after, (at, action)) for after in model.step(order[at], action)}
-            if outcomes and ours(action):
-                for outcome in outcomes:
-                    feeds[outcome].append(len(waits))
-                waits.append(len(outcomes))
-                owner.append(at)
-        at += 1
-    safe = [goal(state) for state in order]
-    work = [i for i, is_safe in enumerate(safe) if is_safe]
+    open_outcomes: list[int] = []
+    feeds: dict[int, list[int]] = {}
+    for number, (state, outcomes) in enumerate(choices):
+        owner.append(state)
+        distinct = frozenset(outcomes)
+        open_outcomes.append(len(distinct))
+        for outcome in distinct:
+            feeds.setdefault(outcome, []).append(number)
+    found = set(goals)
+    work = list(found)
     while work:
-        for pair in feeds[work.pop()]:
-            waits[pair] -= 1
-            if waits[pair] == 0 and not safe[owner[pair]]:
-                safe[owner[pair]] = True
-                work.append(owner[pair])
-    return tuple(
-        _trace("goal out of reach", i, order, came) for i, is_safe in enumerate(safe) if not is_safe
-    )
+        for choice in feeds.get(work.pop(), ()):
+            open_outcomes[choice] -= 1
+            if not open_outcomes[choice] and owner[choice] not in found:
+                found.add(owner[choice])
+                work.append(owner[choice])
+    return found

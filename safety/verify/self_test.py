@@ -38,7 +38,7 @@ Rows = tuple[Interlock, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class SelfTestFinding:
     """What is wrong: the interlock row (or ``trip x``, or ``kernel``), the act or nothing, how."""
 
     row: str
@@ -59,7 +59,7 @@ class RowTried:
     unknown: int
     stale: int
     monitors: tuple[str, ...]
-    findings: tuple[Finding, ...]
+    findings: tuple[SelfTestFinding, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +69,10 @@ class SelfTest:
     rows: tuple[RowTried, ...]
     latched: int
     reset: int
-    findings: tuple[Finding, ...]
+    findings: tuple[SelfTestFinding, ...]
 
 
-def self_test() -> tuple[Finding, ...]:
+def self_test() -> tuple[SelfTestFinding, ...]:
     """What is wrong with the rules at work; empty when nothing is. See ``run_self_test``."""
     return run_self_test().findings
 
@@ -92,35 +92,37 @@ def run_self_test(rows: Rows = INTERLOCKS) -> SelfTest:
 # -- the table as a whole ----------------------------------------------------------------------
 
 
-def _table(rows: Rows) -> Iterator[Finding]:
+def _table(rows: Rows) -> Iterator[SelfTestFinding]:
     """Each row that has a monitor is there, once, and each row has a monitor."""
     ids = [row.id for row in rows]
     for gone in BREAKS:
         if gone not in ids:
-            yield Finding(gone, "", "the row is missing from the table")
+            yield SelfTestFinding(gone, "", "the row is missing from the table")
     for row in sorted(set(ids)):
         if row not in BREAKS:
-            yield Finding(row, "", "no monitor is named for this row")
+            yield SelfTestFinding(row, "", "no monitor is named for this row")
         if ids.count(row) > 1:
-            yield Finding(row, "", "the row stands in the table more than once")
+            yield SelfTestFinding(row, "", "the row stands in the table more than once")
 
 
 def _refused(bay: Bay, ask: Ask, rows: Rows) -> list[str]:
     return [refusal.interlock for refusal in permit(bay, ask, LIMITS, rows)]
 
 
-def _ready(rows: Rows) -> Iterator[Finding]:
+def _ready(rows: Rows) -> Iterator[SelfTestFinding]:
     """In a bay in which everything stands ready, the act is permitted."""
     for name, (bay, ask) in NAMED.items():
         for row in _refused(bay, ask, rows):
-            yield Finding(row, ask.act.value, f"refuses though everything stands ready ({name})")
+            yield SelfTestFinding(
+                row, ask.act.value, f"refuses though everything stands ready ({name})"
+            )
 
 
-def _nothing_known(rows: Rows) -> Iterator[Finding]:
+def _nothing_known(rows: Rows) -> Iterator[SelfTestFinding]:
     """With nothing known, nothing is permitted."""
     for act, (_, ask) in READY.items():
         if not _refused(Bay(), ask, rows):
-            yield Finding("kernel", act.value, "permitted though nothing at all is known")
+            yield SelfTestFinding("kernel", act.value, "permitted though nothing at all is known")
 
 
 # -- one row -----------------------------------------------------------------------------------
@@ -161,7 +163,7 @@ def try_row(row: Interlock, rows: Rows = INTERLOCKS) -> RowTried:
     """
     alone = dict.fromkeys(sorted(row.acts, key=lambda act: act.value), 0)
     counts = {"unknown": 0, "stale": 0}
-    findings: list[Finding] = []
+    findings: list[SelfTestFinding] = []
     for bay, ask in (ready for act in alone for ready in _BAYS[act]):
         outs = [(fact, out, ask) for fact in sorted(row.reads) for out in changes(fact, bay)]
         decides = set()
@@ -176,9 +178,11 @@ def try_row(row: Interlock, rows: Rows = INTERLOCKS) -> RowTried:
             for how, out in doubts(fact, bay):
                 counts[how] += 1
                 if row.id not in _refused(out, ask, rows):
-                    findings.append(Finding(row.id, ask.act.value, f"permits with {fact} {how}"))
+                    findings.append(
+                        SelfTestFinding(row.id, ask.act.value, f"permits with {fact} {how}")
+                    )
     findings += [
-        Finding(row.id, act.value, "never refuses alone, whatever is out of order")
+        SelfTestFinding(row.id, act.value, "never refuses alone, whatever is out of order")
         for act, times in alone.items()
         if not times
     ]
@@ -207,12 +211,12 @@ def doubts(fact: str, bay: Bay) -> Iterator[tuple[str, Bay]]:
         yield "stale", apply(bay, Lapsed(fact))
 
 
-def _waiver(row: Interlock, bay: Bay, ask: Ask, rows: Rows) -> Iterator[Finding]:
+def _waiver(row: Interlock, bay: Bay, ask: Ask, rows: Rows) -> Iterator[SelfTestFinding]:
     """A waiver of everything lifts the rows that keep the record good, and no other."""
     lifted = not permit(bay, ask, LIMITS, rows, waived=frozenset(r.id for r in rows))
     if lifted != (row.id in _MAY_BE_WAIVED):
         said = "can be waived" if lifted else "cannot be waived though it only keeps the record"
-        yield Finding(row.id, ask.act.value, said)
+        yield SelfTestFinding(row.id, ask.act.value, said)
 
 
 MONITORS: dict[str, Needs] = {
@@ -231,14 +235,14 @@ def monitors_for(row: str) -> tuple[Needs, ...]:
     return tuple(MONITORS[n] for n in (LATCHES if set(names) & set(LATCHES) else names))
 
 
-def _gap(row: str, needs: Needs, rows: Rows) -> Iterator[Finding]:
+def _gap(row: str, needs: Needs, rows: Rows) -> Iterator[SelfTestFinding]:
     """Whatever the rows permit, under any belief about its facts, the monitor finds in order."""
     for bay, ask, _ in gaps(needs, rows):
         if needs.name in LATCHES and _held_by(ask.act) != row:
             continue
         believed = ", ".join(f"{fact} {_shown(bay, fact)}" for fact in needs.facts)
         said = f"permits what '{needs.name}' forbids" + (f", with {believed}" if believed else "")
-        yield Finding(row, ask.act.value, said)
+        yield SelfTestFinding(row, ask.act.value, said)
         return
 
 
@@ -292,48 +296,58 @@ _MENDS: tuple[BayEvent, ...] = (
 """What takes the causes away, and what must not clear a latch either."""
 
 
-def try_trip(trip: Trip, rows: Rows = INTERLOCKS) -> Iterator[Finding]:
+def try_trip(trip: Trip, rows: Rows = INTERLOCKS) -> Iterator[SelfTestFinding]:
     """A trip comes by its cause, outlasts it, holds the acts, and goes by its reset alone."""
     name = f"trip {trip.value}"
     before, event = CAUSES[trip]
     after = apply(before, event)
     if trip not in trips(before, event, after, LIMITS):
-        yield Finding(name, "", "does not come by its cause")
+        yield SelfTestFinding(name, "", "does not come by its cause")
     latched = apply(after, Tripped(trip))
     if trip not in latched.trips:
-        yield Finding(name, "", "does not latch")
+        yield SelfTestFinding(name, "", "does not latch")
     for mends in _MENDS:
         latched = apply(latched, mends)
     if trip not in latched.trips:
-        yield Finding(name, "", "is gone with its cause, without a reset")
+        yield SelfTestFinding(name, "", "is gone with its cause, without a reset")
     for act, (bay, ask) in READY.items():
         refused = _refused(bay.but(trips=frozenset({trip})), ask, rows)
         if act.value in _HELD and not refused:
             said = f"permits with the trip '{trip.value}' latched"
-            yield Finding(_held_by(act), act.value, said)
+            yield SelfTestFinding(_held_by(act), act.value, said)
         if act in _STILL:
             for row in refused:
-                yield Finding(row, act.value, f"refuses while the trip '{trip.value}' is latched")
+                yield SelfTestFinding(
+                    row, act.value, f"refuses while the trip '{trip.value}' is latched"
+                )
     yield from _reset(trip, rows)
 
 
-def _reset(trip: Trip, rows: Rows) -> Iterator[Finding]:
+def _reset(trip: Trip, rows: Rows) -> Iterator[SelfTestFinding]:
     """The reset needs the recovery, permits, starts nothing; a terminal trip has none."""
     bay = NAMED["reset, engine running"][0].but(trips=frozenset({trip}))
     ask = Ask(Act.RESET, trip=trip)
     refused = _refused(bay, ask, rows)
     if not _refused(bay.but(trips=frozenset(Trip) - {trip}), ask, rows):
-        yield Finding("reset-possible", "reset", f"permits it for '{trip.value}', not latched")
+        yield SelfTestFinding(
+            "reset-possible", "reset", f"permits it for '{trip.value}', not latched"
+        )
     if trip.value in TERMINAL:
         if not refused:
-            yield Finding("reset-possible", "reset", f"permits it for '{trip.value}': it has none")
+            yield SelfTestFinding(
+                "reset-possible", "reset", f"permits it for '{trip.value}': it has none"
+            )
         return
     for row in refused:
-        yield Finding(row, "reset", f"refuses it for '{trip.value}' though all is recovered")
+        yield SelfTestFinding(
+            row, "reset", f"refuses it for '{trip.value}' though all is recovered"
+        )
     if not _refused(bay.but(recovery=Recovery.UNKNOWN), ask, rows):
-        yield Finding("reset-recovered", "reset", f"permits it for '{trip.value}' unrecovered")
+        yield SelfTestFinding(
+            "reset-recovered", "reset", f"permits it for '{trip.value}' unrecovered"
+        )
     after = apply(bay, ResetDone(trip))
     if trip in after.trips:
-        yield Finding(f"trip {trip.value}", "reset", "is not reset")
+        yield SelfTestFinding(f"trip {trip.value}", "reset", "is not reset")
     if after.permit is not None or after.engine is not bay.engine:
-        yield Finding(f"trip {trip.value}", "reset", "a reset starts or permits something")
+        yield SelfTestFinding(f"trip {trip.value}", "reset", "a reset starts or permits something")

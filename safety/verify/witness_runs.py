@@ -57,12 +57,12 @@ SOMETIMES: tuple[str, ...] = (
 """What has to be met by one way or another."""
 
 
-class Refused(Exception):  # noqa: N818 - says what happened
+class RefusedOnWitnessRun(Exception):  # noqa: N818 - says what happened
     """A way came to an act that the rows refuse."""
 
 
 @dataclass
-class Way:
+class WitnessRun:
     """A way through the kernel: the bay as it becomes, and what was met on it."""
 
     rows: tuple[Interlock, ...] = INTERLOCKS
@@ -115,11 +115,11 @@ class Way:
     def _permitted(self, act: Act, dose: int = 0, trip: Trip | None = None) -> None:
         refused = self.refused(act, dose, trip)
         if refused:
-            raise Refused(f"{act.value} is refused by {', '.join(refused)}")
+            raise RefusedOnWitnessRun(f"{act.value} is refused by {', '.join(refused)}")
         self.met.add(f"permitted: {act.value}")
 
 
-def taken_in(way: Way) -> None:
+def taken_in(way: WitnessRun) -> None:
     """Matched, agreed, safe to run, codes saved, 'before' read, sensor proven."""
     way.see(crew="pair", arrival="dry", identity="match", agreed="clean", codes="saved")
     way.see(engine="stopped", key="off", hands="clear", hose="on", gun="away", bar="off")
@@ -138,7 +138,7 @@ def taken_in(way: Way) -> None:
     way.see(key="boxed", port="cool")
 
 
-def ready_for_fluid(way: Way, tier: Tier) -> None:
+def ready_for_fluid(way: WitnessRun, tier: Tier) -> None:
     """The hose off, the gun filled, measured and coupled, checked by another."""
     taken_in(way)
     way.see(tier=tier.value)
@@ -149,20 +149,20 @@ def ready_for_fluid(way: Way, tier: Tier) -> None:
     way.see(fluid_check="other")
 
 
-def dosed(way: Way, tier: Tier, dose: int) -> None:
+def dosed(way: WitnessRun, tier: Tier, dose: int) -> None:
     """An engine-off dose and its soak."""
     ready_for_fluid(way, tier)
     way.do(Act.SPRAY_OFF, H.SPRAY_ENDED, dose, dose)
     way.happens(H.SOAK_BEGUN, H.SOAK_DUE)
 
 
-def running_dose(way: Way) -> None:
+def running_dose(way: WitnessRun) -> None:
     """The engine idles: the running dose."""
     way.see(idle="steady", burning="no", port="warm")
     way.do(Act.SPRAY_RUNNING, H.SPRAY_ENDED, 100, 90)
 
 
-def refitted(way: Way) -> None:
+def refitted(way: WitnessRun) -> None:
     """Gun off, line cleared, hose on again, at idle."""
     way.do(Act.HANDS_AT_HOSE, H.HANDS_AT_HOSE)
     way.do(Act.UNCOUPLE_GUN, H.GUN_UNCOUPLED)
@@ -171,7 +171,7 @@ def refitted(way: Way) -> None:
     way.see(hands="clear")
 
 
-def dried_and_handed_over(way: Way) -> None:
+def dried_and_handed_over(way: WitnessRun) -> None:
     """The run-on, the 'after' readings, the road test, the hand-over."""
     way.do(Act.RAISE, H.RAISED)
     way.do(Act.RUN_ON, H.RUN_ON_BEGUN)
@@ -188,7 +188,7 @@ def dried_and_handed_over(way: Way) -> None:
     way.do(Act.HAND_OVER, H.HANDED_OVER)
 
 
-def extended_dose(way: Way) -> None:
+def extended_dose(way: WitnessRun) -> None:
     """A start is allowed after the turn by hand; the first crank does not fire."""
     dosed(way, Tier.EXTENDED, LIMITS.extended)
     way.do(Act.HAND_TURN, H.TURNED_EVEN)
@@ -202,7 +202,7 @@ def extended_dose(way: Way) -> None:
     dried_and_handed_over(way)
 
 
-def strict_dose(way: Way) -> None:
+def strict_dose(way: WitnessRun) -> None:
     """A start is allowed after soak and check."""
     dosed(way, Tier.STRICT, LIMITS.strict)
     way.see(hands="clear", start_check="other")
@@ -212,7 +212,7 @@ def strict_dose(way: Way) -> None:
     dried_and_handed_over(way)
 
 
-def no_engine_off_dose(way: Way) -> None:
+def no_engine_off_dose(way: WitnessRun) -> None:
     """Straight to the running dose."""
     ready_for_fluid(way, Tier.NONE)
     way.see(hands="clear")
@@ -222,7 +222,7 @@ def no_engine_off_dose(way: Way) -> None:
     dried_and_handed_over(way)
 
 
-def stalled_while_spraying(way: Way) -> None:
+def stalled_while_spraying(way: WitnessRun) -> None:
     """The engine stalls during the running dose; nobody knows how much went in."""
     ready_for_fluid(way, Tier.NONE)
     way.see(hands="clear")
@@ -231,7 +231,7 @@ def stalled_while_spraying(way: Way) -> None:
     way.do(Act.SPRAY_RUNNING, H.STALLED, 100, None)
 
 
-def stall_recovered(way: Way) -> None:
+def stall_recovered(way: WitnessRun) -> None:
     """Looked into, turned by hand, both trips reset, started, dried, handed over."""
     stalled_while_spraying(way)
     way.see(key="boxed")
@@ -250,7 +250,7 @@ def stall_recovered(way: Way) -> None:
     dried_and_handed_over(way)
 
 
-def left_alone(way: Way) -> None:
+def left_alone(way: WitnessRun) -> None:
     """Nobody is left at the controls of a running engine."""
     taken_in(way)
     way.do(Act.START, H.STARTED)
@@ -260,14 +260,14 @@ def left_alone(way: Way) -> None:
     way.reset(Trip.UNATTENDED)
 
 
-def trips_and_is_reset(way: Way, what: Happening) -> None:
+def trips_and_is_reset(way: WitnessRun, what: Happening) -> None:
     """One of ``OTHER_TRIPS`` is latched, recovered and reset."""
     taken_in(way)
     way.happens(what, H.RECOVERED)
     way.reset(OTHER_TRIPS[what])
 
 
-def ends_the_job(way: Way, what: Happening) -> None:
+def ends_the_job(way: WitnessRun, what: Happening) -> None:
     """One of ``ENDS_THE_JOB``: what is left is to make safe and abandon."""
     taken_in(way)
     way.happens(what)
@@ -275,7 +275,7 @@ def ends_the_job(way: Way, what: Happening) -> None:
     way.do(Act.ABANDON, H.ABANDONED)
 
 
-def _ways() -> Iterator[tuple[str, Callable[[Way], None]]]:
+def _ways() -> Iterator[tuple[str, Callable[[WitnessRun], None]]]:
     yield "an extended dose", extended_dose
     yield "a strict dose", strict_dose
     yield "no engine-off dose", no_engine_off_dose
@@ -292,10 +292,10 @@ def never_met(rows: tuple[Interlock, ...] = INTERLOCKS) -> tuple[str, ...]:
     met: set[str] = set()
     ended: list[str] = []
     for name, walk in _ways():
-        way = Way(rows)
+        way = WitnessRun(rows)
         try:
             walk(way)
-        except Refused as refused:
+        except RefusedOnWitnessRun as refused:
             ended.append(f"the way '{name}' ends early: {refused}")
         met |= way.met
     return (*(name for name in SOMETIMES if name not in met), *ended)

@@ -110,7 +110,7 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "tests/safety/test_kernel_edges.py",
             "tests/safety/test_overdose_trip.py",
             "tests/safety/test_effects_table.py",
-            "tests/safety/test_whole_way.py",
+            "tests/safety/test_witness_runs.py",
             "tests/safety/test_waivers.py",
             "tests/safety/test_interlock_cells.py",
         ),
@@ -140,21 +140,27 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "safety/verify/search.py",
         ("tests/safety/test_search.py", "tests/safety/test_words_by_hand.py"),
     ),
-    ("safety/verify/false_reports.py", ("tests/safety/test_honesty*.py",)),
+    ("safety/verify/false_reports.py", ("tests/safety/test_false_reports*.py",)),
     (
         "safety/registers/trusted_reports.py",
-        ("tests/safety/test_honesty*.py", "tests/safety/test_register*.py"),
+        ("tests/safety/test_false_reports*.py", "tests/safety/test_register*.py"),
     ),
     ("safety/verify/matrix.py", ("tests/safety/test_matrix.py", "tests/safety/test_register*.py")),
     ("safety/registers/hazards.py", ("tests/safety/test_register*.py",)),
     ("safety/verify/register_pages.py", ("tests/safety/test_register*.py",)),
     ("safety/verify/self_test.py", ("tests/safety/test_self_test.py",)),
-    ("safety/verify/witness_runs.py", ("tests/safety/test_whole_way.py",)),
-    *((f"safety/{name}.py", _OF_ROWS) for name in ("ready_bays", "row_monitors")),
-    *((f"safety/{name}.py", _OF_BAY) for name in ("acts", "states", "bay", "happenings")),
+    ("safety/verify/witness_runs.py", ("tests/safety/test_witness_runs.py",)),
+    *((f"safety/verify/{name}.py", _OF_ROWS) for name in ("ready_bays", "row_monitors")),
+    *((f"safety/{name}.py", _OF_BAY) for name in ("acts", "facts", "bay", "occurrences")),
     ("safety/plant/truth.py", ("tests/safety/test_truth.py",)),
-    ("safety/plant/environment.py", ("tests/safety/test_courses.py", "tests/safety/test_truth.py")),
-    *((f"safety/{name}.py", _OF_PROOF) for name in ("cone", "kernel_model", "kernel_proof")),
+    (
+        "safety/plant/environment.py",
+        ("tests/safety/test_environment.py", "tests/safety/test_truth.py"),
+    ),
+    *(
+        (f"safety/verify/{name}.py", _OF_PROOF)
+        for name in ("cone_of_influence", "kernel_model", "kernel_proof")
+    ),
     *((f"safety/{name}", _OF_STRANDS) for name in ("monitors.py", "strand")),
     ("safety/", ("tests/safety/test_*.py",)),
 )

@@ -13,10 +13,10 @@ from typing import Any
 from steplatch.runner.core.plan import Plan
 from steplatch.runner.core.procedure import Condition, Procedure, Stage
 from steplatch.runner.core.steps import AskStep
+from steplatch.runner.core.tries import Scenario
 from steplatch.runner.proof.prove import ProofResult
 from steplatch.runner.proof.runs import USUAL, make_run, well_run
-from steplatch.runner.proof.tries import Scenario
-from steplatch.runner.proof.words import Loaded
+from steplatch.runner.proof.words import LoadedProcedures
 
 PROCEDURES = Path(__file__).resolve().parents[2] / "procedures"
 SHIPPED = sorted(PROCEDURES.glob("*.yaml"))
@@ -30,9 +30,9 @@ def scenario(**changed: tuple[str, ...]) -> Scenario:
 
 
 @cache
-def loaded() -> Loaded:
+def loaded() -> LoadedProcedures:
     """The shipped job with its recoveries and cards."""
-    return Loaded(PROCEDURES / "clean-above.yaml", SHIPPED)
+    return LoadedProcedures(PROCEDURES / "clean-above.yaml", SHIPPED)
 
 
 @cache

@@ -10,11 +10,11 @@ from patched import loaded, scenario, short
 from steplatch.runner.core.commands import Correct, GiveUp, Look, Report, Tick, Waive
 from steplatch.runner.core.engine import decide
 from steplatch.runner.core.job import Core, Job, Log, Recorded, Signed, StepMark, evolve
+from steplatch.runner.core.tries import CHECKER, LOAD, WORKER, Try
 from steplatch.runner.proof.dependency_trace import Questions, Untraceable, stand_in
 from steplatch.runner.proof.graph import Graph
 from steplatch.runner.proof.memo import LIMITS, Decider, Lacking, Tree
 from steplatch.runner.proof.times import LATER
-from steplatch.runner.proof.tries import CHECKER, LOAD, WORKER, Try
 from steplatch.runner.proof.vector import PLACE, READINGS
 from steplatch.safety.bay import FACTS, Bay
 from steplatch.safety.interlocks import WAIVABLE
@@ -158,14 +158,14 @@ def test_two_states_that_the_search_joins_take_the_same_outcomes() -> None:
     graph = explored()
     held = 0
     leaves = [leaf for offer in graph.offers.values() for leaf in _leaves(offer.tree.root)]
-    for place in graph.places:
+    for location in graph.live:
         for leaf in leaves:
-            if place in leaf.effects:
-                effect = leaf.effects[place]
-                assert leaf.reads <= place.matters
+            if location in leaf.effects:
+                effect = leaf.effects[location]
+                assert leaf.reads <= location.matters
                 if effect.may:
                     matters = effect.to.matters
-                    assert {m for m in matters if m[0] not in leaf.writes} <= place.matters
+                    assert {m for m in matters if m[0] not in leaf.writes} <= location.matters
                 held += 1
     assert held > 400
 
@@ -173,15 +173,15 @@ def test_two_states_that_the_search_joins_take_the_same_outcomes() -> None:
 def test_states_that_are_asked_alike_have_the_same_ways() -> None:
     """What a way was kept under holds all that was asked to find it: found anew, it is the same."""
     graph = explored()
-    places = {place.prefix: place for place in graph.places}
-    kept = {id(w): w for place in places.values() for w in place.ways.values()}
+    locations = {location.prefix: location for location in graph.live}
+    kept = {id(w): w for location in locations.values() for w in location.ways.values()}
     held = 0
     for number in random.Random(20261126).sample(range(len(graph.states)), 1500):
         row = graph.row(number)
-        place = places[row[:PLACE]]
-        if not place.terminal:
-            ways = place.ways[graph.states[number] & place.asked]
-            anew = graph.ways_from(row, place)
+        location = locations[row[:PLACE]]
+        if not location.terminal:
+            ways = location.ways[graph.states[number] & location.asked]
+            anew = graph.ways_from(row, location)
             assert (ways.tried, ways.granted, ways.refused, ways.stop) == (
                 anew.tried, anew.granted, anew.refused, anew.stop,
             )  # fmt: skip

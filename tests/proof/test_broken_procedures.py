@@ -25,7 +25,7 @@ from patched import (
 )
 from steplatch.runner.jobs.bundle import PROCEDURES
 from steplatch.runner.proof.prove import ProofResult
-from steplatch.runner.proof.words import Loaded, check_lines
+from steplatch.runner.proof.words import LoadedProcedures, check_lines
 from steplatch.safety.checks import CHECKS
 
 DOSES = {
@@ -228,7 +228,7 @@ def test_a_changed_copy_is_told_by_its_own_name_and_lines(tmp_path: Path) -> Non
     mine = tmp_path / "mine.yaml"
     text = (PROCEDURES / "clean-above.yaml").read_text("utf-8")
     mine.write_text("# my own\n" + text, "utf-8")
-    shipped, own = loaded(), Loaded(mine, SHIPPED)
+    shipped, own = loaded(), LoadedProcedures(mine, SHIPPED)
     line = shipped.place("clean-above", "off-turn").split(":")[1]
     assert own.place("clean-above", "off-turn") == f"mine.yaml:{int(line) + 1}"
     assert own.place("recovery-spill", "reset") == shipped.place("recovery-spill", "reset")

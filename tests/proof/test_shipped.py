@@ -71,7 +71,7 @@ def test_the_command_catches_a_protection_that_is_forgotten(
     run = well_run("pair, running dose")
     assert run in runs_of_main(), "the command makes it"
 
-    def only_this(mishaps: bool = False) -> list[Run]:
+    def only_this(disturbances: bool = False) -> list[Run]:
         return [run]
 
     monkeypatch.setattr("steplatch.runner.proof.runs.runs_of_main", only_this)
@@ -127,8 +127,8 @@ def test_every_recovery_and_card_has_runs_that_bring_it_about(recovery: Path) ->
     """That they do is told by ``check`` itself: one that is never met is not proven."""
     procedure = load_procedure(recovery)[0]
     for run in runs_of_recovery(procedure):
-        causes = run.scenario.only.get("mishap", ())
-        assert bool(causes) is bool(procedure.answers) is bool(run.mishaps)
+        causes = run.scenario.only.get("disturbance", ())
+        assert bool(causes) is bool(procedure.answers) is bool(run.disturbances)
 
 
 def test_load_only_loads(capfd: pytest.CaptureFixture[str]) -> None:

@@ -10,9 +10,9 @@ from steplatch.runner.core.plan import Plan
 from steplatch.runner.core.procedure import Condition
 from steplatch.runner.core.steps import AskStep
 from steplatch.runner.core.steps.ask import Option
+from steplatch.runner.core.tries import Scenario
 from steplatch.runner.proof.graph import Graph
 from steplatch.runner.proof.prove import ProofResult, prove
-from steplatch.runner.proof.tries import Scenario
 from steplatch.safety.verify.search import SearchCapped
 
 KEPT = """crew identity arrival agree-measure engine-seen hands-codes ignition-codes codes-saved
@@ -92,7 +92,7 @@ def test_a_search_that_grows_too_large_proves_nothing_and_says_so() -> None:
 
 
 @pytest.mark.slow
-def test_the_small_job_is_searched_with_a_mishap_at_any_moment() -> None:
+def test_the_small_job_is_searched_with_a_disturbance_at_any_moment() -> None:
     result = twin()
     assert result.ended == {"", "finished", "abandoned"}
     assert {"spill", "overdose", "fire", "unpermitted"} <= result.trips
@@ -102,9 +102,9 @@ def test_the_small_job_is_searched_with_a_mishap_at_any_moment() -> None:
 KNOWN = frozenset(
     {("always", "after-taken", "hand-over"), ("end", "finished in reach", "hand-over")}
 )
-"""What the search with mishaps finds, and nothing else. Both follow from what the small job leaves
-out: it has no 'after' readings to take when fluid went in by mishap, and no release that somebody
-left alone could sign."""
+"""What the search with disturbances finds, and nothing else. Both follow from what the small job
+leaves out: it has no 'after' readings to take when fluid went in by mishap, and no release that
+somebody left alone could sign."""
 
 
 @pytest.mark.slow

@@ -245,7 +245,7 @@ def test_annex_11_8_2_the_print_shows_what_was_changed_since_it_was_entered(
         Correct("distance", 0, "123000 km", WHY),
     )
     assert job.log.not_applicable[0].reason and job.log.corrections[0].was
-    printed = (HERE.parents[2] / "runner" / "report" / "technical_changes.py").read_text("utf-8")
+    printed = (HERE.parents[2] / "runner" / "sheet" / "technical_changes.py").read_text("utf-8")
     assert "corrections" in printed and "not_applicable" in printed
 
 

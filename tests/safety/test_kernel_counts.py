@@ -9,22 +9,22 @@ import pytest
 from steplatch.safety.bay import Bay, Rate, Trip
 from steplatch.safety.checks import moved_on
 from steplatch.safety.kernel import BayEvent, Lapsed, Tripped, apply, permit, trips
-from steplatch.safety.plant.environment import LASTING, Course, asked
-from steplatch.safety.plant.truth import World
+from steplatch.safety.plant.environment import LASTING, Transition, asked
+from steplatch.safety.plant.truth import PlantState
 from steplatch.safety.verify.cone_of_influence import latch, project
 from steplatch.safety.verify.kernel_model import LIMITS, Kernel
 from steplatch.safety.verify.kernel_proof import (
-    Follows,
+    ObserverMonitor,
     never_believed,
     never_permitted,
     prove_belief,
 )
 from steplatch.safety.verify.monitors import Needs, need_monitors
-from steplatch.safety.verify.observers import Event, Strand
+from steplatch.safety.verify.observers import Observer, PlantEvent
 
 NEEDS = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
-STRANDS: dict[str, Strand] = {
-    "+".join(strand.facts): strand for monitor in NEEDS for strand in monitor.strands
+OBSERVERS: dict[str, Observer] = {
+    "+".join(observer.facts): observer for monitor in NEEDS for observer in monitor.observers
 }
 COUNTS: dict[str, tuple[int, int]] = {
     "after": (74, 548),
@@ -99,21 +99,21 @@ COUNTED_TWICE = (
 )
 
 
-def test_every_strand_of_a_monitor_has_its_pinned_counts() -> None:
-    assert set(COUNTS) == set(STRANDS)
+def test_every_observer_of_a_monitor_has_its_pinned_counts() -> None:
+    assert set(COUNTS) == set(OBSERVERS)
 
 
 @pytest.mark.parametrize(
     "name",
-    [pytest.param(n, marks=[pytest.mark.slow] if n in SLOW else []) for n in sorted(STRANDS)],
+    [pytest.param(n, marks=[pytest.mark.slow] if n in SLOW else []) for n in sorted(OBSERVERS)],
 )
 def test_a_search_visits_exactly_the_pinned_states_and_transitions_and_is_not_empty(
     name: str,
 ) -> None:
-    kernel, found = prove_belief(STRANDS[name])
+    kernel, found = prove_belief(OBSERVERS[name])
     assert found.proven
     assert (found.states, found.transitions) == COUNTS[name]
-    assert never_believed(kernel, STRANDS[name]) == ()
+    assert never_believed(kernel, OBSERVERS[name]) == ()
 
 
 @pytest.mark.parametrize("needs", NEEDS, ids=lambda needs: needs.name)
@@ -123,11 +123,11 @@ def test_every_act_of_a_monitor_is_permitted_under_some_belief(needs: Needs) -> 
 
 # -- the second count ---------------------------------------------------------------------------
 
-Whole = tuple[Bay, World, object]
+Whole = tuple[Bay, PlantState, object]
 
 
-def counted_plainly(strand: Strand) -> tuple[int, int]:
-    kernel = Kernel(Follows(strand), strand.facts)
+def counted_plainly(observer: Observer) -> tuple[int, int]:
+    kernel = Kernel(ObserverMonitor(observer), observer.facts)
     first = {
         (kernel.bays[bay], kernel.worlds[world], kernel.accounts[account])
         for bay, world, account, _ in kernel.initial()
@@ -137,8 +137,8 @@ def counted_plainly(strand: Strand) -> tuple[int, int]:
     transitions = 0
     while waiting:
         bay, world, account = waiting.pop()
-        for _, ends in courses_open(kernel, bay, world):
-            outcomes: set[tuple[Bay, World, tuple[Event, ...]]] = set()
+        for _, ends in transitions_open(kernel, bay, world):
+            outcomes: set[tuple[Bay, PlantState, tuple[PlantEvent, ...]]] = set()
             for event, world_after, truth in ends:
                 now, alarms = told_to(kernel, bay, event)
                 happened = (*truth, *alarms, ("over",)) if truth or alarms else ()
@@ -148,7 +148,7 @@ def counted_plainly(strand: Strand) -> tuple[int, int]:
                 transitions += 1
                 after = account
                 for event_of_truth in happened:
-                    after = strand.after(after, event_of_truth)
+                    after = observer.after(after, event_of_truth)
                 state = now, world_after, after
                 if state not in states:
                     states.add(state)
@@ -156,15 +156,15 @@ def counted_plainly(strand: Strand) -> tuple[int, int]:
     return len(states), transitions
 
 
-def courses_open(kernel: Kernel, bay: Bay, world: World) -> Iterator[Course]:
+def transitions_open(kernel: Kernel, bay: Bay, world: PlantState) -> Iterator[Transition]:
     if bay.permit is None:
         for ask in kernel.asks:
             if not permit(bay, ask, kernel.limits, kernel.rows):
                 yield asked(ask, bay.rate is Rate.LOADED, world)
-    yield from kernel.courses.of(bay.permit, world)
+    yield from kernel.transitions.of(bay.permit, world)
     for fact in kernel.facts:
         if fact not in LASTING and bay.knows(fact):
-            yield kernel.courses.lapsed(fact, world)
+            yield kernel.transitions.lapsed(fact, world)
 
 
 def told_to(
@@ -186,10 +186,10 @@ def told_to(
 
 @pytest.mark.parametrize("name", COUNTED_TWICE)
 def test_a_plain_count_of_whole_states_comes_to_the_same(name: str) -> None:
-    assert counted_plainly(STRANDS[name]) == COUNTS[name]
+    assert counted_plainly(OBSERVERS[name]) == COUNTS[name]
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", sorted(set(STRANDS) - SLOW - {*COUNTED_TWICE}))
-def test_a_plain_count_of_every_strand_but_the_ledger_comes_to_the_same(name: str) -> None:
-    assert counted_plainly(STRANDS[name]) == COUNTS[name]
+@pytest.mark.parametrize("name", sorted(set(OBSERVERS) - SLOW - {*COUNTED_TWICE}))
+def test_a_plain_count_of_every_observer_but_the_ledger_comes_to_the_same(name: str) -> None:
+    assert counted_plainly(OBSERVERS[name]) == COUNTS[name]

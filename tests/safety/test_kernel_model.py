@@ -8,34 +8,34 @@ import pytest
 from steplatch.safety.bay import FACTS, Act, Bay
 from steplatch.safety.kernel import Tripped
 from steplatch.safety.occurrences import Happening
-from steplatch.safety.plant.environment import Course, Courses
-from steplatch.safety.plant.truth import World
+from steplatch.safety.plant.environment import EnvironmentTransitions, Transition
+from steplatch.safety.plant.truth import PlantState
 from steplatch.safety.verify import kernel_model
-from steplatch.safety.verify.false_reports import LyingCourses
+from steplatch.safety.verify.false_reports import FalseReportTransitions
 from steplatch.safety.verify.kernel_model import DOSES, LIMITS, Kernel
-from steplatch.safety.verify.kernel_proof import Follows
+from steplatch.safety.verify.kernel_proof import ObserverMonitor
 from steplatch.safety.verify.monitors import alarm_monitors, need_monitors
-from steplatch.safety.verify.observer_machines import Ledger
-from steplatch.safety.verify.observers import HOSE, MUCH_DML, Strand
+from steplatch.safety.verify.observer_machines import LedgerObserver
+from steplatch.safety.verify.observers import HOSE, MUCH_DML, Observer
 from steplatch.safety.verify.search import search
 
 H = Happening
-STRANDS: dict[str, Strand] = {
-    "+".join(strand.facts): strand
+OBSERVERS: dict[str, Observer] = {
+    "+".join(observer.facts): observer
     for needs in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
-    for strand in needs.strands
+    for observer in needs.observers
 }
 ASKED: Counter[tuple[object, ...]] = Counter()
 
 
-class Noted(Courses):
-    """Courses that note what is asked of them."""
+class Noted(EnvironmentTransitions):
+    """Transitions that note what is asked of them."""
 
-    def of(self, act: Act | None, world: World) -> Iterator[Course]:
+    def of(self, act: Act | None, world: PlantState) -> Iterator[Transition]:
         ASKED["of", act, world] += 1
         return super().of(act, world)
 
-    def lapsed(self, fact: str, world: World) -> Course:
+    def lapsed(self, fact: str, world: PlantState) -> Transition:
         ASKED["lapsed", fact, world] += 1
         return super().lapsed(fact, world)
 
@@ -50,14 +50,14 @@ def noting(name: str, asked: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @pytest.mark.parametrize("name", ["gun", "trip stub", "sheet"])
-def test_rows_effects_and_courses_are_each_asked_once(
+def test_rows_effects_and_transitions_are_each_asked_once(
     name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     ASKED.clear()
     for what in ("permit", "apply", "trips", "asked", "_in_columns", "project"):
         monkeypatch.setattr(kernel_model, what, noting(what, getattr(kernel_model, what)))
-    strand = STRANDS[name]
-    kernel = Kernel(Follows(strand), strand.facts, courses=Noted)
+    observer = OBSERVERS[name]
+    kernel = Kernel(ObserverMonitor(observer), observer.facts, transitions=Noted)
     kinds = ("permit", "apply", "trips", "asked", "_in_columns", "of", "lapsed", "project")
     found = search(kernel, {"all": lambda state: True})
     assert found.proven
@@ -75,7 +75,7 @@ def test_the_monitor_is_asked_once_for_an_account_and_what_truly_happened() -> N
     taken: Counter[tuple[Hashable, ...]] = Counter()
     beyond: list[Hashable] = []
 
-    class Noting(Follows):
+    class Noting(ObserverMonitor):
         def step(self, now: Hashable, event: Any) -> tuple[Hashable, None]:
             if event == ("over",):
                 taken[now, *beyond] += 1
@@ -90,7 +90,7 @@ def test_the_monitor_is_asked_once_for_an_account_and_what_truly_happened() -> N
 
 
 def test_the_moves_of_a_state_are_worked_out_once_whatever_the_account() -> None:
-    kernel = Kernel(Follows(HOSE), HOSE.facts)
+    kernel = Kernel(ObserverMonitor(HOSE), HOSE.facts)
     state = next(iter(kernel.initial()))
     bay, world, account, breach = state
     moves = kernel.actions(state)
@@ -99,7 +99,7 @@ def test_the_moves_of_a_state_are_worked_out_once_whatever_the_account() -> None
 
 
 def test_a_job_begins_with_nothing_known_and_a_vehicle_dry_or_with_any_amount_in() -> None:
-    kernel = Kernel(Follows(Ledger()), ("wet",))
+    kernel = Kernel(ObserverMonitor(LedgerObserver()), ("wet",))
     begun = [
         (kernel.bays[bay].wet, kernel.worlds[world].arrived_dry, kernel.accounts[account], said)
         for bay, world, account, said in kernel.initial()
@@ -111,7 +111,7 @@ def test_a_job_begins_with_nothing_known_and_a_vehicle_dry_or_with_any_amount_in
 
 def test_what_is_tracked_of_the_world_can_be_less_than_what_is_kept() -> None:
     def worlds(**asked: Any) -> set[str]:
-        kernel = Kernel(Follows(HOSE), HOSE.facts, **asked)
+        kernel = Kernel(ObserverMonitor(HOSE), HOSE.facts, **asked)
         return {kernel.worlds[state[1]].hose for state in kernel.initial()}
 
     assert worlds() == {"on", "off"}
@@ -119,7 +119,7 @@ def test_what_is_tracked_of_the_world_can_be_less_than_what_is_kept() -> None:
 
 
 def test_a_move_says_all_that_may_truly_happen_and_ends_the_moment() -> None:
-    kernel = Kernel(Follows(HOSE), HOSE.facts)
+    kernel = Kernel(ObserverMonitor(HOSE), HOSE.facts)
     found = search(kernel, {"all": lambda state: True})
     assert found.proven
     seen: set[tuple[Any, ...]] = set()
@@ -146,19 +146,19 @@ def test_an_alarm_is_raised_in_the_moment_of_the_loss_and_before_it_is_over() ->
 
 
 def test_what_keeps_every_kept_fact_is_left_out_though_it_moves_one_that_is_not_kept() -> None:
-    kernel = Kernel(Follows(HOSE), {*FACTS} - {"soak"})
+    kernel = Kernel(ObserverMonitor(HOSE), {*FACTS} - {"soak"})
     assert not {H.SOAK_BEGUN, H.SOAK_DUE} & {*kernel.happenings}
     assert {H.HOSE_OFF, H.ZERO_OUT, H.GUN_LOADED} < {*kernel.happenings}
-    assert {H.SOAK_BEGUN, H.SOAK_DUE} < {*Kernel(Follows(HOSE), FACTS).happenings}
+    assert {H.SOAK_BEGUN, H.SOAK_DUE} < {*Kernel(ObserverMonitor(HOSE), FACTS).happenings}
 
 
 def test_what_nobody_says_leaves_the_tool_with_what_it_believed() -> None:
-    strand = STRANDS["trip stub"]
-    kernel = Kernel(Follows(strand), strand.facts, courses=LyingCourses)
+    observer = OBSERVERS["trip stub"]
+    kernel = Kernel(ObserverMonitor(observer), observer.facts, transitions=FalseReportTransitions)
     for state in list(kernel.initial()):
         outcomes = dict(kernel.actions(state))["silence: stub_snapped"]
         assert {bay for bay, _, _ in outcomes} == {state[0]}
-        assert all(kernel.worlds[world].lie for _, world, _ in outcomes)
+        assert all(kernel.worlds[world].false_report for _, world, _ in outcomes)
 
 
 def test_the_small_limits_are_one_apart_and_a_dose_stands_at_each() -> None:

@@ -1,7 +1,7 @@
 """The kernel proof: whatever is asked, reported, seen and forgotten, in any order.
 
-Two halves. *A fact that is known is true*: for each strand of the truth, every state of the
-real ``permit`` and ``apply`` beside the real course of things. *What is permitted is met*:
+Two halves. *A fact that is known is true*: for each observer, every state of the
+real ``permit`` and ``apply`` beside the real transition of things. *What is permitted is met*:
 for each monitor, every belief under which the rows permit, with every truth behind it.
 """
 
@@ -44,14 +44,14 @@ from steplatch.safety.verify.cone_of_influence import close, latch, project, rea
 from steplatch.safety.verify.kernel_model import DOSES, LIMITS, Kernel
 from steplatch.safety.verify.kernel_proof import comes, gaps, prove, prove_belief, told, told_belief
 from steplatch.safety.verify.monitors import Alarm, Needs, alarm_monitors, need_monitors
-from steplatch.safety.verify.observers import Known, Strand
+from steplatch.safety.verify.observers import FactObserver, Observer
 from steplatch.safety.verify.search import SearchCapped
 
 MONITORS: dict[str, Needs] = {
     m.name: m for m in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
 }
-STRANDS: dict[str, Strand] = {
-    "+".join(strand.facts): strand for m in MONITORS.values() for strand in m.strands
+OBSERVERS: dict[str, Observer] = {
+    "+".join(observer.facts): observer for m in MONITORS.values() for observer in m.observers
 }
 
 DIRECT = ("spray-coupled", "hands-clear", "turn-soaked", "spray-running-idle")
@@ -139,15 +139,17 @@ def test_a_weakened_row_reads_only_what_is_kept() -> None:
 
 def test_the_tool_knows_nothing_of_fluid_that_is_not_true_at_one_dose() -> None:
     """At every dose, and of every other fact: ``test_kernel_counts``."""
-    kernel, found = prove_belief(STRANDS["wet"], limits=DoseLimits(1, 1, 1), doses=(1,))
-    assert not found.breaches, told_belief(kernel, STRANDS["wet"], found.breaches[0])
+    kernel, found = prove_belief(OBSERVERS["wet"], limits=DoseLimits(1, 1, 1), doses=(1,))
+    assert not found.breaches, told_belief(kernel, OBSERVERS["wet"], found.breaches[0])
     assert found.states == 14_564
 
 
 def test_a_false_belief_is_told_with_the_way_to_it_and_with_what_is_true() -> None:
-    strand = Known("hose", done={"hose_off": "off"})  # a truth in which no hose goes on again
-    kernel, found = prove_belief(strand)
-    said = told_belief(kernel, strand, found.breaches[0])
+    observer = FactObserver(
+        "hose", done={"hose_off": "off"}
+    )  # a truth in which no hose goes on again
+    kernel, found = prove_belief(observer)
+    said = told_belief(kernel, observer, found.breaches[0])
     *way, end = said.splitlines()
     assert way[0].startswith("1. ")
     assert end.startswith("=> true: hose: believed {'hose': 'on'}, truly ")

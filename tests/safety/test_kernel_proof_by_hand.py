@@ -10,7 +10,7 @@ from steplatch.safety.interlocks import INTERLOCKS, Interlock, Rule
 from steplatch.safety.verify import kernel_proof
 from steplatch.safety.verify.kernel_model import Kernel
 from steplatch.safety.verify.kernel_proof import (
-    Follows,
+    ObserverMonitor,
     believed,
     comes,
     gaps,
@@ -21,19 +21,19 @@ from steplatch.safety.verify.kernel_proof import (
     told_belief,
 )
 from steplatch.safety.verify.monitors import Needs
-from steplatch.safety.verify.observer_machines import Latched, Ledger
-from steplatch.safety.verify.observer_machines import Rate as RateOf
-from steplatch.safety.verify.observers import HOSE, MUCH_DML, Event, Strand
+from steplatch.safety.verify.observer_machines import LatchObserver, LedgerObserver
+from steplatch.safety.verify.observer_machines import RateObserver as RateOf
+from steplatch.safety.verify.observers import HOSE, MUCH_DML, Observer, PlantEvent
 from steplatch.safety.verify.search import Breach, SearchCapped, search
 
 RATE_OF = RateOf()
-STUB = Latched("stub", frozenset({"stub_snapped"}))
-FIRE = Latched("fire", frozenset({"fire_seen"}))
+STUB = LatchObserver("stub", frozenset({"stub_snapped"}))
+FIRE = LatchObserver("fire", frozenset({"fire_seen"}))
 
 
-def never_met(acts: str, *strands: Strand) -> Needs:
+def never_met(acts: str, *observers: Observer) -> Needs:
     """A monitor that is broken whenever one of its acts is begun."""
-    return Needs("never", 0, frozenset(acts.split()), strands, lambda now, event: False, "begun")
+    return Needs("never", 0, frozenset(acts.split()), observers, lambda now, event: False, "begun")
 
 
 def closed(*acts: Act) -> Interlock:
@@ -45,12 +45,12 @@ def closed(*acts: Act) -> Interlock:
 
 
 def test_every_ledger_to_one_above_the_largest_limit_stands_for_all_that_it_may_hide() -> None:
-    hidden: Any = gaps(never_met("start", Ledger()), ())
+    hidden: Any = gaps(never_met("start", LedgerObserver()), ())
     found = [(bay.wet, dml) for bay, _, ((dml, _, _),) in hidden]
     expected: list[tuple[int | None, int]] = [(None, dml) for dml in (0, 1, 2, 3, 4, 5, MUCH_DML)]
     expected += [(wet, dml) for wet in (0, 1, 2, 3, 4) for dml in range(wet + 1)]
     assert found == expected
-    tight = gaps(never_met("start", Ledger()), (), DoseLimits(1, 1, 1))
+    tight = gaps(never_met("start", LedgerObserver()), (), DoseLimits(1, 1, 1))
     assert {bay.wet for bay, _, _ in tight} == {None, 0, 1, 2}
 
 
@@ -86,9 +86,9 @@ def test_what_is_refused_or_met_is_no_gap() -> None:
     needs = never_met("start raise", HOSE)
     left = {ask.act for _, ask, _ in gaps(needs, (closed(Act.START),))}
     assert left == {Act.RAISE}
-    events: list[Event] = []
+    events: list[PlantEvent] = []
 
-    def met(now: tuple[Any, ...], event: Event) -> bool:
+    def met(now: tuple[Any, ...], event: PlantEvent) -> bool:
         events.append((*now, *event))
         return now == ("on",)
 
@@ -107,16 +107,18 @@ def test_the_acts_that_no_belief_permits_are_named_in_a_fixed_order() -> None:
 # -- what is known is true ---------------------------------------------------------------------
 
 
-def kernel_with(strand: Strand, *bays: Bay, keep: tuple[str, ...] = (), rows: Any = ()) -> Kernel:
+def kernel_with(
+    observer: Observer, *bays: Bay, keep: tuple[str, ...] = (), rows: Any = ()
+) -> Kernel:
     """A kernel in which a search has come to these bays."""
-    kernel = Kernel(Follows(strand), (*strand.facts, *keep), rows)
+    kernel = Kernel(ObserverMonitor(observer), (*observer.facts, *keep), rows)
     kernel.bays = list(bays)
     return kernel
 
 
 def test_a_belief_is_read_off_fact_by_fact_the_ledger_and_latched_trips_too() -> None:
     bay = replace(Bay(), wet=3, hose=Hose.ON, trips=frozenset({Trip.STUB}))
-    assert believed(bay, Ledger()) == (3,)
+    assert believed(bay, LedgerObserver()) == (3,)
     assert believed(bay, HOSE) == ("on",)
     assert believed(bay, STUB) == (True,)
     assert believed(bay, FIRE) == (False,)
@@ -131,7 +133,7 @@ def test_a_state_of_a_fact_that_no_bay_shows_is_named() -> None:
 
 
 def test_a_ledger_is_shown_only_where_it_tells_one_volume_from_another() -> None:
-    ledger = Ledger()
+    ledger = LedgerObserver()
     bays = [replace(Bay(), wet=wet) for wet in (None, 0, 1, 2)]
     missed = ("wet, with fluid in",)
     assert never_believed(kernel_with(ledger, *bays[:3]), ledger) == missed
@@ -160,7 +162,7 @@ def test_a_trip_that_is_kept_and_not_followed_need_not_be_latched() -> None:
 
 
 def test_what_only_keeps_an_account_stands_behind_no_invariant_and_breaks_nothing() -> None:
-    follows = Follows(HOSE)
+    follows = ObserverMonitor(HOSE)
     assert (follows.name, follows.invariant) == ("true: hose", 0)
     assert follows.start() == HOSE.start() == ""
     assert follows.step("", ("did", "hose_off", 0)) == ("off", None)

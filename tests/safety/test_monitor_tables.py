@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from steplatch.safety.bay import FACTS
 from steplatch.safety.verify.monitors import Alarm, Needs, alarm_monitors, need_monitors
-from steplatch.safety.verify.observers import MUCH_DML, UNKNOWN, Event
+from steplatch.safety.verify.observers import MUCH_DML, UNKNOWN, PlantEvent
 
 MONITORS: dict[str, Needs] = {m.name: m for m in need_monitors(1, 2, 3)}
 ALARMS: dict[str, Alarm] = {m.name: m for m in alarm_monitors()}
@@ -95,18 +95,18 @@ ONE_FACT = {
         "pair alone_adult",
     ),
 }
-"""Monitors of one strand: the acts, and what it may stand at as one of them is begun."""
+"""Monitors of one observer: the acts, and what it may stand at as one of them is begun."""
 
 
 def wet(dml: int) -> tuple[int, bool, bool]:
     return dml, False, False
 
 
-def begin(act: str, dose: int = 0, asked_with: Any = True) -> Event:
+def begin(act: str, dose: int = 0, asked_with: Any = True) -> PlantEvent:
     return ("begin", act, dose, asked_with)
 
 
-def told(monitor: Needs | Alarm, *events: Event) -> str | None:
+def told(monitor: Needs | Alarm, *events: PlantEvent) -> str | None:
     now, said = monitor.start(), None
     for event in events:
         now, said = monitor.step(now, event)
@@ -130,7 +130,7 @@ def test_a_monitor_of_one_fact_asks_its_acts_for_these_states_and_no_other(name:
     assert met == set(good.split())
 
 
-CASES: list[tuple[str, Event, list[Any], list[Any]]] = [
+CASES: list[tuple[str, PlantEvent, list[Any], list[Any]]] = [
     (
         "start-with-fluid",
         begin("start"),
@@ -379,7 +379,7 @@ ACTS = {
 
 @pytest.mark.parametrize(("name", "event", "good", "bad"), CASES)
 def test_a_monitor_of_several_facts_is_met_by_these_and_broken_by_those(
-    name: str, event: Event, good: list[Any], bad: list[Any]
+    name: str, event: PlantEvent, good: list[Any], bad: list[Any]
 ) -> None:
     monitor = MONITORS[name]
     assert [now for now in good if not monitor.met(now, event)] == []
@@ -417,7 +417,7 @@ def test_what_latches_a_trip_stands_in_the_way_of_every_act_but_making_safe(trip
         assert (said is not None) == (other == trip), what
 
 
-def test_an_alarm_follows_its_strand_and_the_engine() -> None:
+def test_an_alarm_follows_its_observer_and_the_engine() -> None:
     alarm = ALARMS["alarm-secured"]
     assert alarm.facts == ("secured", "engine", "trip unattended")
     assert {"started", "stalled", "road_ended"} <= alarm.hears
@@ -430,8 +430,8 @@ def test_an_alarm_follows_its_strand_and_the_engine() -> None:
     }
 
 
-RUNNING: tuple[Event, ...] = (("did", "started", 0), ("seen", "secured", "yes"))
-LOST: Event = ("seen", "secured", "part")
+RUNNING: tuple[PlantEvent, ...] = (("did", "started", 0), ("seen", "secured", "yes"))
+LOST: PlantEvent = ("seen", "secured", "part")
 
 
 @pytest.mark.parametrize(
@@ -448,14 +448,14 @@ LOST: Event = ("seen", "secured", "part")
     ],
 )  # fmt: skip
 def test_an_alarm_is_due_once_for_each_loss_that_was_told(
-    events: tuple[Event, ...], ok: bool
+    events: tuple[PlantEvent, ...], ok: bool
 ) -> None:
     assert (told(ALARMS["alarm-secured"], *events) is None) == ok
 
 
 def test_an_alarm_with_a_crew_forgets_who_is_at_the_controls_and_keeps_the_crew() -> None:
     alarm = ALARMS["alarm-controls"]
-    seen: tuple[Event, ...] = (
+    seen: tuple[PlantEvent, ...] = (
         ("seen", "crew", "alone_adult"), ("seen", "controls", "self"), ("did", "started", 0),
     )  # fmt: skip
     now: Any = alarm.start()

@@ -9,19 +9,23 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from steplatch.safety.bay import FACTS, Act
 from steplatch.safety.occurrences import Happening
-from steplatch.safety.verify import monitors
-from steplatch.safety.verify import observer_machines as strand_machines
-from steplatch.safety.verify import observers as strands
+from steplatch.safety.verify import monitors, observer_machines, observers
 from steplatch.safety.verify.monitors import Alarm, Needs, alarm_monitors, need_monitors
-from steplatch.safety.verify.observer_machines import HandTurn, Latched, Ledger, RunOn, StallLatched
-from steplatch.safety.verify.observers import MUCH_DML, Event, Strand
+from steplatch.safety.verify.observer_machines import (
+    HandTurnObserver,
+    LatchObserver,
+    LedgerObserver,
+    RunOnObserver,
+    StallLatchObserver,
+)
+from steplatch.safety.verify.observers import MUCH_DML, Observer, PlantEvent
 
 MONITORS: dict[str, Needs] = {m.name: m for m in need_monitors(1, 2, 3)}
 ALARMS: dict[str, Alarm] = {m.name: m for m in alarm_monitors()}
 ALL: dict[str, Needs | Alarm] = {**MONITORS, **ALARMS}
 
 
-def told(monitor: Needs | Alarm, *events: Event) -> str | None:
+def told(monitor: Needs | Alarm, *events: PlantEvent) -> str | None:
     """What the monitor says of the last event."""
     now, said = monitor.start(), None
     for event in events:
@@ -29,11 +33,11 @@ def told(monitor: Needs | Alarm, *events: Event) -> str | None:
     return said
 
 
-def begin(act: str, dose: int = 0) -> Event:
+def begin(act: str, dose: int = 0) -> PlantEvent:
     return ("begin", act, dose, True)
 
 
-def did(what: str, amount: int = 0) -> Event:
+def did(what: str, amount: int = 0) -> PlantEvent:
     return ("did", what, amount)
 
 
@@ -51,8 +55,8 @@ def imports(module: ModuleType) -> set[str]:
 
 def test_the_monitors_import_neither_bay_nor_interlocks_nor_kernel() -> None:
     plain = {"collections.abc", "dataclasses", "itertools", "typing"}
-    assert imports(strands) <= plain
-    assert imports(strand_machines) <= plain | {".observers"}
+    assert imports(observers) <= plain
+    assert imports(observer_machines) <= plain | {".observers"}
     assert imports(monitors) <= plain | {
         ".observers",
         ".observer_machines",
@@ -68,18 +72,18 @@ def test_every_name_that_a_monitor_hears_or_sees_exists() -> None:
 
 def test_what_a_monitor_says_is_possible_is_a_state_that_exists() -> None:
     for monitor in MONITORS.values():
-        for strand in monitor.strands:
+        for observer in monitor.observers:
             values = tuple(
-                tuple(s.value for s in FACTS[f]) if f in FACTS else () for f in strand.facts
+                tuple(s.value for s in FACTS[f]) if f in FACTS else () for f in observer.facts
             )
-            assert strand.start() in list(strand.accounts(values)) or strand.facts == ("wet",)
-            for outcome in getattr(strand, "done", {}).values():
+            assert observer.start() in list(observer.accounts(values)) or observer.facts == ("wet",)
+            for outcome in getattr(observer, "done", {}).values():
                 assert outcome in values[0]
 
 
 def test_what_a_running_engine_needs_is_named_as_it_is_seen() -> None:
     for alarm in ALARMS.values():
-        assert alarm.good <= {state.value for state in FACTS[alarm.strand.facts[-1]]}
+        assert alarm.good <= {state.value for state in FACTS[alarm.observer.facts[-1]]}
 
 
 EVENTS = st.one_of(
@@ -104,7 +108,7 @@ EVENTS = st.one_of(
 @example([begin("spray_running", 1), begin("stop_engine", 1)], "latched-stalled")
 @given(st.lists(EVENTS, max_size=12), st.sampled_from(sorted(ALL)))
 def test_what_a_monitor_neither_hears_nor_sees_does_not_move_it(
-    events: list[Event], name: str
+    events: list[PlantEvent], name: str
 ) -> None:
     monitor = ALL[name]
     now = monitor.start()
@@ -156,16 +160,16 @@ TURN = (did("turned_even"), did("turn_seen"))
     ],
 )
 def test_a_crank_with_fluid_needs_what_stands_behind_it(
-    dml: int, before: tuple[Event, ...], ok: bool
+    dml: int, before: tuple[PlantEvent, ...], ok: bool
 ) -> None:
     said = told(MONITORS["start-with-fluid"], DRY, ("sprayed", dml), *before, CRANK)
     assert (said is None) == ok
 
 
 def test_the_ledger_falls_only_by_a_true_drying_run_or_a_measured_drain() -> None:
-    ledger = Ledger()
+    ledger = LedgerObserver()
 
-    def left(*events: Event) -> int:
+    def left(*events: PlantEvent) -> int:
         now = ledger.after(ledger.start(), DRY)
         for event in (did("started"), ("sprayed", 3), *events):
             now = ledger.after(now, event)
@@ -187,7 +191,7 @@ def test_the_ledger_falls_only_by_a_true_drying_run_or_a_measured_drain() -> Non
 
 
 def test_a_look_by_a_second_person_counts_only_after_the_turns() -> None:
-    turn = HandTurn()
+    turn = HandTurnObserver()
     assert turn.after(turn.after("", did("turn_seen")), did("turned_even")) == "turned"
 
 
@@ -215,7 +219,7 @@ def test_a_look_by_a_second_person_counts_only_after_the_turns() -> None:
     ],
 )
 def test_an_engine_off_spray_needs_what_stands_behind_it(
-    name: str, events: tuple[Event, ...], ok: bool
+    name: str, events: tuple[PlantEvent, ...], ok: bool
 ) -> None:
     assert (told(MONITORS[name], *events, begin("spray_off", 1)) is None) == ok
 
@@ -231,24 +235,24 @@ def test_an_engine_off_spray_needs_what_stands_behind_it(
     ],
 )
 def test_a_running_spray_needs_somebody_at_the_controls(
-    events: tuple[Event, ...], ok: bool
+    events: tuple[PlantEvent, ...], ok: bool
 ) -> None:
     said = told(MONITORS["run-attended"], *events, begin("spray_running", 1))
     assert (said is None) == ok
 
 
-def account(strand: Strand, *events: Event) -> object:
-    now = strand.start()
+def account(observer: Observer, *events: PlantEvent) -> object:
+    now = observer.start()
     for event in events:
-        now = strand.after(now, event)
+        now = observer.after(now, event)
     return now
 
 
 def test_a_drying_run_is_done_only_when_it_ran_to_its_end() -> None:
     begun, due = did("run_on_begun"), did("run_on_due")
-    run = RunOn()
+    run = RunOnObserver()
 
-    def how(*events: Event) -> str:
+    def how(*events: PlantEvent) -> str:
         now = account(run, did("started"), *events)
         assert isinstance(now, tuple)
         return str(now[0])
@@ -267,7 +271,7 @@ def test_a_drying_run_is_done_only_when_it_ran_to_its_end() -> None:
 
 
 def test_a_trip_stays_latched_until_it_is_reset() -> None:
-    spill = Latched("spill", frozenset({"spilled"}))
+    spill = LatchObserver("spill", frozenset({"spilled"}))
     assert not spill.latched(account(spill))
     assert spill.latched(account(spill, did("spilled"), did("recovered")))
     assert spill.latched(account(spill, did("spilled"), ("reset", "stub")))
@@ -275,7 +279,7 @@ def test_a_trip_stays_latched_until_it_is_reset() -> None:
 
 
 def test_what_was_never_told_cannot_latch_until_it_is_told() -> None:
-    spill = Latched("spill", frozenset({"spilled"}))
+    spill = LatchObserver("spill", frozenset({"spilled"}))
     untold = (("untold",), did("spilled"), ("over",))
     assert not spill.latched(account(spill, *untold))
     assert spill.latched(account(spill, *untold, did("spilled")))
@@ -294,9 +298,9 @@ def test_what_was_never_told_cannot_latch_until_it_is_told() -> None:
     ],
 )
 def test_a_stall_latches_when_it_comes_during_a_running_spray(
-    events: tuple[Event, ...], latched: bool
+    events: tuple[PlantEvent, ...], latched: bool
 ) -> None:
-    stall = StallLatched()
+    stall = StallLatchObserver()
     assert stall.latched(account(stall, *events)) == latched
 
 
@@ -328,7 +332,7 @@ RUNNING = (did("started"), ("seen", "secured", "yes"))
     ],
 )
 def test_a_vehicle_that_may_roll_while_it_runs_needs_an_alarm_at_once(
-    events: tuple[Event, ...], ok: bool
+    events: tuple[PlantEvent, ...], ok: bool
 ) -> None:
     assert (told(ALARMS["alarm-secured"], *events) is None) == ok
 
@@ -366,7 +370,7 @@ def test_another_crew_at_a_running_engine_needs_an_alarm() -> None:
     ],
 )
 def test_a_reset_needs_what_stands_behind_it(
-    name: str, events: tuple[Event, ...], asked: str, ok: bool
+    name: str, events: tuple[PlantEvent, ...], asked: str, ok: bool
 ) -> None:
     said = told(MONITORS[name], *events, ("begin", "reset", 0, asked))
     assert (said is None) == ok
@@ -403,7 +407,7 @@ def test_a_reset_needs_what_stands_behind_it(
     ],
 )  # fmt: skip
 def test_an_act_needs_what_stands_behind_it(
-    name: str, events: tuple[Event, ...], act: str, ok: bool
+    name: str, events: tuple[PlantEvent, ...], act: str, ok: bool
 ) -> None:
     assert (told(MONITORS[name], *events, begin(act)) is None) == ok
 

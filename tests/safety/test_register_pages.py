@@ -12,7 +12,7 @@ from steplatch.safety.bay import FACTS, Act, Bay, Trip
 from steplatch.safety.interlocks import INTERLOCKS, Interlock
 from steplatch.safety.registers.cautions import CAUTIONS
 from steplatch.safety.registers.hazards import HAZARDS
-from steplatch.safety.registers.trusted_reports import RESTS_ON
+from steplatch.safety.registers.trusted_reports import TRUSTED_REPORTS
 from steplatch.safety.verify.kernel_model import LIMITS
 from steplatch.safety.verify.matrix import words
 from steplatch.safety.verify.ready_bays import READY
@@ -109,7 +109,7 @@ def test_every_hazard_has_its_section_with_all_that_it_says() -> None:
 def test_what_rests_on_one_honest_answer_stands_below_the_hazards() -> None:
     tail = hazards_page().split("## What rests on one honest answer")[1]
     rows = [line for line in tail.splitlines() if line.startswith("| ")]
-    assert len(rows) == 2 + sum(len(lies) for lies in RESTS_ON.values())
+    assert len(rows) == 2 + sum(len(false_reports) for false_reports in TRUSTED_REPORTS.values())
 
 
 def test_every_link_leads_to_a_heading() -> None:

@@ -15,7 +15,7 @@ from steplatch.safety.verify.kernel_model import LIMITS
 from steplatch.safety.verify.ready_bays import NAMED, READY
 from steplatch.safety.verify.self_test import (
     CAUSES,
-    Finding,
+    SelfTestFinding,
     run_self_test,
     self_test,
     try_row,
@@ -41,7 +41,7 @@ def changed(row: Interlock, **changes: Any) -> tuple[Interlock, tuple[Interlock,
     return new, tuple(new if each.id == row.id else each for each in INTERLOCKS)
 
 
-def named(findings: tuple[Finding, ...] | list[Finding]) -> set[str]:
+def named(findings: tuple[SelfTestFinding, ...] | list[SelfTestFinding]) -> set[str]:
     return {finding.row for finding in findings}
 
 

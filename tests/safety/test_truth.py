@@ -9,7 +9,7 @@ from steplatch.safety.bay import Act
 from steplatch.safety.occurrences import Happening, happening_of
 from steplatch.safety.plant.truth import (
     ANY,
-    World,
+    PlantState,
     after,
     begin,
     doubted,
@@ -24,7 +24,7 @@ from steplatch.safety.plant.truth import (
 from steplatch.safety.verify.observers import MUCH_DML
 
 H = Happening
-STANDING = World(
+STANDING = PlantState(
     engine="stopped", key="off", hands="clear", hose="on", gun="away", hand_turn="turned"
 )
 PLACES = {
@@ -70,7 +70,7 @@ STRAYS = {
 """What nobody can know the place of after such a thing."""
 
 
-def moved(world: World, text: str) -> World:
+def moved(world: PlantState, text: str) -> PlantState:
     changes: dict[str, Any] = dict(part.split(" ", 1) for part in text.split(", ") if part)
     return replace(world, **changes)
 
@@ -82,7 +82,7 @@ STIRRED = moved(
 
 @pytest.mark.parametrize("what", [w for w in H if w.value not in STRAYS], ids=lambda w: w.value)
 @pytest.mark.parametrize("world", [STANDING, STIRRED])
-def test_what_happens_moves_these_things_and_no_others(world: World, what: Happening) -> None:
+def test_what_happens_moves_these_things_and_no_others(world: PlantState, what: Happening) -> None:
     assert after(world, what) == (moved(world, MOVES.get(what.value, "")),)
 
 
@@ -107,8 +107,8 @@ def test_a_thing_that_strays_may_also_have_stayed_where_it_was() -> None:
 
 
 def test_what_is_not_tracked_is_never_moved() -> None:
-    loose = World()
-    assert {getattr(loose, f.name) for f in fields(World)} >= {ANY}
+    loose = PlantState()
+    assert {getattr(loose, f.name) for f in fields(PlantState)} >= {ANY}
     for what in H:
         assert after(loose, what) == (loose,)
     assert begin(loose, Act.HAND_TURN, 0, False) == replace(loose, begun=True)
@@ -123,7 +123,7 @@ def test_a_job_may_begin_in_any_place_of_what_is_tracked_dry_or_not() -> None:
         (e, k) for e in PLACES["engine"] for k in PLACES["key"]
     }
     assert {(w.hand_turn, w.hands, w.gun) for w in worlds} == {("not turned", ANY, ANY)}
-    assert not any(w.begun or w.dose or w.loaded or w.lie for w in worlds)
+    assert not any(w.begun or w.dose or w.loaded or w.false_report for w in worlds)
 
 
 @pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
@@ -181,7 +181,7 @@ def test_old_age_lets_hands_and_key_wander_and_makes_turns_worth_nothing() -> No
 def test_an_honest_look_finds_what_is_there_or_what_is_not_tracked() -> None:
     for place in PLACES:
         assert looked(STANDING, place, getattr(STANDING, place)) == STANDING
-        assert looked(World(), place, "anything") == World()
+        assert looked(PlantState(), place, "anything") == PlantState()
         assert looked(STANDING, place, "unknown") == STANDING
     assert looked(STANDING, "kit", "worn") == STANDING
     assert looked(STANDING, "hose", "off") is None

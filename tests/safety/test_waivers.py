@@ -12,15 +12,15 @@ from steplatch.safety.verify.cone_of_influence import close, weakened_rows
 from steplatch.safety.verify.kernel_model import LIMITS
 from steplatch.safety.verify.kernel_proof import gaps, prove_belief, told
 from steplatch.safety.verify.monitors import Needs, need_monitors
-from steplatch.safety.verify.observers import Strand
+from steplatch.safety.verify.observers import Observer
 
 from tests.safety.ready_bays import ASKED, NAMED
 
 EVERYTHING = frozenset(r.id for r in INTERLOCKS)
 KEPT = tuple(r for r in INTERLOCKS if not r.waivable)
 MONITORS = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
-STRANDS: dict[str, Strand] = {
-    "+".join(strand.facts): strand for m in MONITORS for strand in m.strands
+OBSERVERS: dict[str, Observer] = {
+    "+".join(observer.facts): observer for m in MONITORS for observer in m.observers
 }
 
 
@@ -84,14 +84,14 @@ def test_with_every_waivable_row_gone_what_is_permitted_still_meets_each_invaria
 
 
 def test_with_every_waivable_row_gone_every_known_fact_is_still_true() -> None:
-    """Where a strand's cone holds no waivable row, its proof is the very same; else it runs."""
+    """Where an observer's cone holds no waivable row, its proof is the very same; else it runs."""
     again = 0
-    for strand in STRANDS.values():
-        cone = close(strand.facts)
+    for observer in OBSERVERS.values():
+        cone = close(observer.facts)
         if weakened_rows(INTERLOCKS, cone) == weakened_rows(KEPT, cone):
             continue
         again += 1
-        _, found = prove_belief(strand, KEPT)
+        _, found = prove_belief(observer, KEPT)
         assert not found.breaches, told(found.breaches[0])
     assert again == 2  # codes, after
 

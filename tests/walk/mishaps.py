@@ -65,8 +65,8 @@ class Unlucky(Walker):
         often = 10 if self.job.core.step in fate.at else 1
         if fate.theme and self._theme():
             return
-        if fate.lie and not self.lied and chance.random() < 0.02:
-            self.tell(fate.lie)
+        if fate.false_report and not self.lied and chance.random() < 0.02:
+            self.tell(fate.false_report)
             return
         if chance.random() < fate.rate * often:
             kinds = fate.weights or WEIGHTS
@@ -242,14 +242,14 @@ class Unlucky(Walker):
         """Somebody comes or goes."""
         self.submit(Look("crew", self.chance.choice(("pair", "alone_adult", "alone_junior"))))
 
-    def lie(self) -> None:
+    def false_report(self) -> None:
         """One answer is false, once: a look, a happening told or kept silent."""
         if not self.lied:
             self.tell(self.chance.choice(LIES))
 
-    def tell(self, lie: str) -> None:
+    def tell(self, false_report: str) -> None:
         """Tell this lie, where it would not be true by chance."""
-        kind, _, name = lie.partition(": ")
+        kind, _, name = false_report.partition(": ")
         world, command, silent = self.played.truth.world, None, ""
         if kind == "look":
             fact, _, state = name.partition(" ")
@@ -263,11 +263,11 @@ class Unlucky(Walker):
             silent = name
         if command is None and not silent:
             return
-        self.counts[lie] += 1
+        self.counts[false_report] += 1
         self.counts["lies told"] += 1
         self.make(
             Move(command, self.worker, self._luck(), ms=1000,
-                 lie="" if silent else lie, silent=silent)
+                 false_report="" if silent else false_report, silent=silent)
         )  # fmt: skip
 
     def _any_step(self) -> str:
@@ -316,7 +316,7 @@ MISHAPS: dict[str, Callable[[Unlucky], None]] = {
     "stop": Unlucky.stop,
     "give up": Unlucky.give_up,
     "crew": Unlucky.crew,
-    "lie": Unlucky.lie,
+    "lie": Unlucky.false_report,
 }
 """Every kind of mishap by its name."""
 
@@ -333,5 +333,7 @@ def fate_of(chance: random.Random, themes: tuple[str, ...]) -> Fate:
     """What a walk has in store: mostly little, at times much."""
     rate = chance.choice((0.0, 0.003, 0.01, 0.02, 0.05))
     theme = chance.choice(themes) if chance.random() < 0.6 else ""
-    lies = 0.01 if chance.random() < 0.15 else 0.0
-    return Fate(rate, kills=min(rate, 0.01), slip=min(rate, 0.02), theme=theme, lies=lies)
+    false_reports = 0.01 if chance.random() < 0.15 else 0.0
+    return Fate(
+        rate, kills=min(rate, 0.01), slip=min(rate, 0.02), theme=theme, false_reports=false_reports
+    )

@@ -54,7 +54,7 @@ class Move:
     boot: bool = False
     wall_ms: int = 0
     how: str = ""
-    lie: str = ""
+    false_report: str = ""
     silent: str = ""
     careful: bool = False
 
@@ -93,7 +93,7 @@ class Played:
             self.truth_before = self.truth
             return None
         job, foreseen = desk.job, desk.decide(move.command, move.by)
-        truth = self.truth.told(job, foreseen.events, move.luck, move.lie)
+        truth = self.truth.told(job, foreseen.events, move.luck, move.false_report)
         outcome = desk.submit(move.command, move.by, foreseen)
         assert outcome == foreseen, "decide gave another outcome the second time"
         if not only_time(move.command, outcome):
@@ -195,7 +195,9 @@ def told(opening: Opening, moves: Sequence[Move]) -> list[str]:
         core = played.desk.job.core
         refusals = _reasons(played, move)
         late = number >= len(moves) - TOLD_IN_FULL
-        if move.careful and not (move.lie or refusals or late or move.boot or move.ms > 120_000):
+        if move.careful and not (
+            move.false_report or refusals or late or move.boot or move.ms > 120_000
+        ):
             good.append(core.step)
             continue
         tell_good()
@@ -227,7 +229,7 @@ def _said(played: Played, move: Move) -> str:
         return f"not said: {happening_of(move.silent).said}"
     if move.command is None:
         return f"the program is killed, its last line {move.how}; it is started again"
-    false = f"FALSE, {spoken_lie(move.lie)}: " if move.lie else ""
+    false = f"FALSE, {spoken_lie(move.lie)}: " if move.false_report else ""
     return f"{false}{in_words(played.desk.plan, move.command)} [{move.by}]"
 
 

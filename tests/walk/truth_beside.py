@@ -20,7 +20,7 @@ from steplatch.safety.kernel import (
 )
 from steplatch.safety.occurrences import OUTCOMES, Happening
 from steplatch.safety.plant.truth import (
-    World,
+    PlantState,
     after,
     begin,
     doubted,
@@ -30,10 +30,10 @@ from steplatch.safety.plant.truth import (
     possible,
     volumes,
 )
-from steplatch.safety.registers.trusted_reports import RESTS_ON
+from steplatch.safety.registers.trusted_reports import TRUSTED_REPORTS
 from steplatch.safety.verify.monitors import QUALITY, Monitor, Needs, alarm_monitors, need_monitors
-from steplatch.safety.verify.observer_machines import Latched
-from steplatch.safety.verify.observers import ENGINE, MUCH_DML, Event
+from steplatch.safety.verify.observer_machines import LatchObserver
+from steplatch.safety.verify.observers import ENGINE, MUCH_DML, PlantEvent
 
 _SO_ALREADY = {Happening.STOPPED: "stopped", Happening.LOWERED: "idling"}
 """What a step asks for may be so already; who answers so says nothing false."""
@@ -57,7 +57,7 @@ class Truth:
 
     def __init__(self, limits: Any, dry: bool) -> None:
         self.chance = random.Random(0)
-        self.world = World(
+        self.world = PlantState(
             "stopped", "off", "clear", "on", "away", "not turned", arrived_dry=dry
         )  # fmt: skip
         self.monitors, self.listeners = _monitors(limits.strict, limits.extended, limits.running)
@@ -75,18 +75,18 @@ class Truth:
         }
         return new
 
-    def told(self, job: Job, events: tuple[Any, ...], luck: int, lie: str = "") -> "Truth":
+    def told(self, job: Job, events: tuple[Any, ...], luck: int, false_report: str = "") -> "Truth":
         """The truth after ``events`` were decided for ``job``. Raises Untrue.
 
         What a waiver lifted, for the quality of the record alone, is no breach.
-        With a ``lie``, named as in ``safety.registers.trusted_reports``, the event that
+        With a ``false_report``, named as in ``safety.registers.trusted_reports``, the event that
         tells it is not true.
         """
         new = self.copy(luck)
         for event in events:
             if isinstance(event, BAY_EVENTS):
-                if lie and _tells(lie, event):
-                    true, lie = new._instead(job.bay, event), ""
+                if false_report and _tells(false_report, event):
+                    true, false_report = new._instead(job.bay, event), ""
                 else:
                     true = new._truly(job, event)
                 for happened in true:
@@ -108,7 +108,7 @@ class Truth:
         new._follow(("over",))
         return new
 
-    def _follow(self, event: Event) -> None:
+    def _follow(self, event: PlantEvent) -> None:
         kind = event[:2]
         listening = self.listeners.get(kind)
         if listening is None:
@@ -121,7 +121,7 @@ class Truth:
             if said:
                 self.breaches.append((monitor, said))
 
-    def _truly(self, job: Job, event: Any) -> list[Event]:
+    def _truly(self, job: Job, event: Any) -> list[PlantEvent]:
         bay = job.bay
         match event:
             case Granted(act, dose):
@@ -150,7 +150,7 @@ class Truth:
                 return self._happened(bay, what, amount)
         raise AssertionError(f"an event of the bay that nobody follows: {event!r}")
 
-    def _untold(self, act: Act | None) -> list[Event]:
+    def _untold(self, act: Act | None) -> list[PlantEvent]:
         world = self.world
         if not world.begun or act is None or act in _READINGS:
             self.world = replace(world, begun=False)
@@ -164,7 +164,7 @@ class Truth:
             what, went_in = self.chance.choice(OUTCOMES[act]), 0
         return [("untold",), *self._did(what, went_in, end=True)]
 
-    def _happened(self, bay: Bay, what: Happening, amount: int | None) -> list[Event]:
+    def _happened(self, bay: Bay, what: Happening, amount: int | None) -> list[PlantEvent]:
         world = self.world
         answers = bay.permit is not None and what in OUTCOMES[bay.permit]
         if answers and not world.begun:
@@ -186,7 +186,7 @@ class Truth:
             return self._did(what, self.chance.choice(volumes(world)), end=True)
         return self._did(what, 0, end=answers)
 
-    def _instead(self, bay: Bay, event: Any) -> list[Event]:
+    def _instead(self, bay: Bay, event: Any) -> list[PlantEvent]:
         """What is true while ``event`` is told: nothing, or another outcome, or more fluid."""
         if isinstance(event, Seen):
             return []
@@ -202,17 +202,17 @@ class Truth:
         self.world = ended(world)
         return []
 
-    def _found(self, worlds: tuple[World, ...]) -> World:
+    def _found(self, worlds: tuple[PlantState, ...]) -> PlantState:
         """One of the worlds that there may be now; mostly nobody has touched anything."""
         if len(worlds) == 1 or self.chance.random() > STAYS:
             return self.chance.choice(worlds)
         was = astuple(self.world)
         return min(worlds, key=lambda w: sum(a != b for a, b in zip(astuple(w), was, strict=True)))
 
-    def _did(self, what: Happening, went_in: int, end: bool) -> list[Event]:
+    def _did(self, what: Happening, went_in: int, end: bool) -> list[PlantEvent]:
         world = ended(self.world) if end else self.world
         self.world = self._found(after(world, what))
-        did: Event = ("did", what.value, 0)
+        did: PlantEvent = ("did", what.value, 0)
         return [("sprayed", went_in), did] if went_in else [did]
 
 
@@ -237,7 +237,7 @@ def _monitors(*doses: int) -> tuple[tuple[Monitor, ...], dict[tuple[Any, ...], t
     return (*need_monitors(*doses), *alarm_monitors()), {}
 
 
-def _listens(monitor: Monitor, event: Event) -> bool:
+def _listens(monitor: Monitor, event: PlantEvent) -> bool:
     """Whether an event can move a monitor's account, by what it says that it takes notice of."""
     match event:
         case ("seen" | "doubt", fact, *_):
@@ -248,24 +248,24 @@ def _listens(monitor: Monitor, event: Event) -> bool:
             return f"begin {act}" in monitor.hears or act == "reset"
         case ("over" | "untold",):
             return not isinstance(monitor, Needs) or any(
-                isinstance(strand, Latched) for strand in monitor.strands
+                isinstance(observer, LatchObserver) for observer in monitor.observers
             )
     return True
 
 
-def _tells(lie: str, event: Any) -> bool:
+def _tells(false_report: str, event: Any) -> bool:
     match event:
         case Seen(fact, state):
-            return lie == f"look: {fact} {state.value}"
+            return false_report == f"look: {fact} {state.value}"
         case Happened(what, _):
-            return lie in (f"report: {what.value}", f"volume: {what.value}")
+            return false_report in (f"report: {what.value}", f"volume: {what.value}")
     return False
 
 
-def explained(monitor: Monitor, lie: str) -> bool:
+def explained(monitor: Monitor, false_report: str) -> bool:
     """Whether the register says of this monitor that it rests on that one answer."""
-    strands = monitor.strands if isinstance(monitor, Needs) else (monitor.strand, ENGINE)
-    keys = {" + ".join(strand.facts) for strand in strands}
+    observers = monitor.observers if isinstance(monitor, Needs) else (monitor.observer, ENGINE)
+    keys = {" + ".join(observer.facts) for observer in observers}
     if "trip overdose" in keys:  # listed with the ledger
         keys = keys - {"trip overdose"} | {"wet"}
-    return any(lie in RESTS_ON[key] for key in keys)
+    return any(false_report in TRUSTED_REPORTS[key] for key in keys)

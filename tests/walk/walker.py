@@ -64,17 +64,17 @@ class Fate:
     """What a walk has in store: how often something comes between, and the one thing that does.
 
     ``rate`` is the chance of a mishap before a command, ``kills`` of a kill, ``slip`` that an
-    act comes out otherwise than hoped; ``theme`` names what comes once, when it can; ``lies``
-    is the chance that an answer is false, once; ``lie`` names the one lie that is told when it
-    can be.
+    act comes out otherwise than hoped; ``theme`` names what comes once, when it can;
+    ``false_reports`` is the chance that one report is false; ``false_report`` names the one that is
+    given as soon as it can be.
     """
 
     rate: float = 0.004
     kills: float = 0.004
     slip: float = 0.01
     theme: str = ""
-    lies: float = 0.0
-    lie: str = ""
+    false_reports: float = 0.0
+    false_report: str = ""
     weights: dict[str, float] | None = None
     at: frozenset[str] = frozenset()
     """Steps before which a mishap comes ten times as often, and the theme only."""
@@ -115,7 +115,9 @@ class Walker(Walk):
             self.counts[f"kills, last line {move.how}"] += 1
         if outcome is not None:
             self._count(outcome)
-        self.lied = self.lied or move.lie or (f"silence: {move.silent}" if move.silent else "")
+        self.lied = (
+            self.lied or move.false_report or (f"silence: {move.silent}" if move.silent else "")
+        )
         self._watch()
         if isinstance(move.command, Stop) and core.opened and not core.ended:
             assert outcome is not None and not outcome.refused and self.job.core.held
@@ -127,16 +129,18 @@ class Walker(Walk):
                 self.counts["breached by the one lie"] += 1
                 self.spent = True  # what follows from it shows nothing more
                 continue
-            lie = f" (after one lie, {self.lied})" if self.lied else ""
-            raise Breach(self.opening, self.moves, monitor.name, said + lie)
+            false_report = f" (after one lie, {self.lied})" if self.lied else ""
+            raise Breach(self.opening, self.moves, monitor.name, said + false_report)
 
     def submit(self, command: Command, by: str = "", ms: int = 1000) -> Outcome | None:
         """Give one command that is no good work."""
         return self.make(Move(command, by or self.worker, self._luck(), ms=ms))
 
-    def careful(self, command: Command, ms: int = 2000, lie: str = "") -> Outcome | None:
+    def careful(self, command: Command, ms: int = 2000, false_report: str = "") -> Outcome | None:
         """Give one command of good work."""
-        return self.make(Move(command, self.worker, self._luck(), ms=ms, lie=lie, careful=True))
+        return self.make(
+            Move(command, self.worker, self._luck(), ms=ms, false_report=false_report, careful=True)
+        )
 
     def _luck(self) -> int:
         return self.chance.randrange(1 << 20)
@@ -214,28 +218,34 @@ class Walker(Walk):
     def _lie(self, command: Command) -> str:
         """Now and then one answer of good work is false, once in a walk."""
         fate = self.fate
-        if self.lied or not (fate.lie or (fate.lies and self.chance.random() < fate.lies)):
+        if self.lied or not (
+            fate.false_report or (fate.false_reports and self.chance.random() < fate.false_reports)
+        ):
             return ""
         foreseen = self.desk.decide(command, self.worker)
         bay = self.job.bay
         for event in foreseen.events:
-            lie = ""
+            false_report = ""
             match event:
                 case Seen(fact, state) if not hasattr(self.played.truth.world, fact):
-                    lie = f"look: {fact} {state.value}"
+                    false_report = f"look: {fact} {state.value}"
                 case Happened(what, _) if bay.permit is not None and what in OUTCOMES[bay.permit]:
                     kind = "volume" if what is Happening.SPRAY_ENDED else "report"
-                    lie = f"{kind}: {what.value}"
+                    false_report = f"{kind}: {what.value}"
                 case _:
                     pass
-            if lie and fate.lie in ("", lie) and (not fate.lie or self.chance.random() < 0.6):
-                return self._lying(lie)
+            if (
+                false_report
+                and fate.false_report in ("", false_report)
+                and (not fate.false_report or self.chance.random() < 0.6)
+            ):
+                return self._lying(false_report)
         return ""
 
-    def _lying(self, lie: str) -> str:
-        self.counts[lie] += 1
+    def _lying(self, false_report: str) -> str:
+        self.counts[false_report] += 1
         self.counts["lies told"] += 1
-        return lie
+        return false_report
 
     def wait(self, seconds: float) -> None:
         self.careful(Tick(), int(seconds * 1000))

@@ -1,5 +1,6 @@
 """Do one act under a permit, and report what happened."""
 
+from collections.abc import Iterator
 from typing import Literal
 
 from steplatch.safety.bay import Act
@@ -9,6 +10,7 @@ from steplatch.safety.occurrences import Happening
 from ..commands import Begin
 from ..draft import Draft
 from ..job import Begun
+from ..tries import Standing, Try, outcome_tries
 from .kind import Kind
 
 _SETTLES: dict[str, tuple[str, ...]] = {
@@ -48,6 +50,10 @@ class ActStep(Kind):
         """Done."""
         draft.done(self.id, what.value)
         return True
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """Every outcome of the permitted act."""
+        yield from outcome_tries(self.id, at)
 
 
 def _band_ok(draft: Draft) -> bool:

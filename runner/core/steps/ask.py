@@ -1,15 +1,18 @@
 """Ask for a text, a number, or one of several named answers."""
 
 import difflib
+from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
 from ...input.quantities import DIMENSIONS, BadQuantity, parse_number, parse_quantity
 from ...input.resolution import taken
+from ..commands import Answer
 from ..draft import Draft, refuse
 from ..job import Recorded
 from ..procedure import Line, Say, Strict
+from ..tries import CHOSEN, Standing, Try
 from .kind import Kind
 
 YEARS = "years"
@@ -132,6 +135,25 @@ class AskStep(Kind):
                     say((key,), bad.problem, bad.remedy)
         if len(bounds) == 2 and bounds["low"] > bounds["high"]:
             say(("low",), f"{self.low} lies above {self.high}", "swap them, or correct one")
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """A text, a number within the band, each option that some decision reads."""
+        match self.form:
+            case "text":
+                yield Try("typed", Answer(self.id, "typed"))
+            case "number":
+                typed = {"distance": "98000 km", "years": "6", "pressure": "3 bar"}
+                text = self.low or typed[self.quantity or ""]
+                yield Try(text, Answer(self.id, text))
+            case "choice":
+                names = tuple(option.value for option in self.options)
+                if self.want and at.scenario.well:
+                    names = self.want
+                if self.name not in at.branches_on and not self.want:
+                    names = names[:1]  # no decision reads which one it was
+                for name in at.scenario.among(self.name, names):
+                    kind = "" if self.name in CHOSEN else "answer"
+                    yield Try(f"{self.name} is {name}", Answer(self.id, name), kind=kind)
 
 
 def _years(value: str) -> dict[str, Any]:

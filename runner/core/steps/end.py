@@ -1,5 +1,6 @@
 """The end of the job, permitted for the vehicle as it stands and for no other."""
 
+from collections.abc import Iterator
 from typing import Literal
 
 from steplatch.safety.bay import Act, Tag
@@ -9,6 +10,7 @@ from steplatch.safety.occurrences import Happening
 from ..commands import Begin
 from ..draft import Draft, refuse
 from ..job import Begun, Done, Ended
+from ..tries import Standing, Try, outcome_tries
 from .kind import Kind
 
 ACTS = {"finished": Act.HAND_OVER, "abandoned": Act.ABANDON}
@@ -37,6 +39,10 @@ class EndStep(Kind):
         """The job has ended."""
         draft.add(Done(self.id, what.value, draft.by, ()), Ended(self.how))
         return True
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """Every outcome of the permitted act."""
+        yield from outcome_tries(self.id, at)
 
 
 def _notice_signed(draft: Draft) -> None:

@@ -1,5 +1,6 @@
 """Measure the gun's rate with three shots, or load a measured volume."""
 
+from collections.abc import Iterator
 from typing import Any, Literal
 
 from steplatch.safety.bay import Act
@@ -7,7 +8,7 @@ from steplatch.safety.interlocks import Ask
 from steplatch.safety.kernel import Happened
 from steplatch.safety.occurrences import Happening
 
-from ..commands import Begin
+from ..commands import Answer, Begin
 from ..draft import Draft, refuse
 from ..gun_entry import (
     DOUBTED,
@@ -18,6 +19,7 @@ from ..gun_entry import (
     standing_doubt,
 )
 from ..job import Begun, Recorded
+from ..tries import LOAD, SHOTS, Standing, Try
 from .kind import Kind
 
 
@@ -38,6 +40,12 @@ class GunStep(Kind):
         """Done when the shots, or the load, are taken."""
         if fill_gun(draft, value):
             draft.done(self.id, value)
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """Shots and a load."""
+        for text in at.scenario.among("gun", (SHOTS, LOAD)):
+            yield Try(text, Answer(self.id, text))
+        yield Try("begin again", Begin(self.id))
 
 
 def fill_gun(draft: Draft, value: str) -> bool:

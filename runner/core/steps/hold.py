@@ -1,12 +1,13 @@
 """The drying run: what it is credited for, and when it is over.
 
-Dry is credited only by what was read in the run: it counts from the first reading of the exhaust
+Dry is credited only by what was read in the run: it counts from collections.abc import Iterator
+from the first reading of the exhaust
 at the filter inlet, for as long as the worst of them asks, and only while the last one is not too
 old to be believed (``safety.effects.LASTS_S``). One that dries nothing ends the run.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any, Literal
 
 from steplatch.safety.bay import Act, Engine, FluidIn, RunOn
@@ -17,10 +18,11 @@ from steplatch.safety.occurrences import Happening
 
 from ...input.quantities import BadQuantity, parse_quantity
 from ...input.resolution import taken
-from ..commands import Begin
+from ..commands import Answer, Begin
 from ..draft import Draft, No, refuse
 from ..job import Begun, Recorded, TimerSet
 from ..timers import NOT_DUE_MS, drying_due, left_s
+from ..tries import Standing, Try
 from .kind import Kind
 from .temperature import exhaust, has_unit
 
@@ -89,6 +91,16 @@ class HoldStep(Kind):
             raise _still_falling(trend)
         draft.add(Recorded("plateau", trend, self.id))
         draft.done(self.id, "done")
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """An exhaust that dries, and one that does not; done under each trend."""
+        if not at.job.bay.among("run_on", (RunOn.DONE,)):
+            for text in ("400 degC",) if at.scenario.well else ("400 degC", "20 degC"):
+                yield Try(f"the exhaust is {text}", Answer(self.id, text))
+        for trend in at.scenario.among("trend", ("level", "falling", "not_known")):
+            said, done = f"done; pressure {trend}", Answer(self.id, "done")
+            yield Try(said, done, kind="answer", trend=trend)
+        yield Try("begin again", Begin(self.id))
 
 
 def wet_ml(draft: Draft) -> float:

@@ -1,13 +1,15 @@
 """A worked judgement, by the judges that are handed in."""
 
+from collections.abc import Iterator
 from typing import Literal
 
 from steplatch.safety.bay import state_of
 from steplatch.safety.kernel import Seen
 
-from ..commands import Begin
+from ..commands import Answer, Begin
 from ..draft import Draft, refuse
 from ..job import Begun, Recorded
+from ..tries import Standing, Try
 from .kind import Kind
 
 
@@ -35,3 +37,15 @@ class JudgeStep(Kind):
         if value != "read":
             raise refuse("answer/read", typed=value)
         draft.done(self.id, value)
+
+    def tries(self, at: Standing) -> Iterator[Try]:
+        """Each answer of the triage."""
+        if self.what != "triage":
+            yield from super().tries(at)
+            return
+        for state in at.scenario.among("triage", ("go", "warn", "dont", "nothing")):
+            yield Try(f"triage says {state}", Begin(self.id), kind="answer", triage=state)
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """That it was read."""
+        yield Try("read it", Answer(self.id, "read"))

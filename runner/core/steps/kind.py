@@ -1,5 +1,7 @@
 """What every kind of step can do. A kind overrides what it does otherwise."""
 
+from collections.abc import Iterator
+
 from steplatch.safety.bay import State
 from steplatch.safety.occurrences import Happening
 
@@ -7,6 +9,7 @@ from ..commands import Begin, Sign
 from ..draft import Draft, refuse
 from ..job import Begun
 from ..procedure import Step
+from ..tries import Standing, Try
 
 
 class Kind(Step):
@@ -37,3 +40,11 @@ class Kind(Step):
 
     def permit_lapsed(self, draft: Draft) -> None:
         """The permit of the act that is under way has lapsed with time."""
+
+    def tries(self, at: Standing) -> Iterator[Try]:
+        """What the proof tries while it is not begun."""
+        yield Try("begin", Begin(self.id))
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """What the proof tries once it is begun."""
+        yield from ()

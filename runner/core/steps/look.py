@@ -1,13 +1,16 @@
 """Look at one fact and say its state."""
 
+from collections.abc import Iterator
 from typing import Annotated, Literal
 
 from pydantic import Field
-from steplatch.safety.bay import FACTS, State
+from steplatch.safety.bay import FACTS, Engine, State
 from steplatch.safety.kernel import LOOKED_AT
 
+from ..commands import Look, Report
 from ..draft import Draft
 from ..procedure import Say
+from ..tries import CHOSEN, Standing, Try, classes, findable
 from .kind import Kind
 
 
@@ -51,3 +54,14 @@ class LookStep(Kind):
                     f"{self.fact} has no state {name!r}",
                     f"use {', '.join(sorted(known))}",
                 )
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """Every state that an honest look can find; a running engine may be said to stop."""
+        others = () if at.scenario.well else classes(at.scenario, self.fact)
+        for name in dict.fromkeys((*at.scenario.among(self.fact, self.want), *others)):
+            if findable(at.job, self.fact, name):
+                kind = "" if self.fact in CHOSEN else "answer"
+                yield Try(f"{self.fact} is {name}", Look(self.fact, name), kind=kind)
+        runs = frozenset(Engine) - {Engine.STOPPED, Engine.UNKNOWN}
+        if self.fact == "engine" and at.job.bay.engine in runs:
+            yield Try("report: stopped", Report("stopped"))

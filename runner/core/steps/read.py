@@ -1,5 +1,6 @@
 """Take one set of readings. Here numbers become evidence; ``Core`` never sees a number."""
 
+from collections.abc import Iterator
 from typing import Literal
 
 from steplatch.safety.bay import Act, Burning, Engine, Zero
@@ -7,10 +8,11 @@ from steplatch.safety.interlocks import Ask
 from steplatch.safety.kernel import Granted, Happened, permit
 from steplatch.safety.occurrences import Happening
 
-from ..commands import Begin
+from ..commands import Answer, Begin
 from ..draft import Draft, No, refuse
 from ..job import Begun, Recorded
 from ..reading_set import BadReading, Condition, Phase, ReadingSet
+from ..tries import LINES, Standing, Try
 from ..typed_set import parse_set
 from .kind import Kind
 
@@ -68,6 +70,13 @@ class ReadStep(Kind):
         engine = draft.job.bay.engine
         if self.condition != "zero" and engine is not want:
             raise refuse("reading-condition", condition=self.condition, engine=engine.value)
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """A set as it should be, one without a pressure, and (raised) one over the ceiling."""
+        lines = LINES[self.condition]
+        for line in lines[:1] if at.scenario.well else lines:
+            yield Try(f"read: {line}", Answer(self.id, line), kind="answer")
+        yield Try("begin again", Begin(self.id))
 
 
 def _evidence_act(phase: str) -> Act:

@@ -1,15 +1,19 @@
 """Report one of several things seen, in recovery."""
 
 import math
+from collections.abc import Iterator
 from typing import Annotated, Literal
 
 from pydantic import Field
+from steplatch.safety.bay import Engine
 from steplatch.safety.kernel import Happened
 from steplatch.safety.occurrences import Happening, happening_of
 
 from ...input.quantities import BadQuantity, parse_quantity
+from ..commands import Answer
 from ..draft import Draft, refuse
 from ..gun_entry import LARGEST_ML
+from ..tries import Standing, Try
 from .kind import Kind
 
 _SETTLES = {"lowered": "engine", "stopped": "engine", "drained": "wet"}
@@ -38,6 +42,18 @@ class ReportStep(Kind):
         draft.add(Happened(what, amount))
         if name in self.want and draft.job.core.step == self.id:
             draft.done(self.id, value)
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """Each report; a drained volume of nothing, of one tenth and of all."""
+        for name in self.want if at.scenario.well else self.happenings:
+            if name == "lowered" and at.job.bay.engine is Engine.STOPPED:
+                continue
+            volumes = dict.fromkeys((0, 1, at.job.bay.wet or 0)) if name == "drained" else ()
+            for dml in volumes:
+                text = f"drained {dml / 10} mL"
+                yield Try(text, Answer(self.id, text), kind="answer")
+            if not volumes:
+                yield Try(f"report: {name}", Answer(self.id, name), kind="answer")
 
 
 def _drained_dml(typed: str) -> int:

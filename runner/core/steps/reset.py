@@ -1,5 +1,6 @@
 """The end of a recovery: another person checks it, the trip is reset."""
 
+from collections.abc import Iterator
 from typing import Literal
 
 from steplatch.safety.bay import Act, FluidIn, Trip
@@ -12,6 +13,7 @@ from ..draft import Draft, No
 from ..job import Done, Moved
 from ..procedure import HERE, Procedure
 from ..sign_off import signed, signer, stands
+from ..tries import Standing, Try, signature_tries
 from .kind import Kind
 
 
@@ -48,6 +50,10 @@ class ResetStep(Kind):
             draft.add(Moved(target.steps()[0].id, target.id, "divert"))
             return
         draft.add(Moved(_returns_to(draft, procedure), draft.plan.main.id, "return"))
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """A signature of each kind of person."""
+        yield from signature_tries(self.id)
 
 
 def _returns_to(draft: Draft, recovery: Procedure) -> str:

@@ -1,5 +1,6 @@
 """A signature at a hold or a witness point."""
 
+from collections.abc import Iterator
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -13,6 +14,7 @@ from ..draft import Draft, No, refuse
 from ..job import Begun
 from ..procedure import Say
 from ..sign_off import signed, signer, stands
+from ..tries import Standing, Try, signature_tries
 from .kind import Kind
 
 
@@ -94,6 +96,10 @@ class SignStep(Kind):
                 f"{rule.title} is signed as {rule.meaning!r}, not as {self.meaning!r}",
                 f"write {rule.meaning!r}",
             )
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """A signature of each kind of person."""
+        yield from signature_tries(self.id)
 
 
 def _turns_seen(draft: Draft) -> None:

@@ -1,17 +1,19 @@
 """Spray: one burst with the engine off, or sprays at idle until the running dose is done."""
 
 import math
+from collections.abc import Iterator
 from typing import Literal
 
-from steplatch.safety.bay import Act, FluidIn, Rate
+from steplatch.safety.bay import SPRAYS, Act, FluidIn, Rate
 from steplatch.safety.interlocks import Ask
-from steplatch.safety.occurrences import Happening
+from steplatch.safety.occurrences import OUTCOMES, Happening
 
 from ...input.quantities import BadQuantity, parse_quantity
-from ..commands import Begin
+from ..commands import Answer, Begin, Report
 from ..draft import Draft, refuse
 from ..gun_entry import LONGEST_S, counted_dml
 from ..job import Begun, Moved
+from ..tries import LOAD, SECONDS, SHOTS, Standing, Try
 from .gun import fill_gun
 from .kind import Kind
 
@@ -25,6 +27,7 @@ class SprayStep(Kind):
     engine: Literal["off", "running"]
 
     puts_fluid_in = True
+    puts_right = frozenset({"rate"})
 
     def work(self) -> frozenset[str]:
         """The spray."""
@@ -69,6 +72,41 @@ class SprayStep(Kind):
 
     def _again(self, draft: Draft) -> None:
         draft.add(Moved(self.id, draft.procedure.id, "again"))
+
+    def tries(self, at: Standing) -> Iterator[Try]:
+        """A burst of one and of two tenths, no more spray, and the gun filled where it must be."""
+        gun = at.job.log.latest("gun")
+        loaded = gun is not None and gun["basis"] == "loaded"
+        timed = at.scenario.among("seconds", (SECONDS["1"], SECONDS["2"]))
+        for text in ("0",) if loaded else timed:
+            yield Try(f"begin to spray for {text} s", Begin(self.id, text))
+        if self.engine == "running" or at.job.bay.fluid_in is FluidIn.YES:
+            yield Try("no more spray", Answer(self.id, "done"))
+        if at.job.bay.rate is Rate.UNKNOWN:
+            for text in at.scenario.among("gun", (SHOTS, LOAD)):
+                yield Try(f"fill: {text}", Answer(self.id, text))
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """Every outcome: nothing, as asked, one tenth more than asked, and nobody knows."""
+        bay = at.job.bay
+        if bay.permit not in SPRAYS:
+            return
+        at_limit = str(SECONDS.get(str(bay.reserved), ""))
+        if at.scenario.well:
+            yield Try("sprayed as asked", Report("spray_ended", seconds=at_limit), kind="answer")
+            return
+        for what in OUTCOMES[bay.permit]:
+            if what in (Happening.SPRAY_NONE, Happening.OVERDOSED):
+                yield Try(f"report: {what.said}", Report(what.value), kind="answer")
+                continue
+            over = SECONDS[str(bay.reserved + 1)]
+            counts = ("",) if bay.rate is Rate.LOADED else ("0", at_limit, over)
+            for seconds in (*counts, "?"):
+                yield Try(
+                    f"report: {what.said}, {seconds or 'all'} s",
+                    Report(what.value, seconds=seconds),
+                    kind="answer",
+                )
 
 
 def _dose(draft: Draft, seconds: str) -> int:

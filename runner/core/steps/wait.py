@@ -1,15 +1,17 @@
 """Wait out a timer."""
 
+from collections.abc import Iterator
 from typing import Literal
 
 from steplatch.safety.bay import Soak
 from steplatch.safety.kernel import Happened
 from steplatch.safety.occurrences import Happening
 
-from ..commands import Begin
+from ..commands import Answer, Begin
 from ..draft import Draft, refuse
 from ..job import Begun
 from ..timers import left_s, timer
+from ..tries import Standing, Try
 from .kind import Kind
 
 
@@ -40,3 +42,8 @@ class WaitStep(Kind):
         if not over:
             raise refuse("not-due", left_s=left_s(left_ms))
         draft.done(self.id, "due")
+
+    def tries_begun(self, at: Standing) -> Iterator[Try]:
+        """That it is due."""
+        yield Try("due", Answer(self.id, "due"))
+        yield Try("begin again", Begin(self.id))

@@ -1,15 +1,21 @@
-"""How each plain strand of the truth moves, written out by hand over everything that happens."""
+"""How each plain observer moves, written out by hand over everything that happens."""
 
 from typing import Any
 
 import pytest
 from steplatch.safety.bay import FACTS, Act
 from steplatch.safety.occurrences import Happening
-from steplatch.safety.verify import observers as strands
-from steplatch.safety.verify.observers import MUCH_DML, UNKNOWN, Event, Known, engine_after
+from steplatch.safety.verify import observers
+from steplatch.safety.verify.observers import (
+    MUCH_DML,
+    UNKNOWN,
+    FactObserver,
+    PlantEvent,
+    engine_after,
+)
 
-STRANDS: dict[str, Known] = {
-    found.fact: found for found in vars(strands).values() if isinstance(found, Known)
+OBSERVERS: dict[str, FactObserver] = {
+    found.fact: found for found in vars(observers).values() if isinstance(found, FactObserver)
 }
 START = "started self_started"
 STOP = "stopped stalled cranked_no_fire cranked_uneven tried_turned road_ended"
@@ -82,7 +88,7 @@ PLAIN = {
     *(*SETTLES, *ENDS, *LASTING),
     *("crew", "driver", "sheet", "reach", "fluid_check"),
 }
-HAPPENS: dict[str, Event] = {
+HAPPENS: dict[str, PlantEvent] = {
     **{what.value: ("did", what.value, 0) for what in Happening},
     **{f"begin-{act.value}": ("begin", act.value, 0, True) for act in Act},
 }
@@ -98,50 +104,50 @@ def moved(fact: str, name: str, before: str) -> str:
     return before
 
 
-def test_every_plain_strand_is_listed() -> None:
-    assert set(STRANDS) == PLAIN
+def test_every_plain_observer_is_listed() -> None:
+    assert set(OBSERVERS) == PLAIN
 
 
 @pytest.mark.parametrize("fact", sorted(PLAIN))
-def test_what_happens_or_begins_settles_a_strand_ends_it_or_leaves_it(fact: str) -> None:
-    strand = STRANDS[fact]
+def test_what_happens_or_begins_settles_an_observer_ends_it_or_leaves_it(fact: str) -> None:
+    observer = OBSERVERS[fact]
     for before in ("as it was", UNKNOWN):
-        after = {name: strand.after(before, event) for name, event in HAPPENS.items()}
+        after = {name: observer.after(before, event) for name, event in HAPPENS.items()}
         assert after == {name: moved(fact, name, before) for name in HAPPENS}
 
 
 @pytest.mark.parametrize("fact", sorted(PLAIN))
-def test_a_strand_hears_just_what_can_move_it(fact: str) -> None:
+def test_an_observer_hears_just_what_can_move_it(fact: str) -> None:
     heard = {name for name in HAPPENS if moved(fact, name, "as it was") != "as it was"}
-    assert STRANDS[fact].hears == {name.replace("-", " ") for name in heard}
+    assert OBSERVERS[fact].hears == {name.replace("-", " ") for name in heard}
 
 
 @pytest.mark.parametrize("fact", sorted(PLAIN))
-def test_a_look_settles_its_own_strand_and_says_little_of_others(fact: str) -> None:
-    strand = STRANDS[fact]
+def test_a_look_settles_its_own_observer_and_says_little_of_others(fact: str) -> None:
+    observer = OBSERVERS[fact]
     seen = {fact}
     for other, states in FACTS.items():
         for state in states:
-            after = strand.after("as it was", ("seen", other, state.value))
+            after = observer.after("as it was", ("seen", other, state.value))
             expected = IMPLIED.get((fact, other, state.value), "as it was")
             if other == fact:
                 expected = UNKNOWN if state.value == "unknown" else state.value
             assert after == expected, (other, state.value)
-        doubted = strand.after("as it was", ("doubt", other))
+        doubted = observer.after("as it was", ("doubt", other))
         assert doubted == (UNKNOWN if other == fact else "as it was")
         seen |= {other for key in IMPLIED if key[:2] == (fact, other)}
-    assert strand.sees == seen
-    assert strand.facts == (fact,)
-    assert strand.start() == UNKNOWN
+    assert observer.sees == seen
+    assert observer.facts == (fact,)
+    assert observer.start() == UNKNOWN
 
 
-def test_a_strand_may_stand_at_nothing_or_at_each_state_but_unknown() -> None:
+def test_an_observer_may_stand_at_nothing_or_at_each_state_but_unknown() -> None:
     states = ("unknown", "off", "on")
-    assert tuple(STRANDS["hose"].accounts((states,))) == (UNKNOWN, "off", "on")
+    assert tuple(OBSERVERS["hose"].accounts((states,))) == (UNKNOWN, "off", "on")
 
 
 def test_the_tool_may_believe_what_is_true_or_nothing() -> None:
-    hose = STRANDS["hose"]
+    hose = OBSERVERS["hose"]
     believed: list[tuple[str, Any, bool]] = [
         ("off", "off", True),
         ("unknown", "off", True),

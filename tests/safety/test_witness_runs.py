@@ -18,8 +18,8 @@ from steplatch.safety.verify.witness_runs import (
     LIMITS,
     OTHER_TRIPS,
     SOMETIMES,
-    Refused,
-    Way,
+    RefusedOnWitnessRun,
+    WitnessRun,
     dosed,
     ends_the_job,
     extended_dose,
@@ -38,14 +38,14 @@ H = Happening
 NEVER = Rule("never", frozenset(), lambda bay, ask, limits: False)
 
 
-def walked(walk: Callable[[Way], None]) -> Way:
-    way = Way()
+def walked(walk: Callable[[WitnessRun], None]) -> WitnessRun:
+    way = WitnessRun()
     walk(way)
     return way
 
 
 def test_a_job_with_an_extended_dose_starts_only_after_the_turn_by_hand() -> None:
-    way = Way()
+    way = WitnessRun()
     dosed(way, Tier.EXTENDED, 40)
     assert "start-ledger" in way.refused(Act.START)
     way.do(Act.HAND_TURN, H.TURNED_EVEN)
@@ -59,7 +59,7 @@ def test_a_job_with_an_extended_dose_starts_only_after_the_turn_by_hand() -> Non
 
 @pytest.mark.parametrize("walk", [extended_dose, strict_dose, no_engine_off_dose])
 def test_a_job_with_each_choice_of_dose_is_handed_over_dry_with_nothing_latched(
-    walk: Callable[[Way], None],
+    walk: Callable[[WitnessRun], None],
 ) -> None:
     way = walked(walk)
     assert way.latched == []
@@ -78,7 +78,7 @@ def test_a_stall_while_spraying_is_recovered_reset_and_started_again() -> None:
 
 
 def test_an_overdose_that_is_drained_and_measured_is_still_unknown_and_can_be_abandoned() -> None:
-    way = Way()
+    way = WitnessRun()
     ready_for_fluid(way, Tier.STRICT)
     way.do(Act.SPRAY_OFF, H.OVERDOSED, 10, None)
     way.happens(H.DRAINED, amount=30)
@@ -111,13 +111,13 @@ def test_a_terminal_trip_leaves_only_making_safe_and_abandoning(what: H) -> None
     (trip,) = (t for t in way.latched if t.terminal)
     way.happens(H.RECOVERED)
     assert way.refused(Act.RESET, trip=trip)
-    with pytest.raises(Refused, match="reset is refused by"):
+    with pytest.raises(RefusedOnWitnessRun, match="reset is refused by"):
         way.reset(trip)
     assert "permitted: abandon" in walked(partial(ends_the_job, what=what)).met
 
 
 def test_a_permit_that_nobody_answers_leaves_the_open_spray_unknown() -> None:
-    way = Way()
+    way = WitnessRun()
     ready_for_fluid(way, Tier.STRICT)
     way.begin(Act.SPRAY_OFF, 10)
     way.comes(PermitLapsed())
@@ -154,7 +154,7 @@ DRIED = (
     *("zero_good", "after_good", "codes_cleared", "road_ended", "handed_over"),
 )
 SOAKED = ("spray_ended", "soak_begun", "soak_due")
-STORIES: dict[Callable[[Way], None], tuple[str, ...]] = {
+STORIES: dict[Callable[[WitnessRun], None], tuple[str, ...]] = {
     no_engine_off_dose: (*TAKEN_IN, *GUN_ON, "started", "spray_ended", *REFIT, *DRIED),
     strict_dose: (*TAKEN_IN, *GUN_ON, *SOAKED, "started", "spray_ended", *REFIT, *DRIED),
     extended_dose: (
@@ -175,7 +175,7 @@ STORIES: dict[Callable[[Way], None], tuple[str, ...]] = {
 
 
 @dataclass
-class Noted(Way):
+class Noted(WitnessRun):
     """A way that notes all that comes."""
 
     events: list[BayEvent] = field(default_factory=list)
@@ -185,7 +185,7 @@ class Noted(Way):
         super().comes(event)
 
 
-def noted(walk: Callable[[Way], None]) -> Noted:
+def noted(walk: Callable[[WitnessRun], None]) -> Noted:
     way = Noted()
     walk(way)
     return way
@@ -193,7 +193,7 @@ def noted(walk: Callable[[Way], None]) -> Noted:
 
 @pytest.mark.parametrize(("walk", "story"), STORIES.items())
 def test_readings_dose_refit_run_on_and_hand_over_come_in_the_order_of_the_trade(
-    walk: Callable[[Way], None], story: tuple[str, ...]
+    walk: Callable[[WitnessRun], None], story: tuple[str, ...]
 ) -> None:
     told = [
         event.what.value if isinstance(event, Happened) else f"reset {event.trip.value}"
@@ -214,7 +214,7 @@ def test_readings_dose_refit_run_on_and_hand_over_come_in_the_order_of_the_trade
     ],
 )
 def test_only_a_spray_is_asked_for_and_answered_with_a_volume(
-    walk: Callable[[Way], None],
+    walk: Callable[[WitnessRun], None],
     sprayed: list[tuple[int, int | None]],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
@@ -269,7 +269,7 @@ def test_what_is_refused_is_asked_without_a_volume_where_none_is_given(
 
 
 def test_a_choice_counts_as_handed_over_only_when_the_job_is_handed_over() -> None:
-    way = Way()
+    way = WitnessRun()
     ready_for_fluid(way, Tier.STRICT)
     assert not {name for name in way.met if name.startswith("handed over")}
     handed = {name for name in walked(strict_dose).met if name.startswith("handed over")}

@@ -1,4 +1,4 @@
-"""The courses that things may take in one world, written out by hand."""
+"""The transitions that things may take in one world, written out by hand."""
 
 from dataclasses import replace
 from typing import Any
@@ -11,34 +11,34 @@ from steplatch.safety.occurrences import Happening
 from steplatch.safety.plant.environment import (
     LASTING,
     NEVER_SEEN,
-    Course,
-    Courses,
+    EnvironmentTransitions,
+    Transition,
     all_asks,
     asked,
     begins,
     ends_truly,
 )
-from steplatch.safety.plant.truth import World
+from steplatch.safety.plant.truth import PlantState
 from steplatch.safety.verify.observers import MUCH_DML
 
 H = Happening
-WORLD = World(engine="idling", key="on", gun="coupled")
+WORLD = PlantState(engine="idling", key="on", gun="coupled")
 SPRAYING = replace(WORLD, gun="open", begun=True, dose=2)
 
 
-def courses(
+def transitions(
     facts: tuple[str, ...] = (),
     happenings: tuple[Happening, ...] = (),
     sees: frozenset[str] = frozenset(),
     ledger: bool = False,
-) -> Courses:
-    return Courses(facts, happenings, sees, ledger)
+) -> EnvironmentTransitions:
+    return EnvironmentTransitions(facts, happenings, sees, ledger)
 
 
-def of(found: Courses, act: Act | None, world: World) -> dict[str, list[Any]]:
-    each: list[Course] = list(found.of(act, world))
+def of(found: EnvironmentTransitions, act: Act | None, world: PlantState) -> dict[str, list[Any]]:
+    each: list[Transition] = list(found.of(act, world))
     named = dict(each)
-    assert len(named) == len(each), "each course has a name of its own"
+    assert len(named) == len(each), "each transition has a name of its own"
     return named
 
 
@@ -86,18 +86,18 @@ def test_a_reset_is_done_as_it_is_permitted() -> None:
 
 def test_a_permit_that_nobody_began_ends_without_an_answer_or_with_no_spray() -> None:
     untold = (PermitLapsed(), WORLD, (("untold",),))
-    assert of(courses(), Act.START, WORLD) == {"no answer to start": [untold]}
-    assert of(courses(), Act.SPRAY_OFF, WORLD) == {
+    assert of(transitions(), Act.START, WORLD) == {"no answer to start": [untold]}
+    assert of(transitions(), Act.SPRAY_OFF, WORLD) == {
         "reported: spray_none": [(Happened(H.SPRAY_NONE, 0), WORLD, ())],
         "no answer to spray_off": [untold],
     }
 
 
 def test_a_begun_act_ends_in_each_of_its_ways_told_or_untold() -> None:
-    cranking = World(engine="stopped", key="on", begun=True)
-    runs = World(engine="idling", key="on")
-    stands = World(engine="stopped", key="off")
-    found = of(courses(), Act.START, cranking)
+    cranking = PlantState(engine="stopped", key="on", begun=True)
+    runs = PlantState(engine="idling", key="on")
+    stands = PlantState(engine="stopped", key="off")
+    found = of(transitions(), Act.START, cranking)
     assert found["reported: started"] == [(Happened(H.STARTED, 0), runs, (("did", "started", 0),))]
     assert set(found) == {
         *("reported: started", "reported: cranked_no_fire", "reported: cranked_uneven"),
@@ -117,12 +117,12 @@ def test_a_begun_act_ends_in_each_of_its_ways_told_or_untold() -> None:
 def test_half_a_reading_is_no_reading() -> None:
     reading = replace(WORLD, begun=True)
     for act in (Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER):
-        untold = of(courses(), act, reading)[f"no answer to {act.value}"]
+        untold = of(transitions(), act, reading)[f"no answer to {act.value}"]
         assert untold == [(PermitLapsed(), WORLD, (("untold",),))]
 
 
 def test_a_spray_that_is_not_answered_may_have_put_in_what_it_could() -> None:
-    found = of(courses(), Act.SPRAY_OFF, SPRAYING)
+    found = of(transitions(), Act.SPRAY_OFF, SPRAYING)
     assert found["reported: spray_ended, 3 in, 3 reported"] == [
         (Happened(H.SPRAY_ENDED, 3), WORLD, (("sprayed", 3), ("did", "spray_ended", 0)))
     ]
@@ -139,7 +139,7 @@ def test_a_spray_that_is_not_answered_may_have_put_in_what_it_could() -> None:
 
 
 def test_only_what_is_noticed_possible_and_no_answer_comes_by_itself() -> None:
-    noticed = courses(happenings=(H.STALLED, H.SELF_STARTED, H.STARTED, H.SPILLED))
+    noticed = transitions(happenings=(H.STALLED, H.SELF_STARTED, H.STARTED, H.SPILLED))
     assert set(of(noticed, None, WORLD)) == {"stalled", "spilled"}
     assert set(of(noticed, None, replace(WORLD, engine="stopped"))) == {"self_started", "spilled"}
     stalled = of(noticed, None, WORLD)["stalled"]
@@ -151,7 +151,7 @@ def test_only_what_is_noticed_possible_and_no_answer_comes_by_itself() -> None:
 
 
 def test_an_overdose_is_much_and_a_drain_is_measured() -> None:
-    found = of(courses(happenings=(H.OVERDOSED, H.DRAINED)), None, WORLD)
+    found = of(transitions(happenings=(H.OVERDOSED, H.DRAINED)), None, WORLD)
     assert found["overdosed"] == [
         (Happened(H.OVERDOSED, None), WORLD, (("sprayed", MUCH_DML), ("did", "overdosed", 0)))
     ]
@@ -163,7 +163,7 @@ def test_an_overdose_is_much_and_a_drain_is_measured() -> None:
 
 
 def test_an_emergency_cuts_an_open_spray_short_with_any_volume_in() -> None:
-    found = of(courses(happenings=(H.FIRE_SEEN, H.TURN_SEEN)), Act.SPRAY_OFF, SPRAYING)
+    found = of(transitions(happenings=(H.FIRE_SEEN, H.TURN_SEEN)), Act.SPRAY_OFF, SPRAYING)
     cut = found["fire_seen, the spray cut short"]
     assert cut == [
         (Happened(H.FIRE_SEEN), WORLD, (*volume, ("did", "fire_seen", 0)))
@@ -172,13 +172,13 @@ def test_an_emergency_cuts_an_open_spray_short_with_any_volume_in() -> None:
     assert found["turn_seen"] == [(Happened(H.TURN_SEEN), SPRAYING, (("did", "turn_seen", 0),))], (
         "a look cuts nothing short"
     )
-    calm = of(courses(happenings=(H.FIRE_SEEN,)), None, WORLD)
+    calm = of(transitions(happenings=(H.FIRE_SEEN,)), None, WORLD)
     assert calm["fire_seen"] == [(Happened(H.FIRE_SEEN), WORLD, (("did", "fire_seen", 0),))]
 
 
 def test_a_look_finds_each_state_that_the_world_allows_and_is_heard_where_it_counts() -> None:
     for sees in (frozenset[str](), frozenset({"hose"})):
-        found = of(courses(("hose",), sees=sees), None, replace(WORLD, hose="on"))
+        found = of(transitions(("hose",), sees=sees), None, replace(WORLD, hose="on"))
         truth = (("seen", "hose", "on"),) if sees else ()
         assert found["seen: hose on"] == [
             (Seen("hose", state_of("hose", "on")), replace(WORLD, hose="on"), truth)
@@ -188,7 +188,7 @@ def test_a_look_finds_each_state_that_the_world_allows_and_is_heard_where_it_cou
 
 
 def test_facts_that_follow_from_happenings_alone_are_never_looked_at() -> None:
-    everything = courses(tuple(FACTS), sees=frozenset(FACTS), ledger=True)
+    everything = transitions(tuple(FACTS), sees=frozenset(FACTS), ledger=True)
     assert everything.looked_at == tuple(sorted(set(FACTS) - NEVER_SEEN))
     assert {
         *("rate", "soak", "run_on", "hand_turn", "inspection", "recovery", "zero", "before"),
@@ -210,20 +210,20 @@ def test_facts_that_follow_from_happenings_alone_are_never_looked_at() -> None:
 def test_a_look_that_moves_a_kept_fact_is_looked_at_too(
     facts: tuple[str, ...], ledger: bool, looked_at: tuple[str, ...]
 ) -> None:
-    assert courses(facts, ledger=ledger).looked_at == looked_at
-    assert courses(sees=frozenset({"arrival"})).looked_at == ("arrival",)
+    assert transitions(facts, ledger=ledger).looked_at == looked_at
+    assert transitions(sees=frozenset({"arrival"})).looked_at == ("arrival",)
     assert state_of("arrival", "dry") is Arrival.DRY
 
 
 def test_doubt_is_heard_where_it_counts_and_lets_the_world_stray() -> None:
     hands = replace(WORLD, hands="clear")
-    said, ends = courses(("hands",)).lapsed("hands", hands)
+    said, ends = transitions(("hands",)).lapsed("hands", hands)
     assert said == "too long ago: hands"
     assert {(event, world.hands, truth) for event, world, truth in ends} == {
         (Lapsed("hands"), "clear", ()),
         (Lapsed("hands"), "in", ()),
     }
-    _, heard = courses(("kit",), sees=frozenset({"kit"})).lapsed("kit", WORLD)
+    _, heard = transitions(("kit",), sees=frozenset({"kit"})).lapsed("kit", WORLD)
     assert heard == [(Lapsed("kit"), WORLD, (("doubt", "kit"),))]
 
 
