@@ -88,8 +88,8 @@ class JobFolder:
         if not is_job_id(found):
             raise NotRecordable(
                 str(self.path),
-                "the folder's name is not a job id (date and random token), and its journal does not "
-                "begin with one",
+                "the folder's name is not a job id (date and random token), and its journal does "
+                "not begin with one",
                 "Give the folder of a job, such as .../jobs/2025-01-31-k3f7qa2m",
             )
         object.__setattr__(self, "id", found)

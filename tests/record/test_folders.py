@@ -126,5 +126,5 @@ def test_a_renamed_copy_is_the_job_that_its_journal_names(tmp_path: Path) -> Non
     assert JobFolder(renamed).id == JOB
     assert verify(renamed).sound
     (renamed / "journal.jsonl").write_bytes(b'{"prev":"no"}\n')
-    with pytest.raises(NotRecordable, match="does not begin with one"):
+    with pytest.raises(NotRecordable, match="not begin with one"):
         JobFolder(renamed)

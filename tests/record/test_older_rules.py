@@ -179,9 +179,8 @@ def test_other_rules_do_not_excuse_what_they_cannot_explain(copy: JobFolder) -> 
     found = changed(copy, other("judge"), answered)
     assert found.grade is Grade.CHANGED and "no other rules explain it" in found.wrong[0]
     forge(copy, original)
-    found = changed(
-        copy, other("rules", len(original) - 1), judged
-    )  # the last line alone is of other rules
+    last_alone = other("rules", len(original) - 1)
+    found = changed(copy, last_alone, judged)
     assert found.grade is Grade.CHANGED
     assert any("in one run" in text for text in found.wrong)
     assert any("no other rules explain it" in text for text in found.wrong)
