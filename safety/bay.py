@@ -17,6 +17,7 @@ from .facts import (
     Bar,
     Burning,
     Check,
+    Coating,
     Codes,
     Controls,
     Crew,
@@ -24,6 +25,8 @@ from .facts import (
     Engine,
     Evidence,
     FluidIn,
+    Foul,
+    Fuel,
     Fumes,
     Gun,
     Hands,
@@ -35,6 +38,7 @@ from .facts import (
     Key,
     Kit,
     Line,
+    Oil,
     Port,
     Rate,
     Reach,
@@ -66,6 +70,7 @@ __all__ = [
     "Bay",
     "Burning",
     "Check",
+    "Coating",
     "Codes",
     "Controls",
     "Crew",
@@ -74,6 +79,8 @@ __all__ = [
     "Engine",
     "Evidence",
     "FluidIn",
+    "Foul",
+    "Fuel",
     "Fumes",
     "Gun",
     "HandTurn",
@@ -85,6 +92,7 @@ __all__ = [
     "Key",
     "Kit",
     "Line",
+    "Oil",
     "Port",
     "Rate",
     "Reach",
@@ -152,6 +160,10 @@ class Bay:
     line: Line = Line.UNKNOWN
     port: Port = Port.UNKNOWN
     burning: Burning = Burning.UNKNOWN
+    oil: Oil = Oil.UNKNOWN
+    fuel: Fuel = Fuel.UNKNOWN
+    coating: Coating = Coating.UNKNOWN
+    foul: Foul = Foul.UNKNOWN
     rate: Rate = Rate.UNKNOWN
     sheet: Sheet = Sheet.UNKNOWN
     kit: Kit = Kit.UNKNOWN

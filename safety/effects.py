@@ -64,7 +64,10 @@ H = Happening
 
 Cell = State | dict[State, State]
 
-ORDER = "identity crew arrival agreed triage tier sensor reach sheet codes fluid_in start_tried"
+ORDER = (
+    "identity crew arrival agreed triage tier sensor reach sheet codes fluid_in "
+    "start_tried oil fuel coating foul"
+)
 EVIDENCE = "zero before after"
 PEOPLE = "secured fumes controls kit spill road driver tag"
 PLACE = f"{PEOPLE} hands"

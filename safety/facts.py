@@ -156,6 +156,44 @@ class Burning(State):
     YES = "yes", "burning soot now: the flag, or a hot inlet"
 
 
+class Oil(State):
+    """The engine oil on the dipstick."""
+
+    UNKNOWN = "unknown", "I have not read the dipstick"
+    OK = "ok", "between the marks"
+    LOW = "low", "under the lower mark"
+    OVER = "over", "over the upper mark"
+    THINNED = "thinned", "thin or smelling of fuel"
+
+
+class Fuel(State):
+    """The fuel that the engine burns."""
+
+    UNKNOWN = "unknown", "I don't know what it burns"
+    DIESEL = "diesel", "diesel"
+    OTHER = "other", "petrol or another fuel"
+
+
+class Coating(State):
+    """The filter's coating for urea, looked up. That nobody knows is a find of its own: it is
+    warned of in writing and lifts no no-go."""
+
+    UNKNOWN = "unknown", "I have not looked it up yet"
+    NONE = "none", "not coated, no urea dosed before it"
+    APPROVED = "approved", "coated and the maker approves this fluid"
+    NOT_APPROVED = "not_approved", "coated and not approved"
+    NOBODY_KNOWS = "nobody_knows", "looked up and asked; nobody knows whether it is coated"
+
+
+class Foul(State):
+    """Oil or coolant in the filter, by what can be seen and smelt outside."""
+
+    UNKNOWN = "unknown", "I have not looked for it yet"
+    NO = "no", "no oil or coolant loss, no sweet smell, no white crust"
+    SUSPECTED = "suspected", "one of them suspected"
+    YES = "yes", "oil or coolant is in the filter"
+
+
 class Rate(State):
     """How the volume of a spray is known."""
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from steplatch.runner.assess import told
-from steplatch.runner.cli.practice_job import begin_at_vehicle, guide_of
+from steplatch.runner.cli.practice_job import begin_at_vehicle, context_of
 from steplatch.runner.core.clock import Times
 from steplatch.runner.core.codec import decode_event
 from steplatch.runner.core.commands import Command
@@ -16,6 +16,7 @@ from steplatch.runner.core.job import Job, Log, evolve
 from steplatch.runner.jobs.bundle import EXAMPLES, PROCEDURES, Bundle, Sources, load_bundle
 from steplatch.runner.jobs.session import Session
 from steplatch.runner.record import JobFolder, find_data_folder, make_data_folder, read
+from steplatch.runner.screen.guide import guide
 from steplatch.runner.simulator.hand import VehicleClock
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
 from steplatch.runner.training.lesson import Lesson, ScriptTalk, load_lesson
@@ -128,7 +129,7 @@ def play(
         data, bundle, clock, vehicle, lesson.cast.worker, about, confirmed
     )
     try:
-        ended = guide_of(session, folder, talk, bundle, vehicle).run()
+        ended = guide(context_of(session, folder, talk, bundle, vehicle))
     finally:
         session.writer.close()
     return Played(session, folder, talk, vehicle, ended)

@@ -105,7 +105,7 @@ def test_the_house_has_few_arrows_between_its_rooms() -> None:
     assert len({(a, b) for a, b in arrows if a != b}) <= MOST_ARROWS
 
 
-OPEN_CIRCLE = pytest.mark.xfail(reason="the screen still has one circle", strict=True)
+OPEN_CIRCLE = pytest.mark.xfail(reason="asking before a job still has one", strict=True)
 
 
 @pytest.mark.parametrize(

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from steplatch.runner.cli.practice_job import bundle_for, guide_of, rebuilt
+from steplatch.runner.cli.practice_job import bundle_for, context_of, rebuilt
 from steplatch.runner.core.codec import encode
 from steplatch.runner.core.commands import Answer, Begin, Interrupted, Report
 from steplatch.runner.core.engine import decide
@@ -28,6 +28,7 @@ from steplatch.runner.jobs.auditing import Grade, audit
 from steplatch.runner.jobs.session import outcome_to_json
 from steplatch.runner.jobs.store import BrokenJob, bundle_of, fold, load, resume
 from steplatch.runner.record import JobFolder, read, verify
+from steplatch.runner.screen.guide import guide
 from steplatch.runner.training.lesson import ScriptTalk
 from steplatch.safety.bay import FACTS, SPRAYS, Rate, Trip
 from steplatch.safety.effects import EFFECTS
@@ -246,7 +247,7 @@ def test_a_killed_practice_job_is_played_on_to_its_end_at_the_same_vehicle(quick
     session, bundle, _ = resume(folder, clock, lesson.cast.worker, confirmed=memory)
     try:
         onward = ScriptTalk(rest)
-        ended = guide_of(session, folder, onward, bundle, hand.vehicle).run()
+        ended = guide(context_of(session, folder, onward, bundle, hand.vehicle))
     finally:
         session.writer.close()
     assert ended == "finished"

@@ -19,6 +19,13 @@ from ..core.reading_set import ReadingSet
 from ..input.resolution import Numbers
 
 _CODE = re.compile(r"\b[PBCU][0-9A-F]{4}\b")
+_SEEN = {
+    "oil_level": "oil",
+    "fuel": "fuel",
+    "coating": "coating",
+    "oil_or_coolant_in_filter": "foul",
+}
+"""The facts of the judge that the bay holds, state for state; that nobody knows it is none."""
 _NUMBERS = {"distance": ("distance_km", "km"), "age": ("age_years", "years")}
 
 
@@ -58,6 +65,10 @@ def facts_of(job: Job) -> dict[str, Any]:
         facts["burning"] = bay.burning.value
     elif _cooled_since_it_stopped(job):
         facts["burning"] = "no"
+    for name, fact in _SEEN.items():
+        state = getattr(bay, fact).value
+        if state in domains[name]:
+            facts[name] = state
     if bay.run_on is RunOn.DONE or bay.fluid_in is FluidIn.NO:
         facts["filter_dry"] = "yes"
     if bay.line is Line.CLEAR:

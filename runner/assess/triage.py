@@ -166,7 +166,7 @@ def triage(
     }
     if any(s.burning for s in before):
         seen["burning"] = "yes"
-    if vehicle.urea_after_filter and seen.get("coating") == "no":
+    if vehicle.urea_after_filter and seen.get("coating") == "none":
         seen["coating"] = "unknown"
     reasons = tuple(r for r, when in _rows() if matches(when, seen))
     reasons += _of_readings(before, one)

@@ -16,10 +16,12 @@ from ..jobs.store import BrokenJob, begin, bundle_of, job_of
 from ..record import DataFolder, JobFolder, read
 from ..record.clocks import RealClock
 from ..record.personal import PersonalField, change_personal, create_personal, load_personal
+from ..screen.context import Context, Keeper, Leave
 from ..screen.doubts import doubts_of
+from ..screen.everywhere import carry_out
 from ..screen.expected import ranges_of
 from ..screen.full_screen import PageTalk, talk_here
-from ..screen.guide import Guide, Keeper, Leave
+from ..screen.guide import guide
 from ..screen.talk import (
     WHO,
     Choice,
@@ -139,12 +141,13 @@ def guide_to_end(
 ) -> int:
     """Guide until the job ends, the person leaves, or the terminal is gone."""
     bundle = bundle_of(folder, list(read(folder.path)))
-    guide = Guide(
+    on = Context(
         session,
         talk,
         folder.id,
         Keeper(keeper_for(session, folder)),
         hand,
+        carry_out,
         doubts_of(bundle.vehicle, bundle.workshop),
         None if hand else pin_book(_data_of(folder)),
         ranges_of(bundle.vehicle, bundle.workshop),
@@ -152,7 +155,7 @@ def guide_to_end(
     )
     with talk.keyboard.listening():
         try:
-            ended = guide.run()
+            ended = guide(on)
         except Leave:
             talk.close()
             talk.say(f"Left. Come back with: steplatch resume {folder.id}")

@@ -14,8 +14,10 @@ from ..jobs.session import Session
 from ..jobs.store import begin, bundle_of
 from ..record import DataFolder, JobFolder
 from ..record.clocks import Clock, RealClock
+from ..screen.context import Context, Keeper
+from ..screen.everywhere import carry_out
 from ..screen.full_screen import talk_here
-from ..screen.guide import Guide, Keeper
+from ..screen.guide import guide
 from ..screen.talk import LineTalk, Talk
 from ..simulator.faults import DRAWN, draw_faults
 from ..simulator.hand import Hand, VehicleClock
@@ -156,10 +158,10 @@ def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> i
         data, setting.bundle, clock, vehicle, lesson.cast.worker, about
     )
     talk = ScriptTalk(lesson, quiet=not args.show)
-    guide = guide_of(session, folder, talk, setting.bundle, vehicle)
+    on = context_of(session, folder, talk, setting.bundle, vehicle)
     print(f"lesson   {lesson.title} ({', '.join(setting.faults)}, seed {setting.seed})")
     try:
-        ended = guide.run()
+        ended = guide(on)
     except LessonStuck as stuck:
         print(f"steplatch: {stuck}")
         return exits.FAILED
@@ -262,12 +264,13 @@ def card_of(about: About) -> Lesson:
         return load_lesson(find_lesson("good-clean"))
 
 
-def guide_of(
+def context_of(
     session: Session, folder: JobFolder, talk: ScriptTalk, bundle: Bundle, vehicle: SimulatedVehicle
-) -> Guide:
-    """The guide of a lesson, with the hands at its vehicle."""
+) -> Context:
+    """What guides a lesson, with the hands at its vehicle."""
     keeper = Keeper(keeper_for(session, folder))
-    return Guide(session, talk, folder.id, keeper, hand_of(bundle, vehicle, talk.lesson))
+    hand = hand_of(bundle, vehicle, talk.lesson)
+    return Context(session, talk, folder.id, keeper, hand, carry_out)
 
 
 def rebuilt(

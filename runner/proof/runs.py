@@ -40,6 +40,7 @@ USUAL: dict[str, tuple[str, ...]] = {
     "crew": ("pair",),
     "triage": ("go",),
     "agreed": ("measure", "clean"),
+    **{"oil": ("ok",), "fuel": ("diesel",), "coating": ("none",), "foul": ("no",)},
     "reach": ("clear",),
     "refit": ("idle",),
     "tier": ("none",),
@@ -60,7 +61,13 @@ RUNS: dict[str, dict[str, tuple[str, ...]]] = {
     "loaded gun, road": {"gun": (LOAD,), "road_test": ("drive",)},
     "young and alone": {"crew": ("alone_junior",), "controls": ("self",)},
     "no second yes": {"agreed": ("measure", "no")},
-    "do not clean": {"triage": ("dont", "nothing")},
+    "do not clean": {
+        "triage": ("dont", "nothing"),
+        "oil": ("ok", "over"),
+        "fuel": ("diesel", "other"),
+        "coating": ("none", "not_approved"),
+        "foul": ("no", "yes"),
+    },
     "it stops by itself, or spills": {
         "tier": ("extended",),
         "disturbance": (Happening.STOPPED.said, Happening.SPILLED.said),

@@ -9,7 +9,7 @@ from ..core.job import Job
 from ..core.reading_set import BadReading
 from ..core.steps import ReadStep
 from ..core.typed_set import parse_set
-from .guide import Doubts
+from .context import Doubts
 
 _BURNING = {Burning.YES: True, Burning.NO: False}
 

@@ -6,6 +6,7 @@ from typing import Any
 from steplatch.safety.bay import FACTS
 
 from ..jobs.session import Session
+from .notices import TO_KNOW
 from .reasons import reason_for
 from .screen import context_lines, known_text
 
@@ -55,7 +56,7 @@ def help_lines(session: Session, job_id: str, key: str, width: int) -> list[str]
         out += _hung(f"If it is not so: {step.remedy}", width)
     fact = key.removeprefix("look:") if key.startswith("look:") else getattr(step, "fact", None)
     if fact in FACTS:
-        out += _hung(f"It is about: {(FACTS[fact].__doc__ or fact).strip()}", width)
+        out += _hung(f"To know it: {TO_KNOW[fact]}.", width)
     for name, worked in session.plan.working.items():
         if isinstance(worked, dict) and "lines" in worked and _belongs(name, step):
             out += _hung(f"{worked['name']}: {worked['whole']} {worked['whole_unit']}", width)

@@ -8,7 +8,7 @@ from typing import Any
 from steplatch.safety.bay import FACTS, Act, Bay, Engine, FluidIn, Gun, Rate, Tier
 from steplatch.safety.interlocks import Ask
 from steplatch.safety.kernel import permit
-from steplatch.safety.limits.burst import burst
+from steplatch.safety.limits.burst import Burst, burst
 from steplatch.safety.limits.choices import LONGEST_OFF_BURST
 from steplatch.safety.occurrences import Happening, happening_of
 from steplatch.safety.registers.cautions import CAUTIONS
@@ -361,23 +361,36 @@ def spray_advice(step: SprayStep, job: Job) -> str:
     room_dml = spray_cap_dml(step, job) - (bay.wet or 0)
     if bay.rate is Rate.LOADED and gun is not None:
         return f"loaded {float(gun['volume_ml']):.0f} mL: spray until empty"
-    if bay.rate is not Rate.MEASURED or gun is None or gun["basis"] != "rate":
+    gun = _measured_gun(job)
+    if gun is None:
         return f"no rate: load at most {max(0, room_dml) // 10} mL"
-    worked = burst(
+    worked = _burst(step, job, gun)
+    return worked.advice()
+
+
+def _burst(step: SprayStep, job: Job, gun: dict[str, Any]) -> Burst:
+    bay = job.bay
+    return burst(
         spray_cap_dml(step, job) * 1e-7,
         (bay.wet or 0) * 1e-7,
         rates_m3_s(gun),
         float(gun["reaction_ms"]) / 1000.0,
         LONGEST_OFF_BURST.value if step.engine == "off" else math.inf,
     )
-    return worked.advice()
 
 
 def spray_seconds(step: SprayStep, job: Job) -> int:
     """The longest permitted burst in whole seconds; 0 when it is too short to time."""
-    advice = spray_advice(step, job)
-    head = advice.split(" ", 1)
-    return int(head[0]) if len(head) == 2 and head[0].isdigit() else 0
+    gun = _measured_gun(job)
+    return 0 if gun is None else _burst(step, job, gun).seconds
+
+
+def _measured_gun(job: Job) -> dict[str, Any] | None:
+    """The gun whose rate was measured and is still known; None for any other."""
+    gun = job.log.latest("gun")
+    if job.bay.rate is not Rate.MEASURED or gun is None or gun["basis"] != "rate":
+        return None
+    return dict(gun)
 
 
 def _spray_limit(step: SprayStep, job: Job, source: Any) -> str:

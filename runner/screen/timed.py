@@ -1,5 +1,6 @@
 """The steps that take time: burst, wait, hold."""
 
+from functools import partial
 from typing import Any
 
 from steplatch.safety.bay import Act, FluidIn, RunOn
@@ -15,13 +16,24 @@ from ..core.steps import GunStep, HoldStep, SprayStep, WaitStep
 from ..core.steps.spray import parse_seconds
 from ..core.timers import NOT_DUE_MS
 from ..simulator.hand import Noticed
-from .asking import clock_text
+from .asking import (
+    IN_A_WAIT,
+    ask_choice,
+    ask_line,
+    clock_text,
+    pass_time,
+    submit,
+    take_in,
+    whole_prompt,
+)
+from .context import Context
+from .everywhere import carry_out
 from .full_screen import PageTalk
+from .refusal import after_refusal, begin_step
 from .screen import do_lines, spray_seconds
-from .signing import Signing
 from .talk import PICTURE, Choice, Line, Prompt
 from .trend_plot import Point, last_values, plot
-from .writing import IN_A_WAIT
+from .writing import useful_line
 
 HOLD_STEP_S = 60.0
 EXHAUST_AGAIN_S = 420.0
@@ -36,216 +48,227 @@ REST_S = 20.0
 """A real wait notices the time at least this often."""
 
 
-class TimedSteps(Signing):
-    """Counts bursts, waits out timers, notes the trend of a hold."""
-
-    def _spray_step(self, step: SprayStep) -> None:
-        job = self.session.job
-        longest = spray_seconds(step, job)
-        gun = job.log.latest("gun")
-        load_ml = float(gun["volume_ml"]) if job.bay.rate.value == "loaded" and gun else None
-        want = "go" if load_ml is not None else str(longest or "done")
-        typed = self._line(step.id, _spray_text(step, job, longest, load_ml), want=want)
-        if typed is None:
-            return
-        if typed == "done" or "ml" in typed.lower():
-            self._fill(step, typed)
-            return
-        if (load_ml is not None) != (typed == "go"):
-            self.talk.say(
-                "The gun is loaded: type go."
-                if load_ml is not None
-                else "'go' is for a loaded gun: type the seconds.",
-                "refused",
-            )
-            return
-        outcome = self._submit(Begin(step.id, "" if typed == "go" else typed))
-        if outcome.refused:
-            self._refused(step, outcome.refusals)
-            return
-        self._burst(step, typed, load_ml)
-
-    def _fill(self, step: SprayStep | GunStep, typed: str) -> None:
-        """Submit what was measured or loaded; the practice gun is loaded once it is taken."""
-        outcome = self._submit(Answer(step.id, typed))
-        for event in outcome.events:
-            if isinstance(event, Recorded) and event.name == DOUBTED:
-                self.talk.say(f"AGAIN  {doubt_words(event.value)}", "head")
-        gun = parse_gun(typed, 0.0)
-        if self.hand and not outcome.refused and isinstance(gun, GunLoad):
-            self.talk.say(f"  (practice vehicle) {self.hand.load(gun.volume_ml).words}")
-
-    def _burst(self, step: SprayStep, typed: str, load_ml: float | None) -> None:
-        """The permit stands: spray, and report how it ended."""
-        act = Act.SPRAY_OFF if step.engine == "off" else Act.SPRAY_RUNNING
-        seconds = 0.0
-        if load_ml is None:
-            try:
-                seconds = parse_seconds(typed)
-            except No:  # the engine took it; it would have refused what cannot be read
-                seconds = 0.0
-        self.talk.say("GO: permitted now.", "do")
-        self.lead = do_lines(step, "context")
-        counted, noticed = "", Noticed("")
-        if self.hand:
-            noticed = self._seen(self.hand.perform(act, seconds, load_ml))
-            counted = self.hand.counted
-        elif load_ml is None:
-            counted = self.talk.count(seconds)
-        choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
-        answer = self._choose(f"{step.id}:outcome", "What happened?", choices, noticed.answer)
-        if answer is None:
-            return
-        if answer == "dk":
-            answer = Happening.OVERDOSED.value
-        seconds_text = ""
-        if answer not in ("spray_none", "overdosed") and load_ml is None:
-            seconds_text = counted or self._seconds(step, typed)
-        self._submit(Report(answer, seconds=seconds_text))
-
-    def _seconds(self, step: SprayStep, typed: str) -> str:
-        text = "How many seconds did it spray? dk: not known."
-        answer = self._line(f"{step.id}:seconds", text, typed)
-        return "?" if answer in (None, "dk") else str(answer)
-
-    def _wait_step(self, step: WaitStep) -> None:
-        if not self.session.job.core.begun and not self._begin(step):
-            return
-        if not self._waited(step):
-            return
-        answer = self._line(step.id, "The time is over. Type due to go on.", "due")
-        if answer == "due":
-            self._submit(Answer(step.id, answer))
-        elif answer is not None:
-            self.talk.say("Only the word due goes on from here.", "refused")
-
-    def _waited(self, step: WaitStep) -> bool:
-        """Wait until the timer is due; False when a typed word led elsewhere."""
-        while (left := self.session.left_s(step.timer)) > 0:
-            if self.hand:
-                clock = f"{int(left // 60)}:{int(left % 60):02d}"
-                self.talk.say(f"  {step.timer}: {clock} to wait; {self.hand.waits}.")
-                self.noticed = self._useful()
-                self._pass_time(left + 0.1)
-            elif not self._sits_out(step, left):
-                return False
-            self.session.tick()
-        return True
-
-    def _sits_out(self, step: WaitStep, left: float) -> bool:
-        """A real wait: start, due time and what is useful meanwhile in view, the time noticed
-        all the while. False when something else is due."""
-        self._due_line(step, left)
-        if isinstance(self.talk, PageTalk):
-            self.live = lambda: self._clock_line(step)
-            text = "It ends by itself. write: paper that can be written now; ahead: all to come."
-            prompt = self._whole(Prompt(f"{step.id}:wait", "line", text))
-            typed = self.talk.ask_within(prompt, left)
-            self.live = None
-            return not self._led_elsewhere(step, typed)
-        for text, style in self.lead:
-            self.talk.say(text, style)
-        until = left
-        while until > 0:
-            typed = self.talk.rest(min(until, REST_S), step.timer)
-            self.session.tick()
-            if self._led_elsewhere(step, typed):
-                return False
-            until = self.session.left_s(step.timer)
-        return True
-
-    def _led_elsewhere(self, step: WaitStep, typed: str) -> bool:
-        if typed and self._common(typed, step.id):
-            return typed.lower() not in IN_A_WAIT
-        if typed:
-            self.talk.say("It cannot be hurried. s stops, ? helps, event reports.")
-        core = self.session.job.core
-        return core.step != step.id or core.held or bool(core.ask_again)
-
-    def _due_line(self, step: WaitStep, left: float) -> None:
-        """When it began and when it is due, by the workshop's clock, and the useful paperwork."""
-        log, now = self.session.job.log, self.session.clock.now()
-        whole = log.number("soak_s" if step.timer == "soak" else "zero_wait_s")
-        due, began = clock_text(now, left)[:5], clock_text(now, left - whole)[:5]
-        time_line = (f"TIME   began {began}, due {due}; it is not hurried", "")
-        self.noticed = (time_line, *self._useful())
-
-    def _clock_line(self, step: WaitStep) -> tuple[Line, ...]:
-        left = int(self.session.left_s(step.timer) + 0.999)
-        return ((f"LEFT   {left // 60}:{left % 60:02d}", "do"),)
-
-    def _hold_step(self, step: HoldStep) -> None:
-        if not self.session.job.core.begun and not self._begin(step):
-            return
-        trend = self.session.plan.judges.trend(self.session.job)
-        if self.hand:
-            self.talk.say(self._hold_line(trend))
-            self._pass_time(HOLD_STEP_S)
-            self.session.tick()
-        else:
-            self.live = lambda: ((self._hold_line(trend), "head"),)
-            self.nag = self._pressure_due
-        job = self.session.job
-        read = exhaust_due(job)
-        noticed = self._seen(self._noticed_at_hold(read))
-        points = trend_points(self.session.job)
-        self.noticed = (*trend_lines(points, self.talk.width), *self.noticed)
-        if not self.hand:
-            self.noticed += self._useful()
-        noted = len(self.session.job.log.every("trend"))
-        level = trend["state"] == "levelled" or (trend["state"] != "falling" and noted >= LONG_HOLD)
-        dry = job.bay.run_on is RunOn.DONE
-        enough = noted >= NOTED_ENOUGH
-        answer = self._line(
-            step.id,
-            _hold_text(job, str(trend["state"]), noted),
-            "done" if dry and level and enough else noticed.answer,
+def spray_step(on: Context, step: SprayStep) -> None:
+    job = on.session.job
+    longest = spray_seconds(step, job)
+    gun = job.log.latest("gun")
+    load_ml = float(gun["volume_ml"]) if job.bay.rate.value == "loaded" and gun else None
+    want = "go" if load_ml is not None else str(longest or "done")
+    typed = ask_line(on, step.id, _spray_text(step, job, longest, load_ml), want=want)
+    if typed is None:
+        return
+    if typed == "done" or "ml" in typed.lower():
+        fill(on, step, typed)
+        return
+    if (load_ml is not None) != (typed == "go"):
+        on.talk.say(
+            "The gun is loaded: type go."
+            if load_ml is not None
+            else "'go' is for a loaded gun: type the seconds.",
+            "refused",
         )
-        self.live = self.nag = None
-        if answer is None:
-            return
-        if answer == "again":
-            self._submit(Begin(step.id))
-            return
-        pressure, speed = _with_speed(answer)
-        if speed is not None and speed > self.session.job.log.number("rev_ceiling_rpm"):
-            self.talk.say(
-                f"OVER   {speed:.0f} 1/min is over the ceiling: let it fall now.", "DANGER"
-            )
-            self._submit(Report(Happening.OVER_CEILING.value))
-            return
-        self._submit(Answer(step.id, pressure))
+        return
+    outcome = submit(on, Begin(step.id, "" if typed == "go" else typed))
+    if outcome.refused:
+        after_refusal(on, step, outcome.refusals)
+        return
+    _burst(on, step, typed, load_ml)
 
-    def _noticed_at_hold(self, read: bool) -> Noticed | None:
-        """What the practice vehicle shows now: the exhaust where it is due, else the pressure."""
-        if self.hand is None:
-            return None
-        if self.session.job.bay.run_on is RunOn.UNKNOWN:
-            return Noticed("The drying run was cut short.", "again")
-        return self.hand.temperature() if read else self.hand.pressure()
 
-    def _hold_line(self, trend: dict[str, Any]) -> str:
-        return f"HOLD   {self._drying_now()}; {told.trend(trend)}"
+def fill(on: Context, step: SprayStep | GunStep, typed: str) -> None:
+    """Submit what was measured or loaded; the practice gun is loaded once it is taken."""
+    outcome = submit(on, Answer(step.id, typed))
+    for event in outcome.events:
+        if isinstance(event, Recorded) and event.name == DOUBTED:
+            on.talk.say(f"AGAIN  {doubt_words(event.value)}", "head")
+    gun = parse_gun(typed, 0.0)
+    if on.hand and not outcome.refused and isinstance(gun, GunLoad):
+        on.talk.say(f"  (practice vehicle) {on.hand.load(gun.volume_ml).words}")
 
-    def _drying_now(self) -> str:
-        job = self.session.job
-        if job.bay.run_on is RunOn.DONE:
-            return "dry by now"
-        if job.bay.run_on is RunOn.UNKNOWN:
-            return "drying cut short: begin it again"
-        if not_read(job):
-            return "not drying yet: the exhaust was not read"
-        left = int(self.session.left_s("run_on") + 0.999)
-        return f"drying {left // 60}:{left % 60:02d} left"
 
-    def _pressure_due(self) -> str:
-        """A reminder, with a bell: the exhaust where it is due, or a pressure a minute old."""
-        log = self.session.job.log
-        if exhaust_due(self.session.job):
-            return "NOTE   The exhaust at the filter inlet now."
-        noted = log.every("trend")
-        since_ms = max(log.timers.get("hold_from", 0), int(noted[-1]["at_ms"]) if noted else 0)
-        return "NOTE   The pressure now." if log.aged_ms - since_ms >= HOLD_STEP_S * 1000 else ""
+def _burst(on: Context, step: SprayStep, typed: str, load_ml: float | None) -> None:
+    """The permit stands: spray, and report how it ended."""
+    act = Act.SPRAY_OFF if step.engine == "off" else Act.SPRAY_RUNNING
+    seconds = 0.0
+    if load_ml is None:
+        try:
+            seconds = parse_seconds(typed)
+        except No:  # the engine took it; it would have refused what cannot be read
+            seconds = 0.0
+    on.talk.say("GO: permitted now.", "do")
+    on.lead = do_lines(step, "context")
+    counted, noticed = "", Noticed("")
+    if on.hand:
+        noticed = take_in(on, on.hand.perform(act, seconds, load_ml))
+        counted = on.hand.counted
+    elif load_ml is None:
+        counted = on.talk.count(seconds)
+    choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
+    answer = ask_choice(on, f"{step.id}:outcome", "What happened?", choices, noticed.answer)
+    if answer is None:
+        return
+    if answer == "dk":
+        answer = Happening.OVERDOSED.value
+    seconds_text = ""
+    if answer not in ("spray_none", "overdosed") and load_ml is None:
+        seconds_text = counted or _seconds(on, step, typed)
+    submit(on, Report(answer, seconds=seconds_text))
+
+
+def _seconds(on: Context, step: SprayStep, typed: str) -> str:
+    text = "How many seconds did it spray? dk: not known."
+    answer = ask_line(on, f"{step.id}:seconds", text, typed)
+    return "?" if answer in (None, "dk") else str(answer)
+
+
+def wait_step(on: Context, step: WaitStep) -> None:
+    if not on.session.job.core.begun and not begin_step(on, step):
+        return
+    if not _waited(on, step):
+        return
+    answer = ask_line(on, step.id, "The time is over. Type due to go on.", "due")
+    if answer == "due":
+        submit(on, Answer(step.id, answer))
+    elif answer is not None:
+        on.talk.say("Only the word due goes on from here.", "refused")
+
+
+def _waited(on: Context, step: WaitStep) -> bool:
+    """Wait until the timer is due; False when a typed word led elsewhere."""
+    while (left := on.session.left_s(step.timer)) > 0:
+        if on.hand:
+            clock = f"{int(left // 60)}:{int(left % 60):02d}"
+            on.talk.say(f"  {step.timer}: {clock} to wait; {on.hand.waits}.")
+            on.noticed = useful_line(on)
+            pass_time(on, left + 0.1)
+        elif not _sits_out(on, step, left):
+            return False
+        on.session.tick()
+    return True
+
+
+def _sits_out(on: Context, step: WaitStep, left: float) -> bool:
+    """A real wait: start, due time and what is useful meanwhile in view, the time noticed
+    all the while. False when something else is due."""
+    _due_line(on, step, left)
+    if isinstance(on.talk, PageTalk):
+        on.live = lambda: _clock_line(on, step)
+        text = "It ends by itself. write: paper that can be written now; ahead: all to come."
+        prompt = whole_prompt(on, Prompt(f"{step.id}:wait", "line", text))
+        typed = on.talk.ask_within(prompt, left)
+        on.live = None
+        return not _led_elsewhere(on, step, typed)
+    for text, style in on.lead:
+        on.talk.say(text, style)
+    until = left
+    while until > 0:
+        typed = on.talk.rest(min(until, REST_S), step.timer)
+        on.session.tick()
+        if _led_elsewhere(on, step, typed):
+            return False
+        until = on.session.left_s(step.timer)
+    return True
+
+
+def _led_elsewhere(on: Context, step: WaitStep, typed: str) -> bool:
+    if typed and carry_out(on, typed, step.id):
+        return typed.lower() not in IN_A_WAIT
+    if typed:
+        on.talk.say("It cannot be hurried. s stops, ? helps, event reports.")
+    core = on.session.job.core
+    return core.step != step.id or core.held or bool(core.ask_again)
+
+
+def _due_line(on: Context, step: WaitStep, left: float) -> None:
+    """When it began and when it is due, by the workshop's clock, and the useful paperwork."""
+    log, now = on.session.job.log, on.session.clock.now()
+    whole = log.number("soak_s" if step.timer == "soak" else "zero_wait_s")
+    due, began = clock_text(now, left)[:5], clock_text(now, left - whole)[:5]
+    time_line = (f"TIME   began {began}, due {due}; it is not hurried", "")
+    on.noticed = (time_line, *useful_line(on))
+
+
+def _clock_line(on: Context, step: WaitStep) -> tuple[Line, ...]:
+    left = int(on.session.left_s(step.timer) + 0.999)
+    return ((f"LEFT   {left // 60}:{left % 60:02d}", "do"),)
+
+
+def hold_step(on: Context, step: HoldStep) -> None:
+    if not on.session.job.core.begun and not begin_step(on, step):
+        return
+    trend = on.session.plan.judges.trend(on.session.job)
+    if on.hand:
+        on.talk.say(_hold_line(on, trend))
+        if not exhaust_just_read(on.session.job):
+            pass_time(on, HOLD_STEP_S)
+            on.session.tick()
+    else:
+        on.live = lambda: ((_hold_line(on, trend), "head"),)
+        on.nag = partial(_pressure_due, on)
+    job = on.session.job
+    read = exhaust_due(job)
+    noticed = take_in(on, _noticed_at_hold(on, read))
+    points = trend_points(on.session.job)
+    on.noticed = (*trend_lines(points, on.talk.width), *on.noticed)
+    if not on.hand:
+        on.noticed += useful_line(on)
+    noted = len(on.session.job.log.every("trend"))
+    level = trend["state"] == "levelled" or (trend["state"] != "falling" and noted >= LONG_HOLD)
+    dry = job.bay.run_on is RunOn.DONE
+    enough = noted >= NOTED_ENOUGH
+    answer = ask_line(
+        on,
+        step.id,
+        _hold_text(job, str(trend["state"]), noted),
+        "done" if dry and level and enough else noticed.answer,
+    )
+    on.live = on.nag = None
+    if answer is None:
+        return
+    if answer == "again":
+        submit(on, Begin(step.id))
+        return
+    pressure, speed = _with_speed(answer)
+    if speed is not None and speed > on.session.job.log.number("rev_ceiling_rpm"):
+        on.talk.say(f"OVER   {speed:.0f} 1/min is over the ceiling: let it fall now.", "DANGER")
+        submit(on, Report(Happening.OVER_CEILING.value))
+        return
+    submit(on, Answer(step.id, pressure))
+
+
+def _noticed_at_hold(on: Context, read: bool) -> Noticed | None:
+    """What the practice vehicle shows now: the exhaust where it is due, else the pressure."""
+    if on.hand is None:
+        return None
+    if on.session.job.bay.run_on is RunOn.UNKNOWN:
+        return Noticed("The drying run was cut short.", "again")
+    return on.hand.temperature() if read else on.hand.pressure()
+
+
+def _hold_line(on: Context, trend: dict[str, Any]) -> str:
+    return f"HOLD   {_drying_now(on)}; {told.trend(trend)}"
+
+
+def _drying_now(on: Context) -> str:
+    job = on.session.job
+    if job.bay.run_on is RunOn.DONE:
+        return "dry by now"
+    if job.bay.run_on is RunOn.UNKNOWN:
+        return "drying cut short: begin it again"
+    if not_read(job):
+        return "not drying yet: the exhaust was not read"
+    left = int(on.session.left_s("run_on") + 0.999)
+    return f"drying {left // 60}:{left % 60:02d} left"
+
+
+def _pressure_due(on: Context) -> str:
+    """A reminder, with a bell: the exhaust where it is due, or a pressure a minute old."""
+    log = on.session.job.log
+    if exhaust_due(on.session.job):
+        return "NOTE   The exhaust at the filter inlet now."
+    noted = log.every("trend")
+    since_ms = max(log.timers.get("hold_from", 0), int(noted[-1]["at_ms"]) if noted else 0)
+    return "NOTE   The pressure now." if log.aged_ms - since_ms >= HOLD_STEP_S * 1000 else ""
 
 
 def not_read(job: Job) -> bool:
@@ -260,6 +283,14 @@ def exhaust_due(job: Job) -> bool:
         return False
     age_ms = job.log.aged_ms - job.log.set_ms.get("port", 0)
     return not_read(job) or not job.bay.knows("port") or age_ms > EXHAUST_AGAIN_S * 1000
+
+
+def exhaust_just_read(job: Job) -> bool:
+    """Whether the exhaust was the last that was read in this hold: the pressure is read with it."""
+    log = job.log
+    noted, read = log.latest("trend"), log.latest("exhaust")
+    since_ms = max(log.timers.get("hold_from", 0), int(noted["at_ms"]) if noted else 0)
+    return read is not None and int(read["at_ms"]) > since_ms
 
 
 def trend_points(job: Job) -> list[Point]:

@@ -2,12 +2,14 @@
 
 from ..bay import (
     Act,
+    Burning,
     Controls,
     Engine,
     FluidIn,
     Gun,
     Hands,
     Hose,
+    Idle,
     Key,
     Line,
     Port,
@@ -79,10 +81,22 @@ HANDLING: tuple[Interlock, ...] = (
     row(
         "revs-from-idle",
         (Act.RAISE,),
-        is_("engine", Engine.IDLING, Engine.RAISED),
-        "The engine is not known to idle.",
-        "Start it and let it idle first.",
+        either(
+            both(is_("engine", Engine.IDLING), is_("idle", Idle.STEADY)),
+            is_("engine", Engine.RAISED),
+        ),
+        "The engine is not known to idle evenly.",
+        "Let it idle and look at the speed; find out why it sags before any revs.",
         MACHINERY,
+        4,
+    ),
+    row(
+        "revs-not-burning",
+        (Act.RAISE,),
+        is_("burning", Burning.NO),
+        "The filter may be burning soot now: revs feed it.",
+        "Wait until it has ended and cooled; read the flag again.",
+        TRADE,
         4,
     ),
     row(

@@ -11,6 +11,7 @@ from ..bay import (
     Hands,
     Hose,
     Inspection,
+    Oil,
     Soak,
     Starter,
 )
@@ -105,6 +106,16 @@ STARTING: tuple[Interlock, ...] = (
         "Have a person at the controls; at the gun that is a second person, unless you work "
         "alone with a self-closing trigger within reach of the key.",
         HSE_SECURE,
+        4,
+    ),
+    row(
+        "run-oil",
+        (Act.START, Act.RAISE, Act.ROAD_TEST),
+        is_("oil", Oil.OK, Oil.LOW),
+        "The oil is over its mark or thinned by fuel, or the dipstick was not read: "
+        "it can feed a runaway.",
+        "Drain it to the mark, or change it, and read the dipstick again.",
+        TRADE,
         4,
     ),
     row(

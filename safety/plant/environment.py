@@ -46,10 +46,10 @@ MOVES: dict[str, frozenset[str]] = {
 LASTING = frozenset(
     {
         *("fluid_in", "tier", "arrival", "identity", "agreed", "triage"),
-        *("before", "after", "codes", "start_tried"),
+        *("before", "after", "codes", "start_tried", "oil", "fuel", "coating", "foul"),
     }
 )
-"""Facts that never grow old: choices, the order, finished evidence."""
+"""Facts that never grow old: choices, the order, what the vehicle is, finished evidence."""
 
 BURSTS_S = (15, 16)
 """Seconds of a burst with the engine off: the longest, and one more."""

@@ -221,6 +221,17 @@ TRUSTED_REPORTS: dict[str, tuple[str, ...]] = {
         "look: triage warn",
     ),
     "identity": ("look: identity match",),
+    "oil": (
+        "look: oil low",
+        "look: oil ok",
+    ),
+    "fuel": ("look: fuel diesel",),
+    "coating": (
+        "look: coating approved",
+        "look: coating nobody_knows",
+        "look: coating none",
+    ),
+    "foul": ("look: foul no",),
     "before": (
         "report: before_good",
         "report: before_partial",

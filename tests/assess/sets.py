@@ -23,7 +23,7 @@ GOOD_FACTS = {
     "ash_state": "low",
     "regeneration_spacing": "normal",
     "root_cause": "mended",
-    "coating": "no",
+    "coating": "none",
     "fuel": "diesel",
     "line_test": "ok",
     "soot_model": "high",

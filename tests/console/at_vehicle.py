@@ -7,8 +7,9 @@ import signal
 import time
 from collections.abc import Mapping
 
+from steplatch.runner.screen.notices import TO_KNOW
 from steplatch.runner.simulator.hand import Hand, Noticed
-from steplatch.safety.bay import FACTS, Act, state_of
+from steplatch.safety.bay import Act, state_of
 from steplatch.safety.occurrences import happening_of
 
 from tests.console.put_ahead import MINUTE_S
@@ -153,9 +154,7 @@ def _fact_of(do: str) -> str:
     """The fact that a step or a look again is about."""
     for step in (s for p in SHIPPED for s in p.steps() if s.do == do and s.kind == "look"):
         return str(step.fact)
-    looked = re.match(r"Look (?:again|yourself): (.*)", do)
-    about = looked[1].rstrip(".").lower() if looked else None
-    for fact, states in FACTS.items():
-        if about == (states.__doc__ or "").split(".")[0].lower():
+    for fact, text in TO_KNOW.items():
+        if do in (f"{text} again.", f"{text} yourself."):
             return fact
     return ""

@@ -9,6 +9,7 @@ from typing import Any
 
 from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.screen.notices import TO_KNOW
 from steplatch.runner.training.lesson import LOOK_AGAIN
 from steplatch.safety.bay import FACTS
 from steplatch.safety.occurrences import OUTCOMES, happening_of
@@ -124,13 +125,10 @@ def _wanted(do: str) -> set[str]:
     out: set[str] = set(WANTED.get(do, ()))
     if "meanwhile" in do:
         out.add("nothing was sprayed, connected or cranked meanwhile")
-    looked = re.match(r"Look (?:again|yourself): (.*)", do)
-    if looked:
-        for fact, states in FACTS.items():
-            about = (states.__doc__ or "").split(".")[0].lower()
-            if looked[1].rstrip(".").lower() == about:
-                value = LOOK_AGAIN.get(fact, SEEN_BEFORE.get(fact, ""))
-                out |= {s.said for s in states if s.value == value}
+    for fact, states in FACTS.items():
+        if do in (f"{TO_KNOW[fact]} again.", f"{TO_KNOW[fact]} yourself."):
+            value = LOOK_AGAIN.get(fact, SEEN_BEFORE.get(fact, ""))
+            out |= {s.said for s in states if s.value == value}
     for step in (s for p in SHIPPED for s in p.steps() if s.do == do and do not in WANTED):
         out |= _said(step)
     return out

@@ -2,7 +2,9 @@
 
 import pytest
 from steplatch.runner.core.commands import Interrupted
-from steplatch.runner.screen.guide import Guide, Keeper, Leave
+from steplatch.runner.screen.context import Context, Keeper, Leave
+from steplatch.runner.screen.everywhere import carry_out
+from steplatch.runner.screen.guide import show_step
 
 from tests.console.test_dialogues import OnPaper, Typing, _keep
 from tests.played import Stands
@@ -40,7 +42,8 @@ def test_the_fluid_is_named_as_on_its_container_wherever_it_is_handled(
 ) -> None:
     talk = Typing({})
     session = OnPaper(stands, stands.at(step))
-    guide = Guide(session, talk, "2026-03-02-aaaaaaaa", Keeper(_keep), None, label=LABEL)
+    job_id, keeper = "2026-03-02-aaaaaaaa", Keeper(_keep)
+    on = Context(session, talk, job_id, keeper, None, carry_out, label=LABEL)
     with pytest.raises(Leave):
-        guide._step()
+        show_step(on)
     assert (f"LABEL  {LABEL}", "") in talk.asked[0].lead

@@ -13,8 +13,11 @@ from steplatch.runner.core.engine import Outcome, decide
 from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.jobs.session import ASK_AGAIN_SHARE, Session
 from steplatch.runner.record.clocks import PracticeClock
-from steplatch.runner.screen.asking import Leave, Overtaken
-from steplatch.runner.screen.guide import Guide, Keeper
+from steplatch.runner.screen.amending import waivable_rows, waive
+from steplatch.runner.screen.asking import notice_time
+from steplatch.runner.screen.context import Context, Keeper, Leave, Overtaken
+from steplatch.runner.screen.everywhere import carry_out
+from steplatch.runner.screen.guide import guide
 from steplatch.runner.screen.talk import Prompt
 from steplatch.runner.workshop.pin_file import Cost
 from steplatch.runner.workshop.pins import PinBook
@@ -109,9 +112,10 @@ def work(stands: Stands, tmp_path: Path) -> Iterator[Work]:
         if not book.has_pin("technician-1"):
             book.set_pin("technician-1", "Example Technician", PIN)
             book.set_pin("supervisor-1", "Example Supervisor", OTHER)
-        guide = Guide(session, talk, "2026-03-02-aaaaaaaa", Keeper(_keep), None, None, book)
+        job_id, keeper = "2026-03-02-aaaaaaaa", Keeper(_keep)
+        on = Context(session, talk, job_id, keeper, None, carry_out, None, book)
         with pytest.raises(Leave):
-            guide.run()
+            guide(on)
         return session, talk
 
     yield run
@@ -303,7 +307,7 @@ def test_only_a_row_that_may_be_waived_is_offered_for_it_and_another_person_waiv
             "waive:reason": ["the reader shows no codes today"],
         }
     )
-    guide = Guide(session, talk, "2026-03-02-aaaaaaaa", Keeper(_keep), None)
+    on = Context(session, talk, "2026-03-02-aaaaaaaa", Keeper(_keep), None, carry_out)
     rows = {row.id: row for row in INTERLOCKS}
     waivable = next(row for row in INTERLOCKS if row.waivable)
     fixed = rows["start-ledger"]
@@ -311,10 +315,10 @@ def test_only_a_row_that_may_be_waived_is_offered_for_it_and_another_person_waiv
     def refused(*rows: Interlock) -> tuple[Refusal, ...]:
         return tuple(Refusal(r.id, r.reason, r.remedy, r.source) for r in rows)
 
-    assert guide._waivable(refused(waivable)) == [waivable.id]
-    assert guide._waivable(refused(waivable, fixed)) == []
-    assert guide._waivable(()) == []
-    guide._waive(waivable.id)
+    assert waivable_rows(refused(waivable)) == [waivable.id]
+    assert waivable_rows(refused(waivable, fixed)) == []
+    assert waivable_rows(()) == []
+    waive(on, waivable.id)
     who, command = session.took[-1]
     assert who == "apprentice-1" and isinstance(command, Waive)
     assert (command.interlock, command.person) == (waivable.id, "supervisor-1")
@@ -327,13 +331,13 @@ def test_time_is_noticed_at_an_open_question_what_lapses_is_named_and_a_trip_tak
     job = stands.at("before-raised")
     session = OnPaper(stands, replace(job, log=replace(job.log, practice=False)))
     talk = Typing({})
-    guide = Guide(session, talk, "2026-03-02-aaaaaaaa", Keeper(_keep), None)
-    assert guide._watch() == ""
+    on = Context(session, talk, "2026-03-02-aaaaaaaa", Keeper(_keep), None, carry_out)
+    assert notice_time(on) == ""
     session.clock.skip(LASTS_S["controls"] * ASK_AGAIN_SHARE)
-    assert guide._watch().startswith("LAPSED whether the filter is burning soot")
-    assert guide._watch().startswith("LOOK   It is asked again soon: ")
+    assert notice_time(on) == "TOO OLD Read whether the filter burns soot again."
+    assert notice_time(on).startswith("SOON   ")
     session.clock.skip(LASTS_S["controls"])
     with pytest.raises(Overtaken):
-        guide._watch()
+        notice_time(on)
     assert session.job.bay.controls.unknown
     assert any("TRIP LATCHED" in text for text in talk.said)

@@ -9,9 +9,10 @@ from steplatch.runner.cli.practice_job import bundle_for, hand_of
 from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.jobs.store import begin
 from steplatch.runner.record import DataFolder, make_data_folder
-from steplatch.runner.screen.asking import Leave
+from steplatch.runner.screen.context import Context, Keeper, Leave
 from steplatch.runner.screen.doubts import doubts_of
-from steplatch.runner.screen.guide import Guide, Keeper
+from steplatch.runner.screen.everywhere import carry_out
+from steplatch.runner.screen.guide import guide
 from steplatch.runner.screen.talk import Prompt
 from steplatch.runner.simulator.hand import VehicleClock
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
@@ -56,7 +57,7 @@ def test_an_odd_set_is_kept_only_when_it_is_typed_again_and_can_be_corrected(
     hand = hand_of(bundle, vehicle)
     try:
         with pytest.raises(Leave):
-            Guide(session, talk, folder.id, keeper, hand, doubts).run()
+            guide(Context(session, talk, folder.id, keeper, hand, carry_out, doubts))
     finally:
         session.writer.close()
     taken = session.job.log.latest("reading")

@@ -2,9 +2,10 @@
 
 from pathlib import Path
 
-from steplatch.runner.screen.page import parts_of
+from steplatch.runner.screen.notices import refusal_lines
+from steplatch.runner.screen.page import parts_of, wrapped
 from steplatch.runner.screen.talk import Prompt
-from steplatch.safety.interlocks import INTERLOCKS
+from steplatch.safety.interlocks import INTERLOCKS, Refusal
 
 from tests.played import Played
 
@@ -29,7 +30,7 @@ def test_the_step_that_the_readme_shows_is_what_the_screen_shows(
 def test_the_verdict_and_the_refusal_that_the_readme_shows_are_said(good: Played) -> None:
     verdict = shown("The end of a job")
     assert verdict == good.verdict["lines"][: len(verdict)]
-    refusal = " ".join(" ".join(shown("An act that is not safe now")).split())
     row = next(row for row in INTERLOCKS if row.id == "start-ledger")
-    for text in (row.reason, row.remedy, row.source, f"[{row.id}]"):
-        assert text in refusal
+    lines = refusal_lines(Refusal(row.id, row.reason, row.remedy, row.source))
+    said = [text for line, _ in lines for text in wrapped(line, 80)]
+    assert shown("An act that is not safe now") == said

@@ -4,14 +4,17 @@ import contextlib
 from datetime import UTC, datetime
 from pathlib import Path
 
+import pytest
 from steplatch.runner.cli.guided_job import keeper_for
 from steplatch.runner.cli.practice_job import bundle_for
 from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.jobs.store import begin
 from steplatch.runner.record import DataFolder, make_data_folder
 from steplatch.runner.record.clocks import PracticeClock
-from steplatch.runner.screen.asking import Leave
-from steplatch.runner.screen.guide import Guide, Keeper
+from steplatch.runner.screen import guide as screen_guide
+from steplatch.runner.screen.context import Context, Keeper, Leave
+from steplatch.runner.screen.everywhere import carry_out
+from steplatch.runner.screen.guide import guide
 from steplatch.runner.screen.talk import Prompt
 from steplatch.runner.training.lesson import ScriptTalk, load_lesson
 
@@ -52,6 +55,7 @@ class AtTheVehicle(ScriptTalk):
 
 def test_a_real_wait_is_not_hurried_by_a_word_and_a_stop_within_it_holds_the_job(
     quick: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     lesson = load_lesson(EXAMPLES / "lessons" / "good-clean.yaml")
     bundle = bundle_for(lesson.procedure)
@@ -61,18 +65,19 @@ def test_a_real_wait_is_not_hurried_by_a_word_and_a_stop_within_it_holds_the_job
     session, folder = begin(data, bundle, clock, lesson.cast.worker, practice=False)
     talk = AtTheVehicle(lesson)
     talk.clock, talk.words = clock, ["due", "go", "?", "write", "s"]
-    guide = Guide(session, talk, folder.id, Keeper(keeper_for(session, folder)), None)
+    keeper = Keeper(keeper_for(session, folder))
+    on = Context(session, talk, folder.id, keeper, None, carry_out)
     held = []
-    card = guide._card
+    card = screen_guide.card
 
-    def noted() -> None:
+    def noted(on: Context) -> None:
         held.append(session.job.core.step)
-        card()
+        card(on)
 
-    guide._card = noted  # type: ignore[method-assign]
+    monkeypatch.setattr(screen_guide, "card", noted)
     try:
         with contextlib.suppress(Leave):
-            guide.run()
+            guide(on)
     finally:
         session.writer.close()
     assert held == ["before-wait"], "the stop within the wait held the job there"

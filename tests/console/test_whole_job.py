@@ -13,7 +13,9 @@ from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.jobs.store import begin
 from steplatch.runner.record import DataFolder, make_data_folder
 from steplatch.runner.screen import keyboard
-from steplatch.runner.screen.guide import Guide, Keeper
+from steplatch.runner.screen.context import Context, Keeper
+from steplatch.runner.screen.everywhere import carry_out
+from steplatch.runner.screen.guide import guide
 from steplatch.runner.simulator.hand import VehicleClock
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
 from steplatch.runner.training.lesson import ScriptTalk, load_lesson
@@ -35,11 +37,10 @@ def _played(tmp_path: Path, columns: int, rows: int, lesson_name: str) -> tuple[
     session, folder = begin(data, bundle, clock, lesson.cast.worker, practice=True)
     screen = Screen(columns, rows)
     typist = Typist(screen, ScriptTalk(lesson, width=columns))
-    guide = Guide(
-        session, typist, folder.id, Keeper(keeper_for(session, folder)), hand_of(bundle, vehicle)
-    )
+    keeper, hand = Keeper(keeper_for(session, folder)), hand_of(bundle, vehicle)
+    on = Context(session, typist, folder.id, keeper, hand, carry_out)
     try:
-        return guide.run(), typist
+        return guide(on), typist
     finally:
         session.writer.close()
         screen.close()

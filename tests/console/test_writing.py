@@ -21,7 +21,7 @@ def played(tmp_path_factory: pytest.TempPathFactory) -> Played:
     lesson = lesson_with(
         answers={
             "before-wait": ("write", "write", "write", "due"),
-            "write": ("cause-text", "price", "coating"),
+            "write": ("cause-text", "price", "low-recirculation"),
             "write:text": (CAUSE, PRICE),
             "write:choice": "no",
             "cause-text": "keep",
@@ -42,7 +42,9 @@ def test_what_was_written_in_a_wait_is_a_note_with_its_own_time_before_its_step(
 ) -> None:
     lines = _lines(played)
     notes = [n for n in lines if n.command.get("name") == NOTE]
-    assert [n.command["value"]["step"] for n in notes] == ["cause-text", "price", "coating"]
+    assert [n.command["value"]["step"] for n in notes] == [
+        *("cause-text", "price", "low-recirculation"),
+    ]
     answered = {
         e["step"]: line.envelope
         for line in lines

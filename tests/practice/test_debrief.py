@@ -10,13 +10,14 @@ import pytest
 from steplatch.runner.cli import debrief as commands_debrief
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import parser
-from steplatch.runner.cli.practice_job import begin_at_vehicle, guide_of, setting_of
+from steplatch.runner.cli.practice_job import begin_at_vehicle, context_of, setting_of
 from steplatch.runner.core.commands import Look
 from steplatch.runner.core.job import Job, Log, Recorded
 from steplatch.runner.jobs.session import Session
 from steplatch.runner.jobs.store import begin
 from steplatch.runner.record import DataFolder, JobFolder, find_data_folder, make_data_folder, read
 from steplatch.runner.record.clocks import RealClock
+from steplatch.runner.screen.guide import guide
 from steplatch.runner.screen.talk import Gone, Prompt
 from steplatch.runner.simulator.faults import setup_with
 from steplatch.runner.simulator.hand import VehicleClock
@@ -81,7 +82,7 @@ def careless(tmp_path_factory: pytest.TempPathFactory) -> JobFolder:
     talk = Careless(_typed(lesson_with(), setting.lesson))
     talk.session = session
     with pytest.raises(Gone):
-        guide_of(session, folder, talk, setting.bundle, setting.vehicle).run()
+        guide(context_of(session, folder, talk, setting.bundle, setting.vehicle))
     session.writer.close()
     return folder
 

@@ -33,6 +33,7 @@ DOSES = {
     "strict": "pair, strict dose",
     "extended": "pair, extended dose",
     "stopped": "refit stopped, warned",
+    "young": "young and alone",
 }
 """The runs of ``check`` that the spoiled job is searched with, all going well."""
 
@@ -124,6 +125,23 @@ BROKEN: tuple[tuple[str, str, Patch, str, str, str], ...] = (
      "end", "finished in reach", "agree-clean"),
     ("a question about what is never known", "none", only_when("tier", "inspection", "dry"),
      "end", "finished in reach", "tier"),
+    ("dipstick not read", "none", without("oil-level"), "refused", "run-oil", "before-start"),
+    ("fuel not asked", "none", without("fuel"), "refused", "fluid-diesel", "access-gun"),
+    ("coating not looked up", "none", without("coating"),
+     "refused", "fluid-coating", "access-gun"),
+    ("oil and coolant not looked for", "none", without("contaminated"),
+     "refused", "fluid-foul", "access-gun"),
+    ("idle not watched before the revs", "stopped", without("hold-idle-even"),
+     "refused", "revs-from-idle", "hold-raise"),
+    ("flag not read before the revs", "stopped", without("hold-burning"),
+     "refused", "revs-not-burning", "hold-raise"),
+    ("a junior alone starts", "young", changed("before-start", when=()),
+     "refused", "crew-may-run", "before-start"),
+    ("left to dry by itself", "stopped",
+     again("run-controls", "run-spray", "left", want=("nobody",)),
+     "end", "finished in reach", "left"),
+    ("dried with hands at the hose", "stopped", again("idle-hands", "run-spray", "peek", when=()),
+     "refused", "start-hands-clear", "stopped-dry"),
     ("fluid checked on arrival", "none", moved("check-fluid", "crew"),
      "end", "finished in reach", "check-fluid"),
 )  # fmt: skip
@@ -137,7 +155,7 @@ def twin(dose: str) -> ProofResult:
 @pytest.mark.parametrize("dose", DOSES)
 def test_the_unbroken_twin_is_proven(dose: str) -> None:
     assert twin(dose).proven, "\n".join(check_lines(twin(dose)))
-    assert ("clean-above", "run-spray") in twin(dose).reached
+    assert (("clean-above", "run-spray") in twin(dose).reached) == (dose != "young")
     assert "finished" in twin(dose).ended
 
 
@@ -178,15 +196,14 @@ def test_a_hold_point_that_asks_for_too_little_lets_nobody_through_all_the_same(
 def test_a_table_that_asks_for_too_little_is_caught_at_the_step(
     monkeypatch: pytest.MonkeyPatch, check: str, step: str
 ) -> None:
-    weaker = {**CHECKS, check: replace(CHECKS[check], role="apprentice")}
-    monkeypatch.setattr("steplatch.runner.core.steps.sign.CHECKS", weaker)
+    monkeypatch.setitem(CHECKS, check, replace(CHECKS[check], role="apprentice"))  # type: ignore[arg-type]
     result = proof(spoiled(changed(step, role="apprentice")), DOSES["none"])
     assert ("always", "checker", step) in [(f.kind, f.name, f.step) for f in result.faults]
 
 
 def test_a_table_that_reads_nothing_back_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
-    bare = {name: replace(rule, rows=()) for name, rule in CHECKS.items()}
-    monkeypatch.setattr("steplatch.runner.core.steps.sign.CHECKS", bare)
+    for name, rule in CHECKS.items():
+        monkeypatch.setitem(CHECKS, name, replace(rule, rows=()))  # type: ignore[arg-type]
     on_arrival = both(moved("check-fluid", "crew"), changed("check-fluid", when=()))
     result = proof(spoiled(on_arrival), DOSES["none"])
     assert ("always", "read-back", "check-fluid") in [

@@ -119,8 +119,10 @@ def test_a_reason_alone_is_told_though_it_gives_way_to_others() -> None:
 
 
 def test_a_reason_that_never_passes_promises_no_later_clean() -> None:
-    subject = dont("petrol")
-    assert result_box(subject).sentences[1] == "Main reason: A petrol filter: not this procedure."
+    subject = dont("other_fuel")
+    assert result_box(subject).sentences[1] == (
+        "Main reason: A filter behind petrol or another fuel: not this procedure."
+    )
     assert not any("can be tried" in item for item in next_words(subject))
 
 

@@ -36,14 +36,15 @@ INVARIANTS = {
     3: "reset-not-terminal reset-recovered latched-stalled "
     + " ".join(f"latched-{trip}" for trip in TRIPS),
     4: "start-port-shut run-secured run-fumes run-attended start-from-still revs-hose-on "
-    "revs-gun-away revs-line-clear revs-under-ceiling revs-from-idle road-ready road-dry "
+    "revs-gun-away revs-line-clear revs-under-ceiling revs-from-idle "
+    "revs-burning oil-runaway road-ready road-dry "
     "reset-secured reset-fumes reset-hands reset-controls",
     5: "hands-clear ignition-not-in-soak hands-still hands-told hose-cool refit-idle refit-hands "
     "try-disabled start-tried bar-off",
     6: "spray-before read-hose-on zero-still before-is-before after-is-dry line-clear hose-which "
     "gun-away",
-    7: "spray-agreed spray-triage spray-identity end-still end-gun-away hand-over-hose "
-    "hand-over-codes hand-over-signed hand-over-dry",
+    7: "other-fuel coating-harmed fouled-filter spray-agreed spray-triage spray-identity "
+    "end-still end-gun-away hand-over-hose hand-over-codes hand-over-signed hand-over-dry",
     8: "start-checked fluid-checked",
     9: "abandon-tagged",
     10: "off-dose-by-two crew-may-run",
@@ -63,6 +64,11 @@ ONE_FACT = {
     "couple-hose-off": ("couple_gun", "off"),
     "spray-agreed": ("spray_off spray_running", "clean"),
     "spray-triage": ("spray_off spray_running", "go warn"),
+    "other-fuel": ("couple_gun spray_off spray_running", "diesel"),
+    "coating-harmed": ("couple_gun spray_off spray_running", "none approved nobody_knows"),
+    "fouled-filter": ("couple_gun spray_off spray_running", "no"),
+    "oil-runaway": ("start raise road_test", "ok low"),
+    "revs-burning": ("raise", "no"),
     "spray-identity": ("spray_off spray_running", "match"),
     "spray-before": ("spray_off spray_running", "good partial"),
     "off-dose-by-two": ("spray_off hand_turn", "pair"),
@@ -71,7 +77,6 @@ ONE_FACT = {
     "start-from-still": ("start try_start", "stopped"),
     "revs-hose-on": ("raise road_test", "on"),
     "revs-gun-away": ("raise road_test", "away"),
-    "revs-from-idle": ("raise", "idling raised"),
     "hands-clear": ("ignition_on try_start start raise spray_running run_on road_test", "clear"),
     "try-disabled": ("try_start", "disabled"),
     "start-tried": ("couple_gun spray_off", "nothing late"),
@@ -144,6 +149,12 @@ CASES: list[tuple[str, PlantEvent, list[Any], list[Any]]] = [
         begin("start"),
         [(wet(0), ""), (wet(1), "due"), (wet(0), "due")],
         [(wet(1), ""), (wet(1), "soaking")],
+    ),
+    (
+        "revs-from-idle",
+        begin("raise"),
+        [("idling", "steady"), ("raised", ""), ("raised", "sagging")],
+        [("idling", "sagging"), ("idling", ""), ("", "steady"), ("stopped", "steady")],
     ),
     (
         "try-before-fluid",
@@ -360,6 +371,7 @@ ACTS = {
     "revs-line-clear": "raise road_test",
     "line-clear": "put_hose_on read_after",
     "revs-under-ceiling": "raise",
+    "revs-from-idle": "raise",
     "road-ready": "road_test",
     "road-dry": "road_test",
     "ignition-not-in-soak": "ignition_on",

@@ -74,8 +74,12 @@ ENDS: dict[str, str] = {
     ),
     "tag": f"{START} {REVS} {CRANK} ignition_on begin-road_test",
 }
-LASTING = {"identity", "agreed", "triage", "tier", "before", "after", "codes"}
-"""Choices, the order and finished evidence: no interruption makes them worth nothing."""
+LASTING = {
+    *("identity", "agreed", "triage", "tier", "before", "after", "codes"),
+    *("oil", "fuel", "coating", "foul"),
+}
+"""Choices, the order, what the vehicle is and finished evidence: no interruption makes them
+worth nothing."""
 IMPLIED = {
     ("starter", "key", "boxed"): "disabled",
     ("secured", "road", "ready"): "part",

@@ -18,13 +18,14 @@ SERVES = {
     2: "spray-off-ledger spray-off-burst spray-running-ledger spray-rate spray-off-cool "
     "spray-running-band spray-sheet fluid-kit spray-spill spray-not-burning spray-off-still "
     "spray-running-idle spray-coupled couple-hose-off",
-    4: "start-port-shut run-secured run-fumes run-controls start-only-when-stopped revs-hose-on "
-    "revs-gun-away revs-line-clear revs-ceiling revs-from-idle road-ready road-dry "
-    "reset-attended",
+    4: "start-port-shut run-secured run-fumes run-controls run-oil start-only-when-stopped "
+    "revs-hose-on revs-gun-away revs-line-clear revs-ceiling revs-from-idle revs-not-burning "
+    "road-ready road-dry reset-attended",
     5: "start-hands-clear ignition-not-in-soak hands-in-still hands-told hose-cool refit-idle "
     "refit-hands start-bar-off try-disabled fluid-start-tried",
     6: "spray-before-first hose-which zero-stopped before-only-dry after-only-dried",
-    7: "spray-agreed spray-triage spray-identity hand-over-still hand-over-codes "
+    7: "fluid-diesel fluid-coating fluid-foul "
+    "spray-agreed spray-triage spray-identity hand-over-still hand-over-codes "
     "hand-over-signed hand-over-dry no-trip-latched reset-possible reset-recovered",
     8: "start-check spray-check",
     9: "abandon-tagged",

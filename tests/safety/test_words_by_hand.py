@@ -20,6 +20,10 @@ gun away coupled open
 line clear fluid
 port cool warm hot
 burning no yes
+oil ok low over thinned
+fuel diesel other
+coating none approved not_approved nobody_knows
+foul no suspected yes
 rate measured loaded
 sheet read missing
 kit worn not_worn

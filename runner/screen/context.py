@@ -1,0 +1,68 @@
+"""What guiding one job carries from question to question."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from ..core.clock import Times
+from ..core.job import Job
+from ..core.steps import ReadStep
+from ..jobs.session import Session
+from ..simulator.hand import Hand
+from ..workshop.pins import PinBook
+from .expected import Ranges
+from .talk import Line, Page, Talk
+
+Doubts = Callable[[Job, ReadStep, str], dict[str, list[str]]]
+"""The second looks that a typed set asks for: questions in words, none when nothing is odd."""
+
+
+class Overtaken(Exception):  # noqa: N818 - it names what happened
+    """Time or a trip has moved the job on while a question stood open: what is due is shown."""
+
+
+class Leave(Exception):  # noqa: N818 - a word that a person says
+    """The person leaves; the job can be resumed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Keeper:
+    """Keeps a personal value apart and returns what the journal may hold instead."""
+
+    keep: Callable[[str, str], str]
+
+
+@dataclass(slots=True)
+class Context:
+    """One person led through one job: what is given, and what stands on the screen.
+
+    ``hand`` works the practice vehicle, None at a real one; ``doubts`` asks for second looks at
+    typed readings; ``pins`` is the book that signatures are checked against, none in practice;
+    ``ranges`` says what is usually read; ``label`` is the fluid as its container names it.
+
+    ``lead`` and ``noticed`` stand over the next question; ``live`` gives lines that change while it
+    stands open, ``nag`` what is due in it. ``everywhere`` carries out a word that works at every
+    question and says whether it was one.
+    """
+
+    session: Session
+    talk: Talk
+    job_id: str
+    keeper: Keeper
+    hand: Hand | None
+    everywhere: "Callable[[Context, str, str], bool]"
+    doubts: Doubts | None = None
+    pins: PinBook | None = None
+    ranges: Ranges | None = None
+    label: str = ""
+    lead: tuple[Line, ...] = ()
+    noticed: tuple[Line, ...] = ()
+    page: Page | None = None
+    live: Callable[[], tuple[Line, ...]] | None = None
+    nag: Callable[[], str] | None = None
+    news: str = ""
+    shown: str = ""
+    begun_at: Times | None = None
+    typed: dict[str, str] = field(default_factory=dict)
+    measured: str = ""
+    announced: bool = False
+    called: str = ""

@@ -1,0 +1,90 @@
+"""Who is here, who works, and how a person shows who they are."""
+
+from steplatch.safety.checks import ROLE_RANK
+
+from ..core.commands import Join
+from ..core.signers import CUSTOMER, here
+from ..workshop.pins import Accepted, Locked
+from .asking import ask_choice, ask_line, submit
+from .context import Context
+from .talk import Choice
+
+_ROLES = [Choice(role, role) for role in ROLE_RANK]
+_YOUNG = [Choice("adult", "18 or over"), Choice("young", "under 18")]
+
+
+def join(on: Context) -> None:
+    """A person comes in mid-job: by the id on the roster, or by id, name and role as told."""
+    log = on.session.job.log
+    away = [str(p["id"]) for p in log.people if log.here and p["id"] not in log.here]
+    listed = f" On the list: {', '.join(away)}." if away else ""
+    person = ask_line(on, "join", f"Type the id of who has come.{listed}", kind="person")
+    if person in (None, "dk"):
+        return
+    command = Join(str(person))
+    if all(p["id"] != person for p in log.people):
+        name = ask_line(on, "join:name", "Type first and last name.")
+        role = ask_choice(on, "join:role", "In which role?", _ROLES) if name else None
+        young = ask_choice(on, "join:young", "Under 18?", _YOUNG) if role else None
+        if None in (name, role, young) or "dk" in (name, role, young):
+            on.talk.say("Nobody has joined.")
+            return
+        command = Join(str(person), str(name), str(role), young == "young")
+    if not submit(on, command).refused:
+        on.talk.say(f"JOINED {person} is on this job, and may sign what the role allows.")
+
+
+def hand_over(on: Context) -> None:
+    """The work is handed over: every line from now on is the other's."""
+    names = [str(p["id"]) for p in here(on.session.job)]
+    text = f"Type who works from now on: {', '.join(names)}."
+    person = ask_line(on, "over", text, kind="person")
+    if person in (None, "dk"):
+        return
+    if person not in names:
+        on.talk.say(f"'{str(person)[:30]}' is not here. Have them join first.", "refused")
+    elif on.session.job.core.begun:
+        on.talk.say("A step is begun: finish it first, then hand over.", "refused")
+    else:
+        on.session.person = str(person)
+        on.talk.say(f"OVER   {person} works from now on.")
+
+
+def ask_person(on: Context, key: str, role: str, text: str) -> str | None:
+    """A name from the roster, typed in full; the customer's is the word customer."""
+    people = on.session.job.log.people
+    roster = ", ".join(f"{p['id']} ({p['role']})" for p in people)
+    names = CUSTOMER if role == CUSTOMER else roster
+    how = f"the word {CUSTOMER}" if role == CUSTOMER else f"the name before the bracket: {names}"
+    answer = ask_line(on, key, f"{text} Type {how}.", want=f"role:{role}", kind="person")
+    if answer is None or answer == "dk":
+        return None
+    if answer not in {CUSTOMER, *(p["id"] for p in people)}:
+        on.talk.say(f"'{answer[:30]}' is not on this job. On it: {names}.", "refused")
+        return None
+    return answer
+
+
+def shows_who(on: Context, person: str, act: str) -> str | None:
+    """How ``person`` showed who they are: 'pin', 'name' or 'practice'; None when they did not.
+
+    The PIN goes no further than to the pin book, and is never drawn.
+    """
+    if on.session.job.log.practice:
+        return "practice"
+    if person == CUSTOMER or on.pins is None or not on.pins.has_pin(person):
+        if person != CUSTOMER:
+            on.talk.say(f"NO PIN {person} has none: it is recorded as a name only.", "head")
+        return "name"
+    while True:
+        typed = ask_line(
+            on, "pin", f"{person}: type your PIN to {act}; it is not shown.", kind="secret"
+        )
+        if typed is None or typed == "dk":
+            return None
+        result = on.pins.check(person, typed)
+        if isinstance(result, Accepted):
+            return "pin"
+        on.talk.say(result.words, "refused")
+        if isinstance(result, Locked):
+            return None

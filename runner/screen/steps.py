@@ -1,0 +1,299 @@
+"""What is asked at each kind of step; those that take time stand in ``timed``, signatures in
+``signing``."""
+
+from collections.abc import Callable
+from typing import Any
+
+from steplatch.safety.bay import Act
+from steplatch.safety.occurrences import OUTCOMES, happening_of
+
+from ..assess import told
+from ..core.commands import Answer, Look, Note, Report, Stop
+from ..core.steps import (
+    ActStep,
+    AskStep,
+    EndStep,
+    GunStep,
+    HoldStep,
+    JudgeStep,
+    LookStep,
+    ReadStep,
+    ReportStep,
+    ResetStep,
+    SignStep,
+    SprayStep,
+    TemperatureStep,
+    WaitStep,
+)
+from ..core.steps.ask import YEARS
+from ..record import NotRecordable
+from ..simulator.hand import Noticed
+from .asking import ask_choice, ask_line, pass_time, submit, take_in
+from .context import Context
+from .deadlines import permit_lines
+from .expected import cooling_line, unit_line
+from .refusal import begin_step
+from .screen import do_lines, state_words
+from .signing import sign_step
+from .talk import Choice
+from .timed import fill, hold_step, spray_step, wait_step
+from .writing import kept_answer, useful_line, written_line
+
+COMPARED = ("registration", "vin_tail")
+"""What was typed from the vehicle stands beside the question whether it is the right one."""
+LEAST_TEXT = 2
+"""Characters of a text at least; a personal one is looked at here, since only its hash goes on."""
+COOL_S_PER_K = 12.0
+COOL_LEAST_S, COOL_MOST_S = 120.0, 600.0
+"""How far practice time jumps before the exhaust is measured again."""
+READING_TEXT = (
+    "One line: mbar 1/min g/s exhaust coolant open/shut/part; x = not shown.\n"
+    "  Another unit stands at its figure: 2.2kPa."
+)
+_END = {"finished": Act.HAND_OVER, "abandoned": Act.ABANDON}
+
+
+def look_step(on: Context, step: LookStep) -> None:
+    if not begin_step(on, step):
+        return
+    noticed = take_in(on, on.hand.look(step.fact, step.want) if on.hand else None)
+    choices = [Choice(name, said) for name, said in state_words(step.fact)]
+    answer = ask_choice(on, step.id, "Which is true?", choices, noticed.answer, step.want[0])
+    if answer is None:
+        return
+    state = "unknown" if answer == "dk" else answer
+    submit(on, Look(step.fact, state))
+    _say_remedy(on, step, state)
+
+
+def _say_remedy(on: Context, step: LookStep | AskStep, answer: str) -> None:
+    """What is to be done where ``answer`` leaves the job at its step."""
+    if step.want and answer not in step.want and on.session.job.core.step == step.id:
+        on.talk.say(
+            step.remedy or "That is not what this step needs. Put it right, then look again."
+        )
+
+
+def ask_step(on: Context, step: AskStep) -> None:
+    if not begin_step(on, step):
+        return
+    told = on.hand.told.get(step.id, "") if on.hand else ""
+    said = next((o.say for o in step.options if o.value == told), told)
+    if said:
+        on.noticed = ((f"  (practice card) {said}", ""),)
+    if step.form == "choice":
+        choices = [Choice(o.value, o.say) for o in step.options]
+        on.noticed = (*written_line(on, step), *on.noticed)
+        answer = ask_choice(on, step.id, "Which is it?", choices, want="".join(step.want[:1]))
+        if answer == "dk":
+            answer = "unknown" if "unknown" in {o.value for o in step.options} else ""
+            if not answer and getattr(step, "may_not_apply", False):
+                on.talk.say("If it does not apply here, type na and say why.")
+            if not answer:
+                on.talk.say("This must be known to go on. Find out, ask, or stop with s.")
+                return
+    else:
+        there = written_line(on, step)
+        on.noticed = (*there, *on.noticed)
+        kept = "Type keep to answer with what was written, or " if there else ""
+        text = _typed_as(step)
+        answer = ask_line(on, step.id, kept + text[:1].lower() + text[1:] if kept else text)
+    if answer is None:
+        return
+    answer = kept_answer(on, step, answer)
+    if step.personal:
+        if step.form == "text" and len(answer) < LEAST_TEXT:
+            on.talk.say(f"'{answer}' is too short to be an answer. Type it in words.", "refused")
+            return
+        try:
+            on.typed |= {step.name: answer} if step.name in COMPARED else {}
+            answer = on.keeper.keep(step.name, answer)
+        except NotRecordable as bad:
+            on.talk.say(f"Not taken: {bad}", "refused")
+            return
+    submit(on, Answer(step.id, answer))
+    _say_remedy(on, step, answer)
+
+
+def act_step(on: Context, step: ActStep | EndStep) -> None:
+    act = step.act if isinstance(step, ActStep) else _END[step.how]
+    if not _go(on, step) or not begin_step(on, step):
+        return
+    on.lead = do_lines(step, "context")
+    on.lead += permit_lines(on.session.job, on.session.clock.now())
+    noticed = take_in(on, on.hand.perform(act) if on.hand else None)
+    choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
+    does = "the practice vehicle does it" if on.hand else "do it now"
+    text = f"PERMITTED: {does}. What happened?"
+    answer = ask_choice(on, f"{step.id}:outcome", text, choices, noticed.answer)
+    if answer is None:
+        return
+    if answer == "dk":
+        submit(on, Stop("not_known"))
+        return
+    submit(on, Report(answer))
+
+
+def _go(on: Context, step: Any) -> bool:
+    """A deliberate word before an act; Enter alone never agrees."""
+    text = "When all is ready, type go to ask for the permit."
+    answer = ask_line(on, step.id, text, "go", kind="begin")
+    if answer not in (None, "go"):
+        on.talk.say("Nothing is permitted yet: only the word go asks for it.", "refused")
+    return answer == "go"
+
+
+def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
+    if not begin_step(on, step):
+        return
+    if isinstance(step, ReadStep):
+        noticed = take_in(on, on.hand.reading() if on.hand else None)
+        _expects(on, step)
+        text = READING_TEXT
+    elif isinstance(step, TemperatureStep):
+        noticed = take_in(on, on.hand.temperature() if on.hand else None)
+        _cooling(on, step)
+        text = "Type the temperature at the filter inlet, e.g. 64 degC."
+    else:
+        noticed = take_in(on, on.hand.shots() if on.hand else None)
+        text = "Type three shots, e.g. 19 20 21 mL in 5 s; or a load, e.g. loaded 14 mL."
+    answer = ask_line(on, step.id, text, noticed.answer)
+    if isinstance(step, ReadStep) and answer not in (None, "dk"):
+        answer = _looked_twice(on, step, str(answer))
+    if answer is None:
+        return
+    if answer == "dk":
+        on.talk.say("No number, no reading: measure it, or stop with s.", "refused")
+        return
+    if isinstance(step, GunStep):
+        fill(on, step, answer)
+        return
+    outcome = submit(on, Answer(step.id, answer))
+    if not outcome.refused:
+        _echo(on, step)
+    if isinstance(step, TemperatureStep) and on.session.job.core.step == step.id:
+        _cool_down(on, step, bool(outcome.refused))
+
+
+def _expects(on: Context, step: ReadStep) -> None:
+    """What is usually read, and the unit of last time, stand with the question."""
+    procedure = on.session.plan.procedure(on.session.job.core.procedure)
+    reads = frozenset(s.id for s in procedure.steps() if isinstance(s, ReadStep))
+    texts = [unit_line(on.session.job, reads)]
+    if on.ranges is not None:
+        texts.insert(0, on.ranges(on.session.job, step))
+    on.noticed = (*((text, "") for text in texts if text), *on.noticed)
+
+
+def _cooling(on: Context, step: TemperatureStep) -> None:
+    """Once it was measured too hot: how it cools, and what is useful meanwhile."""
+    if on.measured != step.id:
+        return
+    cools = cooling_line(on.session.job, step)
+    lines = ((cools, ""),) if cools else ()
+    on.noticed = (*lines, *useful_line(on), *on.noticed)
+
+
+def _looked_twice(on: Context, step: ReadStep, typed: str) -> str | None:
+    """Ask for a second look at what is odd; the same line typed again is kept as it is."""
+    while on.doubts is not None:
+        odd = on.doubts(on.session.job, step, typed)
+        if not odd:
+            return typed
+        for text in (question for questions in odd.values() for question in questions):
+            on.talk.say(f"LOOK   {text}", "head")
+        submit(on, Note("doubted", {"typed": typed[:200], "topics": " ".join(odd)}))
+        again = ask_line(
+            on, f"{step.id}:again", "Type the line again to keep it, or correct it.", typed
+        )
+        if again is None or again == "dk" or again.split() == typed.split():
+            return again
+        typed = again
+    return typed
+
+
+def _cool_down(on: Context, step: TemperatureStep, refused: bool) -> None:
+    """Not inside the limit: say so, and in practice let it cool for a while."""
+    measured = on.session.job.log.latest("exhaust")
+    if refused or measured is None:
+        return
+    on.measured = step.id
+    on.talk.say(step.remedy or "Not inside the limit yet. Wait, then measure again.")
+    if on.hand is None:
+        return
+    name = "port_cool_k" if step.want == ("cool",) else "port_warm_k"
+    over_k = float(measured["k"]) - on.session.job.log.number(name)
+    seconds = min(COOL_MOST_S, max(COOL_LEAST_S, COOL_S_PER_K * over_k))
+    on.talk.say(f"  (practice vehicle) {seconds / 60:.0f} min pass.")
+    pass_time(on, seconds)
+
+
+def _echo(on: Context, step: Any) -> None:
+    if not isinstance(step, ReadStep):
+        return
+    from ..core.reading_set import ReadingSet
+    from ..core.typed_set import echo
+
+    latest = on.session.job.log.latest("reading")
+    if latest is not None:
+        for text in echo(ReadingSet.from_json(latest)):
+            on.talk.say(f"  {text}")
+
+
+def judge_step(on: Context, step: JudgeStep) -> None:
+    if not begin_step(on, step):
+        return
+    judged = on.session.job.log.latest(step.what)
+    for text in told.lines(step.what, judged) if judged else ():
+        on.talk.say(f"  {text}")
+    answer = ask_line(on, step.id, "Type read when you have read it.", "read")
+    if answer is not None:
+        submit(on, Answer(step.id, answer))
+
+
+def report_step(on: Context, step: ReportStep) -> None:
+    if not begin_step(on, step):
+        return
+    noticed = Noticed("")
+    if on.hand:
+        noticed = take_in(on, on.hand.observe(step.want[0]))
+    choices = [Choice(name, happening_of(name).said) for name in step.happenings]
+    truth = noticed.answer.split(" ")[0]
+    answer = ask_choice(on, step.id, "What happened?", choices, truth, step.want[0])
+    if answer is None or answer == "dk":
+        return
+    if answer == "drained":
+        measured = ask_line(on, f"{step.id}:volume", "How much in the jug?", noticed.answer)
+        if measured is None:
+            return
+        answer = measured if measured.startswith("drained") else f"drained {measured}"
+    submit(on, Answer(step.id, answer))
+
+
+def _typed_as(step: AskStep) -> str:
+    """What an answer of this step looks like."""
+    if step.form == "text":
+        return "Type it in words."
+    if step.quantity == YEARS:
+        return "Type the number of years, e.g. 6."
+    band = f", {step.low} to {step.high}" if step.low and step.high else ""
+    return f"Type number and unit{band}."
+
+
+SHOWN: dict[type, Callable[[Context, Any], None]] = {
+    LookStep: look_step,
+    AskStep: ask_step,
+    ActStep: act_step,
+    EndStep: act_step,
+    SprayStep: spray_step,
+    ReadStep: typed_step,
+    TemperatureStep: typed_step,
+    GunStep: typed_step,
+    WaitStep: wait_step,
+    HoldStep: hold_step,
+    JudgeStep: judge_step,
+    SignStep: sign_step,
+    ResetStep: sign_step,
+    ReportStep: report_step,
+}
+"""What the screen asks at each kind of step."""
