@@ -89,7 +89,7 @@ def _event_changes(seq: int, at: int, event: dict[str, Any]) -> Iterator[Change]
             yield f"{where} earlier", set_to("due_ms", event["due_ms"] - 1000)
         case "LimitsSet":
             yield f"{where} alone", set_to("extended", event["extended"] + 1)
-        case "Moved":
+        case "Moved" if event["step"] != "hand-over":
             yield f"{where} elsewhere", set_to("step", "hand-over")
         case "Recorded":
             yield from _number_changes(seq, at, where, event)
