@@ -14,7 +14,7 @@ from steplatch.runner.assess.judges import facts_of, trend_of
 from steplatch.runner.core.commands import Answer, Begin
 from steplatch.runner.core.draft import Draft, No
 from steplatch.runner.core.engine import Outcome
-from steplatch.runner.core.job import Job, Recorded, TimerSet
+from steplatch.runner.core.job import Job, Recorded, TimerSet, evolve
 from steplatch.runner.core.steps import AskStep, ReportStep
 from steplatch.runner.core.steps.ask import Option
 from steplatch.runner.core.timers import NOT_DUE_MS
@@ -211,7 +211,8 @@ def noted(job: Job, *points: tuple[float, float]) -> Job:
 
 FALLING = ((0, 120), (1, 104), (2, 92), (3, 82), (4, 75), (5, 69), (6, 64), (7, 61), (8, 58))
 """Minutes and mbar: 50 mbar + 70 mbar e^(-t / 4 min), shown in whole mbar; 8 mbar are left."""
-LEVEL = ((0, 51), (1, 50), (2, 50), (3, 51), (4, 50), (5, 50), (6, 50), (7, 51), (8, 50))
+LEVEL = ((0, 90), (1, 70), (2, 60), (3, 55), (4, 52), *((m, 50 + (m == 9)) for m in range(5, 16)))
+"""Fell by half every minute, then 50 mbar for ten."""
 
 
 def hold_until_level(stands: Stands) -> None:
@@ -219,10 +220,19 @@ def hold_until_level(stands: Stands) -> None:
     at = stands.at("hold-level", begun=True)
     falls = stands.decide(noted(at, *FALLING), Answer("hold-level", "done"), seconds=0.0)
     assert "still-falling" in codes(falls)
-    assert not any(isinstance(e, Recorded) and e.name == "plateau" for e in falls.events)
+    (found,) = (e for e in falls.events if isinstance(e, Recorded) and e.name == "plateau")
+    assert found.value["state"] == "falling" and float(found.value["chance_falling_share"]) > 0.9
     level = stands.decide(noted(at, *LEVEL), Answer("hold-level", "done"), seconds=0.0)
     (found,) = (e for e in level.events if isinstance(e, Recorded) and e.name == "plateau")
     assert not level.refused and found.value["state"] == "levelled"
+    unseen = stands.decide(noted(at), Answer("hold-level", "done"), seconds=0.0)
+    (found,) = (e for e in unseen.events if isinstance(e, Recorded) and e.name == "plateau")
+    assert not unseen.refused and (found.value["state"], found.value["why"]) == ("not_shown", "few")
+    for said, dry in ((unseen, None), (level, "yes")):
+        job = noted(at)
+        for event in said.events:
+            job = evolve(job, event)
+        assert facts_of(job).get("filter_dry") == dry, "the timer alone does not show it dry"
     for run_on, why in ((RunOn.RUNNING, "was not read in this run"), (RunOn.UNKNOWN, "cut short")):
         wet = stands.decide(
             with_bay(noted(at, *LEVEL), run_on=run_on), Answer("hold-level", "done"), seconds=0.0
@@ -265,8 +275,8 @@ def trend_since_the_hold(stands: Stands) -> None:
     before = tuple((m - 20.0, 200.0 - 9 * m) for m in range(12))
     job = noted(stands.at("hold-level", begun=True), *before, *LEVEL)
     assert trend_of(job, VEHICLE)["state"] == "levelled"
-    assert trend_of(noted(job, *LEVEL[:5]), VEHICLE)["state"] == "levelled"
-    assert trend_of(noted(job, *LEVEL[1:5]), VEHICLE)["state"] == "cannot_tell"
+    assert trend_of(noted(job, *LEVEL[:5]), VEHICLE)["state"] != "levelled"
+    assert trend_of(noted(job), VEHICLE)["why"] == "few"
 
 
 def cooled_since_it_stopped(stands: Stands) -> None:

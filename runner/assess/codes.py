@@ -30,7 +30,7 @@ class BadCode(ValueError):  # noqa: N818 - it names the thing refused
 
 @dataclass(frozen=True, slots=True)
 class Code:
-    """One code and what it means here. ``listed`` is False for codes outside the family."""
+    """One code and what it means here. ``listed`` is False for codes that are not in the table."""
 
     code: str
     failure_type: str
@@ -70,9 +70,9 @@ def describe(text: str) -> Code:
     if row is not None:
         return Code(code, failure or "", _SYSTEM[letter], owner, True, *row)
     meaning = {
-        "standard": "a standard code outside the filter and sensor family",
-        "maker": "the maker's own code",
-        "reserved": "a reserved code",
+        "standard": "a standard code that is not in the list here",
+        "maker": "the maker's own code, not in the list here",
+        "reserved": "a reserved code, not in the list here",
     }[owner]
     ask = "Look it up in the maker's data and save it with its freeze frame before clearing."
     return Code(

@@ -119,3 +119,5 @@ flow by a fifth or more: common practice, no source. The rest are workshop defau
 
 WATCH_S: Final = 120.0
 """Shortest watch of a falling pressure that can be judged: two minutes; common practice."""
+LONGEST_MIN: Final = 90.0
+"""Longest time to go that is foretold of a falling pressure, minutes; workshop default."""

@@ -69,11 +69,12 @@ def facts_of(job: Job) -> dict[str, Any]:
         state = getattr(bay, fact).value
         if state in domains[name]:
             facts[name] = state
-    if bay.run_on is RunOn.DONE or bay.fluid_in is FluidIn.NO:
+    plateau = job.log.latest("plateau")
+    levelled = plateau is not None and plateau["state"] == "levelled"
+    if bay.fluid_in is FluidIn.NO or (bay.run_on is RunOn.DONE and levelled):
         facts["filter_dry"] = "yes"
     if bay.line is Line.CLEAR:
         facts["hose_clear"] = "yes"
-    plateau = job.log.latest("plateau")
     if plateau is not None:
         facts["plateau"] = plateau["state"]
     for name, (fact, unit) in _NUMBERS.items():
@@ -125,8 +126,8 @@ def verdict_of(
 def trend_of(job: Job, vehicle: Vehicle, recorded: Recorded = None) -> dict[str, Any]:
     """Whether the pressure noted during the hold has levelled, as plain JSON.
 
-    ``state`` is levelled, falling or cannot_tell; ``level_mbar`` and its standard uncertainty
-    ``u_level_mbar`` are the pressure it levels at, null while it cannot be told.
+    ``state`` is levelled, falling or not_shown; ``level_mbar`` and its standard uncertainty
+    ``u_level_mbar`` are the pressure it levels at, null while there are too few readings.
     """
     from .plateau import trend
 
@@ -136,4 +137,5 @@ def trend_of(job: Job, vehicle: Vehicle, recorded: Recorded = None) -> dict[str,
         for p in job.log.every("trend")
         if p["at_ms"] >= since
     ]
-    return trend(points, vehicle.sensor_step_pa, Numbers(recorded)).to_json()
+    due = job.bay.run_on is RunOn.DONE
+    return trend(points, vehicle.sensor_step_pa, Numbers(recorded), due).to_json()

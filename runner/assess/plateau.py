@@ -1,20 +1,21 @@
 """Has the pressure levelled out? p(t) = p_inf + A exp(-t / tau), with the uncertainty of p_inf.
 
 At raised revs the pressure of a wet filter falls while it dries and levels when it is dry.
-``trend`` says levelled, still falling with about how many minutes to go, or that it cannot
-tell yet; it refuses to guess on short or non-decaying data.
+``trend`` says levelled, still falling with about how many minutes to go, or that neither is
+shown; it weighs every plausible fall (``forecast``). ``fit_decay`` draws one curve for the sheet.
 """
 
 import math
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Final, Literal, TypeAlias
 
 from ..input.resolution import Numbers, outcome, quantised
 from . import told
-from .inputs import WATCH_S
+from .forecast import forecast
+from .inputs import LONGEST_MIN, WATCH_S
 from .least import least_between
 from .linear import Singular, Solved, Vector, dot, least_squares
 
@@ -22,17 +23,17 @@ Point: TypeAlias = tuple[float, float]
 """(time in s, pressure in Pa)"""
 
 LEVEL_SHARE: Final = 0.02
-"""Levelled: what is left to fall is under 2 % of the final pressure ... (workshop default)"""
+"""Levelled: what is left to fall is under 2 % of the pressure now ... (workshop default)"""
 LEVEL_FLOOR_MBAR: Final = 1.0
-"""... or under 1 mbar, the usual step of a shown pressure, whichever is more."""
+"""... or under 1 mbar, the usual step of a shown pressure, or one step, whichever is most."""
 LEAST_POINTS: Final = 5
-LONGEST_MIN: Final = 90.0
-UNSURE_SHARE: Final = 0.5
-"""A fall foretells nothing when its time constant is known worse than to this share of it."""
-_FARTHEST_MBAR: Final = 1000.0
+FORECAST_POINTS: Final = 3
+SURE_LEVEL_SHARE: Final = 0.95
+SURE_FALLING_SHARE: Final = 0.9
+"""Chances from which on a class is said; between them the tool says that it is not shown."""
+SEEN_TO_FALL: Final = 1.5
+"""Tolerances by which the pressure must have fallen for its level to show anything (design)."""
 _LONGEST_MIN: Final = 999.0
-_LARGEST_SHARE: Final = 10.0
-"""Numbers beyond which nothing more follows, and beyond which a fit hangs on rounding."""
 
 
 class NoPlateau(ValueError):  # noqa: N818 - it names the outcome
@@ -68,28 +69,28 @@ class Decay:
 class Trend:
     """What to tell the person who waits, and every number that it follows from.
 
-    ``why`` is an id of ``words.NO_LEVEL``. ``slope_mbar_min`` is that of the last readings,
-    ``fallen_mbar`` the fall from the first reading to their mean; of the fitted fall:
-    ``bend_share`` its time constants, ``fall_mbar`` its height at the first reading, ``left_mbar``
-    what was left at the last one, ``u_tau_share`` and ``u_fit_mbar`` how sure it is of its time
-    constant and its level. Numbers that were not needed are None.
+    ``why`` is an id of ``words.NO_LEVEL``; ``due`` says whether drying was due. ``mean_mbar`` is
+    that of the last readings, ``fallen_mbar`` how far the pressure fell from its highest,
+    ``slid_mbar`` how far of that from the first reading that was off the highest. The
+    chances are that no more than the tolerance is left to fall, that more is, and that it rises;
+    ``to_go_min`` is when it is level as likely as not, ``to_go_high_min`` with nine chances in
+    ten. Numbers that were not needed are None.
     """
 
-    state: Literal["levelled", "falling", "cannot_tell"]
+    state: Literal["levelled", "falling", "not_shown"]
     why: str
+    due: bool = False
     to_go_min: float | None = None
+    to_go_high_min: float | None = None
     level_mbar: float | None = None
     u_level_mbar: float | None = None
     watched_s: float | None = None
     mean_mbar: float | None = None
     fallen_mbar: float | None = None
-    slope_mbar_min: float | None = None
-    u_slope_mbar_min: float | None = None
-    bend_share: float | None = None
-    fall_mbar: float | None = None
-    left_mbar: float | None = None
-    u_tau_share: float | None = None
-    u_fit_mbar: float | None = None
+    slid_mbar: float | None = None
+    chance_level_share: float | None = None
+    chance_falling_share: float | None = None
+    chance_rising_share: float | None = None
 
     def to_json(self) -> dict[str, Any]:
         """The outcome as a record holds it."""
@@ -164,92 +165,79 @@ def _fit(points: Sequence[Point], start_pa: float | None = None) -> Decay:
     )
 
 
-def trend(points: Sequence[Point], step_pa: float = 100.0, numbers: Numbers | None = None) -> Trend:
-    """Levelled, falling (minutes to go) or cannot tell yet, from times and pressures so far.
+def trend(
+    points: Sequence[Point],
+    step_pa: float = 100.0,
+    numbers: Numbers | None = None,
+    due: bool = True,
+) -> Trend:
+    """Levelled, still falling or not shown, from times and pressures so far.
 
-    ``step_pa`` is the step in which the pressure is shown: changes below it prove nothing.
-    ``numbers`` holds the recorded numbers, if there are any. Raises ``Disagreement`` where one of
-    them cannot be.
+    ``step_pa`` is the step in which the pressure is shown: changes below it prove nothing. ``due``
+    says whether drying is due: before, a wet filter can hold its pressure level, so nothing is
+    called levelled. ``numbers`` holds the recorded numbers, if there are any. Raises
+    ``Disagreement`` where one of them cannot be.
     """
     take = (numbers or Numbers()).take
-    if len(points) < LEAST_POINTS:
-        return Trend("cannot_tell", "few")
+    if len(points) < FORECAST_POINTS:
+        return Trend("not_shown", "few", due)
+    if not all(math.isfinite(v) for point in points for v in point):
+        return Trend("not_shown", "not_finite", due)
     if any(b[0] <= a[0] for a, b in pairwise(points)):
-        return Trend("cannot_tell", "times")
+        return Trend("not_shown", "times", due)
+    noted, step = len(points), step_pa / 100
+    highest = max(p for _, p in points)
+    mean_pa = math.fsum(p for _, p in points[-LEAST_POINTS:]) / len(points[-LEAST_POINTS:])
+    last_pa = math.fsum(p for _, p in points[-FORECAST_POINTS:]) / FORECAST_POINTS
     watched = take("watched_s", points[-1][0] - points[0][0])
-    seen: dict[str, float] = {"watched_s": watched}
-    if watched < WATCH_S:
-        return Trend("cannot_tell", "short", **seen)
-    step = step_pa / 100
-    slope, u_slope = _recent_slope(points)
-    # The step in which it is shown hides a slope of a third of itself over the watch.
-    hidden = step_pa / math.sqrt(12) / (0.3 * (points[-1][0] - points[0][0]))
-    mean_pa = math.fsum(p for _, p in points[-LEAST_POINTS:]) / LEAST_POINTS
     mean = take("mean_mbar", mean_pa / 100)
-    fallen = take("fallen_mbar", (points[0][1] - mean_pa) / 100)
-    slope = take("slope_mbar_min", 0.6 * slope)
-    u_slope = take("u_slope_mbar_min", 0.6 * math.sqrt(u_slope**2 + hidden**2))
-    seen |= {"mean_mbar": mean, "fallen_mbar": fallen}
-    seen |= {"slope_mbar_min": slope, "u_slope_mbar_min": u_slope}
+    fallen = take("fallen_mbar", (highest - last_pa) / 100)
+    seen: dict[str, Any] = {"watched_s": watched, "mean_mbar": mean, "fallen_mbar": fallen}
     small = max(LEVEL_FLOOR_MBAR, LEVEL_SHARE * abs(mean), step)
-    if (slope - 2 * u_slope) * watched / 60 > small:
-        return Trend("cannot_tell", "rises", **seen)
-    if abs(fallen) <= small and abs(slope) * watched / 60 <= small:
-        u_level = take("u_level_mbar", small / 2)
-        return Trend("levelled", "steady", None, mean, u_level, **seen)
-    try:
-        decay = _fit(points)
-    except NoPlateau as error:
-        return Trend("cannot_tell", str(error), **seen)
-    seen["bend_share"] = bend = take("bend_share", decay.bend_share)
-    if why := _unbent(bend, points, points[0][0]):
-        return Trend("cannot_tell", why, **seen)
-    return _of_decay(points, decay, small, step, seen, take)
+    fell = fallen >= SEEN_TO_FALL * small
+    bent = False
+    if fell:
+        rest = _past_the_shelf(points, highest - 100 * small)
+        if len(rest) >= FORECAST_POINTS:
+            points = rest
+            seen["slid_mbar"] = slid = take("slid_mbar", (points[0][1] - last_pa) / 100)
+            bent = slid >= small / 2 and len(points) >= LEAST_POINTS
+    sure = forecast(points, step)
+    now = sure.chances(small)
+    seen["chance_level_share"] = level = take("chance_level_share", now[0])
+    seen["chance_falling_share"] = falling = take("chance_falling_share", now[1])
+    seen["chance_rising_share"] = rising = take("chance_rising_share", now[2])
+    seen["level_mbar"] = take("level_mbar", sure.level_mbar)
+    seen["u_level_mbar"] = take("u_level_mbar", sure.u_level_mbar)
+    if rising >= SURE_FALLING_SHARE:
+        return Trend("not_shown", "rises", due, **seen)
+    to_go = 0.0
+    if level < SURE_LEVEL_SHARE:
+        to_go = take("to_go_min", min(sure.level_in_s(small, 0.5) / 60, _LONGEST_MIN))
+        late = take("to_go_high_min", min(sure.level_in_s(small, 0.9) / 60, _LONGEST_MIN))
+        seen |= {"to_go_min": to_go, "to_go_high_min": late}
+    if noted < LEAST_POINTS:
+        return Trend("not_shown", "few", due, **seen)
+    if watched < WATCH_S:
+        return Trend("not_shown", "short", due, **seen)
+    if level >= SURE_LEVEL_SHARE:
+        if not due:
+            return Trend("not_shown", "not_due", due, **seen)
+        if not bent:
+            return Trend("not_shown", "at_once" if fell else "steady", due, **seen)
+        return Trend("levelled", "ended", due, **seen)
+    if falling >= SURE_FALLING_SHARE:
+        if to_go > LONGEST_MIN:
+            return Trend("not_shown", "slow", due, **seen)
+        return Trend("falling", "falling", due, **seen)
+    return Trend("not_shown", "between", due, **seen)
 
 
-def _of_decay(
-    points: Sequence[Point],
-    decay: Decay,
-    small: float,
-    step: float,
-    seen: dict[str, float],
-    take: Callable[[str, float], float],
-) -> Trend:
-    """What a fitted fall says; ``small`` and ``step`` in mbar."""
-    fall_pa, left_pa = (decay.at(t) - decay.level_pa for t in (points[0][0], points[-1][0]))
-    fall = take("fall_mbar", max(-_FARTHEST_MBAR, min(fall_pa / 100, _FARTHEST_MBAR)))
-    u_fit = take("u_fit_mbar", min(decay.u_level_pa / 100, _FARTHEST_MBAR))
-    u_tau = take("u_tau_share", min(decay.u_tau_s / decay.tau_s, _LARGEST_SHARE))
-    seen |= {"fall_mbar": fall, "u_fit_mbar": u_fit, "u_tau_share": u_tau}
-    if fall <= 0:
-        return Trend("cannot_tell", "away", **seen)
-    if u_fit >= _FARTHEST_MBAR:
-        return Trend("cannot_tell", "no_bend", **seen)
-    level = take("level_mbar", decay.level_pa / 100)
-    seen["left_mbar"] = left = take("left_mbar", left_pa / 100)
-    # The scatter about the curve knows nothing of the step in which all of it is shown.
-    u_level = take("u_level_mbar", math.sqrt(u_fit**2 + step**2 / 12))
-    if left <= small and 2 * u_fit <= small:
-        return Trend("levelled", "ended", None, level, u_level, **seen)
-    if u_tau > UNSURE_SHARE or 2 * u_fit > max(points[-1][1] / 100 - level, small):
-        return Trend("cannot_tell", "no_bend", None, level, u_level, **seen)
-    minutes = decay.tau_s * math.log(max(left_pa / 100 / small, 1.0)) / 60
-    minutes = take("to_go_min", min(minutes, _LONGEST_MIN))
-    if minutes > LONGEST_MIN:
-        return Trend("cannot_tell", "slow", minutes, level, u_level, **seen)
-    return Trend("falling", "falling", minutes, level, u_level, **seen)
-
-
-def _recent_slope(points: Sequence[Point]) -> tuple[float, float]:
-    # Straight line through the last third (five points at least): slope and its uncertainty.
-    recent = points[-max(LEAST_POINTS, len(points) // 3) :]
-    n = len(recent)
-    mean_t = math.fsum(t for t, _ in recent) / n
-    mean_p = math.fsum(p for _, p in recent) / n
-    sxx = math.fsum((t - mean_t) ** 2 for t, _ in recent)
-    slope = math.fsum((t - mean_t) * (p - mean_p) for t, p in recent) / sxx
-    rss = math.fsum((p - mean_p - slope * (t - mean_t)) ** 2 for t, p in recent)
-    return slope, math.sqrt(rss / (n - 2) / sxx)
+def _past_the_shelf(points: Sequence[Point], above_pa: float) -> Sequence[Point]:
+    """The readings after the last one that still stood by the highest: a wet filter holds its
+    pressure for a while, and a fall by e^(-t / tau) is one from whatever time it is watched."""
+    last = max(i for i, (_, p) in enumerate(points) if p >= above_pa)
+    return points[last + 1 :]
 
 
 def _basis(s: Vector, rate: float, free: int) -> list[list[float]]:

@@ -17,9 +17,9 @@ from .flow import FlowPoint, NoPressure, flow_point
 from .inputs import BANDS
 from .remains import clean_band
 
-BLOCKED_TIMES: Final = 8.0
-"""Highest drop that is believed, in times of the trade's target for the displacement: about 380
-mbar at the reference flow on a 2.0 L. The trade calls 200 to 250 mbar on a firm pull "too
+BLOCKED_TIMES: Final = 6.0
+"""Highest drop that is believed, in times of a used filter in mid-cycle: about 390 mbar at the
+reference flow on a 2.0 L of unknown filter. The trade calls 200 to 250 mbar on a firm pull "too
 obstructed"; common practice, no source."""
 SUBSTITUTE_PA: Final = 1000.0
 """A shown 10.0 mbar that does not move may be the control unit's substitute value (one maker)."""
@@ -214,7 +214,7 @@ def _pressure(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> lis
     slack = BANDS.zero_high_pa + vehicle.sensor_step_pa
     band = clean_band(vehicle)
     low = band.damage_below_mbar * 100 * point.share - slack
-    high = BLOCKED_TIMES * band.trade_high_mbar * 100 * point.share + slack
+    high = BLOCKED_TIMES * band.today_high_mbar * 100 * point.share + slack
 
     def fits(value: float) -> bool:
         return low <= value <= high

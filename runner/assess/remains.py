@@ -42,15 +42,10 @@ VOLUME_OF_DISPLACEMENT: Final = (0.93, 2.38)
 CLEAN_PERMEABILITY_M2: Final = (1.8e-13, 5.3e-13)
 """Clean walls, SAE 2000-01-1016, Table 7 (1.8 to 3.5e-13) and Table A1 (5.3e-13)."""
 USED_WALL_FACTOR: Final = 3.0
-"""Coating and soot held inside the wall cut its permeability about threefold: workshop default,
-set so that the band of a 2.0 L engine meets the trade's 'about 50 mbar at raised revs'."""
+"""Coating and soot held inside the wall cut its permeability about threefold: workshop default."""
 MID_CYCLE_SOOT_KG_M3: Final = 2.0
 """Soot cake of a filter between two regenerations, g/L: workshop default; the design limit in
 the literature is 6 g/L (a published ash review)."""
-TRADE_TARGET_MBAR: Final = 50.0
-"""About 50 mbar at 2500 1/min on a light four-cylinder diesel: common practice, no source."""
-TRADE_AIR_KG_S_PER_M3: Final = 21.0
-"""Raised air flow for the displacement, 42 g/s for 2.0 L: derived, filling 0.85, 20 degC."""
 DAMAGE_SHARE: Final = 0.5
 """Below this share of the lowest clean value a filter is suspected broken: workshop default."""
 LAYER_HARMLESS_SHARE: Final = 1 - (1 - 2 * 0.11) ** 2
@@ -69,16 +64,13 @@ class CleanBand:
     """Pressure that this filter should take at the reference flow, mbar.
 
     ``new_low_mbar`` to ``new_high_mbar``: clean walls. ``today_high_mbar``: the limit of "flows as
-    expected today", the lower of the model's used wall in mid-cycle (``model_high_mbar``) and the
-    trade's target for this displacement (``trade_high_mbar``). ``damage_below_mbar``: under it a
-    leak or damage is suspected. ``known``: what of the filter the vehicle's file says.
+    expected today", the model's used wall in mid-cycle. ``damage_below_mbar``: under it a leak or
+    damage is suspected. ``known``: what of the filter the vehicle's file says.
     """
 
     new_low_mbar: float
     new_high_mbar: float
     today_high_mbar: float
-    model_high_mbar: float
-    trade_high_mbar: float
     damage_below_mbar: float
     known: tuple[str, ...]
 
@@ -98,8 +90,6 @@ class CleanBand:
             numbers.take("new_low_mbar", self.new_low_mbar),
             numbers.take("new_high_mbar", self.new_high_mbar),
             numbers.take("today_high_mbar", self.today_high_mbar),
-            numbers.take("model_high_mbar", self.model_high_mbar),
-            numbers.take("trade_high_mbar", self.trade_high_mbar),
             numbers.take("damage_below_mbar", self.damage_below_mbar),
             self.known,
         )
@@ -155,17 +145,10 @@ def clean_band(vehicle: Vehicle) -> CleanBand:
         )
         if value is not None
     )
-    trade = (
-        TRADE_TARGET_MBAR
-        * inputs.REFERENCE_EXHAUST_KG_S
-        / (TRADE_AIR_KG_S_PER_M3 * vehicle.displacement_m3)
-    )
     return CleanBand(
         new_low_mbar=min(new),
         new_high_mbar=max(new),
-        today_high_mbar=max(min(max(used), trade), max(new)),
-        model_high_mbar=max(used),
-        trade_high_mbar=trade,
+        today_high_mbar=max(used),
         damage_below_mbar=DAMAGE_SHARE * min(new),
         known=known,
     )

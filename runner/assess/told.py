@@ -12,7 +12,7 @@ from ..input.resolution import revived
 from . import words
 from .codes import MAKERS_DIFFER, describe_all
 from .customer import customer_text
-from .inputs import REFERENCE_TEXT, WATCH_S
+from .inputs import LONGEST_MIN, REFERENCE_TEXT, WATCH_S
 from .resistance import COVERAGE
 from .tables import load_table
 
@@ -185,15 +185,31 @@ def trend(plain: Plain) -> str:
     got = revived(plain)
     if got["state"] == "levelled" and got.get("level_mbar") is not None:
         return f"levelled at about {got['level_mbar']:.0f} mbar"
-    if got["state"] == FALLING and got.get("to_go_min") is not None:
-        return f"still falling, level in about {max(1, round(got['to_go_min']))} min"
-    return f"cannot tell yet: {trend_why(plain)}"
+    ahead = _forecast(got)
+    if got["state"] == FALLING:
+        return f"still falling{ahead}"
+    return f"not shown to be level: {trend_why(plain)}{ahead}"
+
+
+def _forecast(got: Plain) -> str:
+    """When it is level as likely as not, and with nine chances in ten; '' where it is by now."""
+    if not got.get("to_go_min") or not got.get("to_go_high_min"):
+        return ""
+    likely, late = (max(1, round(got[key])) for key in ("to_go_min", "to_go_high_min"))
+    if late > LONGEST_MIN:
+        return f", level in about {likely} min, or much later" if likely <= LONGEST_MIN else ""
+    return f", level in about {likely} min (nine in ten: within {late})"
 
 
 def trend_why(plain: Plain) -> str:
     """Why a fall of pressure is judged as it is."""
     got = revived(plain)
-    return words.no_level(got["why"], watched_s=got["watched_s"] or 0.0, wanted_s=WATCH_S)
+    return words.no_level(
+        got["why"],
+        watched_s=got["watched_s"] or 0.0,
+        wanted_s=WATCH_S,
+        chance_level_percent=100 * (got["chance_level_share"] or 0.0),
+    )
 
 
 def triage_lines(told: Plain) -> list[str]:

@@ -38,7 +38,7 @@ FINDINGS: Final[dict[str, str]] = {
     "hose, or the sensor's zero. Clear the hose, read the zero again",
     "zero": "{phase}, {condition}: sensor zero believable ({zero_mbar:+.1f})",
     "wet": "the filter is not dry: it reads high. Hold the revs, read again",
-    "dry_unknown": "not known whether the filter is dry: wet reads high",
+    "dry_unknown": "not shown that the filter is dry: wet reads high",
     "falling": "the pressure was still falling: not dry, don't judge yet",
     "hose": "the hose is not clear: 1 cm of liquid is 1 mbar",
     "loads": "air conditioning or other loads were on in one of the sets",
@@ -93,14 +93,17 @@ NO_LEVEL: Final[dict[str, str]] = {
     "short": "watched for {watched_s:.0f} s of {wanted_s:.0f}",
     "rises": "it rises: look why (revs, regeneration, liquid)",
     "not_finite": "a value is not finite",
+    "not_due": "level so far, but drying is not due: a wet filter can hold its pressure",
+    "between": "level or nearly: {chance_level_percent:.0f} in 100",
     "straight": "it does not bend towards a level",
-    "at_once": "it falls at once",
+    "at_once": "it fell at once, between two readings",
     "undetermined": "the curve is not determined by these points",
     "long_over": "the fall was over long before the first reading",
     "away": "it does not fall towards a level",
     "no_bend": "the fall does not bend yet",
     "slow": "it falls too slowly to foresee",
-    "steady": "no fall beyond what is shown",
+    "no_judge": "the trend cannot be worked out: a fault of the program",
+    "steady": "no fall was seen: only the timer says that the filter is dry",
     "ended": "decay has ended",
     "falling": "falling",
 }
@@ -124,8 +127,7 @@ NOT_MEASURED: Final[dict[str, str]] = {
 """What was not measured, by its id; any other id is read with its underscores as spaces."""
 
 CLEAN_SOURCE: Final = (
-    "SAE 2000-01-1016 (2000), eq. 1, Tables 6, 7, A1; coating and mid-cycle soot: workshop "
-    "default; 50 mbar at raised revs: common practice, no source"
+    "SAE 2000-01-1016 (2000), eq. 1, Tables 6, 7, A1; coating and mid-cycle soot: workshop default"
 )
 DRIER: Final = "the road test dried it further: the set after the drive counts"
 ONE_HOSE: Final = "one hose: all behind the filter is read with it; the band does not apply"

@@ -9,6 +9,16 @@ from typing import Any
 from . import exits
 from .command import Add, number, print_json, whole
 
+_READINGS = (
+    "a log (.csv), or a readings file (.yaml) of lines 'mbar, 1/min, g/s, degC exhaust, degC "
+    "coolant, recirculation', x where not shown: 'raised: 96 2500 40 215 88 shut', 'idle: 19 820 "
+    "9.0 168 86 open', 'zero: 0.5 0 x 150 86 x'"
+)
+_COLUMNS = (
+    "column map of a log, YAML: 'columns: {pressure: {heading: dP filter, unit: mbar}}' and so "
+    "on for time, speed, air, exhaust, coolant; 'decimal: comma' where it is one"
+)
+
 
 def add_to(add: Add) -> None:
     """``compare``, ``steady``, ``codes``, ``dose`` and ``limits``."""
@@ -18,20 +28,20 @@ def add_to(add: Add) -> None:
         "steplatch compare before.yaml after.yaml --vehicle my-van.yaml",
         compare,
     )
-    options.add_argument("before", type=Path)
-    options.add_argument("after", type=Path)
+    options.add_argument("before", type=Path, help=_READINGS)
+    options.add_argument("after", type=Path, help="the same, after the clean")
     options.add_argument("--vehicle", type=Path, metavar="FILE", required=True)
     options.add_argument("--road", type=Path, metavar="FILE", help="hot and dry, after the drive")
     options.add_argument("--workshop", type=Path, metavar="FILE", help="default: beside it")
     options.add_argument("--facts", type=Path, metavar="FILE", help="answers, as triage asks")
-    options.add_argument("--columns", type=Path, metavar="FILE", help="column map of the logs")
+    options.add_argument("--columns", type=Path, metavar="FILE", help=_COLUMNS)
     options.add_argument("--json", action="store_true", help="one JSON object")
     options = add(
         "steady", "find the steady windows of a log", "steplatch steady drive.csv", steady
     )
     options.add_argument("log", type=Path)
     options.add_argument("--vehicle", type=Path, metavar="FILE", help="for air in mg/stroke")
-    options.add_argument("--columns", type=Path, metavar="FILE", help="column map of the log")
+    options.add_argument("--columns", type=Path, metavar="FILE", help=_COLUMNS)
     options.add_argument("--json", action="store_true", help="one JSON object")
     options = add(
         "codes", "what fault codes mean for a clean", "steplatch codes P2002 P2463", codes

@@ -35,9 +35,11 @@ from .signers import work_of
 class No(Exception):  # noqa: N818 - caught inside decide only; a refusal is a value outside
     """Carries refusals from a handler to ``decide``; never leaves this package."""
 
-    def __init__(self, *refusals: Refusal) -> None:
+    def __init__(self, *refusals: Refusal, events: tuple[Event, ...] = ()) -> None:
+        """``events`` are what goes on record all the same, such as the judgement it rests on."""
         super().__init__(refusals)
         self.refusals = refusals
+        self.events = events
 
 
 def refuse(key: str, **about: str | tuple[str, ...]) -> No:

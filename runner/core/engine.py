@@ -84,7 +84,7 @@ def decide(plan: Plan, job: Job, command: Command, at: Times, by: str) -> Outcom
     try:
         _do(draft, command)
     except No as no:
-        return Outcome(timed, no.refusals)
+        return Outcome((*timed, *no.events), no.refusals)
     _divert(draft, tripped)
     return Outcome(tuple(draft.events))
 

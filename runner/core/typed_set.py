@@ -158,6 +158,8 @@ def _equivalents(quantity: str, si: float, typed: Reading | None) -> str:
     also = f" = {format_si(si, dimension, unit=other, decimals=2)}" if other else ""
     if typed is None:
         return format_si(si, dimension) + also
+    if typed.source == "logged":
+        return f"{format_si(si, dimension)}{also}, {typed.typed}"
     if typed.unit == PER_STROKE:
         return f"{typed.typed} = {format_si(si, dimension)}{also}"
     said = quantities.echo(parse_quantity(typed.typed, dimension, typed.unit))

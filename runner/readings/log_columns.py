@@ -28,7 +28,9 @@ _WORDS: Final[dict[str, tuple[str, ...]]] = {
     "manifold": ("manifold pressure", "intake manifold pressure", "map", "boost pressure"),
     "intake": ("intake temperature", "intake air temperature", "iat"),
 }  # fmt: skip
-"""Headings taken without a map: trade words, compared without capitals and marks."""
+"""Headings taken without a map: trade words, compared without capitals and marks. Where no heading
+is one of them, one that holds words of two or more is taken (``Particle filter differential
+pressure``); single words such as ``speed`` or ``pressure`` stand in too many other headings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,9 +114,10 @@ def split_heading(text: str) -> tuple[str, str]:
 
 def assign(
     headings: Sequence[tuple[str, str]], columns: ColumnMap | None
-) -> tuple[list[Column], list[LogProblem]]:
-    """The columns that are used, and what is wrong with the header."""
+) -> tuple[list[Column], list[LogProblem], list[str]]:
+    """The columns that are used, what is wrong with the header, and what was left out of it."""
     chosen: list[Column] = []
+    notes: list[str] = []
     problems: list[LogProblem] = []
     given = columns.headings if columns else {}
     units = columns.units if columns else {}
@@ -125,6 +128,12 @@ def assign(
             if wanted is not None
             else _by_words(quantity, headings, set(given.values()))
         )
+        if not found and wanted is None:
+            found = _containing(quantity, headings, set(given.values()))
+            if len(found) > 1 and quantity not in REQUIRED:
+                names = ", ".join(repr(shown(headings[i][0], 30)) for i in found[:4])
+                notes.append(f"no {quantity} taken: {names} could be it; name one in a column map")
+                continue
         if len(found) > 1:
             names = ", ".join(repr(shown(headings[i][0], 30)) for i in found[:4])
             what = f"{len(found)} columns could be the {quantity}: {names}"
@@ -142,7 +151,7 @@ def assign(
             if not column.unit and quantity == "speed":
                 column = Column(column.index, column.heading, quantity, "1/min")
             chosen.append(column)
-    return chosen, problems
+    return chosen, problems, notes
 
 
 def _by_words(quantity: str, headings: Sequence[tuple[str, str]], taken: set[str]) -> list[int]:
@@ -150,6 +159,15 @@ def _by_words(quantity: str, headings: Sequence[tuple[str, str]], taken: set[str
     plain = [_plain(name) for name, _ in headings]
     free = [i for i, (name, _) in enumerate(headings) if name not in taken]
     return [i for i in free if plain[i] in words]
+
+
+def _containing(quantity: str, headings: Sequence[tuple[str, str]], taken: set[str]) -> list[int]:
+    phrases = [f" {words} " for words in _WORDS[quantity] if " " in words]
+    return [
+        i
+        for i, (name, _) in enumerate(headings)
+        if name not in taken and any(p in f" {_plain(name)} " for p in phrases)
+    ]
 
 
 def _plain(name: str) -> str:

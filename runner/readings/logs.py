@@ -38,6 +38,7 @@ WHITE: Final = (" ", "\t", "\v", "\f", "\r", "\n", "\x1c", "\x1d", "\x1e")
 MISSING: Final = frozenset({"", "-", "--", "x", "n/a", "na", "nan", "null"})
 GAP_FACTOR: Final = 5.0
 GAP_LEAST_S: Final = 2.0
+LATE_ROW_S: Final = 5.0
 
 SEPARATOR: Final = "\x1f"
 """Stands between cells while a whole column is worked as one text; it occurs in no number."""
@@ -84,7 +85,8 @@ def read_log(
     text, notes = _decode(data, name)
     text = text.replace(SEPARATOR, "\N{REPLACEMENT CHARACTER}")  # in no number: refused as such
     header, cells, body_lines, delimiter = _table(text, name)
-    chosen, problems = assign([split_heading(h) for h in header], columns)
+    chosen, problems, left_out = assign([split_heading(h) for h in header], columns)
+    notes += left_out
     if problems:
         raise BadLog(name, problems)
     time_at = next(c for c in chosen if c.quantity == "time")
@@ -96,6 +98,9 @@ def read_log(
         if column.quantity == "time":
             continue
         got, unit, found = _column(cells[column.index], body_lines, column, delimiter, columns)
+        if not found:
+            got, said = _without_sentinels(got, cells[column.index], column)
+            notes += said
         values[column.quantity], units[column.quantity] = got, unit
         problems += found
     if problems:
@@ -103,6 +108,12 @@ def read_log(
     problems = _stroke_air(values, units, cylinders)
     if problems:
         raise BadLog(name, problems)
+    order = _in_order(time_s)
+    if order is not None:
+        notes.append(f"{sum(a != b for a, b in enumerate(order))} rows were not in order of time")
+        time_s = [time_s[i] for i in order]
+        body_lines = [body_lines[i] for i in order]
+        values = {q: [v[i] for i in order] for q, v in values.items()}
     keep, time_notes = _time_notes(time_s, body_lines)
     notes += time_notes
     if len(keep) != len(time_s):
@@ -225,7 +236,7 @@ def _column(
         plain = joined.split(SEPARATOR)
     unit = column.unit
     problems: list[LogProblem] = []
-    if joined.translate(_DIGITS).strip() or "" in plain:
+    if joined.translate(_DIGITS).strip() or "" in plain or "-" in plain or "--" in plain:
         plain, unit, problems = _uneven(plain, lines, column)
     if problems:
         return [], unit, problems
@@ -343,6 +354,45 @@ def _not_numbers(cells: Sequence[str], lines: Sequence[int], column: Column) -> 
         for cell, line in zip(cells, lines, strict=True)
         if cell != "nan" and _NUMBER.fullmatch(cell) is None
     ][:MAX_PROBLEMS] or [_no_number(cells[0], lines[0], column)]
+
+
+NO_VALUE: Final = frozenset(
+    {"65535", "6553.5", "655.35", "32767", "3276.7", "327.67", "-32768", "99999", "9999.9"}
+)
+"""Numbers that stand for "no value": all bits of a 16-bit number set, or a row of nines; common
+practice, no source. They are taken so only where they stand far off the rest."""
+
+
+def _without_sentinels(
+    numbers: list[float], cells: Sequence[str], column: Column
+) -> tuple[list[float], list[str]]:
+    """The column with its numbers that stand for "no value" left out, and that said."""
+    texts = {c.strip().replace(",", ".").removesuffix(".0").removesuffix("0") for c in set(cells)}
+    if not texts & {text.removesuffix("0") for text in NO_VALUE}:
+        return numbers, []
+    middle = _middle(numbers) or 0.0
+    named = {text.removesuffix("0") for text in NO_VALUE}
+    found = [
+        i
+        for i, (n, c) in enumerate(zip(numbers, cells, strict=True))
+        if c.strip().replace(",", ".").removesuffix(".0").removesuffix("0") in named
+        and abs(n - middle) > 2 * abs(middle)
+    ]
+    out = list(numbers)
+    for i in found:
+        out[i] = math.nan
+    shown_as = ", ".join(sorted({cells[i].strip() for i in found}))
+    what = f"{column.quantity}: {len(found)} cells hold {shown_as}, which stands for no value"
+    return (out, [what]) if found else (numbers, [])
+
+
+def _in_order(time_s: Sequence[float]) -> list[int] | None:
+    """The rows by their time, where some were written late; None where none was, or where the
+    clock jumps back by more than a few seconds, which is another start."""
+    back = [b - a for a, b in pairwise(time_s) if b < a]
+    if not back or min(back) < -LATE_ROW_S:
+        return None
+    return sorted(range(len(time_s)), key=time_s.__getitem__)
 
 
 def _time_notes(time_s: Sequence[float], lines: Sequence[int]) -> tuple[list[int], list[str]]:

@@ -11,7 +11,7 @@ A readings file holds the lines as they are typed, by condition::
     burning: no
 
 All but the lines may be left out, and a condition may hold a list of lines. A log is searched
-for steady windows, and the longest of each condition is taken.
+for steady windows, and the longest level one of each condition is taken.
 """
 
 from collections.abc import Mapping
@@ -26,7 +26,7 @@ from ..input.findings import BadFile, Finding
 from ..input.strict_yaml import Document, load_bytes
 from .log_columns import ColumnMap
 from .logs import BadLog, Log, read_log
-from .steady import Window, sets_from_windows, steady_windows
+from .steady import Window, sets_from_windows, steady_windows, taken_notes
 
 _TEXTS: Final = ("line_name", "instrument", "by", "taken_at")
 _ORDER: Final[tuple[Condition, ...]] = ("raised", "idle", "zero")
@@ -67,7 +67,7 @@ def sets_from_file(
                 )
             ]
         )  # fmt: skip
-    return Taken(tuple(sets), log.notes)
+    return Taken(tuple(sets), (*log.notes, *taken_notes(sets, windows, log)))
 
 
 def log_windows(

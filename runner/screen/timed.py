@@ -11,6 +11,7 @@ from ..core.commands import Answer, Begin, Report
 from ..core.draft import No
 from ..core.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun
 from ..core.job import Job, Recorded
+from ..core.plan import Plan
 from ..core.refusals import WAY_ON
 from ..core.steps import GunStep, HoldStep, SprayStep, WaitStep
 from ..core.steps.spray import parse_seconds
@@ -196,7 +197,7 @@ def _clock_line(on: Context, step: WaitStep) -> tuple[Line, ...]:
 def hold_step(on: Context, step: HoldStep) -> None:
     if not on.session.job.core.begun and not begin_step(on, step):
         return
-    trend = on.session.plan.judges.trend(on.session.job)
+    trend = judged_trend(on.session.plan, on.session.job)
     if on.hand:
         on.talk.say(_hold_line(on, trend))
         if not exhaust_just_read(on.session.job):
@@ -293,6 +294,18 @@ def exhaust_just_read(job: Job) -> bool:
     return read is not None and int(read["at_ms"]) > since_ms
 
 
+def judged_trend(plan: Plan, job: Job) -> dict[str, Any]:
+    """The trend for the screen. A judge that fails here says nothing, as if there were too few
+    readings: what is decided of the hold is decided elsewhere, and holds the job if it fails."""
+    try:
+        return plan.judges.trend(job)
+    except MemoryError:
+        raise
+    except Exception:  # whatever fails: nobody at the vehicle is helped by a traceback
+        return {"state": "not_shown", "why": "no_judge", "watched_s": None,
+                "chance_level_share": None}  # fmt: skip
+
+
 def trend_points(job: Job) -> list[Point]:
     """The pressures noted in this hold: (s since it began, Pa)."""
     since = job.log.timers.get("hold_from", 0)
@@ -326,7 +339,7 @@ def _hold_text(job: Job, trend: str, noted: int) -> str:
     if dry and trend == "levelled":
         return "Dry and level: type done."
     if dry and trend != "falling" and noted >= NOTED_ENOUGH:
-        return "Dry, and it no longer falls: type done, or the pressure to watch on."
+        return "Dry by the timer, not shown to be level: the pressure to watch on, or done."
     return "Type the pressure in mbar about once a minute; also with the speed: 61 2450."
 
 

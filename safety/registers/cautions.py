@@ -306,7 +306,7 @@ _ALL: tuple[Caution, ...] = (
         "Air from a line, or suction, on the pressure sensor.",
         "It bursts the cell: test ranges end at about 1 bar, and suction is forbidden.",
         "Air meets the hose only while the sensor is off it.",
-        "maker's sensor test (anonymised): pressure only, 0 to 980 mbar",
+        "tested by pressure up to about 1 bar, never by suction; common practice, no source",
     ),
     Caution(
         "wrong-sensor",

@@ -48,6 +48,28 @@ def test_the_page_shows_readings_verdict_fit_and_the_row_that_decided(
         assert part in out, part
 
 
+def test_two_logs_are_compared_in_words_and_their_means_read_back(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    head = ("Time [s];Particle filter differential pressure (mbar);Engine speed [1/min];"
+            "Air flow [g/s];Exhaust temperature [degC]")  # fmt: skip
+    for name, raised in (("b.csv", 96.0), ("a.csv", 61.0)):
+        table = [head]
+        holds = (
+            (0, raised, 2500, 40, 215),
+            (50, raised / 5, 820, 9, 168),
+            (100, 0.5, 0, 0, 150),
+        )
+        for start, mbar, speed, air, degc in holds:
+            table += [f"{start + t};{mbar + 0.1 * (t % 3):.1f};{speed};{air};{degc}"
+                      for t in range(40)]  # fmt: skip
+        (tmp_path / name).write_text("\n".join(table), encoding="utf-8")
+    files = [str(tmp_path / name) for name in ("b.csv", "a.csv")]
+    assert main(["compare", *files, "--vehicle", str(WORKSHOP / "vehicle.yaml")]) == exits.OK
+    out = capsys.readouterr().out
+    assert "VERDICT" in out and "9.61 kPa" in out and "mean of log" in out
+
+
 def test_a_zero_that_was_not_read_is_said_to_be_taken_and_not_read(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

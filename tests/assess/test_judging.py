@@ -17,5 +17,5 @@ def test_a_level_goes_on_record_with_its_uncertainty_or_not_at_all(stands: Stand
     level, u_level = float(got["level_mbar"]), float(got["u_level_mbar"])
     assert 5 < level < 200 and 0 < 2 * u_level < level
     early = trend_of(stands.at("hold-level", begun=True), vehicle)
-    assert early["state"] == "cannot_tell"
+    assert early["state"] == "not_shown"
     assert early["level_mbar"] is None and early["u_level_mbar"] is None and early["why"]

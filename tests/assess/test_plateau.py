@@ -2,9 +2,12 @@
 
 import math
 import random
+import statistics
 
 import pytest
 from steplatch.runner.assess.plateau import NoPlateau, fit_decay, trend
+
+from tests.assess.measured_holds import over
 
 # NIST StRD Misra1a: D. Misra, "Dental Research Monomolecular Adsorption Study" (1978), NIST
 # Statistical Reference Datasets, nonlinear regression, lower difficulty; (x, y) retyped.
@@ -90,31 +93,67 @@ def test_a_long_hold_is_called_level_and_an_early_one_is_not() -> None:
 
 
 def test_the_to_go_min_are_about_right_once_they_are_said() -> None:
-    said = 0
-    for seed in range(30):
-        for until in (420, 600, 780):
+    ratios, held, late = [], 0, 0
+    for seed in range(20):
+        for until in (420, 600):
             got = trend(falling(until, 300, 5000, seed))
-            if got.state != "falling":
-                continue
-            said += 1
-            assert got.to_go_min is not None
+            assert got.state == "falling"
+            assert got.to_go_min is not None and got.to_go_high_min is not None
             truth = (300 * math.log(3500 / 100) - until) / 60
-            assert 0.4 * truth <= got.to_go_min <= 2.5 * truth
-    assert said > 45
+            ratios.append(got.to_go_min / truth)
+            held += truth <= got.to_go_high_min
+            late += got.to_go_high_min > 8 * truth
+    assert 0.7 < statistics.median(ratios) < 1.6
+    assert held >= 36, "nine chances in ten that it is level by then"
+    assert late < 10
 
 
-def test_a_pressure_that_never_moved_is_level() -> None:
-    assert trend([(15.0 * i, 4800.0) for i in range(20)]).state == "levelled"
+def test_a_pressure_that_never_moved_shows_nothing_but_the_timer() -> None:
+    flat = [(15.0 * i, 4800.0) for i in range(40)]
+    got = trend(flat)
+    assert (got.state, got.why) == ("not_shown", "steady") and "only the timer" in got.text()
+    assert trend(flat, due=False).state == "not_shown"
+
+
+def test_nothing_is_level_before_drying_is_due() -> None:
+    early, late = (trend(falling(2400, 300, 5000, 1), due=due) for due in (False, True))
+    assert (early.state, early.why) == ("not_shown", "not_due")
+    assert late.state == "levelled"
+
+
+def test_a_forecast_with_how_sure_it_is_stands_from_the_third_reading_on() -> None:
+    for count in (1, 2):
+        got = trend(falling(60, 120, 5000, 1)[:count])
+        assert got.to_go_min is None and got.why == "few"
+    third = trend([(0.0, 9000.0), (60.0, 7800.0), (120.0, 6900.0)])
+    assert third.state == "not_shown" and third.to_go_min is not None
+    assert third.to_go_high_min is not None and third.to_go_high_min > third.to_go_min > 0
+    assert "level in about" in third.text()
+
+
+def test_a_shelf_while_wet_is_never_level_though_it_lasts_beyond_what_is_due() -> None:
+    for seed in range(8):
+        rng = random.Random(seed)
+        flat = [(30.0 * i, 100.0 * round(60 + rng.gauss(0, 0.3))) for i in range(30)]
+        assert {trend(flat[:n]).state for n in range(5, 31, 5)} == {"not_shown"}
+
+
+def test_levelled_is_wrong_in_one_of_twenty_at_most_and_often_soon() -> None:
+    """Falls, double falls and shelves; before, it was wrong in 99 of 150 of them."""
+    said = over(range(300, 324))
+    assert sum(one.wrong for one in said) <= 2  # the whole figures stand in MEASURED.md
+    late = [one.late_min for one in said if one.late_min is not None]
+    assert len(late) >= 21 and statistics.median(late) < 6
 
 
 def test_a_rising_pressure_is_not_level() -> None:
     got = trend([(15.0 * i, 4800.0 + 40 * i) for i in range(20)])
-    assert got.state == "cannot_tell" and "rises" in got.text()
+    assert got.state == "not_shown" and "rises" in got.text()
 
 
 def test_a_slow_straight_fall_is_not_level() -> None:
     got = trend([(15.0 * i, 9000.0 - 60 * i) for i in range(40)])
-    assert got.state == "cannot_tell"
+    assert (got.state, got.why) == ("not_shown", "slow")
 
 
 @pytest.mark.parametrize(
@@ -125,8 +164,8 @@ def test_too_few_too_short_or_stopped_times_cannot_be_told(
     points: list[tuple[float, float]],
 ) -> None:
     got = trend(points)
-    assert got.state == "cannot_tell"
-    assert got.text().startswith("cannot tell yet")
+    assert got.state == "not_shown"
+    assert got.text().startswith("not shown to be level")
 
 
 def test_the_words_for_the_screen_are_short() -> None:
@@ -137,7 +176,7 @@ def test_the_words_for_the_screen_are_short() -> None:
 def test_the_level_is_never_surer_than_the_step_in_which_it_is_shown() -> None:
     smooth = [(20.0 * i, 4000 + 3000 * math.exp(-20.0 * i / 150)) for i in range(40)]
     got = trend(smooth, step_pa=100.0)
-    assert got.state == "levelled" and got.level_mbar == pytest.approx(40, abs=0.05)
+    assert got.state == "levelled" and got.level_mbar == pytest.approx(40, abs=0.5)
     assert got.u_level_mbar is not None and got.u_level_mbar >= 0.3
 
 

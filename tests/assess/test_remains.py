@@ -40,12 +40,11 @@ def test_the_band_holds_the_published_clean_filter_at_the_reference_flow() -> No
     assert math.sqrt(band.new_low_mbar * band.new_high_mbar) == pytest.approx(expected, rel=0.05)
 
 
-def test_the_limit_of_expected_meets_the_trade_target() -> None:
+def test_what_the_trade_calls_normal_lies_within_the_band_but_decides_nothing() -> None:
     # "about 50 mbar at 2500 1/min on a light four-cylinder": common practice, no source. At
-    # 42 g/s for 2.0 L that is 48 mbar at 40 g/s.
+    # 42 g/s for 2.0 L that is 48 mbar at 40 g/s. The limit rests on the filter model alone.
     band = clean_band(Vehicle("2.0 L", 2e-3, 4))
-    assert band.trade_high_mbar == pytest.approx(47.6, abs=0.1)
-    assert band.today_high_mbar <= band.trade_high_mbar
+    assert band.new_high_mbar < 47.6 < band.today_high_mbar
 
 
 def test_ash_follows_the_published_sum() -> None:

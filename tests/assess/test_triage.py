@@ -32,7 +32,7 @@ def test_a_normal_pressure_is_nothing_to_clean() -> None:
     assert any("Look for why the lamp is on" in r.text for r in got.reasons)
 
 
-# Contra-indications: trade triage texts, anonymised; common practice, no source.
+# Contra-indications: common practice, no source.
 @pytest.mark.parametrize(
     ("facts", "row"),
     [

@@ -6,8 +6,10 @@ import threading
 import time
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 
 import pytest
+from steplatch.runner.assess import told
 from steplatch.runner.cli.practice_job import bundle_for
 from steplatch.runner.core.attention import QUICK_MS, quick_answer
 from steplatch.runner.core.engine import Outcome
@@ -18,7 +20,7 @@ from steplatch.runner.screen.expected import cooling_line, ranges_of, unit_line
 from steplatch.runner.screen.full_screen import PageTalk
 from steplatch.runner.screen.meanwhile import ahead_lines, paperwork, useful_now
 from steplatch.runner.screen.talk import PICTURE, LineTalk, Prompt, Stopped
-from steplatch.runner.screen.timed import _with_speed, trend_lines, trend_points
+from steplatch.runner.screen.timed import _with_speed, judged_trend, trend_lines, trend_points
 from steplatch.runner.screen.trend_plot import MARK, plot
 
 from tests.console.terminal import Screen
@@ -62,6 +64,15 @@ def test_the_trend_of_a_hold_is_the_pressures_noted_since_it_began(stands: Stand
     lines = trend_lines(points, 80)
     assert lines[-1][0].startswith("TREND  ") and lines[-1][0].endswith("mbar")
     assert all(style == PICTURE for _, style in lines[:-1])
+
+
+def test_a_judge_that_fails_on_the_screen_says_so_and_nothing_breaks(stands: Stands) -> None:
+    def broken(job: Job, recorded: Any = None) -> dict[str, Any]:
+        raise ZeroDivisionError("planted")
+
+    plan = replace(stands.plan, judges=replace(stands.plan.judges, trend=broken))
+    got = judged_trend(plan, stands.at("hold-level", begun=True, last=True))
+    assert got["state"] == "not_shown" and "fault of the program" in told.trend(got)
 
 
 def test_a_second_number_in_a_hold_is_the_engine_speed_and_a_unit_is_not() -> None:

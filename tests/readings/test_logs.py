@@ -233,12 +233,12 @@ def test_a_hold_that_is_too_short_or_unsteady_gives_no_window() -> None:
     assert steady_windows(log_of(*rows)) == []
 
 
-def test_a_gap_or_a_missing_speed_ends_a_window() -> None:
+def test_a_gap_ends_a_window_and_a_missing_speed_is_bridged() -> None:
     times = [*range(40), *range(100, 125)]
     windows = steady_windows(log_of(*[f"{t};22;820;9;168" for t in times]))
     assert [(w.start_s, w.end_s) for w in windows] == [(0, 39)]
     rows = [f"{t};22;{'' if t == 20 else 820};9;168" for t in range(60)]
-    assert [(w.start_s, w.end_s) for w in steady_windows(log_of(*rows))] == [(21, 59)]
+    assert [(w.start_s, w.end_s) for w in steady_windows(log_of(*rows))] == [(0, 59)]
 
 
 def test_a_window_stays_within_its_band_whatever_the_log() -> None:
@@ -252,7 +252,8 @@ def test_a_window_stays_within_its_band_whatever_the_log() -> None:
     assert windows
     for w in windows:
         held = speeds[w.first_line - 2 : w.last_line - 1]
-        assert max(held) - min(held) <= 100
+        middle = sorted(held)[len(held) // 2]
+        assert sum(abs(n - middle) <= 100 for n in held) >= 0.95 * len(held)
         assert w.end_s - w.start_s >= 10
     ends = [(w.start_s, w.end_s) for w in windows]
     assert all(a[1] < b[0] for a, b in pairwise(ends))

@@ -59,7 +59,7 @@ def test_an_odd_idle_set_is_asked_about(text: str, asks: str) -> None:
 
 
 def test_ten_exactly_at_raised_revs_may_be_a_substitute_value() -> None:
-    # One maker substitutes 10 hPa on a sensor fault: trade text, anonymised.
+    # One maker substitutes 10 hPa on a sensor fault: common practice, no source.
     one = parse_set("10.0 2500 40 200 86 shut", "raised", "before")
     assert any("substitute" in q for q in second_looks(one, VEHICLE, WORKSHOP))
 

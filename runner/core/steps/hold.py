@@ -87,9 +87,10 @@ class HoldStep(Kind):
         if draft.job.bay.run_on is not RunOn.DONE:
             raise _not_dry(draft)
         trend = draft.plan.judges.trend(draft.job)
+        found = Recorded("plateau", trend, self.id)
         if trend["state"] == "falling":
-            raise _still_falling(trend)
-        draft.add(Recorded("plateau", trend, self.id))
+            raise No(*_still_falling(trend).refusals, events=(found,))
+        draft.add(found)
         draft.done(self.id, "done")
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
