@@ -28,6 +28,8 @@ FIELDS: Final = {
     "Ticked.at": "clock", "Opened.people": "file", "Opened.files": "hash",
     "Opened.here": "id", "Joined.person": "file", "Done.work": "id",
     "LimitsSet.numbers": "number", "LimitsSet.inputs": "hash",
+    "Begun.procedure": "id", "Done.procedure": "id", "Recorded.procedure": "id",
+    "Signed.procedure": "id", "MarkedNotApplicable.procedure": "id",
     "Begun.step": "id", "Done.step": "id", "Done.answer": "typed", "Done.by": "id",
     "Moved.step": "id", "Moved.procedure": "id", "Moved.reason": "id",
     "Recorded.name": "id", "Recorded.value": "record", "Recorded.step": "id",

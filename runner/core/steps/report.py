@@ -41,7 +41,7 @@ class ReportStep(Kind):
         amount = _drained_dml(rest) if what is Happening.DRAINED else 0
         draft.add(Happened(what, amount))
         if name in self.want and draft.job.core.step == self.id:
-            draft.done(self.id, value)
+            draft.done(value)
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """Each report; a drained volume of nothing, of one tenth and of all."""
