@@ -32,6 +32,7 @@ SAYS: Final = frozenset(
         "runner/jobs/fingerprint.py",
         "runner/core/refusals.py",
         "runner/core/tries.py",
+        "runner/core/showing.py",
         "runner/input/foreign_units.py",
         "runner/input/findings.py",
         "runner/input/model_findings.py",
@@ -41,8 +42,8 @@ SAYS: Final = frozenset(
 )
 """Files that are reached and decide nothing: this one, words of refusals and findings, what
 the proof tries, questions about a typed set, cautions."""
-BESIDE: Final = frozenset({"tries", "tries_begun"})
-"""What a kind of step says of itself that decides nothing: what the proof tries of it."""
+BESIDE: Final = frozenset({"tries", "tries_begun", "limit_lines", "asks", "takes_min"})
+"""What a kind of step says of itself that decides nothing: what the proof tries, what is shown."""
 TABLES: Final = "*.yaml"
 
 _IDS = re.compile(r"[a-z_]+(?: [a-z_]+)*")
@@ -201,12 +202,19 @@ def _says(values: list[ast.expr]) -> bool:
 
 
 def _beside(node: ast.AST) -> tuple[ast.stmt, ...]:
-    """The methods of a kind of step that decide nothing."""
+    """What a kind of step says of itself that decides nothing."""
     if not isinstance(node, ast.ClassDef):
         return ()
     if "Kind" not in (node.name, *(getattr(base, "id", "") for base in node.bases)):
         return ()
-    return tuple(n for n in node.body if isinstance(n, ast.FunctionDef) and n.name in BESIDE)
+    return tuple(n for n in node.body if _named(n) in BESIDE)
+
+
+def _named(node: ast.AST) -> str:
+    """The name that a statement of a class gives to something; '' for none."""
+    if isinstance(node, ast.FunctionDef):
+        return node.name
+    return getattr(node.targets[0], "id", "") if isinstance(node, ast.Assign) else ""
 
 
 def _code(node: ast.AST, counts: bool, out: list[str]) -> None:

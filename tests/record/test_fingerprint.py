@@ -43,7 +43,7 @@ def _one_token(source: str) -> str:
     said = {
         inner
         for node in ast.walk(tree)
-        if isinstance(node, ast.JoinedStr) or getattr(node, "name", "") in fingerprint.BESIDE
+        if isinstance(node, ast.JoinedStr) or fingerprint._named(node) in fingerprint.BESIDE
         for inner in ast.walk(node)
     }
     places = [
