@@ -64,7 +64,7 @@ NOT_CORRECTED = frozenset({*NOTES, DOUBTED, "triage", "verdict", "plateau"})
 def note(draft: Draft, command: Note) -> None:
     """Keep a note. Raises No for a name or a value that is none."""
     if command.name not in NOTES:
-        raise refuse("note", name=command.name, names=", ".join(NOTES))
+        raise refuse("note", name=command.name, names=tuple(NOTES))
     plain = all(isinstance(k, str) and isinstance(v, str) for k, v in command.value.items())
     if not plain or "choice" in command.value:
         raise refuse("note/form")
@@ -90,7 +90,7 @@ def join(draft: Draft, command: Join) -> None:
         if not LEAST_NAME <= len(command.name.strip()) <= MOST_NAME:
             raise refuse("join/name")
         if command.role not in ROLE_RANK:
-            raise refuse("join/role", role=command.role, roles=", ".join(ROLE_RANK))
+            raise refuse("join/role", role=command.role, roles=tuple(ROLE_RANK))
         told = {"id": person, "name": command.name.strip(), "role": command.role,
                 "under_18": bool(command.under_18)}  # fmt: skip
         draft.add(Joined(told, told=True))

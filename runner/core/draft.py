@@ -44,9 +44,9 @@ class No(Exception):  # noqa: N818 - caught inside decide only; a refusal is a v
         self.events = events
 
 
-def refuse(key: str, **about: str) -> No:
+def refuse(key: str, **about: str | tuple[str, ...]) -> No:
     """A refusal by the procedure itself, not by an interlock: its id (see ``refusals.WORDS``) and
-    the ids, quantised numbers and typed texts that it is about."""
+    the ids, lists of ids, quantised numbers and typed texts that it is about."""
     return No(refusal(key, about))
 
 

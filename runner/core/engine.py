@@ -235,7 +235,7 @@ def _ready(draft: Draft, step: str) -> None:
 def _reconfirm(facts: tuple[str, ...]) -> No:
     if not facts:
         return refuse("reconfirm/meanwhile")
-    return refuse("reconfirm", facts=", ".join(facts))
+    return refuse("reconfirm", facts=facts)
 
 
 def _interrupt(draft: Draft, why: str) -> None:

@@ -107,7 +107,7 @@ def signed(draft: Draft, one: Signer, meaning: str, who: str) -> Signed:
 
 def _how(draft: Draft, command: Sign | Waive) -> str:
     if command.how not in HOWS:
-        raise refuse("sign/how", how=command.how, hows=", ".join(HOWS))
+        raise refuse("sign/how", how=command.how, hows=HOWS)
     if draft.job.log.practice:
         return "practice"
     if command.how == "practice":
@@ -121,7 +121,7 @@ def _role(draft: Draft, person: str) -> str:
     for known in draft.job.log.people:
         if known["id"] == person:
             return str(known["role"])
-    names = ", ".join(str(p["id"]) for p in draft.job.log.people)
+    names = tuple(str(p["id"]) for p in draft.job.log.people)
     raise refuse("person", person=person, people=names)
 
 

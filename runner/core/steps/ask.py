@@ -76,7 +76,7 @@ class AskStep(Kind):
         if self.form == "choice":
             known = [option.value for option in self.options]
             if value not in known:
-                raise refuse("answer/choice", typed=value, choices=" / ".join(known))
+                raise refuse("answer/choice", typed=value, choices=tuple(known))
             return {"choice": value}
         if self.form == "text":
             if len(value) < LEAST_TEXT:

@@ -67,7 +67,7 @@ def fill_gun(draft: Draft, value: str) -> bool:
         log = draft.job.log
         last = log.latest("gun")
         first = standing_doubt(log.latest(DOUBTED), last, gun.reaction_s)
-        if first is not None and gun.typed() == first.typed():
+        if first is not None and gun.same(first):
             raise refuse("same-shots")
         if (why := doubt_of(gun, _last_rate_ml_s(draft, last), first)) is not None:
             draft.record(DOUBTED, doubted_json(gun, why))
