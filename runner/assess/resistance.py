@@ -181,7 +181,7 @@ def joint_resistance(
 
 def _prior_zero(phase: Phase) -> FlowPoint:
     prior = inputs.ZERO_PRIOR_PA.value
-    return FlowPoint("zero", phase, 0.0, prior, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, "none", 0.0, None)
+    return FlowPoint("zero", phase, 0.0, prior, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, "none", 0.0, None)
 
 
 def _fit(points: Sequence[FlowPoint], line: Sequence[int]) -> LinesFit:
@@ -199,6 +199,8 @@ def _cov_share(a: FlowPoint, b: FlowPoint, same: bool) -> float:
         shared += a.visit_share * b.visit_share
     if a.basis == b.basis:
         shared += a.air_share * b.air_share
+        if a.condition == b.condition:
+            shared += a.valve_share * b.valve_share
     if same:
         shared += a.own_share**2
     return shared * a.share * b.share
