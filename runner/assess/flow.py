@@ -33,8 +33,10 @@ class FlowPoint:
     """One pressure against one flow share, with standard uncertainties.
 
     ``share`` is viscosity x volume flow over its reference value (0 with the engine stopped).
-    ``own_share``, ``air_share``, ``valve_share``, ``heat_share`` and ``visit_share`` are relative to ``share``.
+    ``own_share``, ``air_share``, ``valve_share``, ``heat_share`` and
+    ``visit_share`` are relative to ``share``.
     ``pressure_own_pa`` is this reading's alone; ``gain`` the sensor's shared relative error.
+    ``behind_pa`` is what one hose reads of all behind the filter, the same unknown in all sets.
     ``basis`` says where the air flow comes from; ``exhaust_k`` is None where it was assumed.
     """
 
@@ -42,16 +44,18 @@ class FlowPoint:
     phase: Phase
     pressure_pa: float
     pressure_own_pa: float
-    gain: float
-    share: float
-    own_share: float
-    air_share: float
-    valve_share: float
-    heat_share: float
-    visit_share: float
-    basis: Basis
-    air_kg_s: float
-    exhaust_k: float | None
+    gain: float = 0.0
+    share: float = 0.0
+    own_share: float = 0.0
+    air_share: float = 0.0
+    valve_share: float = 0.0
+    heat_share: float = 0.0
+    visit_share: float = 0.0
+    behind_pa: float = 0.0
+    u_behind_pa: float = 0.0
+    basis: Basis = "none"
+    air_kg_s: float = 0.0
+    exhaust_k: float | None = None
 
 
 class NoPressure(ValueError):  # noqa: N818 - it names the outcome
@@ -89,9 +93,7 @@ def flow_point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> Fl
         _spread_of_mean(readings),
     )
     if readings.condition == "zero":
-        return FlowPoint(
-            "zero", readings.phase, pressure, own, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, "none", 0.0, None
-        )
+        return FlowPoint("zero", readings.phase, pressure, own)
     air, air_own, air_shared, valve, basis = _air(readings, vehicle, workshop)
     exhaust, heat_own, heat_shared = _exhaust(readings)
     ambient = ambient_pa(workshop)
@@ -104,6 +106,7 @@ def flow_point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> Fl
         else 0.0
     )
     per_k = _relative_per_k(exhaust)
+    square = share**2 if vehicle.one_hose else 0.0
     return FlowPoint(
         condition=readings.condition,
         phase=readings.phase,
@@ -120,6 +123,8 @@ def flow_point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> Fl
         visit_share=0.0
         if readings.exhaust_k is not None
         else per_k * inputs.U_ASSUMED_EXHAUST_VISIT_K.value,
+        behind_pa=inputs.BEHIND_PA.value * square,
+        u_behind_pa=inputs.U_BEHIND_PA.value * square,
         basis=basis,
         air_kg_s=air,
         exhaust_k=readings.exhaust_k,
