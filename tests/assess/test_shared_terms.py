@@ -65,7 +65,7 @@ def whole_kpa(case: Case, sets: Sets) -> Sets:
 
 
 def with_all_behind(case: Case, sets: Sets) -> Sets:
-    """A pipe and a silencer behind the filter: 0 to 20 mbar at 40 g/s, by the square of the flow."""
+    """A pipe and a silencer behind the filter: 0 to 20 mbar at 40 g/s, by the squared flow."""
     truth = case.truth
     behind = random.Random(truth.seed + 9).uniform(0, 20)
     out = []
