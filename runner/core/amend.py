@@ -64,13 +64,13 @@ NOT_CORRECTED = frozenset({*NOTES, DOUBTED, "triage", "verdict", "plateau"})
 def note(draft: Draft, command: Note) -> None:
     """Keep a note. Raises No for a name or a value that is none."""
     if command.name not in NOTES:
-        raise refuse("note", name=command.name, names=", ".join(NOTES))
+        raise refuse("note", name=command.name, names=tuple(NOTES))
     plain = all(isinstance(k, str) and isinstance(v, str) for k, v in command.value.items())
     if not plain or "choice" in command.value:
         raise refuse("note/form")
     if sum(len(k) + len(v) for k, v in command.value.items()) > MOST_NOTE:
         raise refuse("note/long", most=str(MOST_NOTE))
-    draft.add(Recorded(command.name, dict(command.value), draft.job.core.step))
+    draft.record(command.name, dict(command.value))
 
 
 def join(draft: Draft, command: Join) -> None:
@@ -90,7 +90,7 @@ def join(draft: Draft, command: Join) -> None:
         if not LEAST_NAME <= len(command.name.strip()) <= MOST_NAME:
             raise refuse("join/name")
         if command.role not in ROLE_RANK:
-            raise refuse("join/role", role=command.role, roles=", ".join(ROLE_RANK))
+            raise refuse("join/role", role=command.role, roles=tuple(ROLE_RANK))
         told = {"id": person, "name": command.name.strip(), "role": command.role,
                 "under_18": bool(command.under_18)}  # fmt: skip
         draft.add(Joined(told, told=True))
@@ -105,8 +105,8 @@ def not_applicable(draft: Draft, command: NotApplicable) -> None:
     if not step.may_be_left:
         raise refuse("must-be-done", step=step.id)
     reason = _reason(command.reason)
-    draft.add(MarkedNotApplicable(step.id, reason, draft.by))
-    draft.done(step.id, "not_applicable")
+    draft.add(MarkedNotApplicable(step.id, reason, draft.by, draft.procedure.id))
+    draft.done("not_applicable")
 
 
 def waive(draft: Draft, command: Waive) -> None:
@@ -242,7 +242,7 @@ def _sprayed_with(draft: Draft, number: int) -> list[float]:
 
 
 def _step_of(draft: Draft, record: Recorded) -> AskStep:
-    step = draft.plan.step(record.step)
+    step = draft.plan.step(*record.key)
     if isinstance(step, AskStep):
         return step
     raise refuse("correct/other", name=record.name)
@@ -256,13 +256,13 @@ def _judge_again(draft: Draft) -> None:
     log, judges = draft.job.log, draft.plan.judges
     if log.latest("triage") is not None:
         result = judges.triage(draft.job)
-        draft.add(Recorded("triage", result, draft.job.core.step))
+        draft.record("triage", result)
         stands = draft.job.bay.triage
         if stands is not Triage.UNKNOWN and state_of("triage", result["state"]) is not stands:
             dry = draft.job.bay.fluid_in is FluidIn.NO
             draft.add(Lapsed("triage" if dry else "fluid_check"))
     if log.latest("verdict") is not None:
-        draft.add(Recorded("verdict", judges.verdict(draft.job), draft.job.core.step))
+        draft.record("verdict", judges.verdict(draft.job))
 
 
 def _reason(text: str) -> str:

@@ -93,7 +93,8 @@ def encode(item: object) -> dict[str, Any]:
 def encode_refusal(refusal: Refusal) -> dict[str, Any]:
     """A refusal as a plain object: its id and what it is about. Its words are not recorded; see
     ``refusals.recorded``."""
-    return {"interlock": refusal.interlock, "about": dict(refusal.about)}
+    about = {name: _plain(value) for name, value in refusal.about}
+    return {"interlock": refusal.interlock, "about": about}
 
 
 def decode_command(plain: dict[str, Any]) -> commands.Command:

@@ -18,10 +18,12 @@ from .conditions import Undecided, applies
 from .job import (
     BAY_EVENTS,
     AskAgain,
+    Begun,
     Done,
     Event,
     Job,
     Moved,
+    Recorded,
     WaiverLapsed,
     WaiverUsed,
     evolve,
@@ -42,9 +44,9 @@ class No(Exception):  # noqa: N818 - caught inside decide only; a refusal is a v
         self.events = events
 
 
-def refuse(key: str, **about: str) -> No:
+def refuse(key: str, **about: str | tuple[str, ...]) -> No:
     """A refusal by the procedure itself, not by an interlock: its id (see ``refusals.WORDS``) and
-    the ids, quantised numbers and typed texts that it is about."""
+    the ids, lists of ids, quantised numbers and typed texts that it is about."""
     return No(refusal(key, about))
 
 
@@ -81,6 +83,19 @@ class Draft:
         """The step that is current now."""
         return self.procedure.step(self.job.core.step)
 
+    @property
+    def begun(self) -> Begun:
+        """The first mark of the step that is current now."""
+        return Begun(self.step.id, self.procedure.id)
+
+    def recorded(self, name: str, value: dict[str, Any]) -> Recorded:
+        """Something that is written down under a name, at the step that is current now."""
+        return Recorded(name, value, self.job.core.step, self.job.core.procedure)
+
+    def record(self, name: str, value: dict[str, Any]) -> None:
+        """Write it down."""
+        self.add(self.recorded(name, value))
+
     def lapse_permit(self) -> None:
         """A permit that the last command did not use lapses."""
         if self.job.bay.permit is not None:
@@ -103,10 +118,10 @@ class Draft:
         used = [WaiverUsed(refusal.interlock, ask.act.value) for refusal in needed]
         self.add(*begun, *used, Granted(ask.act, ask.dose))
 
-    def done(self, step: str, answer: str, doer: bool = True) -> None:
-        """Set the second mark of ``step`` and move on. A signature is no doing."""
+    def done(self, answer: str, doer: bool = True) -> None:
+        """Set the second mark of the current step and move on. A signature is no doing."""
         work = work_of(self.procedure, self.step) if doer else ()
-        self.add(Done(step, answer, self.by if doer else "", work))
+        self.add(Done(self.step.id, answer, self.by if doer else "", work, self.procedure.id))
         self.move_on()
 
     def move_on(self) -> None:

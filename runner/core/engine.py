@@ -235,7 +235,7 @@ def _ready(draft: Draft, step: str) -> None:
 def _reconfirm(facts: tuple[str, ...]) -> No:
     if not facts:
         return refuse("reconfirm/meanwhile")
-    return refuse("reconfirm", facts=", ".join(facts))
+    return refuse("reconfirm", facts=facts)
 
 
 def _interrupt(draft: Draft, why: str) -> None:
@@ -251,8 +251,9 @@ def _interrupt(draft: Draft, why: str) -> None:
     ids = [step.id for step in draft.procedure.steps()]
     here = ids.index(draft.job.core.step)
     back = draft.job.core.step
-    if marks and marks[-1].step in ids[:here]:
-        last = draft.procedure.step(marks[-1].step)
+    last_done = marks[-1].key if marks else ("", "")
+    if last_done[0] == draft.procedure.id and last_done[1] in ids[:here]:
+        last = draft.procedure.step(last_done[1])
         if last.looked_again:
             back = last.id
     draft.add(Moved(back, draft.procedure.id, "again"))

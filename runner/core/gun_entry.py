@@ -28,13 +28,13 @@ DOUBTED = "gun_doubted"
 
 @dataclass(frozen=True, slots=True)
 class GunShots:
-    """Jug shots: volumes in mL of ``seconds`` each, the rates mL/s counted from them.
+    """Jug shots: volumes in mL of ``seconds`` each, as they were typed; the rates mL/s from them.
 
     ``first`` is the set before, where one set was not enough; then both are counted.
     """
 
-    shots_ml: tuple[float, ...]
-    seconds: float
+    shots_ml: tuple[str, ...]
+    seconds: str
     mean_ml_s: float
     upper_ml_s: float
     reaction_s: float
@@ -43,7 +43,7 @@ class GunShots:
     @property
     def own_m3_s(self) -> tuple[float, ...]:
         """The rates of this set alone, m3/s."""
-        return tuple(ml * 1e-6 / self.seconds for ml in self.shots_ml)
+        return tuple(float(ml) * 1e-6 / float(self.seconds) for ml in self.shots_ml)
 
     def after(self, first: "GunShots") -> "GunShots":
         """This set with the one before it: mean and spread are those of all the shots."""
@@ -52,9 +52,14 @@ class GunShots:
         mean, upper = worked.rate_mean_m3_s * 1e6, worked.rate_upper_m3_s * 1e6
         return replace(self, mean_ml_s=mean, upper_ml_s=upper, first=replace(first, first=None))
 
+    def same(self, other: "GunShots") -> bool:
+        """Whether another set has these very volumes in this very time, however typed."""
+        mine, theirs = ([*map(float, s.shots_ml), float(s.seconds)] for s in (self, other))
+        return mine == theirs
+
     def typed(self) -> dict[str, Any]:
-        """The numbers that were typed, as text."""
-        return {"shots_ml": [repr(v) for v in self.shots_ml], "seconds": repr(self.seconds)}
+        """The numbers as they were typed."""
+        return {"shots_ml": list(self.shots_ml), "seconds": self.seconds}
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for the journal: what was typed, and decimals; what counts rounded up."""
@@ -89,15 +94,15 @@ def parse_gun(text: str, reaction_s: float) -> GunShots | GunLoad | str:
     if others := other_digits(text):
         return f"{text!r} has digits other than 0 to 9: {others}"
     if match := _SHOTS.fullmatch(text):
-        shots = tuple(float(v) for v in match["ml"].split())
-        seconds = float(match["s"])
+        typed = tuple(match["ml"].split())
+        shots, seconds = [float(v) for v in typed], float(match["s"])
         if len(shots) < LEAST_SHOTS:
             return f"{len(shots)} shots; {LEAST_SHOTS} are needed to know the spread"
         if seconds <= 0 or min(shots) <= 0:
             return "a shot of nothing, or no time, gives no rate"
         if seconds > LONGEST_S or max(shots) > LARGEST_ML:
             return "no gun gives that much, or for that long"
-        return _shots(shots, seconds, reaction_s)
+        return _shots(typed, match["s"], reaction_s)
     if match := _LOADED.fullmatch(text):
         try:
             volume_ml = parse_quantity(match["v"], "volume").si_value * 1e6
@@ -109,8 +114,8 @@ def parse_gun(text: str, reaction_s: float) -> GunShots | GunLoad | str:
     return f"{text!r} is neither shots nor a load"
 
 
-def _shots(shots_ml: tuple[float, ...], seconds: float, reaction_s: float) -> GunShots | str:
-    rates = tuple(v * 1e-6 / seconds for v in shots_ml)
+def _shots(shots_ml: tuple[str, ...], seconds: str, reaction_s: float) -> GunShots | str:
+    rates = tuple(float(v) * 1e-6 / float(seconds) for v in shots_ml)
     for index, rate in enumerate(rates, start=1):
         if finding := rate_finding(f"the rate of shot {index}", rate):
             return finding
@@ -154,7 +159,7 @@ def standing_doubt(
     typed = {"shots_ml": list(doubted["shots_ml"]), "seconds": doubted["seconds"]}
     if gun is not None and gun.get("first_set") == typed:
         return None
-    made = _shots(tuple(float(v) for v in typed["shots_ml"]), float(typed["seconds"]), reaction_s)
+    made = _shots(tuple(typed["shots_ml"]), typed["seconds"], reaction_s)
     return made if isinstance(made, GunShots) else None
 
 

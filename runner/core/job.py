@@ -25,6 +25,9 @@ from steplatch.safety.kernel import (
 
 from .clock import Times
 
+StepKey = tuple[str, str]
+"""A step by its procedure's id and its own: the same id may stand in several procedures."""
+
 
 @dataclass(frozen=True, slots=True)
 class Ticked:
@@ -75,6 +78,7 @@ class Begun:
     """The first of the two marks of a step."""
 
     step: str
+    procedure: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +93,7 @@ class Done:
     answer: str
     by: str = ""
     work: tuple[str, ...] = (EVERYTHING,)
+    procedure: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +112,12 @@ class Recorded:
     name: str
     value: dict[str, Any]
     step: str
+    procedure: str = ""
+
+    @property
+    def key(self) -> StepKey:
+        """The step that it was written down at."""
+        return self.procedure, self.step
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +135,7 @@ class Signed:
     covers: tuple[str, ...]
     how: str = "name"
     exceptions: tuple[str, ...] = ()
+    procedure: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +157,7 @@ class MarkedNotApplicable:
     step: str
     reason: str
     by: str
+    procedure: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,6 +312,12 @@ class StepMark:
     done_ms: int
     answer: str
     by: str
+    procedure: str
+
+    @property
+    def key(self) -> StepKey:
+        """The step that was done."""
+        return self.procedure, self.step
 
 
 @dataclass(frozen=True, slots=True)
@@ -411,10 +430,10 @@ def evolve(job: Job, event: Event) -> Job:
         case LimitsSet(strict, extended, running, numbers, _):
             limits = DoseLimits(strict, extended, running)
             return Job(replace(core, limits=limits), replace(log, numbers=numbers))
-        case Begun(_):
+        case Begun():
             return Job(replace(core, begun=True), replace(log, begun_ms=log.aged_ms))
-        case Done(step, answer, by, work):
-            mark = StepMark(step, log.begun_ms, log.aged_ms, answer, by)
+        case Done(step, answer, by, work, procedure):
+            mark = StepMark(step, log.begun_ms, log.aged_ms, answer, by, procedure)
             log = replace(log, marks=(*log.marks, mark))
             if by:
                 ended = frozenset(work) - ADDS_UP - {EVERYTHING}
@@ -427,7 +446,7 @@ def evolve(job: Job, event: Event) -> Job:
                 core = core.leaving()
             core = replace(core, step=step, procedure=procedure, begun=False)
             return Job(replace(core, main_step="") if reason == "return" else core, log)
-        case Recorded(name, value, _):
+        case Recorded(name, value):
             if "choice" in value:
                 core = core.choosing(name, str(value["choice"]))
             return Job(core, replace(log, records=(*log.records, event)))

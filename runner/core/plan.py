@@ -56,9 +56,10 @@ class Plan:
         for procedure in self.procedures:
             yield from procedure.steps()
 
-    def step(self, step_id: str) -> Any | None:
-        """The first step with this id, or None."""
-        return next((step for step in self.steps() if step.id == step_id), None)
+    def step(self, procedure_id: str, step_id: str) -> Any | None:
+        """The step of that procedure, or None where there is none."""
+        known = (p for p in self.procedures if p.id == procedure_id)
+        return next((s for p in known for s in p.steps() if s.id == step_id), None)
 
     @property
     def branches_on(self) -> frozenset[str]:

@@ -1,6 +1,7 @@
 """The words of a refusal, from its id and the facts that it is about.
 
-A record holds the id of a refusal and ids, quantised numbers and typed texts that it is about;
+A record holds the id of a refusal and the ids, lists of ids, quantised numbers and typed texts that
+it is about;
 screen, sheet, debrief and export ask here for what people read. An interlock's words stand in its
 row. What the procedure itself refuses (order and form) stands in ``WORDS``, by its id or, where one
 id is refused for several reasons, by ``id/case``. Nothing here decides anything.
@@ -14,6 +15,9 @@ from steplatch.safety.interlocks import INTERLOCKS, Refusal
 SOURCE: Final = "procedure order and form"
 _ROWS: Final = {row.id: row for row in INTERLOCKS}
 Words = tuple[str, str]
+Fact = str | tuple[str, ...]
+_BETWEEN: Final = {"able": " or ", "choices": " / "}
+"""What stands between the ids of a list when it is said; else a comma."""
 
 WAY_ON: Final = (
     "Warm it up: loads on (lights, heaters, screen), or raised revs once hose and sensor are on; "
@@ -206,13 +210,13 @@ WORDS: Final[dict[str, Words]] = {
 """Reason and remedy of each refusal by the procedure; ``{name}`` is what it is about."""
 
 
-def refusal(key: str, about: Mapping[str, str]) -> Refusal:
+def refusal(key: str, about: Mapping[str, Fact]) -> Refusal:
     """The refusal called ``key`` (``id`` or ``id/case``) by the procedure, with its words.
 
     Raises KeyError for a key that has no words: a mistake of the programmer.
     """
     code, _, case = key.partition("/")
-    facts = {**({"case": case} if case else {}), **about}
+    facts: dict[str, Fact] = {**({"case": case} if case else {}), **about}
     return _of(code, facts)
 
 
@@ -226,13 +230,21 @@ def recorded(plain: Mapping[str, Any]) -> Refusal:
     if row is not None:
         return Refusal(row.id, row.reason, row.remedy, row.source)
     try:
-        return _of(code, {str(k): str(v) for k, v in (plain.get("about") or {}).items()})
+        about = (plain.get("about") or {}).items()
+        return _of(code, {str(key): _fact(value) for key, value in about})
     except (KeyError, LookupError):
         return Refusal(code, f"'{code}' is no rule of today.", "See the rules of then.", "none")
 
 
-def _of(code: str, about: Mapping[str, str]) -> Refusal:
-    facts = tuple(about.items())
+def _fact(value: object) -> Fact:
+    return tuple(map(str, value)) if isinstance(value, list) else str(value)
+
+
+def _of(code: str, facts: Mapping[str, Fact]) -> Refusal:
+    about = {
+        name: value if isinstance(value, str) else _BETWEEN.get(name, ", ").join(value)
+        for name, value in facts.items()
+    }
     worked = _WORKED.get(code) if "case" not in about else None
     if worked is not None:
         reason, remedy = worked(about)
@@ -243,7 +255,7 @@ def _of(code: str, about: Mapping[str, str]) -> Refusal:
         given = {**about, "row_remedy": row.remedy if row is not None else ""}
         reason, remedy = reason.format_map(given), remedy.format_map(given)
     source = "a fault of the program" if code == "cannot-decide" else SOURCE
-    return Refusal(code, reason, remedy, source, facts)
+    return Refusal(code, reason, remedy, source, tuple(facts.items()))
 
 
 def _number(about: Mapping[str, str]) -> Words:

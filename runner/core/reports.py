@@ -7,7 +7,7 @@ from steplatch.safety.occurrences import OUTCOMES, Happening, happening_of
 from .commands import Look, Report
 from .draft import Draft, No, refuse
 from .gun_entry import counted_dml
-from .job import Job, Moved, Recorded
+from .job import Job, Moved
 from .plan import Plan
 from .steps.spray import parse_seconds
 
@@ -78,18 +78,15 @@ def report(draft: Draft, command: Report) -> None:
         _end_anew(draft)
         return
     if was in SPRAYS:
-        draft.add(
-            Recorded(
-                "spray",
-                {
-                    "act": was.value,
-                    "what": what.value,
-                    "seconds": command.seconds,
-                    "reserved_dml": bay.reserved,
-                    "wet_dml": draft.job.bay.wet,
-                },
-                step.id,
-            )
+        draft.record(
+            "spray",
+            {
+                "act": was.value,
+                "what": what.value,
+                "seconds": command.seconds,
+                "reserved_dml": bay.reserved,
+                "wet_dml": draft.job.bay.wet,
+            },
         )
     if not core.begun:
         return

@@ -79,7 +79,7 @@ def approver(draft: Draft, command: Waive) -> tuple[str, str]:
 def signed(draft: Draft, one: Signer, meaning: str, who: str) -> Signed:
     """The signature of the current step, with what it covers and what is out of the ordinary."""
     log = draft.job.log
-    covers = tuple(mark.step for mark in log.marks[-MAX_COVERED:])
+    covers = tuple("/".join(mark.key) for mark in log.marks[-MAX_COVERED:])
     exceptions = []
     if one.how == "name" and one.role != CUSTOMER:
         exceptions.append(NO_PIN)
@@ -93,13 +93,21 @@ def signed(draft: Draft, one: Signer, meaning: str, who: str) -> Signed:
     if last is not None and last[0] != one.person and log.aged_ms - last[1] < AT_ONCE_MS:
         exceptions.append(AT_ONCE)
     return Signed(
-        draft.step.id, one.person, one.role, meaning, who, covers, one.how, tuple(exceptions)
+        draft.step.id,
+        one.person,
+        one.role,
+        meaning,
+        who,
+        covers,
+        one.how,
+        tuple(exceptions),
+        draft.procedure.id,
     )
 
 
 def _how(draft: Draft, command: Sign | Waive) -> str:
     if command.how not in HOWS:
-        raise refuse("sign/how", how=command.how, hows=", ".join(HOWS))
+        raise refuse("sign/how", how=command.how, hows=HOWS)
     if draft.job.log.practice:
         return "practice"
     if command.how == "practice":
@@ -113,7 +121,7 @@ def _role(draft: Draft, person: str) -> str:
     for known in draft.job.log.people:
         if known["id"] == person:
             return str(known["role"])
-    names = ", ".join(str(p["id"]) for p in draft.job.log.people)
+    names = tuple(str(p["id"]) for p in draft.job.log.people)
     raise refuse("person", person=person, people=names)
 
 

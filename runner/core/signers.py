@@ -107,12 +107,15 @@ def needed(step: Any) -> str:
     return step.role if rule is None or at_least(step.role, rule.role) else rule.role
 
 
-def who_could(job: Job, step: Any) -> tuple[str, str]:
+def who_could(job: Job, step: Any) -> tuple[str, tuple[str, ...]]:
     """For a refusal: ``here`` with who could sign it now, ``away`` with who of the roster could,
     or ``nobody``."""
     able = may_sign(job, step)
     if able:
-        return "here", " or ".join(able)
-    away = [str(p["id"]) for p in job.log.people if p not in here(job)
-            and standing(job, step, str(p["id"]), str(p["role"])) not in REFUSED]  # fmt: skip
-    return ("away", " or ".join(away)) if away else ("nobody", "")
+        return "here", able
+    away = tuple(
+        str(p["id"])
+        for p in job.log.people
+        if p not in here(job) and standing(job, step, str(p["id"]), str(p["role"])) not in REFUSED
+    )
+    return ("away", away) if away else ("nobody", ())

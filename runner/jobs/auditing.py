@@ -7,7 +7,7 @@ graded as what it is.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Any
 
@@ -18,10 +18,12 @@ from ..record.keys import PublicKey
 from ..record.line import SCHEMA
 from ..record.seal import NO_SEAL, SealCheck, check_seal
 from .bundle import Bundle
-from .fingerprint import Parts
 from .personal_audit import PersonalAudit
-from .redecide import decide_again
+from .redecide import Difference, decide_again
 from .store import BrokenJob, Loaded, bundle_of, other_rules
+
+_COMES_BACK = ("Interrupted", "Note")
+"""The commands with which a program opens a job that was begun before."""
 
 
 class Grade(Enum):
@@ -37,8 +39,9 @@ class Grade(Enum):
 class Audit:
     """What an audit found.
 
-    ``wrong``: what no rules explain (roster, role, texts, envelope). ``differences``: every line
-    that is decided otherwise now. ``other_parts``: the parts of what decides that are others today
+    ``wrong``: what no rules explain (roster, role, texts, envelope; a line of other rules that is
+    decided otherwise where those cannot be why). ``differences``: every other line that is decided
+    otherwise now. ``other_parts``: the parts of what decides that are others today
     than on some line. ``undecidable``: why it cannot be decided again here; empty when it can.
     ``files``: which kept files are missing or changed.
     """
@@ -92,45 +95,54 @@ def audit(
     seal = check_seal(folder, chain, known_keys)
     if not lines:
         return Audit(chain, chain.lines, seal=seal)
-    program = lines[-1].envelope.header.program
-    if any(line.envelope.schema != SCHEMA for line in lines):
-        form = min(line.envelope.schema for line in lines)
-        why = f"it was recorded in form {form}; this program decides form {SCHEMA} again"
-        return Audit(chain, len(lines), undecidable=why, program=program, seal=seal)
+    found = Audit(chain, len(lines), program=lines[-1].envelope.header.program, seal=seal)
+    forms = {line.envelope.schema for line in lines}
+    if len(forms) > 1:
+        return replace(found, wrong=("its lines have several forms, which no program writes",))
+    if forms != {SCHEMA}:
+        why = f"it was recorded in form {min(forms)}; this program decides form {SCHEMA} again"
+        return replace(found, undecidable=why)
     try:
         bundle = loaded.bundle if loaded is not None else bundle_of(folder, lines)
     except BadFile as bad:
         why = f"a text that it rests on does not load by the rules of today: {bad}"
-        return Audit(chain, len(lines), undecidable=why, program=program, seal=seal)
+        if "rules" in other_rules(lines[:1]):
+            return replace(found, undecidable=why)
+        return replace(found, wrong=(f"{why}; it was recorded under these very rules",))
     again = decide_again(bundle, lines)
-    today = bundle.parts()
-    others = {name for line in lines for name in _parts(line).other_than(today)}
-    older = other_rules(bundle, lines)
+    by_seq = {line.envelope.seq: line for line in lines}
+    explained: list[str] = []
+    others: list[str] = []
+    for one in again.differences:
+        (explained if _explained(one, by_seq[one.seq]) else others).append(str(one))
+    stopped = again.stopped
+    stops = stopped is not None and _explained(stopped, by_seq[stopped.seq])
+    older = other_rules(lines)
+    wrong = [f"{text}; no other rules explain it" for text in others] if older else []
+    if stopped is not None and not stops:
+        others.append(str(stopped))
     job = again.job
-    return Audit(
-        chain,
-        len(lines),
-        (*again.differences, *((again.stopped,) if again.stopped and not older else ())),
-        tuple(_strange(bundle, lines, others)),
-        older,
-        again.stopped if older else "",
-        program,
-        job.core.ended,
-        job.log.practice,
-        seal,
-        tuple(
-            wrong
+    return replace(
+        found,
+        differences=tuple(explained if older else others),
+        wrong=(*wrong, *_strange(bundle, lines)),
+        other_parts=older,
+        undecidable=str(stopped) if stops else "",
+        ended=job.core.ended,
+        practice=job.log.practice,
+        files=tuple(
+            missing
             for noted in job.log.every("attachment")
-            if (wrong := check_attachment(folder, noted)) is not None
+            if (missing := check_attachment(folder, noted)) is not None
         ),
     )
 
 
-def _parts(line: Line) -> Parts:
-    header = line.envelope.header
-    return Parts(
-        header.rules_sha256, header.judge_sha256, header.procedure_sha256, header.files_sha256
-    )
+def _explained(difference: Difference, line: Line) -> bool:
+    """Whether other rules than today's can be why: those that the line says decided it, and the
+    judge only where it was asked."""
+    others = other_rules([line])
+    return "rules" in others or ("judge" in others and difference.judged)
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,13 +247,14 @@ def _seal_lines(result: Audit) -> list[str]:
     return ["seal: none yet; a job is sealed when it ends"]
 
 
-def _strange(bundle: Bundle, lines: list[Line], others: set[str]) -> Iterator[str]:
+def _strange(bundle: Bundle, lines: list[Line]) -> Iterator[str]:
     """What does not follow from the kept texts, whatever the rules: roster, list of texts, the
-    role written down, the envelope."""
+    role written down, the envelope, and another program in the midst of a run."""
     hashes, roster = bundle.hashes(), list(bundle.roster())
     people: dict[str, str] = {}
     procedure = (bundle.main.id, str(bundle.main.revision))
-    for line in lines:
+    kept = bundle.parts()
+    for before, line in zip((lines[0], *lines), lines, strict=False):
         seq, command, header = line.envelope.seq, line.command, line.envelope.header
         if people and line.envelope.role != people.get(line.envelope.actor, "unlisted"):
             yield f"line {seq}: '{line.envelope.actor}' is written down as {line.envelope.role}"
@@ -253,5 +266,7 @@ def _strange(bundle: Bundle, lines: list[Line], others: set[str]) -> Iterator[st
             people = people or {str(one["id"]): str(one["role"]) for one in roster}
         if (header.procedure, header.revision) != procedure:
             yield f"line {seq}: the envelope names another procedure than the kept text"
-    for name in sorted(others & {"procedure", "files"}):
-        yield f"the envelope has another hash of the part '{name}' than the kept texts"
+        if (header.procedure_sha256, header.files_sha256) != (kept.procedure, kept.files):
+            yield f"line {seq}: the envelope has other hashes than those of the kept texts"
+        if header != before.envelope.header and command.get("kind") not in _COMES_BACK:
+            yield f"line {seq}: what decides is another one than on the line before, in one run"

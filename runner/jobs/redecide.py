@@ -23,12 +23,25 @@ _WORKED = {"gun": ("mean_ml_s", "upper_ml_s")}
 """Numbers of a record that the engine works out; the judge compares its own."""
 
 
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A line that comes out otherwise than recorded. ``judged``: a judge was asked for it, so that
+    another judge may be why; else only other rules can be."""
+
+    seq: int
+    text: str
+    judged: bool = False
+
+    def __str__(self) -> str:
+        return f"line {self.seq}: {self.text}"
+
+
 @dataclass(slots=True)
 class Again:
     """What came out: differences by line, and why it could not be followed to its end."""
 
-    differences: list[str] = field(default_factory=list)
-    stopped: str = ""
+    differences: list[Difference] = field(default_factory=list)
+    stopped: Difference | None = None
     job: Job = field(default_factory=Job)
 
 
@@ -37,21 +50,24 @@ def decide_again(bundle: Bundle, lines: Iterable[Line]) -> Again:
     out, plan = Again(), bundle.plan
     for line in lines:
         seq = line.envelope.seq
-        wrong = [*_limits(bundle, line), *_again(plan, out.job, line)]
-        out.differences += [f"line {seq}: {text}" for text in wrong]
+        limits = _limits(bundle, line)
+        text, judged = _again(plan, out.job, line)
+        out.differences += [Difference(seq, limits)] if limits else []
+        out.differences += [Difference(seq, text, judged)] if text else []
         try:
             for plain in line.outcome["events"]:
                 out.job = evolve(out.job, decode_event(plain))
         except Exception as error:  # whatever a record holds, the audit says so and goes on
-            out.stopped = f"line {seq}: its events cannot be followed further: {error}"
+            out.stopped = Difference(seq, f"its events cannot be followed further: {error}")
             break
     return out
 
 
-def _limits(bundle: Bundle, line: Line) -> list[str]:
-    """Whether the worked limits are those of the kept texts, each within one step."""
+def _limits(bundle: Bundle, line: Line) -> str:
+    """What is wrong with worked limits that are not those of the kept texts, each within one step;
+    else ''."""
     if line.command.get("kind") != "SetLimits":
-        return []
+        return ""
     mine, theirs = encode(bundle.limits_command()), line.command
     doses = ("strict", "extended", "running")
     near = (
@@ -60,37 +76,41 @@ def _limits(bundle: Bundle, line: Line) -> list[str]:
         and _same_numbers(theirs["numbers"], mine["numbers"], tuple(mine["numbers"]))
         and all(mine[key] == theirs[key] for key in mine if key not in (*doses, "numbers"))
     )
-    return [] if near else ["the limits are not those that the kept texts work out to"]
+    return "" if near else "the limits are not those that the kept texts work out to"
 
 
 def _near(mine: object, theirs: object) -> bool:
     return type(mine) is int and type(theirs) is int and abs(mine - theirs) <= 1
 
 
-def _again(plan: Plan, job: Job, line: Line) -> list[str]:
+def _again(plan: Plan, job: Job, line: Line) -> tuple[str, bool]:
+    """How a line comes out otherwise ('' where it does not), and whether a judge was asked."""
     kind = line.command.get("kind")
     try:
         command = decode_command(line.command)
     except (BadWire, KeyError, TypeError, ValueError) as error:
-        return [f"the command cannot be decided: {error}"]
-    said: list[str] = []
-    plan = replace(plan, judges=_reminded(plan.judges, line, said))
+        return f"the command cannot be decided: {error}", False
+    asked: list[str] = []
+    plan = replace(plan, judges=_reminded(plan.judges, line, asked))
     again = decided(plan, job, command, line.envelope.times, line.envelope.actor)
     outcome, recorded = outcome_to_json(again), line.outcome
-    if said:
-        return said
-    if _same_outcome(recorded, outcome):
-        return []
     refused = [refusal.interlock for refusal in again.refusals]
+    if said := next(filter(None, asked), ""):
+        return said, True
+    if _same_outcome(recorded, outcome):
+        return "", False
     if CANNOT_DECIDE in refused:
-        return [f"'{kind}' cannot be decided: deciding it fails"]
-    if refused and not recorded.get("refused"):
-        return [f"'{kind}' was let through, but is refused by {refused}"]
-    return [f"'{kind}' is decided otherwise than recorded"]
+        text = f"'{kind}' cannot be decided: deciding it fails"
+    elif refused and not recorded.get("refused"):
+        text = f"'{kind}' was let through, but is refused by {refused}"
+    else:
+        text = f"'{kind}' is decided otherwise than recorded"
+    return text, bool(asked)
 
 
-def _reminded(judges: Judges, line: Line, said: list[str]) -> Judges:
-    """The judges, each given the judgement that this line records, if it records one."""
+def _reminded(judges: Judges, line: Line, asked: list[str]) -> Judges:
+    """The judges, each given the judgement that this line records, if it records one. ``asked``
+    gets an item each time that one is asked: what does not agree, or ''."""
     recorded: dict[str, list[Mapping[str, Any]]] = {}
     for event in line.outcome.get("events") or ():
         if isinstance(event, dict) and event.get("kind") == "Recorded":
@@ -102,8 +122,9 @@ def _reminded(judges: Judges, line: Line, said: list[str]) -> Judges:
             try:
                 found: dict[str, Any] = judge(job, standing.pop(0) if standing else given)
             except ValueError as error:
-                said.append(f"the {name} does not agree with what is worked out now: {error}")
+                asked.append(f"the {name} does not agree with what is worked out now: {error}")
                 raise
+            asked.append("")
             return found
 
         return judged

@@ -8,7 +8,7 @@ import hashlib
 import os
 import re
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -40,7 +40,8 @@ from ..record.disk import NEW_FLAGS, write_and_sync
 from ..record.folders import JOURNAL_NAME
 from ..record.line import SCHEMA
 from .bundle import SINGLE, Bundle, make_bundle
-from .redecide import decide_again
+from .fingerprint import judge_sha256, rules_sha256
+from .redecide import Difference, decide_again
 from .session import Session
 
 TEXTS = "texts"
@@ -102,7 +103,7 @@ def resume(
             "Make the vehicle safe by what you see, and begin a new job."
         )
     bundle = bundle_of(folder, lines)
-    others = other_rules(bundle, lines)
+    others = other_rules(lines)
     differences = decide_again(bundle, lines).differences if others else []
     writer = JournalWriter.open(folder.path, _header(bundle))
     lines = list(read(folder.path))  # opening may have set a torn last line aside
@@ -117,17 +118,17 @@ def resume(
     return session, bundle, (*map(str, writer.findings), *_said(others, differences))
 
 
-def other_rules(bundle: Bundle, lines: list[Line]) -> tuple[str, ...]:
+def other_rules(lines: Iterable[Line]) -> tuple[str, ...]:
     """Which of the parts 'rules' and 'judge' are others today than on some of these lines."""
-    today = bundle.parts()
-    parts = {
-        "rules": {line.envelope.header.rules_sha256 for line in lines} - {today.rules},
-        "judge": {line.envelope.header.judge_sha256 for line in lines} - {today.judge},
+    headers = [line.envelope.header for line in lines]
+    strange = {
+        "rules": any(header.rules_sha256 != rules_sha256() for header in headers),
+        "judge": any(header.judge_sha256 != judge_sha256() for header in headers),
     }
-    return tuple(name for name, strange in parts.items() if strange)
+    return tuple(name for name, other in strange.items() if other)
 
 
-def _said(others: tuple[str, ...], differences: list[str]) -> tuple[str, ...]:
+def _said(others: tuple[str, ...], differences: list[Difference]) -> tuple[str, ...]:
     """What is said on coming back to a job of other rules."""
     if not others:
         return ()
@@ -226,7 +227,9 @@ def find(data: DataFolder, text: str | None) -> JobFolder:
     """The job whose id holds ``text``, or whose folder is the path ``text``; without it the last
     unfinished. A path need not lie in the data folder: a copy that was handed on is read as it is.
 
-    Raises NoSuchJob when none or several fit; NotRecordable for a folder whose name is no id.
+    Its name need not be its id, which stands in its journal.
+
+    Raises NoSuchJob when none or several fit; NotRecordable for a journal that names no id.
     """
     if text is not None and is_path(text):
         path = Path(text).expanduser().absolute()

@@ -261,7 +261,8 @@ class _Marks(_Before):
     def __getitem__(self, at: int | slice) -> Any:
         if isinstance(at, slice):
             return ()  # what a signature covers is written down and decides nothing
-        return StepMark(self.trace.read("mark"), 0, 0, "", "")
+        procedure, step = self.trace.read("mark")
+        return StepMark(step, 0, 0, "", "", procedure)
 
 
 class _Stamps(Mapping[str, int]):
@@ -333,7 +334,10 @@ class TracedLog(_Traced):
             return self.trace.read(name)
         if name == "signatures":
             signed = sorted(self.trace.read("signed"))
-            return tuple(Signed(step, "", "", meaning, "", ()) for meaning, step in signed)
+            return tuple(
+                Signed(step, "", "", meaning, "", (), procedure=procedure)
+                for meaning, procedure, step in signed
+            )
         if name == "marks":
             return _Marks(self.trace)
         if name in ("records", "corrections", "not_applicable", "waivers"):
@@ -427,10 +431,14 @@ def written_cells(core: TracedCore, log: TracedLog) -> dict[int, int]:
         if name in log.written:
             put(name, log.written[name])
     if "signatures" in log.written:
-        kept = {(s.meaning, s.step) for s in log.written["signatures"] if s.meaning in SIGNED_KEPT}
+        kept = {
+            (s.meaning, s.procedure, s.step)
+            for s in log.written["signatures"]
+            if s.meaning in SIGNED_KEPT
+        }
         put("signed", frozenset(kept))
     if "marks" in log.written:
-        put("mark", log.written["marks"][-1].step)
+        put("mark", log.written["marks"][-1].key)
     for record in log.written.get("records", ()):
         if record is EARLIER:
             continue

@@ -221,7 +221,7 @@ class Decider:
         unknown = ""
         for refusal in outcome.refusals:
             if refusal.interlock == "branch-unknown":
-                unknown = dict(refusal.about)["fact"]
+                unknown = str(dict(refusal.about)["fact"])
             elif refusal.interlock == "reading-condition":
                 unknown = "engine"
             elif refusal.interlock == "notice-not-signed":

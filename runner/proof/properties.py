@@ -39,8 +39,8 @@ class SignaturesGiven:
 
     def here(self, meaning: str) -> bool:
         """Whether one with this meaning was given in the procedure that is worked now."""
-        steps = {step.id for step in self._plan.procedure(self._job.core.procedure).steps()}
-        return any(s.meaning == meaning and s.step in steps for s in self._job.log.signatures)
+        here = self._job.core.procedure
+        return any(s.meaning == meaning and s.procedure == here for s in self._job.log.signatures)
 
 
 def _is(bay: Bay, **states: str) -> bool:
@@ -252,14 +252,15 @@ class PropertyJudge:
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
         self._checks = frozenset(
-            step.id
-            for step in plan.steps()
+            (procedure.id, step.id)
+            for procedure in plan.procedures
+            for step in procedure.steps()
             if isinstance(step, SignStep | ResetStep) and is_check(step)
         )
 
     def broken_by(self, job: Job, event: Event) -> str:
         """The first property that ``event``, coming upon ``job``, breaks; or nothing."""
-        if isinstance(event, Signed) and event.step not in self._checks:
+        if isinstance(event, Signed) and (event.procedure, event.step) not in self._checks:
             return ""
         if not isinstance(event, _JUDGED):
             return ""

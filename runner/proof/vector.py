@@ -107,7 +107,7 @@ class Fields:
         for name, values in options.items():
             self._add(f"choice {name}", 1, values)
         nothing: dict[str, Hashable] = {
-            "rate_known": None, "triaged": False, "mark": "", "doers": frozenset(),
+            "rate_known": None, "triaged": False, "mark": (), "doers": frozenset(),
             "worked": frozenset(),             "signed": frozenset(),
         }  # fmt: skip
         for name, first in nothing.items():

@@ -14,7 +14,7 @@ import base64
 import os
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
@@ -29,6 +29,7 @@ TORN_PREFIX = "torn-"
 JOBS_NAME = "jobs"
 DATA_VARIABLE = "STEPLATCH_DATA"
 
+_FIRST_LINE = re.compile(rb'\{"prev":"0{64}","schema":[0-9]{1,9},"job":"([0-9a-z-]{1,40})"')
 _JOB_ID = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})-([a-z2-7]{6,16})")
 
 
@@ -63,24 +64,35 @@ def job_id(day: date, token: str) -> str:
     return text
 
 
+def _id_in(journal: Path) -> str:
+    """The id that a journal's first line names; empty where there is none."""
+    try:
+        with journal.open("rb") as stream:
+            match = _FIRST_LINE.match(stream.read(200))
+    except OSError:
+        return ""
+    return match[1].decode("ascii") if match else ""
+
+
 @dataclass(frozen=True, slots=True)
 class JobFolder:
-    """The folder of one job. ``path.name`` is the job's id; anything else is refused."""
+    """The folder of one job. Its name is the job's id; a copy that was given another name has it
+    from the first line of its journal. A folder with neither is refused."""
 
     path: Path
+    id: str = field(init=False, compare=False)
 
     def __post_init__(self) -> None:
-        if not is_job_id(self.path.name):
+        name = self.path.name
+        found = name if is_job_id(name) else _id_in(self.journal)
+        if not is_job_id(found):
             raise NotRecordable(
                 str(self.path),
-                "the folder's name is not a job id (date and random token)",
+                "the folder's name is not a job id (date and random token), and its journal does "
+                "not begin with one",
                 "Give the folder of a job, such as .../jobs/2025-01-31-k3f7qa2m",
             )
-
-    @property
-    def id(self) -> str:
-        """The job's id."""
-        return self.path.name
+        object.__setattr__(self, "id", found)
 
     @property
     def journal(self) -> Path:

@@ -95,7 +95,7 @@ def _about(on: Context, record: Recorded) -> str:
 
 
 def _step_of(on: Context, record: Recorded) -> Any | None:
-    return on.session.plan.step(record.step)
+    return on.session.plan.step(*record.key)
 
 
 def not_applicable(on: Context) -> None:

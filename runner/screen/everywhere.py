@@ -71,9 +71,10 @@ def leave(on: Context) -> None:
 def go_back(on: Context) -> None:
     """Go back to the step that was done last before this one."""
     marks = on.session.job.log.marks
-    ids = [s.id for s in on.session.plan.procedure(on.session.job.core.procedure).steps()]
-    here = ids.index(on.session.job.core.step)
-    earlier = [m.step for m in marks if m.step in ids[:here]]
+    procedure = on.session.plan.procedure(on.session.job.core.procedure)
+    before = procedure.steps()[: procedure.place(on.session.job.core.step)]
+    keys = {(procedure.id, step.id) for step in before}
+    earlier = [m.step for m in marks if m.key in keys]
     if not earlier:
         on.talk.say("There is no earlier step to go back to.")
         return

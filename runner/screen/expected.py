@@ -13,7 +13,7 @@ from steplatch.safety.physics.exhaust import speed_density_air_kg_s
 from steplatch.safety.physics.gas import standard_atmosphere
 
 from ..assess.inputs import BANDS
-from ..core.job import Job
+from ..core.job import Job, StepKey
 from ..core.steps import ReadStep, TemperatureStep
 
 Ranges = Callable[[Job, ReadStep], str]
@@ -61,10 +61,10 @@ def ranges_of(vehicle: Vehicle, workshop: Workshop) -> Ranges:
     return ranges
 
 
-def unit_line(job: Job, step_ids: frozenset[str]) -> str:
+def unit_line(job: Job, reads: frozenset[StepKey]) -> str:
     """The unit that the pressure was typed in last, when it was not mbar; else ''. The unit is
     typed each time: it is only recalled here."""
-    typed = [mark.answer for mark in job.log.marks if mark.step in step_ids]
+    typed = [mark.answer for mark in job.log.marks if mark.key in reads]
     found = _UNIT.match(typed[-1]) if typed else None
     if found is None or found.group(1) == "mbar":
         return ""

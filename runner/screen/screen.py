@@ -15,7 +15,7 @@ from steplatch.safety.registers.cautions import CAUTIONS
 
 from ..core.conditions import applies
 from ..core.gun_entry import rates_m3_s
-from ..core.job import Job
+from ..core.job import Job, StepKey, StepMark
 from ..core.plan import Plan
 from ..core.procedure import Procedure, Stage
 from ..core.steps import ActStep, HoldStep, ReadStep, SprayStep, TemperatureStep, WaitStep
@@ -95,7 +95,7 @@ def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
         practice=job.log.practice,
         mark="",
         stages=tuple(
-            (_stage_mark(n - number, s, job), f"{n} {s.title}")
+            (_stage_mark(n - number, procedure, s, job), f"{n} {s.title}")
             for n, s in enumerate(procedure.stages, start=1)
         ),
         done=_done(plan, procedure, step, job),
@@ -111,19 +111,23 @@ def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
 
 def _left_out(procedure: Procedure, step: Any, job: Job) -> str:
     """How many steps were not needed between the one done last and this one; '' for none."""
-    ids = [s.id for s in procedure.steps()]
-    if not job.log.marks or job.log.marks[-1].step not in ids:
+    keys = [(procedure.id, s.id) for s in procedure.steps()]
+    if not job.log.marks or job.log.marks[-1].key not in keys:
         return ""
-    between = ids.index(step.id) - ids.index(job.log.marks[-1].step) - 1
+    between = keys.index((procedure.id, step.id)) - keys.index(job.log.marks[-1].key) - 1
     return f", {between} not needed" if between > 0 else ""
 
 
-def _stage_mark(ahead: int, stage: Stage, job: Job) -> str:
+def _keys(procedure: Procedure, stage: Stage) -> frozenset[StepKey]:
+    return frozenset((procedure.id, step.id) for step in stage.steps)
+
+
+def _stage_mark(ahead: int, procedure: Procedure, stage: Stage, job: Job) -> str:
     """Whether a stage is to come, is worked now, is done, or was left out as not needed."""
     if ahead >= 0:
         return "to come" if ahead else "now"
-    ids = {step.id for step in stage.steps}
-    return "done" if any(mark.step in ids for mark in job.log.marks) else "left out"
+    keys = _keys(procedure, stage)
+    return "done" if any(mark.key in keys for mark in job.log.marks) else "left out"
 
 
 LAST_DONE = 3
@@ -133,11 +137,11 @@ LAST_DONE = 3
 def _done(plan: Plan, procedure: Procedure, step: Any, job: Job) -> tuple[str, ...]:
     """The last steps done, oldest first; where a stage begins, its predecessor's closing line."""
     marks = job.log.marks[-LAST_DONE:]
-    out = [done_text(plan, mark.step, mark.answer) for mark in marks]
+    out = [done_text(plan, mark) for mark in marks]
     number, _, place = procedure.stage_of(step.id)
     if place == 1 and number > 1 and marks:
         before = procedure.stages[number - 2]
-        if marks[-1].step in {s.id for s in before.steps}:
+        if marks[-1].key in _keys(procedure, before):
             out.append(f"{before.title}: {before.done}")
     return tuple(out)
 
@@ -203,21 +207,21 @@ def done_lines(plan: Plan, procedure: Procedure, step: Any, job: Job, width: int
     number, _, place = procedure.stage_of(step.id)
     if place == 1 and number > 1 and job.log.marks:
         before = procedure.stages[number - 2]
-        if job.log.marks[-1].step in {s.id for s in before.steps}:
+        if job.log.marks[-1].key in _keys(procedure, before):
             return [
                 (line, "context") for line in _wrap(f"DONE   {before.title}: {before.done}", width)
             ]
     if not job.log.marks:
         return []
     last = job.log.marks[-1]
-    return [(_fit(f"DONE   {done_text(plan, last.step, last.answer)}", width), "context")]
+    return [(_fit(f"DONE   {done_text(plan, last)}", width), "context")]
 
 
-def done_text(plan: Plan, step_id: str, answer: str) -> str:
+def done_text(plan: Plan, mark: StepMark) -> str:
     """A step that is done, in its own words, with what was answered."""
-    step = plan.step(step_id)
+    step, answer = plan.step(*mark.key), mark.answer
     if step is None:
-        return f"{step_id}: {answer}"
+        return f"{mark.step}: {answer}"
     said = answer
     if getattr(step, "fact", None) in FACTS:
         said = next((s.said for s in FACTS[step.fact] if s.value == answer), answer)

@@ -11,6 +11,7 @@ from steplatch.safety.checks import CHECKS
 from steplatch.safety.kernel import LOOKED_AT
 
 from ..core.commands import Look, Sign
+from ..core.job import StepMark
 from ..core.sign_off import EXCEPTIONS, MAX_COVERED
 from ..core.steps import ResetStep, SignStep
 from ..simulator.hand import Noticed
@@ -100,15 +101,15 @@ def _read_back(on: Context, step: Any) -> list[Line]:
     out: list[Line] = [(f"READ   {read_back_words(job, fact)}", "") for fact in read_back(step)]
     marks = on.session.job.log.marks[-MAX_COVERED:]
     if marks:
-        first, last = (_words_of(on, mark.step) for mark in (marks[0], marks[-1]))
+        first, last = (_words_of(on, mark) for mark in (marks[0], marks[-1]))
         text = f"COVERS the last {len(marks)} steps, from '{first}' to '{last}'"
         out.append((text, "context"))
     return out
 
 
-def _words_of(on: Context, step_id: str) -> str:
-    step = on.session.plan.step(step_id)
-    return step_id if step is None else str(step.do).rstrip(".")
+def _words_of(on: Context, mark: StepMark) -> str:
+    step = on.session.plan.step(*mark.key)
+    return mark.step if step is None else str(step.do).rstrip(".")
 
 
 def _signs(on: Context, step: Any, person: str) -> str | None:

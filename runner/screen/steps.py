@@ -178,7 +178,7 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
 def _expects(on: Context, step: ReadStep) -> None:
     """What is usually read, and the unit of last time, stand with the question."""
     procedure = on.session.plan.procedure(on.session.job.core.procedure)
-    reads = frozenset(s.id for s in procedure.steps() if isinstance(s, ReadStep))
+    reads = frozenset((procedure.id, s.id) for s in procedure.steps() if isinstance(s, ReadStep))
     texts = [unit_line(on.session.job, reads)]
     if on.ranges is not None:
         texts.insert(0, on.ranges(on.session.job, step))

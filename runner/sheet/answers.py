@@ -46,7 +46,9 @@ class Answers:
     def __init__(self, record: JobRecord, timeline: Timeline, before_seq: int | None = None):
         """Read them from the timeline; later answers under a name replace earlier ones."""
         self._steps = {
-            step.id: step for procedure in record.procedures.values() for step in procedure.steps()
+            (procedure.id, step.id): step
+            for procedure in record.procedures.values()
+            for step in procedure.steps()
         }
         self.every: tuple[Answer, ...] = tuple(
             self._answer(at, at.event)
@@ -55,7 +57,7 @@ class Answers:
         )
 
     def _answer(self, at: At, event: Recorded) -> Answer:
-        step = self._steps.get(event.step)
+        step = self._steps.get((at.procedure, event.step))
         asked = step.do if step is not None else event.name.replace("_", " ")
         words = KEPT_APART if is_personal(step) else _words(step, event.value)
         return Answer(event.name, asked, words, at)

@@ -114,18 +114,18 @@ def gun_table(subject: Subject) -> Table:
             continue
         value = at.event.value
         if at.event.name == DOUBTED:
-            shots = ", ".join(f"{float(v):.0f}" for v in value["shots_ml"])
+            shots = ", ".join(value["shots_ml"])
             words = (
-                f"{shots} mL in {float(value['seconds']):.0f} s: "
+                f"{shots} mL in {value['seconds']} s: "
                 f"{float(value['mean_ml_s']):.2f} mL/s, doubted: another set was asked for"
             )
         elif value.get("basis") == "loaded":
             words = f"loaded {float(value['volume_ml']):.1f} mL into the empty gun"
         else:
-            shots = ", ".join(f"{float(v):.0f}" for v in value["shots_ml"])
+            shots = ", ".join(value["shots_ml"])
             both = " with the set before" if "first_set" in value else ""
             words = (
-                f"{shots} mL in {float(value['seconds']):.0f} s: "
+                f"{shots} mL in {value['seconds']} s: "
                 f"{float(value['mean_ml_s']):.2f} mL/s{both}, counted as "
                 f"{float(value['upper_ml_s']):.2f} mL/s; reaction "
                 f"{float(value['reaction_ms']) / 1000:.1f} s"

@@ -14,7 +14,7 @@ from steplatch.safety.kernel import ResetDone, Tripped
 from ..assess.plausibility import doubted_about
 from ..core.attention import LOOKED, QUICK_MS
 from ..core.codec import decode_event
-from ..core.job import Done, Event, Job, Moved
+from ..core.job import Done, Event, Job, Moved, StepKey
 from ..core.plan import Plan
 from ..core.refusals import recorded
 from ..input.strict_yaml import load_text, validate
@@ -152,7 +152,7 @@ class _Teller:
         self.given_ml = 0.0
         self.dry: Truth | None = None
         self.typed: list[Against] = []
-        self.begun: tuple[str, int | None] = ("", None)
+        self.begun: tuple[StepKey, int | None] = (("", ""), None)
         self.spent: dict[tuple[str, str], list[float | None]] = {}
         self.last: Moment | None = None
         self.last_ms: tuple[int, int | None] = (0, None)
@@ -271,11 +271,15 @@ class _Teller:
         if self.kept.about.plays_itself or moment.own_ms is None:
             return
         if moment.line.command["kind"] == "Begin":
-            self.begun = (moment.after.core.step, moment.own_ms)
+            core = moment.after.core
+            self.begun = ((core.procedure, core.step), moment.own_ms)
         for event in events:
-            if isinstance(event, Done) and event.step == self.begun[0] and self.begun[1]:
+            if not isinstance(event, Done):
+                continue
+            key = (event.procedure, event.step)
+            if key == self.begun[0] and self.begun[1]:
                 took_ms = moment.own_ms - self.begun[1]
-                step = self.plan.step(event.step)
+                step = self.plan.step(*key)
                 if step is not None and step.kind in LOOKED and 0 <= took_ms < QUICK_MS:
                     self.out.quick.append(Quick(step.do, took_ms / 1000))
 
@@ -302,7 +306,7 @@ def _asked(plan: Plan, job: Job, command: Mapping[str, Any]) -> str:
     """What was asked for, in the words of its step."""
     kind = str(command["kind"])
     if "step" in command and job.core.opened:
-        step = plan.step(str(command["step"]))
+        step = plan.step(job.core.procedure, str(command["step"]))
         if step is not None:
             seconds = command.get("seconds", "")
             text = f"{step.do.rstrip('.')}, {seconds} s" if seconds else str(step.do)

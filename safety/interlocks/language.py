@@ -119,15 +119,15 @@ class Interlock:
 class Refusal:
     """Why an act is refused, what would allow it, and where the rule comes from.
 
-    ``about`` names the facts of this very refusal (ids, numbers, typed texts); with the id it is
-    what a record holds, from which the words follow.
+    ``about`` names the facts of this very refusal (ids, lists of ids, numbers, typed texts); with
+    the id it is what a record holds, from which the words follow.
     """
 
     interlock: str
     reason: str
     remedy: str
     source: str
-    about: tuple[tuple[str, str], ...] = ()
+    about: tuple[tuple[str, str | tuple[str, ...]], ...] = ()
 
 
 def is_(fact: str, *states: State) -> Is:

@@ -53,11 +53,11 @@ def test_a_spray_says_by_when_the_temperature_has_to_be_measured_again(stands: S
     assert found is not None and found[0] == "port" and 0 < found[1] <= LASTS_S["port"]
     later = soonest(aged(job, 60.0), Act.SPRAY_OFF)
     assert later is not None and later[1] == pytest.approx(found[1] - 60.0)
-    now, step = job.log.last, stands.plan.step("off-spray")
+    now, step = job.log.last, stands.plan.main.step("off-spray")
     assert now is not None
     ((text, _),) = by_lines(job, step, now)
     assert re.match(r"BY     \d\d:\d\d; later measure the exhaust again\.", text)
-    assert by_lines(job, stands.plan.step("waste"), now) == ()
+    assert by_lines(job, stands.plan.main.step("waste"), now) == ()
 
 
 def test_each_fact_that_is_counted_down_says_what_to_do_later() -> None:

@@ -120,7 +120,7 @@ def test_usual_ranges_name_the_raised_band_and_never_a_pressure_over_the_filter(
 
 def test_the_unit_of_the_last_set_is_recalled_but_never_supplied(stands: Stands) -> None:
     job = stands.at("before-idle")
-    ids = frozenset({"before-raised"})
+    ids = frozenset({("clean-above", "before-raised")})
     assert unit_line(job, ids) == ""
     marks = tuple(
         replace(m, answer="7.59kPa 2376 39.7 224 87 shut") if m.step == "before-raised" else m
@@ -174,7 +174,8 @@ def test_an_answer_faster_than_a_look_is_told_quietly(
     stands: Stands, took_ms: int, told: bool
 ) -> None:
     job = stands.at("gun-away")
-    marks = (*job.log.marks, StepMark("secured", 5000, 5000 + took_ms, "yes", "apprentice-1"))
+    mark = StepMark("secured", 5000, 5000 + took_ms, "yes", "apprentice-1", "clean-above")
+    marks = (*job.log.marks, mark)
     real = replace(job, log=replace(job.log, marks=marks, practice=False))
     outcome = Outcome((Done("secured", "yes", "apprentice-1"),))
     text = quick_answer(stands.plan.main, real, outcome)

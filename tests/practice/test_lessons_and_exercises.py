@@ -175,7 +175,7 @@ def test_what_was_noticed_is_read_from_answers_marks_and_sprays_alone() -> None:
     found = Job(log=Log(records=(Recorded("line_test", {"choice": "split"}, "line-test-blow"),)))
     assert split.noticed(found) and not split.noticed(Job())
     tier = split.model_copy(update={"record": "", "step": "tier", "among": ("none",)})
-    assert tier.noticed(Job(log=Log(marks=(StepMark("tier", 0, 1, "none", "x"),))))
+    assert tier.noticed(Job(log=Log(marks=(StepMark("tier", 0, 1, "none", "x", "clean-above"),))))
 
 
 @pytest.mark.parametrize(

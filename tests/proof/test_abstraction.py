@@ -58,11 +58,12 @@ def plain_job(decider: Decider, state: bytes, t: Try) -> Job:
         **{
             **{name: getattr(always, name) for name in Log.__dataclass_fields__},
             "records": tuple(records),
-            "marks": (StepMark(mark, 0, 0, "", ""),) if mark else (),
+            "marks": (StepMark(mark[1], 0, 0, "", "", mark[0]),) if mark else (),
             "doers": value("doers"),
             "worked": value("worked"),
             "signatures": tuple(
-                Signed(step, "", "", meaning, "", ()) for meaning, step in sorted(value("signed"))
+                Signed(step, "", "", meaning, "", (), procedure=procedure)
+                for meaning, procedure, step in sorted(value("signed"))
             ),
         }
     )
@@ -91,9 +92,9 @@ def compared(decider: Decider, state: bytes, t: Try) -> bytes:
     values |= {f"choice {name}": core.choice(name) for name in fields.choices}
     values["doers"] = log.doers
     values["worked"] = log.worked
-    values["mark"] = log.marks[-1].step if log.marks else ""
+    values["mark"] = log.marks[-1].key if log.marks else ()
     values["signed"] = frozenset(
-        (s.meaning, s.step)
+        (s.meaning, s.procedure, s.step)
         for s in log.signatures
         if s.meaning in ("agreed", "released", "received")
     )
@@ -150,7 +151,7 @@ def test_what_is_remembered_equals_a_direct_decision_over_thousands_of_random_pa
             after[at] = byte if byte >= 0 else row[-1 - byte]
         assert bytes(after) == compared(graph.decider, row, t), t
         tried += 1
-    assert remembered > 130
+    assert remembered > 0.06 * tried, "too few pairs were remembered to compare"
 
 
 def test_two_states_that_the_search_joins_take_the_same_outcomes() -> None:

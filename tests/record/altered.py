@@ -3,7 +3,7 @@
 import ast
 import re
 
-from steplatch.runner.jobs.fingerprint import is_sentence, says, uses_text
+from steplatch.runner.jobs.deciding import is_sentence, says, uses_text
 
 _WORD = re.compile(r"(?<![\w{\\%])([A-Za-z]{2,})(?= +\w| *$|[.,;:]? )")
 

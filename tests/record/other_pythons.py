@@ -2,7 +2,8 @@
 
 Each of 3.11, 3.12 and 3.13 that is found on the path gets an environment of its own in a temporary
 folder, with the program installed from this folder by pip; each plays a job, and each audits the
-jobs of all. Exit code 0: every audit was good. A Python that is not there is named and left out.
+jobs of all. Exit code 0: every audit was good. A Python that is not there, or does not start, is
+named and left out; with fewer than two nothing is compared, which is said too.
 """
 
 import shutil
@@ -16,12 +17,20 @@ VERSIONS: Final = ("3.11", "3.12", "3.13")
 ROOT: Final = Path(__file__).parents[2]
 
 
+def python_of(version: str) -> str | None:
+    """The program of this Python on the path, if it starts and is this version."""
+    python = shutil.which(f"python{version}")
+    said = [python, "-c", "import sys; print('%d.%d' % sys.version_info[:2])"] if python else []
+    done = subprocess.run(said, capture_output=True, text=True, check=False) if python else None
+    return python if done is not None and done.stdout.strip() == version else None
+
+
 def main() -> int:
     """Play and audit; the number of audits that were not good, at most 1."""
     with TemporaryDirectory() as name:
         room, programs, jobs, wrong = Path(name), {}, [], 0
         for version in VERSIONS:
-            python = shutil.which(f"python{version}")
+            python = python_of(version)
             if python is None:
                 print(f"Python {version} is not there")
                 continue
@@ -40,6 +49,8 @@ def main() -> int:
                 code = subprocess.run(words, check=False, stdout=subprocess.DEVNULL).returncode
                 wrong += code != 0
                 print(f"played by Python {played}, audited by {version}: exit code {code}")
+    if len(programs) < 2:
+        print("fewer than two Pythons: nothing was compared")
     return min(wrong, 1)
 
 

@@ -1,15 +1,16 @@
 """The parts of what decides: one token of a deciding file moves its part, a word moves none."""
 
 import ast
+import os
 import re
 import shutil
 from pathlib import Path
 
 import pytest
-from steplatch.runner.jobs import fingerprint
+from steplatch.runner.jobs import deciding as reading
+from steplatch.runner.jobs.deciding import BESIDE, Reader, text_of
 from steplatch.runner.jobs.fingerprint import (
     ROOT,
-    deciding,
     files_sha256,
     judge_files,
     rule_files,
@@ -18,6 +19,10 @@ from steplatch.runner.jobs.fingerprint import (
 
 RULES, JUDGE = rule_files(), judge_files()
 CODE = [path for path in (*RULES, *JUDGE) if path.suffix == ".py" and path.name != "__init__.py"]
+
+
+def deciding(path: Path) -> str:
+    return text_of(path.read_bytes(), path.suffix)[0]
 
 
 def name_of(path: Path) -> str:
@@ -43,7 +48,7 @@ def _one_token(source: str) -> str:
     said = {
         inner
         for node in ast.walk(tree)
-        if isinstance(node, ast.JoinedStr) or getattr(node, "name", "") in fingerprint.BESIDE
+        if isinstance(node, ast.JoinedStr) or getattr(node, "name", "") in BESIDE
         for inner in ast.walk(node)
     }
     places = [
@@ -71,7 +76,7 @@ def test_what_a_step_says_beside_its_deciding_is_left_out_and_called_by_nothing_
     assert len(kinds) > 14 and any("def tries_begun" in path.read_text() for path in kinds)
     for path in (*RULES, *JUDGE):
         text = deciding(path)
-        for name in fingerprint.BESIDE:
+        for name in BESIDE:
             assert f"attr='{name}'" not in text and f"name='{name}'" not in text, path
         assert "'Try'" not in text, path
 
@@ -84,11 +89,9 @@ def test_one_token_of_a_deciding_file_moves_what_decides_and_a_docstring_does_no
     source = path.read_text(encoding="utf-8")
     copy.write_text(_one_token(source), encoding="utf-8")
     assert deciding(copy) != deciding(path)
-    fingerprint._tree.cache_clear()
     worded = '"""Another docstring."""\n# another comment\n' + source.split('"""', 2)[2]
     copy.write_text(worded, encoding="utf-8")
     assert deciding(copy) == deciding(path)
-    fingerprint._tree.cache_clear()
 
 
 @pytest.mark.parametrize("path", [p for p in JUDGE if p.suffix == ".yaml"], ids=name_of)
@@ -148,3 +151,27 @@ def test_a_fact_dropped_from_a_list_in_one_text_moves_what_decides(tmp_path: Pat
     assert 'but="line tag release_check road"' in source
     copy.write_text(source.replace("line tag release_check road", "line tag road", 1))
     assert deciding(copy) != deciding(path)
+
+
+def test_a_file_read_before_is_known_by_its_bytes_and_by_nothing_else(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = tmp_path / "kept.json"
+    monkeypatch.setattr(reading, "_place", lambda: place)
+    monkeypatch.setattr(reading.sys, "dont_write_bytecode", False)
+    source = tmp_path / "rule.py"
+    source.write_text("from .bay import Bay\nLEAST = 10\n")
+    stamp = source.stat()
+    first = Reader()
+    found = first.read(source)
+    assert [tuple(one) for one in found.imports] == [(1, "bay", ["Bay"])]
+    first.keep()
+    monkeypatch.setattr(reading, "content_of", None)  # from here on nothing is worked out
+    assert Reader().read(source) == found
+    monkeypatch.undo()
+    monkeypatch.setattr(reading, "_place", lambda: place)
+    source.write_text("from .bay import Bay\nLEAST = 11\n")
+    os.utime(source, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
+    assert Reader().read(source).sha256 != found.sha256
+    place.write_text('{"a": ["b"]}')
+    assert Reader().read(source).sha256 != found.sha256

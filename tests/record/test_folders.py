@@ -19,6 +19,7 @@ from steplatch.runner.record import (
     job_token,
     list_jobs,
     make_data_folder,
+    verify,
 )
 
 from tests.record.sample_jobs import HEADER, JOB, UnsyncedDisk, make_job
@@ -118,3 +119,12 @@ def test_a_job_folder_names_its_files(tmp_path: Path) -> None:
     assert job.personal.name == "personal.json"
     with pytest.raises(NotRecordable, match="not a job id"):
         JobFolder(tmp_path / "KA-RL 123")
+
+
+def test_a_renamed_copy_is_the_job_that_its_journal_names(tmp_path: Path) -> None:
+    renamed = make_job(tmp_path, 3).rename(tmp_path / "grey van, May")
+    assert JobFolder(renamed).id == JOB
+    assert verify(renamed).sound
+    (renamed / "journal.jsonl").write_bytes(b'{"prev":"no"}\n')
+    with pytest.raises(NotRecordable, match="not begin with one"):
+        JobFolder(renamed)

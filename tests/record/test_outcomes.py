@@ -11,6 +11,7 @@ from typing import Any, Final
 
 import pytest
 from steplatch.runner.core import codec as wire
+from steplatch.runner.core.codec import encode_refusal
 from steplatch.runner.core.commands import HOLDS
 from steplatch.runner.core.refusals import WORDS, recorded, refusal
 from steplatch.runner.core.sign_off import EXCEPTIONS
@@ -27,6 +28,8 @@ FIELDS: Final = {
     "Ticked.at": "clock", "Opened.people": "file", "Opened.files": "hash",
     "Opened.here": "id", "Joined.person": "file", "Done.work": "id",
     "LimitsSet.numbers": "number", "LimitsSet.inputs": "hash",
+    "Begun.procedure": "id", "Done.procedure": "id", "Recorded.procedure": "id",
+    "Signed.procedure": "id", "MarkedNotApplicable.procedure": "id",
     "Begun.step": "id", "Done.step": "id", "Done.answer": "typed", "Done.by": "id",
     "Moved.step": "id", "Moved.procedure": "id", "Moved.reason": "id",
     "Recorded.name": "id", "Recorded.value": "record", "Recorded.step": "id",
@@ -106,7 +109,12 @@ def wrong_in(outcome: dict[str, Any]) -> list[str]:
     for refused in outcome["refused"]:
         assert set(refused) == {"interlock", "about"}
         assert recorded(refused).reason and recorded(refused).remedy
-        wrong += [f"refused {refused}" for v in refused["about"].values() if not isinstance(v, str)]
+        wrong += [
+            f"refused {refused}"
+            for key, value in refused["about"].items()
+            for one in (value if isinstance(value, list) else [value])
+            if not isinstance(one, str) or (key != "typed" and not ID.fullmatch(one))
+        ]
     return wrong
 
 
@@ -137,6 +145,13 @@ def test_the_words_of_a_refusal_follow_from_its_id_and_what_it_is_about() -> Non
     assert again == live and "'engine'" in live.reason
     typed = {"typed": "12,5,1 mbar", "quantity": "pressure"}
     assert "12,5,1" in refusal("number", typed).reason
+    able = refusal("role/here", {"needed": "technician", "person": "apprentice-1",
+                                 "role": "apprentice", "able": ("anna", "ben")})  # fmt: skip
+    held = encode_refusal(able)
+    assert held["about"]["able"] == ["anna", "ben"] and "anna or ben" in able.remedy
+    assert recorded(held) == able and not wrong_in({"events": [], "refused": [held]})
+    joined = {**held, "about": {**held["about"], "able": "anna or ben"}}
+    assert wrong_in({"events": [], "refused": [joined]})
     assert "no rule of today" in recorded({"interlock": "x", "about": {}}).reason
 
 

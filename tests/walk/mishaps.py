@@ -193,7 +193,7 @@ class Unlucky(Walker):
             return
         record = self.chance.choice(records)
         number = [r for r in records if r.name == record.name].index(record)
-        step = self.plan.step(record.step)
+        step = self.plan.step(*record.key)
         typed: tuple[str, ...] = TYPED.get(record.name, WORDS)
         if record.name not in TYPED and isinstance(step, AskStep):
             options = [o.value for o in step.options]

@@ -237,7 +237,7 @@ def in_words(plan: Any, command: Command) -> str:
     """A command as somebody at the vehicle would tell it."""
     match command:
         case Begin(step, seconds):
-            found = plan.step(step)
+            found = next((s for s in plan.steps() if s.id == step), None)
             words = found.do if found is not None else f"begin '{step}'"
             return f"begin: {words}" + (f" {seconds} s" if seconds else "")
         case Answer(_, value):

@@ -9,7 +9,6 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Begin
 from ..draft import Draft
-from ..job import Begun
 from ..tries import Standing, Try, outcome_tries
 from .kind import Kind
 
@@ -44,11 +43,11 @@ class ActStep(Kind):
 
     def begin(self, draft: Draft, command: Begin) -> None:
         """Permit the act."""
-        draft.grant(Ask(self.act, band_under_ceiling=_band_ok(draft)), Begun(self.id))
+        draft.grant(Ask(self.act, band_under_ceiling=_band_ok(draft)), draft.begun)
 
     def came_out(self, draft: Draft, what: Happening) -> bool:
         """Done."""
-        draft.done(self.id, what.value)
+        draft.done(what.value)
         return True
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:

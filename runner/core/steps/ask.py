@@ -10,7 +10,6 @@ from ...input.quantities import DIMENSIONS, BadQuantity, parse_number, parse_qua
 from ...input.resolution import taken
 from ..commands import Answer
 from ..draft import Draft, refuse
-from ..job import Recorded
 from ..procedure import Line, Say, Strict
 from ..tries import CHOSEN, Standing, Try
 from .kind import Kind
@@ -66,16 +65,16 @@ class AskStep(Kind):
 
     def answer(self, draft: Draft, value: str) -> None:
         """Record what was typed or chosen."""
-        draft.add(Recorded(self.name, self.recorded(value), self.id))
+        draft.record(self.name, self.recorded(value))
         if not self.want or value in self.want:
-            draft.done(self.id, value)
+            draft.done(value)
 
     def recorded(self, value: str) -> dict[str, Any]:
         """What an answer is recorded as. Raises No when it is none."""
         if self.form == "choice":
             known = [option.value for option in self.options]
             if value not in known:
-                raise refuse("answer/choice", typed=value, choices=" / ".join(known))
+                raise refuse("answer/choice", typed=value, choices=tuple(known))
             return {"choice": value}
         if self.form == "text":
             if len(value) < LEAST_TEXT:

@@ -9,7 +9,7 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Begin
 from ..draft import Draft, refuse
-from ..job import Begun, Done, Ended
+from ..job import Done, Ended
 from ..tries import Standing, Try, outcome_tries
 from .kind import Kind
 
@@ -33,11 +33,11 @@ class EndStep(Kind):
         """Permit the end; with the DO NOT START notice in use it must have been signed for."""
         if self.act is Act.ABANDON:
             _notice_signed(draft)
-        draft.grant(Ask(self.act), Begun(self.id))
+        draft.grant(Ask(self.act), draft.begun)
 
     def came_out(self, draft: Draft, what: Happening) -> bool:
         """The job has ended."""
-        draft.add(Done(self.id, what.value, draft.by, ()), Ended(self.how))
+        draft.add(Done(self.id, what.value, draft.by, (), draft.procedure.id), Ended(self.how))
         return True
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
@@ -47,7 +47,7 @@ class EndStep(Kind):
 
 def _notice_signed(draft: Draft) -> None:
     """With the DO NOT START notice in use, who receives the vehicle must have signed it."""
-    steps = {step.id for step in draft.procedure.steps()}
-    signed = any(s.meaning == "received" and s.step in steps for s in draft.job.log.signatures)
+    here = draft.procedure.id
+    signed = any(s.meaning == "received" and s.procedure == here for s in draft.job.log.signatures)
     if draft.job.bay.tag is Tag.DO_NOT_START and not signed:
         raise refuse("notice-not-signed")

@@ -18,7 +18,6 @@ from ..gun_entry import (
     parse_gun,
     standing_doubt,
 )
-from ..job import Begun, Recorded
 from ..tries import LOAD, SHOTS, Standing, Try
 from .kind import Kind
 
@@ -34,12 +33,12 @@ class GunStep(Kind):
 
     def begin(self, draft: Draft, command: Begin) -> None:
         """Permit the filling."""
-        draft.grant(Ask(Act.FILL_GUN), Begun(self.id))
+        draft.grant(Ask(Act.FILL_GUN), draft.begun)
 
     def answer(self, draft: Draft, value: str) -> None:
         """Done when the shots, or the load, are taken."""
         if fill_gun(draft, value):
-            draft.done(self.id, value)
+            draft.done(value)
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """Shots and a load."""
@@ -61,13 +60,13 @@ def fill_gun(draft: Draft, value: str) -> bool:
         log = draft.job.log
         last = log.latest("gun")
         first = standing_doubt(log.latest(DOUBTED), last, gun.reaction_s)
-        if first is not None and gun.typed() == first.typed():
+        if first is not None and gun.same(first):
             raise refuse("same-shots")
         if (why := doubt_of(gun, _last_rate_ml_s(draft, last), first)) is not None:
-            draft.add(Recorded(DOUBTED, doubted_json(gun, why), draft.step.id))
+            draft.record(DOUBTED, doubted_json(gun, why))
             return False
         gun = gun if first is None else gun.after(first)
-    draft.add(Recorded("gun", gun.to_json(), draft.step.id))
+    draft.record("gun", gun.to_json())
     draft.add(
         Happened(Happening.RATE_MEASURED if isinstance(gun, GunShots) else Happening.GUN_LOADED)
     )

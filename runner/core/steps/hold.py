@@ -20,7 +20,7 @@ from ...input.quantities import BadQuantity, parse_quantity
 from ...input.resolution import taken
 from ..commands import Answer, Begin
 from ..draft import Draft, No, refuse
-from ..job import Begun, Recorded, TimerSet
+from ..job import TimerSet
 from ..timers import NOT_DUE_MS, drying_due, left_s
 from ..tries import Standing, Try
 from .kind import Kind
@@ -38,7 +38,7 @@ class HoldStep(Kind):
 
     def begin(self, draft: Draft, command: Begin) -> None:
         """Begin the run. Nothing counts before the exhaust was read; what is dry is done."""
-        draft.grant(Ask(Act.RUN_ON), Begun(self.id))
+        draft.grant(Ask(Act.RUN_ON), draft.begun)
         log = draft.job.log
         draft.add(
             Happened(Happening.RUN_ON_BEGUN),
@@ -56,11 +56,12 @@ class HoldStep(Kind):
             self._exhaust(draft, value)
         else:
             plain = {"at_ms": draft.job.log.aged_ms, "typed": value, **pressure(value)}
-            draft.add(Recorded("trend", plain, self.id))
+            draft.record("trend", plain)
 
     def _exhaust(self, draft: Draft, value: str) -> None:
         plain, port = exhaust(draft, value)
-        draft.add(Recorded("exhaust", plain, self.id), Seen("port", port))
+        draft.record("exhaust", plain)
+        draft.add(Seen("port", port))
         bay, log = draft.job.bay, draft.job.log
         if bay.run_on is not RunOn.RUNNING:
             return
@@ -87,11 +88,11 @@ class HoldStep(Kind):
         if draft.job.bay.run_on is not RunOn.DONE:
             raise _not_dry(draft)
         trend = draft.plan.judges.trend(draft.job)
-        found = Recorded("plateau", trend, self.id)
+        found = draft.recorded("plateau", trend)
         if trend["state"] == "falling":
             raise No(*_still_falling(trend).refusals, events=(found,))
         draft.add(found)
-        draft.done(self.id, "done")
+        draft.done("done")
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """An exhaust that dries, and one that does not; done under each trend."""

@@ -8,7 +8,6 @@ from steplatch.safety.kernel import Seen
 
 from ..commands import Answer, Begin
 from ..draft import Draft, refuse
-from ..job import Begun, Recorded
 from ..tries import Standing, Try
 from .kind import Kind
 
@@ -28,7 +27,8 @@ class JudgeStep(Kind):
         judges = draft.plan.judges
         judge = judges.triage if self.what == "triage" else judges.verdict
         result = judge(draft.job)
-        draft.add(Begun(self.id), Recorded(self.what, result, self.id))
+        draft.add(draft.begun)
+        draft.record(self.what, result)
         if self.what == "triage":
             draft.add(Seen("triage", state_of("triage", result["state"])))
 
@@ -36,7 +36,7 @@ class JudgeStep(Kind):
         """Done when it was read."""
         if value != "read":
             raise refuse("answer/read", typed=value)
-        draft.done(self.id, value)
+        draft.done(value)
 
     def tries(self, at: Standing) -> Iterator[Try]:
         """Each answer of the triage."""

@@ -7,7 +7,6 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Begin, Sign
 from ..draft import Draft, refuse
-from ..job import Begun
 from ..procedure import Step
 from ..tries import Standing, Try
 
@@ -17,7 +16,7 @@ class Kind(Step):
 
     def begin(self, draft: Draft, command: Begin) -> None:
         """Set the first mark."""
-        draft.add(Begun(self.id))
+        draft.add(draft.begun)
 
     def answer(self, draft: Draft, value: str) -> None:
         """Take what was seen, typed or chosen once the step is begun; never empty."""

@@ -35,7 +35,7 @@ class LookStep(Kind):
     def seen(self, draft: Draft, fact: str, state: State) -> None:
         """Done when it is found as wanted."""
         if fact == self.fact and state.value in self.want:
-            draft.done(self.id, state.value)
+            draft.done(state.value)
 
     def problems(self, say: Say) -> None:
         """A fact that can be settled by looking, and its own states."""

@@ -10,7 +10,6 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Answer, Begin
 from ..draft import Draft, No, refuse
-from ..job import Begun, Recorded
 from ..reading_set import BadReading, Condition, Phase, ReadingSet
 from ..tries import LINES, Standing, Try
 from ..typed_set import parse_set
@@ -44,14 +43,14 @@ class ReadStep(Kind):
         unique = {r.interlock: r for r in refusals}
         if unique:
             raise No(*unique.values())
-        draft.add(Begun(self.id), Granted(act))
+        draft.add(draft.begun, Granted(act))
 
     def answer(self, draft: Draft, value: str) -> None:
         """Record a set and what it is worth as evidence. Raises No when the engine has left the
         condition since the set was begun."""
         self._check_engine(draft)
         got = parse(draft, self.condition, self.phase, value)
-        draft.add(Recorded("reading", got.to_json(), self.id))
+        draft.record("reading", got.to_json())
         if self.condition == "zero":
             draft.add(Happened(H.ZERO_GOOD if _zero_in_band(draft, got) else H.ZERO_OUT))
             act = _evidence_act(self.phase)
@@ -63,7 +62,7 @@ class ReadStep(Kind):
             if got.speed_rpm is not None and got.speed_rpm > ceiling:
                 draft.add(Happened(H.OVER_CEILING))
                 return
-        draft.done(self.id, value)
+        draft.done(value)
 
     def _check_engine(self, draft: Draft) -> None:
         want = Engine.RAISED if self.condition == "raised" else Engine.IDLING

@@ -36,12 +36,12 @@ class ReportStep(Kind):
         """``value`` is the happening, with a volume behind it for 'drained' ("drained 20 mL")."""
         name, _, rest = value.partition(" ")
         if name not in self.happenings:
-            raise refuse("answer/choice", typed=name, choices=" / ".join(self.happenings))
+            raise refuse("answer/choice", typed=name, choices=tuple(self.happenings))
         what = happening_of(name)
         amount = _drained_dml(rest) if what is Happening.DRAINED else 0
         draft.add(Happened(what, amount))
         if name in self.want and draft.job.core.step == self.id:
-            draft.done(self.id, value)
+            draft.done(value)
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """Each report; a drained volume of nothing, of one tenth and of all."""

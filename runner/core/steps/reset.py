@@ -43,7 +43,10 @@ class ResetStep(Kind):
             if refusals:
                 raise No(*refusals)
             draft.add(ResetDone(trip))
-        draft.add(signed(draft, one, "checked", "other"), Done(self.id, one.person, work=()))
+        draft.add(
+            signed(draft, one, "checked", "other"),
+            Done(self.id, one.person, work=(), procedure=procedure.id),
+        )
         left = draft.job.bay.worst_trip
         if left is not None:
             target = draft.plan.answering(left)

@@ -11,7 +11,6 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Begin, Sign
 from ..draft import Draft, No, refuse
-from ..job import Begun
 from ..procedure import Say
 from ..sign_off import signed, signer, stands
 from ..tries import Standing, Try, signature_tries
@@ -40,7 +39,7 @@ class SignStep(Kind):
     def begin(self, draft: Draft, command: Begin) -> None:
         """Set the first mark, once what a check reads back is there."""
         self._ready_to_check(draft)
-        draft.add(Begun(self.id))
+        draft.add(draft.begun)
 
     def sign(self, draft: Draft, command: Sign) -> None:
         """Sign it. Raises No when this person may not."""
@@ -52,7 +51,7 @@ class SignStep(Kind):
         elif self.slot is not None:
             draft.add(Seen(self.slot, state_of(self.slot, who)))
         draft.add(signed(draft, one, self.meaning, who))
-        draft.done(self.id, one.person, doer=False)
+        draft.done(one.person, doer=False)
 
     def _ready_to_check(self, draft: Draft) -> None:
         """Raises No while what the check reads back is not there: there is nothing to sign."""

@@ -12,7 +12,7 @@ from ...input.quantities import BadQuantity, parse_quantity
 from ..commands import Answer, Begin, Report
 from ..draft import Draft, refuse
 from ..gun_entry import LONGEST_S, counted_dml
-from ..job import Begun, Moved
+from ..job import Moved
 from ..tries import LOAD, SECONDS, SHOTS, Standing, Try
 from .gun import fill_gun
 from .kind import Kind
@@ -38,7 +38,7 @@ class SprayStep(Kind):
         act = Act.SPRAY_OFF if self.engine == "off" else Act.SPRAY_RUNNING
         dose = _dose(draft, command.seconds)
         burst_s = _burst_s(draft, command.seconds) if act is Act.SPRAY_OFF else 0
-        draft.grant(Ask(act, dose=dose, burst_s=burst_s), Begun(self.id))
+        draft.grant(Ask(act, dose=dose, burst_s=burst_s), draft.begun)
 
     def answer(self, draft: Draft, value: str) -> None:
         """A burst that was begun ends by its report."""
@@ -51,7 +51,7 @@ class SprayStep(Kind):
         interruption, where fluid is in and no further burst may be wanted or allowed.
         """
         if value == "done" and (self.engine == "running" or draft.job.bay.fluid_in is FluidIn.YES):
-            draft.done(self.id, value)
+            draft.done(value)
             return
         if value == "done":
             raise refuse("dose-not-in")
@@ -62,7 +62,7 @@ class SprayStep(Kind):
         if self.engine == "running":
             self._again(draft)
         else:
-            draft.done(self.id, what.value)
+            draft.done(what.value)
         return True
 
     def permit_lapsed(self, draft: Draft) -> None:

@@ -11,7 +11,6 @@ from ...input.quantities import BadQuantity, parse_quantity
 from ...input.resolution import taken
 from ..commands import Answer
 from ..draft import Draft, refuse
-from ..job import Recorded
 from ..tries import Standing, Try
 from .kind import Kind
 
@@ -31,9 +30,10 @@ class TemperatureStep(Kind):
     def answer(self, draft: Draft, value: str) -> None:
         """Record the temperature; done when its class is one that is wanted."""
         plain, port = exhaust(draft, value)
-        draft.add(Recorded("exhaust", plain, self.id), Seen("port", port))
+        draft.record("exhaust", plain)
+        draft.add(Seen("port", port))
         if port.value in self.want:
-            draft.done(self.id, value)
+            draft.done(value)
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """One temperature of each class."""

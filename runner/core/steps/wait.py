@@ -9,7 +9,6 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Answer, Begin
 from ..draft import Draft, refuse
-from ..job import Begun
 from ..timers import left_s, timer
 from ..tries import Standing, Try
 from .kind import Kind
@@ -28,7 +27,7 @@ class WaitStep(Kind):
     def begin(self, draft: Draft, command: Begin) -> None:
         """Set the timer; a soak that has begun already goes on."""
         log = draft.job.log
-        draft.add(Begun(self.id))
+        draft.add(draft.begun)
         if self.timer == "zero":
             draft.add(timer(draft, "zero", log.number("zero_wait_s")))
         elif draft.job.bay.soak is Soak.UNKNOWN:
@@ -41,7 +40,7 @@ class WaitStep(Kind):
         over = draft.job.bay.soak is Soak.DUE if self.timer == "soak" else left_ms <= 0
         if not over:
             raise refuse("not-due", left_s=left_s(left_ms))
-        draft.done(self.id, "due")
+        draft.done("due")
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """That it is due."""
