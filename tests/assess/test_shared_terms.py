@@ -97,7 +97,7 @@ def test_whole_kilopascals_are_as_coarse_as_they_were_typed() -> None:
 
 @pytest.mark.parametrize("large", [False, True])
 def test_one_hose_reads_what_lies_behind_the_filter_too(large: bool) -> None:
-    """Without a term for it 161 of 200 held, of large gains 73, and 9 to 16 % were contradictory."""
+    """Without a term for it 161 of 200 held, of large gains 73; 9 to 16 % contradictory."""
     got = tally(with_all_behind, one_hose=True, large=large)
     assert got.disagree <= 2 and got.inside >= 0.92 * got.compared
 
