@@ -31,6 +31,7 @@ SAYS: Final = frozenset(
         "runner/jobs/deciding.py",
         "runner/core/refusals.py",
         "runner/core/tries.py",
+        "runner/core/showing.py",
         "runner/input/foreign_units.py",
         "runner/input/findings.py",
         "runner/input/model_findings.py",
