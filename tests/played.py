@@ -9,11 +9,11 @@ from typing import Any
 from steplatch.runner.assess import told
 from steplatch.runner.cli.practice_job import begin_at_vehicle, context_of
 from steplatch.runner.core.clock import Times
-from steplatch.runner.core.codec import decode_event
 from steplatch.runner.core.commands import Command
 from steplatch.runner.core.engine import Outcome, decide
 from steplatch.runner.core.job import Job, Log, evolve
 from steplatch.runner.jobs.bundle import EXAMPLES, PROCEDURES, Bundle, Sources, load_bundle
+from steplatch.runner.jobs.projection import entries
 from steplatch.runner.jobs.session import Session
 from steplatch.runner.record import JobFolder, find_data_folder, make_data_folder, read
 from steplatch.runner.screen.guide import guide
@@ -76,12 +76,7 @@ class Stands:
     def __init__(self, played: Played) -> None:
         self.lines = list(read(played.folder.path))
         self.plan = played.session.plan
-        self.jobs = [Job()]
-        for line in self.lines:
-            job = self.jobs[-1]
-            for plain in line.outcome["events"]:
-                job = evolve(job, decode_event(plain))
-            self.jobs.append(job)
+        self.jobs = [Job(), *(entry.after for entry in entries(self.lines))]
 
     def at(self, step: str, begun: bool = False, last: bool = False) -> Job:
         """The job when ``step`` was due (or begun) for the first (or last) time."""

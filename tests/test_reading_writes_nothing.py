@@ -14,7 +14,8 @@ from typing import Any
 import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
-from steplatch.runner.jobs.store import BrokenJob, bundle_of, load
+from steplatch.runner.jobs.projection import BrokenJob
+from steplatch.runner.jobs.store import bundle_of, load
 from steplatch.runner.record import JobFolder, read
 from steplatch.runner.record.attachments import check_attachment
 

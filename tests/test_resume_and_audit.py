@@ -25,8 +25,9 @@ from steplatch.runner.core.commands import Answer, Begin, Interrupted, Report
 from steplatch.runner.core.engine import decide
 from steplatch.runner.core.job import Job, Log, evolve
 from steplatch.runner.jobs.auditing import Grade, audit
+from steplatch.runner.jobs.projection import BrokenJob, fold
 from steplatch.runner.jobs.session import outcome_to_json
-from steplatch.runner.jobs.store import BrokenJob, bundle_of, fold, load, resume
+from steplatch.runner.jobs.store import bundle_of, load, resume
 from steplatch.runner.record import JobFolder, read, verify
 from steplatch.runner.screen.guide import guide
 from steplatch.runner.training.lesson import ScriptTalk

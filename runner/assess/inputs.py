@@ -59,6 +59,11 @@ CURVATURE: Final = Stated(
 ZERO_PRIOR_PA: Final = Stated(
     200.0, "Pa", "offset of a sensor whose zero was not read, about 0; workshop default"
 )
+BEHIND_PA: Final = Stated(
+    1000.0, "Pa", "pipe and silencer behind the filter at the reference flow; from memory"
+)
+U_BEHIND_PA: Final = Stated(600.0, "Pa", "0 to 20 mbar, whatever the vehicle; from memory")
+"""One hose reads all that lies behind the filter too: turbulent, by the square of the flow."""
 AMBIENT_SHARE: Final = Stated(0.015, "share", "weather about the standard atmosphere")
 FUEL_SHARE: Final = Stated(0.025, "share", "fuel on top of air, air to fuel about 40 by mass")
 U_FUEL_SHARE: Final = Stated(0.006, "share", "air to fuel from about 25 to 80")

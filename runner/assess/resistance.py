@@ -181,12 +181,12 @@ def joint_resistance(
 
 def _prior_zero(phase: Phase) -> FlowPoint:
     prior = inputs.ZERO_PRIOR_PA.value
-    return FlowPoint("zero", phase, 0.0, prior, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, "none", 0.0, None)
+    return FlowPoint("zero", phase, 0.0, prior)
 
 
 def _fit(points: Sequence[FlowPoint], line: Sequence[int]) -> LinesFit:
     share = [p.share for p in points]
-    pressure = [p.pressure_pa for p in points]
+    pressure = [p.pressure_pa - p.behind_pa for p in points]
     size = range(len(points))
     u_x = [[_cov_share(points[i], points[j], i == j) for j in size] for i in size]
     u_y = [[_cov_pressure(points[i], points[j], i == j) for j in size] for i in size]
@@ -199,13 +199,15 @@ def _cov_share(a: FlowPoint, b: FlowPoint, same: bool) -> float:
         shared += a.visit_share * b.visit_share
     if a.basis == b.basis:
         shared += a.air_share * b.air_share
+        if a.condition == b.condition:
+            shared += a.valve_share * b.valve_share
     if same:
         shared += a.own_share**2
     return shared * a.share * b.share
 
 
 def _cov_pressure(a: FlowPoint, b: FlowPoint, same: bool) -> float:
-    shared = a.gain * a.pressure_pa * b.gain * b.pressure_pa
+    shared = a.gain * a.pressure_pa * b.gain * b.pressure_pa + a.u_behind_pa * b.u_behind_pa
     return shared + (a.pressure_own_pa**2 if same else 0.0)
 
 
@@ -244,7 +246,7 @@ def _phase(
 
 
 def _point(p: FlowPoint, alone: LinesFit, k: int, numbers: Numbers) -> PointResult:
-    fitted = (alone.offsets[0] + alone.slopes[0] * p.share) / 100
+    fitted = (alone.offsets[0] + alone.slopes[0] * p.share + p.behind_pa) / 100
     return PointResult(
         condition=p.condition,
         basis=p.basis,

@@ -75,7 +75,8 @@ def error_code(error: Exception) -> int | None:
     from steplatch.safety.limits import ImplausibleInputs, LooserThanWorked
 
     from ..input.findings import BadFile
-    from ..jobs.store import BrokenJob, NoSuchJob
+    from ..jobs.projection import BrokenJob
+    from ..jobs.store import NoSuchJob
     from ..record import (
         BadSideFile,
         HeldByAnother,

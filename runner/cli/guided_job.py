@@ -10,9 +10,10 @@ from typing import Protocol
 from ..assess import told
 from ..core.commands import KEPT_APART
 from ..jobs.bundle import PROCEDURES, Bundle, Sources, load_bundle
+from ..jobs.projection import BrokenJob
 from ..jobs.sealing import seal_at_end
 from ..jobs.session import Session
-from ..jobs.store import BrokenJob, begin, bundle_of, job_of
+from ..jobs.store import begin, bundle_of, job_of
 from ..record import DataFolder, JobFolder, read
 from ..record.clocks import RealClock
 from ..record.personal import PersonalField, change_personal, create_personal, load_personal

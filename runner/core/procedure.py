@@ -56,6 +56,9 @@ class Step(Strict):
     puts_right: ClassVar[frozenset[str]] = frozenset()
     """The facts that are put right at the step itself, without going back."""
 
+    takes_min: ClassVar[float] = 0.5
+    """About how many minutes it takes (workshop default; common practice, no source)."""
+
     @property
     def gives(self) -> str:
         """The name under which its answer can be read by a later ``when``; '' for none."""

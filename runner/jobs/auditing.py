@@ -19,8 +19,9 @@ from ..record.line import SCHEMA
 from ..record.seal import NO_SEAL, SealCheck, check_seal
 from .bundle import Bundle
 from .personal_audit import PersonalAudit
+from .projection import BrokenJob
 from .redecide import Difference, decide_again
-from .store import BrokenJob, Loaded, bundle_of, other_rules
+from .store import Loaded, bundle_of, other_rules
 
 _COMES_BACK = ("Interrupted", "Note")
 """The commands with which a program opens a job that was begun before."""

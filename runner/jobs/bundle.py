@@ -9,21 +9,19 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
-from statistics import fmean
 from typing import Any
 
 from steplatch.safety.bay import Trip
 from steplatch.safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
-from steplatch.safety.limits.waits import dries_above_k, drying, taken_exhaust_k
 from steplatch.safety.limits.worked import WorkedLimits, to_json, work_limits
 
 from ..assess.judges import make_judges
 from ..core.commands import SetLimits
+from ..core.limits import limits_command
 from ..core.loading import load_procedure
 from ..core.plan import Plan
 from ..core.procedure import HERE, Procedure
 from ..input.findings import BadFile, Finding
-from ..input.resolution import at_least, at_most, quantised
 from ..input.strict_yaml import Source, read_text
 from ..workshop.files import Person, load_fluid, load_gun, load_people, load_vehicle, load_workshop
 from .fingerprint import Parts, parts_of
@@ -33,13 +31,6 @@ EXAMPLES = Path(str(files("steplatch.examples")))
 
 SINGLE = ("vehicle", "gun", "fluid", "workshop", "people")
 """The files beside the procedures, by the names that the record knows them by."""
-ZERO_LOW_PA = -1000.0
-ZERO_HIGH_PA = 500.0
-"""Gross band of the zero, Pa: -10 to +5 mbar (common practice, no source; a maker's narrower
-range rules). An offset inside it goes into the fit."""
-ZERO_WAIT_S = 120.0
-"""Two minutes of standing before a zero counts (common practice, no source)."""
-_SAMPLE_M3 = 100e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,46 +94,9 @@ class Bundle:
 
     def limits_command(self) -> SetLimits:
         """The worked limits as the command that enters them into the record."""
-        strict, extended, running = self.limits.kernel_dml()
-        return SetLimits(strict, extended, running, self._numbers(), self.hashes())
-
-    def _numbers(self) -> dict[str, str]:
-        """The numbers that later decisions read, as decimals rounded to the safe side: what limits
-        from above down, what limits from below or counts against a limit up."""
-        worked = self.limits
-        highest = {
-            "port_cool_k": worked.exhaust_engine_off.value,
-            "port_warm_k": worked.exhaust_running.value,
-            "touch_k": worked.touch.value,
-            "zero_high_pa": ZERO_HIGH_PA,
-            "revs_high_rpm": worked.raised_upper.value,
-            "rev_ceiling_rpm": worked.rev_ceiling.value,
-        }
-        least = {
-            "soak_s": worked.soak.value,
-            "zero_wait_s": ZERO_WAIT_S,
-            "zero_low_pa": ZERO_LOW_PA,
-            "revs_low_rpm": worked.raised_lower.value,
-            "reaction_ms": self.gun.reaction_s * 1000.0,
-            "bottle_ml": self.gun.bottle_m3 * 1e6,
-            "dries_above_k": dries_above_k(self.workshop),
-        }
-        for name, speed_rpm in (
-            ("idle", self.vehicle.idle_rpm),
-            ("raised", worked.raised_lower.value),
-        ):
-            time = drying(_SAMPLE_M3, self.vehicle, self.fluid, self.workshop, speed_rpm)
-            least[f"drying_{name}_s_per_ml"] = time.value / (_SAMPLE_M3 * 1e6)
-            least[f"drying_{name}_exhaust_k"] = taken_exhaust_k(speed_rpm)
-        usual = {}
-        if self.gun.rates_m3_s:
-            usual["gun_rate_ml_s"] = fmean(self.gun.rates_m3_s) * 1e6
-        return {
-            **{name: at_most(name, value) for name, value in highest.items()},
-            **{name: at_least(name, value) for name, value in least.items()},
-            **{name: quantised(name, value) for name, value in usual.items()},
-            "cylinders": str(self.vehicle.cylinders),
-        }
+        return limits_command(
+            self.limits, self.vehicle, self.gun, self.fluid, self.workshop, self.hashes()
+        )
 
 
 def load_bundle(sources: Sources) -> Bundle:

@@ -27,8 +27,8 @@ _NO_MEANING: Final = frozenset({"ctx", "kind", "type_comment", "type_params"})
 """Fields of a node that decide nothing, or that not every Python has."""
 
 
-BESIDE: Final = frozenset({"tries", "tries_begun"})
-"""What a kind of step says of itself that decides nothing: what the proof tries of it."""
+BESIDE: Final = frozenset({"tries", "tries_begun", "limit_lines", "asks", "takes_min"})
+"""What a kind of step says of itself that decides nothing: what the proof tries, what is shown."""
 
 
 class Imported(NamedTuple):
@@ -140,12 +140,19 @@ def _says(values: list[ast.expr]) -> bool:
 
 
 def _beside(node: ast.AST) -> tuple[ast.stmt, ...]:
-    """The methods of a kind of step that decide nothing."""
+    """What a kind of step says of itself that decides nothing."""
     if not isinstance(node, ast.ClassDef):
         return ()
     if "Kind" not in (node.name, *(getattr(base, "id", "") for base in node.bases)):
         return ()
-    return tuple(n for n in node.body if isinstance(n, ast.FunctionDef) and n.name in BESIDE)
+    return tuple(n for n in node.body if named(n) in BESIDE)
+
+
+def named(node: ast.AST) -> str:
+    """The name that a statement of a class gives to something; '' for none."""
+    if isinstance(node, ast.FunctionDef):
+        return node.name
+    return getattr(node.targets[0], "id", "") if isinstance(node, ast.Assign) else ""
 
 
 def _code(node: ast.AST, counts: bool, out: list[str], imports: list[Imported]) -> None:

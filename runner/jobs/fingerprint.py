@@ -22,7 +22,9 @@ ROOT: Final = Path(__file__).resolve().parents[2]
 DECIDES: Final = (
     "runner/core/engine.py",
     "runner/core/steps/__init__.py",
-    "runner/jobs/bundle.py",
+    "runner/core/loading.py",
+    "runner/core/limits.py",
+    "runner/workshop/files.py",
 )
 JUDGES: Final = ("runner/assess/judges.py",)
 SAYS: Final = frozenset(
@@ -31,6 +33,7 @@ SAYS: Final = frozenset(
         "runner/jobs/deciding.py",
         "runner/core/refusals.py",
         "runner/core/tries.py",
+        "runner/core/showing.py",
         "runner/input/foreign_units.py",
         "runner/input/findings.py",
         "runner/input/model_findings.py",

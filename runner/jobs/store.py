@@ -14,9 +14,9 @@ from datetime import date
 from functools import lru_cache
 from pathlib import Path
 
-from ..core.codec import BadWire, decode_event
+from ..core.codec import decode_event
 from ..core.commands import GiveUp, Interrupted, Open, Stop
-from ..core.job import Job, Opened, evolve
+from ..core.job import Job, Opened
 from ..core.plan import ABANDON
 from ..core.version import PROGRAM
 from ..input.strict_yaml import MAX_BYTES, FileText
@@ -41,6 +41,7 @@ from ..record.folders import JOURNAL_NAME
 from ..record.line import SCHEMA
 from .bundle import SINGLE, Bundle, make_bundle
 from .fingerprint import judge_sha256, rules_sha256
+from .projection import BrokenJob, fold
 from .redecide import Difference, decide_again
 from .session import Session
 
@@ -51,10 +52,6 @@ _DIGEST = re.compile(r"[0-9a-f]{64}")
 
 class NoSuchJob(LookupError):  # noqa: N818 - it names the thing, as the other refusals do
     """No job, or more than one, fits what was typed; says which there are."""
-
-
-class BrokenJob(RuntimeError):  # noqa: N818 - as above
-    """A job's files do not fit together; says what is wrong and what may be done."""
 
 
 def begin(
@@ -149,18 +146,6 @@ def reopen(folder: JobFolder, clock: Clock, person: str) -> Session:
     bundle = bundle_of(folder, list(read(folder.path)))
     writer = JournalWriter.open(folder.path, _header(bundle))
     return Session(bundle.plan, job_of(folder), writer, clock, person)
-
-
-def fold(lines: list[Line]) -> Job:
-    """The job as its recorded events make it. Raises BrokenJob on an event nobody knows."""
-    job = Job()
-    for line in lines:
-        for plain in line.outcome["events"]:
-            try:
-                job = evolve(job, decode_event(plain))
-            except BadWire as bad:
-                raise BrokenJob(f"line {line.envelope.seq}: {bad}") from bad
-    return job
 
 
 def job_of(folder: JobFolder) -> Job:

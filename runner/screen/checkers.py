@@ -19,10 +19,6 @@ CALL_STEPS = 3
 """A checker is called this many steps ahead (common practice, no source)."""
 SAME_VISIT = 5
 """Hold points this near to the first of a visit, in steps, belong to it."""
-MINUTES_A_STEP = {"look": 0.25, "ask": 0.3, "act": 0.6, "read": 2.5, "temperature": 1.5,
-                  "gun": 4.0, "spray": 3.0, "wait": 3.0, "hold": 8.0, "judge": 1.0,
-                  "sign": 0.5, "report": 0.5, "reset": 0.5, "end": 0.5}  # fmt: skip
-"""About how long a step of each kind takes (workshop default; common practice, no source)."""
 ROUND_MIN = 5
 SETTLED_WITH_CUSTOMER = ("agreed", "triage", "tier", "fluid_in", "engine")
 """Facts that are open until the customer has answered, whatever they are before: with a yes to
@@ -38,7 +34,7 @@ def visits(procedure: Procedure, job: Job) -> list[tuple[Any, int, float]]:
     for ahead, step in enumerate(_to_come(procedure, job)):
         if _is_visit(step):
             out.append((step, ahead, minutes))
-        minutes += MINUTES_A_STEP[step.kind]
+        minutes += step.takes_min
     return out
 
 

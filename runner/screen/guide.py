@@ -19,7 +19,7 @@ from .deadlines import by_lines
 from .held import came_out, card, reconfirm
 from .refusal import look_at
 from .screen import again_lines, lead_lines, step_lines
-from .steps import SHOWN
+from .steps import SHOWN, plain_step
 from .talk import Gone, Line, Page, Stopped
 from .terminal.full_screen import PageTalk
 
@@ -88,7 +88,7 @@ def show_step(on: Context) -> None:
         *_labels(on, step),
     )
     on.lead, on.noticed, on.live = lead, (), None
-    SHOWN[type(step)](on, step)
+    SHOWN.get(type(step), plain_step)(on, step)
 
 
 def _labels(on: Context, step: Any) -> tuple[Line, ...]:

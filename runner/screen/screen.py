@@ -5,21 +5,16 @@ import textwrap
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from steplatch.safety.bay import FACTS, Act, Bay, Engine, FluidIn, Gun, Rate, Tier
+from steplatch.safety.bay import FACTS, Act, Bay, Engine, FluidIn, Gun
 from steplatch.safety.interlocks import Ask
 from steplatch.safety.kernel import permit
-from steplatch.safety.limits.burst import Burst, burst
-from steplatch.safety.limits.choices import LONGEST_OFF_BURST
 from steplatch.safety.occurrences import Happening, happening_of
 from steplatch.safety.registers.cautions import CAUTIONS
 
 from ..core.conditions import applies
-from ..core.gun_entry import rates_m3_s
 from ..core.job import Job, StepKey, StepMark
 from ..core.plan import Plan
 from ..core.procedure import Procedure, Stage
-from ..core.steps import ActStep, HoldStep, ReadStep, SprayStep, TemperatureStep, WaitStep
-from ..input.quantities import format_si
 from .checkers import next_visit
 from .reasons import reason_for
 from .talk import NARROW, Line, Page
@@ -35,7 +30,6 @@ _KNOWN = {
     },
     **{"port": "exhaust", "hands": "hands", "controls": "controls"},
 }
-_TRADE = "common practice, no source"
 _LABELS = {"tier": "dose", "port": "exhaust", "rate": "gun", "sheet": "data sheet"}
 _STATE_WORDS = {
     ("controls", "other"): "manned",
@@ -295,113 +289,12 @@ def limit_texts(
 ) -> list[str]:
     """The limits that this step stands under: number, unit, and (``sources``) where it comes
     from; the help always says where from."""
-    log = job.log
-    if not log.numbers:
-        return []
 
     def source(name: str, fallback: str = "worked limit") -> str:
         worked = (working or {}).get(name)
         return f" ({worked['source'] if worked else fallback})" if sources else ""
 
-    trade = f" ({_TRADE})" if sources else ""
-    match step:
-        case TemperatureStep():
-            key = "exhaust_engine_off" if step.want == ("cool",) else "exhaust_running"
-            name = "port_cool_k" if step.want == ("cool",) else "port_warm_k"
-            limit = format_si(log.number(name), "temperature", rounding="down")
-            return [f"at most {limit}{source(key)}"]
-        case ActStep(act=Act.RAISE) | ReadStep(condition="raised"):
-            return [_band(job, source("rev_ceiling"))]
-        case ReadStep(condition="zero"):
-            low, high = log.number("zero_low_pa") / 100, log.number("zero_high_pa") / 100
-            return [f"zero {low:+.0f} to {high:+.0f} mbar{trade}"]
-        case WaitStep(timer="soak"):
-            return [f"soak at least {log.number('soak_s'):.0f} s{source('soak')}"]
-        case WaitStep():
-            return [f"{log.number('zero_wait_s'):.0f} s{trade}"]
-        case SprayStep():
-            return [_spray_limit(step, job, source)]
-        case HoldStep():
-            dried = f"dry: {_drying_text(job)}{source('', 'worked limit')}"
-            if job.bay.engine is not Engine.RAISED:
-                return [dried]
-            return [f"level, and {dried}", _band(job, source("rev_ceiling"))]
-    return []
-
-
-def _band(job: Job, source: str) -> str:
-    n = job.log.number
-    return (
-        f"{n('revs_low_rpm'):.0f} to {n('revs_high_rpm'):.0f} 1/min; never over "
-        f"{n('rev_ceiling_rpm'):.0f}{source}"
-    )
-
-
-def _drying_text(job: Job) -> str:
-    wet = job.bay.wet
-    if wet is None:
-        return "ledger unknown: as for a full bottle"
-    if wet == 0:
-        return "nothing is wet any more"
-    speed = "raised" if job.bay.engine is Engine.RAISED else "idle"
-    seconds = wet / 10 * job.log.number(f"drying_{speed}_s_per_ml")
-    return (
-        f"{math.ceil(wet / 10)} mL take at least {seconds / 60:.1f} min at {speed} revs from the "
-        "first exhaust reading, longer by the coldest"
-    )
-
-
-def spray_cap_dml(step: SprayStep, job: Job) -> int:
-    """The limit that a spray of this kind stands under, in 0.1 mL."""
-    limits = job.core.limits
-    if step.engine == "running":
-        return limits.running
-    return {Tier.STRICT: limits.strict, Tier.EXTENDED: limits.extended}.get(job.bay.tier, 0)
-
-
-def spray_advice(step: SprayStep, job: Job) -> str:
-    """How long to spray, or how much to load, from rate, ledger and limit."""
-    gun, bay = job.log.latest("gun"), job.bay
-    room_dml = spray_cap_dml(step, job) - (bay.wet or 0)
-    if bay.rate is Rate.LOADED and gun is not None:
-        return f"loaded {float(gun['volume_ml']):.0f} mL: spray until empty"
-    gun = _measured_gun(job)
-    if gun is None:
-        return f"no rate: load at most {max(0, room_dml) // 10} mL"
-    worked = _burst(step, job, gun)
-    return worked.advice()
-
-
-def _burst(step: SprayStep, job: Job, gun: dict[str, Any]) -> Burst:
-    bay = job.bay
-    return burst(
-        spray_cap_dml(step, job) * 1e-7,
-        (bay.wet or 0) * 1e-7,
-        rates_m3_s(gun),
-        float(gun["reaction_ms"]) / 1000.0,
-        LONGEST_OFF_BURST.value if step.engine == "off" else math.inf,
-    )
-
-
-def spray_seconds(step: SprayStep, job: Job) -> int:
-    """The longest permitted burst in whole seconds; 0 when it is too short to time."""
-    gun = _measured_gun(job)
-    return 0 if gun is None else _burst(step, job, gun).seconds
-
-
-def _measured_gun(job: Job) -> dict[str, Any] | None:
-    """The gun whose rate was measured and is still known; None for any other."""
-    gun = job.log.latest("gun")
-    if job.bay.rate is not Rate.MEASURED or gun is None or gun["basis"] != "rate":
-        return None
-    return dict(gun)
-
-
-def _spray_limit(step: SprayStep, job: Job, source: Any) -> str:
-    key = "running_dose" if step.engine == "running" else f"dose_{job.bay.tier.value}"
-    kind = "running dose" if step.engine == "running" else f"{job.bay.tier.value} limit"
-    cap = spray_cap_dml(step, job) / 10
-    return f"{kind} {cap:.1f} mL{source(key)}: {spray_advice(step, job)}"
+    return list(step.limit_lines(job, source)) if job.log.numbers else []
 
 
 def card_lines(job: Job, width: int) -> list[Line]:

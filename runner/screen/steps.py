@@ -4,11 +4,11 @@
 from collections.abc import Callable
 from typing import Any
 
-from steplatch.safety.bay import Act
-from steplatch.safety.occurrences import OUTCOMES, happening_of
+from steplatch.safety.occurrences import OUTCOMES
 
 from ..assess import told
 from ..core.commands import Answer, Look, Note, Report, Stop
+from ..core.showing import Question
 from ..core.steps import (
     ActStep,
     AskStep,
@@ -25,7 +25,6 @@ from ..core.steps import (
     TemperatureStep,
     WaitStep,
 )
-from ..core.steps.ask import YEARS
 from ..record import NotRecordable
 from ..simulator.hand import Noticed
 from .asking import ask_choice, ask_line, pass_time, submit, take_in
@@ -33,7 +32,7 @@ from .context import Context
 from .deadlines import permit_lines
 from .expected import cooling_line, unit_line
 from .refusal import begin_step
-from .screen import do_lines, state_words
+from .screen import do_lines
 from .signing import sign_step
 from .talk import Choice
 from .timed import fill, hold_step, spray_step, wait_step
@@ -46,19 +45,15 @@ LEAST_TEXT = 2
 COOL_S_PER_K = 12.0
 COOL_LEAST_S, COOL_MOST_S = 120.0, 600.0
 """How far practice time jumps before the exhaust is measured again."""
-READING_TEXT = (
-    "One line: mbar 1/min g/s exhaust coolant open/shut/part; x = not shown.\n"
-    "  Another unit stands at its figure: 2.2kPa."
-)
-_END = {"finished": Act.HAND_OVER, "abandoned": Act.ABANDON}
 
 
 def look_step(on: Context, step: LookStep) -> None:
     if not begin_step(on, step):
         return
     noticed = take_in(on, on.hand.look(step.fact, step.want) if on.hand else None)
-    choices = [Choice(name, said) for name, said in state_words(step.fact)]
-    answer = ask_choice(on, step.id, "Which is true?", choices, noticed.answer, step.want[0])
+    asked = step.asks()
+    choices = choices_of(asked)
+    answer = ask_choice(on, step.id, asked.text, choices, noticed.answer, step.want[0])
     if answer is None:
         return
     state = "unknown" if answer == "dk" else answer
@@ -77,14 +72,15 @@ def _say_remedy(on: Context, step: LookStep | AskStep, answer: str) -> None:
 def ask_step(on: Context, step: AskStep) -> None:
     if not begin_step(on, step):
         return
+    asked = step.asks()
     told = on.hand.told.get(step.id, "") if on.hand else ""
     said = next((o.say for o in step.options if o.value == told), told)
     if said:
         on.noticed = ((f"  (practice card) {said}", ""),)
     if step.form == "choice":
-        choices = [Choice(o.value, o.say) for o in step.options]
         on.noticed = (*written_line(on, step), *on.noticed)
-        answer = ask_choice(on, step.id, "Which is it?", choices, want="".join(step.want[:1]))
+        choices, want = choices_of(asked), "".join(step.want[:1])
+        answer = ask_choice(on, step.id, asked.text, choices, want=want)
         if answer == "dk":
             answer = "unknown" if "unknown" in {o.value for o in step.options} else ""
             if not answer and getattr(step, "may_not_apply", False):
@@ -96,7 +92,7 @@ def ask_step(on: Context, step: AskStep) -> None:
         there = written_line(on, step)
         on.noticed = (*there, *on.noticed)
         kept = "Type keep to answer with what was written, or " if there else ""
-        text = _typed_as(step)
+        text = asked.text
         answer = ask_line(on, step.id, kept + text[:1].lower() + text[1:] if kept else text)
     if answer is None:
         return
@@ -116,7 +112,7 @@ def ask_step(on: Context, step: AskStep) -> None:
 
 
 def act_step(on: Context, step: ActStep | EndStep) -> None:
-    act = step.act if isinstance(step, ActStep) else _END[step.how]
+    act = step.act
     if not _go(on, step) or not begin_step(on, step):
         return
     on.lead = do_lines(step, "context")
@@ -149,15 +145,12 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
     if isinstance(step, ReadStep):
         noticed = take_in(on, on.hand.reading() if on.hand else None)
         _expects(on, step)
-        text = READING_TEXT
     elif isinstance(step, TemperatureStep):
         noticed = take_in(on, on.hand.temperature() if on.hand else None)
         _cooling(on, step)
-        text = "Type the temperature at the filter inlet, e.g. 64 degC."
     else:
         noticed = take_in(on, on.hand.shots() if on.hand else None)
-        text = "Type three shots, e.g. 19 20 21 mL in 5 s; or a load, e.g. loaded 14 mL."
-    answer = ask_line(on, step.id, text, noticed.answer)
+    answer = ask_line(on, step.id, step.asks().text, noticed.answer)
     if isinstance(step, ReadStep) and answer not in (None, "dk"):
         answer = _looked_twice(on, step, str(answer))
     if answer is None:
@@ -246,7 +239,7 @@ def judge_step(on: Context, step: JudgeStep) -> None:
     judged = on.session.job.log.latest(step.what)
     for text in told.lines(step.what, judged) if judged else ():
         on.talk.say(f"  {text}")
-    answer = ask_line(on, step.id, "Type read when you have read it.", "read")
+    answer = ask_line(on, step.id, step.asks().text, "read")
     if answer is not None:
         submit(on, Answer(step.id, answer))
 
@@ -257,9 +250,8 @@ def report_step(on: Context, step: ReportStep) -> None:
     noticed = Noticed("")
     if on.hand:
         noticed = take_in(on, on.hand.observe(step.want[0]))
-    choices = [Choice(name, happening_of(name).said) for name in step.happenings]
-    truth = noticed.answer.split(" ")[0]
-    answer = ask_choice(on, step.id, "What happened?", choices, truth, step.want[0])
+    asked, truth = step.asks(), noticed.answer.split(" ")[0]
+    answer = ask_choice(on, step.id, asked.text, choices_of(asked), truth, step.want[0])
     if answer is None or answer == "dk":
         return
     if answer == "drained":
@@ -270,14 +262,26 @@ def report_step(on: Context, step: ReportStep) -> None:
     submit(on, Answer(step.id, answer))
 
 
-def _typed_as(step: AskStep) -> str:
-    """What an answer of this step looks like."""
-    if step.form == "text":
-        return "Type it in words."
-    if step.quantity == YEARS:
-        return "Type the number of years, e.g. 6."
-    band = f", {step.low} to {step.high}" if step.low and step.high else ""
-    return f"Type number and unit{band}."
+def choices_of(asked: Question) -> list[Choice]:
+    """The answers that a question names."""
+    return [Choice(name, said) for name, said in asked.choices]
+
+
+def plain_step(on: Context, step: Any) -> None:
+    """A step that asks one question and no more: what it says of itself is all there is to it."""
+    asked = step.asks()
+    if asked is None:
+        raise TypeError(f"a step of kind {step.kind!r} says not what it asks")
+    if not begin_step(on, step):
+        return
+    if asked.choices:
+        answer = ask_choice(on, step.id, asked.text, choices_of(asked))
+    else:
+        answer = ask_line(on, step.id, asked.text)
+    if answer == "dk":
+        on.talk.say("This must be known to go on. Find out, ask, or stop with s.")
+    elif answer is not None:
+        submit(on, Answer(step.id, answer))
 
 
 SHOWN: dict[type, Callable[[Context, Any], None]] = {
@@ -296,4 +300,4 @@ SHOWN: dict[type, Callable[[Context, Any], None]] = {
     ResetStep: sign_step,
     ReportStep: report_step,
 }
-"""What the screen asks at each kind of step."""
+"""The kinds whose dialogue is more than their one question; any other is a ``plain_step``."""

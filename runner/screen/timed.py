@@ -13,6 +13,7 @@ from ..core.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun
 from ..core.job import Job, Recorded
 from ..core.plan import Plan
 from ..core.refusals import WAY_ON
+from ..core.showing import spray_seconds
 from ..core.steps import GunStep, HoldStep, SprayStep, WaitStep
 from ..core.steps.spray import parse_seconds
 from ..core.timers import NOT_DUE_MS
@@ -30,7 +31,7 @@ from .asking import (
 from .context import Context
 from .everywhere import carry_out
 from .refusal import after_refusal, begin_step
-from .screen import do_lines, spray_seconds
+from .screen import do_lines
 from .talk import PICTURE, Choice, Line, Prompt
 from .terminal.full_screen import PageTalk
 from .trend_plot import Point, last_values, plot
@@ -51,7 +52,7 @@ REST_S = 20.0
 
 def spray_step(on: Context, step: SprayStep) -> None:
     job = on.session.job
-    longest = spray_seconds(step, job)
+    longest = spray_seconds(step.engine, job)
     gun = job.log.latest("gun")
     load_ml = float(gun["volume_ml"]) if job.bay.rate.value == "loaded" and gun else None
     want = "go" if load_ml is not None else str(longest or "done")

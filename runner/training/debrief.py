@@ -13,12 +13,12 @@ from steplatch.safety.kernel import ResetDone, Tripped
 
 from ..assess.plausibility import doubted_about
 from ..core.attention import LOOKED, QUICK_MS
-from ..core.codec import decode_event
-from ..core.job import Done, Event, Job, Moved, StepKey
+from ..core.job import Done, Job, Moved, StepKey
 from ..core.plan import Plan
 from ..core.refusals import recorded
 from ..input.strict_yaml import load_text, validate
-from ..jobs.store import BrokenJob, bundle_of
+from ..jobs.projection import BrokenJob
+from ..jobs.store import bundle_of
 from ..record import JobFolder, read
 from ..screen.asking import clock_text
 from ..simulator.faults import FAULTS, setup_with
@@ -159,14 +159,13 @@ class _Teller:
 
     def tell(self, moment: Moment) -> None:
         """One line of the record."""
-        events = [decode_event(plain) for plain in moment.line.outcome["events"]]
         self._time(moment)
         if moment.before.bay.fluid_in is FluidIn.NO or self.dry is None:
             self.dry = moment.vehicle.truth() if moment.vehicle.truth().running else self.dry
         self._refused(moment)
-        self._trips(moment, events)
+        self._trips(moment)
         self._records(moment)
-        self._quick(moment, events)
+        self._quick(moment)
 
     def end(self, moment: Moment) -> Debrief:
         """What can be said only once the record was read to its end."""
@@ -220,8 +219,8 @@ class _Teller:
             )
         )  # fmt: skip
 
-    def _trips(self, moment: Moment, events: list[Event]) -> None:
-        for event in events:
+    def _trips(self, moment: Moment) -> None:
+        for event in moment.events:
             if isinstance(event, Tripped):
                 self._tripped(moment, event.trip)
             elif isinstance(event, ResetDone):
@@ -266,14 +265,14 @@ class _Teller:
         if moment.line.command["kind"] in ("Begin", "Report") or known == 0:
             self.given_ml = moment.given_ml
 
-    def _quick(self, moment: Moment, events: list[Event]) -> None:
+    def _quick(self, moment: Moment) -> None:
         """By this computer's own clock, which does not jump."""
         if self.kept.about.plays_itself or moment.own_ms is None:
             return
         if moment.line.command["kind"] == "Begin":
             core = moment.after.core
             self.begun = ((core.procedure, core.step), moment.own_ms)
-        for event in events:
+        for event in moment.events:
             if not isinstance(event, Done):
                 continue
             key = (event.procedure, event.step)

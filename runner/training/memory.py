@@ -12,7 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from ..jobs.bundle import Bundle
-from ..jobs.store import BrokenJob
+from ..jobs.projection import BrokenJob
 from ..record import JobFolder
 from ..simulator.acts import ActDone
 from ..simulator.hand import VehicleClock

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from copy import deepcopy
 from dataclasses import dataclass
 
-from ..core.codec import decode_event
-from ..core.job import Job, evolve
+from ..core.job import Event, Job
 from ..jobs.bundle import Bundle
+from ..jobs.projection import entries
 from ..record import Line
 from ..simulator.observation import Instruments
 from ..simulator.vehicle import SimulatedVehicle
@@ -23,6 +23,7 @@ class Moment:
     """
 
     line: Line
+    events: tuple[Event, ...]
     before: Job
     after: Job
     vehicle: SimulatedVehicle
@@ -47,16 +48,13 @@ def moments(lines: list[Line], kept: Kept, bundle: Bundle) -> Iterator[Moment]:
     """
     vehicle = SimulatedVehicle(kept.seed, kept.faults, bundle.vehicle)
     stood = {seq: (acts, ms) for seq, acts, ms in kept.stood}
-    job, shown, done = Job(), None, 0
-    for number, line in enumerate(lines, start=1):
-        before = job
-        for plain in line.outcome["events"]:
-            job = evolve(job, decode_event(plain))
-        acts, own_ms = stood.get(line.envelope.seq, (done, None))
+    shown, done = None, 0
+    for number, entry in enumerate(entries(lines), start=1):
+        acts, own_ms = stood.get(entry.line.envelope.seq, (done, None))
         if number == len(lines):
             acts = len(kept.acts)
         for act in kept.acts[done:acts]:
             seen = vehicle.redo(act)
             shown = seen if isinstance(seen, Instruments) else shown
         done = max(done, acts)
-        yield Moment(line, before, job, vehicle, shown, own_ms)
+        yield Moment(entry.line, entry.events, entry.before, entry.after, vehicle, shown, own_ms)

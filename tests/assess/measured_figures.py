@@ -10,6 +10,8 @@ import time
 from steplatch.runner.readings.logs import read_log
 from steplatch.runner.readings.steady import steady_windows
 
+from tests.assess.measured_holds import over
+from tests.assess.simulated_holds import KINDS
 from tests.assess.test_coverage import (
     FIRST_SEED,
     HEALTHY,
@@ -21,6 +23,7 @@ from tests.assess.test_coverage import (
     see,
     share_within,
 )
+from tests.assess.test_shared_terms import tally, whole_kpa, with_all_behind, without_air
 from tests.readings.test_logs import drive
 
 
@@ -48,6 +51,10 @@ def page() -> str:
             "|---|---|---|---|",
             *(fault_row(fault, fault_cases(fault)) for fault in NAMED),
             "",
+            *_poor(),
+            "",
+            *_holds(),
+            "",
             *_times(),
             "",
         ]
@@ -65,6 +72,49 @@ def _further(first: int) -> str:
         f"| {first} | {100 * share_within(stands, 1.96):.1f} % of {len(stands)} | "
         f"{100 * alarms / len(cases):.1f} % |"
     )
+
+
+def _poor() -> list[str]:
+    """Readings of poor vehicles: ``test_shared_terms``."""
+    cases = {
+        "air flow and recirculation unknown": tally(without_air),
+        "whole kPa": tally(whole_kpa),
+        "one hose": tally(with_all_behind, one_hose=True),
+        "one hose, large gains": tally(with_all_behind, one_hose=True, large=True),
+    }
+    return [
+        "| poor readings | inside the 95 % interval | sound, yet called contradictory |",
+        "|---|---|---|",
+        *(
+            f"| {name} | {got.inside} of {got.compared} | {got.disagree} |"
+            for name, got in cases.items()
+        ),
+    ]
+
+
+def _holds() -> list[str]:
+    """Simulated holds: ``simulated_holds``, each reading judged as it comes."""
+    said = over(range(HOLDS))
+    rows = []
+    for kind in KINDS:
+        mine = [one for one in said if one.hold.kind == kind]
+        late = sorted(one.late_min for one in mine if one.late_min is not None)
+        rows.append(
+            f"| {kind} | {len(mine)} | {sum(one.wrong for one in mine)} | "
+            f"{sum(abs(one) <= 2 for one in late)} | {len(mine) - len(late)} | "
+            f"{late[len(late) // 2]:+.1f} |"
+        )
+    return [
+        '"Levelled" over simulated holds (asked for: wrong in 5 % at most, within 2 minutes of the',
+        "true time in half; the second is not met):",
+        "",
+        "| hold | cases | wrong | within 2 min | never said | median, min after the true time |",
+        "|---|---|---|---|---|---|",
+        *rows,
+    ]
+
+
+HOLDS = 45
 
 
 def _times() -> list[str]:

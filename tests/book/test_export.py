@@ -16,7 +16,7 @@ from steplatch.runner.cli.main import main
 from steplatch.runner.input.resolution import RESOLUTIONS
 from steplatch.runner.jobs.csv_cells import harmless, to_csv
 from steplatch.runner.jobs.export import COLUMNS, csv_files, export_job, local_time
-from steplatch.runner.jobs.store import fold
+from steplatch.runner.jobs.projection import fold
 from steplatch.runner.record import (
     DataFolder,
     Erased,

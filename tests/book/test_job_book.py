@@ -16,7 +16,7 @@ from steplatch.runner.jobs import book as job_book
 from steplatch.runner.jobs.book import BOOK_NAME, BookBusy, JobBook, Wanted
 from steplatch.runner.jobs.digest import digest
 from steplatch.runner.jobs.listing import listing
-from steplatch.runner.jobs.store import fold
+from steplatch.runner.jobs.projection import fold
 from steplatch.runner.record import (
     DataFolder,
     Erased,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.jobs import deciding as reading
-from steplatch.runner.jobs.deciding import BESIDE, Reader, text_of
+from steplatch.runner.jobs.deciding import BESIDE, Reader, named, text_of
 from steplatch.runner.jobs.fingerprint import (
     ROOT,
     files_sha256,
@@ -48,7 +48,7 @@ def _one_token(source: str) -> str:
     said = {
         inner
         for node in ast.walk(tree)
-        if isinstance(node, ast.JoinedStr) or getattr(node, "name", "") in BESIDE
+        if isinstance(node, ast.JoinedStr) or named(node) in BESIDE
         for inner in ast.walk(node)
     }
     places = [

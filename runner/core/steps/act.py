@@ -9,6 +9,8 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Begin
 from ..draft import Draft
+from ..job import Job
+from ..showing import Source, revs_band
 from ..tries import Standing, Try, outcome_tries
 from .kind import Kind
 
@@ -37,6 +39,8 @@ class ActStep(Kind):
     kind: Literal["act"]
     act: Act
 
+    takes_min = 0.6
+
     def settles(self) -> frozenset[str]:
         """What the act changes when it comes out as it should."""
         return frozenset(_SETTLES.get(self.act.value, ()))
@@ -49,6 +53,10 @@ class ActStep(Kind):
         """Done."""
         draft.done(what.value)
         return True
+
+    def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
+        """The band of revs, where they are raised."""
+        return (revs_band(job, source("rev_ceiling")),) if self.act is Act.RAISE else ()
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """Every outcome of the permitted act."""

@@ -11,6 +11,7 @@ from ...input.resolution import taken
 from ..commands import Answer
 from ..draft import Draft, refuse
 from ..procedure import Line, Say, Strict
+from ..showing import Question
 from ..tries import CHOSEN, Standing, Try
 from .kind import Kind
 
@@ -47,6 +48,7 @@ class AskStep(Kind):
     personal: bool = False
     may_not_apply: bool = False
 
+    takes_min = 0.3
     looked_again = True
 
     @property
@@ -134,6 +136,17 @@ class AskStep(Kind):
                     say((key,), bad.problem, bad.remedy)
         if len(bounds) == 2 and bounds["low"] > bounds["high"]:
             say(("low",), f"{self.low} lies above {self.high}", "swap them, or correct one")
+
+    def asks(self) -> Question:
+        """One of its options, or what is to be typed."""
+        if self.form == "choice":
+            return Question("Which is it?", tuple((o.value, o.say) for o in self.options))
+        if self.form == "text":
+            return Question("Type it in words.")
+        if self.quantity == YEARS:
+            return Question("Type the number of years, e.g. 6.")
+        band = f", {self.low} to {self.high}" if self.low and self.high else ""
+        return Question(f"Type number and unit{band}.")
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """A text, a number within the band, each option that some decision reads."""

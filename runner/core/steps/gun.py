@@ -18,6 +18,7 @@ from ..gun_entry import (
     parse_gun,
     standing_doubt,
 )
+from ..showing import Question
 from ..tries import LOAD, SHOTS, Standing, Try
 from .kind import Kind
 
@@ -26,6 +27,8 @@ class GunStep(Kind):
     """Measure the gun's rate with three shots, or load a measured volume."""
 
     kind: Literal["gun"]
+
+    takes_min = 4.0
 
     def settles(self) -> frozenset[str]:
         """The gun's rate."""
@@ -39,6 +42,10 @@ class GunStep(Kind):
         """Done when the shots, or the load, are taken."""
         if fill_gun(draft, value):
             draft.done(value)
+
+    def asks(self) -> Question:
+        """Shots, or a load."""
+        return Question("Type three shots, e.g. 19 20 21 mL in 5 s; or a load, e.g. loaded 14 mL.")
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """Shots and a load."""

@@ -20,7 +20,8 @@ from ...input.quantities import BadQuantity, parse_quantity
 from ...input.resolution import taken
 from ..commands import Answer, Begin
 from ..draft import Draft, No, refuse
-from ..job import TimerSet
+from ..job import Job, TimerSet
+from ..showing import Source, drying_text, revs_band
 from ..timers import NOT_DUE_MS, drying_due, left_s
 from ..tries import Standing, Try
 from .kind import Kind
@@ -31,6 +32,8 @@ class HoldStep(Kind):
     """The drying run: note the pressure while it falls; passes when dry and level."""
 
     kind: Literal["hold"]
+
+    takes_min = 8.0
 
     def settles(self) -> frozenset[str]:
         """The drying run, and by it how much is wet."""
@@ -93,6 +96,13 @@ class HoldStep(Kind):
             raise No(*_still_falling(trend).refusals, events=(found,))
         draft.add(found)
         draft.done("done")
+
+    def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
+        """How long drying takes; the band of revs, where they are raised."""
+        dried = f"dry: {drying_text(job)}{source('')}"
+        if job.bay.engine is not Engine.RAISED:
+            return (dried,)
+        return (f"level, and {dried}", revs_band(job, source("rev_ceiling")))
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """An exhaust that dries, and one that does not; done under each trend."""

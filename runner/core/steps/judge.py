@@ -8,6 +8,7 @@ from steplatch.safety.kernel import Seen
 
 from ..commands import Answer, Begin
 from ..draft import Draft, refuse
+from ..showing import Question
 from ..tries import Standing, Try
 from .kind import Kind
 
@@ -17,6 +18,8 @@ class JudgeStep(Kind):
 
     kind: Literal["judge"]
     what: Literal["triage", "verdict"]
+
+    takes_min = 1.0
 
     def settles(self) -> frozenset[str]:
         """The triage, where it is that."""
@@ -37,6 +40,10 @@ class JudgeStep(Kind):
         if value != "read":
             raise refuse("answer/read", typed=value)
         draft.done(value)
+
+    def asks(self) -> Question:
+        """That it was read."""
+        return Question("Type read when you have read it.")
 
     def tries(self, at: Standing) -> Iterator[Try]:
         """Each answer of the triage."""

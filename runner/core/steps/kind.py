@@ -7,7 +7,9 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Begin, Sign
 from ..draft import Draft, refuse
+from ..job import Job
 from ..procedure import Step
+from ..showing import Question, Source
 from ..tries import Standing, Try
 
 
@@ -39,6 +41,14 @@ class Kind(Step):
 
     def permit_lapsed(self, draft: Draft) -> None:
         """The permit of the act that is under way has lapsed with time."""
+
+    def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
+        """The limits that it stands under, once they are worked: number, unit, source."""
+        return ()
+
+    def asks(self) -> Question | None:
+        """What it asks once it is begun; None where its dialogue is more than one question."""
+        return None
 
     def tries(self, at: Standing) -> Iterator[Try]:
         """What the proof tries while it is not begun."""

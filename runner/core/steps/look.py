@@ -10,6 +10,7 @@ from steplatch.safety.kernel import LOOKED_AT
 from ..commands import Look, Report
 from ..draft import Draft
 from ..procedure import Say
+from ..showing import Question
 from ..tries import CHOSEN, Standing, Try, classes, findable
 from .kind import Kind
 
@@ -21,6 +22,7 @@ class LookStep(Kind):
     fact: str
     want: Annotated[tuple[str, ...], Field(min_length=1)]
 
+    takes_min = 0.25
     looked_again = True
 
     @property
@@ -54,6 +56,11 @@ class LookStep(Kind):
                     f"{self.fact} has no state {name!r}",
                     f"use {', '.join(sorted(known))}",
                 )
+
+    def asks(self) -> Question:
+        """Which of its states is true."""
+        states = (s for s in FACTS[self.fact] if not s.unknown)
+        return Question("Which is true?", tuple((s.value, s.said) for s in states))
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """Every state that an honest look can find; a running engine may be said to stop."""

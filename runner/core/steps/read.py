@@ -10,7 +10,9 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Answer, Begin
 from ..draft import Draft, No, refuse
+from ..job import Job
 from ..reading_set import BadReading, Condition, Phase, ReadingSet
+from ..showing import TRADE, Question, Source, revs_band
 from ..tries import LINES, Standing, Try
 from ..typed_set import parse_set
 from .kind import Kind
@@ -26,6 +28,7 @@ class ReadStep(Kind):
     phase: Literal["before", "after", "road"]
     condition: Literal["raised", "idle", "zero"]
 
+    takes_min = 2.5
     looked_again = True
 
     def settles(self) -> frozenset[str]:
@@ -69,6 +72,22 @@ class ReadStep(Kind):
         engine = draft.job.bay.engine
         if self.condition != "zero" and engine is not want:
             raise refuse("reading-condition", condition=self.condition, engine=engine.value)
+
+    def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
+        """The band of revs, or of the zero."""
+        if self.condition == "raised":
+            return (revs_band(job, source("rev_ceiling")),)
+        if self.condition == "idle":
+            return ()
+        low, high = job.log.number("zero_low_pa") / 100, job.log.number("zero_high_pa") / 100
+        return (f"zero {low:+.0f} to {high:+.0f} mbar{source('', TRADE)}",)
+
+    def asks(self) -> Question:
+        """One set on one line."""
+        return Question(
+            "One line: mbar 1/min g/s exhaust coolant open/shut/part; x = not shown.\n"
+            "  Another unit stands at its figure: 2.2kPa."
+        )
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """A set as it should be, one without a pressure, and (raised) one over the ceiling."""

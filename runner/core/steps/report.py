@@ -13,6 +13,7 @@ from ...input.quantities import BadQuantity, parse_quantity
 from ..commands import Answer
 from ..draft import Draft, refuse
 from ..gun_entry import LARGEST_ML
+from ..showing import Question
 from ..tries import Standing, Try
 from .kind import Kind
 
@@ -42,6 +43,11 @@ class ReportStep(Kind):
         draft.add(Happened(what, amount))
         if name in self.want and draft.job.core.step == self.id:
             draft.done(value)
+
+    def asks(self) -> Question:
+        """Which of its reports is true."""
+        said = tuple((name, happening_of(name).said) for name in self.happenings)
+        return Question("What happened?", said)
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """Each report; a drained volume of nothing, of one tenth and of all."""

@@ -12,7 +12,8 @@ from ...input.quantities import BadQuantity, parse_quantity
 from ..commands import Answer, Begin, Report
 from ..draft import Draft, refuse
 from ..gun_entry import LONGEST_S, counted_dml
-from ..job import Moved
+from ..job import Job, Moved
+from ..showing import Source, spray_limit
 from ..tries import LOAD, SECONDS, SHOTS, Standing, Try
 from .gun import fill_gun
 from .kind import Kind
@@ -26,6 +27,7 @@ class SprayStep(Kind):
     kind: Literal["spray"]
     engine: Literal["off", "running"]
 
+    takes_min = 3.0
     puts_fluid_in = True
     puts_right = frozenset({"rate"})
 
@@ -72,6 +74,10 @@ class SprayStep(Kind):
 
     def _again(self, draft: Draft) -> None:
         draft.add(Moved(self.id, draft.procedure.id, "again"))
+
+    def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
+        """The dose, and how long to spray."""
+        return (spray_limit(self.engine, job, source),)
 
     def tries(self, at: Standing) -> Iterator[Try]:
         """A burst of one and of two tenths, no more spray, and the gun filled where it must be."""

@@ -7,10 +7,12 @@ from pydantic import Field
 from steplatch.safety.bay import Port
 from steplatch.safety.kernel import Seen
 
-from ...input.quantities import BadQuantity, parse_quantity
+from ...input.quantities import BadQuantity, format_si, parse_quantity
 from ...input.resolution import taken
 from ..commands import Answer
 from ..draft import Draft, refuse
+from ..job import Job
+from ..showing import Question, Source
 from ..tries import Standing, Try
 from .kind import Kind
 
@@ -21,6 +23,7 @@ class TemperatureStep(Kind):
     kind: Literal["temperature"]
     want: Annotated[tuple[Literal["cool", "warm"], ...], Field(min_length=1)]
 
+    takes_min = 1.5
     looked_again = True
 
     def settles(self) -> frozenset[str]:
@@ -34,6 +37,17 @@ class TemperatureStep(Kind):
         draft.add(Seen("port", port))
         if port.value in self.want:
             draft.done(value)
+
+    def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
+        """The hottest that passes."""
+        cool = self.want == ("cool",)
+        limit = job.log.number("port_cool_k" if cool else "port_warm_k")
+        key = "exhaust_engine_off" if cool else "exhaust_running"
+        return (f"at most {format_si(limit, 'temperature', rounding='down')}{source(key)}",)
+
+    def asks(self) -> Question:
+        """The temperature."""
+        return Question("Type the temperature at the filter inlet, e.g. 64 degC.")
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """One temperature of each class."""

@@ -9,6 +9,8 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Answer, Begin
 from ..draft import Draft, refuse
+from ..job import Job
+from ..showing import TRADE, Source
 from ..timers import left_s, timer
 from ..tries import Standing, Try
 from .kind import Kind
@@ -19,6 +21,8 @@ class WaitStep(Kind):
 
     kind: Literal["wait"]
     timer: Literal["soak", "zero"]
+
+    takes_min = 3.0
 
     def settles(self) -> frozenset[str]:
         """The soak, where it is that."""
@@ -41,6 +45,12 @@ class WaitStep(Kind):
         if not over:
             raise refuse("not-due", left_s=left_s(left_ms))
         draft.done("due")
+
+    def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
+        """How long it is waited."""
+        if self.timer == "soak":
+            return (f"soak at least {job.log.number('soak_s'):.0f} s{source('soak')}",)
+        return (f"{job.log.number('zero_wait_s'):.0f} s{source('', TRADE)}",)
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """That it is due."""
