@@ -181,6 +181,19 @@ def not_yet_told() -> None:
     assert why(slow, 1.0) == "slow"
 
 
+def what_is_told() -> None:
+    """Too few readings, or two at one time, are not weighed; a level one is not forecast."""
+    few = trend([(0.0, 3000.0), (60.0, 2900.0)])
+    assert (few.why, few.watched_s) == ("few", None)
+    assert why([(0.0, 3000.0), (60.0, 2900.0), (60.0, 2890.0), (120.0, 2880.0)]) == "times"
+    assert why([(30.0 * i, 3000.0) for i in range(16)]) == "steady"  # never seen to fall
+    ended = trend([(30.0 * i, 3000 + 6000 * math.exp(-i / 3)) for i in range(24)])
+    assert (ended.why, ended.to_go_min) == ("ended", None)
+    shelf = [(1200.0 * i, 9000.0) for i in range(6)]
+    slide = [(1200.0 * (6 + i), p) for i, p in enumerate((5800.0, 5040.0, 5000.0, 5000.0))]
+    assert why(shelf + slide) == "at_once"  # four readings of a fall show no bend
+
+
 NUMERICS = frozenset({"_unbent", "_fit", "_polish", "_best_rate", "fit_findings"})
 """Functions whose borders steer a fit or speak of one: ``test_plateau`` and ``test_resistance``
 hold what comes out of it against published and simulated numbers."""
@@ -202,7 +215,7 @@ CHECKS: dict[str, tuple[Callable[[], None], ...]] = {
         coolant, idle_against_raised, zero_band, zero_repeat, like_speed, like_air, like_exhaust,
         copies, line_names,
     ),
-    "runner/assess/plateau.py": (watch, still_falls, not_yet_told),
+    "runner/assess/plateau.py": (watch, still_falls, not_yet_told, what_is_told),
 }  # fmt: skip
 
 

@@ -72,7 +72,7 @@ def test_the_command_says_that_the_drawing_ended_and_leaves_no_process_behind(
             self._process.kill()
             self._process.wait()
 
-    monkeypatch.setattr(commands_sheet, "Beside", EndedAtOnce)
+    monkeypatch.setattr("steplatch.runner.sheet.beside.Beside", EndedAtOnce)
     monkeypatch.setattr(commands_sheet, "_worth_it", lambda args: True)
     data = str(good.folder.path.parents[1])
     page = tmp_path / "x.html"
@@ -91,7 +91,7 @@ def test_where_no_second_process_can_be_started_the_sheet_is_drawn_in_this_one(
     def refuse() -> Beside:
         raise OSError(11, "Resource temporarily unavailable")
 
-    monkeypatch.setattr(commands_sheet, "Beside", refuse)
+    monkeypatch.setattr("steplatch.runner.sheet.beside.Beside", refuse)
     monkeypatch.setattr(commands_sheet, "_worth_it", lambda args: True)
     data, page = str(good.folder.path.parents[1]), tmp_path / "x.html"
     code = main(["--data", data, "sheet", good.folder.id, "--customer", "--html", str(page)])
