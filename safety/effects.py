@@ -62,7 +62,7 @@ from .occurrences import OUTCOMES, Happening
 
 H = Happening
 
-Cell = State | dict[State, State]
+FactEffect = State | dict[State, State]
 
 ORDER = (
     "identity crew arrival agreed triage tier sensor reach sheet codes fluid_in "
@@ -79,16 +79,16 @@ ALL = f"{ORDER} {EVIDENCE} {PLACE} {FITTINGS} {MOTION} {FLUID} {CHECKS}"
 
 _CUT_SHORT: dict[State, State] = {RunOn.RUNNING: RunOn.UNKNOWN}
 _USED_UP: dict[State, State] = {Rate.LOADED: Rate.UNKNOWN}
-_GUN_SHUT: dict[str, Cell] = {"gun": {Gun.OPEN: Gun.COUPLED}, "rate": _USED_UP}
+_GUN_SHUT: dict[str, FactEffect] = {"gun": {Gun.OPEN: Gun.COUPLED}, "rate": _USED_UP}
 _SHUT: dict[State, State] = {Gun.OPEN: Gun.COUPLED, Gun.AWAY: Gun.UNKNOWN}
 
 
 @dataclass(frozen=True)
-class Row:
+class EffectRow:
     """The effects of one event; ``wet`` as in the table above."""
 
     keeps: frozenset[str]
-    sets: Mapping[str, Cell] = field(default_factory=dict)
+    sets: Mapping[str, FactEffect] = field(default_factory=dict)
     wet: str = "keep"
 
     @cached_property
@@ -97,19 +97,19 @@ class Row:
         return frozenset(FACTS) - self.keeps - frozenset(self.sets)
 
 
-def _row(keeps: str, but: str = "", wet: str = "keep", **sets: Cell) -> Row:
+def _row(keeps: str, but: str = "", wet: str = "keep", **sets: FactEffect) -> EffectRow:
     kept = frozenset(keeps.split()) - frozenset(but.split()) - frozenset(sets)
     strangers = (kept | frozenset(but.split()) | frozenset(sets)) - frozenset(FACTS)
     if strangers:
         raise ValueError(f"effects table names unknown facts: {sorted(strangers)}")
-    return Row(kept, sets, wet)
+    return EffectRow(kept, sets, wet)
 
 
 _AFTER_CRANK = "idle port burning hand_turn start_check inspection recovery soak tag release_check"
 _BODY = "release_check tag"
 _HANDLING = f"{_BODY} road"
 
-EFFECTS: dict[Happening, Row] = {
+EFFECTS: dict[Happening, EffectRow] = {
     H.IGNITION_ON: _row(ALL, but=f"starter {_BODY}", key=Key.ON),
     H.TRIED_NOTHING: _row(ALL, key=Key.OFF, start_tried=StartTried.NOTHING),
     H.TRIED_TURNED: _row(
@@ -269,7 +269,7 @@ EFFECTS: dict[Happening, Row] = {
 }
 """The whole table. ``tests/safety`` holds the reviewed copy of its cells."""
 
-GRANTS: dict[Act, Row] = {
+GRANTS: dict[Act, EffectRow] = {
     act: _row(
         ALL,
         but="soak run_on hand_turn inspection start_check recovery line after release_check tag",
@@ -290,7 +290,7 @@ GRANTS: dict[Act, Row] = {
 """What a permit alone changes, before any report: it counts as done until told otherwise."""
 
 OTHERWISE = "otherwise"
-SEEN: dict[tuple[str, str], Row] = {
+SEEN: dict[tuple[str, str], EffectRow] = {
     ("arrival", Arrival.DRY.value): _row(ALL, wet="arrive"),
     ("road", Road.READY.value): _row(ALL, secured=Secured.PART, fumes=Fumes.NOTHING),
     ("key", Key.BOXED.value): _row(ALL, starter=Starter.DISABLED),
@@ -305,19 +305,19 @@ SEEN: dict[tuple[str, str], Row] = {
 is another than was believed (``OTHERWISE``). A look that is not named changes nothing else."""
 
 
-def _unanswered(act: Act) -> Row:
+def _unanswered(act: Act) -> EffectRow:
     """The act may have been done or not: what any of its outcomes moves becomes unknown."""
     kept = frozenset(FACTS).intersection(*(EFFECTS[what].keeps for what in OUTCOMES[act]))
     if act in READINGS:  # half a reading is none
         kept |= frozenset(EVIDENCE.split())
-    return Row(kept | {"fluid_in"}, wet="cut" if act in SPRAYS else "keep")
+    return EffectRow(kept | {"fluid_in"}, wet="cut" if act in SPRAYS else "keep")
 
 
-LAPSED: dict[Act, Row] = {act: _unanswered(act) for act in Act}
+LAPSED: dict[Act, EffectRow] = {act: _unanswered(act) for act in Act}
 """What becomes of the facts when a permit lapses without an answer. A fact that grew too old
 becomes unknown by itself and moves no other."""
 
-LATCHED: Row = _row(ALL, but="recovery")
+LATCHED: EffectRow = _row(ALL, but="recovery")
 """What a trip, or its reset, changes beside the latch."""
 
 LASTS_S: dict[str, int] = {

@@ -24,7 +24,7 @@ from .bay import (
     Trip,
     state_of,
 )
-from .effects import EFFECTS, GRANTS, LAPSED, LATCHED, OTHERWISE, SEEN, Row
+from .effects import EFFECTS, GRANTS, LAPSED, LATCHED, OTHERWISE, SEEN, EffectRow
 from .interlocks import INTERLOCKS, Ask, Interlock, Refusal, rows_for
 from .occurrences import ALWAYS_POSSIBLE, OUTCOMES, TRIPS, Happening
 
@@ -249,7 +249,7 @@ def _cut(bay: Bay) -> int | None:
     return bay.wet
 
 
-def _by_row(bay: Bay, row: Row, amount: int | None) -> Bay:
+def _by_row(bay: Bay, row: EffectRow, amount: int | None) -> Bay:
     changes: dict[str, Any] = {fact: _UNKNOWN[fact] for fact in row.ends}
     for fact, cell in row.sets.items():
         if isinstance(cell, dict):

@@ -22,11 +22,11 @@ from steplatch.runner.workshop.files import (
 from steplatch.safety.limits.dose import work_doses
 from steplatch.safety.limits.inputs import (
     Fluid,
-    Gun,
+    GunInput,
     Height,
     HeldClaim,
     RetainedClaim,
-    Vehicle,
+    VehicleInput,
     Workshop,
 )
 
@@ -147,7 +147,7 @@ def refused(folder: Path, kind: str, text: str) -> tuple[Finding, ...]:
 
 def test_a_vehicle_file_expresses_every_field_in_si(tmp_path: Path) -> None:
     vehicle, document = load_vehicle(written(tmp_path, VEHICLE))
-    assert vehicle == Vehicle(
+    assert vehicle == VehicleInput(
         label="test van",
         displacement_m3=0.0022,
         cylinders=4,
@@ -181,7 +181,7 @@ def test_a_vehicle_file_expresses_every_field_in_si(tmp_path: Path) -> None:
 
 
 def test_gun_fluid_and_workshop_files_express_every_field_in_si(tmp_path: Path) -> None:
-    assert load_gun(written(tmp_path, GUN))[0] == Gun(
+    assert load_gun(written(tmp_path, GUN))[0] == GunInput(
         "test gun", 750e-6, rates_m3_s=(3.8e-6, 4e-6), reaction_s=0.7, self_closing=False
     )
     assert load_fluid(written(tmp_path, FLUID))[0] == Fluid(

@@ -24,7 +24,7 @@ from steplatch.runner.core.codec import encode
 from steplatch.runner.core.commands import Answer, Begin, Interrupted, Report
 from steplatch.runner.core.engine import decide
 from steplatch.runner.core.job import Job, Log, evolve
-from steplatch.runner.jobs.auditing import Grade, audit
+from steplatch.runner.jobs.auditing import AuditGrade, audit
 from steplatch.runner.jobs.projection import BrokenJob, fold
 from steplatch.runner.jobs.session import outcome_to_json
 from steplatch.runner.jobs.store import bundle_of, load, resume
@@ -194,7 +194,7 @@ def test_a_job_killed_at_a_random_moment_comes_back_as_what_was_confirmed(
         session.writer.close()
     if number < 3:  # deciding all again takes longer than the rest; the chain is always checked
         found = audit(folder)
-        assert found.intact and found.grade is Grade.GOOD, (found.differences, found.wrong)
+        assert found.intact and found.grade is AuditGrade.GOOD, (found.differences, found.wrong)
     assert verify(folder.path).sound
 
 
@@ -252,7 +252,7 @@ def test_a_killed_practice_job_is_played_on_to_its_end_at_the_same_vehicle(quick
     finally:
         session.writer.close()
     assert ended == "finished"
-    assert audit(folder).grade is Grade.GOOD
+    assert audit(folder).grade is AuditGrade.GOOD
 
 
 def test_the_vehicle_of_a_practice_job_is_rebuilt_as_it_stood(good: Played) -> None:
@@ -303,7 +303,7 @@ def test_a_job_cut_off_before_its_limits_gets_them_when_it_is_resumed(
     session, _, _ = resume(folder, good.session.clock, "apprentice-1")
     session.writer.close()
     assert session.job.core.limits == good.session.job.core.limits
-    assert audit(folder).grade is Grade.GOOD
+    assert audit(folder).grade is AuditGrade.GOOD
 
 
 # -- changed bytes ------------------------------------------------------------------------------
@@ -334,7 +334,7 @@ def copy(good: Played, quick: Path) -> Iterator[JobFolder]:
 
 def test_an_untouched_job_is_intact_and_decided_the_same_throughout(good: Played) -> None:
     found = audit(good.folder)
-    assert found.intact and found.differences == () and found.grade is Grade.GOOD
+    assert found.intact and found.differences == () and found.grade is AuditGrade.GOOD
     assert found.lines == len(list(read(good.folder.path))) > 300
     assert found.ended == "finished"
 
@@ -390,7 +390,7 @@ def test_a_changed_or_missing_text_that_the_job_rests_on_is_named(copy: JobFolde
         with pytest.raises(BrokenJob, match="cannot be read"):
             audit(copy)
         path.write_bytes(raw)
-    assert audit(copy).grade is Grade.GOOD
+    assert audit(copy).grade is AuditGrade.GOOD
 
 
 # -- forged, with a valid chain -----------------------------------------------------------------
@@ -481,7 +481,7 @@ def test_forged_limits_a_forged_role_and_a_forged_roster_are_found(
         _forge(copy, change)
         found = audit(copy)
         assert found.intact
-        assert found.grade is Grade.CHANGED
+        assert found.grade is AuditGrade.CHANGED
         texts = (*found.differences, *found.wrong)
         assert any(said in text for text in texts), (said, texts[:3])
         copy.journal.write_bytes(original[0])

@@ -14,9 +14,9 @@ from ..input.resolution import quantised
 from . import words
 from .facts import Facts
 from .inputs import BANDS
-from .resistance import Refused, Resistance
+from .resistance import NoResistance, Resistance
 
-Kind: TypeAlias = Literal["ok", "corrected", "flag", "refused"]
+ComparabilityKind: TypeAlias = Literal["ok", "corrected", "flag", "refused"]
 
 RUNNING: Final = ("idle", "raised")
 _KELVIN: Final = 273.15
@@ -24,14 +24,14 @@ _COPY_FIELDS: Final = ("pressure_pa", "air_kg_s", "exhaust_k", "speed_rpm")
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class ComparabilityFinding:
     """One outcome of a check: its kind, a short stable id, and what was found.
 
     ``given`` holds phase, condition, and numbers at their resolution, worked out from what was
     typed by sums that come out alike everywhere. ``text`` says it in words with the remedy.
     """
 
-    kind: Kind
+    kind: ComparabilityKind
     id: str
     given: Mapping[str, Any] = field(default_factory=dict)
 
@@ -41,31 +41,31 @@ class Finding:
         return words.finding(self.kind, self.id, self.given)
 
 
-def refused(name: str, **given: Any) -> Finding:
+def refused(name: str, **given: Any) -> ComparabilityFinding:
     """A finding that forbids a comparison: its id, and what was found. Never raises."""
     return _finding("refused", name, **given)
 
 
-def _finding(kind: Kind, name: str, **given: Any) -> Finding:
-    return Finding(
+def _finding(kind: ComparabilityKind, name: str, **given: Any) -> ComparabilityFinding:
+    return ComparabilityFinding(
         kind,
         name,
         {k: float(quantised(k, v)) if isinstance(v, float) else v for k, v in given.items()},
     )
 
 
-def no_line(why: Refused) -> Finding:
+def no_line(why: NoResistance) -> ComparabilityFinding:
     """That no line could be fitted, and why."""
     where = {} if why.condition is None else {"condition": why.condition}
     return refused("no_line", why=why.why, phase=why.phase, **where)
 
 
-def each_phase(sets: Sequence[ReadingSet]) -> list[Finding]:
+def each_phase(sets: Sequence[ReadingSet]) -> list[ComparabilityFinding]:
     """What the sets of one phase say by themselves: warm enough, no burn, zero in its band.
 
     Bands: ``inputs.BANDS`` (K, Pa, 1/min). Never raises. Source: common practice, no source.
     """
-    out: list[Finding] = []
+    out: list[ComparabilityFinding] = []
     for s in sets:
         where = {"phase": s.phase, "condition": s.condition}
         if s.burning:
@@ -79,7 +79,7 @@ def each_phase(sets: Sequence[ReadingSet]) -> list[Finding]:
         if s.coolant_k < BANDS.coolant_least_k:
             out.append(refused("cold", **where, coolant_degc=coolant_degc))
         elif s.coolant_k < BANDS.coolant_warm_k:
-            kind: Kind = "corrected" if _measured(s) else "refused"
+            kind: ComparabilityKind = "corrected" if _measured(s) else "refused"
             out.append(_finding(kind, "cool", **where, coolant_degc=coolant_degc))
     idle = _one(sets, "idle")
     raised = _one(sets, "raised")
@@ -90,7 +90,7 @@ def each_phase(sets: Sequence[ReadingSet]) -> list[Finding]:
     return out
 
 
-def _idle_against_raised(idle: ReadingSet, raised: ReadingSet) -> list[Finding]:
+def _idle_against_raised(idle: ReadingSet, raised: ReadingSet) -> list[ComparabilityFinding]:
     if idle.pressure_pa is None or raised.pressure_pa is None:
         return []
     if idle.pressure_pa == raised.pressure_pa:
@@ -100,7 +100,7 @@ def _idle_against_raised(idle: ReadingSet, raised: ReadingSet) -> list[Finding]:
     return []
 
 
-def _zero(s: ReadingSet) -> list[Finding]:
+def _zero(s: ReadingSet) -> list[ComparabilityFinding]:
     if s.pressure_pa is None:
         return []
     where: dict[str, Any] = {"phase": s.phase, "condition": s.condition}
@@ -114,7 +114,7 @@ def _zero(s: ReadingSet) -> list[Finding]:
     return [_finding("ok", "zero", **where)]
 
 
-def by_facts(facts: Facts) -> list[Finding]:
+def by_facts(facts: Facts) -> list[ComparabilityFinding]:
     """What the answers say about comparing: filter dry, hose clear, loads off, pressure level.
 
     An unknown answer refuses nothing here; triage asks for it. Never raises. Source: common
@@ -124,19 +124,21 @@ def by_facts(facts: Facts) -> list[Finding]:
     if facts.get("filter_dry") == "no":
         out.append(refused("wet"))
     elif facts.get("filter_dry") == "unknown":
-        out.append(Finding("ok", "dry_unknown"))
+        out.append(ComparabilityFinding("ok", "dry_unknown"))
     if facts.get("plateau") == "falling":
         out.append(refused("falling"))
     if facts.get("hose_clear") == "no":
         out.append(refused("hose"))
     if facts.get("loads_off") == "no":
-        out.append(Finding("flag", "loads"))
+        out.append(ComparabilityFinding("flag", "loads"))
     if facts.get("car_level") == "no":
-        out.append(Finding("flag", "level"))
+        out.append(ComparabilityFinding("flag", "level"))
     return out
 
 
-def zero_pair(before: Sequence[ReadingSet], after: Sequence[ReadingSet]) -> list[Finding]:
+def zero_pair(
+    before: Sequence[ReadingSet], after: Sequence[ReadingSet]
+) -> list[ComparabilityFinding]:
     """Whether the zero moved between the two phases by more than ``BANDS.zero_repeat_pa`` (Pa).
 
     Valid with one zero in each phase; otherwise nothing is said. Never raises. Source: common
@@ -151,13 +153,13 @@ def zero_pair(before: Sequence[ReadingSet], after: Sequence[ReadingSet]) -> list
     return [_finding("flag", "zero_moved", step_mbar=step / 100)]
 
 
-def pairs(before: Sequence[ReadingSet], after: Sequence[ReadingSet]) -> list[Finding]:
+def pairs(before: Sequence[ReadingSet], after: Sequence[ReadingSet]) -> list[ComparabilityFinding]:
     """Idle against idle and raised against raised: like, corrected by the sum, or refused.
 
     Also copies and two names of the line. Bands: ``inputs.BANDS``. Never raises. A difference is
     only taken out where air flow (and exhaust temperature) were measured both times.
     """
-    out: list[Finding] = []
+    out: list[ComparabilityFinding] = []
     for condition in RUNNING:
         one, two = _one(before, condition), _one(after, condition)
         if one is None or two is None:
@@ -173,13 +175,13 @@ def pairs(before: Sequence[ReadingSet], after: Sequence[ReadingSet]) -> list[Fin
     return out
 
 
-def _same(condition: str, one: ReadingSet, two: ReadingSet) -> list[Finding]:
-    out: list[Finding] = []
+def _same(condition: str, one: ReadingSet, two: ReadingSet) -> list[ComparabilityFinding]:
+    out: list[ComparabilityFinding] = []
     shown = [f for f in _COPY_FIELDS if getattr(one, f) is not None]
     if len(shown) >= 3 and all(getattr(one, f) == getattr(two, f) for f in shown):
         out.append(refused("identical", condition=condition))
     both = one.air_kg_s is not None and two.air_kg_s is not None
-    unlike: Kind = "corrected" if both else "refused"
+    unlike: ComparabilityKind = "corrected" if both else "refused"
     if one.speed_rpm is not None and two.speed_rpm is not None:
         step = two.speed_rpm - one.speed_rpm
         if abs(step) > BANDS.speed_like_rpm:
@@ -214,7 +216,7 @@ def _speeds_explain(one: ReadingSet, two: ReadingSet, air_step: float) -> bool:
     return 1 / most <= beside <= most
 
 
-def fit_findings(one: Resistance) -> list[Finding]:
+def fit_findings(one: Resistance) -> list[ComparabilityFinding]:
     """Whether the points of one fitted phase lie on one line (chi-square, 1 %). Never raises.
 
     An offset that the running points ask for (mbar) above its band names liquid or a wrong zero.

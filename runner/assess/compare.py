@@ -8,14 +8,14 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 from ..core.reading_set import Phase, ReadingSet
 from ..input.resolution import Numbers
 from . import words
 from .comparability import (
     RUNNING,
-    Finding,
+    ComparabilityFinding,
     by_facts,
     each_phase,
     fit_findings,
@@ -28,7 +28,7 @@ from .facts import Facts
 from .resistance import (
     COVERAGE,
     JointFit,
-    Refused,
+    NoResistance,
     Resistance,
     joint_resistance,
     resistance,
@@ -62,7 +62,7 @@ class Comparison:
     refused or not, as a record holds them.
     """
 
-    findings: tuple[Finding, ...]
+    findings: tuple[ComparabilityFinding, ...]
     before: Resistance | None
     after: Resistance | None
     gain: Gain | None
@@ -70,17 +70,17 @@ class Comparison:
     alone: Mapping[str, str]
 
     @property
-    def refused(self) -> tuple[Finding, ...]:
+    def refused(self) -> tuple[ComparabilityFinding, ...]:
         """The findings that forbid a comparison."""
         return tuple(f for f in self.findings if f.kind == "refused")
 
     @property
-    def flags(self) -> tuple[Finding, ...]:
+    def flags(self) -> tuple[ComparabilityFinding, ...]:
         """The findings that a person must look at."""
         return tuple(f for f in self.findings if f.kind == "flag")
 
     @property
-    def corrected(self) -> tuple[Finding, ...]:
+    def corrected(self) -> tuple[ComparabilityFinding, ...]:
         """What was unlike and taken out by the sum."""
         return tuple(f for f in self.findings if f.kind == "corrected")
 
@@ -88,7 +88,7 @@ class Comparison:
 def compare(
     before: Sequence[ReadingSet],
     after: Sequence[ReadingSet],
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
     facts: Facts,
     numbers: Numbers | None = None,
@@ -98,7 +98,7 @@ def compare(
     ``numbers`` holds the recorded numbers of the outcome, if there are any.
     """
     taken = numbers or Numbers()
-    findings: list[Finding] = []
+    findings: list[ComparabilityFinding] = []
     for phase, sets in (("before", before), ("after", after)):
         if not [s for s in sets if s.condition in RUNNING]:
             findings.append(refused(f"no_{phase}"))
@@ -124,14 +124,14 @@ def compare(
     if joint is not None and not [f for f in findings if f.kind == "refused"]:
         gain = _gain(joint, "after", "before", taken.part("gains").part("after"))
         if gain.high_percent < 0:
-            findings.append(Finding("flag", "wrong_sign"))
+            findings.append(ComparabilityFinding("flag", "wrong_sign"))
     return Comparison(tuple(findings), one, two, gain, together.given, slopes.given)
 
 
 def _joint(
     before: Sequence[ReadingSet],
     after: Sequence[ReadingSet],
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
     numbers: Numbers,
     slopes: Numbers,
@@ -146,15 +146,15 @@ def _joint(
 
 def _alone(
     sets: Sequence[ReadingSet],
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
-    findings: list[Finding],
+    findings: list[ComparabilityFinding],
     numbers: Numbers,
     slopes: Numbers,
 ) -> Resistance | None:
     """One phase by itself; why it cannot be fitted goes to the findings."""
     got = resistance(sets, vehicle, workshop, numbers, slopes) if sets else None
-    if isinstance(got, Refused):
+    if isinstance(got, NoResistance):
         findings.append(no_line(got))
         return None
     return got
@@ -163,7 +163,7 @@ def _alone(
 def gain_between(
     first: Sequence[ReadingSet],
     second: Sequence[ReadingSet],
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
     numbers: Numbers | None = None,
     slopes: Numbers | None = None,
@@ -175,7 +175,7 @@ def gain_between(
     if not first or not second:
         return None
     joint = joint_resistance([first, second], vehicle, workshop, slopes=slopes)
-    if isinstance(joint, Refused):
+    if isinstance(joint, NoResistance):
         return None
     return _gain(joint, second[0].phase, first[0].phase, numbers or Numbers())
 

@@ -17,11 +17,11 @@ import re
 from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 from steplatch.safety.physics.exhaust import speed_density_air_kg_s, volume_flow_m3_s
 from steplatch.safety.physics.gas import standard_atmosphere, viscosity_pa_s
 
-from ..core.reading_set import Condition, Phase, ReadingSet
+from ..core.reading_set import Phase, ReadingCondition, ReadingSet
 from ..input.quantities import parse_quantity
 from . import inputs
 
@@ -40,7 +40,7 @@ class FlowPoint:
     ``basis`` says where the air flow comes from; ``exhaust_k`` is None where it was assumed.
     """
 
-    condition: Condition
+    condition: ReadingCondition
     phase: Phase
     pressure_pa: float
     pressure_own_pa: float
@@ -78,7 +78,7 @@ def ambient_pa(workshop: Workshop) -> float:
     return standard_atmosphere(workshop.altitude_m).pressure_pa
 
 
-def flow_point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> FlowPoint:
+def flow_point(readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop) -> FlowPoint:
     """The pressure and flow share of one set. Raises ``NoPressure`` when there is none.
 
     A missing air flow is estimated (speed-density), a missing exhaust temperature assumed, and
@@ -173,7 +173,7 @@ def _exhaust(readings: ReadingSet) -> tuple[float, float, float]:
 
 
 def _air(
-    readings: ReadingSet, vehicle: Vehicle, workshop: Workshop
+    readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop
 ) -> tuple[float, float, float, float, Basis]:
     if readings.air_kg_s is not None:
         if readings.air_kg_s <= 0:

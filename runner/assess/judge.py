@@ -11,17 +11,17 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 from ..core.reading_set import ReadingSet
 from ..input.resolution import Numbers, outcome
 from . import told
-from .comparability import Finding
+from .comparability import ComparabilityFinding
 from .compare import Comparison, Gain, compare, gain_between
 from .facts import Facts, Given, check_facts
 from .remains import AshBand, CleanBand, ash_band, clean_band
 from .resistance import COVERAGE, Resistance, resistance
-from .tables import BadTable, When, as_when, load_table, matches
+from .tables import BadTable, TableConditions, as_when, load_table, matches
 
 DOMAINS: Final[dict[str, tuple[str, ...]]] = {
     "comparable": ("yes", "corrected", "no"),
@@ -46,7 +46,7 @@ class Row:
     """One row of the verdict table, without its sentences."""
 
     id: str
-    when: When
+    when: TableConditions
     verdict: str
     return_days: int
     return_km: int
@@ -67,7 +67,7 @@ class Verdict:
     row: str
     facts: Mapping[str, str]
     answers: Mapping[str, str]
-    findings: tuple[Finding, ...]
+    findings: tuple[ComparabilityFinding, ...]
     gains: Mapping[str, Gain]
     dried: Gain | None
     counts: str
@@ -110,7 +110,7 @@ def judge(
     before: Sequence[ReadingSet],
     after: Sequence[ReadingSet],
     road: Sequence[ReadingSet] | None,
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
     facts: Given | Facts,
     recorded: Mapping[str, Any] | None = None,
@@ -222,7 +222,7 @@ def gain_class(gain: Gain | None) -> str:
     return "same" if gain.high_percent < SAME_WITHIN_PERCENT else "unclear"
 
 
-def level_class(one: Resistance | None, clean: CleanBand, vehicle: Vehicle) -> str:
+def level_class(one: Resistance | None, clean: CleanBand, vehicle: VehicleInput) -> str:
     """Where a resistance lies against its band, guard-banded by its 95 % uncertainty.
 
     Unknown for a one-hose sensor, which reads all behind the filter too.
@@ -293,7 +293,7 @@ def _road(
     before: Sequence[ReadingSet],
     after: Sequence[ReadingSet],
     road: Sequence[ReadingSet],
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
     numbers: Numbers,
 ) -> _Road:

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from typing import Any, TypeAlias
 
 from steplatch.safety.bay import Engine, FluidIn, Line, Port, RunOn
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 from ..core.job import Job
 from ..core.plan import Judges
@@ -29,10 +29,10 @@ _SEEN = {
 _NUMBERS = {"distance": ("distance_km", "km"), "age": ("age_years", "years")}
 
 
-Recorded: TypeAlias = Mapping[str, Any] | None
+RecordedJudgement: TypeAlias = Mapping[str, Any] | None
 
 
-def make_judges(vehicle: Vehicle, workshop: Workshop) -> Judges:
+def make_judges(vehicle: VehicleInput, workshop: Workshop) -> Judges:
     """The judges for one vehicle in one workshop."""
     return Judges(
         triage=lambda job, recorded=None: triage_of(job, vehicle, workshop, recorded),
@@ -101,7 +101,7 @@ def _cooled_since_it_stopped(job: Job) -> bool:
 
 
 def triage_of(
-    job: Job, vehicle: Vehicle, workshop: Workshop, recorded: Recorded = None
+    job: Job, vehicle: VehicleInput, workshop: Workshop, recorded: RecordedJudgement = None
 ) -> dict[str, Any]:
     """Triage as plain JSON; ``state`` is a state of the fact 'triage'."""
     from .triage import triage
@@ -110,7 +110,7 @@ def triage_of(
 
 
 def verdict_of(
-    job: Job, vehicle: Vehicle, workshop: Workshop, recorded: Recorded = None
+    job: Job, vehicle: VehicleInput, workshop: Workshop, recorded: RecordedJudgement = None
 ) -> dict[str, Any]:
     """The verdict as plain JSON; ``state`` names it.
 
@@ -123,7 +123,7 @@ def verdict_of(
     return judge(before, after, road or None, vehicle, workshop, facts, recorded).to_json()
 
 
-def trend_of(job: Job, vehicle: Vehicle, recorded: Recorded = None) -> dict[str, Any]:
+def trend_of(job: Job, vehicle: VehicleInput, recorded: RecordedJudgement = None) -> dict[str, Any]:
     """Whether the pressure noted during the hold has levelled, as plain JSON.
 
     ``state`` is levelled, falling or not_shown; ``level_mbar`` and its standard uncertainty

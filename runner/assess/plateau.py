@@ -19,7 +19,7 @@ from .inputs import LONGEST_MIN, WATCH_S
 from .least import least_between
 from .linear import Singular, Solved, Vector, dot, least_squares
 
-Point: TypeAlias = tuple[float, float]
+TrendPoint: TypeAlias = tuple[float, float]
 """(time in s, pressure in Pa)"""
 
 LEVEL_SHARE: Final = 0.02
@@ -102,7 +102,7 @@ class Trend:
         return told.trend(self.to_json())
 
 
-def fit_decay(points: Sequence[Point], start_pa: float | None = None) -> Decay:
+def fit_decay(points: Sequence[TrendPoint], start_pa: float | None = None) -> Decay:
     """Least squares of ``level + A exp(-t / tau)``; level, A and tau free.
 
     With ``start_pa`` the pressure at time 0 is known, A is ``start_pa - level``, and level and tau
@@ -116,7 +116,7 @@ def fit_decay(points: Sequence[Point], start_pa: float | None = None) -> Decay:
     return decay
 
 
-def _unbent(bend_share: float, points: Sequence[Point], start: float) -> str:
+def _unbent(bend_share: float, points: Sequence[TrendPoint], start: float) -> str:
     """Why a fit at the edge of its search says nothing; '' for one inside."""
     if bend_share <= _SLOWEST:
         return "straight"
@@ -129,7 +129,7 @@ def _bend(rate: float) -> str:
     return quantised("bend_share", rate)
 
 
-def _fit(points: Sequence[Point], start_pa: float | None = None) -> Decay:
+def _fit(points: Sequence[TrendPoint], start_pa: float | None = None) -> Decay:
     free = 3 if start_pa is None else 2
     if len(points) <= free:
         raise NoPlateau("few")
@@ -166,7 +166,7 @@ def _fit(points: Sequence[Point], start_pa: float | None = None) -> Decay:
 
 
 def trend(
-    points: Sequence[Point],
+    points: Sequence[TrendPoint],
     step_pa: float = 100.0,
     numbers: Numbers | None = None,
     due: bool = True,
@@ -233,7 +233,7 @@ def trend(
     return Trend("not_shown", "between", due, **seen)
 
 
-def _past_the_shelf(points: Sequence[Point], above_pa: float) -> Sequence[Point]:
+def _past_the_shelf(points: Sequence[TrendPoint], above_pa: float) -> Sequence[TrendPoint]:
     """The readings after the last one that still stood by the highest: a wet filter holds its
     pressure for a while, and a fall by e^(-t / tau) is one from whatever time it is watched."""
     last = max(i for i, (_, p) in enumerate(points) if p >= above_pa)

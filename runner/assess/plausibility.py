@@ -8,7 +8,7 @@ list means that nothing looked odd, not that the reading is right.
 from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 from steplatch.safety.physics.exhaust import speed_density_air_kg_s
 from steplatch.safety.physics.gas import standard_atmosphere
 
@@ -47,7 +47,7 @@ _KELVIN: Final = 273.15
 
 def second_looks(
     readings: ReadingSet,
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
     others: Sequence[ReadingSet] = (),
 ) -> list[str]:
@@ -59,7 +59,7 @@ def second_looks(
 
 def second_looks_by_topic(
     readings: ReadingSet,
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
     others: Sequence[ReadingSet] = (),
 ) -> dict[str, list[str]]:
@@ -85,7 +85,7 @@ def doubted_about(note: Mapping[str, str]) -> str:
     return ", ".join(TOPICS.get(topic, topic) for topic in note.get("topics", "").split())
 
 
-def _names(readings: ReadingSet, vehicle: Vehicle) -> list[str]:
+def _names(readings: ReadingSet, vehicle: VehicleInput) -> list[str]:
     out = []
     name = readings.line_name.lower()
     if any(part in name for part in NOT_MEASURED):
@@ -129,7 +129,7 @@ def _zero(readings: ReadingSet) -> list[str]:
     return out
 
 
-def _speed(readings: ReadingSet, vehicle: Vehicle) -> list[str]:
+def _speed(readings: ReadingSet, vehicle: VehicleInput) -> list[str]:
     n = readings.speed_rpm
     if n is None:
         return []
@@ -151,7 +151,7 @@ def _speed(readings: ReadingSet, vehicle: Vehicle) -> list[str]:
     return []
 
 
-def _air(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> list[str]:
+def _air(readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop) -> list[str]:
     air, n = readings.air_kg_s, readings.speed_rpm
     if air is None or n is None or n < 400:
         return []
@@ -199,7 +199,7 @@ def _warmth(readings: ReadingSet) -> list[str]:
     return out
 
 
-def _pressure(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> list[str]:
+def _pressure(readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop) -> list[str]:
     p = readings.pressure_pa
     if p is None:
         return ["The set has no pressure. Is it really not shown?"]
@@ -250,7 +250,7 @@ def _repeats(readings: ReadingSet, others: Sequence[ReadingSet]) -> list[str]:
 
 def _against(
     readings: ReadingSet,
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
     others: Sequence[ReadingSet],
 ) -> list[str]:
@@ -285,12 +285,12 @@ def _zero_of(readings: ReadingSet, others: Sequence[ReadingSet]) -> float:
     return 0.0
 
 
-def _share(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> float | None:
+def _share(readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop) -> float | None:
     point = _point(readings, vehicle, workshop)
     return point.share if point is not None and point.share > 0 else None
 
 
-def _point(readings: ReadingSet, vehicle: Vehicle, workshop: Workshop) -> FlowPoint | None:
+def _point(readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop) -> FlowPoint | None:
     try:
         return flow_point(readings, vehicle, workshop)
     except NoPressure:

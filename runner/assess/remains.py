@@ -12,7 +12,7 @@ from functools import lru_cache
 from itertools import product
 from typing import Final
 
-from steplatch.safety.limits.inputs import Vehicle
+from steplatch.safety.limits.inputs import VehicleInput
 from steplatch.safety.physics.ash import (
     TRAPPED_SHARE_HIGH,
     TRAPPED_SHARE_LOW,
@@ -118,7 +118,7 @@ class AshBand:
 
 
 @lru_cache(maxsize=64)
-def clean_band(vehicle: Vehicle) -> CleanBand:
+def clean_band(vehicle: VehicleInput) -> CleanBand:
     """The band of the clean and the used filter. What is not known is spanned, not guessed."""
     new, used = [], []
     q = volume_flow_m3_s(inputs.REFERENCE_EXHAUST_KG_S, inputs.REFERENCE_K, inputs.REFERENCE_PA)
@@ -154,7 +154,7 @@ def clean_band(vehicle: Vehicle) -> CleanBand:
     )
 
 
-def _geometries(vehicle: Vehicle) -> Iterator[FilterGeometry]:
+def _geometries(vehicle: VehicleInput) -> Iterator[FilterGeometry]:
     volumes = (
         (vehicle.filter_volume_m3,)
         if vehicle.filter_volume_m3 is not None
@@ -177,7 +177,7 @@ def _geometries(vehicle: Vehicle) -> Iterator[FilterGeometry]:
         yield FilterGeometry(volume, length, opening, wall, k)
 
 
-def ash_band(vehicle: Vehicle, facts: Facts, numbers: Numbers | None = None) -> AshBand | None:
+def ash_band(vehicle: VehicleInput, facts: Facts, numbers: Numbers | None = None) -> AshBand | None:
     """The ash that distance and oil have left, None when the distance is not known.
 
     ``ash_distance_km`` (since the filter was new) counts before ``distance_km``. Town duty

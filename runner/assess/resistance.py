@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
-from ..core.reading_set import Condition, Phase, ReadingSet
+from ..core.reading_set import Phase, ReadingCondition, ReadingSet
 from ..input.resolution import Numbers
 from . import inputs, words
 from .flow import Basis, FlowPoint, NoPressure, flow_point
@@ -38,7 +38,7 @@ class PointResult:
     ``basis`` says where its air flow comes from, ``exhaust`` whether its temperature was read.
     """
 
-    condition: Condition
+    condition: ReadingCondition
     basis: Basis
     exhaust: Literal["none", "read", "assumed"]
     air_g_s: float
@@ -86,12 +86,12 @@ class Resistance:
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
+class NoResistance:
     """Why no resistance can be given: an id of ``words.NO_FIT``, and at which reading."""
 
     phase: Phase
     why: str
-    condition: Condition | None = None
+    condition: ReadingCondition | None = None
 
     @property
     def reasons(self) -> tuple[str, ...]:
@@ -115,26 +115,26 @@ class JointFit:
 
 def resistance(
     sets: Sequence[ReadingSet],
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
     numbers: Numbers | None = None,
     slopes: Numbers | None = None,
-) -> Resistance | Refused:
+) -> Resistance | NoResistance:
     """The resistance of one phase from its sets (zero, idle, raised, in any number).
 
     ``numbers`` are those of this phase, ``slopes`` as in ``joint_resistance``.
     """
     joint = joint_resistance([sets], vehicle, workshop, [numbers or Numbers()], slopes)
-    return joint if isinstance(joint, Refused) else joint.phases[0]
+    return joint if isinstance(joint, NoResistance) else joint.phases[0]
 
 
 def joint_resistance(
     phases: Sequence[Sequence[ReadingSet]],
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
     numbers: Sequence[Numbers] | None = None,
     slopes: Numbers | None = None,
-) -> JointFit | Refused:
+) -> JointFit | NoResistance:
     """Fit several phases at once, so that errors common to them cancel in their ratios.
 
     Each phase is a non-empty sequence of sets of one phase. A phase that cannot be fitted
@@ -151,9 +151,9 @@ def joint_resistance(
             try:
                 mine.append(flow_point(one, vehicle, workshop))
             except NoPressure as error:
-                return Refused(name, str(error), one.condition)
+                return NoResistance(name, str(error), one.condition)
         if all(p.condition == "zero" for p in mine):
-            return Refused(name, "not_running")
+            return NoResistance(name, "not_running")
         zero_read.append(any(p.condition == "zero" for p in mine))
         if not zero_read[-1]:
             mine.append(_prior_zero(name))
@@ -162,7 +162,7 @@ def joint_resistance(
     try:
         fit = _fit(points, line)
     except CannotFit as error:
-        return Refused(phases[0][0].phase, str(error))
+        return NoResistance(phases[0][0].phase, str(error))
     named = [sets[0].phase for sets in phases]
     slopes = slopes or Numbers()
     at_reference = [
@@ -170,7 +170,7 @@ def joint_resistance(
     ]
     for name, mbar in zip(named, at_reference, strict=True):
         if mbar <= 0:
-            return Refused(name, "not_rising")
+            return NoResistance(name, "not_rising")
     results = []
     for number, mbar in enumerate(at_reference):
         own = [p for p, n in zip(points, line, strict=True) if n == number]

@@ -10,7 +10,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, TypeAlias
 
-When: TypeAlias = Mapping[str, Sequence[str]]
+TableConditions: TypeAlias = Mapping[str, Sequence[str]]
 
 
 class BadTable(ValueError):  # noqa: N818 - it names the thing refused
@@ -29,7 +29,7 @@ def load_table(name: str) -> Any:
         raise BadTable(f"{name}.yaml: {error}") from None
 
 
-def matches(when: When, facts: Mapping[str, str]) -> bool:
+def matches(when: TableConditions, facts: Mapping[str, str]) -> bool:
     """True when every fact that ``when`` names has one of the values listed for it.
 
     A fact missing from ``facts`` is "unknown".
@@ -37,7 +37,9 @@ def matches(when: When, facts: Mapping[str, str]) -> bool:
     return all(facts.get(name, "unknown") in values for name, values in when.items())
 
 
-def as_when(table: str, row: str, plain: object, domains: Mapping[str, Sequence[str]]) -> When:
+def as_when(
+    table: str, row: str, plain: object, domains: Mapping[str, Sequence[str]]
+) -> TableConditions:
     """``when`` of a row, checked against the facts that exist and their values."""
     if not isinstance(plain, dict):
         raise BadTable(f"{table}.yaml, row {row}: when is not a mapping")

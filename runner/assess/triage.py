@@ -10,17 +10,17 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final, Literal, TypeAlias
 
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 from ..core.reading_set import ReadingSet
 from ..input.resolution import Numbers, outcome
 from . import told
-from .comparability import Finding, each_phase, no_line
+from .comparability import ComparabilityFinding, each_phase, no_line
 from .facts import Facts, Given, check_facts, choice_domains
 from .judge import DOMAINS, code_class, level_class
 from .remains import AshBand, CleanBand, ash_band, clean_band
-from .resistance import Refused, Resistance, resistance
-from .tables import BadTable, When, as_when, load_table, matches
+from .resistance import NoResistance, Resistance, resistance
+from .tables import BadTable, TableConditions, as_when, load_table, matches
 
 Decision: TypeAlias = Literal["go", "go_with_warning", "dont", "nothing_to_clean"]
 
@@ -61,7 +61,7 @@ class Reason:
 
     effect: Decision
     row: str = ""
-    finding: Finding | None = None
+    finding: ComparabilityFinding | None = None
 
     @property
     def id(self) -> str:
@@ -85,7 +85,7 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
-class Expected:
+class ExpectedGain:
     """What a clean could bring at best, percent less pressure for the same flow.
 
     Nothing at all is always possible. ``high_percent`` is the fall from what was read to the
@@ -96,7 +96,7 @@ class Expected:
 
 
 @dataclass(frozen=True, slots=True)
-class Triage:
+class TriageDecision:
     """The decision and every reason for it: ids, classes, and numbers at their resolution.
 
     ``state`` is the decision as a state of the fact 'triage'; ``facts`` what the rows saw;
@@ -111,7 +111,7 @@ class Triage:
     slopes: Mapping[str, str]
     clean: CleanBand
     ash: AshBand | None
-    expected: Expected | None
+    expected: ExpectedGain | None
     codes: tuple[str, ...]
 
     @property
@@ -135,11 +135,11 @@ class Triage:
 
 def triage(
     before: Sequence[ReadingSet],
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
     facts: Given | Facts,
     recorded: Mapping[str, Any] | None = None,
-) -> Triage:
+) -> TriageDecision:
     """Whether to clean, from the readings before, the codes and the answers.
 
     ``recorded`` as in ``judge``. Raises ``BadFact`` on facts that do not exist, ``Disagreement``
@@ -172,7 +172,7 @@ def triage(
     reasons += _of_readings(before, one)
     decision = _gravest(reasons)
     go = decision in ("go", "go_with_warning")
-    return Triage(
+    return TriageDecision(
         state=STATES[decision],
         decision=decision,
         reasons=tuple(sorted(reasons, key=lambda r: _ORDER.index(r.effect))),
@@ -187,7 +187,7 @@ def triage(
 
 
 def _of_readings(
-    before: Sequence[ReadingSet], one: Resistance | Refused | None
+    before: Sequence[ReadingSet], one: Resistance | NoResistance | None
 ) -> tuple[Reason, ...]:
     """What the readings themselves forbid or flag, as reasons."""
     out = [
@@ -195,7 +195,7 @@ def _of_readings(
         for f in each_phase(before)
         if f.kind in ("refused", "flag") and f.id != "burning"
     ]
-    if isinstance(one, Refused):
+    if isinstance(one, NoResistance):
         out.append(Reason("dont", finding=no_line(one)))
     return tuple(out)
 
@@ -206,7 +206,7 @@ def triage_domains() -> dict[str, tuple[str, ...]]:
 
 
 @lru_cache(maxsize=1)
-def _rows() -> tuple[tuple[Reason, When], ...]:
+def _rows() -> tuple[tuple[Reason, TableConditions], ...]:
     out = []
     domains = triage_domains()
     for plain in load_table("triage")["rows"]:
@@ -225,12 +225,14 @@ def _gravest(reasons: Sequence[Reason]) -> Decision:
     return next((effect for effect in _ORDER if effect in effects), "go")
 
 
-def _expected(one: Resistance | None, clean: CleanBand, vehicle: Vehicle) -> Expected | None:
+def _expected(
+    one: Resistance | None, clean: CleanBand, vehicle: VehicleInput
+) -> ExpectedGain | None:
     if one is None or vehicle.one_hose:
         return None
     # From numbers at their resolution, by roots and ratios that come out alike everywhere.
     middle = math.sqrt(clean.new_low_mbar * clean.new_high_mbar)
-    return Expected(max(0.0, 100 * (1 - middle / one.at_reference_mbar)))
+    return ExpectedGain(max(0.0, 100 * (1 - middle / one.at_reference_mbar)))
 
 
 def _yes(truth: bool) -> str:

@@ -15,7 +15,7 @@ from .command import JOB, Add, day, print_json, progress
 
 if TYPE_CHECKING:
     from ..jobs.book import Wanted
-    from ..jobs.digest import Row
+    from ..jobs.digest import JobRow
     from ..record import DataFolder
 
 
@@ -103,7 +103,7 @@ def _at_paths(args: argparse.Namespace, data: DataFolder) -> int:
     return exits.OK
 
 
-def _print_rows(rows: list[Row], total: int, notes: list[str], args: argparse.Namespace) -> None:
+def _print_rows(rows: list[JobRow], total: int, notes: list[str], args: argparse.Namespace) -> None:
     from ..jobs.listing import listing, row_json
 
     if args.json:

@@ -17,7 +17,7 @@ from . import exits
 if TYPE_CHECKING:
     from ..record import DataFolder
 
-Command = Callable[[argparse.Namespace], int]
+Handler = Callable[[argparse.Namespace], int]
 """What a command does: from its arguments to its exit code."""
 Add = Callable[..., argparse.ArgumentParser]
 """Adds a command: name, what it does, an example, the deed, other names; gives its parser."""
@@ -52,7 +52,7 @@ def day(text: str) -> str:
     return text
 
 
-def guarded(command: Command) -> Command:
+def guarded(command: Handler) -> Handler:
     """Turn the errors that a user can meet into one message and their exit code."""
 
     def run(args: argparse.Namespace) -> int:

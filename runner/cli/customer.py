@@ -159,7 +159,7 @@ def _keep(args: argparse.Namespace, data: DataFolder) -> int:
 def _prove(person: str, data: DataFolder) -> None:
     """Have whoever has a PIN type it. Raises Refused for a wrong one."""
     from ..input.findings import shown
-    from ..jobs.holds import Refused
+    from ..jobs.holds import DataRequestRefused
     from ..workshop.pins import Accepted
     from ..workshop.roster import pin_book
 
@@ -167,10 +167,10 @@ def _prove(person: str, data: DataFolder) -> None:
     if not book.has_pin(person):
         return
     if not has_terminal():
-        raise Refused(f"--as {shown(person)}", "this person has a PIN", "Use a terminal")
+        raise DataRequestRefused(f"--as {shown(person)}", "this person has a PIN", "Use a terminal")
     outcome = book.check(person, secret(f"PIN of {shown(person)}: "))
     if not isinstance(outcome, Accepted):
-        raise Refused(f"--as {shown(person)}", outcome.words.rstrip("."), "Try again")
+        raise DataRequestRefused(f"--as {shown(person)}", outcome.words.rstrip("."), "Try again")
 
 
 def _line(question: str) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from steplatch.safety.limits.inputs import Vehicle
+from steplatch.safety.limits.inputs import VehicleInput
 
 from ..core.loading import load_procedure
 from ..core.procedure import Procedure
@@ -29,7 +29,7 @@ class Found:
     """One vehicle file: the vehicle, or what is wrong with the file."""
 
     path: Path
-    vehicle: Vehicle | None
+    vehicle: VehicleInput | None
     problem: str = ""
 
 
@@ -70,7 +70,7 @@ def _vehicle_at(path: Path) -> Found | None:
         return Found(path, None, str(bad.findings[0]))
 
 
-def kind_of(vehicle: Vehicle) -> str:
+def kind_of(vehicle: VehicleInput) -> str:
     """What a vehicle is, in few words."""
     litres = f"{vehicle.displacement_m3 * 1000:.2g} L"
     return f"{litres}, {vehicle.cylinders} cylinders, filter inlet {vehicle.height.value}"

@@ -23,7 +23,7 @@ from . import (
     self_test,
     sheet,
 )
-from .command import Command, guarded
+from .command import Handler, guarded
 
 GROUPS = (
     *(practise, run, make, audit, seal, debrief, sheet, book, check, self_test),
@@ -57,7 +57,7 @@ def parser() -> argparse.ArgumentParser:
     sub = top.add_subparsers(dest="command", metavar="COMMAND")
 
     def add(
-        name: str, text: str, example: str, deed: Command, *also: str
+        name: str, text: str, example: str, deed: Handler, *also: str
     ) -> argparse.ArgumentParser:
         command = sub.add_parser(
             name, aliases=list(also), help=text, description=text, epilog=f"example: {example}"

@@ -14,9 +14,9 @@ from ..screen.desk import BACK, DONT_KNOW, HELP, LEAVE, Desk, Left
 from ..screen.talk import Choice
 from ..workshop.answers import (
     LOADERS,
-    Answers,
+    AnswerValue,
+    FileAnswers,
     NotAnswer,
-    Value,
     understood,
     unwritten,
     value_of,
@@ -40,7 +40,7 @@ def make(name: str, path: Path, desk: Desk, data: DataFolder, disk: Disk | None 
     """
     if name == "people":
         return _make_people(path, desk, data)
-    answers = Answers(KINDS[name])
+    answers = FileAnswers(KINDS[name])
     desk.say(f"{name.upper()}  {answers.kind.what}. It is written when you have seen it whole.")
     for key, reason in answers.kind.left_out.items():
         desk.say(f"Not asked: {key}: {reason}.")
@@ -48,7 +48,7 @@ def make(name: str, path: Path, desk: Desk, data: DataFolder, disk: Disk | None 
     return _keep(answers, path, desk, data, disk or Disk())
 
 
-def ask_all(answers: Answers, desk: Desk) -> None:
+def ask_all(answers: FileAnswers, desk: Desk) -> None:
     """Put every question that applies and has no answer; ``back`` takes the last one back."""
     trail: list[str] = []
     while (question := answers.next()) is not None:
@@ -60,7 +60,7 @@ def ask_all(answers: Answers, desk: Desk) -> None:
             desk.say("This is the first question.", "refused")
 
 
-def _answered(answers: Answers, question: Question, desk: Desk) -> bool:
+def _answered(answers: FileAnswers, question: Question, desk: Desk) -> bool:
     """Put one question until its answer is taken; False for ``back``."""
     kind, asked = answers.kind, answers.kind.asked(question.key)
     place = f"{kind.questions.index(question) + 1} of {len(kind.questions)}"
@@ -78,7 +78,7 @@ def _answered(answers: Answers, question: Question, desk: Desk) -> bool:
         if typed == DONT_KNOW and not asked.optional:
             desk.say(f"This must be known. Find it: {question.where}.", "refused")
             continue
-        value: Value = None
+        value: AnswerValue = None
         problem = ""
         if typed != DONT_KNOW:
             try:
@@ -119,7 +119,7 @@ def _leave_or_stay(desk: Desk, given: int) -> None:
         raise Left(typed=True)
 
 
-def _keep(answers: Answers, path: Path, desk: Desk, data: DataFolder, disk: Disk) -> Path:
+def _keep(answers: FileAnswers, path: Path, desk: Desk, data: DataFolder, disk: Disk) -> Path:
     """Show the file, write it where the person agrees, and load it back."""
     name = answers.kind.name
     while True:
@@ -155,7 +155,7 @@ def _keep(answers: Answers, path: Path, desk: Desk, data: DataFolder, disk: Disk
             return path
 
 
-def _change(answers: Answers, desk: Desk) -> None:
+def _change(answers: FileAnswers, desk: Desk) -> None:
     asked = [q for q in answers.kind.questions if q.key in answers.given]
     listed = [
         Choice(q.key, f"{q.key}: {written(answers.kind.asked(q.key), answers.given[q.key])}")
@@ -210,7 +210,7 @@ def _make_people(path: Path, desk: Desk, data: DataFolder) -> Path:
     for key, reason in PERSON.left_out.items():
         desk.say(f"Not asked: {key}: {reason}.")
     while True:
-        answers = Answers(PERSON)
+        answers = FileAnswers(PERSON)
         ask_all(answers, desk)
         given = {key: str(value) for key, value in answers.given.items()}
         under_18 = answers.given["under_18"] is True

@@ -187,7 +187,7 @@ def dose(args: argparse.Namespace) -> int:
     """The fluid sum on bare numbers: displacement, cylinders, ratio, and jug shots."""
     from steplatch.safety.limits.burst import burst
     from steplatch.safety.limits.dose import work_doses
-    from steplatch.safety.limits.inputs import Fluid, Gun, Height, Vehicle, Workshop
+    from steplatch.safety.limits.inputs import Fluid, GunInput, Height, VehicleInput, Workshop
     from steplatch.safety.limits.plausible import ImplausibleInputs, check_inputs
 
     from ..input.quantities import BadQuantity, parse_quantity
@@ -199,14 +199,14 @@ def dose(args: argparse.Namespace) -> int:
                 f"{args.shot_time} is no length of a shot", "Give it as --shot-time='5 s'"
             )
         rates = tuple(parse_quantity(v, "volume").si_value / shot_s for v in args.shot)
-        vehicle = Vehicle(
+        vehicle = VehicleInput(
             label="bare numbers",
             displacement_m3=parse_quantity(args.displacement, "volume").si_value,
             cylinders=args.cylinders,
             compression_ratio=args.ratio,
             height=Height.ABOVE,
         )
-        gun = Gun("bare numbers", 1e-3, rates)
+        gun = GunInput("bare numbers", 1e-3, rates)
         workshop = Workshop("bare numbers")
         check_inputs(vehicle, Fluid("any", "none", "2024-01-01"), workshop, gun)
         doses = work_doses(vehicle, workshop, gun)

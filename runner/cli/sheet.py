@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from ..sheet.beside import Beside
 
 if TYPE_CHECKING:
-    from ..sheet.blocks import Sheet
+    from ..sheet.blocks import JobSheet
 
 
 def add_to(add: Add) -> None:
@@ -124,7 +124,7 @@ def _write(
     return [path for path in (html, pdf) if path]
 
 
-def _draw_here(content: Sheet, part: str, html: Path | None, pdf: Path | None) -> None:
+def _draw_here(content: JobSheet, part: str, html: Path | None, pdf: Path | None) -> None:
     from ..sheet import to_html, to_pdf
 
     if html is not None:
@@ -134,7 +134,7 @@ def _draw_here(content: Sheet, part: str, html: Path | None, pdf: Path | None) -
 
 
 def _draw_beside(
-    beside: Beside, content: Sheet, part: str, html: Path | None, pdf: Path | None
+    beside: Beside, content: JobSheet, part: str, html: Path | None, pdf: Path | None
 ) -> None:
     """Page and PDF with the same pictures, the page made while the PDF is set beside it."""
     beside.ask(content, part, pdf=pdf is not None)

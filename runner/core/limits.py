@@ -3,7 +3,7 @@ them from there, rounded to the safe side."""
 
 from statistics import fmean
 
-from steplatch.safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
+from steplatch.safety.limits.inputs import Fluid, GunInput, VehicleInput, Workshop
 from steplatch.safety.limits.waits import dries_above_k, drying, taken_exhaust_k
 from steplatch.safety.limits.worked import WorkedLimits
 
@@ -21,8 +21,8 @@ _SAMPLE_M3 = 100e-6
 
 def limits_command(
     worked: WorkedLimits,
-    vehicle: Vehicle,
-    gun: Gun,
+    vehicle: VehicleInput,
+    gun: GunInput,
     fluid: Fluid,
     workshop: Workshop,
     hashes: dict[str, str],
@@ -34,7 +34,7 @@ def limits_command(
 
 
 def _numbers(
-    worked: WorkedLimits, vehicle: Vehicle, gun: Gun, fluid: Fluid, workshop: Workshop
+    worked: WorkedLimits, vehicle: VehicleInput, gun: GunInput, fluid: Fluid, workshop: Workshop
 ) -> dict[str, str]:
     """The numbers that later decisions read, as decimals rounded to the safe side: what limits
     from above down, what limits from below or counts against a limit up."""

@@ -17,7 +17,7 @@ from steplatch.safety.registers.cautions import CAUTIONS
 
 from ..input.findings import BadFile, Finding
 from ..input.strict_yaml import Document, Source, load_model
-from .procedure import MAX_STAGES, MAX_STEPS, Condition, Procedure, Say, Stage, Step
+from .procedure import MAX_STAGES, MAX_STEPS, Procedure, Say, Stage, Step, WhenCondition
 from .steps import KINDS
 
 MAX_WORDS = 20
@@ -130,7 +130,7 @@ def _words(step: Step, say: Say) -> None:
             say(("cautions", k), f"no caution {caution!r}", f"use one of {', '.join(CAUTIONS)}")
 
 
-def _condition(condition: Condition, asked: set[str], say: Callable[[str, str], None]) -> None:
+def _condition(condition: WhenCondition, asked: set[str], say: Callable[[str, str], None]) -> None:
     if condition.fact in FACTS:
         known = {state.value for state in FACTS[condition.fact]} - {"unknown"}
         for name in condition.among:

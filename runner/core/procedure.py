@@ -22,12 +22,12 @@ class Strict(BaseModel):
 
 
 Id = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{1,39}$")]
-Line = Annotated[str, Field(min_length=3, max_length=400)]
+StepText = Annotated[str, Field(min_length=3, max_length=400)]
 Say = Callable[[tuple[str | int, ...], str, str], None]
 """Takes a finding about a step: its key, the problem, the remedy."""
 
 
-class Condition(Strict):
+class WhenCondition(Strict):
     """One condition of ``when``: a fact, ``fluid_count`` (how the fluid that may be in stands
     against the engine-off limits), or the name of an earlier choice; and its states."""
 
@@ -39,11 +39,11 @@ class Step(Strict):
     """What every step of a procedure has, whatever its kind, and what is asked of it as data."""
 
     id: Id
-    do: Line
-    why: Line | None = None
-    remedy: Line | None = None
+    do: StepText
+    why: StepText | None = None
+    remedy: StepText | None = None
     cautions: Annotated[tuple[str, ...], Field(max_length=6)] = ()
-    when: Annotated[tuple[Condition, ...], Field(max_length=MAX_CONDITIONS)] = ()
+    when: Annotated[tuple[WhenCondition, ...], Field(max_length=MAX_CONDITIONS)] = ()
 
     puts_fluid_in: ClassVar[bool] = False
     closes: ClassVar[bool] = False
@@ -95,9 +95,9 @@ class Stage(Strict):
     """Fewer than ten steps and a completion line."""
 
     id: Id
-    title: Line
+    title: StepText
     steps: Annotated[tuple[Step, ...], Field(min_length=1, max_length=MAX_STEPS)]
-    done: Line
+    done: StepText
 
 
 HERE = "here"
@@ -114,15 +114,15 @@ class Procedure(Strict):
 
     id: Id
     revision: Annotated[int, Field(ge=1)]
-    title: Line
+    title: StepText
     role: Literal["main", "recovery", "card"]
-    purpose: Line
-    applies_to: Line
-    competence: Line
-    author: Line
-    approver: Line
+    purpose: StepText
+    applies_to: StepText
+    competence: StepText
+    author: StepText
+    approver: StepText
     date: Annotated[str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$")]
-    sources: Annotated[tuple[Line, ...], Field(min_length=1)]
+    sources: Annotated[tuple[StepText, ...], Field(min_length=1)]
     answers: tuple[Trip, ...] = ()
     return_to: Id | None = None
     return_with_fluid: Id | None = None

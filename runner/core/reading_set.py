@@ -12,12 +12,12 @@ from typing import Any, Final, Literal, TypeAlias, cast
 
 from ..input.resolution import quantised
 
-Condition: TypeAlias = Literal["zero", "idle", "raised"]
+ReadingCondition: TypeAlias = Literal["zero", "idle", "raised"]
 Phase: TypeAlias = Literal["before", "after", "road"]
 Recirculation: TypeAlias = Literal["open", "shut", "part"]
-Source: TypeAlias = Literal["typed", "logged"]
+ReadingSource: TypeAlias = Literal["typed", "logged"]
 
-CONDITIONS: Final[tuple[Condition, ...]] = ("zero", "idle", "raised")
+CONDITIONS: Final[tuple[ReadingCondition, ...]] = ("zero", "idle", "raised")
 PHASES: Final[tuple[Phase, ...]] = ("before", "after", "road")
 RECIRCULATION: Final[tuple[Recirculation, ...]] = ("open", "shut", "part")
 
@@ -66,7 +66,7 @@ class Reading:
     typed: str
     unit: str
     si: float
-    source: Source = "typed"
+    source: ReadingSource = "typed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,7 @@ class ReadingSet:
     ``instrument`` are texts handed in by the caller; nothing here reads a clock.
     """
 
-    condition: Condition
+    condition: ReadingCondition
     phase: Phase
     pressure_pa: float | None
     speed_rpm: float | None = None

@@ -14,9 +14,9 @@ from ..input.quantities import BadQuantity, format_si, parse_quantity
 from .reading_set import (
     RECIRCULATION,
     BadReading,
-    Condition,
     Phase,
     Reading,
+    ReadingCondition,
     ReadingSet,
     Recirculation,
 )
@@ -74,7 +74,7 @@ _WORDS: Final = {
 
 def parse_set(
     text: str,
-    condition: Condition,
+    condition: ReadingCondition,
     phase: Phase,
     *,
     units: Mapping[str, str] | None = None,

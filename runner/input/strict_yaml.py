@@ -23,13 +23,12 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from yaml import events
 
 from .findings import BadFile, Finding, shown
-from .model_findings import findings_of
+from .model_findings import KeyPath, findings_of
 
 MAX_BYTES = 256 * 1024
 MAX_DEPTH = 12
 MAX_DIGITS = 15
 
-KeyPath: TypeAlias = tuple[str | int, ...]
 Value: TypeAlias = "str | int | float | bool | list[Value] | dict[str, Value] | None"
 ModelT = TypeVar("ModelT", bound=BaseModel)
 

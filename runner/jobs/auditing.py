@@ -12,7 +12,16 @@ from enum import Enum
 from typing import Any
 
 from ..input.findings import BadFile
-from ..record import Disk, JobFolder, Line, RecordError, Verification, read, short_head, verify
+from ..record import (
+    Disk,
+    JobFolder,
+    JournalLine,
+    RecordError,
+    Verification,
+    read,
+    short_head,
+    verify,
+)
 from ..record.attachments import check_attachment
 from ..record.keys import PublicKey
 from ..record.line import SCHEMA
@@ -27,7 +36,7 @@ _COMES_BACK = ("Interrupted", "Note")
 """The commands with which a program opens a job that was begun before."""
 
 
-class Grade(Enum):
+class AuditGrade(Enum):
     """What an audit comes to; each has its own exit code."""
 
     GOOD = 0
@@ -65,15 +74,15 @@ class Audit:
         return self.chain.sound and self.seal.state != "broken" and not self.files
 
     @property
-    def grade(self) -> Grade:
+    def grade(self) -> AuditGrade:
         """The grade of what was found."""
         if not self.intact or self.wrong:
-            return Grade.CHANGED
+            return AuditGrade.CHANGED
         if self.undecidable:
-            return Grade.CANNOT
+            return AuditGrade.CANNOT
         if self.other_parts:
-            return Grade.OLDER
-        return Grade.CHANGED if self.differences else Grade.GOOD
+            return AuditGrade.OLDER
+        return AuditGrade.CHANGED if self.differences else AuditGrade.GOOD
 
 
 def audit(
@@ -139,7 +148,7 @@ def audit(
     )
 
 
-def _explained(difference: Difference, line: Line) -> bool:
+def _explained(difference: Difference, line: JournalLine) -> bool:
     """Whether other rules than today's can be why: those that the line says decided it, and the
     judge only where it was asked."""
     others = other_rules([line])
@@ -172,7 +181,7 @@ class JobAudit:
             "intact": result.intact,
             "lines": result.lines,
             "findings": [str(f) for f in result.chain.findings],
-            "grade": Grade(self.code).name.lower(),
+            "grade": AuditGrade(self.code).name.lower(),
             "differences": list(result.differences),
             "wrong": list(result.wrong),
             "other_parts": list(result.other_parts),
@@ -193,9 +202,9 @@ def audit_job(folder: JobFolder, known_keys: tuple[PublicKey, ...] | None = None
     try:
         result = audit(folder, known_keys=known_keys)
     except (BrokenJob, RecordError) as error:
-        return JobAudit(folder.id, Grade.CHANGED.value, None, None, str(error))
+        return JobAudit(folder.id, AuditGrade.CHANGED.value, None, None, str(error))
     personal = PersonalAudit.of(folder, result.chain.sound and result.lines > 0)
-    grade = Grade.CHANGED if personal.altered else result.grade
+    grade = AuditGrade.CHANGED if personal.altered else result.grade
     return JobAudit(folder.id, grade.value, result, personal)
 
 
@@ -248,7 +257,7 @@ def _seal_lines(result: Audit) -> list[str]:
     return ["seal: none yet; a job is sealed when it ends"]
 
 
-def _strange(bundle: Bundle, lines: list[Line]) -> Iterator[str]:
+def _strange(bundle: Bundle, lines: list[JournalLine]) -> Iterator[str]:
     """What does not follow from the kept texts, whatever the rules: roster, list of texts, the
     role written down, the envelope, and another program in the midst of a run."""
     hashes, roster = bundle.hashes(), list(bundle.roster())

@@ -21,7 +21,7 @@ from typing import Any, Final
 from ..input.findings import shown
 from ..record import DataFolder, RecordError, is_job_id
 from ..record.folders import HEAD_NAME, JOURNAL_NAME, PERSONAL_NAME
-from .digest import Row, digest
+from .digest import JobRow, digest
 from .holds import HOLD_NAME
 
 BOOK_NAME: Final = "jobs.sqlite3"
@@ -149,7 +149,7 @@ class JobBook:
         for table in ("job", "found_by", "words"):
             self._database.execute(f"DELETE FROM {table} WHERE id = ?", (job,))
 
-    def _put(self, row: Row, stamp: str) -> None:
+    def _put(self, row: JobRow, stamp: str) -> None:
         self._take_out(row.job)
         people = json.dumps(row.people, ensure_ascii=False)
         who = "\n".join(f"{person}\n{name}" for person, name in row.people).casefold()
@@ -166,7 +166,7 @@ class JobBook:
             )
         self._database.execute("INSERT INTO words VALUES (?, ?)", (row.job, row.text.casefold()))
 
-    def rows(self, wanted: Wanted | None = None, with_personal: bool = False) -> list[Row]:
+    def rows(self, wanted: Wanted | None = None, with_personal: bool = False) -> list[JobRow]:
         """The jobs that are asked for, oldest first, without the texts. Raises BookBusy.
 
         ``found_by`` is filled only ``with_personal``.
@@ -199,11 +199,11 @@ class JobBook:
                 self.sync()
 
 
-def _row_of(columns: tuple[Any, ...], found_by: dict[str, str]) -> Row:
+def _row_of(columns: tuple[Any, ...], found_by: dict[str, str]) -> JobRow:
     job, kind, state, step, lines, begun, last, ended, vehicle = columns[:9]
     verdict, title, people, personal, hold, why = columns[9:]
     named = tuple((str(who), str(name)) for who, name in json.loads(people))
-    return Row(job, kind, state, step, lines, begun, last, ended, vehicle, verdict, title, named,
+    return JobRow(job, kind, state, step, lines, begun, last, ended, vehicle, verdict, title, named,
                personal, bool(hold), why, found_by)  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from steplatch.safety.bay import Trip
-from steplatch.safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
+from steplatch.safety.limits.inputs import Fluid, GunInput, VehicleInput, Workshop
 from steplatch.safety.limits.worked import WorkedLimits, to_json, work_limits
 
 from ..assess.judges import make_judges
@@ -57,8 +57,8 @@ class Bundle:
 
     main: Procedure
     others: Mapping[str, Procedure]
-    vehicle: Vehicle
-    gun: Gun
+    vehicle: VehicleInput
+    gun: GunInput
     fluid: Fluid
     workshop: Workshop
     people: tuple[Person, ...]

@@ -15,12 +15,12 @@ from typing import Final
 
 from ..input.findings import printable
 
-Cell = str | int | float | bool | None
+CsvValue = str | int | float | bool | None
 _NUMBER: Final = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,3})?")
 _RUNS: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", "\0")
 
 
-def harmless(cell: Cell) -> str:
+def harmless(cell: CsvValue) -> str:
     """The text of a cell that no spreadsheet runs. A number stays one; None is empty."""
     if cell is None:
         return ""
@@ -34,7 +34,7 @@ def harmless(cell: Cell) -> str:
     return ("'" if begins.startswith(_RUNS) else "") + printable(cell)
 
 
-def to_csv(head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
+def to_csv(head: Sequence[str], rows: Iterable[Sequence[CsvValue]]) -> bytes:
     """A whole CSV file."""
     stream = io.StringIO(newline="")
     writer = csv.writer(stream, lineterminator="\r\n")

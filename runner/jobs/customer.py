@@ -17,9 +17,9 @@ from ..record import (
     Erased,
     JobFolder,
     JobLock,
-    Kept,
     PersonalField,
     RecordError,
+    SaltedValue,
     erase_personal,
     list_jobs,
     load_personal,
@@ -29,15 +29,15 @@ from ..record.attachments import FOLDER as ATTACHMENTS
 from ..record.disk import ASIDE_SUFFIX, Disk, fsync_folder
 from ..record.faults import failed
 from ..workshop.pins import plain_name
-from .digest import ENDS, Row
+from .digest import ENDS, JobRow
 from .export import export_job, free_text_lines
-from .holds import Refused, holds_of, is_held
+from .holds import DataRequestRefused, holds_of, is_held
 
 DERIVED: Final = ("sheet.html", "sheet.pdf", "sheet.txt", f"personal.json{ASIDE_SUFFIX}")
 """Files of a job's folder that hold personal values and are made from them."""
 
 
-class KeptForDispute(Refused):
+class KeptForDispute(DataRequestRefused):
     """A hold stands: the data are not erased."""
 
 
@@ -66,11 +66,13 @@ def erase_customer(folder: JobFolder, record: Erased, disk: Disk | None = None) 
         _refuse_held(folder, disk)
         personal = load_personal(folder.path, disk)
         entries = personal.fields if personal is not None else {}
-        kept = {f: e.value for f, e in entries.items() if isinstance(e, Kept)}
+        kept = {f: e.value for f, e in entries.items() if isinstance(e, SaltedValue)}
         removed = _remove_derived(folder, disk)
         if not kept:
             state = "were erased already" if entries else "were never kept"
-            raise Refused(str(folder.path), f"its customer's data {state}", "Nothing to do")
+            raise DataRequestRefused(
+                str(folder.path), f"its customer's data {state}", "Nothing to do"
+            )
         lines = _lines_with(folder, list(kept.values()))
         erase_personal(lock, kept, record, disk)
     fields = tuple(field.value for field in kept)
@@ -134,7 +136,7 @@ def jobs_of_customer(data: DataFolder, text: str) -> tuple[str, list[JobFolder]]
     fits = [job for job in by_job if job == text or job.startswith(text) or job.endswith(text)]
     if text and len(fits) == 1:
         return named[by_job[fits[0]]]
-    raise Refused(
+    raise DataRequestRefused(
         str(data.jobs),
         f"no job keeps a customer of that name, nor is it the id of one that does"
         f"{' (it fits several jobs)' if text and len(fits) > 1 else ''}",
@@ -148,7 +150,7 @@ def _customer(folder: JobFolder) -> str | None:
     except RecordError:
         return None
     entry = personal.fields.get(PersonalField.CUSTOMER_NAME) if personal is not None else None
-    return entry.value if isinstance(entry, Kept) else None
+    return entry.value if isinstance(entry, SaltedValue) else None
 
 
 def export_customer(data: DataFolder, text: str) -> dict[str, Any]:
@@ -179,7 +181,7 @@ class Due:
     held: bool
 
 
-def due(rows: Iterable[Row], months: int, today: date) -> list[Due]:
+def due(rows: Iterable[JobRow], months: int, today: date) -> list[Due]:
     """What is due on a day: kept ``months`` after the end, or after the last line of a job that
     never ended. A job that cannot be read counts from the date in its id.
     """

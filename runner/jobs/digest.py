@@ -13,13 +13,13 @@ import yaml
 
 from ..core.commands import KEPT_APART
 from ..record import (
-    Grade,
+    FindingGrade,
     JobFolder,
-    Kept,
-    Line,
+    JournalLine,
     NotRecordable,
     PersonalField,
     RecordError,
+    SaltedValue,
     load_personal,
     read,
     verify,
@@ -38,7 +38,7 @@ APART = re.compile(rf"{KEPT_APART}([0-9a-f]{{64}})")
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class JobRow:
     """One job of the list. Times are RFC 3339 in UTC, empty where there is none.
 
     ``personal`` is kept, erased, partly erased, none or unreadable; ``found_by`` the values one
@@ -64,13 +64,13 @@ class Row:
     text: str = ""
 
 
-def digest(folder: JobFolder) -> Row:
+def digest(folder: JobFolder) -> JobRow:
     """The row of one job. Raises nothing for a damaged job; OSError only if the folder is gone."""
     personal, found_by = _personal(folder)
     held = is_held(folder)
     lines, why = _lines(folder)
     if why:
-        return Row(
+        return JobRow(
             folder.id,
             state=BROKEN,
             why_broken=why,
@@ -79,12 +79,12 @@ def digest(folder: JobFolder) -> Row:
             found_by=found_by,
         )
     if not lines:
-        return Row(folder.id, personal=personal, hold=held, found_by=found_by)
+        return JobRow(folder.id, personal=personal, hold=held, found_by=found_by)
     try:
         return _row(folder, lines, personal, held, found_by)
     except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
         why = f"its lines are whole, but cannot be understood ({type(error).__name__})"
-        return Row(
+        return JobRow(
             folder.id,
             state=BROKEN,
             lines=len(lines),
@@ -95,7 +95,7 @@ def digest(folder: JobFolder) -> Row:
         )
 
 
-def _lines(folder: JobFolder) -> tuple[list[Line], str]:
+def _lines(folder: JobFolder) -> tuple[list[JournalLine], str]:
     """The journal's lines, or why they cannot be trusted; the head must fit them."""
     try:
         head = _head(folder)
@@ -108,7 +108,7 @@ def _lines(folder: JobFolder) -> tuple[list[Line], str]:
         chain = verify(folder.path)
         if chain.sound:
             return list(read(folder.path)) if chain.lines else [], ""
-        return [], next(f.wrong for f in chain.findings if f.grade is Grade.BROKEN)
+        return [], next(f.wrong for f in chain.findings if f.grade is FindingGrade.BROKEN)
     except RecordError as error:
         return [], error.what
 
@@ -122,8 +122,8 @@ def _head(folder: JobFolder) -> tuple[int, str] | None:
 
 
 def _row(
-    folder: JobFolder, lines: list[Line], personal: str, hold: bool, found_by: dict[str, str]
-) -> Row:
+    folder: JobFolder, lines: list[JournalLine], personal: str, hold: bool, found_by: dict[str, str]
+) -> JobRow:
     opened: dict[str, Any] = {}
     ended = step = ""
     held = False
@@ -161,7 +161,7 @@ def _row(
     vehicle = _label(folder, str(opened.get("files", {}).get("vehicle", "")))
     people = tuple((who, names.get(who, who)) for who in acted)
     text = "\n".join([vehicle, lines[0].envelope.header.procedure, *dict.fromkeys(words)])
-    return Row(
+    return JobRow(
         job=folder.id,
         kind="practice" if opened.get("practice") else "real",
         state=ended or (HELD if held else OPEN),
@@ -221,7 +221,7 @@ def _personal(folder: JobFolder) -> tuple[str, dict[str, str]]:
         return "unreadable", {}
     if personal is None or not personal.fields:
         return "none", {}
-    kept = {f: e for f, e in personal.fields.items() if isinstance(e, Kept)}
+    kept = {f: e for f, e in personal.fields.items() if isinstance(e, SaltedValue)}
     if not kept:
         return "erased", {}
     state = "kept" if len(kept) == len(personal.fields) else "partly erased"

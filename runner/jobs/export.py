@@ -35,9 +35,9 @@ from ..core.reading_set import FIELD
 from ..core.refusals import recorded
 from ..core.version import PROGRAM
 from ..input.resolution import RESOLUTIONS, unit_of
-from ..record import Erased, JobFolder, Kept, Line, load_personal, read, verify
+from ..record import Erased, JobFolder, JournalLine, SaltedValue, load_personal, read, verify
 from ..record.faults import JournalBroken
-from .csv_cells import Cell, to_csv
+from .csv_cells import CsvValue, to_csv
 from .digest import digest
 from .holds import holds_of
 
@@ -60,7 +60,7 @@ _CHANGES: Final = ("Corrected", "MarkedNotApplicable", "Waived", "WaiverUsed", "
 _NAMED: Final = {"Tripped": "trip", "ResetDone": "trip", "Held": "why", "Happened": "what",
                  "Lapsed": "fact", "Seen": "fact", "Granted": "act", "Ended": "how",
                  "AskAgain": "facts", "Meanwhile": "answer", "Joined": "person"}  # fmt: skip
-Table = list[dict[str, Cell]]
+CsvTable = list[dict[str, CsvValue]]
 
 
 def export_job(folder: JobFolder, with_personal: bool = False) -> dict[str, Any]:
@@ -123,12 +123,12 @@ def personal_part(folder: JobFolder, with_values: bool) -> dict[str, dict[str, s
         match entry:
             case Erased(by, utc, why):
                 found[field.value] = {"state": "erased", "by": by, "utc": utc, "why": why}
-            case Kept(value, _):
+            case SaltedValue(value, _):
                 found[field.value] = {"state": "kept"} | ({"value": value} if with_values else {})
     return found
 
 
-def free_text_lines(lines: list[Line], values: list[str]) -> list[int]:
+def free_text_lines(lines: list[JournalLine], values: list[str]) -> list[int]:
     """The journal lines in whose free text one of these values stands, capitals and spaces aside.
 
     Values under 4 characters are not looked for: they stand in half of all words.
@@ -141,10 +141,10 @@ def free_text_lines(lines: list[Line], values: list[str]) -> list[int]:
     ]
 
 
-def _free_text_notes(folder: JobFolder, lines: list[Line]) -> list[str]:
+def _free_text_notes(folder: JobFolder, lines: list[JournalLine]) -> list[str]:
     personal = load_personal(folder.path)
     entries = personal.fields.values() if personal is not None else ()
-    found = free_text_lines(lines, [e.value for e in entries if isinstance(e, Kept)])
+    found = free_text_lines(lines, [e.value for e in entries if isinstance(e, SaltedValue)])
     if not found:
         return []
     where = ", ".join(map(str, found[:20]))
@@ -178,9 +178,9 @@ def csv_files(folder: JobFolder, exported: dict[str, Any]) -> dict[str, bytes]:
     }
 
 
-def tables(lines: list[Line]) -> dict[str, Table]:
+def tables(lines: list[JournalLine]) -> dict[str, CsvTable]:
     """Every table, from the journal's lines alone."""
-    found: dict[str, Table] = {name: [] for name in COLUMNS}
+    found: dict[str, CsvTable] = {name: [] for name in COLUMNS}
     names = {p["id"]: p["name"] for e in _of_kind(lines, "Opened") for p in e["people"]}
     names |= {e["person"]["id"]: e["person"]["name"] for e in _of_kind(lines, "Joined")}
     procedure, begun = "", ""
@@ -209,11 +209,11 @@ def tables(lines: list[Line]) -> dict[str, Table]:
     return found
 
 
-def _of_kind(lines: list[Line], kind: str) -> Iterator[dict[str, Any]]:
+def _of_kind(lines: list[JournalLine], kind: str) -> Iterator[dict[str, Any]]:
     return (e for line in lines for e in line.outcome["events"] if e["kind"] == kind)
 
 
-def _when(line: Line) -> dict[str, Cell]:
+def _when(line: JournalLine) -> dict[str, CsvValue]:
     times = line.envelope.times
     return {
         "seq": line.envelope.seq,
@@ -237,12 +237,12 @@ def local_time(utc: str, zone: str) -> str:
         return f"{utc} {zone}"
 
 
-def _put(found: dict[str, Table], table: str, line: Line, **cells: Cell) -> None:
+def _put(found: dict[str, CsvTable], table: str, line: JournalLine, **cells: CsvValue) -> None:
     row = {**_when(line), **cells}
     found[table].append({column: row.get(column) for column in COLUMNS[table]})
 
 
-def _record(found: dict[str, Table], line: Line, event: dict[str, Any]) -> None:
+def _record(found: dict[str, CsvTable], line: JournalLine, event: dict[str, Any]) -> None:
     name, value, step = event["name"], event["value"], event["step"]
     for key, inner in value.items():
         if key != "readings":
@@ -261,7 +261,7 @@ def _record(found: dict[str, Table], line: Line, event: dict[str, Any]) -> None:
                                          "typed": _flat(value["typed"]), **number})  # fmt: skip
 
 
-def _signature(event: dict[str, Any], names: dict[str, str]) -> dict[str, Cell]:
+def _signature(event: dict[str, Any], names: dict[str, str]) -> dict[str, CsvValue]:
     person = event["person"]
     return {
         "step": event["step"],
@@ -275,7 +275,7 @@ def _signature(event: dict[str, Any], names: dict[str, str]) -> dict[str, Cell]:
     }
 
 
-def _refusal(line: Line, refusal: dict[str, Any]) -> dict[str, Cell]:
+def _refusal(line: JournalLine, refusal: dict[str, Any]) -> dict[str, CsvValue]:
     said = recorded(refusal)
     return {
         "command": line.command["kind"],
@@ -288,7 +288,7 @@ def _refusal(line: Line, refusal: dict[str, Any]) -> dict[str, Cell]:
     }
 
 
-def _change(event: dict[str, Any]) -> dict[str, Cell]:
+def _change(event: dict[str, Any]) -> dict[str, CsvValue]:
     return {
         "what": _flat(event.get("name") or event.get("step") or event.get("interlock")),
         "was": _flat(event.get("was")),
@@ -298,13 +298,13 @@ def _change(event: dict[str, Any]) -> dict[str, Cell]:
     }
 
 
-def _rest(event: dict[str, Any], named: str) -> Cell:
+def _rest(event: dict[str, Any], named: str) -> CsvValue:
     return "; ".join(
         f"{key}: {_flat(value)}" for key, value in event.items() if key not in ("kind", named)
     )
 
 
-def _flat(value: Any) -> Cell:
+def _flat(value: Any) -> CsvValue:
     """A value in one cell: lists and objects as short text."""
     match value:
         case None | str() | bool() | int() | float():

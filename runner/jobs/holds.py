@@ -23,7 +23,7 @@ MAX_TEXT_CHARS: Final = 400
 LEAST_REASON: Final = 10
 
 
-class Refused(RecordError):  # noqa: N818 - the name says the fact
+class DataRequestRefused(RecordError):  # noqa: N818 - the name says the fact
     """Something asked about customers' data is refused; nothing was changed."""
 
 
@@ -82,7 +82,7 @@ def write_hold(lock: JobLock, entry: HoldEntry, disk: Disk | None = None) -> Non
     path = hold_path(lock.job)
     entries = holds_of(lock.job, disk)
     if not _sound(entry) or len(entry.reason.strip()) < LEAST_REASON:
-        raise Refused(
+        raise DataRequestRefused(
             str(path),
             f"name or reason is missing, or the reason has not {LEAST_REASON} to {MAX_TEXT_CHARS} "
             "characters on one line",
@@ -91,7 +91,7 @@ def write_hold(lock: JobLock, entry: HoldEntry, disk: Disk | None = None) -> Non
     standing = bool(entries) and entries[-1].act == "hold"
     if standing == (entry.act == "hold"):
         state = "held already" if standing else "not held"
-        raise Refused(str(path), f"the job is {state}", "Nothing to do")
+        raise DataRequestRefused(str(path), f"the job is {state}", "Nothing to do")
     members = {"schema": SCHEMA, "entries": [asdict(e) for e in (*entries, entry)]}
     raw = json.dumps(members, ensure_ascii=False, indent=1).encode("utf-8", "strict") + b"\n"
     try:

@@ -4,7 +4,7 @@ import textwrap
 from typing import Any, Final
 
 from ..input.findings import printable
-from .digest import BROKEN, HELD, OPEN, Row
+from .digest import BROKEN, HELD, OPEN, JobRow
 
 TABLE_FROM: Final = 100
 """Columns of the terminal from which on the table is used."""
@@ -14,7 +14,7 @@ _KIND_WIDTH: Final = 8
 _STATE_WIDTH: Final = 10
 
 
-def listing(rows: list[Row], width: int | None) -> list[str]:
+def listing(rows: list[JobRow], width: int | None) -> list[str]:
     """The lines; ``width`` is the terminal's, None where the text goes to a file (nothing cut)."""
     if width is not None and width < TABLE_FROM:
         return [line for row in rows for line in _narrow(row, max(width, NARROWEST))]
@@ -24,7 +24,7 @@ def listing(rows: list[Row], width: int | None) -> list[str]:
     return [head, *(_wide(row, vehicle, last) for row in rows)]
 
 
-def _wide(row: Row, vehicle: int, last: int | None) -> str:
+def _wide(row: JobRow, vehicle: int, last: int | None) -> str:
     return _line(row.job, row.kind, row.state, row.vehicle, vehicle, "; ".join(_tail(row)), last)
 
 
@@ -35,7 +35,7 @@ def _line(
     return f"{head} {_cut(vehicle, width):{width}}  {_cut(tail, last)}".rstrip()
 
 
-def _narrow(row: Row, width: int) -> list[str]:
+def _narrow(row: JobRow, width: int) -> list[str]:
     head = f"{row.job}  {row.state}" + (", practice" if row.kind == "practice" else "")
     below = [row.vehicle, *_tail(row)]
     text = _plain("; ".join(part for part in below if part))
@@ -55,7 +55,7 @@ def _plain(text: str) -> str:
     return text if text.isprintable() else printable(text)
 
 
-def _tail(row: Row) -> list[str]:
+def _tail(row: JobRow) -> list[str]:
     """What is to be said beside id, kind, state and vehicle."""
     if row.state == BROKEN:
         return [f"cannot be read: {row.why_broken}. See: steplatch audit {row.job}"]
@@ -81,7 +81,7 @@ def _cut(text: str, width: int | None) -> str:
     return text if width is None or len(text) <= width else text[: width - 1] + "…"
 
 
-def row_json(row: Row, with_personal: bool) -> dict[str, Any]:
+def row_json(row: JobRow, with_personal: bool) -> dict[str, Any]:
     """A row as JSON; what the job can be found by only on request."""
     plain: dict[str, Any] = {
         "job": row.job,

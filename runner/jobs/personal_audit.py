@@ -13,7 +13,7 @@ from ..record import (
     FieldCheck,
     FieldState,
     JobFolder,
-    Line,
+    JournalLine,
     PersonalField,
     compare,
     load_personal,
@@ -69,7 +69,7 @@ def _word(check: FieldCheck) -> str:
     return "ALTERED: " if check.state in _ALTERED else ""
 
 
-def personal_checks(folder: JobFolder, lines: Iterable[Line]) -> tuple[FieldCheck, ...]:
+def personal_checks(folder: JobFolder, lines: Iterable[JournalLine]) -> tuple[FieldCheck, ...]:
     """How each value stands to the hash that the journal recorded last. Raises BadSideFile."""
     recorded: dict[str, str] = {}
     for line in lines:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from ..core.codec import decode_event
 from ..core.job import Event, Job, evolve
-from ..record import Line
+from ..record import JournalLine
 
 
 class BrokenJob(RuntimeError):  # noqa: N818 - it names the thing, as the other refusals do
@@ -16,13 +16,13 @@ class BrokenJob(RuntimeError):  # noqa: N818 - it names the thing, as the other 
 class Entry:
     """One line of a journal, its events, and the job before and after them."""
 
-    line: Line
+    line: JournalLine
     events: tuple[Event, ...]
     before: Job
     after: Job
 
 
-def entries(lines: Iterable[Line]) -> Iterator[Entry]:
+def entries(lines: Iterable[JournalLine]) -> Iterator[Entry]:
     """Each line with what it holds. Raises BrokenJob at events that nobody knows or that do not
     follow, whatever a record holds."""
     job = Job()
@@ -37,7 +37,7 @@ def entries(lines: Iterable[Line]) -> Iterator[Entry]:
         yield Entry(line, events, before, job)
 
 
-def fold(lines: Iterable[Line]) -> Job:
+def fold(lines: Iterable[JournalLine]) -> Job:
     """The job as its recorded events make it. Raises BrokenJob."""
     job = Job()
     for entry in entries(lines):

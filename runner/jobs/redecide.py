@@ -15,7 +15,7 @@ from ..core.codec import BadWire, decode_command, decode_event, encode
 from ..core.job import Job, evolve
 from ..core.plan import Judges, Plan
 from ..input.resolution import NoResolution, agrees
-from ..record import Line
+from ..record import JournalLine
 from .bundle import Bundle
 from .session import CANNOT_DECIDE, decided, outcome_to_json
 
@@ -45,7 +45,7 @@ class Again:
     job: Job = field(default_factory=Job)
 
 
-def decide_again(bundle: Bundle, lines: Iterable[Line]) -> Again:
+def decide_again(bundle: Bundle, lines: Iterable[JournalLine]) -> Again:
     """Every command of ``lines``, from the first on, decided once more by the rules of today."""
     out, plan = Again(), bundle.plan
     for line in lines:
@@ -63,7 +63,7 @@ def decide_again(bundle: Bundle, lines: Iterable[Line]) -> Again:
     return out
 
 
-def _limits(bundle: Bundle, line: Line) -> str:
+def _limits(bundle: Bundle, line: JournalLine) -> str:
     """What is wrong with worked limits that are not those of the kept texts, each within one step;
     else ''."""
     if line.command.get("kind") != "SetLimits":
@@ -83,7 +83,7 @@ def _near(mine: object, theirs: object) -> bool:
     return type(mine) is int and type(theirs) is int and abs(mine - theirs) <= 1
 
 
-def _again(plan: Plan, job: Job, line: Line) -> tuple[str, bool]:
+def _again(plan: Plan, job: Job, line: JournalLine) -> tuple[str, bool]:
     """How a line comes out otherwise ('' where it does not), and whether a judge was asked."""
     kind = line.command.get("kind")
     try:
@@ -108,7 +108,7 @@ def _again(plan: Plan, job: Job, line: Line) -> tuple[str, bool]:
     return text, bool(asked)
 
 
-def _reminded(judges: Judges, line: Line, asked: list[str]) -> Judges:
+def _reminded(judges: Judges, line: JournalLine, asked: list[str]) -> Judges:
     """The judges, each given the judgement that this line records, if it records one. ``asked``
     gets an item each time that one is asked: what does not agree, or ''."""
     recorded: dict[str, list[Mapping[str, Any]]] = {}

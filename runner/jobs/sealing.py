@@ -5,7 +5,7 @@ from collections.abc import Callable
 from ..record import DataFolder, JobFolder, NotRecordable, RecordError, verify
 from ..record.clocks import utc_now
 from ..record.keys import KeyFolder, NoKey, SigningKey
-from ..record.seal import Statement, When, make_seal
+from ..record.seal import SealTime, Statement, make_seal
 from .store import job_of
 
 
@@ -14,7 +14,7 @@ def key_folder(data: DataFolder) -> KeyFolder:
     return KeyFolder(data.path / "keys")
 
 
-def seal_ended(folder: JobFolder, signing: SigningKey, made: When) -> Statement:
+def seal_ended(folder: JobFolder, signing: SigningKey, made: SealTime) -> Statement:
     """Seal one job that has ended.
 
     Raises NotRecordable for practice, a job that goes on or is sealed already; JournalFailed.

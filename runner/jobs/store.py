@@ -25,8 +25,8 @@ from ..record import (
     Disk,
     Header,
     JobFolder,
+    JournalLine,
     JournalWriter,
-    Line,
     Verification,
     job_id,
     job_token,
@@ -115,7 +115,7 @@ def resume(
     return session, bundle, (*map(str, writer.findings), *_said(others, differences))
 
 
-def other_rules(lines: Iterable[Line]) -> tuple[str, ...]:
+def other_rules(lines: Iterable[JournalLine]) -> tuple[str, ...]:
     """Which of the parts 'rules' and 'judge' are others today than on some of these lines."""
     headers = [line.envelope.header for line in lines]
     strange = {
@@ -153,7 +153,7 @@ def job_of(folder: JobFolder) -> Job:
     return fold(list(read(folder.path)))
 
 
-def bundle_of(folder: JobFolder, lines: list[Line]) -> Bundle:
+def bundle_of(folder: JobFolder, lines: list[JournalLine]) -> Bundle:
     """The bundle that a job began with, from its kept texts, each checked by hash.
 
     The names in a record are a stranger's words: they never become a path, and a text that is not
@@ -247,7 +247,7 @@ class Loaded:
     folder: JobFolder
     job: Job
     bundle: Bundle
-    lines: list[Line]
+    lines: list[JournalLine]
     chain: Verification
     personal: dict[str, str]
 
@@ -271,7 +271,7 @@ def personal_of(folder: JobFolder) -> dict[str, str]:
     return {f.value: getattr(entry, "value", "erased") for f, entry in personal.fields.items()}
 
 
-def _opened(lines: list[Line]) -> Opened:
+def _opened(lines: list[JournalLine]) -> Opened:
     if not lines:
         raise BrokenJob("the job has no line: it was cut off before it was opened; begin a new one")
     for plain in lines[0].outcome["events"]:

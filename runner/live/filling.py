@@ -8,10 +8,10 @@ exhaust flow serves a whole job: before and after are never from different ones.
 from collections.abc import Sequence
 from typing import Final
 
-from steplatch.safety.limits.inputs import Vehicle
+from steplatch.safety.limits.inputs import VehicleInput
 
-from ..core.reading_set import FIELD, Condition, Phase, Reading, ReadingSet
-from ..readings.logs import Log
+from ..core.reading_set import FIELD, Phase, Reading, ReadingCondition, ReadingSet
+from ..readings.logs import ReadingLog
 from ..readings.steady import STOPPED_RPM, Window, steady_windows
 from .samples import Sample
 from .witness import SPEED
@@ -46,7 +46,7 @@ IDLE_WITHIN_RPM: Final = 150.0
 RAISED_FROM: Final = 1.5
 
 
-def as_log(samples: Sequence[Sample], name: str = "vehicle") -> Log:
+def as_log(samples: Sequence[Sample], name: str = "vehicle") -> ReadingLog:
     """The good samples as a table in SI, one row for each sample of the engine speed."""
     given = {sample.channel for sample in samples if sample.good}
     chosen = {
@@ -69,11 +69,11 @@ def as_log(samples: Sequence[Sample], name: str = "vehicle") -> Log:
             fresh = last is not None and sample.at_ms - last.at_ms <= KEPT_MS
             values[quantity].append(_si(last) if fresh and last else float("nan"))
     units = dict.fromkeys(values, "SI")
-    return Log(name, range(1, len(times) + 1), times, values, units, ())
+    return ReadingLog(name, range(1, len(times) + 1), times, values, units, ())
 
 
 def sets_of(
-    samples: Sequence[Sample], vehicle: Vehicle, phase: Phase, pressure_proven: bool
+    samples: Sequence[Sample], vehicle: VehicleInput, phase: Phase, pressure_proven: bool
 ) -> list[ReadingSet]:
     """The longest steady window of each condition as a set: raised, idle, zero.
 
@@ -82,7 +82,7 @@ def sets_of(
     log = as_log(samples)
     if len(log.time_s) < 2:
         return []
-    best: dict[Condition, Window] = {}
+    best: dict[ReadingCondition, Window] = {}
     for window in steady_windows(log):
         condition = _condition(window.means["speed"], vehicle)
         kept = best.get(condition) if condition else None
@@ -96,7 +96,7 @@ def sets_of(
     ]
 
 
-def _set(condition: Condition, window: Window, phase: Phase, proven: bool) -> ReadingSet:
+def _set(condition: ReadingCondition, window: Window, phase: Phase, proven: bool) -> ReadingSet:
     means = {q: v for q, v in window.means.items() if q != "pressure" or proven}
     if condition == "zero":
         means.pop("air", None)
@@ -123,7 +123,7 @@ def _set(condition: Condition, window: Window, phase: Phase, proven: bool) -> Re
     )
 
 
-def _condition(speed_rpm: float, vehicle: Vehicle) -> Condition | None:
+def _condition(speed_rpm: float, vehicle: VehicleInput) -> ReadingCondition | None:
     if speed_rpm < STOPPED_RPM:
         return "zero"
     if abs(speed_rpm - vehicle.idle_rpm) <= IDLE_WITHIN_RPM:

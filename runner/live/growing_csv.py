@@ -12,7 +12,7 @@ from queue import Empty, SimpleQueue
 from typing import Final
 
 from ..readings.log_columns import ColumnMap
-from ..readings.logs import BadLog, Log, read_log
+from ..readings.logs import BadLog, ReadingLog, read_log
 from .frames import Addressing
 from .link import Cause, Link, Sign
 from .raw_log import Digest, RawLog
@@ -135,7 +135,7 @@ class GrowingCsv:
         if self._feed(log):
             self.recorder.sign(Sign.ANSWERED)
 
-    def _feed(self, log: Log) -> bool:
+    def _feed(self, log: ReadingLog) -> bool:
         if "speed" not in log.values:
             self.recorder.sign(Sign.NO_SPEED)
             return False

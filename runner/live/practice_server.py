@@ -18,7 +18,7 @@ from typing import Any, Final
 
 from ..simulator.setup import PRACTICE_VEHICLE
 from ..simulator.vehicle import SimulatedVehicle
-from ..simulator.world import Key
+from ..simulator.world import KeyPosition
 from .frames import Addressing, CanFrame
 from .practice_ecu import LINK_FAULTS, CarValues, PracticeCar
 
@@ -156,7 +156,7 @@ class Vehicle:
             if value is not None:
                 values[channel] = value * factor + offset
         codes = tuple(int(code[1:], 16).to_bytes(2, "big") for code in sorted(world.codes))
-        return CarValues(values, world.key is Key.ON, codes)
+        return CarValues(values, world.key is KeyPosition.ON, codes)
 
 
 def serve(args: argparse.Namespace) -> None:

@@ -5,7 +5,8 @@ names them where the header does not. Any of ``; , tab |`` may separate; a comma
 separate is a decimal comma. Rows are numbered as an editor numbers lines, from 1.
 
 What cannot be taken raises ``BadLog`` with every finding (up to a limit); what can be taken but
-is odd (gaps, repeated or backward times, columns that look exchanged) stands in ``Log.notes``.
+is odd (gaps, repeated or backward times, columns that look exchanged) stands in
+``ReadingLog.notes``.
 """
 
 import csv
@@ -56,7 +57,7 @@ class BadLog(ValueError):  # noqa: N818 - it names the thing refused
 
 
 @dataclass(frozen=True, slots=True)
-class Log:
+class ReadingLog:
     """A log in SI: ``time_s`` and, by quantity, a value a row (NaN where the cell was empty).
 
     ``lines`` holds the file's line number of each row; ``notes`` what is odd but taken.
@@ -76,7 +77,7 @@ def read_log(
     columns: ColumnMap | None = None,
     *,
     cylinders: int | None = None,
-) -> Log:
+) -> ReadingLog:
     """The log in ``data``. Raises ``BadLog``. Never more than 100 findings are listed.
 
     ``columns`` maps quantities to headings and units (``log_columns.column_map`` reads one);
@@ -121,7 +122,7 @@ def read_log(
         body_lines = [body_lines[i] for i in keep]
         values = {q: [v[i] for i in keep] for q, v in values.items()}
     notes += _exchanged(values)
-    return Log(name, body_lines, time_s, values, units, tuple(notes))
+    return ReadingLog(name, body_lines, time_s, values, units, tuple(notes))
 
 
 def _decode(data: bytes, name: str) -> tuple[str, list[str]]:

@@ -18,18 +18,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from steplatch.safety.limits.inputs import Vehicle
+from steplatch.safety.limits.inputs import VehicleInput
 
-from ..core.reading_set import CONDITIONS, BadReading, Condition, Phase, ReadingSet
+from ..core.reading_set import CONDITIONS, BadReading, Phase, ReadingCondition, ReadingSet
 from ..core.typed_set import DEFAULT_UNIT, parse_set
 from ..input.findings import BadFile, Finding
 from ..input.strict_yaml import Document, load_bytes
 from .log_columns import ColumnMap
-from .logs import BadLog, Log, read_log
+from .logs import BadLog, ReadingLog, read_log
 from .steady import Window, sets_from_windows, steady_windows, taken_notes
 
 _TEXTS: Final = ("line_name", "instrument", "by", "taken_at")
-_ORDER: Final[tuple[Condition, ...]] = ("raised", "idle", "zero")
+_ORDER: Final[tuple[ReadingCondition, ...]] = ("raised", "idle", "zero")
 _KEYS: Final = (*CONDITIONS, "units", "burning", *_TEXTS)
 
 
@@ -45,7 +45,7 @@ def sets_from_file(
     data: bytes,
     name: str,
     phase: Phase,
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     columns: ColumnMap | None = None,
 ) -> Taken:
     """The sets in the bytes of a file. ``.yaml`` and ``.yml`` are readings files, others logs.
@@ -71,8 +71,8 @@ def sets_from_file(
 
 
 def log_windows(
-    data: bytes, name: str, vehicle: Vehicle | None, columns: ColumnMap | None = None
-) -> tuple[Log, list[Window]]:
+    data: bytes, name: str, vehicle: VehicleInput | None, columns: ColumnMap | None = None
+) -> tuple[ReadingLog, list[Window]]:
     """A log and its steady windows. Raises ``BadFile`` with every finding."""
     try:
         log = read_log(data, name, columns, cylinders=vehicle.cylinders if vehicle else None)
@@ -84,7 +84,7 @@ def log_windows(
     return log, steady_windows(log)
 
 
-def log_lines(log: Log, windows: list[Window]) -> list[str]:
+def log_lines(log: ReadingLog, windows: list[Window]) -> list[str]:
     """A log's steady windows and notes in plain text, for the screen."""
     out = [f"STEADY  {len(windows)} windows in {len(log.time_s)} rows of {log.name}"]
     for window in windows:
@@ -94,7 +94,7 @@ def log_lines(log: Log, windows: list[Window]) -> list[str]:
     return out
 
 
-def _typed(document: Document, phase: Phase, vehicle: Vehicle) -> Taken:
+def _typed(document: Document, phase: Phase, vehicle: VehicleInput) -> Taken:
     data = document.data
     if not isinstance(data, Mapping):
         raise BadFile([document.finding((), "this is not a readings file", "Write raised: ...")])

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import Final
 
-from steplatch.safety.limits.inputs import Vehicle
+from steplatch.safety.limits.inputs import VehicleInput
 
-from ..core.reading_set import FIELD, Condition, Phase, Reading, ReadingSet
-from .logs import Log
+from ..core.reading_set import FIELD, Phase, Reading, ReadingCondition, ReadingSet
+from .logs import ReadingLog
 
 BAND_RPM: Final = 50.0
 HELD_S: Final = 30.0
@@ -68,7 +68,7 @@ class Window:
 
 
 def steady_windows(
-    log: Log,
+    log: ReadingLog,
     *,
     band_rpm: float = BAND_RPM,
     held_s: float = HELD_S,
@@ -147,7 +147,7 @@ def _smoothed(values: Sequence[float], time: Sequence[float]) -> list[float]:
     return out
 
 
-def frozen_stretches(log: Log) -> list[tuple[float, float]]:
+def frozen_stretches(log: ReadingLog) -> list[tuple[float, float]]:
     """From and to, in s: the pressure stays the same to the last figure though the speed moves.
 
     A stretch lasts ``FROZEN_S`` at least, with the speed over 300 1/min apart in it.
@@ -169,7 +169,7 @@ def frozen_stretches(log: Log) -> list[tuple[float, float]]:
 
 
 def sets_from_windows(
-    windows: Sequence[Window], log: Log, vehicle: Vehicle, phase: Phase
+    windows: Sequence[Window], log: ReadingLog, vehicle: VehicleInput, phase: Phase
 ) -> list[ReadingSet]:
     """The best window of each condition as a reading set: zero, idle, raised.
 
@@ -180,7 +180,7 @@ def sets_from_windows(
     Windows between are left out.
     """
     frozen = frozen_stretches(log)
-    best: dict[Condition, Window] = {}
+    best: dict[ReadingCondition, Window] = {}
     for window in windows:
         condition = _condition(window.means["speed"], vehicle)
         if condition is None or "pressure" not in window.means:
@@ -200,7 +200,9 @@ def _better(one: Window, other: Window) -> bool:
     return one.end_s - one.start_s > other.end_s - other.start_s
 
 
-def taken_notes(sets: Sequence[ReadingSet], windows: Sequence[Window], log: Log) -> list[str]:
+def taken_notes(
+    sets: Sequence[ReadingSet], windows: Sequence[Window], log: ReadingLog
+) -> list[str]:
     """What is odd about the windows that were taken and the cells they rest on."""
     out = [
         f"the pressure stays the same from {a:.0f} to {b:.0f} s while the speed moves: frozen, "
@@ -221,7 +223,7 @@ def taken_notes(sets: Sequence[ReadingSet], windows: Sequence[Window], log: Log)
     return out
 
 
-def _set(condition: Condition, window: Window, log: Log, phase: Phase) -> ReadingSet:
+def _set(condition: ReadingCondition, window: Window, log: ReadingLog, phase: Phase) -> ReadingSet:
     means = window.means
     readings = tuple(
         Reading(q, f"mean of log {log.name}", log.units.get(q, ""), means[q], "logged")
@@ -245,7 +247,7 @@ def _set(condition: Condition, window: Window, log: Log, phase: Phase) -> Readin
     )
 
 
-def _condition(speed_rpm: float, vehicle: Vehicle) -> Condition | None:
+def _condition(speed_rpm: float, vehicle: VehicleInput) -> ReadingCondition | None:
     if speed_rpm < STOPPED_RPM:
         return "zero"
     if abs(speed_rpm - vehicle.idle_rpm) <= 150:
@@ -254,7 +256,7 @@ def _condition(speed_rpm: float, vehicle: Vehicle) -> Condition | None:
 
 
 def _emit(
-    log: Log, first: int, last: int, held_s: float, averaged_s: float, out: list[Window]
+    log: ReadingLog, first: int, last: int, held_s: float, averaged_s: float, out: list[Window]
 ) -> bool:
     if last <= first or log.time_s[last] - log.time_s[first] < held_s:
         return False
@@ -296,7 +298,7 @@ def _without_outliers(values: list[float]) -> list[float]:
     return [v for v in values if abs(v - middle) <= _OUTLIES * spread] or values
 
 
-def _drift(log: Log, first: int, last: int) -> float:
+def _drift(log: ReadingLog, first: int, last: int) -> float:
     points = [
         (t, p)
         for t, p in zip(

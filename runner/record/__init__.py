@@ -59,7 +59,7 @@ from .faults import (
     NotRecordable,
     RecordError,
 )
-from .findings import Finding, Grade, Kind, Verification
+from .findings import FindingGrade, FindingKind, RecordFinding, Verification
 from .folders import (
     DataFolder,
     JobFolder,
@@ -72,15 +72,15 @@ from .folders import (
     open_to_others,
 )
 from .head import Anchor, Head, read_anchor, short_head
-from .line import Envelope, Header, Line
+from .line import Envelope, Header, JournalLine
 from .lock import JobLock
 from .personal import (
     Erased,
     FieldCheck,
     FieldState,
-    Kept,
     Personal,
     PersonalField,
+    SaltedValue,
     bind,
     change_personal,
     compare,
@@ -100,8 +100,8 @@ __all__ = [
     "Erased",
     "FieldCheck",
     "FieldState",
-    "Finding",
-    "Grade",
+    "FindingGrade",
+    "FindingKind",
     "Head",
     "Header",
     "HeldByAnother",
@@ -109,15 +109,15 @@ __all__ = [
     "JobLock",
     "JournalBroken",
     "JournalFailed",
+    "JournalLine",
     "JournalWriter",
-    "Kept",
-    "Kind",
-    "Line",
     "LineState",
     "NotRecordable",
     "Personal",
     "PersonalField",
     "RecordError",
+    "RecordFinding",
+    "SaltedValue",
     "Times",
     "Verification",
     "age_ms",

@@ -8,7 +8,7 @@ import errno
 from enum import StrEnum
 from pathlib import Path
 
-from .findings import Finding, Grade
+from .findings import FindingGrade, RecordFinding
 
 
 class LineState(StrEnum):
@@ -59,8 +59,8 @@ class JournalBroken(RecordError):  # noqa: N818 - the name says the fact
     ``findings`` are all that the check found, in the order of the file.
     """
 
-    def __init__(self, where: str, findings: tuple[Finding, ...]) -> None:
-        worst = next(found for found in findings if found.grade is Grade.BROKEN)
+    def __init__(self, where: str, findings: tuple[RecordFinding, ...]) -> None:
+        worst = next(found for found in findings if found.grade is FindingGrade.BROKEN)
         more = len(findings) - 1
         place = "" if worst.line is None else f"line {worst.line}: "
         super().__init__(

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
 
-class Grade(IntEnum):
+class FindingGrade(IntEnum):
     """How bad a finding is. The worst one is the verdict on the journal."""
 
     INTACT = 0
@@ -16,7 +16,7 @@ class Grade(IntEnum):
     """No crash leaves this. The journal is not continued."""
 
 
-class Kind(StrEnum):
+class FindingKind(StrEnum):
     """The closed list of findings."""
 
     TORN_KEPT = "torn bytes kept aside"
@@ -49,14 +49,14 @@ class Kind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class RecordFinding:
     """One finding: where, what is wrong, what that may mean, what to do.
 
     line: the line's number in the journal, or None where the finding is not about one line.
     """
 
-    kind: Kind
-    grade: Grade
+    kind: FindingKind
+    grade: FindingGrade
     line: int | None
     wrong: str
     may_mean: str
@@ -73,111 +73,131 @@ _STOP = (
 )
 _CHANGED = "the line was changed after it was written, or the disk damaged it"
 
-_MEANING: dict[Kind, tuple[Grade, str, str]] = {
-    Kind.TORN_KEPT: (
-        Grade.NOTE,
+_MEANING: dict[FindingKind, tuple[FindingGrade, str, str]] = {
+    FindingKind.TORN_KEPT: (
+        FindingGrade.NOTE,
         "an earlier crash cut a line off in the middle; it had never been confirmed",
         "Nothing to do; the bytes are kept for whoever wants to look",
     ),
-    Kind.CLOCK_WENT_BACK: (
-        Grade.NOTE,
+    FindingKind.CLOCK_WENT_BACK: (
+        FindingGrade.NOTE,
         "a virtual machine was set back, or the line was made up",
         "Count no wait across this line and take every age across it as unknown",
     ),
-    Kind.BEING_WRITTEN: (
-        Grade.NOTE,
+    FindingKind.BEING_WRITTEN: (
+        FindingGrade.NOTE,
         "the job is open in a running program",
         "Check again when it is closed",
     ),
-    Kind.NOT_BEGUN: (
-        Grade.CRASH,
+    FindingKind.NOT_BEGUN: (
+        FindingGrade.CRASH,
         "a crash while the job was being made; no line had been confirmed",
         "Open the job to finish making it",
     ),
-    Kind.HEAD_ONE_BEHIND: (
-        Grade.CRASH,
+    FindingKind.HEAD_ONE_BEHIND: (
+        FindingGrade.CRASH,
         "a crash between writing the line and counting it, or the line is being written now. "
         "The screen had not confirmed it, and nothing but the chain speaks for it",
         "Open the job: the line is kept and counted; ask again whether what it says was done",
     ),
-    Kind.TORN_TAIL: (
-        Grade.CRASH,
+    FindingKind.TORN_TAIL: (
+        FindingGrade.CRASH,
         "a crash while the line was being written; the screen had not confirmed it",
         "Open the job: the torn bytes are kept in a file of their own; ask again what was done",
     ),
-    Kind.FOREIGN_TAIL: (
-        Grade.BROKEN,
+    FindingKind.FOREIGN_TAIL: (
+        FindingGrade.BROKEN,
         "something was added to the file by other means, or the disk damaged its end",
         _STOP,
     ),
-    Kind.JOURNAL_MISSING: (Grade.BROKEN, "the journal was moved or deleted", _STOP),
-    Kind.LINE_TOO_LONG: (Grade.BROKEN, "this is not a journal, or it was damaged", _STOP),
-    Kind.NOT_UTF8: (Grade.BROKEN, _CHANGED, _STOP),
-    Kind.NOT_JSON: (Grade.BROKEN, _CHANGED, _STOP),
-    Kind.DUPLICATE_KEY: (
-        Grade.BROKEN,
+    FindingKind.JOURNAL_MISSING: (FindingGrade.BROKEN, "the journal was moved or deleted", _STOP),
+    FindingKind.LINE_TOO_LONG: (
+        FindingGrade.BROKEN,
+        "this is not a journal, or it was damaged",
+        _STOP,
+    ),
+    FindingKind.NOT_UTF8: (FindingGrade.BROKEN, _CHANGED, _STOP),
+    FindingKind.NOT_JSON: (FindingGrade.BROKEN, _CHANGED, _STOP),
+    FindingKind.DUPLICATE_KEY: (
+        FindingGrade.BROKEN,
         "the line was made or changed by other means, so that two readers see two things",
         _STOP,
     ),
-    Kind.NOT_CANONICAL: (
-        Grade.BROKEN,
+    FindingKind.NOT_CANONICAL: (
+        FindingGrade.BROKEN,
         "the line was made or changed by other means (an editor, another program)",
         _STOP,
     ),
-    Kind.UNKNOWN_SCHEMA: (
-        Grade.BROKEN,
+    FindingKind.UNKNOWN_SCHEMA: (
+        FindingGrade.BROKEN,
         "a newer version of this program wrote it, or the line was changed",
         "Read it with the version that wrote it; don't go on in this journal with this one",
     ),
-    Kind.WRONG_MEMBERS: (Grade.BROKEN, _CHANGED, _STOP),
-    Kind.OTHER_JOB: (Grade.BROKEN, "a line was taken over from another job's journal", _STOP),
-    Kind.SEQUENCE: (Grade.BROKEN, "lines were dropped, added or put in another order", _STOP),
-    Kind.CHAIN: (
-        Grade.BROKEN,
+    FindingKind.WRONG_MEMBERS: (FindingGrade.BROKEN, _CHANGED, _STOP),
+    FindingKind.OTHER_JOB: (
+        FindingGrade.BROKEN,
+        "a line was taken over from another job's journal",
+        _STOP,
+    ),
+    FindingKind.SEQUENCE: (
+        FindingGrade.BROKEN,
+        "lines were dropped, added or put in another order",
+        _STOP,
+    ),
+    FindingKind.CHAIN: (
+        FindingGrade.BROKEN,
         "the line before was changed after it was written, or lines were dropped, added or moved",
         _STOP,
     ),
-    Kind.HEAD_MISSING: (
-        Grade.BROKEN,
+    FindingKind.HEAD_MISSING: (
+        FindingGrade.BROKEN,
         "the head file was deleted or not copied along; a cut tail would not show without it",
         _STOP,
     ),
-    Kind.HEAD_UNREADABLE: (Grade.BROKEN, "the head file was changed or damaged", _STOP),
-    Kind.HEAD_OF_OTHER_JOB: (Grade.BROKEN, "the head file was taken from another job", _STOP),
-    Kind.HEAD_AHEAD: (
-        Grade.BROKEN,
+    FindingKind.HEAD_UNREADABLE: (
+        FindingGrade.BROKEN,
+        "the head file was changed or damaged",
+        _STOP,
+    ),
+    FindingKind.HEAD_OF_OTHER_JOB: (
+        FindingGrade.BROKEN,
+        "the head file was taken from another job",
+        _STOP,
+    ),
+    FindingKind.HEAD_AHEAD: (
+        FindingGrade.BROKEN,
         "lines were cut off the end, or the disk lost what it had promised to keep",
         _STOP,
     ),
-    Kind.HEAD_FAR_BEHIND: (
-        Grade.BROKEN,
+    FindingKind.HEAD_FAR_BEHIND: (
+        FindingGrade.BROKEN,
         "lines were added by other means, or an old head file was put back",
         _STOP,
     ),
-    Kind.HEAD_DIFFERS: (
-        Grade.BROKEN,
+    FindingKind.HEAD_DIFFERS: (
+        FindingGrade.BROKEN,
         "that line or the head file was changed after it was written",
         _STOP,
     ),
-    Kind.SHEET_AHEAD: (
-        Grade.BROKEN,
+    FindingKind.SHEET_AHEAD: (
+        FindingGrade.BROKEN,
         "lines were cut off the end after the sheet was printed, or it is another job's sheet",
         _STOP,
     ),
-    Kind.SHEET_DIFFERS: (
-        Grade.BROKEN,
+    FindingKind.SHEET_DIFFERS: (
+        FindingGrade.BROKEN,
         "the journal was written anew after the sheet was printed, or it was mistyped, "
         "or it is another job's sheet",
         "Compare the typed groups with the sheet. " + _STOP,
     ),
-    Kind.MORE: (Grade.BROKEN, "this is another file, or much was changed", _STOP),
+    FindingKind.MORE: (FindingGrade.BROKEN, "this is another file, or much was changed", _STOP),
 }
 
 
-def finding(kind: Kind, wrong: str, line: int | None = None) -> Finding:
+def finding(kind: FindingKind, wrong: str, line: int | None = None) -> RecordFinding:
     """A finding of this kind with its fixed meaning, grade and remedy."""
     grade, may_mean, remedy = _MEANING[kind]
-    return Finding(kind, grade, line, wrong, may_mean, remedy)
+    return RecordFinding(kind, grade, line, wrong, may_mean, remedy)
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,18 +214,18 @@ class Verification:
     lines: int
     sha256: str
     size_bytes: int
-    findings: tuple[Finding, ...]
+    findings: tuple[RecordFinding, ...]
 
     @property
-    def grade(self) -> Grade:
+    def grade(self) -> FindingGrade:
         """The worst grade found; INTACT without findings."""
-        return max((found.grade for found in self.findings), default=Grade.INTACT)
+        return max((found.grade for found in self.findings), default=FindingGrade.INTACT)
 
     @property
     def sound(self) -> bool:
         """True if nothing speaks of tampering or damage (notes and crash traces may stand)."""
-        return self.grade < Grade.BROKEN
+        return self.grade < FindingGrade.BROKEN
 
-    def has(self, kind: Kind) -> bool:
+    def has(self, kind: FindingKind) -> bool:
         """Whether a finding of this kind stands."""
         return any(found.kind is kind for found in self.findings)

@@ -18,7 +18,7 @@ from typing import Any, Final
 
 from ..core.clock import Times
 from .faults import NotRecordable
-from .findings import Kind
+from .findings import FindingKind
 from .folders import is_job_id
 
 SCHEMA: Final = 2
@@ -95,7 +95,7 @@ class Envelope:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class JournalLine:
     """A line as it stands in the journal. ``sha256`` is the hash of its own bytes."""
 
     envelope: Envelope
@@ -107,7 +107,7 @@ class Line:
 class Unreadable(ValueError):  # noqa: N818 - the name says the fact
     """Bytes that are no line of a journal: of what ``kind``, and a detail in plain words."""
 
-    def __init__(self, kind: Kind, detail: str) -> None:
+    def __init__(self, kind: FindingKind, detail: str) -> None:
         super().__init__(kind, detail)
         self.kind = kind
         self.detail = detail
@@ -252,7 +252,9 @@ def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key, value in pairs:
         if key in found:
-            raise Unreadable(Kind.DUPLICATE_KEY, f"the key '{key}' stands twice in one object")
+            raise Unreadable(
+                FindingKind.DUPLICATE_KEY, f"the key '{key}' stands twice in one object"
+            )
         found[key] = value
     return found
 
@@ -267,7 +269,7 @@ def decode_fields(raw: bytes) -> dict[str, Any]:
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError as error:
-        raise Unreadable(Kind.NOT_UTF8, f"byte {error.start + 1} is not UTF-8") from None
+        raise Unreadable(FindingKind.NOT_UTF8, f"byte {error.start + 1} is not UTF-8") from None
     try:
         fields = json.loads(text)
         same = _ENCODE(fields).encode("utf-8") + b"\n" == raw
@@ -276,35 +278,36 @@ def decode_fields(raw: bytes) -> dict[str, Any]:
     except Unreadable:
         raise
     except json.JSONDecodeError as error:
-        raise Unreadable(Kind.NOT_JSON, f"{error.msg} at character {error.colno}") from None
+        raise Unreadable(FindingKind.NOT_JSON, f"{error.msg} at character {error.colno}") from None
     except (ValueError, RecursionError) as error:
-        raise Unreadable(Kind.NOT_JSON, str(error)) from None
+        raise Unreadable(FindingKind.NOT_JSON, str(error)) from None
     if not same:
         raise Unreadable(
-            Kind.NOT_CANONICAL,
+            FindingKind.NOT_CANONICAL,
             "white space, escapes, or numbers are not as this program writes them",
         )
     if not isinstance(fields, dict):
-        raise Unreadable(Kind.WRONG_MEMBERS, "the line is not an object")
+        raise Unreadable(FindingKind.WRONG_MEMBERS, "the line is not an object")
     if type(fields.get("schema")) is not int or fields["schema"] not in FIELDS_OF:
         raise Unreadable(
-            Kind.UNKNOWN_SCHEMA, f"schema {fields.get('schema')!r}; this program reads {SCHEMA}"
+            FindingKind.UNKNOWN_SCHEMA,
+            f"schema {fields.get('schema')!r}; this program reads {SCHEMA}",
         )
     members = FIELDS_OF[fields["schema"]]
     if tuple(fields) != members:
         odd = sorted(set(fields) ^ set(members))
         raise Unreadable(
-            Kind.WRONG_MEMBERS,
+            FindingKind.WRONG_MEMBERS,
             f"missing or unknown: {', '.join(map(repr, odd))}" if odd else "out of order",
         )
     if (fault := field_fault(fields)) is not None:
-        raise Unreadable(Kind.WRONG_MEMBERS, fault)
+        raise Unreadable(FindingKind.WRONG_MEMBERS, fault)
     return fields
 
 
-def line_from(fields: Mapping[str, Any], sha256: str) -> Line:
-    """Build a ``Line`` from members that ``decode_fields`` returned."""
-    return Line(
+def line_from(fields: Mapping[str, Any], sha256: str) -> JournalLine:
+    """Build a ``JournalLine`` from members that ``decode_fields`` returned."""
+    return JournalLine(
         envelope=Envelope(
             prev=fields["prev"],
             schema=fields["schema"],

@@ -47,7 +47,7 @@ class PersonalField(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class SaltedValue:
     """A value and the salt that its hash in the journal was made with."""
 
     value: str
@@ -68,14 +68,14 @@ class Personal:
     """The side file of one job. Fields never given are absent."""
 
     job: str
-    fields: Mapping[PersonalField, Kept | Erased]
+    fields: Mapping[PersonalField, SaltedValue | Erased]
 
     def bindings(self) -> dict[str, str]:
         """What the journal is to hold: field name to hash, for every value that is kept."""
         return {
             field.value: bind(field, kept.value, kept.salt)
             for field, kept in self.fields.items()
-            if isinstance(kept, Kept)
+            if isinstance(kept, SaltedValue)
         }
 
 
@@ -151,7 +151,7 @@ def _write(lock: JobLock, personal: Personal, disk: Disk) -> Personal:
     entries: dict[str, object] = {}
     for field in PersonalField:
         entry = personal.fields.get(field)
-        if isinstance(entry, Kept):
+        if isinstance(entry, SaltedValue):
             entries[field.value] = {"value": entry.value, "salt": entry.salt.hex()}
         elif entry is not None:
             record = {"by": entry.by, "utc": entry.utc, "why": entry.why}
@@ -188,7 +188,7 @@ def create_personal(
         raise JournalFailed(
             str(lock.job.personal), "there is a side file already", "Change or erase single fields"
         )
-    kept = {field: Kept(value, salt_source()) for field, value in values.items()}
+    kept = {field: SaltedValue(value, salt_source()) for field, value in values.items()}
     return _write(lock, Personal(lock.job.id, kept), disk)
 
 
@@ -213,7 +213,7 @@ def change_personal(
     _check_value(field, value)
     disk = disk or Disk()
     before = _must_load(lock, disk)
-    fields = {**before.fields, field: Kept(value, salt_source())}
+    fields = {**before.fields, field: SaltedValue(value, salt_source())}
     return _write(lock, Personal(before.job, fields), disk)
 
 
@@ -239,7 +239,7 @@ def erase_personal(
                 f"it holds no '{field.value}' to erase",
                 "Name only fields that the side file holds",
             )
-        if isinstance(after[field], Kept):
+        if isinstance(after[field], SaltedValue):
             after[field] = record
     return _write(lock, Personal(before.job, after), disk)
 
@@ -250,13 +250,13 @@ def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return dict(pairs)
 
 
-def _entry(name: str, raw: object) -> tuple[PersonalField, Kept | Erased]:
+def _entry(name: str, raw: object) -> tuple[PersonalField, SaltedValue | Erased]:
     field = PersonalField(name)
     if isinstance(raw, dict) and set(raw) == {"value", "salt"}:
         value, salt = raw["value"], raw["salt"]
         if isinstance(value, str) and isinstance(salt, str) and _HEX_SALT.fullmatch(salt):
             _check_value(field, value)
-            return field, Kept(value, bytes.fromhex(salt))
+            return field, SaltedValue(value, bytes.fromhex(salt))
     elif isinstance(raw, dict) and set(raw) == {"erased"} and isinstance(raw["erased"], dict):
         members = raw["erased"]
         texts = [members.get(key) for key in ("by", "utc", "why")]
@@ -324,7 +324,7 @@ def compare(personal: Personal | None, recorded: Mapping[str, str]) -> tuple[Fie
 
 
 def _compare_field(
-    field: PersonalField, entry: Kept | Erased | None, bound: str | None
+    field: PersonalField, entry: SaltedValue | Erased | None, bound: str | None
 ) -> FieldCheck:
     name = field.value.replace("_", " ")
     if entry is None:

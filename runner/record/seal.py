@@ -29,7 +29,7 @@ PUBLIC_KEY = "public-key.pem"
 MAX_BYTES = 4096
 _SIGNATURE_BYTES = 64
 
-When = Literal["at the end", "later"]
+SealTime = Literal["at the end", "later"]
 _FORM = re.compile(
     r"steplatch seal 1\njob: (?P<job>[0-9a-z-]{10,40})\nlines: (?P<lines>[1-9][0-9]{0,8})\n"
     r"head: (?P<head>[0-9a-f]{64})\nended: (?P<ended>finished|abandoned)\n"
@@ -47,7 +47,7 @@ class Statement:
     lines: int
     head: str
     ended: str
-    made: When
+    made: SealTime
     time: str
     key: str
 
@@ -64,7 +64,7 @@ class Statement:
         match = _FORM.fullmatch(raw.decode("ascii", errors="strict"))
         if match is None:
             raise ValueError("it has not the form of a statement")
-        made: When = "later" if match["made"] == "later" else "at the end"
+        made: SealTime = "later" if match["made"] == "later" else "at the end"
         return Statement(
             match["job"], int(match["lines"]), match["head"], match["ended"], made,
             match["time"], match["key"],
@@ -108,7 +108,7 @@ def make_seal(
     folder: JobFolder,
     chain: Verification,
     ended: str,
-    made: When,
+    made: SealTime,
     time_utc: str,
     key: SigningKey,
     disk: Disk | None = None,

@@ -9,13 +9,13 @@ from typing import Any, Final
 
 from .disk import READ_FLAGS, Disk, let_go, read_whole
 from .faults import JournalBroken, failed
-from .findings import Finding, Grade, Kind, Verification, finding
+from .findings import FindingGrade, FindingKind, RecordFinding, Verification, finding
 from .folders import TORN_PREFIX, JobFolder
 from .head import MAX_HEAD_BYTES, Anchor, Head, decode_head
 from .line import (
     MAX_LINE_BYTES,
     ZERO_HASH,
-    Line,
+    JournalLine,
     Unreadable,
     decode_fields,
     hash_of,
@@ -53,13 +53,13 @@ class _Follower:
         self._seq = 0
         self._clock: tuple[str, int] | None = None
 
-    def judge(self, raw: bytes) -> tuple[dict[str, Any] | None, list[Finding]]:
+    def judge(self, raw: bytes) -> tuple[dict[str, Any] | None, list[RecordFinding]]:
         """The line's members, if it can be read, and what is wrong with it."""
         self.number += 1
         before, self.sha256 = self.sha256, hash_of(raw)
         if len(raw) > MAX_LINE_BYTES:
             wrong = f"the line is longer than {MAX_LINE_BYTES} bytes"
-            return None, [finding(Kind.LINE_TOO_LONG, wrong, self.number)]
+            return None, [finding(FindingKind.LINE_TOO_LONG, wrong, self.number)]
         try:
             fields = decode_fields(raw)
         except Unreadable as error:
@@ -68,19 +68,19 @@ class _Follower:
         found = []
         if fields["job"] != self.job:
             wrong = f"the line belongs to job {fields['job']!r}, not {self.job!r}"
-            found.append(finding(Kind.OTHER_JOB, wrong, self.number))
+            found.append(finding(FindingKind.OTHER_JOB, wrong, self.number))
         if fields["seq"] != self._seq + 1:
             wrong = f"sequence {fields['seq']} follows {self._seq}"
-            found.append(finding(Kind.SEQUENCE, wrong, self.number))
+            found.append(finding(FindingKind.SEQUENCE, wrong, self.number))
         if fields["prev"] != before:
             wrong = (
                 f"it names {fields['prev'][:8]}... as the hash of the line before, "
                 f"which is {before[:8]}..."
             )
-            found.append(finding(Kind.CHAIN, wrong, self.number))
+            found.append(finding(FindingKind.CHAIN, wrong, self.number))
         if self._went_back(fields):
             wrong = "the running clock shows less than on the line before, in the same boot"
-            found.append(finding(Kind.CLOCK_WENT_BACK, wrong, self.number))
+            found.append(finding(FindingKind.CLOCK_WENT_BACK, wrong, self.number))
         self._seq = fields["seq"]
         return fields, found
 
@@ -89,7 +89,7 @@ class _Follower:
         return before is not None and before[0] == fields["boot"] and before > self._clock
 
 
-def read(folder: Path, disk: Disk | None = None) -> Iterator[Line]:
+def read(folder: Path, disk: Disk | None = None) -> Iterator[JournalLine]:
     """The lines of a job's journal, one after the other, each checked against those before.
 
     Ends before a torn last line (one without its newline), which ``verify`` reports and
@@ -108,7 +108,7 @@ def read(folder: Path, disk: Disk | None = None) -> Iterator[Line]:
             if not raw.endswith(b"\n") and len(raw) <= MAX_LINE_BYTES:
                 return
             fields, found = follower.judge(raw)
-            broken = tuple(item for item in found if item.grade is Grade.BROKEN)
+            broken = tuple(item for item in found if item.grade is FindingGrade.BROKEN)
             if fields is None or broken:
                 raise JournalBroken(str(job.journal), broken)
             yield line_from(fields, follower.sha256)
@@ -132,7 +132,7 @@ class _Scan:
     """One pass over the journal: what is wrong line by line, and what the head check needs."""
 
     def __init__(self, job: JobFolder, disk: Disk, wanted: frozenset[int]) -> None:
-        self.findings: list[Finding] = []
+        self.findings: list[RecordFinding] = []
         self.lines = 0
         self.sha256 = ZERO_HASH
         self.size_bytes = 0
@@ -163,7 +163,7 @@ class _Scan:
             self.findings += found
             if len(self.findings) >= MAX_FINDINGS:
                 wrong = f"more than {MAX_FINDINGS} findings; the rest of the file was not read"
-                self.findings.append(finding(Kind.MORE, wrong))
+                self.findings.append(finding(FindingKind.MORE, wrong))
                 return
 
     def take_garbled_line_as_torn(self) -> None:
@@ -184,25 +184,25 @@ def _may_be_torn(raw: bytes, before: str, job: str, seq: int) -> bool:
     return all(got in (0, due) for got, due in zip(raw, line_start(before, job, seq), strict=False))
 
 
-def _judge_head(scan: _Scan, job: str, raw: bytes | None, live: bool) -> Iterator[Finding]:
+def _judge_head(scan: _Scan, job: str, raw: bytes | None, live: bool) -> Iterator[RecordFinding]:
     """Compare the journal with its head file, as read before the journal was."""
     if raw is None:
         if scan.lines == 0 and not scan.tail:
-            yield finding(Kind.NOT_BEGUN, "the journal is empty and has no head file")
+            yield finding(FindingKind.NOT_BEGUN, "the journal is empty and has no head file")
         else:
-            yield finding(Kind.HEAD_MISSING, "the head file is missing")
+            yield finding(FindingKind.HEAD_MISSING, "the head file is missing")
         return
     head = decode_head(raw)
     if head is None:
-        yield finding(Kind.HEAD_UNREADABLE, "the head file is not as this program writes it")
+        yield finding(FindingKind.HEAD_UNREADABLE, "the head file is not as this program writes it")
         return
     if head.job != job:
         wrong = f"the head file belongs to job {head.job!r}, not {job!r}"
-        yield finding(Kind.HEAD_OF_OTHER_JOB, wrong)
+        yield finding(FindingKind.HEAD_OF_OTHER_JOB, wrong)
     yield from _compare_head(scan, head, job, live)
 
 
-def _compare_head(scan: _Scan, head: Head, job: str, live: bool) -> Iterator[Finding]:
+def _compare_head(scan: _Scan, head: Head, job: str, live: bool) -> Iterator[RecordFinding]:
     if scan.last_unreadable and not scan.tail and head.lines == scan.lines - 1:
         before = scan.before_last[1]
         if _may_be_torn(scan.last_unreadable, before, job, scan.lines):
@@ -210,36 +210,38 @@ def _compare_head(scan: _Scan, head: Head, job: str, live: bool) -> Iterator[Fin
     if head.lines > scan.lines:
         part = ", and a part of one more" if scan.tail else ""
         wrong = f"the head file counts {head.lines} lines, the journal has {scan.lines}{part}"
-        yield finding(Kind.HEAD_AHEAD, wrong)
+        yield finding(FindingKind.HEAD_AHEAD, wrong)
         return
     if scan.hashes.get(head.lines) != head.sha256:
         wrong = f"the head file has another hash for line {head.lines} than the journal"
-        yield finding(Kind.HEAD_DIFFERS, wrong, head.lines)
+        yield finding(FindingKind.HEAD_DIFFERS, wrong, head.lines)
     if live:
-        yield finding(Kind.BEING_WRITTEN, "lines were added while the journal was being read")
+        yield finding(
+            FindingKind.BEING_WRITTEN, "lines were added while the journal was being read"
+        )
         return
     uncounted = scan.lines - head.lines + (1 if scan.tail else 0)
     if uncounted > 1:
         wrong = f"the head file counts {head.lines} lines, {uncounted} more stand after them"
-        yield finding(Kind.HEAD_FAR_BEHIND, wrong)
+        yield finding(FindingKind.HEAD_FAR_BEHIND, wrong)
     elif scan.tail and _may_be_torn(scan.tail, scan.sha256, job, scan.lines + 1):
         wrong = f"{len(scan.tail)} bytes of a line that was not written to its end"
-        yield finding(Kind.TORN_TAIL, wrong, scan.lines + 1)
+        yield finding(FindingKind.TORN_TAIL, wrong, scan.lines + 1)
     elif scan.tail:
         wrong = f"{len(scan.tail)} bytes after the last line are no part of a next one"
-        yield finding(Kind.FOREIGN_TAIL, wrong, scan.lines + 1)
+        yield finding(FindingKind.FOREIGN_TAIL, wrong, scan.lines + 1)
     elif uncounted == 1:
         wrong = f"the head file counts {head.lines} lines, the journal has {scan.lines}"
-        yield finding(Kind.HEAD_ONE_BEHIND, wrong, scan.lines)
+        yield finding(FindingKind.HEAD_ONE_BEHIND, wrong, scan.lines)
 
 
-def _judge_anchor(scan: _Scan, anchor: Anchor) -> Iterator[Finding]:
+def _judge_anchor(scan: _Scan, anchor: Anchor) -> Iterator[RecordFinding]:
     if anchor.lines > scan.lines:
         wrong = f"the sheet counts {anchor.lines} lines, the journal has {scan.lines}"
-        yield finding(Kind.SHEET_AHEAD, wrong)
+        yield finding(FindingKind.SHEET_AHEAD, wrong)
     elif not scan.hashes.get(anchor.lines, "").startswith(anchor.short):
         wrong = f"the sheet has another hash for line {anchor.lines} than the journal"
-        yield finding(Kind.SHEET_DIFFERS, wrong, anchor.lines)
+        yield finding(FindingKind.SHEET_DIFFERS, wrong, anchor.lines)
 
 
 def verify(folder: Path, disk: Disk | None = None, anchor: Anchor | None = None) -> Verification:
@@ -258,7 +260,7 @@ def verify(folder: Path, disk: Disk | None = None, anchor: Anchor | None = None)
     except OSError as error:
         raise failed(folder, "read the job's folder", error) from error
     torn = tuple(
-        finding(Kind.TORN_KEPT, f"the file {name} holds bytes of a line that was cut off")
+        finding(FindingKind.TORN_KEPT, f"the file {name} holds bytes of a line that was cut off")
         for name in names
         if name.startswith(TORN_PREFIX)
     )
@@ -268,7 +270,9 @@ def verify(folder: Path, disk: Disk | None = None, anchor: Anchor | None = None)
     try:
         scan = _Scan(job, disk, frozenset(wanted))
     except FileNotFoundError:
-        kind = Kind.NOT_BEGUN if raw_head is None and not torn else Kind.JOURNAL_MISSING
+        kind = (
+            FindingKind.NOT_BEGUN if raw_head is None and not torn else FindingKind.JOURNAL_MISSING
+        )
         missing = finding(kind, "there is no journal in the folder")
         return Verification(job.id, 0, ZERO_HASH, 0, (missing, *torn))
     except OSError as error:

@@ -26,14 +26,14 @@ from .disk import (
     write_and_sync,
 )
 from .faults import JournalBroken, JournalFailed, LineState, NotRecordable, failed
-from .findings import Finding, Kind, Verification
+from .findings import FindingKind, RecordFinding, Verification
 from .folders import TORN_PREFIX, JobFolder
 from .head import Head, encode_head
 from .line import (
     MAX_LINE_BYTES,
     ZERO_HASH,
     Header,
-    Line,
+    JournalLine,
     decode_fields,
     encode,
     hash_of,
@@ -80,7 +80,7 @@ class JournalWriter:
     def __init__(
         self, lock: JobLock, header: Header, disk: Disk, fd: int, checked: Verification
     ) -> None:
-        self.findings: tuple[Finding, ...] = checked.findings
+        self.findings: tuple[RecordFinding, ...] = checked.findings
         self.lock = lock
         self._disk = disk
         self._fd: int | None = fd
@@ -110,7 +110,7 @@ class JournalWriter:
         lock = JobLock.take(job, disk)
         fd = None
         try:
-            if not verify(folder, disk).has(Kind.NOT_BEGUN):
+            if not verify(folder, disk).has(FindingKind.NOT_BEGUN):
                 raise JournalFailed(
                     str(job.journal), "there is a journal already", "Open the job, or use a new id"
                 )
@@ -151,16 +151,16 @@ class JournalWriter:
             if not checked.sound:
                 raise JournalBroken(str(job.path), checked.findings)
             try:
-                new = checked.has(Kind.NOT_BEGUN)
+                new = checked.has(FindingKind.NOT_BEGUN)
                 fd = _open_or_new(disk, job) if new else disk.open(job.journal, APPEND_FLAGS)
-                if checked.has(Kind.TORN_TAIL):
+                if checked.has(FindingKind.TORN_TAIL):
                     _set_aside(disk, job, fd, checked.size_bytes)
                 # What a killed program wrote may be in memory only, and the head comes next.
                 disk.fsync(fd)
             except OSError as error:
                 raise failed(job.journal, "put right what the crash left", error) from error
             head = Head(job.id, checked.lines, checked.sha256)
-            if checked.has(Kind.HEAD_ONE_BEHIND) or new:
+            if checked.has(FindingKind.HEAD_ONE_BEHIND) or new:
                 _put_head(disk, job, head, LineState.NONE)
             return cls(lock, header, disk, fd, checked)
         except BaseException:
@@ -188,7 +188,7 @@ class JournalWriter:
         command: Mapping[str, Any],
         outcome: Mapping[str, Any],
         times: Times,
-    ) -> Line:
+    ) -> JournalLine:
         """Write one line and return it once it is on the disk and counted in the head file.
 
         The line is returned as read back from the bytes written, so tuples are lists.

@@ -21,7 +21,7 @@ from ..simulator.hand import Noticed
 from .context import Context, Overtaken
 from .notices import news_of, refusal_lines, soon_too_old
 from .screen import foot_lines, page_of
-from .talk import Choice, Line, Page, Prompt, Stopped
+from .talk import Choice, Page, Prompt, Stopped, StyledLine
 from .terminal.full_screen import PageTalk
 
 STAYS = ("?", "??", "ahead", "write")
@@ -131,7 +131,9 @@ def tell_trips(on: Context, outcome: Outcome) -> None:
                 on.talk.alarm()
 
 
-def with_lead(on: Context, *lead: Line) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
+def with_lead(
+    on: Context, *lead: StyledLine
+) -> tuple[tuple[StyledLine, ...], tuple[StyledLine, ...]]:
     """Put other lines over the next question; returns what stood there."""
     before = (on.lead, on.noticed)
     on.lead, on.noticed = lead, ()
@@ -139,7 +141,7 @@ def with_lead(on: Context, *lead: Line) -> tuple[tuple[Line, ...], tuple[Line, .
 
 
 @contextmanager
-def aside(on: Context, key: str, *lead: Line) -> Iterator[None]:
+def aside(on: Context, key: str, *lead: StyledLine) -> Iterator[None]:
     """While it is open, other lines stand over the questions, with ``key`` on a page beside the
     step's; what stood there comes back."""
     before = on.lead, on.noticed, on.page, on.live, on.nag

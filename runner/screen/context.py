@@ -10,7 +10,7 @@ from ..jobs.session import Session
 from ..simulator.hand import Hand
 from ..workshop.pins import PinBook
 from .expected import Ranges
-from .talk import Line, Page, Talk
+from .talk import Page, StyledLine, Talk
 
 Doubts = Callable[[Job, ReadStep, str], dict[str, list[str]]]
 """The second looks that a typed set asks for: questions in words, none when nothing is odd."""
@@ -54,10 +54,10 @@ class Context:
     pins: PinBook | None = None
     ranges: Ranges | None = None
     label: str = ""
-    lead: tuple[Line, ...] = ()
-    noticed: tuple[Line, ...] = ()
+    lead: tuple[StyledLine, ...] = ()
+    noticed: tuple[StyledLine, ...] = ()
     page: Page | None = None
-    live: Callable[[], tuple[Line, ...]] | None = None
+    live: Callable[[], tuple[StyledLine, ...]] | None = None
     nag: Callable[[], str] | None = None
     news: str = ""
     shown: str = ""

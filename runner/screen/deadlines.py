@@ -11,7 +11,7 @@ from ..core.engine import PERMIT_S, ROAD_PERMIT_S
 from ..core.job import Job
 from ..core.steps import ActStep, SprayStep
 from .asking import clock_text
-from .talk import Line
+from .talk import StyledLine
 
 SHORT_S = 900
 """A fact that lasts longer is looked at again by itself while the engine runs, and is not counted
@@ -48,7 +48,7 @@ def soonest(job: Job, act: Act) -> tuple[str, float] | None:
     return (left[0][1], left[0][0]) if left else None
 
 
-def by_lines(job: Job, step: Any, now: Times) -> tuple[Line, ...]:
+def by_lines(job: Job, step: Any, now: Times) -> tuple[StyledLine, ...]:
     """By when the act of ``step`` has to be permitted, before what it rests on lapses."""
     if isinstance(step, ActStep):
         found = soonest(job, step.act)
@@ -62,7 +62,7 @@ def by_lines(job: Job, step: Any, now: Times) -> tuple[Line, ...]:
     return ((f"BY     {clock}; later {LATER[found[0]]}.", ""),)
 
 
-def permit_lines(job: Job, now: Times) -> tuple[Line, ...]:
+def permit_lines(job: Job, now: Times) -> tuple[StyledLine, ...]:
     """By when a permitted act has to be done."""
     left_s = permit_left_s(job)
     if left_s is None:

@@ -1,7 +1,7 @@
 """Second looks at a set of readings as it is typed, before it goes into the record."""
 
 from steplatch.safety.bay import Burning
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 from ..assess.judges import sets_of
 from ..assess.plausibility import second_looks_by_topic
@@ -14,7 +14,7 @@ from .context import Doubts
 _BURNING = {Burning.YES: True, Burning.NO: False}
 
 
-def doubts_of(vehicle: Vehicle, workshop: Workshop) -> Doubts:
+def doubts_of(vehicle: VehicleInput, workshop: Workshop) -> Doubts:
     """What is odd about a line typed at this vehicle. A line that cannot be read has no doubts:
     the engine refuses it and says what is wrong."""
 

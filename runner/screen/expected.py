@@ -7,7 +7,7 @@ The ranges only help to see a slip while it is typed; what is odd is asked about
 import re
 from collections.abc import Callable
 
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 from steplatch.safety.physics.cooling import cooling_wait_s
 from steplatch.safety.physics.exhaust import speed_density_air_kg_s
 from steplatch.safety.physics.gas import standard_atmosphere
@@ -30,7 +30,7 @@ LEAST_BETWEEN_S = 60.0
 _STEP_K = 1.0
 
 
-def ranges_of(vehicle: Vehicle, workshop: Workshop) -> Ranges:
+def ranges_of(vehicle: VehicleInput, workshop: Workshop) -> Ranges:
     """What this vehicle usually shows in a set: a line for the screen, without any pressure over
     the filter, which is what is to be found out."""
 

@@ -20,7 +20,7 @@ from .held import came_out, card, reconfirm
 from .refusal import look_at
 from .screen import again_lines, lead_lines, step_lines
 from .steps import SHOWN, plain_step
-from .talk import Gone, Line, Page, Stopped
+from .talk import Gone, Page, Stopped, StyledLine
 from .terminal.full_screen import PageTalk
 
 
@@ -91,7 +91,7 @@ def show_step(on: Context) -> None:
     SHOWN.get(type(step), plain_step)(on, step)
 
 
-def _labels(on: Context, step: Any) -> tuple[Line, ...]:
+def _labels(on: Context, step: Any) -> tuple[StyledLine, ...]:
     """The fluid's name as on its container, where it is handled; what was typed of the vehicle
     by whoever compares it."""
     fact = getattr(step, "fact", "")

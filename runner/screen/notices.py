@@ -9,7 +9,7 @@ from steplatch.safety.kernel import Happened, Lapsed, PermitLapsed
 from steplatch.safety.occurrences import Happening
 
 from ..core.job import Event
-from .talk import Line
+from .talk import StyledLine
 
 TO_KNOW = {
     "engine": "Look and listen whether the engine runs",
@@ -63,12 +63,12 @@ TO_KNOW = {
 """What to do to know a fact; 'again.' or 'yourself.' follows."""
 
 
-def look_again(fact: str) -> Line:
+def look_again(fact: str) -> StyledLine:
     """The instruction over the question how a fact stands now."""
     return f"DO     {TO_KNOW[fact]} again.", "do"
 
 
-def look_yourself(fact: str) -> Line:
+def look_yourself(fact: str) -> StyledLine:
     """The instruction for a checker's own look."""
     return f"DO     {TO_KNOW[fact]} yourself.", "do"
 
@@ -100,7 +100,7 @@ def news_of(event: Event) -> str:
     return ""
 
 
-def refusal_lines(refusal: Refusal) -> tuple[Line, ...]:
+def refusal_lines(refusal: Refusal) -> tuple[StyledLine, ...]:
     """Why an act is refused, what to do, and where the rule comes from."""
     return (
         (f"REFUSED {refusal.reason}", "refused"),

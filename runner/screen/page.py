@@ -22,9 +22,9 @@ from .talk import (
     PICTURE,
     SMALL,
     WHO,
-    Line,
     Page,
     Prompt,
+    StyledLine,
     hang_of,
 )
 
@@ -41,7 +41,7 @@ TYPED_AT = "> "
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class ScreenCell:
     """One piece of a row: its text, its style, and the columns that it fills."""
 
     text: str
@@ -49,16 +49,16 @@ class Cell:
     width: int
 
 
-Row = tuple[Cell, ...]
+ScreenRow = tuple[ScreenCell, ...]
 """A row of the screen, from left to right."""
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class ScreenPart:
     """What stands on the screen at once: rows, then the words that always work, then the line to
     type in. ``number`` of ``of``; only the last takes an answer."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[ScreenRow, ...]
     keys: str
     number: int
     of: int
@@ -70,16 +70,16 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
+class LineBlock:
     """Lines that stay together: of the context, a caution, the why, told, or of a list."""
 
     kind: str
-    lines: tuple[Line, ...]
+    lines: tuple[StyledLine, ...]
 
 
 def parts_of(
-    prompt: Prompt, notes: Sequence[Line], columns: int, rows: int, again: bool = False
-) -> list[Part]:
+    prompt: Prompt, notes: Sequence[StyledLine], columns: int, rows: int, again: bool = False
+) -> list[ScreenPart]:
     """The parts that a question needs on a screen of this size, in reading order.
 
     ``notes`` is what was said since the last answer. ``again``: the reading parts were read, only
@@ -95,7 +95,7 @@ def parts_of(
     side = columns - width - len(GAP)
     bar = [] if page is None or rows < LOWEST else [_bar(page, width if wide else columns)]
     room -= len(bar)
-    told = [Block("told", tuple(_set([line], width))) for line in notes]
+    told = [LineBlock("told", tuple(_set([line], width))) for line in notes]
     reading = [] if page is None else _cautions(page, width)
     context = [] if page is None or wide else _context(page, width, small)
     short = [] if page is None else _reminders(page, width)
@@ -104,11 +104,11 @@ def parts_of(
     keys = keys_for(prompt, columns)
     out = []
     for number, block in enumerate(blocks, start=1):
-        body: list[Row] = [(Cell(text, style, width),) for text, style in block]
+        body: list[ScreenRow] = [(ScreenCell(text, style, width),) for text, style in block]
         if wide and page is not None:
             body = _beside(body, _side(page, side, room), width, side, room)
-        top: list[Row] = [(Cell(text, style, columns),) for text, style in bar]
-        out.append(Part((*top, *body), keys, number, len(blocks)))
+        top: list[ScreenRow] = [(ScreenCell(text, style, columns),) for text, style in bar]
+        out.append(ScreenPart((*top, *body), keys, number, len(blocks)))
     return out
 
 
@@ -125,28 +125,28 @@ def keys_for(prompt: Prompt, columns: int) -> str:
 
 
 def _packed(
-    context: list[Block],
-    blocks: list[Block],
-    asking: list[Line],
-    short: list[Line],
+    context: list[LineBlock],
+    blocks: list[LineBlock],
+    asking: list[StyledLine],
+    short: list[StyledLine],
     room: int,
     width: int,
     again: bool,
     small: bool,
-) -> list[list[Line]]:
+) -> list[list[StyledLine]]:
     """The lines of each part, in reading order. The question is the last, with as much of what
     stands before it as fits; the rest makes parts of its own, unless it was read (``again``).
     How things stand (the context) has a row each at least, on a small screen where there is room.
     """
     end, left = len(asking), list(blocks)
     most = room if small else room - len(context)
-    with_question: list[Block] = []
+    with_question: list[LineBlock] = []
     while left and end + len(left[-1].lines) <= most:
         block = left.pop()
         with_question.insert(0, block)
         end += len(block.lines)
     must = ("told", "list") if again else ("told", "list", "caution", "why")
-    parts: list[list[Line]] = []
+    parts: list[list[StyledLine]] = []
     for block in left:
         if block.kind not in must:
             continue
@@ -159,7 +159,7 @@ def _packed(
     lost = sum(block.kind == "caution" for block in left)
     reminders = short[:lost][: max(0, most - end)]
     end += len(reminders)
-    top: list[Line] = []
+    top: list[StyledLine] = []
     for number, block in enumerate(context):
         free = room - end - (0 if small else len(context) - number - 1)
         lines = block.lines
@@ -170,11 +170,11 @@ def _packed(
         top += lines
         end += len(lines)
     low = [line for block in with_question for line in block.lines]
-    gap: list[Line] = [("", "")] * (room - end)
+    gap: list[StyledLine] = [("", "")] * (room - end)
     return [*parts, [*top, *gap, *reminders, *low, *asking]]
 
 
-def _bar(page: Page, columns: int) -> Line:
+def _bar(page: Page, columns: int) -> StyledLine:
     word = "PRACTICE  " if page.practice else ""
     text = f" {word}{page.place if columns >= NARROW else page.short}"
     clock = f" {page.mark} " if columns >= NARROW else ""
@@ -184,26 +184,26 @@ def _bar(page: Page, columns: int) -> Line:
     return set_cell_size(shown, room) + clock, "practice" if page.practice else "place"
 
 
-def _cautions(page: Page, width: int) -> list[Block]:
+def _cautions(page: Page, width: int) -> list[LineBlock]:
     """Each caution whole, then the why: what is read before the instruction."""
     out = []
     for word, body in caution_texts(page.cautions):
         lines = ((f" {word}", word), *((t, "") for t in wrapped(f"  {body}", width)))
-        out.append(Block("caution", lines))
+        out.append(LineBlock("caution", lines))
     if page.why:
-        out.append(Block("why", tuple(_set([(f"WHY    {page.why}", "")], width))))
+        out.append(LineBlock("why", tuple(_set([(f"WHY    {page.why}", "")], width))))
     elif page.reason:
-        out.append(Block("reason", tuple(_set([(f"WHY    {page.reason}", "")], width))))
+        out.append(LineBlock("reason", tuple(_set([(f"WHY    {page.reason}", "")], width))))
     return out
 
 
-def _reminders(page: Page, width: int) -> list[Line]:
+def _reminders(page: Page, width: int) -> list[StyledLine]:
     return [
         (fitted(f" {word}  {body}", width), word) for word, body in caution_texts(page.cautions)
     ]
 
 
-def _context(page: Page, width: int, small: bool) -> list[Block]:
+def _context(page: Page, width: int, small: bool) -> list[LineBlock]:
     """What is done and next, then what is known: one row each where the screen is small."""
     place = [f"DONE   {page.done[-1]}"] if page.done else []
     place += [f"NEXT   {page.following}"] if page.following else []
@@ -213,11 +213,11 @@ def _context(page: Page, width: int, small: bool) -> list[Block]:
     call = [f"CALL   {page.visit}"] if page.visit else []
     if small:
         texts = [*call, *place, *state]
-        return [Block("context", ((fitted(t, width), "context"),)) for t in texts]
-    lines: list[tuple[Line, ...]] = [((fitted(t, width), "context"),) for t in place]
+        return [LineBlock("context", ((fitted(t, width), "context"),)) for t in texts]
+    lines: list[tuple[StyledLine, ...]] = [((fitted(t, width), "context"),) for t in place]
     lines += [tuple(_set([(t, "context")], width)) for t in state]
     lines += [tuple(_set([(t, "head")], width)) for t in call]
-    return [Block("context", block) for block in lines]
+    return [LineBlock("context", block) for block in lines]
 
 
 def _nothing(page: Page) -> str:
@@ -231,7 +231,7 @@ def _listed(known: tuple[tuple[str, str], ...]) -> str:
 
 def _asking(
     prompt: Prompt, width: int, room: int, small: bool, reminders: int
-) -> tuple[list[Block], list[Line]]:
+) -> tuple[list[LineBlock], list[StyledLine]]:
     """The question with all that belongs to it stays together wherever it fits; a list too long
     for that comes before it, in parts."""
     live = prompt.live() if prompt.live is not None else ()
@@ -239,7 +239,7 @@ def _asking(
     choices = [(f"  {n:<2} {c.say}", "") for n, c in enumerate(prompt.choices, start=1)]
     if choices and prompt.key != WHO:
         choices.append((f"  dk {DONT_KNOW}", ""))
-    text: list[Line] = [(line, "") for line in prompt.text.splitlines()]
+    text: list[StyledLine] = [(line, "") for line in prompt.text.splitlines()]
     drawn = [line for line in lead if line[1] == PICTURE]
     lead = [line for line in lead if line[1] != PICTURE]
     head, listed = _set(lead, width), _set(choices, width)
@@ -252,14 +252,14 @@ def _asking(
         fits = len(drawn) + len(whole) + reminders <= room - CONTEXT_ROWS
         shown = drawn if fits and all(cell_len(text) <= width for text, _ in drawn) else []
         return [], [*shown, *whole]
-    blocks = [Block("list", tuple(_set([choice], width))) for choice in choices]
+    blocks = [LineBlock("list", tuple(_set([choice], width))) for choice in choices]
     kept = [_set([line], width) for line in lead]
     told = []
     while kept and len(_flat(kept)) + len(end) > room:
         at = min(range(len(kept)), key=lambda n: _stays(kept[n][0]))
         lines = kept.pop(at)
         if not lines[0][0].startswith(LEFT_OUT):
-            told.append(Block("list", tuple(lines)))
+            told.append(LineBlock("list", tuple(lines)))
     return [*told, *blocks], [*_flat(kept), *end][-room:]
 
 
@@ -274,7 +274,7 @@ LEFT_OUT = ("LABEL", "BY")
 """Lines that help but decide nothing: where there is no room for them they make no part."""
 
 
-def _stays(line: Line) -> int:
+def _stays(line: StyledLine) -> int:
     """How long a line of the question stays with it where room is short."""
     label = line[0].split(" ", 1)[0]
     if label in FIRST_TO_GO:
@@ -282,9 +282,9 @@ def _stays(line: Line) -> int:
     return len(FIRST_TO_GO) + (line[1] == "do")
 
 
-def _side(page: Page, width: int, room: int) -> list[Line]:
+def _side(page: Page, width: int, room: int) -> list[StyledLine]:
     """The narrower side of a wide screen: the state of things, and the way through the job."""
-    state: list[Line] = [("KNOWN OF THE VEHICLE", "head")]
+    state: list[StyledLine] = [("KNOWN OF THE VEHICLE", "head")]
     state += [(fitted(f"  {name:<9} {said}", width), "") for name, said in page.known]
     if not page.known:
         state.append((f"  {_nothing(page)}", ""))
@@ -301,28 +301,30 @@ def _side(page: Page, width: int, room: int) -> list[Line]:
         return state[:room]
     here = next((n for n, s in enumerate(page.stages) if s[0] == "now"), 0)
     first = max(0, min(here - left // 2, len(page.stages) - left))
-    way: list[Line] = [("", ""), ("THE WAY", "head")]
+    way: list[StyledLine] = [("", ""), ("THE WAY", "head")]
     for mark, title in page.stages[first : first + left]:
         shown = {"done": "done  ", "now": "here  ", "left out": "left  "}.get(mark, "      ")
         way.append((fitted(f"  {shown}{title}", width), "do" if mark == "now" else ""))
     return [*state, *way]
 
 
-def _flat(blocks: list[list[Line]]) -> list[Line]:
+def _flat(blocks: list[list[StyledLine]]) -> list[StyledLine]:
     return [line for block in blocks for line in block]
 
 
-def _beside(body: list[Row], side: list[Line], width: int, side_width: int, room: int) -> list[Row]:
-    blank = (Cell("", "", width),)
+def _beside(
+    body: list[ScreenRow], side: list[StyledLine], width: int, side_width: int, room: int
+) -> list[ScreenRow]:
+    blank = (ScreenCell("", "", width),)
     rows = [*body, *([blank] * (room - len(body)))]
-    out: list[Row] = []
+    out: list[ScreenRow] = []
     for number, row in enumerate(rows):
         text, style = side[number] if number < len(side) else ("", "")
-        out.append((*row, Cell(GAP, "", len(GAP)), Cell(text, style, side_width)))
+        out.append((*row, ScreenCell(GAP, "", len(GAP)), ScreenCell(text, style, side_width)))
     return out
 
 
-def _set(lines: Iterable[Line], width: int) -> list[Line]:
+def _set(lines: Iterable[StyledLine], width: int) -> list[StyledLine]:
     return [(text, style) for whole, style in lines for text in wrapped(whole, width)]
 
 

@@ -17,7 +17,7 @@ from ..core.plan import Plan
 from ..core.procedure import Procedure, Stage
 from .checkers import next_visit
 from .reasons import reason_for
-from .talk import NARROW, Line, Page
+from .talk import NARROW, Page, StyledLine
 
 _KNOWN = {
     **{
@@ -55,7 +55,7 @@ _STILL = {
 
 def step_lines(
     plan: Plan, procedure: Procedure, step: Any, job: Job, job_id: str, width: int
-) -> list[Line]:
+) -> list[StyledLine]:
     """What stands above the question: where we are, what is done, the cautions, the why, what is
     known. Limit, instruction and what to do if it stalls come with the question (``lead_lines``
     and ``foot_lines``), so that on a small screen they are what remains."""
@@ -64,7 +64,7 @@ def step_lines(
     of = f"Stage {number} of {len(procedure.stages)}" if width >= NARROW else f"{number}"
     where = f" {mark}{of} {stage.title}: step {place} of {len(stage.steps)}"
     bar = "practice" if job.log.practice else "place"
-    out: list[Line] = [("", "context"), (_fit(where, width), bar)]
+    out: list[StyledLine] = [("", "context"), (_fit(where, width), bar)]
     out += context_lines(plan, procedure, step, job, job_id, width)
     for caution in step.cautions:
         out += caution_lines(caution, width)
@@ -148,9 +148,9 @@ def caution_texts(cautions: tuple[str, ...]) -> list[tuple[str, str]]:
 
 def context_lines(
     plan: Plan, procedure: Procedure, step: Any, job: Job, job_id: str, width: int
-) -> list[Line]:
+) -> list[StyledLine]:
     """Job, last and next step: left to the help where the screen is small."""
-    out: list[Line] = []
+    out: list[StyledLine] = []
     if procedure.stage_of(step.id)[2] == 1:
         out.append((_fit(f"       {procedure.title}, job {job_id}", width), "context"))
     out += done_lines(plan, procedure, step, job, width)
@@ -160,9 +160,9 @@ def context_lines(
     return out
 
 
-def again_lines(step: Any, job: Job, width: int) -> list[Line]:
+def again_lines(step: Any, job: Job, width: int) -> list[StyledLine]:
     """The same step once more: its hazards in short, and what is known now."""
-    out: list[Line] = [("", "context")]
+    out: list[StyledLine] = [("", "context")]
     for caution in step.cautions:
         known = CAUTIONS[caution]
         out.append((_fit(f" {known.word}  {known.hazard}", width), known.word))
@@ -170,7 +170,7 @@ def again_lines(step: Any, job: Job, width: int) -> list[Line]:
     return out
 
 
-def caution_lines(caution: str, width: int) -> list[Line]:
+def caution_lines(caution: str, width: int) -> list[StyledLine]:
     """A caution whole: the signal word on a bar of its own, then hazard, harm, how to avoid it."""
     known = CAUTIONS[caution]
     body = f"{known.hazard} {known.consequence} {known.avoid}"
@@ -178,25 +178,29 @@ def caution_lines(caution: str, width: int) -> list[Line]:
     return [(f" {known.word}", known.word), *((line, "") for line in wrapped)]
 
 
-def lead_lines(step: Any, job: Job, width: int, working: Mapping[str, Any]) -> tuple[Line, ...]:
+def lead_lines(
+    step: Any, job: Job, width: int, working: Mapping[str, Any]
+) -> tuple[StyledLine, ...]:
     """Fluid count, limit and instruction: they stand with the question."""
     out = [(text, "") for text in fluid_texts(job, width)[:1]]
     out += [(f"LIMIT  {text}", "") for text in limit_texts(step, job, width >= NARROW, working)]
     return (*out, *do_lines(step))
 
 
-def do_lines(step: Any, style: str = "do") -> tuple[Line, ...]:
+def do_lines(step: Any, style: str = "do") -> tuple[StyledLine, ...]:
     """The instruction alone."""
     return ((f"DO     {step.do}", style),)
 
 
-def foot_lines(job: Job) -> tuple[Line, ...]:
+def foot_lines(job: Job) -> tuple[StyledLine, ...]:
     """What to do if it stalls now, or whether it may be started: with each question, once fluid
     may be in."""
     return tuple((text, "head") for text in fluid_texts(job)[1:])
 
 
-def done_lines(plan: Plan, procedure: Procedure, step: Any, job: Job, width: int) -> list[Line]:
+def done_lines(
+    plan: Plan, procedure: Procedure, step: Any, job: Job, width: int
+) -> list[StyledLine]:
     """What was done last; where a stage begins, the line that closes the stage before it."""
     number, _, place = procedure.stage_of(step.id)
     if place == 1 and number > 1 and job.log.marks:
@@ -297,10 +301,10 @@ def limit_texts(
     return list(step.limit_lines(job, source)) if job.log.numbers else []
 
 
-def card_lines(job: Job, width: int) -> list[Line]:
+def card_lines(job: Job, width: int) -> list[StyledLine]:
     """The card for the state the job was stopped in. Gun shut first, always."""
     bay, limits = job.bay, job.core.limits
-    out: list[Line] = [("", ""), (" HELD. Gun shut first.", "DANGER")]
+    out: list[StyledLine] = [("", ""), (" HELD. Gun shut first.", "DANGER")]
     running = bay.engine in (Engine.IDLING, Engine.RAISED)
     wet = bay.wet is None or bay.wet > 0
     if bay.engine is Engine.UNKNOWN:

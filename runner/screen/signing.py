@@ -21,7 +21,7 @@ from .notices import differs, look_yourself
 from .people import ask_person, shows_who
 from .refusal import begin_step
 from .screen import read_back_words, state_words
-from .talk import Choice, Line
+from .talk import Choice, StyledLine
 
 MEANINGS = {
     "did": "I did this work myself",
@@ -95,10 +95,12 @@ def _looks(on: Context, step: Any, person: str) -> bool:
     return True
 
 
-def _read_back(on: Context, step: Any) -> list[Line]:
+def _read_back(on: Context, step: Any) -> list[StyledLine]:
     """The critical states as the record has them, and the steps that the signature covers."""
     job = on.session.job
-    out: list[Line] = [(f"READ   {read_back_words(job, fact)}", "") for fact in read_back(step)]
+    out: list[StyledLine] = [
+        (f"READ   {read_back_words(job, fact)}", "") for fact in read_back(step)
+    ]
     marks = on.session.job.log.marks[-MAX_COVERED:]
     if marks:
         first, last = (_words_of(on, mark) for mark in (marks[0], marks[-1]))

@@ -17,11 +17,11 @@ from typing import Protocol, TextIO
 
 from .terminal.keyboard import Gone, Keyboard, NotTaken, Stopped
 
-__all__ = ["Choice", "Gone", "Line", "LineTalk", "Prompt", "Stopped", "Talk"]
+__all__ = ["Choice", "Gone", "LineTalk", "Prompt", "Stopped", "StyledLine", "Talk"]
 
-Line = tuple[str, str]
+StyledLine = tuple[str, str]
 """A line of text and the name of its style ('' for none)."""
-Heard = Callable[[float], Line]
+HeardAt = Callable[[float], StyledLine]
 """Told the seconds since the trigger opened, says what is heard then."""
 
 
@@ -76,10 +76,10 @@ class Prompt:
     choices: tuple[Choice, ...] = ()
     truth: str = ""
     want: str = ""
-    lead: tuple[Line, ...] = ()
-    foot: tuple[Line, ...] = ()
+    lead: tuple[StyledLine, ...] = ()
+    foot: tuple[StyledLine, ...] = ()
     page: Page | None = None
-    live: Callable[[], tuple[Line, ...]] | None = None
+    live: Callable[[], tuple[StyledLine, ...]] | None = None
     watch: Callable[[], str] | None = None
 
 
@@ -117,7 +117,7 @@ class Talk(Protocol):
     def ask(self, prompt: Prompt) -> str:
         """Ask; returns the words as typed. Raises Stopped or Gone."""
 
-    def count(self, cap_s: float, heard: Heard | None = None) -> str:
+    def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
         """Count a burst: from one key press to the next. Returns the seconds, '' if asked later.
         ``heard`` says what a practice vehicle lets a person hear meanwhile."""
 
@@ -173,7 +173,7 @@ class LineTalk:
             except NotTaken as why:
                 self.say(str(why), "refused")
 
-    def count(self, cap_s: float, heard: Heard | None = None) -> str:
+    def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
         """Two presses of Enter: trigger open, trigger shut. A bell at the cap."""
         if not self.keyboard.live:
             return ""
@@ -245,7 +245,7 @@ class LineTalk:
             told = alarm
 
     @staticmethod
-    def _block(prompt: Prompt) -> list[Line]:
+    def _block(prompt: Prompt) -> list[StyledLine]:
         """All that belongs to a question, in the order in which it is read."""
         live = prompt.live() if prompt.live is not None else ()
         choices = [(f"  {n:<2} {c.say}", "") for n, c in enumerate(prompt.choices, start=1)]

@@ -7,6 +7,7 @@ from steplatch.safety.bay import Act, FluidIn, RunOn
 from steplatch.safety.occurrences import OUTCOMES, Happening
 
 from ..assess import told
+from ..assess.plateau import TrendPoint
 from ..core.commands import Answer, Begin, Report
 from ..core.draft import No
 from ..core.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun
@@ -32,9 +33,9 @@ from .context import Context
 from .everywhere import carry_out
 from .refusal import after_refusal, begin_step
 from .screen import do_lines
-from .talk import PICTURE, Choice, Line, Prompt
+from .talk import PICTURE, Choice, Prompt, StyledLine
 from .terminal.full_screen import PageTalk
-from .trend_plot import Point, last_values, plot
+from .trend_plot import last_values, plot
 from .writing import useful_line
 
 HOLD_STEP_S = 60.0
@@ -190,7 +191,7 @@ def _due_line(on: Context, step: WaitStep, left: float) -> None:
     on.noticed = (time_line, *useful_line(on))
 
 
-def _clock_line(on: Context, step: WaitStep) -> tuple[Line, ...]:
+def _clock_line(on: Context, step: WaitStep) -> tuple[StyledLine, ...]:
     left = int(on.session.left_s(step.timer) + 0.999)
     return ((f"LEFT   {left // 60}:{left % 60:02d}", "do"),)
 
@@ -307,7 +308,7 @@ def judged_trend(plan: Plan, job: Job) -> dict[str, Any]:
                 "chance_level_share": None}  # fmt: skip
 
 
-def trend_points(job: Job) -> list[Point]:
+def trend_points(job: Job) -> list[TrendPoint]:
     """The pressures noted in this hold: (s since it began, Pa)."""
     since = job.log.timers.get("hold_from", 0)
     return [
@@ -317,7 +318,7 @@ def trend_points(job: Job) -> list[Point]:
     ]
 
 
-def trend_lines(points: list[Point], width: int) -> tuple[Line, ...]:
+def trend_lines(points: list[TrendPoint], width: int) -> tuple[StyledLine, ...]:
     """The trend drawn, and the last values for a screen without room for the picture."""
     drawn = tuple((row, PICTURE) for row in plot(points, min(width, PLOT_WIDEST)))
     return (*drawn, (f"TREND  {last_values(points)}", ""))

@@ -2,16 +2,15 @@
 
 from collections.abc import Sequence
 
+from ..assess.plateau import TrendPoint
+
 MARK, ROOM = "o", " "
 LABELS = 6
 HEIGHT = 6
 LAST_SHOWN = 6
 
-Point = tuple[float, float]
-"""(time in s, pressure in Pa)"""
 
-
-def plot(points: Sequence[Point], width: int, height: int = HEIGHT) -> list[str]:
+def plot(points: Sequence[TrendPoint], width: int, height: int = HEIGHT) -> list[str]:
     """The points in ``height`` rows and one row for the time, in mbar and minutes.
 
     Fewer than two points make no picture: an empty list.
@@ -37,7 +36,7 @@ def plot(points: Sequence[Point], width: int, height: int = HEIGHT) -> list[str]
     return out
 
 
-def last_values(points: Sequence[Point]) -> str:
+def last_values(points: Sequence[TrendPoint]) -> str:
     """The last pressures in mbar, oldest first, for a screen with no room for a picture."""
     shown = [f"{pressure_pa / 100:.0f}" for _, pressure_pa in points[-LAST_SHOWN:]]
     return f"{' '.join(shown)} mbar" if shown else "nothing noted yet"

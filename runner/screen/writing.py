@@ -5,7 +5,7 @@ from ..core.steps import AskStep
 from .asking import aside, ask_choice, ask_line, clock_text, submit, with_lead
 from .context import Context
 from .meanwhile import KEEP, NOTE, short, useful_now, writable, written
-from .talk import Choice, Line
+from .talk import Choice, StyledLine
 
 WAITS = ("wait", "hold", "temperature")
 """Kinds of step at which something takes its time."""
@@ -59,7 +59,7 @@ def _text_for(on: Context, step: AskStep) -> str | None:
     return text
 
 
-def written_line(on: Context, step: AskStep) -> tuple[Line, ...]:
+def written_line(on: Context, step: AskStep) -> tuple[StyledLine, ...]:
     """What was written ahead for this step stands with its question."""
     there = written(on.session.job, step)
     return ((f"WRITTEN {there[1]}  {there[0]}", ""),) if there else ()
@@ -71,7 +71,7 @@ def kept_answer(on: Context, step: AskStep, answer: str) -> str:
     return there[0] if there and answer.lower() == KEEP and step.form == "text" else answer
 
 
-def useful_line(on: Context) -> tuple[Line, ...]:
+def useful_line(on: Context) -> tuple[StyledLine, ...]:
     """The paperwork that can be written or prepared while this lasts."""
     procedure = on.session.plan.procedure(on.session.job.core.procedure)
     useful = useful_now(procedure, on.session.job)

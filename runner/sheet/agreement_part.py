@@ -7,17 +7,17 @@ from steplatch.safety.kernel import Seen
 
 from ..core.job import Signed
 from . import measured
-from .answers import Answers
+from .answers import JobAnswers
 from .blocks import (
-    Block,
-    Cell,
     Pairs,
-    Part,
+    Paragraph,
     Points,
     Section,
+    SheetBlock,
+    SheetPart,
     SignLine,
-    Table,
-    Text,
+    TableBlock,
+    TableCell,
 )
 from .customer_part import identity
 from .numbers import number, with_spread
@@ -57,12 +57,12 @@ def agreed_seq(subject: Subject) -> int | None:
     return found[-1] if found else None
 
 
-def agreement_part(subject: Subject) -> Part:
+def agreement_part(subject: Subject) -> SheetPart:
     """The page as it stood at the second yes; as it stands now while that is not given."""
     until = agreed_seq(subject)
-    answers = Answers(subject.record, subject.timeline, until)
+    answers = JobAnswers(subject.record, subject.timeline, until)
     triage = subject.triage(until)
-    return Part(
+    return SheetPart(
         "agreement",
         "Agreement before any fluid",
         "What was measured until then, and what was agreed. Nothing on this page comes from "
@@ -89,9 +89,9 @@ def agreement_part(subject: Subject) -> Part:
 
 def _measured(
     subject: Subject, until: int | None, triage: dict[str, Any] | None
-) -> tuple[Block, ...]:
+) -> tuple[SheetBlock, ...]:
     sets = measured.read_sets(subject.timeline, until)
-    blocks: list[Block] = [
+    blocks: list[SheetBlock] = [
         Pairs(
             tuple(
                 (CONDITION[c].capitalize(), measured.set_words(sets.get(("before", c))))
@@ -104,7 +104,7 @@ def _measured(
     high = number(clean.get("today_high_mbar"))
     if before and high is not None:
         blocks.append(
-            Text(
+            Paragraph(
                 f"For the same flow that is "
                 f"{with_spread(before['at_reference_mbar'], before['u_at_reference_mbar'])}; a "
                 f"used filter of this size is expected to need up to {high:.0f} mbar "
@@ -114,16 +114,16 @@ def _measured(
     return tuple(blocks)
 
 
-def _found(answers: Answers, triage: dict[str, Any] | None) -> tuple[Block, ...]:
-    rows: list[tuple[str, Cell]] = [
+def _found(answers: JobAnswers, triage: dict[str, Any] | None) -> tuple[SheetBlock, ...]:
+    rows: list[tuple[str, TableCell]] = [
         (
             "Judgement before the work",
-            Cell(_judged(triage)) if triage else Cell(NOT_RECORDED, missing=True),
+            TableCell(_judged(triage)) if triage else TableCell(NOT_RECORDED, missing=True),
         ),
         ("What filled the filter", _short(answers.cell("root_cause_text", "root_cause"))),
         ("What became of that", answers.cell("root_cause")),
     ]
-    blocks: list[Block] = [Pairs(tuple(rows))]
+    blocks: list[SheetBlock] = [Pairs(tuple(rows))]
     if triage:
         said = []
         for reason in triage.get("reasons") or ():
@@ -143,19 +143,19 @@ def _found(answers: Answers, triage: dict[str, Any] | None) -> tuple[Block, ...]
     return tuple(blocks)
 
 
-def _short(cell: Cell) -> Cell:
-    return Cell(plain_short(cell.text), cell.missing)
+def _short(cell: TableCell) -> TableCell:
+    return TableCell(plain_short(cell.text), cell.missing)
 
 
-def _instead(answers: Answers) -> tuple[Block, ...]:
+def _instead(answers: JobAnswers) -> tuple[SheetBlock, ...]:
     typed = answers.latest("alternatives")
     own = (f"Offered here: {plain_short(typed.words)}",) if typed else ()
     return (Points((*CAN_DO_INSTEAD, *own)),)
 
 
-def _warning(answers: Answers) -> tuple[Block, ...]:
+def _warning(answers: JobAnswers) -> tuple[SheetBlock, ...]:
     typed = answers.latest("warning")
-    return (Text(f"Warning given: {plain_short(typed.words)}", "bold"),) if typed else ()
+    return (Paragraph(f"Warning given: {plain_short(typed.words)}", "bold"),) if typed else ()
 
 
 def _judged(triage: dict[str, Any]) -> str:
@@ -163,26 +163,35 @@ def _judged(triage: dict[str, Any]) -> str:
     return JUDGED.get(key, plain_text(triage.get("title") or key or NOT_RECORDED))
 
 
-def _risks() -> tuple[Block, ...]:
+def _risks() -> tuple[SheetBlock, ...]:
     return (
         Points(RISKS),
-        Text("We stop when " + "; when ".join(STOPS_IF) + "."),
-        Text(STOPPED_PAYS),
+        Paragraph("We stop when " + "; when ".join(STOPS_IF) + "."),
+        Paragraph(STOPPED_PAYS),
     )
 
 
-def _price(answers: Answers) -> tuple[Block, ...]:
+def _price(answers: JobAnswers) -> tuple[SheetBlock, ...]:
     price = answers.latest("price")
-    words = Cell(plain_short(price.words), strong=True) if price else Cell("________________")
+    words = (
+        TableCell(plain_short(price.words), strong=True) if price else TableCell("________________")
+    )
     return (Pairs((("Price told", words),)),)
 
 
-def _yeses(subject: Subject) -> tuple[Block, ...]:
+def _yeses(subject: Subject) -> tuple[SheetBlock, ...]:
     rows = []
     for state, words in ((Agreed.MEASURE, FIRST_YES), (Agreed.CLEAN, SECOND_YES)):
         given = _given(subject, state)
         if given is None:
-            rows.append((Cell(words), Cell("not given", missing=True), Cell(""), Cell("")))
+            rows.append(
+                (
+                    TableCell(words),
+                    TableCell("not given", missing=True),
+                    TableCell(""),
+                    TableCell(""),
+                )
+            )
             continue
         how = subject.answers.latest(HOW_AGREED[state])
         parts = (
@@ -192,16 +201,16 @@ def _yeses(subject: Subject) -> tuple[Block, ...]:
         said = "; ".join(part for part in parts if part)
         rows.append(
             (
-                Cell(words),
-                Cell(given.when.full()),
-                Cell(said or NOT_RECORDED, missing=not said),
-                Cell(plain_short(subject.person(given.actor), 44, note=False)),
+                TableCell(words),
+                TableCell(given.when.full()),
+                TableCell(said or NOT_RECORDED, missing=not said),
+                TableCell(plain_short(subject.person(given.actor), 44, note=False)),
             )
         )
     refused = _given(subject, Agreed.NO)
-    blocks: list[Block] = [
+    blocks: list[SheetBlock] = [
         Pairs((("Handed over before fluid", _handed_over(subject)),)),
-        Table(
+        TableBlock(
             "Given",
             ("Answer", "When", "How", "Taken down by"),
             tuple(rows),
@@ -209,24 +218,26 @@ def _yeses(subject: Subject) -> tuple[Block, ...]:
         ),
     ]
     if refused is not None:
-        blocks.append(Text(f"No was said at {refused.when.full()}.", "bold"))
+        blocks.append(Paragraph(f"No was said at {refused.when.full()}.", "bold"))
     blocks += [
         SignLine("Customer"),
         SignLine("Workshop"),
-        Text(f"{DATA_NOTICE} {DEFERENCE}", "small"),
+        Paragraph(f"{DATA_NOTICE} {DEFERENCE}", "small"),
     ]
     return tuple(blocks)
 
 
-def _handed_over(subject: Subject) -> Cell:
+def _handed_over(subject: Subject) -> TableCell:
     """When the customer signed what this page says, which has to be before any fluid."""
     sprayed = [at.seq for at in subject.timeline.records("spray")]
     for at in reversed(subject.timeline.of(Signed)):
         assert isinstance(at.event, Signed)
         early = not sprayed or at.seq < sprayed[0]
         if at.event.meaning == "agreed" and at.event.person == "customer" and early:
-            return Cell(f"signed by the customer {at.when.full()}; no fluid had gone in by then")
-    return Cell("no signature before fluid is in the record", missing=True)
+            return TableCell(
+                f"signed by the customer {at.when.full()}; no fluid had gone in by then"
+            )
+    return TableCell("no signature before fluid is in the record", missing=True)
 
 
 def _given(subject: Subject, state: Agreed) -> At | None:

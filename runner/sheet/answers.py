@@ -7,7 +7,7 @@ from typing import Any, Final
 from ..core.job import Recorded
 from ..core.steps import AskStep
 from ..input.quantities import BadQuantity, echo, parse_quantity
-from .blocks import Cell
+from .blocks import TableCell
 from .record_view import JobRecord
 from .texts import NOT_RECORDED
 from .timeline import At, Timeline
@@ -31,7 +31,7 @@ def is_personal(step: Any) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class RecordedAnswer:
     """One answer: its name, what the step asked, the answer in words, its place."""
 
     name: str
@@ -40,7 +40,7 @@ class Answer:
     at: At
 
 
-class Answers:
+class JobAnswers:
     """The answers of one job, up to a journal line if given."""
 
     def __init__(self, record: JobRecord, timeline: Timeline, before_seq: int | None = None):
@@ -50,19 +50,19 @@ class Answers:
             for procedure in record.procedures.values()
             for step in procedure.steps()
         }
-        self.every: tuple[Answer, ...] = tuple(
+        self.every: tuple[RecordedAnswer, ...] = tuple(
             self._answer(at, at.event)
             for at in timeline.recorded(before_seq)
             if isinstance(at.event, Recorded) and at.event.name not in NOT_ASKED
         )
 
-    def _answer(self, at: At, event: Recorded) -> Answer:
+    def _answer(self, at: At, event: Recorded) -> RecordedAnswer:
         step = self._steps.get((at.procedure, event.step))
         asked = step.do if step is not None else event.name.replace("_", " ")
         words = KEPT_APART if is_personal(step) else _words(step, event.value)
-        return Answer(event.name, asked, words, at)
+        return RecordedAnswer(event.name, asked, words, at)
 
-    def latest(self, *names: str) -> Answer | None:
+    def latest(self, *names: str) -> RecordedAnswer | None:
         """The last answer under any of ``names``, the earlier name first."""
         for name in names:
             for answer in reversed(self.every):
@@ -70,12 +70,12 @@ class Answers:
                     return answer
         return None
 
-    def cell(self, *names: str) -> Cell:
+    def cell(self, *names: str) -> TableCell:
         """The last answer under any of ``names`` as a cell; missing shows as missing."""
         answer = self.latest(*names)
-        return Cell(NOT_RECORDED, missing=True) if answer is None else Cell(answer.words)
+        return TableCell(NOT_RECORDED, missing=True) if answer is None else TableCell(answer.words)
 
-    def holding(self, *parts: str) -> Iterator[Answer]:
+    def holding(self, *parts: str) -> Iterator[RecordedAnswer]:
         """The last answer of every name that holds one of ``parts``."""
         names = dict.fromkeys(a.name for a in self.every if any(part in a.name for part in parts))
         for name in names:

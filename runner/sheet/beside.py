@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from types import TracebackType
     from typing import Self
 
-    from .blocks import Picture, Sheet
+    from .blocks import JobSheet, Picture
 
 _START: Final = "from steplatch.runner.sheet.beside import serve; serve()"
 
@@ -63,7 +63,7 @@ class Beside:
         """Let it draw what the content will hold, while the content is still made."""
         self._give((pictures, None))
 
-    def ask(self, sheet: "Sheet", part: str, *, pdf: bool) -> None:
+    def ask(self, sheet: "JobSheet", part: str, *, pdf: bool) -> None:
         """Give it the content. Take its ``pictures``, then, where asked for, its ``pdf``."""
         self._give(((), (sheet, part, pdf)))  # one message: none is given while one comes back
 
@@ -136,7 +136,7 @@ def serve() -> None:
             back.flush()
 
 
-def _pictures(sheet: "Sheet", part: str) -> "dict[Picture, bytes]":
+def _pictures(sheet: "JobSheet", part: str) -> "dict[Picture, bytes]":
     from .plots import plot_svg
 
     return {picture: plot_svg(picture) for picture in sheet.pictures(part)}
@@ -144,9 +144,11 @@ def _pictures(sheet: "Sheet", part: str) -> "dict[Picture, bytes]":
 
 def _load() -> None:
     """Load all that drawing and printing need, before there is anything to draw."""
-    from .blocks import Bar, BarPlot, Picture
+    from .blocks import BarPlot, Picture, ResistanceBar
     from .pdf_page import load_printer
     from .plots import plot_svg
 
-    plot_svg(Picture("none", "", "", BarPlot((Bar("before", 1.0, 0.1),), 2.0, "", "mbar")))
+    plot_svg(
+        Picture("none", "", "", BarPlot((ResistanceBar("before", 1.0, 0.1),), 2.0, "", "mbar"))
+    )
     load_printer()

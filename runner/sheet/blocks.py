@@ -14,7 +14,7 @@ PartName = Literal["customer", "agreement", "technical"]
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class TableCell:
     """One value. ``missing`` marks that nothing was recorded; the text says so in words too."""
 
     text: str
@@ -23,7 +23,7 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True)
-class Text:
+class Paragraph:
     """One paragraph."""
 
     text: str
@@ -41,12 +41,12 @@ class Points:
 class Pairs:
     """Names with their values; ``twice``: two of them in a row."""
 
-    rows: tuple[tuple[str, Cell], ...]
+    rows: tuple[tuple[str, TableCell], ...]
     twice: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class TableBlock:
     """A table: what it shows, its heads, its rows.
 
     ``widths`` are shares of the page's width, one a column; ``numbers`` the columns (from 0)
@@ -55,7 +55,7 @@ class Table:
 
     caption: str
     heads: tuple[str, ...]
-    rows: tuple[tuple[Cell, ...], ...]
+    rows: tuple[tuple[TableCell, ...], ...]
     widths: tuple[float, ...]
     numbers: tuple[int, ...] = ()
 
@@ -67,7 +67,7 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class VerdictBlock:
     """The verdict's title, its sentences, and a name for its colour (never alone in meaning)."""
 
     title: str
@@ -94,7 +94,7 @@ class SignLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
+class ResistanceBar:
     """One resistance as a bar: mbar at the reference flow, and its 95 % half-width."""
 
     label: str
@@ -106,7 +106,7 @@ class Bar:
 class BarPlot:
     """Resistances beside the limit; ``limit`` None where none applies."""
 
-    bars: tuple[Bar, ...]
+    bars: tuple[ResistanceBar, ...]
     limit: float | None
     limit_label: str
     axis: str
@@ -173,7 +173,7 @@ class Picture:
     short: bool = False
 
 
-Block = Text | Points | Pairs | Table | Verdict | Warned | SignLine | Picture
+SheetBlock = Paragraph | Points | Pairs | TableBlock | VerdictBlock | Warned | SignLine | Picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,12 +182,12 @@ class Section:
 
     id: str
     title: str
-    blocks: tuple[Block, ...]
+    blocks: tuple[SheetBlock, ...]
     half: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class SheetPart:
     """One part of the sheet; it begins on a page of its own."""
 
     name: PartName
@@ -201,7 +201,7 @@ ONE_PAGE: Final = ("customer", "agreement")
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class JobSheet:
     """A whole sheet.
 
     marks: what must stand on every page (practice, draft, abandoned). foot: the line at the
@@ -215,11 +215,11 @@ class Sheet:
     utc: str
     marks: tuple[str, ...]
     foot: str
-    customer: Part
-    agreement: Part
-    technical: Part
+    customer: SheetPart
+    agreement: SheetPart
+    technical: SheetPart
 
-    def parts(self, part: str = "all") -> tuple[Part, ...]:
+    def parts(self, part: str = "all") -> tuple[SheetPart, ...]:
         """The parts called ``part``: all, customer, agreement or technical. Else ValueError."""
         every = (self.customer, self.agreement, self.technical)
         if part == "all":
@@ -229,7 +229,7 @@ class Sheet:
             raise ValueError(f"no part {part!r}. Use all, customer, agreement or technical.")
         return chosen
 
-    def rows(self, part: Part) -> tuple[tuple[Section, ...], ...]:
+    def rows(self, part: SheetPart) -> tuple[tuple[Section, ...], ...]:
         """The sections of a part in rows: two halves together, every other one alone."""
         out: list[tuple[Section, ...]] = []
         for section in part.sections:

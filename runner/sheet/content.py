@@ -2,7 +2,7 @@
 
 from . import pictured
 from .agreement_part import agreement_part
-from .blocks import Picture, Sheet
+from .blocks import JobSheet, Picture
 from .customer_part import customer_part
 from .numbers import groups
 from .record_view import JobRecord
@@ -11,7 +11,7 @@ from .technical_part import technical_part
 from .typed import plain_text
 
 
-def sheet_content(record: JobRecord) -> Sheet:
+def sheet_content(record: JobRecord) -> JobSheet:
     """Everything that a job sheet says: the same for page, PDF and terminal.
 
     Raises ``BadWire``, ``BadReading`` or ValueError for a record that no journal of this
@@ -20,7 +20,7 @@ def sheet_content(record: JobRecord) -> Sheet:
     subject = subject_of(record)
     lines = record.lines
     job_id = plain_text(record.job_id, 60)
-    return Sheet(
+    return JobSheet(
         title="Job sheet: particulate filter",
         subtitle=f"Job {job_id}, {subject.state_words()}",
         job_id=job_id,

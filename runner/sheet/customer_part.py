@@ -10,7 +10,7 @@ from steplatch.safety.occurrences import Happening
 from ..assess.inputs import REFERENCE_TEXT
 from ..core.job import Corrected, Signed, WaiverUsed
 from . import measured, pictured
-from .blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text
+from .blocks import Pairs, Paragraph, Points, Section, SheetBlock, SheetPart, TableBlock, TableCell
 from .fluid import sprays, total
 from .numbers import groups, ml, number, with_spread
 from .result import (
@@ -41,10 +41,10 @@ from .typed import plain_text
 MAX_SIGNATURES = 6
 
 
-def customer_part(subject: Subject) -> Part:
+def customer_part(subject: Subject) -> SheetPart:
     """The whole page, from the record alone."""
     verdict = subject.verdict
-    return Part(
+    return SheetPart(
         "customer",
         "For the customer",
         "",
@@ -72,25 +72,25 @@ def identity(subject: Subject) -> Pairs:
         ("Distance", subject.answers.cell("distance")),
         ("Customer", subject.personal("customer_name")),
         ("Workshop", subject.label("workshop")),
-        ("Job", Cell(plain_text(subject.record.job_id, 60))),
-        ("Date", Cell(last.day()) if last else Cell(NOT_RECORDED, missing=True)),
+        ("Job", TableCell(plain_text(subject.record.job_id, 60))),
+        ("Date", TableCell(last.day()) if last else TableCell(NOT_RECORDED, missing=True)),
     ]
     return Pairs(tuple((name, _short(cell, 44, note=False)) for name, cell in rows), twice=True)
 
 
-def _short(cell: Cell, limit: int, note: bool = True) -> Cell:
-    return Cell(plain_short(cell.text, limit, note), cell.missing, cell.strong)
+def _short(cell: TableCell, limit: int, note: bool = True) -> TableCell:
+    return TableCell(plain_short(cell.text, limit, note), cell.missing, cell.strong)
 
 
-def _story(subject: Subject) -> tuple[Block, ...]:
+def _story(subject: Subject) -> tuple[SheetBlock, ...]:
     complaint = subject.answers.cell("complaint")
     words = complaint.text if complaint.missing else f"“{plain_short(complaint.text)}”"
     return (
         Pairs(
             (
-                ("You asked, in your words", Cell(words, complaint.missing)),
-                ("We found", Cell(*_found(subject))),
-                ("We did", Cell(" ".join(_did(subject)))),
+                ("You asked, in your words", TableCell(words, complaint.missing)),
+                ("We found", TableCell(*_found(subject))),
+                ("We did", TableCell(" ".join(_did(subject)))),
                 (
                     "What filled it",
                     _short(subject.answers.cell("root_cause_text", "root_cause"), SHORT),
@@ -102,17 +102,17 @@ def _story(subject: Subject) -> tuple[Block, ...]:
     )
 
 
-def _second_yes(subject: Subject) -> Cell:
+def _second_yes(subject: Subject) -> TableCell:
     given = [
         at
         for at in subject.timeline.events
         if isinstance(at.event, Seen) and at.event.state is Agreed.CLEAN
     ]
     if not given:
-        return Cell("not given", missing=True)
+        return TableCell("not given", missing=True)
     at = given[-1]
     assert isinstance(at.event, Seen)
-    return Cell(f"{at.when.full()}: {at.event.state.said}")
+    return TableCell(f"{at.when.full()}: {at.event.state.said}")
 
 
 def _found(subject: Subject) -> tuple[str, bool]:
@@ -158,7 +158,7 @@ def _did(subject: Subject) -> list[str]:
     return said
 
 
-def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ...]:
+def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[SheetBlock, ...]:
     sets = measured.read_sets(subject.timeline)
     phases = ["before", "after"]
     if any(phase == "road" for phase, _ in sets):
@@ -168,27 +168,29 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
     damage = number((known.get("clean") or {}).get("damage_below_mbar"))
     leak = "" if damage is None else f" (under {damage:.0f}: leak)"
     heads = ("", *(PHASE_CUSTOMER[p] for p in phases), "Expected")
-    same_flow = [Cell("Pressure for the same flow", strong=True)]
+    same_flow = [TableCell("Pressure for the same flow", strong=True)]
     for phase in phases:
         one = known.get(phase)
         same_flow.append(
-            Cell(with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"]), strong=True)
+            TableCell(
+                with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"]), strong=True
+            )
             if one
-            else Cell(MISSING, missing=True)
+            else TableCell(MISSING, missing=True)
         )
     same_flow.append(
-        Cell(f"up to {limit:.0f} mbar{leak}")
+        TableCell(f"up to {limit:.0f} mbar{leak}")
         if limit is not None
-        else Cell("no limit applies" if known else "not judged", missing=True)
+        else TableCell("no limit applies" if known else "not judged", missing=True)
     )
     rows = [tuple(same_flow)]
     for condition in measured.ORDER:
         read = [measured.set_words(sets.get((phase, condition)), phase) for phase in phases]
         edge = "-10 to +5 mbar" if condition == "zero" else "depends on flow"
-        rows.append((Cell(f"Shown, {CONDITION_SHORT[condition]}"), *read, Cell(edge)))
+        rows.append((TableCell(f"Shown, {CONDITION_SHORT[condition]}"), *read, TableCell(edge)))
     share = 0.66 / len(phases)
-    blocks: list[Block] = [
-        Table(
+    blocks: list[SheetBlock] = [
+        TableBlock(
             f"Same flow: {REFERENCE_TEXT}. ± is the 95 % range",
             heads,
             tuple(rows),
@@ -216,11 +218,11 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Blo
             f"Readings put right afterwards: {corrected}; what was typed first, and why it was "
             f"changed, stands on the technical pages. {said}"
         )
-    blocks.append(Text(said, "small"))
+    blocks.append(Paragraph(said, "small"))
     return tuple(blocks)
 
 
-def _next(subject: Subject) -> tuple[Block, ...]:
+def _next(subject: Subject) -> tuple[SheetBlock, ...]:
     verdict = subject.verdict
     items = list(said_parts(verdict)[1]) if verdict else [_NO_PROMISE]
     if must_not_start(subject):
@@ -264,7 +266,7 @@ def _return_words(subject: Subject, verdict: dict[str, Any]) -> str:
     return f"Come back for a check by {by} or within {km} km, whichever is first.{agreed}"
 
 
-def _signed(subject: Subject) -> tuple[Block, ...]:
+def _signed(subject: Subject) -> tuple[SheetBlock, ...]:
     rows: dict[tuple[str, str], str] = {}  # the last signature of each person and meaning
     for at in subject.timeline.of(Signed):
         assert isinstance(at.event, Signed)
@@ -288,17 +290,17 @@ def _signed(subject: Subject) -> tuple[Block, ...]:
     waived = len(subject.timeline.of(WaiverUsed))
     if waived:
         said.append(f"Checks set aside with a reason: {waived}; see the technical pages.")
-    return (Points(tuple(said)) if said else Text("Nobody has signed yet.", "missing"),)
+    return (Points(tuple(said)) if said else Paragraph("Nobody has signed yet.", "missing"),)
 
 
-def _check(subject: Subject) -> tuple[Block, ...]:
+def _check(subject: Subject) -> tuple[SheetBlock, ...]:
     head = groups(subject.record.head_hash, 4, 8)
     key = plain_text(subject.record.seal_key, 40)
     sealed = f" Sealed by the workshop with its key {key}." if key else ""
     return (
-        Text(
+        Paragraph(
             f"Record check: {head}  ({subject.record.line_count} lines). {HASH_NOTE}{sealed}",
             "small",
         ),
-        Text(f"{GLOSSARY} {DEFERENCE}", "small"),
+        Paragraph(f"{GLOSSARY} {DEFERENCE}", "small"),
     )

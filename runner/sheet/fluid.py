@@ -8,7 +8,7 @@ from steplatch.safety.occurrences import Happening
 
 from ..core.gun_entry import DOUBTED
 from ..core.job import LimitsSet, Recorded
-from .blocks import Cell, Table
+from .blocks import TableBlock, TableCell
 from .numbers import ml
 from .subject import Subject
 from .texts import NOT_RECORDED
@@ -79,25 +79,25 @@ def total(found: tuple[Spray, ...], engine_off: bool) -> int | None:
     return None if any(c is None for c in counted) else sum(c or 0 for c in counted)
 
 
-def dose_table(subject: Subject) -> Table:
+def dose_table(subject: Subject) -> TableBlock:
     """The dose log against its limits."""
     rows = []
     for spray in sprays(subject):
         rows.append(
             (
-                Cell(subject.timeline.show(spray.at.when)),
-                Cell("off" if spray.engine_off else "idling"),
-                Cell(
+                TableCell(subject.timeline.show(spray.at.when)),
+                TableCell("off" if spray.engine_off else "idling"),
+                TableCell(
                     f"{plain_text(spray.seconds, 40)} s" if spray.seconds else NOT_RECORDED,
                     missing=not spray.seconds,
                 ),
-                Cell(ml(spray.counted), missing=spray.counted is None),
-                Cell(ml(spray.ledger), missing=spray.ledger is None),
-                Cell(f"{ml(spray.limit)} ({spray.tier})"),
-                Cell(f"{spray.what}; {plain_text(spray.at.actor, 60)}"),
+                TableCell(ml(spray.counted), missing=spray.counted is None),
+                TableCell(ml(spray.ledger), missing=spray.ledger is None),
+                TableCell(f"{ml(spray.limit)} ({spray.tier})"),
+                TableCell(f"{spray.what}; {plain_text(spray.at.actor, 60)}"),
             )
         )
-    return Table(
+    return TableBlock(
         "Dose log. Counted: upper rate x (seconds + reaction), or the whole load. Ledger: all "
         "that may still be liquid",
         ("When", "Engine", "Sprayed", "Counted", "Ledger after", "Limit", "Report, by"),
@@ -106,7 +106,7 @@ def dose_table(subject: Subject) -> Table:
     )
 
 
-def gun_table(subject: Subject) -> Table:
+def gun_table(subject: Subject) -> TableBlock:
     """Every measurement of the gun's rate, and every load; sets that were not taken too."""
     rows = []
     for at in subject.timeline.recorded():
@@ -131,6 +131,10 @@ def gun_table(subject: Subject) -> Table:
                 f"{float(value['reaction_ms']) / 1000:.1f} s"
             )
         rows.append(
-            (Cell(subject.timeline.show(at.when)), Cell(words), Cell(plain_text(at.actor, 60)))
+            (
+                TableCell(subject.timeline.show(at.when)),
+                TableCell(words),
+                TableCell(plain_text(at.actor, 60)),
+            )
         )
-    return Table("Gun", ("When", "Rate or load", "By"), tuple(rows), (0.16, 0.62, 0.22))
+    return TableBlock("Gun", ("When", "Rate or load", "By"), tuple(rows), (0.16, 0.62, 0.22))

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from . import palette
-from .blocks import Picture, Sheet
+from .blocks import JobSheet, Picture
 from .page_fit import density
 from .plots import plot_svg
 
@@ -17,7 +17,7 @@ LANGUAGE: Final = "en"
 _UNIT: Final = re.compile(r"(?:(?<![\w.])[-+]?\d[\d.]* |\b)(?:g/s|1/min|mL/s|mbar/min)\b", re.ASCII)
 
 
-def to_html(sheet: Sheet, part: str = "all", draw: Callable[[Picture], bytes] = plot_svg) -> str:
+def to_html(sheet: JobSheet, part: str = "all", draw: Callable[[Picture], bytes] = plot_svg) -> str:
     """The page. ``part`` is all, customer, agreement or technical; else ValueError.
 
     ``draw`` gives the SVG of a picture: ``plot_svg``, or what it drew elsewhere.

@@ -7,8 +7,8 @@ from ..assess.words import spaced
 from ..core.job import Recorded
 from ..core.reading_set import PHASES, ReadingSet
 from .blocks import (
-    Cell,
-    Table,
+    TableBlock,
+    TableCell,
 )
 from .numbers import (
     celsius,
@@ -46,14 +46,14 @@ def every_set(timeline: Timeline, before_seq: int | None = None) -> list[tuple[A
     ]
 
 
-def set_words(one: ReadingSet | None, phase: str = "before") -> Cell:
+def set_words(one: ReadingSet | None, phase: str = "before") -> TableCell:
     """A set as a customer reads it: pressure, with speed and air flow."""
     if one is None:
-        return Cell(MISSING if phase != "road" else "not taken", missing=True)
+        return TableCell(MISSING if phase != "road" else "not taken", missing=True)
     if one.pressure_pa is None:
-        return Cell(NOT_SHOWN, missing=True)
+        return TableCell(NOT_SHOWN, missing=True)
     if one.condition == "zero":
-        return Cell(mbar(one.pressure_pa, sign=True))
+        return TableCell(mbar(one.pressure_pa, sign=True))
     beside = [
         words
         for words in (
@@ -63,12 +63,12 @@ def set_words(one: ReadingSet | None, phase: str = "before") -> Cell:
         if words
     ]
     at = f" at {', '.join(beside)}" if beside else ""
-    return Cell(f"{mbar(one.pressure_pa)}{at}")
+    return TableCell(f"{mbar(one.pressure_pa)}{at}")
 
 
-def sets_table(timeline: Timeline, phases: tuple[str, ...] = PHASES) -> Table:
+def sets_table(timeline: Timeline, phases: tuple[str, ...] = PHASES) -> TableBlock:
     """Every set in full: as typed, and normalised. Sets never taken show as missing."""
-    rows: list[tuple[Cell, ...]] = []
+    rows: list[tuple[TableCell, ...]] = []
     taken = every_set(timeline)
     last: dict[tuple[str, str], int] = {(s.phase, s.condition): at.seq for at, s in taken}
     for phase in phases:
@@ -77,9 +77,9 @@ def sets_table(timeline: Timeline, phases: tuple[str, ...] = PHASES) -> Table:
             for at, one in mine:
                 rows.append(_set_row(timeline, at, one, at.seq != last[(phase, condition)]))
             if not mine and (phase != "road" or any(s.phase == "road" for _, s in taken)):
-                missing = Cell(MISSING, missing=True)
-                rows.append((Cell(f"{PHASE[phase]}, {condition}"), *[missing] * 8))
-    return Table(
+                missing = TableCell(MISSING, missing=True)
+                rows.append((TableCell(f"{PHASE[phase]}, {condition}"), *[missing] * 8))
+    return TableBlock(
         "Readings: as typed, and normalised",
         (
             "Set",
@@ -110,7 +110,7 @@ def line_names(timeline: Timeline) -> str:
     return f"Name of the pressure line as shown: {said}, {same}."
 
 
-def _set_row(timeline: Timeline, at: At, one: ReadingSet, replaced: bool) -> tuple[Cell, ...]:
+def _set_row(timeline: Timeline, at: At, one: ReadingSet, replaced: bool) -> tuple[TableCell, ...]:
     flag = {None: "flag not shown", True: "burning", False: "not burning"}[one.burning]
     beside = [one.recirculation or "not shown", flag]
     if one.spread_pa is not None:
@@ -119,41 +119,41 @@ def _set_row(timeline: Timeline, at: At, one: ReadingSet, replaced: bool) -> tup
     if replaced:
         name += " (replaced by a later set)"
 
-    def shown(value: float | None, words: str) -> Cell:
-        return Cell("not shown", missing=True) if value is None else Cell(words)
+    def shown(value: float | None, words: str) -> TableCell:
+        return TableCell("not shown", missing=True) if value is None else TableCell(words)
 
     return (
-        Cell(name, strong=not replaced),
-        Cell(plain_text(one.typed, 160) or "from a log"),
+        TableCell(name, strong=not replaced),
+        TableCell(plain_text(one.typed, 160) or "from a log"),
         shown(one.pressure_pa, mbar(one.pressure_pa or 0.0)),
         shown(one.speed_rpm, speed(one.speed_rpm or 0.0)),
         shown(one.air_kg_s, grams_per_second(one.air_kg_s or 0.0)),
         shown(one.exhaust_k, celsius(one.exhaust_k or 0.0)),
         shown(one.coolant_k, celsius(one.coolant_k or 0.0)),
-        Cell("; ".join(beside)),
-        Cell(f"{timeline.show(at.when)}, {plain_text(at.actor, 60)}"),
+        TableCell("; ".join(beside)),
+        TableCell(f"{timeline.show(at.when)}, {plain_text(at.actor, 60)}"),
     )
 
 
-def lines_table(verdict: dict[str, Any]) -> Table:
+def lines_table(verdict: dict[str, Any]) -> TableBlock:
     """The fitted line of each phase: resistance, sensor offset, agreement, basis."""
     rows = []
     for phase in PHASES:
         one = verdict.get(phase)
         if not one:
-            rows.append((Cell(PHASE[phase]), *[Cell(MISSING, missing=True)] * 4))
+            rows.append((TableCell(PHASE[phase]), *[TableCell(MISSING, missing=True)] * 4))
             continue
         free = number(one.get("offset_from_flow_mbar"))
         rows.append(
             (
-                Cell(PHASE[phase], strong=True),
-                Cell(with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"])),
-                Cell(f"{with_spread(one['offset_mbar'], one['u_offset_mbar'])}"),
-                Cell("not worked" if free is None else f"{no_minus_zero(free, 1):+.1f} mbar"),
-                Cell(_fit_words(one)),
+                TableCell(PHASE[phase], strong=True),
+                TableCell(with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"])),
+                TableCell(f"{with_spread(one['offset_mbar'], one['u_offset_mbar'])}"),
+                TableCell("not worked" if free is None else f"{no_minus_zero(free, 1):+.1f} mbar"),
+                TableCell(_fit_words(one)),
             )
         )
-    return Table(
+    return TableBlock(
         f"Fitted lines: pressure = offset + resistance x flow. Resistance as the pressure at "
         f"{REFERENCE_TEXT}; ± is the 95 % half-width",
         ("Phase", "Resistance", "Sensor offset", "Offset by the flow points", "Fit"),

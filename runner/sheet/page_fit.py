@@ -10,17 +10,17 @@ from typing import Final
 from .blocks import (
     ONE_PAGE,
     BarPlot,
-    Block,
+    JobSheet,
     Pairs,
-    Part,
+    Paragraph,
     Picture,
     Points,
     Section,
-    Sheet,
+    SheetBlock,
+    SheetPart,
     SignLine,
-    Table,
-    Text,
-    Verdict,
+    TableBlock,
+    VerdictBlock,
 )
 
 LINE_LETTERS: Final = 122
@@ -30,7 +30,7 @@ SMALL_LINES: Final = 83.0
 """Lines that a page holds at the usual and at the smaller size."""
 
 
-def density(sheet: Sheet, part: Part) -> str:
+def density(sheet: JobSheet, part: SheetPart) -> str:
     """The class of a part: "" (usual), "dense" or "denser"; only for parts of one page."""
     if part.name not in ONE_PAGE:
         return ""
@@ -40,7 +40,7 @@ def density(sheet: Sheet, part: Part) -> str:
     return "dense" if lines <= SMALL_LINES else "denser"
 
 
-def lines_of(sheet: Sheet, part: Part) -> float:
+def lines_of(sheet: JobSheet, part: SheetPart) -> float:
     """Lines of body text that a part takes at the usual size."""
     head = 4.5 + (1.6 if sheet.marks else 0.0) + _wrapped(part.lead, LINE_LETTERS)
     return head + sum(
@@ -53,9 +53,9 @@ def _section(section: Section, letters: float) -> float:
     return 1.9 + sum(_block(b, letters) for b in section.blocks) + (4.5 if signs else 0.0)
 
 
-def _block(block: Block, letters: float) -> float:
+def _block(block: SheetBlock, letters: float) -> float:
     match block:
-        case Text():
+        case Paragraph():
             small = block.tone == "small"
             return (
                 _wrapped(block.text, letters * (1.18 if small else 1)) * (0.9 if small else 1) + 0.3
@@ -67,7 +67,7 @@ def _block(block: Block, letters: float) -> float:
             return sum(max(tall[i : i + 2]) for i in range(0, len(tall), 2)) + 0.4
         case Pairs():
             return sum(_wrapped(v.text, letters * 0.72) + 0.08 for _, v in block.rows) + 0.4
-        case Table():
+        case TableBlock():
             rows = [
                 max(
                     _wrapped(c.text, letters * 1.02 * w / sum(block.widths) - 2)
@@ -76,7 +76,7 @@ def _block(block: Block, letters: float) -> float:
                 for row in block.rows
             ]
             return 2.6 + sum(r * 0.95 + 0.35 for r in rows)
-        case Verdict():
+        case VerdictBlock():
             return 3.2 + sum(_wrapped(s, letters - 6) + 0.25 for s in block.sentences)
         case Picture(plot=BarPlot(bars=bars)):
             return 4.6 + 1.9 * len(bars)

@@ -15,7 +15,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from .blocks import ONE_PAGE, Block, Picture, Section, Sheet
+from .blocks import ONE_PAGE, JobSheet, Picture, Section, SheetBlock
 from .html_page import LANGUAGE, TEMPLATES, colours
 from .plots import plot_svg
 
@@ -29,7 +29,7 @@ NO_DATE: Final = datetime(1970, 1, 1, tzinfo=UTC)
 """The date in the metadata of a sheet whose job has no line."""
 
 
-def to_pdf(sheet: Sheet, part: str = "all") -> bytes:
+def to_pdf(sheet: JobSheet, part: str = "all") -> bytes:
     """The PDF of ``part`` (all, customer, agreement, technical; else ValueError).
 
     Raises ``typst.TypstError`` only for a fault of the template, never for what a job holds.
@@ -62,7 +62,7 @@ def load_printer() -> "typst.Fonts":
     )
 
 
-def moment_of(sheet: Sheet) -> datetime:
+def moment_of(sheet: JobSheet) -> datetime:
     """The only date in the document: the second of the job's last line, in UTC."""
     if not sheet.utc:
         return NO_DATE
@@ -70,7 +70,7 @@ def moment_of(sheet: Sheet) -> datetime:
     return at.replace(microsecond=0)  # a PDF holds whole seconds
 
 
-def _plain(sheet: Sheet, part: str, when: datetime) -> dict[str, Any]:
+def _plain(sheet: JobSheet, part: str, when: datetime) -> dict[str, Any]:
     return {
         "title": sheet.title,
         "subtitle": sheet.subtitle,
@@ -119,7 +119,7 @@ def _section(section: Section) -> dict[str, Any]:
     return {"title": section.title, "blocks": [_block(b) for b in section.blocks]}
 
 
-def _block(block: Block) -> dict[str, Any]:
+def _block(block: SheetBlock) -> dict[str, Any]:
     kind = type(block).__name__
     if isinstance(block, Picture):
         svg = plot_svg(block).decode("utf-8")

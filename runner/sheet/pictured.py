@@ -7,7 +7,16 @@ from ..assess.resistance import COVERAGE
 from ..assess.words import no_level
 from ..core.job import Begun, Recorded
 from ..core.reading_set import PHASES
-from .blocks import Bar, BarPlot, Block, FlowLine, FlowPlot, Picture, Text, TrendPlot
+from .blocks import (
+    BarPlot,
+    FlowLine,
+    FlowPlot,
+    Paragraph,
+    Picture,
+    ResistanceBar,
+    SheetBlock,
+    TrendPlot,
+)
 from .measured import expected_limit
 from .numbers import no_minus_zero, number
 from .texts import PHASE
@@ -22,11 +31,11 @@ _SHOWN = "pressure shown, mbar"
 _NO_LINE = "No picture: the pressure for the same flow could not be worked out from the readings."
 
 
-def bars(verdict: dict[str, Any]) -> Block:
+def bars(verdict: dict[str, Any]) -> SheetBlock:
     """The customer's picture: resistance before and after beside the limit."""
     names = (("before", "When you came"), ("after", "After the work"), ("road", "After the drive"))
     found = tuple(
-        Bar(
+        ResistanceBar(
             label,
             float(verdict[phase]["at_reference_mbar"]),
             COVERAGE * float(verdict[phase]["u_at_reference_mbar"]),
@@ -35,7 +44,7 @@ def bars(verdict: dict[str, Any]) -> Block:
         if verdict.get(phase)
     )
     if not found:
-        return Text(_NO_LINE, "missing")
+        return Paragraph(_NO_LINE, "missing")
     limit = expected_limit(verdict)
     said = "; ".join(f"{b.label}: {b.value:.0f} ± {b.half_width:.0f} mbar" for b in found)
     edge = (
@@ -52,7 +61,7 @@ def bars(verdict: dict[str, Any]) -> Block:
     )
 
 
-def flow_picture(verdict: dict[str, Any]) -> Block:
+def flow_picture(verdict: dict[str, Any]) -> SheetBlock:
     """Pressure over flow with every fitted line, its 95 % band, and the limits."""
     lines = tuple(
         FlowLine(
@@ -71,7 +80,7 @@ def flow_picture(verdict: dict[str, Any]) -> Block:
         if one
     )
     if not lines:
-        return Text(_NO_LINE, "missing")
+        return Paragraph(_NO_LINE, "missing")
     clean = verdict.get("clean") or {}
     limits = []
     high, low = expected_limit(verdict), number(clean.get("damage_below_mbar"))
@@ -102,7 +111,7 @@ def flow_picture(verdict: dict[str, Any]) -> Block:
     )
 
 
-def trend_picture(timeline: Timeline) -> Block:
+def trend_picture(timeline: Timeline) -> SheetBlock:
     """The pressure while the filter dried, the fitted fall, the level it leads to.
 
     Only the last hold is fitted: an earlier one that was broken off belongs to another drying.
@@ -111,7 +120,7 @@ def trend_picture(timeline: Timeline) -> Block:
 
     earlier, points = holds(timeline)
     if not points:
-        return Text("No picture: no pressure was noted while the filter dried.", "missing")
+        return Paragraph("No picture: no pressure was noted while the filter dried.", "missing")
     zero = (earlier or points)[0][0]
     shown, before = (
         tuple(((s - zero) / 60, p / 100) for s, p in some) for some in (points, earlier)

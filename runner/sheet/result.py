@@ -5,7 +5,7 @@ from typing import Any, Literal, cast
 from steplatch.safety.bay import Act, Tag, Triage, Trip
 from steplatch.safety.kernel import Granted, Tripped
 
-from .blocks import Verdict
+from .blocks import VerdictBlock
 from .fluid import sprays
 from .numbers import with_spread
 from .subject import Subject
@@ -42,12 +42,12 @@ def sentence(text: str) -> str:
     return text if not text or text.endswith((".", "!", "?")) else f"{text}."
 
 
-def result_box(subject: Subject) -> Verdict:
+def result_box(subject: Subject) -> VerdictBlock:
     """What came of the job: the verdict with how sure it is, or why there is none."""
     verdict = subject.verdict
     if verdict is None or not_cleaned(subject):
         title, sentences = _without_verdict(subject)
-        return Verdict(title, sentences, "bad" if must_not_start(subject) else "none")
+        return VerdictBlock(title, sentences, "bad" if must_not_start(subject) else "none")
     main, _ = said_parts(verdict)
     if verdict.get("gain") is None or len(main) == 1:
         main = [*main, *(sentence(str(r)) for r in (verdict.get("reasons") or ())[:1])]
@@ -58,7 +58,7 @@ def result_box(subject: Subject) -> Verdict:
         VERDICT_KIND.get(str(verdict.get("id")), "none"),
     )
     title = str(verdict.get("title") or NO_VERDICT).partition(":")[0]
-    return Verdict(title[:1].upper() + title[1:], tuple(main), kind)
+    return VerdictBlock(title[:1].upper() + title[1:], tuple(main), kind)
 
 
 def _how_sure(verdict: dict[str, Any]) -> list[str]:

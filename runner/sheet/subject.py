@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..assess import told
-from .answers import Answers
-from .blocks import Cell
+from .answers import JobAnswers
+from .blocks import TableCell
 from .record_view import ERASED, JobRecord
 from .texts import ABANDONED, DRAFT, NOT_RECORDED, PRACTICE
 from .texts import ERASED as ERASED_WORD
@@ -19,7 +19,7 @@ class Subject:
 
     record: JobRecord
     timeline: Timeline
-    answers: Answers
+    answers: JobAnswers
 
     @property
     def verdict(self) -> dict[str, Any] | None:
@@ -49,14 +49,14 @@ class Subject:
             found.append(ABANDONED)
         return tuple(found)
 
-    def personal(self, name: str) -> Cell:
+    def personal(self, name: str) -> TableCell:
         """A personal value; erased and never given show as such."""
         value = self.record.personal.get(name)
         if value is None:
-            return Cell(NOT_RECORDED, missing=True)
+            return TableCell(NOT_RECORDED, missing=True)
         if value == ERASED:
-            return Cell(ERASED_WORD, missing=True)
-        return Cell(plain_text(value, 200))
+            return TableCell(ERASED_WORD, missing=True)
+        return TableCell(plain_text(value, 200))
 
     def person(self, person_id: str) -> str:
         """Name and role of a person on the job's roster; the customer by name."""
@@ -68,10 +68,10 @@ class Subject:
                 return plain_text(f"{known.get('name', person_id)} ({known.get('role', '?')})", 120)
         return plain_text(person_id, 80) if person_id else NOT_RECORDED
 
-    def label(self, name: str) -> Cell:
+    def label(self, name: str) -> TableCell:
         """What the vehicle, fluid, gun or workshop file calls itself."""
         text = self.record.labels.get(name)
-        return Cell(plain_text(text, 160)) if text else Cell(NOT_RECORDED, missing=True)
+        return TableCell(plain_text(text, 160)) if text else TableCell(NOT_RECORDED, missing=True)
 
     def state_words(self) -> str:
         """How the job stands."""
@@ -93,4 +93,4 @@ class Subject:
 def subject_of(record: JobRecord) -> Subject:
     """Read a job's journal once, for every part of its sheet."""
     timeline = read_timeline(record)
-    return Subject(record, timeline, Answers(record, timeline))
+    return Subject(record, timeline, JobAnswers(record, timeline))

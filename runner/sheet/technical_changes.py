@@ -24,7 +24,7 @@ from ..core.job import (
     WaiverUsed,
     WentOn,
 )
-from .blocks import Block, Cell, Table, Text
+from .blocks import Paragraph, SheetBlock, TableBlock, TableCell
 from .numbers import groups
 from .subject import Subject
 from .texts import HOW_SIGNED, NOT_RECORDED
@@ -32,39 +32,39 @@ from .timeline import At
 from .typed import plain_text
 
 
-def against(subject: Subject) -> tuple[Block, ...]:
+def against(subject: Subject) -> tuple[SheetBlock, ...]:
     """Refusals, trips, lapses, holds, returns; each "none" is said."""
     timeline = subject.timeline
-    blocks: list[Block] = []
+    blocks: list[SheetBlock] = []
     if timeline.refusals:
         rows = tuple(
             (
-                Cell(timeline.show(r.when)),
-                Cell(plain_text(r.asked, 160)),
-                Cell(f"{plain_text(r.reason)} Remedy: {plain_text(r.remedy)}"),
-                Cell(f"{plain_text(r.interlock, 80)}: {plain_text(r.source, 200)}"),
-                Cell(plain_text(r.actor, 60)),
+                TableCell(timeline.show(r.when)),
+                TableCell(plain_text(r.asked, 160)),
+                TableCell(f"{plain_text(r.reason)} Remedy: {plain_text(r.remedy)}"),
+                TableCell(f"{plain_text(r.interlock, 80)}: {plain_text(r.source, 200)}"),
+                TableCell(plain_text(r.actor, 60)),
             )
             for r in timeline.refusals
         )
         blocks.append(
-            Table("Refusals", ("When", "Asked", "Refused because", "Rule: source", "Asked by"),
+            TableBlock("Refusals", ("When", "Asked", "Refused because", "Rule: source", "Asked by"),
                   rows, (0.12, 0.18, 0.36, 0.22, 0.12))
         )  # fmt: skip
     else:
-        blocks.append(Text("Refusals: none."))
+        blocks.append(Paragraph("Refusals: none."))
     happenings = _happenings(subject)
     if happenings:
         blocks.append(
-            Table("Trips, resets, lapses, holds, interruptions, steps worked again",
+            TableBlock("Trips, resets, lapses, holds, interruptions, steps worked again",
                   ("When", "What", "At step", "By"), happenings, (0.14, 0.46, 0.24, 0.16))
         )  # fmt: skip
     else:
-        blocks.append(Text("Trips, holds, interruptions: none."))
+        blocks.append(Paragraph("Trips, holds, interruptions: none."))
     return tuple(blocks)
 
 
-def _happenings(subject: Subject) -> tuple[tuple[Cell, ...], ...]:
+def _happenings(subject: Subject) -> tuple[tuple[TableCell, ...], ...]:
     rows = []
     for at in subject.timeline.events:
         match at.event:
@@ -93,18 +93,18 @@ def _happenings(subject: Subject) -> tuple[tuple[Cell, ...], ...]:
                 continue
         rows.append(
             (
-                Cell(subject.timeline.show(at.when)),
-                Cell(words, strong=strong),
-                Cell(plain_text(at.step, 60)),
-                Cell(plain_text(at.actor, 60)),
+                TableCell(subject.timeline.show(at.when)),
+                TableCell(words, strong=strong),
+                TableCell(plain_text(at.step, 60)),
+                TableCell(plain_text(at.actor, 60)),
             )
         )
     return tuple(rows)
 
 
-def changed(subject: Subject) -> tuple[Block, ...]:
+def changed(subject: Subject) -> tuple[SheetBlock, ...]:
     """Corrections, steps left as not applicable, waivers, doubted readings, quick answers."""
-    said: list[Block] = []
+    said: list[SheetBlock] = []
     for title, heads, rows, widths in (
         ("Corrections: what stood there stays", ("When", "What", "Was", "Is now", "Why, by"),
          _corrections(subject), (0.13, 0.2, 0.2, 0.2, 0.27)),
@@ -119,10 +119,10 @@ def changed(subject: Subject) -> tuple[Block, ...]:
          _quick(subject), (0.13, 0.53, 0.14, 0.2)),
     ):  # fmt: skip
         if rows:
-            said.append(Table(title, heads, tuple(rows), widths))
+            said.append(TableBlock(title, heads, tuple(rows), widths))
         else:
-            said.append(Text(f"{title.split(':')[0]}: {_none(subject, title)}."))
-    said.append(Text("Nothing that guards people or the engine can be waived.", "small"))
+            said.append(Paragraph(f"{title.split(':')[0]}: {_none(subject, title)}."))
+    said.append(Paragraph("Nothing that guards people or the engine can be waived.", "small"))
     return tuple(said)
 
 
@@ -132,7 +132,7 @@ def _none(subject: Subject, title: str) -> str:
     return "none"
 
 
-_Rows = list[tuple[Cell, ...]]
+_Rows = list[tuple[TableCell, ...]]
 
 
 def _corrections(subject: Subject) -> _Rows:
@@ -143,11 +143,11 @@ def _corrections(subject: Subject) -> _Rows:
         name = plain_text(event.name.replace("_", " "), 60)
         rows.append(
             (
-                Cell(subject.timeline.show(at.when)),
-                Cell(f"{name}{_of_set(event.was)}, entry {event.number + 1}"),
-                Cell(_value(event.was)),
-                Cell(_value(event.now), strong=True),
-                Cell(f"{plain_text(event.reason, 400)}; {plain_text(event.by, 60)}"),
+                TableCell(subject.timeline.show(at.when)),
+                TableCell(f"{name}{_of_set(event.was)}, entry {event.number + 1}"),
+                TableCell(_value(event.was)),
+                TableCell(_value(event.now), strong=True),
+                TableCell(f"{plain_text(event.reason, 400)}; {plain_text(event.by, 60)}"),
             )
         )
     return rows
@@ -171,10 +171,10 @@ def _value(value: dict[str, Any]) -> str:
 def _not_applicable(subject: Subject) -> _Rows:
     return [
         (
-            Cell(subject.timeline.show(at.when)),
-            Cell(subject.step_words(at.procedure, at.event.step)),
-            Cell(plain_text(at.event.reason, 400)),
-            Cell(plain_text(at.event.by, 60)),
+            TableCell(subject.timeline.show(at.when)),
+            TableCell(subject.step_words(at.procedure, at.event.step)),
+            TableCell(plain_text(at.event.reason, 400)),
+            TableCell(plain_text(at.event.by, 60)),
         )
         for at in subject.timeline.of(MarkedNotApplicable)
         if isinstance(at.event, MarkedNotApplicable)
@@ -199,10 +199,10 @@ def _waivers(subject: Subject) -> _Rows:
                 continue
         rows.append(
             (
-                Cell(subject.timeline.show(at.when)),
-                Cell(plain_text(interlock, 80), strong=True),
-                Cell(words),
-                Cell(plain_text(by)),
+                TableCell(subject.timeline.show(at.when)),
+                TableCell(plain_text(interlock, 80), strong=True),
+                TableCell(words),
+                TableCell(plain_text(by)),
             )
         )
     return rows
@@ -212,9 +212,9 @@ def _notes(subject: Subject, name: str, keys: tuple[str, ...]) -> _Rows:
     """The notes kept under ``name``: when, the values under ``keys``, by whom."""
     return [
         (
-            Cell(subject.timeline.show(at.when)),
-            *(Cell(plain_text(_of(at, key), 400)) for key in keys),
-            Cell(plain_text(at.actor, 60)),
+            TableCell(subject.timeline.show(at.when)),
+            *(TableCell(plain_text(_of(at, key), 400)) for key in keys),
+            TableCell(plain_text(at.actor, 60)),
         )
         for at in subject.timeline.records(name)
     ]
@@ -242,48 +242,48 @@ def _quick(subject: Subject) -> _Rows:
         if kind in LOOKED and took_ms < QUICK_MS:
             rows.append(
                 (
-                    Cell(subject.timeline.show(at.when)),
-                    Cell(subject.step_words(at.procedure, mark.step)),
-                    Cell(f"{took_ms / 1000:.1f} s"),
-                    Cell(plain_text(at.actor, 60)),
+                    TableCell(subject.timeline.show(at.when)),
+                    TableCell(subject.step_words(at.procedure, mark.step)),
+                    TableCell(f"{took_ms / 1000:.1f} s"),
+                    TableCell(plain_text(at.actor, 60)),
                 )
             )
     return rows
 
 
-def kept_beside(subject: Subject) -> tuple[Block, ...]:
+def kept_beside(subject: Subject) -> tuple[SheetBlock, ...]:
     """Attached files with size and hash, calls, hand-overs of the work, texts found at fault."""
-    blocks: list[Block] = []
+    blocks: list[SheetBlock] = []
     files = tuple(
         (
-            Cell(plain_text(_of(at, "label"), 200), strong=True),
-            Cell(plain_text(_of(at, "kind"), 60)),
-            Cell(_size(_of(at, "bytes"))),
-            Cell(groups(plain_text(_of(at, "sha256"), 80))),
-            Cell(f"{subject.timeline.show(at.when)}, {plain_text(at.actor, 60)}"),
+            TableCell(plain_text(_of(at, "label"), 200), strong=True),
+            TableCell(plain_text(_of(at, "kind"), 60)),
+            TableCell(_size(_of(at, "bytes"))),
+            TableCell(groups(plain_text(_of(at, "sha256"), 80))),
+            TableCell(f"{subject.timeline.show(at.when)}, {plain_text(at.actor, 60)}"),
         )
         for at in subject.timeline.records("attachment")
     )
     if files:
         blocks.append(
-            Table("Attached files", ("Label", "Kind", "Size", "SHA-256", "When, by"), files,
+            TableBlock("Attached files", ("Label", "Kind", "Size", "SHA-256", "When, by"), files,
                   (0.26, 0.12, 0.12, 0.34, 0.16))
         )  # fmt: skip
     else:
-        blocks.append(Text("Attached files: none."))
+        blocks.append(Paragraph("Attached files: none."))
     for name, title, heads, keys in (
         ("called", "Called to the vehicle", ("When", "Role called", "By"), ("role",)),
         ("handover", "Work handed over to somebody else", ("When", "To", "By"), ("to",)),
     ):
         rows = _notes(subject, name, keys)
         if rows:
-            blocks.append(Table(title, heads, tuple(rows), (0.25, 0.45, 0.3)))
+            blocks.append(TableBlock(title, heads, tuple(rows), (0.25, 0.45, 0.3)))
         else:
-            blocks.append(Text(f"{title}: not recorded."))
+            blocks.append(Paragraph(f"{title}: not recorded."))
     faults = _notes(subject, "text_fault", ("step", "text"))
     if faults:
         blocks.append(
-            Table("Texts of steps that are at fault, for their author",
+            TableBlock("Texts of steps that are at fault, for their author",
                   ("When", "Step", "What is wrong", "By"), tuple(faults), (0.17, 0.17, 0.5, 0.16))
         )  # fmt: skip
     return tuple(blocks)

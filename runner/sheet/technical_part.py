@@ -9,8 +9,8 @@ from steplatch.safety.kernel import Seen, Tripped
 from ..core.job import Corrected, MarkedNotApplicable, Waived
 from . import measured, pictured, technical_changes, technical_record, technical_steps
 from .agreement_part import HOW_AGREED
-from .answers import Answer
-from .blocks import Block, Cell, Pairs, Part, Points, Section, Table, Text
+from .answers import RecordedAnswer
+from .blocks import Pairs, Paragraph, Points, Section, SheetBlock, SheetPart, TableBlock, TableCell
 from .customer_part import advised, identity
 from .fluid import sprays, total
 from .numbers import ml
@@ -23,10 +23,10 @@ GLANCE = 220
 """Longest text of one answer in the first section; every whole text stands further down."""
 
 
-def technical_part(subject: Subject) -> Part:
+def technical_part(subject: Subject) -> SheetPart:
     """Every technical page."""
     verdict = subject.verdict
-    return Part(
+    return SheetPart(
         "technical",
         "For the workshop: the whole record",
         ADMINISTRATIVE,
@@ -61,7 +61,7 @@ def technical_part(subject: Subject) -> Part:
     )
 
 
-def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ...]:
+def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[SheetBlock, ...]:
     answers = subject.answers
     gain = (verdict or {}).get("gain")
     found = sprays(subject)
@@ -82,36 +82,36 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[Block, ..
         ("First yes", _yes_cell(subject, Agreed.MEASURE)),
         ("Warning given", _timed(subject, "warning", "none recorded")),
         ("Second yes", _yes_cell(subject, Agreed.CLEAN)),
-        ("First fluid", Cell(found[0].at.when.full()) if found else Cell("none")),
-        ("Readings complete", Cell(" and ".join(full) if full else "neither before nor after",
+        ("First fluid", TableCell(found[0].at.when.full()) if found else TableCell("none")),
+        ("Readings complete", TableCell(" and ".join(full) if full else "neither before nor after",
                                    missing=len(full) < 2)),
-        ("Fluid counted", Cell(
+        ("Fluid counted", TableCell(
             f"engine off {ml(total(found, True))}, idling {ml(total(found, False))}"
             if found else "none")),
-        ("Verdict", Cell(str(verdict["title"]), strong=True) if verdict
-         else Cell(NOT_RECORDED, missing=True)),
-        ("Gain", Cell(
+        ("Verdict", TableCell(str(verdict["title"]), strong=True) if verdict
+         else TableCell(NOT_RECORDED, missing=True)),
+        ("Gain", TableCell(
             f"{gain['percent']:.0f} % less pressure for the same flow, 95 % range "
             f"{gain['low_percent']:.0f} to {gain['high_percent']:.0f}") if gain
-         else Cell("none stated", missing=True)),
+         else TableCell("none stated", missing=True)),
         ("Before and after alike", _alike(str(facts.get("comparable")))),
         ("Cause", answers.cell("root_cause_text", "root_cause")),
         ("Decision about the cause", answers.cell("root_cause")),
-        ("Who did it", Cell(", ".join(doers) or NOT_RECORDED, missing=not doers)),
-        ("Who checked it", Cell(", ".join(checkers) or "nobody", missing=not checkers)),
-        ("Refusals / trips", Cell(f"{len(subject.timeline.refusals)} / {len(trips)}")),
-        ("Corrections / waivers / not applicable", Cell(" / ".join(
+        ("Who did it", TableCell(", ".join(doers) or NOT_RECORDED, missing=not doers)),
+        ("Who checked it", TableCell(", ".join(checkers) or "nobody", missing=not checkers)),
+        ("Refusals / trips", TableCell(f"{len(subject.timeline.refusals)} / {len(trips)}")),
+        ("Corrections / waivers / not applicable", TableCell(" / ".join(
             str(len(subject.timeline.of(kind)))
             for kind in (Corrected, Waived, MarkedNotApplicable)))),
-        ("Job", Cell(subject.state_words())),
+        ("Job", TableCell(subject.state_words())),
         *_left(subject),
-        ("Audit", Cell(plain_lines(subject.record.audit)) if subject.record.audit
-         else Cell("not run for this sheet", missing=True)),
+        ("Audit", TableCell(plain_lines(subject.record.audit)) if subject.record.audit
+         else TableCell("not run for this sheet", missing=True)),
     )  # fmt: skip
     return (Pairs(tuple((name, _brief(cell)) for name, cell in rows)),)
 
 
-def _left(subject: Subject) -> tuple[tuple[str, Cell], ...]:
+def _left(subject: Subject) -> tuple[tuple[str, TableCell], ...]:
     """Why a job was given up, and what it was left with."""
     if subject.record.ended != "abandoned":
         return ()
@@ -119,29 +119,32 @@ def _left(subject: Subject) -> tuple[tuple[str, Cell], ...]:
     return (
         ("Why it was given up", _timed(subject, "abandon_reason")),
         ("Notice at the key", _seen(subject, "tag")),
-        ("Fluid that may be left in", Cell("not known" if wet is None else ml(wet), strong=True)),
+        (
+            "Fluid that may be left in",
+            TableCell("not known" if wet is None else ml(wet), strong=True),
+        ),
     )
 
 
-def _brief(cell: Cell) -> Cell:
+def _brief(cell: TableCell) -> TableCell:
     """A cell cut to what a glance takes in; the whole text stands at its step."""
     if "\n" in cell.text:
         return cell
-    return Cell(plain_short(cell.text, GLANCE, note=False), cell.missing, cell.strong)
+    return TableCell(plain_short(cell.text, GLANCE, note=False), cell.missing, cell.strong)
 
 
-def _timed(subject: Subject, name: str, otherwise: str = NOT_RECORDED) -> Cell:
+def _timed(subject: Subject, name: str, otherwise: str = NOT_RECORDED) -> TableCell:
     """The last answer under ``name`` with the moment at which it was typed."""
     answer = subject.answers.latest(name)
     if answer is None:
-        return Cell(otherwise, missing=True)
+        return TableCell(otherwise, missing=True)
     words = plain_short(answer.words, GLANCE - 30, note=False)
-    return Cell(f"{words} ({answer.at.when.full()})")
+    return TableCell(f"{words} ({answer.at.when.full()})")
 
 
-def _alike(comparable: str) -> Cell:
+def _alike(comparable: str) -> TableCell:
     words = {"yes": "yes", "corrected": "unlike, taken out by the sum", "no": "no"}
-    return Cell(words.get(comparable, NOT_RECORDED), comparable not in ("yes", "corrected"))
+    return TableCell(words.get(comparable, NOT_RECORDED), comparable not in ("yes", "corrected"))
 
 
 def _came(record: Any, person: str) -> str:
@@ -149,14 +152,14 @@ def _came(record: Any, person: str) -> str:
     return " (as told; came in mid-job)" if person in record.job.log.told else ""
 
 
-def _who(subject: Subject) -> tuple[Block, ...]:
+def _who(subject: Subject) -> tuple[SheetBlock, ...]:
     record, timeline = subject.record, subject.timeline
     people = tuple(
         (
-            Cell(plain_text(p.get("id", "?"), 60)),
-            Cell(plain_text(p.get("name", "?"), 120)),
-            Cell(plain_text(p.get("role", "?"), 40) + _came(record, str(p.get("id", "?")))),
-            Cell("yes" if p.get("under_18") else "no"),
+            TableCell(plain_text(p.get("id", "?"), 60)),
+            TableCell(plain_text(p.get("name", "?"), 120)),
+            TableCell(plain_text(p.get("role", "?"), 40) + _came(record, str(p.get("id", "?")))),
+            TableCell("yes" if p.get("under_18") else "no"),
         )
         for p in record.job.log.people
     )
@@ -164,64 +167,66 @@ def _who(subject: Subject) -> tuple[Block, ...]:
         ("Contact", subject.personal("contact")),
         ("Fluid", subject.label("fluid")),
         ("Gun", subject.label("gun")),
-        ("Opened", Cell(timeline.first.full()) if timeline.first
-         else Cell(NOT_RECORDED, missing=True)),
-        ("Last line", Cell(timeline.last.full()) if timeline.last
-         else Cell(NOT_RECORDED, missing=True)),
+        ("Opened", TableCell(timeline.first.full()) if timeline.first
+         else TableCell(NOT_RECORDED, missing=True)),
+        ("Last line", TableCell(timeline.last.full()) if timeline.last
+         else TableCell(NOT_RECORDED, missing=True)),
     ]  # fmt: skip
     for fact in ("identity", "crew", "arrival", "driver"):
         rows.append((f"{fact.capitalize()}, as reported", _seen(subject, fact)))
     return (
         identity(subject),
         Pairs(tuple(rows)),
-        Table("People of this job", ("Id", "Name", "Role", "Under 18"), people,
+        TableBlock("People of this job", ("Id", "Name", "Role", "Under 18"), people,
               (0.25, 0.4, 0.2, 0.15)),
     )  # fmt: skip
 
 
-def _seen(subject: Subject, fact: str) -> Cell:
+def _seen(subject: Subject, fact: str) -> TableCell:
     found = [
         at.event.state
         for at in subject.timeline.events
         if isinstance(at.event, Seen) and at.event.fact == fact
     ]
-    return Cell(found[-1].said) if found else Cell(NOT_RECORDED, missing=True)
+    return TableCell(found[-1].said) if found else TableCell(NOT_RECORDED, missing=True)
 
 
-def _by_name(subject: Subject, parts: tuple[str, ...], word: str) -> tuple[Block, ...]:
+def _by_name(subject: Subject, parts: tuple[str, ...], word: str) -> tuple[SheetBlock, ...]:
     found = list(subject.answers.holding(*parts))
     if not found:
-        return (Text(f"No {word} recorded.", "missing"),)
+        return (Paragraph(f"No {word} recorded.", "missing"),)
     return (_answers_table(subject, found),)
 
 
-def _answers_table(subject: Subject, found: Iterable[Answer]) -> Table:
+def _answers_table(subject: Subject, found: Iterable[RecordedAnswer]) -> TableBlock:
     rows = tuple(
         (
-            Cell(a.asked),
-            Cell(a.words, strong=True),
-            Cell(f"{subject.timeline.show(a.at.when)}, {plain_text(a.at.actor, 60)}"),
+            TableCell(a.asked),
+            TableCell(a.words, strong=True),
+            TableCell(f"{subject.timeline.show(a.at.when)}, {plain_text(a.at.actor, 60)}"),
         )
         for a in found
     )
-    return Table("As answered", ("Asked", "Answer", "When, by"), rows, (0.38, 0.42, 0.2))
+    return TableBlock("As answered", ("Asked", "Answer", "When, by"), rows, (0.38, 0.42, 0.2))
 
 
-def _triage(subject: Subject) -> tuple[Block, ...]:
+def _triage(subject: Subject) -> tuple[SheetBlock, ...]:
     triage = subject.triage()
     if triage is None:
-        return (Text("No triage recorded.", "missing"),)
-    rows = [("Decision", Cell(plain_text(triage.get("title") or triage.get("state")), strong=True))]
+        return (Paragraph("No triage recorded.", "missing"),)
+    rows = [
+        ("Decision", TableCell(plain_text(triage.get("title") or triage.get("state")), strong=True))
+    ]
     facts = triage.get("facts") or {}
     known = {k: v for k, v in facts.items() if v != "unknown"}
     unknown = [k for k, v in facts.items() if v == "unknown"]
     if known:
         rows.append(
-            ("Facts", Cell(plain_text("; ".join(f"{k}: {v}" for k, v in known.items()), 2000)))
+            ("Facts", TableCell(plain_text("; ".join(f"{k}: {v}" for k, v in known.items()), 2000)))
         )
     if unknown:
-        rows.append(("Not known", Cell(plain_text(", ".join(unknown), 2000))))
-    blocks: list[Block] = [Pairs(tuple(rows))]
+        rows.append(("Not known", TableCell(plain_text(", ".join(unknown), 2000))))
+    blocks: list[SheetBlock] = [Pairs(tuple(rows))]
     reasons = [
         f"{r['text']}{' Not until ' + r['until'] + '.' if r.get('until') else ''} "
         f"(source: {r.get('source', NOT_RECORDED)})"
@@ -239,7 +244,7 @@ def _triage(subject: Subject) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _agreed(subject: Subject) -> tuple[Block, ...]:
+def _agreed(subject: Subject) -> tuple[SheetBlock, ...]:
     return (
         Pairs(
             (
@@ -252,59 +257,61 @@ def _agreed(subject: Subject) -> tuple[Block, ...]:
     )
 
 
-def _yes_cell(subject: Subject, state: Agreed, otherwise: str = "not given") -> Cell:
+def _yes_cell(subject: Subject, state: Agreed, otherwise: str = "not given") -> TableCell:
     found = [
         at
         for at in subject.timeline.events
         if isinstance(at.event, Seen) and at.event.state is state
     ]
     if not found:
-        return Cell(otherwise, missing=otherwise != "none")
+        return TableCell(otherwise, missing=otherwise != "none")
     at = found[-1]
     how = subject.answers.latest(HOW_AGREED[state]) if state in HOW_AGREED else None
     said = f"; how: {plain_short(how.words, 120, note=False)}" if how else ""
-    return Cell(f"{at.when.full()}, taken down by {subject.person(at.actor)}{said}")
+    return TableCell(f"{at.when.full()}, taken down by {subject.person(at.actor)}{said}")
 
 
-def _readings(subject: Subject) -> tuple[Block, ...]:
+def _readings(subject: Subject) -> tuple[SheetBlock, ...]:
     sets = measured.read_sets(subject.timeline)
     temperatures = subject.timeline.records("exhaust")
     rows = tuple(
         (
-            Cell(subject.timeline.show(at.when)),
-            Cell(plain_text(at.event.value.get("typed", ""), 40)),  # type: ignore[union-attr]
-            Cell(plain_text(at.event.value.get("class", ""), 40)),  # type: ignore[union-attr]
-            Cell(plain_text(at.actor, 60)),
+            TableCell(subject.timeline.show(at.when)),
+            TableCell(plain_text(at.event.value.get("typed", ""), 40)),  # type: ignore[union-attr]
+            TableCell(plain_text(at.event.value.get("class", ""), 40)),  # type: ignore[union-attr]
+            TableCell(plain_text(at.actor, 60)),
         )
         for at in temperatures
     )
-    blocks: list[Block] = [
+    blocks: list[SheetBlock] = [
         measured.sets_table(subject.timeline),
-        Text(f"{measured.line_names(subject.timeline)} {measured.conditions_words(sets)}"),
+        Paragraph(f"{measured.line_names(subject.timeline)} {measured.conditions_words(sets)}"),
     ]
     if rows:
         blocks.append(
-            Table("Exhaust at the filter inlet", ("When", "As typed", "Class", "By"), rows,
+            TableBlock("Exhaust at the filter inlet", ("When", "As typed", "Class", "By"), rows,
                   (0.25, 0.25, 0.25, 0.25))
         )  # fmt: skip
     return tuple(blocks)
 
 
-def _verdict(verdict: dict[str, Any] | None, triage: dict[str, Any] | None) -> tuple[Block, ...]:
+def _verdict(
+    verdict: dict[str, Any] | None, triage: dict[str, Any] | None
+) -> tuple[SheetBlock, ...]:
     if verdict is None:
-        none = Text("No verdict recorded.", "missing")
+        none = Paragraph("No verdict recorded.", "missing")
         if not (triage or {}).get("before"):
             return (none,)
         assert triage is not None
-        title = Text("What the readings before the work gave:", "bold")
+        title = Paragraph("What the readings before the work gave:", "bold")
         return (none, title, measured.lines_table(triage), pictured.flow_picture(triage))
     rows = [
-        ("Verdict", Cell(str(verdict["title"]), strong=True)),
-        ("Row of the table that decided", Cell(str(verdict.get("row") or NOT_RECORDED))),
-        ("Facts it saw", Cell("; ".join(f"{k}: {v}" for k, v in
+        ("Verdict", TableCell(str(verdict["title"]), strong=True)),
+        ("Row of the table that decided", TableCell(str(verdict.get("row") or NOT_RECORDED))),
+        ("Facts it saw", TableCell("; ".join(f"{k}: {v}" for k, v in
                                         (verdict.get("facts") or {}).items()))),
     ]  # fmt: skip
-    blocks: list[Block] = [Pairs(tuple(rows))]
+    blocks: list[SheetBlock] = [Pairs(tuple(rows))]
     for heading, key in (
         ("Because", "reasons"),
         ("Look at", "look_at"),
@@ -315,19 +322,21 @@ def _verdict(verdict: dict[str, Any] | None, triage: dict[str, Any] | None) -> t
         said = tuple(plain_text(t) for t in verdict.get(key) or ())
         texts = tuple(sentence(advised(t)) for t in said) if key == "advice" else said
         if texts:
-            blocks += [Text(f"{heading}:", "bold"), Points(texts)]
+            blocks += [Paragraph(f"{heading}:", "bold"), Points(texts)]
     blocks += [measured.lines_table(verdict), pictured.flow_picture(verdict)]
     limits = tuple(
         (
-            Cell(str(one["name"])),
-            Cell(f"{float(one['value']):.1f} {one['unit']}"),
-            Cell(str(one["source"])),
+            TableCell(str(one["name"])),
+            TableCell(f"{float(one['value']):.1f} {one['unit']}"),
+            TableCell(str(one["source"])),
         )
         for one in verdict.get("limits") or ()
     )
     if limits:
-        blocks.append(Table("Limits used", ("Limit", "Value", "Source"), limits, (0.25, 0.2, 0.55)))
+        blocks.append(
+            TableBlock("Limits used", ("Limit", "Value", "Source"), limits, (0.25, 0.2, 0.55))
+        )
     ash = (verdict.get("ash") or {}).get("text")
     if ash:
-        blocks.append(Text(plain_text(ash)))
+        blocks.append(Paragraph(plain_text(ash)))
     return tuple(blocks)

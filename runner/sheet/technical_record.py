@@ -17,7 +17,7 @@ from ..core.job import (
 )
 from ..core.sign_off import EXCEPTIONS
 from . import pictured
-from .blocks import Block, Cell, Pairs, Points, Table, Text, Warned
+from .blocks import Pairs, Paragraph, Points, SheetBlock, TableBlock, TableCell, Warned
 from .fluid import dose_table, gun_table, sprays
 from .numbers import groups, ml, number
 from .subject import Subject
@@ -25,10 +25,10 @@ from .texts import HOW_SIGNED, MEANING, NOT_RECORDED, SIGNAL_WORDS
 from .typed import plain_lines, plain_text
 
 
-def fluid(subject: Subject) -> tuple[Block, ...]:
+def fluid(subject: Subject) -> tuple[SheetBlock, ...]:
     """Gun, dose log against limit, and the ledger as it stands."""
     if not sprays(subject):
-        blocks: tuple[Block, ...] = (Text("No fluid was sprayed."),)
+        blocks: tuple[SheetBlock, ...] = (Paragraph("No fluid was sprayed."),)
     else:
         blocks = (dose_table(subject),)
     if subject.timeline.records("gun") or subject.timeline.records(DOUBTED):
@@ -36,63 +36,63 @@ def fluid(subject: Subject) -> tuple[Block, ...]:
     wet = subject.record.job.bay.wet
     return (
         *blocks,
-        Text(f"Ledger at the end of this record: {ml(wet)} may still be liquid."
+        Paragraph(f"Ledger at the end of this record: {ml(wet)} may still be liquid."
              if wet is not None
              else "Ledger at the end of this record: not known.",
              "plain" if wet is not None else "missing"),
     )  # fmt: skip
 
 
-def drying(subject: Subject) -> tuple[Block, ...]:
+def drying(subject: Subject) -> tuple[SheetBlock, ...]:
     """The pressure noted while drying, and what the fit says of its level."""
-    blocks: list[Block] = [pictured.trend_picture(subject.timeline)]
+    blocks: list[SheetBlock] = [pictured.trend_picture(subject.timeline)]
     plateau = subject.timeline.latest("plateau")
     if plateau is None:
-        blocks.append(Text("No level was judged.", "missing"))
+        blocks.append(Paragraph("No level was judged.", "missing"))
     else:
         text, why = told.trend(plateau), told.trend_why(plateau)
-        blocks.append(Text(f"Judged: {text}{f' ({why})' if why and why not in text else ''}."))
+        blocks.append(Paragraph(f"Judged: {text}{f' ({why})' if why and why not in text else ''}."))
     rows = tuple(
         (
-            Cell(subject.timeline.show(at.when)),
-            Cell(plain_text(at.event.value.get("typed", ""), 40)),
-            Cell(f"{float(at.event.value['pa']) / 100:.1f} mbar"),
-            Cell(plain_text(at.actor, 60)),
+            TableCell(subject.timeline.show(at.when)),
+            TableCell(plain_text(at.event.value.get("typed", ""), 40)),
+            TableCell(f"{float(at.event.value['pa']) / 100:.1f} mbar"),
+            TableCell(plain_text(at.actor, 60)),
         )
         for at in subject.timeline.records("trend")
         if isinstance(at.event, Recorded)
     )
     if rows:
         blocks.append(
-            Table("Pressures noted while drying", ("When", "As typed", "Pressure", "By"), rows,
+            TableBlock("Pressures noted while drying", ("When", "As typed", "Pressure", "By"), rows,
                   (0.25, 0.25, 0.25, 0.25))
         )  # fmt: skip
     return tuple(blocks)
 
 
-def limits(subject: Subject) -> tuple[Block, ...]:
+def limits(subject: Subject) -> tuple[SheetBlock, ...]:
     """Every worked limit with each line of its working, its source, where it holds."""
     working = subject.record.working
     if not working or not subject.timeline.of(LimitsSet):
-        return (Text("The limits were never worked in this job.", "missing"),)
-    blocks: list[Block] = []
+        return (Paragraph("The limits were never worked in this job.", "missing"),)
+    blocks: list[SheetBlock] = []
     rows = []
     for key, one in working.items():
         if isinstance(one, dict) and "lines" in one:
             rows.append(_limit_row(one))
         elif key == "no_extended_because" and one:
-            blocks.append(Text(f"No extended engine-off dose: {plain_text(one)}."))
-    table = Table("Worked limits", ("Limit", "Value", "Working, line by line", "Source"),
+            blocks.append(Paragraph(f"No extended engine-off dose: {plain_text(one)}."))
+    table = TableBlock("Worked limits", ("Limit", "Value", "Working, line by line", "Source"),
                   tuple(rows), (0.16, 0.16, 0.43, 0.25))  # fmt: skip
     inputs = [at.event.inputs for at in subject.timeline.of(LimitsSet)
               if isinstance(at.event, LimitsSet)]  # fmt: skip
     if inputs and inputs[-1]:
         said = "; ".join(f"{plain_text(k, 60)} {groups(v[:16])}" for k, v in inputs[-1].items())
-        blocks.append(Text(f"Worked from inputs with SHA-256 beginning: {said}.", "small"))
+        blocks.append(Paragraph(f"Worked from inputs with SHA-256 beginning: {said}.", "small"))
     return (table, *blocks)
 
 
-def _limit_row(one: dict[str, Any]) -> tuple[Cell, ...]:
+def _limit_row(one: dict[str, Any]) -> tuple[TableCell, ...]:
     bound = plain_text(one.get("bound", ""), 20)
     value = f"{bound} {one.get('whole')} {plain_text(one.get('whole_unit', ''), 20)}"
     lines = [plain_text(line, 400) for line in one.get("lines") or ()]
@@ -100,14 +100,14 @@ def _limit_row(one: dict[str, Any]) -> tuple[Cell, ...]:
     source = plain_text(one.get("source") or NOT_RECORDED, 300)
     validity = plain_text(one.get("validity") or "", 300)
     return (
-        Cell(plain_text(one.get("name", ""), 80), strong=True),
-        Cell(value),
-        Cell("\n".join(lines)),
-        Cell(f"{source}. Holds: {validity}" if validity else source),
+        TableCell(plain_text(one.get("name", ""), 80), strong=True),
+        TableCell(value),
+        TableCell("\n".join(lines)),
+        TableCell(f"{source}. Holds: {validity}" if validity else source),
     )
 
 
-def cautions(subject: Subject) -> tuple[Block, ...]:
+def cautions(subject: Subject) -> tuple[SheetBlock, ...]:
     """The cautions of every step that was begun, gravest first."""
     shown: dict[str, None] = {}
     for at in subject.timeline.of(Begun):
@@ -122,14 +122,14 @@ def cautions(subject: Subject) -> tuple[Block, ...]:
         (CAUTIONS[c] for c in shown if c in CAUTIONS), key=lambda c: (WORDS.index(c.word), c.id)
     )
     if not found:
-        return (Text("No caution was shown in this job."),)
+        return (Paragraph("No caution was shown in this job."),)
     return (
         *(Warned(c.word, c.hazard, c.consequence, c.avoid, c.source) for c in found),
-        Text(SIGNAL_WORDS, "small"),
+        Paragraph(SIGNAL_WORDS, "small"),
     )
 
 
-def signatures(subject: Subject) -> tuple[Block, ...]:
+def signatures(subject: Subject) -> tuple[SheetBlock, ...]:
     """Every signature: who, role, meaning, for which step, when, same or other person."""
     rows = []
     for at in subject.timeline.of(Signed):
@@ -137,27 +137,27 @@ def signatures(subject: Subject) -> tuple[Block, ...]:
         assert isinstance(event, Signed)
         rows.append(
             (
-                Cell(subject.person(event.person), strong=True),
-                Cell(plain_text(event.role, 40)),
-                Cell(MEANING.get(event.meaning, plain_text(event.meaning, 40))),
-                Cell(subject.step_words(at.procedure, event.step)),
-                Cell(
+                TableCell(subject.person(event.person), strong=True),
+                TableCell(plain_text(event.role, 40)),
+                TableCell(MEANING.get(event.meaning, plain_text(event.meaning, 40))),
+                TableCell(subject.step_words(at.procedure, event.step)),
+                TableCell(
                     "customer"
                     if event.role == "customer"
                     else "another person"
                     if event.who == "other"
                     else "the doer"
                 ),
-                Cell("; ".join((HOW_SIGNED.get(event.how, plain_text(event.how, 30)),
+                TableCell("; ".join((HOW_SIGNED.get(event.how, plain_text(event.how, 30)),
                                 *(EXCEPTIONS.get(odd) or plain_text(odd, 80)
                                   for odd in event.exceptions)))),
-                Cell(subject.timeline.show(at.when)),
+                TableCell(subject.timeline.show(at.when)),
             )
         )  # fmt: skip
     if not rows:
-        return (Text("Nobody has signed.", "missing"),)
+        return (Paragraph("Nobody has signed.", "missing"),)
     return (
-        Table(
+        TableBlock(
             "Every signature of this job",
             ("Who", "Role", "Meaning", "For", "Doer or another", "How", "When"),
             tuple(rows),
@@ -166,26 +166,28 @@ def signatures(subject: Subject) -> tuple[Block, ...]:
     )
 
 
-def versions(subject: Subject) -> tuple[Block, ...]:
+def versions(subject: Subject) -> tuple[SheetBlock, ...]:
     """Procedures, program, rules and files by version and hash; the head; the audit."""
     record = subject.record
     ids = dict.fromkeys(
         at.event.procedure for at in subject.timeline.of(Moved) if isinstance(at.event, Moved)
     )
-    rows: list[tuple[str, Cell]] = [
-        ("Program", Cell(plain_text(record.program, 120) or NOT_RECORDED)),
-        ("Rules, SHA-256", Cell(groups(record.rules_sha256))),
-        ("Judge, SHA-256", Cell(groups(record.judge_sha256))),
+    rows: list[tuple[str, TableCell]] = [
+        ("Program", TableCell(plain_text(record.program, 120) or NOT_RECORDED)),
+        ("Rules, SHA-256", TableCell(groups(record.rules_sha256))),
+        ("Judge, SHA-256", TableCell(groups(record.judge_sha256))),
     ]
     for name in ids:
         procedure = record.procedures.get(name)
         if procedure is None:
-            rows.append((f"Procedure {plain_text(name, 60)}", Cell("not at hand", missing=True)))
+            rows.append(
+                (f"Procedure {plain_text(name, 60)}", TableCell("not at hand", missing=True))
+            )
             continue
         rows.append(
             (
                 f"Procedure {procedure.id}",
-                Cell(
+                TableCell(
                     f"revision {procedure.revision}, {procedure.date}; author "
                     f"{plain_text(procedure.author, 120)}; approver "
                     f"{plain_text(procedure.approver, 120)}"
@@ -200,7 +202,7 @@ def versions(subject: Subject) -> tuple[Block, ...]:
     ]
     used = {f"procedure:{name}" for name in ids}
     rows += [
-        (f"Text of {name.replace(':', ' ')}", Cell(groups(value)))
+        (f"Text of {name.replace(':', ' ')}", TableCell(groups(value)))
         for name, value in files
         if name in used or not name.startswith("procedure:")
     ]
@@ -210,12 +212,12 @@ def versions(subject: Subject) -> tuple[Block, ...]:
         if name.startswith("procedure:") and name not in used
     ]
     rows += [
-        ("Journal", Cell(f"{record.line_count} lines")),
-        ("Hash of the last line, SHA-256", Cell(groups(record.head_hash), strong=True)),
-        ("Seal", Cell(plain_lines(record.seal)) if record.seal
-         else Cell("not looked at for this sheet", missing=True)),
-        ("Audit", Cell(plain_lines(record.audit)) if record.audit
-         else Cell("not run for this sheet", missing=True)),
+        ("Journal", TableCell(f"{record.line_count} lines")),
+        ("Hash of the last line, SHA-256", TableCell(groups(record.head_hash), strong=True)),
+        ("Seal", TableCell(plain_lines(record.seal)) if record.seal
+         else TableCell("not looked at for this sheet", missing=True)),
+        ("Audit", TableCell(plain_lines(record.audit)) if record.audit
+         else TableCell("not run for this sheet", missing=True)),
     ]  # fmt: skip
     said = [f"Other procedures at hand, SHA-256 beginning: {'; '.join(beside)}"] if beside else []
     return (Pairs(tuple(rows)), Points((*said, *_numbers(record.job.log.numbers))))

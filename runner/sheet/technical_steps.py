@@ -16,7 +16,7 @@ from ..core.steps import (
     SprayStep,
 )
 from .answers import KEPT_APART
-from .blocks import Block, Cell, Table, Text
+from .blocks import Paragraph, SheetBlock, TableBlock, TableCell
 from .subject import Subject
 from .timeline import Worked
 from .typed import plain_text
@@ -25,7 +25,7 @@ _STEP_WIDTHS = (0.36, 0.26, 0.14, 0.12, 0.12)
 _STEP_HEADS = ("Step", "Answer", "By", "Begun", "Done")
 
 
-def every_step(subject: Subject) -> tuple[Block, ...]:
+def every_step(subject: Subject) -> tuple[SheetBlock, ...]:
     """The steps of every procedure that the job went through, stage by stage."""
     worked: dict[tuple[str, str], list[Worked]] = {}
     for one in subject.timeline.worked:
@@ -33,36 +33,38 @@ def every_step(subject: Subject) -> tuple[Block, ...]:
     order = dict.fromkeys(
         at.event.procedure for at in subject.timeline.events if isinstance(at.event, Moved)
     )
-    blocks: list[Block] = []
+    blocks: list[SheetBlock] = []
     for procedure_id in order:
         procedure = subject.record.procedures.get(procedure_id)
         if procedure is None:
-            blocks.append(Text(f"The procedure {plain_text(procedure_id, 60)} is not at hand; "
+            blocks.append(Paragraph(f"The procedure {plain_text(procedure_id, 60)} is not at hand; "
                                "its steps are named by id.", "missing"))  # fmt: skip
             mine = [w for w in subject.timeline.worked if w.procedure == procedure_id]
             blocks.append(_stage_table(subject, "Steps", [(w.step, [w]) for w in mine]))
             continue
         blocks.append(
-            Text(f"{plain_text(procedure.title)} ({procedure.id}, revision {procedure.revision})",
-                 "bold")
-        )  # fmt: skip
+            Paragraph(
+                f"{plain_text(procedure.title)} ({procedure.id}, revision {procedure.revision})",
+                "bold",
+            )
+        )
         blocks += _stages(subject, procedure, worked)
     if not blocks:
-        blocks.append(Text("No step was worked.", "missing"))
+        blocks.append(Paragraph("No step was worked.", "missing"))
     return tuple(blocks)
 
 
 def _stages(
     subject: Subject, procedure: Procedure, worked: dict[tuple[str, str], list[Worked]]
-) -> list[Block]:
-    out: list[Block] = []
+) -> list[SheetBlock]:
+    out: list[SheetBlock] = []
     for number, stage in enumerate(procedure.stages, start=1):
         rows = [(step.id, worked.get((procedure.id, step.id), [])) for step in stage.steps]
         title = f"{number}. {plain_text(stage.title)}"
         if any(mine for _, mine in rows):
             out.append(_stage_table(subject, title, rows, procedure))
         else:
-            out.append(Text(f"{title}: no step of this stage was worked.", "missing"))
+            out.append(Paragraph(f"{title}: no step of this stage was worked.", "missing"))
     return out
 
 
@@ -71,30 +73,30 @@ def _stage_table(
     title: str,
     rows: list[tuple[str, list[Worked]]],
     procedure: Procedure | None = None,
-) -> Table:
-    out: list[tuple[Cell, ...]] = []
+) -> TableBlock:
+    out: list[tuple[TableCell, ...]] = []
     for step_id, mine in rows:
         words = subject.step_words(procedure.id if procedure else "", step_id)
         if not mine:
             why = "did not apply" if subject.record.ended == "finished" else "not worked"
-            missing = Cell("", missing=True)
-            out.append((Cell(words), Cell(why, missing=True), missing, missing, missing))
+            missing = TableCell("", missing=True)
+            out.append((TableCell(words), TableCell(why, missing=True), missing, missing, missing))
         for one in mine:
             out.append(
                 (
-                    Cell(words),
-                    Cell(
+                    TableCell(words),
+                    TableCell(
                         _answer_words(subject, procedure, one),
                         missing=one.how == "left",
                     ),
-                    Cell(
+                    TableCell(
                         plain_text(one.by, 60) if one.by else "signed" if one.how == "done" else ""
                     ),
-                    Cell(subject.timeline.show(one.begun)),
-                    Cell(subject.timeline.show(one.ended)),
+                    TableCell(subject.timeline.show(one.begun)),
+                    TableCell(subject.timeline.show(one.ended)),
                 )
             )
-    return Table(title, _STEP_HEADS, tuple(out), _STEP_WIDTHS)
+    return TableBlock(title, _STEP_HEADS, tuple(out), _STEP_WIDTHS)
 
 
 def _answer_words(subject: Subject, procedure: Procedure | None, one: Worked) -> str:

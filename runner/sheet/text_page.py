@@ -4,16 +4,16 @@ import textwrap
 from collections.abc import Iterator
 
 from .blocks import (
-    Block,
-    Cell,
+    JobSheet,
     Pairs,
+    Paragraph,
     Picture,
     Points,
-    Sheet,
+    SheetBlock,
     SignLine,
-    Table,
-    Text,
-    Verdict,
+    TableBlock,
+    TableCell,
+    VerdictBlock,
     Warned,
 )
 from .typed import cells_wide
@@ -21,14 +21,14 @@ from .typed import cells_wide
 NARROWEST = 40
 
 
-def to_text(sheet: Sheet, width: int = 80, part: str = "all") -> str:
+def to_text(sheet: JobSheet, width: int = 80, part: str = "all") -> str:
     """The sheet in lines of at most ``width`` columns. Under 40 columns: ValueError."""
     if width < NARROWEST:
         raise ValueError(f"a sheet needs at least {NARROWEST} columns, not {width}")
     return "\n".join(_lines(sheet, width, part)) + "\n"
 
 
-def _lines(sheet: Sheet, width: int, part: str) -> Iterator[str]:
+def _lines(sheet: JobSheet, width: int, part: str) -> Iterator[str]:
     yield from _wrap(sheet.title.upper(), width)
     yield from _wrap(sheet.subtitle, width)
     for mark in sheet.marks:
@@ -51,9 +51,9 @@ def _lines(sheet: Sheet, width: int, part: str) -> Iterator[str]:
     yield from _wrap(sheet.foot, width)
 
 
-def _block(block: Block, width: int) -> Iterator[str]:
+def _block(block: SheetBlock, width: int) -> Iterator[str]:
     match block:
-        case Text():
+        case Paragraph():
             yield from _wrap(block.text, width)
         case Points():
             for item in block.items:
@@ -61,9 +61,9 @@ def _block(block: Block, width: int) -> Iterator[str]:
         case Pairs():
             for name, value in block.rows:
                 yield from _wrap(f"{name}: {_cell(value)}", width, "", "    ")
-        case Table():
+        case TableBlock():
             yield from _table(block, width)
-        case Verdict():
+        case VerdictBlock():
             yield from _wrap(f">> {block.title}", width)
             for sentence in block.sentences:
                 yield from _wrap(sentence, width, "   ", "   ")
@@ -77,11 +77,11 @@ def _block(block: Block, width: int) -> Iterator[str]:
             yield from _wrap(f"[picture] {block.title}. {block.words}", width, "", "  ")
 
 
-def _cell(cell: Cell) -> str:
+def _cell(cell: TableCell) -> str:
     return f"– {cell.text}" if cell.missing and cell.text else cell.text
 
 
-def _table(table: Table, width: int) -> Iterator[str]:
+def _table(table: TableBlock, width: int) -> Iterator[str]:
     """In columns where every column is wide enough, else one small block a row."""
     yield from _wrap(table.caption, width)
     room = width - 2 * (len(table.widths) - 1)
@@ -91,7 +91,7 @@ def _table(table: Table, width: int) -> Iterator[str]:
         for column, head in zip(columns, table.heads, strict=True)
     )
     if fits and min(columns) >= 8:
-        yield from _row([Cell(head) for head in table.heads], columns)
+        yield from _row([TableCell(head) for head in table.heads], columns)
         yield "  ".join("-" * c for c in columns)
         for row in table.rows:
             yield from _row(list(row), columns)
@@ -104,7 +104,7 @@ def _table(table: Table, width: int) -> Iterator[str]:
                 yield from _wrap(f"{name}{_cell(cell)}", width, indent, indent + "  ")
 
 
-def _row(row: list[Cell], columns: list[int]) -> Iterator[str]:
+def _row(row: list[TableCell], columns: list[int]) -> Iterator[str]:
     wrapped = [
         [line for part in _cell(cell).split("\n") for line in _wrap(part, column)]
         for cell, column in zip(row, columns, strict=True)

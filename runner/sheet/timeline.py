@@ -21,7 +21,7 @@ from .record_view import JobRecord, RecordLine
 
 
 @dataclass(frozen=True, slots=True)
-class Moment:
+class WorkshopTime:
     """A moment in the workshop's own time. ``local`` is that time, ``zone`` its offset."""
 
     local: datetime
@@ -40,12 +40,12 @@ class Moment:
         return f"{self.day()} {self.clock()} {self.zone}"
 
 
-def moment(utc: str, zone: str) -> Moment:
+def moment(utc: str, zone: str) -> WorkshopTime:
     """The moment of a journal line. Raises ValueError for what no journal holds."""
     at = datetime.fromisoformat(utc.replace("Z", "+00:00")).astimezone(UTC)
     sign = -1 if zone.startswith("-") else 1
     hours, minutes = zone.lstrip("+-").split(":")
-    return Moment(at + sign * timedelta(hours=int(hours), minutes=int(minutes)), zone)
+    return WorkshopTime(at + sign * timedelta(hours=int(hours), minutes=int(minutes)), zone)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ class At:
     """One event with its place: line, moment, who, and the step that was current then."""
 
     seq: int
-    when: Moment
+    when: WorkshopTime
     actor: str
     role: str
     procedure: str
@@ -62,11 +62,11 @@ class At:
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
+class RefusedRequest:
     """One refusal: what was asked, by whom, at which step, and why not."""
 
     seq: int
-    when: Moment
+    when: WorkshopTime
     actor: str
     step: str
     asked: str
@@ -85,8 +85,8 @@ class Worked:
 
     procedure: str
     step: str
-    begun: Moment | None
-    ended: Moment | None
+    begun: WorkshopTime | None
+    ended: WorkshopTime | None
     answer: str
     by: str
     how: str
@@ -97,10 +97,10 @@ class Timeline:
     """Everything of a journal in order. Built once by ``read_timeline``."""
 
     events: list[At] = field(default_factory=list)
-    refusals: list[Refused] = field(default_factory=list)
+    refusals: list[RefusedRequest] = field(default_factory=list)
     worked: list[Worked] = field(default_factory=list)
-    first: Moment | None = None
-    last: Moment | None = None
+    first: WorkshopTime | None = None
+    last: WorkshopTime | None = None
 
     @property
     def many_days(self) -> bool:
@@ -109,7 +109,7 @@ class Timeline:
             return False
         return (self.first.day(), self.first.zone) != (self.last.day(), self.last.zone)
 
-    def show(self, when: Moment | None) -> str:
+    def show(self, when: WorkshopTime | None) -> str:
         """A moment as short as this job allows."""
         if when is None:
             return ""
@@ -163,8 +163,8 @@ def read_timeline(record: JobRecord) -> Timeline:
     """The timeline of a job. Raises ``BadWire`` or ValueError for lines no journal holds."""
     line_of = Timeline()
     procedure = step = happened = ""
-    answered: Moment | None = None
-    open_step: tuple[str, str, Moment] | None = None
+    answered: WorkshopTime | None = None
+    open_step: tuple[str, str, WorkshopTime] | None = None
     for line in record.journal():
         when = moment(line.utc, line.zone)
         line_of.first = line_of.first or when
@@ -209,13 +209,13 @@ def read_timeline(record: JobRecord) -> Timeline:
     return line_of
 
 
-def _left(open_step: tuple[str, str, Moment]) -> Worked:
+def _left(open_step: tuple[str, str, WorkshopTime]) -> Worked:
     return Worked(*open_step, None, "", "", "left")
 
 
-def _refusals(line: RecordLine, when: Moment, step: str) -> Sequence[Refused]:
+def _refusals(line: RecordLine, when: WorkshopTime, step: str) -> Sequence[RefusedRequest]:
     return [
-        Refused(
+        RefusedRequest(
             line.seq,
             when,
             line.actor,

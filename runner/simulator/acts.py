@@ -4,7 +4,7 @@ import functools
 from collections.abc import Callable
 from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 
-from .observation import Observation, Sign
+from .observation import NoticedKind, Observation
 from .world import World
 
 P = ParamSpec("P")
@@ -47,17 +47,17 @@ def act(method: Callable[Concatenate[S, P], R]) -> Callable[Concatenate[S, P], R
 
 def done(words: str) -> Observation:
     """It went as meant."""
-    return Observation(Sign.DONE, words)
+    return Observation(NoticedKind.DONE, words)
 
 
 def not_possible(words: str) -> Observation:
     """It cannot be done as things stand; nothing has changed."""
-    return Observation(Sign.NOT_POSSIBLE, words)
+    return Observation(NoticedKind.NOT_POSSIBLE, words)
 
 
 def drained(volume_ml: float) -> Observation:
     """What ran into the jug, in whole mL."""
     if volume_ml < 0.5:
-        return Observation(Sign.DRY, "Nothing comes out.", volume_ml=0.0)
+        return Observation(NoticedKind.DRY, "Nothing comes out.", volume_ml=0.0)
     whole = float(round(volume_ml))
-    return Observation(Sign.WET, f"{whole:.0f} mL run into the jug.", volume_ml=whole)
+    return Observation(NoticedKind.WET, f"{whole:.0f} mL run into the jug.", volume_ml=whole)

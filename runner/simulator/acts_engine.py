@@ -4,8 +4,8 @@ import math
 from typing import Final
 
 from .acts import Acting, act, done, not_possible
-from .observation import Observation, Sign
-from .world import Key
+from .observation import NoticedKind, Observation
+from .world import KeyPosition
 
 CRANK_S: Final = 2.0
 _UNEVEN_FROM: Final = 0.15
@@ -23,25 +23,25 @@ class EngineActs(Acting):
         """The key goes into the box, out of range of the vehicle."""
         if self.world.engine.running:
             return not_possible("The engine is running. Stop it first.")
-        self.world.key = Key.BOXED
+        self.world.key = KeyPosition.BOXED
         return done("The key is in the box.")
 
     @act
     def key_from_box(self) -> Observation:
         """The key comes back to the vehicle, off."""
-        if self.world.key is Key.BOXED:
-            self.world.key = Key.OFF
+        if self.world.key is KeyPosition.BOXED:
+            self.world.key = KeyPosition.OFF
         return done("The key is at the vehicle.")
 
     @act
     def ignition(self, on: bool) -> Observation:
         """Ignition on or off; off stops a running engine."""
         world = self.world
-        if world.key is Key.BOXED:
+        if world.key is KeyPosition.BOXED:
             return not_possible("The key is in the box.")
         if not on:
             world.stop_engine()
-        world.key = Key.ON if on else Key.OFF
+        world.key = KeyPosition.ON if on else KeyPosition.OFF
         return done("The dash lights up." if on else "The dash goes dark.")
 
     @act
@@ -83,7 +83,7 @@ class EngineActs(Acting):
     def start(self) -> Observation:
         """Turn the key to start; let go after two seconds or when it fires."""
         world = self.world
-        if world.key is Key.BOXED:
+        if world.key is KeyPosition.BOXED:
             return not_possible("The key is in the box.")
         if world.engine.running:
             return not_possible("The engine is already running.")
@@ -91,15 +91,15 @@ class EngineActs(Acting):
             return not_possible("The start is disabled: nothing happens.")
         if world.bar_on:
             world.mishap("bar thrown", "The engine turned with a bar on the crank bolt.")
-        world.key = Key.ON
+        world.key = KeyPosition.ON
         share = world.fill_share
         if _SLOW_FROM <= share < 1.0:
             world.peak_ratio = max(world.peak_ratio, world.ratio_now())
             world.mishap("cranked on liquid", world.what_if().words)
-            world.key = Key.OFF
+            world.key = KeyPosition.OFF
             world.advance(CRANK_S)
             return Observation(
-                Sign.SLOW_UNEVEN_CRANK,
+                NoticedKind.SLOW_UNEVEN_CRANK,
                 "The starter labours: slow, uneven, with a thump. You let go.",
                 seconds=CRANK_S,
             )
@@ -108,22 +108,24 @@ class EngineActs(Acting):
             world.peak_ratio = max(world.peak_ratio, world.ratio_now())
             world.advance(CRANK_S)
             return Observation(
-                Sign.NOT_FIRED, "An even beat for two seconds. It does not fire.", seconds=CRANK_S
+                NoticedKind.NOT_FIRED,
+                "An even beat for two seconds. It does not fire.",
+                seconds=CRANK_S,
             )
         fired = world.crank()
         world.fired_since_fluid = True
         if not fired:
-            world.key = Key.OFF
-            return Observation(Sign.SOLID_STOP, "One thump, and the starter stops dead.")
+            world.key = KeyPosition.OFF
+            return Observation(NoticedKind.SOLID_STOP, "One thump, and the starter stops dead.")
         world.advance(CRANK_S)
         world.told.clear()
         if share >= _UNEVEN_FROM:
             return Observation(
-                Sign.STARTED_UNEVEN,
+                NoticedKind.STARTED_UNEVEN,
                 "An uneven beat, then it catches. White vapour from the tailpipe.",
                 seconds=CRANK_S,
             )
-        return Observation(Sign.STARTED, "An even beat, and it idles.", seconds=CRANK_S)
+        return Observation(NoticedKind.STARTED, "An even beat, and it idles.", seconds=CRANK_S)
 
     @act
     def stop(self) -> Observation:
@@ -132,8 +134,8 @@ class EngineActs(Acting):
         was = world.engine.running
         world.gun_open = False
         world.stop_engine()
-        if world.key is Key.ON:
-            world.key = Key.OFF
+        if world.key is KeyPosition.ON:
+            world.key = KeyPosition.OFF
         return done("The engine stops." if was else "The engine stands still.")
 
     @act
@@ -155,7 +157,9 @@ class EngineActs(Acting):
         given = world.engine.ask(target_rpm)
         if given < target_rpm:
             return Observation(
-                Sign.DONE, f"The revs settle near {given:.0f}; it gives no more.", lowest_rpm=given
+                NoticedKind.DONE,
+                f"The revs settle near {given:.0f}; it gives no more.",
+                lowest_rpm=given,
             )
         return done(f"The revs rise to about {given:.0f}.")
 
@@ -165,24 +169,27 @@ class EngineActs(Acting):
         world = self.world
         if world.engine.running:
             return not_possible("The engine is running.")
-        if world.key is Key.ON:
+        if world.key is KeyPosition.ON:
             world.mishap("ignition on", "Hands were at the crank with the ignition on.")
         world.bar_on = True
         share = world.fill_share
         if share >= 1.0:
-            return Observation(Sign.SOLID_STOP, "It stops dead. You take the weight off the bar.")
+            return Observation(
+                NoticedKind.SOLID_STOP, "It stops dead. You take the weight off the bar."
+            )
         world.fluid.next_cylinder(2)
         if share >= _HARDER_FROM:
-            return Observation(Sign.ONE_HARDER, "One compression is harder than the others.")
+            return Observation(NoticedKind.ONE_HARDER, "One compression is harder than the others.")
         return Observation(
-            Sign.EVEN, "Two full turns. Each compression pushes back and leaks away; all alike."
+            NoticedKind.EVEN,
+            "Two full turns. Each compression pushes back and leaks away; all alike.",
         )
 
     @act
     def clear_codes(self) -> Observation:
         """Clear the stored codes. They come back if their cause is still there."""
         world = self.world
-        if world.key is not Key.ON:
+        if world.key is not KeyPosition.ON:
             return not_possible("The ignition is off.")
         world.codes.clear()
         return done("No codes are shown.")

@@ -4,8 +4,8 @@ import math
 from typing import Final
 
 from .acts import Acting, act, done, drained, not_possible
-from .observation import Observation, Sign
-from .sensor import Hose
+from .observation import NoticedKind, Observation
+from .sensor import HoseFitting
 
 SAG_RPM: Final = 100.0
 """A fall of the idle speed that a person hears and must act on (common practice, no source)."""
@@ -22,7 +22,7 @@ class FluidActs(Acting):
     def couple_gun(self) -> Observation:
         """Adaptor of the gun onto the open hose."""
         world = self.world
-        if world.sensor.hose is not Hose.OFF:
+        if world.sensor.hose is not HoseFitting.OFF:
             return not_possible("The hose is on the sensor.")
         world.gun.coupled = True
         return done("The adaptor is seated; it holds a tug.")
@@ -42,7 +42,7 @@ class FluidActs(Acting):
         world = self.world
         world.gun.contents_ml += ml
         world.fluid.filled_ml += ml
-        return Observation(Sign.DONE, f"{ml:.0f} mL go in.", volume_ml=ml)
+        return Observation(NoticedKind.DONE, f"{ml:.0f} mL go in.", volume_ml=ml)
 
     @act
     def empty_gun(self) -> Observation:
@@ -52,8 +52,8 @@ class FluidActs(Acting):
         world.gun.contents_ml = 0.0
         world.fluid.outside_ml += out
         if out < 0.5:
-            return Observation(Sign.DRY, "The gun is empty.", volume_ml=0.0)
-        return Observation(Sign.WET, f"{out:.0f} mL come out.", volume_ml=float(round(out)))
+            return Observation(NoticedKind.DRY, "The gun is empty.", volume_ml=0.0)
+        return Observation(NoticedKind.WET, f"{out:.0f} mL come out.", volume_ml=float(round(out)))
 
     @act
     def jug_shot(self, seconds: float) -> Observation:
@@ -67,7 +67,7 @@ class FluidActs(Acting):
         world.fluid.outside_ml += out
         world.advance(seconds)
         return Observation(
-            Sign.DONE,
+            NoticedKind.DONE,
             f"The jug shows {out:.0f} mL." if out >= 0.5 else "Nothing comes out.",
             volume_ml=float(round(out)),
             seconds=seconds,
@@ -78,7 +78,7 @@ class FluidActs(Acting):
         """Pull the trigger and hold it; fluid flows while time passes, until ``shut_gun``."""
         world = self.world
         if world.gun.contents_ml <= 0.0:
-            return Observation(Sign.DRY, "Only air: the gun is empty.")
+            return Observation(NoticedKind.DRY, "Only air: the gun is empty.")
         world.gun.pull_trigger(world.rng)
         world.gun_open = True
         self.world.fired_since_fluid = False
@@ -100,23 +100,23 @@ class FluidActs(Acting):
         _spray_time(seconds)
         world = self.world
         opened = self.open_gun()
-        if opened.sign is Sign.DRY:
+        if opened.sign is NoticedKind.DRY:
             return opened
         ran = world.engine.running
         asked = world.engine.asked_rpm
         lowest = world.engine.speed_rpm
         steamed = len(world.mishaps)
         start = world.elapsed_s
-        sign = Sign.DONE
+        sign = NoticedKind.DONE
         while (left := start + seconds - world.elapsed_s) > 1e-9:
             stalled = world.step(min(0.25, left))
             lowest = min(lowest, world.engine.speed_rpm)
             if stalled:
-                sign = Sign.STALLED
+                sign = NoticedKind.STALLED
                 world.advance(_REACTION_S)
                 break
             if ran and asked - world.engine.speed_rpm > SAG_RPM:
-                sign = Sign.SAGGED
+                sign = NoticedKind.SAGGED
                 if shut_at_sag:
                     world.advance(_REACTION_S)
                     break
@@ -127,19 +127,19 @@ class FluidActs(Acting):
         return self._after_spray(sign, took, lowest if ran else None, steamed)
 
     def _after_spray(
-        self, sign: Sign, took_s: float, lowest_rpm: float | None, mishaps_before: int
+        self, sign: NoticedKind, took_s: float, lowest_rpm: float | None, mishaps_before: int
     ) -> Observation:
         world = self.world
         empty = world.gun.contents_ml <= 0.0
         words = [f"Sprayed {took_s:.0f} s."]
         new = {mishap.kind for mishap in world.mishaps[mishaps_before:]}
         if "steam" in new:
-            sign = sign if sign is Sign.STALLED else Sign.STEAM
+            sign = sign if sign is NoticedKind.STALLED else NoticedKind.STEAM
             words.append("It hisses and hot steam comes back at the hose.")
         if world.told:
             words.extend(world.told)
             world.told.clear()
-        if sign is Sign.SAGGED:
+        if sign is NoticedKind.SAGGED:
             words.append("The note sagged.")
         if not world.gun.coupled:
             words.append("It ran over the engine bay.")
@@ -165,8 +165,8 @@ class FluidActs(Acting):
         if self.world.engine.running:
             return not_possible("The engine is running.")
         if self.world.fluid.pipe_ml > 1.0 or self.world.fluid.worst_ml > 1.0:
-            return Observation(Sign.WET, "It is wet in there.")
-        return Observation(Sign.DRY, "It is dry.")
+            return Observation(NoticedKind.WET, "It is wet in there.")
+        return Observation(NoticedKind.DRY, "It is dry.")
 
     @act
     def drain_pipe(self) -> Observation:

@@ -1,8 +1,8 @@
 """Acts at the pressure sensor and its hose."""
 
 from .acts import Acting, act, done, not_possible
-from .observation import Observation, Sign
-from .sensor import Hose
+from .observation import NoticedKind, Observation
+from .sensor import HoseFitting
 
 
 class LineActs(Acting):
@@ -12,7 +12,7 @@ class LineActs(Acting):
     def hose_off(self) -> Observation:
         """Sensor off its bracket and hose, with a twist in line; it stays plugged in."""
         world = self.world
-        world.sensor.hose = Hose.OFF
+        world.sensor.hose = HoseFitting.OFF
         if world.engine.running:
             return done("The hose comes off. Warm exhaust blows from it.")
         return done("The hose comes off with a twist.")
@@ -23,17 +23,19 @@ class LineActs(Acting):
         world = self.world
         if world.gun.coupled:
             return not_possible("The adaptor of the gun sits on the hose.")
-        world.sensor.hose = Hose.SWAPPED if swapped else Hose.ON
+        world.sensor.hose = HoseFitting.SWAPPED if swapped else HoseFitting.ON
         return done("The hose is on and the sensor in its bracket.")
 
     @act
     def trace_hose(self) -> Observation:
         """Follow the hose of the sensor in hand to where it ends."""
         if self.world.sensor.reads_recirculation:
-            return Observation(Sign.DONE, "This hose ends at the recirculation valve.")
-        if self.world.sensor.hose is Hose.SWAPPED:
-            return Observation(Sign.DONE, "The hoses cross: the upstream one is on the wrong stub.")
-        return Observation(Sign.DONE, "This hose ends in front of the filter.")
+            return Observation(NoticedKind.DONE, "This hose ends at the recirculation valve.")
+        if self.world.sensor.hose is HoseFitting.SWAPPED:
+            return Observation(
+                NoticedKind.DONE, "The hoses cross: the upstream one is on the wrong stub."
+            )
+        return Observation(NoticedKind.DONE, "This hose ends in front of the filter.")
 
     @act
     def take_other_sensor(self) -> Observation:
@@ -41,7 +43,7 @@ class LineActs(Acting):
         world = self.world
         if not world.setup.reads_recirculation:
             return not_possible("There is only one such sensor.")
-        if world.gun.coupled or world.sensor.hose is Hose.OFF:
+        if world.gun.coupled or world.sensor.hose is HoseFitting.OFF:
             return not_possible("Put the hose of this one back first.")
         world.sensor.reads_recirculation = not world.sensor.reads_recirculation
         return done("You now have the other of the two sensors.")
@@ -61,30 +63,32 @@ class LineActs(Acting):
         world = self.world
         if world.gun.coupled:
             return not_possible("The adaptor of the gun sits on the hose.")
-        if world.sensor.hose is not Hose.OFF:
+        if world.sensor.hose is not HoseFitting.OFF:
             world.sensor.zero_pa += 2500.0
             world.mishap("sensor blown", "Air was blown through the sensor: it is broken.")
-            return Observation(Sign.BROKEN, "A click from the sensor.")
+            return Observation(NoticedKind.BROKEN, "A click from the sensor.")
         passes = world.sensor.passes
         if world.setup.hose_blocked and passes < 1.0:
-            return Observation(Sign.BLOCKED, "Hardly any air passes.")
+            return Observation(NoticedKind.BLOCKED, "Hardly any air passes.")
         if passes < 1.0:
-            return Observation(Sign.HISS, "Air hisses from a split in the hose.")
+            return Observation(NoticedKind.HISS, "Air hisses from a split in the hose.")
         moved = world.fluid.clear_hose(into_filter=True)
         if moved > 0.3:
-            return Observation(Sign.FREE, "A gurgle, then air passes freely.")
-        return Observation(Sign.FREE, "Air passes freely.")
+            return Observation(NoticedKind.FREE, "A gurgle, then air passes freely.")
+        return Observation(NoticedKind.FREE, "Air passes freely.")
 
     @act
     def clear_line(self) -> Observation:
         """Let the idling engine blow the open line dry into a rag."""
         world = self.world
-        if world.gun.coupled or world.sensor.hose is not Hose.OFF:
+        if world.gun.coupled or world.sensor.hose is not HoseFitting.OFF:
             return not_possible("The line is not open: adaptor off and hose off first.")
         if not world.engine.running:
             return not_possible("Nothing blows: the engine stands still.")
         moved = world.fluid.clear_hose(into_filter=False)
         world.advance(10.0)
         if moved < 0.3:
-            return Observation(Sign.DRY, "Dry gas comes from the line.", seconds=10.0)
-        return Observation(Sign.WET, "Black foam, then dry gas. The rag is wet.", seconds=10.0)
+            return Observation(NoticedKind.DRY, "Dry gas comes from the line.", seconds=10.0)
+        return Observation(
+            NoticedKind.WET, "Black foam, then dry gas. The rag is wet.", seconds=10.0
+        )

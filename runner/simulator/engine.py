@@ -11,7 +11,7 @@ from typing import Final
 
 from steplatch.safety.physics.exhaust import exhaust_mass_flow_kg_s, speed_density_air_kg_s
 
-from .observation import Recirculation
+from ..core.reading_set import Recirculation
 from .setup import RecirculationWay
 
 AMBIENT_PA: Final = 101325.0
@@ -28,7 +28,7 @@ _SHUTS_AT_RPM: Final = 1700.0
 
 
 @dataclass(slots=True)
-class Engine:
+class SimulatedEngine:
     """``running`` and ``speed_rpm`` as they are, ``asked_rpm`` what the pedal asks for."""
 
     displacement_m3: float

@@ -18,7 +18,7 @@ class UnknownFaultError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class SimulatedFault:
     """One fault: ``line`` says what is wrong (spoils the exercise for who reads it first),
     ``teaches`` what is learned at it, ``changes`` the fields of ``Setup`` that differ."""
 
@@ -33,9 +33,9 @@ DRAWN: Final = "drawn"
 """The name that stands for a fault drawn by the seed."""
 
 
-def _register(*faults: Fault) -> Mapping[str, Fault]:
+def _register(*faults: SimulatedFault) -> Mapping[str, SimulatedFault]:
     known = {field.name for field in fields(Setup)}
-    table: dict[str, Fault] = {}
+    table: dict[str, SimulatedFault] = {}
     for fault in faults:
         if fault.name in table:
             raise ValueError(f"fault {fault.name!r} stands in the register twice")
@@ -46,182 +46,182 @@ def _register(*faults: Fault) -> Mapping[str, Fault]:
     return MappingProxyType(table)
 
 
-FAULTS: Final[Mapping[str, Fault]] = _register(
-    Fault(
+FAULTS: Final[Mapping[str, SimulatedFault]] = _register(
+    SimulatedFault(
         "none",
         "Soot only: the clean should work.",
         "The whole job in order, with readings that agree.",
         {},
     ),
-    Fault(
+    SimulatedFault(
         "nothing-to-clean",
         "The filter flows as it should; the lamp has another cause.",
         "Measure first: a filter that flows well gets no fluid.",
         {"soot_kg_m3": 1.2, "ash_kg_m3": 4.8, "codes": ("P2458",)},
     ),
-    Fault(
+    SimulatedFault(
         "ash-laden",
         "High distance: most of the load is ash, which fluid does not bring out.",
         "What fluid cannot bring out, and saying so.",
         {"soot_kg_m3": 3.0, "ash_kg_m3": 96.0, "codes": ("P242F",)},
     ),
-    Fault(
+    SimulatedFault(
         "hard-soot",
         "Old, packed soot: fluid reaches less than half of it.",
         "A small gain, and claiming no more than was measured.",
         {"soot_kg_m3": 9.6, "reach": 0.4},
     ),
-    Fault(
+    SimulatedFault(
         "cracked",
         "A cracked core lets part of the gas past: the pressure is too low.",
         "A pressure that is too good: triage holds back the fluid.",
         {"soot_kg_m3": 4.8, "crack_m2": 1.0e-3, "codes": ("P2002", "P244A")},
     ),
-    Fault(
+    SimulatedFault(
         "core-missing",
         "There is hardly a core left in the can: the pressure is near zero at all speeds.",
         "Next to no pressure is no clean filter: look inside.",
         {"soot_kg_m3": 0.2, "ash_kg_m3": 0.4, "crack_m2": 6.0e-3, "codes": ("P2002",)},
     ),
-    Fault(
+    SimulatedFault(
         "zero-error",
         "The pressure sensor reads 6 mbar too high, always.",
         "The zero set: an offset is found and goes into the sum.",
         {"zero_pa": 600.0},
     ),
-    Fault(
+    SimulatedFault(
         "liquid-in-hose",
         "Liquid stands in the pressure hose and adds about 5 mbar until it is cleared.",
         "The zero and the line test tell liquid from soot.",
         {"hose_ml": 1.0},
     ),
-    Fault(
+    SimulatedFault(
         "frozen-sensor",
         "The pressure shown is a substitute value of 10 mbar that never moves.",
         "A value that never moves is no reading.",
         {"frozen_pa": 1000.0, "codes": ("P2453",)},
     ),
-    Fault(
+    SimulatedFault(
         "hoses-swapped",
         "The two pressure hoses are swapped.",
         "A pressure that falls with the revs: trace the hoses.",
         {"hoses_swapped": True},
     ),
-    Fault(
+    SimulatedFault(
         "wrong-sensor",
         "The sensor first picked belongs to exhaust gas recirculation, not to the filter.",
         "Trace the hose before anything is sprayed into it.",
         {"reads_recirculation": True},
     ),
-    Fault(
+    SimulatedFault(
         "hose-split",
         "The upstream pressure hose is split and reads low.",
         "The line test; mend the hose and read again.",
         {"hose_passes": 0.35, "codes": ("P2002",)},
     ),
-    Fault(
+    SimulatedFault(
         "hose-blocked",
         "The upstream pressure hose is blocked with soot: the reading hardly moves.",
         "The line test; a pressure that hardly moves.",
         {"hose_passes": 0.04, "hose_blocked": True, "codes": ("P2452",)},
     ),
-    Fault(
+    SimulatedFault(
         "coarse-sensor",
         "The diagnostics show pressure in steps of 10 mbar.",
         "Steps too wide for idle: the raised set decides.",
         {"sensor_step_pa": 1000.0},
     ),
-    Fault(
+    SimulatedFault(
         "no-air-flow",
         "This vehicle shows no air flow.",
         "x for what is not shown, and a verdict that says less.",
         {"hides": frozenset({"air"})},
     ),
-    Fault(
+    SimulatedFault(
         "exhaust-floor",
         "The exhaust temperature shown never falls below 200 degC.",
         "A value that stands still is no temperature: use a probe.",
         {"exhaust_floor_k": 473.15},
     ),
-    Fault(
+    SimulatedFault(
         "recirculation-stuck-open",
         "The recirculation valve stays open at raised revs: less air, less flow.",
         "Less flow at the same speed: pressure alone misleads.",
         {"recirculation": "stuck open"},
     ),
-    Fault(
+    SimulatedFault(
         "recirculation-changes",
         "The recirculation valve is open before the fluid and stays shut after it.",
         "Sets that are not alike are not compared.",
         {"recirculation": "shut after fluid"},
     ),
-    Fault(
+    SimulatedFault(
         "no-raised-speed",
         "The engine does not rev above 1900 1/min in neutral.",
         "The highest steady speed, the same both times.",
         {"highest_rpm": 1900.0},
     ),
-    Fault(
+    SimulatedFault(
         "gun-rate-drift",
         "The gun gives more and more as it is used.",
         "A rate grows old: measure it again.",
         {"gun_drift_per_ml": 0.0025},
     ),
-    Fault(
+    SimulatedFault(
         "gun-not-empty",
         "Old fluid was left in the gun.",
         "Old fluid in the gun makes the seconds wrong.",
         {"gun_ml": 35.0},
     ),
-    Fault(
+    SimulatedFault(
         "sags-on-spray",
         "The idle sags by more than 100 1/min after some seconds of spray.",
         "Shut the gun at the sag, not at the stall.",
         {"sag_rpm_per_ml": 4.0, "transport_s": 10.0},
     ),
-    Fault(
+    SimulatedFault(
         "stalls-on-spray",
         "The engine stalls when the spray goes on for too long.",
         "Stalled with fluid in: nobody cranks.",
         {"sag_rpm_per_ml": 9.0, "transport_s": 15.0},
     ),
-    Fault(
+    SimulatedFault(
         "overdose-held-by-pipe",
         "The filter takes up little; a low spot of the pipe holds the rest and lets it go late.",
         "Fluid that comes late: drain, look, turn by hand.",
         {"retained_ml": 8.0, "run_back": 0.5, "pipe_s": 150.0},
     ),
-    Fault(
+    SimulatedFault(
         "dry-soot-repels",
         "Dry soot repels the fluid: most of an engine-off dose runs back at once.",
         "Why the limit counts the whole dose as running back.",
         {"retained_ml": 15.0, "run_back": 0.6},
     ),
-    Fault(
+    SimulatedFault(
         "wet-filter-slow-dry",
         "The filter dries slowly: a reading taken early is too high.",
         "Hold until level: a wet filter reads high.",
         {"drying": 0.3},
     ),
-    Fault(
+    SimulatedFault(
         "self-starting",
         "The engine can start by itself while the ignition is on.",
         "Start disabled, and key boxed, before hands go in.",
         {"self_starting": True},
     ),
-    Fault(
+    SimulatedFault(
         "fires-late",
         "After fluid the first crank is even but does not fire.",
         "An even crank that does not fire: one more try, in time.",
         {"fires_late": True},
     ),
-    Fault(
+    SimulatedFault(
         "cold-engine",
         "The vehicle was towed in: engine and exhaust are cold.",
         "A cold engine gives no 'before' to compare with.",
         {"cold": True},
     ),
-    Fault(
+    SimulatedFault(
         "burning-on-arrival",
         "A regeneration is running when the vehicle comes in.",
         "A running regeneration ends first, outdoors.",

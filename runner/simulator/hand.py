@@ -13,8 +13,8 @@ from steplatch.safety.bay import Act
 from steplatch.safety.occurrences import Happening
 
 from ..record.clocks import PracticeClock
-from .observation import Observation, Sign, reading_line
-from .sensor import Hose
+from .observation import NoticedKind, Observation, reading_line
+from .sensor import HoseFitting
 from .slip import Slip
 from .vehicle import SimulatedVehicle
 
@@ -26,12 +26,12 @@ HELD_S = 120.0
 ROAD_S = 900.0
 
 _START = {
-    Sign.STARTED: H.STARTED,
-    Sign.NOT_FIRED: H.CRANKED_NO_FIRE,
+    NoticedKind.STARTED: H.STARTED,
+    NoticedKind.NOT_FIRED: H.CRANKED_NO_FIRE,
 }
 SPRAYED = {
-    Sign.SAGGED: H.SPRAY_SAGGED,
-    Sign.STALLED: H.STALLED,
+    NoticedKind.SAGGED: H.SPRAY_SAGGED,
+    NoticedKind.STALLED: H.STALLED,
 }
 
 
@@ -96,7 +96,7 @@ class Hand:
             case Act.TRY_START:
                 v.key_from_box()
                 seen = v.try_start()
-                quiet = seen.sign is Sign.DONE
+                quiet = seen.sign is NoticedKind.DONE
                 return self._said(seen, H.TRIED_NOTHING if quiet else H.TRIED_TURNED)
             case Act.START:
                 v.key_from_box()
@@ -115,7 +115,7 @@ class Hand:
                 return Noticed("The person at the controls nods.", H.HANDS_AT_HOSE.value)
             case Act.TAKE_HOSE_OFF:
                 seen = v.hose_off()
-                broken = seen.sign is Sign.BROKEN
+                broken = seen.sign is NoticedKind.BROKEN
                 return self._said(seen, H.STUB_SNAPPED if broken else H.HOSE_OFF)
             case Act.COUPLE_GUN:
                 return self._said(v.couple_gun(), H.GUN_COUPLED)
@@ -129,7 +129,7 @@ class Hand:
                 return self._spray(act, seconds, load_ml)
             case Act.HAND_TURN:
                 seen = v.hand_turn()
-                even = seen.sign is Sign.EVEN
+                even = seen.sign is NoticedKind.EVEN
                 return self._said(seen, H.TURNED_EVEN if even else H.TURNED_HARD)
             case Act.CLEAR_CODES:
                 return self._said(v.clear_codes(), H.CODES_CLEARED)
@@ -189,7 +189,7 @@ class Hand:
                 words = "The adaptor sits on the hose." if on else "The gun is put away."
                 return Noticed(words, "coupled" if on else "away")
             case "hose":
-                off = v.world.sensor.hose is Hose.OFF
+                off = v.world.sensor.hose is HoseFitting.OFF
                 words = "The hose hangs free." if off else "The hose sits on its sensor."
                 return Noticed(words, "off" if off else "on")
             case "sensor":
@@ -225,7 +225,7 @@ class Hand:
             return Noticed(seen.words, f"{what} {volume_ml:.0f} mL")
         if what in (H.LOOKED_DRY.value, H.LOOKED_WET.value):
             seen = v.look_into_port()
-            dry = seen.sign is Sign.DRY
+            dry = seen.sign is NoticedKind.DRY
             return self._said(seen, H.LOOKED_DRY if dry else H.LOOKED_WET)
         return Noticed("")
 
@@ -274,9 +274,11 @@ class Hand:
     def _clear(self) -> Noticed:
         if not self.vehicle.truth().running:
             seen = self.vehicle.blow_line_test()
-            return self._said(seen, H.LINE_CLEARED if seen.sign is Sign.FREE else H.LINE_STILL_WET)
+            return self._said(
+                seen, H.LINE_CLEARED if seen.sign is NoticedKind.FREE else H.LINE_STILL_WET
+            )
         seen = self.vehicle.clear_line()
-        dry = seen.sign is Sign.DRY
+        dry = seen.sign is NoticedKind.DRY
         return self._said(seen, H.LINE_CLEARED if dry else H.LINE_STILL_WET)
 
     def _road(self) -> Noticed:
@@ -292,6 +294,6 @@ class Hand:
 
     @staticmethod
     def _said(seen: Observation, answer: Happening) -> Noticed:
-        if seen.sign is Sign.NOT_POSSIBLE:
+        if seen.sign is NoticedKind.NOT_POSSIBLE:
             return Noticed(seen.words)
         return Noticed(seen.words, answer.value)

@@ -6,9 +6,9 @@ Terms are the trade's. The words never say what a person at the vehicle could no
 
 from dataclasses import dataclass
 from enum import Enum
-from typing import Final, Literal
+from typing import Final
 
-Recirculation = Literal["open", "shut", "part"]
+from ..core.reading_set import Recirculation
 
 READING_LINE_UNITS: Final = "mbar 1/min g/s exhaust coolant recirculation"
 """The order and units of ``reading_line``; the two temperatures are in degC."""
@@ -16,7 +16,7 @@ READING_LINE_UNITS: Final = "mbar 1/min g/s exhaust coolant recirculation"
 _KELVIN_AT_0_DEGC: Final = 273.15
 
 
-class Sign(Enum):
+class NoticedKind(Enum):
     """The kind of thing that was noticed, for programs; ``Observation.words`` is for people."""
 
     DONE = "done"
@@ -49,7 +49,7 @@ class Observation:
     ``lowest_rpm`` the lowest speed seen during the act.
     """
 
-    sign: Sign
+    sign: NoticedKind
     words: str
     volume_ml: float | None = None
     seconds: float | None = None

@@ -10,7 +10,7 @@ from enum import Enum
 from random import Random
 
 
-class Hose(Enum):
+class HoseFitting(Enum):
     """How the upstream hose stands at the sensor."""
 
     ON = "on"
@@ -27,7 +27,7 @@ class PressureSensor:
     lag_s: float
     step_pa: float
     frozen_pa: float | None
-    hose: Hose
+    hose: HoseFitting
     passes: float
     reads_recirculation: bool
     level_pa: float = 0.0
@@ -45,9 +45,9 @@ class PressureSensor:
     ) -> None:
         """One step: ``filter_pa`` true drop, ``head_pa`` of the liquid in the hose."""
         source_pa = recirculation_pa if self.reads_recirculation else filter_pa * self.passes
-        if self.hose is Hose.OFF:
+        if self.hose is HoseFitting.OFF:
             at_sensor = 0.0
-        elif self.hose is Hose.SWAPPED:
+        elif self.hose is HoseFitting.SWAPPED:
             at_sensor = -(source_pa + head_pa)
         else:
             at_sensor = source_pa + head_pa

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from math import inf
 from typing import Final, Literal
 
-from steplatch.safety.limits.inputs import Height, Vehicle
+from steplatch.safety.limits.inputs import Height, VehicleInput
 
-PRACTICE_VEHICLE: Final = Vehicle(
+PRACTICE_VEHICLE: Final = VehicleInput(
     label="practice vehicle, 2.0 L four-cylinder",
     displacement_m3=1.998e-3,
     cylinders=4,

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from steplatch.safety.limits.inputs import Vehicle
+from steplatch.safety.limits.inputs import VehicleInput
 
 from . import views
 from .acts import ActDone, act
@@ -19,7 +19,7 @@ from .acts_engine import EngineActs
 from .acts_fluid import FluidActs
 from .acts_line import LineActs
 from .faults import setup_with
-from .observation import Instruments, Observation, Sign, Truth, WhatIf
+from .observation import Instruments, NoticedKind, Observation, Truth, WhatIf
 from .setup import PRACTICE_VEHICLE
 from .world import World
 
@@ -35,7 +35,7 @@ class SimulatedVehicle(EngineActs, LineActs, FluidActs):
         self,
         seed: int = 1,
         faults: str | Sequence[str] = "none",
-        vehicle: Vehicle = PRACTICE_VEHICLE,
+        vehicle: VehicleInput = PRACTICE_VEHICLE,
     ) -> None:
         self.seed = seed
         self.faults: tuple[str, ...] = (faults,) if isinstance(faults, str) else tuple(faults)
@@ -48,7 +48,7 @@ class SimulatedVehicle(EngineActs, LineActs, FluidActs):
         seed: int,
         faults: str | Sequence[str],
         acts: Sequence[ActDone],
-        vehicle: Vehicle = PRACTICE_VEHICLE,
+        vehicle: VehicleInput = PRACTICE_VEHICLE,
     ) -> "SimulatedVehicle":
         """The vehicle as it stands after ``acts``. Raises ValueError for an unknown act."""
         new = cls(seed, faults, vehicle)
@@ -86,10 +86,12 @@ class SimulatedVehicle(EngineActs, LineActs, FluidActs):
         words = " ".join(world.told)
         world.told.clear()
         if not words:
-            return Observation(Sign.NOTHING, "Nothing that you would notice.", seconds=seconds)
+            return Observation(
+                NoticedKind.NOTHING, "Nothing that you would notice.", seconds=seconds
+            )
         if before and not world.engine.running:
-            return Observation(Sign.STALLED, words, seconds=seconds)
-        sign = Sign.SELF_STARTED if world.engine.running else Sign.SOLID_STOP
+            return Observation(NoticedKind.STALLED, words, seconds=seconds)
+        sign = NoticedKind.SELF_STARTED if world.engine.running else NoticedKind.SOLID_STOP
         return Observation(sign, words, seconds=seconds)
 
     wait = advance

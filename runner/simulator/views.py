@@ -4,7 +4,7 @@ from steplatch.safety.physics.exhaust import volume_flow_m3_s
 
 from .engine import AMBIENT_PA, INTAKE_K
 from .observation import Instruments, Truth
-from .world import Key, World
+from .world import KeyPosition, World
 
 _NOTHING = Instruments(None, None, None, None, None, None, None, ())
 _DEGC_0_K = 273.15
@@ -12,7 +12,7 @@ _DEGC_0_K = 273.15
 
 def instruments(world: World) -> Instruments:
     """What the diagnostics show now. With the ignition off they show nothing at all."""
-    if world.key is not Key.ON:
+    if world.key is not KeyPosition.ON:
         return _NOTHING
     shows = world.vehicle.shows - world.setup.hides
     engine, thermal = world.engine, world.thermal

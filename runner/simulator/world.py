@@ -10,15 +10,15 @@ from enum import Enum
 from random import Random
 from typing import Final
 
-from steplatch.safety.limits.inputs import Height, Vehicle
+from steplatch.safety.limits.inputs import Height, VehicleInput
 from steplatch.safety.physics.cylinder import clearance_volume_m3, peak_pressure_ratio
 
-from .engine import AMBIENT_PA, Engine
+from .engine import AMBIENT_PA, SimulatedEngine
 from .filter_bed import BedDrop, FilterBed
 from .fluid_paths import FluidPaths
 from .gun import PracticeGun
 from .observation import Mishap, WhatIf
-from .sensor import Hose, PressureSensor
+from .sensor import HoseFitting, PressureSensor
 from .setup import Setup
 from .thermal import Thermal
 
@@ -38,7 +38,7 @@ _CODE_AFTER_S: Final = 20.0
 _ASSUMED_RATIO: Final = 16.5
 
 
-class Key(Enum):
+class KeyPosition(Enum):
     """Where the key is: in the box, in the lock but off, or on."""
 
     BOXED = "in the box"
@@ -61,7 +61,7 @@ _STILL: Final = Flow(0.0, 0.0, BedDrop(0.0, 0.0, 0.0))
 class World:
     """All parts of the practice vehicle together. ``told`` collects what happened unasked."""
 
-    def __init__(self, seed: int, setup: Setup, vehicle: Vehicle) -> None:
+    def __init__(self, seed: int, setup: Setup, vehicle: VehicleInput) -> None:
         self.rng = Random(f"practice vehicle {seed}")
         self.setup = setup
         self.vehicle = vehicle
@@ -107,21 +107,23 @@ class World:
             lag_s=setup.sensor_lag_s,
             step_pa=setup.sensor_step_pa or vehicle.sensor_step_pa,
             frozen_pa=setup.frozen_pa,
-            hose=Hose.SWAPPED if setup.hoses_swapped else Hose.ON,
+            hose=HoseFitting.SWAPPED if setup.hoses_swapped else HoseFitting.ON,
             passes=setup.hose_passes,
             reads_recirculation=setup.reads_recirculation,
         )
-        self.sensor.level_pa = self.fluid.hose_head_pa if self.sensor.hose is Hose.ON else 0.0
-        self.engine = Engine(
+        self.sensor.level_pa = (
+            self.fluid.hose_head_pa if self.sensor.hose is HoseFitting.ON else 0.0
+        )
+        self.engine = SimulatedEngine(
             vehicle.displacement_m3, vehicle.idle_rpm, setup.highest_rpm, setup.recirculation
         )
         self.thermal = Thermal.cold(288.15) if setup.cold else Thermal()
-        self.key = Key.OFF
+        self.key = KeyPosition.OFF
         self.start_disabled = False
         self.bar_on = False
         self.burning_s = setup.burning_s
         if setup.burning_s > 0.0:
-            self.key = Key.ON
+            self.key = KeyPosition.ON
             self.engine.fire()
             self.thermal = Thermal(metal_k=600.0, gas_k=800.0, body_k=780.0, shown_k=800.0)
         self.codes: set[str] = set(setup.codes)
@@ -206,14 +208,16 @@ class World:
             self.fluid.next_cylinder(self.rng.randrange(1, 4))
             self.mishap("stall", "The engine stalled with fluid on its way in.")
             self.told.append("The engine stalls.")
-        self._on_s = self._on_s + dt_s if self.key is Key.ON and not self.engine.running else 0.0
+        self._on_s = (
+            self._on_s + dt_s if self.key is KeyPosition.ON and not self.engine.running else 0.0
+        )
         if self.can_self_start and not self.self_start_inhibited and self._on_s > _SELF_START_S:
             self._on_s = 0.0
             self.mishap("self-start", "The engine turned by itself with the ignition on.")
             if self.crank():
                 self.told.append("The engine starts by itself.")
             else:
-                self.key = Key.OFF
+                self.key = KeyPosition.OFF
                 self.told.append("The engine jerks by itself: one thump, and it stops dead.")
         return stalled
 
@@ -334,10 +338,14 @@ class World:
                 self.what_if().words,
             )
             return False
-        if self.sensor.hose is Hose.OFF and not self.gun.coupled and self.fluid.filter_ml > 5.0:
+        if (
+            self.sensor.hose is HoseFitting.OFF
+            and not self.gun.coupled
+            and self.fluid.filter_ml > 5.0
+        ):
             self.mishap("foam", "Hot foam blew out of the open hose.")
         self.engine.fire()
-        self.key = Key.ON
+        self.key = KeyPosition.ON
         self.fluid.expel_cylinders()
         return True
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from copy import deepcopy
 from typing import Final
 
-from ..simulator.observation import Sign
+from ..simulator.observation import NoticedKind
 from ..simulator.vehicle import SimulatedVehicle
 from .found import HIGH_ASH_KG_M3
 
@@ -19,7 +19,7 @@ HIGH_SOOT_KG_M3: Final = 8.0
 LOW_SOOT_KG_M3: Final = 4.0
 BARELY_THERE_M2: Final = 3.0e-3
 """Open area from which on hardly a core is left (common practice, no source)."""
-_BLOWN: Final = {Sign.FREE: "ok", Sign.BLOCKED: "blocked", Sign.HISS: "split"}
+_BLOWN: Final = {NoticedKind.FREE: "ok", NoticedKind.BLOCKED: "blocked", NoticedKind.HISS: "split"}
 
 
 def _codes(vehicle: SimulatedVehicle) -> str:

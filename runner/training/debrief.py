@@ -26,8 +26,8 @@ from ..simulator.observation import Truth
 from . import found
 from .exercise import Exercise
 from .found import Against
-from .memory import Kept, kept_of
-from .replay import Moment, moments
+from .memory import KeptPractice, kept_of
+from .replay import ReplayMoment, moments
 from .what_if import cranked, had_it_been_permitted
 
 
@@ -36,7 +36,7 @@ class NoDebrief(RuntimeError):  # noqa: N818 - it names what is missing
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
+class DebriefRefusal:
     """A request that was refused. ``otherwise`` is what would have come of it, '' where the
     simulated vehicle has nothing to say; ``times`` how often it was asked in a row."""
 
@@ -96,7 +96,7 @@ class Debrief:
     as_set: bool | None = None
     noticed: list[tuple[str, bool]] = field(default_factory=list)
     limits_ml: tuple[float, float] = (0.0, 0.0)
-    refused: list[Refused] = field(default_factory=list)
+    refused: list[DebriefRefusal] = field(default_factory=list)
     trips: list[TripWorked] = field(default_factory=list)
     mishaps: list[str] = field(default_factory=list)
     against: list[Against] = field(default_factory=list)
@@ -147,17 +147,17 @@ def debrief_of(folder: JobFolder, now: bool = False) -> Debrief:
 class _Teller:
     """Walks the record once and fills the debrief."""
 
-    def __init__(self, plan: Plan, kept: Kept, debrief: Debrief) -> None:
+    def __init__(self, plan: Plan, kept: KeptPractice, debrief: Debrief) -> None:
         self.plan, self.kept, self.out = plan, kept, debrief
         self.given_ml = 0.0
         self.dry: Truth | None = None
         self.typed: list[Against] = []
         self.begun: tuple[StepKey, int | None] = (("", ""), None)
         self.spent: dict[tuple[str, str], list[float | None]] = {}
-        self.last: Moment | None = None
+        self.last: ReplayMoment | None = None
         self.last_ms: tuple[int, int | None] = (0, None)
 
-    def tell(self, moment: Moment) -> None:
+    def tell(self, moment: ReplayMoment) -> None:
         """One line of the record."""
         self._time(moment)
         if moment.before.bay.fluid_in is FluidIn.NO or self.dry is None:
@@ -167,7 +167,7 @@ class _Teller:
         self._records(moment)
         self._quick(moment)
 
-    def end(self, moment: Moment) -> Debrief:
+    def end(self, moment: ReplayMoment) -> Debrief:
         """What can be said only once the record was read to its end."""
         job, out, truth = moment.after, self.out, moment.vehicle.truth()
         out.ended = job.core.ended or "goes on"
@@ -194,7 +194,7 @@ class _Teller:
 
     # -- one line --------------------------------------------------------------------------
 
-    def _refused(self, moment: Moment) -> None:
+    def _refused(self, moment: ReplayMoment) -> None:
         refused = moment.line.outcome["refused"]
         command = moment.line.command
         if not refused:
@@ -204,7 +204,7 @@ class _Teller:
         before = self.out.refused[-1] if self.out.refused else None
         if before is not None and (before.asked, before.interlock) == (asked, first.interlock):
             again = {**asdict(before), "times": before.times + 1}
-            self.out.refused[-1] = Refused(**again)
+            self.out.refused[-1] = DebriefRefusal(**again)
             return
         otherwise = ""
         if command["kind"] == "Begin":
@@ -213,13 +213,13 @@ class _Teller:
                 moment.a_copy(), step, str(command.get("seconds", ""))
             )
         self.out.refused.append(
-            Refused(
+            DebriefRefusal(
                 _clock(moment), asked, first.reason, first.remedy, first.source,
                 first.interlock, otherwise,
             )
         )  # fmt: skip
 
-    def _trips(self, moment: Moment) -> None:
+    def _trips(self, moment: ReplayMoment) -> None:
         for event in moment.events:
             if isinstance(event, Tripped):
                 self._tripped(moment, event.trip)
@@ -231,7 +231,7 @@ class _Teller:
                     title = self.plan.procedure(event.procedure).title
                     self._answered(worst, "answered", title)
 
-    def _tripped(self, moment: Moment, trip: Trip) -> None:
+    def _tripped(self, moment: ReplayMoment, trip: Trip) -> None:
         wet = moment.after.bay.wet
         true = "" if moment.vehicle.truth().running else cranked(moment.a_copy())
         cause = str(moment.line.command.get("what") or moment.line.command["kind"])
@@ -251,7 +251,7 @@ class _Teller:
                 self.out.trips[number] = TripWorked(**{**asdict(worked), name: new})
                 return
 
-    def _records(self, moment: Moment) -> None:
+    def _records(self, moment: ReplayMoment) -> None:
         """What was typed on this line, against the vehicle as it stands."""
         known = len(moment.before.log.records)
         for record in moment.after.log.records[known:]:
@@ -265,7 +265,7 @@ class _Teller:
         if moment.line.command["kind"] in ("Begin", "Report") or known == 0:
             self.given_ml = moment.given_ml
 
-    def _quick(self, moment: Moment) -> None:
+    def _quick(self, moment: ReplayMoment) -> None:
         """By this computer's own clock, which does not jump."""
         if self.kept.about.plays_itself or moment.own_ms is None:
             return
@@ -282,7 +282,7 @@ class _Teller:
                 if step is not None and step.kind in LOOKED and 0 <= took_ms < QUICK_MS:
                     self.out.quick.append(Quick(step.do, took_ms / 1000))
 
-    def _time(self, moment: Moment) -> None:
+    def _time(self, moment: ReplayMoment) -> None:
         """The time since the last line goes to the stage that the job stood in."""
         job = moment.before
         aged_ms, own_ms = moment.after.log.aged_ms, moment.own_ms
@@ -336,5 +336,5 @@ def _missed(job: Job) -> list[str]:
     return out
 
 
-def _clock(moment: Moment) -> str:
+def _clock(moment: ReplayMoment) -> str:
     return clock_text(moment.line.envelope.times)[:5]

@@ -4,7 +4,7 @@ import textwrap
 
 from ..core.attention import QUICK_MS
 from ..simulator.faults import FAULTS
-from .debrief import Debrief, Refused, StageTime, TripWorked
+from .debrief import Debrief, DebriefRefusal, StageTime, TripWorked
 
 LEAST_WIDTH = 30
 LEAST_MIN = 0.05
@@ -91,7 +91,7 @@ def _exercise(out: _Lines, debrief: Debrief) -> None:
         out.item(f"{'in the record' if shown else 'not in the record'}: {what}")
 
 
-def _refused(out: _Lines, refused: Refused) -> None:
+def _refused(out: _Lines, refused: DebriefRefusal) -> None:
     often = f" ({refused.times} times)" if refused.times > 1 else ""
     out.item(f"{refused.at}  {refused.asked}{often}")
     out.more(f"Why: {refused.reason}")

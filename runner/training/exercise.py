@@ -18,7 +18,7 @@ from ..simulator.faults import FAULTS, MAX_FAULTS, draw_faults
 from .lesson import Lesson
 
 Name = Annotated[str, Field(max_length=60)]
-Text = Annotated[str, Field(min_length=3, max_length=600)]
+ExerciseText = Annotated[str, Field(min_length=3, max_length=600)]
 
 
 def _known(name: str) -> str:
@@ -54,7 +54,7 @@ class Notice(StrictModel):
     ``among`` the values that show it. ``with_faults`` leaves it out unless one of them is in.
     """
 
-    what: Text
+    what: ExerciseText
     step: Name = ""
     record: Name = ""
     among: Annotated[tuple[Name, ...], Field(min_length=1)]
@@ -85,7 +85,7 @@ class Exercise(StrictModel):
     id: Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=40)]
     title: Name
     set_by: Name
-    told: Text
+    told: ExerciseText
     procedure: Name = "clean-above"
     card: Name = "good-clean"
     answers: dict[str, str] = Field(default_factory=dict)

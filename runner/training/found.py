@@ -7,7 +7,7 @@ from typing import Any, Final
 from ..core.job import Job
 from ..simulator.observation import Instruments, Truth
 from ..simulator.setup import Setup
-from .replay import Moment
+from .replay import ReplayMoment
 
 HIGH_ASH_KG_M3: Final = 40.0
 """From here on a filter of this class counts as full of ash (common practice, no source)."""
@@ -76,7 +76,7 @@ def answers(job: Job, setup: Setup) -> list[Against]:
     return out
 
 
-def readings(moment: Moment, new: dict[str, Any]) -> list[Against]:
+def readings(moment: ReplayMoment, new: dict[str, Any]) -> list[Against]:
     """A typed set: against what the instruments showed, and against the filter itself."""
     typed = new.get("pressure_pa")
     what = f"{new['phase']}, {new['condition']}"
@@ -100,7 +100,7 @@ def _mistyped(typed_pa: float, shown: Instruments) -> bool:
     return shown.pressure_pa is not None and abs(typed_pa - shown.pressure_pa) > OFF_PA
 
 
-def temperature(moment: Moment, new: dict[str, Any]) -> list[Against]:
+def temperature(moment: ReplayMoment, new: dict[str, Any]) -> list[Against]:
     """The inlet pipe as typed and as it was; nothing where they agree."""
     typed_k, true_k = float(new["k"]), moment.vehicle.truth().body_k
     if abs(typed_k - true_k) <= OFF_K or moment.vehicle.truth().running:
@@ -108,7 +108,7 @@ def temperature(moment: Moment, new: dict[str, Any]) -> list[Against]:
     return [Against("pipe by the stub", _degc(typed_k), f"{_degc(true_k)} in truth", True)]
 
 
-def spray(moment: Moment, given_ml: float, before: Job) -> Against:
+def spray(moment: ReplayMoment, given_ml: float, before: Job) -> Against:
     """A burst: what was counted for it, and what left the gun."""
     was, now = before.bay.wet, moment.after.bay.wet
     engine = "engine off" if "off" in str(_latest(moment, "spray").get("act")) else "running"
@@ -120,7 +120,7 @@ def spray(moment: Moment, given_ml: float, before: Job) -> Against:
     return Against(f"burst, {engine}", f"{counted_ml:.0f} mL counted", left, short)
 
 
-def _latest(moment: Moment, name: str) -> dict[str, Any]:
+def _latest(moment: ReplayMoment, name: str) -> dict[str, Any]:
     return moment.after.log.latest(name) or {}
 
 

@@ -7,7 +7,7 @@ acted on before it becomes a stall; the vehicle itself is sprayed once the trigg
 import copy
 from typing import Final
 
-from ..screen.talk import Line
+from ..screen.talk import StyledLine
 from ..simulator.acts_fluid import SAG_RPM
 from ..simulator.vehicle import SimulatedVehicle
 
@@ -30,7 +30,7 @@ class Heard:
         self.seconds = 0.0
         """How long the trigger has been open, as last told."""
 
-    def __call__(self, seconds: float) -> Line:
+    def __call__(self, seconds: float) -> StyledLine:
         """What is noticed ``seconds`` after the trigger opened; never further back than before."""
         self.seconds = seconds
         world = self._copy.world
@@ -38,7 +38,7 @@ class Heard:
             self._stalled = world.step(STEP_S) or self._stalled
         return self._line()
 
-    def _line(self) -> Line:
+    def _line(self) -> StyledLine:
         world = self._copy.world
         if self._stalled:
             return "HEARD  The engine has stalled.", "DANGER"

@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from ..input.strict_yaml import StrictModel, load_model
-from ..screen.talk import Heard, Prompt
+from ..screen.talk import HeardAt, Prompt
 from ..simulator.slip import Slip
 
 MAX_REPEATS = 150
@@ -37,7 +37,7 @@ class Cast(StrictModel):
     supervisor: str
 
 
-class Expected(StrictModel):
+class ExpectedEnd(StrictModel):
     """How the lesson must end."""
 
     ended: str
@@ -58,7 +58,7 @@ class Lesson(StrictModel):
     cast: Cast
     answers: dict[str, str | tuple[str, ...]]
     slips: dict[Literal["spray_off", "spray_running"], Slip] = Field(default_factory=dict)
-    expected: Expected
+    expected: ExpectedEnd
 
 
 def load_lesson(path: Path) -> Lesson:
@@ -90,7 +90,7 @@ class ScriptTalk:
         if not self._quiet:
             print(text)
 
-    def count(self, cap_s: float, heard: Heard | None = None) -> str:
+    def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
         """Nobody presses a key: the seconds are asked for."""
         return ""
 

@@ -67,7 +67,7 @@ class Memory:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptPractice:
     """What lies beside the record of a practice job. ``stood``: see ``Memory``; empty for a job
     of an earlier program."""
 
@@ -79,14 +79,14 @@ class Kept:
     stood: tuple[tuple[int, int, int], ...]
 
 
-def kept_of(folder: JobFolder) -> Kept | None:
+def kept_of(folder: JobFolder) -> KeptPractice | None:
     """What was kept beside a job; None for a real one. Raises BrokenJob when it cannot be read."""
     path = folder.path / MEMORY_FILE
     if not path.exists():
         return None
     try:
         plain = json.loads(path.read_text(encoding="utf-8"))
-        return Kept(
+        return KeptPractice(
             int(plain["seed"]),
             tuple(str(name) for name in plain["faults"]),
             datetime.fromisoformat(plain["start"]),

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from ..core.job import Event, Job
 from ..jobs.bundle import Bundle
 from ..jobs.projection import entries
-from ..record import Line
+from ..record import JournalLine
 from ..simulator.observation import Instruments
 from ..simulator.vehicle import SimulatedVehicle
-from .memory import Kept
+from .memory import KeptPractice
 
 
 @dataclass(slots=True)
-class Moment:
+class ReplayMoment:
     """One line of the record, the job before and after it, and the vehicle as it stood then.
 
     ``vehicle`` lives on with the next line: look at it now, or try things on ``a_copy``.
@@ -22,7 +22,7 @@ class Moment:
     they were last watched; ``own_ms`` this computer's clock, None where it was not kept.
     """
 
-    line: Line
+    line: JournalLine
     events: tuple[Event, ...]
     before: Job
     after: Job
@@ -40,7 +40,7 @@ class Moment:
         return deepcopy(self.vehicle)
 
 
-def moments(lines: list[Line], kept: Kept, bundle: Bundle) -> Iterator[Moment]:
+def moments(lines: list[JournalLine], kept: KeptPractice, bundle: Bundle) -> Iterator[ReplayMoment]:
     """Line by line, with the vehicle brought to where it stood when the line was written.
 
     A job of an earlier program did not keep where its vehicle stood: it is then brought to the
@@ -57,4 +57,6 @@ def moments(lines: list[Line], kept: Kept, bundle: Bundle) -> Iterator[Moment]:
             seen = vehicle.redo(act)
             shown = seen if isinstance(seen, Instruments) else shown
         done = max(done, acts)
-        yield Moment(entry.line, entry.events, entry.before, entry.after, vehicle, shown, own_ms)
+        yield ReplayMoment(
+            entry.line, entry.events, entry.before, entry.after, vehicle, shown, own_ms
+        )

@@ -13,7 +13,7 @@ from ..core.draft import No
 from ..core.steps import ActStep, EndStep, ReadStep, SprayStep
 from ..core.steps.spray import parse_seconds
 from ..input.quantities import BadQuantity
-from ..simulator.observation import Sign, WhatIf
+from ..simulator.observation import NoticedKind, WhatIf
 from ..simulator.vehicle import SimulatedVehicle
 
 INTAKE_BAR = 1.013
@@ -100,12 +100,12 @@ def _sprayed(vehicle: SimulatedVehicle, off: bool, typed: str) -> str:
     if beside_ml > FELT_ML:
         texts.append(f"{beside_ml:.0f} mL of it beside the filter.")
     texts += [m.words for m in vehicle.truth().mishaps[known:] if m.kind == "steam"]
-    if off or seen.sign is Sign.STALLED:
-        if seen.sign is Sign.STALLED:
+    if off or seen.sign is NoticedKind.STALLED:
+        if seen.sign is NoticedKind.STALLED:
             texts.append(f"The engine would have stalled after {seen.seconds or 0:.0f} s.")
         met = vehicle.what_if_started(all_run_back=True)
         texts.append(f"A start, once it had run back, would have met {start_words(met)}.")
-    elif seen.sign is Sign.SAGGED:
+    elif seen.sign is NoticedKind.SAGGED:
         texts.append("The idle would have sagged.")
     else:
         texts.append("The idle would have held.")

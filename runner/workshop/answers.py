@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from steplatch.safety.limits.inputs import Fluid, Gun, Vehicle, Workshop
+from steplatch.safety.limits.inputs import Fluid, GunInput, VehicleInput, Workshop
 from steplatch.safety.limits.plausible import ImplausibleInputs, check_inputs
 
 from ..input.findings import BadFile, BadValue
@@ -19,7 +19,7 @@ from ..record.faults import JournalFailed
 from .files import load_fluid, load_gun, load_vehicle, load_workshop, people_of
 from .questions import Asked, FileKind, Question
 
-Value = str | bool | list[str] | None
+AnswerValue = str | bool | list[str] | None
 """A typed answer: a number stays the text of a number; None is "not known"."""
 
 LOADERS: Mapping[str, Callable[[Path], tuple[Any, Any]]] = {
@@ -35,10 +35,10 @@ _NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?")
 _PLAIN = re.compile(r"[^\W_][\w .,/%°()+\-]*")
 _WORDS = ("true", "false", "null")
 _OTHERS: Mapping[str, Any] = {
-    "vehicle": Vehicle("", 2e-3, 4),
+    "vehicle": VehicleInput("", 2e-3, 4),
     "fluid": Fluid("", "", ""),
     "workshop": Workshop(""),
-    "gun": Gun("", 1e-3),
+    "gun": GunInput("", 1e-3),
 }
 """Stand-ins that are believed, so that one file can be checked alone."""
 
@@ -47,7 +47,7 @@ class NotAnswer(Exception):  # noqa: N818 - named for what the person sees
     """What was typed is no answer to this question: what is wrong, and the remedy."""
 
 
-def value_of(asked: Asked, typed: str) -> Value:
+def value_of(asked: Asked, typed: str) -> AnswerValue:
     """What was typed, as a value of the field. Raises NotAnswer."""
     if asked.form == "number":
         try:
@@ -78,14 +78,14 @@ def _several(words: list[str], answers: tuple[str, ...]) -> list[str]:
     return [answer for answer in answers if answer in picked]
 
 
-def understood(asked: Asked, value: Value) -> str:
+def understood(asked: Asked, value: AnswerValue) -> str:
     """How a checked quantity was understood, beside the trade's unit; '' for all else."""
     if asked.form != "quantity" or not isinstance(value, str):
         return ""
     return echo(parse_quantity(value, asked.dimension))
 
 
-def written(asked: Asked, value: Value) -> str:
+def written(asked: Asked, value: AnswerValue) -> str:
     """A value as YAML of the strict subset."""
     if value is None:
         return "null"
@@ -107,11 +107,11 @@ def _quoted(text: str) -> str:
 
 
 @dataclass(slots=True)
-class Answers:
+class FileAnswers:
     """The answers given so far for one kind of file."""
 
     kind: FileKind
-    given: dict[str, Value] = field(default_factory=dict)
+    given: dict[str, AnswerValue] = field(default_factory=dict)
 
     def applies(self, question: Question) -> bool:
         """Whether the question is put at all, after the answers so far."""
@@ -144,13 +144,13 @@ class Answers:
             lines += ["", *(f"# {line}" for line in said)]
         return "\n".join(lines) + "\n"
 
-    def problem_with(self, key: str, value: Value) -> str:
+    def problem_with(self, key: str, value: AnswerValue) -> str:
         """What the loader has against ``value``, with the remedy; '' when it takes it.
 
         Unanswered fields that must be there stand with their example, so that rules over several
         fields are asked as well.
         """
-        trial = Answers(self.kind, self.given | {key: value})
+        trial = FileAnswers(self.kind, self.given | {key: value})
         trial.next()
         filled = trial.given
         for question in self.kind.questions:

@@ -19,17 +19,18 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import AfterValidator, Field
 from steplatch.safety.limits.inputs import (
     Fluid,
-    Gun,
+    GunInput,
     Height,
     HeldClaim,
     RetainedClaim,
-    Vehicle,
+    VehicleInput,
     Workshop,
 )
 
 from ..input.findings import BadFile, BadValue, Finding
+from ..input.model_findings import KeyPath
 from ..input.quantities import Band, Quantity
-from ..input.strict_yaml import Document, KeyPath, Source, StrictModel, load, load_model, validate
+from ..input.strict_yaml import Document, Source, StrictModel, load, load_model, validate
 
 Problem = tuple[KeyPath, str, str]
 
@@ -83,12 +84,12 @@ def _person_id(text: str) -> str:
     return text
 
 
-Line = Annotated[str, AfterValidator(_one_line)]
-Label = Annotated[Line, AfterValidator(_no_chassis_number)]
+OneLineText = Annotated[str, AfterValidator(_one_line)]
+Label = Annotated[OneLineText, AfterValidator(_no_chassis_number)]
 HazardCode = Annotated[str, AfterValidator(_hazard_code)]
 DateText = Annotated[str, AfterValidator(_calendar_date)]
 PersonId = Annotated[str, AfterValidator(_person_id)]
-Shown = Literal["pressure", "speed", "air", "exhaust", "coolant", "recirculation"]
+ShownReading = Literal["pressure", "speed", "air", "exhaust", "coolant", "recirculation"]
 
 OffDose = Annotated[Quantity, Band("volume", "0 mL", "1 L")]
 """0 mL says that no fluid may go in with the engine off."""
@@ -96,22 +97,22 @@ RunningDose = Annotated[Quantity, Band("volume", "10 mL", "10 L")]
 RevCeiling = Annotated[Quantity, Band("speed", "1000 1/min", "4500 1/min")]
 OffHeat = Annotated[Quantity, Band("temperature", "20 °C", "150 °C")]
 RunningHeat = Annotated[Quantity, Band("temperature", "50 °C", "400 °C")]
-Soak = Annotated[Quantity, Band("time", "30 s", "2 h")]
+SoakTime = Annotated[Quantity, Band("time", "30 s", "2 h")]
 
 
 class RetainedPart(StrictModel):
     """A claim that the filter holds fluid back, with its basis and who stands for it."""
 
     volume: Annotated[Quantity, Band("volume", "1 mL", "1 L")]
-    basis: Line
-    approver: Line
+    basis: OneLineText
+    approver: OneLineText
 
 
 class HeldPart(StrictModel):
     """Who stands for it that what lies below the exhaust ports stays there, and on what basis."""
 
-    basis: Line
-    approver: Line
+    basis: OneLineText
+    approver: OneLineText
 
 
 class VehicleFile(StrictModel):
@@ -149,7 +150,7 @@ class VehicleFile(StrictModel):
     self_starting: bool
     one_hose: bool
     sensor_step: Annotated[Quantity, Band("pressure", "0.01 mbar", "25 mbar")]
-    shows: tuple[Shown, ...]
+    shows: tuple[ShownReading, ...]
     urea_after_filter: bool
     oil_use: Annotated[Quantity, Band("oil_use", "0 L/1000km", "5 L/1000km")] | None = None
     oil_sulphated_ash: Annotated[Quantity, Band("share", "0.05 %", "3 %")] | None = None
@@ -169,14 +170,14 @@ class FluidFile(StrictModel):
     """The cleaning fluid, as its container and safety data sheet name it."""
 
     label: Label
-    data_sheet: Line
+    data_sheet: OneLineText
     data_sheet_date: DateText
     hazard_codes: tuple[HazardCode, ...]
     density: Annotated[Quantity, Band("density", "0.6 kg/L", "2 kg/L")]
     water_share: Annotated[Quantity, Band("share", "0 %", "100 %")]
     max_exhaust_engine_off: OffHeat | None = None
     max_exhaust_running: RunningHeat | None = None
-    maker_soak: Soak | None = None
+    maker_soak: SoakTime | None = None
 
 
 class WorkshopFile(StrictModel):
@@ -190,7 +191,7 @@ class WorkshopFile(StrictModel):
     max_exhaust_engine_off: OffHeat | None = None
     max_exhaust_running: RunningHeat | None = None
     max_touch: Annotated[Quantity, Band("temperature", "20 °C", "70 °C")] | None = None
-    soak: Soak | None = None
+    soak: SoakTime | None = None
     altitude: Annotated[Quantity, Band("length", "-430 m", "5000 m")]
     air: Annotated[Quantity, Band("temperature", "-30 °C", "50 °C")]
     bay_volume: Annotated[Quantity, Band("volume", "20 m3", "100000 m3")] | None = None
@@ -208,7 +209,7 @@ class PersonPart(StrictModel):
     """One person of the workshop. ``retired`` is the last day; the id is never given again."""
 
     id: PersonId
-    name: Line
+    name: OneLineText
     role: Role
     under_18: bool
     retired: DateText | None = None
@@ -271,7 +272,7 @@ _FIELDS: Mapping[str, str] = {
 }
 
 
-def load_vehicle(source: Source) -> tuple[Vehicle, Document]:
+def load_vehicle(source: Source) -> tuple[VehicleInput, Document]:
     """Read one vehicle file. Raises BadFile with every finding."""
     model, document = load_model(source, VehicleFile)
     _refuse(document, _vehicle_problems(model))
@@ -283,13 +284,13 @@ def load_vehicle(source: Source) -> tuple[Vehicle, Document]:
         )
     if model.held_below is not None:
         values["held_below"] = HeldClaim(model.held_below.basis, model.held_below.approver)
-    return Vehicle(**values), document
+    return VehicleInput(**values), document
 
 
-def load_gun(source: Source) -> tuple[Gun, Document]:
+def load_gun(source: Source) -> tuple[GunInput, Document]:
     """Read one gun file. Raises BadFile with every finding."""
     model, document = load_model(source, GunFile)
-    return Gun(**_values(model)), document
+    return GunInput(**_values(model)), document
 
 
 def load_fluid(source: Source) -> tuple[Fluid, Document]:

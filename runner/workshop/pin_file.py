@@ -46,7 +46,7 @@ class Cost:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class PinRecord:
     """What is kept of a PIN. ``repr`` shows neither salt nor hash."""
 
     salt: bytes
@@ -75,7 +75,7 @@ class Entry:
     name: str
     since: str
     retired: str = ""
-    pin: Kept | None = None
+    pin: PinRecord | None = None
     tries: Tally = Tally()
     taken: Tally = Tally()
 
@@ -167,7 +167,7 @@ def _entry(key: str, raw: Any) -> Entry:
         plain = raw["pin"]
         _only(plain, "salt", "hash", "n", "r", "p", "set")
         cost = Cost(*(_count(plain[name], 1 << 20) for name in ("n", "r", "p")))
-        pin = Kept(_bytes(plain["salt"]), _bytes(plain["hash"]), cost, _text(plain["set"]))
+        pin = PinRecord(_bytes(plain["salt"]), _bytes(plain["hash"]), cost, _text(plain["set"]))
         if cost.n < 2 or cost.n & (cost.n - 1) or 128 * cost.n * cost.r > 1 << 28 or cost.p > 64:
             raise ValueError(f"the cost of the PIN of '{key[:40]}' is not believed")
     entry = Entry(key, _text(raw["name"]), _text(raw["since"]), _text(raw["retired"]), pin)

@@ -35,7 +35,7 @@ from ..core.clock import Times, wait_credit_ms
 from ..record.clocks import read_clock
 from ..record.disk import Disk
 from ..record.faults import RecordError
-from .pin_file import Cost, Entry, Kept, Tally, held, read_book, write_book
+from .pin_file import Cost, Entry, PinRecord, Tally, held, read_book, write_book
 from .pin_rules import GUESSED_FIRST, is_pin, why_not
 
 COST: Final = Cost(n=2**15, r=8, p=3)
@@ -99,7 +99,7 @@ class NoPin:
     words: str = "No PIN is set."
 
 
-Outcome = Accepted | Wrong | Locked | NoPin
+PinOutcome = Accepted | Wrong | Locked | NoPin
 
 
 def same_name(one: str, other: str) -> bool:
@@ -160,11 +160,11 @@ class PinBook:
             if problem:
                 raise self._refused(person_id, problem, "Choose another PIN")
             salt = os.urandom(_SALT_BYTES)
-            kept = Kept(salt, _derive(pin, salt, self._cost), self._cost, now.utc)
+            kept = PinRecord(salt, _derive(pin, salt, self._cost), self._cost, now.utc)
             entries[person_id] = replace(entry, pin=kept, tries=Tally(), taken=tally)
             write_book(self._disk, self.path, entries)
 
-    def check(self, person_id: str, pin: str, now: Times | None = None) -> Outcome:
+    def check(self, person_id: str, pin: str, now: Times | None = None) -> PinOutcome:
         """Look at one try. Raises BadPinBook, JournalFailed: then nobody is accepted."""
         now = now or read_clock()
         with held(self._disk, self.path):

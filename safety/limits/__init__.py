@@ -1,7 +1,7 @@
 """Worked limits: each a value, every line of its working, and where it comes from."""
 
 from .burst import Burst, burst, rate_spread_m3_s
-from .inputs import Fluid, Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
+from .inputs import Fluid, GunInput, Height, HeldClaim, RetainedClaim, VehicleInput, Workshop
 from .plausible import ImplausibleInputs
 from .room import Illustration, room_air_illustration
 from .waits import CoolingWait, cooling_wait, drying
@@ -29,7 +29,7 @@ __all__ = [
     "CoolingWait",
     "Figure",
     "Fluid",
-    "Gun",
+    "GunInput",
     "Height",
     "HeldClaim",
     "Illustration",
@@ -39,7 +39,7 @@ __all__ = [
     "LooserThanWorked",
     "RetainedClaim",
     "Unit",
-    "Vehicle",
+    "VehicleInput",
     "WorkedLimits",
     "Working",
     "Workshop",

@@ -9,7 +9,7 @@ from typing import Final
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class DesignChoice:
     """One design choice: value in SI, unit, why this value."""
 
     name: str
@@ -18,160 +18,160 @@ class Choice:
     why: str
 
 
-CRANKING_PRESSURE_RATIO: Final = Choice(
+CRANKING_PRESSURE_RATIO: Final = DesignChoice(
     "highest compression pressure over intake pressure with liquid in a cylinder",
     90.0,
     "(no unit)",
     "about 90 bar at sea level, below the firing peaks of about 120 to 180 bar that a light "
     "diesel bears at full load (from memory); no published figure for liquid exists",
 )
-POLYTROPIC_EXPONENT: Final = Choice(
+POLYTROPIC_EXPONENT: Final = DesignChoice(
     "exponent of compression while cranking",
     1.32,
     "(no unit)",
     "between 1 (all heat lost) and 1.4 (none lost); leakage past the rings is not credited",
 )
-UNKNOWN_COMPRESSION_RATIO: Final = Choice(
+UNKNOWN_COMPRESSION_RATIO: Final = DesignChoice(
     "compression ratio taken when it is not known",
     22.0,
     "(no unit)",
     "the highest on older light diesels, so the smallest space; common practice, no source",
 )
-LEVEL_TOLERANCE: Final = Choice(
+LEVEL_TOLERANCE: Final = DesignChoice(
     "height taken off for a car that does not stand level, when not known",
     0.10,
     "m",
     "a rise of 1 in 20 over 2 m between filter and ports",
 )
-CHANNELS_COUNTED: Final = Choice(
+CHANNELS_COUNTED: Final = DesignChoice(
     "share of the inlet channels counted as able to hold liquid",
     0.25,
     "(share)",
     "soot, ash plugs and air bubbles take the rest",
 )
-LOW_INLET_VOID: Final = Choice(
+LOW_INLET_VOID: Final = DesignChoice(
     "share of the filter that is inlet channel, when its cells are not known",
     0.3138,
     "(share)",
     "lowest of five usual structures: 300 cells per square inch, wall 0.305 mm",
 )
-LOW_PORE_SHARE: Final = Choice(
+LOW_PORE_SHARE: Final = DesignChoice(
     "share of the filter that is wall pore, when its cells are not known",
     0.1329,
     "(share)",
     "lowest of five usual structures: 300 cells per square inch, wall 0.254 mm, porosity 0.42",
 )
-PORES_RETAIN: Final = Choice(
+PORES_RETAIN: Final = DesignChoice(
     "most of the wall pores that a claim of retained fluid may count",
     0.05,
     "(share)",
     "only a small part is wetted from one hose, and soot and coating repel or fill the rest",
 )
-PORES_RUNNING: Final = Choice(
+PORES_RUNNING: Final = DesignChoice(
     "share of the wall pores that a running dose may fill",
     0.75,
     "(share)",
     "what the walls cannot hold stands in the channels and can run back at a stall",
 )
-LOW_FILTER_TO_ENGINE: Final = Choice(
+LOW_FILTER_TO_ENGINE: Final = DesignChoice(
     "filter volume over engine displacement, when the filter is not known",
     0.9,
     "(no unit)",
     "just under 0.93, the lowest in four published engine and filter pairs",
 )
-LEAST_TIMED: Final = Choice(
+LEAST_TIMED: Final = DesignChoice(
     "shortest burst that is timed by hand",
     3.0,
     "s",
     "below it the reaction time is too large a part; load a measured volume instead",
 )
-LONGEST_OFF_BURST: Final = Choice(
+LONGEST_OFF_BURST: Final = DesignChoice(
     "longest burst with the engine off",
     15.0,
     "s",
     "at the slowest usual rate, 2 mL/s, it gives 30 mL, the most that a light diesel is allowed; "
     "whatever asks for longer rests on a rate that is wrong, and floods if it is",
 )
-LEAST_SPREAD: Final = Choice(
+LEAST_SPREAD: Final = DesignChoice(
     "least spread counted on a measured rate",
     0.05,
     "(share)",
     "a jug is read to about 1 mL in 20",
 )
-SINGLE_SHOT_SPREAD: Final = Choice(
+SINGLE_SHOT_SPREAD: Final = DesignChoice(
     "spread counted on a rate from one shot",
     0.10,
     "(share)",
     "one shot shows no scatter of its own",
 )
-USUAL_RATE_LOW: Final = Choice(
+USUAL_RATE_LOW: Final = DesignChoice(
     "lowest rate of a gun that is taken from one set of shots",
     2e-6,
     "m3/s",
     "guns give 2 to 8 mL/s (common practice, no source); a slip at the jug or in the seconds "
     "falls outside, and a rate taken too low floods",
 )
-USUAL_RATE_HIGH: Final = Choice(
+USUAL_RATE_HIGH: Final = DesignChoice(
     "highest rate of a gun that is taken from one set of shots",
     8e-6,
     "m3/s",
     "as for the lowest",
 )
-RATE_JUMP: Final = Choice(
+RATE_JUMP: Final = DesignChoice(
     "factor by which a rate may differ from this gun's last one before a second set is asked for",
     2.0,
     "times",
     "filling and air pressure move a rate by less; a slip of the seconds by more",
 )
-SETS_AGREE: Final = Choice(
+SETS_AGREE: Final = DesignChoice(
     "factor within which two sets of shots count as the same rate",
     1.25,
     "times",
     "more than the scatter of a jug (5 %) and of a trigger, much less than a slip",
 )
-REV_MARGIN: Final = Choice(
+REV_MARGIN: Final = DesignChoice(
     "distance of the raised band from the ceiling",
     50.0,
     "1/min",
     "a foot holds a speed to about 50; common practice, no source",
 )
-REV_BAND: Final = Choice(
+REV_BAND: Final = DesignChoice(
     "width of the raised band",
     150.0,
     "1/min",
     "narrow enough to compare before with after, wide enough to hold",
 )
-REV_ABOVE_IDLE: Final = Choice(
+REV_ABOVE_IDLE: Final = DesignChoice(
     "least distance of the raised band from idle",
     400.0,
     "1/min",
     "nearer to idle the pressure cannot be told from the idle reading",
 )
-HEAT_SHARE: Final = Choice(
+HEAT_SHARE: Final = DesignChoice(
     "share of the exhaust heat above boiling that reaches the water",
     0.7,
     "(share)",
     "the rest passes through dry channels or is lost from the can",
 )
-LOW_FILLING: Final = Choice(
+LOW_FILLING: Final = DesignChoice(
     "volumetric efficiency for an estimated air flow",
     0.85,
     "(share)",
     "low side of 0.85 to 0.95 (from memory): less air, longer drying",
 )
-HIGH_RECIRCULATION: Final = Choice(
+HIGH_RECIRCULATION: Final = DesignChoice(
     "recirculated share for an estimated air flow",
     0.35,
     "(share)",
     "recirculation open: less fresh air, longer drying; common practice, no source",
 )
-COOL_IDLE: Final = Choice(
+COOL_IDLE: Final = DesignChoice(
     "exhaust before the filter at idle, when not measured",
     403.15,
     "K",
     "130 degC, in the lower half of the usual 110 to 170; common practice, no source",
 )
-COOL_RAISED: Final = Choice(
+COOL_RAISED: Final = DesignChoice(
     "exhaust before the filter at raised revs, when not measured",
     473.15,
     "K",

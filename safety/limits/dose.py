@@ -13,7 +13,7 @@ from ..physics.cylinder import (
 )
 from . import choices
 from .hold_up import hold_up
-from .inputs import Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
+from .inputs import GunInput, Height, HeldClaim, RetainedClaim, VehicleInput, Workshop
 from .structure import FilterSpace, filter_space
 from .working import (
     Bound,
@@ -48,7 +48,7 @@ class _Clearance:
     assumptions: tuple[str, ...]
 
 
-def work_doses(vehicle: Vehicle, workshop: Workshop, gun: Gun) -> Doses:
+def work_doses(vehicle: VehicleInput, workshop: Workshop, gun: GunInput) -> Doses:
     """Work all three doses; the tightest of every figure wins.
 
     Inputs are those that :func:`safety.limits.plausible.check_inputs` lets pass. Strict is
@@ -93,7 +93,7 @@ def _ml(volume_m3: float) -> str:
     return f"{volume_m3 * 1e6:.4g} mL"
 
 
-def _clearance(vehicle: Vehicle) -> _Clearance:
+def _clearance(vehicle: VehicleInput) -> _Clearance:
     swept_m3 = vehicle.displacement_m3 / vehicle.cylinders
     ratio = vehicle.compression_ratio
     assumptions: tuple[str, ...] = ()
@@ -193,7 +193,7 @@ class _Lift:
 
 
 def _lifts(
-    vehicle: Vehicle, clearance: _Clearance, space: FilterSpace
+    vehicle: VehicleInput, clearance: _Clearance, space: FilterSpace
 ) -> tuple[tuple[_Lift, ...], str]:
     """What somebody stands for, or nothing and why. None counts for more than one cylinder."""
     lifts: list[_Lift] = []
@@ -242,7 +242,7 @@ def _retained(claim: RetainedClaim, clearance: _Clearance, space: FilterSpace) -
 
 
 def _held_below(
-    vehicle: Vehicle, claim: HeldClaim, clearance: _Clearance, space: FilterSpace
+    vehicle: VehicleInput, claim: HeldClaim, clearance: _Clearance, space: FilterSpace
 ) -> _Lift:
     held = hold_up(vehicle, space)
     counted_m3 = min(held.volume_m3, clearance.volume_m3)
@@ -285,7 +285,7 @@ def _extended(strict: Limit, lifts: tuple[_Lift, ...], clearance: _Clearance) ->
     )
 
 
-def _running(vehicle: Vehicle, workshop: Workshop, gun: Gun, space: FilterSpace) -> Limit:
+def _running(vehicle: VehicleInput, workshop: Workshop, gun: GunInput, space: FilterSpace) -> Limit:
     share = choices.PORES_RUNNING.value
     value = share * space.pore_m3
     worked = Limit(

@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass
 
 from . import choices
-from .inputs import Height, Vehicle
+from .inputs import Height, VehicleInput
 from .structure import FilterSpace
 from .working import Working
 
@@ -21,7 +21,7 @@ class HoldUp:
     assumptions: tuple[str, ...] = ()
 
 
-def hold_up(vehicle: Vehicle, space: FilterSpace) -> HoldUp:
+def hold_up(vehicle: VehicleInput, space: FilterSpace) -> HoldUp:
     """Volume held below the lowest exhaust port, m3, level tolerance taken off.
 
     Zero with the filter above the ports or its height unknown: all can run back. Below, it
@@ -67,14 +67,14 @@ def hold_up(vehicle: Vehicle, space: FilterSpace) -> HoldUp:
     return HoldUp(total_m3, tuple(lines), assumptions)
 
 
-def _tolerance(vehicle: Vehicle) -> tuple[float, tuple[str, ...]]:
+def _tolerance(vehicle: VehicleInput) -> tuple[float, tuple[str, ...]]:
     if vehicle.level_tolerance_m is not None:
         return vehicle.level_tolerance_m, ()
     taken = choices.LEVEL_TOLERANCE.value
     return taken, (f"level tolerance not known: {taken:.4g} m taken off",)
 
 
-def _pipe(vehicle: Vehicle, depth_m: float, above_m: float, lines: list[Working]) -> float:
+def _pipe(vehicle: VehicleInput, depth_m: float, above_m: float, lines: list[Working]) -> float:
     """What the pipe holds at least below the level tolerance; nothing without its bore.
 
     A pipe that joins the two heights holds at least what an upright one would, in every slab of
@@ -117,7 +117,9 @@ def _pipe(vehicle: Vehicle, depth_m: float, above_m: float, lines: list[Working]
     return min(by_bore_m3, left_m3)
 
 
-def _channels(vehicle: Vehicle, space: FilterSpace, depth_m: float, lines: list[Working]) -> float:
+def _channels(
+    vehicle: VehicleInput, space: FilterSpace, depth_m: float, lines: list[Working]
+) -> float:
     if vehicle.filter_volume_m3 is None:
         lines.append(Working("filter: volume not known, nothing is counted"))
         return 0.0

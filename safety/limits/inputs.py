@@ -37,7 +37,7 @@ class HeldClaim:
 
 
 @dataclass(frozen=True, slots=True)
-class Vehicle:
+class VehicleInput:
     """One vehicle as far as the limits and the judgement need it.
 
     Volumes m3, lengths m, pressures Pa, speeds 1/min, temperatures K.
@@ -76,7 +76,7 @@ class Vehicle:
 
 
 @dataclass(frozen=True, slots=True)
-class Gun:
+class GunInput:
     """The fluid gun. ``rates_m3_s`` are the jug shots since it was last filled or adjusted."""
 
     label: str

@@ -7,7 +7,7 @@ ranges are wide on purpose: design choices, not facts of the trade.
 from dataclasses import dataclass
 from typing import Final
 
-from .inputs import Fluid, Gun, Vehicle, Workshop
+from .inputs import Fluid, GunInput, VehicleInput, Workshop
 
 _HAIR: Final = 1e-9  # of the range: a bound typed in another unit stays inside
 
@@ -57,7 +57,7 @@ _FILTER_TO_ENGINE: Final = Range(0.4, 5.0, "times the displacement")
 _RATE: Final = Range(0.2, 50.0, "mL/s", _ML)
 
 
-def check_inputs(vehicle: Vehicle, fluid: Fluid, workshop: Workshop, gun: Gun) -> None:
+def check_inputs(vehicle: VehicleInput, fluid: Fluid, workshop: Workshop, gun: GunInput) -> None:
     """Raise ImplausibleInputs with every finding, if there is one."""
     findings = (
         *_vehicle(vehicle),
@@ -79,7 +79,7 @@ def _found(*each: str | None) -> tuple[str, ...]:
     return tuple(finding for finding in each if finding is not None)
 
 
-def _vehicle(vehicle: Vehicle) -> tuple[str, ...]:
+def _vehicle(vehicle: VehicleInput) -> tuple[str, ...]:
     where = f"vehicle {vehicle.label}: "
     volume_m3, engine_m3 = vehicle.filter_volume_m3, vehicle.displacement_m3
     to_engine = None if volume_m3 is None or not engine_m3 > 0.0 else volume_m3 / engine_m3
@@ -114,7 +114,7 @@ def _vehicle(vehicle: Vehicle) -> tuple[str, ...]:
     )
 
 
-def _claim(vehicle: Vehicle) -> tuple[str, ...]:
+def _claim(vehicle: VehicleInput) -> tuple[str, ...]:
     where = f"vehicle {vehicle.label}: "
     given = (("retained", vehicle.retained), ("held_below", vehicle.held_below))
     missing = tuple(
@@ -159,7 +159,7 @@ def _workshop(workshop: Workshop) -> tuple[str, ...]:
     )
 
 
-def _gun(gun: Gun) -> tuple[str, ...]:
+def _gun(gun: GunInput) -> tuple[str, ...]:
     where = f"gun {gun.label}: "
     return _found(
         Range(10.0, 20000.0, "mL", _ML).finding(where + "bottle_m3", gun.bottle_m3),

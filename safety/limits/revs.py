@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from . import choices
-from .inputs import Vehicle, Workshop
+from .inputs import VehicleInput, Workshop
 from .plausible import ImplausibleInputs
 from .working import (
     Bound,
@@ -29,7 +29,7 @@ class Revs:
     raised_upper: Limit
 
 
-def work_revs(vehicle: Vehicle, workshop: Workshop) -> Revs:
+def work_revs(vehicle: VehicleInput, workshop: Workshop) -> Revs:
     """Work the ceiling and the raised band, 1/min.
 
     Raises ImplausibleInputs when the ceiling leaves no room for a raised band above idle,

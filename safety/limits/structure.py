@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from ..physics.wall_flow import FilterGeometry, opening_from_cell_density
 from . import choices
-from .inputs import Vehicle
+from .inputs import VehicleInput
 from .working import Working
 
 
@@ -20,7 +20,7 @@ class FilterSpace:
     void_assumptions: tuple[str, ...]
 
 
-def filter_space(vehicle: Vehicle) -> FilterSpace:
+def filter_space(vehicle: VehicleInput) -> FilterSpace:
     """Pore and inlet channel volume of the filter.
 
     What is not known is taken on the low side: volume from the displacement, pores and
@@ -53,7 +53,7 @@ def filter_space(vehicle: Vehicle) -> FilterSpace:
     )
 
 
-def _volume(vehicle: Vehicle) -> tuple[float, tuple[Working, ...], tuple[str, ...]]:
+def _volume(vehicle: VehicleInput) -> tuple[float, tuple[Working, ...], tuple[str, ...]]:
     known = vehicle.filter_volume_m3
     if known is not None:
         return known, (), ()
@@ -66,7 +66,7 @@ def _volume(vehicle: Vehicle) -> tuple[float, tuple[Working, ...], tuple[str, ..
     return volume_m3, (line,), (f"filter volume not known: {share:.4g} x displacement taken",)
 
 
-def _geometry(vehicle: Vehicle) -> FilterGeometry | None:
+def _geometry(vehicle: VehicleInput) -> FilterGeometry | None:
     """One m3 of the filter: only shares are taken from it, so length and flow are free."""
     cells, wall_m = vehicle.cell_density_per_m2, vehicle.wall_thickness_m
     if cells is None or wall_m is None:
@@ -74,7 +74,7 @@ def _geometry(vehicle: Vehicle) -> FilterGeometry | None:
     return FilterGeometry(1.0, 1.0, opening_from_cell_density(cells, wall_m), wall_m, 1e-12)
 
 
-def _pore_share(vehicle: Vehicle) -> tuple[float, tuple[str, ...]]:
+def _pore_share(vehicle: VehicleInput) -> tuple[float, tuple[str, ...]]:
     geometry = _geometry(vehicle)
     if geometry is None or vehicle.wall_porosity is None:
         low = choices.LOW_PORE_SHARE.value
@@ -82,7 +82,7 @@ def _pore_share(vehicle: Vehicle) -> tuple[float, tuple[str, ...]]:
     return geometry.pore_volume_m3(vehicle.wall_porosity), ()
 
 
-def _void_share(vehicle: Vehicle) -> tuple[float, tuple[str, ...]]:
+def _void_share(vehicle: VehicleInput) -> tuple[float, tuple[str, ...]]:
     geometry = _geometry(vehicle)
     if geometry is None:
         low = choices.LOW_INLET_VOID.value

@@ -16,7 +16,7 @@ from ..physics.drying import (
 from ..physics.exhaust import speed_density_air_kg_s
 from ..physics.gas import standard_atmosphere
 from . import choices
-from .inputs import Fluid, Vehicle, Workshop
+from .inputs import Fluid, VehicleInput, Workshop
 from .working import Bound, Limit, Unit, Working
 
 _ZERO_DEGC_K: Final = 273.15
@@ -26,7 +26,7 @@ _RAISED_FROM_RPM: Final = 1500.0  # above it the raised estimate of exhaust temp
 
 def drying(
     wet_m3: float,
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     fluid: Fluid,
     workshop: Workshop,
     speed_rpm: float,
@@ -83,7 +83,7 @@ def drying(
 
 
 def _flow(
-    vehicle: Vehicle,
+    vehicle: VehicleInput,
     workshop: Workshop,
     speed_rpm: float,
     air_pa: float,
@@ -132,7 +132,7 @@ def drying_as_read_s(
     return wet_ml * s_per_ml * (taken_k - above_k) / (gas_k - above_k)
 
 
-def _taken(speed_rpm: float) -> choices.Choice:
+def _taken(speed_rpm: float) -> choices.DesignChoice:
     return choices.COOL_RAISED if speed_rpm >= _RAISED_FROM_RPM else choices.COOL_IDLE
 
 

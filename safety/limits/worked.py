@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from .dose import work_doses
 from .heat import work_heat
-from .inputs import Fluid, Gun, Vehicle, Workshop
+from .inputs import Fluid, GunInput, VehicleInput, Workshop
 from .plausible import check_inputs
 from .revs import work_revs
 from .working import Limit, dml_down
@@ -69,7 +69,9 @@ class WorkedLimits:
         )
 
 
-def work_limits(vehicle: Vehicle, fluid: Fluid, workshop: Workshop, gun: Gun) -> WorkedLimits:
+def work_limits(
+    vehicle: VehicleInput, fluid: Fluid, workshop: Workshop, gun: GunInput
+) -> WorkedLimits:
     """Work every limit of a job.
 
     Raises ImplausibleInputs on values that cannot be right or leave no raised band above

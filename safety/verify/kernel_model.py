@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 from ..bay import FACTS, Act, Bay, DoseLimits, Rate, Trip
 from ..checks import moved_on
-from ..effects import EFFECTS, GRANTS, Row
+from ..effects import EFFECTS, GRANTS, EffectRow
 from ..interlocks import INTERLOCKS, Ask, Interlock
 from ..kernel import BayEvent, Lapsed, Tripped, apply, permit, trips
 from ..occurrences import OUTCOMES, TRIPS, Happening
@@ -150,7 +150,7 @@ class Kernel:
 
     # -- what can be left out ------------------------------------------------------------------
 
-    def _moves_bay(self, row: Row) -> bool:
+    def _moves_bay(self, row: EffectRow) -> bool:
         return not frozenset(self.facts) <= row.keeps or ("wet" in self.kept and row.wet != "keep")
 
     def _matters(self, what: Happening) -> bool:

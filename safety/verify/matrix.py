@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from ..bay import FACTS, Act, State
-from ..effects import EFFECTS, GRANTS, LAPSED, LATCHED, SEEN, Row
+from ..effects import EFFECTS, GRANTS, LAPSED, LATCHED, SEEN, EffectRow
 from ..interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
 from ..occurrences import Happening
 
@@ -75,7 +75,7 @@ def effect_rows() -> MatrixRows:
     A cell holds the state that is set, ``old>new`` where only some states turn, ``?`` where
     the fact is unknown afterwards, and nothing where it is kept.
     """
-    events: dict[str, Row] = {
+    events: dict[str, EffectRow] = {
         **{what.value: EFFECTS[what] for what in Happening},
         **{f"permitted: {act.value}": row for act, row in GRANTS.items()},
         **{f"seen: {fact} {state}": row for (fact, state), row in SEEN.items()},
@@ -92,7 +92,7 @@ def effect_rows() -> MatrixRows:
     ]
 
 
-def _cell(row: Row, fact: str) -> str:
+def _cell(row: EffectRow, fact: str) -> str:
     if fact not in row.sets:
         return "" if fact in row.keeps else "?"
     cell = row.sets[fact]

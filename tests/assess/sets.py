@@ -2,9 +2,9 @@
 
 from steplatch.runner.core.reading_set import Phase, ReadingSet
 from steplatch.runner.core.typed_set import parse_set
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
-VEHICLE = Vehicle(
+VEHICLE = VehicleInput(
     "2.0 L, known filter",
     2e-3,
     4,

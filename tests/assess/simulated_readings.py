@@ -10,9 +10,9 @@ import math
 import random
 from dataclasses import dataclass, field, replace
 
-from steplatch.runner.core.reading_set import Condition, Phase, ReadingSet
+from steplatch.runner.core.reading_set import Phase, ReadingCondition, ReadingSet
 from steplatch.runner.core.typed_set import parse_set
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 
 @dataclass(frozen=True)
@@ -101,7 +101,7 @@ class Case:
     """The sets of one case, as typed, with the vehicle and the facts."""
 
     truth: Truth
-    vehicle: Vehicle
+    vehicle: VehicleInput
     workshop: Workshop
     before: list[ReadingSet]
     after: list[ReadingSet]
@@ -113,7 +113,7 @@ def take(truth: Truth, warmer_k: float = 0.0) -> Case:
 
     ``warmer_k`` is how much warmer the exhaust is in all sets after than before.
     """
-    vehicle = Vehicle(
+    vehicle = VehicleInput(
         f"{truth.litres} L",
         truth.litres * 1e-3,
         4,
@@ -193,7 +193,7 @@ def _phase(
 
 
 def _typed(
-    condition: Condition,
+    condition: ReadingCondition,
     phase: Phase,
     step: float,
     mbar: float,

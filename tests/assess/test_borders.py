@@ -11,16 +11,16 @@ from collections.abc import Callable
 import pytest
 from steplatch.runner.assess.comparability import each_phase, pairs, zero_pair
 from steplatch.runner.assess.plateau import trend
-from steplatch.runner.core.reading_set import Condition, Phase, ReadingSet
+from steplatch.runner.core.reading_set import Phase, ReadingCondition, ReadingSet
 from steplatch.runner.core.typed_set import parse_set
 
 
-def said(condition: Condition, line: str, phase: Phase = "before") -> set[tuple[str, str]]:
+def said(condition: ReadingCondition, line: str, phase: Phase = "before") -> set[tuple[str, str]]:
     """Kind and id of what one set says by itself."""
     return {(f.kind, f.id) for f in each_phase([parse_set(line, condition, phase)])}
 
 
-def together(one: str, two: str, condition: Condition = "idle") -> set[tuple[str, str]]:
+def together(one: str, two: str, condition: ReadingCondition = "idle") -> set[tuple[str, str]]:
     """Kind and id of what is said of a set before and one after."""
     before, after = parse_set(one, condition, "before"), parse_set(two, condition, "after")
     return {(f.kind, f.id) for f in pairs([before], [after])}

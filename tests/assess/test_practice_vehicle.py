@@ -6,7 +6,7 @@ import pytest
 from steplatch.runner.assess.flow import reference_flow
 from steplatch.runner.assess.judge import Verdict, judge
 from steplatch.runner.assess.plausibility import second_looks
-from steplatch.runner.assess.triage import Triage, triage
+from steplatch.runner.assess.triage import TriageDecision, triage
 from steplatch.runner.core.reading_set import Phase, ReadingSet
 from steplatch.runner.core.typed_set import parse_set
 from steplatch.runner.simulator.observation import reading_line
@@ -51,7 +51,7 @@ def arrived(fault: str, seed: int) -> tuple[SimulatedVehicle, list[ReadingSet], 
     return vehicle, *read(vehicle, "before", 300)
 
 
-def triaged(fault: str, seed: int = 3) -> tuple[Triage, list[str]]:
+def triaged(fault: str, seed: int = 3) -> tuple[TriageDecision, list[str]]:
     vehicle, before, _ = arrived(fault, seed)
     facts = GOOD_FACTS | {"codes": list(vehicle.show().codes)}
     asked: list[str] = []

@@ -5,14 +5,14 @@ import math
 import pytest
 from steplatch.runner.assess.facts import BadFact, check_facts
 from steplatch.runner.assess.remains import ash_band, clean_band
-from steplatch.safety.limits.inputs import Vehicle
+from steplatch.safety.limits.inputs import VehicleInput
 
 from tests.assess.sets import VEHICLE
 
 
 def test_a_known_filter_has_a_narrower_band_within_that_of_an_unknown_one() -> None:
-    unknown = clean_band(Vehicle("2.0 L", 2e-3, 4))
-    size = clean_band(Vehicle("2.0 L", 2e-3, 4, filter_volume_m3=3e-3))
+    unknown = clean_band(VehicleInput("2.0 L", 2e-3, 4))
+    size = clean_band(VehicleInput("2.0 L", 2e-3, 4, filter_volume_m3=3e-3))
     known = clean_band(VEHICLE)
     for inner, outer in ((size, unknown), (known, size)):
         assert outer.new_low_mbar <= inner.new_low_mbar * 1.001
@@ -29,7 +29,7 @@ def test_the_band_holds_the_published_clean_filter_at_the_reference_flow() -> No
     volume_flow, viscosity = 70 / 3600 / 0.64, 2.87e-5
     reference = 2.5714e-5 * 0.040 / 0.74603  # 200 degC, 1 atm: US Standard Atmosphere law
     expected = 500.8 * reference / (volume_flow * viscosity) / 100
-    vehicle = Vehicle(
+    vehicle = VehicleInput(
         "filter A", 1.9e-3, 4,
         filter_volume_m3=2.33751e-3, filter_length_m=0.144,
         cell_density_per_m2=1 / (1.44e-3 + 0.356e-3) ** 2, wall_thickness_m=0.356e-3,
@@ -43,14 +43,14 @@ def test_the_band_holds_the_published_clean_filter_at_the_reference_flow() -> No
 def test_what_the_trade_calls_normal_lies_within_the_band_but_decides_nothing() -> None:
     # "about 50 mbar at 2500 1/min on a light four-cylinder": common practice, no source. At
     # 42 g/s for 2.0 L that is 48 mbar at 40 g/s. The limit rests on the filter model alone.
-    band = clean_band(Vehicle("2.0 L", 2e-3, 4))
+    band = clean_band(VehicleInput("2.0 L", 2e-3, 4))
     assert band.new_high_mbar < 47.6 < band.today_high_mbar
 
 
 def test_ash_follows_the_published_sum() -> None:
     # 0.1 L/1000 km, 0.85 kg/L, 0.8 %, 100 000 km: 68 g burnt, 13.6 to 47.6 g trapped with 20 to
     # 70 % (Wang et al., Energy Sources A 41 (2019) 2184).
-    vehicle = Vehicle("2.0 L", 2e-3, 4, oil_l_per_1000_km=0.1, oil_sulphated_ash=0.008)
+    vehicle = VehicleInput("2.0 L", 2e-3, 4, oil_l_per_1000_km=0.1, oil_sulphated_ash=0.008)
     got = ash_band(vehicle, check_facts({"distance_km": 100_000}))
     assert got is not None
     assert (got.low_g, got.high_g) == pytest.approx((13.6, 47.6))
@@ -58,7 +58,7 @@ def test_ash_follows_the_published_sum() -> None:
 
 
 def test_ash_needs_a_distance_and_heeds_a_replaced_filter() -> None:
-    vehicle = Vehicle("2.0 L", 2e-3, 4, oil_l_per_1000_km=0.1, oil_sulphated_ash=0.008)
+    vehicle = VehicleInput("2.0 L", 2e-3, 4, oil_l_per_1000_km=0.1, oil_sulphated_ash=0.008)
     assert ash_band(vehicle, check_facts({})) is None
     got = ash_band(vehicle, check_facts({"distance_km": 200_000, "ash_distance_km": 100_000}))
     assert got is not None and got.high_g == pytest.approx(47.6)
@@ -90,13 +90,13 @@ def test_a_distance_is_shown_in_groups_of_three_and_the_text_keeps_its_commas(
 
 
 def test_much_ash_is_called_high_only_when_even_the_lower_edge_is() -> None:
-    worn = Vehicle(
+    worn = VehicleInput(
         "worn", 2e-3, 4, filter_volume_m3=2e-3, oil_l_per_1000_km=1.0, oil_sulphated_ash=0.016
     )
     got = ash_band(worn, check_facts({"distance_km": 300_000}))
     assert got is not None and got.state == "high"
     little = ash_band(
-        Vehicle("x", 2e-3, 4, oil_l_per_1000_km=0.05, oil_sulphated_ash=0.005),
+        VehicleInput("x", 2e-3, 4, oil_l_per_1000_km=0.05, oil_sulphated_ash=0.005),
         check_facts({"distance_km": 20_000}),
     )
     assert little is not None and little.state == "low"

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from steplatch.runner.assess.flow import flow_point, reference_flow
-from steplatch.runner.assess.resistance import Refused, Resistance, resistance
+from steplatch.runner.assess.resistance import NoResistance, Resistance, resistance
 from steplatch.runner.core.reading_set import ReadingSet
 from steplatch.runner.core.typed_set import parse_set
 from steplatch.safety.limits.inputs import Workshop
@@ -124,5 +124,5 @@ def test_a_spread_from_a_log_counts() -> None:
 )
 def test_what_carries_no_resistance_is_refused_in_words(sets: list[ReadingSet], says: str) -> None:
     got = resistance(sets, VEHICLE, WORKSHOP)
-    assert isinstance(got, Refused)
+    assert isinstance(got, NoResistance)
     assert says in " ".join(got.reasons)

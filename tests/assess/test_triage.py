@@ -8,13 +8,13 @@ from typing import Any
 import pytest
 from steplatch.runner.assess.facts import choice_domains, question
 from steplatch.runner.assess.tables import as_when, load_table, matches
-from steplatch.runner.assess.triage import Triage, triage, triage_domains
+from steplatch.runner.assess.triage import TriageDecision, triage, triage_domains
 from steplatch.runner.core.reading_set import ReadingSet
 
 from tests.assess.sets import BEFORE, GOOD_FACTS, NORMAL, VEHICLE, WORKSHOP, three
 
 
-def told(before: list[ReadingSet] = BEFORE, **facts: object) -> Triage:
+def told(before: list[ReadingSet] = BEFORE, **facts: object) -> TriageDecision:
     return triage(before, VEHICLE, WORKSHOP, GOOD_FACTS | facts)
 
 

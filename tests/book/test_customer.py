@@ -23,8 +23,15 @@ from steplatch.runner.jobs.customer import (
     export_customer,
     jobs_of_customer,
 )
-from steplatch.runner.jobs.digest import Row
-from steplatch.runner.jobs.holds import HoldEntry, Refused, hold_path, holds_of, is_held, write_hold
+from steplatch.runner.jobs.digest import JobRow
+from steplatch.runner.jobs.holds import (
+    DataRequestRefused,
+    HoldEntry,
+    hold_path,
+    holds_of,
+    is_held,
+    write_hold,
+)
 from steplatch.runner.jobs.personal_audit import PersonalAudit, personal_checks
 from steplatch.runner.jobs.settings import DEFAULT_MONTHS, keep_for, load_settings
 from steplatch.runner.record import (
@@ -142,7 +149,7 @@ def test_erasing_takes_values_and_salts_out_of_every_file_of_the_data_folder(
     main(["--data", str(data.path), "jobs"])
     others = bytes_under(data.job(ONE).path)
     assert not [s for s in [*salts, PLATE, CUSTOMER, CONTACT] if s.encode() in others]
-    with pytest.raises(Refused, match="erased already"):
+    with pytest.raises(DataRequestRefused, match="erased already"):
         erase_customer(data.job(ONE), WHO)
 
 
@@ -157,7 +164,7 @@ def test_a_value_that_was_typed_into_free_text_is_named_with_its_line(quick: Pat
 
 def test_nothing_kept_and_an_open_job_are_refused(data: DataFolder, quick: Path) -> None:
     bare = small_job(data, "2026-04-30-dddddddd", [ended()])
-    with pytest.raises(Refused, match="never kept"):
+    with pytest.raises(DataRequestRefused, match="never kept"):
         erase_customer(bare, WHO)
     with JobLock.take(data.job(ONE), DISK), pytest.raises(HeldByAnother):
         erase_customer(data.job(ONE), WHO)
@@ -174,10 +181,10 @@ def test_a_hold_keeps_data_until_it_is_released_and_both_are_kept(data: DataFold
     hold(folder)
     with pytest.raises(KeptForDispute, match=r"supervisor-1 has held .* dispute about the invoice"):
         erase_customer(folder, WHO)
-    with pytest.raises(Refused, match="held already"):
+    with pytest.raises(DataRequestRefused, match="held already"):
         hold(folder)
     hold(folder, "release", "settled out of court")
-    with pytest.raises(Refused, match="not held"):
+    with pytest.raises(DataRequestRefused, match="not held"):
         hold(folder, "release", "settled out of court")
     assert [e.act for e in holds_of(folder)] == ["hold", "release"]
     assert erase_customer(folder, WHO).fields
@@ -195,7 +202,7 @@ def test_a_damaged_hold_counts_as_a_hold(data: DataFolder, raw: bytes) -> None:
 
 @pytest.mark.parametrize("reason", ["", "short", "x" * 500, "two\nlines of reason", "\x1b[2J" * 5])
 def test_a_hold_without_a_reason_that_can_be_read_is_refused(data: DataFolder, reason: str) -> None:
-    with pytest.raises(Refused, match="Say who and why"):
+    with pytest.raises(DataRequestRefused, match="Say who and why"):
         hold(data.job(ONE), reason=reason)
     assert not is_held(data.job(ONE))
 
@@ -215,7 +222,7 @@ def test_all_jobs_of_one_customer_are_exported_by_name_or_by_any_of_their_jobs(
 
 @pytest.mark.parametrize("text", ["", "nobody", "erika", "2026", "%", "\x00", TWO + "x"])
 def test_a_customer_who_is_not_there_is_refused(data: DataFolder, text: str) -> None:
-    with pytest.raises(Refused, match="no job keeps a customer"):
+    with pytest.raises(DataRequestRefused, match="no job keeps a customer"):
         jobs_of_customer(data, text)
 
 
@@ -231,14 +238,15 @@ def test_an_erased_customer_is_found_by_nothing_and_a_damaged_job_is_named(
 
 def test_what_is_due_is_due_on_the_day_and_not_before() -> None:
     rows = [
-        Row("2020-01-31-aaaaaaaa", state="finished", ended="2020-01-31T10:00:00Z", personal="kept"),
-        Row("2020-01-31-bbbbbbbb", state="open", last="2020-02-01T10:00:00Z", personal="kept"),
-        Row("2020-01-31-cccccccc", state="finished", ended="2020-01-31T10:00:00Z",
+        JobRow("2020-01-31-aaaaaaaa", state="finished", ended="2020-01-31T10:00:00Z",
+               personal="kept"),
+        JobRow("2020-01-31-bbbbbbbb", state="open", last="2020-02-01T10:00:00Z", personal="kept"),
+        JobRow("2020-01-31-cccccccc", state="finished", ended="2020-01-31T10:00:00Z",
             personal="erased"),
-        Row("2020-01-31-dddddddd", state="finished", ended="2020-01-31T10:00:00Z",
+        JobRow("2020-01-31-dddddddd", state="finished", ended="2020-01-31T10:00:00Z",
             personal="partly erased", hold=True),
-        Row("2020-01-31-eeeeeeee", state="BROKEN", personal="unreadable"),
-        Row("2020-01-31-ffffffff", state="finished", ended="2020-01-31T10:00:00Z"),
+        JobRow("2020-01-31-eeeeeeee", state="BROKEN", personal="unreadable"),
+        JobRow("2020-01-31-ffffffff", state="finished", ended="2020-01-31T10:00:00Z"),
     ]  # fmt: skip
     assert due(rows, 72, date(2026, 1, 30)) == []
     found = {d.job[-1]: d for d in due(rows, 72, date(2026, 1, 31))}

@@ -21,7 +21,7 @@ from typing import Any
 
 import pexpect
 import pyte
-from steplatch.runner.screen.page import Part
+from steplatch.runner.screen.page import ScreenPart
 from steplatch.runner.screen.talk import Prompt
 from steplatch.runner.screen.terminal.full_screen import PageTalk
 from steplatch.runner.training.lesson import ScriptTalk
@@ -129,7 +129,7 @@ class Typist(PageTalk):
         self._due, self._at = self._script.ask(prompt), 0
         return super().ask(prompt)
 
-    def _draw(self, part: Part, size: os.terminal_size, prompt: Prompt) -> None:
+    def _draw(self, part: ScreenPart, size: os.terminal_size, prompt: Prompt) -> None:
         super()._draw(part, size, prompt)
         if part.number <= self._at:
             return

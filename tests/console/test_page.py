@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 from rich.cells import cell_len
-from steplatch.runner.screen.page import Part, parts_of, wrapped
+from steplatch.runner.screen.page import ScreenPart, parts_of, wrapped
 from steplatch.runner.screen.screen import caution_texts
 from steplatch.runner.screen.talk import Choice, Page, Prompt
 
@@ -27,7 +27,7 @@ def prompts(
     return walked(str(request.param), tmp_path_factory.mktemp("stalls"))
 
 
-def text_of(part: Part, column: int = 0) -> str:
+def text_of(part: ScreenPart, column: int = 0) -> str:
     """A part as one line of words; of a wide screen one side."""
     cells = [row[min(column, len(row) - 1)].text for row in part.rows if column < len(row)]
     return " ".join(" ".join(cells).split())

@@ -1,13 +1,21 @@
 """Vehicles, fluids, guns and workshops for the tests of the worked limits."""
 
-from steplatch.safety.limits import Fluid, Gun, Height, HeldClaim, RetainedClaim, Vehicle, Workshop
+from steplatch.safety.limits import (
+    Fluid,
+    GunInput,
+    Height,
+    HeldClaim,
+    RetainedClaim,
+    VehicleInput,
+    Workshop,
+)
 
 FLUID = Fluid("test fluid", "SDS 1", "2025-01-01")
 WORKSHOP = Workshop("Test")
-GUN = Gun("gun 1", 1.0e-3)
+GUN = GunInput("gun 1", 1.0e-3)
 CLAIM = RetainedClaim(25e-6, "weighed before and after on this type", "A. Supervisor")
 HELD = HeldClaim("filled with water and tilted on this type", "A. Supervisor")
-USUAL = Vehicle(
+USUAL = VehicleInput(
     "2 L four-cylinder",
     2.0e-3,
     4,

@@ -2,13 +2,13 @@
 
 from dataclasses import replace
 
-from steplatch.safety.limits import Height, Limit, Vehicle, Workshop, work_limits
+from steplatch.safety.limits import Height, Limit, VehicleInput, Workshop, work_limits
 from steplatch.safety.physics.cylinder import peak_pressure_ratio
 
 from tests.limits.cars import FLUID, GUN, HELD, USUAL
 
 
-def strict(vehicle: Vehicle, workshop: Workshop | None = None) -> Limit:
+def strict(vehicle: VehicleInput, workshop: Workshop | None = None) -> Limit:
     return work_limits(vehicle, FLUID, workshop or Workshop("Test"), GUN).dose_strict
 
 

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from steplatch.safety.limits import (
-    Gun,
+    GunInput,
     Height,
     LooserThanWorked,
     RetainedClaim,
-    Vehicle,
+    VehicleInput,
     WorkedLimits,
     Workshop,
     burst,
@@ -37,15 +37,17 @@ LOW_SLUNG = replace(
 ML = 1e-6
 
 
-def worked(vehicle: Vehicle, workshop: Workshop = WORKSHOP, gun: Gun = GUN) -> WorkedLimits:
+def worked(
+    vehicle: VehicleInput, workshop: Workshop = WORKSHOP, gun: GunInput = GUN
+) -> WorkedLimits:
     return work_limits(vehicle, FLUID, workshop, gun)
 
 
-def strict_ml(vehicle: Vehicle, workshop: Workshop = WORKSHOP) -> float:
+def strict_ml(vehicle: VehicleInput, workshop: Workshop = WORKSHOP) -> float:
     return worked(vehicle, workshop).dose_strict.value * 1e6
 
 
-def held_ml(vehicle: Vehicle) -> float:
+def held_ml(vehicle: VehicleInput) -> float:
     return hold_up(vehicle, filter_space(vehicle)).volume_m3 * 1e6
 
 
@@ -67,7 +69,7 @@ def extended_ml(limits: WorkedLimits) -> float:
 def test_strict_limit_is_about_half_the_space_and_never_much_over_it(
     litres: float, cylinders: int, ratio: float, half_of_space_ml: float
 ) -> None:
-    car = Vehicle("light diesel", litres * 1e-3, cylinders, compression_ratio=ratio)
+    car = VehicleInput("light diesel", litres * 1e-3, cylinders, compression_ratio=ratio)
     limit = strict_ml(car)
     assert 8.0 < limit < 21.0, "about 10 to 20 mL on a light diesel (design)"
     assert 0.75 * half_of_space_ml < limit < 1.05 * half_of_space_ml
@@ -94,8 +96,8 @@ def test_a_higher_compression_ratio_gives_a_smaller_strict_limit(ratio: float, m
 
 @given(st.floats(1.0, 4.0), st.floats(1.01, 1.5))
 def test_a_larger_engine_gives_a_larger_strict_limit(litres: float, factor: float) -> None:
-    small = Vehicle("small", litres * 1e-3, 4, compression_ratio=16.5)
-    large = Vehicle("large", litres * factor * 1e-3, 4, compression_ratio=16.5)
+    small = VehicleInput("small", litres * 1e-3, 4, compression_ratio=16.5)
+    large = VehicleInput("large", litres * factor * 1e-3, 4, compression_ratio=16.5)
     assert strict_ml(large) > strict_ml(small)
 
 
@@ -319,7 +321,7 @@ def test_a_wider_level_tolerance_never_raises_what_is_held(
 
 
 def test_no_depth_lifts_the_engine_off_dose_above_the_running_dose() -> None:
-    limits = worked(replace(LOW_SLUNG, inlet_below_port_m=1.2), gun=Gun("small", 20e-6))
+    limits = worked(replace(LOW_SLUNG, inlet_below_port_m=1.2), gun=GunInput("small", 20e-6))
     assert limits.dose_extended is not None
     assert limits.dose_extended.value == limits.running_dose.value == 20e-6
     assert limits.dose_extended.source == "running dose (no engine-off dose exceeds it)"
@@ -435,7 +437,7 @@ def test_strict_never_exceeds_extended_nor_either_the_running_dose(
         maker_off_dose_m3=None if maker_ml is None else maker_ml * ML,
         maker_running_dose_m3=None if running_ml is None else running_ml * ML,
     )
-    limits = worked(car, gun=Gun("gun", bottle_ml * ML))
+    limits = worked(car, gun=GunInput("gun", bottle_ml * ML))
     kernel = limits.kernel_dml()
     assert 0 <= kernel.strict_dml <= kernel.extended_dml <= kernel.running_dml
     assert kernel.strict_dml <= limits.dose_strict.value * 1e7 + 1e-5
@@ -542,12 +544,12 @@ def test_the_filter_taken_when_unknown_is_smaller_than_every_published_one(
     ("vehicle", "gun", "workshop", "expected_ml", "source"),
     [
         (replace(USUAL, maker_running_dose_m3=200e-6), GUN, WORKSHOP, 200.0, "vehicle maker"),
-        (USUAL, Gun("gun 2", 250e-6), WORKSHOP, 250.0, "one bottle of gun 2"),
+        (USUAL, GunInput("gun 2", 250e-6), WORKSHOP, 250.0, "one bottle of gun 2"),
         (USUAL, GUN, Workshop("Test", running_dose_m3=150e-6), 150.0, "workshop Test"),
     ],
 )
 def test_the_tightest_running_figure_wins_and_is_named(
-    vehicle: Vehicle, gun: Gun, workshop: Workshop, expected_ml: float, source: str
+    vehicle: VehicleInput, gun: GunInput, workshop: Workshop, expected_ml: float, source: str
 ) -> None:
     limit = worked(vehicle, workshop, gun).running_dose
     assert limit.value * 1e6 == pytest.approx(expected_ml)

@@ -6,25 +6,32 @@ from dataclasses import fields, replace
 import pytest
 from steplatch.safety.limits import (
     Fluid,
-    Gun,
+    GunInput,
     ImplausibleInputs,
     RetainedClaim,
-    Vehicle,
+    VehicleInput,
     Workshop,
     work_limits,
 )
 
 from tests.limits.cars import FLUID, GUN, USUAL, WORKSHOP
 
-Inputs = Vehicle | Fluid | Workshop | Gun
+Inputs = VehicleInput | Fluid | Workshop | GunInput
 
 
 def findings(*changed: Inputs) -> tuple[str, ...]:
-    parts: dict[type, Inputs] = {Vehicle: USUAL, Fluid: FLUID, Workshop: WORKSHOP, Gun: GUN}
+    parts: dict[type, Inputs] = {
+        VehicleInput: USUAL,
+        Fluid: FLUID,
+        Workshop: WORKSHOP,
+        GunInput: GUN,
+    }
     parts |= {type(part): part for part in changed}
-    vehicle, fluid, workshop, gun = (parts[kind] for kind in (Vehicle, Fluid, Workshop, Gun))
-    assert isinstance(vehicle, Vehicle) and isinstance(fluid, Fluid)
-    assert isinstance(workshop, Workshop) and isinstance(gun, Gun)
+    vehicle, fluid, workshop, gun = (
+        parts[kind] for kind in (VehicleInput, Fluid, Workshop, GunInput)
+    )
+    assert isinstance(vehicle, VehicleInput) and isinstance(fluid, Fluid)
+    assert isinstance(workshop, Workshop) and isinstance(gun, GunInput)
     with pytest.raises(ImplausibleInputs) as caught:
         work_limits(vehicle, fluid, workshop, gun)
     assert str(caught.value) == "\n".join(caught.value.findings)
@@ -46,7 +53,7 @@ def test_litres_given_as_cubic_metres_are_refused() -> None:
 
 def what_changed(changed: Inputs) -> list[str]:
     """The names of the fields that are not as usual: an id of a test, and the name to be found."""
-    base = {Vehicle: USUAL, Fluid: FLUID, Workshop: WORKSHOP, Gun: GUN}[type(changed)]
+    base = {VehicleInput: USUAL, Fluid: FLUID, Workshop: WORKSHOP, GunInput: GUN}[type(changed)]
     return [f.name for f in fields(changed) if getattr(changed, f.name) != getattr(base, f.name)]
 
 

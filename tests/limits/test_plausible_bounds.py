@@ -4,7 +4,14 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from steplatch.safety.limits import Fluid, Gun, ImplausibleInputs, RetainedClaim, Vehicle, Workshop
+from steplatch.safety.limits import (
+    Fluid,
+    GunInput,
+    ImplausibleInputs,
+    RetainedClaim,
+    VehicleInput,
+    Workshop,
+)
 from steplatch.safety.limits.plausible import Range, check_inputs
 
 from tests.limits.cars import FLUID, GUN, USUAL, WORKSHOP
@@ -57,14 +64,14 @@ CELSIUS = [
     (WORKSHOP, "max_touch_k", 0.0, 800.0),
     (WORKSHOP, "air_k", -30.0, 50.0),
 ]
-Part = Vehicle | Fluid | Workshop | Gun
+Part = VehicleInput | Fluid | Workshop | GunInput
 
 
 def found(part: Part) -> tuple[str, ...]:
-    parts: dict[type, Any] = {Vehicle: CAR, Fluid: FLUID, Workshop: WORKSHOP, Gun: GUN}
+    parts: dict[type, Any] = {VehicleInput: CAR, Fluid: FLUID, Workshop: WORKSHOP, GunInput: GUN}
     parts[type(part)] = part
     try:
-        check_inputs(parts[Vehicle], parts[Fluid], parts[Workshop], parts[Gun])
+        check_inputs(parts[VehicleInput], parts[Fluid], parts[Workshop], parts[GunInput])
     except ImplausibleInputs as refused:
         return refused.findings
     return ()

@@ -11,7 +11,7 @@ from steplatch.safety.limits import (
     Height,
     Limit,
     RetainedClaim,
-    Vehicle,
+    VehicleInput,
     Workshop,
     burst,
     drying,
@@ -95,13 +95,13 @@ def test_every_limit_says_where_it_comes_from_and_where_it_holds(limit: Limit) -
     assert str(limit.whole()) in limit.shown()
 
 
-def dose_lines(vehicle: Vehicle) -> list[Limit]:
+def dose_lines(vehicle: VehicleInput) -> list[Limit]:
     limits = work_limits(vehicle, FLUID, Workshop("Test"), GUN)
     return [limits.dose_strict, limits.running_dose, *filter(None, [limits.dose_extended])]
 
 
 @pytest.mark.parametrize("car", CARS)
-def test_the_last_sum_of_a_dose_is_the_limit_itself(car: Vehicle) -> None:
+def test_the_last_sum_of_a_dose_is_the_limit_itself(car: VehicleInput) -> None:
     for limit in dose_lines(car):
         sums = [found for found in map(redo, limit.lines) if found is not None]
         assert sums[-1][1] == pytest.approx(limit.value * 1e6, rel=1e-3)

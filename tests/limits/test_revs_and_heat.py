@@ -11,7 +11,7 @@ from steplatch.safety.limits import (
     Fluid,
     ImplausibleInputs,
     LooserThanWorked,
-    Vehicle,
+    VehicleInput,
     WorkedLimits,
     Workshop,
     work_limits,
@@ -21,7 +21,7 @@ from tests.limits.cars import FLUID, GUN, USUAL, WORKSHOP
 
 
 def worked(
-    vehicle: Vehicle = USUAL, fluid: Fluid = FLUID, workshop: Workshop = WORKSHOP
+    vehicle: VehicleInput = USUAL, fluid: Fluid = FLUID, workshop: Workshop = WORKSHOP
 ) -> WorkedLimits:
     return work_limits(vehicle, fluid, workshop, GUN)
 

@@ -1,6 +1,6 @@
 """What stands in the working of the heat limits, and what is taken where nothing was said."""
 
-from steplatch.safety.limits import Fluid, Gun, Height, Vehicle, Workshop
+from steplatch.safety.limits import Fluid, GunInput, Height, VehicleInput, Workshop
 from steplatch.safety.limits.heat import work_heat
 
 FLUID = Fluid("test fluid", "SDS 1", "2025-01-01")
@@ -31,7 +31,7 @@ def test_any_height_above_the_sea_lowers_the_limit_and_none_below_it_raises_it()
 
 
 def test_of_a_vehicle_of_which_only_the_engine_is_known_this_is_taken() -> None:
-    car = Vehicle("car", 2.0e-3, 4)
+    car = VehicleInput("car", 2.0e-3, 4)
     assert car.height is Height.UNKNOWN
     assert (car.idle_rpm, car.sensor_step_pa) == (820.0, 100.0)
     assert not (car.self_starting or car.one_hose or car.urea_after_filter)
@@ -39,7 +39,7 @@ def test_of_a_vehicle_of_which_only_the_engine_is_known_this_is_taken() -> None:
 
 
 def test_of_a_gun_a_fluid_and_a_workshop_this_is_taken() -> None:
-    gun = Gun("gun", 1.0e-3)
+    gun = GunInput("gun", 1.0e-3)
     assert (gun.rates_m3_s, gun.reaction_s, gun.self_closing) == ((), 0.5, True)
     assert (FLUID.density_kg_m3, FLUID.water_share, FLUID.hazard_codes) == (1000.0, 1.0, ())
     workshop = Workshop("Test")

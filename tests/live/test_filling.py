@@ -12,7 +12,7 @@ from steplatch.runner.live.practice_ecu import CarValues
 from steplatch.runner.live.practice_server import Vehicle as ServedVehicle
 from steplatch.runner.live.proving import Proof, against_gauge, at_zero, differs
 from steplatch.runner.live.samples import Sample
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 from tests.assess.sets import GOOD_FACTS
 from tests.assess.test_practice_vehicle import cleaned
@@ -142,7 +142,7 @@ def idle_samples(seconds: float, rpm: float = 820.0) -> list[Sample]:
 
 
 def test_nothing_is_filled_from_what_was_not_held_long_enough() -> None:
-    vehicle = Vehicle("any", 2e-3, 4)
+    vehicle = VehicleInput("any", 2e-3, 4)
     assert sets_of(idle_samples(29), vehicle, "before", True) == []
     assert [s.condition for s in sets_of(idle_samples(31), vehicle, "before", True)] == ["idle"]
     assert sets_of(idle_samples(40, 1100), vehicle, "before", True) == [], "neither idle nor raised"

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from steplatch.runner.core.clock import Times, times_at
 from steplatch.runner.record.disk import Disk
 from steplatch.runner.record.faults import JournalFailed, RecordError
-from steplatch.runner.workshop.pin_file import BadPinBook, Cost, Kept
+from steplatch.runner.workshop.pin_file import BadPinBook, Cost, PinRecord
 from steplatch.runner.workshop.pin_rules import why_not
 from steplatch.runner.workshop.pins import (
     COST,
@@ -266,7 +266,7 @@ def test_no_pin_stands_in_the_file_a_repr_an_error_a_traceback_or_a_log(
     assert digits not in everything
     assert book.known()["technician-1"].pin is not None
     kept = book.known()["technician-1"].pin
-    assert isinstance(kept, Kept) and kept.hash.hex() not in repr(kept)
+    assert isinstance(kept, PinRecord) and kept.hash.hex() not in repr(kept)
 
 
 def test_the_book_is_for_its_owner_only_whatever_the_umask(quick: Path) -> None:

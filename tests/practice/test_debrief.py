@@ -27,7 +27,7 @@ from steplatch.runner.training.debrief import Debrief, NoDebrief, debrief_of
 from steplatch.runner.training.debrief_words import debrief_lines
 from steplatch.runner.training.found import answers
 from steplatch.runner.training.lesson import Lesson, ScriptTalk
-from steplatch.safety.limits.inputs import Vehicle
+from steplatch.safety.limits.inputs import VehicleInput
 
 from tests.played import START, Played, bundle_from, lesson_with, play
 
@@ -92,7 +92,7 @@ def _typed(lesson: Lesson, card: Lesson) -> Lesson:
 
 
 @pytest.fixture(scope="module")
-def van() -> Vehicle:
+def van() -> VehicleInput:
     return bundle_from().vehicle
 
 
@@ -116,7 +116,7 @@ def test_a_refused_start_with_fluid_in_says_what_it_would_have_met(left: Debrief
     assert "Permitted, this would have come" in text and "bar, dry 39" in text
 
 
-def test_the_pressure_of_a_crank_on_liquid_is_that_worked_by_hand(van: Vehicle) -> None:
+def test_the_pressure_of_a_crank_on_liquid_is_that_worked_by_hand(van: VehicleInput) -> None:
     """500 mL swept, ratio 16: 33.3 mL above the piston. With 20 mL in it (533.3 - 20) / 13.3 =
     38.5, to the power 1.32 = 124 times 1.013 bar; dry 16^1.32 = 38.9 times. Worked by hand."""
     vehicle = SimulatedVehicle(7, "none", van)
@@ -130,7 +130,9 @@ def test_the_pressure_of_a_crank_on_liquid_is_that_worked_by_hand(van: Vehicle) 
     assert "over 250 bar, dry 39; a rod may bend" in what_if.cranked(vehicle)
 
 
-def test_what_is_tried_on_a_copy_does_not_touch_the_vehicle(good: Played, van: Vehicle) -> None:
+def test_what_is_tried_on_a_copy_does_not_touch_the_vehicle(
+    good: Played, van: VehicleInput
+) -> None:
     step = good.session.plan.main.step("run-start")
     vehicle = SimulatedVehicle(7, "none", van)
     before = vehicle.truth()
@@ -142,7 +144,7 @@ def test_what_is_tried_on_a_copy_does_not_touch_the_vehicle(good: Played, van: V
     ("seconds", "words"), [("8", "mL would have left the gun"), ("20", "the piston meets liquid")]
 )
 def test_a_refused_burst_says_what_would_have_run_back(
-    good: Played, van: Vehicle, seconds: str, words: str
+    good: Played, van: VehicleInput, seconds: str, words: str
 ) -> None:
     vehicle = SimulatedVehicle(7, "overdose-held-by-pipe", van)
     vehicle.advance(3600.0)

@@ -16,7 +16,7 @@ from steplatch.runner.input.findings import BadFile
 from steplatch.runner.input.strict_yaml import load_text, validate
 from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.record import JobFolder, read
-from steplatch.runner.screen.talk import Heard, Line
+from steplatch.runner.screen.talk import HeardAt, StyledLine
 from steplatch.runner.screen.terminal.keyboard import Stopped
 from steplatch.runner.simulator.faults import draw_faults
 from steplatch.runner.simulator.hand import Hand, VehicleClock
@@ -204,7 +204,7 @@ class Waiting:
         self.said: list[str] = []
         self.typed = list(typed)
         self.width = 80
-        self.heard: list[Line] = []
+        self.heard: list[StyledLine] = []
         self.counts, self.stops = "4.5", False
 
     def say(self, text: str = "", style: str = "") -> None:
@@ -214,7 +214,7 @@ class Waiting:
         self.rests.append(seconds)
         return self.typed.pop(0) if self.typed else ""
 
-    def count(self, cap_s: float, heard: Heard | None = None) -> str:
+    def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
         if heard is not None:
             self.heard = [heard(float(second)) for second in range(1, 21)]
         if self.stops:

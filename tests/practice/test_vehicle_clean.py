@@ -3,7 +3,7 @@
 import time
 
 import pytest
-from steplatch.runner.simulator.observation import Sign
+from steplatch.runner.simulator.observation import NoticedKind
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
 
 
@@ -22,7 +22,7 @@ def with_running_dose(vehicle: SimulatedVehicle, ml: float = 280.0) -> Simulated
     vehicle.advance(120.0)
     vehicle.hose_off()
     vehicle.couple_gun()
-    assert vehicle.spray_volume(ml).sign is Sign.DONE
+    assert vehicle.spray_volume(ml).sign is NoticedKind.DONE
     vehicle.advance(30.0)
     vehicle.uncouple_gun()
     vehicle.clear_line()

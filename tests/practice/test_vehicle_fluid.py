@@ -5,7 +5,7 @@ import math
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from steplatch.runner.simulator.observation import Sign
+from steplatch.runner.simulator.observation import NoticedKind
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
 from steplatch.safety.physics.cylinder import peak_pressure_ratio
 
@@ -34,8 +34,8 @@ def test_eight_seconds_at_four_millilitres_start_evenly_after_the_soak(seed: int
     vehicle.advance(300.0)
     truth = vehicle.truth()
     assert 0.0 < max(truth.cylinder_ml) < 0.5 * truth.clearance_ml
-    assert vehicle.hand_turn().sign is Sign.EVEN
-    assert vehicle.start().sign in (Sign.STARTED, Sign.STARTED_UNEVEN)
+    assert vehicle.hand_turn().sign is NoticedKind.EVEN
+    assert vehicle.start().sign in (NoticedKind.STARTED, NoticedKind.STARTED_UNEVEN)
     assert not vehicle.truth().damaged
 
 
@@ -48,9 +48,9 @@ def test_sixty_millilitres_that_run_back_lock_the_engine(fault: str) -> None:
     truth = vehicle.truth()
     assert max(truth.cylinder_ml) > truth.clearance_ml
     assert sum(ml > 0.0 for ml in truth.cylinder_ml) == 1
-    assert vehicle.hand_turn().sign is Sign.SOLID_STOP
-    assert vehicle.look_into_port().sign is Sign.WET
-    assert vehicle.start().sign is Sign.SOLID_STOP
+    assert vehicle.hand_turn().sign is NoticedKind.SOLID_STOP
+    assert vehicle.look_into_port().sign is NoticedKind.WET
+    assert vehicle.start().sign is NoticedKind.SOLID_STOP
     after = vehicle.truth()
     assert after.damaged and not after.running and math.isinf(after.peak_ratio)
     assert after.mishaps[-1].kind == "hydraulic lock"
@@ -74,8 +74,10 @@ def test_half_full_cranks_slowly_and_records_the_pressure_it_would_have_reached(
     truth = vehicle.truth()
     share = max(truth.cylinder_ml) / truth.clearance_ml
     assert 0.5 < share < 0.85
-    assert vehicle.hand_turn().sign is Sign.EVEN  # it finds a full cylinder, not a part-full one
-    assert vehicle.start().sign is Sign.SLOW_UNEVEN_CRANK
+    assert (
+        vehicle.hand_turn().sign is NoticedKind.EVEN
+    )  # it finds a full cylinder, not a part-full one
+    assert vehicle.start().sign is NoticedKind.SLOW_UNEVEN_CRANK
     assert vehicle.truth().peak_ratio == pytest.approx(peak_pressure_ratio(16.5, share))
     assert not vehicle.truth().running
 
@@ -106,8 +108,8 @@ def test_opened_cylinders_and_a_drained_pipe_make_a_start_good_again() -> None:
     first, second = vehicle.drain_pipe(), vehicle.open_cylinders()
     assert first.volume_ml is not None and second.volume_ml is not None
     assert first.volume_ml + second.volume_ml == pytest.approx(held, abs=1.0)
-    assert vehicle.look_into_port().sign is Sign.DRY
-    assert vehicle.start().sign is Sign.STARTED
+    assert vehicle.look_into_port().sign is NoticedKind.DRY
+    assert vehicle.start().sign is NoticedKind.STARTED
     assert not vehicle.truth().damaged
 
 
@@ -139,14 +141,14 @@ def test_a_filter_below_the_ports_lets_nothing_run_back() -> None:
 
 def test_a_usual_spray_at_idle_hardly_moves_the_speed() -> None:
     seen = idling().spray(60.0)
-    assert seen.sign is Sign.DONE
+    assert seen.sign is NoticedKind.DONE
     assert seen.lowest_rpm is not None and 740.0 < seen.lowest_rpm < 815.0
 
 
 def test_a_sag_is_told_and_picks_up_again_once_the_gun_is_shut() -> None:
     vehicle = idling(1, "sags-on-spray")
     seen = vehicle.spray(60.0, shut_at_sag=True)
-    assert seen.sign is Sign.SAGGED and seen.seconds is not None and seen.seconds < 30.0
+    assert seen.sign is NoticedKind.SAGGED and seen.seconds is not None and seen.seconds < 30.0
     assert seen.lowest_rpm is not None and 650.0 < seen.lowest_rpm < 725.0
     vehicle.advance(60.0)
     assert vehicle.show().speed_rpm == pytest.approx(820.0, abs=20.0)
@@ -155,18 +157,18 @@ def test_a_sag_is_told_and_picks_up_again_once_the_gun_is_shut() -> None:
 def test_spraying_on_through_the_sag_stalls_and_fluid_runs_to_a_cylinder() -> None:
     vehicle = idling(1, "stalls-on-spray")
     seen = vehicle.spray(60.0)
-    assert seen.sign is Sign.STALLED and "stalls" in seen.words
+    assert seen.sign is NoticedKind.STALLED and "stalls" in seen.words
     vehicle.advance(600.0)
     truth = vehicle.truth()
     assert not truth.running
     assert max(truth.cylinder_ml) > truth.clearance_ml
-    assert vehicle.start().sign is Sign.SOLID_STOP
+    assert vehicle.start().sign is NoticedKind.SOLID_STOP
 
 
 def test_acting_on_the_sag_prevents_that_stall() -> None:
     vehicle = idling(1, "stalls-on-spray")
     for _ in range(10):
-        assert vehicle.spray(30.0, shut_at_sag=True).sign is Sign.SAGGED
+        assert vehicle.spray(30.0, shut_at_sag=True).sign is NoticedKind.SAGGED
         vehicle.advance(60.0)
     assert vehicle.truth().running and vehicle.truth().filter_ml > 50.0
 
@@ -187,7 +189,7 @@ def test_fluid_into_a_hot_exhaust_with_the_engine_off_comes_back_as_steam() -> N
     vehicle.hose_off()
     vehicle.couple_gun()
     vehicle.fill_gun(50.0)
-    assert vehicle.spray(5.0).sign is Sign.STEAM
+    assert vehicle.spray(5.0).sign is NoticedKind.STEAM
     assert vehicle.truth().evaporated_ml > 3.0
     assert vehicle.truth().mishaps[-1].kind == "steam"
 
@@ -203,11 +205,11 @@ def test_the_wrong_hose_leads_the_dose_to_the_cylinders_and_not_to_the_filter() 
 def test_the_hose_keeps_liquid_after_spray_and_the_idling_engine_clears_it() -> None:
     vehicle = idling()
     vehicle.spray(20.0)
-    assert vehicle.clear_line().sign is Sign.NOT_POSSIBLE
+    assert vehicle.clear_line().sign is NoticedKind.NOT_POSSIBLE
     vehicle.uncouple_gun()
     assert vehicle.truth().hose_ml > 1.0
-    assert vehicle.clear_line().sign is Sign.WET
-    assert vehicle.clear_line().sign is Sign.DRY
+    assert vehicle.clear_line().sign is NoticedKind.WET
+    assert vehicle.clear_line().sign is NoticedKind.DRY
     assert vehicle.truth().hose_ml < 0.1
 
 
@@ -223,7 +225,7 @@ def test_jug_shots_agree_within_their_spread_and_drift_shows() -> None:
 def test_fluid_left_in_the_gun_adds_to_a_loaded_volume_unless_it_is_emptied_first() -> None:
     vehicle = SimulatedVehicle(1, "gun-not-empty")
     assert vehicle.empty_gun().volume_ml == 35.0
-    assert vehicle.empty_gun().sign is Sign.DRY
+    assert vehicle.empty_gun().sign is NoticedKind.DRY
     trusting = ready(1, "gun-not-empty", 0.0)
     trusting.spray_volume(20.0)
     truth = trusting.truth()
@@ -238,36 +240,36 @@ def test_an_uncoupled_gun_sprays_the_engine_bay() -> None:
 
 
 def test_the_gun_does_not_go_on_while_the_sensor_is_on_the_hose() -> None:
-    assert SimulatedVehicle(1).couple_gun().sign is Sign.NOT_POSSIBLE
+    assert SimulatedVehicle(1).couple_gun().sign is NoticedKind.NOT_POSSIBLE
     vehicle = ready()
-    assert vehicle.hose_on().sign is Sign.NOT_POSSIBLE
+    assert vehicle.hose_on().sign is NoticedKind.NOT_POSSIBLE
 
 
 def test_a_self_starting_engine_starts_by_itself_unless_that_is_inhibited() -> None:
     vehicle = ready(1, "self-starting")
     vehicle.ignition(True)
-    assert vehicle.advance(60.0).sign is Sign.SELF_STARTED
+    assert vehicle.advance(60.0).sign is NoticedKind.SELF_STARTED
     assert vehicle.truth().running
     held = ready(1, "self-starting")
     held.inhibit_self_start()
     held.ignition(True)
-    assert held.advance(60.0).sign is Sign.NOTHING
+    assert held.advance(60.0).sign is NoticedKind.NOTHING
 
 
 def test_with_the_key_in_the_box_nothing_starts() -> None:
     vehicle = ready(1, "self-starting")
     vehicle.key_to_box()
-    assert vehicle.start().sign is Sign.NOT_POSSIBLE
-    assert vehicle.ignition(True).sign is Sign.NOT_POSSIBLE
-    assert vehicle.advance(120.0).sign is Sign.NOTHING
+    assert vehicle.start().sign is NoticedKind.NOT_POSSIBLE
+    assert vehicle.ignition(True).sign is NoticedKind.NOT_POSSIBLE
+    assert vehicle.advance(120.0).sign is NoticedKind.NOTHING
 
 
 def test_an_engine_that_fires_late_stands_for_one_more_try() -> None:
     vehicle = ready(1, "fires-late")
     vehicle.spray(4.0)
     vehicle.advance(300.0)
-    assert vehicle.start().sign is Sign.NOT_FIRED
-    assert vehicle.start().sign is Sign.STARTED
+    assert vehicle.start().sign is NoticedKind.NOT_FIRED
+    assert vehicle.start().sign is NoticedKind.STARTED
 
 
 def test_starting_with_the_hose_open_and_fluid_in_blows_foam() -> None:

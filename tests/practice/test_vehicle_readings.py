@@ -1,7 +1,7 @@
 """What the practice vehicle shows. Bands: common practice, no source, unless said otherwise."""
 
 import pytest
-from steplatch.runner.simulator.observation import Instruments, Sign, reading_line
+from steplatch.runner.simulator.observation import Instruments, NoticedKind, reading_line
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
 
 MBAR = 100.0
@@ -11,7 +11,7 @@ def idle_raised_zero(
     vehicle: SimulatedVehicle, rpm: float = 2500.0
 ) -> tuple[Instruments, Instruments, Instruments]:
     """Warm idle, raised and zero sets, in that order, each a mean of ten looks."""
-    assert vehicle.start().sign in (Sign.STARTED, Sign.NOT_POSSIBLE)
+    assert vehicle.start().sign in (NoticedKind.STARTED, NoticedKind.NOT_POSSIBLE)
     vehicle.advance(180.0)
     idle = vehicle.show_mean()
     vehicle.raise_revs(rpm)
@@ -103,7 +103,7 @@ def test_liquid_in_the_hose_adds_to_every_reading_until_it_is_cleared() -> None:
     # 1 mL in a 5 mm bore stands 50.9 mm high: 4.99 mbar of water.
     assert all(w - p == pytest.approx(4.99, abs=1.0) for p, w in zip(plain, wet, strict=True))
     vehicle.hose_off()
-    assert vehicle.blow_line_test().sign is Sign.FREE
+    assert vehicle.blow_line_test().sign is NoticedKind.FREE
     vehicle.hose_on()
     vehicle.advance(30.0)
     cleared = vehicle.show_mean().pressure_pa
@@ -129,7 +129,7 @@ def test_the_wrong_sensor_falls_with_revs_until_the_other_is_taken() -> None:
     idle, raised, _ = pressures_mbar(vehicle)
     assert raised < idle
     vehicle.hose_off()
-    assert vehicle.take_other_sensor().sign is Sign.NOT_POSSIBLE
+    assert vehicle.take_other_sensor().sign is NoticedKind.NOT_POSSIBLE
     vehicle.hose_on()
     vehicle.take_other_sensor()
     idle, raised, _ = pressures_mbar(vehicle)
@@ -137,24 +137,24 @@ def test_the_wrong_sensor_falls_with_revs_until_the_other_is_taken() -> None:
 
 
 @pytest.mark.parametrize(
-    ("fault", "seen"), [("hose-split", Sign.HISS), ("hose-blocked", Sign.BLOCKED)]
+    ("fault", "seen"), [("hose-split", NoticedKind.HISS), ("hose-blocked", NoticedKind.BLOCKED)]
 )
 def test_a_bad_hose_reads_low_is_found_by_the_line_test_and_can_be_mended(
-    fault: str, seen: Sign
+    fault: str, seen: NoticedKind
 ) -> None:
     vehicle = SimulatedVehicle(7, fault)
     assert pressures_mbar(vehicle)[1] < 0.5 * pressures_mbar(SimulatedVehicle(7))[1]
     vehicle.hose_off()
     assert vehicle.blow_line_test().sign is seen
     vehicle.mend_hose()
-    assert vehicle.blow_line_test().sign is Sign.FREE
+    assert vehicle.blow_line_test().sign is NoticedKind.FREE
     vehicle.hose_on()
     assert pressures_mbar(vehicle)[1] == pytest.approx(pressures_mbar(SimulatedVehicle(7))[1], 0.1)
 
 
 def test_a_line_blown_with_the_sensor_on_breaks_the_sensor() -> None:
     vehicle = SimulatedVehicle(7)
-    assert vehicle.blow_line_test().sign is Sign.BROKEN
+    assert vehicle.blow_line_test().sign is NoticedKind.BROKEN
     assert pressures_mbar(vehicle)[2] > 15.0
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from steplatch.runner.core.plan import Plan
-from steplatch.runner.core.procedure import Condition, Procedure, Stage
+from steplatch.runner.core.procedure import Procedure, Stage, WhenCondition
 from steplatch.runner.core.steps import AskStep
 from steplatch.runner.core.tries import Scenario
 from steplatch.runner.proof.prove import ProofResult
@@ -133,7 +133,7 @@ def only_when(name: str, fact: str, *among: str) -> Patch:
 
     def patch(steps: Steps) -> Steps:
         found = next(s for s in steps if s.id == name)
-        when = (*found.when, Condition(fact=fact, among=among))
+        when = (*found.when, WhenCondition(fact=fact, among=among))
         return changed(name, when=when)(steps)
 
     return patch

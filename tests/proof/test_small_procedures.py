@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from patched import Patch, changed, loaded, moved, scenario, short, with_steps, without
 from steplatch.runner.core.plan import Plan
-from steplatch.runner.core.procedure import Condition
+from steplatch.runner.core.procedure import WhenCondition
 from steplatch.runner.core.steps import AskStep
 from steplatch.runner.core.steps.ask import Option
 from steplatch.runner.core.tries import Scenario
@@ -58,7 +58,7 @@ def twin() -> ProofResult:
     return proof(small())
 
 
-def asked(step: str, form: str = "text", when: tuple[Condition, ...] = ()) -> AskStep:
+def asked(step: str, form: str = "text", when: tuple[WhenCondition, ...] = ()) -> AskStep:
     options = (Option(value="left", say="to the left"), Option(value="right", say="to the right"))
     return AskStep(
         id=step, do="Say what you see.", kind="ask", name=step.replace("-", "_"),
@@ -74,7 +74,7 @@ def test_the_search_counts_what_a_hand_counts() -> None:
     matters no more. Moves before the end: 5 from step to step, 1 that leaves the third out.
     """
     plan = short()
-    left = (Condition(fact="which-way".replace("-", "_"), among=("left",)),)
+    left = (WhenCondition(fact="which-way".replace("-", "_"), among=("left",)),)
     end = plan.main.steps()[-1]
     steps = (asked("first"), asked("which-way", "choice"), asked("left-one", when=left), end)
     graph = Graph(replace(plan, main=with_steps(plan.main, steps)), Scenario(), 0, giving_up=False)

@@ -8,15 +8,15 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from steplatch.runner.readings.log_columns import BadColumnMap, ColumnMap, column_map
-from steplatch.runner.readings.logs import BadLog, Log, read_log
+from steplatch.runner.readings.logs import BadLog, ReadingLog, read_log
 from steplatch.runner.readings.steady import sets_from_windows, steady_windows
-from steplatch.safety.limits.inputs import Vehicle
+from steplatch.safety.limits.inputs import VehicleInput
 
-VEHICLE = Vehicle("2.0 L", 2e-3, 4)
+VEHICLE = VehicleInput("2.0 L", 2e-3, 4)
 HEADER = "Time [s];Filter pressure [mbar];Engine speed [1/min];Air flow [g/s];Exhaust [degC]"
 
 
-def log_of(*rows: str, header: str = HEADER) -> Log:
+def log_of(*rows: str, header: str = HEADER) -> ReadingLog:
     return read_log("\n".join([header, *rows]).encode())
 
 

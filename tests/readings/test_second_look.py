@@ -4,9 +4,9 @@ import pytest
 from steplatch.runner.assess.plausibility import second_looks
 from steplatch.runner.core.reading_set import ReadingSet
 from steplatch.runner.core.typed_set import parse_set
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
-VEHICLE = Vehicle("2.0 L", 2e-3, 4, maker_rev_ceiling_rpm=2500.0)
+VEHICLE = VehicleInput("2.0 L", 2e-3, 4, maker_rev_ceiling_rpm=2500.0)
 WORKSHOP = Workshop("level ground")
 
 

@@ -5,11 +5,11 @@ from steplatch.runner.assess.judge import judge
 from steplatch.runner.core.typed_set import parse_set
 from steplatch.runner.input.findings import BadFile
 from steplatch.runner.readings.sources import log_lines, log_windows, sets_from_file
-from steplatch.safety.limits.inputs import Vehicle, Workshop
+from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 from tests.readings.test_logs import drive
 
-VEHICLE = Vehicle("2.0 L", 2e-3, 4)
+VEHICLE = VehicleInput("2.0 L", 2e-3, 4)
 
 TYPED = b"""\
 raised: 96 2500 40 215 88 shut

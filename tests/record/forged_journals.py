@@ -3,13 +3,13 @@
 import hashlib
 from pathlib import Path
 
-from steplatch.runner.record import Kind, Verification
+from steplatch.runner.record import FindingKind, Verification
 from steplatch.runner.record.head import Head, encode_head
 
 from tests.record.sample_jobs import JOB, put_lines
 
 
-def kinds_of(found: Verification) -> set[Kind]:
+def kinds_of(found: Verification) -> set[FindingKind]:
     """The kinds of finding in a verification."""
     return {item.kind for item in found.findings}
 

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from steplatch.runner.record import Disk, Header, JournalWriter, Line, Times
+from steplatch.runner.record import Disk, Header, JournalLine, JournalWriter, Times
 
 JOB = "2025-01-31-k3f7qa2m"
 OTHER_JOB = "2025-02-01-zzz7qa2m"
@@ -29,7 +29,7 @@ def at_ms(ms: int) -> Times:
     return Times("2025-01-31T14:05:09.123Z", "+01:00", ms, ms, "boot-1")
 
 
-def add_line(writer: JournalWriter, number: int) -> Line:
+def add_line(writer: JournalWriter, number: int) -> JournalLine:
     """Append one line that says its number."""
     return writer.append(
         "anna",

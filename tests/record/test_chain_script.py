@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 import steplatch.runner.record
-from steplatch.runner.record import Grade, verify
+from steplatch.runner.record import FindingGrade, verify
 
 from tests.record.sample_jobs import lines_of, make_job, put_lines
 
@@ -39,7 +39,7 @@ def test_the_printed_script_agrees_with_verify_on_an_intact_journal(
     folder = make_job(tmp_path, 5)
     done = _run(name, folder)
     found = verify(folder)
-    assert found.grade is Grade.INTACT
+    assert found.grade is FindingGrade.INTACT
     assert done.stdout == f"intact: 5 lines, {found.sha256}\n", done.stderr
     assert done.returncode == 0
 

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.record import (
-    Grade,
+    FindingGrade,
+    FindingKind,
     JournalFailed,
     JournalWriter,
-    Kind,
     LineState,
     read,
     verify,
@@ -46,11 +46,11 @@ def _calls_of(tmp_path: Path) -> int:
 def _go_on(folder: Path, confirmed: list[int]) -> None:
     """What the next start of the program finds must hold every confirmed line."""
     plain = UnsyncedDisk()
-    if not folder.exists() or verify(folder).has(Kind.NOT_BEGUN):
+    if not folder.exists() or verify(folder).has(FindingKind.NOT_BEGUN):
         assert not confirmed
         JournalWriter.create(folder, HEADER, plain).close()
     found = verify(folder)
-    assert found.grade <= Grade.CRASH, [str(item) for item in found.findings]
+    assert found.grade <= FindingGrade.CRASH, [str(item) for item in found.findings]
     assert len(confirmed) <= found.lines <= len(confirmed) + 1
     with JournalWriter.open(folder, HEADER, plain) as writer:
         add_line(writer, 50)
@@ -58,7 +58,7 @@ def _go_on(folder: Path, confirmed: list[int]) -> None:
     assert numbers[: len(confirmed)] == confirmed
     assert numbers[-1] == 50
     assert 99 not in numbers
-    assert verify(folder).grade <= Grade.NOTE
+    assert verify(folder).grade <= FindingGrade.NOTE
 
 
 @pytest.mark.parametrize("fault", list(Fault), ids=lambda fault: fault.name.lower())
@@ -124,7 +124,7 @@ def test_any_failing_call_while_putting_right_a_crash_loses_nothing(
         tries(folder, FailingDisk(at, fault))
         JournalWriter.open(folder, HEADER, UnsyncedDisk()).close()
         found = verify(folder)
-        assert found.grade <= Grade.NOTE
+        assert found.grade <= FindingGrade.NOTE
         assert found.lines == (2 if damage == "torn" else 3)
         if damage == "torn":
             assert tail in [path.read_bytes() for path in folder.glob("torn-*")]
@@ -180,7 +180,7 @@ def test_a_half_line_that_cannot_be_taken_back_is_reported_as_torn(tmp_path: Pat
     writer.close()
     disk.full = False
     with JournalWriter.open(tmp_path / JOB, HEADER, disk) as again:
-        assert [item.kind for item in again.findings] == [Kind.TORN_TAIL]
+        assert [item.kind for item in again.findings] == [FindingKind.TORN_TAIL]
     assert len((tmp_path / JOB / "torn-1").read_bytes()) == 40
 
 
@@ -226,5 +226,5 @@ def test_a_head_that_cannot_be_replaced_says_that_the_line_is_written(tmp_path: 
     writer.close()
     disk.stuck = False
     with JournalWriter.open(tmp_path / JOB, HEADER, disk) as again:
-        assert [item.kind for item in again.findings] == [Kind.HEAD_ONE_BEHIND]
+        assert [item.kind for item in again.findings] == [FindingKind.HEAD_ONE_BEHIND]
         assert again.head.lines == 1

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import pytest
 from steplatch.runner.input.resolution import RESOLUTIONS, NoResolution, unit_of
-from steplatch.runner.jobs.auditing import Grade, audit
+from steplatch.runner.jobs.auditing import AuditGrade, audit
 from steplatch.runner.record import JobFolder
 from steplatch.runner.record.head import Head, encode_head
 from steplatch.runner.record.line import decode_fields, hash_of
@@ -161,7 +161,7 @@ def overdosed(tmp_path_factory: pytest.TempPathFactory) -> Played:
 def test_each_of_200_changes_with_a_valid_chain_is_found(overdosed: Played) -> None:
     folder = overdosed.folder
     original: Lines = [decode_fields(raw) for raw in folder.journal.read_bytes().splitlines(True)]
-    assert audit(folder).grade is Grade.GOOD
+    assert audit(folder).grade is AuditGrade.GOOD
     every: dict[str, list[Change]] = {}
     for name, change in _line_changes(original):
         every.setdefault(name.split(", ", 1)[1].split(" ")[0] + name.split(" ")[-1], []).append(
@@ -182,8 +182,8 @@ def test_each_of_200_changes_with_a_valid_chain_is_found(overdosed: Played) -> N
         change(lines)
         forge(folder, lines)
         found = audit(folder)
-        if not found.chain.sound or found.grade is not Grade.CHANGED:
+        if not found.chain.sound or found.grade is not AuditGrade.CHANGED:
             missed.append((name, found.grade, [str(f) for f in found.chain.findings]))
     forge(folder, original)
     assert not missed, missed[:10]
-    assert audit(folder).grade is Grade.GOOD
+    assert audit(folder).grade is AuditGrade.GOOD

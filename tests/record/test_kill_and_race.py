@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.record import (
-    Grade,
+    FindingGrade,
+    FindingKind,
     HeldByAnother,
     JournalBroken,
     JournalWriter,
-    Kind,
     read,
     verify,
 )
@@ -94,13 +94,13 @@ def test_kill_9_at_random_moments_keeps_every_confirmed_line(tmp_path: Path) -> 
         assert last > confirmed
         confirmed = last
         found = verify(folder)
-        assert found.grade <= Grade.CRASH, [str(item) for item in found.findings]
+        assert found.grade <= FindingGrade.CRASH, [str(item) for item in found.findings]
         kinds = {item.kind for item in found.findings}
-        assert kinds <= {Kind.TORN_TAIL, Kind.HEAD_ONE_BEHIND, Kind.TORN_KEPT}
+        assert kinds <= {FindingKind.TORN_TAIL, FindingKind.HEAD_ONE_BEHIND, FindingKind.TORN_KEPT}
         assert confirmed <= found.lines <= confirmed + 1
         numbers = [line.command["number"] for line in read(folder)]
         assert numbers == list(range(1, found.lines + 1))
-        kills_while_writing += found.lines > confirmed or found.grade is Grade.CRASH
+        kills_while_writing += found.lines > confirmed or found.grade is FindingGrade.CRASH
         confirmed = found.lines
     print("killed between writing and confirming:", kills_while_writing)
     with JournalWriter.open(folder, HEADER) as writer:
@@ -134,7 +134,7 @@ def test_two_processes_that_race_a_hundred_times_never_both_write(tmp_path: Path
         say(b"let go")
         assert hear() == [b"let go", b"let go"]
         found = verify(folder)
-        assert (found.grade, found.lines) == (Grade.INTACT, 2 * number)
+        assert (found.grade, found.lines) == (FindingGrade.INTACT, 2 * number)
     for racer in racers:
         assert racer.stdin is not None
         racer.stdin.close()

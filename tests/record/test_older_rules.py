@@ -12,7 +12,7 @@ from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
 from steplatch.runner.core.commands import HOLDS
 from steplatch.runner.core.engine import ABANDON
-from steplatch.runner.jobs.auditing import Audit, Grade, audit
+from steplatch.runner.jobs.auditing import Audit, AuditGrade, audit
 from steplatch.runner.jobs.store import resume
 from steplatch.runner.record import JobFolder, read
 from steplatch.runner.record.line import FIELDS_OF, decode_fields
@@ -85,7 +85,7 @@ def judged(lines: Lines) -> None:
 def test_a_job_of_other_rules_that_decide_alike_is_held_says_so_and_goes_on(
     part: str, copy: JobFolder, good: Played
 ) -> None:
-    assert changed(copy, other(part)).grade is Grade.OLDER
+    assert changed(copy, other(part)).grade is AuditGrade.OLDER
     before = lines_of(copy)[-1]
     session, _, said = resume(copy, good.session.clock, "apprentice-1")
     session.writer.close()
@@ -94,7 +94,7 @@ def test_a_job_of_other_rules_that_decide_alike_is_held_says_so_and_goes_on(
     assert f"another part of what decides: {part}" in text and "goes on by its own files" in text
     last = list(read(copy.path))[-1].envelope.header
     assert getattr(last, f"{part}_sha256") not in (OTHER, before["prev"])
-    assert audit(copy).grade is Grade.OLDER
+    assert audit(copy).grade is AuditGrade.OLDER
 
 
 def test_a_job_that_other_rules_decided_otherwise_is_left_for_making_safe_and_abandoning(
@@ -102,7 +102,7 @@ def test_a_job_that_other_rules_decided_otherwise_is_left_for_making_safe_and_ab
 ) -> None:
     cut = len(lines_of(copy))
     found = changed(copy, other("rules"), answered)
-    assert found.grade is Grade.OLDER and len(found.differences) == 1
+    assert found.grade is AuditGrade.OLDER and len(found.differences) == 1
     session, _, said = resume(copy, good.session.clock, "apprentice-1")
     session.writer.close()
     assert session.job.core.held and session.job.core.procedure == ABANDON
@@ -123,8 +123,8 @@ def test_a_record_of_an_older_form_cannot_be_decided_again_and_has_its_own_exit_
         lines[:] = [{key: line[key] for key in FIELDS_OF[1]} | {"schema": 1} for line in lines]
 
     found = changed(copy, older)
-    assert found.grade is Grade.CANNOT and "form 1" in found.undecidable
-    assert main(["audit", str(copy.path)]) == exits.AUDIT_CANNOT == Grade.CANNOT.value == 12
+    assert found.grade is AuditGrade.CANNOT and "form 1" in found.undecidable
+    assert main(["audit", str(copy.path)]) == exits.AUDIT_CANNOT == AuditGrade.CANNOT.value == 12
     said = capsys.readouterr().out
     assert "CANNOT BE, here" in said and "Nothing was found changed" in said
 
@@ -135,7 +135,7 @@ def test_a_record_of_an_older_form_cannot_be_decided_again_and_has_its_own_exit_
         }
         lines[1]["schema"] = 2
 
-    assert changed(copy, both).grade is Grade.CHANGED
+    assert changed(copy, both).grade is AuditGrade.CHANGED
 
 
 def test_events_that_only_other_rules_know_cannot_be_decided_again_and_those_of_todays_are_forged(
@@ -144,9 +144,9 @@ def test_events_that_only_other_rules_know_cannot_be_decided_again_and_those_of_
     def strange(lines: Lines) -> None:
         lines[50]["outcome"]["events"].append({"kind": "Unlatched", "trip": "fire"})
 
-    assert changed(copy, strange).grade is Grade.CHANGED
+    assert changed(copy, strange).grade is AuditGrade.CHANGED
     found = changed(copy, other("rules"))
-    assert found.grade is Grade.CANNOT and "Unlatched" in found.undecidable
+    assert found.grade is AuditGrade.CANNOT and "Unlatched" in found.undecidable
 
 
 def test_a_text_that_does_not_load_is_undecidable_under_other_rules_and_forged_under_the_same(
@@ -161,8 +161,8 @@ def test_a_text_that_does_not_load_is_undecidable_under_other_rules_and_forged_u
     text = copy.journal.read_text().replace(kept.stem, digest)
     forge(copy, [json.loads(line) for line in text.splitlines()])
     found = audit(copy)
-    assert found.grade is Grade.CHANGED and "these very rules" in found.wrong[0]
-    assert changed(copy, other("rules")).grade is Grade.CANNOT
+    assert found.grade is AuditGrade.CHANGED and "these very rules" in found.wrong[0]
+    assert changed(copy, other("rules")).grade is AuditGrade.CANNOT
 
 
 def test_other_rules_do_not_excuse_what_they_cannot_explain(copy: JobFolder) -> None:
@@ -174,13 +174,13 @@ def test_other_rules_do_not_excuse_what_they_cannot_explain(copy: JobFolder) -> 
     )
     for changes in excused:
         found = changed(copy, *changes)
-        assert found.grade is Grade.OLDER and len(found.differences) == 1
+        assert found.grade is AuditGrade.OLDER and len(found.differences) == 1
         forge(copy, original)
     found = changed(copy, other("judge"), answered)
-    assert found.grade is Grade.CHANGED and "no other rules explain it" in found.wrong[0]
+    assert found.grade is AuditGrade.CHANGED and "no other rules explain it" in found.wrong[0]
     forge(copy, original)
     last_alone = other("rules", len(original) - 1)
     found = changed(copy, last_alone, judged)
-    assert found.grade is Grade.CHANGED
+    assert found.grade is AuditGrade.CHANGED
     assert any("in one run" in text for text in found.wrong)
     assert any("no other rules explain it" in text for text in found.wrong)

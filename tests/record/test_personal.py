@@ -10,14 +10,14 @@ from steplatch.runner.record import (
     BadSideFile,
     Erased,
     FieldState,
-    Grade,
+    FindingGrade,
     JobFolder,
     JobLock,
     JournalFailed,
     JournalWriter,
-    Kept,
     NotRecordable,
     PersonalField,
+    SaltedValue,
     bind,
     change_personal,
     compare,
@@ -64,7 +64,9 @@ def test_the_journal_holds_hashes_only_and_the_side_file_is_for_this_user_only(
     recorded = next(read(folder)).command["bound"]
     assert recorded == bound
     assert set(_states(folder, recorded).values()) == {FieldState.SAME}
-    salts = {kept.salt for kept in load_personal(folder).fields.values() if isinstance(kept, Kept)}  # type: ignore[union-attr]
+    salts = {
+        kept.salt for kept in load_personal(folder).fields.values() if isinstance(kept, SaltedValue)
+    }  # type: ignore[union-attr]
     assert len(salts) == 4 and {len(salt) for salt in salts} == {32}
 
 
@@ -102,14 +104,14 @@ def test_erasing_removes_value_and_salt_and_leaves_the_journal_intact(tmp_path: 
     assert found[0].detail == (
         "customer name: erased by anna at 2026-01-31T10:00:00.000Z: asked for by the customer"
     )
-    assert verify(folder).grade is Grade.INTACT
+    assert verify(folder).grade is FindingGrade.INTACT
 
 
 def test_one_erased_field_cannot_be_guessed_from_what_is_left(tmp_path: Path) -> None:
     folder, bound = _job_with_data(tmp_path)
     with JobLock.take(JobFolder(folder)) as lock:
         personal = erase_personal(lock, [F.REGISTRATION], ERASED)
-    kept = [entry for entry in personal.fields.values() if isinstance(entry, Kept)]
+    kept = [entry for entry in personal.fields.values() if isinstance(entry, SaltedValue)]
     assert len(kept) == 3
     guesses = {bind(F.REGISTRATION, VALUES[F.REGISTRATION], entry.salt) for entry in kept}
     assert bound["registration"] not in guesses

@@ -4,7 +4,14 @@ import os
 from pathlib import Path
 
 import pytest
-from steplatch.runner.record import Grade, JournalFailed, JournalWriter, Kind, read, verify
+from steplatch.runner.record import (
+    FindingGrade,
+    FindingKind,
+    JournalFailed,
+    JournalWriter,
+    read,
+    verify,
+)
 
 from tests.record.power_loss_disk import PowerLossDisk
 from tests.record.sample_jobs import HEADER, JOB, UnsyncedDisk, add_line
@@ -22,7 +29,7 @@ class _Bench:
         self.disk = PowerLossDisk(self.root)
         self.confirmed = 0
         self.seen: set[tuple[bytes, ...]] = set()
-        self.kinds: set[Kind] = set()
+        self.kinds: set[FindingKind] = set()
         self.torn = b""
 
     def look(self) -> None:
@@ -44,14 +51,14 @@ class _Bench:
     def judge(self, world: Path) -> None:
         found = verify(world)
         self.kinds |= {item.kind for item in found.findings}
-        assert found.grade <= Grade.CRASH, [str(item) for item in found.findings]
+        assert found.grade <= FindingGrade.CRASH, [str(item) for item in found.findings]
         assert self.confirmed <= found.lines <= self.confirmed + 1
         if self.torn:
             assert any(path.read_bytes().endswith(self.torn) for path in world.iterdir())
         with JournalWriter.open(world, HEADER, UnsyncedDisk()) as writer:
             assert writer.head.lines == found.lines
             add_line(writer, 9)
-        assert verify(world).grade <= Grade.NOTE
+        assert verify(world).grade <= FindingGrade.NOTE
         assert [line.envelope.seq for line in read(world)] == list(range(1, found.lines + 2))
 
 
@@ -65,7 +72,11 @@ def test_power_loss_at_any_moment_of_making_and_writing_keeps_every_confirmed_li
             add_line(writer, number)
             bench.confirmed = number
             bench.look()
-    assert {Kind.NOT_BEGUN, Kind.TORN_TAIL, Kind.HEAD_ONE_BEHIND} <= bench.kinds
+    assert {
+        FindingKind.NOT_BEGUN,
+        FindingKind.TORN_TAIL,
+        FindingKind.HEAD_ONE_BEHIND,
+    } <= bench.kinds
     assert bench.disk.worlds > 100
 
 
@@ -83,10 +94,10 @@ def test_power_loss_while_a_torn_line_is_being_set_aside_loses_nothing(tmp_path:
     bench.torn = torn
     bench.disk.watch = bench.look
     with JournalWriter.open(bench.folder, HEADER, bench.disk) as writer:
-        assert [item.kind for item in writer.findings] == [Kind.TORN_TAIL]
+        assert [item.kind for item in writer.findings] == [FindingKind.TORN_TAIL]
         bench.look()
     assert (bench.folder / "torn-1").read_bytes() == torn
-    assert {Kind.TORN_TAIL, Kind.TORN_KEPT} <= bench.kinds
+    assert {FindingKind.TORN_TAIL, FindingKind.TORN_KEPT} <= bench.kinds
 
 
 def test_a_line_that_a_killed_program_left_unsynced_is_synced_before_the_head_counts_it(
@@ -107,7 +118,7 @@ def test_a_line_that_a_killed_program_left_unsynced_is_synced_before_the_head_co
     bench.confirmed = 1
     bench.disk.watch = bench.look
     with JournalWriter.open(bench.folder, HEADER, bench.disk) as writer:
-        assert [item.kind for item in writer.findings] == [Kind.HEAD_ONE_BEHIND]
+        assert [item.kind for item in writer.findings] == [FindingKind.HEAD_ONE_BEHIND]
         bench.confirmed = 2
         bench.look()
 
@@ -130,4 +141,4 @@ def test_the_power_loss_disk_does_catch_a_line_that_was_confirmed_without_fsync(
             grades.append(verify(world).grade)
         except JournalFailed:
             continue
-    assert Grade.BROKEN in grades
+    assert FindingGrade.BROKEN in grades

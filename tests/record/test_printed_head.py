@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.record import (
-    Grade,
+    FindingGrade,
+    FindingKind,
     JournalWriter,
-    Kind,
     NotRecordable,
     read_anchor,
     short_head,
@@ -23,17 +23,17 @@ def test_a_journal_written_anew_with_its_head_shows_only_against_the_printed_hea
 ) -> None:
     folder = make_job(tmp_path, 3)
     anchor = read_anchor(3, f"  {short_head(verify(folder).sha256).upper()} ")
-    assert verify(folder, anchor=anchor).grade is Grade.INTACT
+    assert verify(folder, anchor=anchor).grade is FindingGrade.INTACT
     lines = lines_of(folder)
     forge(folder, [lines[0], lines[1].replace(b'"6.5"', b'"5.5"'), lines[2]])
-    assert verify(folder).grade is Grade.INTACT
-    assert kinds_of(verify(folder, anchor=anchor)) == {Kind.SHEET_DIFFERS}
+    assert verify(folder).grade is FindingGrade.INTACT
+    assert kinds_of(verify(folder, anchor=anchor)) == {FindingKind.SHEET_DIFFERS}
     forge(folder, lines[:2])
-    assert kinds_of(verify(folder, anchor=anchor)) == {Kind.SHEET_AHEAD}
+    assert kinds_of(verify(folder, anchor=anchor)) == {FindingKind.SHEET_AHEAD}
     forge(folder, lines)
     with JournalWriter.open(folder, HEADER, UnsyncedDisk()) as writer:
         add_line(writer, 4)
-    assert verify(folder, anchor=anchor).grade is Grade.INTACT
+    assert verify(folder, anchor=anchor).grade is FindingGrade.INTACT
 
 
 def test_a_mistyped_printed_head_is_refused_with_what_to_type() -> None:

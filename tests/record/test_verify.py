@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from steplatch.runner.record import (
     Disk,
-    Grade,
+    FindingGrade,
+    FindingKind,
     JournalBroken,
     JournalFailed,
     JournalWriter,
-    Kind,
     NotRecordable,
     read,
     verify,
@@ -46,7 +46,7 @@ def test_an_untouched_journal_has_no_findings_and_reads_back_what_was_written(
 ) -> None:
     folder = make_job(tmp_path, 4)
     found = verify(folder)
-    assert (found.grade, found.lines, found.findings) == (Grade.INTACT, 4, ())
+    assert (found.grade, found.lines, found.findings) == (FindingGrade.INTACT, 4, ())
     lines = list(read(folder))
     assert [line.envelope.seq for line in lines] == [1, 2, 3, 4]
     assert lines[-1].sha256 == found.sha256 == hashlib.sha256(lines_of(folder)[-1]).hexdigest()
@@ -66,7 +66,7 @@ def test_every_single_bit_change_of_every_byte_is_found(tmp_path: Path, name: st
             changed = bytearray(whole)
             changed[at] ^= 1 << bit
             _overwrite(path, bytes(changed))
-            if verify(folder).grade is not Grade.BROKEN:
+            if verify(folder).grade is not FindingGrade.BROKEN:
                 missed.append((at, bit))
     assert len(whole) > 100
     assert missed == []
@@ -84,7 +84,7 @@ def test_every_byte_replaced_or_preceded_by_a_telling_one_is_found(
         for changed in (whole[:at] + byte + whole[at + 1 :], whole[:at] + byte + whole[at:]):
             if changed != whole:
                 _overwrite(path, bytes(changed))
-                assert verify(folder).grade is Grade.BROKEN, (at, changed)
+                assert verify(folder).grade is FindingGrade.BROKEN, (at, changed)
 
 
 @pytest.mark.parametrize("name", ["journal.jsonl", "head"])
@@ -94,7 +94,7 @@ def test_every_single_byte_taken_out_is_found(tmp_path: Path, name: str) -> None
     whole = path.read_bytes()
     for at in range(len(whole)):
         _overwrite(path, whole[:at] + whole[at + 1 :])
-        assert verify(folder).grade is Grade.BROKEN, at
+        assert verify(folder).grade is FindingGrade.BROKEN, at
 
 
 def test_a_cut_at_any_byte_of_the_last_two_lines_opens_or_reports_as_promised(
@@ -120,15 +120,17 @@ def test_a_cut_at_any_byte_of_the_last_two_lines_opens_or_reports_as_promised(
             beyond = lines - counted + (size > ends[lines])
             found = verify(folder)
             if lines < counted:
-                expected = {Kind.HEAD_AHEAD}
+                expected = {FindingKind.HEAD_AHEAD}
             elif beyond > 1:
-                expected = {Kind.HEAD_FAR_BEHIND}
+                expected = {FindingKind.HEAD_FAR_BEHIND}
             elif beyond == 1:
-                expected = {Kind.TORN_TAIL if size > ends[lines] else Kind.HEAD_ONE_BEHIND}
+                expected = {
+                    FindingKind.TORN_TAIL if size > ends[lines] else FindingKind.HEAD_ONE_BEHIND
+                }
             else:
                 expected = set()
             assert kinds_of(found) == expected, (size, counted)
-            if found.grade is Grade.BROKEN:
+            if found.grade is FindingGrade.BROKEN:
                 if size % 9:
                     continue
                 with pytest.raises(JournalBroken):
@@ -156,12 +158,12 @@ def test_dropped_swapped_doubled_and_added_lines_are_found_where_they_are(tmp_pa
     for name, (changed, where) in cases.items():
         put_lines(folder, changed)
         found = verify(folder)
-        assert {Kind.SEQUENCE, Kind.CHAIN} <= kinds_of(found), name
+        assert {FindingKind.SEQUENCE, FindingKind.CHAIN} <= kinds_of(found), name
         assert found.findings[0].line == where, name
     put_lines(folder, lines[:4])
-    assert kinds_of(verify(folder)) == {Kind.HEAD_AHEAD}
+    assert kinds_of(verify(folder)) == {FindingKind.HEAD_AHEAD}
     put_lines(folder, [])
-    assert kinds_of(verify(folder)) == {Kind.HEAD_AHEAD}
+    assert kinds_of(verify(folder)) == {FindingKind.HEAD_AHEAD}
 
 
 def test_a_line_of_another_job_is_found_even_with_a_fitting_chain(tmp_path: Path) -> None:
@@ -170,10 +172,10 @@ def test_a_line_of_another_job_is_found_even_with_a_fitting_chain(tmp_path: Path
     lines = lines_of(folder)
     forge(folder, [lines[0], lines_of(other)[1], lines[2]])
     found = verify(folder)
-    assert [(item.kind, item.line) for item in found.findings] == [(Kind.OTHER_JOB, 2)]
+    assert [(item.kind, item.line) for item in found.findings] == [(FindingKind.OTHER_JOB, 2)]
     put_lines(folder, lines_of(other))
     (folder / "head").write_bytes((other / "head").read_bytes())
-    assert kinds_of(verify(folder)) == {Kind.OTHER_JOB, Kind.HEAD_OF_OTHER_JOB}
+    assert kinds_of(verify(folder)) == {FindingKind.OTHER_JOB, FindingKind.HEAD_OF_OTHER_JOB}
 
 
 def _edited(raw: bytes, old: bytes, new: bytes) -> bytes:
@@ -184,38 +186,38 @@ def _edited(raw: bytes, old: bytes, new: bytes) -> bytes:
 @pytest.mark.parametrize(
     ("old", "new", "kind"),
     [
-        (b'"number":2', b'"number":2,"number":2', Kind.DUPLICATE_KEY),
-        (b'"number":2', b'"number": 2', Kind.NOT_CANONICAL),
-        (b'"number":2', b'"numbe\\u0072":2', Kind.NOT_CANONICAL),
-        (b'"number":2', b'"number":2e0', Kind.NOT_CANONICAL),
-        (b'"number":2', b'"number":NaN', Kind.NOT_JSON),
-        (b'"number":2', b'"number":"\\ud800"', Kind.NOT_JSON),
-        (b'"number":2', b'"number":', Kind.NOT_JSON),
-        (b'"number":2', b'"number":' + b"[" * 5000, Kind.NOT_JSON),
-        (b'"number":2', b'"number":' + b"[" * 100_000 + b"]" * 100_000, Kind.NOT_JSON),
-        (b'"number":2', b'"number":' + b"9" * 5000, Kind.NOT_JSON),
-        ("größer".encode(), b"gr\xf6\xdfer", Kind.NOT_UTF8),
-        (b'"schema":2', b'"schema":3', Kind.UNKNOWN_SCHEMA),
-        (b'"schema":2', b'"schema":true', Kind.UNKNOWN_SCHEMA),
-        (b'"actor":"anna",', b"", Kind.WRONG_MEMBERS),
-        (b'"actor":"anna",', b'"actor":"anna","more":1,', Kind.WRONG_MEMBERS),
+        (b'"number":2', b'"number":2,"number":2', FindingKind.DUPLICATE_KEY),
+        (b'"number":2', b'"number": 2', FindingKind.NOT_CANONICAL),
+        (b'"number":2', b'"numbe\\u0072":2', FindingKind.NOT_CANONICAL),
+        (b'"number":2', b'"number":2e0', FindingKind.NOT_CANONICAL),
+        (b'"number":2', b'"number":NaN', FindingKind.NOT_JSON),
+        (b'"number":2', b'"number":"\\ud800"', FindingKind.NOT_JSON),
+        (b'"number":2', b'"number":', FindingKind.NOT_JSON),
+        (b'"number":2', b'"number":' + b"[" * 5000, FindingKind.NOT_JSON),
+        (b'"number":2', b'"number":' + b"[" * 100_000 + b"]" * 100_000, FindingKind.NOT_JSON),
+        (b'"number":2', b'"number":' + b"9" * 5000, FindingKind.NOT_JSON),
+        ("größer".encode(), b"gr\xf6\xdfer", FindingKind.NOT_UTF8),
+        (b'"schema":2', b'"schema":3', FindingKind.UNKNOWN_SCHEMA),
+        (b'"schema":2', b'"schema":true', FindingKind.UNKNOWN_SCHEMA),
+        (b'"actor":"anna",', b"", FindingKind.WRONG_MEMBERS),
+        (b'"actor":"anna",', b'"actor":"anna","more":1,', FindingKind.WRONG_MEMBERS),
         (
             b'"actor":"anna","role":"technician"',
             b'"role":"technician","actor":"anna"',
-            Kind.WRONG_MEMBERS,
+            FindingKind.WRONG_MEMBERS,
         ),
-        (b'"actor":"anna"', b'"actor":""', Kind.WRONG_MEMBERS),
-        (b'"actor":"anna"', b'"actor":7', Kind.WRONG_MEMBERS),
-        (b'"seq":2', b'"seq":true', Kind.WRONG_MEMBERS),
-        (b'"monotonic_ms":2000', b'"monotonic_ms":-1', Kind.WRONG_MEMBERS),
-        (b'"utc":"2025-01-31T', b'"utc":"2025-01-31 ', Kind.WRONG_MEMBERS),
-        (b'"zone":"+01:00"', b'"zone":"CET"', Kind.WRONG_MEMBERS),
-        (b'"rules_sha256":"cd', b'"rules_sha256":"CD', Kind.WRONG_MEMBERS),
-        (b'"seq":2', b'"seq":4', Kind.SEQUENCE),
+        (b'"actor":"anna"', b'"actor":""', FindingKind.WRONG_MEMBERS),
+        (b'"actor":"anna"', b'"actor":7', FindingKind.WRONG_MEMBERS),
+        (b'"seq":2', b'"seq":true', FindingKind.WRONG_MEMBERS),
+        (b'"monotonic_ms":2000', b'"monotonic_ms":-1', FindingKind.WRONG_MEMBERS),
+        (b'"utc":"2025-01-31T', b'"utc":"2025-01-31 ', FindingKind.WRONG_MEMBERS),
+        (b'"zone":"+01:00"', b'"zone":"CET"', FindingKind.WRONG_MEMBERS),
+        (b'"rules_sha256":"cd', b'"rules_sha256":"CD', FindingKind.WRONG_MEMBERS),
+        (b'"seq":2', b'"seq":4', FindingKind.SEQUENCE),
     ],
 )  # fmt: skip
 def test_a_line_made_by_other_means_is_found_even_with_a_fitting_chain(
-    tmp_path: Path, old: bytes, new: bytes, kind: Kind
+    tmp_path: Path, old: bytes, new: bytes, kind: FindingKind
 ) -> None:
     folder = make_job(tmp_path, 3)
     lines = lines_of(folder)
@@ -224,7 +226,7 @@ def test_a_line_made_by_other_means_is_found_even_with_a_fitting_chain(
     found = verify(folder)
     assert found.findings[0].kind is kind
     assert found.findings[0].line == 2
-    assert found.grade is Grade.BROKEN
+    assert found.grade is FindingGrade.BROKEN
     with pytest.raises(JournalBroken) as caught:
         list(read(folder))
     assert [item.kind for item in caught.value.findings] == [kind]
@@ -233,7 +235,7 @@ def test_a_line_made_by_other_means_is_found_even_with_a_fitting_chain(
 def test_a_line_that_is_json_but_no_object_is_found(tmp_path: Path) -> None:
     folder = make_job(tmp_path, 2)
     put_lines(folder, [b"[]\n", *lines_of(folder)[1:]])
-    assert {Kind.WRONG_MEMBERS, Kind.CHAIN} <= kinds_of(verify(folder))
+    assert {FindingKind.WRONG_MEMBERS, FindingKind.CHAIN} <= kinds_of(verify(folder))
 
 
 def test_a_line_longer_than_any_this_program_writes_is_found_without_reading_on(
@@ -242,7 +244,7 @@ def test_a_line_longer_than_any_this_program_writes_is_found_without_reading_on(
     folder = make_job(tmp_path, 2)
     for end in (b"", b"\n"):
         put_lines(folder, [*lines_of(folder)[:2], b"x" * 3_000_000 + end])
-        assert Kind.LINE_TOO_LONG in kinds_of(verify(folder))
+        assert FindingKind.LINE_TOO_LONG in kinds_of(verify(folder))
         with pytest.raises(JournalBroken):
             list(read(folder))
 
@@ -251,7 +253,7 @@ def test_a_file_full_of_faults_stops_at_a_stated_number_of_findings(tmp_path: Pa
     folder = make_job(tmp_path, 2)
     put_lines(folder, [b"rubbish\n"] * 5000)
     found = verify(folder)
-    assert Kind.MORE in kinds_of(found)
+    assert FindingKind.MORE in kinds_of(found)
     assert len(found.findings) < MAX_FINDINGS + 10
 
 
@@ -259,15 +261,15 @@ def test_a_missing_unreadable_or_foreign_head_is_found(tmp_path: Path) -> None:
     folder = make_job(tmp_path, 2)
     head = (folder / "head").read_bytes()
     (folder / "head").unlink()
-    assert kinds_of(verify(folder)) == {Kind.HEAD_MISSING}
+    assert kinds_of(verify(folder)) == {FindingKind.HEAD_MISSING}
     for rubbish in (b"", b"{}\n", b"[1]\n", b"\xff\n", head[:-1], head + b"\n", b" " * 5000,
                     head.replace(b'"lines":2', b'"lines":2.0'), b"[" * 900,
                     head.replace(b'"lines":2', b'"lines":0')):  # fmt: skip
         (folder / "head").write_bytes(rubbish)
-        assert kinds_of(verify(folder)) == {Kind.HEAD_UNREADABLE}, rubbish
+        assert kinds_of(verify(folder)) == {FindingKind.HEAD_UNREADABLE}, rubbish
         assert decode_head(rubbish) is None
     (folder / "head").write_bytes(head.replace(JOB.encode(), OTHER_JOB.encode()))
-    assert kinds_of(verify(folder)) == {Kind.HEAD_OF_OTHER_JOB}
+    assert kinds_of(verify(folder)) == {FindingKind.HEAD_OF_OTHER_JOB}
 
 
 def test_a_missing_journal_beside_a_head_is_broken_and_a_missing_folder_is_said(
@@ -275,7 +277,7 @@ def test_a_missing_journal_beside_a_head_is_broken_and_a_missing_folder_is_said(
 ) -> None:
     folder = make_job(tmp_path, 2)
     (folder / "journal.jsonl").unlink()
-    assert kinds_of(verify(folder)) == {Kind.JOURNAL_MISSING}
+    assert kinds_of(verify(folder)) == {FindingKind.JOURNAL_MISSING}
     with pytest.raises(JournalBroken):
         JournalWriter.open(folder, HEADER)
     with pytest.raises(JournalFailed, match="not there"):
@@ -296,9 +298,9 @@ def test_zeros_that_a_power_loss_left_for_the_uncounted_line_are_torn_not_tamper
     for tail in (b"\0" * 600, b"\0" * 300 + b'me":1}}\n'):
         journal.write_bytes(whole + tail)
         found = verify(folder)
-        assert (kinds_of(found), found.lines) == ({Kind.TORN_TAIL}, 2)
+        assert (kinds_of(found), found.lines) == ({FindingKind.TORN_TAIL}, 2)
     journal.write_bytes(whole + b"\0\n\0\n")
-    assert verify(folder).grade is Grade.BROKEN
+    assert verify(folder).grade is FindingGrade.BROKEN
 
 
 def test_bytes_added_at_the_end_that_begin_no_next_line_are_never_excused_as_torn(
@@ -311,7 +313,7 @@ def test_bytes_added_at_the_end_that_begin_no_next_line_are_never_excused_as_tor
     for tail in (b"\n", b" ", b"note", b"note\n", first, first[:300], second[:300], b"{}\n"):
         journal.write_bytes(whole + tail)
         found = verify(folder)
-        assert (found.grade, found.lines >= 2) == (Grade.BROKEN, True), tail
+        assert (found.grade, found.lines >= 2) == (FindingGrade.BROKEN, True), tail
         with pytest.raises(JournalBroken):
             JournalWriter.open(folder, HEADER)
         assert journal.read_bytes() == whole + tail
@@ -325,11 +327,14 @@ def test_an_uncounted_last_line_that_is_whole_but_edited_is_not_excused_as_torn(
     with JournalWriter.open(folder, HEADER, UnsyncedDisk()) as writer:
         add_line(writer, 3)
     (folder / "head").write_bytes(head)
-    assert kinds_of(verify(folder)) == {Kind.HEAD_ONE_BEHIND}
+    assert kinds_of(verify(folder)) == {FindingKind.HEAD_ONE_BEHIND}
     lines = lines_of(folder)
     put_lines(folder, [*lines[:2], lines[2].replace(b'"number":3', b'"number": 3')])
     found = verify(folder)
-    assert (Kind.NOT_CANONICAL in kinds_of(found), found.grade) == (True, Grade.BROKEN)
+    assert (FindingKind.NOT_CANONICAL in kinds_of(found), found.grade) == (
+        True,
+        FindingGrade.BROKEN,
+    )
 
 
 def test_a_counted_line_that_cannot_be_read_is_never_excused_as_torn(tmp_path: Path) -> None:
@@ -337,8 +342,8 @@ def test_a_counted_line_that_cannot_be_read_is_never_excused_as_torn(tmp_path: P
     lines = lines_of(folder)
     put_lines(folder, [lines[0], b"\0" * (len(lines[1]) - 1) + b"\n"])
     found = verify(folder)
-    assert {Kind.NOT_JSON, Kind.HEAD_DIFFERS} <= kinds_of(found)
-    assert found.grade is Grade.BROKEN
+    assert {FindingKind.NOT_JSON, FindingKind.HEAD_DIFFERS} <= kinds_of(found)
+    assert found.grade is FindingGrade.BROKEN
 
 
 def test_a_running_clock_that_goes_back_is_noted_but_another_boot_is_not(tmp_path: Path) -> None:
@@ -346,8 +351,8 @@ def test_a_running_clock_that_goes_back_is_noted_but_another_boot_is_not(tmp_pat
     with JournalWriter.open(folder, HEADER, UnsyncedDisk()) as writer:
         writer.append("anna", "technician", {}, {}, at_ms(1500))
     found = verify(folder)
-    assert [(item.kind, item.line) for item in found.findings] == [(Kind.CLOCK_WENT_BACK, 3)]
-    assert found.grade is Grade.NOTE and found.sound
+    assert [(item.kind, item.line) for item in found.findings] == [(FindingKind.CLOCK_WENT_BACK, 3)]
+    assert found.grade is FindingGrade.NOTE and found.sound
     lines = lines_of(folder)
     lines[2] = lines[2].replace(b'"boot":"boot-1"', b'"boot":"boot-2"')
     forge(folder, lines)
@@ -370,8 +375,12 @@ def test_a_journal_that_grows_while_it_is_read_is_not_taken_for_broken(tmp_path:
 
     found = verify(folder, MeanwhileWritten())
     writer.close()
-    assert (kinds_of(found), found.grade, found.lines) == ({Kind.BEING_WRITTEN}, Grade.NOTE, 4)
-    assert verify(folder).grade is Grade.INTACT
+    assert (kinds_of(found), found.grade, found.lines) == (
+        {FindingKind.BEING_WRITTEN},
+        FindingGrade.NOTE,
+        4,
+    )
+    assert verify(folder).grade is FindingGrade.INTACT
 
 
 def test_reading_stops_at_the_first_line_that_does_not_follow(tmp_path: Path) -> None:
@@ -383,7 +392,7 @@ def test_reading_stops_at_the_first_line_that_does_not_follow(tmp_path: Path) ->
         for line in read(folder):
             given.append(line.envelope.seq)
     assert given == [1, 2]
-    assert [(item.kind, item.line) for item in caught.value.findings] == [(Kind.CHAIN, 3)]
+    assert [(item.kind, item.line) for item in caught.value.findings] == [(FindingKind.CHAIN, 3)]
     assert "line 3" in str(caught.value) and "May mean" in str(caught.value.findings[0])
 
 
@@ -395,7 +404,7 @@ def test_reading_ends_before_a_torn_line(tmp_path: Path) -> None:
 
 
 def test_each_kind_of_finding_says_what_it_may_mean_and_what_to_do() -> None:
-    assert set(_MEANING) == set(Kind)
+    assert set(_MEANING) == set(FindingKind)
     for _, may_mean, remedy in _MEANING.values():
         assert may_mean and remedy
 

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 from steplatch.runner.record import (
-    Grade,
+    FindingGrade,
+    FindingKind,
     JournalFailed,
     JournalWriter,
-    Kind,
     LineState,
     NotRecordable,
     read,
@@ -89,7 +89,7 @@ def test_a_reopened_journal_goes_on_with_the_header_of_now(tmp_path: Path) -> No
     assert line.envelope.seq == 3
     assert [item.envelope.header.program for item in read(folder)] == ["0.1.0"] * 2 + ["0.2.0"] * 2
     assert [item.envelope.header.revision for item in read(folder)] == ["3", "3", "3", "4"]
-    assert verify(folder).grade is Grade.INTACT
+    assert verify(folder).grade is FindingGrade.INTACT
 
 
 def test_the_returned_line_is_the_one_that_reads_back(tmp_path: Path) -> None:
@@ -237,7 +237,7 @@ def test_ctrl_c_in_the_middle_of_a_line_acts_after_the_line_is_whole(tmp_path: P
     assert writer.head.lines == 1 and writer.held is None
     add_line(writer, 2)
     writer.close()
-    assert (verify(tmp_path / JOB).grade, verify(tmp_path / JOB).lines) == (Grade.INTACT, 2)
+    assert (verify(tmp_path / JOB).grade, verify(tmp_path / JOB).lines) == (FindingGrade.INTACT, 2)
 
 
 def test_ctrl_c_waits_for_the_line_also_while_another_thread_could_take_it(tmp_path: Path) -> None:
@@ -269,7 +269,7 @@ def test_an_interruption_that_gets_through_leaves_the_writer_held(tmp_path: Path
         add_line(writer, 2)
     writer.close()
     with JournalWriter.open(tmp_path / JOB, HEADER, disk) as again:
-        assert [item.kind for item in again.findings] == [Kind.HEAD_ONE_BEHIND]
+        assert [item.kind for item in again.findings] == [FindingKind.HEAD_ONE_BEHIND]
 
 
 def test_torn_bytes_of_two_crashes_are_kept_in_two_files(tmp_path: Path) -> None:
@@ -279,12 +279,12 @@ def test_torn_bytes_of_two_crashes_are_kept_in_two_files(tmp_path: Path) -> None
         with (folder / "journal.jsonl").open("ab") as file:
             file.write(torn)
         with JournalWriter.open(folder, HEADER, UnsyncedDisk()) as writer:
-            assert Kind.TORN_TAIL in {item.kind for item in writer.findings}
+            assert FindingKind.TORN_TAIL in {item.kind for item in writer.findings}
             add_line(writer, number + 1)
         assert (folder / f"torn-{number}").read_bytes() == torn
     found = verify(folder)
-    assert (found.grade, found.lines) == (Grade.NOTE, 3)
-    assert [item.kind for item in found.findings] == [Kind.TORN_KEPT] * 2
+    assert (found.grade, found.lines) == (FindingGrade.NOTE, 3)
+    assert [item.kind for item in found.findings] == [FindingKind.TORN_KEPT] * 2
 
 
 def test_a_crash_before_the_first_line_is_finished_by_create_or_open(tmp_path: Path) -> None:
@@ -294,7 +294,7 @@ def test_a_crash_before_the_first_line_is_finished_by_create_or_open(tmp_path: P
             folder.mkdir(parents=True)
             for name in left:
                 (folder / name).touch()
-            assert verify(folder).has(Kind.NOT_BEGUN)
+            assert verify(folder).has(FindingKind.NOT_BEGUN)
             with make(folder, HEADER, UnsyncedDisk()) as writer:
                 add_line(writer, 1)
-            assert verify(folder).grade is Grade.INTACT
+            assert verify(folder).grade is FindingGrade.INTACT

@@ -6,15 +6,15 @@ from html.parser import HTMLParser
 from io import BytesIO
 
 from steplatch.runner.sheet.blocks import (
-    Block,
+    JobSheet,
     Pairs,
-    Part,
+    Paragraph,
     Picture,
     Points,
-    Sheet,
-    Table,
-    Text,
-    Verdict,
+    SheetBlock,
+    SheetPart,
+    TableBlock,
+    VerdictBlock,
     Warned,
 )
 
@@ -65,19 +65,19 @@ def squeezed(text: str) -> str:
     )
 
 
-def said_by(block: Block) -> list[str]:
+def said_by(block: SheetBlock) -> list[str]:
     """Every text of a block that has to be readable in every output."""
     match block:
-        case Text():
+        case Paragraph():
             return [block.text]
         case Points():
             return list(block.items)
         case Pairs():
             return [t for name, value in block.rows for t in (name, value.text)]
-        case Table():
+        case TableBlock():
             cells = [c.text for row in block.rows for c in row]
             return [block.caption, *block.heads, *cells]
-        case Verdict():
+        case VerdictBlock():
             return [block.title, *block.sentences]
         case Warned():
             return [block.word, block.hazard, block.consequence, block.avoid, block.source]
@@ -87,7 +87,7 @@ def said_by(block: Block) -> list[str]:
             return []
 
 
-def said_in(part: Part) -> list[str]:
+def said_in(part: SheetPart) -> list[str]:
     """Every text of a part."""
     out = [part.title, part.lead]
     for section in part.sections:
@@ -97,7 +97,7 @@ def said_in(part: Part) -> list[str]:
     return [line for text in out for line in text.split("\n") if line]
 
 
-def said_on(sheet: Sheet, part: str = "all") -> list[str]:
+def said_on(sheet: JobSheet, part: str = "all") -> list[str]:
     """Every text of the parts called ``part``, and what stands over them."""
     out = [sheet.title, sheet.subtitle, *sheet.marks]
     for one in sheet.parts(part):

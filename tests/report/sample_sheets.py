@@ -19,7 +19,7 @@ from steplatch.runner.core.job import (
     WentOn,
 )
 from steplatch.runner.sheet import JobRecord, sheet_content, to_html, to_pdf
-from steplatch.runner.sheet.blocks import Sheet
+from steplatch.runner.sheet.blocks import JobSheet
 from steplatch.safety.bay import Act, Agreed, Crew, Port, Tier, Trip, state_of
 from steplatch.safety.kernel import Happened, Seen, Tripped
 from steplatch.safety.occurrences import Happening
@@ -197,7 +197,7 @@ def record_of(name: str) -> JobRecord:
 
 
 @cache
-def sheet_of(name: str) -> Sheet:
+def sheet_of(name: str) -> JobSheet:
     """The sheet of an invented job."""
     return sheet_content(record_of(name))
 

@@ -13,7 +13,7 @@ from steplatch.runner.core.codec import decode_event, encode
 from steplatch.runner.core.job import Recorded
 from steplatch.runner.sheet import JobRecord, sheet_content, to_html, to_text
 from steplatch.runner.sheet.agreement_part import agreement_part
-from steplatch.runner.sheet.blocks import Cell, Pairs, Part, Table, Verdict
+from steplatch.runner.sheet.blocks import Pairs, SheetPart, TableBlock, TableCell, VerdictBlock
 from steplatch.runner.sheet.subject import subject_of
 from steplatch.runner.sheet.texts import ABANDONED, DRAFT, INCIDENT, PRACTICE
 from steplatch.safety.bay import Triage, Trip
@@ -43,14 +43,14 @@ PERCENT_CLEANED = re.compile(
 )
 
 
-def cells(part: Part, title: str) -> dict[str, Cell]:
+def cells(part: SheetPart, title: str) -> dict[str, TableCell]:
     """Names and values of the pairs under a section, and first and last cell of table rows."""
     section = next(s for s in part.sections if s.title == title)
-    out: dict[str, Cell] = {}
+    out: dict[str, TableCell] = {}
     for block in section.blocks:
         if isinstance(block, Pairs):
             out |= dict(block.rows)
-        if isinstance(block, Table):
+        if isinstance(block, TableBlock):
             out |= {row[0].text: row[1] for row in block.rows}
     return out
 
@@ -94,7 +94,7 @@ def test_the_gain_stands_on_the_customers_page_with_its_range_and_its_limit() ->
 def test_readings_that_were_never_taken_show_as_missing_in_every_part() -> None:
     sheet = sheet_of("bare")
     after = cells(sheet.customer, "Before and after")
-    assert after["Shown, raised speed"] == Cell("missing", missing=True)
+    assert after["Shown, raised speed"] == TableCell("missing", missing=True)
     assert cells(sheet.agreement, "What was measured")["Raised engine speed"].missing
     rows = cells(sheet.technical, "Readings")
     assert rows["before, raised"].missing
@@ -105,11 +105,11 @@ def test_readings_that_were_never_taken_show_as_missing_in_every_part() -> None:
 def test_a_quantity_that_the_vehicle_does_not_show_is_said_to_be_not_shown() -> None:
     table = next(
         b for s in sheet_of("bare").technical.sections if s.id == "t-readings"
-        for b in s.blocks if isinstance(b, Table)
+        for b in s.blocks if isinstance(b, TableBlock)
     )  # fmt: skip
     idle = next(row for row in table.rows if row[0].text == "before, idle")
     air = idle[table.heads.index("Air")]
-    assert air == Cell("not shown", missing=True)
+    assert air == TableCell("not shown", missing=True)
 
 
 def test_a_reading_that_was_taken_again_stays_on_the_sheet_beside_the_one_that_counts() -> None:
@@ -125,7 +125,7 @@ def test_a_reading_that_was_taken_again_stays_on_the_sheet_beside_the_one_that_c
 def test_erased_personal_data_shows_as_erased_and_the_roster_of_the_workshop_stays() -> None:
     sheet = sheet_of("bare")
     for name in ("Customer", "Registration", "Vehicle number ends"):
-        assert cells(sheet.customer, "The result")[name] == Cell("erased", missing=True)
+        assert cells(sheet.customer, "The result")[name] == TableCell("erased", missing=True)
     text = to_text(sheet, 4000)
     assert "Alex Example" not in text
     assert "Example Supervisor" in text
@@ -149,7 +149,7 @@ def test_before_the_second_yes_the_agreement_page_says_so() -> None:
 
 
 def test_the_agreement_page_says_when_it_was_signed_and_that_no_fluid_had_gone_in() -> None:
-    def handed(book: JobBook) -> Cell:
+    def handed(book: JobBook) -> TableCell:
         part = agreement_part(subject_of(book.record("")))
         return cells(part, "Price, and your two answers")["Handed over before fluid"]
 
@@ -170,7 +170,7 @@ def test_a_signature_after_the_first_fluid_is_not_taken_for_one_before_it() -> N
     book.sign("sign-agreed", "customer", "agreed")
     part = agreement_part(subject_of(book.record("")))
     handed = cells(part, "Price, and your two answers")["Handed over before fluid"]
-    assert handed == Cell("no signature before fluid is in the record", missing=True)
+    assert handed == TableCell("no signature before fluid is in the record", missing=True)
 
 
 def test_a_job_that_was_not_cleaned_says_so_before_it_says_that_nothing_can_be_compared() -> None:
@@ -185,17 +185,17 @@ def test_a_job_that_was_not_cleaned_says_so_before_it_says_that_nothing_can_be_c
     why = "The findings speak against a clean. No fluid was used."
     for job, first in ((dont, why), (book.job, unsure)):
         part = sheet_content(replace(book.record("finished"), job=job)).customer
-        box = next(b for s in part.sections for b in s.blocks if isinstance(b, Verdict))
+        box = next(b for s in part.sections for b in s.blocks if isinstance(b, VerdictBlock))
         assert box.sentences[0] == first
 
 
 def test_a_signature_given_for_the_second_yes_is_not_counted_for_the_first() -> None:
     table = next(
         b for s in sheet_of("good").agreement.sections if s.id == "a-yes"
-        for b in s.blocks if isinstance(b, Table)
+        for b in s.blocks if isinstance(b, TableBlock)
     )  # fmt: skip
     first, second = table.rows
-    assert first[2] == Cell("not recorded", missing=True)
+    assert first[2] == TableCell("not recorded", missing=True)
     assert "signed by Alex Example" in second[2].text
 
 
@@ -209,7 +209,7 @@ def test_marks_say_practice_draft_and_abandoned_and_a_finished_job_has_none() ->
 
 def test_every_spray_stands_in_the_dose_log_with_ledger_and_limit() -> None:
     section = next(s for s in sheet_of("good").technical.sections if s.id == "t-dose")
-    log = next(b for b in section.blocks if isinstance(b, Table) and "Dose" in b.caption)
+    log = next(b for b in section.blocks if isinstance(b, TableBlock) and "Dose" in b.caption)
     counted = [row[3].text for row in log.rows]
     assert counted == ["14.7 mL", "131.0 mL", "102.0 mL"]
     assert [row[4].text for row in log.rows] == ["14.7 mL", "145.7 mL", "247.7 mL"]
@@ -257,7 +257,7 @@ def test_every_limit_is_printed_with_each_line_of_its_working_and_its_source() -
 
 def test_every_step_that_was_worked_is_printed_with_answer_person_and_both_times() -> None:
     section = next(s for s in sheet_of("good").technical.sections if s.id == "t-steps")
-    rows = [row for b in section.blocks if isinstance(b, Table) for row in b.rows]
+    rows = [row for b in section.blocks if isinstance(b, TableBlock) for row in b.rows]
     assert len(rows) == sum(len(s.steps) for s in stages()) + 2  # two sprays more at idle
     for row in rows:
         assert row[1].text and row[2].text and row[3].text and row[4].text
@@ -306,7 +306,7 @@ def test_who_did_the_work_is_never_named_as_the_one_who_checked_it() -> None:
     until_agreed(book)
     book.sign("sign-fluid", "technician-1", "checked", who="same")
     glance = cells(sheet_content(book.record("")).technical, "At a glance")
-    assert glance["Who checked it"] == Cell("nobody", missing=True)
+    assert glance["Who checked it"] == TableCell("nobody", missing=True)
 
 
 def test_the_sheet_of_a_poor_result_says_so_and_what_comes_next() -> None:

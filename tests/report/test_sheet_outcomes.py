@@ -8,7 +8,7 @@ from steplatch.runner.assess.words import FINDINGS
 from steplatch.runner.core.commands import Answer, Report
 from steplatch.runner.core.job import Job, Recorded
 from steplatch.runner.sheet import sheet_content, to_text
-from steplatch.runner.sheet.blocks import BarPlot, Points, Table, Verdict
+from steplatch.runner.sheet.blocks import BarPlot, Points, TableBlock, VerdictBlock
 from steplatch.runner.sheet.plots import figure_of
 from steplatch.runner.sheet.result import result_box
 from steplatch.runner.sheet.subject import Subject, subject_of
@@ -131,7 +131,7 @@ def test_an_unfinished_job_with_an_open_trip_says_what_it_stands_still_for() -> 
     until_agreed(book)
     book.line(Report("spilled"), Tripped(Trip.SPILL))
     box = result_box(subject_with(book, "", trips=frozenset({Trip.SPILL})))
-    assert box == Verdict(
+    assert box == VerdictBlock(
         "Not finished",
         ("The work stands still: fluid was spilled. Nothing is judged yet.",),
         "none",
@@ -166,14 +166,15 @@ def test_a_flow_that_was_estimated_is_said_to_be_on_the_customers_page() -> None
 
 def test_a_job_without_verdict_shows_what_the_readings_before_the_work_gave() -> None:
     section = next(s for s in sheet_of("draft").technical.sections if s.id == "t-verdict")
-    assert [type(b).__name__ for b in section.blocks] == ["Text", "Text", "Table", "Picture"]
+    kinds = [type(b).__name__ for b in section.blocks]
+    assert kinds == ["Paragraph", "Paragraph", "TableBlock", "Picture"]
     none = next(s for s in sheet_of("empty").technical.sections if s.id == "t-verdict")
-    assert [type(b).__name__ for b in none.blocks] == ["Text"]
+    assert [type(b).__name__ for b in none.blocks] == ["Paragraph"]
 
 
 def test_how_a_line_was_fitted_is_said_once() -> None:
     section = next(s for s in sheet_of("bare").technical.sections if s.id == "t-verdict")
-    lines = next(b for b in section.blocks if isinstance(b, Table) and "Fitted" in b.caption)
+    lines = next(b for b in section.blocks if isinstance(b, TableBlock) and "Fitted" in b.caption)
     for row in lines.rows:
         said = row[-1].text.split("; ")
         assert len(said) == len(set(said))

@@ -3,7 +3,7 @@
 from xml.etree import ElementTree
 
 import pytest
-from steplatch.runner.sheet.blocks import BarPlot, FlowPlot, Picture, Text, TrendPlot
+from steplatch.runner.sheet.blocks import BarPlot, FlowPlot, Paragraph, Picture, TrendPlot
 from steplatch.runner.sheet.pictured import flow_picture, holds, trend_picture
 from steplatch.runner.sheet.plots import plot_svg
 from steplatch.runner.sheet.subject import subject_of
@@ -70,8 +70,8 @@ def test_the_fitted_fall_leads_to_the_level_that_the_readings_were_made_from() -
 
 def test_without_readings_there_is_no_picture_but_a_sentence() -> None:
     timeline = read_timeline(record_of("empty"))
-    assert isinstance(trend_picture(timeline), Text)
-    assert isinstance(flow_picture({}), Text)
+    assert isinstance(trend_picture(timeline), Paragraph)
+    assert isinstance(flow_picture({}), Paragraph)
 
 
 def test_a_hold_that_was_broken_off_is_drawn_apart_and_not_fitted() -> None:

@@ -9,7 +9,7 @@ from steplatch.runner.cli.making import KINDS
 from steplatch.runner.input.strict_yaml import load_text
 from steplatch.runner.screen.desk import BACK, DONT_KNOW, HELP, LEAVE, hint
 from steplatch.runner.screen.talk import LineTalk
-from steplatch.runner.workshop.answers import Answers, NotAnswer, value_of, written
+from steplatch.runner.workshop.answers import FileAnswers, NotAnswer, value_of, written
 from steplatch.runner.workshop.files import (
     FluidFile,
     GunFile,
@@ -71,7 +71,7 @@ def test_a_question_says_why_where_an_example_and_what_is_believed(
 
 @pytest.mark.parametrize(("kind", "question"), ALL, ids=NAMES)
 def test_the_loader_takes_every_example(kind: FileKind, question: Question) -> None:
-    answers = Answers(kind)
+    answers = FileAnswers(kind)
     if question.only_if is not None:
         answers.given[question.only_if[0]] = question.only_if[1]
     value = value_of(kind.asked(question.key), question.example)

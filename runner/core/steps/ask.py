@@ -10,7 +10,7 @@ from ...input.quantities import DIMENSIONS, BadQuantity, parse_number, parse_qua
 from ...input.resolution import taken
 from ..commands import Answer
 from ..draft import Draft, refuse
-from ..procedure import Line, Say, Strict
+from ..procedure import Say, StepText, Strict
 from ..showing import Question
 from ..tries import CHOSEN, Standing, Try
 from .kind import Kind
@@ -26,7 +26,7 @@ class Option(Strict):
     """One answer of a choice: its name in the record and the words on the screen."""
 
     value: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_-]{1,39}$")]
-    say: Line
+    say: StepText
 
 
 class AskStep(Kind):

@@ -11,7 +11,7 @@ from steplatch.safety.occurrences import Happening
 from ..commands import Answer, Begin
 from ..draft import Draft, No, refuse
 from ..job import Job
-from ..reading_set import BadReading, Condition, Phase, ReadingSet
+from ..reading_set import BadReading, Phase, ReadingCondition, ReadingSet
 from ..showing import TRADE, Question, Source, revs_band
 from ..tries import LINES, Standing, Try
 from ..typed_set import parse_set
@@ -101,7 +101,7 @@ def _evidence_act(phase: str) -> Act:
     return Act.READ_BEFORE if phase == "before" else Act.READ_AFTER
 
 
-def parse(draft: Draft, condition: Condition, phase: Phase, value: str) -> ReadingSet:
+def parse(draft: Draft, condition: ReadingCondition, phase: Phase, value: str) -> ReadingSet:
     """One typed set under its condition. Raises No when it cannot be read."""
     at = draft.job.log.last
     try:

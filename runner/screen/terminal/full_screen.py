@@ -14,7 +14,7 @@ from typing import TextIO
 
 from rich.cells import cell_len, set_cell_size
 
-from ..page import TYPED_AT, Cell, Part, Row, parts_of, side_of
+from ..page import TYPED_AT, ScreenCell, ScreenPart, ScreenRow, parts_of, side_of
 from ..talk import (
     ANYWHERE,
     EVENT,
@@ -22,10 +22,10 @@ from ..talk import (
     WATCH_S,
     WHO,
     WIDEST,
-    Heard,
-    Line,
+    HeardAt,
     LineTalk,
     Prompt,
+    StyledLine,
     forgiving,
     size_of,
     write_or_lose,
@@ -49,7 +49,7 @@ class PageTalk:
         self.keyboard = Keys(stdin or sys.stdin)
         self._out = forgiving(stdout or sys.stdout)
         self._depth = depth_here(self._out)
-        self._notes: list[Line] = []
+        self._notes: list[StyledLine] = []
         self._answered: tuple[str, str] = ("", "")
         self._alarm = False
         self._drawn = False
@@ -110,7 +110,7 @@ class PageTalk:
         self._write("\a")
         return ""
 
-    def count(self, cap_s: float, heard: Heard | None = None) -> str:
+    def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
         """Any key as the trigger opens, any key as it shuts: a big count, and bells at the cap."""
         self._begin()
         self.keyboard.drop()
@@ -140,7 +140,7 @@ class PageTalk:
         typed."""
         until = time.monotonic() + seconds
 
-        def left() -> tuple[Line, ...]:
+        def left() -> tuple[StyledLine, ...]:
             whole = int(max(0.0, until - time.monotonic()) + 0.999)
             return ((f"{text}: {whole // 60}:{whole % 60:02d} left", "do"),)
 
@@ -205,13 +205,13 @@ class PageTalk:
                 self._draw(parts[number - 1], size, prompt)
         return None
 
-    def _laid(self, prompt: Prompt, again: bool) -> tuple[os.terminal_size, list[Part], str]:
+    def _laid(self, prompt: Prompt, again: bool) -> tuple[os.terminal_size, list[ScreenPart], str]:
         size = size_of(self._out)
         parts = parts_of(prompt, self._notes, size.columns, size.lines, again)
         return size, parts, repr([part.rows for part in parts])
 
     @staticmethod
-    def _turn(typed: str, part: Part, prompt: Prompt, again: bool) -> int | None:
+    def _turn(typed: str, part: ScreenPart, prompt: Prompt, again: bool) -> int | None:
         """The part to turn to, or None when what was typed is an answer.
 
         An emergency is answered from any part of its list, and the words of the last row work on
@@ -232,10 +232,10 @@ class PageTalk:
             return part.number + 1
         return part.of if again else part.number
 
-    def _draw(self, part: Part, size: os.terminal_size, prompt: Prompt) -> None:
+    def _draw(self, part: ScreenPart, size: os.terminal_size, prompt: Prompt) -> None:
         """The whole screen anew, from the top left; the last row is left without a new line."""
         rows = [*part.rows][: max(1, size.lines - 2)]
-        blank: Row = (Cell("", "", size.columns),)
+        blank: ScreenRow = (ScreenCell("", "", size.columns),)
         rows += [blank] * (size.lines - 2 - len(rows))
         keys = part.keys
         out = ["\x1b[?25l\x1b[H"]
@@ -245,7 +245,7 @@ class PageTalk:
         self._write("".join(out))
         self._typed(part, prompt, self.keyboard.typed)
 
-    def _row(self, row: Row) -> str:
+    def _row(self, row: ScreenRow) -> str:
         out = []
         for number, cell in enumerate(row):
             text = set_cell_size(cell.text, cell.width) if len(row) > 1 else cell.text
@@ -254,7 +254,7 @@ class PageTalk:
             out.append(painted(text, cell.style, cell.width, self._depth))
         return "".join(out)
 
-    def _typed(self, part: Part, prompt: Prompt, text: str | None) -> None:
+    def _typed(self, part: ScreenPart, prompt: Prompt, text: str | None) -> None:
         """The last row: what is typed so far; None once it is taken."""
         columns = size_of(self._out).columns
         if text is None:
@@ -267,7 +267,7 @@ class PageTalk:
             shown = shown[1:]
         self._write(f"\r{head}{shown}\x1b[K\x1b[?25h")
 
-    def _counted(self, seconds: int, cap_s: float, note: Line, rings: bool) -> None:
+    def _counted(self, seconds: int, cap_s: float, note: StyledLine, rings: bool) -> None:
         cap = int(cap_s)
         if seconds >= cap:
             self._face("SHUT NOW: any key as it shuts.", str(seconds), cap_s, "DANGER", note)
@@ -278,12 +278,12 @@ class PageTalk:
             self._write("\a")
 
     def _face(
-        self, text: str, number: str, cap_s: float, style: str, note: Line = ("", "")
+        self, text: str, number: str, cap_s: float, style: str, note: StyledLine = ("", "")
     ) -> None:
         """The count of a burst, to be read from the filter."""
         size = size_of(self._out)
         mark = "  PRACTICE" if self._heard else ""
-        lines: list[Line] = [(f" {text}", style), (f" Shut by {cap_s:.0f} s.{mark}", "head")]
+        lines: list[StyledLine] = [(f" {text}", style), (f" Shut by {cap_s:.0f} s.{mark}", "head")]
         if note[0]:
             lines.append((f" {note[0]}", note[1]))
         tall = big(number) if size.lines >= len(big(number)) + len(lines) + 3 else [number]
