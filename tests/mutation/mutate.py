@@ -206,7 +206,7 @@ class _Changed(importlib.abc.MetaPathFinder, importlib.abc.Loader):
 
 def module_name(file: str) -> str:
     """The dotted name under which a file is imported."""
-    return file.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+    return "steplatch." + file.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
 
 
 def mapped_tests(file: str, root: Path) -> list[str]:

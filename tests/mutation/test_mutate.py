@@ -33,7 +33,7 @@ CHANGES = {
 BOUNDARY = "safety/planted.py || fits || dose <= room -> dose < room"
 NOT_NOTICED = "safety/planted.py || full || 9 -> 8"
 WEAK = """
-from safety.planted import fits, full
+from steplatch.safety.planted import fits, full
 def test_a_small_dose_fits_and_a_big_one_does_not() -> None:
     assert fits(1, 5) is True
     assert fits(9, 5) is False
