@@ -46,7 +46,7 @@ def test_changed_text_order_and_a_new_step_are_what_the_next_run_shows(
     quick: Path, good: Played
 ) -> None:
     def edit(text: str) -> str:
-        text = text.replace("do: Read the dipstick.", "do: Pull and read the dipstick.", 1)
+        text = text.replace("Read, rub and smell the dip", "Pull, rub and smell the dip")
         lines = text.split("\n")
         contact = next(n for n, line in enumerate(lines) if "id: contact," in line)
         lines[contact], lines[contact + 1] = lines[contact + 1], lines[contact]
@@ -60,7 +60,7 @@ def test_changed_text_order_and_a_new_step_are_what_the_next_run_shows(
     lesson = lesson_with(faults=("zero-error",), answers={"parked": "bay 2, by the gate"})
     played = play(quick / "data", lesson, bundle)
     shown = "\n".join(played.talk.said)
-    assert "Pull and read the dipstick." in shown
+    assert "Pull, rub and smell the dipstick." in shown
     marks = [mark.step for mark in played.session.job.log.marks]
     assert marks[marks.index("registration") + 1] == "contact"
     assert marks[marks.index("age") + 1] == "parked"

@@ -48,7 +48,7 @@ def test_the_list_is_what_the_search_finds(name: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "lie",
+    "false_report",
     [marked(false_report, false_report not in QUICK) for false_report in TRUSTED_REPORTS["wet"]],
 )
 def test_one_such_lie_falsifies_the_ledger(false_report: str) -> None:

@@ -25,7 +25,7 @@ def told(false_report: str) -> Counter[str]:
     return walk.counts
 
 
-@pytest.mark.parametrize("lie", QUICK)
+@pytest.mark.parametrize("false_report", QUICK)
 def test_a_lie_breaks_only_what_rests_on_it(false_report: str) -> None:
     assert told(false_report)["lies told"] == 1
 

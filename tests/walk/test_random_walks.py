@@ -66,7 +66,7 @@ def shares(total: Counter[str]) -> dict[str, float]:
 def test_a_few_walks_with_journal_and_kills_find_no_breach_and_get_far(quick: Path) -> None:
     total: Counter[str] = Counter()
     for seed in ON_DISK:
-        fate = Fate(rate=0.006, kills=0.008)
+        fate = Fate(rate=0.006, kills=0.012)
         summed(walked(seed, quick / str(seed), most=MOST + 300, fate=fate), total)
     found = shares(total)
     assert total["kills"] >= 3, total
