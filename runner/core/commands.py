@@ -194,7 +194,7 @@ class VehicleReport:
 
     form: str
     what: str
-    numbers: dict[str, Any]
+    numbers: dict[str, Any] = field(hash=False)
     link: str
     from_ms: int
     at_ms: int
