@@ -18,6 +18,10 @@ SIZE: Final = 8.0
 _NARROW: Final = frozenset(" .,;:'|!()[]iljtfIr/-")
 _WIDE: Final = frozenset("mwMWQO@%±+<>=×")
 Point = tuple[float, float]
+_CORNERS: Final[dict[str, list[Point]]] = {
+    "s": [(-1, -1), (1, -1), (1, 1), (-1, 1)],
+    "^": [(-1.1, 0.95), (1.1, 0.95), (0, -1.2)],
+}
 
 
 def width_of(words: str, size: float = SIZE, *, bold: bool = False) -> float:
@@ -145,11 +149,7 @@ class Drawing:
             for k in (1, -1):
                 self.line([(x - size, y - k * size), (x + size, y + k * size)], colour, edge)
         else:
-            corners = {
-                "s": [(-1, -1), (1, -1), (1, 1), (-1, 1)],
-                "^": [(-1.1, 0.95), (1.1, 0.95), (0, -1.2)],
-            }[shape]
-            places = _places([(x + a * size, y + b * size) for a, b in corners])
+            places = _places([(x + a * size, y + b * size) for a, b in _CORNERS[shape]])
             self.marks.append(f'<polygon points="{places}" {paint}/>')
 
     def axes(self, area: Area, x_label: str, y_label: str, x_most: float) -> None:
