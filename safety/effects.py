@@ -217,7 +217,7 @@ EFFECTS: dict[Happening, EffectRow] = {
     ),
     H.OVERDOSED: _row(
         ALL,
-        but="soak run_on hand_turn inspection start_check recovery line after rate "
+        but="soak run_on hand_turn inspection start_check recovery line after rate oil "
         "release_check tag",
         wet="unknown",
         gun={Gun.OPEN: Gun.COUPLED},

@@ -74,6 +74,7 @@ class Reader:
             (r"Type read ", "read"),
             (r"Type repeat to", "repeat"),
             (r"then type again", "again"),
+            (r"to watch on, or done", "done"),
             (r"Type the line again", ""),
         ):
             if re.search(pattern, ask) and answer:
