@@ -149,7 +149,7 @@ def over(witness: Witness, *names: str) -> Witness:
 
 
 def new_fact(witness: Witness, fact: str, state: str) -> tuple[Witness, list[Happening]]:
-    """Set ``fact`` (engine, band, burning, charging, moving, codes_cleared); told when it changes."""
+    """Set ``fact``, one of those that are unknown at the beginning; told when it changes."""
     if getattr(witness, fact) == state:
         return witness, []
     told = tell(witness, Kind.FACT, fact, ("is", state))

@@ -12,9 +12,9 @@ from steplatch.runner.live.link import Cause, LinkState
 from steplatch.runner.live.reducer import OutOfOrder, feed, feed_all
 from steplatch.runner.live.samples import Happening, Input, Kind, LinkChange, Now, Said, Sample
 from steplatch.runner.live.witness import Witness, milli_of, quality
-from steplatch.safety.measured import STATES
 from steplatch.safety.acts import Act
 from steplatch.safety.facts import Engine
+from steplatch.safety.measured import STATES
 from steplatch.safety.occurrences import Happening as SafetyHappening
 
 AWAKE = LinkChange(0, LinkState.AWAKE, Cause.ANSWERS)
