@@ -72,6 +72,7 @@ class Reader:
             (r"type sign to", "sign"),
             (r"Type repeat to", "repeat"),
             (r"then type again", "again"),
+            (r"to watch on, or done", "done"),
             (r"Type the line again", ""),
         ):
             if re.search(pattern, ask) and answer:
