@@ -94,7 +94,7 @@ def _belongs(name: str, step: Any) -> bool:
         return name in ("dose_strict", "dose_extended")
     kinds = {
         "spray": ("dose_strict", "dose_extended", "running_dose"),
-        "temperature": ("exhaust_engine_off", "exhaust_running", "touch"),
+        "temperature": ("exhaust_engine_off", "exhaust_running", "touch", "gloved"),
         "act": ("rev_ceiling", "raised_lower", "raised_upper"),
         "read": ("rev_ceiling", "raised_lower", "raised_upper"),
         "wait": ("soak",),

@@ -214,8 +214,7 @@ def _cool_down(on: Context, step: TemperatureStep, refused: bool) -> None:
     on.talk.say(step.remedy or "Not inside the limit yet. Wait, then measure again.")
     if on.hand is None:
         return
-    name = "port_cool_k" if step.want == ("cool",) else "port_warm_k"
-    over_k = float(measured["k"]) - on.session.job.log.number(name)
+    over_k = float(measured["k"]) - step.highest_k(on.session.job.log)
     seconds = min(COOL_MOST_S, max(COOL_LEAST_S, COOL_S_PER_K * over_k))
     on.talk.say(f"  (practice vehicle) {seconds / 60:.0f} min pass.")
     pass_time(on, seconds)

@@ -19,7 +19,7 @@ MAX_REPEATS = 150
 
 LOOK_AGAIN = {
     **{"secured": "yes", "fumes": "extraction", "controls": "other", "hands": "clear"},
-    **{"kit": "worn", "spill": "ready", "sheet": "read", "crew": "pair", "reach": "clear"},
+    **{"kit": "heat", "spill": "ready", "sheet": "read", "crew": "pair", "reach": "clear"},
 }
 """What a careful apprentice sees when asked again about people and place; the vehicle itself
 is looked at."""
