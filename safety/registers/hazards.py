@@ -113,7 +113,8 @@ HAZARDS: tuple[Hazard, ...] = (
         ("oil over the mark or thinned by fuel", "a worn turbo; revs raised on a blocked filter"),
         ("revs-ceiling", "run-controls", "run-oil"),
         ("runaway", "oil-overfull"),
-        "Oil is judged on the dipstick, not measured, and is not read again of itself.",
+        "Oil is judged on the dipstick, not measured, and is read again only after an overdose or "
+        "a stall with fluid in.",
         "Read the dipstick before running; stay out of the line of the flywheel; have the air "
         "blank at hand where the intake can be reached safely.",
         TRADE,

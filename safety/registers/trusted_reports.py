@@ -229,6 +229,9 @@ TRUSTED_REPORTS: dict[str, tuple[str, ...]] = {
     "oil": (
         "look: oil low",
         "look: oil ok",
+        "silence: overdosed",
+        "volume: spray_ended",
+        "volume: spray_none",
     ),
     "fuel": ("look: fuel diesel",),
     "coating": (

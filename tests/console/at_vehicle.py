@@ -117,7 +117,7 @@ class AtVehicle(Reader):
             return Noticed("")
         fact = _fact_of(do)
         if fact and (kind == "look" or fact != "key"):
-            return self.hand.look(fact)
+            return self.hand.look(fact, steps[0].want if steps else ())
         match kind:
             case "read":
                 return self.hand.reading()

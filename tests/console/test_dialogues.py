@@ -92,8 +92,11 @@ class Typing:
     def count(self, cap_s: float) -> str:
         return ""
 
-    def rest(self, seconds: float, text: str) -> str:
+    def rest(self, seconds: float, around: Prompt) -> str:
         return ""
+
+    def ring(self, until_answered: bool = False) -> None:
+        pass
 
 
 Work = Callable[..., tuple[OnPaper, Typing]]

@@ -67,6 +67,7 @@ ENDS: dict[str, str] = {
     "spill": "spilled",
     "sensor": "stub_snapped",
     "after": f"{SPRAY} overdosed",
+    "oil": "overdosed",
     "inspection": f"{STOP} {START} {SPRAY} overdosed drained ran_away",
     "start_check": f"{STOP} {START} {SPRAY} overdosed turned_hard drained ran_away",
     "release_check": (

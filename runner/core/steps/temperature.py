@@ -10,12 +10,15 @@ from steplatch.safety.kernel import Seen
 
 from ...input.quantities import BadQuantity, format_si, parse_quantity
 from ...input.resolution import taken
-from ..commands import Answer
+from ..commands import Answer, Fill
 from ..draft import Draft, refuse
 from ..job import Job, Log
 from ..showing import Question, Source
 from ..tries import Standing, Try
 from .kind import Kind
+
+CAR: Final = {"source": "car"}
+"""Beside a number that the vehicle gave; one that was typed has nothing beside it."""
 
 
 class TemperatureStep(Kind):
@@ -47,13 +50,23 @@ class TemperatureStep(Kind):
 
     def answer(self, draft: Draft, value: str) -> None:
         """Record the temperature; done when its class is one that is wanted."""
-        _, seen = measured(draft, value)
-        wanted = {
-            str(fact): {name for name, *_ in classes if name in self.want}
-            for fact, classes in zip(("port", "touch"), _LADDERS, strict=True)
-        }
-        if all(seen[fact].value in names for fact, names in wanted.items() if names):
-            draft.done(value)
+        self._take(draft, value, {})
+
+    def fill(self, draft: Draft, command: Fill) -> None:
+        """The same from the vehicle; its sensor sits in the gas and says nothing of hands."""
+        if not draft.job.core.begun:
+            raise refuse("two-marks")
+        if command.car != ("exhaust",) or not {"cool", "warm"}.issuperset(self.want):
+            raise refuse("fill")
+        self._take(draft, command.value, CAR)
+
+    def _take(self, draft: Draft, value: str, source: dict[str, str]) -> None:
+        _, seen = measured(draft, value, source)
+        for fact, classes in zip(("port", "touch"), _LADDERS, strict=True):
+            names = {name for name, *_ in classes if name in self.want}
+            if names and (fact not in seen or seen[fact].value not in names):
+                return
+        draft.done(value)
 
     def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
         """The hottest that passes, for fluid and for hands."""
@@ -82,10 +95,16 @@ _LADDERS: Final = (
 _TRIED: Final = {"20": ("cool", "bare"), "100": ("warm", "gloved"), "400": ("hot",)}
 
 
-def measured(draft: Draft, value: str) -> tuple[dict[str, Any], dict[str, Port | Touch]]:
-    """Record the exhaust as typed and what it says of fluid and of hands; both. Raises No."""
+def measured(
+    draft: Draft, value: str, source: dict[str, str]
+) -> tuple[dict[str, Any], dict[str, Port | Touch]]:
+    """Record the exhaust as typed, or as the vehicle gave it (``source``), and what it says of
+    fluid and of hands; both. The vehicle's sensor sits in the gas: of hands it says at most that
+    it is too hot for them. Raises No."""
     plain, seen = exhaust(draft, value)
-    draft.record("exhaust", plain)
+    draft.record("exhaust", plain | source)
+    if source == CAR and seen["touch"] is not Touch.HOT:
+        del seen["touch"]
     for fact, state in seen.items():
         draft.add(Seen(fact, state))
     return plain, seen
