@@ -328,13 +328,15 @@ LATCHED: EffectRow = _row(ALL, but="recovery")
 MEASURED: dict[Happening, EffectRow] = {
     H.STALLED: _row(
         ALL,
-        but="engine idle burning hand_turn start_check inspection soak recovery",
+        but="engine idle port touch burning hand_turn start_check inspection soak recovery",
         run_on=_CUT_SHORT,
     ),
     H.SELF_STARTED: _row(
         ALL, but=f"{_AFTER_CRANK} start_tried engine key starter", run_on=_CUT_SHORT
     ),
-    H.OVER_CEILING: _row(ALL, but="idle port tag release_check recovery", run_on=_CUT_SHORT),
+    H.OVER_CEILING: _row(
+        ALL, but="idle port touch tag release_check recovery", run_on=_CUT_SHORT
+    ),
 }
 """What becomes unknown when the vehicle reports a happening and nobody has yet. A report of the
 vehicle sets no fact, answers no permit and settles no ledger: a person says what is true now."""
