@@ -334,9 +334,7 @@ MEASURED: dict[Happening, EffectRow] = {
     H.SELF_STARTED: _row(
         ALL, but=f"{_AFTER_CRANK} start_tried engine key starter", run_on=_CUT_SHORT
     ),
-    H.OVER_CEILING: _row(
-        ALL, but="idle port touch tag release_check recovery", run_on=_CUT_SHORT
-    ),
+    H.OVER_CEILING: _row(ALL, but="idle port touch tag release_check recovery", run_on=_CUT_SHORT),
 }
 """What becomes unknown when the vehicle reports a happening and nobody has yet. A report of the
 vehicle sets no fact, answers no permit and settles no ledger: a person says what is true now."""
