@@ -26,7 +26,8 @@ class Read:
         self, procedure: str, step: str, cautions: tuple[str, ...], bay: Bay
     ) -> tuple[tuple[str, ...], tuple[str, ...]]:
         """The cautions of ``step`` to be read in full now, and those that were read before."""
-        full, short = [], []
+        full: list[str] = []
+        short: list[str] = []
         for caution in cautions:
             at = self._at.setdefault(moment_of(procedure, caution, bay), step)
             anew = at == step or CAUTIONS[caution].word == ALWAYS
