@@ -165,7 +165,10 @@ def page_now(on: Context, step: Any, key: str = "") -> Page:
     core = on.session.job.core
     procedure = on.session.plan.procedure(core.procedure)
     page = page_of(on.session.plan, procedure, step, on.session.job)
-    return replace(page, step=key, cautions=(), why="") if key else page
+    if key:
+        return replace(page, step=key, cautions=(), why="")
+    full, short = on.read.split(procedure.id, step.id, step.cautions, on.session.job.bay)
+    return replace(page, cautions=full, reminded=short)
 
 
 def beside(on: Context, key: str) -> None:

@@ -31,7 +31,13 @@ _KNOWN = {
     },
     **{"port": "exhaust", "hands": "hands", "controls": "controls"},
 }
-_LABELS = {"tier": "dose", "port": "exhaust", "rate": "gun", "sheet": "data sheet"}
+_LABELS = {
+    "tier": "dose",
+    "port": "exhaust",
+    "touch": "place of hands",
+    "rate": "gun",
+    "sheet": "data sheet",
+}
 _STATE_WORDS = {
     ("controls", "other"): "manned",
     ("controls", "self"): "manned by you",

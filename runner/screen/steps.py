@@ -34,6 +34,7 @@ from .expected import cooling_line, unit_line
 from .lines import deliberate
 from .refusal import begin_step
 from .screen import do_lines
+from .shorthand import whole_set, whole_shots, with_degc
 from .signing import sign_step
 from .talk import Choice
 from .timed import fill, hold_step, spray_step, wait_step
@@ -150,18 +151,20 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
         noticed = take_in(on, on.hand.shots() if on.hand else None)
     answer = ask_line(on, step.id, step.asks().text, noticed.answer)
     if isinstance(step, ReadStep) and answer not in (None, "dk"):
-        answer = _looked_twice(on, step, str(answer))
+        answer = _looked_twice(on, step, whole_set(step, str(answer)))
     if answer is None:
         return
     if answer == "dk":
         on.talk.say("No number, no reading: measure it, or stop with s.", "refused")
         return
     if isinstance(step, GunStep):
-        fill(on, step, answer)
+        fill(on, step, whole_shots(step, answer))
         return
+    if isinstance(step, TemperatureStep):
+        answer = with_degc(answer)
     outcome = submit(on, Answer(step.id, answer))
     if not outcome.refused:
-        _echo(on, step)
+        _echo(on, step, answer)
     if isinstance(step, TemperatureStep) and on.session.job.core.step == step.id:
         _cool_down(on, step, bool(outcome.refused))
 
@@ -197,6 +200,7 @@ def _looked_twice(on: Context, step: ReadStep, typed: str) -> str | None:
         again = ask_line(
             on, f"{step.id}:again", "Type the line again to keep it, or correct it.", typed
         )
+        again = again if again is None else whole_set(step, again)
         if again is None or again == "dk" or again.split() == typed.split():
             return again
         typed = again
@@ -212,15 +216,15 @@ def _cool_down(on: Context, step: TemperatureStep, refused: bool) -> None:
     on.talk.say(step.remedy or "Not inside the limit yet. Wait, then measure again.")
     if on.hand is None:
         return
-    name = "port_cool_k" if step.want == ("cool",) else "port_warm_k"
-    over_k = float(measured["k"]) - on.session.job.log.number(name)
+    over_k = float(measured["k"]) - step.highest_k(on.session.job.log)
     seconds = min(COOL_MOST_S, max(COOL_LEAST_S, COOL_S_PER_K * over_k))
     on.talk.say(f"  (practice vehicle) {seconds / 60:.0f} min pass.")
     pass_time(on, seconds)
 
 
-def _echo(on: Context, step: Any) -> None:
+def _echo(on: Context, step: Any, answer: str) -> None:
     if not isinstance(step, ReadStep):
+        on.talk.say(f"  taken as {answer}")
         return
     from ..core.reading_set import ReadingSet
     from ..core.typed_set import echo

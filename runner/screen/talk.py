@@ -33,6 +33,7 @@ class Page:
     """What a screen shows of a step, whatever is asked: where we are, what is done and next, the
     cautions and the why, what is known and what is not, when a checker is needed.
 
+    ``cautions`` are read in full; ``reminded`` are those that were, at such a moment before.
     ``reason`` stands in for a ``why`` that the step does not give, where there is room.
     ``stages`` are (done, left out, now or to come; title); ``known`` are (name, state in words).
     ``done`` are the lines done on this page, or the last steps; ``then`` the lines to come on it,
@@ -51,6 +52,7 @@ class Page:
     group: str = ""
     shared: bool = False
     cautions: tuple[str, ...] = ()
+    reminded: tuple[str, ...] = ()
     why: str = ""
     reason: str = ""
     known: tuple[tuple[str, str], ...] = ()

@@ -20,7 +20,7 @@ MAX_REPEATS = 150
 
 LOOK_AGAIN = {
     **{"secured": "yes", "fumes": "extraction", "controls": "other", "hands": "clear"},
-    **{"kit": "worn", "spill": "ready", "sheet": "read", "crew": "pair", "reach": "clear"},
+    **{"kit": "heat", "spill": "ready", "sheet": "read", "crew": "pair", "reach": "clear"},
 }
 """What a careful apprentice sees when asked again about people and place; the vehicle itself
 is looked at."""
@@ -121,7 +121,7 @@ class Script:
         page, before = prompt.page, self._page
         self._page = (page.group, page.step) if page is not None else before
         if page is not None and self._page != before:
-            for text, style in page_lines(page, page.group != before[0]):
+            for text, style in page_lines(page, self._width, page.group != before[0]):
                 self.say(text, style)
         for text, style in (*prompt.lead, *prompt.foot):
             self.say(text, style)

@@ -91,11 +91,11 @@ class Reader:
         if "Type the pressure in mbar" in ask or "the pressure to watch on" in ask:
             shown = re.search(r"Pressure ([\d.-]+ mbar)", words)
             assert shown is not None
-            return shown[1]
+            return short(shown[1])
         if match := re.search(r"(?:show|jug|shows): ?(.*?)\.?$", words) or re.search(
             r"shows (\d+ degC)", words
         ):
-            return match[1]
+            return short(match[1])
         if card:
             return card
         raise PuzzledError(f"what is to be typed here?\n{screen}")
@@ -108,6 +108,15 @@ class Reader:
             if said in liked or (said in ("go on", "read") and len(choices) == 1):
                 return number
         raise PuzzledError(f"which of these for {do!r}?\n{screen}")
+
+
+def short(shown: str) -> str:
+    """What is typed of a value that stands on an instrument: no more than it needs."""
+    if zero := re.fullmatch(r"(\S+) 0 0\.0 \S+ \S+ \S+", shown):
+        return zero[1]
+    shown = re.sub(r" (open|shut|part)$", lambda m: f" {m[1][0]}", shown)
+    shown = re.sub(r" mL in (\d+) s$", r" in \1", shown)
+    return re.sub(r"\.0$", "", re.sub(r" (mbar|degC)$", "", shown))
 
 
 def _shown(words: str) -> set[str]:

@@ -96,7 +96,7 @@ def test_cooling_is_told_from_two_measurements_and_about_how_long_it_takes(stand
     # 174 to 168 degC in a minute, air 20 degC, target 100 degC: about 15 min lumped, Incropera
     # and DeWitt, Fundamentals of Heat and Mass Transfer, eq. 5.6, worked by hand:
     # tau = 60 / ln(154/148) = 1510 s; 1510 ln(148/80) = 929 s = 15.5 min; a step of 1 K: 13 min
-    limit = replace(job.log, numbers={**job.log.numbers, "port_cool_k": repr(373.15)})
+    limit = replace(job.log, numbers={**job.log.numbers, "gloved_k": repr(373.15)})
     line = cooling_line(recorded(replace(job, log=limit), first, second), step)
     assert line.startswith("COOLS  now 168 degC, falling 6 a minute: about 13 to ")
     rising = Recorded("exhaust", {"k": repr(450.15), "at_ms": 60_000, "class": "hot"}, step.id)
