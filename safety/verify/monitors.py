@@ -431,7 +431,10 @@ def check_monitors() -> tuple[Needs, ...]:
 
     def before_fluid(now: Account, event: PlantEvent) -> bool:
         alone = event[1] == "spray_running" and now[1] == "alone_adult"
-        return now[0][1] == "other" or (now[0][1] == "same" and alone)
+        return bool(now[0][1] == "other" or (now[0][1] == "same" and alone))
+
+    def by_two(now: Account, event: PlantEvent) -> bool:
+        return now[0][1] == "other" and bool(now[1] == "pair")
 
     def before_start(now: Account, event: PlantEvent) -> bool:
         return bool(now[0][1] == "other" or now[1][0] == 0)
@@ -441,7 +444,7 @@ def check_monitors() -> tuple[Needs, ...]:
 
     def released(now: Account, event: PlantEvent) -> bool:
         alone = now[1] in ("alone_adult", "alone_junior")
-        return now[0][1] == "other" or (now[0][1] == "same" and alone)
+        return bool(now[0][1] == "other" or (now[0][1] == "same" and alone))
 
     def of(check: FactObserver, to: FactObserver, acts: str, met: Met, *with_: Observer) -> Needs:
         name = f"{check.fact.replace('_', '-')}-{to.fact}"
@@ -451,8 +454,7 @@ def check_monitors() -> tuple[Needs, ...]:
     return (
         *(of(FLUID_CHECK, to, _BOTH_SPRAYS, before_fluid, CREW)
           for to in (IDENTITY, AGREED, TRIAGE, SHEET)),
-        of(FLUID_CHECK, TIER, "spray_off", lambda now, _: (now[0][1], now[1]) == ("other", "pair"),
-           CREW),
+        of(FLUID_CHECK, TIER, "spray_off", by_two, CREW),
         *(of(START_CHECK, to, "start", before_start, LEDGER) for to in (ENGINE, SOAK)),
         of(START_CHECK, HOSE, "start", with_port, LEDGER, GUN),
         of(START_CHECK, GUN, "start", with_port, LEDGER, HOSE),
