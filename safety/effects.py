@@ -320,6 +320,20 @@ becomes unknown by itself and moves no other."""
 LATCHED: EffectRow = _row(ALL, but="recovery")
 """What a trip, or its reset, changes beside the latch."""
 
+MEASURED: dict[Happening, EffectRow] = {
+    H.STALLED: _row(
+        ALL,
+        but="engine idle burning hand_turn start_check inspection soak recovery",
+        run_on=_CUT_SHORT,
+    ),
+    H.SELF_STARTED: _row(
+        ALL, but=f"{_AFTER_CRANK} start_tried engine key starter", run_on=_CUT_SHORT
+    ),
+    H.OVER_CEILING: _row(ALL, but="idle port tag release_check recovery", run_on=_CUT_SHORT),
+}
+"""What becomes unknown when the vehicle reports a happening and nobody has yet. A report of the
+vehicle sets no fact, answers no permit and settles no ledger: a person says what is true now."""
+
 LASTS_S: dict[str, int] = {
     "port": 600,
     "hand_turn": 900,

@@ -53,12 +53,17 @@ NOTES = {
     "called": "a person called to the vehicle",
     "exercise": "the exercise that a practice job was set",
     "text_fault": "what is wrong with the text of a step, for its author",
+    "vehicle_link": "a link to the vehicle was begun",
+    "vehicle_log": "the raw log of a link to the vehicle",
+    "vehicle_vin": "the number that the vehicle gave of itself, kept apart",
+    "pressure_proof": "whether the vehicle's pressure may be used",
+    "differs": "a typed value and the vehicle's, where they differ",
     "written_ahead": "paper for a later step, written in a wait",
 }
 MOST_NOTE = 2000
 ID = r"[a-z][a-z0-9-]{1,39}"
 LEAST_NAME, MOST_NAME = 2, 80
-NOT_CORRECTED = frozenset({*NOTES, DOUBTED, "triage", "verdict", "plateau"})
+NOT_CORRECTED = frozenset({*NOTES, DOUBTED, "triage", "verdict", "plateau", "measured"})
 
 
 def note(draft: Draft, command: Note) -> None:

@@ -1,7 +1,7 @@
 """Measure the exhaust at the filter inlet. Here a number becomes its class."""
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field
 from steplatch.safety.bay import Port
@@ -9,12 +9,15 @@ from steplatch.safety.kernel import Seen
 
 from ...input.quantities import BadQuantity, format_si, parse_quantity
 from ...input.resolution import taken
-from ..commands import Answer
+from ..commands import Answer, Fill
 from ..draft import Draft, refuse
 from ..job import Job
 from ..showing import Question, Source
 from ..tries import Standing, Try
 from .kind import Kind
+
+CAR: Final = {"source": "car"}
+"""Beside a number that the vehicle gave; one that was typed has nothing beside it."""
 
 
 class TemperatureStep(Kind):
@@ -32,8 +35,19 @@ class TemperatureStep(Kind):
 
     def answer(self, draft: Draft, value: str) -> None:
         """Record the temperature; done when its class is one that is wanted."""
+        self._take(draft, value, {})
+
+    def fill(self, draft: Draft, command: Fill) -> None:
+        """The same from the vehicle."""
+        if not draft.job.core.begun:
+            raise refuse("two-marks")
+        if command.car != ("exhaust",):
+            raise refuse("fill")
+        self._take(draft, command.value, CAR)
+
+    def _take(self, draft: Draft, value: str, source: dict[str, str]) -> None:
         plain, port = exhaust(draft, value)
-        draft.record("exhaust", plain)
+        draft.record("exhaust", plain | source)
         draft.add(Seen("port", port))
         if port.value in self.want:
             draft.done(value)
