@@ -134,16 +134,17 @@ class Keyboard:
             data += part
         return data
 
-    def _more(self) -> bool:
-        """Whether more lines follow at once; they are read away."""
-        found, until = False, time.monotonic() + LONGEST_PASTE_S
+    def _more(self) -> bytes:
+        """What follows at once; it is read away."""
+        found, until = b"", time.monotonic() + LONGEST_PASTE_S
         while time.monotonic() < until:
             with self._waited_for():
                 if not self._console.wait(PASTE_S):
                     break
-                found = True
-                if not self._console.read():
+                more = self._console.read()
+                if not more:
                     raise Gone
+                found = (found + more)[:MOST_TYPED]
         return found
 
     def _on_stop(self, number: int, frame: FrameType | None) -> None:
