@@ -8,10 +8,13 @@ from pathlib import Path
 from ..core.version import PROGRAM
 from . import (
     audit,
+    backup,
     book,
     check,
+    completion,
     customer,
     debrief,
+    doctor,
     exits,
     link,
     make,
@@ -27,7 +30,7 @@ from .command import Handler, guarded
 
 GROUPS = (
     *(practise, run, make, audit, seal, debrief, sheet, book, check, self_test),
-    *(measure, link, people, customer),
+    *(measure, link, people, customer, backup, doctor, completion),
 )
 """Every group of commands, in the order of the help text."""
 
