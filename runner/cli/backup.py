@@ -25,7 +25,7 @@ def add_to(add: Add) -> None:
     options.add_argument(
         "--with-key",
         action="store_true",
-        help="with the private signing key: whoever has the file can seal",
+        help="with the private signing key: who has the file can seal",
     )
     options = add(
         "restore",

@@ -1,4 +1,4 @@
-"""``steplatch completion``: what a shell needs to complete commands and options, from the parser."""
+"""``steplatch completion``: completes commands and options in a shell, made from the parser."""
 
 from __future__ import annotations
 
@@ -25,7 +25,5 @@ def completion(args: argparse.Namespace) -> int:
     """Print the script for one shell."""
     import shtab
 
-    from .main import parser
-
-    print(shtab.complete(parser(), args.shell))
+    print(shtab.complete(args.parser, args.shell))
     return exits.OK

@@ -56,7 +56,7 @@ def parser() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser("steplatch", description=_DESCRIPTION, epilog=_NOTICE)
     top.add_argument("--version", action="version", version=PROGRAM)
     top.add_argument("--data", type=Path, metavar="FOLDER", help="where the jobs lie")
-    top.set_defaults(deed=start_page)
+    top.set_defaults(deed=start_page, parser=top)
     sub = top.add_subparsers(dest="command", metavar="COMMAND")
 
     def add(

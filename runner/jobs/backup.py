@@ -9,6 +9,7 @@ files could not be copied in one state.
 
 import hashlib
 import json
+import os
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -79,7 +80,10 @@ def back_up(data: DataFolder, target: Path, *, with_key: bool, disk: Disk | None
     listed: list[BackedUp] = []
     try:
         fd = disk.open(target, NEW_FLAGS)
-        with open(fd, "wb") as stream, zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as out:
+        with (
+            os.fdopen(fd, "wb") as stream,
+            zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as out,
+        ):
             for path, file in _files(data, left_out, disk):
                 if file.name == PRIVATE_NAME and not with_key:
                     continue

@@ -1,7 +1,6 @@
-"""Backup and restore: all of it comes back, nothing else goes in, and what was changed is refused."""
+"""Backup and restore: all of it comes back, nothing else goes in, a changed one is refused."""
 
 import json
-import os
 import shutil
 import zipfile
 from collections.abc import Callable
@@ -151,5 +150,5 @@ def test_an_empty_folder_that_is_there_may_be_restored_into(
     data: DataFolder, tmp_path: Path
 ) -> None:
     back_up(data, tmp_path / "b.zip", with_key=False)
-    os.mkdir(tmp_path / "there")
+    (tmp_path / "there").mkdir()
     assert restore(tmp_path / "b.zip", DataFolder(tmp_path / "there", "the test")).files > 3

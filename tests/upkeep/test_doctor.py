@@ -1,4 +1,4 @@
-"""``doctor`` finds planted troubles, each with a remedy, and writes nothing; ``completion`` works."""
+"""``doctor`` finds planted troubles, each with a remedy, and writes nothing; completion works."""
 
 import json
 import os
@@ -123,9 +123,13 @@ def test_each_planted_trouble_is_found_with_its_remedy(
 
 
 def test_a_terminal_that_is_too_small_is_found(monkeypatch: Patch) -> None:
-    monkeypatch.setattr(
-        page.sys, "stdout", type("T", (), {"encoding": "ascii", "isatty": lambda s: True})()
-    )
+    class Small:
+        encoding = "ascii"
+
+        def isatty(self) -> bool:
+            return True
+
+    monkeypatch.setattr(page.sys, "stdout", Small())
     monkeypatch.setattr(page.shutil, "get_terminal_size", lambda: os.terminal_size((40, 10)))
     said = [(one.state, one.what) for one in page._terminal()]
     assert [state for state, _ in said] == ["note", "trouble"] and "40 x 10" in said[1][1]
