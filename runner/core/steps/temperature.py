@@ -23,6 +23,8 @@ class TemperatureStep(Kind):
     kind: Literal["temperature"]
     want: Annotated[tuple[Literal["cool", "warm"], ...], Field(min_length=1)]
 
+    head = "want"
+
     takes_min = 1.5
     looked_again = True
 
