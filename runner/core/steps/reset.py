@@ -5,7 +5,7 @@ from typing import Literal
 
 from steplatch.safety.bay import Act, FluidIn, Trip
 from steplatch.safety.interlocks import Ask
-from steplatch.safety.kernel import Happened, ResetDone, permit
+from steplatch.safety.kernel import Happened, ResetDone
 from steplatch.safety.occurrences import Happening
 
 from ..commands import Sign
@@ -41,8 +41,7 @@ class ResetStep(Kind):
         mine = [t for t in Trip if t in draft.job.bay.trips and t in procedure.answers]
         for trip in mine:
             draft.add(Happened(Happening.RECOVERED))
-            refusals = permit(draft.job.bay, Ask(Act.RESET, trip=trip), draft.job.core.limits)
-            if refusals:
+            if refusals := draft.refusals(Ask(Act.RESET, trip=trip)):
                 raise No(*refusals)
             draft.add(ResetDone(trip))
         draft.add(
