@@ -42,7 +42,7 @@ REQUIRED: dict[str, str] = {
     "wrong vehicle": "wrong-vehicle",
 }
 """What the register must hold at least -> the id of the hazard that holds it."""
-BEYOND = {"moving-parts", "false-evidence", "road-test"}
+BEYOND = {"moving-parts", "false-evidence", "road-test", "check-outlived"}
 """What it holds beyond that."""
 
 
