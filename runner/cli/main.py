@@ -21,6 +21,7 @@ from . import (
     measure,
     people,
     practise,
+    procedure,
     run,
     seal,
     self_test,
@@ -29,7 +30,7 @@ from . import (
 from .command import Handler, guarded
 
 GROUPS = (
-    *(practise, run, make, audit, seal, debrief, sheet, book, check, self_test),
+    *(practise, run, make, procedure, audit, seal, debrief, sheet, book, check, self_test),
     *(measure, link, people, customer, backup, doctor, completion),
 )
 """Every group of commands, in the order of the help text."""
