@@ -9,7 +9,8 @@ from typing import Protocol
 
 from ..assess import told
 from ..core.commands import KEPT_APART
-from ..jobs.bundle import PROCEDURES, Bundle, Sources, load_bundle
+from ..input.shelf import PROCEDURES
+from ..jobs.bundle import Bundle, Sources, load_bundle
 from ..jobs.projection import BrokenJob
 from ..jobs.sealing import seal_at_end
 from ..jobs.session import Session

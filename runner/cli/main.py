@@ -18,6 +18,7 @@ from . import (
     measure,
     people,
     practise,
+    procedure,
     run,
     seal,
     self_test,
@@ -26,7 +27,7 @@ from . import (
 from .command import Handler, guarded
 
 GROUPS = (
-    *(practise, run, make, audit, seal, debrief, sheet, book, check, self_test),
+    *(practise, run, make, procedure, audit, seal, debrief, sheet, book, check, self_test),
     *(measure, link, people, customer),
 )
 """Every group of commands, in the order of the help text."""

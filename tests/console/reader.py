@@ -8,7 +8,7 @@ import re
 from typing import Any
 
 from steplatch.runner.core.loading import load_procedure
-from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.input.shelf import procedure_files
 from steplatch.runner.screen.notices import TO_KNOW
 from steplatch.runner.training.lesson import LOOK_AGAIN
 from steplatch.safety.bay import FACTS
@@ -16,7 +16,7 @@ from steplatch.safety.occurrences import OUTCOMES, happening_of
 
 from tests.console.terminal import Program
 
-SHIPPED = tuple(load_procedure(path)[0] for path in sorted(PROCEDURES.glob("*.yaml")))
+SHIPPED = tuple(load_procedure(path)[0] for path in procedure_files())
 WANTED = {
     "agreed": ("yes to the clean, after hearing what it cannot do and the price",),
     "Choose the engine-off dose.": ("no engine-off dose: straight to the running dose",),

@@ -157,6 +157,7 @@ class Program:
         *words: str,
         columns: int = 80,
         rows: int = 24,
+        module: str = "steplatch.runner.cli",
         **env: str,
     ) -> None:
         self.screen = pyte.Screen(columns, rows)
@@ -167,7 +168,7 @@ class Program:
         kept = {k: v for k, v in os.environ.items() if k not in UNSET}
         self.child: Any = pexpect.spawn(
             sys.executable,
-            ["-m", "steplatch.runner.cli", "--data", str(data), *words],
+            ["-m", module, "--data", str(data), *words],
             cwd=str(ROOT),
             dimensions=(rows, columns),
             env={**kept, "TERM": "xterm-256color", "PYTHONPYCACHEPREFIX": COMPILED, **env},

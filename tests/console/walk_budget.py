@@ -35,7 +35,7 @@ from tempfile import TemporaryDirectory
 
 from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.core.steps import AskStep
-from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.input.shelf import PROCEDURES
 from steplatch.runner.screen.meanwhile import WRITTEN_AHEAD
 from steplatch.runner.screen.page import parts_of
 from steplatch.runner.screen.talk import Prompt
