@@ -2,15 +2,15 @@
 
 import re
 from dataclasses import FrozenInstanceError
-from pathlib import Path
 
 import pytest
 from steplatch.runner.core.loading import load_procedure
+from steplatch.runner.input.shelf import procedure_files
 from steplatch.safety.interlocks import INTERLOCKS
 from steplatch.safety.registers.cautions import CAUTIONS, WORDS, Caution
 from steplatch.safety.registers.hazards import HAZARDS, Hazard
 
-PROCEDURES = sorted((Path(__file__).resolve().parents[2] / "procedures").glob("*.yaml"))
+PROCEDURES = procedure_files()
 INTERLOCK_IDS = {row.id for row in INTERLOCKS}
 
 REQUIRED: dict[str, str] = {
