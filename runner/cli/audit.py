@@ -40,7 +40,10 @@ def add_to(add: Add) -> None:
         audit,
     )
     grades = "; ".join(f"{text} ({code})" for code, text in _GRADES.items())
-    options.description = f"{options.description}. Its grades, with their exit codes: {grades}. Of several jobs the exit code is that of the worst, in this order."
+    options.description = (
+        f"{options.description}. Its grades, with their exit codes: {grades}. Of several jobs the "
+        "exit code is that of the worst, in this order."
+    )
     options.add_argument("job", nargs="*", help=f"{JOB}; several at once")
     options.add_argument("--all", action="store_true", help="every job of the data folder")
     options.add_argument("--json", action="store_true", help="one JSON object")

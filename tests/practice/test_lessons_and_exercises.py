@@ -172,7 +172,15 @@ def test_what_was_noticed_is_read_from_answers_marks_and_sprays_alone() -> None:
     by_fault = exercise.due(("hose-split",))
     assert [n.record for n in by_fault] == ["line_test", "verdict"]
     split = by_fault[0]
-    found = Job(log=Log(records=(Recorded("line_test", {"choice": "split"}, "line-test-blow"),)))
+    found = Job(
+        log=Log(
+            records=(
+                Recorded(
+                    "line_test", {"choice": "split"}, "line-test-blow", procedure="clean-above"
+                ),
+            )
+        )
+    )
     assert split.noticed(found) and not split.noticed(Job())
     tier = split.model_copy(update={"record": "", "step": "tier", "among": ("none",)})
     assert tier.noticed(Job(log=Log(marks=(StepMark("tier", 0, 1, "none", "x", "clean-above"),))))
