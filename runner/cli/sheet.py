@@ -10,13 +10,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from . import exits
-from .command import JOB, Add, data_to_read, error_code, fail
+from .command import JOB, Add, data_to_read, error_code, fail, shown_from
 
 if TYPE_CHECKING:
-    from ..record import DataFolder
+    from ..record import DataFolder, JobFolder
     from ..sheet.beside import Beside
-
-if TYPE_CHECKING:
     from ..sheet.blocks import JobSheet
 
 
@@ -103,11 +101,17 @@ def _write(
     args: argparse.Namespace, data: DataFolder, name: str, beside: Beside | None
 ) -> list[Path]:
     from ..jobs.store import find
+
+    folder = find(data, name)
+    with shown_from(folder):
+        return _made(args, folder, beside)
+
+
+def _made(args: argparse.Namespace, folder: JobFolder, beside: Beside | None) -> list[Path]:
     from ..sheet import sheet_content, to_text
     from ..sheet.content import pictures_to_come
     from ..sheet.of_job import record_of
 
-    folder = find(data, name)
     if beside is None:
         record = record_of(folder)
     else:

@@ -8,11 +8,12 @@ import contextlib
 import errno
 import fcntl
 import os
+import stat
 import sys
 from pathlib import Path
 
 _PLAIN = os.O_CLOEXEC | os.O_NOFOLLOW
-READ_FLAGS = os.O_RDONLY | _PLAIN
+READ_FLAGS = os.O_RDONLY | os.O_NONBLOCK | _PLAIN
 APPEND_FLAGS = os.O_RDWR | os.O_APPEND | _PLAIN
 NEW_APPEND_FLAGS = APPEND_FLAGS | os.O_CREAT | os.O_EXCL
 NEW_FLAGS = os.O_WRONLY | os.O_CREAT | os.O_EXCL | _PLAIN
@@ -23,6 +24,13 @@ FOLDER_FLAGS = os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC
 FILE_MODE = 0o600
 FOLDER_MODE = 0o700
 ASIDE_SUFFIX = ".new"
+
+
+class NotPlainFile(OSError):  # noqa: N818 - it names the thing, as the other refusals do
+    """A pipe, a device, a socket or a folder stands where a plain file belongs; it is not read."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(errno.EINVAL, "no plain file stands there", str(path))
 
 
 class Disk:
@@ -60,6 +68,10 @@ class Disk:
         status = os.fstat(fd)
         return status.st_size, status.st_nlink
 
+    def mode(self, fd: int) -> int:
+        """Kind and permissions of the open file, as ``stat`` gives them."""
+        return os.fstat(fd).st_mode
+
     def lock(self, fd: int) -> None:
         """Take the exclusive lock or raise ``BlockingIOError``; the lock dies with its holder."""
         fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -92,9 +104,24 @@ def fsync_folder(disk: Disk, path: Path) -> None:
         let_go(disk, fd)
 
 
+def open_to_read(disk: Disk, path: Path) -> int:
+    """Open a plain file for reading, whoever made the folder it lies in; gives the descriptor.
+
+    A link is not followed, a pipe is not waited for, a device is not read. Raises ``OSError``.
+    """
+    fd = disk.open(path, READ_FLAGS)
+    try:
+        if not stat.S_ISREG(disk.mode(fd)):
+            raise NotPlainFile(path)
+    except BaseException:
+        let_go(disk, fd)
+        raise
+    return fd
+
+
 def read_whole(disk: Disk, path: Path, limit_bytes: int) -> bytes:
     """The bytes of a small file; at most ``limit_bytes`` + 1, so that the caller sees too many."""
-    fd = disk.open(path, READ_FLAGS)
+    fd = open_to_read(disk, path)
     try:
         parts: list[bytes] = []
         left = limit_bytes + 1

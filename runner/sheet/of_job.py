@@ -18,7 +18,7 @@ def record_of(
     ``before_audit`` is given the record as soon as it is read, all but audit and seal.
     """
     loaded = load(folder)
-    header = loaded.lines[-1].envelope.header
+    header = loaded.journal.lines[-1].envelope.header
     bundle = loaded.bundle
     record = JobRecord(
         job=loaded.job,
@@ -33,10 +33,10 @@ def record_of(
                 line.command,
                 line.outcome,
             )
-            for line in loaded.lines
+            for line in loaded.journal.lines
         ],
-        head_hash=loaded.chain.sha256,
-        line_count=loaded.chain.lines,
+        head_hash=loaded.journal.chain.sha256,
+        line_count=loaded.journal.chain.lines,
         job_id=folder.id,
         personal=loaded.personal,
         practice=loaded.job.log.practice,
