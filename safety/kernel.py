@@ -24,7 +24,7 @@ from .bay import (
     Trip,
     state_of,
 )
-from .effects import EFFECTS, GRANTS, LAPSED, LATCHED, OTHERWISE, SEEN, EffectRow
+from .effects import EFFECTS, GRANTS, LAPSED, LATCHED, MEASURED, OTHERWISE, SEEN, EffectRow
 from .interlocks import INTERLOCKS, Ask, Interlock, Refusal, rows_for
 from .occurrences import ALWAYS_POSSIBLE, OUTCOMES, TRIPS, Happening
 
@@ -43,6 +43,14 @@ class Happened:
 
     what: Happening
     amount: int | None = 0
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredHappening:
+    """The vehicle reports that something happened (one of ``effects.MEASURED``); it may be wrong.
+    It trips as a person's report does, and makes unknown what that would change."""
+
+    what: Happening
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +87,23 @@ class ResetDone:
     trip: Trip
 
 
-BayEvent = Granted | Happened | Seen | Lapsed | PermitLapsed | Tripped | ResetDone
+BayEvent = (
+    Granted | Happened | MeasuredHappening | Seen | Lapsed | PermitLapsed | Tripped | ResetDone
+)
 
 _NOT_BY_LOOKING = frozenset(
     {
-        *("port", "triage", "rate", "soak", "run_on", "hand_turn", "inspection", "recovery"),
+        *(
+            "port",
+            "touch",
+            "triage",
+            "rate",
+            "soak",
+            "run_on",
+            "hand_turn",
+            "inspection",
+            "recovery",
+        ),
         *("zero", "before", "after", "fluid_check", "start_check", "release_check", "fluid_in"),
         "start_tried",
     }
@@ -131,6 +151,8 @@ def apply(bay: Bay, event: BayEvent) -> Bay:
                 row = replace(row, wet="cut")  # this is no account of the spray that is open
             after = _by_row(bay, row, amount)
             return after.but(permit=None) if answered else after
+        case MeasuredHappening(what):
+            return _by_row(bay, MEASURED[what], None)
         case Seen(fact, state):
             return _seen(bay, fact, state)
         case Lapsed(fact):
@@ -147,10 +169,10 @@ def trips(before: Bay, event: BayEvent, after: Bay, limits: DoseLimits) -> tuple
     """The trips that ``event`` causes, worst first; those latched already are left out."""
     found: set[Trip] = set()
     match event:
-        case Happened(what, _):
+        case Happened(what) | MeasuredHappening(what):
             if what in TRIPS:
                 found.add(TRIPS[what])
-            if _unexpected(before, what):
+            if isinstance(event, Happened) and _unexpected(before, what):
                 found.add(Trip.UNPERMITTED)
             if what is Happening.STALLED and (after.wet != 0 or before.permit in SPRAYS):
                 found.add(Trip.STALLED)

@@ -12,14 +12,15 @@ from steplatch.runner.core.clock import Times
 from steplatch.runner.core.commands import Command
 from steplatch.runner.core.engine import Outcome, decide
 from steplatch.runner.core.job import Job, Log, evolve
-from steplatch.runner.jobs.bundle import EXAMPLES, PROCEDURES, Bundle, Sources, load_bundle
+from steplatch.runner.input.shelf import PROCEDURES
+from steplatch.runner.jobs.bundle import EXAMPLES, Bundle, Sources, load_bundle
 from steplatch.runner.jobs.projection import entries
 from steplatch.runner.jobs.session import Session
 from steplatch.runner.record import JobFolder, find_data_folder, make_data_folder, read
 from steplatch.runner.screen.guide import guide
 from steplatch.runner.simulator.hand import VehicleClock
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
-from steplatch.runner.training.lesson import Lesson, ScriptTalk, load_lesson
+from steplatch.runner.training.lesson import Lesson, Script, load_lesson
 from steplatch.runner.training.memory import About
 
 START = datetime.fromisoformat("2026-03-02T09:00:00+00:00")
@@ -32,7 +33,7 @@ class Played:
 
     session: Session
     folder: JobFolder
-    talk: ScriptTalk
+    talk: Script
     vehicle: SimulatedVehicle
     ended: str
 
@@ -109,14 +110,14 @@ def play(
     out: Path,
     lesson: Lesson,
     bundle: Bundle | None = None,
-    talk: ScriptTalk | None = None,
+    talk: Script | None = None,
     confirmed: Callable[[int], None] | None = None,
 ) -> Played:
     """Play a lesson to its end. The journal is closed afterwards."""
     bundle = bundle or bundle_from()
     vehicle = SimulatedVehicle(lesson.seed, lesson.faults, bundle.vehicle)
     clock = VehicleClock(START, vehicle)
-    talk = talk or ScriptTalk(lesson)
+    talk = talk or Script(lesson)
     data = find_data_folder(out, {})
     make_data_folder(data)
     about = About(lesson.id, plays_itself=True)

@@ -13,7 +13,9 @@ import pytest
 from steplatch.runner.core.clock import Times
 from steplatch.runner.core.commands import Answer, Begin, Correct, GiveUp, Look, Report
 from steplatch.runner.core.job import Job
-from steplatch.safety.bay import Agreed, Engine, Gun, Hose, Trip
+from steplatch.safety.bay import Act, Agreed, Engine, Gun, Hose, Trip
+from steplatch.safety.interlocks import Ask
+from steplatch.safety.kernel import permit
 
 from tests.procedure_walk import Stuck, Walk, new_walk
 
@@ -232,6 +234,26 @@ def test_every_recovery_can_be_worked_and_the_job_still_finishes(happening: str)
         return walk.to_end_with_help()
 
     assert failures(work, {"finished"}) == []
+
+
+@pytest.mark.parametrize("happening", ["overdosed", "stalled"])
+@pytest.mark.parametrize("oil", ["over", "thinned", "unknown"])
+def test_oil_that_fluid_has_thinned_lets_no_recovery_end(happening: str, oil: str) -> None:
+    walk = new_walk(tier="none")
+    assert walk.to_step(lambda job: bool(job.bay.wet) and job.bay.engine in RUNNING)
+    walk.give(Report(happening))
+    assert walk.to_step(lambda job: job.core.step == "oil")
+    trips = walk.job.bay.trips
+    assert walk.job.core.procedure.startswith("recovery-") and trips
+    walk.must(Begin("oil"))
+    walk.must(Look("oil", oil))
+    assert walk.job.core.step == "oil" and walk.job.bay.oil.value == oil
+    limits = walk.job.core.limits
+    assert "run-oil" in {r.interlock for r in permit(walk.job.bay, Ask(Act.START), limits)}
+    for later in ("start-check", "reset"):
+        assert walk.give(Begin(later)).refused and walk.job.core.step == "oil"
+    walk.must(Look("oil", "ok"))
+    assert walk.job.bay.trips == trips and walk.to_end_with_help() == "finished"
 
 
 def test_a_lapse_while_running_can_be_made_safe_and_the_job_still_finishes() -> None:

@@ -53,12 +53,17 @@ NOTES = {
     "called": "a person called to the vehicle",
     "exercise": "the exercise that a practice job was set",
     "text_fault": "what is wrong with the text of a step, for its author",
+    "vehicle_link": "a link to the vehicle was begun",
+    "vehicle_log": "the raw log of a link to the vehicle",
+    "vehicle_vin": "the number that the vehicle gave of itself, kept apart",
+    "pressure_proof": "whether the vehicle's pressure may be used",
+    "differs": "a typed value and the vehicle's, where they differ",
     "written_ahead": "paper for a later step, written in a wait",
 }
 MOST_NOTE = 2000
 ID = r"[a-z][a-z0-9-]{1,39}"
 LEAST_NAME, MOST_NAME = 2, 80
-NOT_CORRECTED = frozenset({*NOTES, DOUBTED, "triage", "verdict", "plateau"})
+NOT_CORRECTED = frozenset({*NOTES, DOUBTED, "triage", "verdict", "plateau", "measured"})
 
 
 def note(draft: Draft, command: Note) -> None:
@@ -162,7 +167,7 @@ def _corrected(
             return got.to_json(), _weaker(draft, was.phase, was.condition)
         case "exhaust":
             now, _ = exhaust(draft, value)
-            follows: list[Event] = [Lapsed("port")] if last else []
+            follows: list[Event] = [Lapsed("port"), Lapsed("touch")] if last else []
             if float(now["k"]) < float(record.value["k"]):
                 follows += _less_dried(draft, int(record.value["at_ms"]))
             return {**now, "at_ms": record.value["at_ms"]}, follows

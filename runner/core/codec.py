@@ -47,6 +47,9 @@ _COMMANDS: dict[str, type] = {
         commands.NotApplicable,
         commands.Waive,
         commands.Note,
+        commands.VehicleReport,
+        commands.SetAside,
+        commands.Fill,
     )
 }
 _EVENTS: dict[str, type] = {
@@ -54,6 +57,7 @@ _EVENTS: dict[str, type] = {
     for c in (
         kernel.Granted,
         kernel.Happened,
+        kernel.MeasuredHappening,
         kernel.Seen,
         kernel.Lapsed,
         kernel.PermitLapsed,
@@ -79,6 +83,8 @@ _EVENTS: dict[str, type] = {
         job.Waived,
         job.WaiverUsed,
         job.WaiverLapsed,
+        job.MeasuredNow,
+        job.ChannelSetAside,
     )
 }
 _ENUMS: dict[str, Callable[[str], Enum]] = {"act": Act, "what": happening_of, "trip": Trip}
@@ -196,7 +202,13 @@ def _value(kind: type, key: str, value: Any, given: dict[str, Any]) -> Any:
     if kind is kernel.Seen and key == "state":
         state: State = state_of(given["fact"], value)
         return state
-    enumerated = (kernel.Granted, kernel.Happened, kernel.Tripped, kernel.ResetDone)
+    enumerated = (
+        kernel.Granted,
+        kernel.Happened,
+        kernel.MeasuredHappening,
+        kernel.Tripped,
+        kernel.ResetDone,
+    )
     if kind in enumerated and key in _ENUMS:
         return _ENUMS[key](value)
     if kind is job.Ticked and key == "at":

@@ -186,6 +186,41 @@ class Note:
     value: dict[str, str]
 
 
+@dataclass(frozen=True, slots=True)
+class VehicleReport:
+    """The vehicle itself reports: a fact, a trip, an alarm or a note on a channel, see
+    ``runner.live``. ``link`` names the raw log that shows it, from ``from_ms`` to ``at_ms`` by
+    its clock. It may be wrong."""
+
+    form: str
+    what: str
+    numbers: dict[str, Any] = field(hash=False)
+    link: str
+    from_ms: int
+    at_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """Report: a person has looked, and what the vehicle reports by ``channel`` is wrong."""
+
+    channel: str
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """Answer the current step with values of the vehicle. ``value`` is the line as it is typed;
+    ``car`` names what of it the vehicle gave, shown in the raw log ``link`` from ``from_ms`` to
+    ``at_ms``; the rest was typed."""
+
+    step: str
+    value: str
+    car: tuple[str, ...]
+    link: str
+    from_ms: int
+    at_ms: int
+
+
 Command = (
     Open
     | Join
@@ -206,4 +241,7 @@ Command = (
     | NotApplicable
     | Waive
     | Note
+    | VehicleReport
+    | SetAside
+    | Fill
 )

@@ -13,6 +13,7 @@ from steplatch.safety.kernel import (
     permit,
     trips,
 )
+from steplatch.safety.measured import contradicted, contradictions, refused_for
 
 from .conditions import Undecided, applies
 from .job import (
@@ -111,12 +112,22 @@ class Draft:
         """Permit an act and set the first mark, if there is one, or raise No. A waiver is used up
         by it."""
         core = self.job.core
-        refusals = permit(core.bay, ask, core.limits, waived=frozenset(core.waived))
-        if refusals:
+        if refusals := self.refusals(ask):
             raise No(*refusals)
         needed = permit(core.bay, ask, core.limits) if core.waived else ()
         used = [WaiverUsed(refusal.interlock, ask.act.value) for refusal in needed]
         self.add(*begun, *used, Granted(ask.act, ask.dose))
+
+    def refusals(self, ask: Ask) -> tuple[Refusal, ...]:
+        """Every reason to refuse ``ask`` now: what is said, and what the vehicle says against."""
+        core = self.job.core
+        refused = permit(core.bay, ask, core.limits, waived=frozenset(core.waived))
+        return (*refused, *contradicted(core.bay, ask, core.measured))
+
+    def against(self, fact: str) -> tuple[Refusal, ...]:
+        """What the vehicle reports against what is said of ``fact``."""
+        core = self.job.core
+        return refused_for(contradictions(core.bay, core.measured, fact))
 
     def done(self, answer: str, doer: bool = True) -> None:
         """Set the second mark of the current step and move on. A signature is no doing."""

@@ -12,7 +12,7 @@ from steplatch.safety.interlocks import Refusal
 from steplatch.safety.kernel import LOOKED_AT, Happened, Lapsed, PermitLapsed
 from steplatch.safety.occurrences import Happening
 
-from . import amend, reports
+from . import amend, reports, vehicle
 from .clock import Times, age_ms, wait_credit_ms
 from .commands import (
     HOLDS,
@@ -22,6 +22,7 @@ from .commands import (
     Begin,
     Command,
     Correct,
+    Fill,
     GiveUp,
     GoOn,
     Interrupted,
@@ -31,10 +32,12 @@ from .commands import (
     Note,
     Open,
     Report,
+    SetAside,
     SetLimits,
     Sign,
     Stop,
     Tick,
+    VehicleReport,
     Waive,
 )
 from .conditions import Undecided, applies
@@ -167,6 +170,10 @@ def _do(draft: Draft, command: Command) -> None:
             reports.look(draft, command)
         case Report():
             reports.report(draft, command)
+        case VehicleReport():
+            vehicle.vehicle_report(draft, command)
+        case SetAside():
+            vehicle.set_aside(draft, command)
         case Back(step):
             _back(draft, step)
         case GiveUp():
@@ -174,7 +181,7 @@ def _do(draft: Draft, command: Command) -> None:
             go_to(draft, draft.plan.procedure(ABANDON))
             if draft.job.core.held:
                 draft.add(WentOn())
-        case Begin() | Answer() | Sign():
+        case Begin() | Answer() | Fill() | Sign():
             _ready(draft, command.step)
             _work(draft, command)
         case NotApplicable():
@@ -188,7 +195,7 @@ def _do(draft: Draft, command: Command) -> None:
             amend.note(draft, command)
 
 
-def _work(draft: Draft, command: Begin | Answer | Sign) -> None:
+def _work(draft: Draft, command: Begin | Answer | Fill | Sign) -> None:
     """Begin, answer or sign the current step, as its kind does."""
     step = draft.step
     match command:
@@ -209,6 +216,8 @@ def _work(draft: Draft, command: Begin | Answer | Sign) -> None:
                 raise refuse("answer/empty")
             else:
                 step.answer(draft, value)
+        case Fill():
+            step.fill(draft, command)
         case Sign():
             step.sign(draft, command)
 
@@ -242,6 +251,7 @@ def _interrupt(draft: Draft, why: str) -> None:
     before = draft.arrived  # what has lapsed meanwhile is asked again as well
     draft.lapse_permit()
     draft.end_waivers()
+    vehicle.forget_measured(draft)
     draft.add(Happened(Happening.INTERRUPTED))
     after = draft.job.bay
     lost = (f for f in FACTS if f in LOOKED_AT and before.knows(f) and not after.knows(f))

@@ -16,12 +16,14 @@ from steplatch.safety.kernel import (
     Granted,
     Happened,
     Lapsed,
+    MeasuredHappening,
     PermitLapsed,
     ResetDone,
     Seen,
     Tripped,
     apply,
 )
+from steplatch.safety.measured import NOTHING_MEASURED, Measured
 
 from .clock import Times
 
@@ -230,6 +232,22 @@ class Ended:
     how: str
 
 
+@dataclass(frozen=True, slots=True)
+class MeasuredNow:
+    """The vehicle reports another state of something that it measures (``safety.measured``)."""
+
+    fact: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelSetAside:
+    """A person has found wrong what the vehicle reports by ``channel``."""
+
+    channel: str
+    by: str
+
+
 Event = (
     BayEvent
     | Ticked
@@ -252,9 +270,13 @@ Event = (
     | Waived
     | WaiverUsed
     | WaiverLapsed
+    | MeasuredNow
+    | ChannelSetAside
 )
 
-BAY_EVENTS = (Granted, Happened, Seen, Lapsed, PermitLapsed, Tripped, ResetDone)
+BAY_EVENTS = (
+    Granted, Happened, MeasuredHappening, Seen, Lapsed, PermitLapsed, Tripped, ResetDone
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,6 +295,8 @@ class Core:
     meanwhile: bool = False
     ended: str = ""
     waived: tuple[str, ...] = ()
+    measured: Measured = NOTHING_MEASURED
+    set_aside: tuple[str, ...] = ()
 
     def choice(self, name: str) -> str | None:
         """The choice made under ``name``, or None."""
@@ -473,10 +497,15 @@ def evolve(job: Job, event: Event) -> Job:
             return Job(replace(core, ask_again=facts, meanwhile=meanwhile), log)
         case Meanwhile(_):
             return Job(replace(core, meanwhile=False), log)
+        case MeasuredNow(fact, state):
+            return Job(replace(core, measured=core.measured.now(fact, state)), log)
+        case ChannelSetAside(channel):
+            measured, aside = core.measured.without(channel), (*core.set_aside, channel)
+            return Job(replace(core, measured=measured, set_aside=aside), log)
         case Ended(how):
             return Job(replace(core, ended=how, begun=False), log)
-        case Granted() | Happened() | Seen() | Lapsed() | PermitLapsed() | Tripped() | ResetDone():
-            return _bay_event(job, event)
+    if isinstance(event, BAY_EVENTS):
+        return _bay_event(job, event)
     raise TypeError(f"no such event: {event!r}")
 
 

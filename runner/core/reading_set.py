@@ -15,9 +15,10 @@ from ..input.resolution import quantised
 ReadingCondition: TypeAlias = Literal["zero", "idle", "raised"]
 Phase: TypeAlias = Literal["before", "after", "road"]
 Recirculation: TypeAlias = Literal["open", "shut", "part"]
-ReadingSource: TypeAlias = Literal["typed", "logged"]
+ReadingSource: TypeAlias = Literal["typed", "logged", "car"]
 
 CONDITIONS: Final[tuple[ReadingCondition, ...]] = ("zero", "idle", "raised")
+SOURCES: Final[tuple[ReadingSource, ...]] = ("typed", "logged", "car")
 PHASES: Final[tuple[Phase, ...]] = ("before", "after", "road")
 RECIRCULATION: Final[tuple[Recirculation, ...]] = ("open", "shut", "part")
 
@@ -188,7 +189,7 @@ def _reading(plain: object, given: dict[str, Any]) -> Reading:
     keys = {"quantity", "typed", "unit", "source"}
     if not isinstance(plain, dict) or set(plain) != keys:
         raise BadReading(0, "a reading lacks a key or has one too many", f"Keys: {sorted(keys)}.")
-    if plain["quantity"] not in SI_UNIT or plain["source"] not in ("typed", "logged"):
+    if plain["quantity"] not in SI_UNIT or plain["source"] not in SOURCES:
         raise BadReading(0, "a reading names an unknown quantity or source", _one_of((*SI_UNIT,)))
     return Reading(
         quantity=plain["quantity"],

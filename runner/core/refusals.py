@@ -11,9 +11,12 @@ from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from steplatch.safety.interlocks import INTERLOCKS, Refusal
+from steplatch.safety.measured import CONTRADICTIONS, REMEDY
+from steplatch.safety.measured import SOURCE as WITNESS
 
 SOURCE: Final = "procedure order and form"
 _ROWS: Final = {row.id: row for row in INTERLOCKS}
+_MEASURED: Final = {row.id: Refusal(row.id, row.reason, REMEDY, WITNESS) for row in CONTRADICTIONS}
 Words = tuple[str, str]
 Fact = str | tuple[str, ...]
 _BETWEEN: Final = {"able": " or ", "choices": " / "}
@@ -43,6 +46,18 @@ WORDS: Final[dict[str, Words]] = {
     "no-further-step": (
         "No further step applies, and this one does not end the job.",
         "This is a fault of the procedure: stop, make safe, abandon; tell its author.",
+    ),
+    "vehicle": (
+        "This is no report that a link to a vehicle makes.",
+        "A fault of the program: type the values; tell who looks after it.",
+    ),
+    "set-aside": (
+        "'{channel}' is no value that can be set aside, or it is already.",
+        "Go on by looking and listening.",
+    ),
+    "fill": (
+        "This step takes no values of the vehicle, or not these.",
+        "Type them.",
     ),
     "open-once": ("This job is open already.", "Go on with it."),
     "not-open": ("This job was never opened.", "Open it first."),
@@ -146,6 +161,7 @@ WORDS: Final[dict[str, Words]] = {
     ),
     "sign": ("This step is not signed.", "Answer it."),
     "sign/how": ("'{how}' is no way to sign.", "Use {hows}."),
+    "sign/customer": ("Only a customer agrees so.", "Sign with your name and PIN."),
     "sign/practice": (
         "A practice signature belongs to a practice job, and to no other.",
         "Sign with your name and PIN.",
@@ -229,6 +245,8 @@ def recorded(plain: Mapping[str, Any]) -> Refusal:
     row = _ROWS.get(code)
     if row is not None:
         return Refusal(row.id, row.reason, row.remedy, row.source)
+    if code in _MEASURED:
+        return _MEASURED[code]
     try:
         about = (plain.get("about") or {}).items()
         return _of(code, {str(key): _fact(value) for key, value in about})

@@ -7,6 +7,7 @@ refused with its place and the remedy; what is merely odd is the business of ``s
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Final
 
 from ..input import quantities
@@ -84,12 +85,14 @@ def parse_set(
     taken_at: str = "",
     by: str = "",
     instrument: str = "",
+    car: frozenset[str] = frozenset(),
 ) -> ReadingSet:
     """The set typed as one line of six items.
 
     ``units`` replaces default units by quantity (``{"pressure": "kPa"}``); ``cylinders`` is
-    needed for air in mg/stroke. Raises ``BadReading`` with the item's number, what is wrong
-    and the remedy. Source of the order: common practice, no source.
+    needed for air in mg/stroke; ``car`` names the quantities that the vehicle gave. Raises
+    ``BadReading`` with the item's number, what is wrong and the remedy. Source of the
+    order: common practice, no source.
     """
     items = text.split()
     if len(items) != len(ORDER):
@@ -101,7 +104,7 @@ def parse_set(
             continue
         reading = _read(place, quantity, item, units, values.get("speed"), cylinders)
         values[quantity] = reading.si
-        readings.append(reading)
+        readings.append(replace(reading, source="car") if quantity in car else reading)
     return ReadingSet(
         condition=condition,
         phase=phase,
@@ -158,6 +161,8 @@ def _equivalents(quantity: str, si: float, typed: Reading | None) -> str:
     also = f" = {format_si(si, dimension, unit=other, decimals=2)}" if other else ""
     if typed is None:
         return format_si(si, dimension) + also
+    if typed.source == "car":
+        return f"{format_si(si, dimension)}{also}, from the vehicle"
     if typed.source == "logged":
         return f"{format_si(si, dimension)}{also}, {typed.typed}"
     if typed.unit == PER_STROKE:

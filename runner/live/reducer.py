@@ -36,6 +36,10 @@ INLETS: Final = ("filter_in_degc", "exhaust_11_degc", "exhaust_12_degc")
 """Temperatures before the filter; the highest counts."""
 
 
+FACTS_OF: Final = (("burning", "burning"), ("charging", "module_v"), ("moving", "road_km_h"))
+"""Facts that rest on one channel, and are unknown once its value is too old."""
+
+
 class OutOfOrder(ValueError):  # noqa: N818 - it names the thing refused
     """An item that is older than one before it: the log is not in order."""
 
@@ -90,7 +94,7 @@ def _pass_time(witness: Witness) -> tuple[Witness, list[Happening]]:
         if witness.said.gun_open:
             witness, more = once(witness, "link_lost", Kind.ALARM, from_ms=speed.at_ms)
             told += more
-    for fact, channel in (("burning", "burning"), ("charging", "module_v")):
+    for fact, channel in FACTS_OF:
         track = witness.tracks.get(channel)
         if track and witness.now_ms - track.at_ms > age_limit_ms(witness, channel):
             witness, more = new_fact(witness, fact, "unknown")
@@ -126,7 +130,7 @@ def _link(witness: Witness, change: LinkChange) -> tuple[Witness, list[Happening
         return over(witness, "link_lost"), []
     told: list[Happening] = []
     witness, told = forget_speed(witness)
-    for fact in ("burning", "charging", "codes_cleared"):
+    for fact in ("burning", "charging", "moving", "codes_cleared"):
         witness, more = new_fact(witness, fact, "unknown")
         told += more
     witness = replace(witness, clear_from_ms=None, charging_from_ms=None, battery_from_ms=None)
@@ -234,13 +238,17 @@ def _voltage(witness: Witness, sample: Sample) -> tuple[Witness, list[Happening]
 
 def _road(witness: Witness, sample: Sample) -> tuple[Witness, list[Happening]]:
     said = witness.said
-    if not sample.milli or said.engine == "road" or "road_test" in said.permits:
-        return replace(over(witness, "moving"), moving_count=0), []
+    if said.engine == "road" or "road_test" in said.permits:
+        return new_fact(replace(over(witness, "moving"), moving_count=0), "moving", "unknown")
+    if not sample.milli:
+        return new_fact(replace(over(witness, "moving"), moving_count=0), "moving", "no")
     witness = replace(witness, moving_count=witness.moving_count + 1)
     if witness.moving_count < 2:
         return witness, []
+    witness, told = new_fact(witness, "moving", "yes")
     speed = ("road_km_h", sample.milli // 1000)
-    return once(witness, "moving", Kind.ALARM, speed, from_ms=sample.at_ms)
+    witness, more = once(witness, "moving", Kind.ALARM, speed, from_ms=sample.at_ms)
+    return witness, told + more
 
 
 def _cleared(witness: Witness) -> tuple[Witness, list[Happening]]:

@@ -41,7 +41,8 @@ class Track:
 @dataclass(frozen=True, slots=True)
 class Witness:
     """The state of the reducer. ``engine``: unknown, stopped, turning, running. ``band``:
-    unknown, idle, raised, other. ``burning``, ``charging``, ``codes_cleared``: unknown, no, yes.
+    unknown, idle, raised, other. ``burning``, ``charging``, ``moving``, ``codes_cleared``:
+    unknown, no, yes.
     ``active`` holds what has been told and still holds."""
 
     now_ms: int = 0
@@ -69,6 +70,7 @@ class Witness:
     charging: str = "unknown"
     charging_from_ms: int | None = None
     battery_from_ms: int | None = None
+    moving: str = "unknown"
     moving_count: int = 0
     codes_cleared: str = "unknown"
     active: frozenset[str] = frozenset()
@@ -112,29 +114,6 @@ def milli_of(witness: Witness, channel: str, at_ms: int) -> int | None:
     return witness.tracks[channel].milli
 
 
-def contradiction(witness: Witness, fact: str, said: str) -> str | None:
-    """What a fresh measurement says against ``said`` about ``fact``: an id, None where nothing.
-
-    ``fact`` is "engine", "burning" or "standing". To permit: said, and this is None.
-    """
-    engine, band = witness.engine, witness.band
-    if fact == "engine" and said == "stopped":
-        return {"running": "measured_running", "turning": "measured_turning"}.get(engine)
-    if fact == "engine" and said in RUNNING_SAID:
-        if engine == "stopped":
-            return "measured_stopped"
-        turns = engine == "turning"
-        if said == "idling" and (turns or band in ("raised", "other")):
-            return "measured_not_idle"
-        if said == "raised" and (turns or band in ("idle", "other")):
-            return "measured_not_raised"
-    if fact == "burning" and said == "no" and witness.burning == "yes":
-        return "measured_burning"
-    if fact == "standing" and said == "yes" and "moving" in witness.active:
-        return "measured_moving"
-    return None
-
-
 def rpm(milli: int) -> str:
     """A speed as a record holds it."""
     return quantised(SPEED, milli / rules.RPM)
@@ -170,7 +149,7 @@ def over(witness: Witness, *names: str) -> Witness:
 
 
 def new_fact(witness: Witness, fact: str, state: str) -> tuple[Witness, list[Happening]]:
-    """Set ``fact`` (engine, band, burning, charging, codes_cleared); told when it changes."""
+    """Set ``fact``, one of those that are unknown at the beginning; told when it changes."""
     if getattr(witness, fact) == state:
         return witness, []
     told = tell(witness, Kind.FACT, fact, ("is", state))

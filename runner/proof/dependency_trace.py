@@ -15,6 +15,7 @@ from functools import cache, partial
 from typing import Any, ClassVar
 
 from steplatch.safety.bay import FACTS, Bay, DoseLimits, State, Trip
+from steplatch.safety.measured import NOTHING_MEASURED
 
 from ..core.job import Corrected, Log, Recorded, Signed, StepMark
 from .vector import CONDITIONS, PHASES, READINGS, SIGNED_KEPT, Fields
@@ -181,6 +182,12 @@ class TracedBay(_Traced):
         return next((trip for trip in Trip if trip in self.trips), None)
 
 
+WITHOUT_LINK = {"measured": NOTHING_MEASURED, "set_aside": ()}
+"""What the vehicle reports. In every trace nobody measures: a contradiction only refuses, so that
+whatever is permitted with one is permitted without, and one word ends it (``SetAside``). What the
+vehicle may do beside that, trip, is among the disturbances."""
+
+
 class TracedCore(_Traced):
     """The core of a state. ``written["main_step"]`` is ``LEFT`` where it is the step that was
     left, whichever that is."""
@@ -193,6 +200,8 @@ class TracedCore(_Traced):
             return self.written["bay"]
         if name == "limits":
             return self.trace.limits
+        if name in WITHOUT_LINK:
+            return WITHOUT_LINK[name]
         if name not in ("procedure", "step", "begun", "held", "meanwhile", "ended", "ask_again",
                         "main_step", "waived"):  # fmt: skip
             raise Untraceable(f"Core.{name} was read as a whole")

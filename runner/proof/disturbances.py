@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 
 from steplatch.safety.bay import SPRAYS, Engine, FluidIn, Gun, Starter, states_of
-from steplatch.safety.effects import LASTS_S
+from steplatch.safety.effects import LASTS_S, MEASURED
 from steplatch.safety.occurrences import OUTCOMES, TRIPS, Happening
 
-from ..core.commands import Correct, Interrupted, Look, Report, Tick
+from ..core.commands import Correct, Interrupted, Look, Report, Tick, VehicleReport
 from ..core.job import Job
 from ..core.tries import LINES, MORE_AND_LESS, STOP, Try
 from .times import ALL_OLD
@@ -22,7 +22,8 @@ def somebody_left(fact: str, gone: str) -> str:
 
 
 def disturbances(job: Job) -> Iterator[Try]:
-    """Trips, what grew too old, people gone, false looks, corrections, an interruption, a stop."""
+    """Trips, said or measured, what grew too old, people gone, false looks, corrections, an
+    interruption, a stop."""
     bay = job.bay
     running = bay.engine in (Engine.IDLING, Engine.RAISED, Engine.ROAD)
     whats = [H.FUME_ALARM, H.FIRE_SEEN, H.PERSON_HURT, H.SPILLED, H.STUB_SNAPPED, H.OVERDOSED]
@@ -38,6 +39,9 @@ def disturbances(job: Job) -> Iterator[Try]:
         seconds = "?" if bay.permit in SPRAYS else ""
         command = Report(what.value, seconds=seconds)
         yield Try(f"it happens: {what.said}", command, ours=False, disturbance=True)
+    for what in MEASURED:  # rightly or wrongly
+        wired = VehicleReport("trip", what.value, {}, "1", 0, 0)
+        yield Try(f"measured: {what.said}", wired, ours=False, disturbance=True)
     if bay.gun is not Gun.OPEN and bay.permit is None:
         yield Try(HOSE_ON_UNASKED, Report("hose_on"), ours=False, disturbance=True)
     for fact in LASTS_S:

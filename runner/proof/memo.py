@@ -39,6 +39,7 @@ NUMBERS = {
     "port_cool_k": "320.0",
     "port_warm_k": "420.0",
     "touch_k": "320.0",
+    "gloved_k": "380.0",
     "soak_s": "600.0",
     "zero_wait_s": "120.0",
     "zero_low_pa": "-1000.0",
@@ -256,6 +257,9 @@ class _QuickProcedure:
         self.id, self.role, self.answers = procedure.id, procedure.role, procedure.answers
         self.return_to = procedure.return_to
         self.return_with_fluid = procedure.return_with_fluid
+        self.return_point = procedure.return_point
+        self.returned_to = procedure.returned_to
+        self.has_point = procedure.has_point
 
     def steps(self) -> tuple[Any, ...]:
         return self._steps  # type: ignore[no-any-return]

@@ -1,8 +1,7 @@
 """One model of a sheet's content, from one job alone."""
 
-from . import pictured
 from .agreement_part import agreement_part
-from .blocks import JobSheet, Picture
+from .blocks import JobSheet
 from .customer_part import customer_part
 from .numbers import groups
 from .record_view import JobRecord
@@ -31,18 +30,3 @@ def sheet_content(record: JobRecord) -> JobSheet:
         agreement=agreement_part(subject),
         technical=technical_part(subject),
     )
-
-
-def pictures_to_come(record: JobRecord) -> tuple[Picture, ...]:
-    """The pictures that the sheet of ``record`` will hold, known before its audit is.
-
-    Raises as ``sheet_content`` does.
-    """
-    subject = subject_of(record)
-    judged = subject.judged
-    blocks = (
-        pictured.bars(judged) if judged else None,
-        pictured.flow_picture(judged) if judged else None,
-        pictured.trend_picture(subject.timeline),
-    )
-    return tuple(block for block in blocks if isinstance(block, Picture))

@@ -2,13 +2,12 @@
 
 import base64
 import re
-from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
 from . import palette
-from .blocks import JobSheet, Picture
+from .blocks import JobSheet
 from .page_fit import density
 from .plots import plot_svg
 
@@ -17,11 +16,8 @@ LANGUAGE: Final = "en"
 _UNIT: Final = re.compile(r"(?:(?<![\w.])[-+]?\d[\d.]* |\b)(?:g/s|1/min|mL/s|mbar/min)\b", re.ASCII)
 
 
-def to_html(sheet: JobSheet, part: str = "all", draw: Callable[[Picture], bytes] = plot_svg) -> str:
-    """The page. ``part`` is all, customer, agreement or technical; else ValueError.
-
-    ``draw`` gives the SVG of a picture: ``plot_svg``, or what it drew elsewhere.
-    """
+def to_html(sheet: JobSheet, part: str = "all") -> str:
+    """The page. ``part`` is all, customer, agreement or technical; else ValueError."""
     parts = sheet.parts(part)
     mark_text = " · ".join(sheet.marks)
     page: str = page_template().render(
@@ -31,7 +27,7 @@ def to_html(sheet: JobSheet, part: str = "all", draw: Callable[[Picture], bytes]
         lang=LANGUAGE,
         colour=colours(),
         mark_text=mark_text,
-        svg_uri=lambda picture: _uri(draw(picture)),
+        svg_uri=lambda picture: _uri(plot_svg(picture)),
         css_foot=_css_string(sheet.foot),
         css_mark=_css_string(mark_text) if sheet.marks else "",
     )

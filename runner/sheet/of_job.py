@@ -1,6 +1,5 @@
 """Fills the sheet's ``JobRecord`` from a job's folder."""
 
-from collections.abc import Callable
 from dataclasses import replace
 
 from ..jobs.auditing import audit, audit_lines
@@ -10,13 +9,8 @@ from ..record.seal import SealCheck
 from . import JobRecord, RecordLine
 
 
-def record_of(
-    folder: JobFolder, before_audit: Callable[[JobRecord], None] | None = None
-) -> JobRecord:
-    """All that a sheet may say about one job. Raises BrokenJob.
-
-    ``before_audit`` is given the record as soon as it is read, all but audit and seal.
-    """
+def record_of(folder: JobFolder) -> JobRecord:
+    """All that a sheet may say about one job. Raises BrokenJob."""
     loaded = load(folder)
     header = loaded.journal.lines[-1].envelope.header
     bundle = loaded.bundle
@@ -53,8 +47,6 @@ def record_of(
         },
         working=bundle.plan.working,
     )
-    if before_audit is not None:
-        before_audit(record)
     found = audit(folder, loaded=loaded)
     seal = found.seal
     return replace(

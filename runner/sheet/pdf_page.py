@@ -1,9 +1,10 @@
 """A sheet as PDF: tagged (PDF/UA-1), fonts inside, the same job always the same bytes.
 
-The sheet travels to typst as JSON; no text of a job is ever part of the markup. Fonts are those
-inside typst and matplotlib, never those of the computer, so that a sheet looks alike everywhere.
-A letter that none of them has is drawn as a box; it can still be copied, and the page in HTML
-shows it.
+typst sets it, an optional extra: without it ``NoPrinter`` says how to get it, and that the page in
+HTML prints too. The sheet travels to typst as JSON; no text of a job is ever part of the markup.
+Fonts are those inside typst and in ``fonts/``, never those of the computer, so that a sheet looks
+alike everywhere. A letter that none of them has is drawn as a box; it can still be copied, and the
+page in HTML shows it.
 """
 
 import dataclasses
@@ -25,22 +26,36 @@ if TYPE_CHECKING:
 STANDARD: Final = "ua-1"
 _LONG: Final = re.compile(r"\S{22,}")
 _HOLDS_TO: Final = "\u200c\u200d\u2068\u2069"
+FONTS: Final = Path(__file__).parent / "fonts"
 NO_DATE: Final = datetime(1970, 1, 1, tzinfo=UTC)
 """The date in the metadata of a sheet whose job has no line."""
+
+
+class NoPrinter(RuntimeError):  # noqa: N818 - it names the thing, as the other errors do
+    """What sets a PDF is not installed; says the remedies."""
+
+
+NO_PRINTER: Final = (
+    "no PDF: what sets it is an extra that is not installed. Add it with pip install "
+    "'steplatch[pdf]' (in its folder: pip install -e '.[pdf]'), or write the page with --html FILE "
+    "and print it from the browser."
+)
 
 
 def to_pdf(sheet: JobSheet, part: str = "all") -> bytes:
     """The PDF of ``part`` (all, customer, agreement, technical; else ValueError).
 
-    Raises ``typst.TypstError`` only for a fault of the template, never for what a job holds.
+    Raises NoPrinter where typst is not installed; ``typst.TypstError`` only for a fault of the
+    template, never for what a job holds.
     """
+    fonts = load_printer()
     import typst
 
     when = moment_of(sheet)
     data = json.dumps(_plain(sheet, part, when), ensure_ascii=False)
     made = typst.compile(
         (TEMPLATES / "sheet.typ").read_bytes(),
-        font_paths=load_printer(),
+        font_paths=fonts,
         format="pdf",
         sys_inputs={"sheet": data},
         pdf_standards=STANDARD,
@@ -52,14 +67,13 @@ def to_pdf(sheet: JobSheet, part: str = "all") -> bytes:
 
 @cache
 def load_printer() -> "typst.Fonts":
-    """The fonts that a PDF is set in, loaded once, and typst with them."""
-    import matplotlib
-    import typst
+    """The fonts that a PDF is set in, loaded once, and typst with them. Raises NoPrinter."""
+    try:
+        import typst
+    except ImportError as error:
+        raise NoPrinter(NO_PRINTER) from error
 
-    return typst.Fonts(
-        include_system_fonts=False,
-        font_paths=[Path(matplotlib.get_data_path()) / "fonts" / "ttf"],
-    )
+    return typst.Fonts(include_system_fonts=False, font_paths=[FONTS])
 
 
 def moment_of(sheet: JobSheet) -> datetime:

@@ -113,7 +113,8 @@ HAZARDS: tuple[Hazard, ...] = (
         ("oil over the mark or thinned by fuel", "a worn turbo; revs raised on a blocked filter"),
         ("revs-ceiling", "run-controls", "run-oil"),
         ("runaway", "oil-overfull"),
-        "Oil is judged on the dipstick, not measured, and is not read again of itself.",
+        "Oil is judged on the dipstick, not measured, and is read again only after an overdose or "
+        "a stall with fluid in.",
         "Read the dipstick before running; stay out of the line of the flywheel; have the air "
         "blank at hand where the intake can be reached safely.",
         TRADE,
@@ -136,11 +137,19 @@ HAZARDS: tuple[Hazard, ...] = (
         "Burns from exhaust, turbo and filter",
         "Burnt hands and forearms.",
         "who works at the hose",
-        ("time since the stop taken for a measurement", "an infrared reading of a shiny pipe"),
+        (
+            "time since the stop taken for a measurement",
+            "the limit for fluid taken for one for hands",
+            "heat soaking back out of turbine and filter after a stop",
+            "an infrared reading of a shiny pipe",
+        ),
         ("hose-cool", "refit-idle"),
         ("hot-exhaust", "probe-misleads"),
-        "One place is measured; parts beside it may be hotter.",
-        "Wear heat-proof gloves; measure where the hand will be.",
+        "One place is measured; parts beside it may be hotter. Heat-proof gloves end at the wrist, "
+        "hold for seconds, and conduct when wet; nobody reads their marking for you. Only the pull "
+        "of the hose asks for it: gun off and hose on are done in the same minutes.",
+        "Measure where the hand will be; gloves dry, whole and marked for contact heat, sleeves "
+        "over their cuffs; whoever holds the lamp wears them too.",
         f"ISO 13732-1:2006, hot surfaces, burn thresholds (scope read); {_SOOT_BURNS}",
     ),
     Hazard(
@@ -387,6 +396,18 @@ HAZARDS: tuple[Hazard, ...] = (
         "The tool believes who is said to be here, and does not see tiredness.",
         "Say at the start who stays; send the tired one home.",
         "Management of Health and Safety at Work Regulations 1999, reg. 19",
+    ),
+    Hazard(
+        "check-outlived",
+        "A signature that outlives what was looked at",
+        "A spray, a start or a hand-over rests on a look at something that has moved since.",
+        "everybody at the vehicle; the customer",
+        ("hose, gun, dose, crew or order change after the check", "work goes on after the release"),
+        ("spray-check", "start-check", "hand-over-signed"),
+        ("interruption",),
+        "What moves and is not told ends no check.",
+        "Sign last, just before the act; say what was touched afterwards, and sign again.",
+        f"{TRADE}; {AMC}",
     ),
     Hazard(
         "interruption",

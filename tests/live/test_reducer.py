@@ -11,9 +11,10 @@ from steplatch.runner.live import rules, words
 from steplatch.runner.live.link import Cause, LinkState
 from steplatch.runner.live.reducer import OutOfOrder, feed, feed_all
 from steplatch.runner.live.samples import Happening, Input, Kind, LinkChange, Now, Said, Sample
-from steplatch.runner.live.witness import Witness, contradiction, milli_of, quality
+from steplatch.runner.live.witness import Witness, milli_of, quality
 from steplatch.safety.acts import Act
 from steplatch.safety.facts import Engine
+from steplatch.safety.measured import STATES
 from steplatch.safety.occurrences import Happening as SafetyHappening
 
 AWAKE = LinkChange(0, LinkState.AWAKE, Cause.ANSWERS)
@@ -357,38 +358,31 @@ def test_an_old_value_says_nothing() -> None:
     assert quality(state, "oil_degc", 0) == "none"
 
 
-# -- against what was said --------------------------------------------------------------------
+# -- what a job takes of it -------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("engine", "band", "fact", "said", "found"),
-    [
-        ("running", "idle", "engine", "stopped", "measured_running"),
-        ("turning", "unknown", "engine", "stopped", "measured_turning"),
-        ("stopped", "unknown", "engine", "stopped", None),
-        ("unknown", "unknown", "engine", "stopped", None),
-        ("stopped", "unknown", "engine", "idling", "measured_stopped"),
-        ("running", "idle", "engine", "idling", None),
-        ("running", "raised", "engine", "idling", "measured_not_idle"),
-        ("running", "other", "engine", "idling", "measured_not_idle"),
-        ("running", "raised", "engine", "raised", None),
-        ("running", "idle", "engine", "raised", "measured_not_raised"),
-        ("unknown", "unknown", "engine", "raised", None),
-        ("running", "idle", "engine", "unknown", None),
-    ],
-)
-def test_a_fresh_measurement_can_only_contradict(
-    engine: str, band: str, fact: str, said: str, found: str | None
-) -> None:
-    assert contradiction(Witness(engine=engine, band=band), fact, said) == found
+def test_the_facts_that_a_job_compares_have_the_states_that_it_knows() -> None:
+    """``steplatch.safety.measured`` says what contradicts what; the words are these."""
+    stands = [Sample(at, "road_km_h", 0) for at in range(0, 1000, 200)]
+    rolls = [Sample(at, "road_km_h", 3000) for at in range(1000, 2000, 200)]
+    burns = [Sample(2000, "burning", 1000)]
+    items = [AWAKE, IDLING, *stands, *rolls, *burns]
+    told = [h for h in feed_all(items)[1] if h.kind is Kind.FACT and h.what in STATES]
+    assert [(h.what, dict(h.numbers)["is"]) for h in told] == [
+        ("moving", "no"), ("moving", "yes"), ("burning", "yes"),
+    ]  # fmt: skip
+    for h in told:
+        assert dict(h.numbers)["is"] in STATES[h.what]
+    for fact in STATES:
+        assert getattr(Witness(), fact) == "unknown"
 
 
-def test_burning_and_standing_can_be_contradicted() -> None:
-    assert contradiction(Witness(burning="yes"), "burning", "no") == "measured_burning"
-    assert contradiction(Witness(burning="unknown"), "burning", "no") is None
-    assert contradiction(Witness(burning="no"), "burning", "yes") is None
-    rolling = Witness(active=frozenset({"moving"}))
-    assert contradiction(rolling, "standing", "yes") == "measured_moving"
+def test_rolling_that_is_not_heard_of_any_more_is_unknown() -> None:
+    rolls = [Sample(at, "road_km_h", 3000) for at in range(0, 1000, 200)]
+    assert end([AWAKE, IDLING, *rolls, Now(2700)]).moving == "yes"
+    assert end([AWAKE, IDLING, *rolls, Now(3000)]).moving == "unknown"
+    out = replace(IDLING, at_ms=1000, engine="road")
+    assert end([AWAKE, IDLING, *rolls, out, Sample(1100, "road_km_h", 50_000)]).moving == "unknown"
 
 
 # -- the form of what comes out ---------------------------------------------------------------

@@ -1,13 +1,16 @@
 """Nothing on a sheet lies over something else, and no number loses its unit at a line's end."""
 
+import re
 from collections.abc import Iterator
 from itertools import combinations
-from typing import Any
 
 import pytest
+from fontTools.ttLib import TTFont
 from steplatch.runner.sheet.blocks import FlowLine, FlowPlot, Picture, TrendPlot
+from steplatch.runner.sheet.drawing import ticks, width_of
 from steplatch.runner.sheet.html_page import to_html
-from steplatch.runner.sheet.plots import STYLE, figure_of
+from steplatch.runner.sheet.pdf_page import FONTS
+from steplatch.runner.sheet.plots import drawing_of
 
 from tests.report.sample_sheets import EVERY_JOB, sheet_of
 
@@ -35,52 +38,52 @@ def every_picture() -> Iterator[Picture]:
     yield from HARD
 
 
-def drawn(axes: Any) -> list[Any]:
-    """Every text that is drawn: labels, axes, and the ticks within the axes' ends."""
-    out = [*axes.texts, axes.xaxis.label, axes.yaxis.label]
-    for axis in (axes.xaxis, axes.yaxis):
-        low, high = sorted(axis.get_view_interval())
-        out += [t.label1 for t in axis.get_major_ticks() if low <= t.get_loc() <= high]
-    return [text for text in out if text.get_text()]
-
-
 def test_no_label_in_a_picture_lies_over_another_or_over_the_edge() -> None:
-    import matplotlib
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
     for picture in every_picture():
-        with matplotlib.rc_context(STYLE):
-            figure = figure_of(picture)
-            canvas: Any = FigureCanvasAgg(figure)
-            canvas.draw()
-            renderer = canvas.get_renderer()
-            shown = [(t.get_text(), t.get_window_extent(renderer)) for t in drawn(figure.axes[0])]
-            inside = figure.bbox
+        drawing = drawing_of(picture)
+        shown = [(label.words, label.box) for label in drawing.labels]
         assert len(shown) > 4
-        for words, box in shown:
-            assert inside.x0 <= box.x0 and box.x1 <= inside.x1, (picture.id, words)
-            assert inside.y0 <= box.y0 and box.y1 <= inside.y1, (picture.id, words)
+        for words, (left, top, right, bottom) in shown:
+            assert left >= 0 and right <= drawing.width, (picture.id, words)
+            assert top >= 0 and bottom <= drawing.height, (picture.id, words)
         for (one, a), (two, b) in combinations(shown, 2):
-            apart = a.x1 <= b.x0 or b.x1 <= a.x0 or a.y1 <= b.y0 + 1 or b.y1 <= a.y0 + 1
+            apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] + 1 or b[3] <= a[1] + 1
             assert apart, (picture.id, one, two)
 
 
 def test_no_label_of_a_fall_hides_a_reading() -> None:
-    import matplotlib
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
+    circle = re.compile(r'<circle cx="([\d.]+)" cy="([\d.]+)"')
     for picture in every_picture():
         if not isinstance(picture.plot, TrendPlot):
             continue
-        with matplotlib.rc_context(STYLE):
-            figure = figure_of(picture)
-            canvas: Any = FigureCanvasAgg(figure)
-            canvas.draw()
-            axes = figure.axes[0]
-            boxes = [t.get_window_extent(canvas.get_renderer()) for t in axes.texts]
-            places = [axes.transData.transform(point) for point in picture.plot.points]
-        for x, y in places:
-            assert not any(b.x0 <= x <= b.x1 and b.y0 <= y <= b.y1 for b in boxes)
+        drawing = drawing_of(picture)
+        places = [(float(x), float(y)) for x, y in circle.findall("".join(drawing.marks))]
+        assert len(places) == len(picture.plot.points)
+        for left, top, right, bottom in (label.box for label in drawing.labels):
+            assert not any(left <= x <= right and top <= y <= bottom for x, y in places)
+
+
+@pytest.mark.parametrize("bold", [False, True])
+def test_the_room_that_a_label_takes_is_never_less_than_its_letters_in_the_widest_font(
+    bold: bool,
+) -> None:
+    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
+    font = TTFont(FONTS / name)
+    glyphs, widths = font.getBestCmap(), font["hmtx"].metrics
+    em = font["head"].unitsPerEm
+    said = {line for p in every_picture() for label in drawing_of(p).labels for line in label.lines}
+    for words in (*said, "Worst: WM@ 100 % \u00e9\u017c"):
+        real = sum(widths[glyphs[ord(c)]][0] for c in words) / em * 8
+        assert real <= width_of(words, 8, bold=bold) <= 1.5 * real + 6, words
+
+
+def test_ticks_are_round_within_the_range_and_few() -> None:
+    assert ticks(0, 47) == [0, 10, 20, 30, 40]
+    assert ticks(-3.1, 118) == [0, 20, 40, 60, 80, 100]
+    assert ticks(0, 1) == [0, 0.2, 0.4, 0.6, 0.8, 1.0]
+    for low, high in ((0.0, 0.013), (-400.0, 9e4), (24.9, 25.3)):
+        found = ticks(low, high)
+        assert 3 <= len(found) <= 10 and low <= found[0] and found[-1] <= high
 
 
 @pytest.mark.parametrize("said", ["39.7 g/s", "2376 1/min", "4.13 mL/s", "-0.5 mbar/min"])

@@ -9,7 +9,7 @@ from steplatch.runner.core.commands import Answer, Report
 from steplatch.runner.core.job import Job, Recorded
 from steplatch.runner.sheet import sheet_content, to_text
 from steplatch.runner.sheet.blocks import BarPlot, Points, TableBlock, VerdictBlock
-from steplatch.runner.sheet.plots import figure_of
+from steplatch.runner.sheet.plots import drawing_of
 from steplatch.runner.sheet.result import result_box
 from steplatch.runner.sheet.subject import Subject, subject_of
 from steplatch.safety.bay import Act, Agreed, Tag, Triage, Trip
@@ -50,7 +50,7 @@ def test_a_job_given_up_with_fluid_in_says_before_all_else_not_to_start_it(wet: 
     until_agreed(book)
     fluid_and_drying(book)
     reason = "hose burst"
-    book.line(Answer("why", reason), Recorded("abandon_reason", {"text": reason}, "why"))
+    book.line(Answer("reason", reason), Recorded("abandon_reason", {"text": reason}, "reason"))
     book.line(Answer("tag", "do_not_start"), Seen("tag", Tag.DO_NOT_START))
     subject = subject_with(book, "abandoned", wet=wet, tag=Tag.DO_NOT_START)
     box = result_box(subject)
@@ -148,14 +148,13 @@ def test_the_limit_runs_through_no_label_of_a_bar() -> None:
     picture = next(p for p in sheet_of("good").pictures() if p.id == "bars")
     assert isinstance(picture.plot, BarPlot)
     for limit in (20.0, 30.0, 45.0, 60.0, 90.0, 110.0, 130.0):
-        figure = figure_of(replace(picture, plot=replace(picture.plot, limit=limit)))
-        axes = figure.axes[0]
-        line = axes.transData.transform((limit, 0))[0]
-        renderer = figure._get_renderer()  # type: ignore[attr-defined]
-        for text in axes.texts:
-            if "±" in text.get_text():
-                box = text.get_window_extent(renderer)
-                assert not box.x0 < line < box.x1, (limit, text.get_text())
+        drawing = drawing_of(replace(picture, plot=replace(picture.plot, limit=limit)))
+        line = next(label for label in drawing.labels if "up to" in label.words).x - 4
+        said = [label for label in drawing.labels if "±" in label.words]
+        assert len(said) == len(picture.plot.bars)
+        for label in said:
+            left, _, right, _ = label.box
+            assert not left < line < right, (limit, label.words)
 
 
 def test_a_flow_that_was_estimated_is_said_to_be_on_the_customers_page() -> None:

@@ -11,8 +11,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import main
 from steplatch.runner.sheet import sheet_content, to_pdf
+from steplatch.runner.sheet.pdf_page import load_printer
 
+from tests.played import Played
 from tests.report.page_reading import Page, pdf_words, said_on, squeezed
 from tests.report.sample_sheets import (
     empty_job,
@@ -64,6 +68,22 @@ def test_headings_in_the_tags_are_in_order_and_every_figure_has_its_text(name: s
     assert len(figures) == {"good": 3, "draft": 2, "empty": 0}[name]
     assert all(len(str(e["/Alt"])) > 40 for e in figures)
     assert any(str(e["/S"]) == "/TH" for e in every)
+
+
+def test_without_the_printer_the_page_is_written_and_the_pdf_says_what_to_add(
+    good: Played,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setitem(sys.modules, "typst", None)  # as if it were not installed
+    load_printer.cache_clear()
+    of_job = ["--data", str(good.folder.path.parents[1]), "sheet", good.folder.id]
+    page, pdf = tmp_path / "x.html", tmp_path / "x.pdf"
+    assert main([*of_job, "--html", str(page), "--pdf", str(pdf)]) == exits.FAILED
+    assert re.search(r"steplatch\[pdf\].*print it from the browser", capsys.readouterr().err)
+    assert not page.exists() and not pdf.exists()
+    assert main([*of_job, "--html", str(page)]) == exits.OK and page.exists()
 
 
 def test_every_font_is_inside_the_file() -> None:

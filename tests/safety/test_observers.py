@@ -55,7 +55,8 @@ ENDS: dict[str, str] = {
     "hands": "person_hurt",
     "hose": "stub_snapped",
     "line": f"{SPRAY} hose_off gun_uncoupled stub_snapped overdosed",
-    "port": f"{START} {REVS} {CRANK} fire_seen begin-road_test road_ended",
+    "port": f"{START} {STOP} {REVS} {CRANK} fire_seen begin-road_test road_ended",
+    "touch": f"{START} {STOP} {REVS} {CRANK} fire_seen begin-road_test road_ended",
     "idle": f"{STOP} {START} {REVS} spray_sagged begin-road_test",
     "burning": f"{STOP} {START} fire_seen ran_away begin-road_test",
     "controls": "person_hurt ran_away road_ended",
@@ -66,6 +67,7 @@ ENDS: dict[str, str] = {
     "spill": "spilled",
     "sensor": "stub_snapped",
     "after": f"{SPRAY} overdosed",
+    "oil": "overdosed",
     "inspection": f"{STOP} {START} {SPRAY} overdosed drained ran_away",
     "start_check": f"{STOP} {START} {SPRAY} overdosed turned_hard drained ran_away",
     "release_check": (

@@ -12,26 +12,27 @@ from typing import Any, Literal
 
 from steplatch.safety.bay import Act, Engine, FluidIn, RunOn
 from steplatch.safety.interlocks import Ask
-from steplatch.safety.kernel import Happened, Lapsed, Seen
+from steplatch.safety.kernel import Happened, Lapsed
 from steplatch.safety.limits.waits import drying_as_read_s
 from steplatch.safety.occurrences import Happening
 
 from ...input.quantities import BadQuantity, parse_quantity
 from ...input.resolution import taken
-from ..commands import Answer, Begin
+from ..commands import Answer, Begin, Fill
 from ..draft import Draft, No, refuse
 from ..job import Job, TimerSet
 from ..showing import Source, drying_text, revs_band
 from ..timers import NOT_DUE_MS, drying_due, left_s
 from ..tries import Standing, Try
 from .kind import Kind
-from .temperature import exhaust, has_unit
+from .temperature import CAR, has_unit, measured
 
 
 class HoldStep(Kind):
     """The drying run: note the pressure while it falls; passes when dry and level."""
 
     kind: Literal["hold"]
+    word = "dry"
 
     takes_min = 8.0
 
@@ -55,16 +56,27 @@ class HoldStep(Kind):
         """A pressure for the trend, the exhaust at the filter inlet, or 'done'. Raises No."""
         if value == "done":
             self._dried(draft)
-        elif is_temperature(value):
-            self._exhaust(draft, value)
+        else:
+            self._take(draft, value, {})
+
+    def fill(self, draft: Draft, command: Fill) -> None:
+        """The same from the vehicle: a pressure, or the exhaust."""
+        kind = "exhaust" if is_temperature(command.value) else "pressure"
+        if not draft.job.core.begun:
+            raise refuse("two-marks")
+        if command.car != (kind,) or command.value == "done":
+            raise refuse("fill")
+        self._take(draft, command.value, CAR)
+
+    def _take(self, draft: Draft, value: str, source: dict[str, str]) -> None:
+        if is_temperature(value):
+            self._exhaust(draft, value, source)
         else:
             plain = {"at_ms": draft.job.log.aged_ms, "typed": value, **pressure(value)}
-            draft.record("trend", plain)
+            draft.record("trend", plain | source)
 
-    def _exhaust(self, draft: Draft, value: str) -> None:
-        plain, port = exhaust(draft, value)
-        draft.record("exhaust", plain)
-        draft.add(Seen("port", port))
+    def _exhaust(self, draft: Draft, value: str, source: dict[str, str]) -> None:
+        plain, _ = measured(draft, value, source)
         bay, log = draft.job.bay, draft.job.log
         if bay.run_on is not RunOn.RUNNING:
             return

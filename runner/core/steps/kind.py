@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from steplatch.safety.bay import State
 from steplatch.safety.occurrences import Happening
 
-from ..commands import Begin, Sign
+from ..commands import Begin, Fill, Sign
 from ..draft import Draft, refuse
 from ..job import Job
 from ..procedure import Step
@@ -27,6 +27,10 @@ class Kind(Step):
     def answer_between(self, draft: Draft, value: str) -> None:
         """Take an answer while the step is not begun."""
         raise refuse("two-marks")
+
+    def fill(self, draft: Draft, command: Fill) -> None:
+        """Take values that the vehicle itself gave, once the step is begun."""
+        raise refuse("fill")
 
     def sign(self, draft: Draft, command: Sign) -> None:
         """Take a signature."""

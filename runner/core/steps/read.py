@@ -5,10 +5,10 @@ from typing import Literal
 
 from steplatch.safety.bay import Act, Burning, Engine, Zero
 from steplatch.safety.interlocks import Ask
-from steplatch.safety.kernel import Granted, Happened, permit
+from steplatch.safety.kernel import Granted, Happened
 from steplatch.safety.occurrences import Happening
 
-from ..commands import Answer, Begin
+from ..commands import Answer, Begin, Fill
 from ..draft import Draft, No, refuse
 from ..job import Job
 from ..reading_set import BadReading, Phase, ReadingCondition, ReadingSet
@@ -28,8 +28,12 @@ class ReadStep(Kind):
     phase: Literal["before", "after", "road"]
     condition: Literal["raised", "idle", "zero"]
 
+    head = "phase"
+
     takes_min = 2.5
     looked_again = True
+    may_be_held = True
+    may_be_offered = True
 
     def settles(self) -> frozenset[str]:
         """The evidence of its phase, and the zero."""
@@ -38,9 +42,9 @@ class ReadStep(Kind):
     def begin(self, draft: Draft, command: Begin) -> None:
         """Set the first mark, or raise No with every reason."""
         act = _evidence_act(self.phase)
-        refusals = permit(draft.job.bay, Ask(act), draft.job.core.limits)
+        refusals = draft.refusals(Ask(act))
         if self.condition == "zero":
-            refusals += permit(draft.job.bay, Ask(Act.READ_ZERO), draft.job.core.limits)
+            refusals += draft.refusals(Ask(Act.READ_ZERO))
             act = Act.READ_ZERO
         self._check_engine(draft)
         unique = {r.interlock: r for r in refusals}
@@ -51,13 +55,25 @@ class ReadStep(Kind):
     def answer(self, draft: Draft, value: str) -> None:
         """Record a set and what it is worth as evidence. Raises No when the engine has left the
         condition since the set was begun."""
+        self._take(draft, parse(draft, self.condition, self.phase, value), value)
+
+    def fill(self, draft: Draft, command: Fill) -> None:
+        """The same with values of which the vehicle gave some. Raises No also where it names one
+        that is not there."""
+        if not draft.job.core.begun:
+            raise refuse("two-marks")
+        got = parse(draft, self.condition, self.phase, command.value, frozenset(command.car))
+        if set(command.car) != {r.quantity for r in got.readings if r.source == "car"}:
+            raise refuse("fill")
+        self._take(draft, got, command.value)
+
+    def _take(self, draft: Draft, got: ReadingSet, value: str) -> None:
         self._check_engine(draft)
-        got = parse(draft, self.condition, self.phase, value)
         draft.record("reading", got.to_json())
         if self.condition == "zero":
             draft.add(Happened(H.ZERO_GOOD if _zero_in_band(draft, got) else H.ZERO_OUT))
             act = _evidence_act(self.phase)
-            if permit(draft.job.bay, Ask(act), draft.job.core.limits) == ():
+            if not draft.refusals(Ask(act)):
                 draft.add(Granted(act), Happened(_evidence(draft, self.phase)))
         else:
             draft.add(Happened(H.BEFORE_PARTIAL if self.phase == "before" else H.AFTER_PARTIAL))
@@ -72,6 +88,8 @@ class ReadStep(Kind):
         engine = draft.job.bay.engine
         if self.condition != "zero" and engine is not want:
             raise refuse("reading-condition", condition=self.condition, engine=engine.value)
+        if against := draft.against("engine"):
+            raise No(*against)
 
     def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
         """The band of revs, or of the zero."""
@@ -101,8 +119,15 @@ def _evidence_act(phase: str) -> Act:
     return Act.READ_BEFORE if phase == "before" else Act.READ_AFTER
 
 
-def parse(draft: Draft, condition: ReadingCondition, phase: Phase, value: str) -> ReadingSet:
-    """One typed set under its condition. Raises No when it cannot be read."""
+def parse(
+    draft: Draft,
+    condition: ReadingCondition,
+    phase: Phase,
+    value: str,
+    car: frozenset[str] = frozenset(),
+) -> ReadingSet:
+    """One typed set under its condition; ``car`` names the quantities that the vehicle gave.
+    Raises No when it cannot be read."""
     at = draft.job.log.last
     try:
         return parse_set(
@@ -114,6 +139,7 @@ def parse(draft: Draft, condition: ReadingCondition, phase: Phase, value: str) -
             cylinders=_cylinders(draft),
             taken_at=at.utc if at else "",
             by=draft.by,
+            car=car,
         )
     except BadReading:
         raise refuse(

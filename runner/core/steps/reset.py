@@ -5,7 +5,7 @@ from typing import Literal
 
 from steplatch.safety.bay import Act, FluidIn, Trip
 from steplatch.safety.interlocks import Ask
-from steplatch.safety.kernel import Happened, ResetDone, permit
+from steplatch.safety.kernel import Happened, ResetDone
 from steplatch.safety.occurrences import Happening
 
 from ..commands import Sign
@@ -23,6 +23,8 @@ class ResetStep(Kind):
     kind: Literal["reset"]
     role: Literal["technician", "supervisor"]
 
+    head = "role"
+
     closes = True
     returns = True
 
@@ -39,8 +41,7 @@ class ResetStep(Kind):
         mine = [t for t in Trip if t in draft.job.bay.trips and t in procedure.answers]
         for trip in mine:
             draft.add(Happened(Happening.RECOVERED))
-            refusals = permit(draft.job.bay, Ask(Act.RESET, trip=trip), draft.job.core.limits)
-            if refusals:
+            if refusals := draft.refusals(Ask(Act.RESET, trip=trip)):
                 raise No(*refusals)
             draft.add(ResetDone(trip))
         draft.add(
@@ -63,11 +64,12 @@ def _returns_to(draft: Draft, recovery: Procedure) -> str:
     """The step of the main procedure that ``recovery`` returns to: never past a step that was
     left before the first spray, since what lies between was never done."""
     main, left = draft.plan.main, draft.job.core.main_step
-    target = recovery.return_to
-    if draft.job.bay.fluid_in is not FluidIn.NO and recovery.return_with_fluid:
-        target = recovery.return_with_fluid
-    assert target is not None  # checked when the file was loaded
+    fluid = draft.job.bay.fluid_in is not FluidIn.NO
+    point = recovery.return_point(main, fluid)
+    if point == HERE:
+        return left
+    target = main.returned_to(point)
     first_spray = min(main.sprays(), default=len(main.steps()))
-    if target == HERE or main.place(left) < min(main.place(target), first_spray):
+    if main.place(left) < min(main.place(target), first_spray):
         return left
     return target

@@ -5,13 +5,9 @@ of a screen. The terminal is given back as it was found when the program ends.
 """
 
 import atexit
-import contextlib
-import os
-import select
-import termios
 import time
 from collections.abc import Callable
-from typing import Any, TextIO
+from typing import TextIO
 
 from .keyboard import AT_ONCE, MOST_TYPED, Gone, Keyboard, NotTaken, Stopped, clean
 
@@ -35,7 +31,6 @@ class Keys(Keyboard):
 
     def __init__(self, stdin: TextIO) -> None:
         super().__init__(stdin)
-        self._found: list[Any] | None = None
         self._data = b""
 
     @property
@@ -45,43 +40,34 @@ class Keys(Keyboard):
 
     def take(self) -> None:
         """Read key by key from now on; ``give_back`` undoes it, at the latest at the end."""
-        if self._found is not None or not self.live:
-            return
-        found = termios.tcgetattr(self._in.fileno())
-        self._found = list(found)
-        keys = [*found[:3], found[3] & ~(termios.ICANON | termios.ECHO), *found[4:]]
-        keys[6] = list(found[6])
-        keys[6][termios.VMIN], keys[6][termios.VTIME] = 1, 0
-        termios.tcsetattr(self._in.fileno(), termios.TCSADRAIN, keys)
-        atexit.register(self.give_back)
+        if self.live:
+            self._console.by_key()
+            atexit.register(self.give_back)
 
     def give_back(self) -> None:
         """Leave the terminal as it was found."""
-        found, self._found = self._found, None
-        if found is not None:
-            with contextlib.suppress(termios.error, ValueError, OSError):
-                termios.tcsetattr(self._in.fileno(), termios.TCSADRAIN, found)
-            atexit.unregister(self.give_back)
+        self._console.by_line()
+        atexit.unregister(self.give_back)
 
     def drop(self) -> None:
         """Forget what was typed before."""
         self._data = b""
         super().drop()
 
-    def typed_within(self, seconds: float, shown: Shown) -> str | None:
-        """The answer once Enter is pressed; None when ``seconds`` have passed, with what was
-        typed so far kept. Raises Stopped, Gone, NotTaken."""
+    def typed_within(self, seconds: float, shown: Shown, whole: str = "") -> str | None:
+        """The answer once Enter is pressed, or one of the keys ``whole`` that are an answer by
+        themselves; None when ``seconds`` have passed, with what was typed so far kept. Raises
+        Stopped, Gone, NotTaken."""
         until = time.monotonic() + seconds
         while True:
             left = until - time.monotonic()
             with self._waited_for():
-                ready, _, _ = select.select([self._in], [], [], max(0.0, left))
-                if not ready:
+                if not self._console.wait(left):
                     return None
-                part = os.read(self._in.fileno(), 65536)
+                part = self._console.read()
             if not part:
                 raise Gone
-            answer = self._keys(part)
+            answer = self._keys(part, whole)
             if answer is not None:
                 return answer
             shown(self.typed)
@@ -89,8 +75,7 @@ class Keys(Keyboard):
     def key_within(self, seconds: float) -> bytes | None:
         """Any one key (a sequence counts as one), or None. Raises Stopped for Esc or s, or Gone."""
         with self._waited_for():
-            ready, _, _ = select.select([self._in], [], [], max(0.0, seconds))
-            part = os.read(self._in.fileno(), 65536) if ready else None
+            part = self._console.read() if self._console.wait(seconds) else None
         if part is None:
             return None
         if part in (b"", _END):
@@ -99,10 +84,13 @@ class Keys(Keyboard):
             raise Stopped
         return part
 
-    def _keys(self, part: bytes) -> str | None:
+    def _keys(self, part: bytes, whole: str) -> str | None:
         """Work in the bytes that came at once; the answer when a line is complete."""
         while part:
             key, part = part[:1], part[1:]
+            if not self._data and key.decode("ascii", "replace") in (*whole,):
+                self._data = key
+                return self._entered(part, more=_ENTER)
             if key == _ENTER:
                 return self._entered(part)
             if key == _ESCAPE:
@@ -122,17 +110,17 @@ class Keys(Keyboard):
                 self._data += key
         return None
 
-    def _entered(self, rest: bytes) -> str:
+    def _entered(self, rest: bytes, more: bytes = b"") -> str:
+        """The text typed, unless something but ``more`` followed at once."""
         data, self._data = self._data, b""
-        if self._more() or rest:
+        if rest + self._more() not in (b"", more):
             raise NotTaken(AT_ONCE)
         return clean(data)
 
     def _sequence(self) -> bytes:
         """What follows an Esc at once; empty when it was pressed alone."""
         with self._waited_for():
-            ready, _, _ = select.select([self._in], [], [], KEY_S)
-            return os.read(self._in.fileno(), 64) if ready else b""
+            return self._console.read() if self._console.wait(KEY_S) else b""
 
 
 def _split(after: bytes) -> tuple[bytes, bytes]:

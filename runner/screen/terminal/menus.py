@@ -7,7 +7,6 @@ before it and is reversed. Enter takes nothing until a number or an arrow was pr
 import contextlib
 import os
 import sys
-import termios
 import textwrap
 from collections.abc import Callable, Sequence
 from functools import partial
@@ -24,6 +23,7 @@ from prompt_toolkit.output.color_depth import ColorDepth
 from prompt_toolkit.output.vt100 import Vt100_Output
 from prompt_toolkit.styles import Style
 
+from ...system.console import console_of
 from ..desk import (
     BACK,
     DONT_KNOW,
@@ -36,9 +36,10 @@ from ..desk import (
     asked_at,
     hint,
 )
-from ..talk import Choice, LineTalk, Prompt, size_of
+from ..talk import Choice, Prompt
 from .keyboard import AT_ONCE, NotTaken, Stopped, clean
 from .paint import depth_here
+from .plain_lines import PlainLines, size_of
 
 MOST_DRAWN = 9
 """A longer list is numbered and its number typed: no key stands for ten."""
@@ -65,7 +66,7 @@ class MenuDesk:
     """A list to move in with arrows or numbers; one line to type in."""
 
     def __init__(self) -> None:
-        self._talk = LineTalk()
+        self._talk = PlainLines()
         self._in = create_input(sys.stdin)
         self._out = Vt100_Output(
             sys.stdout,
@@ -128,8 +129,8 @@ class MenuDesk:
     def _drop(self) -> None:
         """Forget what was typed before the question stood there."""
         clear_typeahead(self._in)
-        with contextlib.suppress(termios.error, OSError):
-            termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
+        with contextlib.suppress(OSError):
+            console_of(sys.stdin).drop()
 
     def _text(self) -> questionary.Question:
         return questionary.text(_MARK, qmark="", style=_PLAIN, input=self._in, output=self._out)
