@@ -1,7 +1,7 @@
 """The workshop's ledger: every real job begun, ended, sealed, held, erased, in one signed chain.
 
-    <data folder>/ledger/lines.jsonl     one JSON object a line, each with the hash of the line before
-                         head.json       how many lines, the hash of the last, and its signature
+    <data folder>/ledger/lines.jsonl   one JSON object a line, each with the hash of the one before
+                         head.json     how many lines, the hash of the last, and its signature
 
 A job's folder shows what was changed in it; it cannot show that a folder is gone, that a seal was
 taken away or exchanged, or that a sheet is another one. The ledger can. Its head is signed with
