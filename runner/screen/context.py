@@ -10,6 +10,7 @@ from ..jobs.session import Session
 from ..simulator.hand import Hand
 from ..workshop.pins import PinBook
 from .expected import Ranges
+from .moments import Read
 from .talk import Page, StyledLine, Talk
 
 Doubts = Callable[[Job, ReadStep, str], dict[str, list[str]]]
@@ -40,8 +41,9 @@ class Context:
     ``ranges`` says what is usually read; ``label`` is the fluid as its container names it.
 
     ``lead`` and ``noticed`` stand over the next question; ``live`` gives lines that change while it
-    stands open, ``nag`` what is due in it. ``everywhere`` carries out a word that works at every
-    question and says whether it was one.
+    stands open, ``nag`` what is due in it; ``read`` are the cautions that were
+    read in full. ``everywhere`` carries out a word that works at every question and says whether
+    it was one.
     """
 
     session: Session
@@ -60,9 +62,9 @@ class Context:
     live: Callable[[], tuple[StyledLine, ...]] | None = None
     nag: Callable[[], str] | None = None
     news: str = ""
-    shown: str = ""
     begun_at: Times | None = None
     typed: dict[str, str] = field(default_factory=dict)
     measured: str = ""
     announced: bool = False
+    read: Read = field(default_factory=Read)
     called: str = ""

@@ -79,7 +79,9 @@ def _looks(on: Context, step: Any, person: str) -> bool:
         stands = getattr(on.session.job.bay, fact)
         with aside(on, "", look_yourself(fact)):
             if on.page is not None:  # the first answer stays out of sight
-                on.page = replace(on.page, known=(), unknown=(), done=(), cautions=(), why="")
+                on.page = replace(
+                    on.page, known=(), unknown=(), done=(), cautions=(), reminded=(), why=""
+                )
             shows = on.hand.look(fact) if on.hand and fact != "key" else Noticed("")
             take_in(on, shows)
             choices = [Choice(name, said) for name, said in state_words(fact)]

@@ -67,11 +67,9 @@ class Reader:
         if choices:
             return self._choice(do, choices, words, card, screen)
         for pattern, answer in (
-            (r"type go to ask", "go"),
+            (r"Press g as", "g"),
             (r"Type go to (spray|go on)", "go"),
             (r"type sign to", "sign"),
-            (r"Type due", "due"),
-            (r"Type read ", "read"),
             (r"Type repeat to", "repeat"),
             (r"then type again", "again"),
             (r"to watch on, or done", "done"),
@@ -90,14 +88,14 @@ class Reader:
             return "done"
         if "type done" in ask:
             return "done"
-        if "Type the pressure in mbar" in ask:
+        if "Type the pressure in mbar" in ask or "the pressure to watch on" in ask:
             shown = re.search(r"Pressure ([\d.-]+ mbar)", words)
             assert shown is not None
-            return shown[1]
+            return short(shown[1])
         if match := re.search(r"(?:show|jug|shows): ?(.*?)\.?$", words) or re.search(
             r"shows (\d+ degC)", words
         ):
-            return match[1]
+            return short(match[1])
         if card:
             return card
         raise PuzzledError(f"what is to be typed here?\n{screen}")
@@ -107,9 +105,18 @@ class Reader:
         if "What happened?" in screen:
             liked |= {happenings[0].said for happenings in OUTCOMES.values() if happenings}
         for number, said in choices.items():
-            if said in liked:
+            if said in liked or (said in ("go on", "read") and len(choices) == 1):
                 return number
         raise PuzzledError(f"which of these for {do!r}?\n{screen}")
+
+
+def short(shown: str) -> str:
+    """What is typed of a value that stands on an instrument: no more than it needs."""
+    if zero := re.fullmatch(r"(\S+) 0 0\.0 \S+ \S+ \S+", shown):
+        return zero[1]
+    shown = re.sub(r" (open|shut|part)$", lambda m: f" {m[1][0]}", shown)
+    shown = re.sub(r" mL in (\d+) s$", r" in \1", shown)
+    return re.sub(r"\.0$", "", re.sub(r" (mbar|degC)$", "", shown))
 
 
 def _shown(words: str) -> set[str]:
