@@ -11,6 +11,7 @@ from ..simulator.hand import Hand
 from ..workshop.pins import PinBook
 from .expected import Ranges
 from .moments import Read
+from .recall import Recall
 from .talk import Page, StyledLine, Talk
 
 Doubts = Callable[[Job, ReadStep, str], dict[str, list[str]]]
@@ -38,7 +39,8 @@ class Context:
 
     ``hand`` works the practice vehicle, None at a real one; ``doubts`` asks for second looks at
     typed readings; ``pins`` is the book that signatures are checked against, none in practice;
-    ``ranges`` says what is usually read; ``label`` is the fluid as its container names it.
+    ``ranges`` says what is usually read; ``label`` is the fluid as its container names it;
+    ``recall`` says what earlier jobs know.
 
     ``lead`` and ``noticed`` stand over the next question; ``live`` gives lines that change while it
     stands open, ``nag`` what is due in it; ``read`` are the cautions that were
@@ -56,6 +58,7 @@ class Context:
     pins: PinBook | None = None
     ranges: Ranges | None = None
     label: str = ""
+    recall: Recall | None = None
     lead: tuple[StyledLine, ...] = ()
     noticed: tuple[StyledLine, ...] = ()
     page: Page | None = None
