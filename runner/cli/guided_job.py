@@ -285,6 +285,8 @@ def keeper_for(session: Session, folder: JobFolder) -> Callable[[str, str], str]
 
     def keep(name: str, value: str) -> str:
         field = PersonalField(name)
+        if field is PersonalField.VIN_TAIL:
+            value = value.upper()  # a vehicle number has no small letters (ISO 3779)
         lock = session.writer.lock
         if load_personal(folder.path) is None:
             personal = create_personal(lock, {field: value})
