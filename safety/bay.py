@@ -55,6 +55,7 @@ from .facts import (
     State,
     Tag,
     Tier,
+    Touch,
     Triage,
     Zero,
 )
@@ -109,6 +110,7 @@ __all__ = [
     "State",
     "Tag",
     "Tier",
+    "Touch",
     "Triage",
     "Trip",
     "Zero",
@@ -159,6 +161,7 @@ class Bay:
     gun: Gun = Gun.UNKNOWN
     line: Line = Line.UNKNOWN
     port: Port = Port.UNKNOWN
+    touch: Touch = Touch.UNKNOWN
     burning: Burning = Burning.UNKNOWN
     oil: Oil = Oil.UNKNOWN
     fuel: Fuel = Fuel.UNKNOWN

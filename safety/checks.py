@@ -66,7 +66,9 @@ CHECKS: Mapping[str, CheckRule] = {
             "Too much, too hot or into the wrong engine cannot be taken back: who looks must be "
             "able to judge volume, rate and temperature, and to refuse.",
             own={Crew.ALONE_ADULT: "technician"},
-            work=frozenset({"tier", "rate", "port", "sheet", "kit", "spill", "hose", "gun"}),
+            work=frozenset(
+                {"tier", "rate", "port", "touch", "sheet", "kit", "spill", "hose", "gun"}
+            ),
             rows=(
                 *("spray-identity", "spray-agreed", "spray-triage", "spray-before-first"),
                 *("spray-rate", "spray-running-band", "spray-sheet", "fluid-kit", "spray-spill"),

@@ -72,7 +72,7 @@ EVIDENCE = "zero before after"
 PEOPLE = "secured fumes controls kit spill road driver tag"
 PLACE = f"{PEOPLE} hands"
 FITTINGS = "hose gun line"
-MOTION = "engine idle key starter bar burning port"
+MOTION = "engine idle key starter bar burning port touch"
 FLUID = "rate soak run_on hand_turn inspection recovery"
 CHECKS = "fluid_check start_check release_check"
 ALL = f"{ORDER} {EVIDENCE} {PLACE} {FITTINGS} {MOTION} {FLUID} {CHECKS}"
@@ -105,7 +105,9 @@ def _row(keeps: str, but: str = "", wet: str = "keep", **sets: FactEffect) -> Ef
     return EffectRow(kept, sets, wet)
 
 
-_AFTER_CRANK = "idle port burning hand_turn start_check inspection recovery soak tag release_check"
+_AFTER_CRANK = (
+    "idle port touch burning hand_turn start_check inspection recovery soak tag release_check"
+)
 _BODY = "release_check tag"
 _HANDLING = f"{_BODY} road"
 
@@ -130,7 +132,7 @@ EFFECTS: dict[Happening, EffectRow] = {
     ),
     H.CRANKED_NO_FIRE: _row(
         ALL,
-        but="idle port burning start_check inspection recovery tag release_check",
+        but="idle port touch burning start_check inspection recovery tag release_check",
         engine=Engine.STOPPED,
         key=Key.OFF,
         starter=Starter.ENABLED,
@@ -151,14 +153,14 @@ EFFECTS: dict[Happening, EffectRow] = {
     ),
     H.STOPPED: _row(
         ALL,
-        but="idle burning hand_turn start_check inspection soak recovery",
+        but="idle port touch burning hand_turn start_check inspection soak recovery",
         engine=Engine.STOPPED,
         key=Key.OFF,
         run_on=_CUT_SHORT,
     ),
     H.STALLED: _row(
         ALL,
-        but="idle burning hand_turn start_check inspection soak recovery",
+        but="idle port touch burning hand_turn start_check inspection soak recovery",
         engine=Engine.STOPPED,
         key=Key.ON,
         run_on=_CUT_SHORT,
@@ -174,12 +176,15 @@ EFFECTS: dict[Happening, EffectRow] = {
         key=Key.ON,
         starter=Starter.ENABLED,
     ),
-    H.RAISED: _row(ALL, but="idle port tag release_check", engine=Engine.RAISED),
+    H.RAISED: _row(ALL, but="idle port touch tag release_check", engine=Engine.RAISED),
     H.LOWERED: _row(
-        ALL, but="idle port tag release_check", engine=Engine.IDLING, run_on=_CUT_SHORT
+        ALL, but="idle port touch tag release_check", engine=Engine.IDLING, run_on=_CUT_SHORT
     ),
     H.OVER_CEILING: _row(
-        ALL, but="idle port tag release_check recovery", engine=Engine.IDLING, run_on=_CUT_SHORT
+        ALL,
+        but="idle port touch tag release_check recovery",
+        engine=Engine.IDLING,
+        run_on=_CUT_SHORT,
     ),
     H.HANDS_IN: _row(ALL, but=_HANDLING, hands=Hands.IN),
     H.HANDS_AT_HOSE: _row(ALL, but=_HANDLING, hands=Hands.AT_HOSE),
@@ -255,12 +260,12 @@ EFFECTS: dict[Happening, EffectRow] = {
         f"{ORDER} before after", but="reach crew sheet", wet="cut", sensor=Sensor.UNKNOWN
     ),
     H.FUME_ALARM: _row(ALL, but="fumes recovery", wet="cut", **_GUN_SHUT),
-    H.FIRE_SEEN: _row(ALL, but="port burning recovery", wet="cut", **_GUN_SHUT),
+    H.FIRE_SEEN: _row(ALL, but="port touch burning recovery", wet="cut", **_GUN_SHUT),
     H.PERSON_HURT: _row(ALL, but="kit hands controls recovery", wet="cut", **_GUN_SHUT),
     H.RAN_AWAY: _row(
         ALL,
-        but="engine idle key port burning run_on controls hand_turn start_check inspection soak "
-        "recovery tag release_check",
+        but="engine idle key port touch burning run_on controls hand_turn start_check inspection "
+        "soak recovery tag release_check",
         wet="cut",
         **_GUN_SHUT,
     ),
@@ -281,7 +286,7 @@ GRANTS: dict[Act, EffectRow] = {
 } | {
     Act.ROAD_TEST: _row(
         ALL,
-        but="secured fumes idle port burning tag",
+        but="secured fumes idle port touch burning tag",
         engine=Engine.ROAD,
         key=Key.ON,
         run_on=_CUT_SHORT,
@@ -296,7 +301,7 @@ SEEN: dict[tuple[str, str], EffectRow] = {
     ("key", Key.BOXED.value): _row(ALL, starter=Starter.DISABLED),
     ("secured", Secured.YES.value): _row(ALL, but="road"),
     ("fumes", Fumes.EXTRACTION.value): _row(ALL, but="road"),
-    ("engine", OTHERWISE): _row(ALL, but="idle hand_turn start_check inspection port run_on"),
+    ("engine", OTHERWISE): _row(ALL, but="idle hand_turn start_check inspection port touch run_on"),
     ("hose", OTHERWISE): _row(ALL, but="zero line"),
     ("gun", OTHERWISE): _row(ALL, but="zero line"),
     ("crew", OTHERWISE): _row(ALL, but="controls"),
@@ -323,19 +328,20 @@ LATCHED: EffectRow = _row(ALL, but="recovery")
 MEASURED: dict[Happening, EffectRow] = {
     H.STALLED: _row(
         ALL,
-        but="engine idle burning hand_turn start_check inspection soak recovery",
+        but="engine idle port touch burning hand_turn start_check inspection soak recovery",
         run_on=_CUT_SHORT,
     ),
     H.SELF_STARTED: _row(
         ALL, but=f"{_AFTER_CRANK} start_tried engine key starter", run_on=_CUT_SHORT
     ),
-    H.OVER_CEILING: _row(ALL, but="idle port tag release_check recovery", run_on=_CUT_SHORT),
+    H.OVER_CEILING: _row(ALL, but="idle port touch tag release_check recovery", run_on=_CUT_SHORT),
 }
 """What becomes unknown when the vehicle reports a happening and nobody has yet. A report of the
 vehicle sets no fact, answers no permit and settles no ledger: a person says what is true now."""
 
 LASTS_S: dict[str, int] = {
     "port": 600,
+    "touch": 600,
     "hand_turn": 900,
     "controls": 3600,
     "fumes": 3600,

@@ -147,6 +147,15 @@ class Port(State):
     HOT = "hot", "measured, over the running band"
 
 
+class Touch(State):
+    """The place where hands work at the hose, as a class of its measured temperature."""
+
+    UNKNOWN = "unknown", "not measured, or too long ago"
+    BARE = "bare", "measured, cool enough to handle"
+    GLOVED = "gloved", "measured, to be handled with heat-proof gloves only"
+    HOT = "hot", "measured, too hot even for heat-proof gloves"
+
+
 class Burning(State):
     """Whether the filter is burning soot by itself: the regeneration flag, or where none is shown
     whether the inlet stays below what a burn needs (common practice, no source)."""
@@ -215,6 +224,7 @@ class Kit(State):
 
     UNKNOWN = "unknown", "I don't know what protection is asked for"
     WORN = "worn", "gloves, closed eye protection and sleeves on, by all here"
+    HEAT = "heat", "the same, and dry heat-proof gloves over them at the exhaust"
     NOT_WORN = "not_worn", "somebody is without"
 
 

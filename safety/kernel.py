@@ -93,7 +93,17 @@ BayEvent = (
 
 _NOT_BY_LOOKING = frozenset(
     {
-        *("port", "triage", "rate", "soak", "run_on", "hand_turn", "inspection", "recovery"),
+        *(
+            "port",
+            "touch",
+            "triage",
+            "rate",
+            "soak",
+            "run_on",
+            "hand_turn",
+            "inspection",
+            "recovery",
+        ),
         *("zero", "before", "after", "fluid_check", "start_check", "release_check", "fluid_in"),
         "start_tried",
     }

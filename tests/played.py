@@ -19,7 +19,7 @@ from steplatch.runner.record import JobFolder, find_data_folder, make_data_folde
 from steplatch.runner.screen.guide import guide
 from steplatch.runner.simulator.hand import VehicleClock
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
-from steplatch.runner.training.lesson import Lesson, ScriptTalk, load_lesson
+from steplatch.runner.training.lesson import Lesson, Script, load_lesson
 from steplatch.runner.training.memory import About
 
 START = datetime.fromisoformat("2026-03-02T09:00:00+00:00")
@@ -32,7 +32,7 @@ class Played:
 
     session: Session
     folder: JobFolder
-    talk: ScriptTalk
+    talk: Script
     vehicle: SimulatedVehicle
     ended: str
 
@@ -109,14 +109,14 @@ def play(
     out: Path,
     lesson: Lesson,
     bundle: Bundle | None = None,
-    talk: ScriptTalk | None = None,
+    talk: Script | None = None,
     confirmed: Callable[[int], None] | None = None,
 ) -> Played:
     """Play a lesson to its end. The journal is closed afterwards."""
     bundle = bundle or bundle_from()
     vehicle = SimulatedVehicle(lesson.seed, lesson.faults, bundle.vehicle)
     clock = VehicleClock(START, vehicle)
-    talk = talk or ScriptTalk(lesson)
+    talk = talk or Script(lesson)
     data = find_data_folder(out, {})
     make_data_folder(data)
     about = About(lesson.id, plays_itself=True)

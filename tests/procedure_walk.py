@@ -47,7 +47,7 @@ LINES = {
 
 GOOD = {
     "secured": ("yes",), "fumes": ("extraction",), "controls": ("other", "self"),
-    "hands": ("clear",), "kit": ("worn",), "spill": ("ready",), "idle": ("steady",),
+    "hands": ("clear",), "kit": ("heat", "worn"), "spill": ("ready",), "idle": ("steady",),
     "burning": ("no",), "bar": ("off",),
     "line": ("clear",), "sensor": ("proven",), "sheet": ("read",),
 }  # fmt: skip
@@ -135,7 +135,7 @@ class Walk:
             case "read":
                 self.must(Answer(step.id, LINES[step.condition]))
             case "temperature":
-                self.must(Answer(step.id, "60" if "cool" in step.want else "150"))
+                self.must(Answer(step.id, "60" if {"cool", "bare"} & {*step.want} else "150"))
             case "gun":
                 self.must(Answer(step.id, "19 20 21 mL in 5 s"))
             case "wait":

@@ -95,6 +95,7 @@ rev_ceiling: 2300 1/min
 max_exhaust_engine_off: 70 °C
 max_exhaust_running: 140 °C
 max_touch: 45 °C
+max_touch_gloved: 120 °C
 soak: 6 min
 altitude: 350 m
 air: 10 °C
@@ -196,7 +197,7 @@ def test_gun_fluid_and_workshop_files_express_every_field_in_si(tmp_path: Path) 
         600.0,
     )
     assert load_workshop(written(tmp_path, WORKSHOP))[0] == Workshop(
-        "test workshop", 80.0, 12e-6, 200e-6, 2300.0, 343.15, 413.15, 318.15, 360.0, 350.0,
+        "test workshop", 80.0, 12e-6, 200e-6, 2300.0, 343.15, 413.15, 318.15, 393.15, 360.0, 350.0,
         283.15, 300.0,
     )  # fmt: skip
 
@@ -221,7 +222,8 @@ OPTIONAL = {
     "fluid": {"max_exhaust_engine_off", "max_exhaust_running", "maker_soak"},
     "workshop": {
         "cranking_pressure_ratio", "off_dose", "running_dose", "rev_ceiling",
-        "max_exhaust_engine_off", "max_exhaust_running", "max_touch", "soak", "bay_volume",
+        "max_exhaust_engine_off", "max_exhaust_running", "max_touch", "max_touch_gloved", "soak",
+        "bay_volume",
     },
 }  # fmt: skip
 

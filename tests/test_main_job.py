@@ -10,7 +10,7 @@ import pytest
 from steplatch.runner.jobs.auditing import audit
 from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.screen.talk import Prompt
-from steplatch.runner.training.lesson import Lesson, ScriptTalk, load_lesson
+from steplatch.runner.training.lesson import Lesson, Script, load_lesson
 from steplatch.safety.bay import Trip
 
 from tests.played import Played, lesson_with, play
@@ -100,7 +100,7 @@ def test_a_shipped_lesson_ends_as_it_says(path: Path, quick: Path, good: Played)
 # -- every trip has a way on and a way out ------------------------------------------------------
 
 
-class Meddling(ScriptTalk):
+class Meddling(Script):
     """Plays a lesson, but reports an event the first time that a prompt comes up.
 
     ``again`` are answers that hold only after that, such as 'done' where the gun is away.
@@ -135,6 +135,7 @@ RECOVERY = {
     "ledger": "above_strict",
 }
 GUN_AWAY = {"run-spray": "done"}
+CAME_OFF = {"card:outcome": "hose_off"}
 
 
 def _tripped(played: Played) -> list[str]:
@@ -179,15 +180,15 @@ def _texts() -> dict[str, str]:
         ("hold-level", "over_ceiling", Trip.OVER_CEILING),
         ("run-spray", "spilled", Trip.SPILL),
         ("run-spray", "overdosed", Trip.OVERDOSE),
-        ("line-off", "self_started", Trip.SELF_STARTED),
-        ("idle-hose", "stub_snapped", Trip.STUB),
+        ("line-off:outcome", "self_started", Trip.SELF_STARTED),
+        ("idle-hose:outcome", "stub_snapped", Trip.STUB),
     ],
     ids=lambda v: v if isinstance(v, str) else v.value,
 )
 def test_a_recovery_is_worked_and_leads_back_to_a_finished_job(
     quick: Path, at: str, event: str, trip: Trip
 ) -> None:
-    played = _meddle(quick, at, event, {} if at == "line-off" else GUN_AWAY)
+    played = _meddle(quick, at, event, CAME_OFF if at == "line-off:outcome" else GUN_AWAY)
     assert trip.value in _tripped(played)
     assert played.ended == "finished"
     assert played.session.job.bay.wet == 0
@@ -228,7 +229,7 @@ def test_giving_up_anywhere_ends_in_an_abandoned_job(quick: Path, at: str) -> No
 def test_a_stop_within_a_spray_is_counted_and_leaves_no_step_that_cannot_be_ended(
     quick: Path,
 ) -> None:
-    class Stopping(ScriptTalk):
+    class Stopping(Script):
         stopped = 0
 
         def ask(self, prompt: Prompt) -> str:

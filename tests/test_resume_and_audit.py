@@ -30,7 +30,7 @@ from steplatch.runner.jobs.session import outcome_to_json
 from steplatch.runner.jobs.store import bundle_of, load, resume
 from steplatch.runner.record import JobFolder, read, verify
 from steplatch.runner.screen.guide import guide
-from steplatch.runner.training.lesson import ScriptTalk
+from steplatch.runner.training.lesson import Script
 from steplatch.safety.bay import FACTS, SPRAYS, Rate, Trip
 from steplatch.safety.effects import EFFECTS
 from steplatch.safety.occurrences import Happening
@@ -220,7 +220,7 @@ def test_a_killed_practice_job_is_played_on_to_its_end_at_the_same_vehicle(quick
     lesson = lesson_with()
     cut = 170
 
-    class Cut(ScriptTalk):
+    class Cut(Script):
         """Ends like a program that is killed: nothing is told to the engine."""
 
         def ask(self, prompt: Any) -> str:
@@ -247,7 +247,7 @@ def test_a_killed_practice_job_is_played_on_to_its_end_at_the_same_vehicle(quick
     rest = lesson.model_copy(update={"answers": {**lesson.answers, "look:key": "boxed"}})
     session, bundle, _ = resume(folder, clock, lesson.cast.worker, confirmed=memory)
     try:
-        onward = ScriptTalk(rest)
+        onward = Script(rest)
         ended = guide(context_of(session, folder, onward, bundle, hand.vehicle))
     finally:
         session.writer.close()

@@ -17,12 +17,11 @@ from steplatch.runner.core.job import (
     evolve,
 )
 from steplatch.runner.record import read
-from steplatch.runner.screen.screen import done_lines
+from steplatch.runner.screen.screen import done_text
 
 from tests.played import Played, lesson_with, play
 
 AT_A_STEP = (Begun, Done, Recorded, Signed, MarkedNotApplicable)
-WIDE = 400
 
 
 @pytest.fixture(scope="module")
@@ -79,9 +78,8 @@ def test_every_done_line_names_the_step_that_was_done(
         if not isinstance(event, Done):
             continue
         done = plan.procedure(procedure).step(event.step)
-        here = plan.procedure(job.core.procedure)
-        (text, _), *_ = done_lines(plan, here, here.steps()[-1], job, WIDE)
-        assert text.startswith(f"DONE   {done.do.rstrip('.')}: "), (procedure, event)
+        text = done_text(plan, job.log.marks[-1])
+        assert text.startswith(f"{done.do.rstrip('.')}: "), (procedure, event)
         seen.add((procedure, event.step))
     assert lesson == "good" or ("recovery-overdose", "clear") in seen
 

@@ -29,12 +29,12 @@ from ..screen.talk import (
     WHO_WORKS,
     Choice,
     Gone,
-    LineTalk,
     Prompt,
     Stopped,
     Talk,
 )
-from ..screen.terminal.full_screen import PageTalk, talk_here
+from ..screen.terminal.full_screen import FullScreen, talk_here
+from ..screen.terminal.plain_lines import PlainLines
 from ..simulator.hand import Hand
 from ..workshop.roster import admit, pin_book
 from . import exits
@@ -76,7 +76,7 @@ def begin_and_guide(
     data: DataFolder,
     bundle: Bundle,
     person: str,
-    talk: LineTalk | PageTalk,
+    talk: PlainLines | FullScreen,
     here: tuple[str, ...],
 ) -> int:
     """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
@@ -174,7 +174,7 @@ def _picked(typed: str, ids: list[str]) -> str | None:
 
 
 def guide_to_end(
-    session: Session, folder: JobFolder, talk: LineTalk | PageTalk, hand: Hand | None
+    session: Session, folder: JobFolder, talk: PlainLines | FullScreen, hand: Hand | None
 ) -> int:
     """Guide until the job ends, the person leaves, or the terminal is gone."""
     bundle = bundle_of(folder, list(read(folder.path)))

@@ -17,14 +17,15 @@ from ..record.clocks import Clock, RealClock
 from ..screen.context import Context, Keeper
 from ..screen.everywhere import carry_out
 from ..screen.guide import guide
-from ..screen.talk import LineTalk, Talk
+from ..screen.talk import Talk
 from ..screen.terminal.full_screen import talk_here
+from ..screen.terminal.plain_lines import PlainLines
 from ..simulator.faults import DRAWN, draw_faults
 from ..simulator.hand import Hand, VehicleClock
 from ..simulator.vehicle import SimulatedVehicle
 from ..training.card import PracticeCard
 from ..training.exercise import Exercise, load_exercise, wrong_places
-from ..training.lesson import Lesson, LessonStuck, ScriptTalk, load_lesson
+from ..training.lesson import Lesson, LessonStuck, Script, load_lesson
 from ..training.memory import About, Memory, remembered
 from ..training.pace import PacedHand, PacedVehicleClock
 from . import exits
@@ -157,7 +158,7 @@ def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> i
     session, folder = begin_at_vehicle(
         data, setting.bundle, clock, vehicle, lesson.cast.worker, about
     )
-    talk = ScriptTalk(lesson, quiet=not args.show)
+    talk = Script(lesson, quiet=not args.show)
     on = context_of(session, folder, talk, setting.bundle, vehicle)
     print(f"lesson   {lesson.title} ({', '.join(setting.faults)}, seed {setting.seed})")
     try:
@@ -167,7 +168,7 @@ def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> i
         return exits.FAILED
     finally:
         session.writer.close()
-    closing(LineTalk(), folder, ended)
+    closing(PlainLines(), folder, ended)
     print(f"time     {clock.elapsed_s / 60:.0f} min of practice time")
     print(f"debrief  steplatch debrief {folder.id}")
     return compared(setting, session, ended)
@@ -265,7 +266,7 @@ def card_of(about: About) -> Lesson:
 
 
 def context_of(
-    session: Session, folder: JobFolder, talk: ScriptTalk, bundle: Bundle, vehicle: SimulatedVehicle
+    session: Session, folder: JobFolder, talk: Script, bundle: Bundle, vehicle: SimulatedVehicle
 ) -> Context:
     """What guides a lesson, with the hands at its vehicle."""
     keeper = Keeper(keeper_for(session, folder))

@@ -167,7 +167,7 @@ def _corrected(
             return got.to_json(), _weaker(draft, was.phase, was.condition)
         case "exhaust":
             now, _ = exhaust(draft, value)
-            follows: list[Event] = [Lapsed("port")] if last else []
+            follows: list[Event] = [Lapsed("port"), Lapsed("touch")] if last else []
             if float(now["k"]) < float(record.value["k"]):
                 follows += _less_dried(draft, int(record.value["at_ms"]))
             return {**now, "at_ms": record.value["at_ms"]}, follows

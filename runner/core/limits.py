@@ -42,6 +42,7 @@ def _numbers(
         "port_cool_k": worked.exhaust_engine_off.value,
         "port_warm_k": worked.exhaust_running.value,
         "touch_k": worked.touch.value,
+        "gloved_k": worked.gloved.value,
         "zero_high_pa": ZERO_HIGH_PA,
         "revs_high_rpm": worked.raised_upper.value,
         "rev_ceiling_rpm": worked.rev_ceiling.value,

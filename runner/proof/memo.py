@@ -39,6 +39,7 @@ NUMBERS = {
     "port_cool_k": "320.0",
     "port_warm_k": "420.0",
     "touch_k": "320.0",
+    "gloved_k": "380.0",
     "soak_s": "600.0",
     "zero_wait_s": "120.0",
     "zero_low_pa": "-1000.0",

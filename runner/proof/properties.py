@@ -70,7 +70,7 @@ def _spray(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not (isinstance(event, Granted) and event.act in SPRAYS):
         return True
     bay = job.bay
-    known = _is(bay, sheet="read", kit="worn", spill="ready", rate="measured|loaded",
+    known = _is(bay, sheet="read", kit="worn|heat", spill="ready", rate="measured|loaded",
                 gun="coupled", hose="off", identity="match", before="good|partial")  # fmt: skip
     if bay.wet is None or not known or bay.trips:
         return False
@@ -194,7 +194,7 @@ def _read_back(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
         case "fluid_check":
             return _is(bay, identity="match", agreed="clean", triage="go|warn",
                        before="good|partial", rate="measured|loaded", port="cool|warm",
-                       sheet="read", kit="worn", spill="ready")  # fmt: skip
+                       sheet="read", kit="worn|heat", spill="ready")  # fmt: skip
         case "start_check":
             shut = _is(bay, hose="on") or _is(bay, gun="coupled")
             return shut and _is(bay, engine="stopped") and (bay.wet == 0 or _is(bay, soak="due"))

@@ -21,8 +21,7 @@ from ..simulator.hand import Noticed
 from .context import Context, Overtaken
 from .notices import news_of, refusal_lines, soon_too_old
 from .screen import foot_lines, page_of
-from .talk import Choice, Page, Prompt, Stopped, StyledLine
-from .terminal.full_screen import PageTalk
+from .talk import GO, Choice, Page, Prompt, Stopped, StyledLine
 
 STAYS = ("?", "??", "ahead", "write")
 """Words after which the same question stands there again."""
@@ -46,9 +45,7 @@ def ask_choice(
     values = [choice.value for choice in turned]
     span = f"1 to {len(values)}" if len(values) > 1 else "1"
     while True:
-        typed = ask_word(
-            on, Prompt(key, "choice", f"{text} Type {span}, or dk.", turned, truth, want)
-        )
+        typed = ask_word(on, Prompt(key, "choice", text, turned, truth, want))
         if typed is None:
             return None
         if typed.lower() == "dk":
@@ -68,6 +65,15 @@ def ask_line(
         if typed is None or typed:
             return "dk" if typed is not None and typed.lower() == "dk" else typed
         on.talk.say("Enter alone is no answer.", "refused")
+
+
+def pressed_go(on: Context, key: str, text: str) -> bool:
+    """The deliberate key of an act that can hurt: no figure, and Enter alone never agrees."""
+    while True:
+        typed = ask_word(on, Prompt(key, "go", text, want=GO))
+        if typed is None or typed.lower() == GO:
+            return typed is not None
+        on.talk.say(_not_an_answer(typed, f"Only {GO} says that it is done now"), "refused")
 
 
 def ask_word(on: Context, prompt: Prompt) -> str | None:
@@ -127,8 +133,7 @@ def tell_trips(on: Context, outcome: Outcome) -> None:
         if isinstance(event, Tripped):
             name = event.trip.value.replace("_", " ")
             on.talk.say(f" TRIP LATCHED: {name}", "DANGER")
-            if isinstance(on.talk, PageTalk):
-                on.talk.alarm()
+            on.talk.ring(until_answered=True)
 
 
 def with_lead(
@@ -212,9 +217,7 @@ def pass_time(on: Context, seconds: float) -> None:
 
 def rest(on: Context, seconds: float, text: str) -> str:
     """Sit out a paced practice wait, with the step in view."""
-    if isinstance(on.talk, PageTalk):
-        return on.talk.rest(seconds, text, whole_prompt(on, Prompt("rest", "line", "")))
-    return on.talk.rest(seconds, text)
+    return on.talk.rest(seconds, whole_prompt(on, Prompt(text, "line", "")))
 
 
 def said_in_a_wait(on: Context, typed: str) -> bool:

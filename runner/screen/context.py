@@ -60,7 +60,6 @@ class Context:
     live: Callable[[], tuple[StyledLine, ...]] | None = None
     nag: Callable[[], str] | None = None
     news: str = ""
-    shown: str = ""
     begun_at: Times | None = None
     typed: dict[str, str] = field(default_factory=dict)
     measured: str = ""

@@ -19,6 +19,7 @@ down on the screen."""
 
 LATER = {
     "port": "measure the exhaust again",
+    "touch": "measure the exhaust again",
     "hand_turn": "turn by hand again",
     "start_check": "call the checker again",
     "idle": "watch the idle again",

@@ -7,7 +7,8 @@ list to move in. Both take the same words, refuse a paste, and take nothing for 
 from collections.abc import Sequence
 from typing import Protocol, TextIO
 
-from .talk import WHO, WHO_WORKS, Choice, Gone, LineTalk, Prompt, Stopped
+from .talk import WHO, WHO_WORKS, Choice, Gone, Prompt, Stopped
+from .terminal.plain_lines import PlainLines
 
 LEAVE = "leave"
 BACK = "back"
@@ -51,7 +52,7 @@ class LineDesk:
     """Plain lines and numbers: for dumb terminals, screen readers, and whoever wants them."""
 
     def __init__(self, stdin: TextIO | None = None, stdout: TextIO | None = None) -> None:
-        self._talk = LineTalk(stdin, stdout)
+        self._talk = PlainLines(stdin, stdout)
 
     def say(self, text: str = "", style: str = "") -> None:
         """Print one piece of text."""

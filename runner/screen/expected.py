@@ -78,13 +78,13 @@ def cooling_line(job: Job, step: TemperatureStep) -> str:
     measured in the end.
     """
     values = [(int(v["at_ms"]) / 1000, float(v["k"])) for v in job.log.every("exhaust")]
-    if len(values) < 2 or step.want != ("cool",):
+    if len(values) < 2 or not step.highest():
         return ""
     (first_s, first_k), (second_s, second_k) = values[-2:]
     between_s = second_s - first_s
     if between_s < LEAST_BETWEEN_S or second_k >= first_k:
         return ""
-    target_k = job.log.number("port_cool_k")
+    target_k = step.highest_k(job.log)
     try:
         wait = cooling_wait_s(first_k, second_k, between_s, WORKSHOP_K, target_k, _STEP_K)
     except ValueError:

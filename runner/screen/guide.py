@@ -18,10 +18,9 @@ from .context import Context, Overtaken
 from .deadlines import by_lines
 from .held import came_out, card, reconfirm
 from .refusal import look_at
-from .screen import again_lines, lead_lines, step_lines
+from .screen import lead_lines
 from .steps import SHOWN, plain_step
 from .talk import Gone, Page, Stopped, StyledLine
-from .terminal.full_screen import PageTalk
 
 
 def guide(on: Context) -> str:
@@ -56,7 +55,6 @@ def turn(on: Context) -> None:
     elif core.meanwhile or core.ask_again:
         reconfirm(on)
     elif core.held:
-        on.shown = ""
         card(on)
     elif (act := cut_short(on.session.plan, on.session.job)) is not None:
         came_out(on, act)
@@ -71,17 +69,9 @@ def show_step(on: Context) -> None:
     step = procedure.step(core.step)
     job, width = on.session.job, on.talk.width
     on.page = page_now(on, step)
-    if not isinstance(on.talk, PageTalk):
-        if on.shown == step.id:
-            lines = again_lines(step, job, width)
-        else:
-            lines = step_lines(on.session.plan, procedure, step, job, on.job_id, width)
-        for text, style in lines:
-            on.talk.say(text, style)
     if not on.announced:
         _announce(on, procedure)
     _call(on, on.page, procedure)
-    on.shown = step.id
     lead = (
         *lead_lines(step, job, width, on.session.plan.working),
         *by_lines(on.session.job, step, on.session.clock.now()),
@@ -120,8 +110,7 @@ def _call(on: Context, page: Page, procedure: Procedure) -> None:
     """Once, with a bell, when it is time to call the next checker; the record says when."""
     if page.visit and page.visit.split(":")[0] != on.called:
         on.talk.say(f"CALL   {page.visit}", "head")
-        if isinstance(on.talk, PageTalk):
-            on.talk.ring()
+        on.talk.ring()
         sign, _, _ = visits(procedure, on.session.job)[0]
         submit(on, Note("called", {"role": sign.role}))
     on.called = page.visit.split(":")[0]

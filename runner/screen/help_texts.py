@@ -7,8 +7,9 @@ from steplatch.safety.bay import FACTS
 
 from ..jobs.session import Session
 from .notices import TO_KNOW
+from .page import context_lines
 from .reasons import reason_for
-from .screen import context_lines, known_text
+from .screen import known_text, page_of
 
 TERMS = {
     "permit": "the tool's leave for one act, now; it lapses with the next command",
@@ -47,8 +48,8 @@ def help_lines(session: Session, job_id: str, key: str, width: int) -> list[str]
     procedure = session.plan.procedure(job.core.procedure)
     step = procedure.step(job.core.step)
     out = ["", f"HELP on: {step.do}"]
-    for text, _ in context_lines(session.plan, procedure, step, job, job_id, width):
-        out.append(text)
+    page = page_of(session.plan, procedure, step, job)
+    out += [text for text, _ in context_lines(page)]
     out += _hung(f"KNOWN  {known_text(job)}", width)
     if why := step.why or reason_for(step):
         out += _hung(f"Why: {why}", width)
@@ -94,7 +95,7 @@ def _belongs(name: str, step: Any) -> bool:
         return name in ("dose_strict", "dose_extended")
     kinds = {
         "spray": ("dose_strict", "dose_extended", "running_dose"),
-        "temperature": ("exhaust_engine_off", "exhaust_running", "touch"),
+        "temperature": ("exhaust_engine_off", "exhaust_running", "touch", "gloved"),
         "act": ("rev_ceiling", "raised_lower", "raised_upper"),
         "read": ("rev_ceiling", "raised_lower", "raised_upper"),
         "wait": ("soak",),

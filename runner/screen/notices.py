@@ -26,6 +26,7 @@ TO_KNOW = {
     "gun": "Look at the gun",
     "line": "Look into the pressure hose",
     "port": "Measure the exhaust",
+    "touch": "Measure the exhaust where hands work",
     "burning": "Read whether the filter burns soot",
     "rate": "Measure the gun",
     "sheet": "Read the data sheet",

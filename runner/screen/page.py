@@ -34,6 +34,8 @@ SIDE = 38
 """Columns of the narrower side of a wide screen, at least."""
 CONTEXT_ROWS = 5
 """Rows that a picture leaves for how things stand."""
+STATE_ROWS, LEAST_LINES = 4, 2
+"""Rows kept for what is known, and lines of a shared page that are shown at least."""
 LOWEST = 8
 """On a screen with fewer rows the place bar is left to the help."""
 GAP = "  │  "
@@ -97,9 +99,10 @@ def parts_of(
     room -= len(bar)
     told = [LineBlock("told", tuple(_set([line], width))) for line in notes]
     reading = [] if page is None else _cautions(page, width)
-    context = [] if page is None or wide else _context(page, width, small)
     short = [] if page is None else _reminders(page, width)
     listed, asking = _asking(prompt, width, room, small, len(short))
+    spare = room - len(asking) - sum(len(b.lines) for b in (*reading, *told, *listed)) - STATE_ROWS
+    context = [] if page is None or wide else _context(page, width, small, max(LEAST_LINES, spare))
     blocks = _packed(context, [*reading, *told, *listed], asking, short, room, width, again, small)
     keys = keys_for(prompt, columns)
     out = []
@@ -110,6 +113,51 @@ def parts_of(
         top: list[ScreenRow] = [(ScreenCell(text, style, columns),) for text, style in bar]
         out.append(ScreenPart((*top, *body), keys, number, len(blocks)))
     return out
+
+
+def page_lines(page: Page, new: bool = True) -> list[StyledLine]:
+    """What stands above the questions of a step, as lines in order; ``new``: the page as well, not
+    only the next of its lines."""
+    word = "PRACTICE  " if page.practice else ""
+    out: list[StyledLine] = [("", "context"), (f" {word}{page.place}", "place")]
+    out += context_lines(page) if new else [(f"DONE   {t}", "context") for t in page.done[-1:]]
+    for word, body in caution_texts(page.cautions):
+        out += [(f" {word}", word), (f"  {body}", "")]
+    if page.why or page.reason:
+        out.append((f"WHY    {page.why or page.reason}", ""))
+    if new:
+        out += [(text, "context") for text in _state(page)]
+    return out
+
+
+def context_lines(page: Page) -> list[StyledLine]:
+    """What is done and what comes next on a page."""
+    done = page.done[-1:] if not page.shared else page.done
+    out = [(f"DONE   {text}", "context") for text in done]
+    return out + [
+        (f"{'THEN' if page.shared else 'NEXT'}   {text}", "context") for text in page.then
+    ]
+
+
+def question_lines(prompt: Prompt) -> list[StyledLine]:
+    """All that belongs to a question, in the order in which it is read."""
+    live = prompt.live() if prompt.live is not None else ()
+    out = [*live, *prompt.lead, *_choices(prompt)]
+    text = [(line, "") for line in prompt.asked(False).splitlines()]
+    return [*out, *text, *(() if prompt.key == WHO else (*prompt.foot, (KEYS, "")))]
+
+
+def _choices(prompt: Prompt) -> list[StyledLine]:
+    out = [(f"  {n:<2} {c.say}", "") for n, c in enumerate(prompt.choices, start=1)]
+    if out and prompt.key != WHO:
+        out.append((f"  dk {DONT_KNOW}", ""))
+    return out
+
+
+def _state(page: Page) -> list[str]:
+    """What is known and what is not."""
+    open_now = [f"OPEN   not known: {', '.join(page.unknown)}"] if page.unknown else []
+    return [f"KNOWN  {_listed(page.known) or _nothing(page)}", *open_now]
 
 
 def side_of(columns: int) -> int:
@@ -203,21 +251,28 @@ def _reminders(page: Page, width: int) -> list[StyledLine]:
     ]
 
 
-def _context(page: Page, width: int, small: bool) -> list[LineBlock]:
-    """What is done and next, then what is known: one row each where the screen is small."""
-    place = [f"DONE   {page.done[-1]}"] if page.done else []
-    place += [f"NEXT   {page.following}"] if page.following else []
-    state = [f"KNOWN  {_listed(page.known) or _nothing(page)}"]
-    if page.unknown:
-        state.append(f"OPEN   not known: {', '.join(page.unknown)}")
+def _context(page: Page, width: int, small: bool, room: int) -> list[LineBlock]:
+    """What is done and next (``room`` rows of it where lines share the page), then what is known:
+    one row each where the screen is small."""
+    lines = _nearest(page, 2 if small else room)
+    state = _state(page)
     call = [f"CALL   {page.visit}"] if page.visit else []
     if small:
-        texts = [*call, *place, *state]
+        texts = [*call, *(text for text, _ in lines), *state]
         return [LineBlock("context", ((fitted(t, width), "context"),)) for t in texts]
-    lines: list[tuple[StyledLine, ...]] = [((fitted(t, width), "context"),) for t in place]
-    lines += [tuple(_set([(t, "context")], width)) for t in state]
-    lines += [tuple(_set([(t, "head")], width)) for t in call]
-    return [LineBlock("context", block) for block in lines]
+    out: list[tuple[StyledLine, ...]] = [((fitted(t, width), style),) for t, style in lines]
+    out += [tuple(_set([(t, "context")], width)) for t in state]
+    out += [tuple(_set([(t, "head")], width)) for t in call]
+    return [LineBlock("context", block) for block in out]
+
+
+def _nearest(page: Page, room: int) -> list[StyledLine]:
+    """Of the lines done and to come as many as there is room for: the nearest, of each at least
+    one where there is one."""
+    lines = context_lines(page)
+    at = len(lines) - len(page.then)
+    after = min(len(page.then), max(1, room // 2, room - at))
+    return lines[max(0, at - max(1, room - after)) : at + after]
 
 
 def _nothing(page: Page) -> str:
@@ -236,10 +291,8 @@ def _asking(
     for that comes before it, in parts."""
     live = prompt.live() if prompt.live is not None else ()
     lead = [line for line in (*live, *prompt.lead) if not (small and line[1] == "context")]
-    choices = [(f"  {n:<2} {c.say}", "") for n, c in enumerate(prompt.choices, start=1)]
-    if choices and prompt.key != WHO:
-        choices.append((f"  dk {DONT_KNOW}", ""))
-    text: list[StyledLine] = [(line, "") for line in prompt.text.splitlines()]
+    choices = _choices(prompt)
+    text: list[StyledLine] = [(line, "") for line in prompt.asked(True).splitlines()]
     drawn = [line for line in lead if line[1] == PICTURE]
     lead = [line for line in lead if line[1] != PICTURE]
     head, listed = _set(lead, width), _set(choices, width)
@@ -293,9 +346,8 @@ def _side(page: Page, width: int, room: int) -> list[StyledLine]:
     state.append(("", ""))
     if page.visit:
         state += [(t, "") for t in wrapped(f"CALL   {page.visit}", width)]
-    state += [(fitted(f"DONE   {text}", width), "") for text in page.done]
-    if page.following:
-        state += [(t, "") for t in wrapped(f"NEXT   {page.following}", width)]
+    lines = _nearest(page, max(LEAST_LINES, room // 3))
+    state += [(fitted(text, width), "") for text, _ in lines]
     left = room - len(state) - 2
     if left < 3:
         return state[:room]

@@ -19,7 +19,6 @@ _ROWS = {row.id: row for row in INTERLOCKS}
 
 def look_at(on: Context, fact: str) -> None:
     """Ask again for the state of one fact."""
-    on.shown = ""
     with aside(on, f"look:{fact}", look_again(fact)):
         noticed = take_in(on, on.hand.look(fact) if on.hand and fact != "key" else None)
         choices = [Choice(name, said) for name, said in state_words(fact)]

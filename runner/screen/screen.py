@@ -16,6 +16,7 @@ from ..core.job import Job, StepKey, StepMark
 from ..core.plan import Plan
 from ..core.procedure import Procedure, Stage
 from .checkers import next_visit
+from .lines import lines_of
 from .reasons import reason_for
 from .talk import NARROW, Page, StyledLine
 
@@ -30,7 +31,13 @@ _KNOWN = {
     },
     **{"port": "exhaust", "hands": "hands", "controls": "controls"},
 }
-_LABELS = {"tier": "dose", "port": "exhaust", "rate": "gun", "sheet": "data sheet"}
+_LABELS = {
+    "tier": "dose",
+    "port": "exhaust",
+    "touch": "place of hands",
+    "rate": "gun",
+    "sheet": "data sheet",
+}
 _STATE_WORDS = {
     ("controls", "other"): "manned",
     ("controls", "self"): "manned by you",
@@ -53,47 +60,31 @@ _STILL = {
 """What still stands in the way of a start, in few words; the step's refusal says it in full."""
 
 
-def step_lines(
-    plan: Plan, procedure: Procedure, step: Any, job: Job, job_id: str, width: int
-) -> list[StyledLine]:
-    """What stands above the question: where we are, what is done, the cautions, the why, what is
-    known. Limit, instruction and what to do if it stalls come with the question (``lead_lines``
-    and ``foot_lines``), so that on a small screen they are what remains."""
-    number, stage, place = procedure.stage_of(step.id)
-    mark = "PRACTICE  " if job.log.practice else ""
-    of = f"Stage {number} of {len(procedure.stages)}" if width >= NARROW else f"{number}"
-    where = f" {mark}{of} {stage.title}: step {place} of {len(stage.steps)}"
-    bar = "practice" if job.log.practice else "place"
-    out: list[StyledLine] = [("", "context"), (_fit(where, width), bar)]
-    out += context_lines(plan, procedure, step, job, job_id, width)
-    for caution in step.cautions:
-        out += caution_lines(caution, width)
-    if why := step.why or reason_for(step):
-        out += [(line, "") for line in _wrap(f"WHY    {why}", width)]
-    out += [(line, "context") for line in _wrap(f"KNOWN  {known_text(job)}", width)]
-    return out
-
-
 def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
     """What the screen of ``step`` shows, whatever is asked."""
     number, stage, place = procedure.stage_of(step.id)
     at = f"{number}/{len(procedure.stages)}"
     if procedure.role != "main":
         at = f"{procedure.title}, {at}"
+    before, after = lines_of(procedure, step, job)
+    shared = len(before) + 1 + len(after)
+    where = f"line {len(before) + 1} of {shared}" if shared > 1 else ""
+    where = where or f"step {place} of {len(stage.steps)}{_left_out(procedure, step, job)}"
     known, unknown = _facts(job)
     return Page(
         step=f"{procedure.id}:{step.id}",
-        place=f"{at} {stage.title}, step {place} of {len(stage.steps)}"
-        f"{_left_out(procedure, step, job)}",
-        short=f"{at} {place}/{len(stage.steps)} {stage.title}",
+        place=f"{at} {stage.title}, {where}",
+        short=f"{at} {where} {stage.title}" if shared > 1 else f"{at} {place} {stage.title}",
         practice=job.log.practice,
         mark="",
         stages=tuple(
             (_stage_mark(n - number, procedure, s, job), f"{n} {s.title}")
             for n, s in enumerate(procedure.stages, start=1)
         ),
-        done=_done(plan, procedure, step, job),
-        following=_following(procedure, step, job),
+        done=_done(plan, procedure, step, job, before),
+        then=tuple(str(s.do) for s in after) or _following(procedure, step, job),
+        group=f"{procedure.id}:{(before or [step])[0].id}",
+        shared=shared > 1,
         cautions=step.cautions,
         why=step.why or "",
         reason=reason_for(step),
@@ -128,15 +119,21 @@ LAST_DONE = 3
 """How many of the last steps a wide screen shows as done."""
 
 
-def _done(plan: Plan, procedure: Procedure, step: Any, job: Job) -> tuple[str, ...]:
-    """The last steps done, oldest first; where a stage begins, its predecessor's closing line."""
-    marks = job.log.marks[-LAST_DONE:]
-    out = [done_text(plan, mark) for mark in marks]
+def _done(
+    plan: Plan, procedure: Procedure, step: Any, job: Job, before: list[Any]
+) -> tuple[str, ...]:
+    """The lines done on this page, else the last steps done, oldest first; where a stage begins,
+    its predecessor's closing line."""
+    if before:
+        marks = {mark.key: mark for mark in job.log.marks}
+        return tuple(done_text(plan, marks[procedure.id, line.id]) for line in before)
+    last = job.log.marks[-LAST_DONE:]
+    out = [done_text(plan, mark) for mark in last]
     number, _, place = procedure.stage_of(step.id)
-    if place == 1 and number > 1 and marks:
-        before = procedure.stages[number - 2]
-        if marks[-1].key in _keys(procedure, before):
-            out.append(f"{before.title}: {before.done}")
+    if place == 1 and number > 1 and last:
+        stage = procedure.stages[number - 2]
+        if last[-1].key in _keys(procedure, stage):
+            out.append(f"{stage.title}: {stage.done}")
     return tuple(out)
 
 
@@ -144,38 +141,6 @@ def caution_texts(cautions: tuple[str, ...]) -> list[tuple[str, str]]:
     """Signal word, and hazard, consequence and how to avoid it, of each caution."""
     known = [CAUTIONS[caution] for caution in cautions]
     return [(c.word, f"{c.hazard} {c.consequence} {c.avoid}") for c in known]
-
-
-def context_lines(
-    plan: Plan, procedure: Procedure, step: Any, job: Job, job_id: str, width: int
-) -> list[StyledLine]:
-    """Job, last and next step: left to the help where the screen is small."""
-    out: list[StyledLine] = []
-    if procedure.stage_of(step.id)[2] == 1:
-        out.append((_fit(f"       {procedure.title}, job {job_id}", width), "context"))
-    out += done_lines(plan, procedure, step, job, width)
-    following = _following(procedure, step, job)
-    if following:
-        out.append((_fit(f"NEXT   {following}", width), "context"))
-    return out
-
-
-def again_lines(step: Any, job: Job, width: int) -> list[StyledLine]:
-    """The same step once more: its hazards in short, and what is known now."""
-    out: list[StyledLine] = [("", "context")]
-    for caution in step.cautions:
-        known = CAUTIONS[caution]
-        out.append((_fit(f" {known.word}  {known.hazard}", width), known.word))
-    out += [(line, "context") for line in _wrap(f"KNOWN  {known_text(job)}", width)]
-    return out
-
-
-def caution_lines(caution: str, width: int) -> list[StyledLine]:
-    """A caution whole: the signal word on a bar of its own, then hazard, harm, how to avoid it."""
-    known = CAUTIONS[caution]
-    body = f"{known.hazard} {known.consequence} {known.avoid}"
-    wrapped = textwrap.wrap(body, width, initial_indent="  ", subsequent_indent="  ")
-    return [(f" {known.word}", known.word), *((line, "") for line in wrapped)]
 
 
 def lead_lines(
@@ -196,23 +161,6 @@ def foot_lines(job: Job) -> tuple[StyledLine, ...]:
     """What to do if it stalls now, or whether it may be started: with each question, once fluid
     may be in."""
     return tuple((text, "head") for text in fluid_texts(job)[1:])
-
-
-def done_lines(
-    plan: Plan, procedure: Procedure, step: Any, job: Job, width: int
-) -> list[StyledLine]:
-    """What was done last; where a stage begins, the line that closes the stage before it."""
-    number, _, place = procedure.stage_of(step.id)
-    if place == 1 and number > 1 and job.log.marks:
-        before = procedure.stages[number - 2]
-        if job.log.marks[-1].key in _keys(procedure, before):
-            return [
-                (line, "context") for line in _wrap(f"DONE   {before.title}: {before.done}", width)
-            ]
-    if not job.log.marks:
-        return []
-    last = job.log.marks[-1]
-    return [(_fit(f"DONE   {done_text(plan, last)}", width), "context")]
 
 
 def done_text(plan: Plan, mark: StepMark) -> str:
@@ -355,16 +303,11 @@ def state_words(fact: str) -> Iterator[tuple[str, str]]:
             yield state.value, state.said
 
 
-def _following(procedure: Procedure, step: Any, job: Job) -> str:
-    """The next step that is not left out as things stand."""
-    steps = procedure.steps()
-    at = [s.id for s in steps].index(step.id)
-    return next((str(s.do) for s in steps[at + 1 :] if applies(job, s) is not False), "")
+def _following(procedure: Procedure, step: Any, job: Job) -> tuple[str, ...]:
+    """The next step that is not left out as things stand; none at the end."""
+    after = procedure.steps()[procedure.place(step.id) + 1 :]
+    return tuple(str(s.do) for s in after if applies(job, s) is not False)[:1]
 
 
 def _wrap(text: str, width: int) -> list[str]:
     return textwrap.wrap(text, width, subsequent_indent="       ") or [""]
-
-
-def _fit(text: str, width: int) -> str:
-    return text if len(text) <= width else text[: width - 1] + "…"

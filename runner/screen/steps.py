@@ -27,10 +27,11 @@ from ..core.steps import (
 )
 from ..record import NotRecordable
 from ..simulator.hand import Noticed
-from .asking import ask_choice, ask_line, pass_time, submit, take_in
+from .asking import ask_choice, ask_line, pass_time, pressed_go, submit, take_in
 from .context import Context
 from .deadlines import permit_lines
 from .expected import cooling_line, unit_line
+from .lines import deliberate
 from .refusal import begin_step
 from .screen import do_lines
 from .signing import sign_step
@@ -112,15 +113,21 @@ def ask_step(on: Context, step: AskStep) -> None:
 
 
 def act_step(on: Context, step: ActStep | EndStep) -> None:
+    """The permit is asked for as the step is shown; one key says what came of it. An act that
+    turns the engine takes a key of its own before."""
     act = step.act
-    if not _go(on, step) or not begin_step(on, step):
+    if not begin_step(on, step):
         return
+    permitted = (("PERMITTED now.", "do"), *permit_lines(on.session.job, on.session.clock.now()))
+    if deliberate(step):
+        on.noticed = permitted
+        if not pressed_go(on, f"{step.id}:go", "When everybody knows:"):
+            return
     on.lead = do_lines(step, "context")
-    on.lead += permit_lines(on.session.job, on.session.clock.now())
     noticed = take_in(on, on.hand.perform(act) if on.hand else None)
+    on.noticed = (*permitted, *on.noticed)
     choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
-    does = "the practice vehicle does it" if on.hand else "do it now"
-    text = f"PERMITTED: {does}. What happened?"
+    text = "The practice vehicle does it. What happened?" if on.hand else "What happened?"
     answer = ask_choice(on, f"{step.id}:outcome", text, choices, noticed.answer)
     if answer is None:
         return
@@ -128,15 +135,6 @@ def act_step(on: Context, step: ActStep | EndStep) -> None:
         submit(on, Stop("not_known"))
         return
     submit(on, Report(answer))
-
-
-def _go(on: Context, step: Any) -> bool:
-    """A deliberate word before an act; Enter alone never agrees."""
-    text = "When all is ready, type go to ask for the permit."
-    answer = ask_line(on, step.id, text, "go", kind="begin")
-    if answer not in (None, "go"):
-        on.talk.say("Nothing is permitted yet: only the word go asks for it.", "refused")
-    return answer == "go"
 
 
 def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
@@ -214,8 +212,7 @@ def _cool_down(on: Context, step: TemperatureStep, refused: bool) -> None:
     on.talk.say(step.remedy or "Not inside the limit yet. Wait, then measure again.")
     if on.hand is None:
         return
-    name = "port_cool_k" if step.want == ("cool",) else "port_warm_k"
-    over_k = float(measured["k"]) - on.session.job.log.number(name)
+    over_k = float(measured["k"]) - step.highest_k(on.session.job.log)
     seconds = min(COOL_MOST_S, max(COOL_LEAST_S, COOL_S_PER_K * over_k))
     on.talk.say(f"  (practice vehicle) {seconds / 60:.0f} min pass.")
     pass_time(on, seconds)
@@ -239,8 +236,8 @@ def judge_step(on: Context, step: JudgeStep) -> None:
     judged = on.session.job.log.latest(step.what)
     for text in told.lines(step.what, judged) if judged else ():
         on.talk.say(f"  {text}")
-    answer = ask_line(on, step.id, step.asks().text, "read")
-    if answer is not None:
+    answer = ask_choice(on, step.id, "Is it read?", [Choice("read", "read")], "read")
+    if answer == "read":
         submit(on, Answer(step.id, answer))
 
 

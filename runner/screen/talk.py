@@ -1,23 +1,18 @@
 """How the console and a person talk: one question at a time.
 
-``LineTalk`` is the plain line mode: for dumb terminals, screen readers, and whoever wants it.
-``PageTalk`` (in ``full_screen``) is one screen per step; ``ScriptTalk`` (in
-``runner.training.lesson``) plays a lesson. The console knows only the protocol.
+The console knows only ``Talk``. ``FullScreen`` (in ``terminal.full_screen``) is one screen per
+step; ``PlainLines`` (in ``terminal.plain_lines``) is for dumb terminals, screen readers, and
+whoever wants it; ``Script`` (in ``runner.training.lesson``) plays a lesson.
 """
 
-import io
-import os
 import re
-import sys
-import textwrap
-import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol, TextIO
+from typing import Protocol
 
-from .terminal.keyboard import Gone, Keyboard, NotTaken, Stopped
+from .terminal.keyboard import Gone, Stopped
 
-__all__ = ["Choice", "Gone", "LineTalk", "Prompt", "Stopped", "StyledLine", "Talk"]
+__all__ = ["Choice", "Gone", "Prompt", "Stopped", "StyledLine", "Talk"]
 
 StyledLine = tuple[str, str]
 """A line of text and the name of its style ('' for none)."""
@@ -40,6 +35,9 @@ class Page:
 
     ``reason`` stands in for a ``why`` that the step does not give, where there is room.
     ``stages`` are (done, left out, now or to come; title); ``known`` are (name, state in words).
+    ``done`` are the lines done on this page, or the last steps; ``then`` the lines to come on it,
+    or the next step. ``group`` names the page that its lines
+    share, where there are several (``shared``).
     """
 
     step: str
@@ -49,7 +47,9 @@ class Page:
     mark: str
     stages: tuple[tuple[str, str], ...] = ()
     done: tuple[str, ...] = ()
-    following: str = ""
+    then: tuple[str, ...] = ()
+    group: str = ""
+    shared: bool = False
     cautions: tuple[str, ...] = ()
     why: str = ""
     reason: str = ""
@@ -63,11 +63,11 @@ class Prompt:
     """One question.
 
     ``key`` names it for scripts (a step id, or ``look:fact``), ``kind`` the form: choice,
-    line, begin, person, secret. ``truth`` is what the simulated vehicle shows (practice only)
-    and ``want`` what the step hopes for; a terminal shows neither. ``lead`` (limit and
-    instruction) and ``foot`` (what to do if it stalls) stand with the question each time that
-    it is asked, so that they are on the screen when it is answered. ``live`` gives lines that
-    change while nobody types; ``watch`` lets the time be noticed and returns an alarm, or ''.
+    go (the one deliberate key), line, person, secret. ``truth`` is what the simulated vehicle
+    shows (practice only) and ``want`` what the step hopes for; a terminal shows neither. ``lead``
+    (limit and instruction) and ``foot`` (what to do if it stalls) stand with the question each
+    time that it is asked, so that they are on the screen when it is answered. ``live`` gives lines
+    that change while nobody types; ``watch`` lets the time be noticed and returns an alarm, or ''.
     """
 
     key: str
@@ -82,7 +82,26 @@ class Prompt:
     live: Callable[[], tuple[StyledLine, ...]] | None = None
     watch: Callable[[], str] | None = None
 
+    @property
+    def keys(self) -> str:
+        """The keys that are the whole answer where keys are read one by one: no Enter behind."""
+        if self.kind == "go":
+            return GO
+        most = len(self.choices) if self.kind == "choice" else 0
+        return FIGURES[:most] if most <= len(FIGURES) else ""
 
+    def asked(self, pressed: bool) -> str:
+        """The question with how it is answered: keys read one by one (``pressed``), or a line."""
+        count, verb = len(self.choices), "Press" if pressed and self.keys else "Type"
+        if self.kind == "choice":
+            span = f"1 to {count}" if count > 1 else "1"
+            return f"{self.text} {verb} {span}{'.' if self.key == WHO else ', or dk.'}"
+        return f"{self.text} {verb} {GO} as you do it." if self.kind == "go" else self.text
+
+
+GO = "g"
+"""The deliberate second key of an act that can hurt: no answer of a list is a letter."""
+FIGURES = "123456789"
 PICTURE = "picture"
 """Style of rows that make a picture together: shown whole and unbroken, or not at all."""
 KEYS = "Esc or s stop   ? help   dk I don't know   back   fix   event   leave"
@@ -104,12 +123,14 @@ SMALL = 16
 """On a screen with fewer rows, how things stand gets what room is left."""
 WATCH_S = 1.0
 """How often an open question lets the time be noticed."""
-PLAIN_CLOCK_S = 30
-"""How often the plain line mode says how much of a wait is left."""
 
 
 class Talk(Protocol):
-    """One line in, many lines out."""
+    """One way to ask a person something, with three backends: full screen, plain lines, script."""
+
+    @property
+    def width(self) -> int:
+        """Columns to write in."""
 
     def say(self, text: str = "", style: str = "") -> None:
         """Show text."""
@@ -117,157 +138,16 @@ class Talk(Protocol):
     def ask(self, prompt: Prompt) -> str:
         """Ask; returns the words as typed. Raises Stopped or Gone."""
 
+    def rest(self, seconds: float, around: Prompt) -> str:
+        """Wait with a question around it: a line typed meanwhile, or '' when ``seconds`` have
+        passed."""
+
     def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
         """Count a burst: from one key press to the next. Returns the seconds, '' if asked later.
         ``heard`` says what a practice vehicle lets a person hear meanwhile."""
 
-    def rest(self, seconds: float, text: str) -> str:
-        """Wait: returns a line typed meanwhile, or '' when ``seconds`` have passed."""
-
-    @property
-    def width(self) -> int:
-        """Columns to write in."""
-
-
-class LineTalk:
-    """Plain lines in order, nothing drawn over, no colour: what a screen reader can follow.
-
-    A question comes last, after all that belongs to it.
-    """
-
-    def __init__(self, stdin: TextIO | None = None, stdout: TextIO | None = None) -> None:
-        self.keyboard = Keyboard(stdin or sys.stdin)
-        self._out = forgiving(stdout or sys.stdout)
-
-    @property
-    def width(self) -> int:
-        """Columns of the terminal, at most 100."""
-        return max(NARROWEST, min(size_of(self._out).columns, WIDEST))
-
-    def say(self, text: str = "", style: str = "") -> None:
-        """Print one piece of text, broken between words where it is wider than the terminal."""
-        lines = textwrap.wrap(
-            text,
-            self.width,
-            subsequent_indent=" " * hang_of(text),
-            break_on_hyphens=False,
-            break_long_words=False,
-        )
-        for line in lines or [""]:
-            self._write(line + "\n")
-
-    def ask(self, prompt: Prompt) -> str:
-        """Show the question and read one line; a line that is no answer is asked for again."""
-        while True:
-            for text, style in self._block(prompt):
-                self.say(text, style)
-            self.keyboard.drop()
-            self._write("> ")
-            try:
-                if prompt.kind == "secret":
-                    with self.keyboard.unseen():
-                        typed = self._line(prompt)
-                    self._write("\n")
-                    return typed
-                return self._line(prompt)
-            except NotTaken as why:
-                self.say(str(why), "refused")
-
-    def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
-        """Two presses of Enter: trigger open, trigger shut. A bell at the cap."""
-        if not self.keyboard.live:
-            return ""
-        self.say("Press Enter as the trigger opens (s: stop).")
-        self.keyboard.drop()
-        if self.keyboard.line().lower() in ("s", "stop"):
-            raise Stopped
-        begun, told, sounded = time.monotonic(), -1, ""
-        self.say(f"SPRAYING: press Enter as the trigger shuts. Shut by {cap_s:.0f} s.")
-        try:
-            while True:
-                passed = time.monotonic() - begun
-                if int(passed) > told:
-                    told = int(passed)
-                    self._write(f"{told} " if told < int(cap_s) else f"\a{told} SHUT NOW  ")
-                note = heard(passed)[0] if heard is not None else ""
-                if note != sounded:
-                    sounded = note
-                    self._write(f"\n{note}\n")
-                typed = self.keyboard.line_within(0.05)
-                if typed is not None:
-                    break
-        except NotTaken:
-            typed = ""
-        except Stopped:
-            self.say(f"Stopped after {time.monotonic() - begun:.1f} s.")
-            raise
-        seconds = f"{time.monotonic() - begun:.1f}"
-        if typed.lower() in ("s", "stop"):
-            self.say(f"Stopped after {seconds} s.")
-            raise Stopped
-        self.say(f"Counted: {seconds} s.")
-        return seconds
-
-    def rest(self, seconds: float, text: str) -> str:
-        """Say the time left until it is over (bell) or a line is typed. Enter alone waits on."""
-        until, told = time.monotonic() + seconds, -1
-        self.keyboard.drop()
-        while (left := until - time.monotonic()) > 0:
-            whole = int(left + 0.999)
-            if told < 0 or (whole != told and whole % PLAIN_CLOCK_S == 0):
-                told = whole
-                self._write(f"  {text}: {whole // 60}:{whole % 60:02d} left   (s stop)\n")
-            try:
-                typed = self.keyboard.line_within(min(left, 0.2))
-            except NotTaken:
-                typed = None
-            if typed:
-                return typed
-        self._write("\a\n")
-        return ""
-
-    def close(self) -> None:
-        """Nothing is drawn, so nothing is taken back."""
-
-    def _line(self, prompt: Prompt) -> str:
-        if prompt.watch is None or not self.keyboard.live:
-            return self.keyboard.line()
-        told = ""
-        while True:
-            typed = self.keyboard.line_within(WATCH_S)
-            if typed is not None:
-                return typed
-            alarm = prompt.watch()
-            if alarm and alarm != told:
-                self._write("\a\n")
-                self.say(alarm)
-                self._write("> ")
-            told = alarm
-
-    @staticmethod
-    def _block(prompt: Prompt) -> list[StyledLine]:
-        """All that belongs to a question, in the order in which it is read."""
-        live = prompt.live() if prompt.live is not None else ()
-        choices = [(f"  {n:<2} {c.say}", "") for n, c in enumerate(prompt.choices, start=1)]
-        if choices and prompt.key != WHO:
-            choices.append((f"  dk {DONT_KNOW}", ""))
-        text = [(line, "") for line in prompt.text.splitlines()]
-        out = [*live, *prompt.lead, *choices]
-        if prompt.key == WHO:
-            return [*out, *text]
-        return [*out, *text, *prompt.foot, (KEYS, "")]
-
-    def _write(self, text: str) -> None:
-        write_or_lose(self._out, text, self.keyboard)
-
-
-def write_or_lose(out: TextIO, text: str, keyboard: Keyboard) -> None:
-    """Write at once; a terminal that is gone, or closed, is lost to the keyboard as well."""
-    try:
-        out.write(text)
-        out.flush()
-    except (OSError, ValueError):
-        keyboard.lost()
+    def ring(self, until_answered: bool = False) -> None:
+        """Ring once, or until the next question is answered."""
 
 
 _LABELLED = re.compile(r"^([A-Z][A-Z ]*?) +(?=\S)")
@@ -283,19 +163,3 @@ def hang_of(text: str) -> int:
         indent = len(text) - len(text.lstrip())
         return indent + 2 if text[indent : indent + 1] == "(" else indent
     return min(LABEL, len(found.group(0)))
-
-
-def forgiving(out: TextIO) -> TextIO:
-    """``out``, with a question mark for a letter that its encoding does not have."""
-    if isinstance(out, io.TextIOWrapper) and not out.closed:
-        out.reconfigure(errors="replace")
-    return out
-
-
-def size_of(out: TextIO) -> os.terminal_size:
-    """The size of the terminal behind ``out``; 80 by 24 where nobody says."""
-    try:
-        size = os.get_terminal_size(out.fileno())
-    except (OSError, ValueError):
-        size = os.terminal_size((0, 0))
-    return os.terminal_size((size.columns or 80, size.lines or 24))

@@ -34,7 +34,6 @@ from .everywhere import carry_out
 from .refusal import after_refusal, begin_step
 from .screen import do_lines
 from .talk import PICTURE, Choice, Prompt, StyledLine
-from .terminal.full_screen import PageTalk
 from .trend_plot import last_values, plot
 from .writing import useful_line
 
@@ -47,8 +46,6 @@ LONG_HOLD = 40
 """Readings after which a lesson stops waiting for a level that cannot be told."""
 PLOT_WIDEST = 70
 LEAST_SPEED_DIGITS = 3
-REST_S = 20.0
-"""A real wait notices the time at least this often."""
 
 
 def spray_step(on: Context, step: SprayStep) -> None:
@@ -129,11 +126,9 @@ def wait_step(on: Context, step: WaitStep) -> None:
         return
     if not _waited(on, step):
         return
-    answer = ask_line(on, step.id, "The time is over. Type due to go on.", "due")
+    answer = ask_choice(on, step.id, "The time is over.", [Choice("due", "go on")], "due")
     if answer == "due":
         submit(on, Answer(step.id, answer))
-    elif answer is not None:
-        on.talk.say("Only the word due goes on from here.", "refused")
 
 
 def _waited(on: Context, step: WaitStep) -> bool:
@@ -154,23 +149,10 @@ def _sits_out(on: Context, step: WaitStep, left: float) -> bool:
     """A real wait: start, due time and what is useful meanwhile in view, the time noticed
     all the while. False when something else is due."""
     _due_line(on, step, left)
-    if isinstance(on.talk, PageTalk):
-        on.live = lambda: _clock_line(on, step)
-        text = "It ends by itself. write: paper that can be written now; ahead: all to come."
-        prompt = whole_prompt(on, Prompt(f"{step.id}:wait", "line", text))
-        typed = on.talk.ask_within(prompt, left)
-        on.live = None
-        return not _led_elsewhere(on, step, typed)
-    for text, style in on.lead:
-        on.talk.say(text, style)
-    until = left
-    while until > 0:
-        typed = on.talk.rest(min(until, REST_S), step.timer)
-        on.session.tick()
-        if _led_elsewhere(on, step, typed):
-            return False
-        until = on.session.left_s(step.timer)
-    return True
+    text = "It ends by itself. write: paper that can be written now; ahead: all to come."
+    typed = on.talk.rest(left, whole_prompt(on, Prompt(f"{step.id}:wait", "line", text)))
+    on.session.tick()
+    return not _led_elsewhere(on, step, typed)
 
 
 def _led_elsewhere(on: Context, step: WaitStep, typed: str) -> bool:
@@ -189,11 +171,6 @@ def _due_line(on: Context, step: WaitStep, left: float) -> None:
     due, began = clock_text(now, left)[:5], clock_text(now, left - whole)[:5]
     time_line = (f"TIME   began {began}, due {due}; it is not hurried", "")
     on.noticed = (time_line, *useful_line(on))
-
-
-def _clock_line(on: Context, step: WaitStep) -> tuple[StyledLine, ...]:
-    left = int(on.session.left_s(step.timer) + 0.999)
-    return ((f"LEFT   {left // 60}:{left % 60:02d}", "do"),)
 
 
 def hold_step(on: Context, step: HoldStep) -> None:

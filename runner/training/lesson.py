@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from ..input.strict_yaml import StrictModel, load_model
+from ..screen.page import page_lines
 from ..screen.talk import HeardAt, Prompt
 from ..simulator.slip import Slip
 
@@ -19,7 +20,7 @@ MAX_REPEATS = 150
 
 LOOK_AGAIN = {
     **{"secured": "yes", "fumes": "extraction", "controls": "other", "hands": "clear"},
-    **{"kit": "worn", "spill": "ready", "sheet": "read", "crew": "pair", "reach": "clear"},
+    **{"kit": "heat", "spill": "ready", "sheet": "read", "crew": "pair", "reach": "clear"},
 }
 """What a careful apprentice sees when asked again about people and place; the vehicle itself
 is looked at."""
@@ -67,7 +68,7 @@ def load_lesson(path: Path) -> Lesson:
     return lesson
 
 
-class ScriptTalk:
+class Script:
     """Plays a lesson. ``quiet`` swallows what the screen would show; else it is printed."""
 
     def __init__(self, lesson: Lesson, width: int = 80, quiet: bool = True) -> None:
@@ -77,6 +78,7 @@ class ScriptTalk:
         self._quiet = quiet
         self._used: dict[str, int] = {}
         self._last = ""
+        self._page = ("", "")
         self._repeats = 0
 
     @property
@@ -94,9 +96,12 @@ class ScriptTalk:
         """Nobody presses a key: the seconds are asked for."""
         return ""
 
-    def rest(self, seconds: float, text: str) -> str:
+    def rest(self, seconds: float, around: Prompt) -> str:
         """Nobody types while it waits."""
         return ""
+
+    def ring(self, until_answered: bool = False) -> None:
+        """Nobody hears it."""
 
     def ask(self, prompt: Prompt) -> str:
         """The lesson's answer, else what the vehicle shows, else what the step asks for."""
@@ -113,9 +118,14 @@ class ScriptTalk:
                 f"lesson '{self.lesson.id}' has no answer for '{prompt.key}': {prompt.text} "
                 f"Add it under 'answers'."
             )
+        page, before = prompt.page, self._page
+        self._page = (page.group, page.step) if page is not None else before
+        if page is not None and self._page != before:
+            for text, style in page_lines(page, page.group != before[0]):
+                self.say(text, style)
         for text, style in (*prompt.lead, *prompt.foot):
             self.say(text, style)
-        self.say(f"{prompt.text}")
+        self.say(prompt.text)
         self.say(f"> {answer}")
         return answer
 
@@ -138,4 +148,4 @@ class ScriptTalk:
             return LOOK_AGAIN[fact]
         if prompt.kind == "choice" and prompt.want in {c.value for c in prompt.choices}:
             return prompt.want
-        return prompt.want if prompt.kind == "line" else ""
+        return prompt.want if prompt.kind in ("line", "go") else ""

@@ -8,7 +8,7 @@ from steplatch.safety.bay import Act
 from steplatch.safety.occurrences import Happening
 
 from ..record.clocks import Rest
-from ..screen.talk import Talk
+from ..screen.talk import Prompt, Talk
 from ..screen.terminal.keyboard import Stopped
 from ..simulator.hand import SPRAYED, Hand, Noticed, VehicleClock
 from ..simulator.vehicle import SimulatedVehicle
@@ -42,7 +42,7 @@ class PacedVehicleClock(VehicleClock):
         while left > 0:
             begun = time.monotonic()
             try:
-                typed = (rest or self._talk.rest)(left / self._speed, "PRACTICE WAIT")
+                typed = (rest or self._rest)(left / self._speed, "PRACTICE WAIT")
                 known = bool(typed) and said is not None and said(typed)
             finally:
                 passed = min(left, (time.monotonic() - begun) * self._speed)
@@ -55,6 +55,9 @@ class PacedVehicleClock(VehicleClock):
                 return
             if not known:
                 self._talk.say("A wait cannot be hurried. s stops.")
+
+    def _rest(self, seconds: float, text: str) -> str:
+        return self._talk.rest(seconds, Prompt(text, "line", ""))
 
 
 class PacedHand(Hand):

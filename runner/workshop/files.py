@@ -191,6 +191,7 @@ class WorkshopFile(StrictModel):
     max_exhaust_engine_off: OffHeat | None = None
     max_exhaust_running: RunningHeat | None = None
     max_touch: Annotated[Quantity, Band("temperature", "20 °C", "70 °C")] | None = None
+    max_touch_gloved: Annotated[Quantity, Band("temperature", "20 °C", "250 °C")] | None = None
     soak: SoakTime | None = None
     altitude: Annotated[Quantity, Band("length", "-430 m", "5000 m")]
     air: Annotated[Quantity, Band("temperature", "-30 °C", "50 °C")]
@@ -265,6 +266,7 @@ _FIELDS: Mapping[str, str] = {
     "running_dose": "running_dose_m3",
     "rev_ceiling": "rev_ceiling_rpm",
     "max_touch": "max_touch_k",
+    "max_touch_gloved": "max_touch_gloved_k",
     "soak": "soak_s",
     "altitude": "altitude_m",
     "air": "air_k",

@@ -92,6 +92,8 @@ WORKSHOP = FileKind(
            "150 °C", _OWN, _NO_OWN),
         _Q("max_touch", "Own limit: hottest part for bare hands?", _TIGHTEN, _RULE, "45 °C", _OWN,
            _NO_OWN),
+        _Q("max_touch_gloved", "Own limit: hottest part for heat-proof gloves?", _TIGHTEN, _RULE,
+           "100 °C", _OWN, _NO_OWN),
         _Q("soak", "Own limit: shortest soak?", _TIGHTEN, _RULE, "10 min", _OWN, _NO_OWN),
     ),
     {

@@ -11,13 +11,14 @@ from ..bay import (
     Hose,
     Idle,
     Key,
+    Kit,
     Line,
-    Port,
     Reach,
     Sensor,
     Soak,
     Starter,
     StartTried,
+    Touch,
 )
 from .language import Interlock, Rule, both, either, is_, row
 from .sources import ISOLATE, MACHINERY, TRADE, WORKED
@@ -133,9 +134,13 @@ HANDLING: tuple[Interlock, ...] = (
     row(
         "hose-cool",
         (Act.TAKE_HOSE_OFF,),
-        is_("port", Port.COOL),
-        "The exhaust beside the hose is not measured cool enough to work at.",
-        "Measure at the bare inlet pipe; wait until it is under the limit.",
+        either(
+            is_("touch", Touch.BARE),
+            both(is_("touch", Touch.GLOVED), is_("kit", Kit.HEAT)),
+        ),
+        "The exhaust beside the hose is not measured cool enough for hands.",
+        "Measure at the bare inlet pipe. Over the touch limit: dry heat-proof gloves on, or wait. "
+        "Over theirs: wait.",
         WORKED,
         5,
     ),

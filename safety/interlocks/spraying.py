@@ -112,7 +112,7 @@ SPRAYING_ROWS: tuple[Interlock, ...] = (
             Act.CLEAR_LINE,
             Act.HANDS_AT_HOSE,
         ),
-        is_("kit", Kit.WORN),
+        is_("kit", Kit.WORN, Kit.HEAT),
         "Protection is not on.",
         "Put on gloves, closed eye protection and sleeves, as the data sheet asks.",
         COSHH,

@@ -20,6 +20,7 @@ _ZERO_DEGC_K: Final = 273.15
 _ENGINE_OFF_K: Final = 373.15  # common practice, no source
 _RUNNING_K: Final = 473.15  # design choice
 _TOUCH_K: Final = 322.15
+_GLOVED_K: Final = 423.15  # design choice
 _SOAK_S: Final = 300.0  # common practice, no source
 _PRACTICE: Final = "common practice, no source"
 
@@ -31,6 +32,7 @@ class Heat:
     exhaust_engine_off: Limit
     exhaust_running: Limit
     touch: Limit
+    gloved: Limit
     soak: Limit
 
 
@@ -54,6 +56,7 @@ def work_heat(fluid: Fluid, workshop: Workshop) -> Heat:
             Figure(who, workshop.max_exhaust_k_running),
         ),
         touch=set_by_workshop(_touch(), Figure(who, workshop.max_touch_k)),
+        gloved=set_by_workshop(_gloved(), Figure(who, workshop.max_touch_gloved_k)),
         soak=set_by_workshop(
             tightened(_soak(), (Figure(maker, fluid.maker_soak_s),)),
             Figure(who, workshop.soak_s),
@@ -118,6 +121,26 @@ def _touch() -> Limit:
         ),
         source="MIL-HDBK-454, Guideline 1, 4.3",
         validity="guidance for healthy adults; not measured, or measured long ago, counts as hot",
+    )
+
+
+def _gloved() -> Limit:
+    return Limit(
+        name="bare metal for heat-proof gloves",
+        value=_GLOVED_K,
+        unit=Unit.K,
+        bound=Bound.AT_MOST,
+        lines=(
+            Working(
+                "gloves marked for contact heat at level 2 hold off 250 degC for 15 s "
+                "(EN 407, from memory, not read)"
+            ),
+            Working(
+                "a hose that sticks takes longer than one grip: 150 degC keeps 100 degC off it"
+            ),
+        ),
+        source="design choice: no published figure for this work",
+        validity="gloves dry, whole and marked so, sleeves closed; the maker's marking rules",
     )
 
 

@@ -113,6 +113,7 @@ class Workshop:
     max_exhaust_k_engine_off: float | None = None
     max_exhaust_k_running: float | None = None
     max_touch_k: float | None = None
+    max_touch_gloved_k: float | None = None
     soak_s: float | None = None
     altitude_m: float = 0.0
     air_k: float = 293.15

@@ -152,6 +152,7 @@ def _workshop(workshop: Workshop) -> tuple[str, ...]:
         _DEGC.finding(where + "max_exhaust_k_engine_off", workshop.max_exhaust_k_engine_off),
         _DEGC.finding(where + "max_exhaust_k_running", workshop.max_exhaust_k_running),
         _DEGC.finding(where + "max_touch_k", workshop.max_touch_k),
+        _DEGC.finding(where + "max_touch_gloved_k", workshop.max_touch_gloved_k),
         Range(10.0, 86400.0, "s").finding(where + "soak_s", workshop.soak_s),
         Range(-400.0, 3000.0, "m").finding(where + "altitude_m", workshop.altitude_m),
         Range(-30.0, 50.0, "degC", offset=-273.15).finding(where + "air_k", workshop.air_k),

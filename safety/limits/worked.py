@@ -37,6 +37,7 @@ class WorkedLimits:
     exhaust_engine_off: Limit
     exhaust_running: Limit
     touch: Limit
+    gloved: Limit
     soak: Limit
 
     def all(self) -> tuple[Limit, ...]:
@@ -52,6 +53,7 @@ class WorkedLimits:
             self.exhaust_engine_off,
             self.exhaust_running,
             self.touch,
+            self.gloved,
             self.soak,
         )
 
@@ -93,6 +95,7 @@ def work_limits(
         exhaust_engine_off=heat.exhaust_engine_off,
         exhaust_running=heat.exhaust_running,
         touch=heat.touch,
+        gloved=heat.gloved,
         soak=heat.soak,
     )
 
@@ -128,6 +131,7 @@ def to_json(limits: WorkedLimits) -> dict[str, object]:
         "exhaust_engine_off": limit_to_json(limits.exhaust_engine_off),
         "exhaust_running": limit_to_json(limits.exhaust_running),
         "touch": limit_to_json(limits.touch),
+        "gloved": limit_to_json(limits.gloved),
         "soak": limit_to_json(limits.soak),
         "kernel_dml": {
             "strict": kernel.strict_dml,

@@ -137,11 +137,19 @@ HAZARDS: tuple[Hazard, ...] = (
         "Burns from exhaust, turbo and filter",
         "Burnt hands and forearms.",
         "who works at the hose",
-        ("time since the stop taken for a measurement", "an infrared reading of a shiny pipe"),
+        (
+            "time since the stop taken for a measurement",
+            "the limit for fluid taken for one for hands",
+            "heat soaking back out of turbine and filter after a stop",
+            "an infrared reading of a shiny pipe",
+        ),
         ("hose-cool", "refit-idle"),
         ("hot-exhaust", "probe-misleads"),
-        "One place is measured; parts beside it may be hotter.",
-        "Wear heat-proof gloves; measure where the hand will be.",
+        "One place is measured; parts beside it may be hotter. Heat-proof gloves end at the wrist, "
+        "hold for seconds, and conduct when wet; nobody reads their marking for you. Only the pull "
+        "of the hose asks for it: gun off and hose on are done in the same minutes.",
+        "Measure where the hand will be; gloves dry, whole and marked for contact heat, sleeves "
+        "over their cuffs; whoever holds the lamp wears them too.",
         f"ISO 13732-1:2006, hot surfaces, burn thresholds (scope read); {_SOOT_BURNS}",
     ),
     Hazard(

@@ -204,7 +204,10 @@ LINE = FactObserver(
     done={"line_cleared": "clear", "line_still_wet": "fluid"},
     ends=BEGIN_SPRAY | {"hose_off", "gun_uncoupled", "stub_snapped", "overdosed"},
 )
-PORT = FactObserver("port", ends=STARTS | REVS | CRANKS | {"fire_seen", *ROAD})
+_HEAT_MOVES = STARTS | STOPS | REVS | {"fire_seen", *ROAD}
+"""A stop counts: with the flow gone, heat soaks back out of turbine and filter."""
+PORT = FactObserver("port", ends=_HEAT_MOVES)
+TOUCH = FactObserver("touch", ends=_HEAT_MOVES)
 IDLE = FactObserver("idle", ends=STOPS | STARTS | REVS | {"spray_sagged", "begin road_test"})
 BURNING = FactObserver(
     "burning", ends=STOPS | STARTS | {"fire_seen", "ran_away", "begin road_test"}

@@ -51,6 +51,7 @@ from ..bay import (
     StartTried,
     Tag,
     Tier,
+    Touch,
     Triage,
     Trip,
     Zero,
@@ -71,6 +72,7 @@ STANDING = Bay(
     gun=Gun.AWAY,
     line=Line.CLEAR,
     port=Port.COOL,
+    touch=Touch.BARE,
     burning=Burning.NO,
     oil=Oil.OK,
     fuel=Fuel.DIESEL,
@@ -99,7 +101,7 @@ STANDING = Bay(
 
 IDLING = replace(
     STANDING, engine=Engine.IDLING, key=Key.ON, starter=Starter.ENABLED, idle=Idle.STEADY,
-    port=Port.WARM,
+    port=Port.WARM, touch=Touch.HOT,
 )  # fmt: skip
 HANDS_IN = replace(STANDING, hands=Hands.IN)
 COUPLED = replace(STANDING, hose=Hose.OFF, gun=Gun.COUPLED)
@@ -193,6 +195,10 @@ NAMED: dict[str, tuple[Bay, Ask]] = {
     "raise, held already": (
         replace(IDLING, engine=Engine.RAISED, idle=Idle.UNKNOWN),
         Ask(Act.RAISE),
+    ),
+    "take_hose_off, heat-proof gloves": (
+        replace(HANDS_IN, touch=Touch.GLOVED, kit=Kit.HEAT, port=Port.WARM),
+        Ask(Act.TAKE_HOSE_OFF),
     ),
     "uncouple_gun, engine still": (
         replace(COUPLED, hands=Hands.IN, fluid_in=FluidIn.YES),

@@ -137,7 +137,7 @@ def taken_in(way: WitnessRun) -> None:
     way.do(Act.READ_BEFORE, H.BEFORE_GOOD)
     way.see(triage="go", sensor="proven", reach="clear", starter="disabled")
     way.do(Act.TRY_START, H.TRIED_NOTHING)
-    way.see(key="boxed", port="cool")
+    way.see(key="boxed", port="cool", touch="gloved", kit="heat")
 
 
 def ready_for_fluid(way: WitnessRun, tier: Tier) -> None:

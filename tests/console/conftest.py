@@ -5,12 +5,12 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.screen.talk import Prompt
-from steplatch.runner.training.lesson import ScriptTalk
+from steplatch.runner.training.lesson import Script
 
 from tests.played import lesson_with, play
 
 
-class Recording(ScriptTalk):
+class Recording(Script):
     """Plays a lesson and keeps every question that was asked."""
 
     prompts: list[Prompt]

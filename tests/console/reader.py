@@ -67,11 +67,9 @@ class Reader:
         if choices:
             return self._choice(do, choices, words, card, screen)
         for pattern, answer in (
-            (r"type go to ask", "go"),
+            (r"Press g as", "g"),
             (r"Type go to (spray|go on)", "go"),
             (r"type sign to", "sign"),
-            (r"Type due", "due"),
-            (r"Type read ", "read"),
             (r"Type repeat to", "repeat"),
             (r"then type again", "again"),
             (r"to watch on, or done", "done"),
@@ -90,7 +88,7 @@ class Reader:
             return "done"
         if "type done" in ask:
             return "done"
-        if "Type the pressure in mbar" in ask:
+        if "Type the pressure in mbar" in ask or "the pressure to watch on" in ask:
             shown = re.search(r"Pressure ([\d.-]+ mbar)", words)
             assert shown is not None
             return shown[1]
@@ -107,7 +105,7 @@ class Reader:
         if "What happened?" in screen:
             liked |= {happenings[0].said for happenings in OUTCOMES.values() if happenings}
         for number, said in choices.items():
-            if said in liked:
+            if said in liked or (said in ("go on", "read") and len(choices) == 1):
                 return number
         raise PuzzledError(f"which of these for {do!r}?\n{screen}")
 

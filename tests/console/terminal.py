@@ -1,6 +1,6 @@
 """A real terminal for tests: a pty whose other end is read as a screen.
 
-``Typist`` is the program's own ``PageTalk`` on that pty; at each prompt it types, through the
+``Typist`` is the program's own ``FullScreen`` on that pty; at each prompt it types, through the
 terminal, what a lesson answers. ``Program`` is the program in a process of its own.
 """
 
@@ -23,8 +23,8 @@ import pexpect
 import pyte
 from steplatch.runner.screen.page import ScreenPart
 from steplatch.runner.screen.talk import Prompt
-from steplatch.runner.screen.terminal.full_screen import PageTalk
-from steplatch.runner.training.lesson import ScriptTalk
+from steplatch.runner.screen.terminal.full_screen import FullScreen
+from steplatch.runner.training.lesson import Script
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -104,14 +104,14 @@ class Screen:
         os.close(self.master)
 
 
-class Typist(PageTalk):
+class Typist(FullScreen):
     """The real console, with a lesson's answers typed through the terminal.
 
     ``seen`` keeps, for each prompt, what stood on the screen when it was answered; ``parts`` the
     parts that were read before.
     """
 
-    def __init__(self, screen: Screen, script: ScriptTalk) -> None:
+    def __init__(self, screen: Screen, script: Script) -> None:
         super().__init__(screen.stdin, screen.stdout)
         self._screen = screen
         self._script = script
@@ -257,9 +257,26 @@ class Program:
         return "\n".join(line.split(" │ ")[0].rstrip() for line in text.split("\n"))
 
     def send(self, text: str) -> None:
-        """Type a line; returns once the program has taken it."""
+        """Type an answer; returns once the program has taken it."""
+        self.press(self.typed(text))
+
+    def typed(self, text: str) -> str:
+        """The keys that an answer takes: a figure of a list stands alone, Enter ends the rest."""
+        return text if text and text in self.whole else text + "\n"
+
+    @property
+    def whole(self) -> str:
+        """The keys that are taken as they are pressed."""
+        shown = " ".join(self.text().split())
+        found = re.search(r"Press (?:(g) as|1(?: to (\d))?)", shown)
+        if found is None:
+            return ""
+        return found[1] or "123456789"[: int(found[2] or 1)]
+
+    def press(self, keys: str) -> None:
+        """Press keys; returns once the program has taken them."""
         self._answered = self._sent = len(self.raw)
-        self.child.send(text + "\n")
+        self.child.send(keys)
         until = time.monotonic() + 1
         line = self.screen.cursor.y, self.screen.cursor.x
         while time.monotonic() < until:

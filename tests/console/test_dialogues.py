@@ -92,8 +92,11 @@ class Typing:
     def count(self, cap_s: float) -> str:
         return ""
 
-    def rest(self, seconds: float, text: str) -> str:
+    def rest(self, seconds: float, around: Prompt) -> str:
         return ""
+
+    def ring(self, until_answered: bool = False) -> None:
+        pass
 
 
 Work = Callable[..., tuple[OnPaper, Typing]]
@@ -185,7 +188,7 @@ def test_before_a_signature_the_states_it_stands_for_and_what_it_covers_are_read
     _, talk = work(
         "check-fluid",
         check_fluid=["technician-1"],
-        check__kit=["worn"],
+        check__kit=["heat"],
         check__identity=["match"],
         check__spill=["ready"],
     )
@@ -258,7 +261,7 @@ def test_a_reason_alone_never_leaves_a_step_without_the_question_about_its_text(
 
 
 def test_a_checker_hears_the_numbers_that_rate_and_temperature_were_typed_as(work: Work) -> None:
-    _, talk = work("check-fluid", True, check_fluid=["technician-1"], check__kit=["worn"],
+    _, talk = work("check-fluid", True, check_fluid=["technician-1"], check__kit=["heat"],
                    check__spill=["ready"])  # fmt: skip
     sign = next(p for p in talk.asked if p.key == "check-fluid:sign")
     read = " ".join(text for text, _ in sign.lead)

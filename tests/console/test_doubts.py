@@ -16,13 +16,13 @@ from steplatch.runner.screen.guide import guide
 from steplatch.runner.screen.talk import Prompt
 from steplatch.runner.simulator.hand import VehicleClock
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
-from steplatch.runner.training.lesson import ScriptTalk, load_lesson
+from steplatch.runner.training.lesson import Script, load_lesson
 
 OUT_BY_TEN = "759 2376 39.7 224 87 shut"
 RIGHT = "75.9 2376 39.7 224 87 shut"
 
 
-class Typing(ScriptTalk):
+class Typing(Script):
     """Types an odd set, then ``again``; leaves once the set is taken."""
 
     again = ""

@@ -89,12 +89,12 @@ def test_where_we_are_what_is_done_what_is_next_and_what_is_known_are_on_a_norma
         page = prompt.page
         assert page is not None
         first = " ".join(text_of(part) for part in parts_of(prompt, [], 80, 24))
-        assert page.place.split(",")[0] in first and "step" in first
+        assert page.place.split(",")[0] in first and ("line " if page.shared else "step ") in first
         wide = " ".join(text_of(part, 2) for part in parts_of(prompt, [], 140, 40))
         assert "KNOWN OF THE VEHICLE" in wide
         assert "here" in wide.split("THE WAY")[1]
         whole = "KNOWN" in first and (not page.done or "DONE" in first)
-        shown += whole and (not page.following or "NEXT" in first)
+        shown += whole and (not page.then or ("THEN" if page.shared else "NEXT") in first)
     assert shown == len(steps)
 
 
@@ -157,7 +157,7 @@ def test_a_list_too_long_for_the_screen_is_read_in_parts_before_the_question() -
     everything = [text_of(part) for part in parts]
     for choice in choices:
         assert any(choice.say in text for text in everything)
-    assert "DO Look." in everything[-1] and everything[-1].endswith("Which?")
+    assert "DO Look." in everything[-1] and everything[-1].endswith("Which? Type 1 to 19, or dk.")
     assert [part.last for part in parts].count(True) == 1 and parts[-1].last
 
 

@@ -4,9 +4,9 @@ import io
 from collections.abc import Mapping
 
 import pytest
-from steplatch.runner.screen.talk import LineTalk
-from steplatch.runner.screen.terminal.full_screen import PageTalk
+from steplatch.runner.screen.terminal.full_screen import FullScreen
 from steplatch.runner.screen.terminal.paint import BARS, depth_of, painted, shown
+from steplatch.runner.screen.terminal.plain_lines import PlainLines
 from steplatch.runner.sheet.palette import contrast
 from steplatch.safety.registers.cautions import WORDS
 
@@ -62,9 +62,9 @@ def test_a_bar_sets_text_and_background_together_and_keeps_its_word() -> None:
     assert ";38;" not in painted(" DANGER", "DANGER", 20, "mono")
 
 
-@pytest.mark.parametrize("kind", [PageTalk, LineTalk])
+@pytest.mark.parametrize("kind", [FullScreen, PlainLines])
 def test_a_terminal_without_a_letter_gets_a_question_mark_instead_of_an_end(
-    kind: type[PageTalk] | type[LineTalk],
+    kind: type[FullScreen] | type[PlainLines],
 ) -> None:
     raw = io.BytesIO()
     out = io.TextIOWrapper(raw, encoding="iso-8859-1", write_through=True)

@@ -16,7 +16,7 @@ from steplatch.runner.screen.context import Context, Keeper, Leave
 from steplatch.runner.screen.everywhere import carry_out
 from steplatch.runner.screen.guide import guide
 from steplatch.runner.screen.talk import Prompt
-from steplatch.runner.training.lesson import ScriptTalk, load_lesson
+from steplatch.runner.training.lesson import Script, load_lesson
 
 READINGS = {
     "before-raised": "75.9 2376 39.7 224 87 shut",
@@ -25,7 +25,7 @@ READINGS = {
 WRITES = {"write": "advice", "write:text": "One steady drive a week."}
 
 
-class AtTheVehicle(ScriptTalk):
+class AtTheVehicle(Script):
     """Answers as a person at a real vehicle; ``words`` are typed while it waits."""
 
     clock: PracticeClock
@@ -33,7 +33,7 @@ class AtTheVehicle(ScriptTalk):
     rested_s = 0.0
 
     def ask(self, prompt: Prompt) -> str:
-        if prompt.key == "before-ignition":
+        if prompt.key == "before-ignition:outcome":
             return "leave"
         if prompt.key in WRITES:
             return WRITES[prompt.key]
@@ -44,7 +44,7 @@ class AtTheVehicle(ScriptTalk):
             return next(c.value for c in prompt.choices if c.value in good)
         return super().ask(prompt)
 
-    def rest(self, seconds: float, text: str) -> str:
+    def rest(self, seconds: float, around: Prompt) -> str:
         if self.words:
             self.clock.wait(5.0)
             return self.words.pop(0)

@@ -18,8 +18,9 @@ from steplatch.runner.core.steps import ReadStep, TemperatureStep
 from steplatch.runner.screen.checkers import next_visit, visit_lines, visits
 from steplatch.runner.screen.expected import cooling_line, ranges_of, unit_line
 from steplatch.runner.screen.meanwhile import ahead_lines, paperwork, useful_now
-from steplatch.runner.screen.talk import PICTURE, LineTalk, Prompt, Stopped
-from steplatch.runner.screen.terminal.full_screen import PageTalk
+from steplatch.runner.screen.talk import PICTURE, Prompt, Stopped
+from steplatch.runner.screen.terminal.full_screen import FullScreen
+from steplatch.runner.screen.terminal.plain_lines import PlainLines
 from steplatch.runner.screen.timed import _with_speed, judged_trend, trend_lines, trend_points
 from steplatch.runner.screen.trend_plot import MARK, plot
 
@@ -95,7 +96,7 @@ def test_cooling_is_told_from_two_measurements_and_about_how_long_it_takes(stand
     # 174 to 168 degC in a minute, air 20 degC, target 100 degC: about 15 min lumped, Incropera
     # and DeWitt, Fundamentals of Heat and Mass Transfer, eq. 5.6, worked by hand:
     # tau = 60 / ln(154/148) = 1510 s; 1510 ln(148/80) = 929 s = 15.5 min; a step of 1 K: 13 min
-    limit = replace(job.log, numbers={**job.log.numbers, "port_cool_k": repr(373.15)})
+    limit = replace(job.log, numbers={**job.log.numbers, "gloved_k": repr(373.15)})
     line = cooling_line(recorded(replace(job, log=limit), first, second), step)
     assert line.startswith("COOLS  now 168 degC, falling 6 a minute: about 13 to ")
     rising = Recorded("exhaust", {"k": repr(450.15), "at_ms": 60_000, "class": "hot"}, step.id)
@@ -196,9 +197,9 @@ def _later(screen: Screen, words: str, keys: bytes) -> None:
     threading.Thread(target=run, daemon=True).start()
 
 
-@pytest.mark.parametrize("kind", [PageTalk, LineTalk])
+@pytest.mark.parametrize("kind", [FullScreen, PlainLines])
 def test_a_fact_that_lapses_at_an_open_question_rings_and_is_named(
-    screen: Screen, kind: type[PageTalk] | type[LineTalk]
+    screen: Screen, kind: type[FullScreen] | type[PlainLines]
 ) -> None:
     talk = kind(screen.stdin, screen.stdout)
     _later(screen, "LAPSED fumes", b"1\n")
@@ -212,9 +213,9 @@ def test_an_alarm_rings_until_it_is_answered(
     screen: Screen, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("steplatch.runner.screen.terminal.full_screen.ALARM_EVERY_S", 0.2)
-    talk = PageTalk(screen.stdin, screen.stdout)
+    talk = FullScreen(screen.stdin, screen.stdout)
     talk.say(" TRIP LATCHED: over ceiling", "DANGER")
-    talk.alarm()
+    talk.ring(until_answered=True)
 
     def answer() -> None:
         until = time.monotonic() + 5
@@ -234,7 +235,7 @@ def test_an_alarm_rings_until_it_is_answered(
 
 
 def test_a_pin_is_not_drawn(screen: Screen) -> None:
-    for kind in (PageTalk, LineTalk):
+    for kind in (FullScreen, PlainLines):
         talk = kind(screen.stdin, screen.stdout)
         _later(screen, f"PIN {kind.__name__}", b"583914\n")
         assert talk.ask(Prompt("pin", "secret", f"PIN {kind.__name__}?")) == "583914"
@@ -243,7 +244,7 @@ def test_a_pin_is_not_drawn(screen: Screen) -> None:
 
 
 def test_esc_stops_at_once_whatever_was_typed_and_an_arrow_key_does_not(screen: Screen) -> None:
-    talk = PageTalk(screen.stdin, screen.stdout)
+    talk = FullScreen(screen.stdin, screen.stdout)
     _later(screen, "Type it.", b"ab\x1b[A\x7fc\n")
     assert talk.ask(Prompt("k", "line", "Type it.")) == "ac"
     _later(screen, "Type more.", b"half an ans")

@@ -7,9 +7,10 @@ import time
 from collections.abc import Iterator
 
 import pytest
-from steplatch.runner.screen.talk import Choice, LineTalk, Prompt, Stopped
+from steplatch.runner.screen.talk import Choice, Prompt, Stopped
 from steplatch.runner.screen.terminal.big_digits import big
-from steplatch.runner.screen.terminal.full_screen import PageTalk
+from steplatch.runner.screen.terminal.full_screen import FullScreen
+from steplatch.runner.screen.terminal.plain_lines import PlainLines
 
 from tests.console.terminal import PART, Screen
 
@@ -37,16 +38,16 @@ def _typing(screen: Screen, *moments: tuple[str, str]) -> threading.Thread:
     return thread
 
 
-@pytest.fixture(params=[PageTalk, LineTalk])
-def talk(request: pytest.FixtureRequest, screen: Screen) -> Iterator[PageTalk | LineTalk]:
+@pytest.fixture(params=[FullScreen, PlainLines])
+def talk(request: pytest.FixtureRequest, screen: Screen) -> Iterator[FullScreen | PlainLines]:
     """One screen per step, and plain lines."""
-    made: PageTalk | LineTalk = request.param(screen.stdin, screen.stdout)
+    made: FullScreen | PlainLines = request.param(screen.stdin, screen.stdout)
     yield made
     made.close()
 
 
 def test_two_key_presses_count_the_burst_and_the_bell_rings_at_the_cap(
-    talk: PageTalk | LineTalk, screen: Screen
+    talk: FullScreen | PlainLines, screen: Screen
 ) -> None:
     _typing(screen, ("rigger opens", ""), ("SHUT NOW", ""))
     begun = time.monotonic()
@@ -59,7 +60,7 @@ def test_two_key_presses_count_the_burst_and_the_bell_rings_at_the_cap(
 
 
 def test_a_burst_can_be_stopped_before_and_while_it_is_counted(
-    talk: PageTalk | LineTalk, screen: Screen
+    talk: FullScreen | PlainLines, screen: Screen
 ) -> None:
     _typing(screen, ("rigger opens", "s"))
     with pytest.raises(Stopped):
@@ -72,7 +73,7 @@ def test_a_burst_can_be_stopped_before_and_while_it_is_counted(
 
 
 def test_the_count_is_drawn_big_and_esc_stops_it_at_once(screen: Screen) -> None:
-    talk = PageTalk(screen.stdin, screen.stdout)
+    talk = FullScreen(screen.stdin, screen.stdout)
 
     def keys() -> None:
         screen.shows("Trigger opens")
@@ -89,7 +90,7 @@ def test_the_count_is_drawn_big_and_esc_stops_it_at_once(screen: Screen) -> None
 
 
 def test_what_a_practice_vehicle_lets_be_heard_stands_with_the_count(screen: Screen) -> None:
-    talk = PageTalk(screen.stdin, screen.stdout)
+    talk = FullScreen(screen.stdin, screen.stdout)
 
     def heard(seconds: float) -> tuple[str, str]:
         return ("HEARD  The note sags: 690 1/min.", "DANGER") if seconds > 0.3 else ("", "")
@@ -106,29 +107,29 @@ def test_what_a_practice_vehicle_lets_be_heard_stands_with_the_count(screen: Scr
 
 
 def test_a_wait_ends_by_itself_and_enter_does_not_hurry_it(
-    talk: PageTalk | LineTalk, screen: Screen
+    talk: FullScreen | PlainLines, screen: Screen
 ) -> None:
-    _typing(screen, ("0:01 left", ""))
+    _typing(screen, ("0:01", ""))
     begun = time.monotonic()
-    assert talk.rest(1.0, "soak") == ""
+    assert talk.rest(1.0, Prompt("soak", "line", "")) == ""
     assert time.monotonic() - begun >= 1.0
     assert screen.rang()
 
 
 @pytest.mark.parametrize("typed", ["event", "?"])
 def test_a_wait_is_left_by_a_typed_word(
-    talk: PageTalk | LineTalk, screen: Screen, typed: str
+    talk: FullScreen | PlainLines, screen: Screen, typed: str
 ) -> None:
-    _typing(screen, ("left", typed))
+    _typing(screen, ("0:", typed))
     begun = time.monotonic()
-    assert talk.rest(20.0, "soak") == typed
+    assert talk.rest(20.0, Prompt("soak", "line", "")) == typed
     assert time.monotonic() - begun < 5
 
 
 def test_nothing_said_goes_unread_and_the_question_stays_whole(screen: Screen) -> None:
-    talk = PageTalk(screen.stdin, screen.stdout)
+    talk = FullScreen(screen.stdin, screen.stdout)
     two = (Choice("a", "one thing"), Choice("b", "another"))
-    prompt = Prompt("k", "choice", "Which? Type 1 to 2.", two, lead=(("DO     Look.", "do"),))
+    prompt = Prompt("k", "choice", "Which?", two, lead=(("DO     Look.", "do"),))
     seen: list[str] = []
 
     def reading() -> None:

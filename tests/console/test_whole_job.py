@@ -18,7 +18,7 @@ from steplatch.runner.screen.guide import guide
 from steplatch.runner.screen.terminal import keyboard
 from steplatch.runner.simulator.hand import VehicleClock
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
-from steplatch.runner.training.lesson import ScriptTalk, load_lesson
+from steplatch.runner.training.lesson import Script, load_lesson
 
 from tests.console.reader import Reader
 from tests.console.terminal import Program, Screen, Typist, begun
@@ -36,7 +36,7 @@ def _played(tmp_path: Path, columns: int, rows: int, lesson_name: str) -> tuple[
     clock = VehicleClock(datetime(2026, 3, 2, 9, tzinfo=UTC), vehicle)
     session, folder = begin(data, bundle, clock, lesson.cast.worker, practice=True)
     screen = Screen(columns, rows)
-    typist = Typist(screen, ScriptTalk(lesson, width=columns))
+    typist = Typist(screen, Script(lesson, width=columns))
     keeper, hand = Keeper(keeper_for(session, folder)), hand_of(bundle, vehicle)
     on = Context(session, typist, folder.id, keeper, hand, carry_out)
     try:
@@ -71,7 +71,7 @@ def test_on_a_small_screen_instruction_limit_stall_line_and_stop_word_stand_at_e
     assert lost == []
     assert all(part.rstrip().endswith("Enter reads on") for part in typist.parts)
     keys = [p.key for p, _ in typist.seen]
-    first, last = keys.index("run-spray:outcome"), keys.index("after-stop")
+    first, last = keys.index("run-spray:outcome"), keys.index("after-stop:outcome")
     silent = [
         prompt.key
         for prompt, shown in typist.seen[first:last]

@@ -6,7 +6,7 @@ import pytest
 from steplatch.runner.core.steps import AskStep
 from steplatch.runner.record import read
 from steplatch.runner.screen.meanwhile import NOTE, WRITTEN_AHEAD, writable, written
-from steplatch.runner.training.lesson import ScriptTalk
+from steplatch.runner.training.lesson import Script
 from steplatch.safety.bay import FACTS
 
 from tests.played import Played, Stands, lesson_with, play
@@ -26,10 +26,10 @@ def played(tmp_path_factory: pytest.TempPathFactory) -> Played:
             "write:choice": "no",
             "cause-text": "keep",
             "price": "not " + PRICE,
-            "before-ignition": ("write", "go"),
+            "before-ignition:outcome": ("write", "ignition_on"),
         }
     )
-    talk = ScriptTalk(lesson)
+    talk = Script(lesson)
     return play(tmp_path_factory.mktemp("written"), lesson, talk=talk)
 
 

@@ -135,7 +135,7 @@ def test_ctrl_c_holds_the_job_and_go_goes_on_at_the_same_step(quick: Path) -> No
     program.child.sendintr()
     program.shows("HELD. Gun shut first.")
     assert "Type go to go on" in program.ready()
-    assert "step 1 of" in program.answer("go")
+    assert "line 1 of" in program.answer("go")
     program.send("leave")
     assert program.end() == exits.LEFT_OPEN
     assert kinds(quick).count("Stop") == 2 and "GoOn" in kinds(quick)

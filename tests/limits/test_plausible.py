@@ -92,6 +92,7 @@ def what_changed(changed: Inputs) -> list[str]:
         replace(WORKSHOP, max_exhaust_k_engine_off=100.0),
         replace(WORKSHOP, max_exhaust_k_running=200.0),
         replace(WORKSHOP, max_touch_k=49.0),
+        replace(WORKSHOP, max_touch_gloved_k=150.0),
         replace(WORKSHOP, soak_s=5.0),
         replace(WORKSHOP, altitude_m=4000.0),
         replace(WORKSHOP, air_k=20.0),

@@ -62,6 +62,7 @@ CELSIUS = [
     (WORKSHOP, "max_exhaust_k_engine_off", 0.0, 800.0),
     (WORKSHOP, "max_exhaust_k_running", 0.0, 800.0),
     (WORKSHOP, "max_touch_k", 0.0, 800.0),
+    (WORKSHOP, "max_touch_gloved_k", 0.0, 800.0),
     (WORKSHOP, "air_k", -30.0, 50.0),
 ]
 Part = VehicleInput | Fluid | Workshop | GunInput

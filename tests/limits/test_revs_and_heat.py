@@ -92,6 +92,12 @@ def test_bare_hands_stop_at_49_degc() -> None:
     assert worked().touch.whole() == 49
 
 
+def test_heat_proof_gloves_stop_at_150_degc_and_never_above_what_is_told_of_their_marking() -> None:
+    # EN 407, contact heat, level 2: 250 degC for 15 s at least (from memory, not read).
+    assert worked().touch.value < worked().gloved.value < 250 + 273.15
+    assert worked().gloved.whole() == 150
+
+
 def test_the_soak_is_at_least_5_minutes_and_a_longer_makers_time_rules() -> None:
     # Common practice, no source: about 5 min.
     assert worked().soak.whole() == 300
@@ -118,6 +124,7 @@ def test_fluid_data_can_tighten_the_temperatures() -> None:
         (Workshop("T", max_exhaust_k_engine_off=383.15), r"to 110 degC, looser .* 100\.0 degC"),
         (Workshop("T", max_exhaust_k_running=523.15), r"to 250 degC, looser .* 200\.0 degC"),
         (Workshop("T", max_touch_k=333.15), r"to 60 degC, looser .* 49\.0 degC"),
+        (Workshop("T", max_touch_gloved_k=433.15), r"to 160 degC, looser .* 150\.0 degC"),
         (Workshop("T", soak_s=120.0), r"to 120 s, looser .* 300\.0 s .*300\.0 s or more"),
         (Workshop("T", rev_ceiling_rpm=3000.0), r"to 3000 1/min, looser .* 2500\.0 1/min"),
     ],
@@ -135,11 +142,13 @@ def test_a_tighter_workshop_figure_is_the_limit() -> None:
         max_exhaust_k_engine_off=353.15,
         max_exhaust_k_running=433.15,
         max_touch_k=318.15,
+        max_touch_gloved_k=373.15,
         rev_ceiling_rpm=2300.0,
     )
     limits = worked(workshop=own)
     assert limits.exhaust_engine_off.whole() == 80
     assert limits.exhaust_running.whole() == 160
     assert limits.touch.whole() == 45
+    assert limits.gloved.whole() == 100
     assert limits.raised_upper.whole() == 2250
     assert limits.touch.source == "workshop T"

@@ -139,7 +139,7 @@ def test_all_limits_survive_json_with_their_working() -> None:
         assert plain["kernel_dml"]["running"] == 2990
         assert (plain["dose_extended"] is None) == (limits.dose_extended is None)
         assert bool(plain["no_extended_because"]) == (limits.dose_extended is None)
-        assert len(limits.all()) == (9 if limits.dose_extended is None else 10)
+        assert len(limits.all()) == (10 if limits.dose_extended is None else 11)
 
 
 def test_each_limit_stands_in_the_record_with_all_that_it_needs_to_be_understood() -> None:
@@ -149,7 +149,7 @@ def test_each_limit_stands_in_the_record_with_all_that_it_needs_to_be_understood
     assert plain.pop("no_extended_because") == limits.no_extended_because
     assert set(plain) - {"kernel_dml"} == {
         *("dose_strict", "dose_extended", "running_dose", "rev_ceiling", "raised_lower"),
-        *("raised_upper", "exhaust_engine_off", "exhaust_running", "touch", "soak"),
+        *("raised_upper", "exhaust_engine_off", "exhaust_running", "touch", "gloved", "soak"),
     }
     assert plain["touch"] == {
         "name": "bare metal for bare hands",

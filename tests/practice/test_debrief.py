@@ -26,7 +26,7 @@ from steplatch.runner.training import what_if
 from steplatch.runner.training.debrief import Debrief, NoDebrief, debrief_of
 from steplatch.runner.training.debrief_words import debrief_lines
 from steplatch.runner.training.found import answers
-from steplatch.runner.training.lesson import Lesson, ScriptTalk
+from steplatch.runner.training.lesson import Lesson, Script
 from steplatch.safety.limits.inputs import VehicleInput
 
 from tests.played import START, Played, bundle_from, lesson_with, play
@@ -46,14 +46,14 @@ notice:
 RANKING = ("well done", "score", "better than", "worse than", "best", "perfect")
 
 
-class Careless(ScriptTalk):
+class Careless(Script):
     """Asks for a start without looking at the extraction, and leaves after it was refused."""
 
     session: Session
 
     def ask(self, prompt: Prompt) -> str:
         """Nobody knows how the fumes stand, right before the start after the dose."""
-        if prompt.key == "run-start":
+        if prompt.key == "run-controls":
             self.session.submit(Look("fumes", "unknown"))
         if prompt.key == "look:fumes" and self.session.job.core.step == "run-start":
             raise Gone

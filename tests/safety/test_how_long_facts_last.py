@@ -6,6 +6,7 @@ from steplatch.safety.effects import LASTS_S, RETRY_LASTS_S
 
 MINUTES = {
     "port": 10,
+    "touch": 10,
     "hand_turn": 15,
     "start_check": 15,
     "idle": 15,

@@ -193,7 +193,15 @@ def test_a_look_at_a_state_of_another_fact_is_a_programmers_mistake() -> None:
 
 def test_what_follows_from_acts_readings_or_checks_cannot_be_settled_by_looking() -> None:
     assert {"engine", "hose", "crew", "tag", "codes"} <= LOOKED_AT
-    assert not LOOKED_AT & {"port", "rate", "hand_turn", "fluid_check", "start_check", "fluid_in"}
+    assert not LOOKED_AT & {
+        "port",
+        "touch",
+        "rate",
+        "hand_turn",
+        "fluid_check",
+        "start_check",
+        "fluid_in",
+    }
 
 
 def test_a_vehicle_that_came_dry_has_an_empty_ledger_unless_fluid_went_in_since() -> None:
@@ -204,7 +212,7 @@ def test_a_vehicle_that_came_dry_has_an_empty_ledger_unless_fluid_went_in_since(
 
 
 def test_a_look_that_finds_the_engine_changed_ends_what_hung_on_it() -> None:
-    names = ("idle", "hand_turn", "start_check", "inspection", "port", "run_on")
+    names = ("idle", "hand_turn", "start_check", "inspection", "port", "touch", "run_on")
     facts: dict[str, Any] = {name: list(FACTS[name])[1] for name in names}
     bay = replace(Bay(), engine=Engine.STOPPED, **facts)
     same = apply(bay, Seen("engine", Engine.STOPPED))
@@ -354,7 +362,7 @@ def test_a_report_that_nothing_permitted_trips(what: Happening) -> None:
         ("hands", Hands.CLEAR, "clear unknown"),
         ("key", Key.ON, "on off boxed unknown"),
         ("key", Key.BOXED, "boxed off unknown"),
-        ("kit", Kit.WORN, "worn not_worn unknown"),
+        ("kit", Kit.WORN, "worn heat not_worn unknown"),
     ],
 )
 def test_a_look_that_finds_moved_what_nobody_may_have_moved_trips(

@@ -58,7 +58,7 @@ ONE_FACT = {
     "spray-sheet": ("spray_off spray_running fill_gun", "read"),
     "spray-kit": (
         "spray_off spray_running fill_gun take_hose_off couple_gun clear_line hands_at_hose",
-        "worn",
+        "worn heat",
     ),
     "spray-spill": ("spray_off spray_running", "ready"),
     "couple-hose-off": ("couple_gun", "off"),
@@ -82,7 +82,6 @@ ONE_FACT = {
     "start-tried": ("couple_gun spray_off", "nothing late"),
     "bar-off": ("ignition_on try_start start road_test hand_over", "off"),
     "hands-told": ("take_hose_off couple_gun hand_turn", "in"),
-    "hose-cool": ("take_hose_off", "cool"),
     "read-hose-on": ("read_zero read_before read_after", "on"),
     "zero-still": ("read_zero", "stopped"),
     "before-is-before": ("read_before", "no"),
@@ -182,6 +181,12 @@ CASES: list[tuple[str, PlantEvent, list[Any], list[Any]]] = [
         [(wet(1), "valid", "dry", "idling"), (wet(1), "", "", "raised"),
          (wet(2), "", "", "stopped"), (wet(2), "valid", "", "stopped"),
          (wet(2), "", "dry", "stopped"), (wet(0), "valid", "dry", "")],
+    ),
+    (
+        "hose-cool",
+        begin("take_hose_off"),
+        [("bare", ""), ("bare", "worn"), ("gloved", "heat")],
+        [("gloved", "worn"), ("gloved", ""), ("hot", "heat"), ("", "heat")],
     ),
     ("reset-without-fluid", begin("reset", asked_with="spill"), [(wet(9), "", "", "idling")], []),
     (
@@ -362,6 +367,7 @@ ACTS = {
     "spray-off-short": "spray_off",
     "spray-running-ledger": "spray_running",
     "spray-not-burning": "spray_off spray_running",
+    "hose-cool": "take_hose_off",
     "spray-off-still": "spray_off",
     "spray-running-idle": "spray_running",
     "spray-coupled": "spray_off spray_running",

@@ -63,7 +63,7 @@ COUNTED = {
     # Two bays to spray in with the engine off, each with a burst of 16 s.
     "spray-off-burst": (1, 2, 0, 0),
     # The sensor not known, or two alike.
-    "hose-which": (1, 2, 1, 1),
+    "hose-which": (1, 4, 2, 2),
     # Two bays to spray in with the engine off, two with it running, each once: drains and
     # extinguisher not known or not ready.
     "spray-spill": (2, 8, 4, 4),

@@ -96,10 +96,13 @@ def noticed(row: Interlock, changed: Interlock) -> bool:
 
 
 SHADOWED = {
-    "controls is other or (controls is self and (crew is alone adult or unknown or gun is away))"
+    "controls is other or (controls is self and (crew is alone adult or unknown or gun is away))",
+    "touch is bare or (touch is gloved and kit is heat or unknown)",
+    "touch is bare or (touch is gloved and kit is heat or not worn)",
 }
 """Changes that another row makes harmless, with the reason.
 
+'hose-cool' without any protection: 'fluid-kit' names the same act and refuses it.
 'run-controls' with an unknown crew: 'crew-may-run' names the same acts and refuses every one.
 """
 

@@ -19,6 +19,7 @@ hose on off
 gun away coupled open
 line clear fluid
 port cool warm hot
+touch bare gloved hot
 burning no yes
 oil ok low over thinned
 fuel diesel other
@@ -26,7 +27,7 @@ coating none approved not_approved nobody_knows
 foul no suspected yes
 rate measured loaded
 sheet read missing
-kit worn not_worn
+kit worn heat not_worn
 spill ready not_ready
 reach clear not_clear
 sensor proven alike

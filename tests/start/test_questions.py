@@ -8,7 +8,7 @@ from pydantic import BaseModel
 from steplatch.runner.cli.making import KINDS
 from steplatch.runner.input.strict_yaml import load_text
 from steplatch.runner.screen.desk import BACK, DONT_KNOW, HELP, LEAVE, hint
-from steplatch.runner.screen.talk import LineTalk
+from steplatch.runner.screen.terminal.plain_lines import PlainLines
 from steplatch.runner.workshop.answers import FileAnswers, NotAnswer, value_of, written
 from steplatch.runner.workshop.files import (
     FluidFile,
@@ -82,9 +82,9 @@ def test_the_loader_takes_every_example(kind: FileKind, question: Question) -> N
 def test_a_question_with_its_answers_fits_44_columns_and_12_rows(
     kind: FileKind, question: Question, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(LineTalk, "width", 44)
+    monkeypatch.setattr(PlainLines, "width", 44)
     out = io.StringIO()
-    talk = LineTalk(io.StringIO(), out)
+    talk = PlainLines(io.StringIO(), out)
     for text, style in screen_of(kind, question, f"{len(kind.questions)} of 26"):
         talk.say(text, style)
     asked = kind.asked(question.key)

@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from steplatch.safety.bay import Act, Engine, FluidIn, RunOn
 from steplatch.safety.interlocks import Ask
-from steplatch.safety.kernel import Happened, Lapsed, Seen
+from steplatch.safety.kernel import Happened, Lapsed
 from steplatch.safety.limits.waits import drying_as_read_s
 from steplatch.safety.occurrences import Happening
 
@@ -25,7 +25,7 @@ from ..showing import Source, drying_text, revs_band
 from ..timers import NOT_DUE_MS, drying_due, left_s
 from ..tries import Standing, Try
 from .kind import Kind
-from .temperature import CAR, exhaust, has_unit
+from .temperature import CAR, has_unit, measured
 
 
 class HoldStep(Kind):
@@ -75,9 +75,7 @@ class HoldStep(Kind):
             draft.record("trend", plain | source)
 
     def _exhaust(self, draft: Draft, value: str, source: dict[str, str]) -> None:
-        plain, port = exhaust(draft, value)
-        draft.record("exhaust", plain | source)
-        draft.add(Seen("port", port))
+        plain, _ = measured(draft, value, source)
         bay, log = draft.job.bay, draft.job.log
         if bay.run_on is not RunOn.RUNNING:
             return

@@ -1,17 +1,18 @@
-"""Measure the exhaust at the filter inlet. Here a number becomes its class."""
+"""Measure the exhaust at the filter inlet. Here a number becomes its classes: one for fluid, one
+for hands."""
 
 from collections.abc import Iterator
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field
-from steplatch.safety.bay import Port
+from steplatch.safety.bay import Port, Touch
 from steplatch.safety.kernel import Seen
 
 from ...input.quantities import BadQuantity, format_si, parse_quantity
 from ...input.resolution import taken
 from ..commands import Answer, Fill
 from ..draft import Draft, refuse
-from ..job import Job
+from ..job import Job, Log
 from ..showing import Question, Source
 from ..tries import Standing, Try
 from .kind import Kind
@@ -21,43 +22,59 @@ CAR: Final = {"source": "car"}
 
 
 class TemperatureStep(Kind):
-    """Measure the exhaust at the filter inlet; passes in the named classes."""
+    """Measure the exhaust at the filter inlet; passes in the named classes, of fluid (``cool``,
+    ``warm``), of hands (``bare``, ``gloved``) or of both."""
 
     kind: Literal["temperature"]
-    want: Annotated[tuple[Literal["cool", "warm"], ...], Field(min_length=1)]
+    want: Annotated[tuple[Literal["cool", "warm", "bare", "gloved"], ...], Field(min_length=1)]
 
     takes_min = 1.5
     looked_again = True
 
     def settles(self) -> frozenset[str]:
-        """The exhaust's class."""
-        return frozenset({"port"})
+        """The exhaust's classes."""
+        return frozenset({"port", "touch"})
+
+    def highest(self) -> tuple[tuple[str, str], ...]:
+        """The numbers that the exhaust must not be over, with the names of their worked limits."""
+        found = []
+        for classes in _LADDERS:
+            named = [number for name, *number in classes if name in self.want]
+            if named:
+                found.append((named[-1][0], named[-1][1]))
+        return tuple(found)
+
+    def highest_k(self, log: Log) -> float:
+        """The lowest of them, in K."""
+        return min(log.number(number) for number, _ in self.highest())
 
     def answer(self, draft: Draft, value: str) -> None:
         """Record the temperature; done when its class is one that is wanted."""
         self._take(draft, value, {})
 
     def fill(self, draft: Draft, command: Fill) -> None:
-        """The same from the vehicle."""
+        """The same from the vehicle; its sensor sits in the gas and says nothing of hands."""
         if not draft.job.core.begun:
             raise refuse("two-marks")
-        if command.car != ("exhaust",):
+        if command.car != ("exhaust",) or not {"cool", "warm"}.issuperset(self.want):
             raise refuse("fill")
         self._take(draft, command.value, CAR)
 
     def _take(self, draft: Draft, value: str, source: dict[str, str]) -> None:
-        plain, port = exhaust(draft, value)
-        draft.record("exhaust", plain | source)
-        draft.add(Seen("port", port))
-        if port.value in self.want:
-            draft.done(value)
+        _, seen = measured(draft, value, source)
+        for fact, classes in zip(("port", "touch"), _LADDERS, strict=True):
+            names = {name for name, *_ in classes if name in self.want}
+            if names and (fact not in seen or seen[fact].value not in names):
+                return
+        draft.done(value)
 
     def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
-        """The hottest that passes."""
-        cool = self.want == ("cool",)
-        limit = job.log.number("port_cool_k" if cool else "port_warm_k")
-        key = "exhaust_engine_off" if cool else "exhaust_running"
-        return (f"at most {format_si(limit, 'temperature', rounding='down')}{source(key)}",)
+        """The hottest that passes, for fluid and for hands."""
+        return tuple(
+            f"at most {format_si(job.log.number(number), 'temperature', rounding='down')}"
+            f"{source(key)}"
+            for number, key in self.highest()
+        )
 
     def asks(self) -> Question:
         """The temperature."""
@@ -65,13 +82,36 @@ class TemperatureStep(Kind):
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """One temperature of each class."""
-        for text, name in (("20", "cool"), ("100", "warm"), ("400", "hot")):
-            if not at.scenario.well or name in self.want[:1]:
-                yield Try(f"{text} degC ({name})", Answer(self.id, text), kind="answer")
+        for text, names in _TRIED.items():
+            if not at.scenario.well or self.want[0] in names:
+                yield Try(f"{text} degC ({names[0]})", Answer(self.id, text), kind="answer")
 
 
-def exhaust(draft: Draft, value: str) -> tuple[dict[str, Any], Port]:
-    """The exhaust at the filter inlet as typed, and its class. Raises No."""
+_LADDERS: Final = (
+    (("cool", "port_cool_k", "exhaust_engine_off"), ("warm", "port_warm_k", "exhaust_running")),
+    (("bare", "touch_k", "touch"), ("gloved", "gloved_k", "gloved")),
+)
+"""The classes of fluid and of hands, coolest first: name, number in the log, worked limit."""
+_TRIED: Final = {"20": ("cool", "bare"), "100": ("warm", "gloved"), "400": ("hot",)}
+
+
+def measured(
+    draft: Draft, value: str, source: dict[str, str]
+) -> tuple[dict[str, Any], dict[str, Port | Touch]]:
+    """Record the exhaust as typed, or as the vehicle gave it (``source``), and what it says of
+    fluid and of hands; both. The vehicle's sensor sits in the gas: of hands it says at most that
+    it is too hot for them. Raises No."""
+    plain, seen = exhaust(draft, value)
+    draft.record("exhaust", plain | source)
+    if source == CAR and seen["touch"] is not Touch.HOT:
+        del seen["touch"]
+    for fact, state in seen.items():
+        draft.add(Seen(fact, state))
+    return plain, seen
+
+
+def exhaust(draft: Draft, value: str) -> tuple[dict[str, Any], dict[str, Port | Touch]]:
+    """The exhaust at the filter inlet as typed, and its class for each fact. Raises No."""
     typed = value if has_unit(value) else f"{value} degC"
     try:
         quantity = parse_quantity(typed, "temperature")
@@ -79,18 +119,19 @@ def exhaust(draft: Draft, value: str) -> tuple[dict[str, Any], Port]:
         raise refuse("number", typed=typed, quantity="temperature") from None
     log = draft.job.log
     recorded = taken("temperature", quantity.si_value)
-    if float(recorded["k"]) <= log.number("port_cool_k"):
-        port = Port.COOL
-    elif float(recorded["k"]) <= log.number("port_warm_k"):
-        port = Port.WARM
-    else:
-        port = Port.HOT
+    kelvin = float(recorded["k"])
+    port = Port.HOT
+    if kelvin <= log.number("port_warm_k"):
+        port = Port.COOL if kelvin <= log.number("port_cool_k") else Port.WARM
+    touch = Touch.HOT
+    if kelvin <= log.number("gloved_k"):
+        touch = Touch.BARE if kelvin <= log.number("touch_k") else Touch.GLOVED
     return {
         "typed": value,
         **recorded,
         "at_ms": log.aged_ms,
         "class": port.value,
-    }, port
+    }, {"port": port, "touch": touch}
 
 
 def has_unit(value: str) -> bool:

@@ -23,17 +23,14 @@ from ..talk import (
     WHO,
     WIDEST,
     HeardAt,
-    LineTalk,
     Prompt,
     StyledLine,
-    forgiving,
-    size_of,
-    write_or_lose,
 )
 from .big_digits import big
 from .keyboard import Gone, NotTaken, Stopped
 from .keys import IDLE_S, TURN_BACK, TURN_ON, Keys
 from .paint import depth_here, painted
+from .plain_lines import PlainLines, forgiving, size_of, write_or_lose
 
 ALARM_EVERY_S = 2.0
 """How often the bell rings until an alarm is answered."""
@@ -42,7 +39,7 @@ BELLS_BEFORE = (2, 1)
 """Seconds before the cap of a burst at which the bell rings once, as a warning."""
 
 
-class PageTalk:
+class FullScreen:
     """A terminal that is drawn on. What is said is kept and shown with the next question."""
 
     def __init__(self, stdin: TextIO | None = None, stdout: TextIO | None = None) -> None:
@@ -65,17 +62,15 @@ class PageTalk:
     def say(self, text: str = "", style: str = "") -> None:
         """Keep a piece of text for the screen of the next question; once closed, print it."""
         if self._closed:
-            LineTalk(sys.stdin, self._out).say(text, style)
+            PlainLines(sys.stdin, self._out).say(text, style)
         elif text:
             self._notes.append((text, style))
 
-    def alarm(self) -> None:
-        """Ring until the next question is answered."""
-        self._alarm = True
-
-    def ring(self) -> None:
-        """Ring once."""
-        self._write("\a")
+    def ring(self, until_answered: bool = False) -> None:
+        """Ring once, or until the next question is answered."""
+        self._alarm = self._alarm or until_answered
+        if not until_answered:
+            self._write("\a")
 
     def ask(self, prompt: Prompt) -> str:
         """Draw the question and read one answer; what is no answer is asked for again."""
@@ -92,23 +87,6 @@ class PageTalk:
             self._notes, self._alarm = [], False
             self._answered = _asked_of(prompt)
             return answer
-
-    def ask_within(self, prompt: Prompt, seconds: float) -> str:
-        """As ``ask``, but '' once ``seconds`` have passed, with a bell."""
-        self._begin()
-        until = time.monotonic() + seconds
-        while (left := until - time.monotonic()) > 0:
-            try:
-                answer = self._asked(prompt, True, left)
-            except NotTaken as why:
-                self.say(str(why), "refused")
-                continue
-            if answer:
-                self._notes = []
-                return answer
-        self._notes = []
-        self._write("\a")
-        return ""
 
     def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
         """Any key as the trigger opens, any key as it shuts: a big count, and bells at the cap."""
@@ -135,17 +113,29 @@ class PageTalk:
         self.say(f"Counted: {seconds} s.", "head")
         return seconds
 
-    def rest(self, seconds: float, text: str, around: Prompt | None = None) -> str:
+    def rest(self, seconds: float, around: Prompt) -> str:
         """Wait with the time left in view, and what stands ``around`` it, or until a line is
-        typed."""
+        typed; a bell at the end."""
+        self._begin()
         until = time.monotonic() + seconds
 
         def left() -> tuple[StyledLine, ...]:
             whole = int(max(0.0, until - time.monotonic()) + 0.999)
-            return ((f"{text}: {whole // 60}:{whole % 60:02d} left", "do"),)
+            return ((f"LEFT   {whole // 60}:{whole % 60:02d}", "do"),)
 
-        prompt = around or Prompt("rest", "line", "")
-        return self.ask_within(replace(prompt, live=left), seconds)
+        prompt = replace(around, live=left)
+        while (more := until - time.monotonic()) > 0:
+            try:
+                answer = self._asked(prompt, True, more)
+            except NotTaken as why:
+                self.say(str(why), "refused")
+                continue
+            if answer:
+                self._notes = []
+                return answer
+        self._notes = []
+        self._write("\a")
+        return ""
 
     def close(self) -> None:
         """Give the terminal back; what was said last stays on it as plain lines."""
@@ -177,7 +167,9 @@ class PageTalk:
         checked = time.monotonic()
         while until is None or time.monotonic() < until:
             part = parts[min(number, len(parts)) - 1]
-            typed = self.keyboard.typed_within(IDLE_S, partial(self._typed, part, prompt))
+            shown_as = partial(self._typed, part, prompt)
+            whole = prompt.keys if part.last else ""
+            typed = self.keyboard.typed_within(IDLE_S, shown_as, whole)
             if typed is not None:
                 turned = self._turn(typed, part, prompt, again)
                 if turned is None:
@@ -305,12 +297,12 @@ def _asked_of(prompt: Prompt) -> tuple[str, str]:
     return prompt.page.step if prompt.page else "", prompt.key.split(":")[0]
 
 
-def talk_here(plain: bool = False) -> PageTalk | LineTalk:
+def talk_here(plain: bool = False) -> FullScreen | PlainLines:
     """The talk for this terminal: one screen per step, or plain lines where it cannot draw (a dumb
     terminal, no terminal) or where plain lines are asked for."""
     if plain or depth_here(sys.stdout) == "none" or not sys.stdin.isatty():
-        return LineTalk()
-    return PageTalk()
+        return PlainLines()
+    return FullScreen()
 
 
-__all__ = ["Gone", "PageTalk", "talk_here"]
+__all__ = ["FullScreen", "Gone", "talk_here"]

@@ -140,17 +140,18 @@ class Keyboard:
             data += part
         return data
 
-    def _more(self) -> bool:
-        """Whether more lines follow at once; they are read away."""
-        found, until = False, time.monotonic() + LONGEST_PASTE_S
+    def _more(self) -> bytes:
+        """What follows at once; it is read away."""
+        found, until = b"", time.monotonic() + LONGEST_PASTE_S
         while time.monotonic() < until:
             with self._waited_for():
                 ready, _, _ = select.select([self._in], [], [], PASTE_S)
                 if not ready:
                     break
-                found = True
-                if not os.read(self._in.fileno(), 65536):
+                more = os.read(self._in.fileno(), 65536)
+                if not more:
                     raise Gone
+                found = (found + more)[:MOST_TYPED]
         return found
 
     def _on_stop(self, number: int, frame: FrameType | None) -> None:

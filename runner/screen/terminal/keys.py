@@ -68,9 +68,10 @@ class Keys(Keyboard):
         self._data = b""
         super().drop()
 
-    def typed_within(self, seconds: float, shown: Shown) -> str | None:
-        """The answer once Enter is pressed; None when ``seconds`` have passed, with what was
-        typed so far kept. Raises Stopped, Gone, NotTaken."""
+    def typed_within(self, seconds: float, shown: Shown, whole: str = "") -> str | None:
+        """The answer once Enter is pressed, or one of the keys ``whole`` that are an answer by
+        themselves; None when ``seconds`` have passed, with what was typed so far kept. Raises
+        Stopped, Gone, NotTaken."""
         until = time.monotonic() + seconds
         while True:
             left = until - time.monotonic()
@@ -81,7 +82,7 @@ class Keys(Keyboard):
                 part = os.read(self._in.fileno(), 65536)
             if not part:
                 raise Gone
-            answer = self._keys(part)
+            answer = self._keys(part, whole)
             if answer is not None:
                 return answer
             shown(self.typed)
@@ -99,10 +100,13 @@ class Keys(Keyboard):
             raise Stopped
         return part
 
-    def _keys(self, part: bytes) -> str | None:
+    def _keys(self, part: bytes, whole: str) -> str | None:
         """Work in the bytes that came at once; the answer when a line is complete."""
         while part:
             key, part = part[:1], part[1:]
+            if not self._data and key.decode("ascii", "replace") in (*whole,):
+                self._data = key
+                return self._entered(part, more=_ENTER)
             if key == _ENTER:
                 return self._entered(part)
             if key == _ESCAPE:
@@ -122,9 +126,10 @@ class Keys(Keyboard):
                 self._data += key
         return None
 
-    def _entered(self, rest: bytes) -> str:
+    def _entered(self, rest: bytes, more: bytes = b"") -> str:
+        """The text typed, unless something but ``more`` followed at once."""
         data, self._data = self._data, b""
-        if self._more() or rest:
+        if rest + self._more() not in (b"", more):
             raise NotTaken(AT_ONCE)
         return clean(data)
 

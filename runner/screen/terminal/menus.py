@@ -36,9 +36,10 @@ from ..desk import (
     asked_at,
     hint,
 )
-from ..talk import Choice, LineTalk, Prompt, size_of
+from ..talk import Choice, Prompt
 from .keyboard import AT_ONCE, NotTaken, Stopped, clean
 from .paint import depth_here
+from .plain_lines import PlainLines, size_of
 
 MOST_DRAWN = 9
 """A longer list is numbered and its number typed: no key stands for ten."""
@@ -65,7 +66,7 @@ class MenuDesk:
     """A list to move in with arrows or numbers; one line to type in."""
 
     def __init__(self) -> None:
-        self._talk = LineTalk()
+        self._talk = PlainLines()
         self._in = create_input(sys.stdin)
         self._out = Vt100_Output(
             sys.stdout,

@@ -1,0 +1,50 @@
+"""Which steps stand on one page: consecutive looks, questions and harmless acts of a stage.
+
+The engine works them one after the other, each with its own journal line; only what stands on the
+screen is shared. Each is answered in its turn, by a key of its own.
+"""
+
+from typing import Any
+
+from steplatch.safety.bay import Act
+
+from ..core.conditions import applies
+from ..core.job import Job
+from ..core.procedure import Procedure
+from ..core.steps import ActStep, AskStep, LookStep, ReportStep, TemperatureStep
+
+DELIBERATE = frozenset({Act.TRY_START, Act.START, Act.RAISE, Act.HAND_TURN})
+"""Acts that turn an engine: beside the permit they take a key of their own. So does a spray."""
+
+
+def deliberate(step: Any) -> bool:
+    """Whether the act of a step takes a second key, pressed as it is done."""
+    return isinstance(step, ActStep) and step.act in DELIBERATE
+
+
+def is_line(step: Any) -> bool:
+    """Whether a step can share its page with its neighbours."""
+    shared = isinstance(step, LookStep | AskStep | ReportStep | TemperatureStep | ActStep)
+    return shared and not deliberate(step)
+
+
+def lines_of(procedure: Procedure, step: Any, job: Job) -> tuple[list[Any], list[Any]]:
+    """The steps done before ``step`` on its page, and those to come on it; none where it has a
+    page of its own."""
+    if not is_line(step):
+        return [], []
+    _, stage, place = procedure.stage_of(step.id)
+    done = {mark.key for mark in job.log.marks}
+    before: list[Any] = []
+    for earlier in reversed(stage.steps[: place - 1]):
+        if not is_line(earlier):
+            break
+        if (procedure.id, earlier.id) in done:
+            before.insert(0, earlier)
+    after: list[Any] = []
+    for later in stage.steps[place:]:
+        if not is_line(later):
+            break
+        if applies(job, later) is not False:
+            after.append(later)
+    return before, after
