@@ -33,7 +33,7 @@ SETTLES_S: Final = 3.0
 seconds (design choice)."""
 KEPT_MS: Final = 15 * 60 * 1000
 """Samples kept for readings and trends."""
-NEED_EVERY_S: Final = 0.5
+NEED_EVERY_MS: Final = 500
 _RUNNING: Final = frozenset({Engine.IDLING, Engine.RAISED, Engine.ROAD})
 _TURNS_ON: Final = frozenset({Act.IGNITION_ON, Act.START, Act.ROAD_TEST, Act.CLEAR_CODES})
 
@@ -123,7 +123,7 @@ class VehicleLink:
         self._vin = vin
         self._feed = feed
         self._said: Said | None = None
-        self._needed_at = 0.0
+        self._needed_ms: int | None = None
         self._quiet: Quiet | None = None
         self._busy = False
         self._closed = False
@@ -147,6 +147,11 @@ class VehicleLink:
     def alive(self) -> bool:
         """Whether values can still come."""
         return not self._closed and self._runner.alive
+
+    @property
+    def wanted(self) -> bool:
+        """Whether values are needed now, so that the vehicle is asked."""
+        return self.alive and quiet_of(self._session.job) is None
 
     # -- along with the session -------------------------------------------------------------
 
@@ -243,18 +248,19 @@ class VehicleLink:
         if said != self._said:
             self._said = said
             self._runner.put(said)
-            self._needed_at = 0.0
+            self._needed_ms = None
         self._renew()
 
     def _renew(self) -> None:
         """Questions go out only while somebody needs the answers."""
         quiet = quiet_of(self._session.job)
-        now = time.monotonic()
+        now = self.witness.now_ms
+        due = self._needed_ms is None or now - self._needed_ms >= NEED_EVERY_MS
         if quiet is not None:
             if quiet is not self._quiet:
                 self._runner.put(quiet)
-        elif self._quiet is not None or now - self._needed_at >= NEED_EVERY_S:
-            self._needed_at = now
+        elif self._quiet is not None or due:
+            self._needed_ms = now
             self._runner.put(Need())
         self._quiet = quiet
 
@@ -333,15 +339,15 @@ def said_of(job: Job, vehicle: VehicleInput) -> Said:
 
 
 def quiet_of(job: Job) -> Quiet | None:
-    """Why nothing may be asked of the vehicle now; None while its values are needed: with the
-    ignition on, the engine running, or while it is permitted to turn on."""
+    """Why nothing may be asked of the vehicle now: the job has ended, the key is boxed, or the
+    ignition is off and nothing is permitted that turns it on. None while values are needed."""
     bay: Bay = job.bay
     if job.core.ended:
         return Quiet.LEFT
     if bay.key is Key.BOXED:
         return Quiet.KEY_BOXED
-    needed = bay.key is Key.ON or bay.engine in _RUNNING or bay.permit in _TURNS_ON
-    return None if needed else Quiet.NO_NEED
+    off = bay.key is Key.OFF and bay.engine not in _RUNNING and bay.permit not in _TURNS_ON
+    return Quiet.NO_NEED if off else None
 
 
 def note_log(session: Session, name: str, path: Path, digest: Digest | None) -> None:

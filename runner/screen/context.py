@@ -7,6 +7,8 @@ from ..core.clock import Times
 from ..core.job import Job
 from ..core.steps import ReadStep
 from ..jobs.session import Session
+from ..jobs.vehicle_readings import VehicleReadings
+from ..live.link import Cause
 from ..simulator.hand import Hand
 from ..workshop.pins import PinBook
 from .expected import Ranges
@@ -37,7 +39,8 @@ class Context:
 
     ``hand`` works the practice vehicle, None at a real one; ``doubts`` asks for second looks at
     typed readings; ``pins`` is the book that signatures are checked against, none in practice;
-    ``ranges`` says what is usually read; ``label`` is the fluid as its container names it.
+    ``ranges`` says what is usually read; ``label`` is the fluid as its container names it; ``car``
+    reads from the vehicle itself, where there is a link.
 
     ``lead`` and ``noticed`` stand over the next question; ``live`` gives lines that change while it
     stands open, ``nag`` what is due in it. ``everywhere`` carries out a word that works at every
@@ -54,6 +57,7 @@ class Context:
     pins: PinBook | None = None
     ranges: Ranges | None = None
     label: str = ""
+    car: VehicleReadings | None = None
     lead: tuple[StyledLine, ...] = ()
     noticed: tuple[StyledLine, ...] = ()
     page: Page | None = None
@@ -65,3 +69,6 @@ class Context:
     measured: str = ""
     announced: bool = False
     called: str = ""
+    car_cause: Cause = Cause.NOT_ASKED
+    car_kept: list[str] = field(default_factory=list)
+    car_trend: tuple[int, str] | None = None
