@@ -26,7 +26,6 @@ from ..simulator.hand import Hand
 from ..simulator.vehicle import SimulatedVehicle
 from ..training.heard import Heard
 from ..training.pace import PacedHand, PacedVehicleClock
-from .guided_job import keeper_for
 
 ZERO_S = 26.0
 """A lesson waits so long with the ignition on and the engine off: the pressure's zero shows."""
@@ -58,7 +57,7 @@ class RealLive:
             place,
             Background(connection),
             bundle.vehicle,
-            keeper_for(on.session, folder),
+            on.keeper.keep,
             lambda: connection.car.vin if connection.car else None,
             self._feed,
             self._waits,

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from steplatch.runner.cli.guided_job import keeper_for
 from steplatch.runner.cli.practice_job import begin_at_vehicle, context_of
 from steplatch.runner.jobs.vehicle_link import LinkPlace, VehicleLink, next_place
 from steplatch.runner.jobs.vehicle_readings import VehicleReadings
@@ -138,7 +137,7 @@ def play_wired(
         place,
         runner,
         bundle.vehicle,
-        keeper_for(session, folder),
+        on.keeper.keep,
         lambda: bench.connection.car.vin if bench.connection.car else None,
         feed,
         waits=True,
