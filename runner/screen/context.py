@@ -12,6 +12,8 @@ from ..live.link import Cause
 from ..simulator.hand import Hand
 from ..workshop.pins import PinBook
 from .expected import Ranges
+from .moments import Read
+from .recall import Recall
 from .talk import Page, StyledLine, Talk
 
 Doubts = Callable[[Job, ReadStep, str], dict[str, list[str]]]
@@ -39,12 +41,14 @@ class Context:
 
     ``hand`` works the practice vehicle, None at a real one; ``doubts`` asks for second looks at
     typed readings; ``pins`` is the book that signatures are checked against, none in practice;
-    ``ranges`` says what is usually read; ``label`` is the fluid as its container names it; ``car``
-    reads from the vehicle itself, where there is a link.
+    ``ranges`` says what is usually read; ``label`` is the fluid as its container names it;
+    ``recall`` says what earlier jobs know; ``car`` reads from the vehicle itself, where there is
+    a link.
 
     ``lead`` and ``noticed`` stand over the next question; ``live`` gives lines that change while it
-    stands open, ``nag`` what is due in it. ``everywhere`` carries out a word that works at every
-    question and says whether it was one.
+    stands open, ``nag`` what is due in it; ``read`` are the cautions that were
+    read in full. ``everywhere`` carries out a word that works at every question and says whether
+    it was one.
     """
 
     session: Session
@@ -57,6 +61,7 @@ class Context:
     pins: PinBook | None = None
     ranges: Ranges | None = None
     label: str = ""
+    recall: Recall | None = None
     car: VehicleReadings | None = None
     lead: tuple[StyledLine, ...] = ()
     noticed: tuple[StyledLine, ...] = ()
@@ -68,6 +73,7 @@ class Context:
     typed: dict[str, str] = field(default_factory=dict)
     measured: str = ""
     announced: bool = False
+    read: Read = field(default_factory=Read)
     called: str = ""
     car_cause: Cause = Cause.NOT_ASKED
     car_kept: list[str] = field(default_factory=list)
