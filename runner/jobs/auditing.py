@@ -29,6 +29,7 @@ from .personal_audit import PersonalAudit
 from .projection import BrokenJob, Journal
 from .redecide import Difference, decide_again
 from .store import Loaded, bundle_of, other_rules
+from .vehicle_audit import audit_vehicle
 
 _COMES_BACK = ("Interrupted", "Note")
 """The commands with which a program opens a job that was begun before."""
@@ -50,7 +51,8 @@ class Audit:
     ``wrong``: what no rules explain (roster, role, texts, envelope; a line of other rules that is
     decided otherwise where those cannot be why). ``differences``: every other line that is decided
     otherwise now. ``other_parts``: the parts of what decides that are others today
-    than on some line. ``undecidable``: why it cannot be decided again here; empty when it can.
+    than on some line. ``vehicle``: what was compared with the raw logs of links.
+    ``undecidable``: why it cannot be decided again here; empty when it can.
     ``files``: which kept files are missing or changed.
     """
 
@@ -65,6 +67,7 @@ class Audit:
     practice: bool = False
     seal: SealCheck = NO_SEAL
     files: tuple[str, ...] = ()
+    vehicle: tuple[str, ...] = ()
 
     @property
     def intact(self) -> bool:
@@ -128,20 +131,24 @@ def audit(
     wrong = [f"{text}; no other rules explain it" for text in others] if older else []
     if stopped is not None and not stops:
         others.append(str(stopped))
-    job = again.job
+    job, wired = again.job, audit_vehicle(folder, lines)
     return replace(
         found,
         differences=tuple(explained if older else others),
-        wrong=(*wrong, *_strange(bundle, lines)),
+        wrong=(*wrong, *_strange(bundle, lines), *wired.wrong),
         other_parts=older,
         undecidable=str(stopped) if stops else "",
         ended=job.core.ended,
         practice=job.log.practice,
-        files=tuple(
-            missing
-            for noted in job.log.every("attachment")
-            if (missing := check_attachment(folder, noted)) is not None
+        files=(
+            *(
+                missing
+                for noted in job.log.every("attachment")
+                if (missing := check_attachment(folder, noted)) is not None
+            ),
+            *wired.files,
         ),
+        vehicle=tuple(wired.said),
     )
 
 
@@ -204,6 +211,7 @@ class JobAudit:
             "seal": result.seal.state,
             "seal_findings": list(result.seal.findings),
             "kept_files_wrong": list(result.files),
+            "vehicle": list(result.vehicle),
             "personal": self.personal.to_json(),
             "exit_code": self.code,
         }
@@ -232,6 +240,7 @@ def audit_lines(result: Audit) -> list[str]:
     out.append(f"head: {short_head(result.chain.sha256)}  (compare with the printed sheet)")
     out += [f"NOT AS IT WAS WRITTEN: {text}" for text in result.wrong]
     out += _decided_again(result)
+    out += [f"vehicle: {text}" for text in result.vehicle]
     out.append(f"job: {result.ended or 'not ended'}")
     return out
 
