@@ -191,9 +191,9 @@ def test_an_audit_of_many_counts_each_grade_and_ends_with_the_code_of_the_worst(
 ) -> None:
     copies: list[str] = []
     for change in (None, other("rules"), of_older_form, answered):
-        folder = JobFolder(tmp_path / f"copy number {len(copies)}")
-        shutil.copytree(good.folder.path, folder.path)
-        copies.append(str(folder.path))
+        copies.append(str(tmp_path / f"copy number {len(copies)}"))
+        shutil.copytree(good.folder.path, copies[-1])
+        folder = JobFolder(Path(copies[-1]))
         if change is not None:
             lines = lines_of(folder)
             change(lines)
@@ -208,8 +208,9 @@ def test_an_audit_of_many_counts_each_grade_and_ends_with_the_code_of_the_worst(
         "s: 1 good, 1 good under other rules than today's, 1 not to be decided again here, "
         "1 changed or forged."
     )
-    code, text = last(*copies, "--json")
-    assert code == exits.AUDIT_BROKEN and list(json.loads(text)["grades"].values()) == [1] * 4
+    assert main(["--data", str(tmp_path), "audit", *copies, "--json"]) == exits.AUDIT_BROKEN
+    grades = json.loads(capsys.readouterr().out)["grades"]
+    assert list(grades.values()) == [1] * 4
     for number, worst in ((3, exits.AUDIT_CANNOT), (2, exits.AUDIT_OLDER), (1, exits.OK)):
         code, text = last(*copies[:number], copies[0])
         assert code == worst and "forged" not in text
