@@ -12,7 +12,8 @@ from steplatch.runner.core.clock import Times
 from steplatch.runner.core.commands import Command
 from steplatch.runner.core.engine import Outcome, decide
 from steplatch.runner.core.job import Job, Log, evolve
-from steplatch.runner.jobs.bundle import EXAMPLES, PROCEDURES, Bundle, Sources, load_bundle
+from steplatch.runner.input.shelf import PROCEDURES
+from steplatch.runner.jobs.bundle import EXAMPLES, Bundle, Sources, load_bundle
 from steplatch.runner.jobs.projection import entries
 from steplatch.runner.jobs.session import Session
 from steplatch.runner.record import JobFolder, find_data_folder, make_data_folder, read

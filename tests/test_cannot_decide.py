@@ -114,7 +114,7 @@ def failing(quick: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Played]:
         return replace(make_judges(*given), triage=fails)
 
     monkeypatch.setattr(bundle, "make_judges", judges)
-    answers = {"card": ("go", "go", "abandon"), "why": "the triage cannot be worked"}
+    answers = {"card": ("go", "go", "abandon"), "reason": "the triage cannot be worked"}
     lesson = lesson_with(answers=answers)
     yield play(quick, lesson)
 

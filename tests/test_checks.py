@@ -33,7 +33,7 @@ from steplatch.safety.bay import (
 from steplatch.safety.checks import CHECKS, counts_as
 
 from tests.played import Stands
-from tests.procedure_walk import MAIN
+from tests.step_text import in_step, lines_of, written_out
 from tests.test_amend import WHY
 from tests.test_engine import refused_by
 
@@ -265,23 +265,21 @@ def test_what_a_witness_signs_is_nobodys_check(stands: Stands) -> None:
 
 
 def spoiled_file(tmp_path: Path, step: str, was: str, now: str) -> tuple[Path, int]:
-    text = MAIN.read_text(encoding="utf-8")
-    lines = text.splitlines()
-    at = next(n for n, line in enumerate(lines) if f"id: {step}," in line)
-    assert was in lines[at]
-    lines[at] = lines[at].replace(was, now)
+    text = in_step(written_out(), step, was, now)
     path = tmp_path / "mine.yaml"
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    return path, at + 1
+    path.write_text(text, encoding="utf-8")
+    first, after = lines_of(text, step)
+    lines = text.split("\n")[first:after]
+    return path, 1 + first + next(n for n, s in enumerate(lines) if now.split("\n")[0] in s)
 
 
 @pytest.mark.parametrize("step", ["check-fluid", "off-turn-seen", "off-check", "release"])
 @pytest.mark.parametrize(
     ("was", "now", "key"),
     [
-        ("role: technician", "role: apprentice", "role"),
-        ("role: technician", "role: customer", "role"),
-        ("point: hold", "point: witness", "point"),
+        ("sign: technician", "sign: apprentice", "sign"),
+        ("sign: technician", "sign: customer", "sign"),
+        ("slot:", "point: witness\n        slot:", "point"),
         ("meaning: checked", "meaning: did", "meaning"),
     ],
 )
@@ -299,12 +297,12 @@ def test_check_refuses_a_hold_point_that_asks_for_too_little(
 
 
 def test_a_procedure_may_ask_for_more(tmp_path: Path) -> None:
-    path, _ = spoiled_file(tmp_path, "check-fluid", "role: technician", "role: supervisor")
+    path, _ = spoiled_file(tmp_path, "check-fluid", "sign: technician", "sign: supervisor")
     assert load_procedure(path)[0].step("check-fluid").role == "supervisor"
 
 
 def test_only_an_apprentice_alone_may_be_asked_for_the_release_of_readings(tmp_path: Path) -> None:
-    path, _ = spoiled_file(tmp_path, "release-junior", "among: [alone_junior]", "among: [pair]")
+    path, _ = spoiled_file(tmp_path, "release-junior", "crew: alone_junior", "crew: pair")
     with pytest.raises(BadFile):
         load_procedure(path)
 

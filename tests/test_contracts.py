@@ -26,7 +26,7 @@ FLOORS = (
     ("simulator", "workshop"),
     ("assess", "record", "readings"),
     ("core",),
-    ("input",),
+    ("input", "system"),
     ("safety",),
 )
 """The rooms from the top floor down: a file imports its own room and those on lower floors."""

@@ -128,7 +128,7 @@ class Meddling(Script):
 
 
 RECOVERY = {
-    "oil": "between the marks, no smell of fluid",
+    "oil": "ok",
     "dry-choice": "dry",
     "heard": "as_before",
     "tag": "do_not_start",
@@ -160,10 +160,10 @@ def _texts() -> dict[str, str]:
     """An answer for every text that any recovery or card asks for."""
     from steplatch.runner.core.loading import load_procedure
     from steplatch.runner.core.steps import AskStep
-    from steplatch.runner.jobs.bundle import PROCEDURES
+    from steplatch.runner.input.shelf import procedure_files
 
     found = {}
-    for path in PROCEDURES.glob("*.yaml"):
+    for path in procedure_files():
         procedure, _ = load_procedure(path)
         if procedure.role != "main":
             for step in procedure.steps():

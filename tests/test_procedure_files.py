@@ -3,17 +3,19 @@
 A wrong file is refused with file, line, column and remedy, before a job begins.
 """
 
+import hashlib
 import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from steplatch.runner.core.loading import load_procedure
+from steplatch.runner.core.loading import load_kept, load_procedure, load_written_out
 from steplatch.runner.input.findings import BadFile
-from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.input.shelf import PROCEDURES
 
-from tests.played import MAIN, Played, bundle_from, lesson_with, play
+from tests.played import Played, bundle_from, lesson_with, play
+from tests.step_text import MAIN, in_step, lines_of, without_steps, written_out
 
 TEXT = MAIN.read_text(encoding="utf-8")
 
@@ -48,11 +50,10 @@ def test_changed_text_order_and_a_new_step_are_what_the_next_run_shows(
     def edit(text: str) -> str:
         text = text.replace("Read, rub and smell the dip", "Pull, rub and smell the dip")
         lines = text.split("\n")
-        contact = next(n for n, line in enumerate(lines) if "id: contact," in line)
-        lines[contact], lines[contact + 1] = lines[contact + 1], lines[contact]
-        new = "{id: parked, kind: ask, do: Type where it is parked., name: parked, form: text}"
-        age = next(n for n, line in enumerate(lines) if "id: age," in line)
-        lines.insert(age + 1, f"      - {new}")
+        first, second, third = (*lines_of(text, "contact"), lines_of(text, "registration")[1])
+        lines[first:third] = [*lines[second:third], *lines[first:second]]
+        age = lines_of(text, "age")[1]
+        lines[age:age] = ["      - parked: Type where it is parked.", "        ask: text"]
         return "\n".join(lines)
 
     (quick / "clean-above.yaml").write_text(edit(TEXT), encoding="utf-8")
@@ -74,55 +75,62 @@ def test_changed_text_order_and_a_new_step_are_what_the_next_run_shows(
 
 
 def test_an_interlock_cannot_be_left_out_by_leaving_out_its_step(quick: Path) -> None:
-    lines = [line for line in TEXT.split("\n") if "{id: secured," not in line]
-    (quick / "clean-above.yaml").write_text("\n".join(lines), encoding="utf-8")
-    others = quick / "others"
-    shutil.copytree(PROCEDURES, others, ignore=shutil.ignore_patterns("clean-above.yaml", "schema"))
-    for path in others.glob("*.yaml"):
-        text = path.read_text(encoding="utf-8")
-        path.write_text(text.replace("return_to: secured", "return_to: fumes"), encoding="utf-8")
-    bundle = bundle_from(quick / "clean-above.yaml", others)
+    (quick / "clean-above.yaml").write_text(without_steps(TEXT, "secured"), encoding="utf-8")
+    bundle = bundle_from(quick / "clean-above.yaml")
     played = play(quick / "data", lesson_with(faults=("zero-error",)), bundle)
     assert any("[run-secured]" in said for said in played.talk.said)
 
 
-def test_the_job_rests_on_the_text_that_it_began_with(good: Played) -> None:
+def test_the_job_keeps_its_text_with_the_shared_steps_written_out(good: Played) -> None:
     kept = good.folder.path / "texts"
     main = good.session.job.log.files["procedure:clean-above"]
-    assert (kept / f"{main}.yaml").read_text(encoding="utf-8") == TEXT
+    path = kept / f"{main}.yaml"
+    text = path.read_text(encoding="utf-8")
+    assert text == written_out()
+    assert hashlib.sha256(MAIN.read_bytes()).hexdigest() in text.split("\n")[0]
+    assert load_kept(path)[0] == load_procedure(MAIN)[0], "alone it is the same procedure"
+
+
+def test_a_file_that_uses_no_shared_step_is_kept_as_it_is(quick: Path) -> None:
+    path = quick / "mine.yaml"
+    path.write_text(written_out(), encoding="utf-8")
+    assert load_written_out(path)[2] == path.read_bytes()
 
 
 # -- a wrong file is refused where it is wrong --------------------------------------------------
-
-KEY_LOOK = "do: Look where the gun is., fact: gun, want: [away, coupled]"
 
 
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
         ("purpose: ", "purpos: ", "purpos"),
-        ("fact: gun, want: [away, coupled]", "fact: gun, wants: [away, coupled]", "wants"),
-        ("fact: gun, want: [away, coupled]", "fact: gnu, want: [away, coupled]", "gnu"),
-        ("fact: gun, want: [away, coupled]", "fact: gun, want: [gone]", "gone"),
-        ("kind: look, " + KEY_LOOK, "kind: peek, " + KEY_LOOK, "peek"),
-        ("act: raise,", "act: rise,", "rise"),
-        ("options: [{value: drive,", "want: [fly]\n        options: [{value: drive,", "'fly'"),
-        ("cautions: [over-revs]", "cautions: [over-rev]", "over-rev"),
-        ("id: customer-name,", "id: crew,", "used twice"),
-        ("do: Look where the gun is.", "do: Look carefully where the gun is.", "carefully"),
-        ("do: Look where the gun is.", "do: Look at the gun. Put it away.", "more than one act"),
-        ("do: Look where the gun is.", "do: " + "look " * 21, "21 words"),
-        ("timer: soak", "timer: sock", "sock"),
+        ("look: oil\n        want: [ok, low]", "look: oil\n        wants: [ok, low]", "wants"),
+        ("look: oil\n        want", "look: oli\n        want", "oli"),
+        ("want: [ok, low]", "want: [gone]", "gone"),
+        ("look: oil", "lokk: oil", 'Did you mean "look"?'),
+        ("look: oil", "look: oil\n        act: start", "a step has one"),
+        ("act: clear_codes", "act: clear_code", "clear_code"),
+        ("answers: {drive:", "want: [fly]\n        answers: {drive:", "'fly'"),
+        ("cautions: hot-ground", "cautions: hot-grund", "hot-grund"),
+        ("- customer-name:", "- crew:", "used twice"),
+        ("- oil-level:", "- held:", "cannot be a step's id"),
+        ("Read, rub and smell", "Carefully read and smell", "carefully"),
+        ("Read, rub and smell", "Look at it. Smell", "more than one act"),
+        ("Read, rub and smell the dipstick.", "look " * 21, "21 words"),
+        ("- gun-away: gun-seen", "- gun-away: gun-sene", "Did you mean gun-seen"),
+        ("- gun-away: gun-seen", "- gun-away: gun-seen\n        act: start", "act"),
+        ("- gun-away: gun-seen", "- gun-away: gun-seen\n        want: away", "'want' cannot be"),
+        ("line-try: start-tried", "line-try: start-tried\n        why: I say so.", "of its own"),
         ("revision: ", 'revision: "1" #', "revision"),
-        ("{fact: engine, among: [stopped]}", "{fact: engine, among: [halted]}", "halted"),
-        ("{fact: engine, among: [stopped]}", "{fact: engin, among: [stopped]}", "engin"),
+        ("when: {engine: stopped}", "when: {engine: halted}", "halted"),
+        ("when: {engine: stopped}", "when: {engin: stopped}", "engin"),
+        ("when: {engine: stopped}", "when: adlut", "Did you mean 'adult'"),
+        ("when: goes_on", "when: goeson", "goes_on"),
+        ("    returns: raised", "    return: raised", "Did you mean 'returns'"),
         ("role: main", "role: main\nrole: card", "role"),
-        (
-            "how: finished}",
-            'how: finished, when: [{fact: hose, among: ["on"]}]}',
-            "may be left out",
-        ),
+        ("end: finished", "end: finished\n        when: {hose: on}", "may be left out"),
         ("point: witness", "point: wittness", "wittness"),
+        ("between: [0 km, 3000000 km]", "held: 2 kg", "kg"),
     ],
 )
 def test_a_wrong_file_is_refused_with_file_line_column_and_what_is_wrong(
@@ -130,20 +138,21 @@ def test_a_wrong_file_is_refused_with_file_line_column_and_what_is_wrong(
 ) -> None:
     path = changed(quick, old, new)
     findings = "\n".join(refused(path))
-    line = line_of(path, new.split("\n")[0].split("#")[0].rstrip())
+    first = new.split("\n")[0].split("#")[0].rstrip()
+    text = path.read_text(encoding="utf-8").split("\n")
+    lines = [n for n, line in enumerate(text, start=1) if first in line]
     places = [int(n) for n in re.findall(r"clean-above\.yaml:(\d+):\d+", findings)]
     assert places, findings
     if said != "may be left out":  # that one stands at its stage
-        assert any(abs(place - line) <= 1 for place in places), (line, findings)
+        assert any(abs(place - n) <= 1 for place in places for n in lines), findings
     assert said in findings
 
 
 def test_a_job_without_an_end_a_loose_return_and_an_unanswered_trip_are_refused(
     quick: Path,
 ) -> None:
-    lines = TEXT.split("\n")
-    end = next(n for n, line in enumerate(lines) if "{id: hand-over, kind: end" in line)
-    (quick / "clean-above.yaml").write_text("\n".join(lines[:end]) + "\n", encoding="utf-8")
+    text = without_steps(TEXT, "hand-over")
+    (quick / "clean-above.yaml").write_text(text, encoding="utf-8")
     assert "does not end" in "\n".join(refused(quick / "clean-above.yaml"))
 
     others = quick / "others"
@@ -151,7 +160,7 @@ def test_a_job_without_an_end_a_loose_return_and_an_unanswered_trip_are_refused(
     spill = others / "recovery-spill.yaml"
     text = spill.read_text(encoding="utf-8")
     spill.write_text(text.replace("return_to: here", "return_to: nowhere"), encoding="utf-8")
-    with pytest.raises(BadFile, match="no step 'nowhere'"):
+    with pytest.raises(BadFile, match="no return point 'nowhere'"):
         bundle_from(MAIN, others)
     spill.unlink()
     with pytest.raises(BadFile, match="the trip 'spill' is answered by no procedure"):
@@ -163,7 +172,7 @@ def test_only_the_meaning_of_a_file_counts_not_its_line_ends(
     quick: Path, change: Callable[[str], str]
 ) -> None:
     path = quick / "abandon.yaml"
-    text = (PROCEDURES / "abandon.yaml").read_text(encoding="utf-8")
+    text = written_out(PROCEDURES / "abandon.yaml")
     path.write_bytes(change(text).encode())
     if change is str.upper:
         refused(path)
@@ -177,28 +186,33 @@ def test_only_the_meaning_of_a_file_counts_not_its_line_ends(
 @pytest.mark.parametrize(
     ("new", "said"),
     [
-        ("quantity: distanse", "there is no quantity 'distanse'. did you mean \"distance\"? known"),
-        ("quantity: volts", "there is no quantity 'volts'. known: "),
-        ("quantity: volume", '"km" is a unit of a distance driven'),
-        ("quantity: distance, low: 9 km, high: 3 km", "9 km lies above 3 km"),
-        ("quantity: years, low: 0 km", "an age in years has its own bounds"),
+        ("ask: distanse", "there is no quantity 'distanse'. did you mean \"distance\"? known"),
+        ("ask: volts", "there is no quantity 'volts'. known: "),
+        ("ask: volume", '"km" is a unit of a distance driven'),
+        ("between: [9 km, 3 km]", "9 km lies above 3 km"),
+        ("ask: years", "an age in years has its own bounds"),
     ],
 )
 def test_a_number_of_no_known_quantity_or_bound_is_found_with_its_place(
     quick: Path, new: str, said: str
 ) -> None:
-    old = "quantity: distance, low: 0 km, high: 3000000 km"
-    keep = ", low: 0 km, high: 3000000 km" if "low" not in new else ""
-    path = changed(quick, old, new + keep)
+    old = "between: [0 km, 3000000 km]" if "between" in new else "ask: distance"
+    path = changed(quick, old, new)
     line = line_of(path, new)
     told = refused(path)
-    assert any(said in text and f"{path}:{line}:" in text for text in told), told
-    column = path.read_text(encoding="utf-8").splitlines()[line - 1].index("quantity:") + 1
+    near = [f"{path}:{n}:" for n in (line, line + 1)]
+    assert any(said in text and any(n in text for n in near) for text in told), told
+    column = (
+        path.read_text(encoding="utf-8").splitlines()[line - 1].index("ask:") + 1
+        if ("ask" in new)
+        else 0
+    )
     if said.startswith("there is no"):
-        assert f":{line}:{column + len('quantity: ')}: " in told[0], told
+        assert f":{line}:{column + len('ask: ')}: " in told[0], told
 
 
 def test_a_text_or_a_choice_has_no_quantity(quick: Path) -> None:
-    old = "name: complaint, form: text}"
-    path = changed(quick, old, "name: complaint, form: text, quantity: volume}")
-    assert "'quantity' belongs to a number; this asks for a text" in "\n".join(refused(path))
+    path = quick / "mine.yaml"
+    band = "ask: text\n        between: [1 L, 2 L]"
+    path.write_text(in_step(TEXT, "complaint", "ask: text", band), encoding="utf-8")
+    assert "'low' belongs to a number; this asks for a text" in "\n".join(refused(path))

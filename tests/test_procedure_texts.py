@@ -9,10 +9,11 @@ import pytest
 from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.core.procedure import Procedure
 from steplatch.runner.core.steps import ActStep, EndStep, SprayStep
+from steplatch.runner.input.shelf import procedure_files
 from steplatch.safety.bay import Act, Trip
 
 ROOT = Path(__file__).resolve().parents[1]
-FILES = sorted((ROOT / "procedures").glob("*.yaml"))
+FILES = procedure_files()
 MAIN = ROOT / "procedures" / "clean-above.yaml"
 
 

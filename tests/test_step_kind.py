@@ -21,7 +21,7 @@ from steplatch.runner.proof.graph import Graph
 from tests.played import MAIN, Played, bundle_from, lesson_with, play
 from tests.proof.patched import short, with_steps
 
-STEP = "- {id: rags-in, kind: count, do: Count the rags that go to the vehicle., most: 9}"
+STEP = "- rags-in: Count the rags that go to the vehicle.\n        count: 9"
 
 
 class CountStep(Kind):
@@ -29,6 +29,8 @@ class CountStep(Kind):
 
     kind: Literal["count"]
     most: int
+
+    head = "most"
 
     def problems(self, say: Say) -> None:
         if self.most < 1:
@@ -56,8 +58,8 @@ EVERY = (*KINDS, CountStep)
 
 def with_a_count(step: str = STEP) -> str:
     lines = MAIN.read_text(encoding="utf-8").splitlines()
-    (at,) = (i for i, line in enumerate(lines) if line.lstrip().startswith("- {id: oil-history,"))
-    lines[at] = " " * (len(lines[at]) - len(lines[at].lstrip())) + step
+    (at,) = (i for i, line in enumerate(lines) if line.lstrip().startswith("- oil-history:"))
+    lines[at : at + 3] = [f"      {step}"]
     return "\n".join(lines) + "\n"
 
 
@@ -79,7 +81,7 @@ def counted(tmp_path_factory: pytest.TempPathFactory) -> Played:
 def test_a_file_with_the_new_kind_is_loaded_and_its_meaning_checked(tmp_path: Path) -> None:
     assert isinstance(loaded(tmp_path).step("rags-in"), CountStep)
     with pytest.raises(BadFile) as bad:
-        loaded(tmp_path, STEP.replace("most: 9", "most: 0"))
+        loaded(tmp_path, STEP.replace("count: 9", "count: 0"))
     assert "nothing can be counted" in str(bad.value)
     with pytest.raises(BadFile) as unknown:
         load_procedure(tmp_path / "clean-above.yaml")

@@ -72,13 +72,13 @@ class _File:
 
 
 def _check(args: argparse.Namespace) -> int:
-    from ..jobs.bundle import PROCEDURES
+    from ..input.shelf import procedure_files
 
     def say(*lines: str) -> None:
         if not args.json:
             print("\n".join(lines), flush=True)
 
-    shipped = sorted(PROCEDURES.glob("*.yaml"))
+    shipped = procedure_files()
     files = _load(args.files or shipped)
     for file in files:
         say(

@@ -10,8 +10,8 @@ from steplatch.safety.limits.inputs import VehicleInput
 from ..core.loading import load_procedure
 from ..core.procedure import Procedure
 from ..input.findings import BadFile, shown
+from ..input.shelf import PROCEDURES, procedure_files
 from ..input.strict_yaml import load
-from ..jobs.bundle import PROCEDURES
 from ..record import DataFolder
 from ..workshop.answers import LOADERS
 from ..workshop.files import load_people, load_vehicle
@@ -35,7 +35,7 @@ class Found:
 
 def procedures_here(folder: Path = PROCEDURES) -> list[tuple[Path, Procedure]]:
     """The main procedures of a folder. Raises BadFile. Only files that say so are loaded."""
-    paths = [p for p in sorted(folder.glob("*.yaml")) if _MAIN.search(p.read_bytes())]
+    paths = [p for p in procedure_files(folder) if _MAIN.search(p.read_bytes())]
     loaded = ((path, load_procedure(path)[0]) for path in paths)
     return [(path, procedure) for path, procedure in loaded if procedure.role == "main"]
 

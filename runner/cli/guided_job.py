@@ -9,11 +9,12 @@ from typing import Protocol
 
 from ..assess import told
 from ..core.commands import KEPT_APART
-from ..jobs.bundle import PROCEDURES, Bundle, Sources, load_bundle
+from ..input.shelf import PROCEDURES
+from ..jobs.bundle import Bundle, Sources, load_bundle
 from ..jobs.projection import BrokenJob
 from ..jobs.sealing import seal_at_end
 from ..jobs.session import Session
-from ..jobs.store import begin, bundle_of, job_of
+from ..jobs.store import begin, bundle_of, job_of, personal_of
 from ..record import DataFolder, JobFolder, read
 from ..record.clocks import RealClock
 from ..record.personal import PersonalField, change_personal, create_personal, load_personal
@@ -22,6 +23,7 @@ from ..screen.doubts import doubts_of
 from ..screen.everywhere import carry_out
 from ..screen.expected import ranges_of
 from ..screen.guide import guide
+from ..screen.recall import REGISTRATION, Recall
 from ..screen.talk import (
     NOBODY,
     WHO,
@@ -189,6 +191,7 @@ def guide_to_end(
         None if hand else pin_book(_data_of(folder)),
         ranges_of(bundle.vehicle, bundle.workshop),
         f"{bundle.fluid.label}; data sheet {bundle.fluid.data_sheet}",
+        recall_of(session, folder),
     )
     with talk.keyboard.listening():
         try:
@@ -209,6 +212,13 @@ def guide_to_end(
             if hand is not None:
                 _debrief(talk, folder)
     return exits.OK
+
+
+def recall_of(session: Session, folder: JobFolder) -> Recall:
+    """What earlier jobs know of the car and the work, once the registration is known."""
+    recall = Recall(_data_of(folder), session.job.log.practice, folder.id)
+    recall.arrives(personal_of(folder).get(REGISTRATION, ""))
+    return recall
 
 
 def _debrief(talk: Talk, folder: JobFolder) -> None:

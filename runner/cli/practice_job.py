@@ -9,7 +9,8 @@ from pathlib import Path
 
 from ..core.commands import Note
 from ..input.findings import BadFile
-from ..jobs.bundle import EXAMPLES, PROCEDURES, Bundle, Sources, load_bundle
+from ..input.shelf import PROCEDURES
+from ..jobs.bundle import EXAMPLES, Bundle, Sources, load_bundle
 from ..jobs.session import Session
 from ..jobs.store import begin, bundle_of
 from ..record import DataFolder, JobFolder

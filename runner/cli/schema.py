@@ -14,19 +14,134 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from steplatch.safety.registers.cautions import CAUTIONS
+
+from ..core.form import COMMON, EXTRA
 from ..core.loading import procedure_model
+from ..core.procedure import MAX_STEPS, Step
+from ..core.steps import KINDS
+from ..core.steps.ask import QUANTITIES
 
 SCHEMA_FILE = Path(str(files("steplatch.procedures"))) / "schema" / "procedure.schema.json"
+_ID = "[a-z][a-z0-9-]{1,39}"
+_WORDS = {"type": "string", "minLength": 3, "maxLength": 400}
+_STATES = {
+    "anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}, "minItems": 1}]
+}
+_MAP = {"type": "object", "additionalProperties": _STATES, "minProperties": 1}
+_WHEN_ONE = {"anyOf": [{"type": "string"}, _MAP]}
+_WHEN = {"anyOf": [*_WHEN_ONE["anyOf"], {"type": "array", "items": _WHEN_ONE, "minItems": 1}]}
 
 
 def procedure_schema() -> dict[str, Any]:
-    """The schema as a JSON object."""
-    schema = procedure_model().model_json_schema()
-    head = {
+    """The schema of a procedure's file as a JSON object."""
+    model = procedure_model().model_json_schema()
+    properties = {key: _field(value) for key, value in model["properties"].items()}
+    properties["conditions"] = {"type": "object", "additionalProperties": _MAP}
+    properties["stages"] = {"type": "array", "minItems": 1, "items": _ref("stage")}
+    defined = {name: value for name, value in model["$defs"].items() if "enum" in value}
+    steps = {kind.kind_name(): _step(kind, model["$defs"][kind.__name__]) for kind in KINDS}
+    names = [_ref(name) for name in (*steps, "use")]
+    caution = {"enum": list(CAUTIONS)}
+    name = {"type": "string", "pattern": f"^{_ID}$", "description": "A shared step by its name."}
+    return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$comment": "Generated: python -m steplatch.runner.cli.schema",
+        "title": "Procedure",
+        "type": "object",
+        "additionalProperties": False,
+        "properties": properties,
+        "required": model["required"],
+        "$defs": defined
+        | steps
+        | {
+            "when": _WHEN,
+            "cautions": {"anyOf": [caution, {"type": "array", "maxItems": 6, "items": caution}]},
+            "use": _use(),
+            "step": {"anyOf": [name, *names]},
+            "stage": _stage(),
+        },
     }
-    return head | schema
+
+
+def _ref(name: str) -> dict[str, Any]:
+    return {"$ref": f"#/$defs/{name}"}
+
+
+def _stage() -> dict[str, Any]:
+    own = {
+        "done": _WORDS,
+        "when": _ref("when"),
+        "returns": _STATES,
+        "steps": {
+            "type": "array", "minItems": 1, "maxItems": MAX_STEPS,
+            "items": _ref("step"),
+        },
+    }  # fmt: skip
+    said = "Its name and title, then when, returns, done (its completion line) and steps."
+    return _named(own, ["done", "steps"], said)
+
+
+def _step(kind: type[Step], model: dict[str, Any]) -> dict[str, Any]:
+    fields = model["properties"]
+    own = {key: _field(fields[key]) for key in kind.own_keys() if key in fields}
+    if kind.kind_name() == "ask":
+        what = {"enum": ["text", "choice", *QUANTITIES]}
+        answers = {"type": "object", "additionalProperties": _WORDS, "minProperties": 2}
+        band = {"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2}
+        own |= {"ask": what, "answers": answers, "between": band}
+    else:
+        head = _field(fields[kind.head]) if kind.head else {"const": kind.word}
+        own[kind.kind_name()] = head
+    needed = [kind.kind_name(), *(k for k in model["required"] if k in own and k != "name")]
+    return _named(_common() | own, list(dict.fromkeys(needed)), model.get("description", ""))
+
+
+def _use() -> dict[str, Any]:
+    common = {key: value for key, value in _common().items() if key in EXTRA}
+    said = "A shared step under an id of its own, with what is added."
+    return _named(common, [], said, {"type": "string", "pattern": f"^{_ID}$"})
+
+
+def _common() -> dict[str, Any]:
+    return {
+        "when": _ref("when"),
+        "cautions": _ref("cautions"),
+        "why": _WORDS,
+        "remedy": _WORDS,
+        "held": {"type": "string"},
+        "from": {"anyOf": [{"enum": ["car", "last job"]}, {"type": "array"}]},
+    }  # fmt: skip
+
+
+def _named(
+    own: dict[str, Any], required: list[str], said: str, words: dict[str, Any] = _WORDS
+) -> dict[str, Any]:
+    """A group whose first key is a name of its own, with words."""
+    keys_of_steps = (
+        () if "steps" in own else (*COMMON, *(k for kind in KINDS for k in kind.own_keys()))
+    )
+    taken = {*own, *keys_of_steps}
+    name = f"^(?!(?:{'|'.join(sorted(taken))})$){_ID}$"
+    return {
+        "type": "object",
+        "description": said,
+        "properties": own,
+        "patternProperties": {name: words},
+        "additionalProperties": False,
+        "minProperties": len(required) + 1,
+        "required": required,
+    }
+
+
+def _field(value: dict[str, Any]) -> dict[str, Any]:
+    """A field of a model as a file may hold it: one value for a list of one, yes and no."""
+    if value.get("type") == "boolean":
+        return {"enum": [True, False, "yes", "no"]}
+    plain = {key: inner for key, inner in value.items() if key not in ("title", "default")}
+    if plain.get("type") == "array":
+        return {"anyOf": [plain["items"], plain]}
+    return plain
 
 
 def schema_text() -> str:

@@ -7,8 +7,9 @@ act; a procedure cannot name, add or drop one.
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from functools import lru_cache, partial
-from typing import Annotated, Union
+from typing import Annotated, Any, Union
 
 from pydantic import Field, create_model
 from steplatch.safety.bay import FACTS
@@ -16,7 +17,12 @@ from steplatch.safety.interlocks.volumes import FLUID_COUNT
 from steplatch.safety.registers.cautions import CAUTIONS
 
 from ..input.findings import BadFile, Finding
-from ..input.strict_yaml import Document, Source, load_model
+from ..input.model_findings import KeyPath
+from ..input.quantities import BadQuantity, parse_quantity
+from ..input.shelf import shared_texts
+from ..input.strict_yaml import Document, FileText, Source, load, read_text, validate
+from ..input.yaml_text import yaml_text
+from .form import Shared, is_first_form, read_form, shared_steps, written_out
 from .procedure import MAX_STAGES, MAX_STEPS, Procedure, Say, Stage, Step, WhenCondition
 from .steps import KINDS
 
@@ -37,19 +43,101 @@ def procedure_model(kinds: tuple[type[Step], ...] = KINDS) -> type[Procedure]:
 def load_procedure(
     source: Source, kinds: tuple[type[Step], ...] = KINDS
 ) -> tuple[Procedure, Document]:
-    """Load and check one procedure file.
+    """Load and check one procedure file, with the shared steps that lie beside it and those that
+    are shipped.
 
     Raises:
-        BadFile: with every finding of the stage that failed, shape first, then meaning.
+        BadFile: with every finding of the stage that failed: form, shape, then meaning.
     """
-    procedure, document = load_model(source, procedure_model(kinds))
+    return load_written_out(source, kinds)[:2]
+
+
+def load_written_out(
+    source: Source, kinds: tuple[type[Step], ...] = KINDS
+) -> tuple[Procedure, Document, bytes]:
+    """Load as ``load_procedure`` does; also the bytes that a job keeps: those of the file, or where
+    it uses shared steps, the file with these written out. Raises BadFile."""
+    text = read_text(source)
+    written = load(text)
+    if is_first_form(written.data):
+        remedy = f"Convert it: steplatch procedure convert {text.name}"
+        raise BadFile([written.finding((), "this is the first form of a procedure", remedy)])
+    shared = shared_by(text.name)
+    document = read_form(written, kinds, shared)
+    procedure = _checked(document, kinds)
+    whole = written_out(written.data, shared, kinds)
+    if whole is written.data:
+        return procedure, document, text.raw
+    name = text.name.replace("\\", "/").rsplit("/", 1)[-1]
+    said = f"{name} (SHA-256 {document.sha256_of_bytes})\nwith its shared steps written out."
+    return procedure, document, yaml_text(whole, said).encode()
+
+
+def load_kept(
+    source: Source, kinds: tuple[type[Step], ...] = KINDS
+) -> tuple[Procedure, Document, bytes]:
+    """Load a text that a job kept: of either form, resting on no other file. Raises BadFile."""
+    text = read_text(source)
+    document = load(text)
+    if not is_first_form(document.data):
+        document = read_form(document, kinds, {})
+    return _checked(document, kinds), document, text.raw
+
+
+def shared_by(name: str) -> Shared:
+    """The shared steps that a file of this name can use, shipped and beside it. Raises BadFile;
+    also where one beside it is another step than the shipped one of its name."""
+    found: dict[str, dict[str, Any]] = {}
+    for text in shared_texts(name):
+        added = _shared(text)
+        for step in sorted(added.keys() & found.keys()):
+            if added[step] != found[step]:
+                problem = f"another shared step {step!r} is shipped"
+                raise BadFile([load(text).finding((), problem, "Give it another name")])
+        found |= added
+    return found
+
+
+@lru_cache(maxsize=8)
+def _shared(text: FileText) -> Shared:
+    """The shared steps of a file, checked like steps of a procedure. Raises BadFile."""
+    document = load(text)
+    shared = shared_steps(document)
+    steps = list(shared.values())
+    parts = range(0, len(steps), MAX_STEPS)
+    stages = [
+        {f"part-{n}": "Shared steps", "done": "They are here.", "steps": steps[n : n + MAX_STEPS]}
+        for n in parts
+    ]
+    moved: dict[KeyPath, KeyPath] = {
+        ("stages", n // MAX_STEPS, "steps", n % MAX_STEPS): ("steps", n) for n in range(len(steps))
+    }
+    data: dict[str, Any] = _NO_PROCEDURE | {"stages": stages}
+    pretended = replace(document, data=data, moved=moved)
+    read = read_form(pretended, KINDS, {})
+    findings = _meaning_of_steps(validate(read, procedure_model(KINDS)), read)
+    if findings:
+        raise BadFile(findings)
+    return shared
+
+
+_NO_PROCEDURE: dict[str, Any] = {
+    **dict.fromkeys(("title", "purpose", "applies_to", "competence", "author"), "none"),
+    **{"id": "shared-steps", "role": "main", "approver": "none", "revision": 1},
+    **{"date": "2026-01-01", "sources": ["none"]},
+}
+"""A head around shared steps, so that they are checked as a procedure's steps are."""
+
+
+def _checked(document: Document, kinds: tuple[type[Step], ...]) -> Procedure:
+    procedure = validate(document, procedure_model(kinds))
     findings = _meaning(procedure, document)
     if findings:
         raise BadFile(findings)
-    return procedure, document
+    return procedure
 
 
-def _meaning(procedure: Procedure, document: Document) -> list[Finding]:
+def _meaning_of_steps(procedure: Procedure, document: Document) -> list[Finding]:
     found: list[Finding] = []
     seen: dict[str, int] = {}
     asked: set[str] = set()
@@ -72,6 +160,7 @@ def _meaning(procedure: Procedure, document: Document) -> list[Finding]:
             _words(step, say)
             for k, condition in enumerate(step.when):
                 _condition(condition, asked, partial(say, ("when", k)))
+            _extras(step, say)
             step.problems(say)
             if step.gives:
                 asked.add(step.gives)
@@ -81,6 +170,11 @@ def _meaning(procedure: Procedure, document: Document) -> list[Finding]:
                         f"a 'when' reads {step.gives!r}: it cannot be left unanswered",
                         "remove 'may_not_apply', or add an answer for it to 'options'",
                     )
+    return found
+
+
+def _meaning(procedure: Procedure, document: Document) -> list[Finding]:
+    found = _meaning_of_steps(procedure, document)
     if procedure.role == "main" and procedure.answers:
         found.append(
             document.finding(("answers",), "a main procedure answers no trips", "remove 'answers'")
@@ -128,6 +222,18 @@ def _words(step: Step, say: Say) -> None:
     for k, caution in enumerate(step.cautions):
         if caution not in CAUTIONS:
             say(("cautions", k), f"no caution {caution!r}", f"use one of {', '.join(CAUTIONS)}")
+
+
+def _extras(step: Step, say: Say) -> None:
+    if step.held is not None:
+        try:
+            parse_quantity(step.held, "time")
+        except BadQuantity as bad:
+            say(("held",), bad.problem, bad.remedy)
+        if not step.may_be_held:
+            say(("held",), "nothing is held at this kind of step", "remove it")
+    if step.offered and not step.may_be_offered:
+        say(("offered",), "nothing is typed at this kind of step", "remove 'from'")
 
 
 def _condition(condition: WhenCondition, asked: set[str], say: Callable[[str, str], None]) -> None:

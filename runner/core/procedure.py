@@ -4,15 +4,17 @@ What each kind of step is stands in ``steps/``; which kinds there are, in ``step
 loading, in ``loading.py``.
 """
 
-from collections.abc import Callable
-from typing import Annotated, Any, ClassVar, Literal
+from collections.abc import Callable, Mapping
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 from steplatch.safety.bay import Trip
 
+from ..input.model_findings import KeyPath
+
 MAX_STEPS = 9
 MAX_STAGES = 40
-MAX_CONDITIONS = 5
+MAX_CONDITIONS = 8
 
 
 class Strict(BaseModel):
@@ -35,6 +37,14 @@ class WhenCondition(Strict):
     among: Annotated[tuple[str, ...], Field(min_length=1, max_length=8)]
 
 
+class Unfolded(NamedTuple):
+    """Keys of a step as its model has them, and for each that has another name or place in the
+    file, its path there."""
+
+    data: dict[str, Any]
+    moved: dict[KeyPath, KeyPath]
+
+
 class Step(Strict):
     """What every step of a procedure has, whatever its kind, and what is asked of it as data."""
 
@@ -44,7 +54,16 @@ class Step(Strict):
     remedy: StepText | None = None
     cautions: Annotated[tuple[str, ...], Field(max_length=6)] = ()
     when: Annotated[tuple[WhenCondition, ...], Field(max_length=MAX_CONDITIONS)] = ()
+    held: str | None = None
+    """How long a state has lasted before the answer counts, as a time with its unit."""
+    offered: tuple[Literal["car", "last job"], ...] = ()
+    """Where an answer may be offered from (``from`` in a file); never taken unasked."""
 
+    head: ClassVar[str] = ""
+    """The field that stands behind the kind's name in a file; '' where ``word`` stands there."""
+    word: ClassVar[str] = "yes"
+    may_be_held: ClassVar[bool] = False
+    may_be_offered: ClassVar[bool] = False
     puts_fluid_in: ClassVar[bool] = False
     closes: ClassVar[bool] = False
     """Whether a procedure may end with it."""
@@ -58,6 +77,32 @@ class Step(Strict):
 
     takes_min: ClassVar[float] = 0.5
     """About how many minutes it takes (workshop default; common practice, no source)."""
+
+    @classmethod
+    def kind_name(cls) -> str:
+        """The kind's name, which is its key in a file."""
+        return str(get_args(cls.model_fields["kind"].annotation)[0])
+
+    @classmethod
+    def own_keys(cls) -> tuple[str, ...]:
+        """The keys of its own that a file may hold, the kind's name first."""
+        inner = {*Step.model_fields, "kind", cls.head}
+        return (cls.kind_name(), *(name for name in cls.model_fields if name not in inner))
+
+    @classmethod
+    def unfold(cls, written: Mapping[str, Any]) -> Unfolded:
+        """Its own keys as a file has them, as the model has them."""
+        name = cls.kind_name()
+        data = {key: value for key, value in written.items() if key != name}
+        if cls.head:
+            return Unfolded(data | {cls.head: written[name]}, {(cls.head,): (name,)})
+        return Unfolded(data, {})
+
+    @classmethod
+    def fold(cls, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """Its own fields as a file has them: the inverse of ``unfold``."""
+        head = {cls.kind_name(): plain[cls.head] if cls.head else cls.word}
+        return head | {key: plain[key] for key in cls.own_keys()[1:] if key in plain}
 
     @property
     def gives(self) -> str:
@@ -98,6 +143,8 @@ class Stage(Strict):
     title: StepText
     steps: Annotated[tuple[Step, ...], Field(min_length=1, max_length=MAX_STEPS)]
     done: StepText
+    returns: tuple[Id, ...] = ()
+    """The return points that it is: a recovery that names one comes back to its first step."""
 
 
 HERE = "here"
@@ -108,7 +155,7 @@ class Procedure(Strict):
 
     ``role`` is ``main`` for a job, ``recovery`` for what a trip leads to (``answers``), and
     ``card`` for an emergency card, which never returns. A recovery ends in an ``end`` step
-    or in a ``reset`` step and returns to ``return_to``, a step of the main procedure (or
+    or in a ``reset`` step and returns to ``return_to``, a return point of the main procedure (or
     ``here``: the step that was left); once fluid has gone in, to ``return_with_fluid`` if given.
     """
 
@@ -149,6 +196,39 @@ class Procedure(Strict):
     def sprays(self) -> tuple[int, ...]:
         """The places of the spray steps."""
         return tuple(at for at, s in enumerate(self.steps()) if s.puts_fluid_in)
+
+    def returned_to(self, point: str) -> str:
+        """The step that a recovery comes back to at ``point``: the first of the stage that is it,
+        or, as records of the first form say it, the step of that id. Raises KeyError."""
+        for stage in self.stages:
+            if point in stage.returns:
+                return str(stage.steps[0].id)
+        return str(self.step(point).id)
+
+    def return_point(self, main: "Procedure", fluid: bool) -> str:
+        """Where this recovery comes back to in ``main``; ``fluid``: some has gone in, or may have.
+
+        A main procedure that puts no fluid in may lack the point for that; the other one serves.
+        """
+        assert self.return_to is not None  # checked when the file was loaded
+        if not fluid or self.return_with_fluid is None:
+            return self.return_to
+        if main.sprays() or main.has_point(self.return_with_fluid):
+            return self.return_with_fluid
+        return self.return_to
+
+    def has_point(self, point: str) -> bool:
+        """Whether a recovery can come back to ``point`` here."""
+        try:
+            return bool(self.returned_to(point))
+        except KeyError:
+            return point == HERE
+
+    def missing_points(self, main: "Procedure") -> tuple[str, ...]:
+        """The keys of the return points of this recovery that ``main`` must have and has not."""
+        keys = ("return_to", *(("return_with_fluid",) if main.sprays() else ()))
+        named = ((key, getattr(self, key)) for key in keys)
+        return tuple(key for key, point in named if point and not main.has_point(point))
 
     def stage_of(self, step_id: str) -> tuple[int, Stage, int]:
         """Stage number (from 1), stage, and the step's number in it (from 1)."""

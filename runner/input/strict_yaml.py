@@ -13,7 +13,7 @@ import json
 import os
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeAlias, TypeVar
@@ -68,13 +68,16 @@ class Document:
     where: Mapping[KeyPath, Place]
     sha256_of_bytes: str
     path: str
+    moved: Mapping[KeyPath, KeyPath] = field(default_factory=dict)
+    """Where ``data`` was put into another order than the file's: path in the data to path in the
+    file. A path below one of these has moved with it."""
 
     def finding(self, path: KeyPath, problem: str, remedy: str, *, at_key: bool = False) -> Finding:
         """Return a finding at ``path``; where the file has no such path, at its nearest parent.
 
         ``at_key`` points at the key instead of the value.
         """
-        known = path
+        path = known = self.in_file(path)
         while known not in self.where:
             known = known[:-1]
         place = self.where[known]
@@ -83,6 +86,13 @@ class Document:
         else:
             line, column = place.line, place.column
         return Finding(self.path, line, column, key_text(path), problem, remedy)
+
+    def in_file(self, path: KeyPath) -> KeyPath:
+        """Where in the file a path of ``data`` stands."""
+        for n in range(len(path), 0, -1):
+            if path[:n] in self.moved:
+                return (*self.moved[path[:n]], *path[n:])
+        return path
 
 
 def key_text(path: KeyPath) -> str:

@@ -20,7 +20,9 @@ from typing import Any, Final
 
 from ..input.findings import shown
 from ..record import DataFolder, RecordError, is_job_id
+from ..record.disk import FILE_MODE
 from ..record.folders import HEAD_NAME, JOURNAL_NAME, PERSONAL_NAME
+from ..system.files import PLAIN
 from .digest import JobRow, digest
 from .holds import HOLD_NAME
 
@@ -309,7 +311,7 @@ class _NotOurs(Exception):  # noqa: N818 - control flow
 
 def _connected(path: Path | None) -> sqlite3.Connection:
     if path is not None and not path.exists():
-        os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, 0o600))
+        os.close(os.open(path, os.O_WRONLY | os.O_CREAT | PLAIN, FILE_MODE))
     database = sqlite3.connect(
         ":memory:" if path is None else path, timeout=BUSY_S, isolation_level=None
     )

@@ -18,15 +18,15 @@ from steplatch.safety.limits.worked import WorkedLimits, to_json, work_limits
 from ..assess.judges import make_judges
 from ..core.commands import SetLimits
 from ..core.limits import limits_command
-from ..core.loading import load_procedure
+from ..core.loading import load_kept, load_written_out
 from ..core.plan import Plan
-from ..core.procedure import HERE, Procedure
+from ..core.procedure import Procedure
 from ..input.findings import BadFile, Finding
+from ..input.shelf import PROCEDURES, procedure_files
 from ..input.strict_yaml import Source, read_text
 from ..workshop.files import Person, load_fluid, load_gun, load_people, load_vehicle, load_workshop
 from .fingerprint import Parts, parts_of
 
-PROCEDURES = Path(str(files("steplatch.procedures")))
 EXAMPLES = Path(str(files("steplatch.examples")))
 
 SINGLE = ("vehicle", "gun", "fluid", "workshop", "people")
@@ -102,23 +102,28 @@ class Bundle:
 def load_bundle(sources: Sources) -> Bundle:
     """Load everything a job rests on from its files. Raises as ``make_bundle`` does."""
     single = {name: getattr(sources, name) for name in SINGLE}
-    return make_bundle(sources.procedure, sorted(sources.others.glob("*.yaml")), single)
+    return make_bundle(sources.procedure, procedure_files(sources.others), single)
 
 
 def make_bundle(
-    procedure: Source, others: Iterable[Source], single: Mapping[str, Source]
+    procedure: Source,
+    others: Iterable[Source],
+    single: Mapping[str, Source],
+    kept: bool = False,
 ) -> Bundle:
     """Load everything a job rests on: the main procedure, the rest of the procedures (other main
     ones among them are left out), and the files named in ``SINGLE``. Nothing is written.
 
+    ``kept``: these are the texts that a job kept, of whichever form.
+
     Raises:
         BadFile: a file is wrong, a trip is answered by no or by two procedures, or a recovery
-            returns to a step that the main procedure does not have.
+            returns to a point that the main procedure does not have.
         LooserThanWorked: the workshop sets a limit looser than the worked one.
     """
-    text = read_text(procedure)
-    main, document = load_procedure(text)
-    texts = {f"procedure:{main.id}": text.raw}
+    load_one = load_kept if kept else load_written_out
+    main, document, raw = load_one(procedure)
+    texts = {f"procedure:{main.id}": raw}
     if main.role != "main":
         raise BadFile(
             [document.finding(("role",), f"this is a {main.role}, not a job", "Name a main one")]
@@ -126,23 +131,16 @@ def make_bundle(
     beside: dict[str, Procedure] = {}
     findings: list[Finding] = []
     for source in others:
-        text = read_text(source)
-        other, other_document = load_procedure(text)
+        other, other_document, raw = load_one(source)
         if other.role == "main":
             continue
         beside[other.id] = other
-        texts[f"procedure:{other.id}"] = text.raw
-        known = {HERE, *(step.id for step in main.steps())}
-        for key in ("return_to", "return_with_fluid"):
-            target = getattr(other, key)
-            if target is not None and target not in known:
-                findings.append(
-                    other_document.finding(
-                        (key,),
-                        f"'{main.id}' has no step {target!r}",
-                        "Name a step of the main procedure, or 'here'",
-                    )
-                )
+        texts[f"procedure:{other.id}"] = raw
+        for key in other.missing_points(main):
+            point = getattr(other, key)
+            problem = f"'{main.id}' has no return point {point!r}"
+            remedy = f'Write "returns: {point}" on a stage of it, or name another point, or here'
+            findings.append(other_document.finding((key,), problem, remedy))
     findings += _answered(beside, document)
     if findings:
         raise BadFile(findings)

@@ -196,7 +196,7 @@ def _bundle(procedure: str, texts: tuple[tuple[str, bytes], ...]) -> Bundle:
     if missing:
         raise BrokenJob(f"line 1 names no text of {', '.join(sorted(missing))[:200]!r}")
     others = [held[key] for key in sorted(held) if key not in (main, *SINGLE)]
-    bundle = make_bundle(held[main], others, held)
+    bundle = make_bundle(held[main], others, held, kept=True)
     if bundle.texts.keys() != held.keys():
         strange = ", ".join(sorted(bundle.texts.keys() ^ held.keys()))
         raise BrokenJob(f"the kept texts are not those that line 1 names: {strange[:200]}")

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from steplatch.safety.bay import FluidIn, Trip
 
 from ..core.plan import Plan
-from ..core.procedure import HERE
 from .graph import Graph
 from .properties import PROPERTIES
 from .reachability import (
@@ -55,9 +54,8 @@ class Violation:
 
 
 def not_connected(plan: Plan, places: PlaceOfStep) -> tuple[Violation, ...]:
-    """Trips that no procedure answers, or more than one, and returns to a step that is not
+    """Trips that no procedure answers, or more than one, and returns to a point that is not
     there."""
-    ids = {step.id for step in plan.main.steps()}
     found = []
     for trip in Trip:
         by = [procedure.id for procedure in plan.others.values() if trip in procedure.answers]
@@ -67,11 +65,11 @@ def not_connected(plan: Plan, places: PlaceOfStep) -> tuple[Violation, ...]:
             found.append(Violation("always", "every trip answered", "", plan.main.id, said))
     for procedure in plan.others.values():
         last = procedure.steps()[-1].id
-        for target in (procedure.return_to, procedure.return_with_fluid):
-            if target not in (None, HERE) and target not in ids:
-                said = f"{procedure.id} returns to step {target}, which {plan.main.id} has not"
-                place = places(procedure.id, last)
-                found.append(Violation("always", "return is a step", last, place, said))
+        for key in procedure.missing_points(plan.main):
+            target = getattr(procedure, key)
+            said = f"{procedure.id} returns to {target}, which {plan.main.id} has not"
+            place = places(procedure.id, last)
+            found.append(Violation("always", "return is a point", last, place, said))
     return tuple(found)
 
 

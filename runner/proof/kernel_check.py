@@ -33,7 +33,8 @@ from steplatch.safety.verify.kernel_proof import (
     told,
     told_belief,
 )
-from steplatch.safety.verify.monitors import Alarm, Needs, alarm_monitors, need_monitors
+from steplatch.safety.verify.monitors import Alarm, alarm_monitors, need_monitors
+from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observers import Observer
 from steplatch.safety.verify.search import SearchCapped
 from steplatch.safety.verify.witness_runs import SOMETIMES, never_met

@@ -257,6 +257,9 @@ class _QuickProcedure:
         self.id, self.role, self.answers = procedure.id, procedure.role, procedure.answers
         self.return_to = procedure.return_to
         self.return_with_fluid = procedure.return_with_fluid
+        self.return_point = procedure.return_point
+        self.returned_to = procedure.returned_to
+        self.has_point = procedure.has_point
 
     def steps(self) -> tuple[Any, ...]:
         return self._steps  # type: ignore[no-any-return]

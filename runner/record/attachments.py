@@ -13,7 +13,8 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
-from .disk import NEW_FLAGS, Disk, fsync_folder, write_and_sync
+from ..system.files import AT_ONCE
+from .disk import NEW_FLAGS, READ_FLAGS, Disk, fsync_folder, write_and_sync
 from .faults import NotRecordable, failed
 from .folders import JobFolder
 from .pictures import NotCleanable, kind_of, without_metadata
@@ -102,7 +103,7 @@ def keep_file(
 def _read(source: Path) -> bytes:
     """A plain file's bytes, never more than the limit. A link, a device, a pipe is refused."""
     try:
-        fd = os.open(source, os.O_RDONLY | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK)
+        fd = os.open(source, READ_FLAGS | AT_ONCE)
     except OSError as error:
         if source.is_symlink():
             raise NotRecordable(

@@ -1,32 +1,12 @@
 """The clocks a job can run by: this computer's, and the practice clock that jumps."""
 
-import os
-import sys
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Protocol, runtime_checkable
 
 from ..core.clock import Times, times_at
-
-_LINUX_BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
-_PROCESS_BOOT_ID = f"process-{os.urandom(16).hex()}"
-
-
-def _boottime_ms() -> int | None:
-    if hasattr(time, "CLOCK_BOOTTIME"):
-        return time.clock_gettime_ns(time.CLOCK_BOOTTIME) // 1_000_000
-    if sys.platform == "darwin":  # from memory: this clock goes on during sleep there
-        return time.clock_gettime_ns(time.CLOCK_MONOTONIC_RAW) // 1_000_000
-    return None
-
-
-def _boot_id() -> str:
-    try:
-        return _LINUX_BOOT_ID.read_text(encoding="ascii").strip()
-    except OSError:
-        return _PROCESS_BOOT_ID  # in doubt: every process counts as another boot
+from ..system import machine
 
 
 def utc_now() -> str:
@@ -39,8 +19,8 @@ def read_clock() -> Times:
     return times_at(
         datetime.now().astimezone(),
         time.monotonic_ns() // 1_000_000,
-        _boottime_ms(),
-        _boot_id(),
+        machine.awake_and_asleep_ms(),
+        machine.boot_id(),
     )
 
 

@@ -6,19 +6,17 @@ once may report success the second time although the data are lost, so the calle
 
 import contextlib
 import errno
-import fcntl
 import os
-import sys
 from pathlib import Path
 
-_PLAIN = os.O_CLOEXEC | os.O_NOFOLLOW
-READ_FLAGS = os.O_RDONLY | _PLAIN
-APPEND_FLAGS = os.O_RDWR | os.O_APPEND | _PLAIN
+from ..system.files import FOLDER, FOLDERS_SYNC, PLAIN, lock, sync
+
+READ_FLAGS = os.O_RDONLY | PLAIN
+APPEND_FLAGS = os.O_RDWR | os.O_APPEND | PLAIN
 NEW_APPEND_FLAGS = APPEND_FLAGS | os.O_CREAT | os.O_EXCL
-NEW_FLAGS = os.O_WRONLY | os.O_CREAT | os.O_EXCL | _PLAIN
-ASIDE_FLAGS = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | _PLAIN
-LOCK_FLAGS = os.O_RDWR | os.O_CREAT | _PLAIN
-FOLDER_FLAGS = os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC
+NEW_FLAGS = os.O_WRONLY | os.O_CREAT | os.O_EXCL | PLAIN
+ASIDE_FLAGS = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | PLAIN
+LOCK_FLAGS = os.O_RDWR | os.O_CREAT | PLAIN
 
 FILE_MODE = 0o600
 FOLDER_MODE = 0o700
@@ -46,10 +44,7 @@ class Disk:
 
     def fsync(self, fd: int) -> None:
         """Have the disk keep what was written, also through a loss of power."""
-        if sys.platform == "darwin":  # there, fsync stops at the drive's own cache
-            fcntl.fcntl(fd, fcntl.F_FULLFSYNC)
-        else:
-            os.fsync(fd)
+        sync(fd)
 
     def truncate(self, fd: int, size: int) -> None:
         """Cut the open file to ``size`` bytes."""
@@ -62,7 +57,7 @@ class Disk:
 
     def lock(self, fd: int) -> None:
         """Take the exclusive lock or raise ``BlockingIOError``; the lock dies with its holder."""
-        fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        lock(fd)
 
     def replace(self, source: Path, target: Path) -> None:
         """Give ``source`` the name ``target`` in one step, in place of what had it."""
@@ -84,8 +79,13 @@ def let_go(disk: Disk, fd: int) -> None:
 
 
 def fsync_folder(disk: Disk, path: Path) -> None:
-    """Have the disk keep the *names* in a folder: a new or renamed file needs this too."""
-    fd = disk.open(path, FOLDER_FLAGS)
+    """Have the disk keep the *names* in a folder: a new or renamed file needs this too.
+
+    Where the system cannot sync a folder (Windows) it is left to the file system's own journal.
+    """
+    if not FOLDERS_SYNC:
+        return
+    fd = disk.open(path, FOLDER)
     try:
         disk.fsync(fd)
     finally:

@@ -3,6 +3,7 @@
 import os
 from typing import Self
 
+from ..system import machine
 from .clocks import utc_now
 from .disk import LOCK_FLAGS, Disk, let_go
 from .faults import HeldByAnother, failed
@@ -13,8 +14,7 @@ _MAX_WHO_BYTES = 400
 
 def this_program() -> str:
     """What a holder writes into the lock file about itself."""
-    where = os.uname().nodename or "this computer"
-    return f"process {os.getpid()} on {where}, since {utc_now()}"
+    return f"process {os.getpid()} on {machine.name()}, since {utc_now()}"
 
 
 def _who(disk: Disk, fd: int) -> str:

@@ -15,6 +15,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from ..core.clock import Times
+from ..system.machine import signals
 from .disk import (
     APPEND_FLAGS,
     NEW_APPEND_FLAGS,
@@ -43,7 +44,7 @@ from .lock import JobLock
 from .seal import is_sealed
 from .verify import verify
 
-_PUT_OFF = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+_PUT_OFF = signals("SIGINT", "SIGTERM", "SIGHUP")
 
 
 @contextmanager

@@ -21,7 +21,7 @@ from ..simulator.hand import Noticed
 from .context import Context, Overtaken
 from .notices import news_of, refusal_lines, soon_too_old
 from .screen import foot_lines, page_of
-from .talk import GO, Choice, Page, Prompt, Stopped, StyledLine
+from .talk import GO, SAME, Choice, Page, Prompt, Stopped, StyledLine
 
 STAYS = ("?", "??", "ahead", "write")
 """Words after which the same question stands there again."""
@@ -58,10 +58,19 @@ def ask_choice(
 
 
 def ask_line(
-    on: Context, key: str, text: str, truth: str = "", want: str = "", kind: str = "line"
+    on: Context,
+    key: str,
+    text: str,
+    truth: str = "",
+    want: str = "",
+    kind: str = "line",
+    offer: str = "",
 ) -> str | None:
+    """A line as typed; for the key of what is offered, that."""
     while True:
-        typed = ask_word(on, Prompt(key, kind, text, (), truth, want))
+        typed = ask_word(on, Prompt(key, kind, text, (), truth, want, offer=offer))
+        if typed == SAME and offer:
+            return offer
         if typed is None or typed:
             return "dk" if typed is not None and typed.lower() == "dk" else typed
         on.talk.say("Enter alone is no answer.", "refused")
@@ -73,7 +82,7 @@ def pressed_go(on: Context, key: str, text: str) -> bool:
         typed = ask_word(on, Prompt(key, "go", text, want=GO))
         if typed is None or typed.lower() == GO:
             return typed is not None
-        on.talk.say(_not_an_answer(typed, f"Only {GO} says that it is done now"), "refused")
+        on.talk.say(_not_an_answer(typed, f"Only {GO} says so"), "refused")
 
 
 def ask_word(on: Context, prompt: Prompt) -> str | None:
@@ -165,7 +174,10 @@ def page_now(on: Context, step: Any, key: str = "") -> Page:
     core = on.session.job.core
     procedure = on.session.plan.procedure(core.procedure)
     page = page_of(on.session.plan, procedure, step, on.session.job)
-    return replace(page, step=key, cautions=(), why="") if key else page
+    if key:
+        return replace(page, step=key, cautions=(), why="")
+    full, short = on.read.split(procedure.id, step.id, step.cautions, on.session.job.bay)
+    return replace(page, cautions=full, reminded=short)
 
 
 def beside(on: Context, key: str) -> None:

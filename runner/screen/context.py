@@ -10,6 +10,8 @@ from ..jobs.session import Session
 from ..simulator.hand import Hand
 from ..workshop.pins import PinBook
 from .expected import Ranges
+from .moments import Read
+from .recall import Recall
 from .talk import Page, StyledLine, Talk
 
 Doubts = Callable[[Job, ReadStep, str], dict[str, list[str]]]
@@ -37,11 +39,13 @@ class Context:
 
     ``hand`` works the practice vehicle, None at a real one; ``doubts`` asks for second looks at
     typed readings; ``pins`` is the book that signatures are checked against, none in practice;
-    ``ranges`` says what is usually read; ``label`` is the fluid as its container names it.
+    ``ranges`` says what is usually read; ``label`` is the fluid as its container names it;
+    ``recall`` says what earlier jobs know.
 
     ``lead`` and ``noticed`` stand over the next question; ``live`` gives lines that change while it
-    stands open, ``nag`` what is due in it. ``everywhere`` carries out a word that works at every
-    question and says whether it was one.
+    stands open, ``nag`` what is due in it; ``read`` are the cautions that were
+    read in full. ``everywhere`` carries out a word that works at every question and says whether
+    it was one.
     """
 
     session: Session
@@ -54,6 +58,7 @@ class Context:
     pins: PinBook | None = None
     ranges: Ranges | None = None
     label: str = ""
+    recall: Recall | None = None
     lead: tuple[StyledLine, ...] = ()
     noticed: tuple[StyledLine, ...] = ()
     page: Page | None = None
@@ -64,4 +69,5 @@ class Context:
     typed: dict[str, str] = field(default_factory=dict)
     measured: str = ""
     announced: bool = False
+    read: Read = field(default_factory=Read)
     called: str = ""

@@ -9,7 +9,7 @@ from ..jobs.session import Session
 from .notices import TO_KNOW
 from .page import context_lines
 from .reasons import reason_for
-from .screen import known_text, page_of
+from .screen import caution_texts, known_text, page_of
 
 TERMS = {
     "permit": "the tool's leave for one act, now; it lapses with the next command",
@@ -53,6 +53,8 @@ def help_lines(session: Session, job_id: str, key: str, width: int) -> list[str]
     out += _hung(f"KNOWN  {known_text(job)}", width)
     if why := step.why or reason_for(step):
         out += _hung(f"Why: {why}", width)
+    for word, body in caution_texts(step.cautions):
+        out += _hung(f"{word}: {body}", width)
     if step.remedy:
         out += _hung(f"If it is not so: {step.remedy}", width)
     fact = key.removeprefix("look:") if key.startswith("look:") else getattr(step, "fact", None)

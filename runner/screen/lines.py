@@ -1,4 +1,4 @@
-"""Which steps stand on one page: consecutive looks, questions and harmless acts of a stage.
+"""Which steps stand on one page: consecutive looks, questions, readings, harmless acts of a stage.
 
 The engine works them one after the other, each with its own journal line; only what stands on the
 screen is shared. Each is answered in its turn, by a key of its own.
@@ -11,10 +11,22 @@ from steplatch.safety.bay import Act
 from ..core.conditions import applies
 from ..core.job import Job
 from ..core.procedure import Procedure
-from ..core.steps import ActStep, AskStep, LookStep, ReportStep, TemperatureStep
+from ..core.steps import (
+    ActStep,
+    AskStep,
+    GunStep,
+    LookStep,
+    ReadStep,
+    ReportStep,
+    TemperatureStep,
+)
 
 DELIBERATE = frozenset({Act.TRY_START, Act.START, Act.RAISE, Act.HAND_TURN})
 """Acts that turn an engine: beside the permit they take a key of their own. So does a spray."""
+
+SHARED = (LookStep, AskStep, ReportStep, TemperatureStep, ReadStep, GunStep, ActStep)
+"""Kinds of step that share a page; a spray, a wait, a hold, what is judged and what is signed have
+one of their own."""
 
 
 def deliberate(step: Any) -> bool:
@@ -24,8 +36,7 @@ def deliberate(step: Any) -> bool:
 
 def is_line(step: Any) -> bool:
     """Whether a step can share its page with its neighbours."""
-    shared = isinstance(step, LookStep | AskStep | ReportStep | TemperatureStep | ActStep)
-    return shared and not deliberate(step)
+    return isinstance(step, SHARED) and not deliberate(step)
 
 
 def lines_of(procedure: Procedure, step: Any, job: Job) -> tuple[list[Any], list[Any]]:

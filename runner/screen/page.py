@@ -99,7 +99,7 @@ def parts_of(
     room -= len(bar)
     told = [LineBlock("told", tuple(_set([line], width))) for line in notes]
     reading = [] if page is None else _cautions(page, width)
-    short = [] if page is None else _reminders(page, width)
+    short = [] if page is None else _reminders(page.cautions, width)
     listed, asking = _asking(prompt, width, room, small, len(short))
     spare = room - len(asking) - sum(len(b.lines) for b in (*reading, *told, *listed)) - STATE_ROWS
     context = [] if page is None or wide else _context(page, width, small, max(LEAST_LINES, spare))
@@ -115,7 +115,7 @@ def parts_of(
     return out
 
 
-def page_lines(page: Page, new: bool = True) -> list[StyledLine]:
+def page_lines(page: Page, width: int, new: bool = True) -> list[StyledLine]:
     """What stands above the questions of a step, as lines in order; ``new``: the page as well, not
     only the next of its lines."""
     word = "PRACTICE  " if page.practice else ""
@@ -123,6 +123,7 @@ def page_lines(page: Page, new: bool = True) -> list[StyledLine]:
     out += context_lines(page) if new else [(f"DONE   {t}", "context") for t in page.done[-1:]]
     for word, body in caution_texts(page.cautions):
         out += [(f" {word}", word), (f"  {body}", "")]
+    out += _reminders(page.reminded, width, " ?")
     if page.why or page.reason:
         out.append((f"WHY    {page.why or page.reason}", ""))
     if new:
@@ -193,7 +194,8 @@ def _packed(
         block = left.pop()
         with_question.insert(0, block)
         end += len(block.lines)
-    must = ("told", "list") if again else ("told", "list", "caution", "why")
+    read_once = () if again else ("caution", "reminder", "why")
+    must = ("told", "list", *read_once)
     parts: list[list[StyledLine]] = []
     for block in left:
         if block.kind not in must:
@@ -238,6 +240,7 @@ def _cautions(page: Page, width: int) -> list[LineBlock]:
     for word, body in caution_texts(page.cautions):
         lines = ((f" {word}", word), *((t, "") for t in wrapped(f"  {body}", width)))
         out.append(LineBlock("caution", lines))
+    out += [LineBlock("reminder", (line,)) for line in _reminders(page.reminded, width, " ?")]
     if page.why:
         out.append(LineBlock("why", tuple(_set([(f"WHY    {page.why}", "")], width))))
     elif page.reason:
@@ -245,9 +248,11 @@ def _cautions(page: Page, width: int) -> list[LineBlock]:
     return out
 
 
-def _reminders(page: Page, width: int) -> list[StyledLine]:
+def _reminders(cautions: tuple[str, ...], width: int, mark: str = "") -> list[StyledLine]:
+    """Each caution in one row; ``mark`` says where the rest of it stands."""
+    room = width - len(mark)
     return [
-        (fitted(f" {word}  {body}", width), word) for word, body in caution_texts(page.cautions)
+        (fitted(f" {word}  {body}", room) + mark, word) for word, body in caution_texts(cautions)
     ]
 
 

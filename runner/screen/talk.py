@@ -33,6 +33,7 @@ class Page:
     """What a screen shows of a step, whatever is asked: where we are, what is done and next, the
     cautions and the why, what is known and what is not, when a checker is needed.
 
+    ``cautions`` are read in full; ``reminded`` are those that were, at such a moment before.
     ``reason`` stands in for a ``why`` that the step does not give, where there is room.
     ``stages`` are (done, left out, now or to come; title); ``known`` are (name, state in words).
     ``done`` are the lines done on this page, or the last steps; ``then`` the lines to come on it,
@@ -51,6 +52,7 @@ class Page:
     group: str = ""
     shared: bool = False
     cautions: tuple[str, ...] = ()
+    reminded: tuple[str, ...] = ()
     why: str = ""
     reason: str = ""
     known: tuple[tuple[str, str], ...] = ()
@@ -68,6 +70,7 @@ class Prompt:
     (limit and instruction) and ``foot`` (what to do if it stalls) stand with the question each
     time that it is asked, so that they are on the screen when it is answered. ``live`` gives lines
     that change while nobody types; ``watch`` lets the time be noticed and returns an alarm, or ''.
+    ``offer`` is an answer that one key takes.
     """
 
     key: str
@@ -81,12 +84,15 @@ class Prompt:
     page: Page | None = None
     live: Callable[[], tuple[StyledLine, ...]] | None = None
     watch: Callable[[], str] | None = None
+    offer: str = ""
 
     @property
     def keys(self) -> str:
         """The keys that are the whole answer where keys are read one by one: no Enter behind."""
         if self.kind == "go":
             return GO
+        if self.offer:
+            return SAME
         most = len(self.choices) if self.kind == "choice" else 0
         return FIGURES[:most] if most <= len(FIGURES) else ""
 
@@ -96,9 +102,13 @@ class Prompt:
         if self.kind == "choice":
             span = f"1 to {count}" if count > 1 else "1"
             return f"{self.text} {verb} {span}{'.' if self.key == WHO else ', or dk.'}"
-        return f"{self.text} {verb} {GO} as you do it." if self.kind == "go" else self.text
+        if self.kind == "go":
+            return f"{self.text} {verb.lower()} {GO}."
+        return f"{verb} {SAME} for that, or: {self.text}" if self.offer else self.text
 
 
+SAME = "="
+"""Takes what is offered at a question of words: what was written ahead, or said last time."""
 GO = "g"
 """The deliberate second key of an act that can hurt: no answer of a list is a letter."""
 FIGURES = "123456789"

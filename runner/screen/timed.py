@@ -33,6 +33,7 @@ from .context import Context
 from .everywhere import carry_out
 from .refusal import after_refusal, begin_step
 from .screen import do_lines
+from .shorthand import with_degc
 from .talk import PICTURE, Choice, Prompt, StyledLine
 from .trend_plot import last_values, plot
 from .writing import useful_line
@@ -208,6 +209,8 @@ def hold_step(on: Context, step: HoldStep) -> None:
     if answer == "again":
         submit(on, Begin(step.id))
         return
+    if read:
+        answer = with_degc(answer)
     pressure, speed = _with_speed(answer)
     if speed is not None and speed > on.session.job.log.number("rev_ceiling_rpm"):
         on.talk.say(f"OVER   {speed:.0f} 1/min is over the ceiling: let it fall now.", "DANGER")
@@ -314,7 +317,7 @@ def _hold_text(job: Job, trend: str, noted: int) -> str:
     if job.bay.run_on is RunOn.UNKNOWN:
         return f"Type again to begin the drying run anew. Too cold: {WAY_ON}"
     if exhaust_due(job):
-        return "Type the exhaust at the filter inlet with its unit: 168 degC."
+        return "Type the exhaust at the filter inlet in degC: 168."
     if dry and trend == "levelled":
         return "Dry and level: type done."
     if dry and trend != "falling" and noted >= NOTED_ENOUGH:

@@ -121,7 +121,7 @@ class Script:
         page, before = prompt.page, self._page
         self._page = (page.group, page.step) if page is not None else before
         if page is not None and self._page != before:
-            for text, style in page_lines(page, page.group != before[0]):
+            for text, style in page_lines(page, self._width, page.group != before[0]):
                 self.say(text, style)
         for text, style in (*prompt.lead, *prompt.foot):
             self.say(text, style)
@@ -142,7 +142,9 @@ class Script:
         roles = {"technician": cast.technician, "supervisor": cast.supervisor,
                  "apprentice": cast.worker, "customer": "customer"}  # fmt: skip
         if prompt.want.startswith("role:"):
-            return roles[prompt.want.removeprefix("role:")]
+            able = {choice.value for choice in prompt.choices}
+            name = roles[prompt.want.removeprefix("role:")]
+            return name if name in able or not able else sorted(able)[0]
         fact = prompt.key.removeprefix("look:")
         if fact != prompt.key and LOOK_AGAIN.get(fact) in {c.value for c in prompt.choices}:
             return LOOK_AGAIN[fact]

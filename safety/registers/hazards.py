@@ -408,6 +408,18 @@ HAZARDS: tuple[Hazard, ...] = (
         "Management of Health and Safety at Work Regulations 1999, reg. 19",
     ),
     Hazard(
+        "check-outlived",
+        "A signature that outlives what was looked at",
+        "A spray, a start or a hand-over rests on a look at something that has moved since.",
+        "everybody at the vehicle; the customer",
+        ("hose, gun, dose, crew or order change after the check", "work goes on after the release"),
+        ("spray-check", "start-check", "hand-over-signed"),
+        ("interruption",),
+        "What moves and is not told ends no check.",
+        "Sign last, just before the act; say what was touched afterwards, and sign again.",
+        f"{TRADE}; {AMC}",
+    ),
+    Hazard(
         "interruption",
         "Interruption and resume",
         "A step is left out or done twice; the state is assumed.",

@@ -20,7 +20,7 @@ from ..plant.truth import ANY, PlantState, after, ended, ends_of_spray, possible
 from .kernel_model import Kernel
 from .kernel_model import KernelState as Situation
 from .kernel_proof import ObserverMonitor, believed, gaps
-from .monitors import Needs
+from .needs import Needs
 from .observers import MUCH_DML, Observer, PlantEvent
 from .search import search
 

@@ -24,7 +24,7 @@ from ..occurrences import OUTCOMES, TRIPS, Happening
 from ..plant.environment import LASTING, EnvironmentTransitions, Transition, all_asks, asked
 from ..plant.truth import PlantState, first_worlds
 from .cone_of_influence import close, latch, project, weakened_rows
-from .monitors import Monitor
+from .needs import Monitor
 from .observers import MUCH_DML, PlantEvent
 
 LIMITS = DoseLimits(strict=1, extended=2, running=3)

@@ -29,7 +29,7 @@ from ..kernel import permit
 from ..plant.environment import all_asks, begins
 from .cone_of_influence import latch, weakened_rows
 from .kernel_model import DOSES, LIMITS, Kernel, KernelState, Move
-from .monitors import Needs
+from .needs import Needs
 from .observers import Observer, PlantEvent
 from .search import Breach, SearchResult, search
 

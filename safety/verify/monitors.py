@@ -6,8 +6,9 @@ its own account of the truth (``observers``), and says in words which invariant 
 
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
+from .needs import QUALITY, Account, Met, Needs
 from .observer_machines import (
     FLUID_IN,
     GUN,
@@ -18,8 +19,9 @@ from .observer_machines import (
     RUN_ON,
     SOAK,
     START_TRIED,
-    CrewBoundObserver,
+    BoundObserver,
     LatchObserver,
+    SignedUponObserver,
     StallLatchObserver,
 )  # fmt: skip
 from .observers import (
@@ -63,71 +65,10 @@ from .observers import (
     TOUCH,
     TRIAGE,
     UNKNOWN,
+    FactObserver,
     Observer,
     PlantEvent,
 )  # fmt: skip
-
-Account = tuple[Any, ...]
-QUALITY = 0
-"""The invariant number of a monitor that stands behind none: it keeps the record good."""
-
-
-@dataclass(frozen=True)
-class Needs:
-    """An invariant of the form: whoever begins one of ``acts`` has this truly behind them.
-
-    ``met`` gets what the observers stand at and the event that begins the act.
-    """
-
-    name: str
-    invariant: int
-    acts: frozenset[str]
-    observers: tuple[Observer, ...]
-    met: Callable[[Account, PlantEvent], bool]
-    words: str
-
-    @property
-    def facts(self) -> tuple[str, ...]:
-        """What the tool calls that which its observers follow."""
-        return tuple(dict.fromkeys(fact for observer in self.observers for fact in observer.facts))
-
-    @property
-    def hears(self) -> frozenset[str]:
-        """The happenings, and the beginnings of acts, that it takes notice of."""
-        acts = frozenset(f"begin {act}" for act in self.acts)
-        return acts.union(*(observer.hears for observer in self.observers))
-
-    @property
-    def sees(self) -> frozenset[str]:
-        """The facts a look at which, or doubt about which, it takes notice of."""
-        return frozenset().union(*(observer.sees for observer in self.observers))
-
-    def start(self) -> Hashable:
-        """The account before anything has happened."""
-        return tuple(observer.start() for observer in self.observers)
-
-    def step(self, now: Any, event: PlantEvent) -> tuple[Hashable, str | None]:
-        """The account after ``event``, and the breach in words if it is one."""
-        broken = event[0] == "begin" and event[1] in self.acts and not self.met(now, event)
-        after = tuple(
-            observer.after(at, event) for observer, at in zip(self.observers, now, strict=True)
-        )
-        return after, (f"{self.name}: {self.words}" if broken else None)
-
-
-class Monitor(Protocol):
-    """What the search drives."""
-
-    @property
-    def name(self) -> str: ...
-    @property
-    def invariant(self) -> int: ...
-    @property
-    def hears(self) -> frozenset[str]: ...
-    @property
-    def sees(self) -> frozenset[str]: ...
-    def start(self) -> Hashable: ...
-    def step(self, now: Any, event: PlantEvent) -> tuple[Hashable, str | None]: ...
 
 
 @dataclass(frozen=True)
@@ -209,7 +150,7 @@ def _needs(
     invariant: int,
     acts: str,
     observers: tuple[Observer, ...],
-    met: Callable[[Account, PlantEvent], bool],
+    met: Met,
     words: str,
 ) -> Needs:
     return Needs(name, invariant, _acts(acts), observers, met, words)
@@ -280,7 +221,7 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
                "drying was begun with the engine still or the gun not shut"),
         _needs("reset-without-fluid", 1, "reset", (LEDGER, HAND_TURN, INSPECTION, ENGINE),
                may_reset, "a trip about fluid was reset with fluid in"),
-        _needs("start-checked", 8, "start", (LEDGER, CrewBoundObserver(START_CHECK)),
+        _needs("start-checked", 8, "start", (LEDGER, BoundObserver(START_CHECK)),
                lambda now, event: now[0][0] == 0 or now[1][1] == "other"
                or (now[1] == ("alone_adult", "same") and now[0][0] <= strict),
                "cranked with fluid in, not checked by who has to"),
@@ -355,7 +296,7 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
         _needs("off-dose-by-two", 10, "spray_off", (CREW, LEDGER, RATE, TIER), borne_alone,
                "by one alone: an engine-off dose that is not loaded, or more than one cylinder bears"),
         _known("turn-by-two", 10, "hand_turn", CREW, "pair", "turned by hand by one alone"),
-        _needs("fluid-checked", 8, _BOTH_SPRAYS, (CrewBoundObserver(FLUID_CHECK),), checked,
+        _needs("fluid-checked", 8, _BOTH_SPRAYS, (BoundObserver(FLUID_CHECK),), checked,
                "fluid not checked by who has to"),
     )  # fmt: skip
 
@@ -385,7 +326,7 @@ def running_monitors() -> tuple[Needs, ...]:
                "ran a vehicle that can roll"),
         _known("run-fumes", 4, _RUNS, FUMES, "extraction outdoors",
                "ran with nothing done about fumes"),
-        _needs("run-attended", 4, _RUNS, (CrewBoundObserver(CONTROLS), GUN), attended,
+        _needs("run-attended", 4, _RUNS, (BoundObserver(CONTROLS), GUN), attended,
                "ran with nobody at the controls"),
         _known("start-from-still", 4, "start try_start", ENGINE, "stopped",
                "cranked a running engine"),
@@ -439,7 +380,7 @@ def running_monitors() -> tuple[Needs, ...]:
         _reset_attended("secured", SECURED, lambda now: now == "yes"),
         _reset_attended("fumes", FUMES, lambda now: now in ("extraction", "outdoors")),
         _reset_attended("hands", HANDS, lambda now: now == "clear"),
-        _needs("reset-controls", 4, "reset", (ENGINE, CrewBoundObserver(CONTROLS), GUN),
+        _needs("reset-controls", 4, "reset", (ENGINE, BoundObserver(CONTROLS), GUN),
                lambda now, event: event[3] != "unattended" or now[0] == "stopped"
                or attended(now[1:], event),
                "left unattended, and reset while it runs with nobody at the controls"),
@@ -496,6 +437,46 @@ def record_monitors() -> tuple[Needs, ...]:
     )  # fmt: skip
 
 
+def check_monitors() -> tuple[Needs, ...]:
+    """Invariant 8, after the signature: what a check was signed upon has not moved since.
+
+    The ledger is not followed so: a spray and a drain end the look before a start themselves, and
+    with all of it dried nothing is left to have looked at.
+    """
+
+    def before_fluid(now: Account, event: PlantEvent) -> bool:
+        alone = event[1] == "spray_running" and now[1] == "alone_adult"
+        return bool(now[0][1] == "other" or (now[0][1] == "same" and alone))
+
+    def by_two(now: Account, event: PlantEvent) -> bool:
+        return now[0][1] == "other" and bool(now[1] == "pair")
+
+    def before_start(now: Account, event: PlantEvent) -> bool:
+        return bool(now[0][1] == "other" or now[1][0] == 0)
+
+    def with_port(now: Account, event: PlantEvent) -> bool:  # one of the two shuts it
+        return before_start(now, event) or now[2] in ("on", "coupled")
+
+    def released(now: Account, event: PlantEvent) -> bool:
+        alone = now[1] in ("alone_adult", "alone_junior")
+        return bool(now[0][1] == "other" or (now[0][1] == "same" and alone))
+
+    def of(check: FactObserver, to: FactObserver, acts: str, met: Met, *with_: Observer) -> Needs:
+        name = f"{check.fact.replace('_', '-')}-{to.fact}"
+        words = f"went on with a signature from before this moved: {to.fact}"
+        return _needs(name, 8, acts, (SignedUponObserver(check, to), *with_), met, words)
+
+    return (
+        *(of(FLUID_CHECK, to, _BOTH_SPRAYS, before_fluid, CREW)
+          for to in (IDENTITY, AGREED, TRIAGE, SHEET)),
+        of(FLUID_CHECK, TIER, "spray_off", by_two, CREW),
+        *(of(START_CHECK, to, "start", before_start, LEDGER) for to in (ENGINE, SOAK)),
+        of(START_CHECK, HOSE, "start", with_port, LEDGER, GUN),
+        of(START_CHECK, GUN, "start", with_port, LEDGER, HOSE),
+        *(of(RELEASE_CHECK, to, "hand_over", released, CREW) for to in (HOSE, GUN, ENGINE, CODES)),
+    )  # fmt: skip
+
+
 def latch_monitors() -> tuple[Needs, ...]:
     """Invariant 3 and its like: what has tripped stays latched until it is reset."""
     observers: tuple[LatchObserver, ...] = (
@@ -516,7 +497,7 @@ def _quiet(observer: LatchObserver) -> Callable[[Account, PlantEvent], bool]:
 def alarm_monitors() -> tuple[Alarm, ...]:
     """Invariant 4, while running."""
     return (
-        Alarm(CrewBoundObserver(CONTROLS), frozenset({"other", "self"})),
+        Alarm(BoundObserver(CONTROLS), frozenset({"other", "self"})),
         Alarm(SECURED, frozenset({"yes"})),
         Alarm(FUMES, frozenset({"extraction", "outdoors"})),
     )
@@ -529,6 +510,7 @@ def need_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]
         *spray_monitors(strict, extended, running),
         *running_monitors(),
         *record_monitors(),
+        *check_monitors(),
         *latch_monitors(),
     )
 

@@ -114,37 +114,58 @@ class HandTurnObserver:
 
 
 @dataclass(frozen=True)
-class CrewBoundObserver:
-    """(who is here, something that only holds for them): another crew, another look."""
+class BoundObserver:
+    """(who is here, or another thing, and what only holds for it): another crew, another look.
+
+    Doubt about the first ends nothing: it must be seen otherwise.
+    """
 
     other: FactObserver
+    to: FactObserver = CREW
 
     @property
     def facts(self) -> tuple[str, ...]:
-        return ("crew", self.other.fact)
+        return (self.to.fact, self.other.fact)
 
     @property
     def hears(self) -> frozenset[str]:
-        return CREW.hears | self.other.hears
+        return self.to.hears | self.other.hears
 
     @property
     def sees(self) -> frozenset[str]:
-        return CREW.sees | self.other.sees
+        return self.to.sees | self.other.sees
 
     def start(self) -> Hashable:
         return UNKNOWN, UNKNOWN
 
     def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
-        return product(CREW.accounts(states[:1]), self.other.accounts(states[1:]))
+        return product(self.to.accounts(states[:1]), self.other.accounts(states[1:]))
 
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
         return all(b in ("unknown", n) for b, n in zip(believed, now, strict=True))
 
     def after(self, now: Any, event: PlantEvent) -> Any:
-        crew = CREW.after(now[0], event)
-        if event[:2] == ("seen", "crew") and crew != now[0]:
-            return crew, UNKNOWN
-        return crew, self.other.after(now[1], event)
+        to = self.to.after(now[0], event)
+        if to != now[0] and self._moved(to, event):
+            return to, UNKNOWN
+        return to, self.other.after(now[1], event)
+
+    def _moved(self, to: Any, event: PlantEvent) -> bool:
+        return event[:2] == ("seen", self.to.fact)
+
+
+@dataclass(frozen=True)
+class SignedUponObserver(BoundObserver):
+    """(what was signed upon, the signature): once it stands otherwise, the signature is over.
+
+    While nobody knows how it stands, the signature is worth nothing, whatever is believed of it.
+    """
+
+    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
+        return believed[0] == "unknown" or BoundObserver.bears_out(self, believed, now)
+
+    def _moved(self, to: Any, event: PlantEvent) -> bool:
+        return bool(to != UNKNOWN)
 
 
 @dataclass(frozen=True)

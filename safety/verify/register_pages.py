@@ -17,7 +17,8 @@ from ..registers.hazards import HAZARDS, Hazard
 from ..registers.trusted_reports import honesty_rows
 from .kernel_model import LIMITS
 from .matrix import MatrixRows, interlock_rows, render, spoken, words
-from .monitors import Needs, alarm_monitors
+from .monitors import alarm_monitors
+from .needs import Needs
 from .ready_bays import IDLING, READY
 from .row_monitors import BREAKS, monitors_of
 from .self_test import CAUSES, MONITORS, monitors_for

@@ -86,6 +86,13 @@ ALSO_BREAKS: dict[str, tuple[str, ...]] = {
     "revs-gun-away": ("gun-away", "end-gun-away"),
     "revs-line-clear": ("line-clear",),
     "reset-attended": ("reset-secured", "reset-fumes", "reset-hands"),
+    "spray-check": tuple(
+        f"fluid-check-{fact}" for fact in ("identity", "agreed", "triage", "sheet", "tier")
+    ),
+    "start-check": tuple(f"start-check-{fact}" for fact in ("engine", "soak", "hose", "gun")),
+    "hand-over-signed": tuple(
+        f"release-check-{fact}" for fact in ("hose", "gun", "engine", "codes")
+    ),
 }
 """Rows that serve several invariants by the acts they name."""
 

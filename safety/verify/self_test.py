@@ -30,7 +30,8 @@ from ..kernel import (
 from ..occurrences import Happening
 from .kernel_model import LIMITS
 from .kernel_proof import gaps
-from .monitors import QUALITY, TERMINAL, Needs, need_monitors
+from .monitors import TERMINAL, need_monitors
+from .needs import QUALITY, Needs
 from .ready_bays import COUPLED, IDLING, NAMED, READY, STANDING
 from .row_monitors import BREAKS, monitors_of
 

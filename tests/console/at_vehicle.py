@@ -129,7 +129,7 @@ class AtVehicle(Reader):
                 return self.hand.shots()
             case "hold":
                 self.pass_time(HOLD_S)
-                asked = "exhaust at the filter inlet with its unit" in screen
+                asked = "exhaust at the filter inlet in degC" in screen
                 return self.hand.temperature() if asked else self.hand.pressure()
             case "report":
                 return self.hand.observe(steps[0].want[0])

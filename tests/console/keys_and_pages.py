@@ -4,8 +4,9 @@
 24, reading only the screen; the second is on a car that was here before. It prints both counts.
 
 A page is what has to be read anew. Lines of one page that are answered one after the other (the
-screen says ``line 3 of 8``) are one page; each part of a screen that does not fit is one more.
-Every byte typed is a keystroke, Enter too.
+screen says ``line 3 of 8``) are one page, and so is a step that asks the same again (a reading each
+minute) or what came of it. Each part of a screen that does not fit is one more, each look that is
+asked aside, and what is read back. Every byte typed is a keystroke, Enter too.
 """
 
 import re
@@ -61,7 +62,7 @@ def played(data: Path, reader: Reader, columns: int = 80, rows: int = 24) -> Cos
     try:
         program.ready()
         program.send("1")
-        before = ""
+        before = ("", "", False)
         while cost.questions < MOST_QUESTIONS:
             try:
                 screen = program.ready()
@@ -70,10 +71,8 @@ def played(data: Path, reader: Reader, columns: int = 80, rows: int = 24) -> Cos
                     return cost
                 raise
             cost.questions += 1
-            line = LINE_OF.search(screen)
-            page = LINE_OF.sub("", screen.splitlines()[0]) if line else ""
-            if not page or page != before:
-                cost.pages += 1
+            page = page_of(screen)
+            cost.pages += page != before
             before = page
             said = program.said()
             if not cost.answer_page and ANSWER.search(said):
@@ -85,6 +84,14 @@ def played(data: Path, reader: Reader, columns: int = 80, rows: int = 24) -> Cos
         raise PuzzledError(f"no end:\n{program.text()}")
     finally:
         program.end()
+
+
+def page_of(screen: str) -> tuple[str, str, bool]:
+    """What tells the page of a screen: its bar without line and clock, the instruction where no
+    lines share it, and whether something is read back."""
+    bar = LINE_OF.sub("", re.sub(r"  +(not )?begun.*", "", screen.splitlines()[0]))
+    do = "" if LINE_OF.search(screen) else " ".join(re.findall(r"^DO .*", screen, re.MULTILINE))
+    return bar, do, bool(re.search(r"^READ ", screen, re.MULTILINE))
 
 
 def main() -> None:

@@ -8,7 +8,7 @@ import re
 from typing import Any
 
 from steplatch.runner.core.loading import load_procedure
-from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.input.shelf import procedure_files
 from steplatch.runner.screen.notices import TO_KNOW
 from steplatch.runner.training.lesson import LOOK_AGAIN
 from steplatch.safety.bay import FACTS
@@ -16,7 +16,7 @@ from steplatch.safety.occurrences import OUTCOMES, happening_of
 
 from tests.console.terminal import Program
 
-SHIPPED = tuple(load_procedure(path)[0] for path in sorted(PROCEDURES.glob("*.yaml")))
+SHIPPED = tuple(load_procedure(path)[0] for path in procedure_files())
 WANTED = {
     "agreed": ("yes to the clean, after hearing what it cannot do and the price",),
     "Choose the engine-off dose.": ("no engine-off dose: straight to the running dose",),
@@ -64,12 +64,13 @@ class Reader:
         words = _after(items, "(practice vehicle) ")
         card = _after(items, "(practice card) ")
         ask = " ".join(items[-6:])
+        if "Press = for that" in ask:
+            return "="
         if choices:
             return self._choice(do, choices, words, card, screen)
         for pattern, answer in (
-            (r"Press g as", "g"),
+            (r"press g\.", "g"),
             (r"Type go to (spray|go on)", "go"),
-            (r"type sign to", "sign"),
             (r"Type repeat to", "repeat"),
             (r"then type again", "again"),
             (r"to watch on, or done", "done"),
@@ -91,23 +92,37 @@ class Reader:
         if "Type the pressure in mbar" in ask or "the pressure to watch on" in ask:
             shown = re.search(r"Pressure ([\d.-]+ mbar)", words)
             assert shown is not None
-            return shown[1]
+            return short(shown[1])
         if match := re.search(r"(?:show|jug|shows): ?(.*?)\.?$", words) or re.search(
             r"shows (\d+ degC)", words
         ):
-            return match[1]
+            return short(match[1])
         if card:
             return card
         raise PuzzledError(f"what is to be typed here?\n{screen}")
 
     def _choice(self, do: str, choices: dict[str, str], words: str, card: str, screen: str) -> str:
         liked = {card, *_shown(words)} - {""} or _wanted(do)
+        if match := re.search(r"Who signs as (\w+)", screen):
+            liked |= {f"{NAMES[match[1]]} ({role})" for role in NAMES}
+        if "How does the customer say so?" in screen:
+            liked |= {"on the printed page, signed in my sight"}
         if "What happened?" in screen:
             liked |= {happenings[0].said for happenings in OUTCOMES.values() if happenings}
         for number, said in choices.items():
+            said = said.split(" (as on ")[0]
             if said in liked or (said in ("go on", "read") and len(choices) == 1):
                 return number
         raise PuzzledError(f"which of these for {do!r}?\n{screen}")
+
+
+def short(shown: str) -> str:
+    """What is typed of a value that stands on an instrument: no more than it needs."""
+    if zero := re.fullmatch(r"(\S+) 0 0\.0 \S+ \S+ \S+", shown):
+        return zero[1]
+    shown = re.sub(r" (open|shut|part)$", lambda m: f" {m[1][0]}", shown)
+    shown = re.sub(r" mL in (\d+) s$", r" in \1", shown)
+    return re.sub(r"\.0$", "", re.sub(r" (mbar|degC)$", "", shown))
 
 
 def _shown(words: str) -> set[str]:

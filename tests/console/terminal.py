@@ -157,6 +157,7 @@ class Program:
         *words: str,
         columns: int = 80,
         rows: int = 24,
+        module: str = "steplatch.runner.cli",
         **env: str,
     ) -> None:
         self.screen = pyte.Screen(columns, rows)
@@ -167,7 +168,7 @@ class Program:
         kept = {k: v for k, v in os.environ.items() if k not in UNSET}
         self.child: Any = pexpect.spawn(
             sys.executable,
-            ["-m", "steplatch.runner.cli", "--data", str(data), *words],
+            ["-m", module, "--data", str(data), *words],
             cwd=str(ROOT),
             dimensions=(rows, columns),
             env={**kept, "TERM": "xterm-256color", "PYTHONPYCACHEPREFIX": COMPILED, **env},
@@ -268,7 +269,7 @@ class Program:
     def whole(self) -> str:
         """The keys that are taken as they are pressed."""
         shown = " ".join(self.text().split())
-        found = re.search(r"Press (?:(g) as|1(?: to (\d))?)", shown)
+        found = re.search(r"[Pp]ress (?:(g|=)[ .]|1(?: to (\d))?)", shown)
         if found is None:
             return ""
         return found[1] or "123456789"[: int(found[2] or 1)]

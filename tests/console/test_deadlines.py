@@ -8,7 +8,7 @@ from steplatch.runner.core.engine import PERMIT_S, ROAD_PERMIT_S
 from steplatch.runner.core.job import Job
 from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.core.steps import ActStep, HoldStep, SignStep, SprayStep, TemperatureStep
-from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.input.shelf import procedure_files
 from steplatch.runner.screen.deadlines import (
     LATER,
     SHORT_S,
@@ -24,7 +24,7 @@ from steplatch.safety.effects import LASTS_S
 
 from tests.played import Stands
 
-SHIPPED = [load_procedure(path)[0] for path in sorted(PROCEDURES.glob("*.yaml"))]
+SHIPPED = [load_procedure(path)[0] for path in procedure_files()]
 CRITICAL = (ActStep, SprayStep, HoldStep, TemperatureStep, SignStep)
 VAGUE = re.compile(r"\b(slowly|carefully|properly|quickly|adequately|as needed)\b")
 

@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.cli import exits
-from steplatch.runner.jobs.bundle import EXAMPLES, PROCEDURES, Sources, load_bundle
+from steplatch.runner.input.shelf import PROCEDURES
+from steplatch.runner.jobs.bundle import EXAMPLES, Sources, load_bundle
 from steplatch.runner.jobs.store import job_of
 from steplatch.runner.record import JobFolder, find_data_folder, make_data_folder, read, verify
 from steplatch.runner.record.keys import KeyFolder

@@ -12,7 +12,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from steplatch.runner.input.findings import BadFile
-from steplatch.runner.jobs.bundle import PROCEDURES, Sources, load_bundle
+from steplatch.runner.input.shelf import PROCEDURES
+from steplatch.runner.jobs.bundle import Sources, load_bundle
 from steplatch.runner.record import DataFolder
 from steplatch.runner.record.disk import Disk
 from steplatch.runner.record.faults import RecordError

@@ -7,6 +7,7 @@ Every patch gives a new ``Plan``; step places still come from the shipped files.
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -14,12 +15,13 @@ from steplatch.runner.core.plan import Plan
 from steplatch.runner.core.procedure import Procedure, Stage, WhenCondition
 from steplatch.runner.core.steps import AskStep
 from steplatch.runner.core.tries import Scenario
+from steplatch.runner.input.shelf import procedure_files
 from steplatch.runner.proof.prove import ProofResult
 from steplatch.runner.proof.runs import USUAL, make_run, well_run
 from steplatch.runner.proof.words import LoadedProcedures
 
 PROCEDURES = Path(__file__).resolve().parents[2] / "procedures"
-SHIPPED = sorted(PROCEDURES.glob("*.yaml"))
+SHIPPED = procedure_files()
 Steps = tuple[Any, ...]
 Patch = Callable[[Steps], Steps]
 
@@ -46,14 +48,24 @@ def short() -> Plan:
 
 
 def with_steps(procedure: Procedure, steps: Sequence[Any]) -> Procedure:
-    """The procedure with these steps, in stages of at most nine."""
+    """The procedure with these steps, and the return points that are left."""
+    points = {p: r for stage in procedure.stages for p, r in _point(stage, steps)}
+    starts = sorted({0, *(n for n, step in enumerate(steps) if step.id in points)})
     stages = tuple(
         Stage.model_construct(
-            id=f"stage-{n}", title="a stage", done="done.", steps=steps[n : n + 9]
+            id=f"stage-{n}", title="a stage", done="done.", steps=tuple(steps[n:end]),
+            returns=points.get(steps[n].id, ()),
         )
-        for n in range(0, len(steps), 9)
-    )
+        for n, end in pairwise((*starts, len(steps)))
+    )  # fmt: skip
     return procedure.model_copy(update={"stages": stages})
+
+
+def _point(stage: Stage, steps: Sequence[Any]) -> list[tuple[str, tuple[str, ...]]]:
+    """The first step that is left of a stage that recoveries come back to."""
+    left = {step.id for step in steps}
+    ids = [step.id for step in stage.steps if step.id in left]
+    return [(ids[0], stage.returns)] if stage.returns and ids else []
 
 
 def spoiled(patch: Patch, of: str = "") -> Plan:

@@ -23,7 +23,7 @@ from patched import (
     swapped,
     without,
 )
-from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.input.shelf import PROCEDURES
 from steplatch.runner.proof.prove import ProofResult
 from steplatch.runner.proof.words import LoadedProcedures, check_lines
 from steplatch.safety.checks import CHECKS
@@ -248,4 +248,5 @@ def test_a_changed_copy_is_told_by_its_own_name_and_lines(tmp_path: Path) -> Non
     shipped, own = loaded(), LoadedProcedures(mine, SHIPPED)
     line = shipped.place("clean-above", "off-turn").split(":")[1]
     assert own.place("clean-above", "off-turn") == f"mine.yaml:{int(line) + 1}"
-    assert own.place("recovery-spill", "reset") == shipped.place("recovery-spill", "reset")
+    reset = ("recovery-spill", "reset-trip")
+    assert own.place(*reset) == shipped.place(*reset)

@@ -1,18 +1,19 @@
 """What is shipped is proven: ``steplatch check`` as it stands in the README, here and now."""
 
 import json
-import re
 from pathlib import Path
 
 import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
 from steplatch.runner.core.loading import load_procedure
-from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.input.shelf import PROCEDURES, procedure_files
 from steplatch.runner.proof.properties import PROPERTIES
 from steplatch.runner.proof.runs import Run, runs_of_main, runs_of_recovery, well_run
 
-SHIPPED = [(path, load_procedure(path)[0]) for path in sorted(PROCEDURES.glob("*.yaml"))]
+from tests.step_text import in_step, without_steps, written_out
+
+SHIPPED = [(path, load_procedure(path)[0]) for path in procedure_files()]
 RECOVERIES = [path for path, procedure in SHIPPED if procedure.role != "main"]
 
 
@@ -52,10 +53,7 @@ a way back, so that only a search in which all goes well says that it should nev
 
 def shipped_without(folder: Path, name: str, *steps: str) -> Path:
     """A copy of a shipped procedure, without these steps."""
-    text = (PROCEDURES / name).read_text("utf-8")
-    for step in steps:
-        text, found = re.subn(rf"^ *- \{{id: {step},.*\n", "", text, flags=re.MULTILINE)
-        assert found == 1, step
+    text = without_steps((PROCEDURES / name).read_text("utf-8"), *steps)
     path = folder / name
     path.write_text(text, "utf-8")
     return path
@@ -91,16 +89,12 @@ def test_a_card_alone_is_searched_with_the_shipped_job(capfd: pytest.CaptureFixt
 def test_a_spoiled_recovery_alone_is_caught(
     tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    text = (PROCEDURES / "recovery-unexpected.yaml").read_text("utf-8")
+    text = written_out(PROCEDURES / "recovery-unexpected.yaml")
     path = tmp_path / "mine.yaml"
-    head, reset = text.rsplit("- {id: reset,", 1)
-    assert reset.count("role: technician") == 1
-    path.write_text(
-        head + "- {id: reset," + reset.replace("role: technician", "role: supervisor"), "utf-8"
-    )
+    path.write_text(in_step(text, "reset-trip", "reset: technician", "reset: supervisor"), "utf-8")
     assert main(["check", str(path)]) == exits.UNSAFE
     said = capfd.readouterr().out
-    assert "finished cannot be reached from step reset (mine.yaml:" in said
+    assert "finished cannot be reached from step reset-trip (mine.yaml:" in said
 
 
 def test_a_recovery_that_answers_what_another_answers_is_caught(

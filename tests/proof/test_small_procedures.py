@@ -22,15 +22,15 @@ KEPT = """crew identity arrival agree-measure engine-seen hands-codes ignition-c
 
 @cache
 def small() -> Plan:
-    """A job without fluid or start, with the shipped recoveries and cards, back to 'secured'."""
+    """A job without fluid or start, with the shipped recoveries and cards, back before fluid."""
     plan = short()
     steps = [s for s in plan.main.steps() if s.id in KEPT.split()]
     steps = [s.model_copy(update={"when": ()}) if s.id == "kit" else s for s in steps]
     others = {
         name: other.model_copy(
             update={
-                "return_to": other.return_to and "secured",
-                "return_with_fluid": other.return_with_fluid and "secured",
+                "return_to": other.return_to and "before-fluid",
+                "return_with_fluid": other.return_with_fluid and "before-fluid",
             }
         )
         for name, other in plan.others.items()
@@ -118,20 +118,20 @@ def test_a_trip_that_nothing_answers_is_named_before_any_search() -> None:
     assert fault.name == "every trip answered" and "spill" in fault.said
 
 
-def test_a_return_to_a_step_that_is_not_there_is_named_with_its_line() -> None:
-    (fault,) = proof(with_other("recovery-spill", return_to="no-such-step")).faults
-    assert (fault.name, fault.step) == ("return is a step", "reset")
-    assert fault.place.startswith("recovery-spill.yaml:") and "no-such-step" in fault.said
+def test_a_return_to_a_point_that_is_not_there_is_named_with_its_line() -> None:
+    (fault,) = proof(with_other("recovery-spill", return_to="no-such-point")).faults
+    assert (fault.name, fault.step) == ("return is a point", "reset-trip")
+    assert fault.place.startswith("recovery-spill.yaml:") and "no-such-point" in fault.said
 
 
 SPOILED: tuple[tuple[str, str, Patch, str, str], ...] = (
     # (what the author did, procedure, patch, property, step where it shows)
-    ("reset before the check", "recovery-unexpected", moved("reset", "hands-first"),
-     "finished in reach", "reset"),
+    ("reset before the check", "recovery-unexpected", moved("reset-trip", "hands-first"),
+     "finished in reach", "reset-trip"),
     ("not looked into", "recovery-overdose", without("inspect"), "finished in reach",
      "turn"),
-    ("a role that nobody has", "recovery-spill", changed("reset", role="supervisor"),
-     "finished in reach", "reset"),
+    ("a role that nobody has", "recovery-spill", changed("reset-trip", role="supervisor"),
+     "finished in reach", "reset-trip"),
     ("nobody saw the turns", "recovery-overdose", without("turn-seen"),
      "finished in reach", "turn"),
     ("gun left on", "abandon", without("gun-off"), "abandoned in reach", "crew"),

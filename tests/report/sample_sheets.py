@@ -75,13 +75,13 @@ def fluid_and_drying(book: JobBook, falls_to: float = 25.0) -> None:
     """Gun, one burst with the engine off, two sprays at idle, drying."""
     shots = parse_gun("19 20 21 mL in 5 s", 0.5)
     assert isinstance(shots, GunShots)
-    book.step("gun", "19 20 21 mL in 5 s", Recorded("gun", shots.to_json(), "gun"),
+    book.step("gun-step", "19 20 21 mL in 5 s", Recorded("gun", shots.to_json(), "gun-step"),
               Happened(Happening.RATE_MEASURED))  # fmt: skip
     book.sign("sign-fluid", "supervisor-1", "checked")
     book.step(
-        "temperature", "62",
+        "temperature-step", "62",
         Recorded("exhaust", {"typed": "62", "k": "335.15", "at_ms": book.ms, "class": "cool"},
-                 "temperature"),
+                 "temperature-step"),
         Seen("port", Port.COOL), Seen("arrival", state_of("arrival", "dry")),
         Seen("tier", Tier.STRICT),
     )  # fmt: skip
@@ -129,7 +129,7 @@ def to_the_end(book: JobBook, after: dict[str, str] = AFTER, **facts: Any) -> No
     found = judge(book.sets("before"), book.sets("after"), None, vehicle, workshop, known)
     book.step("judge-verdict", "read", Recorded("verdict", found.to_json(), "judge-verdict"))
     book.sign("sign-release", "supervisor-1", "released")
-    book.step("end", "handed_over", Ended("finished"))
+    book.step("end-step", "handed_over", Ended("finished"))
 
 
 def good_job(practice: bool = False, complaint: str = "", **changes: Any) -> JobRecord:

@@ -50,7 +50,7 @@ def test_a_job_given_up_with_fluid_in_says_before_all_else_not_to_start_it(wet: 
     until_agreed(book)
     fluid_and_drying(book)
     reason = "hose burst"
-    book.line(Answer("why", reason), Recorded("abandon_reason", {"text": reason}, "why"))
+    book.line(Answer("reason", reason), Recorded("abandon_reason", {"text": reason}, "reason"))
     book.line(Answer("tag", "do_not_start"), Seen("tag", Tag.DO_NOT_START))
     subject = subject_with(book, "abandoned", wet=wet, tag=Tag.DO_NOT_START)
     box = result_box(subject)

@@ -101,10 +101,10 @@ def test_a_step_measured_twice_shows_both_values_with_their_times() -> None:
 
     book = JobBook()
     for typed in ("168 degC", "79 degC"):
-        book.line(Begin("temperature"), Begun("temperature"))
-        record = Recorded("exhaust", {"typed": typed, "class": "warm"}, "temperature")
-        done = (Done("temperature", typed, book.who),) if typed.startswith("79") else ()
-        book.line(Answer("temperature", typed), record, *done)
+        book.line(Begin("temperature-step"), Begun("temperature-step"))
+        record = Recorded("exhaust", {"typed": typed, "class": "warm"}, "temperature-step")
+        done = (Done("temperature-step", typed, book.who),) if typed.startswith("79") else ()
+        book.line(Answer("temperature-step", typed), record, *done)
     worked = subject_of(book.record("")).timeline.worked
     assert [(w.answer, w.how) for w in worked] == [("168 degC", "again"), ("79 degC", "done")]
     assert all(w.begun and w.ended and w.begun.local < w.ended.local for w in worked)

@@ -11,7 +11,8 @@ from steplatch.safety.verify.false_reports import (
 )
 from steplatch.safety.verify.kernel_model import LIMITS
 from steplatch.safety.verify.matrix import render
-from steplatch.safety.verify.monitors import Needs, need_monitors
+from steplatch.safety.verify.monitors import need_monitors
+from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observer_machines import FluidInObserver, HandTurnObserver
 from steplatch.safety.verify.observers import Observer
 
@@ -28,6 +29,16 @@ SLOW = {
     *("hand_turn", "inspection", "engine", "start_check", "tag", "port", "key", "starter", "idle"),
     *("crew + controls", "controls", "line", "run_on", "release_check", "recovery", "road"),
     *("crew + fluid_check", "gun", "hands", "soak", "rate", "burning"),
+    *(
+        "engine + start_check",
+        "soak + start_check",
+        "hose + start_check",
+        "gun + start_check",
+        "hose + release_check",
+        "gun + release_check",
+        "engine + release_check",
+        "codes + release_check",
+    ),
 }
 
 

@@ -18,7 +18,8 @@ from steplatch.safety.verify.false_reports import (
 )
 from steplatch.safety.verify.kernel_model import LIMITS, Kernel
 from steplatch.safety.verify.kernel_proof import ObserverMonitor
-from steplatch.safety.verify.monitors import Needs, need_monitors
+from steplatch.safety.verify.monitors import need_monitors
+from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observer_machines import FluidInObserver
 from steplatch.safety.verify.observers import Observer
 from steplatch.safety.verify.search import search

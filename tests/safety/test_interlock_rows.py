@@ -15,7 +15,8 @@ from steplatch.safety.interlocks import INTERLOCKS, Ask, Interlock
 from steplatch.safety.kernel import permit
 from steplatch.safety.verify.kernel_model import LIMITS, Kernel
 from steplatch.safety.verify.kernel_proof import gaps, prove, told
-from steplatch.safety.verify.monitors import Needs, need_monitors
+from steplatch.safety.verify.monitors import need_monitors
+from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.ready_bays import READY
 from steplatch.safety.verify.row_monitors import ALSO_BREAKS, BREAKS, LATCHES
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
-from steplatch.runner.jobs.bundle import PROCEDURES
+from steplatch.runner.input.shelf import PROCEDURES
 from steplatch.runner.proof import kernel_check
 from steplatch.runner.proof.kernel_check import is_proven, kernel_lines, kernel_report, search_one
 from steplatch.safety.verify.kernel_model import LIMITS

@@ -20,7 +20,7 @@ from steplatch.safety.verify.kernel_proof import (
     told,
     told_belief,
 )
-from steplatch.safety.verify.monitors import Needs
+from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observer_machines import LatchObserver, LedgerObserver
 from steplatch.safety.verify.observer_machines import RateObserver as RateOf
 from steplatch.safety.verify.observers import HOSE, MUCH_DML, Observer, PlantEvent

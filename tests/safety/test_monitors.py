@@ -9,8 +9,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from steplatch.safety.bay import FACTS, Act
 from steplatch.safety.occurrences import Happening
-from steplatch.safety.verify import monitors, observer_machines, observers
-from steplatch.safety.verify.monitors import Alarm, Needs, alarm_monitors, need_monitors
+from steplatch.safety.verify import monitors, needs, observer_machines, observers
+from steplatch.safety.verify.monitors import Alarm, alarm_monitors, need_monitors
+from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observer_machines import (
     HandTurnObserver,
     LatchObserver,
@@ -57,7 +58,9 @@ def test_the_monitors_import_neither_bay_nor_interlocks_nor_kernel() -> None:
     plain = {"collections.abc", "dataclasses", "itertools", "typing"}
     assert imports(observers) <= plain
     assert imports(observer_machines) <= plain | {".observers"}
+    assert imports(needs) <= plain | {".observers"}
     assert imports(monitors) <= plain | {
+        ".needs",
         ".observers",
         ".observer_machines",
     }

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 from steplatch.safety.verify.observer_machines import (
-    CrewBoundObserver,
+    BoundObserver,
     FluidInObserver,
     GunObserver,
     HandTurnObserver,
@@ -13,11 +13,20 @@ from steplatch.safety.verify.observer_machines import (
     RateObserver,
     RecoveryObserver,
     RunOnObserver,
+    SignedUponObserver,
     SoakObserver,
     StallLatchObserver,
     StartTriedObserver,
 )
-from steplatch.safety.verify.observers import CONTROLS, MUCH_DML, UNKNOWN, Observer, PlantEvent
+from steplatch.safety.verify.observers import (
+    CONTROLS,
+    HOSE,
+    MUCH_DML,
+    START_CHECK,
+    UNKNOWN,
+    Observer,
+    PlantEvent,
+)
 
 START = {"started", "self_started"}
 STOP = {
@@ -32,6 +41,9 @@ TRIPPING = {
     *("fire_seen", "fume_alarm", "person_hurt", "ran_away", "turned_hard", "cranked_uneven"),
     *("overdosed", "self_started", "over_ceiling", "spilled", "stub_snapped"),
 }
+
+
+CHECKED = SignedUponObserver(START_CHECK, HOSE)
 
 
 def did(what: str, amount: int = 0) -> PlantEvent:
@@ -68,7 +80,7 @@ HEARD: list[tuple[Observer, set[str], set[str], tuple[str, ...]]] = [
         ("hand_turn",),
     ),
     (
-        CrewBoundObserver(CONTROLS),
+        BoundObserver(CONTROLS),
         {"person_hurt", "ran_away", "road_ended", "interrupted"},
         {"crew", "controls"},
         ("crew", "controls"),
@@ -174,16 +186,26 @@ MOVES: list[tuple[Observer, Any, PlantEvent, Any]] = [
     (HandTurnObserver(), "valid", ("doubt", "port"), "valid"),
     # who is here, and what holds only for them
     (
-        CrewBoundObserver(CONTROLS),
+        BoundObserver(CONTROLS),
         ("pair", "other"),
         ("seen", "crew", "alone_adult"),
         ("alone_adult", ""),
     ),
-    (CrewBoundObserver(CONTROLS), ("pair", "other"), ("seen", "crew", "pair"), ("pair", "other")),
-    (CrewBoundObserver(CONTROLS), ("pair", ""), ("seen", "controls", "other"), ("pair", "other")),
-    (CrewBoundObserver(CONTROLS), ("pair", "other"), did("road_ended"), ("pair", "")),
-    (CrewBoundObserver(CONTROLS), ("pair", "other"), did("interrupted"), ("", "")),
-    (CrewBoundObserver(CONTROLS), ("pair", "other"), ("doubt", "crew"), ("", "other")),
+    (BoundObserver(CONTROLS), ("pair", "other"), ("seen", "crew", "pair"), ("pair", "other")),
+    (BoundObserver(CONTROLS), ("pair", ""), ("seen", "controls", "other"), ("pair", "other")),
+    (BoundObserver(CONTROLS), ("pair", "other"), did("road_ended"), ("pair", "")),
+    (BoundObserver(CONTROLS), ("pair", "other"), did("interrupted"), ("", "")),
+    (BoundObserver(CONTROLS), ("pair", "other"), ("doubt", "crew"), ("", "other")),
+    # what was signed upon, and the signature
+    (CHECKED, ("on", "other"), ("seen", "hose", "off"), ("off", "")),
+    (CHECKED, ("on", "other"), ("seen", "hose", "on"), ("on", "other")),
+    (CHECKED, ("on", "other"), did("hose_off"), ("off", "")),
+    (CHECKED, ("on", "other"), did("stub_snapped"), ("", "other")),
+    (CHECKED, ("", "other"), ("seen", "hose", "on"), ("on", "")),
+    (CHECKED, ("on", "other"), ("doubt", "hose"), ("", "other")),
+    (CHECKED, ("on", "other"), ("doubt", "start_check"), ("on", "")),
+    (CHECKED, ("on", "other"), did("stopped"), ("on", "")),
+    (CHECKED, ("on", ""), ("seen", "start_check", "other"), ("on", "other")),
     # whether fluid has gone in at all
     (FluidInObserver(), "no", begin("spray_off"), "yes"),
     (FluidInObserver(), "no", begin("spray_running"), "yes"),
@@ -317,7 +339,7 @@ def test_a_recovery_is_no_longer_checked_once_something_moved_or_tripped(what: s
         (StallLatchObserver(), (), {(s, x) for s in (False, True) for x in ("", "latched")}),
         (LedgerObserver(), (), {(d, False, "") for d in (0, 1, 2, 3, 4, 5, MUCH_DML)}),
         (
-            CrewBoundObserver(CONTROLS),
+            BoundObserver(CONTROLS),
             (("unknown", "pair"), ("unknown", "self", "other")),
             {(crew, at) for crew in ("", "pair") for at in ("", "self", "other")},
         ),
@@ -367,17 +389,24 @@ def test_the_truth_bears_out_a_belief_that_permits_no_more_than_it(
 
 
 def test_of_a_crew_both_parts_have_to_be_borne_out() -> None:
-    crew = CrewBoundObserver(CONTROLS)
+    crew = BoundObserver(CONTROLS)
     assert crew.bears_out(("pair", "unknown"), ("pair", "self"))
     assert crew.bears_out(("unknown", "self"), ("pair", "self"))
     assert not crew.bears_out(("pair", "self"), ("pair", "other"))
     assert not crew.bears_out(("alone_adult", "self"), ("pair", "self"))
 
 
+def test_a_signature_upon_what_nobody_knows_is_worth_nothing_and_denied_nothing() -> None:
+    assert CHECKED.bears_out(("unknown", "other"), ("on", ""))
+    assert CHECKED.bears_out(("on", "other"), ("on", "other"))
+    assert not CHECKED.bears_out(("on", "other"), ("on", ""))
+    assert not CHECKED.bears_out(("on", "other"), ("off", "other"))
+
+
 def test_before_anything_has_happened_nothing_stands_but_fluid_nobody_knows_of() -> None:
     assert LedgerObserver().start() == (MUCH_DML, False, UNKNOWN)
     assert (HandTurnObserver().start(), FluidInObserver().start()) == (UNKNOWN, "no")
-    assert RunOnObserver().start() == CrewBoundObserver(CONTROLS).start() == (UNKNOWN, UNKNOWN)
+    assert RunOnObserver().start() == BoundObserver(CONTROLS).start() == (UNKNOWN, UNKNOWN)
     assert LatchObserver("spill", frozenset()).start() == UNKNOWN
     assert StallLatchObserver().start() == (False, UNKNOWN)
     assert StallLatchObserver().trip == "stalled"

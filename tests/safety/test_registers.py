@@ -2,15 +2,15 @@
 
 import re
 from dataclasses import FrozenInstanceError
-from pathlib import Path
 
 import pytest
 from steplatch.runner.core.loading import load_procedure
+from steplatch.runner.input.shelf import procedure_files
 from steplatch.safety.interlocks import INTERLOCKS
 from steplatch.safety.registers.cautions import CAUTIONS, WORDS, Caution
 from steplatch.safety.registers.hazards import HAZARDS, Hazard
 
-PROCEDURES = sorted((Path(__file__).resolve().parents[2] / "procedures").glob("*.yaml"))
+PROCEDURES = procedure_files()
 INTERLOCK_IDS = {row.id for row in INTERLOCKS}
 
 REQUIRED: dict[str, str] = {
@@ -42,7 +42,7 @@ REQUIRED: dict[str, str] = {
     "wrong vehicle": "wrong-vehicle",
 }
 """What the register must hold at least -> the id of the hazard that holds it."""
-BEYOND = {"moving-parts", "false-evidence", "road-test"}
+BEYOND = {"moving-parts", "false-evidence", "road-test", "check-outlived"}
 """What it holds beyond that."""
 
 

@@ -13,7 +13,8 @@ from steplatch.runner.cli import run as run_command
 from steplatch.runner.cli.choosing import choose
 from steplatch.runner.cli.finding import free_name, procedures_here, vehicles_in
 from steplatch.runner.cli.main import main
-from steplatch.runner.jobs.bundle import PROCEDURES, Bundle, Sources, load_bundle
+from steplatch.runner.input.shelf import PROCEDURES
+from steplatch.runner.jobs.bundle import Bundle, Sources, load_bundle
 from steplatch.runner.record import DataFolder
 from steplatch.runner.screen.desk import Left
 

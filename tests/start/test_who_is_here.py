@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.guided_job import who_is_here
-from steplatch.runner.jobs.bundle import EXAMPLES, PROCEDURES, Sources, load_bundle
+from steplatch.runner.input.shelf import PROCEDURES
+from steplatch.runner.jobs.bundle import EXAMPLES, Sources, load_bundle
 from steplatch.runner.screen.talk import Prompt
 
 from tests.console.terminal import Program

@@ -31,7 +31,8 @@ from steplatch.safety.plant.truth import (
     volumes,
 )
 from steplatch.safety.registers.trusted_reports import TRUSTED_REPORTS
-from steplatch.safety.verify.monitors import QUALITY, Monitor, Needs, alarm_monitors, need_monitors
+from steplatch.safety.verify.monitors import alarm_monitors, need_monitors
+from steplatch.safety.verify.needs import QUALITY, Monitor, Needs
 from steplatch.safety.verify.observer_machines import LatchObserver
 from steplatch.safety.verify.observers import ENGINE, MUCH_DML, PlantEvent
 

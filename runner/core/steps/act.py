@@ -39,6 +39,8 @@ class ActStep(Kind):
     kind: Literal["act"]
     act: Act
 
+    head = "act"
+
     takes_min = 0.6
 
     def settles(self) -> frozenset[str]:

@@ -1,16 +1,17 @@
 """Ask for a text, a number, or one of several named answers."""
 
 import difflib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from ...input.model_findings import KeyPath
 from ...input.quantities import DIMENSIONS, BadQuantity, parse_number, parse_quantity
 from ...input.resolution import taken
 from ..commands import Answer
 from ..draft import Draft, refuse
-from ..procedure import Say, StepText, Strict
+from ..procedure import Say, StepText, Strict, Unfolded
 from ..showing import Question
 from ..tries import CHOSEN, Standing, Try
 from .kind import Kind
@@ -50,6 +51,50 @@ class AskStep(Kind):
 
     takes_min = 0.3
     looked_again = True
+    may_be_offered = True
+
+    @classmethod
+    def own_keys(cls) -> tuple[str, ...]:
+        """``ask`` (text, choice or a quantity), ``answers`` or ``between``, and the others."""
+        return ("ask", "name", "answers", "between", "want", "personal", "may_not_apply")
+
+    @classmethod
+    def unfold(cls, written: Mapping[str, Any]) -> Unfolded:
+        """``ask`` says the form and the quantity, ``answers`` the options, ``between`` the band;
+        the name is the step's id where none is given."""
+        data = {k: v for k, v in written.items() if k not in ("ask", "answers", "between")}
+        moved: dict[KeyPath, KeyPath] = {("form",): ("ask",)}
+        if written["ask"] in ("text", "choice"):
+            data["form"] = written["ask"]
+        else:
+            data |= {"form": "number", "quantity": written["ask"]}
+            moved["quantity",] = ("ask",)
+        if isinstance(answers := written.get("answers"), dict):
+            data["options"] = [{"value": value, "say": said} for value, said in answers.items()]
+            moved["options",] = ("answers",)
+            for k, value in enumerate(answers):
+                moved["options", k] = moved["options", k, "say"] = ("answers", value)
+        elif "answers" in written:
+            data["options"], moved["options",] = written["answers"], ("answers",)
+        if "between" in written:
+            band = written["between"]
+            low, high = band if isinstance(band, list) and len(band) == 2 else (band, band)
+            data |= {"low": low, "high": high}
+            moved |= {("low",): ("between", 0), ("high",): ("between", 1)}
+        return Unfolded(data, moved)
+
+    @classmethod
+    def fold(cls, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """As a file has them."""
+        form = plain["form"]
+        out: dict[str, Any] = {"ask": plain.get("quantity") if form == "number" else form}
+        if plain["name"] != plain["id"].replace("-", "_"):
+            out["name"] = plain["name"]
+        if plain.get("options"):
+            out["answers"] = {option["value"]: option["say"] for option in plain["options"]}
+        if "low" in plain and "high" in plain:
+            out["between"] = [plain["low"], plain["high"]]
+        return out | {key: plain[key] for key in cls.own_keys()[4:] if key in plain}
 
     @property
     def gives(self) -> str:

@@ -22,6 +22,8 @@ class EndStep(Kind):
     kind: Literal["end"]
     how: Literal["finished", "abandoned"]
 
+    head = "how"
+
     closes = True
 
     @property

@@ -27,6 +27,7 @@ class GunStep(Kind):
     """Measure the gun's rate with three shots, or load a measured volume."""
 
     kind: Literal["gun"]
+    word = "rate"
 
     takes_min = 4.0
 

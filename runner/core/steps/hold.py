@@ -32,6 +32,7 @@ class HoldStep(Kind):
     """The drying run: note the pressure while it falls; passes when dry and level."""
 
     kind: Literal["hold"]
+    word = "dry"
 
     takes_min = 8.0
 

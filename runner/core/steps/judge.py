@@ -19,6 +19,8 @@ class JudgeStep(Kind):
     kind: Literal["judge"]
     what: Literal["triage", "verdict"]
 
+    head = "what"
+
     takes_min = 1.0
 
     def settles(self) -> frozenset[str]:

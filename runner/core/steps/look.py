@@ -22,8 +22,12 @@ class LookStep(Kind):
     fact: str
     want: Annotated[tuple[str, ...], Field(min_length=1)]
 
+    head = "fact"
+
     takes_min = 0.25
     looked_again = True
+    may_be_held = True
+    may_be_offered = True
 
     @property
     def looks_at(self) -> str:

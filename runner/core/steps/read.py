@@ -28,8 +28,12 @@ class ReadStep(Kind):
     phase: Literal["before", "after", "road"]
     condition: Literal["raised", "idle", "zero"]
 
+    head = "phase"
+
     takes_min = 2.5
     looked_again = True
+    may_be_held = True
+    may_be_offered = True
 
     def settles(self) -> frozenset[str]:
         """The evidence of its phase, and the zero."""

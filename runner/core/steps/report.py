@@ -27,6 +27,8 @@ class ReportStep(Kind):
     happenings: Annotated[tuple[str, ...], Field(min_length=1, max_length=4)]
     want: Annotated[tuple[str, ...], Field(min_length=1)]
 
+    head = "happenings"
+
     looked_again = True
 
     def settles(self) -> frozenset[str]:

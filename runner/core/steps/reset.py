@@ -23,6 +23,8 @@ class ResetStep(Kind):
     kind: Literal["reset"]
     role: Literal["technician", "supervisor"]
 
+    head = "role"
+
     closes = True
     returns = True
 
@@ -63,11 +65,12 @@ def _returns_to(draft: Draft, recovery: Procedure) -> str:
     """The step of the main procedure that ``recovery`` returns to: never past a step that was
     left before the first spray, since what lies between was never done."""
     main, left = draft.plan.main, draft.job.core.main_step
-    target = recovery.return_to
-    if draft.job.bay.fluid_in is not FluidIn.NO and recovery.return_with_fluid:
-        target = recovery.return_with_fluid
-    assert target is not None  # checked when the file was loaded
+    fluid = draft.job.bay.fluid_in is not FluidIn.NO
+    point = recovery.return_point(main, fluid)
+    if point == HERE:
+        return left
+    target = main.returned_to(point)
     first_spray = min(main.sprays(), default=len(main.steps()))
-    if target == HERE or main.place(left) < min(main.place(target), first_spray):
+    if main.place(left) < min(main.place(target), first_spray):
         return left
     return target

@@ -1,7 +1,7 @@
 """A signature at a hold or a witness point."""
 
-from collections.abc import Iterator
-from typing import Annotated, Literal
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 from steplatch.safety.bay import FACTS, HandTurn, state_of
@@ -23,9 +23,16 @@ class SignStep(Kind):
     kind: Literal["sign"]
     role: Literal["apprentice", "technician", "supervisor", "customer"]
     meaning: Literal["did", "checked", "released", "agreed", "received"]
-    point: Literal["hold", "witness"]
+    point: Literal["hold", "witness"] = "hold"
     slot: Literal["fluid_check", "start_check", "release_check", "hand_turn"] | None = None
     reads_back: Annotated[tuple[str, ...], Field(max_length=9)] = ()
+
+    head = "role"
+
+    @classmethod
+    def fold(cls, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """As a file has them, without ``point`` where it is a hold point."""
+        return {k: v for k, v in super().fold(plain).items() if (k, v) != ("point", "hold")}
 
     @property
     def check(self) -> str | None:

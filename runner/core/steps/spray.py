@@ -27,6 +27,8 @@ class SprayStep(Kind):
     kind: Literal["spray"]
     engine: Literal["off", "running"]
 
+    head = "engine"
+
     takes_min = 3.0
     puts_fluid_in = True
     puts_right = frozenset({"rate"})

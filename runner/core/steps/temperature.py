@@ -28,6 +28,8 @@ class TemperatureStep(Kind):
     kind: Literal["temperature"]
     want: Annotated[tuple[Literal["cool", "warm", "bare", "gloved"], ...], Field(min_length=1)]
 
+    head = "want"
+
     takes_min = 1.5
     looked_again = True
 

@@ -22,6 +22,8 @@ class WaitStep(Kind):
     kind: Literal["wait"]
     timer: Literal["soak", "zero"]
 
+    head = "timer"
+
     takes_min = 3.0
 
     def settles(self) -> frozenset[str]:

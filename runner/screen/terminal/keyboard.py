@@ -6,16 +6,16 @@ where a person is waited for: never in the middle of writing the record.
 """
 
 import contextlib
-import os
-import select
 import signal
-import termios
 import threading
 import time
 import unicodedata
 from collections.abc import Iterator
 from types import FrameType
 from typing import TextIO
+
+from ...system.console import console_of
+from ...system.machine import signals
 
 PASTE_S = 0.03
 """Lines that follow each other within this time were not typed by a person."""
@@ -42,6 +42,7 @@ class Keyboard:
 
     def __init__(self, stdin: TextIO) -> None:
         self._in = stdin
+        self._console = console_of(stdin)
         self.live = stdin.isatty()
         self._waiting = False
         self._stop = False
@@ -57,12 +58,12 @@ class Keyboard:
             return
         before = {
             number: signal.signal(number, handler)
-            for number, handler in (
-                (signal.SIGINT, self._on_stop),
-                (signal.SIGHUP, self._on_gone),
-                (signal.SIGTERM, self._on_gone),
-                (signal.SIGCONT, self._on_wake),
+            for names, handler in (
+                (("SIGINT",), self._on_stop),
+                (("SIGHUP", "SIGTERM"), self._on_gone),
+                (("SIGCONT",), self._on_wake),
             )
+            for number in signals(*names)
         }
         try:
             yield
@@ -81,8 +82,8 @@ class Keyboard:
     def line_within(self, seconds: float) -> str | None:
         """One answer, or None when ``seconds`` have passed. Raises as ``line`` does."""
         with self._waited_for():
-            ready, _, _ = select.select([self._in], [], [], max(0.0, seconds))
-        return self.line() if ready else None
+            came = self._console.wait(seconds)
+        return self.line() if came else None
 
     @contextlib.contextmanager
     def unseen(self) -> Iterator[None]:
@@ -90,20 +91,13 @@ class Keyboard:
         if not self.live:
             yield
             return
-        before = termios.tcgetattr(self._in.fileno())
-        quiet = [*before[:3], before[3] & ~termios.ECHO, *before[4:]]
-        termios.tcsetattr(self._in.fileno(), termios.TCSADRAIN, quiet)
-        try:
+        with self._console.unseen():
             yield
-        finally:
-            with contextlib.suppress(termios.error):
-                termios.tcsetattr(self._in.fileno(), termios.TCSADRAIN, before)
 
     def drop(self) -> None:
         """Forget what was typed before."""
         if self.live:
-            with contextlib.suppress(termios.error):
-                termios.tcflush(self._in.fileno(), termios.TCIFLUSH)
+            self._console.drop()
 
     def lost(self) -> None:
         """The terminal cannot be written to any more: the next wait says that it is gone."""
@@ -134,7 +128,7 @@ class Keyboard:
             return text.encode("utf-8", "surrogateescape")
         data = b""
         while not data.endswith(b"\n"):
-            part = os.read(self._in.fileno(), 65536)
+            part = self._console.read()
             if not part:
                 raise Gone
             data += part
@@ -145,10 +139,9 @@ class Keyboard:
         found, until = b"", time.monotonic() + LONGEST_PASTE_S
         while time.monotonic() < until:
             with self._waited_for():
-                ready, _, _ = select.select([self._in], [], [], PASTE_S)
-                if not ready:
+                if not self._console.wait(PASTE_S):
                     break
-                more = os.read(self._in.fileno(), 65536)
+                more = self._console.read()
                 if not more:
                     raise Gone
                 found = (found + more)[:MOST_TYPED]

@@ -5,13 +5,9 @@ of a screen. The terminal is given back as it was found when the program ends.
 """
 
 import atexit
-import contextlib
-import os
-import select
-import termios
 import time
 from collections.abc import Callable
-from typing import Any, TextIO
+from typing import TextIO
 
 from .keyboard import AT_ONCE, MOST_TYPED, Gone, Keyboard, NotTaken, Stopped, clean
 
@@ -35,7 +31,6 @@ class Keys(Keyboard):
 
     def __init__(self, stdin: TextIO) -> None:
         super().__init__(stdin)
-        self._found: list[Any] | None = None
         self._data = b""
 
     @property
@@ -45,23 +40,14 @@ class Keys(Keyboard):
 
     def take(self) -> None:
         """Read key by key from now on; ``give_back`` undoes it, at the latest at the end."""
-        if self._found is not None or not self.live:
-            return
-        found = termios.tcgetattr(self._in.fileno())
-        self._found = list(found)
-        keys = [*found[:3], found[3] & ~(termios.ICANON | termios.ECHO), *found[4:]]
-        keys[6] = list(found[6])
-        keys[6][termios.VMIN], keys[6][termios.VTIME] = 1, 0
-        termios.tcsetattr(self._in.fileno(), termios.TCSADRAIN, keys)
-        atexit.register(self.give_back)
+        if self.live:
+            self._console.by_key()
+            atexit.register(self.give_back)
 
     def give_back(self) -> None:
         """Leave the terminal as it was found."""
-        found, self._found = self._found, None
-        if found is not None:
-            with contextlib.suppress(termios.error, ValueError, OSError):
-                termios.tcsetattr(self._in.fileno(), termios.TCSADRAIN, found)
-            atexit.unregister(self.give_back)
+        self._console.by_line()
+        atexit.unregister(self.give_back)
 
     def drop(self) -> None:
         """Forget what was typed before."""
@@ -76,10 +62,9 @@ class Keys(Keyboard):
         while True:
             left = until - time.monotonic()
             with self._waited_for():
-                ready, _, _ = select.select([self._in], [], [], max(0.0, left))
-                if not ready:
+                if not self._console.wait(left):
                     return None
-                part = os.read(self._in.fileno(), 65536)
+                part = self._console.read()
             if not part:
                 raise Gone
             answer = self._keys(part, whole)
@@ -90,8 +75,7 @@ class Keys(Keyboard):
     def key_within(self, seconds: float) -> bytes | None:
         """Any one key (a sequence counts as one), or None. Raises Stopped for Esc or s, or Gone."""
         with self._waited_for():
-            ready, _, _ = select.select([self._in], [], [], max(0.0, seconds))
-            part = os.read(self._in.fileno(), 65536) if ready else None
+            part = self._console.read() if self._console.wait(seconds) else None
         if part is None:
             return None
         if part in (b"", _END):
@@ -136,8 +120,7 @@ class Keys(Keyboard):
     def _sequence(self) -> bytes:
         """What follows an Esc at once; empty when it was pressed alone."""
         with self._waited_for():
-            ready, _, _ = select.select([self._in], [], [], KEY_S)
-            return os.read(self._in.fileno(), 64) if ready else b""
+            return self._console.read() if self._console.wait(KEY_S) else b""
 
 
 def _split(after: bytes) -> tuple[bytes, bytes]:

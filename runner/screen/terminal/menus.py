@@ -7,7 +7,6 @@ before it and is reversed. Enter takes nothing until a number or an arrow was pr
 import contextlib
 import os
 import sys
-import termios
 import textwrap
 from collections.abc import Callable, Sequence
 from functools import partial
@@ -24,6 +23,7 @@ from prompt_toolkit.output.color_depth import ColorDepth
 from prompt_toolkit.output.vt100 import Vt100_Output
 from prompt_toolkit.styles import Style
 
+from ...system.console import console_of
 from ..desk import (
     BACK,
     DONT_KNOW,
@@ -129,8 +129,8 @@ class MenuDesk:
     def _drop(self) -> None:
         """Forget what was typed before the question stood there."""
         clear_typeahead(self._in)
-        with contextlib.suppress(termios.error, OSError):
-            termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
+        with contextlib.suppress(OSError):
+            console_of(sys.stdin).drop()
 
     def _text(self) -> questionary.Question:
         return questionary.text(_MARK, qmark="", style=_PLAIN, input=self._in, output=self._out)

@@ -8,6 +8,8 @@ import os
 from collections.abc import Mapping
 from typing import Final, Literal, TextIO
 
+from ...system.console import kind_of_terminal
+
 Depth = Literal["none", "mono", "cube", "full"]
 """What a terminal can do: nothing, bold and reverse, the 256 colours, all colours."""
 
@@ -28,13 +30,16 @@ _STEPS: Final = (0, 95, 135, 175, 215, 255)
 def depth_of(out: TextIO, environ: Mapping[str, str]) -> Depth:
     """What the terminal behind ``out`` can do. NO_COLOR, when not empty, leaves bold and reverse;
     a dumb terminal, or none at all, gets plain text."""
-    if not out.isatty() or environ.get("TERM", "dumb") in ("dumb", ""):
+    if not out.isatty():
+        return "none"
+    terminal = kind_of_terminal(environ)
+    if terminal == "dumb":
         return "none"
     if environ.get("NO_COLOR"):
         return "mono"
     if environ.get("COLORTERM") in ("truecolor", "24bit"):
         return "full"
-    return "cube" if "256" in environ["TERM"] else "mono"
+    return "cube" if "256" in terminal else "mono"
 
 
 def painted(text: str, style: str, width: int, depth: Depth) -> str:

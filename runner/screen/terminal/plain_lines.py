@@ -154,7 +154,7 @@ class PlainLines:
         if page is None or page.step == before[1]:
             return []
         self._page = (page.group, page.step)
-        return page_lines(page, page.group != before[0])
+        return page_lines(page, self.width, page.group != before[0])
 
     def _write(self, text: str) -> None:
         write_or_lose(self._out, text, self.keyboard)
