@@ -445,17 +445,14 @@ def check_monitors() -> tuple[Needs, ...]:
     """
 
     def before_fluid(now: Account, event: PlantEvent) -> bool:
-        alone = event[1] == "spray_running" and now[1] == "alone_adult"
-        return bool(now[0][1] == "other" or (now[0][1] == "same" and alone))
-
-    def by_two(now: Account, event: PlantEvent) -> bool:
-        return now[0][1] == "other" and bool(now[1] == "pair")
+        return now[0][1] == "other" or (now[0][1], now[1]) == ("same", "alone_adult")
 
     def before_start(now: Account, event: PlantEvent) -> bool:
-        return bool(now[0][1] == "other" or now[1][0] == 0)
+        own = (now[0][1], now[2]) == ("same", "alone_adult")
+        return bool(now[0][1] == "other" or now[1][0] == 0 or own)
 
     def with_port(now: Account, event: PlantEvent) -> bool:  # one of the two shuts it
-        return before_start(now, event) or now[2] in ("on", "coupled")
+        return before_start(now, event) or now[3] in ("on", "coupled")
 
     def released(now: Account, event: PlantEvent) -> bool:
         alone = now[1] in ("alone_adult", "alone_junior")
@@ -469,10 +466,10 @@ def check_monitors() -> tuple[Needs, ...]:
     return (
         *(of(FLUID_CHECK, to, _BOTH_SPRAYS, before_fluid, CREW)
           for to in (IDENTITY, AGREED, TRIAGE, SHEET)),
-        of(FLUID_CHECK, TIER, "spray_off", by_two, CREW),
-        *(of(START_CHECK, to, "start", before_start, LEDGER) for to in (ENGINE, SOAK)),
-        of(START_CHECK, HOSE, "start", with_port, LEDGER, GUN),
-        of(START_CHECK, GUN, "start", with_port, LEDGER, HOSE),
+        of(FLUID_CHECK, TIER, "spray_off", before_fluid, CREW),
+        *(of(START_CHECK, to, "start", before_start, LEDGER, CREW) for to in (ENGINE, SOAK)),
+        of(START_CHECK, HOSE, "start", with_port, LEDGER, CREW, GUN),
+        of(START_CHECK, GUN, "start", with_port, LEDGER, CREW, HOSE),
         *(of(RELEASE_CHECK, to, "hand_over", released, CREW) for to in (HOSE, GUN, ENGINE, CODES)),
     )  # fmt: skip
 
