@@ -91,8 +91,8 @@ CHECKS: Mapping[str, CheckRule] = {
             rows=("start-ledger", "start-soak", "start-port-shut", "start-only-when-stopped"),
             moves=("engine", "wet", "soak", "hose", "gun", "crew"),
             lasts="A corrected burst counts for more or for as much, never for less: where it "
-            "counts for more the count is unknown, and that ends it. Alone it is one's own second look, "
-            "after the soak, and carries a start within the strict limit only.",
+            "counts for more the count is unknown, and that ends it. Alone it is one's own second "
+            "look, after the soak, and carries a start within the strict limit only.",
         ),
         CheckRule(
             "hand_turn",

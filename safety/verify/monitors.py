@@ -294,7 +294,7 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
         _known("spray-before", 6, _BOTH_SPRAYS, BEFORE, "good partial",
                "fluid with no 'before' readings"),
         _needs("off-dose-by-two", 10, "spray_off", (CREW, LEDGER, RATE, TIER), borne_alone,
-               "by one alone: an engine-off dose that is not loaded, or more than one cylinder bears"),
+               "by one alone: an engine-off dose not loaded, or more than one cylinder bears"),
         _known("turn-by-two", 10, "hand_turn", CREW, "pair", "turned by hand by one alone"),
         _needs("fluid-checked", 8, _BOTH_SPRAYS, (BoundObserver(FLUID_CHECK),), checked,
                "fluid not checked by who has to"),

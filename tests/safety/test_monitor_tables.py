@@ -205,7 +205,8 @@ CASES: list[tuple[str, PlantEvent, list[Any], list[Any]]] = [
         begin("spray_off", 1),
         [("pair", wet(2), "measured", "extended"), ("alone_adult", wet(0), "loaded", "strict")],
         [("alone_adult", wet(1), "loaded", "strict"), ("alone_adult", wet(0), "measured", "strict"),
-         ("alone_adult", wet(0), "loaded", "extended"), ("alone_junior", wet(0), "loaded", "strict"),
+         ("alone_adult", wet(0), "loaded", "extended"),
+         ("alone_junior", wet(0), "loaded", "strict"),
          ("", wet(0), "loaded", "strict")],
     ),
     (
