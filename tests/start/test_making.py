@@ -23,7 +23,7 @@ ANSWERS = {
     "fluid": ["water cleaner", "sheet 3", "2024-05-31", "H315, H319", "1.01 kg/L", "95 %",
               "80 °C", "dk", "5 min"],
     "workshop": ["at the mill", "120 m", "18 °C", "dk", "300 mL", "2500 1/min", "dk",
-                 "dk", "45 °C", "dk"],
+                 "dk", "45 °C", "dk", "dk"],
     "people": ["technician-1", "Example Technician", "technician", "no"],
 }  # fmt: skip
 WRITE = ["write"]
