@@ -14,12 +14,21 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from ..jobs.auditing import JobAudit
+    from ..record import JobFolder
 
 _GRADES = {
     exits.OK: "good",
     **{
         code: exits.MEANINGS[code].removeprefix("audit: ")
-        for code in (exits.AUDIT_OLDER, exits.AUDIT_CANNOT, exits.AUDIT_BROKEN)
+        for code in (
+            exits.AUDIT_OLDER,
+            exits.AUDIT_UNSEALED,
+            exits.AUDIT_BESIDE,
+            exits.AUDIT_UNLISTED,
+            exits.AUDIT_UNKNOWN_KEY,
+            exits.AUDIT_CANNOT,
+            exits.AUDIT_BROKEN,
+        )
     },
 }
 
@@ -42,16 +51,23 @@ def add_to(add: Add) -> None:
 def audit(args: argparse.Namespace) -> int:
     """Audit one job, several, or all."""
     from ..jobs.auditing import audit_job
-    from ..jobs.sealing import key_folder
+    from ..jobs.ledgers import data_of, key_folder, of_the_whole
     from ..jobs.store import find
     from ..record import list_jobs
+    from ..record.ledger import Ledger, read_ledger
 
     data = data_to_read(args)
     if args.all == bool(args.job):
         return fail(exits.USAGE, "name one or more jobs, or say --all")
     folders = list_jobs(data) if args.all else tuple(find(data, name) for name in args.job)
     known = key_folder(data).public_keys()
-    audits = (audit_job(folder, known) for folder in folders)
+    ledger = read_ledger(data, known)
+
+    def audited(folder: JobFolder) -> JobAudit:
+        here = data_of(folder) is not None and folder.path.parent.samefile(data.jobs)
+        return audit_job(folder, known or None, (ledger or Ledger()) if here else None)
+
+    audits = map(audited, folders)
     if len(folders) == 1 and not args.all:
         only = next(audits)
         if args.json:
@@ -59,11 +75,16 @@ def audit(args: argparse.Namespace) -> int:
         else:
             print("\n".join(only.lines()))
         return only.code
-    return _many(audits, len(folders), args.json)
+    there = frozenset(folder.id for folder in folders)
+    whole = of_the_whole(data, ledger, known, there) if args.all else ()
+    return _many(audits, len(folders), args.json, whole)
 
 
-def _many(audits: Iterable[JobAudit], count: int, as_json: bool) -> int:
-    """Audit one after the other, keeping only what has to be said."""
+def _many(
+    audits: Iterable[JobAudit], count: int, as_json: bool, whole: tuple[str, ...] = ()
+) -> int:
+    """Audit one after the other, keeping only what has to be said; ``whole`` is what the ledger
+    says of the data folder as one."""
     begun, lines = time.monotonic(), 0
     say = progress("auditing the jobs") or (lambda done, of: None)
     codes: Counter[int] = Counter()
@@ -77,15 +98,24 @@ def _many(audits: Iterable[JobAudit], count: int, as_json: bool) -> int:
             print(f"{one.job}:")
             print("\n".join(f"  {text}" for text in one.lines()))
         say(done, count)
+    codes[exits.AUDIT_BROKEN] += bool(whole)
     seconds = time.monotonic() - begun
     if as_json:
-        print_json({"jobs": plain, "lines": lines, "seconds": round(seconds, 3)})
-    elif not count:
+        print_json(
+            {"jobs": plain, "ledger": list(whole), "lines": lines, "seconds": round(seconds, 3)}
+        )
+        return _worst(codes)
+    for text in whole:
+        print(text)
+    if not count:
         print("No job lies in the data folder yet.")
     else:
-        wrong = sum(number for code, number in codes.items() if code != exits.OK)
+        wrong = count - codes[exits.OK]
         print(f"{count} jobs, {lines} lines, {seconds:.1f} s: {codes[exits.OK]} good, {wrong} not.")
-    for worst in (exits.AUDIT_BROKEN, exits.AUDIT_CANNOT, exits.AUDIT_OLDER):
-        if codes[worst]:
-            return worst
-    return exits.OK
+    return _worst(codes)
+
+
+def _worst(codes: Counter[int]) -> int:
+    from ..jobs.auditing import WORST_FIRST
+
+    return next((grade.value for grade in WORST_FIRST if codes[grade.value]), exits.OK)

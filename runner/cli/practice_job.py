@@ -30,8 +30,9 @@ from ..training.lesson import Lesson, LessonStuck, Script, load_lesson
 from ..training.memory import About, Memory, remembered
 from ..training.pace import PacedHand, PacedVehicleClock
 from . import exits
+from .closing import closing
 from .command import fail, has_terminal
-from .guided_job import NEEDS_TERMINAL, choose_person, closing, guide_to_end, keeper_for
+from .guided_job import NEEDS_TERMINAL, choose_person, guide_to_end, keeper_for
 
 Confirmed = Callable[[int], None]
 """Told the number of each line that is safe on disk."""
@@ -169,10 +170,10 @@ def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> i
         return exits.FAILED
     finally:
         session.writer.close()
-    closing(PlainLines(), folder, ended)
+    code = closing(PlainLines(), folder, ended)
     print(f"time     {clock.elapsed_s / 60:.0f} min of practice time")
     print(f"debrief  steplatch debrief {folder.id}")
-    return compared(setting, session, ended)
+    return code or compared(setting, session, ended)
 
 
 def compared(setting: Setting, session: Session, ended: str) -> int:
