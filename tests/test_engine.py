@@ -71,9 +71,9 @@ def test_a_burst_longer_than_the_limit_is_refused_and_the_longest_that_fits_is_n
 
 
 def test_a_second_burst_past_the_limit_is_refused(stands: Stands) -> None:
-    job = stands.after(stands.at("off-spray"), Begin("off-spray", "6"), Report("spray_ended", "6"))
+    job = stands.after(stands.at("off-spray"), Begin("off-spray", "5"), Report("spray_ended", "5"))
     job = stands.after(job, Back("off-spray"))
-    refused_by(stands.decide(job, Begin("off-spray", "6")), "spray-off-ledger")
+    refused_by(stands.decide(job, Begin("off-spray", "5")), "spray-off-ledger")
 
 
 def test_a_burst_without_a_rate_since_the_last_fill_is_refused(stands: Stands) -> None:
@@ -347,7 +347,7 @@ def test_a_report_is_recorded_even_where_the_next_step_cannot_be_decided(stands:
 def test_a_fact_too_old_lapses_and_a_permit_not_used_lapses(stands: Stands) -> None:
     job = stands.at("off-spray")
     refused_by(stands.decide(job, Begin("off-spray", "6"), seconds=601.0), "spray-off-cool")
-    granted = stands.after(job, Begin("off-spray", "6"))
+    granted = stands.after(job, Begin("off-spray", "5"))
     waited = stands.decide(granted, Tick(), seconds=601.0)
     for event in waited.events:
         granted = evolve(granted, event)

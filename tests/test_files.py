@@ -71,6 +71,7 @@ label: test gun
 bottle: 750 mL
 jug_shots: [3.8 mL/s, 4.0 mL/s]
 reaction: 0.7 s
+practice_stops: [0.3 s, 0.4 s]
 self_closing: false
 """
 
@@ -183,7 +184,12 @@ def test_a_vehicle_file_expresses_every_field_in_si(tmp_path: Path) -> None:
 
 def test_gun_fluid_and_workshop_files_express_every_field_in_si(tmp_path: Path) -> None:
     assert load_gun(written(tmp_path, GUN))[0] == GunInput(
-        "test gun", 750e-6, rates_m3_s=(3.8e-6, 4e-6), reaction_s=0.7, self_closing=False
+        "test gun",
+        750e-6,
+        rates_m3_s=(3.8e-6, 4e-6),
+        reaction_s=0.7,
+        self_closing=False,
+        practice_stops_s=(0.3, 0.4),
     )
     assert load_fluid(written(tmp_path, FLUID))[0] == Fluid(
         "test fluid",

@@ -14,7 +14,7 @@ from ..jobs.bundle import Bundle, Sources, load_bundle
 from ..jobs.projection import BrokenJob
 from ..jobs.sealing import seal_at_end
 from ..jobs.session import Session
-from ..jobs.store import begin, bundle_of, job_of
+from ..jobs.store import begin, bundle_of, job_of, personal_of
 from ..record import DataFolder, JobFolder, read
 from ..record.clocks import RealClock
 from ..record.personal import PersonalField, change_personal, create_personal, load_personal
@@ -23,6 +23,7 @@ from ..screen.doubts import doubts_of
 from ..screen.everywhere import carry_out
 from ..screen.expected import ranges_of
 from ..screen.guide import guide
+from ..screen.recall import REGISTRATION, Recall
 from ..screen.talk import (
     NOBODY,
     WHO,
@@ -47,6 +48,16 @@ NEEDS_TERMINAL = (
 )
 
 
+class GoesWith(Protocol):
+    """What is there while a job is guided: a link to its vehicle."""
+
+    def join(self, on: Context, folder: JobFolder, bundle: Bundle) -> None:
+        """Go with the job from now on."""
+
+    def leave(self, talk: Talk) -> None:
+        """Leave it: nothing is asked of the vehicle from then on."""
+
+
 def run(args: argparse.Namespace, data: DataFolder) -> int:
     """Begin a real job on the files that the command line names, and guide it."""
     beside = args.vehicle.parent
@@ -68,9 +79,17 @@ def run(args: argparse.Namespace, data: DataFolder) -> int:
     )
     talk = talk_here(args.plain)
     person = choose_person(bundle, args.person, talk)
-    return begin_and_guide(
-        data, bundle, person, talk, who_is_here(bundle, person, args.beside, talk)
-    )
+    here = who_is_here(bundle, person, args.beside, talk)
+    return begin_and_guide(data, bundle, person, talk, here, live_of(args))
+
+
+def live_of(args: argparse.Namespace) -> GoesWith | None:
+    """The link to a real vehicle that the options ask for; None without one."""
+    if not args.live:
+        return None
+    from .live_job import RealLive
+
+    return RealLive(args.live, args.interface, args.slow_bus, args.wide)
 
 
 def begin_and_guide(
@@ -79,6 +98,7 @@ def begin_and_guide(
     person: str,
     talk: PlainLines | FullScreen,
     here: tuple[str, ...],
+    live: GoesWith | None = None,
 ) -> int:
     """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
     from ..jobs.self_tests import wrong_before_a_job
@@ -87,7 +107,7 @@ def begin_and_guide(
         said = "; ".join(map(str, wrong))
         return fail(exits.UNSAFE, f"the rules at work fail their self-test: {said}")
     session, folder = begin(data, bundle, RealClock(), person, practice=False, here=here)
-    return guide_to_end(session, folder, talk, None)
+    return guide_to_end(session, folder, talk, None, live)
 
 
 def last_actor(folder: JobFolder) -> str:
@@ -176,9 +196,14 @@ def picked(typed: str, ids: list[str]) -> str | None:
 
 
 def guide_to_end(
-    session: Session, folder: JobFolder, talk: PlainLines | FullScreen, hand: Hand | None
+    session: Session,
+    folder: JobFolder,
+    talk: PlainLines | FullScreen,
+    hand: Hand | None,
+    live: GoesWith | None = None,
 ) -> int:
-    """Guide until the job ends, the person leaves, or the terminal is gone."""
+    """Guide until the job ends, the person leaves, or the terminal is gone; with ``live``, the
+    vehicle reports meanwhile."""
     bundle = bundle_of(folder, list(read(folder.path)))
     on = Context(
         session,
@@ -191,9 +216,12 @@ def guide_to_end(
         None if hand else pin_book(_data_of(folder)),
         ranges_of(bundle.vehicle, bundle.workshop),
         f"{bundle.fluid.label}; data sheet {bundle.fluid.data_sheet}",
+        recall_of(session, folder),
     )
     with talk.keyboard.listening():
         try:
+            if live is not None:
+                live.join(on, folder, bundle)
             ended = guide(on)
         except Leave:
             talk.close()
@@ -203,6 +231,8 @@ def guide_to_end(
             _let_go_of_the_terminal()
             return exits.LEFT_OPEN
         finally:
+            if live is not None:
+                live.leave(talk)
             session.writer.close()
             talk.close()
         # The job has ended and its sheet is written: reading on may be broken off.
@@ -211,6 +241,13 @@ def guide_to_end(
             if hand is not None:
                 _debrief(talk, folder)
     return exits.OK
+
+
+def recall_of(session: Session, folder: JobFolder) -> Recall:
+    """What earlier jobs know of the car and the work, once the registration is known."""
+    recall = Recall(_data_of(folder), session.job.log.practice, folder.id)
+    recall.arrives(personal_of(folder).get(REGISTRATION, ""))
+    return recall
 
 
 def _debrief(talk: Talk, folder: JobFolder) -> None:
@@ -277,6 +314,8 @@ def keeper_for(session: Session, folder: JobFolder) -> Callable[[str, str], str]
 
     def keep(name: str, value: str) -> str:
         field = PersonalField(name)
+        if field is PersonalField.VIN_TAIL:
+            value = value.upper()  # a vehicle number has no small letters (ISO 3779)
         lock = session.writer.lock
         if load_personal(folder.path) is None:
             personal = create_personal(lock, {field: value})

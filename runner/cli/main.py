@@ -8,11 +8,15 @@ from pathlib import Path
 from ..core.version import PROGRAM
 from . import (
     audit,
+    backup,
     book,
     check,
+    completion,
     customer,
     debrief,
+    doctor,
     exits,
+    help,
     link,
     make,
     measure,
@@ -28,7 +32,7 @@ from .command import Handler, guarded
 
 GROUPS = (
     *(practise, run, make, procedure, audit, seal, debrief, sheet, book, check, self_test),
-    *(measure, link, people, customer),
+    *(measure, link, people, customer, backup, doctor, completion, help),
 )
 """Every group of commands, in the order of the help text."""
 
@@ -54,7 +58,7 @@ def parser() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser("steplatch", description=_DESCRIPTION, epilog=_NOTICE)
     top.add_argument("--version", action="version", version=PROGRAM)
     top.add_argument("--data", type=Path, metavar="FOLDER", help="where the jobs lie")
-    top.set_defaults(deed=start_page)
+    top.set_defaults(deed=start_page, parser=top)
     sub = top.add_subparsers(dest="command", metavar="COMMAND")
 
     def add(

@@ -185,7 +185,7 @@ def codes(args: argparse.Namespace) -> int:
 
 def dose(args: argparse.Namespace) -> int:
     """The fluid sum on bare numbers: displacement, cylinders, ratio, and jug shots."""
-    from steplatch.safety.limits.burst import burst
+    from steplatch.safety.limits.burst import burst, reaction_allowance_s
     from steplatch.safety.limits.dose import work_doses
     from steplatch.safety.limits.inputs import Fluid, GunInput, Height, VehicleInput, Workshop
     from steplatch.safety.limits.plausible import ImplausibleInputs, check_inputs
@@ -214,7 +214,7 @@ def dose(args: argparse.Namespace) -> int:
         print(f"steplatch: {error}", file=sys.stderr)
         return exits.USAGE
     limit = doses.strict
-    advice = burst(limit.value, 0.0, rates, gun.reaction_s) if rates else None
+    advice = burst(limit.value, 0.0, rates, reaction_allowance_s(gun)) if rates else None
     if args.json:
         print_json(
             {

@@ -47,6 +47,8 @@ Confirmed = Callable[[int], None]
 """Told the number of each line that is safe on disk."""
 SEEDS = 1_000_000
 FIRST_LESSON = "good-clean"
+LIVE_SPEED = 60.0
+"""With a link waits pass instead of jumping, at first so many times as fast as real time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,12 +190,22 @@ def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> i
     talk = Script(lesson, quiet=not args.show)
     on = context_of(session, folder, talk, setting.bundle, vehicle)
     print(f"lesson   {lesson.title} ({', '.join(setting.faults)}, seed {setting.seed})")
+    live = None
+    if args.live:
+        from .live_job import PracticeLive
+
+        print("link     values come in real time: this takes some ten minutes")
+        live = PracticeLive(vehicle, on.hand, setting.seed, args.link_fault, waits=True)
     try:
+        if live is not None:
+            live.join(on, folder, setting.bundle)
         ended = guide(on)
     except LessonStuck as stuck:
         print(f"steplatch: {stuck}")
         return exits.FAILED
     finally:
+        if live is not None:
+            live.leave(talk)
         session.writer.close()
     closing(PlainLines(), folder, ended)
     print(f"time     {clock.elapsed_s / 60:.0f} min of practice time")
@@ -229,6 +241,8 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
         args.procedure = choose_procedure(talk)
     setting = setting_of(args)
     speed: float | None = getattr(args, "speed", None)
+    if args.live and speed is None:
+        speed = LIVE_SPEED
     for text in opening_lines(setting.exercise, speed):
         talk.say(text)
     person = choose_person(setting.bundle, None, talk)
@@ -237,11 +251,18 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     hand = hand_of(setting.bundle, setting.vehicle, setting.lesson)
     if speed is not None:
         clock, hand = paced(clock, hand, speed, talk)
+    live = None
+    if args.live:
+        from .live_job import LivesOn, PracticeLive
+
+        live = PracticeLive(setting.vehicle, hand, setting.seed, args.link_fault)
+        assert speed is not None
+        clock = LivesOn(start, setting.vehicle, speed, talk)
     about = setting.about(plays_itself=False, speed=speed or 0.0)
     session, folder = begin_at_vehicle(data, setting.bundle, clock, setting.vehicle, person, about)
     if setting.note is not None:
         session.submit(setting.note)
-    return guide_to_end(session, folder, talk, hand)
+    return guide_to_end(session, folder, talk, hand, live)
 
 
 def choose_procedure(talk: Asks) -> str:

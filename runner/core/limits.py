@@ -3,6 +3,7 @@ them from there, rounded to the safe side."""
 
 from statistics import fmean
 
+from steplatch.safety.limits.burst import reaction_allowance_s
 from steplatch.safety.limits.inputs import Fluid, GunInput, VehicleInput, Workshop
 from steplatch.safety.limits.waits import dries_above_k, drying, taken_exhaust_k
 from steplatch.safety.limits.worked import WorkedLimits
@@ -52,7 +53,7 @@ def _numbers(
         "zero_wait_s": ZERO_WAIT_S,
         "zero_low_pa": ZERO_LOW_PA,
         "revs_low_rpm": worked.raised_lower.value,
-        "reaction_ms": gun.reaction_s * 1000.0,
+        "reaction_ms": reaction_allowance_s(gun) * 1000.0,
         "bottle_ml": gun.bottle_m3 * 1e6,
         "dries_above_k": dries_above_k(workshop),
     }

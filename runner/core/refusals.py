@@ -161,6 +161,7 @@ WORDS: Final[dict[str, Words]] = {
     ),
     "sign": ("This step is not signed.", "Answer it."),
     "sign/how": ("'{how}' is no way to sign.", "Use {hows}."),
+    "sign/customer": ("Only a customer agrees so.", "Sign with your name and PIN."),
     "sign/practice": (
         "A practice signature belongs to a practice job, and to no other.",
         "Sign with your name and PIN.",

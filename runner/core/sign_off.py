@@ -15,8 +15,11 @@ from .job import Signed
 from .signers import CUSTOMER, alone, needed, standing, who_could
 
 MAX_COVERED = 9
-HOWS = ("pin", "name", "practice")
-"""How a signature was given: name and PIN, name alone, or in a practice job."""
+REMOTE = ("telephone", "message")
+BY_CUSTOMER = ("paper", *REMOTE)
+HOWS = ("pin", "name", "practice", *BY_CUSTOMER)
+"""How a signature was given: name and PIN, name alone, or in a practice job. A customer's stands on
+the printed page, or is a yes by telephone or message, which is no signature and says so."""
 
 NO_PIN = "no_pin"
 TOLD = "told"
@@ -25,12 +28,14 @@ AT_ONCE_MS = 10_000
 """Two people who really look do not sign within this time (common practice, no source)."""
 OWN_WORK = "own_work"
 ALONE = "alone"
+NOT_SIGNED = "not_signed"
 EXCEPTIONS = {
     NO_PIN: "signed by name, without a PIN",
     TOLD: "role as told when they came; in no file of people",
     AT_ONCE: "two people signed within seconds of each other",
     OWN_WORK: "signed by the one who did the work",
     ALONE: "signed alone",
+    NOT_SIGNED: "a yes by telephone or message, written down by who worked: not a signature",
 }
 """What is out of the ordinary about a signature, by id, with the words that people read."""
 _CHECKS = ("checked", "released")
@@ -89,6 +94,8 @@ def signed(draft: Draft, one: Signer, meaning: str, who: str) -> Signed:
         exceptions.append(OWN_WORK)
     if meaning in _CHECKS and alone(draft.job):
         exceptions.append(ALONE)
+    if one.how in REMOTE:
+        exceptions.append(NOT_SIGNED)
     last = log.last_signed
     if last is not None and last[0] != one.person and log.aged_ms - last[1] < AT_ONCE_MS:
         exceptions.append(AT_ONCE)
@@ -108,6 +115,10 @@ def signed(draft: Draft, one: Signer, meaning: str, who: str) -> Signed:
 def _how(draft: Draft, command: Sign | Waive) -> str:
     if command.how not in HOWS:
         raise refuse("sign/how", how=command.how, hows=HOWS)
+    if command.how in BY_CUSTOMER:
+        if command.person != CUSTOMER:
+            raise refuse("sign/customer")
+        return command.how
     if draft.job.log.practice:
         return "practice"
     if command.how == "practice":

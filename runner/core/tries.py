@@ -27,8 +27,8 @@ PHYSICAL = frozenset({"engine", "hands", "hose", "gun", "key"})
 CHOSEN = frozenset({"tag", "tier", "dry_first", "refit", "road_test"})
 """What the people on the job choose: no answer of the world's."""
 SHOTS = "30 30 30 mL in 10 s"
-"""Three shots that count 3.15 mL/s, a usual rate: one set is enough."""
-SECONDS = {"1": "0.03", "2": "0.06", "3": "0.09", "4": "0.12"}
+"""Three shots that count 3.65 mL/s, a usual rate: one set is enough."""
+SECONDS = {"1": "0.027", "2": "0.054", "3": "0.081", "4": "0.108"}
 """Seconds at that rate for each number of tenths of a millilitre."""
 MORE_AND_LESS = ("50 50 50 mL in 10 s", "20 20 20 mL in 10 s")
 LOAD = "loaded 0.1 mL"

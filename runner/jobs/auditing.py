@@ -6,7 +6,7 @@ valid chain and an illegal act is found. A record of other rules than today's is
 graded as what it is.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Any
@@ -18,9 +18,7 @@ from ..record import (
     JournalLine,
     RecordError,
     Verification,
-    read,
     short_head,
-    verify,
 )
 from ..record.attachments import check_attachment
 from ..record.keys import PublicKey
@@ -28,9 +26,10 @@ from ..record.line import SCHEMA
 from ..record.seal import NO_SEAL, SealCheck, check_seal
 from .bundle import Bundle
 from .personal_audit import PersonalAudit
-from .projection import BrokenJob
+from .projection import BrokenJob, Journal
 from .redecide import Difference, decide_again
 from .store import Loaded, bundle_of, other_rules
+from .vehicle_audit import audit_vehicle
 
 _COMES_BACK = ("Interrupted", "Note")
 """The commands with which a program opens a job that was begun before."""
@@ -52,7 +51,8 @@ class Audit:
     ``wrong``: what no rules explain (roster, role, texts, envelope; a line of other rules that is
     decided otherwise where those cannot be why). ``differences``: every other line that is decided
     otherwise now. ``other_parts``: the parts of what decides that are others today
-    than on some line. ``undecidable``: why it cannot be decided again here; empty when it can.
+    than on some line. ``vehicle``: what was compared with the raw logs of links.
+    ``undecidable``: why it cannot be decided again here; empty when it can.
     ``files``: which kept files are missing or changed.
     """
 
@@ -67,6 +67,7 @@ class Audit:
     practice: bool = False
     seal: SealCheck = NO_SEAL
     files: tuple[str, ...] = ()
+    vehicle: tuple[str, ...] = ()
 
     @property
     def intact(self) -> bool:
@@ -89,19 +90,18 @@ def audit(
     folder: JobFolder,
     disk: Disk | None = None,
     loaded: Loaded | None = None,
+    journal: Journal | None = None,
     known_keys: tuple[PublicKey, ...] | None = None,
 ) -> Audit:
     """Check the chain, then decide every recorded command again and compare the outcomes.
 
-    ``loaded`` is this folder as ``load`` gave it, where it was read already;
+    ``loaded`` is this folder as ``load`` gave it, ``journal`` its journal, where read already;
     ``known_keys`` are the workshop's public keys, without which a seal's key is not judged.
     Raises BrokenJob when the texts that the job rests on are missing or changed.
     """
-    if loaded is not None:
-        chain, lines = loaded.chain, loaded.lines
-    else:
-        chain = verify(folder.path, disk) if disk else verify(folder.path)
-        lines = list(read(folder.path)) if chain.sound and chain.lines else []
+    if journal is None:
+        journal = loaded.journal if loaded is not None else Journal.of(folder, disk)
+    chain, lines = journal.chain, journal.lines
     seal = check_seal(folder, chain, known_keys)
     if not lines:
         return Audit(chain, chain.lines, seal=seal)
@@ -131,20 +131,24 @@ def audit(
     wrong = [f"{text}; no other rules explain it" for text in others] if older else []
     if stopped is not None and not stops:
         others.append(str(stopped))
-    job = again.job
+    job, wired = again.job, audit_vehicle(folder, lines)
     return replace(
         found,
         differences=tuple(explained if older else others),
-        wrong=(*wrong, *_strange(bundle, lines)),
+        wrong=(*wrong, *_strange(bundle, lines), *wired.wrong),
         other_parts=older,
         undecidable=str(stopped) if stops else "",
         ended=job.core.ended,
         practice=job.log.practice,
-        files=tuple(
-            missing
-            for noted in job.log.every("attachment")
-            if (missing := check_attachment(folder, noted)) is not None
+        files=(
+            *(
+                missing
+                for noted in job.log.every("attachment")
+                if (missing := check_attachment(folder, noted)) is not None
+            ),
+            *wired.files,
         ),
+        vehicle=tuple(wired.said),
     )
 
 
@@ -153,6 +157,21 @@ def _explained(difference: Difference, line: JournalLine) -> bool:
     judge only where it was asked."""
     others = other_rules([line])
     return "rules" in others or ("judge" in others and difference.judged)
+
+
+def first_change(folder: JobFolder) -> str:
+    """The first thing that an audit finds changed in a job, '' where it finds nothing.
+
+    Whoever cannot show a record asks this: a record that is as it was written can be shown.
+    """
+    try:
+        found = audit(folder)
+    except (BrokenJob, RecordError) as error:
+        return str(error)
+    if found.grade is not AuditGrade.CHANGED:
+        return ""
+    said = (*map(str, found.chain.findings), *found.wrong, *found.differences, *found.files)
+    return said[0] if said else "its seal is broken"
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +211,7 @@ class JobAudit:
             "seal": result.seal.state,
             "seal_findings": list(result.seal.findings),
             "kept_files_wrong": list(result.files),
+            "vehicle": list(result.vehicle),
             "personal": self.personal.to_json(),
             "exit_code": self.code,
         }
@@ -200,10 +220,11 @@ class JobAudit:
 def audit_job(folder: JobFolder, known_keys: tuple[PublicKey, ...] | None = None) -> JobAudit:
     """Audit one job and grade it. A job that cannot be read is graded broken, not raised."""
     try:
-        result = audit(folder, known_keys=known_keys)
+        journal = Journal.of(folder)
+        result = audit(folder, journal=journal, known_keys=known_keys)
+        personal = PersonalAudit.of(journal)
     except (BrokenJob, RecordError) as error:
         return JobAudit(folder.id, AuditGrade.CHANGED.value, None, None, str(error))
-    personal = PersonalAudit.of(folder, result.chain.sound and result.lines > 0)
     grade = AuditGrade.CHANGED if personal.altered else result.grade
     return JobAudit(folder.id, grade.value, result, personal)
 
@@ -219,6 +240,7 @@ def audit_lines(result: Audit) -> list[str]:
     out.append(f"head: {short_head(result.chain.sha256)}  (compare with the printed sheet)")
     out += [f"NOT AS IT WAS WRITTEN: {text}" for text in result.wrong]
     out += _decided_again(result)
+    out += [f"vehicle: {text}" for text in result.vehicle]
     out.append(f"job: {result.ended or 'not ended'}")
     return out
 
@@ -257,7 +279,7 @@ def _seal_lines(result: Audit) -> list[str]:
     return ["seal: none yet; a job is sealed when it ends"]
 
 
-def _strange(bundle: Bundle, lines: list[JournalLine]) -> Iterator[str]:
+def _strange(bundle: Bundle, lines: Sequence[JournalLine]) -> Iterator[str]:
     """What does not follow from the kept texts, whatever the rules: roster, list of texts, the
     role written down, the envelope, and another program in the midst of a run."""
     hashes, roster = bundle.hashes(), list(bundle.roster())

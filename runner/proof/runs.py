@@ -57,6 +57,13 @@ RUNS: dict[str, dict[str, tuple[str, ...]]] = {
     "pair, extended dose": {"tier": ("extended",), "seconds": (SECONDS["1"], SECONDS["2"])},
     "pair, strict dose": {"tier": ("strict",)},
     "alone": {"crew": ("alone_adult",), "controls": ("self",), "refit": ("stopped",)},
+    "alone, strict dose": {
+        "crew": ("alone_adult",),
+        "controls": ("self",),
+        "refit": ("stopped",),
+        "tier": ("strict",),
+        "gun": (LOAD,),
+    },
     "hose hidden": {"reach": ("not_clear",), "refit": ("stopped", "stopped_with_help")},
     "refit stopped, warned": {"refit": ("stopped",), "triage": ("warn",)},
     "pair, running dose": {},

@@ -16,6 +16,7 @@ from .disk import (
     NEW_FLAGS,
     Disk,
     fsync_folder,
+    read_whole,
     replace_file,
     write_and_sync,
 )
@@ -24,6 +25,7 @@ from .faults import NotRecordable, failed
 PRIVATE_NAME = "workshop-key.pem"
 PUBLIC_FOLDER = "public"
 SHORT_DIGITS = 16
+MAX_KEY_BYTES = 16 * 1024
 
 
 class NoKey(LookupError):  # noqa: N818 - it names the thing, as the other refusals do
@@ -187,14 +189,14 @@ class KeyFolder:
         found = []
         for path in sorted((self.path / PUBLIC_FOLDER).glob("*.pem")):
             try:
-                found.append(public_from_pem(path.read_bytes()))
+                found.append(public_from_pem(read_whole(self._disk, path, MAX_KEY_BYTES)))
             except (OSError, ValueError) as error:
                 raise NoKey(f"{path}: no public key ({error}). Restore it from a backup.") from None
         return tuple(found)
 
     def _read(self) -> bytes:
         try:
-            return self.private.read_bytes()
+            return read_whole(self._disk, self.private, MAX_KEY_BYTES)
         except FileNotFoundError:
             raise NoKey(
                 "No signing key has been made in this data folder. Make one: steplatch key new"

@@ -2,7 +2,7 @@
 
 Steps are worked in their order: that order keeps people safe, and nothing here bends it. What is
 pure paper (see ``WRITTEN_AHEAD``) can be written in a wait all the same. It is kept as a note of
-its own, with its own time; when the step's turn comes it stands there, and the word ``keep``
+its own, with its own time; when the step's turn comes it stands there, and one key
 answers the step with it. All other paper can be read ahead.
 """
 
@@ -24,7 +24,6 @@ fluid stand now; no step's condition and no interlock rests on when they are wri
 customer answered is not among them: a yes is written when it is given."""
 NOTE = "written_ahead"
 """The name of the note that holds it."""
-KEEP = "keep"
 MOST = 4
 AGREEMENT = "the customer's agreement page"
 

@@ -3,7 +3,7 @@
 from steplatch.safety.checks import ROLE_RANK
 
 from ..core.commands import Join
-from ..core.signers import CUSTOMER, here
+from ..core.signers import here
 from ..workshop.pins import Accepted, Locked
 from .asking import ask_choice, ask_line, submit
 from .context import Context
@@ -51,15 +51,14 @@ def hand_over(on: Context) -> None:
 
 
 def ask_person(on: Context, key: str, role: str, text: str) -> str | None:
-    """A name from the roster, typed in full; the customer's is the word customer."""
+    """A name from the roster, typed in full."""
     people = on.session.job.log.people
-    roster = ", ".join(f"{p['id']} ({p['role']})" for p in people)
-    names = CUSTOMER if role == CUSTOMER else roster
-    how = f"the word {CUSTOMER}" if role == CUSTOMER else f"the name before the bracket: {names}"
-    answer = ask_line(on, key, f"{text} Type {how}.", want=f"role:{role}", kind="person")
+    names = ", ".join(f"{p['id']} ({p['role']})" for p in people)
+    text += f" Type the name before the bracket: {names}."
+    answer = ask_line(on, key, text, want=f"role:{role}", kind="person")
     if answer is None or answer == "dk":
         return None
-    if answer not in {CUSTOMER, *(p["id"] for p in people)}:
+    if answer not in {p["id"] for p in people}:
         on.talk.say(f"'{answer[:30]}' is not on this job. On it: {names}.", "refused")
         return None
     return answer
@@ -72,9 +71,8 @@ def shows_who(on: Context, person: str, act: str) -> str | None:
     """
     if on.session.job.log.practice:
         return "practice"
-    if person == CUSTOMER or on.pins is None or not on.pins.has_pin(person):
-        if person != CUSTOMER:
-            on.talk.say(f"NO PIN {person} has none: it is recorded as a name only.", "head")
+    if on.pins is None or not on.pins.has_pin(person):
+        on.talk.say(f"NO PIN {person} has none: it is recorded as a name only.", "head")
         return "name"
     while True:
         typed = ask_line(

@@ -10,18 +10,20 @@ from typing import Any
 from steplatch.safety.checks import CHECKS
 from steplatch.safety.kernel import LOOKED_AT
 
+from ..assess import told
 from ..core.commands import Look, Sign
 from ..core.job import StepMark
 from ..core.sign_off import EXCEPTIONS, MAX_COVERED
+from ..core.signers import CUSTOMER, may_sign
 from ..core.steps import ResetStep, SignStep
 from ..simulator.hand import Noticed
-from .asking import aside, ask_choice, ask_line, clock_text, submit, submit_by, take_in
+from .asking import aside, ask_choice, clock_text, pressed_go, submit, submit_by, take_in
 from .context import Context
 from .notices import differs, look_yourself
 from .people import ask_person, shows_who
 from .refusal import begin_step
 from .screen import read_back_words, state_words
-from .talk import Choice, StyledLine
+from .talk import FIGURES, Choice, StyledLine
 
 MEANINGS = {
     "did": "I did this work myself",
@@ -29,6 +31,17 @@ MEANINGS = {
     "released": "I looked myself, and the vehicle may go",
     "agreed": "I heard what it can and cannot do and what it costs, and I agree",
     "received": "I have got it and it was explained to me",
+}
+_SAYS = [
+    Choice("paper", "on the printed page, signed in my sight"),
+    Choice("telephone", "by telephone; written down as that, no signature"),
+    Choice("message", "by message; written down as that, no signature"),
+]
+_AGREED_TO = {
+    "price": "price",
+    "alternatives": "what else could be done",
+    "warning": "warning in writing",
+    "root_cause_text": "what filled it",
 }
 MOST_LOOKS = 2
 """How many states a checker is asked for without seeing the first answer: enough to show that
@@ -50,15 +63,9 @@ def sign_step(on: Context, step: SignStep | ResetStep) -> None:
     meaning = getattr(step, "meaning", "checked")
     means = f"MEANS  {meaning}: {MEANINGS[meaning]}"
     on.lead = (*on.lead, (means, ""))
-    person = ask_person(on, step.id, step.role, f"Who signs as {step.role}?")
-    if person is None:
-        return
-    hold = isinstance(step, ResetStep) or step.point == "hold"
-    if hold and meaning in _CHECKS and not _looks(on, step, person):
-        return
-    with aside(on, "", *on.lead, *_read_back(on, step)):
-        how = _signs(on, step, person)
-    if how is None:
+    by_customer = step.role == CUSTOMER
+    person, how = _customer_says(on, step) if by_customer else _checker_signs(on, step, meaning)
+    if person is None or how is None:
         return
     outcome = submit(on, Sign(step.id, person, how))
     if outcome.refused:
@@ -69,6 +76,57 @@ def sign_step(on: Context, step: SignStep | ResetStep) -> None:
     on.talk.say(f"SIGNED {when}  {person} as {signed.role}: {signed.meaning}", "head")
     for exception in signed.exceptions:
         on.talk.say(f"       on the record: {EXCEPTIONS[exception]}")
+
+
+def _checker_signs(on: Context, step: Any, meaning: str) -> tuple[str | None, str | None]:
+    """Who of the people here signs, and how; the checker looks before the record is shown."""
+    person = _who_signs(on, step)
+    if person is None:
+        return None, None
+    hold = isinstance(step, ResetStep) or step.point == "hold"
+    if hold and meaning in _CHECKS and not _looks(on, step, person):
+        return None, None
+    with aside(on, "", *on.lead, *_read_back(on, step)):
+        return person, _signs(on, step, person)
+
+
+def _who_signs(on: Context, step: Any) -> str | None:
+    """One of those here who may sign; by name where nobody may, to be told why not."""
+    job, text = on.session.job, f"Who signs as {step.role}?"
+    able = may_sign(job, step)
+    if not able or len(able) > len(FIGURES):
+        return ask_person(on, step.id, step.role, text)
+    names = {str(p["id"]): f"{p['id']} ({p['role']})" for p in job.log.people}
+    choices = [Choice(person, names[person]) for person in able]
+    answer = ask_choice(on, step.id, text, choices, want=f"role:{step.role}", turned_by_key=False)
+    return None if answer == "dk" else answer
+
+
+def _customer_says(on: Context, step: Any) -> tuple[str | None, str | None]:
+    """How the customer answers to what stands there: nobody signs for a customer by a word."""
+    with aside(on, "", *on.lead, *_told_customer(on, step)):
+        answer = ask_choice(on, step.id, "How does the customer say so?", _SAYS, "", "paper")
+    return CUSTOMER, None if answer == "dk" else answer
+
+
+def _told_customer(on: Context, step: Any) -> list[StyledLine]:
+    """What the customer says yes to: findings, price, other ways, dose and risks; at the end the
+    result."""
+    log, bay = on.session.job.log, on.session.job.bay
+    what = "verdict" if step.meaning == "received" else "triage"
+    judged = log.latest(what)
+    out: list[StyledLine] = []
+    if judged:
+        out += [(f"READ   {text}", "") for text in told.lines(what, judged)]
+    if what == "verdict":
+        return out
+    for name, words in _AGREED_TO.items():
+        found = log.latest(name)
+        if found is not None:
+            out.append((f"READ   {words}: {found.get('text', '')}", ""))
+    if not bay.tier.unknown:
+        out.append((f"READ   {read_back_words(on.session.job, 'tier')}", ""))
+    return out
 
 
 def _looks(on: Context, step: Any, person: str) -> bool:
@@ -121,7 +179,5 @@ def _signs(on: Context, step: Any, person: str) -> str | None:
     how = shows_who(on, person, "sign")
     if how in (None, "pin"):
         return how
-    answer = ask_line(on, f"{step.id}:sign", f"{person}: type sign to sign this.", want="sign")
-    if answer not in (None, "sign"):
-        on.talk.say("Not signed: only the word sign signs.", "refused")
-    return how if answer == "sign" else None
+    signs = pressed_go(on, f"{step.id}:sign", f"{person} signs this:")
+    return how if signs else None

@@ -27,18 +27,21 @@ from ..core.steps import (
 )
 from ..record import NotRecordable
 from ..simulator.hand import Noticed
+from . import car
 from .asking import ask_choice, ask_line, pass_time, pressed_go, submit, take_in
 from .context import Context
 from .deadlines import permit_lines
 from .expected import cooling_line, unit_line
 from .lines import deliberate
+from .meanwhile import written
+from .recall import REGISTRATION
 from .refusal import begin_step
 from .screen import do_lines
 from .shorthand import whole_set, whole_shots, with_degc
 from .signing import sign_step
 from .talk import Choice
 from .timed import fill, hold_step, spray_step, wait_step
-from .writing import kept_answer, useful_line, written_line
+from .writing import useful_line, written_line
 
 COMPARED = ("registration", "vin_tail")
 """What was typed from the vehicle stands beside the question whether it is the right one."""
@@ -54,7 +57,7 @@ def look_step(on: Context, step: LookStep) -> None:
         return
     noticed = take_in(on, on.hand.look(step.fact, step.want) if on.hand else None)
     asked = step.asks()
-    choices = choices_of(asked)
+    choices = known_choices(on, step)
     answer = ask_choice(on, step.id, asked.text, choices, noticed.answer, step.want[0])
     if answer is None:
         return
@@ -81,7 +84,7 @@ def ask_step(on: Context, step: AskStep) -> None:
         on.noticed = ((f"  (practice card) {said}", ""),)
     if step.form == "choice":
         on.noticed = (*written_line(on, step), *on.noticed)
-        choices, want = choices_of(asked), "".join(step.want[:1])
+        choices, want = known_choices(on, step), "".join(step.want[:1])
         answer = ask_choice(on, step.id, asked.text, choices, want=want)
         if answer == "dk":
             answer = "unknown" if "unknown" in {o.value for o in step.options} else ""
@@ -91,26 +94,36 @@ def ask_step(on: Context, step: AskStep) -> None:
                 on.talk.say("This must be known to go on. Find out, ask, or stop with s.")
                 return
     else:
-        there = written_line(on, step)
-        on.noticed = (*there, *on.noticed)
-        kept = "Type keep to answer with what was written, or " if there else ""
-        text = asked.text
-        answer = ask_line(on, step.id, kept + text[:1].lower() + text[1:] if kept else text)
+        answer = ask_line(on, step.id, asked.text, offer=_offer(on, step))
     if answer is None:
         return
-    answer = kept_answer(on, step, answer)
     if step.personal:
         if step.form == "text" and len(answer) < LEAST_TEXT:
             on.talk.say(f"'{answer}' is too short to be an answer. Type it in words.", "refused")
             return
         try:
             on.typed |= {step.name: answer} if step.name in COMPARED else {}
+            if on.recall is not None and step.name == REGISTRATION:
+                on.recall.arrives(answer)
             answer = on.keeper.keep(step.name, answer)
         except NotRecordable as bad:
-            on.talk.say(f"Not taken: {bad}", "refused")
+            on.talk.say(f"Not taken: {bad.what}. {bad.remedy}.", "refused")
             return
     submit(on, Answer(step.id, answer))
     _say_remedy(on, step, answer)
+
+
+def _offer(on: Context, step: AskStep) -> str:
+    """What one key would answer: what was written ahead, else what was said last time; it stands
+    with the question."""
+    if ahead := written(on.session.job, step):
+        on.noticed = (*written_line(on, step), *on.noticed)
+        return ahead[0]
+    last = on.recall.offered(step) if on.recall is not None else None
+    if last is None:
+        return ""
+    on.noticed = ((f"LAST   {last[1]}: {last[0]}", ""), *on.noticed)
+    return last[0]
 
 
 def act_step(on: Context, step: ActStep | EndStep) -> None:
@@ -149,7 +162,10 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
         _cooling(on, step)
     else:
         noticed = take_in(on, on.hand.shots() if on.hand else None)
+    noticed = noticed if isinstance(step, GunStep) else car.offer(on, step, noticed)
     answer = ask_line(on, step.id, step.asks().text, noticed.answer)
+    if isinstance(step, ReadStep) and not car.compared(on, step, str(answer)):
+        return
     if isinstance(step, ReadStep) and answer not in (None, "dk"):
         answer = _looked_twice(on, step, whole_set(step, str(answer)))
     if answer is None:
@@ -160,9 +176,12 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
     if isinstance(step, GunStep):
         fill(on, step, whole_shots(step, answer))
         return
-    if isinstance(step, TemperatureStep):
+    if isinstance(step, TemperatureStep) and not car.is_for(answer):
         answer = with_degc(answer)
-    outcome = submit(on, Answer(step.id, answer))
+    command = car.command_of(on, step, answer)
+    if command is None:
+        return
+    outcome = submit(on, command)
     if not outcome.refused:
         _echo(on, step, answer)
     if isinstance(step, TemperatureStep) and on.session.job.core.step == step.id:
@@ -190,7 +209,7 @@ def _cooling(on: Context, step: TemperatureStep) -> None:
 
 def _looked_twice(on: Context, step: ReadStep, typed: str) -> str | None:
     """Ask for a second look at what is odd; the same line typed again is kept as it is."""
-    while on.doubts is not None:
+    while on.doubts is not None and not car.is_for(typed):
         odd = on.doubts(on.session.job, step, typed)
         if not odd:
             return typed
@@ -267,6 +286,12 @@ def report_step(on: Context, step: ReportStep) -> None:
 def choices_of(asked: Question) -> list[Choice]:
     """The answers that a question names."""
     return [Choice(name, said) for name, said in asked.choices]
+
+
+def known_choices(on: Context, step: LookStep | AskStep) -> list[Choice]:
+    """The answers that a step names, with what it was last time."""
+    choices = choices_of(step.asks())
+    return choices if on.recall is None else on.recall.marked(step, choices)
 
 
 def plain_step(on: Context, step: Any) -> None:

@@ -69,7 +69,8 @@ class Prompt:
     shows (practice only) and ``want`` what the step hopes for; a terminal shows neither. ``lead``
     (limit and instruction) and ``foot`` (what to do if it stalls) stand with the question each
     time that it is asked, so that they are on the screen when it is answered. ``live`` gives lines
-    that change while nobody types; ``watch`` lets the time be noticed and returns an alarm, or ''.
+    that change while nobody types; ``watch`` lets the time be noticed, each ``watch_s``, and
+    returns an alarm, or ''. ``offer`` is an answer that one key takes.
     """
 
     key: str
@@ -83,12 +84,16 @@ class Prompt:
     page: Page | None = None
     live: Callable[[], tuple[StyledLine, ...]] | None = None
     watch: Callable[[], str] | None = None
+    watch_s: float = 1.0
+    offer: str = ""
 
     @property
     def keys(self) -> str:
         """The keys that are the whole answer where keys are read one by one: no Enter behind."""
         if self.kind == "go":
             return GO
+        if self.offer:
+            return SAME
         most = len(self.choices) if self.kind == "choice" else 0
         return FIGURES[:most] if most <= len(FIGURES) else ""
 
@@ -98,9 +103,13 @@ class Prompt:
         if self.kind == "choice":
             span = f"1 to {count}" if count > 1 else "1"
             return f"{self.text} {verb} {span}{'.' if self.key == WHO else ', or dk.'}"
-        return f"{self.text} {verb} {GO} as you do it." if self.kind == "go" else self.text
+        if self.kind == "go":
+            return f"{self.text} {verb.lower()} {GO}."
+        return f"{verb} {SAME} for that, or: {self.text}" if self.offer else self.text
 
 
+SAME = "="
+"""Takes what is offered at a question of words: what was written ahead, or said last time."""
 GO = "g"
 """The deliberate second key of an act that can hurt: no answer of a list is a letter."""
 FIGURES = "123456789"

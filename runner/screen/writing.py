@@ -4,7 +4,7 @@ from ..core.commands import Note
 from ..core.steps import AskStep
 from .asking import aside, ask_choice, ask_line, clock_text, submit, with_lead
 from .context import Context
-from .meanwhile import KEEP, NOTE, short, useful_now, writable, written
+from .meanwhile import NOTE, short, useful_now, writable, written
 from .talk import Choice, StyledLine
 
 WAITS = ("wait", "hold", "temperature")
@@ -63,12 +63,6 @@ def written_line(on: Context, step: AskStep) -> tuple[StyledLine, ...]:
     """What was written ahead for this step stands with its question."""
     there = written(on.session.job, step)
     return ((f"WRITTEN {there[1]}  {there[0]}", ""),) if there else ()
-
-
-def kept_answer(on: Context, step: AskStep, answer: str) -> str:
-    """The answer; for ``keep`` what was written ahead for a step of words."""
-    there = written(on.session.job, step)
-    return there[0] if there and answer.lower() == KEEP and step.form == "text" else answer
 
 
 def useful_line(on: Context) -> tuple[StyledLine, ...]:

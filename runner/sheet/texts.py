@@ -48,6 +48,9 @@ HOW_SIGNED: Final[dict[str, str]] = {
     "pin": "by name and PIN",
     "name": "by name alone",
     "practice": "in practice",
+    "paper": "on the printed page",
+    "telephone": "a yes by telephone, no signature",
+    "message": "a yes by message, no signature",
 }
 CONDITION: Final[dict[str, str]] = {
     "raised": "raised engine speed",

@@ -142,7 +142,9 @@ class Script:
         roles = {"technician": cast.technician, "supervisor": cast.supervisor,
                  "apprentice": cast.worker, "customer": "customer"}  # fmt: skip
         if prompt.want.startswith("role:"):
-            return roles[prompt.want.removeprefix("role:")]
+            able = {choice.value for choice in prompt.choices}
+            name = roles[prompt.want.removeprefix("role:")]
+            return name if name in able or not able else sorted(able)[0]
         fact = prompt.key.removeprefix("look:")
         if fact != prompt.key and LOOK_AGAIN.get(fact) in {c.value for c in prompt.choices}:
             return LOOK_AGAIN[fact]

@@ -157,12 +157,14 @@ class VehicleFile(StrictModel):
 
 
 class GunFile(StrictModel):
-    """The fluid gun. ``jug_shots`` are rates measured since it was last filled or adjusted."""
+    """The fluid gun. ``jug_shots`` are rates measured since it was last filled or adjusted,
+    ``practice_stops`` times from "stop" to the trigger shut of practice bursts."""
 
     label: Label
     bottle: Annotated[Quantity, Band("volume", "50 mL", "20 L")]
     jug_shots: tuple[Annotated[Quantity, Band("volume_rate", "0.2 mL/s", "100 mL/s")], ...] = ()
     reaction: Annotated[Quantity, Band("time", "0.2 s", "3 s")]
+    practice_stops: tuple[Annotated[Quantity, Band("time", "0 s", "3 s")], ...] = ()
     self_closing: bool
 
 
@@ -258,6 +260,7 @@ _FIELDS: Mapping[str, str] = {
     "bottle": "bottle_m3",
     "jug_shots": "rates_m3_s",
     "reaction": "reaction_s",
+    "practice_stops": "practice_stops_s",
     "density": "density_kg_m3",
     "max_exhaust_engine_off": "max_exhaust_k_engine_off",
     "max_exhaust_running": "max_exhaust_k_running",

@@ -28,7 +28,11 @@ GUN = FileKind(
         _Q("self_closing", "Does the trigger shut when the hand lets go?",
            "who sprays alone needs one that does", "try it with water", "yes"),
     ),
-    {"jug_shots": "a rate from yesterday is not a rate: it is measured in the job"},
+    {
+        "jug_shots": "a rate from yesterday is not a rate: it is measured in the job",
+        "practice_stops": "the one time above is asked; times of practice bursts are written "
+        "into the file by hand",
+    },
 )  # fmt: skip
 
 FLUID = FileKind(

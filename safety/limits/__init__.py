@@ -1,6 +1,6 @@
 """Worked limits: each a value, every line of its working, and where it comes from."""
 
-from .burst import Burst, burst, rate_spread_m3_s
+from .burst import Burst, burst, rate_spread_m3_s, reaction_allowance_s
 from .inputs import Fluid, GunInput, Height, HeldClaim, RetainedClaim, VehicleInput, Workshop
 from .plausible import ImplausibleInputs
 from .room import Illustration, room_air_illustration
@@ -50,6 +50,7 @@ __all__ = [
     "drying",
     "limit_to_json",
     "rate_spread_m3_s",
+    "reaction_allowance_s",
     "room_air_illustration",
     "to_json",
     "work_limits",

@@ -1,14 +1,32 @@
-"""How long a burst may be, from the room that the ledger leaves and the measured rate."""
+"""How long a burst may be, from the room that the ledger leaves and the measured rate.
+
+What the next burst gives is bounded by a prediction bound: mean + t s sqrt(1 + 1/n), where one
+burst in a thousand gives more. ``s`` pools the scatter of the shots with the one taken beforehand
+(``choices.GUN_SCATTER``), t is Student's for the degrees of freedom of both. It holds for a gun
+that scatters by no more than that, normally distributed (G. J. Hahn, W. Q. Meeker,
+Statistical Intervals (1991); from memory).
+"""
 
 import math
 import statistics
 from dataclasses import dataclass, replace
+from typing import Final
 
 from ..physics.domain import not_negative, positive
 from . import choices
+from .inputs import GunInput
 from .working import DML_PER_M3, Working, dml_down, dml_up
 
 _ML = 1e6
+
+STUDENT_999: Final = (
+    318.309, 22.327, 10.215, 7.173, 5.893, 5.208, 4.785, 4.501, 4.297, 4.144,
+    4.025, 3.930, 3.852, 3.787, 3.733, 3.686, 3.646, 3.610, 3.579, 3.552,
+    3.527, 3.505, 3.485, 3.467, 3.450, 3.435, 3.421, 3.408, 3.396, 3.385,
+)  # fmt: skip
+"""Student's t that one in a thousand exceeds, by 1 to 30 degrees of freedom; more take the last.
+E. T. Federighi, Extended tables of the percentage points of Student's t-distribution, J. Am. Stat.
+Assoc. 54 (1959) 683."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,19 +87,32 @@ class Burst:
 
 
 def rate_spread_m3_s(rates_m3_s: tuple[float, ...]) -> float:
-    """Spread to count on top of the mean of jug-shot rates, m3/s.
+    """What to count on top of the mean of jug-shot rates, m3/s; one burst in a thousand gives more.
 
-    The largest of: their sample standard deviation; the highest less the mean; and a least
-    share of the mean (5 %, or 10 % with one shot only). Raises ValueError without a rate.
+    At least the highest shot less the mean. Raises ValueError without a rate.
     """
     mean = _mean(rates_m3_s)
-    if len(rates_m3_s) == 1:
-        return choices.SINGLE_SHOT_SPREAD.value * mean
-    return max(
-        statistics.stdev(rates_m3_s),
-        max(rates_m3_s) - mean,
-        choices.LEAST_SPREAD.value * mean,
-    )
+    return max(_ahead(rates_m3_s, choices.GUN_SCATTER.value * mean), max(rates_m3_s) - mean)
+
+
+def reaction_allowance_s(gun: GunInput) -> float:
+    """Time that goes on spraying after "stop", s: what the gun's file says, or the bound that one
+    practice burst in a thousand exceeds, whichever is longer."""
+    if not gun.practice_stops_s:
+        return gun.reaction_s
+    mean = statistics.fmean(gun.practice_stops_s)
+    bound = mean + _ahead(gun.practice_stops_s, choices.STOP_SCATTER.value)
+    return max(gun.reaction_s, bound)
+
+
+def _ahead(values: tuple[float, ...], beforehand: float) -> float:
+    """How far the next value lies above the mean of these at most, but for one in a thousand."""
+    mean, count = statistics.fmean(values), len(values)
+    weight = choices.SCATTER_WEIGHT.value
+    freedom = math.floor(weight) + count - 1
+    squares = weight * beforehand**2 + math.fsum((value - mean) ** 2 for value in values)
+    student = STUDENT_999[min(freedom, len(STUDENT_999)) - 1]
+    return student * math.sqrt(squares / freedom * (1.0 + 1.0 / count))
 
 
 def burst(
@@ -94,16 +125,17 @@ def burst(
     """Longest burst that stays within ``limit_m3`` with ``already_m3`` in place.
 
     ``seconds = (limit - already) / (mean + spread) - reaction``, rounded down, so that who
-    obeys never goes over; limit and volume in place are first rounded to 0.1 mL on the safe
-    side, as the kernel counts them. It lasts ``longest_s`` at most (with the engine off:
-    ``choices.LONGEST_OFF_BURST``). Under 3 s it is too short to time. ``rates_m3_s`` are jug
-    shots since the gun was last filled or adjusted, at the same air pressure.
+    obeys goes over in one burst of a thousand at most; limit and volume in place are first
+    rounded to 0.1 mL on the safe side, as the kernel counts them. It lasts ``longest_s`` at most
+    (with the engine off: ``choices.LONGEST_OFF_BURST``). Under 3 s it is too short to time.
+    ``rates_m3_s`` are jug shots since the gun was last filled or adjusted, at the same air
+    pressure.
 
     Raises ValueError without a rate (then: no spray) and on values out of range.
 
     >>> shots = tuple(ml * 1e-6 / 5.0 for ml in (19.0, 20.0, 21.0))
     >>> burst(38e-6, 0.0, shots, 0.5).advice()
-    '8 s = 36 mL counted'
+    '7 s = 38 mL counted'
     """
     not_negative("limit_m3", limit_m3, "m3")
     not_negative("already_m3", already_m3, "m3")

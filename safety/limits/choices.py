@@ -31,11 +31,12 @@ POLYTROPIC_EXPONENT: Final = DesignChoice(
     "(no unit)",
     "between 1 (all heat lost) and 1.4 (none lost); leakage past the rings is not credited",
 )
-UNKNOWN_COMPRESSION_RATIO: Final = DesignChoice(
-    "compression ratio taken when it is not known",
-    22.0,
+HIGHEST_COMPRESSION_RATIO: Final = DesignChoice(
+    "highest compression ratio that is believed, and the one taken when it is not known",
+    25.0,
     "(no unit)",
-    "the highest on older light diesels, so the smallest space; common practice, no source",
+    "above the 22 of older light diesels (common practice, no source): whatever can be typed "
+    "can be true, so the smallest space is that of the highest ratio",
 )
 LEVEL_TOLERANCE: Final = DesignChoice(
     "height taken off for a car that does not stand level, when not known",
@@ -43,11 +44,35 @@ LEVEL_TOLERANCE: Final = DesignChoice(
     "m",
     "a rise of 1 in 20 over 2 m between filter and ports",
 )
+HEIGHT_READ: Final = DesignChoice(
+    "height taken off for a depth that is read with a tape",
+    0.02,
+    "m",
+    "both ends are read to about 10 mm",
+)
+BORE_READ: Final = DesignChoice(
+    "taken off the bore of a pipe",
+    0.003,
+    "m",
+    "a pipe is measured from outside: two walls of up to 1.5 mm",
+)
+VOLUME_COUNTED: Final = DesignChoice(
+    "share that counts of a volume measured as held or retained",
+    0.8,
+    "(share)",
+    "what went in less what came back: two jugs, each read to 5 %, of twice the volume or more",
+)
 CHANNELS_COUNTED: Final = DesignChoice(
     "share of the inlet channels counted as able to hold liquid",
     0.25,
     "(share)",
     "soot, ash plugs and air bubbles take the rest",
+)
+LONGEST_SHAPE: Final = DesignChoice(
+    "longest dimension of a filter over the cube root of its volume, when its length is not known",
+    1.72,
+    "(no unit)",
+    "a cylinder twice as long as it is wide; wider ones are shorter in both",
 )
 LOW_INLET_VOID: Final = DesignChoice(
     "share of the filter that is inlet channel, when its cells are not known",
@@ -92,17 +117,24 @@ LONGEST_OFF_BURST: Final = DesignChoice(
     "at the slowest usual rate, 2 mL/s, it gives 30 mL, the most that a light diesel is allowed; "
     "whatever asks for longer rests on a rate that is wrong, and floods if it is",
 )
-LEAST_SPREAD: Final = DesignChoice(
-    "least spread counted on a measured rate",
+GUN_SCATTER: Final = DesignChoice(
+    "scatter of bursts about the rate of a gun, before any shot is measured",
     0.05,
     "(share)",
-    "a jug is read to about 1 mL in 20",
+    "a jug is read to about 1 mL in 20, and bursts differ by as much; common practice, no source",
 )
-SINGLE_SHOT_SPREAD: Final = DesignChoice(
-    "spread counted on a rate from one shot",
-    0.10,
-    "(share)",
-    "one shot shows no scatter of its own",
+STOP_SCATTER: Final = DesignChoice(
+    "scatter of the time from 'stop' to the trigger shut, before any is measured",
+    0.05,
+    "s",
+    "a trained hand differs by some 20 % of a quarter of a second (from memory)",
+)
+SCATTER_WEIGHT: Final = DesignChoice(
+    "degrees of freedom that the scatter taken beforehand counts for",
+    8.0,
+    "(number)",
+    "three shots alone bound nothing: with 2 degrees of freedom the bound is 26 times what they "
+    "scatter; as much as nine shots lets a dozen of one's own outweigh it",
 )
 USUAL_RATE_LOW: Final = DesignChoice(
     "lowest rate of a gun that is taken from one set of shots",
@@ -181,9 +213,13 @@ COOL_RAISED: Final = DesignChoice(
 ALL_CHOICES: Final = (
     CRANKING_PRESSURE_RATIO,
     POLYTROPIC_EXPONENT,
-    UNKNOWN_COMPRESSION_RATIO,
+    HIGHEST_COMPRESSION_RATIO,
     LEVEL_TOLERANCE,
+    HEIGHT_READ,
+    BORE_READ,
+    VOLUME_COUNTED,
     CHANNELS_COUNTED,
+    LONGEST_SHAPE,
     LOW_INLET_VOID,
     LOW_PORE_SHARE,
     PORES_RETAIN,
@@ -191,8 +227,9 @@ ALL_CHOICES: Final = (
     LOW_FILTER_TO_ENGINE,
     LEAST_TIMED,
     LONGEST_OFF_BURST,
-    LEAST_SPREAD,
-    SINGLE_SHOT_SPREAD,
+    GUN_SCATTER,
+    STOP_SCATTER,
+    SCATTER_WEIGHT,
     USUAL_RATE_LOW,
     USUAL_RATE_HIGH,
     RATE_JUMP,

@@ -73,7 +73,7 @@ def work_doses(vehicle: VehicleInput, workshop: Workshop, gun: GunInput) -> Dose
         if strict.value <= 0.0:
             why = f"no engine-off dose at all: {strict.source} gives 0 mL"
         return Doses(strict, None, why, running)
-    worked = _extended(worked_strict, lifts, clearance)
+    worked = _extended(worked_strict, lifts)
     extended = set_by_workshop(tightened(worked, caps), own)
     strict = tightened(strict, (own,))
     if extended.value <= 0.0:
@@ -98,7 +98,7 @@ def _clearance(vehicle: VehicleInput) -> _Clearance:
     ratio = vehicle.compression_ratio
     assumptions: tuple[str, ...] = ()
     if ratio is None:
-        ratio = choices.UNKNOWN_COMPRESSION_RATIO.value
+        ratio = choices.HIGHEST_COMPRESSION_RATIO.value
         assumptions = (
             f"compression ratio not known: {ratio:.4g} taken, the smallest space; the limit "
             "may rise when it is known",
@@ -223,9 +223,9 @@ def _no_more_than(clearance: _Clearance) -> Working:
 
 
 def _retained(claim: RetainedClaim, clearance: _Clearance, space: FilterSpace) -> _Lift:
-    share = choices.PORES_RETAIN.value
-    ceiling_m3 = share * space.pore_m3
-    counted_m3 = min(claim.volume_m3, ceiling_m3, clearance.volume_m3)
+    share, counts = choices.PORES_RETAIN.value, choices.VOLUME_COUNTED.value
+    ceiling_m3, read_m3 = share * space.pore_m3, counts * claim.volume_m3
+    counted_m3 = min(read_m3, ceiling_m3, clearance.volume_m3)
     lines = (
         *space.pore_lines,
         Working(
@@ -233,8 +233,12 @@ def _retained(claim: RetainedClaim, clearance: _Clearance, space: FilterSpace) -
         ),
         _no_more_than(clearance),
         Working(
-            f"claimed as retained: {_ml(claim.volume_m3)} (basis: {claim.basis}; approved by "
-            f"{claim.approver}); counted {_ml(counted_m3)}"
+            f"of what is claimed, as it is measured = {counts:.4g} x {_ml(claim.volume_m3)} = "
+            f"{_ml(read_m3)}"
+        ),
+        Working(
+            f"retained (basis: {claim.basis}; approved by {claim.approver}): counted "
+            f"{_ml(counted_m3)}"
         ),
     )
     source = f"retained volume approved by {claim.approver}"
@@ -258,15 +262,16 @@ def _held_below(
     return _Lift(counted_m3, lines, source, held.assumptions)
 
 
-def _extended(strict: Limit, lifts: tuple[_Lift, ...], clearance: _Clearance) -> Limit:
-    """The strict limit with all that is stood for, together no more than one cylinder's space:
-    were all of it wrong, a hand turn would still meet a full cylinder."""
-    counted_m3 = min(sum(lift.volume_m3 for lift in lifts), clearance.volume_m3)
+def _extended(strict: Limit, lifts: tuple[_Lift, ...]) -> Limit:
+    """The strict limit with the larger of what is stood for, no more than one cylinder's space:
+    were all of it wrong, a hand turn would still meet a full cylinder. What did not come back when
+    it was measured may be the very fluid that lies low, so the two are not added."""
+    counted_m3 = max(lift.volume_m3 for lift in lifts)
     value = strict.value + counted_m3
     lines = [*strict.lines, *(line for lift in lifts for line in lift.lines)]
     if len(lifts) > 1:
         lines.append(
-            Working(f"together no more than the space of one cylinder: counted {_ml(counted_m3)}")
+            Working(f"both may be the same fluid, so the larger counts: {_ml(counted_m3)}")
         )
     total = f"extended limit = {_ml(strict.value)} + {_ml(counted_m3)} = {_ml(value)}"
     lines.append(Working(total))

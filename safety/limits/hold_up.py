@@ -22,11 +22,12 @@ class HoldUp:
 
 
 def hold_up(vehicle: VehicleInput, space: FilterSpace) -> HoldUp:
-    """Volume held below the lowest exhaust port, m3, level tolerance taken off.
+    """Volume held below the lowest exhaust port, m3, on the low side of all that was measured.
 
     Zero with the filter above the ports or its height unknown: all can run back. Below, it
     grows from zero without a step: the pipe by its bore, the filter's inlet channels over
-    a depth of about the filter's own size. Inputs are checked beforehand.
+    a depth of the filter's longest side. Level tolerance, tape, bore and jug are taken off
+    (``choices``). Inputs are checked beforehand.
     """
     if vehicle.height is not Height.BELOW:
         where = (
@@ -41,14 +42,15 @@ def hold_up(vehicle: VehicleInput, space: FilterSpace) -> HoldUp:
         )
     below_m = vehicle.inlet_below_port_m
     tolerance_m, assumptions = _tolerance(vehicle)
-    depth_m = max(0.0, below_m - tolerance_m)
+    read_m = choices.HEIGHT_READ.value
+    depth_m = max(0.0, below_m - tolerance_m - read_m)
     lines = [
         Working(
-            f"depth that counts = {below_m:.4g} m - {tolerance_m:.4g} m level tolerance = "
-            f"{depth_m:.4g} m"
+            f"depth that counts = {below_m:.4g} m - {tolerance_m:.4g} m level tolerance - "
+            f"{read_m:.4g} m reading = {depth_m:.4g} m"
             if depth_m > 0.0
-            else f"level tolerance {tolerance_m:.4g} m takes up all of {below_m:.4g} m: "
-            "nothing is added"
+            else f"level tolerance {tolerance_m:.4g} m and {read_m:.4g} m of reading take up all "
+            f"of {below_m:.4g} m: nothing is added"
         )
     ]
     if depth_m == 0.0:
@@ -87,18 +89,19 @@ def _pipe(vehicle: VehicleInput, depth_m: float, above_m: float, lines: list[Wor
         known = "hold-up" if measured_m3 is None else "how much of the hold-up lies low"
         lines.append(Working(f"pipe: bore and {known} not known, nothing is counted"))
         return 0.0
-    bore_cm = vehicle.pipe_bore_m * 100.0
-    area_m2 = math.pi / 4.0 * vehicle.pipe_bore_m**2
-    by_bore_m3 = area_m2 * depth_m
+    bore_m = vehicle.pipe_bore_m
+    low_cm = (bore_m - choices.BORE_READ.value) * 100.0
+    by_bore_m3 = math.pi / 4.0 * (low_cm / 100.0) ** 2 * depth_m
     lines.append(
         Working(
-            f"pipe by its bore = 0.7854 x ({bore_cm:.4g} cm)^2 x {depth_m * 100:.4g} cm "
-            f"= {by_bore_m3 * 1e6:.4g} mL"
+            f"pipe by its bore, {choices.BORE_READ.value * 1000:.4g} mm less = 0.7854 x "
+            f"({low_cm:.4g} cm)^2 x {depth_m * 100:.4g} cm = {by_bore_m3 * 1e6:.4g} mL"
         )
     )
     if measured_m3 is None:
         return by_bore_m3
-    left_m3 = measured_m3 - area_m2 * above_m
+    counts = choices.VOLUME_COUNTED.value
+    left_m3 = counts * measured_m3 - math.pi / 4.0 * bore_m**2 * above_m
     if left_m3 <= 0.0:
         lines.append(
             Working(
@@ -109,9 +112,9 @@ def _pipe(vehicle: VehicleInput, depth_m: float, above_m: float, lines: list[Wor
         return 0.0
     lines.append(
         Working(
-            f"pipe as measured, less what lies within the level tolerance = "
-            f"{measured_m3 * 1e6:.4g} mL - 0.7854 x ({bore_cm:.4g} cm)^2 x {above_m * 100:.4g} cm "
-            f"= {left_m3 * 1e6:.4g} mL"
+            f"pipe as measured, less what lies within the level tolerance = {counts:.4g} x "
+            f"{measured_m3 * 1e6:.4g} mL - 0.7854 x ({bore_m * 100:.4g} cm)^2 x "
+            f"{above_m * 100:.4g} cm = {left_m3 * 1e6:.4g} mL"
         )
     )
     return min(by_bore_m3, left_m3)
@@ -123,15 +126,24 @@ def _channels(
     if vehicle.filter_volume_m3 is None:
         lines.append(Working("filter: volume not known, nothing is counted"))
         return 0.0
-    size_m = math.cbrt(vehicle.filter_volume_m3)
-    filled = min(1.0, depth_m / size_m)
+    size_m = _longest_m(vehicle.filter_volume_m3, vehicle.filter_length_m)
+    reached = min(1.0, depth_m / size_m)
+    # A cylinder that lies fills by no less than this power of the height, an upright one by more.
+    filled = math.pow(reached, 1.5)
     counted = choices.CHANNELS_COUNTED.value
     volume_m3 = counted * filled * space.inlet_void_m3
     lines.extend(space.void_lines)
     lines.append(
         Working(
-            f"filter channels counted = {counted:.4g} x {filled:.4g} x "
+            f"filter channels counted = {counted:.4g} x {reached:.4g} ^ 1.5 x "
             f"{space.inlet_void_m3 * 1e6:.4g} mL = {volume_m3 * 1e6:.4g} mL"
         )
     )
     return volume_m3
+
+
+def _longest_m(volume_m3: float, length_m: float | None) -> float:
+    """The longest side of a round filter: over no greater height does it fill."""
+    if length_m is None:
+        return choices.LONGEST_SHAPE.value * math.cbrt(volume_m3)
+    return max(length_m, math.sqrt(4.0 * volume_m3 / (math.pi * length_m)))

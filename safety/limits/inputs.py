@@ -77,13 +77,15 @@ class VehicleInput:
 
 @dataclass(frozen=True, slots=True)
 class GunInput:
-    """The fluid gun. ``rates_m3_s`` are the jug shots since it was last filled or adjusted."""
+    """The fluid gun. ``rates_m3_s`` are the jug shots since it was last filled or adjusted,
+    ``practice_stops_s`` the times from "stop" to the trigger shut of practice bursts."""
 
     label: str
     bottle_m3: float
     rates_m3_s: tuple[float, ...] = ()
     reaction_s: float = 0.5
     self_closing: bool = True
+    practice_stops_s: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

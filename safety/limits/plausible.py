@@ -7,6 +7,7 @@ ranges are wide on purpose: design choices, not facts of the trade.
 from dataclasses import dataclass
 from typing import Final
 
+from .choices import HIGHEST_COMPRESSION_RATIO
 from .inputs import Fluid, GunInput, VehicleInput, Workshop
 
 _HAIR: Final = 1e-9  # of the range: a bound typed in another unit stays inside
@@ -54,6 +55,7 @@ _RUNNING_DOSE: Final = Range(0.0, 5000.0, "mL", _ML)
 _CEILING: Final = Range(1000.0, 5000.0, "1/min")
 _CYLINDER: Final = Range(0.15, 3.0, "L a cylinder", _LITRE)
 _FILTER_TO_ENGINE: Final = Range(0.4, 5.0, "times the displacement")
+_STOP: Final = Range(0.0, 5.0, "s")
 _RATE: Final = Range(0.2, 50.0, "mL/s", _ML)
 
 
@@ -86,7 +88,7 @@ def _vehicle(vehicle: VehicleInput) -> tuple[str, ...]:
     return _found(
         Range(1.0, 16.0, "cylinders").finding(where + "cylinders", float(vehicle.cylinders)),
         _CYLINDER.finding(where + "displacement_m3", engine_m3 / max(1, vehicle.cylinders)),
-        Range(12.0, 25.0, "(diesel)").finding(
+        Range(12.0, HIGHEST_COMPRESSION_RATIO.value, "(diesel)").finding(
             where + "compression_ratio", vehicle.compression_ratio
         ),
         _FILTER_TO_ENGINE.finding(where + "filter_volume_m3", to_engine),
@@ -164,7 +166,8 @@ def _gun(gun: GunInput) -> tuple[str, ...]:
     where = f"gun {gun.label}: "
     return _found(
         Range(10.0, 20000.0, "mL", _ML).finding(where + "bottle_m3", gun.bottle_m3),
-        Range(0.0, 5.0, "s").finding(where + "reaction_s", gun.reaction_s),
+        _STOP.finding(where + "reaction_s", gun.reaction_s),
+        *(_STOP.finding(where + "practice_stops_s", stop) for stop in gun.practice_stops_s),
         *(
             rate_finding(f"{where}rate of shot {index}", rate)
             for index, rate in enumerate(gun.rates_m3_s, start=1)

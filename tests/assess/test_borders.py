@@ -14,6 +14,8 @@ from steplatch.runner.assess.plateau import trend
 from steplatch.runner.core.reading_set import Phase, ReadingCondition, ReadingSet
 from steplatch.runner.core.typed_set import parse_set
 
+from tests.assess import class_borders as of_classes
+
 
 def said(condition: ReadingCondition, line: str, phase: Phase = "before") -> set[tuple[str, str]]:
     """Kind and id of what one set says by itself."""
@@ -205,17 +207,35 @@ NEVER_MET = frozenset(
         "abs(air_step) > BANDS.air_like_share -> abs(air_step) >= BANDS.air_like_share",
         "1 / most <= beside <= most -> 1 / most < beside <= most",
         "1 / most <= beside <= most -> 1 / most <= beside < most",
+        # no air is refused before: what flows is above nil
+        "mass > 0 -> True",
+        "mass > 0 -> mass >= 0",
+        # where both cannot be fitted together, the reason has refused the gain already
+        "joint is not None -> True",
+        # a share at its resolution of a thousandth is never the harmless layer's 0.3916
+        "low_share > LAYER_HARMLESS_SHARE -> low_share >= LAYER_HARMLESS_SHARE",
+        "high_share < LAYER_HARMLESS_SHARE -> high_share <= LAYER_HARMLESS_SHARE",
     }
 )
 """Changes that no reading can tell, each with its reason."""
 FITTED = frozenset({"runner/assess/plateau.py"})
 """A fitted number is never its border to the last digit: strict or not is all one."""
+WHOLE = frozenset(
+    {
+        *("gain_class", "level_class", "code_class", "core_class", "_comparable", "_points"),
+        *("_road", "_not_measured", "_unexplained", "compare", "flow_point", "_air", "_exhaust"),
+        *("triage", "_of_readings", "_gravest", "_expected", "ash_band", "_owner", "lines"),
+        *("describe", "_agreement", "_offset_from_flow", "check_facts", "_number"),
+    }
+)
+"""Functions that give a class: there every comparison is moved, not those by size alone."""
 CHECKS: dict[str, tuple[Callable[[], None], ...]] = {
     "runner/assess/comparability.py": (
         coolant, idle_against_raised, zero_band, zero_repeat, like_speed, like_air, like_exhaust,
         copies, line_names,
     ),
     "runner/assess/plateau.py": (watch, still_falls, not_yet_told, what_is_told),
+    **of_classes.CHECKS,
 }  # fmt: skip
 
 

@@ -196,7 +196,7 @@ def test_the_fluid_sum_on_bare_numbers_shows_its_working(
     assert main(given) == exits.OK
     text = capsys.readouterr().out
     assert "space at top dead centre = 500 mL / (16 - 1) = 33.33 mL" in text
-    assert "burst: 3 s = 15 mL counted" in text
+    assert "burst: too short to time, use the syringe: load 16 mL" in text
     assert main([*given, "--json"]) == exits.OK
     assert set(json.loads(capsys.readouterr().out)) == {
         "strict_ml", "lines", "source", "assumptions", "advice",

@@ -33,6 +33,7 @@ from steplatch.runner.jobs.holds import (
     write_hold,
 )
 from steplatch.runner.jobs.personal_audit import PersonalAudit, personal_checks
+from steplatch.runner.jobs.projection import Journal
 from steplatch.runner.jobs.settings import DEFAULT_MONTHS, keep_for, load_settings
 from steplatch.runner.record import (
     BadSideFile,
@@ -122,7 +123,7 @@ def test_an_audit_finds_a_value_that_was_exchanged_taken_away_or_damaged(
 ) -> None:
     folder = JobFolder(quick / "jobs" / good.folder.id)
     shutil.copytree(good.folder.path, folder.path)
-    assert PersonalAudit.of(folder, True).lines() == ["customer's data: all 4 as recorded"]
+    assert PersonalAudit.of(Journal.of(folder)).lines() == ["customer's data: all 4 as recorded"]
     raw = json.loads(folder.personal.read_text())
     raw["fields"]["registration"]["value"] = PLATE
     folder.personal.write_text(json.dumps(raw))
@@ -130,10 +131,10 @@ def test_an_audit_finds_a_value_that_was_exchanged_taken_away_or_damaged(
     said = json.loads(capsys.readouterr().out)["personal"]
     assert said["altered"] and "not the one that was recorded" in said["fields"]["registration"]
     folder.personal.write_text("{")
-    damaged = PersonalAudit.of(folder, True)
+    damaged = PersonalAudit.of(Journal.of(folder))
     assert damaged.altered and "CANNOT BE READ" in damaged.lines()[0]
     folder.personal.unlink()
-    missing = PersonalAudit.of(folder, True)
+    missing = PersonalAudit.of(Journal.of(folder))
     assert missing.altered
     assert "  ALTERED: registration: recorded, but not in the side file" in missing.lines()
 

@@ -64,12 +64,13 @@ class Reader:
         words = _after(items, "(practice vehicle) ")
         card = _after(items, "(practice card) ")
         ask = " ".join(items[-6:])
+        if "Press = for that" in ask:
+            return "="
         if choices:
             return self._choice(do, choices, words, card, screen)
         for pattern, answer in (
-            (r"Press g as", "g"),
+            (r"press g\.", "g"),
             (r"Type go to (spray|go on)", "go"),
-            (r"type sign to", "sign"),
             (r"Type repeat to", "repeat"),
             (r"then type again", "again"),
             (r"to watch on, or done", "done"),
@@ -102,9 +103,14 @@ class Reader:
 
     def _choice(self, do: str, choices: dict[str, str], words: str, card: str, screen: str) -> str:
         liked = {card, *_shown(words)} - {""} or _wanted(do)
+        if match := re.search(r"Who signs as (\w+)", screen):
+            liked |= {f"{NAMES[match[1]]} ({role})" for role in NAMES}
+        if "How does the customer say so?" in screen:
+            liked |= {"on the printed page, signed in my sight"}
         if "What happened?" in screen:
             liked |= {happenings[0].said for happenings in OUTCOMES.values() if happenings}
         for number, said in choices.items():
+            said = said.split(" (as on ")[0]
             if said in liked or (said in ("go on", "read") and len(choices) == 1):
                 return number
         raise PuzzledError(f"which of these for {do!r}?\n{screen}")

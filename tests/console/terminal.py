@@ -269,7 +269,7 @@ class Program:
     def whole(self) -> str:
         """The keys that are taken as they are pressed."""
         shown = " ".join(self.text().split())
-        found = re.search(r"Press (?:(g) as|1(?: to (\d))?)", shown)
+        found = re.search(r"[Pp]ress (?:(g|=)[ .]|1(?: to (\d))?)", shown)
         if found is None:
             return ""
         return found[1] or "123456789"[: int(found[2] or 1)]

@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from steplatch.runner.core.commands import Command, Waive
+from steplatch.runner.core.commands import Command, Sign, Waive
 from steplatch.runner.core.engine import Outcome, decide
 from steplatch.runner.core.job import Job, evolve
+from steplatch.runner.core.sign_off import NOT_SIGNED
 from steplatch.runner.jobs.session import ASK_AGAIN_SHARE, Session
 from steplatch.runner.record.clocks import PracticeClock
 from steplatch.runner.screen.amending import waivable_rows, waive
@@ -154,14 +155,12 @@ def test_a_wrong_pin_signs_nothing_and_five_of_them_lock(work: Work) -> None:
     assert "That is not the PIN. 4 tries are left." in said and "Too many wrong tries" in said
 
 
-def test_who_has_no_pin_signs_by_name_with_a_word_and_it_stands_on_the_record(work: Work) -> None:
-    session, talk = work(
-        "triage-seen", triage_seen=["apprentice-1"], triage_seen__sign=["yes", "sign"]
-    )
+def test_who_has_no_pin_signs_by_name_with_a_key_and_it_stands_on_the_record(work: Work) -> None:
+    session, talk = work("triage-seen", triage_seen=["apprentice-1"], triage_seen__sign=["yes", ""])
     assert "NO PIN" in "\n".join(talk.said)
-    assert "only the word sign signs" in "\n".join(talk.said)
-    assert "Sign" not in kinds(session), "the wrong word signs nothing"
-    session, talk = work("triage-seen", triage_seen=["apprentice-1"], triage_seen__sign=["sign"])
+    assert "Enter alone is no answer. Only g says so." in "\n".join(talk.said)
+    assert "Sign" not in kinds(session), "no other key signs"
+    session, talk = work("triage-seen", triage_seen=["apprentice-1"], triage_seen__sign=["g"])
     assert session.job.log.signatures[-1].how == "name"
 
 
@@ -275,6 +274,32 @@ def test_what_was_typed_from_the_vehicle_stands_where_it_is_compared(work: Work)
     assert ("TYPED  EX 12; X0000001", "") in compared.lead
 
 
+@pytest.mark.parametrize("how", ["paper", "telephone", "message"])
+def test_a_customer_sees_what_the_yes_is_to_and_nobody_signs_for_one_by_a_word(
+    work: Work, how: str
+) -> None:
+    session, talk = work("agree-sign", agree_sign=["customer", "sign", how])
+    signed = session.job.log.signatures[-1]
+    assert (signed.person, signed.how, signed.meaning) == ("customer", how, "agreed")
+    assert (NOT_SIGNED in signed.exceptions) is (how != "paper")
+    assert kinds(session).count("Sign") == 1, "neither word signed"
+    asked = next(p for p in talk.asked if p.key == "agree-sign")
+    read = " ".join(text for text, _ in asked.lead)
+    for words in (
+        "READ   price: told",
+        "what else could be done: workshop burn",
+        "warning in writ",
+    ):
+        assert words in read
+    assert "TRIAGE" in read
+
+
+def test_only_a_customer_answers_by_telephone(stands: Stands) -> None:
+    job = stands.at("check-fluid", begun=True)
+    outcome = stands.decide(job, Sign("check-fluid", "technician-1", "telephone"))
+    assert [refusal.interlock for refusal in outcome.refusals] == ["sign"]
+
+
 def test_na_is_refused_where_a_step_must_be_done(work: Work) -> None:
     session, talk = work("secured", secured=["na"])
     assert "never left out" in "\n".join(talk.said)
@@ -282,9 +307,7 @@ def test_na_is_refused_where_a_step_must_be_done(work: Work) -> None:
 
 
 def test_practice_signs_as_practice_and_asks_no_pin(work: Work) -> None:
-    session, talk = work(
-        "triage-seen", True, triage_seen=["technician-1"], triage_seen__sign=["sign"]
-    )
+    session, talk = work("triage-seen", True, triage_seen=["technician-1"], triage_seen__sign=["g"])
     assert session.job.log.signatures[-1].how == "practice"
     assert "pin" not in {p.key for p in talk.asked}
 

@@ -24,7 +24,7 @@ def played(tmp_path_factory: pytest.TempPathFactory) -> Played:
             "write": ("cause-text", "price", "low-recirculation"),
             "write:text": (CAUSE, PRICE),
             "write:choice": "no",
-            "cause-text": "keep",
+            "cause-text": "=",
             "price": "not " + PRICE,
             "before-ignition:outcome": ("write", "ignition_on"),
         }
@@ -68,7 +68,7 @@ def test_keep_answers_a_step_with_what_was_written_and_anything_else_replaces_it
     assert log.latest("root_cause_text") == {"text": CAUSE}
     assert log.latest("price") == {"text": "not " + PRICE}
     said = "\n".join(played.talk.said)
-    assert f"  {CAUSE}" in said and "Type keep to answer with what was written" in said
+    assert f"  {CAUSE}" in said and "WRITTEN " in said
     assert "KEPT   " in said
 
 

@@ -19,7 +19,7 @@ Off the critical path (``meanwhile``) is what is asked while something else take
 - the exhaust cools, from the stop of the engine to the measured cool pipe (20 to 40 min, common
   practice, no source): the zero, key, kit and each measuring again;
 - the drying run; the two minutes for which revs or idle are held before a set is read;
-- paper that was written ahead in one of these waits: its turn then takes the word keep.
+- paper that was written ahead in one of these waits: its turn then takes one key.
 
 Not counted: looking, measuring, waiting, talking to the customer. A caution is counted as known:
 a first job, in which each is read for 6 s, takes about 4 min longer. The walk counts bursts in

@@ -80,9 +80,9 @@ def test_a_slip_of_ten_in_the_seconds_is_never_taken_at_once() -> None:
 
 
 def test_the_slip_of_the_review_would_have_been_a_flood() -> None:
-    """19 20 21 mL typed as in 50 s: 71 s are worked out for 30 mL; at the true 4 mL/s that is
-    284 mL. The rate is doubted, so those seconds are never offered."""
+    """19 20 21 mL typed as in 50 s: 60 s are worked out for 30 mL; at the true 4 mL/s that is
+    240 mL. The rate is doubted, so those seconds are never offered."""
     slipped = tuple(ml * 1e-6 / 50.0 for ml in (19.0, 20.0, 21.0))
     worked = burst(30.1e-6, 0.0, slipped, 0.5)
-    assert worked.seconds * 4.0 == pytest.approx(284.0)
+    assert worked.seconds * 4.0 == pytest.approx(240.0)
     assert rate_doubt(slipped) is RateDoubt.UNUSUAL

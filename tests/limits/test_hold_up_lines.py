@@ -28,14 +28,20 @@ def text(found: HoldUp) -> list[str]:
 
 
 def test_the_depth_that_counts_is_written_with_the_tolerance_taken_off() -> None:
-    assert text(held(0.4))[0] == "depth that counts = 0.4 m - 0.05 m level tolerance = 0.35 m"
+    assert (
+        text(held(0.42))[0]
+        == "depth that counts = 0.42 m - 0.05 m level tolerance - 0.02 m reading = 0.35 m"
+    )
     assert len(held(0.4).lines) > 1
 
 
 def test_a_depth_within_the_tolerance_adds_nothing_and_says_only_that() -> None:
-    for below_m in (0.05, 0.03):
+    for below_m in (0.069, 0.05):
         found = held(below_m)
-        said = f"level tolerance 0.05 m takes up all of {below_m:.4g} m: nothing is added"
+        said = (
+            "level tolerance 0.05 m and 0.02 m of reading take up all of "
+            f"{below_m:.4g} m: nothing is added"
+        )
         assert (found.volume_m3, text(found), found.assumptions) == (0.0, [said], ())
 
 
@@ -49,15 +55,17 @@ def test_what_is_assumed_of_the_filter_is_said_only_of_a_filter_that_is_known() 
 
 
 def test_each_part_of_the_hold_up_is_written_out_and_the_smaller_pipe_counts() -> None:
-    """By hand: pi / 4 x 5^2 x 35 = 687.2; 500 - pi / 4 x 5^2 x 5 = 401.8; 0.25 x 941.4 = 235.4."""
-    assert text(held(0.4)) == [
-        "depth that counts = 0.4 m - 0.05 m level tolerance = 0.35 m",
-        "pipe by its bore = 0.7854 x (5 cm)^2 x 35 cm = 687.2 mL",
-        "pipe as measured, less what lies within the level tolerance = 500 mL - 0.7854 x (5 cm)^2 "
-        "x 5 cm = 401.8 mL",
+    """By hand: pi / 4 x 4.7^2 x 35 = 607.2; 0.8 x 800 - pi / 4 x 5^2 x 7 = 502.6; longest side
+    1.72 x 144.2 = 248.1 mm, so all of it is reached: 0.25 x 941.4 = 235.4."""
+    car = replace(LOW, inlet_below_port_m=0.42, pipe_hold_up_m3=800e-6)
+    assert text(hold_up(car, filter_space(car))) == [
+        "depth that counts = 0.42 m - 0.05 m level tolerance - 0.02 m reading = 0.35 m",
+        "pipe by its bore, 3 mm less = 0.7854 x (4.7 cm)^2 x 35 cm = 607.2 mL",
+        "pipe as measured, less what lies within the level tolerance = 0.8 x 800 mL - 0.7854 x "
+        "(5 cm)^2 x 7 cm = 502.6 mL",
         "inlet channels = 0.3138 x 3000 mL = 941.4 mL",
-        "filter channels counted = 0.25 x 1 x 941.4 mL = 235.4 mL",
-        "held below the ports = 401.8 mL + 235.4 mL = 637.2 mL",
+        "filter channels counted = 0.25 x 1 ^ 1.5 x 941.4 mL = 235.4 mL",
+        "held below the ports = 502.6 mL + 235.4 mL = 737.9 mL",
     ]
 
 

@@ -43,7 +43,11 @@ def redo(line: str) -> tuple[float, float] | None:
     if len(parts) < 2:
         return None
     left, right = parts[-2], parts[-1]
-    left = re.split(r"lower by |counted (?=\d)", left)[-1].replace("level tolerance", "")
+    left = (
+        re.split(r"lower by |counted (?=\d)", left)[-1]
+        .replace("level tolerance", "")
+        .replace("reading", "")
+    )
     left = UNITS.sub("", left).replace(" x ", " * ").replace("^", "**")
     number = re.match(r"-?[\d.]+(?:e[+-]?\d+)?", right)
     assert number is not None, line
@@ -54,7 +58,7 @@ def redo(line: str) -> tuple[float, float] | None:
 DEEP = replace(
     USUAL,
     height=Height.BELOW,
-    inlet_below_port_m=0.13,
+    inlet_below_port_m=0.15,
     level_tolerance_m=0.1,
     pipe_bore_m=0.05,
     pipe_hold_up_m3=500e-6,

@@ -7,7 +7,9 @@ from tests.mutation.borders import borders_of, noticed, only_strict
 from tests.played import Stands
 from tests.test_borders import CHECKS, WHOLE
 
-FOUND = {file: borders_of(file, WHOLE) for file in (*CHECKS, *of_the_judge.CHECKS)}
+FOUND = {file: borders_of(file, WHOLE) for file in CHECKS} | {
+    file: borders_of(file, of_the_judge.WHOLE) for file in of_the_judge.CHECKS
+}
 
 
 def test_every_function_with_a_border_has_its_check_and_no_check_is_left_over() -> None:

@@ -229,7 +229,7 @@ def test_the_command_takes_the_last_practice_job_and_gives_it_as_json(
     data = ["--data", str(good.folder.path.parents[1]), "debrief"]
     assert commands_debrief.debrief(parser().parse_args([*data, "--json"])) == exits.OK
     plain = json.loads(capsys.readouterr().out)
-    assert plain["job"] == good.folder.id and plain["limits_ml"] == [16.2, 31.2]
+    assert plain["job"] == good.folder.id and plain["limits_ml"] == [16.2, 32.2]
     assert plain["faults"][0]["name"] == "none" and plain["faults"][0]["teaches"]
 
 

@@ -1,0 +1,67 @@
+"""What need not be typed again: said by the car's last job, this workshop's, or a line written
+ahead. It is offered with its day; a key of its own takes it, and nothing is taken by itself.
+
+Nothing that is looked at today is among it: fluid, leaks, tools, codes and readings are never
+offered. A look that was made last time is asked again, with what it was beside it.
+"""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from ..core.steps import AskStep, LookStep
+from ..jobs.last_time import LastTime, of_car, of_workshop
+from ..record import DataFolder
+from .talk import Choice
+
+CAR = frozenset(
+    {"customer_name", "contact", "vin_tail", "duty", "oil_history", "filter_history", "line_name"}
+    | {"low_pressure_recirculation", "root_cause_text"}
+)
+WORKSHOP = frozenset({"alternatives", "price", "warning", "advice", "return_date", "waste"})
+"""Names that are asked for and may be as last time: of this car, or of this workshop's work."""
+LOOKED_UP = frozenset({"fuel", "coating", "reach", "sensor"})
+"""Facts that belong to the car: looked at again, with what they were last time said beside."""
+REGISTRATION = "registration"
+
+
+@dataclass(slots=True)
+class Recall:
+    """The earlier jobs that a job can ask. ``None`` for a car or workshop without one."""
+
+    data: DataFolder
+    practice: bool
+    job_id: str
+    car: LastTime | None = None
+    _workshop: LastTime | None = field(default=None)
+    _looked: bool = False
+
+    def arrives(self, registration: str) -> None:
+        """The car of this job is known by its registration from now on."""
+        self.car = of_car(self.data, registration, self.practice, self.job_id)
+
+    @property
+    def workshop(self) -> LastTime | None:
+        """The last job that ended here."""
+        if not self._looked:
+            self._workshop = of_workshop(self.data, self.practice, self.job_id)
+            self._looked = True
+        return self._workshop
+
+    def offered(self, step: AskStep) -> tuple[str, str] | None:
+        """The answer of last time to a question, and its day; None where there is none."""
+        known = self.car if step.name in CAR | WORKSHOP else None
+        if step.name in WORKSHOP and (known is None or not known.answer(step.name)):
+            known = self.workshop
+        said = known.answer(step.name) if known is not None else ""
+        return (said, known.day) if known is not None and said else None
+
+    def marked(self, step: Any, choices: list[Choice]) -> list[Choice]:
+        """The choices, the one of last time with its day."""
+        value, day = "", ""
+        if isinstance(step, AskStep) and (offer := self.offered(step)):
+            value, day = offer
+        elif isinstance(step, LookStep) and step.fact in LOOKED_UP and self.car is not None:
+            value, day = self.car.state(step.fact), self.car.day
+        return [
+            Choice(c.value, f"{c.say} (as on {day})") if c.value == value else c for c in choices
+        ]
