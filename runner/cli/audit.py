@@ -22,6 +22,13 @@ _GRADES = {
         for code in (exits.AUDIT_OLDER, exits.AUDIT_CANNOT, exits.AUDIT_BROKEN)
     },
 }
+"""From the best to the worst: of several jobs the exit code is that of the worst."""
+_COUNTED = {
+    exits.OK: "good",
+    exits.AUDIT_OLDER: "good under other rules than today's",
+    exits.AUDIT_CANNOT: "not to be decided again here",
+    exits.AUDIT_BROKEN: "changed or forged",
+}
 
 
 def add_to(add: Add) -> None:
@@ -33,7 +40,10 @@ def add_to(add: Add) -> None:
         audit,
     )
     grades = "; ".join(f"{text} ({code})" for code, text in _GRADES.items())
-    options.description = f"{options.description}. Its grades, with their exit codes: {grades}."
+    options.description = (
+        f"{options.description}. Its grades, with their exit codes: {grades}. Of several jobs the "
+        "exit code is that of the worst, in this order."
+    )
     options.add_argument("job", nargs="*", help=f"{JOB}; several at once")
     options.add_argument("--all", action="store_true", help="every job of the data folder")
     options.add_argument("--json", action="store_true", help="one JSON object")
@@ -79,13 +89,11 @@ def _many(audits: Iterable[JobAudit], count: int, as_json: bool) -> int:
         say(done, count)
     seconds = time.monotonic() - begun
     if as_json:
-        print_json({"jobs": plain, "lines": lines, "seconds": round(seconds, 3)})
+        grades = {said: codes[code] for code, said in _COUNTED.items()}
+        print_json({"jobs": plain, "grades": grades, "lines": lines, "seconds": round(seconds, 3)})
     elif not count:
         print("No job lies in the data folder yet.")
     else:
-        wrong = sum(number for code, number in codes.items() if code != exits.OK)
-        print(f"{count} jobs, {lines} lines, {seconds:.1f} s: {codes[exits.OK]} good, {wrong} not.")
-    for worst in (exits.AUDIT_BROKEN, exits.AUDIT_CANNOT, exits.AUDIT_OLDER):
-        if codes[worst]:
-            return worst
-    return exits.OK
+        said = [f"{codes[code]} {words}" for code, words in _COUNTED.items() if codes[code]]
+        print(f"{count} jobs, {lines} lines, {seconds:.1f} s: {', '.join(said)}.")
+    return next((code for code in reversed(_GRADES) if codes[code]), exits.OK)
