@@ -142,8 +142,8 @@ def choose_person(bundle: Bundle, given: str | None, talk: Asks) -> str:
     while given not in known:
         if given is not None:
             talk.say(f"'{given[:20]}' is not on the list.")
-        typed = _asked(talk, question)
-        given = _picked(typed, known) or typed
+        typed = asked_at_start(talk, question)
+        given = picked(typed, known) or typed
     return given
 
 
@@ -162,10 +162,10 @@ def who_is_here(
         return (person, *(name for name in dict.fromkeys(given) if name in others))
     question = Prompt(WHO, "line", WHO_STAYS, _listed(bundle, others))
     while others:
-        typed = _asked(talk, question).replace(",", " ").split()
+        typed = asked_at_start(talk, question).replace(",", " ").split()
         if [word.lower() for word in typed] == [NOBODY]:
             break
-        found = [_picked(word, others) or word for word in typed]
+        found = [picked(word, others) or word for word in typed]
         if found and all(name in others for name in found):
             return (person, *dict.fromkeys(found))
         said = " ".join(typed)[:30]
@@ -177,7 +177,8 @@ def _listed(bundle: Bundle, ids: list[str]) -> tuple[Choice, ...]:
     return tuple(Choice(p.id, f"{p.id} ({p.role.value})") for p in bundle.people if p.id in ids)
 
 
-def _asked(talk: Asks, question: Prompt) -> str:
+def asked_at_start(talk: Asks, question: Prompt) -> str:
+    """What was typed before a job has begun. Raises KeyboardInterrupt where the person stops."""
     try:
         typed = talk.ask(question)
     except (Stopped, Gone):
@@ -187,7 +188,7 @@ def _asked(talk: Asks, question: Prompt) -> str:
     return typed
 
 
-def _picked(typed: str, ids: list[str]) -> str | None:
+def picked(typed: str, ids: list[str]) -> str | None:
     """The id that a number of the list stands for; None for anything else."""
     if typed.isascii() and typed.isdigit() and 1 <= int(typed) <= len(ids):
         return ids[int(typed) - 1]
