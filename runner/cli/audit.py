@@ -31,6 +31,17 @@ _GRADES = {
         )
     },
 }
+"""From the best to the worst: of several jobs the exit code is that of the worst."""
+_COUNTED = {
+    exits.OK: "good",
+    exits.AUDIT_OLDER: "good under other rules than today's",
+    exits.AUDIT_UNSEALED: "good but not sealed",
+    exits.AUDIT_BESIDE: "good but with a file that is no part of it",
+    exits.AUDIT_UNLISTED: "good but not in the ledger",
+    exits.AUDIT_UNKNOWN_KEY: "good but sealed with an unknown key",
+    exits.AUDIT_CANNOT: "not to be decided again here",
+    exits.AUDIT_BROKEN: "changed or forged",
+}
 
 
 def add_to(add: Add) -> None:
@@ -42,7 +53,10 @@ def add_to(add: Add) -> None:
         audit,
     )
     grades = "; ".join(f"{text} ({code})" for code, text in _GRADES.items())
-    options.description = f"{options.description}. Its grades, with their exit codes: {grades}."
+    options.description = (
+        f"{options.description}. Its grades, with their exit codes: {grades}. Of several jobs the "
+        "exit code is that of the worst, in this order."
+    )
     options.add_argument("job", nargs="*", help=f"{JOB}; several at once")
     options.add_argument("--all", action="store_true", help="every job of the data folder")
     options.add_argument("--json", action="store_true", help="one JSON object")
@@ -98,21 +112,20 @@ def _many(
             print(f"{one.job}:")
             print("\n".join(f"  {text}" for text in one.lines()))
         say(done, count)
-    codes[exits.AUDIT_BROKEN] += bool(whole)
     seconds = time.monotonic() - begun
     if as_json:
-        print_json(
-            {"jobs": plain, "ledger": list(whole), "lines": lines, "seconds": round(seconds, 3)}
-        )
-        return _worst(codes)
+        grades = {said: codes[code] for code, said in _COUNTED.items()}
+        took = {"lines": lines, "seconds": round(seconds, 3)}
+        print_json({"jobs": plain, "grades": grades, "ledger": list(whole), **took})
+        return exits.AUDIT_BROKEN if whole else _worst(codes)
     for text in whole:
         print(text)
     if not count:
         print("No job lies in the data folder yet.")
     else:
-        wrong = count - codes[exits.OK]
-        print(f"{count} jobs, {lines} lines, {seconds:.1f} s: {codes[exits.OK]} good, {wrong} not.")
-    return _worst(codes)
+        said = [f"{codes[code]} {words}" for code, words in _COUNTED.items() if codes[code]]
+        print(f"{count} jobs, {lines} lines, {seconds:.1f} s: {', '.join(said)}.")
+    return exits.AUDIT_BROKEN if whole else _worst(codes)
 
 
 def _worst(codes: Counter[int]) -> int:

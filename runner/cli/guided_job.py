@@ -47,6 +47,16 @@ NEEDS_TERMINAL = (
 )
 
 
+class GoesWith(Protocol):
+    """What is there while a job is guided: a link to its vehicle."""
+
+    def join(self, on: Context, folder: JobFolder, bundle: Bundle) -> None:
+        """Go with the job from now on."""
+
+    def leave(self, talk: Talk) -> None:
+        """Leave it: nothing is asked of the vehicle from then on."""
+
+
 def run(args: argparse.Namespace, data: DataFolder) -> int:
     """Begin a real job on the files that the command line names, and guide it."""
     beside = args.vehicle.parent
@@ -68,9 +78,17 @@ def run(args: argparse.Namespace, data: DataFolder) -> int:
     )
     talk = talk_here(args.plain)
     person = choose_person(bundle, args.person, talk)
-    return begin_and_guide(
-        data, bundle, person, talk, who_is_here(bundle, person, args.beside, talk)
-    )
+    here = who_is_here(bundle, person, args.beside, talk)
+    return begin_and_guide(data, bundle, person, talk, here, live_of(args))
+
+
+def live_of(args: argparse.Namespace) -> GoesWith | None:
+    """The link to a real vehicle that the options ask for; None without one."""
+    if not args.live:
+        return None
+    from .live_job import RealLive
+
+    return RealLive(args.live, args.interface, args.slow_bus, args.wide)
 
 
 def begin_and_guide(
@@ -79,6 +97,7 @@ def begin_and_guide(
     person: str,
     talk: PlainLines | FullScreen,
     here: tuple[str, ...],
+    live: GoesWith | None = None,
 ) -> int:
     """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
     from ..jobs.self_tests import wrong_before_a_job
@@ -87,7 +106,7 @@ def begin_and_guide(
         said = "; ".join(map(str, wrong))
         return fail(exits.UNSAFE, f"the rules at work fail their self-test: {said}")
     session, folder = begin(data, bundle, RealClock(), person, practice=False, here=here)
-    return guide_to_end(session, folder, talk, None)
+    return guide_to_end(session, folder, talk, None, live)
 
 
 def last_actor(folder: JobFolder) -> str:
@@ -122,8 +141,8 @@ def choose_person(bundle: Bundle, given: str | None, talk: Asks) -> str:
     while given not in known:
         if given is not None:
             talk.say(f"'{given[:20]}' is not on the list.")
-        typed = _asked(talk, question)
-        given = _picked(typed, known) or typed
+        typed = asked_at_start(talk, question)
+        given = picked(typed, known) or typed
     return given
 
 
@@ -142,10 +161,10 @@ def who_is_here(
         return (person, *(name for name in dict.fromkeys(given) if name in others))
     question = Prompt(WHO, "line", WHO_STAYS, _listed(bundle, others))
     while others:
-        typed = _asked(talk, question).replace(",", " ").split()
+        typed = asked_at_start(talk, question).replace(",", " ").split()
         if [word.lower() for word in typed] == [NOBODY]:
             break
-        found = [_picked(word, others) or word for word in typed]
+        found = [picked(word, others) or word for word in typed]
         if found and all(name in others for name in found):
             return (person, *dict.fromkeys(found))
         said = " ".join(typed)[:30]
@@ -157,7 +176,8 @@ def _listed(bundle: Bundle, ids: list[str]) -> tuple[Choice, ...]:
     return tuple(Choice(p.id, f"{p.id} ({p.role.value})") for p in bundle.people if p.id in ids)
 
 
-def _asked(talk: Asks, question: Prompt) -> str:
+def asked_at_start(talk: Asks, question: Prompt) -> str:
+    """What was typed before a job has begun. Raises KeyboardInterrupt where the person stops."""
     try:
         typed = talk.ask(question)
     except (Stopped, Gone):
@@ -167,7 +187,7 @@ def _asked(talk: Asks, question: Prompt) -> str:
     return typed
 
 
-def _picked(typed: str, ids: list[str]) -> str | None:
+def picked(typed: str, ids: list[str]) -> str | None:
     """The id that a number of the list stands for; None for anything else."""
     if typed.isascii() and typed.isdigit() and 1 <= int(typed) <= len(ids):
         return ids[int(typed) - 1]
@@ -175,9 +195,14 @@ def _picked(typed: str, ids: list[str]) -> str | None:
 
 
 def guide_to_end(
-    session: Session, folder: JobFolder, talk: PlainLines | FullScreen, hand: Hand | None
+    session: Session,
+    folder: JobFolder,
+    talk: PlainLines | FullScreen,
+    hand: Hand | None,
+    live: GoesWith | None = None,
 ) -> int:
-    """Guide until the job ends, the person leaves, or the terminal is gone."""
+    """Guide until the job ends, the person leaves, or the terminal is gone; with ``live``, the
+    vehicle reports meanwhile."""
     bundle = bundle_of(folder, list(read(folder.path)))
     on = Context(
         session,
@@ -194,6 +219,8 @@ def guide_to_end(
     )
     with talk.keyboard.listening():
         try:
+            if live is not None:
+                live.join(on, folder, bundle)
             ended = guide(on)
         except Leave:
             talk.close()
@@ -203,6 +230,8 @@ def guide_to_end(
             _let_go_of_the_terminal()
             return exits.LEFT_OPEN
         finally:
+            if live is not None:
+                live.leave(talk)
             session.writer.close()
             talk.close()
         code = exits.OK
@@ -250,6 +279,8 @@ def keeper_for(session: Session, folder: JobFolder) -> Callable[[str, str], str]
 
     def keep(name: str, value: str) -> str:
         field = PersonalField(name)
+        if field is PersonalField.VIN_TAIL:
+            value = value.upper()  # a vehicle number has no small letters (ISO 3779)
         lock = session.writer.lock
         if load_personal(folder.path) is None:
             personal = create_personal(lock, {field: value})

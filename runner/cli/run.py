@@ -33,10 +33,24 @@ def add_to(add: Add) -> None:
     )
     options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
 
+    _live(options)
+
     options = add("resume", "come back to a job", "steplatch resume", resume, "continue")
     options.add_argument("job", nargs="?", help=f"{JOB}; default the last")
     options.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
     options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+    _live(options)
+
+
+def _live(options: argparse.ArgumentParser) -> None:
+    options.add_argument(
+        "--live", metavar="ADAPTER", help="read the vehicle meanwhile: COM5, /dev/ttyACM0, can0"
+    )
+    options.add_argument("--interface", default="slcan", choices=("slcan", "gs_usb", "socketcan"))
+    options.add_argument(
+        "--slow-bus", action="store_true", help="250 kbit/s: only if you know; it disturbs others"
+    )
+    options.add_argument("--wide", action="store_true", help="29-bit identifiers")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -57,9 +71,8 @@ def run(args: argparse.Namespace) -> int:
         return left("Left. No job was begun.")
     if chosen is None:
         return practise.begin_one(args)
-    return guided_job.begin_and_guide(
-        data, chosen.bundle, chosen.person, talk_here(args.plain), chosen.here
-    )
+    talk, live = talk_here(args.plain), guided_job.live_of(args)
+    return guided_job.begin_and_guide(data, chosen.bundle, chosen.person, talk, chosen.here, live)
 
 
 def resume(args: argparse.Namespace) -> int:
@@ -89,4 +102,5 @@ def resume(args: argparse.Namespace) -> int:
         talk.say(f"note: {finding}")
     if args.person:
         guided_job.choose_person(bundle, args.person, talk)
-    return guided_job.guide_to_end(session, folder, talk, hand)
+    live = guided_job.live_of(args) if hand is None else None
+    return guided_job.guide_to_end(session, folder, talk, hand, live)

@@ -32,6 +32,7 @@ from .personal_audit import PersonalAudit
 from .projection import BrokenJob, Journal
 from .redecide import Difference, decide_again
 from .store import Loaded, bundle_of, other_rules
+from .vehicle_audit import audit_vehicle
 
 _COMES_BACK = ("Interrupted", "Note")
 """The commands with which a program opens a job that was begun before."""
@@ -63,7 +64,8 @@ class Audit:
     ``wrong``: what no rules explain (roster, role, texts, envelope; a line of other rules that is
     decided otherwise where those cannot be why). ``differences``: every other line that is decided
     otherwise now. ``other_parts``: the parts of what decides that are others today
-    than on some line. ``undecidable``: why it cannot be decided again here; empty when it can.
+    than on some line. ``vehicle``: what was compared with the raw logs of links.
+    ``undecidable``: why it cannot be decided again here; empty when it can.
     ``files``: which kept files are missing or changed. ``beside``: what lies in the folder and is
     no part of the record. ``ledger``: what the workshop's ledger says; None where none was asked.
     """
@@ -81,6 +83,7 @@ class Audit:
     files: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
     ledger: LedgerCheck | None = None
+    vehicle: tuple[str, ...] = ()
 
     @property
     def intact(self) -> bool:
@@ -155,7 +158,7 @@ def audit(
     wrong = [f"{text}; no other rules explain it" for text in others] if older else []
     if stopped is not None and not stops:
         others.append(str(stopped))
-    job = again.job
+    job, wired = again.job, audit_vehicle(folder, lines)
     told = None
     if ledger is not None and (ledger.of(folder.id) or not job.log.practice):
         told = compared(ledger, folder, lines, job.log.practice, seal)
@@ -163,16 +166,20 @@ def audit(
         found,
         ledger=told,
         differences=tuple(explained if older else others),
-        wrong=(*wrong, *_strange(bundle, lines)),
+        wrong=(*wrong, *_strange(bundle, lines), *wired.wrong),
         other_parts=older,
         undecidable=str(stopped) if stops else "",
         ended=job.core.ended,
         practice=job.log.practice,
-        files=tuple(
-            missing
-            for noted in job.log.every("attachment")
-            if (missing := check_attachment(folder, noted)) is not None
+        files=(
+            *(
+                missing
+                for noted in job.log.every("attachment")
+                if (missing := check_attachment(folder, noted)) is not None
+            ),
+            *wired.files,
         ),
+        vehicle=tuple(wired.said),
     )
 
 
@@ -237,6 +244,7 @@ class JobAudit:
             "ledger": None if result.ledger is None else asdict(result.ledger),
             "seal_findings": list(result.seal.findings),
             "kept_files_wrong": list(result.files),
+            "vehicle": list(result.vehicle),
             "personal": self.personal.to_json(),
             "exit_code": self.code,
         }
@@ -272,6 +280,7 @@ def audit_lines(result: Audit) -> list[str]:
     out.append(f"head: {short_head(result.chain.sha256)}  (compare with the printed sheet)")
     out += [f"NOT AS IT WAS WRITTEN: {text}" for text in result.wrong]
     out += _decided_again(result)
+    out += [f"vehicle: {text}" for text in result.vehicle]
     out.append(f"job: {result.ended or 'not ended'}")
     return out
 

@@ -15,10 +15,12 @@ from ..record.seal import PUBLIC_KEY, SIGNATURE, STATEMENT
 from .holds import HOLD_NAME
 from .ledgers import SHEET_NAME
 from .projection import BrokenJob, Journal, typed
+from .vehicle_link import ROOM as LINKS
 
 TEXTS = "texts"
 _FILES = (HEAD_NAME, JOURNAL_NAME, LOCK_NAME, PERSONAL_NAME, HOLD_NAME, SHEET_NAME, "practice.json")
-_ROOMS = (TEXTS, ATTACHMENTS, SEAL, f"{SEAL}{ASIDE_SUFFIX}")
+_ROOMS = (TEXTS, ATTACHMENTS, LINKS, SEAL, f"{SEAL}{ASIDE_SUFFIX}")
+_LINK = re.compile(r"[1-9][0-9]{0,5}\.raw")
 _TORN = re.compile("torn-[0-9]{1,6}")
 """A sheet that the program put there, and what a crash leaves, are known; so is every name that
 it gives a file."""
@@ -39,6 +41,9 @@ def _strange(journal: Journal) -> Iterator[str]:
         if name not in known and name not in _ROOMS and not _TORN.fullmatch(name):
             yield name
     named = _named(journal)
+    for name in _names(folder, disk, LINKS):
+        if not _LINK.fullmatch(name):  # its content is compared with the journal by the audit
+            yield f"{LINKS}/{name}"
     for room, allowed in (
         (TEXTS, named[0]), (ATTACHMENTS, named[1]), (SEAL, {STATEMENT, SIGNATURE, PUBLIC_KEY})
     ):  # fmt: skip
