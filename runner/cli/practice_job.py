@@ -30,6 +30,7 @@ from ..training.lesson import Lesson, LessonStuck, Script, load_lesson
 from ..training.memory import About, Memory, remembered
 from ..training.pace import PacedHand, PacedVehicleClock
 from . import exits
+from .closing import closing
 from .command import fail, has_terminal
 from .finding import procedures_here
 from .guided_job import (
@@ -37,7 +38,6 @@ from .guided_job import (
     Asks,
     asked_at_start,
     choose_person,
-    closing,
     guide_to_end,
     keeper_for,
     picked,
@@ -207,10 +207,10 @@ def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> i
         if live is not None:
             live.leave(talk)
         session.writer.close()
-    closing(PlainLines(), folder, ended)
+    code = closing(PlainLines(), folder, ended)
     print(f"time     {clock.elapsed_s / 60:.0f} min of practice time")
     print(f"debrief  steplatch debrief {folder.id}")
-    return compared(setting, session, ended)
+    return code or compared(setting, session, ended)
 
 
 def compared(setting: Setting, session: Session, ended: str) -> int:
