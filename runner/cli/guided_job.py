@@ -22,6 +22,7 @@ from ..screen.context import Context, Keeper, Leave
 from ..screen.doubts import doubts_of
 from ..screen.everywhere import carry_out
 from ..screen.expected import ranges_of
+from ..screen.first_look import LookFiles, first_look_of
 from ..screen.guide import guide
 from ..screen.recall import REGISTRATION, Recall
 from ..screen.talk import (
@@ -70,7 +71,7 @@ def run(args: argparse.Namespace, data: DataFolder) -> int:
     talk = talk_here(args.plain)
     person = choose_person(bundle, args.person, talk)
     return begin_and_guide(
-        data, bundle, person, talk, who_is_here(bundle, person, args.beside, talk)
+        data, bundle, person, talk, who_is_here(bundle, person, args.beside, talk), args.look_only
     )
 
 
@@ -80,6 +81,7 @@ def begin_and_guide(
     person: str,
     talk: PlainLines | FullScreen,
     here: tuple[str, ...],
+    look_only: bool = False,
 ) -> int:
     """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
     from ..jobs.self_tests import wrong_before_a_job
@@ -88,7 +90,7 @@ def begin_and_guide(
         said = "; ".join(map(str, wrong))
         return fail(exits.UNSAFE, f"the rules at work fail their self-test: {said}")
     session, folder = begin(data, bundle, RealClock(), person, practice=False, here=here)
-    return guide_to_end(session, folder, talk, None)
+    return guide_to_end(session, folder, talk, None, look_only)
 
 
 def last_actor(folder: JobFolder) -> str:
@@ -176,9 +178,14 @@ def _picked(typed: str, ids: list[str]) -> str | None:
 
 
 def guide_to_end(
-    session: Session, folder: JobFolder, talk: PlainLines | FullScreen, hand: Hand | None
+    session: Session,
+    folder: JobFolder,
+    talk: PlainLines | FullScreen,
+    hand: Hand | None,
+    look_only: bool = False,
 ) -> int:
-    """Guide until the job ends, the person leaves, or the terminal is gone."""
+    """Guide until the job ends, the person leaves, or the terminal is gone. ``look_only``: ask
+    after the first look whether to go on."""
     bundle = bundle_of(folder, list(read(folder.path)))
     on = Context(
         session,
@@ -192,6 +199,8 @@ def guide_to_end(
         ranges_of(bundle.vehicle, bundle.workshop),
         f"{bundle.fluid.label}; data sheet {bundle.fluid.data_sheet}",
         recall_of(session, folder),
+        first_look_of(LookFiles(bundle.vehicle, bundle.fluid, bundle.workshop, bundle.gun)),
+        look_only,
     )
     with talk.keyboard.listening():
         try:

@@ -10,6 +10,7 @@ from ..jobs.session import Session
 from ..simulator.hand import Hand
 from ..workshop.pins import PinBook
 from .expected import Ranges
+from .first_look import FirstLook
 from .moments import Read
 from .recall import Recall
 from .talk import Page, StyledLine, Talk
@@ -40,7 +41,8 @@ class Context:
     ``hand`` works the practice vehicle, None at a real one; ``doubts`` asks for second looks at
     typed readings; ``pins`` is the book that signatures are checked against, none in practice;
     ``ranges`` says what is usually read; ``label`` is the fluid as its container names it;
-    ``recall`` says what earlier jobs know.
+    ``recall`` says what earlier jobs know; ``first_look`` what one raised set says of the car,
+    after which it is asked whether to go on (``look_only``).
 
     ``lead`` and ``noticed`` stand over the next question; ``live`` gives lines that change while it
     stands open, ``nag`` what is due in it; ``read`` are the cautions that were
@@ -59,6 +61,8 @@ class Context:
     ranges: Ranges | None = None
     label: str = ""
     recall: Recall | None = None
+    first_look: FirstLook | None = None
+    look_only: bool = False
     lead: tuple[StyledLine, ...] = ()
     noticed: tuple[StyledLine, ...] = ()
     page: Page | None = None
