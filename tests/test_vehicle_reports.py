@@ -29,11 +29,11 @@ from tests.played import Stands
 
 
 def fact(what: str, state: str, at_ms: int = 100) -> VehicleReport:
-    return VehicleReport("fact", what, {"is": state}, "1", 0, at_ms)
+    return VehicleReport("fact", what, "1", 0, at_ms, {"is": state})
 
 
 def trip(what: str, **numbers: Any) -> VehicleReport:
-    return VehicleReport("trip", what, numbers, "1", 0, 100)
+    return VehicleReport("trip", what, "1", 0, 100, numbers)
 
 
 def codes(outcome: Outcome) -> set[str]:
@@ -144,7 +144,7 @@ def test_what_only_alarms_or_notes_moves_nothing(stands: Stands) -> None:
     job = stands.at("run-spray", last=False)
     for kind, what in (("alarm", "sag"), ("alarm", "link_lost"), ("channel", "frozen"),
                        ("fact", "charging"), ("fact", "codes_cleared")):  # fmt: skip
-        after = stands.after(job, VehicleReport(kind, what, {"is": "yes"}, "1", 5, 90))
+        after = stands.after(job, VehicleReport(kind, what, "1", 5, 90, {"is": "yes"}))
         assert after.core == job.core
         assert after.log.latest("measured") == {
             "form": kind, "what": what, "is": "yes", "link": "1", "from_ms": 5, "at_ms": 90,

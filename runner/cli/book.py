@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from . import exits
-from .command import JOB, Add, day, print_json, progress
+from .command import JOB, Add, day, print_json, progress, shown_from
 
 if TYPE_CHECKING:
     from ..jobs.book import Wanted
@@ -154,7 +154,8 @@ def export(args: argparse.Namespace) -> int:
     from ..record import find_data_folder
 
     folder = find(find_data_folder(args.data, os.environ), args.job)
-    exported = export_job(folder, args.with_personal)
+    with shown_from(folder):
+        exported = export_job(folder, args.with_personal)
     if args.csv is not None:
         for name, raw in csv_files(folder, exported).items():
             _write(args.csv / name, raw)

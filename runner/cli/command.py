@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import os
 import re
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from . import exits
 
 if TYPE_CHECKING:
-    from ..record import DataFolder
+    from ..record import DataFolder, JobFolder
 
 Handler = Callable[[argparse.Namespace], int]
 """What a command does: from its arguments to its exit code."""
@@ -98,6 +99,27 @@ def error_code(error: Exception) -> int | None:
         if isinstance(error, kinds):
             return code
     return None
+
+
+@contextlib.contextmanager
+def shown_from(folder: JobFolder) -> Iterator[None]:
+    """While a job is shown: what cannot be shown of a record that was changed is said as that.
+
+    Raises BrokenJob with what an audit finds first; any other error as it is, since a record that
+    is as it was written can be shown, and a mistake of the program must not look like a forgery.
+    """
+    try:
+        yield
+    except Exception as error:
+        if error_code(error) is not None or isinstance(error, OSError):
+            raise
+        from ..jobs.auditing import first_change
+        from ..jobs.projection import BrokenJob
+
+        said = first_change(folder)
+        if not said:
+            raise
+        raise BrokenJob(f"{folder.path}: it cannot be shown. {said}") from error
 
 
 def fail(code: int, error: object) -> int:

@@ -8,7 +8,7 @@ import shutil
 from typing import TYPE_CHECKING
 
 from . import exits
-from .command import JOB, Add, fail, print_json
+from .command import JOB, Add, fail, print_json, shown_from
 
 if TYPE_CHECKING:
     from ..record import DataFolder, JobFolder
@@ -37,7 +37,8 @@ def debrief(args: argparse.Namespace) -> int:
     data = find_data_folder(args.data, os.environ)
     folder = find(data, args.job) if args.job else _last_practice(data)
     try:
-        said = debrief_of(folder, args.now)
+        with shown_from(folder):
+            said = debrief_of(folder, args.now)
     except NoDebrief as none:
         return fail(exits.FAILED, none)
     if args.json:

@@ -16,6 +16,7 @@ from . import (
     debrief,
     doctor,
     exits,
+    help,
     link,
     make,
     measure,
@@ -31,7 +32,7 @@ from .command import Handler, guarded
 
 GROUPS = (
     *(practise, run, make, procedure, audit, seal, debrief, sheet, book, check, self_test),
-    *(measure, link, people, customer, backup, doctor, completion),
+    *(measure, link, people, customer, backup, doctor, completion, help),
 )
 """Every group of commands, in the order of the help text."""
 

@@ -26,7 +26,14 @@ def add_to(add: Add) -> None:
 
 def _options(options: argparse.ArgumentParser) -> None:
     options.add_argument("--hands-free", action="store_true", help="play a lesson by itself")
-    options.add_argument("--lesson", default="good-clean", metavar="NAME_OR_FILE")
+    options.add_argument("--lesson", metavar="NAME_OR_FILE", help="default: the procedure's first")
+    options.add_argument(
+        "--procedure",
+        nargs="?",
+        const="",
+        metavar="NAME_OR_FILE",
+        help="which job to practise, by name or a file of your own; without a name: asked by title",
+    )
     options.add_argument(
         "--fault", action="append", metavar="NAME", help="instead of the lesson's; drawn: any one"
     )
@@ -37,6 +44,14 @@ def _options(options: argparse.ArgumentParser) -> None:
     )
     options.add_argument(
         "--speed", type=number, metavar="N", help="waits pass N times as fast; default they jump"
+    )
+    options.add_argument("--live", action="store_true", help="with a link to the simulated vehicle")
+    options.add_argument(
+        "--link-fault",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="what is wrong with the link; steplatch link --list-faults",
     )
     options.add_argument("--out", type=Path, metavar="DIR", help="data folder for this job")
     options.add_argument("--show", action="store_true", help="print every screen of a lesson")
@@ -82,6 +97,13 @@ def misused(args: argparse.Namespace) -> str:
         return "--exercise brings its own faults and seed: leave out --fault and --seed"
     if args.speed is not None and args.hands_free:
         return "--speed is for a person: a lesson that plays itself jumps"
+    if args.link_fault and not args.live:
+        return "--link-fault needs --live"
+    if args.link_fault:
+        from ..live.practice_ecu import LINK_FAULTS
+
+        if unknown := sorted(set(args.link_fault) - set(LINK_FAULTS)):
+            return f"no such fault of the link: {', '.join(unknown)}"
     if args.speed is not None and not 1 <= args.speed <= 3600:
         return f"--speed {args.speed:g} is outside 1 to 3600: 1 is real time, 60 a minute a second"
     return ""

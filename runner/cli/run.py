@@ -33,6 +33,7 @@ def add_to(add: Add) -> None:
     options.add_argument("job", nargs="?", help=f"{JOB}; default the last")
     options.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
     options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+    _live(options)
 
 
 def _begins(options: argparse.ArgumentParser, look_only: bool) -> None:
@@ -53,6 +54,18 @@ def _begins(options: argparse.ArgumentParser, look_only: bool) -> None:
         help="who else stays to the end (no name: alone); asked for when left out",
     )
     options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+    _live(options)
+
+
+def _live(options: argparse.ArgumentParser) -> None:
+    options.add_argument(
+        "--live", metavar="ADAPTER", help="read the vehicle meanwhile: COM5, /dev/ttyACM0, can0"
+    )
+    options.add_argument("--interface", default="slcan", choices=("slcan", "gs_usb", "socketcan"))
+    options.add_argument(
+        "--slow-bus", action="store_true", help="250 kbit/s: only if you know; it disturbs others"
+    )
+    options.add_argument("--wide", action="store_true", help="29-bit identifiers")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -73,8 +86,9 @@ def run(args: argparse.Namespace) -> int:
         return left("Left. No job was begun.")
     if chosen is None:
         return practise.begin_one(args)
+    talk, live = talk_here(args.plain), guided_job.live_of(args)
     return guided_job.begin_and_guide(
-        data, chosen.bundle, chosen.person, talk_here(args.plain), chosen.here, args.look_only
+        data, chosen.bundle, chosen.person, talk, chosen.here, live, args.look_only
     )
 
 
@@ -85,6 +99,7 @@ def resume(args: argparse.Namespace) -> int:
     from ..record import list_jobs
     from ..screen.terminal.full_screen import talk_here
     from . import guided_job, practice_job
+    from .closing import close_job
 
     data = data_folder(args)
     if not has_terminal():
@@ -92,10 +107,10 @@ def resume(args: argparse.Namespace) -> int:
     if not list_jobs(data):
         return fail(exits.NO_SUCH_JOB, f"no job lies in {data.path} yet. {FIRST}")
     folder = find(data, args.job)
-    ended = job_of(folder).core.ended
-    if ended:
-        print(f"This job has ended: {ended}. Nothing is added to it.")
-        return exits.OK
+    job = job_of(folder)
+    if job.core.ended:
+        print(f"This job has ended: {job.core.ended}. No line is added to it.")
+        return close_job(talk_here(args.plain), folder, job, args.person or "")
     talk = talk_here(args.plain)
     clock, hand, confirmed = practice_job.rebuilt(folder, talk)
     person = args.person or guided_job.last_actor(folder)
@@ -104,4 +119,5 @@ def resume(args: argparse.Namespace) -> int:
         talk.say(f"note: {finding}")
     if args.person:
         guided_job.choose_person(bundle, args.person, talk)
-    return guided_job.guide_to_end(session, folder, talk, hand)
+    live = guided_job.live_of(args) if hand is None else None
+    return guided_job.guide_to_end(session, folder, talk, hand, live)

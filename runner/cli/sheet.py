@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from . import exits
-from .command import JOB, Add, data_to_read, error_code, fail
+from .command import JOB, Add, data_to_read, error_code, fail, shown_from
 
 if TYPE_CHECKING:
-    from ..record import DataFolder
+    from ..record import DataFolder, JobFolder
 
 
 def add_to(add: Add) -> None:
@@ -75,10 +75,16 @@ def _words(error: Exception) -> object:
 
 def _write(args: argparse.Namespace, data: DataFolder, name: str) -> list[Path]:
     from ..jobs.store import find
+
+    folder = find(data, name)
+    with shown_from(folder):
+        return _made(args, folder)
+
+
+def _made(args: argparse.Namespace, folder: JobFolder) -> list[Path]:
     from ..sheet import sheet_content, to_html, to_pdf, to_text
     from ..sheet.of_job import record_of
 
-    folder = find(data, name)
     content = sheet_content(record_of(folder))
     html = _path(args.html, folder.id, len(args.job))
     pdf = _path(args.pdf, folder.id, len(args.job))

@@ -55,7 +55,7 @@ NOTES = {
     "text_fault": "what is wrong with the text of a step, for its author",
     "vehicle_link": "a link to the vehicle was begun",
     "vehicle_log": "the raw log of a link to the vehicle",
-    "vehicle_vin": "the number that the vehicle gave of itself, kept apart",
+    "vin": "the number that the vehicle gave of itself, kept apart",
     "pressure_proof": "whether the vehicle's pressure may be used",
     "differs": "a typed value and the vehicle's, where they differ",
     "written_ahead": "paper for a later step, written in a wait",
@@ -110,7 +110,7 @@ def not_applicable(draft: Draft, command: NotApplicable) -> None:
     if not step.may_be_left:
         raise refuse("must-be-done", step=step.id)
     reason = _reason(command.reason)
-    draft.add(MarkedNotApplicable(step.id, reason, draft.by, draft.procedure.id))
+    draft.add(MarkedNotApplicable(step.id, reason, draft.by, procedure=draft.procedure.id))
     draft.done("not_applicable")
 
 

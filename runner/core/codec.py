@@ -8,7 +8,9 @@ kind, field or value raises ``BadWire``, which names it.
 from collections.abc import Callable
 from dataclasses import MISSING, Field, fields
 from enum import Enum
-from typing import Any
+from functools import cache
+from types import UnionType
+from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from steplatch.safety import kernel
 from steplatch.safety.bay import Act, State, Trip, state_of
@@ -124,21 +126,71 @@ def _plain(value: Any) -> Any:
 
 
 def _decode(plain: dict[str, Any], known: dict[str, type]) -> Any:
-    if not isinstance(plain, dict) or plain.get("kind") not in known:
-        kind = plain.get("kind") if isinstance(plain, dict) else plain
-        raise BadWire(f"unknown kind {kind!r}; known: {', '.join(known)}")
-    kind = known[plain["kind"]]
+    name = plain.get("kind") if isinstance(plain, dict) else plain
+    if not isinstance(name, str) or name not in known:
+        raise BadWire(f"unknown kind {repr(name)[:60]}; known: {', '.join(known)}")
+    kind = known[name]
     given = {key: value for key, value in plain.items() if key != "kind"}
-    names = {f.name for f in fields(kind)}
-    may_lack = {f.name for f in fields(kind) if _since_given(f)}
-    strange = sorted((set(given) - names) | (names - may_lack - set(given)))
+    names, may_lack, types = _form(kind)
+    strange = sorted((given.keys() - names) | (names - may_lack - given.keys()))
     if strange:
-        raise BadWire(f"{kind.__name__}: missing or unknown field {strange[0]!r}")
+        raise BadWire(f"{name}: missing or unknown field {strange[0][:60]!r}")
     try:
         values = {key: _value(kind, key, value, given) for key, value in given.items()}
-        return kind(**values)
     except (KeyError, TypeError, ValueError) as error:
-        raise BadWire(f"{kind.__name__}: {error}") from error
+        raise BadWire(f"{name}: {error}") from error
+    for key, value in values.items():
+        if not _is_a(value, types[key]) or (key in _PEOPLE and not _is_person(value)):
+            raise BadWire(f"{name}: the field {key!r} holds what does not belong there")
+    return kind(**values)
+
+
+@cache
+def _form(kind: type) -> tuple[frozenset[str], frozenset[str], dict[str, Any]]:
+    """The fields of a command or event, those that may be lacking, and the type of each."""
+    all_fields = fields(kind)
+    return (
+        frozenset(f.name for f in all_fields),
+        frozenset(f.name for f in all_fields if _since_given(f)),
+        get_type_hints(kind),
+    )
+
+
+_PEOPLE = frozenset({"people", "person"})
+"""Fields that hold people as plain objects, or one person's id."""
+
+
+def _is_person(value: Any) -> bool:
+    people = value if isinstance(value, tuple) else (value,)
+    return all(
+        isinstance(one, str)
+        or (
+            isinstance(one, dict)
+            and all(isinstance(one.get(key), str) for key in ("id", "name", "role"))
+            and isinstance(one.get("under_18", False), bool)
+        )
+        for one in people
+    )
+
+
+def _is_a(value: Any, kind: Any) -> bool:
+    """Whether a value read back is of an annotated type, all the way down."""
+    if kind is Any:
+        return True
+    origin, inner = get_origin(kind), get_args(kind)
+    if origin in (Union, UnionType):
+        return any(_is_a(value, one) for one in inner)
+    if origin is tuple:
+        return isinstance(value, tuple) and all(_is_a(one, inner[0]) for one in value)
+    if origin is dict:
+        return isinstance(value, dict) and (
+            inner[1] is Any or all(_is_a(one, inner[1]) for one in value.values())
+        )
+    if kind is Times:
+        return isinstance(value, Times) and all(
+            _is_a(getattr(value, name), type_) for name, type_ in _form(Times)[2].items()
+        )
+    return type(value) is kind if kind in (int, bool, str) else isinstance(value, kind)
 
 
 def _since_given(field: Field[Any]) -> bool:

@@ -194,10 +194,10 @@ class VehicleReport:
 
     form: str
     what: str
-    numbers: dict[str, Any] = field(hash=False)
     link: str
     from_ms: int
     at_ms: int
+    numbers: dict[str, Any] = field(hash=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,8 @@ valid chain and an illegal act is found. A record of other rules than today's is
 graded as what it is.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
 from enum import Enum
 from typing import Any
 
@@ -18,19 +18,21 @@ from ..record import (
     JournalLine,
     RecordError,
     Verification,
-    read,
     short_head,
-    verify,
 )
 from ..record.attachments import check_attachment
 from ..record.keys import PublicKey
+from ..record.ledger import Ledger
 from ..record.line import SCHEMA
 from ..record.seal import NO_SEAL, SealCheck, check_seal
+from .beside import beside
 from .bundle import Bundle
+from .ledgers import LedgerCheck, compared
 from .personal_audit import PersonalAudit
-from .projection import BrokenJob
+from .projection import BrokenJob, Journal
 from .redecide import Difference, decide_again
 from .store import Loaded, bundle_of, other_rules
+from .vehicle_audit import audit_vehicle
 
 _COMES_BACK = ("Interrupted", "Note")
 """The commands with which a program opens a job that was begun before."""
@@ -42,7 +44,17 @@ class AuditGrade(Enum):
     GOOD = 0
     OLDER = 6
     CANNOT = 12
+    UNSEALED = 13
+    UNKNOWN_KEY = 14
+    UNLISTED = 15
+    BESIDE = 16
     CHANGED = 5
+
+
+WORST_FIRST = (
+    AuditGrade.CHANGED, AuditGrade.CANNOT, AuditGrade.UNKNOWN_KEY, AuditGrade.UNLISTED,
+    AuditGrade.BESIDE, AuditGrade.UNSEALED, AuditGrade.OLDER, AuditGrade.GOOD,
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +64,10 @@ class Audit:
     ``wrong``: what no rules explain (roster, role, texts, envelope; a line of other rules that is
     decided otherwise where those cannot be why). ``differences``: every other line that is decided
     otherwise now. ``other_parts``: the parts of what decides that are others today
-    than on some line. ``undecidable``: why it cannot be decided again here; empty when it can.
-    ``files``: which kept files are missing or changed.
+    than on some line. ``vehicle``: what was compared with the raw logs of links.
+    ``undecidable``: why it cannot be decided again here; empty when it can.
+    ``files``: which kept files are missing or changed. ``beside``: what lies in the folder and is
+    no part of the record. ``ledger``: what the workshop's ledger says; None where none was asked.
     """
 
     chain: Verification
@@ -67,6 +81,9 @@ class Audit:
     practice: bool = False
     seal: SealCheck = NO_SEAL
     files: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
+    ledger: LedgerCheck | None = None
+    vehicle: tuple[str, ...] = ()
 
     @property
     def intact(self) -> bool:
@@ -75,37 +92,47 @@ class Audit:
 
     @property
     def grade(self) -> AuditGrade:
-        """The grade of what was found."""
-        if not self.intact or self.wrong:
-            return AuditGrade.CHANGED
-        if self.undecidable:
-            return AuditGrade.CANNOT
-        if self.other_parts:
-            return AuditGrade.OLDER
-        return AuditGrade.CHANGED if self.differences else AuditGrade.GOOD
+        """The worst of what was found."""
+        real = not self.practice
+        ledger = self.ledger
+        found = {
+            AuditGrade.CHANGED: not self.intact
+            or bool(self.wrong)
+            or bool(ledger and ledger.wrong)
+            or bool(self.differences and not self.other_parts and not self.undecidable),
+            AuditGrade.CANNOT: bool(self.undecidable),
+            AuditGrade.UNKNOWN_KEY: self.seal.state == "good" and self.seal.known_key is False,
+            AuditGrade.UNLISTED: real and ledger is not None and not ledger.listed,
+            AuditGrade.BESIDE: bool(self.beside) or bool(ledger and ledger.sheet),
+            AuditGrade.UNSEALED: real and bool(self.ended) and self.seal.state == "none",
+            AuditGrade.OLDER: bool(self.other_parts),
+        }
+        return next((grade for grade in WORST_FIRST if found.get(grade)), AuditGrade.GOOD)
 
 
 def audit(
     folder: JobFolder,
     disk: Disk | None = None,
     loaded: Loaded | None = None,
+    journal: Journal | None = None,
     known_keys: tuple[PublicKey, ...] | None = None,
+    ledger: Ledger | None = None,
 ) -> Audit:
     """Check the chain, then decide every recorded command again and compare the outcomes.
 
-    ``loaded`` is this folder as ``load`` gave it, where it was read already;
-    ``known_keys`` are the workshop's public keys, without which a seal's key is not judged.
+    ``loaded`` is this folder as ``load`` gave it, ``journal`` its journal, where read already;
+    ``known_keys`` are the workshop's public keys, without which a seal's key is not judged;
+    ``ledger`` is that of the data folder that the job lies in.
     Raises BrokenJob when the texts that the job rests on are missing or changed.
     """
-    if loaded is not None:
-        chain, lines = loaded.chain, loaded.lines
-    else:
-        chain = verify(folder.path, disk) if disk else verify(folder.path)
-        lines = list(read(folder.path)) if chain.sound and chain.lines else []
+    if journal is None:
+        journal = loaded.journal if loaded is not None else Journal.of(folder, disk)
+    chain, lines = journal.chain, journal.lines
     seal = check_seal(folder, chain, known_keys)
     if not lines:
         return Audit(chain, chain.lines, seal=seal)
-    found = Audit(chain, len(lines), program=lines[-1].envelope.header.program, seal=seal)
+    program = lines[-1].envelope.header.program
+    found = Audit(chain, len(lines), program=program, seal=seal, beside=beside(journal))
     forms = {line.envelope.schema for line in lines}
     if len(forms) > 1:
         return replace(found, wrong=("its lines have several forms, which no program writes",))
@@ -131,20 +158,28 @@ def audit(
     wrong = [f"{text}; no other rules explain it" for text in others] if older else []
     if stopped is not None and not stops:
         others.append(str(stopped))
-    job = again.job
+    job, wired = again.job, audit_vehicle(folder, lines)
+    told = None
+    if ledger is not None and (ledger.of(folder.id) or not job.log.practice):
+        told = compared(ledger, folder, lines, job.log.practice, seal)
     return replace(
         found,
+        ledger=told,
         differences=tuple(explained if older else others),
-        wrong=(*wrong, *_strange(bundle, lines)),
+        wrong=(*wrong, *_strange(bundle, lines), *wired.wrong),
         other_parts=older,
         undecidable=str(stopped) if stops else "",
         ended=job.core.ended,
         practice=job.log.practice,
-        files=tuple(
-            missing
-            for noted in job.log.every("attachment")
-            if (missing := check_attachment(folder, noted)) is not None
+        files=(
+            *(
+                missing
+                for noted in job.log.every("attachment")
+                if (missing := check_attachment(folder, noted)) is not None
+            ),
+            *wired.files,
         ),
+        vehicle=tuple(wired.said),
     )
 
 
@@ -153,6 +188,21 @@ def _explained(difference: Difference, line: JournalLine) -> bool:
     judge only where it was asked."""
     others = other_rules([line])
     return "rules" in others or ("judge" in others and difference.judged)
+
+
+def first_change(folder: JobFolder) -> str:
+    """The first thing that an audit finds changed in a job, '' where it finds nothing.
+
+    Whoever cannot show a record asks this: a record that is as it was written can be shown.
+    """
+    try:
+        found = audit(folder)
+    except (BrokenJob, RecordError) as error:
+        return str(error)
+    if found.grade is not AuditGrade.CHANGED:
+        return ""
+    said = (*map(str, found.chain.findings), *found.wrong, *found.differences, *found.files)
+    return said[0] if said else "its seal is broken"
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,20 +240,28 @@ class JobAudit:
             "practice": result.practice,
             "head": result.chain.sha256,
             "seal": result.seal.state,
+            "beside": list(result.beside),
+            "ledger": None if result.ledger is None else asdict(result.ledger),
             "seal_findings": list(result.seal.findings),
             "kept_files_wrong": list(result.files),
+            "vehicle": list(result.vehicle),
             "personal": self.personal.to_json(),
             "exit_code": self.code,
         }
 
 
-def audit_job(folder: JobFolder, known_keys: tuple[PublicKey, ...] | None = None) -> JobAudit:
+def audit_job(
+    folder: JobFolder,
+    known_keys: tuple[PublicKey, ...] | None = None,
+    ledger: Ledger | None = None,
+) -> JobAudit:
     """Audit one job and grade it. A job that cannot be read is graded broken, not raised."""
     try:
-        result = audit(folder, known_keys=known_keys)
+        journal = Journal.of(folder)
+        result = audit(folder, journal=journal, known_keys=known_keys, ledger=ledger)
+        personal = PersonalAudit.of(journal)
     except (BrokenJob, RecordError) as error:
         return JobAudit(folder.id, AuditGrade.CHANGED.value, None, None, str(error))
-    personal = PersonalAudit.of(folder, result.chain.sound and result.lines > 0)
     grade = AuditGrade.CHANGED if personal.altered else result.grade
     return JobAudit(folder.id, grade.value, result, personal)
 
@@ -214,13 +272,25 @@ def audit_lines(result: Audit) -> list[str]:
     out += [f"  {finding}" for finding in result.chain.findings]
     out += _seal_lines(result)
     out += [f"kept file: {text}" for text in result.files]
+    out += [f"NOT PART OF THE RECORD: {text}" for text in result.beside]
+    if result.ledger is not None:
+        out += _ledger_lines(result.ledger)
     if not result.chain.sound:
         return out
     out.append(f"head: {short_head(result.chain.sha256)}  (compare with the printed sheet)")
     out += [f"NOT AS IT WAS WRITTEN: {text}" for text in result.wrong]
     out += _decided_again(result)
+    out += [f"vehicle: {text}" for text in result.vehicle]
     out.append(f"job: {result.ended or 'not ended'}")
     return out
+
+
+def _ledger_lines(ledger: LedgerCheck) -> list[str]:
+    out = [f"NOT AS THE LEDGER HAS IT: {text}" for text in ledger.wrong]
+    out += [f"NOT AS THE LEDGER HAS IT: {ledger.sheet}"] if ledger.sheet else []
+    if not ledger.listed:
+        return [*out, "ledger: MISSING: the workshop's ledger does not know this job"]
+    return out or ["ledger: as the workshop's ledger has it"]
 
 
 def _decided_again(result: Audit) -> list[str]:
@@ -253,11 +323,11 @@ def _seal_lines(result: Audit) -> list[str]:
     if result.practice:
         return ["seal: none; practice is never sealed"]
     if result.ended:
-        return ["seal: NONE, though the job has ended. Seal it: steplatch seal JOB"]
+        return ["seal: NONE, though the job has ended. Seal it: steplatch seal JOB --as PERSON"]
     return ["seal: none yet; a job is sealed when it ends"]
 
 
-def _strange(bundle: Bundle, lines: list[JournalLine]) -> Iterator[str]:
+def _strange(bundle: Bundle, lines: Sequence[JournalLine]) -> Iterator[str]:
     """What does not follow from the kept texts, whatever the rules: roster, list of texts, the
     role written down, the envelope, and another program in the midst of a run."""
     hashes, roster = bundle.hashes(), list(bundle.roster())

@@ -1,31 +1,42 @@
 """One job as the book lists it, worked out from its folder.
 
-Read straight from the journal's lines, so that a list loads no procedure and no unit library.
+Read from the typed lines of the journal alone, so that a list loads no procedure and no unit
+library.
 Damage is a row, never an error: a job that cannot be read is listed as broken, with why.
 """
 
 import hashlib
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
-import yaml
-
 from ..core.commands import KEPT_APART
+from ..core.job import (
+    Corrected,
+    Ended,
+    Held,
+    Joined,
+    MarkedNotApplicable,
+    Moved,
+    Opened,
+    Recorded,
+    Signed,
+    Waived,
+    WentOn,
+)
 from ..record import (
+    Disk,
     FindingGrade,
     JobFolder,
-    JournalLine,
     NotRecordable,
     PersonalField,
     RecordError,
     SaltedValue,
     load_personal,
-    read,
-    verify,
 )
-from ..record.head import MAX_HEAD_BYTES, decode_head
+from ..record.disk import read_whole
 from .holds import is_held
+from .projection import BrokenJob, Journal, typed
 
 OPEN, HELD, BROKEN, EMPTY = "open", "held", "BROKEN", "not begun"
 ENDS: Final = ("finished", "abandoned")
@@ -33,7 +44,7 @@ STATES: Final = (OPEN, HELD, *ENDS, EMPTY, BROKEN)
 FIND_BY: Final = (PersonalField.CUSTOMER_NAME, PersonalField.REGISTRATION, PersonalField.VIN_TAIL)
 """What of the personal data the book holds, while it is kept: never the contact."""
 MAX_TEXT_CHARS: Final = 60_000
-MAX_TEXT_FILE_BYTES: Final = 256 * 1024
+_DIGEST: Final = re.compile("[0-9a-f]{64}")
 APART = re.compile(rf"{KEPT_APART}([0-9a-f]{{64}})")
 
 
@@ -66,104 +77,74 @@ class JobRow:
 
 def digest(folder: JobFolder) -> JobRow:
     """The row of one job. Raises nothing for a damaged job; OSError only if the folder is gone."""
-    personal, found_by = _personal(folder)
-    held = is_held(folder)
-    lines, why = _lines(folder)
-    if why:
-        return JobRow(
-            folder.id,
-            state=BROKEN,
-            why_broken=why,
-            personal=personal,
-            hold=held,
-            found_by=found_by,
-        )
-    if not lines:
-        return JobRow(folder.id, personal=personal, hold=held, found_by=found_by)
     try:
-        return _row(folder, lines, personal, held, found_by)
-    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
-        why = f"its lines are whole, but cannot be understood ({type(error).__name__})"
-        return JobRow(
-            folder.id,
-            state=BROKEN,
-            lines=len(lines),
-            why_broken=why,
-            personal=personal,
-            hold=held,
-            found_by=found_by,
-        )
-
-
-def _lines(folder: JobFolder) -> tuple[list[JournalLine], str]:
-    """The journal's lines, or why they cannot be trusted; the head must fit them."""
-    try:
-        head = _head(folder)
-        lines = list(read(folder.path))
-        if head is not None and lines and head == (len(lines), lines[-1].sha256):
-            return lines, ""
-    except RecordError:
-        pass
-    try:  # not the plain case: a crash, a line being written, or damage; this tells which
-        chain = verify(folder.path)
-        if chain.sound:
-            return list(read(folder.path)) if chain.lines else [], ""
-        return [], next(f.wrong for f in chain.findings if f.grade is FindingGrade.BROKEN)
+        journal = Journal.of(folder)
     except RecordError as error:
-        return [], error.what
+        return replace(_beside(folder), state=BROKEN, why_broken=error.what)
+    return digest_of(journal)
 
 
-def _head(folder: JobFolder) -> tuple[int, str] | None:
+def digest_of(journal: Journal) -> JobRow:
+    """The row of a job whose journal was read. Raises as ``digest``."""
+    row = _beside(journal.folder)
+    if not journal.chain.sound:
+        worst = (f for f in journal.chain.findings if f.grade is FindingGrade.BROKEN)
+        return replace(row, state=BROKEN, why_broken=next(worst).wrong)
     try:
-        head = decode_head(folder.head.read_bytes()[: MAX_HEAD_BYTES + 1])
-    except OSError:
-        return None
-    return (head.lines, head.sha256) if head is not None and head.job == folder.id else None
+        return _row(journal, row) if journal.lines else row
+    except BrokenJob as error:
+        why = f"its chain is whole, but {error}"
+        return replace(row, state=BROKEN, lines=len(journal.lines), why_broken=why)
 
 
-def _row(
-    folder: JobFolder, lines: list[JournalLine], personal: str, hold: bool, found_by: dict[str, str]
-) -> JobRow:
-    opened: dict[str, Any] = {}
+def _beside(folder: JobFolder) -> JobRow:
+    """What lies beside the journal: personal data and holds."""
+    personal, found_by = _personal(folder)
+    return JobRow(folder.id, personal=personal, hold=is_held(folder), found_by=found_by)
+
+
+def _row(journal: Journal, row: JobRow) -> JobRow:
+    """The row filled from the lines. Raises BrokenJob."""
+    lines = journal.lines
+    opened = Opened(practice=False, people=(), files={})
     ended = step = ""
     held = False
     verdict: dict[str, Any] = {}
     words: list[str] = []
     acted: dict[str, None] = {}
-    joined: list[dict[str, Any]] = []
-    for line in lines:
-        acted.setdefault(line.envelope.actor)
-        for event in line.outcome["events"]:
-            match event["kind"]:
-                case "Opened":
+    names: dict[str, str] = {}
+    for line in typed(lines):
+        acted.setdefault(line.line.envelope.actor)
+        for event in line.events:
+            match event:
+                case Opened():
                     opened = event
-                case "Joined":
-                    joined.append(event["person"])
-                case "Moved":
-                    step = _text(event["step"])
-                case "Held":
+                    names |= {str(one["id"]): str(one["name"]) for one in event.people}
+                case Joined(person):
+                    names.setdefault(str(person["id"]), str(person["name"]))
+                case Moved(step, _):
+                    pass
+                case Held():
                     held = True
-                case "WentOn":
+                case WentOn():
                     held = False
-                case "Ended":
-                    ended = _text(event["how"])
-                case "Recorded":
-                    if event["name"] == "verdict":
-                        verdict = event["value"]
-                    words += _words(event["value"])
-                case "Signed":
-                    if event["role"] != "customer":
-                        acted.setdefault(_text(event["person"]))
-                case "Corrected" | "MarkedNotApplicable" | "Waived":
-                    words.append(_text(event["reason"]))
-    names = {str(p["id"]): str(p["name"]) for p in (*opened.get("people", ()), *joined)}
+                case Ended(how):
+                    ended = how
+                case Recorded(name, value):
+                    if name == "verdict":
+                        verdict = value
+                    words += _words(value)
+                case Signed(person=who, role=role):
+                    if role != "customer":
+                        acted.setdefault(who)
+                case Corrected() | MarkedNotApplicable() | Waived():
+                    words.append(event.reason)
     last = lines[-1].envelope.times.utc
-    vehicle = _label(folder, str(opened.get("files", {}).get("vehicle", "")))
-    people = tuple((who, names.get(who, who)) for who in acted)
+    vehicle = _label(journal.folder, opened.files.get("vehicle", ""))
     text = "\n".join([vehicle, lines[0].envelope.header.procedure, *dict.fromkeys(words)])
-    return JobRow(
-        job=folder.id,
-        kind="practice" if opened.get("practice") else "real",
+    return replace(
+        row,
+        kind="practice" if opened.practice else "real",
         state=ended or (HELD if held else OPEN),
         step=step,
         lines=len(lines),
@@ -173,18 +154,9 @@ def _row(
         vehicle=vehicle,
         verdict=str(verdict.get("state", "")),
         verdict_title=str(verdict.get("title", "")),
-        people=people,
-        personal=personal,
-        hold=hold,
-        found_by=found_by,
+        people=tuple((who, names.get(who, who)) for who in acted),
         text=text[:MAX_TEXT_CHARS],
     )
-
-
-def _text(value: Any) -> str:
-    if not isinstance(value, str):
-        raise TypeError("no text stands where one belongs")
-    return value
 
 
 def _words(value: Any) -> list[str]:
@@ -200,17 +172,20 @@ def _words(value: Any) -> list[str]:
 
 def _label(folder: JobFolder, sha256: str) -> str:
     """The vehicle's label from the text kept with the job; empty when it is gone or changed."""
-    if not sha256.isalnum():
+    from ..input.findings import BadFile  # a book that knows the job already loads no file
+    from ..input.strict_yaml import MAX_BYTES, load_bytes
+
+    if not _DIGEST.fullmatch(sha256):
         return ""
     try:
-        with (folder.path / "texts" / f"{sha256}.yaml").open("rb") as stream:
-            raw = stream.read(MAX_TEXT_FILE_BYTES)
+        raw = read_whole(Disk(), folder.path / "texts" / f"{sha256}.yaml", MAX_BYTES)
         if hashlib.sha256(raw).hexdigest() != sha256:
             return ""
-        label = yaml.safe_load(raw)["label"]
-    except (OSError, yaml.YAMLError, KeyError, TypeError, ValueError, RecursionError):
+        plain = load_bytes(raw, "vehicle.yaml").data
+    except (OSError, BadFile):
         return ""
-    return str(label)
+    label = plain.get("label") if isinstance(plain, dict) else None
+    return label if isinstance(label, str) else ""
 
 
 def _personal(folder: JobFolder) -> tuple[str, dict[str, str]]:

@@ -26,20 +26,23 @@ is exported as it was typed: where a kept personal value also stands in it, a no
 lines.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 from datetime import datetime, timedelta, timezone
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
+from ..core.codec import encode
+from ..core.job import Begun, Done, Joined, Moved, Opened, Recorded, Signed
 from ..core.reading_set import FIELD
 from ..core.refusals import recorded
 from ..core.version import PROGRAM
+from ..input.findings import shown
 from ..input.resolution import RESOLUTIONS, unit_of
-from ..record import Erased, JobFolder, JournalLine, SaltedValue, load_personal, read, verify
-from ..record.faults import JournalBroken
+from ..record import Erased, JobFolder, JournalLine, SaltedValue, load_personal
 from .csv_cells import CsvValue, to_csv
-from .digest import digest
+from .digest import digest_of
 from .holds import holds_of
+from .projection import BrokenJob, Journal, TypedLine, typed
 
 FORMAT: Final = "steplatch-job-export"
 VERSION: Final = 1
@@ -60,18 +63,18 @@ _CHANGES: Final = ("Corrected", "MarkedNotApplicable", "Waived", "WaiverUsed", "
 _NAMED: Final = {"Tripped": "trip", "ResetDone": "trip", "Held": "why", "Happened": "what",
                  "Lapsed": "fact", "Seen": "fact", "Granted": "act", "Ended": "how",
                  "AskAgain": "facts", "Meanwhile": "answer", "Joined": "person"}  # fmt: skip
+EventT = TypeVar("EventT")
 CsvTable = list[dict[str, CsvValue]]
 
 
 def export_job(folder: JobFolder, with_personal: bool = False) -> dict[str, Any]:
-    """The whole object. Raises JournalBroken for a damaged record, and the record's errors."""
-    chain = verify(folder.path)
-    if not chain.sound:
-        raise JournalBroken(str(folder.path), chain.findings)
-    lines = list(read(folder.path))
-    row = digest(folder)
-    header = lines[-1].envelope.header if lines else None
-    opened = next(_of_kind(lines, "Opened"), {})
+    """The whole object. Raises JournalBroken and BrokenJob for a damaged record, and the
+    record's errors."""
+    journal = Journal.of(folder).sound()
+    chain, lines = journal.chain, list(typed(journal.lines))
+    row = digest_of(journal)
+    header = journal.lines[-1].envelope.header if lines else None
+    opened = next(_of_kind(lines, Opened), Opened(practice=False, people=(), files={}))
     return {
         "format": FORMAT,
         "version": VERSION,
@@ -100,18 +103,18 @@ def export_job(folder: JobFolder, with_personal: bool = False) -> dict[str, Any]
                 "procedure": header.procedure_sha256,
                 "files": header.files_sha256,
             },
-            "files": opened.get("files", {}),
+            "files": opened.files,
         },
-        "people": list(opened.get("people", [])),
+        "people": list(opened.people),
         "personal": personal_part(folder, with_personal),
         "holds": [asdict(entry) for entry in holds_of(folder)],
         "tables": tables(lines),
         "journal": [
             {**_when(line), "role": line.envelope.role, "sha256": line.sha256,
              "command": line.command, "outcome": line.outcome}
-            for line in lines
+            for line in journal.lines
         ],
-        "notes": [*(str(f) for f in chain.findings), *_free_text_notes(folder, lines)],
+        "notes": [*(str(f) for f in chain.findings), *_free_text_notes(folder, journal.lines)],
     }  # fmt: skip
 
 
@@ -128,7 +131,7 @@ def personal_part(folder: JobFolder, with_values: bool) -> dict[str, dict[str, s
     return found
 
 
-def free_text_lines(lines: list[JournalLine], values: list[str]) -> list[int]:
+def free_text_lines(lines: Sequence[JournalLine], values: list[str]) -> list[int]:
     """The journal lines in whose free text one of these values stands, capitals and spaces aside.
 
     Values under 4 characters are not looked for: they stand in half of all words.
@@ -141,7 +144,7 @@ def free_text_lines(lines: list[JournalLine], values: list[str]) -> list[int]:
     ]
 
 
-def _free_text_notes(folder: JobFolder, lines: list[JournalLine]) -> list[str]:
+def _free_text_notes(folder: JobFolder, lines: Sequence[JournalLine]) -> list[str]:
     personal = load_personal(folder.path)
     entries = personal.fields.values() if personal is not None else ()
     found = free_text_lines(lines, [e.value for e in entries if isinstance(e, SaltedValue)])
@@ -178,39 +181,43 @@ def csv_files(folder: JobFolder, exported: dict[str, Any]) -> dict[str, bytes]:
     }
 
 
-def tables(lines: list[JournalLine]) -> dict[str, CsvTable]:
-    """Every table, from the journal's lines alone."""
+def tables(lines: Iterable[TypedLine]) -> dict[str, CsvTable]:
+    """Every table, from the journal's lines alone. Raises BrokenJob, which names the line."""
     found: dict[str, CsvTable] = {name: [] for name in COLUMNS}
-    names = {p["id"]: p["name"] for e in _of_kind(lines, "Opened") for p in e["people"]}
-    names |= {e["person"]["id"]: e["person"]["name"] for e in _of_kind(lines, "Joined")}
+    names: dict[str, str] = {}
     procedure, begun = "", ""
-    for line in lines:
+    for each in lines:
+        line = each.line
         for refusal in line.outcome["refused"]:
             _put(found, "refusals", line, **_refusal(line, refusal))
-        for event in line.outcome["events"]:
-            kind = event["kind"]
-            match kind:
-                case "Moved":
-                    procedure = event["procedure"]
-                case "Begun":
+        for event in each.events:
+            match event:
+                case Opened(people=people):
+                    names |= {str(one["id"]): str(one["name"]) for one in people}
+                case Joined(person):
+                    names[str(person["id"])] = str(person["name"])
+                case Moved():
+                    procedure = event.procedure
+                case Begun():
                     begun = line.envelope.times.utc
-                case "Done":
-                    _put(found, "steps", line, procedure=procedure, step=event["step"],
-                         answer=event["answer"], begun_utc=begun)  # fmt: skip
-                case "Recorded":
+                case Done():
+                    _put(found, "steps", line, procedure=procedure, step=event.step,
+                         answer=event.answer, begun_utc=begun)  # fmt: skip
+                case Recorded():
                     _record(found, line, event)
-                case "Signed":
+                case Signed():
                     _put(found, "signatures", line, **_signature(event, names))
+            kind, plain = type(event).__name__, encode(event)
             if kind in _CHANGES:
-                _put(found, "changes", line, kind=kind, **_change(event))
+                _put(found, "changes", line, kind=kind, **_change(plain))
             elif kind in _NAMED:
-                _put(found, "events", line, kind=kind, what=_flat(event[_NAMED[kind]]),
-                     detail=_rest(event, _NAMED[kind]))  # fmt: skip
+                _put(found, "events", line, kind=kind, what=_flat(plain[_NAMED[kind]]),
+                     detail=_rest(plain, _NAMED[kind]))  # fmt: skip
     return found
 
 
-def _of_kind(lines: list[JournalLine], kind: str) -> Iterator[dict[str, Any]]:
-    return (e for line in lines for e in line.outcome["events"] if e["kind"] == kind)
+def _of_kind(lines: Iterable[TypedLine], kind: type[EventT]) -> Iterator[EventT]:
+    return (event for line in lines for event in line.events if isinstance(event, kind))
 
 
 def _when(line: JournalLine) -> dict[str, CsvValue]:
@@ -242,8 +249,19 @@ def _put(found: dict[str, CsvTable], table: str, line: JournalLine, **cells: Csv
     found[table].append({column: row.get(column) for column in COLUMNS[table]})
 
 
-def _record(found: dict[str, CsvTable], line: JournalLine, event: dict[str, Any]) -> None:
-    name, value, step = event["name"], event["value"], event["step"]
+def _record(found: dict[str, CsvTable], line: JournalLine, event: Recorded) -> None:
+    """Raises BrokenJob where the record has not the form that its name says."""
+    try:
+        _record_rows(found, line, event)
+    except (KeyError, TypeError, AttributeError, StopIteration) as bad:
+        seq = line.envelope.seq
+        raise BrokenJob(
+            f"line {seq}: '{shown(event.name)}' is written down in a form that nothing here writes"
+        ) from bad
+
+
+def _record_rows(found: dict[str, CsvTable], line: JournalLine, event: Recorded) -> None:
+    name, value, step = event.name, event.value, event.step
     for key, inner in value.items():
         if key != "readings":
             _put(found, "records", line, step=step, name=name, key=key, value=_flat(inner))
@@ -261,17 +279,16 @@ def _record(found: dict[str, CsvTable], line: JournalLine, event: dict[str, Any]
                                          "typed": _flat(value["typed"]), **number})  # fmt: skip
 
 
-def _signature(event: dict[str, Any], names: dict[str, str]) -> dict[str, CsvValue]:
-    person = event["person"]
+def _signature(event: Signed, names: dict[str, str]) -> dict[str, CsvValue]:
     return {
-        "step": event["step"],
-        "person": person,
-        "name": names.get(person, ""),
-        "role": event["role"],
-        "meaning": event["meaning"],
-        "how": event.get("how", "name"),
-        "exceptions": _flat(event.get("exceptions", [])),
-        "covers": _flat(event["covers"]),
+        "step": event.step,
+        "person": event.person,
+        "name": names.get(event.person, ""),
+        "role": event.role,
+        "meaning": event.meaning,
+        "how": event.how,
+        "exceptions": _flat(event.exceptions),
+        "covers": _flat(event.covers),
     }
 
 

@@ -26,6 +26,7 @@ DECIDES: Final = (
     "runner/core/limits.py",
     "runner/workshop/files.py",
 )
+DECODES: Final = ("runner/live/raw_log.py",)
 JUDGES: Final = ("runner/assess/judges.py",)
 SAYS: Final = frozenset(
     {
@@ -83,6 +84,19 @@ def rules_sha256() -> str:
 def judge_sha256() -> str:
     """SHA-256 of the part ``judge`` of this program."""
     return sha256_of(judge_files())
+
+
+@lru_cache(maxsize=1)
+def decoder_sha256() -> str:
+    """SHA-256 of what makes happenings of a vehicle's raw log: decoder, tables, reducer. It
+    decides nothing of a job; with another one a log cannot be compared with what it once said."""
+    files = _reached(ROOT, DECODES, set())
+    tables = {table for path in files for table in path.parent.glob(TABLES) if _is_table(table)}
+    return sha256_of(sorted(files | tables))
+
+
+def _is_table(path: Path) -> bool:
+    return path.parent == ROOT / "runner" / "live" and path.name != "words.yaml"
 
 
 @lru_cache(maxsize=1)

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Self
 
+from ..core.job import Corrected, Recorded
 from ..record import (
     BadSideFile,
     FieldCheck,
@@ -17,9 +18,9 @@ from ..record import (
     PersonalField,
     compare,
     load_personal,
-    read,
 )
 from .digest import APART
+from .projection import Journal, typed
 
 _ALTERED = (FieldState.CHANGED, FieldState.MISSING)
 
@@ -32,12 +33,15 @@ class PersonalAudit:
     unreadable: str = ""
 
     @classmethod
-    def of(cls, folder: JobFolder, chain_intact: bool) -> Self:
-        """Check one job; without a whole chain there is nothing to check against."""
-        if not chain_intact:
+    def of(cls, journal: Journal) -> Self:
+        """Check one job; without a whole chain there is nothing to check against.
+
+        Raises BrokenJob where a line is not as this program writes it.
+        """
+        if not journal.lines:
             return cls(())
         try:
-            return cls(personal_checks(folder, read(folder.path)))
+            return cls(personal_checks(journal.folder, journal.lines))
         except BadSideFile as error:
             return cls((), str(error))
 
@@ -72,14 +76,10 @@ def _word(check: FieldCheck) -> str:
 def personal_checks(folder: JobFolder, lines: Iterable[JournalLine]) -> tuple[FieldCheck, ...]:
     """How each value stands to the hash that the journal recorded last. Raises BadSideFile."""
     recorded: dict[str, str] = {}
-    for line in lines:
-        for event in line.outcome["events"]:
+    for line in typed(lines):
+        for event in line.events:
             match event:
-                case {"kind": "Recorded", "name": str(name), "value": {"text": str(text)}}:
-                    found = APART.fullmatch(text)
-                    if found and name in set(PersonalField):
-                        recorded[name] = found[1]
-                case {"kind": "Corrected", "name": str(name), "now": {"text": str(text)}}:
+                case Recorded(name, {"text": str(text)}) | Corrected(name, now={"text": str(text)}):
                     found = APART.fullmatch(text)
                     if found and name in set(PersonalField):
                         recorded[name] = found[1]

@@ -5,6 +5,7 @@ the plan, the journal and the clock, and knows nothing of screens.
 """
 
 from collections.abc import Callable
+from typing import Protocol
 
 from steplatch.safety.bay import Engine
 from steplatch.safety.effects import LASTS_S
@@ -49,6 +50,16 @@ def decided(plan: Plan, job: Job, command: Command, at: Times, by: str) -> Outco
         return Outcome((Held(CANNOT_DECIDE),), (_CANNOT_DECIDE,))
 
 
+class GoesAlong(Protocol):
+    """What goes along with a job, such as a link to its vehicle."""
+
+    def before(self, command: Command) -> None:
+        """``command`` is about to be decided."""
+
+    def after(self) -> None:
+        """It was decided and recorded."""
+
+
 class Session:
     """A job with its plan, its journal and its clock."""
 
@@ -67,6 +78,7 @@ class Session:
         self.clock = clock
         self.person = person
         self._confirmed = confirmed
+        self.along: GoesAlong | None = None
 
     def submit(self, command: Command, by: str | None = None) -> Outcome:
         """Decide ``command``, record it with its outcome, then apply its events.
@@ -75,6 +87,8 @@ class Session:
         Raises JournalFailed when the line could not be made safe on disk; the job then stands
         where it stood.
         """
+        if self.along is not None:
+            self.along.before(command)
         at = self.clock.now()
         who = by or self.person
         outcome = decided(self.plan, self.job, command, at, who)
@@ -87,6 +101,8 @@ class Session:
             self.job = evolve(self.job, event)
         if self._confirmed is not None:
             self._confirmed(line.envelope.seq)
+        if self.along is not None:
+            self.along.after()
         return outcome
 
     def _tells(self, outcome: Outcome) -> bool:

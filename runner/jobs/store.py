@@ -8,13 +8,12 @@ import hashlib
 import os
 import re
 import secrets
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
 
-from ..core.codec import decode_event
 from ..core.commands import GiveUp, Interrupted, Open, Stop
 from ..core.job import Job, Opened
 from ..core.plan import ABANDON
@@ -27,25 +26,28 @@ from ..record import (
     JobFolder,
     JournalLine,
     JournalWriter,
-    Verification,
     job_id,
     job_token,
     list_jobs,
     load_personal,
     read,
-    verify,
 )
 from ..record.clocks import Clock
-from ..record.disk import NEW_FLAGS, write_and_sync
+from ..record.disk import NEW_FLAGS, fsync_folder, read_whole, write_and_sync
+from ..record.faults import failed
 from ..record.folders import JOURNAL_NAME
+from ..record.ledger import Entry, read_ledger
 from ..record.line import SCHEMA
 from .bundle import SINGLE, Bundle, make_bundle
 from .fingerprint import judge_sha256, rules_sha256
-from .projection import BrokenJob, fold
+from .ledgers import data_of, tell
+from .projection import BrokenJob, Journal, fold, typed
 from .redecide import Difference, decide_again
 from .session import Session
 
 TEXTS = "texts"
+MAX_TEXTS = 100
+"""Texts that a job may rest on: a workshop's procedures and five files (a design choice)."""
 _KEY = re.compile(rf"(?:{'|'.join(SINGLE)}|procedure:[a-z][a-z0-9-]{{1,39}})")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
@@ -64,16 +66,26 @@ def begin(
     token: str | None = None,
     confirmed: Callable[[int], None] | None = None,
     here: tuple[str, ...] = (),
+    disk: Disk | None = None,
 ) -> tuple[Session, JobFolder]:
     """Make a new job: its folder, its texts, its first two lines (open, limits). ``here`` are
-    those who are here, by id; while nobody says, everybody on the list may be called."""
+    those who are here, by id; while nobody says, everybody on the list may be called.
+
+    Raises JournalFailed; nothing is held open then."""
+    disk = disk or Disk()
     day = date.fromisoformat(clock.now().utc[:10])
     folder = data.job(job_id(day, token or job_token(secrets.token_bytes(5))))
-    writer = JournalWriter.create(folder.path, _header(bundle))
-    _keep_texts(folder, bundle)
-    session = Session(bundle.plan, Job(), writer, clock, person, confirmed)
-    session.submit(Open(practice, bundle.roster(), bundle.hashes(), here))
-    session.submit(bundle.limits_command())
+    writer = JournalWriter.create(folder.path, _header(bundle), disk)
+    try:
+        _keep_texts(folder, bundle, disk)
+        session = Session(bundle.plan, Job(), writer, clock, person, confirmed)
+        session.submit(Open(practice, bundle.roster(), bundle.hashes(), here))
+        session.submit(bundle.limits_command())
+        if not practice:
+            _list_begun(data, folder, session, disk)
+    except BaseException:
+        writer.close()
+        raise
     return session, folder
 
 
@@ -93,26 +105,46 @@ def resume(
     Raises BrokenJob when the record or its texts do not fit, or have an older form; BadFile when a
     text no longer loads; HeldByAnother, JournalFailed.
     """
-    lines = list(read(folder.path))
-    if any(line.envelope.schema != SCHEMA for line in lines):
-        raise BrokenJob(
-            f"{folder.path}: this job was recorded in an older form, which cannot be gone on with. "
-            "Make the vehicle safe by what you see, and begin a new job."
-        )
-    bundle = bundle_of(folder, lines)
-    others = other_rules(lines)
-    differences = decide_again(bundle, lines).differences if others else []
-    writer = JournalWriter.open(folder.path, _header(bundle))
-    lines = list(read(folder.path))  # opening may have set a torn last line aside
-    session = Session(bundle.plan, fold(lines), writer, clock, person, confirmed)
+    writer = JournalWriter.open(folder.path)
+    try:
+        lines = writer.found
+        if any(line.envelope.schema != SCHEMA for line in lines):
+            raise BrokenJob(
+                f"{folder.path}: this job was recorded in an older form, which cannot be gone on "
+                "with. Make the vehicle safe by what you see, and begin a new job."
+            )
+        bundle = bundle_of(folder, lines)
+        others = other_rules(lines)
+        differences = decide_again(bundle, lines).differences if others else []
+        job = fold(lines)
+    except BaseException:
+        writer.close()
+        raise
+    writer.use_header(_header(bundle))
+    session = Session(bundle.plan, job, writer, clock, person, confirmed)
     if not session.job.core.ended:
         session.submit(Interrupted(why))
         if differences and session.job.core.procedure != ABANDON:
             session.submit(GiveUp())
             session.submit(Stop("other_rules"))
+    data = data_of(folder)
+    if data is not None and not session.job.log.practice:
+        _list_begun(data, folder, session)
     if not session.job.log.numbers:  # it was cut off between its first two lines
         session.submit(bundle.limits_command())
     return session, bundle, (*map(str, writer.findings), *_said(others, differences))
+
+
+def _list_begun(
+    data: DataFolder, folder: JobFolder, session: Session, disk: Disk | None = None
+) -> None:
+    """Have the ledger name a real job, unless it does: a crash may have come before."""
+    ledger = read_ledger(data, disk=disk)
+    if ledger is not None and (folder.id in ledger.jobs() or folder.id in ledger.before()):
+        return
+    head = session.writer.head
+    entry = Entry("begun", folder.id, session.person, head.lines, head.sha256)
+    tell(data, entry, disk=disk)
 
 
 def other_rules(lines: Iterable[JournalLine]) -> tuple[str, ...]:
@@ -143,9 +175,15 @@ def reopen(folder: JobFolder, clock: Clock, person: str) -> Session:
 
     Raises as ``resume`` does.
     """
-    bundle = bundle_of(folder, list(read(folder.path)))
-    writer = JournalWriter.open(folder.path, _header(bundle))
-    return Session(bundle.plan, job_of(folder), writer, clock, person)
+    writer = JournalWriter.open(folder.path)
+    try:
+        bundle = bundle_of(folder, writer.found)
+        job = fold(writer.found)
+    except BaseException:
+        writer.close()
+        raise
+    writer.use_header(_header(bundle))
+    return Session(bundle.plan, job, writer, clock, person)
 
 
 def job_of(folder: JobFolder) -> Job:
@@ -153,7 +191,7 @@ def job_of(folder: JobFolder) -> Job:
     return fold(list(read(folder.path)))
 
 
-def bundle_of(folder: JobFolder, lines: list[JournalLine]) -> Bundle:
+def bundle_of(folder: JobFolder, lines: Sequence[JournalLine]) -> Bundle:
     """The bundle that a job began with, from its kept texts, each checked by hash.
 
     The names in a record are a stranger's words: they never become a path, and a text that is not
@@ -163,7 +201,10 @@ def bundle_of(folder: JobFolder, lines: list[JournalLine]) -> Bundle:
     line opens the job; BadFile when a text does not load.
     """
     texts: list[tuple[str, bytes]] = []
-    for key, digest in _opened(lines).files.items():
+    named = _opened(lines).files
+    if len(named) > MAX_TEXTS:
+        raise BrokenJob(f"line 1 names {len(named)} texts; a job rests on {MAX_TEXTS} at most")
+    for key, digest in named.items():
         if not _KEY.fullmatch(key) or not _DIGEST.fullmatch(digest):
             raise BrokenJob(
                 f"line 1: {key[:60]!r} with hash {digest[:70]!r} is no text that a job rests on: "
@@ -171,8 +212,7 @@ def bundle_of(folder: JobFolder, lines: list[JournalLine]) -> Bundle:
             )
         kept = folder.path / TEXTS / f"{digest}.yaml"
         try:
-            with kept.open("rb") as stream:
-                raw = stream.read(MAX_BYTES + 1)
+            raw = read_whole(Disk(), kept, MAX_BYTES)
         except OSError as error:
             raise BrokenJob(
                 f"{kept}: the text of '{key}' cannot be read ({error.strerror}). "
@@ -244,23 +284,21 @@ def find(data: DataFolder, text: str | None) -> JobFolder:
 class Loaded:
     """A job read whole, with what its chain says."""
 
-    folder: JobFolder
+    journal: Journal
     job: Job
     bundle: Bundle
-    lines: list[JournalLine]
-    chain: Verification
     personal: dict[str, str]
 
 
 def load(folder: JobFolder) -> Loaded:
     """Read a job without opening it for writing. Raises BrokenJob."""
-    chain = verify(folder.path)
-    if not chain.sound:
-        raise BrokenJob("\n".join(str(f) for f in chain.findings))
-    lines = list(read(folder.path))
-    if not lines:
+    journal = Journal.of(folder)
+    if not journal.chain.sound:
+        raise BrokenJob("\n".join(str(f) for f in journal.chain.findings))
+    if not journal.lines:
         raise BrokenJob(f"{folder.path}: the job has no line yet")
-    return Loaded(folder, fold(lines), bundle_of(folder, lines), lines, chain, personal_of(folder))
+    bundle = bundle_of(folder, journal.lines)
+    return Loaded(journal, fold(journal.lines), bundle, personal_of(folder))
 
 
 def personal_of(folder: JobFolder) -> dict[str, str]:
@@ -271,11 +309,10 @@ def personal_of(folder: JobFolder) -> dict[str, str]:
     return {f.value: getattr(entry, "value", "erased") for f, entry in personal.fields.items()}
 
 
-def _opened(lines: list[JournalLine]) -> Opened:
+def _opened(lines: Sequence[JournalLine]) -> Opened:
     if not lines:
         raise BrokenJob("the job has no line: it was cut off before it was opened; begin a new one")
-    for plain in lines[0].outcome["events"]:
-        event = decode_event(plain)
+    for event in next(typed(lines[:1])).events:
         if isinstance(event, Opened):
             return event
     raise BrokenJob("line 1 does not open the job")
@@ -294,15 +331,17 @@ def _header(bundle: Bundle) -> Header:
     )
 
 
-def _keep_texts(folder: JobFolder, bundle: Bundle) -> None:
+def _keep_texts(folder: JobFolder, bundle: Bundle, disk: Disk) -> None:
     room = folder.path / TEXTS
-    disk = Disk()
-    disk.mkdir(room)
     hashes = bundle.hashes()
-    for name, raw in bundle.texts.items():
-        path = room / f"{hashes[name]}.yaml"
-        if not path.exists():
-            write_and_sync(disk, path, NEW_FLAGS, raw)
+    try:
+        disk.mkdir(room)
+        for digest, raw in {hashes[name]: raw for name, raw in bundle.texts.items()}.items():
+            write_and_sync(disk, room / f"{digest}.yaml", NEW_FLAGS, raw)
+        fsync_folder(disk, room)
+        fsync_folder(disk, folder.path)
+    except OSError as error:
+        raise failed(room, "keep the texts that the job rests on", error) from error
 
 
 def _last_touched(folder: JobFolder) -> float:

@@ -4,22 +4,26 @@ The thread owns the source. Others put messages, take happenings, and look at ``
 is frozen and therefore always whole.
 """
 
+import time
 from queue import Empty, SimpleQueue
 from threading import Event, Thread
-from typing import Any, Final, Protocol
+from typing import Any, Final, Protocol, TypeVar
 
 from .link import Link
 from .raw_log import Digest
-from .samples import Happening
+from .recorder import Recorder
+from .samples import Happening, Sample
 from .witness import Witness
 
 STOP_WITHIN_S: Final = 2.0
+_Item = TypeVar("_Item")
 
 
 class Source(Protocol):
     """A ``Connection`` or a ``GrowingCsv``."""
 
     messages: SimpleQueue[Any]
+    recorder: Recorder
 
     @property
     def link(self) -> Link:
@@ -46,6 +50,7 @@ class Background:
         self._source = source
         self._pause_s = pause_s
         self._told: SimpleQueue[Happening] = SimpleQueue()
+        self._samples: SimpleQueue[Sample] = SimpleQueue()
         self._ended = Event()
         self._thread = Thread(target=self._run, name="vehicle link", daemon=True)
         self._thread.start()
@@ -71,12 +76,15 @@ class Background:
 
     def take(self) -> list[Happening]:
         """What has happened since this was last asked."""
-        out: list[Happening] = []
-        while True:
-            try:
-                out.append(self._told.get_nowait())
-            except Empty:
-                return out
+        return _all(self._told)
+
+    def take_samples(self) -> list[Sample]:
+        """The samples since this was last asked."""
+        return _all(self._samples)
+
+    def wait(self, seconds: float) -> None:
+        """Let it run for a while."""
+        time.sleep(seconds)
 
     def stop(self) -> tuple[list[Happening], Digest | None]:
         """Stop asking, close the port and the log; at most ``STOP_WITHIN_S``."""
@@ -89,6 +97,8 @@ class Background:
             while not self._ended.is_set():
                 for happening in self._source.step():
                     self._told.put(happening)
+                for sample in self._source.recorder.take_samples():
+                    self._samples.put(sample)
                 if self._pause_s:
                     self._ended.wait(self._pause_s)
             told, self.digest = self._source.close()
@@ -96,3 +106,12 @@ class Background:
                 self._told.put(happening)
         except Exception as error:
             self.failed = error
+
+
+def _all(queue: SimpleQueue[_Item]) -> list[_Item]:
+    out: list[_Item] = []
+    while True:
+        try:
+            out.append(queue.get_nowait())
+        except Empty:
+            return out

@@ -1,16 +1,17 @@
-"""Readings from the vehicle: steady windows of its samples, as sets for the judgement.
+"""Readings from the vehicle: steady windows of its samples, as figures of a set to be typed.
 
 The rule is the one for logs (``runner.readings.steady``): held 30 s within 50 1/min, the mean of
 the last 10 s. The pressure is left out until its channel is proven (``proving``). One source of
 exhaust flow serves a whole job: before and after are never from different ones.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Final
 
 from steplatch.safety.limits.inputs import VehicleInput
 
-from ..core.reading_set import FIELD, Phase, Reading, ReadingCondition, ReadingSet
+from ..core.reading_set import ReadingCondition
 from ..readings.logs import ReadingLog
 from ..readings.steady import STOPPED_RPM, Window, steady_windows
 from .samples import Sample
@@ -26,6 +27,8 @@ SOURCES: Final[dict[str, tuple[str, ...]]] = {
 }
 """The channels of each quantity, best first; the first that the vehicle gives is taken."""
 
+INLETS: Final = SOURCES["exhaust"]
+
 _SI: Final[dict[str, tuple[float, float]]] = {
     "speed_rpm": (1e-3, 0.0),
     "delta_pa": (1e-3, 0.0),
@@ -40,6 +43,14 @@ _SI: Final[dict[str, tuple[float, float]]] = {
     "manifold_a_kpa": (1.0, 0.0),
     "intake_degc": (1e-3, 273.15),
 }
+TYPED_AS: Final[dict[str, tuple[float, float, int]]] = {
+    "pressure": (0.01, 0.0, 2),
+    "speed": (1.0, 0.0, 0),
+    "air": (1000.0, 0.0, 2),
+    "exhaust": (1.0, -273.15, 1),
+    "coolant": (1.0, -273.15, 1),
+}
+"""From SI to the default unit of a typed line (mbar, 1/min, g/s, degC), and the decimals kept."""
 KEPT_MS: Final = 5000
 """A value is carried to the next rows of the table for so long; then its cell is empty."""
 IDLE_WITHIN_RPM: Final = 150.0
@@ -72,55 +83,55 @@ def as_log(samples: Sequence[Sample], name: str = "vehicle") -> ReadingLog:
     return ReadingLog(name, range(1, len(times) + 1), times, values, units, ())
 
 
-def sets_of(
-    samples: Sequence[Sample], vehicle: VehicleInput, phase: Phase, pressure_proven: bool
-) -> list[ReadingSet]:
-    """The longest steady window of each condition as a set: raised, idle, zero.
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """What the vehicle gives for one set: quantity to figure as it is typed, in the default units
+    of ``core.typed_set``, and the stretch of the link that it was held."""
 
-    Empty where nothing was held long enough. Without a proven channel the sets have no pressure.
-    """
+    items: Mapping[str, str]
+    from_ms: int
+    to_ms: int
+
+
+def held(samples: Sequence[Sample], vehicle: VehicleInput) -> dict[ReadingCondition, Window]:
+    """The latest steady window of each condition. Empty where nothing was held long enough."""
     log = as_log(samples)
     if len(log.time_s) < 2:
-        return []
-    best: dict[ReadingCondition, Window] = {}
+        return {}
+    found: dict[ReadingCondition, Window] = {}
     for window in steady_windows(log):
         condition = _condition(window.means["speed"], vehicle)
-        kept = best.get(condition) if condition else None
-        longer = kept is None or window.end_s - window.start_s > kept.end_s - kept.start_s
-        if condition and longer:
-            best[condition] = window
-    return [
-        _set(condition, best[condition], phase, pressure_proven)
-        for condition in ("raised", "idle", "zero")
-        if condition in best
-    ]
+        if condition is not None:
+            found[condition] = window
+    return found
 
 
-def _set(condition: ReadingCondition, window: Window, phase: Phase, proven: bool) -> ReadingSet:
-    means = {q: v for q, v in window.means.items() if q != "pressure" or proven}
-    if condition == "zero":
-        means.pop("air", None)
-    readings = tuple(
-        Reading(q, "mean of the vehicle's own values", "SI", means[q], "logged")
-        for q in FIELD
-        if q in means
-    )
-    return ReadingSet(
-        condition=condition,
-        phase=phase,
-        pressure_pa=means.get("pressure"),
-        speed_rpm=means["speed"],
-        air_kg_s=means.get("air"),
-        exhaust_k=means.get("exhaust"),
-        coolant_k=means.get("coolant"),
-        typed=f"vehicle, {window.start_s:.1f} to {window.end_s:.1f} s of the link",
-        readings=readings,
-        manifold_pa=means.get("manifold"),
-        intake_k=means.get("intake"),
-        spread_pa=window.spreads.get("pressure") if proven else None,
-        averaged_s=window.averaged_s,
-        instrument="vehicle",
-    )
+def filled(
+    samples: Sequence[Sample],
+    vehicle: VehicleInput,
+    condition: ReadingCondition,
+    pressure_proven: bool,
+) -> Filled | None:
+    """The figures of ``condition`` from its latest steady window, None where it was not held.
+
+    Without a proven channel there is no pressure; a set at zero has nothing but that.
+    """
+    window = held(samples, vehicle).get(condition)
+    if window is None:
+        return None
+    wanted = ("pressure",) if condition == "zero" else tuple(TYPED_AS)
+    items = {
+        quantity: figure(quantity, window.means[quantity])
+        for quantity in wanted
+        if quantity in window.means and (quantity != "pressure" or pressure_proven)
+    }
+    return Filled(items, round(window.start_s * 1000), round(window.end_s * 1000))
+
+
+def figure(quantity: str, si: float) -> str:
+    """A value [SI] as it is typed, in the default unit of its quantity."""
+    factor, offset, decimals = TYPED_AS[quantity]
+    return f"{si * factor + offset:.{decimals}f}"
 
 
 def _condition(speed_rpm: float, vehicle: VehicleInput) -> ReadingCondition | None:

@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from contextlib import suppress
 from typing import Any, Final
 
+from .practice_ecu import CarValues
+
 _WAIT_S: Final = 20.0
 
 
@@ -25,9 +27,11 @@ class PracticeVehicle:
         link_faults: Sequence[str] = (),
         speed: float = 1.0,
         addressing: str = "11",
+        fed: bool = False,
     ) -> None:
         command = [sys.executable, "-m", f"{__package__}.practice_server", "--seed", str(seed)]
         command += ["--speed", str(speed), "--addressing", addressing]
+        command += ["--fed"] if fed else []
         for name, given in (("--fault", faults), ("--link-fault", link_faults)):
             for fault in given:
                 command += [name, fault]
@@ -53,6 +57,11 @@ class PracticeVehicle:
     def act(self, name: str, *args: Any, **kwargs: Any) -> dict[str, Any]:
         """Do an act of the practice vehicle; what it let a person notice: sign and words."""
         return self._order([name, list(args), kwargs])
+
+    def feed(self, stands: CarValues) -> None:
+        """How the vehicle stands, where it stands in this process (``fed``)."""
+        codes = [code.hex() for code in stands.codes]
+        self._order(["feed", dict(stands.values), stands.awake, codes])
 
     def unplug(self) -> None:
         """Pull the adapter out."""

@@ -2,8 +2,9 @@
 adapter (slcan text), so that the program meets it through the same library as a real one.
 
 ``python -m steplatch.runner.live.practice_server`` prints ``ports N M``. N is the adapter. On M it
-takes orders, one JSON array a line: an act of the practice vehicle (``["start", [], {}]``), or
-``["unplug"]``, ``["plug"]``; it answers each with one JSON line, and it ends when M is closed.
+takes orders, one JSON array a line: an act of the practice vehicle (``["start", [], {}]``), how one
+in another process stands (``["feed", values, awake, codes]``, with ``--fed``), or ``["unplug"]``,
+``["plug"]``; it answers each with one JSON line, and it ends when M is closed.
 Time passes in the vehicle as it passes here, ``--speed`` times as fast.
 """
 
@@ -24,6 +25,8 @@ from .practice_ecu import LINK_FAULTS, CarValues, PracticeCar
 
 TICK_S: Final = 0.002
 STEP_S: Final = 0.05
+BREATHES_RPM: Final = 6.0
+BREATHES_SHARE: Final = 0.01
 ORDERS_WITHIN_S: Final = 20.0
 GONE_MS: Final = (6000, 7500)
 """When the adapter is away under the fault ``gone_and_back``."""
@@ -115,53 +118,88 @@ class Vehicle:
 
     def look(self) -> CarValues:
         """What the vehicle's ECU measures now."""
-        world = self.vehicle.world
-        shown = self.vehicle.show()
-        engine, thermal = world.engine, world.thermal
-        cleared = self._cleared_s
-        values: dict[str, float] = {
-            "speed_rpm": max(0.0, engine.speed_rpm + engine.hunting_rpm),
-            "run_time_s": min(65535.0, engine.ran_s) if engine.running else 0.0,
-            "road_km_h": 0.0,
-            "load_percent": 20.0 if engine.running else 0.0,
-            "pedal_percent": 12.0 if engine.asked_rpm > engine.idle_rpm + 50 else 0.0,
-            "module_v": 14.1 + engine.hunting_rpm / 500 if engine.running else 12.5,
-            "ambient_kpa": 101.0,
-            "outside_degc": 15.0,
-            "compression_ignition": 1.0,
-            "fuel_kind": 4.0,
-            "obd_kind": 6.0,
-            "lamp": 1.0 if world.codes else 0.0,
-            "code_count": float(len(world.codes)),
-            "lamp_km": 0.0 if cleared is not None else 120.0,
-            "warm_ups": 0.0 if cleared is not None else 41.0,
-            "cleared_km": 0.0 if cleared is not None else 5210.0,
-            "lamp_min": 0.0 if cleared is not None else 33.0,
-            "cleared_min": (world.elapsed_s - cleared) // 60 if cleared is not None else 9000.0,
-            "exhaust_kg_h": world.flow.exhaust_kg_s * 3600,
-            "fuel_g_s": max(0.0, (world.flow.exhaust_kg_s - world.flow.air_kg_s) * 1000),
-            "exhaust_11_degc": thermal.shown_k - 273.15,
-            "burning": 1.0 if shown.burning else 0.0,
-            "burning_active": 1.0 if shown.burning else 0.0,
-        }
-        if shown.pressure_pa is not None:
-            values["delta_pa"] = shown.pressure_pa
-        for channel, value, factor, offset in (
-            ("air_g_s", shown.air_kg_s, 1000.0, 0.0),
-            ("filter_in_degc", shown.exhaust_k, 1.0, -273.15),
-            ("coolant_degc", shown.coolant_k, 1.0, -273.15),
-            ("manifold_kpa", shown.manifold_pa, 0.001, 0.0),
-            ("intake_degc", shown.intake_k, 1.0, -273.15),
-        ):
-            if value is not None:
-                values[channel] = value * factor + offset
-        codes = tuple(int(code[1:], 16).to_bytes(2, "big") for code in sorted(world.codes))
-        return CarValues(values, world.key is KeyPosition.ON, codes)
+        return values_of(self.vehicle, self._cleared_s)
+
+
+def values_of(vehicle: SimulatedVehicle, cleared: float | None) -> CarValues:
+    """What the ECU of a simulated vehicle measures now; ``cleared`` is when its codes were cleared,
+    in its own seconds."""
+    world = vehicle.world
+    shown = vehicle.show()
+    engine, thermal = world.engine, world.thermal
+    values: dict[str, float] = {
+        "speed_rpm": max(0.0, engine.speed_rpm + engine.hunting_rpm),
+        "run_time_s": min(65535.0, engine.ran_s) if engine.running else 0.0,
+        "road_km_h": 0.0,
+        "load_percent": 20.0 if engine.running else 0.0,
+        "pedal_percent": 12.0 if engine.asked_rpm > engine.idle_rpm + 50 else 0.0,
+        "module_v": 14.1 + engine.hunting_rpm / 500 if engine.running else 12.5,
+        "ambient_kpa": 101.0,
+        "outside_degc": 15.0,
+        "compression_ignition": 1.0,
+        "fuel_kind": 4.0,
+        "obd_kind": 6.0,
+        "lamp": 1.0 if world.codes else 0.0,
+        "code_count": float(len(world.codes)),
+        "lamp_km": 0.0 if cleared is not None else 120.0,
+        "warm_ups": 0.0 if cleared is not None else 41.0,
+        "cleared_km": 0.0 if cleared is not None else 5210.0,
+        "lamp_min": 0.0 if cleared is not None else 33.0,
+        "cleared_min": (world.elapsed_s - cleared) // 60 if cleared is not None else 9000.0,
+        "exhaust_kg_h": world.flow.exhaust_kg_s * 3600,
+        "fuel_g_s": max(0.0, (world.flow.exhaust_kg_s - world.flow.air_kg_s) * 1000),
+        "exhaust_11_degc": thermal.shown_k - 273.15,
+        "burning": 1.0 if shown.burning else 0.0,
+        "burning_active": 1.0 if shown.burning else 0.0,
+    }
+    if shown.pressure_pa is not None:
+        values["delta_pa"] = shown.pressure_pa
+    for channel, value, factor, offset in (
+        ("air_g_s", shown.air_kg_s, 1000.0, 0.0),
+        ("filter_in_degc", shown.exhaust_k, 1.0, -273.15),
+        ("coolant_degc", shown.coolant_k, 1.0, -273.15),
+        ("manifold_kpa", shown.manifold_pa, 0.001, 0.0),
+        ("intake_degc", shown.intake_k, 1.0, -273.15),
+    ):
+        if value is not None:
+            values[channel] = value * factor + offset
+    codes = tuple(int(code[1:], 16).to_bytes(2, "big") for code in sorted(world.codes))
+    return CarValues(values, world.key is KeyPosition.ON, codes)
+
+
+class Fed:
+    """A vehicle that stands in another process, which tells how it stands whenever it likes.
+    Between two such words the engine still breathes: its speed and pressure scatter as a sensor's
+    do."""
+
+    def __init__(self, seed: int) -> None:
+        self._rng = Random(f"fed {seed}")
+        self._stands = CarValues({}, False)
+
+    def pass_time(self, seconds: float) -> None:
+        """Time passes there."""
+
+    def act(self, order: list[Any]) -> dict[str, Any]:
+        """Take ``["feed", values, awake, codes]``."""
+        _, values, awake, codes = order
+        self._stands = CarValues(values, awake, tuple(bytes.fromhex(code) for code in codes))
+        return {"sign": "done", "words": ""}
+
+    def look(self) -> CarValues:
+        """How it stood when it was last told of."""
+        stands = self._stands
+        if not stands.values.get("speed_rpm"):
+            return stands
+        values = dict(stands.values)
+        values["speed_rpm"] += self._rng.gauss(0.0, BREATHES_RPM)
+        if "delta_pa" in values:
+            values["delta_pa"] *= 1 + self._rng.gauss(0.0, BREATHES_SHARE)
+        return CarValues(values, stands.awake, stands.codes)
 
 
 def serve(args: argparse.Namespace) -> None:
     """Serve until who gives the orders closes, or nobody has come within ``ORDERS_WITHIN_S``."""
-    vehicle = Vehicle(args.seed, args.fault, args.speed)
+    vehicle = Fed(args.seed) if args.fed else Vehicle(args.seed, args.fault, args.speed)
     addressing = Addressing(args.addressing)
     car = PracticeCar(vehicle.look, frozenset(args.link_fault), addressing, args.seed)
     adapter = Adapter(car, args.seed)
@@ -248,6 +286,7 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--seed", type=int, default=1)
     top.add_argument("--speed", type=float, default=1.0)
     top.add_argument("--addressing", choices=("11", "29"), default="11")
+    top.add_argument("--fed", action="store_true", help="the vehicle stands in another process")
     top.add_argument("--fault", action="append", default=[])
     top.add_argument("--link-fault", action="append", default=[], choices=sorted(LINK_FAULTS))
     return top

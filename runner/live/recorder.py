@@ -91,8 +91,11 @@ class Recorder:
         self._feed(Now(self.clock_ms()))
 
     def take_told(self) -> list[Happening]:
-        """What has happened since this was last asked."""
+        """What has happened since this was last asked. Before anybody hears of it, what shows it
+        is handed to the system."""
         told, self._told = self._told, []
+        if told and self._log:
+            self._log.flush()
         return told
 
     def take_samples(self) -> list[Sample]:

@@ -40,7 +40,7 @@ def disturbances(job: Job) -> Iterator[Try]:
         command = Report(what.value, seconds=seconds)
         yield Try(f"it happens: {what.said}", command, ours=False, disturbance=True)
     for what in MEASURED:  # rightly or wrongly
-        wired = VehicleReport("trip", what.value, {}, "1", 0, 0)
+        wired = VehicleReport("trip", what.value, "1", 0, 0, {})
         yield Try(f"measured: {what.said}", wired, ours=False, disturbance=True)
     if bay.gun is not Gun.OPEN and bay.permit is None:
         yield Try(HOSE_ON_UNASKED, Report("hose_on"), ours=False, disturbance=True)

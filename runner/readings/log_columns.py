@@ -175,4 +175,5 @@ def _plain(name: str) -> str:
 
 
 def _remedy(quantity: str) -> str:
-    return f"Call it {_WORDS[quantity][0]!r} with its unit in the header, or name it in a map"
+    named = f"Call it {_WORDS[quantity][0]!r} with its unit in the header"
+    return f"{named}, or name it in a column map (--columns FILE)"

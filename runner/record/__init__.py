@@ -88,7 +88,7 @@ from .personal import (
     erase_personal,
     load_personal,
 )
-from .verify import read, verify
+from .verify import read, verify, verify_and_read
 from .writer import JournalWriter
 
 __all__ = [
@@ -140,5 +140,6 @@ __all__ = [
     "short_head",
     "times_at",
     "verify",
+    "verify_and_read",
     "wait_credit_ms",
 ]

@@ -10,11 +10,20 @@ import hashlib
 import os
 import re
 import stat
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..system.files import AT_ONCE
-from .disk import NEW_FLAGS, READ_FLAGS, Disk, fsync_folder, write_and_sync
+from ..input.findings import shown
+from .disk import (
+    NEW_FLAGS,
+    READ_FLAGS,
+    Disk,
+    fsync_folder,
+    let_go,
+    open_to_read,
+    write_and_sync,
+)
 from .faults import NotRecordable, failed
 from .folders import JobFolder
 from .pictures import NotCleanable, kind_of, without_metadata
@@ -103,7 +112,7 @@ def keep_file(
 def _read(source: Path) -> bytes:
     """A plain file's bytes, never more than the limit. A link, a device, a pipe is refused."""
     try:
-        fd = os.open(source, READ_FLAGS | AT_ONCE)
+        fd = os.open(source, READ_FLAGS)
     except OSError as error:
         if source.is_symlink():
             raise NotRecordable(
@@ -126,18 +135,26 @@ def _read(source: Path) -> bytes:
     return data
 
 
-def check_attachment(folder: JobFolder, noted: dict[str, str]) -> str | None:
-    """What is wrong with a kept file; None when it is as the journal notes it."""
-    if not re.fullmatch("[0-9a-f]{64}", noted["sha256"]):
-        return f"attachment '{noted['label']}': it is not named by a hash and was not looked for"
-    path = attachment_path(folder, noted["sha256"], noted["kind"])
+def check_attachment(folder: JobFolder, noted: Mapping[str, object]) -> str | None:
+    """What is wrong with a kept file; None when it is as the journal notes it.
+
+    ``noted`` is a stranger's word: what it says becomes no path before it is seen to be a hash.
+    """
+    label, named, kind = (str(noted.get(key, "")) for key in ("label", "sha256", "kind"))
+    said = f"attachment '{shown(label)}'"
+    if not re.fullmatch("[0-9a-f]{64}", named):
+        return f"{said}: it is not named by a hash and was not looked for"
+    path, disk = attachment_path(folder, named, kind), Disk()
     try:
-        digest = hashlib.sha256()
-        with path.open("rb") as file:
-            while part := file.read(1 << 20):
+        fd = open_to_read(disk, path)
+        try:
+            digest = hashlib.sha256()
+            while part := disk.read(fd, 1 << 20):
                 digest.update(part)
+        finally:
+            let_go(disk, fd)
     except OSError as error:
-        return f"attachment '{noted['label']}': cannot be read ({error.strerror})"
-    if digest.hexdigest() != noted["sha256"]:
-        return f"attachment '{noted['label']}': its bytes were changed after it was kept"
+        return f"{said}: cannot be read ({error.strerror})"
+    if digest.hexdigest() != named:
+        return f"{said}: its bytes were changed after it was kept"
     return None

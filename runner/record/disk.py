@@ -7,11 +7,12 @@ once may report success the second time although the data are lost, so the calle
 import contextlib
 import errno
 import os
+import stat
 from pathlib import Path
 
-from ..system.files import FOLDER, FOLDERS_SYNC, PLAIN, lock, sync
+from ..system.files import AT_ONCE, FOLDER, FOLDERS_SYNC, PLAIN, lock, sync
 
-READ_FLAGS = os.O_RDONLY | PLAIN
+READ_FLAGS = os.O_RDONLY | AT_ONCE | PLAIN
 APPEND_FLAGS = os.O_RDWR | os.O_APPEND | PLAIN
 NEW_APPEND_FLAGS = APPEND_FLAGS | os.O_CREAT | os.O_EXCL
 NEW_FLAGS = os.O_WRONLY | os.O_CREAT | os.O_EXCL | PLAIN
@@ -21,6 +22,13 @@ LOCK_FLAGS = os.O_RDWR | os.O_CREAT | PLAIN
 FILE_MODE = 0o600
 FOLDER_MODE = 0o700
 ASIDE_SUFFIX = ".new"
+
+
+class NotPlainFile(OSError):  # noqa: N818 - it names the thing, as the other refusals do
+    """A pipe, a device, a socket or a folder stands where a plain file belongs; it is not read."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(errno.EINVAL, "no plain file stands there", str(path))
 
 
 class Disk:
@@ -54,6 +62,10 @@ class Disk:
         """Size of the open file in bytes and how many names it still has (0: deleted)."""
         status = os.fstat(fd)
         return status.st_size, status.st_nlink
+
+    def mode(self, fd: int) -> int:
+        """Kind and permissions of the open file, as ``stat`` gives them."""
+        return os.fstat(fd).st_mode
 
     def lock(self, fd: int) -> None:
         """Take the exclusive lock or raise ``BlockingIOError``; the lock dies with its holder."""
@@ -92,9 +104,24 @@ def fsync_folder(disk: Disk, path: Path) -> None:
         let_go(disk, fd)
 
 
+def open_to_read(disk: Disk, path: Path) -> int:
+    """Open a plain file for reading, whoever made the folder it lies in; gives the descriptor.
+
+    A link is not followed, a pipe is not waited for, a device is not read. Raises ``OSError``.
+    """
+    fd = disk.open(path, READ_FLAGS)
+    try:
+        if not stat.S_ISREG(disk.mode(fd)):
+            raise NotPlainFile(path)
+    except BaseException:
+        let_go(disk, fd)
+        raise
+    return fd
+
+
 def read_whole(disk: Disk, path: Path, limit_bytes: int) -> bytes:
     """The bytes of a small file; at most ``limit_bytes`` + 1, so that the caller sees too many."""
-    fd = disk.open(path, READ_FLAGS)
+    fd = open_to_read(disk, path)
     try:
         parts: list[bytes] = []
         left = limit_bytes + 1

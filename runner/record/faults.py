@@ -108,6 +108,18 @@ _CAUSES: dict[int, tuple[str, str]] = {
     ),
     errno.ENOTDIR: ("a part of the path is not a folder", "Check the path"),
     errno.EISDIR: ("a folder stands where a file belongs", "Move it away, then try again"),
+    errno.EINVAL: (
+        "no plain file stands there (a pipe, a device, a socket or a folder)",
+        "Look who put it there; take it away, or restore the file from a backup",
+    ),
+    errno.ENXIO: (
+        "no plain file stands there (a pipe, a device, a socket or a folder)",
+        "Look who put it there; take it away, or restore the file from a backup",
+    ),
+    errno.EFBIG: (
+        "it is larger than any file that this program writes there",
+        "Look what it is; keep it, and restore the right one from a backup",
+    ),
     errno.ELOOP: (
         "a symbolic link stands where a file belongs",
         "Put the file itself there; links are not followed, so that no other file is written",

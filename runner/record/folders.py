@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from .disk import FOLDER_MODE, Disk, fsync_folder
+from .disk import FOLDER_MODE, Disk, fsync_folder, read_whole
 from .faults import JournalFailed, NotRecordable, failed
 
 JOURNAL_NAME = "journal.jsonl"
@@ -67,8 +67,7 @@ def job_id(day: date, token: str) -> str:
 def _id_in(journal: Path) -> str:
     """The id that a journal's first line names; empty where there is none."""
     try:
-        with journal.open("rb") as stream:
-            match = _FIRST_LINE.match(stream.read(200))
+        match = _FIRST_LINE.match(read_whole(Disk(), journal, 200))
     except OSError:
         return ""
     return match[1].decode("ascii") if match else ""

@@ -16,14 +16,17 @@ from .disk import (
     NEW_FLAGS,
     Disk,
     fsync_folder,
+    read_whole,
     replace_file,
     write_and_sync,
 )
 from .faults import NotRecordable, failed
+from .lock import held
 
 PRIVATE_NAME = "workshop-key.pem"
 PUBLIC_FOLDER = "public"
 SHORT_DIGITS = 16
+MAX_KEY_BYTES = 16 * 1024
 
 
 class NoKey(LookupError):  # noqa: N818 - it names the thing, as the other refusals do
@@ -133,15 +136,21 @@ class KeyFolder:
         With ``again`` it takes the place of the key that is there; that one's public half stays.
         Raises NotRecordable when there is a key already, JournalFailed.
         """
+        try:
+            for folder in (self.path, self.path / PUBLIC_FOLDER):
+                folder.mkdir(FOLDER_MODE, parents=True, exist_ok=True)
+        except OSError as error:
+            raise failed(self.path, "keep the key", error) from error
+        with held(self._disk, self.path / "making", "the making of a key"):
+            return self._made(SigningKey(seed), passphrase, again)
+
+    def _made(self, key: SigningKey, passphrase: str | None, again: bool) -> PublicKey:
         if self.private.exists() and not again:
             raise NotRecordable(
                 str(self.private), "there is a key already", "Keep it, or make a new one: --again"
             )
-        key = SigningKey(seed)
         public = key.public
         try:
-            for folder in (self.path, self.path / PUBLIC_FOLDER):
-                folder.mkdir(FOLDER_MODE, parents=True, exist_ok=True)
             kept = self.path / PUBLIC_FOLDER / f"{public.short}.pem"
             if not kept.exists():
                 write_and_sync(self._disk, kept, NEW_FLAGS, public.pem)
@@ -187,14 +196,14 @@ class KeyFolder:
         found = []
         for path in sorted((self.path / PUBLIC_FOLDER).glob("*.pem")):
             try:
-                found.append(public_from_pem(path.read_bytes()))
+                found.append(public_from_pem(read_whole(self._disk, path, MAX_KEY_BYTES)))
             except (OSError, ValueError) as error:
                 raise NoKey(f"{path}: no public key ({error}). Restore it from a backup.") from None
         return tuple(found)
 
     def _read(self) -> bytes:
         try:
-            return self.private.read_bytes()
+            return read_whole(self._disk, self.private, MAX_KEY_BYTES)
         except FileNotFoundError:
             raise NoKey(
                 "No signing key has been made in this data folder. Make one: steplatch key new"

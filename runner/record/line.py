@@ -25,6 +25,9 @@ SCHEMA: Final = 2
 ZERO_HASH: Final = "0" * 64
 MAX_LINE_BYTES: Final = 1 << 20
 MAX_DEPTH: Final = 32
+MAX_MEMBERS: Final = 20_000
+"""Commas in one line: the longest line of a real job has some hundreds (a design choice, so that a
+stranger's line cannot fill the memory)."""
 MAX_TEXT_CHARS: Final = 200
 MAX_INTEGER: Final = 2**53 - 1  # beyond it, readers with double precision lose digits (RFC 7493)
 
@@ -58,6 +61,8 @@ FIELDS_OF: Final = {
 be followed; no program writes them any more, and this one decides none of them again."""
 
 _HASH = re.compile(r"[0-9a-f]{64}")
+_MARKS = re.compile(rb"[{}\[\]]")
+_TEXTS = re.compile(rb'"(?:[^"\\]|\\.)*"')
 _UTC = re.compile(r"\d{4}-(?:0\d|1[0-2])-[0-3]\dT[0-2]\d:[0-5]\d:[0-6]\d\.\d{3}Z", re.ASCII)
 _ZONE = re.compile(r"[+-][01]\d:[0-5]\d", re.ASCII)
 _ENCODE = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode
@@ -239,10 +244,11 @@ def encode(
         raise NotRecordable(
             where, "a text holds half of a surrogate pair", "Hand in whole characters"
         ) from error
-    if len(raw) > MAX_LINE_BYTES:
+    if len(raw) > MAX_LINE_BYTES or raw.count(b",") > MAX_MEMBERS:
         raise NotRecordable(
             where,
-            f"the line would take {len(raw)} bytes, more than {MAX_LINE_BYTES}",
+            f"the line would take {len(raw)} bytes (more than {MAX_LINE_BYTES}), or hold more "
+            f"than {MAX_MEMBERS} members",
             "Keep large data in a file beside the journal and record its SHA-256",
         )
     return raw
@@ -259,6 +265,17 @@ def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return found
 
 
+def _deeper_than_written(raw: bytes) -> bool:
+    """Whether a line nests deeper than ``encode`` lets it; brackets in texts are not counted."""
+    if raw.count(b"{") + raw.count(b"[") <= MAX_DEPTH:
+        return False
+    depth = deepest = 0
+    for mark in _MARKS.findall(_TEXTS.sub(b"", raw)):
+        depth += 1 if mark in b"{[" else -1
+        deepest = max(deepest, depth)
+    return deepest > MAX_DEPTH + 2  # the line itself, and the member that holds the object
+
+
 def decode_fields(raw: bytes) -> dict[str, Any]:
     """Parse a line's bytes (newline included) to its members, in this program's own form only.
 
@@ -266,6 +283,11 @@ def decode_fields(raw: bytes) -> dict[str, Any]:
     missing, added or out of order, or are not written the way ``encode`` writes them (white
     space, escapes, number forms). Neither chain nor job is looked at.
     """
+    if raw.count(b",") > MAX_MEMBERS or _deeper_than_written(raw):
+        raise Unreadable(
+            FindingKind.WRONG_MEMBERS,
+            f"it holds more than {MAX_MEMBERS} members, or nests deeper than {MAX_DEPTH}",
+        )
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError as error:

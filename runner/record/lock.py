@@ -1,15 +1,49 @@
 """One writer a job: a lock that the system itself gives up when its holder dies."""
 
+import contextlib
 import os
-from typing import Self
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final, Self
 
 from ..system import machine
 from .clocks import utc_now
 from .disk import LOCK_FLAGS, Disk, let_go
-from .faults import HeldByAnother, failed
+from .faults import HeldByAnother, RecordError, failed
 from .folders import JobFolder
 
 _MAX_WHO_BYTES = 400
+LOCK_WAIT_S: Final = 20.0
+"""How long one program waits for another (a PIN's check takes under 1 s, a line less)."""
+
+
+@contextlib.contextmanager
+def held(disk: Disk, path: Path, what: str = "the pin book") -> Iterator[None]:
+    """Hold the lock that lies beside ``path``, waiting for its turn. Raises JournalFailed, and
+    RecordError when another program holds it for too long."""
+    lock = path.with_name(path.name + ".lock")
+    try:
+        fd = disk.open(lock, LOCK_FLAGS)
+    except OSError as error:
+        raise failed(lock, f"open the lock of {what}", error) from error
+    try:
+        until = time.monotonic() + LOCK_WAIT_S
+        while True:
+            try:
+                disk.lock(fd)
+                break
+            except BlockingIOError:
+                if time.monotonic() > until:
+                    raise RecordError(
+                        str(lock), f"another program holds {what}", "Close it; try again"
+                    ) from None
+                time.sleep(0.02)
+            except OSError as error:
+                raise failed(lock, f"lock {what}", error) from error
+        yield
+    finally:
+        let_go(disk, fd)
 
 
 def this_program() -> str:

@@ -1,6 +1,7 @@
 """Personal data of a job, in a side file that can be erased without breaking the journal.
 
-``personal.json`` holds customer, contact, registration and the tail of the vehicle number, each
+``personal.json`` holds customer, contact, registration, the tail of the vehicle number and the
+number that the vehicle gives of itself, each
 with a random salt of its own. The journal holds only ``bind(field, value, salt)`` of each, so the
 journal shows whether a value was exchanged, and says nothing once the value is erased.
 
@@ -44,6 +45,8 @@ class PersonalField(StrEnum):
     CONTACT = "contact"
     REGISTRATION = "registration"
     VIN_TAIL = "vin_tail"
+    VIN = "vin"
+    """As the vehicle itself gives it, over a link."""
 
 
 @dataclass(frozen=True, slots=True)

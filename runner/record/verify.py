@@ -3,11 +3,13 @@
 Nothing here writes. A journal that a running program is just writing can be checked too.
 """
 
+import errno
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from .disk import READ_FLAGS, Disk, let_go, read_whole
+from ..input.findings import shown
+from .disk import Disk, let_go, open_to_read, read_whole
 from .faults import JournalBroken, failed
 from .findings import FindingGrade, FindingKind, RecordFinding, Verification, finding
 from .folders import TORN_PREFIX, JobFolder
@@ -25,6 +27,9 @@ from .line import (
 
 _CHUNK_BYTES: Final = 1 << 18
 MAX_FINDINGS: Final = 200
+MAX_JOURNAL_BYTES: Final = 32_000_000
+"""Twenty thousand of the usual lines: a journal of this program has a few hundred to some
+thousands (a design choice, so that a stranger's file cannot fill the memory)."""
 
 
 def _raw_lines(disk: Disk, fd: int) -> Iterator[bytes]:
@@ -32,8 +37,11 @@ def _raw_lines(disk: Disk, fd: int) -> Iterator[bytes]:
 
     A piece longer than a line may be is handed out as it is, and ends the reading.
     """
-    pending = b""
+    pending, taken = b"", 0
     while chunk := disk.read(fd, _CHUNK_BYTES):
+        taken += len(chunk)
+        if taken > MAX_JOURNAL_BYTES:
+            raise OSError(errno.EFBIG, f"it has more than {MAX_JOURNAL_BYTES // 1_000_000} MB")
         *whole, pending = (pending + chunk).split(b"\n")
         for piece in whole:
             yield piece + b"\n"
@@ -99,7 +107,7 @@ def read(folder: Path, disk: Disk | None = None) -> Iterator[JournalLine]:
     disk = disk or Disk()
     job = JobFolder(folder)
     try:
-        fd = disk.open(job.journal, READ_FLAGS)
+        fd = open_to_read(disk, job.journal)
     except OSError as error:
         raise failed(job.journal, "open the journal", error) from error
     try:
@@ -131,8 +139,11 @@ def read_head(job: JobFolder, disk: Disk) -> bytes | None:
 class _Scan:
     """One pass over the journal: what is wrong line by line, and what the head check needs."""
 
-    def __init__(self, job: JobFolder, disk: Disk, wanted: frozenset[int]) -> None:
+    def __init__(
+        self, job: JobFolder, disk: Disk, wanted: frozenset[int], keep_lines: bool = False
+    ) -> None:
         self.findings: list[RecordFinding] = []
+        self.read: list[JournalLine] | None = [] if keep_lines else None
         self.lines = 0
         self.sha256 = ZERO_HASH
         self.size_bytes = 0
@@ -141,7 +152,7 @@ class _Scan:
         self.last_unreadable = b""
         self.hashes = {0: ZERO_HASH}
         self._wanted = wanted
-        fd = disk.open(job.journal, READ_FLAGS)
+        fd = open_to_read(disk, job.journal)
         try:
             self._run(disk, fd, job.id)
         finally:
@@ -161,6 +172,8 @@ class _Scan:
             if self.lines in self._wanted:
                 self.hashes[self.lines] = self.sha256
             self.findings += found
+            if self.read is not None and fields is not None:
+                self.read.append(line_from(fields, self.sha256))
             if len(self.findings) >= MAX_FINDINGS:
                 wrong = f"more than {MAX_FINDINGS} findings; the rest of the file was not read"
                 self.findings.append(finding(FindingKind.MORE, wrong))
@@ -253,14 +266,30 @@ def verify(folder: Path, disk: Disk | None = None, anchor: Anchor | None = None)
 
     Raises ``JournalFailed`` if the folder or a file in it cannot be read.
     """
-    disk = disk or Disk()
+    return _checked(folder, disk or Disk(), anchor, keep_lines=False)[0]
+
+
+def verify_and_read(
+    folder: Path, disk: Disk | None = None
+) -> tuple[Verification, tuple[JournalLine, ...]]:
+    """``verify`` and the lines, in one pass over the file; no lines where it is not sound.
+
+    Raises ``JournalFailed`` if the folder or a file in it cannot be read.
+    """
+    checked, lines = _checked(folder, disk or Disk(), None, keep_lines=True)
+    return checked, tuple(lines) if checked.sound else ()
+
+
+def _checked(
+    folder: Path, disk: Disk, anchor: Anchor | None, keep_lines: bool
+) -> tuple[Verification, list[JournalLine]]:
     job = JobFolder(folder)
     try:
         names = disk.names(folder)
     except OSError as error:
         raise failed(folder, "read the job's folder", error) from error
     torn = tuple(
-        finding(FindingKind.TORN_KEPT, f"the file {name} holds bytes of a line that was cut off")
+        finding(FindingKind.TORN_KEPT, f"{shown(name)} holds bytes of a line that was cut off")
         for name in names
         if name.startswith(TORN_PREFIX)
     )
@@ -268,22 +297,23 @@ def verify(folder: Path, disk: Disk | None = None, anchor: Anchor | None = None)
     counted = None if raw_head is None else decode_head(raw_head)
     wanted = {0 if counted is None else counted.lines, 0 if anchor is None else anchor.lines}
     try:
-        scan = _Scan(job, disk, frozenset(wanted))
+        scan = _Scan(job, disk, frozenset(wanted), keep_lines)
     except FileNotFoundError:
         kind = (
             FindingKind.NOT_BEGUN if raw_head is None and not torn else FindingKind.JOURNAL_MISSING
         )
         missing = finding(kind, "there is no journal in the folder")
-        return Verification(job.id, 0, ZERO_HASH, 0, (missing, *torn))
+        return Verification(job.id, 0, ZERO_HASH, 0, (missing, *torn)), []
     except OSError as error:
         raise failed(job.journal, "read the journal", error) from error
     live = read_head(job, disk) != raw_head
     of_head = list(_judge_head(scan, job.id, raw_head, live))
     of_sheet = () if anchor is None else tuple(_judge_anchor(scan, anchor))
-    return Verification(
+    checked = Verification(
         job=job.id,
         lines=scan.lines,
         sha256=scan.sha256,
         size_bytes=scan.size_bytes,
         findings=(*scan.findings, *of_head, *of_sheet, *torn),
     )
+    return checked, scan.read or []

@@ -42,7 +42,7 @@ from .line import (
 )
 from .lock import JobLock
 from .seal import is_sealed
-from .verify import verify
+from .verify import verify, verify_and_read
 
 _PUT_OFF = signals("SIGINT", "SIGTERM", "SIGHUP")
 
@@ -76,12 +76,20 @@ class JournalWriter:
 
     findings: what the check at opening found (a torn line set aside, a head one behind, notes).
     The caller must show them and take the job as interrupted.
+    found: the lines that stood there at opening, read in the same pass.
     """
 
     def __init__(
-        self, lock: JobLock, header: Header, disk: Disk, fd: int, checked: Verification
+        self,
+        lock: JobLock,
+        header: Header | None,
+        disk: Disk,
+        fd: int,
+        checked: Verification,
+        found: tuple[JournalLine, ...] = (),
     ) -> None:
         self.findings: tuple[RecordFinding, ...] = checked.findings
+        self.found = found
         self.lock = lock
         self._disk = disk
         self._fd: int | None = fd
@@ -127,12 +135,13 @@ class JournalWriter:
             raise
 
     @classmethod
-    def open(cls, folder: Path, header: Header, disk: Disk | None = None) -> Self:
+    def open(cls, folder: Path, header: Header | None = None, disk: Disk | None = None) -> Self:
         """Open a job to go on with it, after checking the whole journal.
 
         A torn last line is moved to a file ``torn-<n>``; a head one line behind is brought up to
         date; both stand in ``findings``. ``header`` is what new lines carry: the program, rules
-        and procedure of *now*, whatever the earlier lines say.
+        and procedure of *now*, whatever the earlier lines say; where it follows from the lines
+        themselves, ``use_header`` gives it before the first ``append``.
 
         Raises ``JournalBroken`` if anything speaks of tampering or damage, ``NotRecordable`` if
         the job is sealed, ``HeldByAnother``, ``JournalFailed``.
@@ -148,7 +157,7 @@ class JournalWriter:
         lock = JobLock.take(job, disk)
         fd = None
         try:
-            checked = verify(folder, disk)
+            checked, found = verify_and_read(folder, disk)
             if not checked.sound:
                 raise JournalBroken(str(job.path), checked.findings)
             try:
@@ -163,7 +172,7 @@ class JournalWriter:
             head = Head(job.id, checked.lines, checked.sha256)
             if checked.has(FindingKind.HEAD_ONE_BEHIND) or new:
                 _put_head(disk, job, head, LineState.NONE)
-            return cls(lock, header, disk, fd, checked)
+            return cls(lock, header, disk, fd, checked, found)
         except BaseException:
             _let_go(disk, fd, lock)
             raise
@@ -200,6 +209,8 @@ class JournalWriter:
         (from another thread), the writer is held.
         """
         self._refuse_if_held()
+        if self._header is None:
+            raise NotRecordable(self._job.id, "no header was given", "Give it: use_header")
         raw = encode(
             self._head.sha256,
             self._job.id,

@@ -18,11 +18,14 @@ from ..core.commands import Command
 from ..core.engine import Outcome
 from ..record.clocks import PacedClock
 from ..simulator.hand import Noticed
+from . import car
 from .context import Context, Overtaken
 from .notices import news_of, refusal_lines, soon_too_old
 from .screen import foot_lines, page_of
-from .talk import GO, SAME, Choice, Page, Prompt, Stopped, StyledLine
+from .talk import GO, SAME, WATCH_S, Choice, Page, Prompt, Stopped, StyledLine
 
+CAR_WATCH_S = 0.2
+"""How often an open question looks at what the vehicle reports."""
 STAYS = ("?", "??", "ahead", "write")
 """Words after which the same question stands there again."""
 IN_A_WAIT = ("write", "ahead", "?", "??")
@@ -101,9 +104,14 @@ def whole_prompt(on: Context, prompt: Prompt) -> Prompt:
         lead=(*on.lead, *on.noticed),
         foot=foot_lines(on.session.job),
         page=replace(on.page, mark=begun_mark(on)) if on.page else None,
-        live=on.live,
-        watch=None if on.hand else partial(notice_time, on),
+        live=partial(_live, on) if on.car else on.live,
+        watch=None if on.hand and not on.car else partial(notice_time, on),
+        watch_s=CAR_WATCH_S if on.car else WATCH_S,
     )
+
+
+def _live(on: Context) -> tuple[StyledLine, ...]:
+    return (*car.live_lines(on), *(on.live() if on.live else ()))
 
 
 def begun_mark(on: Context) -> str:
@@ -119,6 +127,7 @@ def notice_time(on: Context) -> str:
     Raises Overtaken when another step, a look or the card is due now.
     """
     before = on.session.job.core
+    car.notice(on)
     outcome = on.session.tick()
     core = on.session.job.core
     tell_trips(on, outcome)

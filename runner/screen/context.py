@@ -7,6 +7,8 @@ from ..core.clock import Times
 from ..core.job import Job
 from ..core.steps import ReadStep
 from ..jobs.session import Session
+from ..jobs.vehicle_readings import VehicleReadings
+from ..live.link import Cause
 from ..simulator.hand import Hand
 from ..workshop.pins import PinBook
 from .expected import Ranges
@@ -42,7 +44,8 @@ class Context:
     typed readings; ``pins`` is the book that signatures are checked against, none in practice;
     ``ranges`` says what is usually read; ``label`` is the fluid as its container names it;
     ``recall`` says what earlier jobs know; ``first_look`` what one raised set says of the car,
-    after which it is asked whether to go on (``look_only``).
+    after which it is asked whether to go on (``look_only``); ``car`` reads from the vehicle itself,
+    where there is a link.
 
     ``lead`` and ``noticed`` stand over the next question; ``live`` gives lines that change while it
     stands open, ``nag`` what is due in it; ``read`` are the cautions that were
@@ -63,6 +66,7 @@ class Context:
     recall: Recall | None = None
     first_look: FirstLook | None = None
     look_only: bool = False
+    car: VehicleReadings | None = None
     lead: tuple[StyledLine, ...] = ()
     noticed: tuple[StyledLine, ...] = ()
     page: Page | None = None
@@ -75,3 +79,6 @@ class Context:
     announced: bool = False
     read: Read = field(default_factory=Read)
     called: str = ""
+    car_cause: Cause = Cause.NOT_ASKED
+    car_kept: list[str] = field(default_factory=list)
+    car_trend: tuple[int, str] | None = None

@@ -4,6 +4,7 @@ from steplatch.safety.occurrences import happening_of
 
 from ..core.commands import Back, Report, Stop
 from ..core.reports import REPORTABLE
+from . import car
 from .amending import fix, not_applicable
 from .asking import aside, ask_choice, submit
 from .context import Context, Leave
@@ -42,6 +43,8 @@ def carry_out(on: Context, typed: str, key: str) -> bool:
             procedure = on.session.plan.procedure(core.procedure)
             for text in ahead_lines(procedure, on.session.job, on.job_id):
                 on.talk.say(text)
+        case "aside" if on.car is not None:
+            car.set_aside(on)
         case "fix":
             fix(on)
         case "na":

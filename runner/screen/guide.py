@@ -14,6 +14,7 @@ from ..core.steps import (
     GunStep,
     SprayStep,
 )
+from . import car
 from .asking import aside, ask_choice, page_now, submit
 from .checkers import signer_lines, visit_lines, visits
 from .context import Context, Overtaken
@@ -50,6 +51,7 @@ def guide(on: Context) -> str:
 
 def turn(on: Context) -> None:
     """What is due now: a look, what came of an act, the card, or the next step."""
+    car.notice(on)
     on.session.tick()
     core = on.session.job.core
     soon = on.session.lapsing_soon()
@@ -103,7 +105,9 @@ def _labels(on: Context, step: Any) -> tuple[StyledLine, ...]:
     by whoever compares it."""
     fact = getattr(step, "fact", "")
     if fact == "identity" and on.typed:
-        return ((f"TYPED  {'; '.join(on.typed.values())}", ""),)
+        typed = (f"TYPED  {'; '.join(on.typed.values())}", "")
+        vin = on.car.link.vin if on.car else None
+        return (typed, (f"CAR    its own number ends in {vin[-8:]}", "")) if vin else (typed,)
     handled = isinstance(step, GunStep | SprayStep) or "data sheet" in step.do
     if on.label and handled:
         return ((f"LABEL  {on.label}", ""),)

@@ -1,5 +1,6 @@
 """What '?' shows: the step, its terms, its limits with their working, what is refused and why."""
 
+import re
 import textwrap
 from typing import Any
 
@@ -10,19 +11,7 @@ from .notices import TO_KNOW
 from .page import context_lines
 from .reasons import reason_for
 from .screen import caution_texts, known_text, page_of
-
-TERMS = {
-    "permit": "the tool's leave for one act, now; it lapses with the next command",
-    "trip": "a latched alarm: only worked recovery and a reset by another person end it",
-    "hold point": "work stops until the named role signs",
-    "witness point": "the role is told; work may go on",
-    "ledger": "an upper bound of all fluid that may still be liquid in the exhaust",
-    "strict limit": "fluid with which the engine may be started as it is",
-    "extended limit": "fluid with which it may be started after the hand-turn check only",
-    "hand-turn check": "two full turns by hand in running direction, seen by a second person",
-    "run-on": "running on with the gun shut until the heat balance says dry",
-    "zero": "the pressure shown with the engine stopped and the hose on",
-}
+from .terms import terms
 
 WORDS = (
     "s      stop: hold the procedure; needs no reason, works everywhere (also Esc and Ctrl-C)",
@@ -66,15 +55,16 @@ def help_lines(session: Session, job_id: str, key: str, width: int) -> list[str]
             out += [line for text in worked["lines"] for line in _hung(f"  {text}", width)]
             out += _hung(f"  source: {worked['source']}", width)
     said = f"{step.do} {step.why or ''} {step.remedy or ''} {step.kind}".lower()
-    for term, meaning in TERMS.items():
-        if term in said or term in _SHOWN_WITH.get(step.kind, ()):
+    for term, meaning in terms().items():
+        if re.search(rf"\b{re.escape(term)}\b", said) or term in _SHOWN_WITH.get(step.kind, ()):
             out += _hung(f"{term}: {meaning}", width)
     return [*out, "", *(line for word in WORDS for line in _hung(word, width))]
 
 
 def term_lines(width: int) -> list[str]:
     """Every term that the screen uses, explained."""
-    return ["", *(line for term, said in TERMS.items() for line in _hung(f"{term}: {said}", width))]
+    every = (f"{term}: {said}" for term, said in terms().items())
+    return ["", *(line for text in every for line in _hung(text, width))]
 
 
 _SHOWN_WITH = {

@@ -27,6 +27,7 @@ from ..core.steps import (
 )
 from ..record import NotRecordable
 from ..simulator.hand import Noticed
+from . import car
 from .asking import ask_choice, ask_line, pass_time, pressed_go, submit, take_in
 from .context import Context
 from .deadlines import permit_lines
@@ -120,7 +121,7 @@ def ask_step(on: Context, step: AskStep) -> None:
                 on.recall.arrives(answer)
             answer = on.keeper.keep(step.name, answer)
         except NotRecordable as bad:
-            on.talk.say(f"Not taken: {bad}", "refused")
+            on.talk.say(f"Not taken: {bad.what}. {bad.remedy}.", "refused")
             return
     submit(on, Answer(step.id, answer))
     _say_remedy(on, step, answer)
@@ -182,7 +183,10 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
         _cooling(on, step)
     else:
         noticed = take_in(on, on.hand.shots() if on.hand else None)
+    noticed = noticed if isinstance(step, GunStep) else car.offer(on, step, noticed)
     answer = ask_line(on, step.id, step.asks().text, noticed.answer)
+    if isinstance(step, ReadStep) and not car.compared(on, step, str(answer)):
+        return
     if isinstance(step, ReadStep) and answer not in (None, "dk"):
         answer = _looked_twice(on, step, whole_set(step, str(answer)))
     if answer is None:
@@ -193,9 +197,12 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
     if isinstance(step, GunStep):
         fill(on, step, whole_shots(step, answer))
         return
-    if isinstance(step, TemperatureStep):
+    if isinstance(step, TemperatureStep) and not car.is_for(answer):
         answer = with_degc(answer)
-    outcome = submit(on, Answer(step.id, answer))
+    command = car.command_of(on, step, answer)
+    if command is None:
+        return
+    outcome = submit(on, command)
     if not outcome.refused:
         _echo(on, step, answer)
         _first_look(on, step)
@@ -234,7 +241,7 @@ def _cooling(on: Context, step: TemperatureStep) -> None:
 
 def _looked_twice(on: Context, step: ReadStep, typed: str) -> str | None:
     """Ask for a second look at what is odd; the same line typed again is kept as it is."""
-    while on.doubts is not None:
+    while on.doubts is not None and not car.is_for(typed):
         odd = on.doubts(on.session.job, step, typed)
         if not odd:
             return typed

@@ -69,8 +69,8 @@ class Prompt:
     shows (practice only) and ``want`` what the step hopes for; a terminal shows neither. ``lead``
     (limit and instruction) and ``foot`` (what to do if it stalls) stand with the question each
     time that it is asked, so that they are on the screen when it is answered. ``live`` gives lines
-    that change while nobody types; ``watch`` lets the time be noticed and returns an alarm, or ''.
-    ``offer`` is an answer that one key takes.
+    that change while nobody types; ``watch`` lets the time be noticed, each ``watch_s``, and
+    returns an alarm, or ''. ``offer`` is an answer that one key takes.
     """
 
     key: str
@@ -84,6 +84,7 @@ class Prompt:
     page: Page | None = None
     live: Callable[[], tuple[StyledLine, ...]] | None = None
     watch: Callable[[], str] | None = None
+    watch_s: float = 1.0
     offer: str = ""
 
     @property

@@ -12,13 +12,12 @@ from ..core.commands import Answer, Begin, Report
 from ..core.draft import No
 from ..core.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun
 from ..core.job import Job, Recorded
-from ..core.plan import Plan
 from ..core.refusals import WAY_ON
 from ..core.showing import spray_seconds
 from ..core.steps import GunStep, HoldStep, SprayStep, WaitStep
 from ..core.steps.spray import parse_seconds
-from ..core.timers import NOT_DUE_MS
 from ..simulator.hand import Noticed
+from . import car
 from .asking import (
     IN_A_WAIT,
     ask_choice,
@@ -30,6 +29,13 @@ from .asking import (
     whole_prompt,
 )
 from .context import Context
+from .drying import (
+    exhaust_due,
+    exhaust_just_read,
+    judged_trend,
+    not_read,
+    trend_points,
+)
 from .everywhere import carry_out
 from .refusal import after_refusal, begin_step
 from .screen import do_lines
@@ -39,8 +45,6 @@ from .trend_plot import last_values, plot
 from .writing import useful_line
 
 HOLD_STEP_S = 60.0
-EXHAUST_AGAIN_S = 420.0
-"""The exhaust is asked for again in a drying run after this time, before it is too old."""
 NOTED_ENOUGH = 8
 """Pressures after which it can be told whether they still fall."""
 LONG_HOLD = 40
@@ -105,7 +109,7 @@ def _burst(on: Context, step: SprayStep, typed: str, load_ml: float | None) -> N
         noticed = take_in(on, on.hand.perform(act, seconds, load_ml))
         counted = on.hand.counted
     elif load_ml is None:
-        counted = on.talk.count(seconds)
+        counted = on.talk.count(seconds, partial(car.heard, on) if on.car else None)
     choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
     answer = ask_choice(on, f"{step.id}:outcome", "What happened?", choices, noticed.answer)
     if answer is None:
@@ -186,13 +190,14 @@ def hold_step(on: Context, step: HoldStep) -> None:
             pass_time(on, HOLD_STEP_S)
             on.session.tick()
     else:
-        on.live = lambda: ((_hold_line(on, trend), "head"),)
+        on.live = lambda: ((_hold_line(on, trend), "head"), *_drawn_now(on))
         on.nag = partial(_pressure_due, on)
     job = on.session.job
     read = exhaust_due(job)
-    noticed = take_in(on, _noticed_at_hold(on, read))
+    noticed = car.offer(on, step, take_in(on, _noticed_at_hold(on, read)))
     points = trend_points(on.session.job)
-    on.noticed = (*trend_lines(points, on.talk.width), *on.noticed)
+    if on.car is None:
+        on.noticed = (*trend_lines(points, on.talk.width), *on.noticed)
     if not on.hand:
         on.noticed += useful_line(on)
     noted = len(on.session.job.log.every("trend"))
@@ -221,7 +226,9 @@ def hold_step(on: Context, step: HoldStep) -> None:
         on.talk.say(f"OVER   {speed:.0f} 1/min is over the ceiling: let it fall now.", "DANGER")
         submit(on, Report(Happening.OVER_CEILING.value))
         return
-    submit(on, Answer(step.id, pressure))
+    command = car.command_of(on, step, pressure)
+    if command is not None:
+        submit(on, command)
 
 
 def _noticed_at_hold(on: Context, read: bool) -> Noticed | None:
@@ -234,7 +241,13 @@ def _noticed_at_hold(on: Context, read: bool) -> Noticed | None:
 
 
 def _hold_line(on: Context, trend: dict[str, Any]) -> str:
-    return f"HOLD   {_drying_now(on)}; {told.trend(trend)}"
+    said = car.hold_line(on) if on.car else told.trend(trend)
+    return f"HOLD   {_drying_now(on)}; {said}"
+
+
+def _drawn_now(on: Context) -> tuple[StyledLine, ...]:
+    """Where the pressure notes itself, the trend is drawn anew while the question stands."""
+    return trend_lines(trend_points(on.session.job), on.talk.width) if on.car else ()
 
 
 def _drying_now(on: Context) -> str:
@@ -257,50 +270,6 @@ def _pressure_due(on: Context) -> str:
     noted = log.every("trend")
     since_ms = max(log.timers.get("hold_from", 0), int(noted[-1]["at_ms"]) if noted else 0)
     return "NOTE   The pressure now." if log.aged_ms - since_ms >= HOLD_STEP_S * 1000 else ""
-
-
-def not_read(job: Job) -> bool:
-    """Whether the exhaust was not read yet in this drying run."""
-    return job.log.timers.get("run_on", NOT_DUE_MS) >= NOT_DUE_MS
-
-
-def exhaust_due(job: Job) -> bool:
-    """Whether the exhaust has to be read for the drying run to be credited: not read yet, too
-    long ago, or soon too long ago."""
-    if job.bay.run_on is not RunOn.RUNNING:
-        return False
-    age_ms = job.log.aged_ms - job.log.set_ms.get("port", 0)
-    return not_read(job) or not job.bay.knows("port") or age_ms > EXHAUST_AGAIN_S * 1000
-
-
-def exhaust_just_read(job: Job) -> bool:
-    """Whether the exhaust was the last that was read in this hold: the pressure is read with it."""
-    log = job.log
-    noted, read = log.latest("trend"), log.latest("exhaust")
-    since_ms = max(log.timers.get("hold_from", 0), int(noted["at_ms"]) if noted else 0)
-    return read is not None and int(read["at_ms"]) > since_ms
-
-
-def judged_trend(plan: Plan, job: Job) -> dict[str, Any]:
-    """The trend for the screen. A judge that fails here says nothing, as if there were too few
-    readings: what is decided of the hold is decided elsewhere, and holds the job if it fails."""
-    try:
-        return plan.judges.trend(job)
-    except MemoryError:
-        raise
-    except Exception:  # whatever fails: nobody at the vehicle is helped by a traceback
-        return {"state": "not_shown", "why": "no_judge", "watched_s": None,
-                "chance_level_share": None}  # fmt: skip
-
-
-def trend_points(job: Job) -> list[TrendPoint]:
-    """The pressures noted in this hold: (s since it began, Pa)."""
-    since = job.log.timers.get("hold_from", 0)
-    return [
-        ((int(p["at_ms"]) - since) / 1000, float(p["pa"]))
-        for p in job.log.every("trend")
-        if int(p["at_ms"]) >= since
-    ]
 
 
 def trend_lines(points: list[TrendPoint], width: int) -> tuple[StyledLine, ...]:

@@ -12,7 +12,7 @@ from . import JobRecord, RecordLine
 def record_of(folder: JobFolder) -> JobRecord:
     """All that a sheet may say about one job. Raises BrokenJob."""
     loaded = load(folder)
-    header = loaded.lines[-1].envelope.header
+    header = loaded.journal.lines[-1].envelope.header
     bundle = loaded.bundle
     record = JobRecord(
         job=loaded.job,
@@ -27,10 +27,10 @@ def record_of(folder: JobFolder) -> JobRecord:
                 line.command,
                 line.outcome,
             )
-            for line in loaded.lines
+            for line in loaded.journal.lines
         ],
-        head_hash=loaded.chain.sha256,
-        line_count=loaded.chain.lines,
+        head_hash=loaded.journal.chain.sha256,
+        line_count=loaded.journal.chain.lines,
         job_id=folder.id,
         personal=loaded.personal,
         practice=loaded.job.log.practice,

@@ -4,22 +4,23 @@ All of it is derived from the record and from what lies beside it (``practice.js
 can be read again at any time. Nobody is praised, ranked or compared: it says what happened.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 from steplatch.safety.bay import FluidIn, Trip
 from steplatch.safety.kernel import ResetDone, Tripped
 
 from ..assess.plausibility import doubted_about
 from ..core.attention import LOOKED, QUICK_MS
-from ..core.job import Done, Job, Moved, StepKey
+from ..core.job import Done, Job, Moved, Opened, StepKey
 from ..core.plan import Plan
 from ..core.refusals import recorded
+from ..input.findings import shown
 from ..input.strict_yaml import load_text, validate
-from ..jobs.projection import BrokenJob
+from ..jobs.projection import BrokenJob, Journal, typed
 from ..jobs.store import bundle_of
-from ..record import JobFolder, read
+from ..record import JobFolder
 from ..screen.asking import clock_text
 from ..simulator.faults import FAULTS, setup_with
 from ..simulator.observation import Truth
@@ -29,6 +30,8 @@ from .found import Against
 from .memory import KeptPractice, kept_of
 from .replay import ReplayMoment, moments
 from .what_if import cranked, had_it_been_permitted
+
+T = TypeVar("T")
 
 
 class NoDebrief(RuntimeError):  # noqa: N818 - it names what is missing
@@ -119,29 +122,39 @@ def debrief_of(folder: JobFolder, now: bool = False) -> Debrief:
 
     Raises NoDebrief for a real job and for one that goes on; BrokenJob as ``store`` does.
     """
-    lines = list(read(folder.path))
+    lines = Journal.of(folder).sound().lines
     bundle = bundle_of(folder, lines)
     kept = kept_of(folder)
-    opened = lines[0].outcome["events"]
-    if kept is None or not any(e.get("practice") for e in opened):
+    opened = next(typed(lines)).events
+    if kept is None or not any(isinstance(e, Opened) and e.practice for e in opened):
         raise NoDebrief(
             f"{folder.id} is a real job: there is no debrief, since nobody knows what was so "
             "inside. Its sheet says what was measured: steplatch sheet " + folder.id
         )
     teller = _Teller(bundle.plan, kept, Debrief(folder.id, "", kept.about.lesson,
                      kept.about.plays_itself, kept.faults))  # fmt: skip
-    try:
-        for moment in moments(lines, kept, bundle):
-            teller.tell(moment)
-    except (ValueError, TypeError) as error:
-        raise BrokenJob(f"{folder.path}: the vehicle cannot be replayed ({error})") from error
+    for moment in moments(lines, kept, bundle):
+        _told(folder, moment, teller.tell)
     job = moment.after
     if not job.core.ended and not now:
         raise NoDebrief(
             f"{folder.id} still goes on, and its debrief would spoil it: it says what is wrong "
             "with the vehicle. Work it to its end, or ask again with --now."
         )
-    return teller.end(moment)
+    return _told(folder, moment, teller.end)
+
+
+def _told(folder: JobFolder, moment: ReplayMoment, tell: Callable[[ReplayMoment], T]) -> T:
+    """What ``tell`` makes of a moment. Raises BrokenJob: the acts beside the record, and what it
+    says, may be a stranger's."""
+    try:
+        return tell(moment)
+    except Exception as error:
+        seq = moment.line.envelope.seq
+        raise BrokenJob(
+            f"line {seq}: what stands there cannot be told ({type(error).__name__}: "
+            f"{shown(error)}); is it as it was written? See: steplatch audit {folder.id}"
+        ) from error
 
 
 class _Teller:

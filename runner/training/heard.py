@@ -30,6 +30,11 @@ class Heard:
         self.seconds = 0.0
         """How long the trigger has been open, as last told."""
 
+    @property
+    def vehicle(self) -> SimulatedVehicle:
+        """The copy that is sprayed."""
+        return self._copy
+
     def __call__(self, seconds: float) -> StyledLine:
         """What is noticed ``seconds`` after the trigger opened; never further back than before."""
         self.seconds = seconds

@@ -13,12 +13,16 @@ from pathlib import Path
 
 from ..jobs.bundle import Bundle
 from ..jobs.projection import BrokenJob
-from ..record import JobFolder
+from ..record import Disk, JobFolder, LineState
+from ..record.disk import read_whole, replace_file
+from ..record.faults import failed
 from ..simulator.acts import ActDone
 from ..simulator.hand import VehicleClock
 from ..simulator.vehicle import SimulatedVehicle
 
 MEMORY_FILE = "practice.json"
+MAX_MEMORY_BYTES = 8_000_000
+"""Ten thousand acts and lines: a practice job has some hundreds (a design choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +48,7 @@ class Memory:
     start: datetime
     about: About = About()
     folder: Path | None = None
+    disk: Disk = field(default_factory=Disk)
     stood: list[tuple[int, int, int]] = field(default_factory=list)
 
     def __call__(self, seq: int) -> None:
@@ -61,9 +66,11 @@ class Memory:
             "stood": self.stood,
             "acts": [[name, list(args), kwargs] for name, args, kwargs in acts],
         }
-        aside = self.folder / f"{MEMORY_FILE}.new"
-        aside.write_text(json.dumps(kept), encoding="utf-8")
-        aside.replace(self.folder / MEMORY_FILE)
+        path = self.folder / MEMORY_FILE
+        try:
+            replace_file(self.disk, path, json.dumps(kept).encode("utf-8"))
+        except OSError as error:
+            raise failed(path, "keep the practice vehicle", error, LineState.WRITTEN) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +87,19 @@ class KeptPractice:
 
 
 def kept_of(folder: JobFolder) -> KeptPractice | None:
-    """What was kept beside a job; None for a real one. Raises BrokenJob when it cannot be read."""
+    """What was kept beside a job; None for a real one. Raises BrokenJob when it cannot be read,
+    JournalFailed when the disk does not give it."""
     path = folder.path / MEMORY_FILE
-    if not path.exists():
-        return None
     try:
-        plain = json.loads(path.read_text(encoding="utf-8"))
+        raw = read_whole(Disk(), path, MAX_MEMORY_BYTES)
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        raise failed(path, "read the practice vehicle", error) from error
+    try:
+        if len(raw) > MAX_MEMORY_BYTES:
+            raise ValueError(f"it has more than {MAX_MEMORY_BYTES // 1_000_000} MB")
+        plain = json.loads(raw.decode("utf-8"))
         return KeptPractice(
             int(plain["seed"]),
             tuple(str(name) for name in plain["faults"]),
@@ -94,7 +108,7 @@ def kept_of(folder: JobFolder) -> KeptPractice | None:
             tuple((str(name), tuple(args), dict(kwargs)) for name, args, kwargs in plain["acts"]),
             tuple((int(seq), int(acts), int(ms)) for seq, acts, ms in plain.get("stood", ())),
         )
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise _broken(path, error) from error
 
 
@@ -110,7 +124,7 @@ def remembered(folder: JobFolder, bundle: Bundle) -> tuple[VehicleClock, Memory]
         vehicle = SimulatedVehicle.rebuilt(kept.seed, kept.faults, kept.acts, bundle.vehicle)
     except (ValueError, TypeError) as error:
         raise _broken(folder.path / MEMORY_FILE, error) from error
-    memory = Memory(vehicle, kept.start, kept.about, folder.path, list(kept.stood))
+    memory = Memory(vehicle, kept.start, kept.about, folder.path, stood=list(kept.stood))
     return VehicleClock(kept.start, vehicle), memory
 
 

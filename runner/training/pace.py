@@ -8,7 +8,7 @@ from steplatch.safety.bay import Act
 from steplatch.safety.occurrences import Happening
 
 from ..record.clocks import Rest
-from ..screen.talk import Prompt, Talk
+from ..screen.talk import Prompt, StyledLine, Talk
 from ..screen.terminal.keyboard import Stopped
 from ..simulator.hand import SPRAYED, Hand, Noticed, VehicleClock
 from ..simulator.vehicle import SimulatedVehicle
@@ -16,6 +16,10 @@ from .heard import Heard
 
 LEAST_BURST_S = 0.1
 """Two key presses are never nearer to each other at a trigger."""
+
+
+Beside = Callable[[Heard, StyledLine], StyledLine]
+"""Told what is heard in a burst at a vehicle with a link, gives the line that is shown."""
 
 
 class PacedVehicleClock(VehicleClock):
@@ -65,6 +69,7 @@ class PacedHand(Hand):
 
     def __init__(self, hand: Hand, speed: float, talk: Talk) -> None:
         super().__init__(hand.vehicle, hand.target_rpm, hand.target_rpm, hand.told, hand.slips)
+        self.beside: Beside | None = None
         self.waits = f"it passes {speed:g} times as fast as real time"
         self._talk = talk
 
@@ -80,9 +85,11 @@ class PacedHand(Hand):
 
     def _counted(self, cap_s: float) -> str:
         """The seconds from key to key. Raises Stopped, once what went in until then is in."""
-        heard = Heard(self.vehicle)
+        heard, beside = Heard(self.vehicle), self.beside
         try:
-            return self._talk.count(cap_s, heard)
+            if beside is None:
+                return self._talk.count(cap_s, heard)
+            return self._talk.count(cap_s, lambda seconds: beside(heard, heard(seconds)))
         except Stopped:
             if heard.seconds > 0.0:
                 self.vehicle.spray(max(heard.seconds, LEAST_BURST_S))

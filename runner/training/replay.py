@@ -1,12 +1,12 @@
 """The vehicle of a practice job as it stood at each line of the record, for its debrief."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 
 from ..core.job import Event, Job
 from ..jobs.bundle import Bundle
-from ..jobs.projection import entries
+from ..jobs.projection import BrokenJob, entries
 from ..record import JournalLine
 from ..simulator.observation import Instruments
 from ..simulator.vehicle import SimulatedVehicle
@@ -40,13 +40,18 @@ class ReplayMoment:
         return deepcopy(self.vehicle)
 
 
-def moments(lines: list[JournalLine], kept: KeptPractice, bundle: Bundle) -> Iterator[ReplayMoment]:
+def moments(
+    lines: Sequence[JournalLine], kept: KeptPractice, bundle: Bundle
+) -> Iterator[ReplayMoment]:
     """Line by line, with the vehicle brought to where it stood when the line was written.
 
     A job of an earlier program did not keep where its vehicle stood: it is then brought to the
     end at once, at its last line.
     """
-    vehicle = SimulatedVehicle(kept.seed, kept.faults, bundle.vehicle)
+    try:
+        vehicle = SimulatedVehicle(kept.seed, kept.faults, bundle.vehicle)
+    except (ValueError, TypeError, LookupError) as error:
+        raise BrokenJob(f"the practice vehicle cannot be replayed: {error}") from error
     stood = {seq: (acts, ms) for seq, acts, ms in kept.stood}
     shown, done = None, 0
     for number, entry in enumerate(entries(lines), start=1):
@@ -54,7 +59,12 @@ def moments(lines: list[JournalLine], kept: KeptPractice, bundle: Bundle) -> Ite
         if number == len(lines):
             acts = len(kept.acts)
         for act in kept.acts[done:acts]:
-            seen = vehicle.redo(act)
+            try:
+                seen = vehicle.redo(act)
+            except (ValueError, TypeError, LookupError, AttributeError, ArithmeticError) as error:
+                raise BrokenJob(
+                    f"the practice vehicle cannot be replayed: act {act[0]!r}: {error}"
+                ) from error
             shown = seen if isinstance(seen, Instruments) else shown
         done = max(done, acts)
         yield ReplayMoment(

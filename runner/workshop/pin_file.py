@@ -8,23 +8,19 @@ It holds no PIN, only its scrypt hash. It is the book that remembers every id fo
 is never removed. A file that is not exactly of this form is refused, never taken as empty.
 """
 
-import contextlib
 import json
 import re
-import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
 from ..core.clock import Times
-from ..record.disk import LOCK_FLAGS, Disk, let_go, read_whole, replace_file
-from ..record.faults import BadSideFile, RecordError, failed
+from ..record.disk import Disk, read_whole, replace_file
+from ..record.faults import BadSideFile, failed
 
 SCHEMA: Final = 1
 MAX_FILE_BYTES: Final = 1024 * 1024
-LOCK_WAIT_S: Final = 20.0
-"""How long one program waits for another that is checking a PIN (each check takes under 1 s)."""
 _HEX = re.compile(r"(?:[0-9a-f]{2})+")
 _REMEDY: Final = (
     "Restore it from a backup. Without one, move it away and have everybody set a PIN anew: "
@@ -113,33 +109,6 @@ def write_book(disk: Disk, path: Path, entries: Entries) -> None:
         replace_file(disk, path, raw)
     except OSError as error:
         raise failed(path, "write the pin book", error) from error
-
-
-@contextlib.contextmanager
-def held(disk: Disk, path: Path) -> Iterator[None]:
-    """Hold the book's lock, waiting for its turn. Raises JournalFailed."""
-    lock = path.with_name(path.name + ".lock")
-    try:
-        fd = disk.open(lock, LOCK_FLAGS)
-    except OSError as error:
-        raise failed(lock, "open the lock of the pin book", error) from error
-    try:
-        until = time.monotonic() + LOCK_WAIT_S
-        while True:
-            try:
-                disk.lock(fd)
-                break
-            except BlockingIOError:
-                if time.monotonic() > until:
-                    raise RecordError(
-                        str(lock), "another program holds the pin book", "Close it; try again"
-                    ) from None
-                time.sleep(0.02)
-            except OSError as error:
-                raise failed(lock, "lock the pin book", error) from error
-        yield
-    finally:
-        let_go(disk, fd)
 
 
 def _plain(entry: Entry) -> dict[str, Any]:

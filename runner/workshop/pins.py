@@ -35,7 +35,8 @@ from ..core.clock import Times, wait_credit_ms
 from ..record.clocks import read_clock
 from ..record.disk import Disk
 from ..record.faults import RecordError
-from .pin_file import Cost, Entry, PinRecord, Tally, held, read_book, write_book
+from ..record.lock import held
+from .pin_file import Cost, Entry, PinRecord, Tally, read_book, write_book
 from .pin_rules import GUESSED_FIRST, is_pin, why_not
 
 COST: Final = Cost(n=2**15, r=8, p=3)

@@ -20,8 +20,8 @@ from ..record.clocks import read_clock
 from ..record.disk import Disk, replace_file
 from ..record.faults import failed
 from ..record.folders import DataFolder
+from ..record.lock import held
 from .files import PeopleFile, Person, people_of
-from .pin_file import held
 from .pins import BOOK_NAME, IdTaken, PinBook, same_name
 
 _EDIT_LOCK: Final = "people-edit"

@@ -64,7 +64,7 @@ def small_job(
             writer.append(
                 by or "apprentice-1",
                 "apprentice",
-                {"kind": "Answer", "text": "x"},
+                {"kind": "Answer", "step": "zero", "value": "x"},
                 {"events": events, "refused": []},
                 at(number, job[:10]),
             )

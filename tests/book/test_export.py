@@ -141,13 +141,13 @@ def odd_job(quick: Path) -> JobFolder:
         [{"kind": "MarkedNotApplicable", "step": "ash", "reason": "no model here", "by": "t"}],
         [{"kind": "Waived", "interlock": "row", "reason": "because of it", "asked_by": "a",
           "person": "technician-1", "role": "technician", "how": "pin", "until_ms": 9}],
-        [{"kind": "Tripped", "trip": "stall"}, {"kind": "Held", "why": "stop"}],
+        [{"kind": "Tripped", "trip": "stalled"}, {"kind": "Held", "why": "stop"}],
     )  # fmt: skip
     with JournalWriter.open(folder.path, HEADER, DISK) as writer:
         refused = [{"interlock": "start-ledger", "about": {}}]
         writer.append("apprentice-1", "apprentice", {"kind": "Begin", "step": "start"},
                       {"events": [], "refused": refused}, at(70, "2026-01-31"))  # fmt: skip
-        writer.append("apprentice-1", "apprentice", {"kind": "End"},
+        writer.append("apprentice-1", "apprentice", {"kind": "Tick"},
                       {"events": [ended()], "refused": []}, at(71, "2026-01-31"))  # fmt: skip
     return folder
 
@@ -166,7 +166,7 @@ def test_refusals_changes_and_trips_each_stand_in_their_table(quick: Path) -> No
     ]
     assert (tables["changes"][0]["was"], tables["changes"][0]["now"]) == ("a: 1", "a: 2")
     assert [(r["kind"], r["what"]) for r in tables["events"]] == [
-        ("Tripped", "stall"),
+        ("Tripped", "stalled"),
         ("Held", "stop"),
         ("Ended", "finished"),
     ]

@@ -1,13 +1,13 @@
 """Readings that fill themselves: over the wire they are what is typed at the same vehicle."""
 
-from dataclasses import replace
 from random import Random
 
 import pytest
 from steplatch.runner.assess.judge import Verdict, judge
 from steplatch.runner.core.reading_set import Phase, ReadingSet
+from steplatch.runner.core.typed_set import ORDER, parse_set
 from steplatch.runner.live import words
-from steplatch.runner.live.filling import as_log, sets_of
+from steplatch.runner.live.filling import as_log, filled, held
 from steplatch.runner.live.practice_ecu import CarValues
 from steplatch.runner.live.practice_server import Vehicle as ServedVehicle
 from steplatch.runner.live.proving import Proof, against_gauge, at_zero, differs
@@ -44,14 +44,14 @@ class ServedBench(Bench):
         self.passed_ms = self.now_ms
         self.run(46)
         samples = self.connection.recorder.take_samples()
-        (found,) = sets_of(samples, self.vehicle.vehicle, phase, proven)
+        (condition,) = held(samples, self.vehicle.vehicle)
+        found = filled(samples, self.vehicle.vehicle, condition, proven)
+        assert found is not None
         shown = self.vehicle.show()
-        running = found.condition != "zero"
-        return replace(
-            found,
-            recirculation=shown.recirculation if running else None,
-            burning=shown.burning if running else None,
-        )
+        valve = shown.recirculation if condition != "zero" else None
+        line = " ".join([*(found.items.get(q, "x") for q in ORDER[:-1]), valve or "x"])
+        burning = shown.burning if condition != "zero" else None
+        return parse_set(line, condition, phase, burning=burning, car=frozenset(found.items))
 
 
 def read_over_the_wire(bench: ServedBench, phase: Phase, hold_s: float) -> list[ReadingSet]:
@@ -118,8 +118,7 @@ def test_a_set_from_the_wire_shows_what_a_person_reads_off() -> None:
     assert found.air_kg_s == pytest.approx(shown.air_kg_s, rel=0.02)
     assert found.exhaust_k == pytest.approx(shown.exhaust_k, abs=2)
     assert found.coolant_k == pytest.approx(shown.coolant_k, abs=1)
-    assert found.averaged_s == pytest.approx(10, abs=0.5)
-    assert {r.source for r in found.readings} == {"logged"}
+    assert {r.source for r in found.readings} == {"car"}
 
 
 def test_an_unproven_pressure_is_left_out() -> None:
@@ -127,7 +126,7 @@ def test_an_unproven_pressure_is_left_out() -> None:
     bench.vehicle.start()
     bench.vehicle.advance(900)
     found = bench.read_set("before", proven=False)
-    assert found.pressure_pa is None and found.spread_pa is None
+    assert found.pressure_pa is None
     assert "pressure" not in {r.quantity for r in found.readings}
     assert found.air_kg_s is not None
 
@@ -143,10 +142,19 @@ def idle_samples(seconds: float, rpm: float = 820.0) -> list[Sample]:
 
 def test_nothing_is_filled_from_what_was_not_held_long_enough() -> None:
     vehicle = VehicleInput("any", 2e-3, 4)
-    assert sets_of(idle_samples(29), vehicle, "before", True) == []
-    assert [s.condition for s in sets_of(idle_samples(31), vehicle, "before", True)] == ["idle"]
-    assert sets_of(idle_samples(40, 1100), vehicle, "before", True) == [], "neither idle nor raised"
-    assert sets_of([], vehicle, "before", True) == []
+    assert held(idle_samples(29), vehicle) == {}
+    assert list(held(idle_samples(31), vehicle)) == ["idle"]
+    assert held(idle_samples(40, 1100), vehicle) == {}, "neither idle nor raised"
+    assert held([], vehicle) == {}
+    assert filled(idle_samples(31), vehicle, "raised", True) is None
+
+
+def test_a_set_at_zero_has_its_pressure_and_nothing_else() -> None:
+    vehicle = VehicleInput("any", 2e-3, 4)
+    found = filled(idle_samples(31, 0.0), vehicle, "zero", True)
+    assert found is not None and list(found.items) == ["pressure"]
+    unproven = filled(idle_samples(31, 0.0), vehicle, "zero", False)
+    assert unproven is not None and not unproven.items
 
 
 def test_a_value_that_has_stopped_coming_leaves_its_cell_empty() -> None:

@@ -19,7 +19,6 @@ from ..talk import (
     ANYWHERE,
     EVENT,
     NARROWEST,
-    WATCH_S,
     WHO,
     WIDEST,
     HeardAt,
@@ -182,7 +181,7 @@ class FullScreen:
             if self._alarm and now - rung >= ALARM_EVERY_S:
                 self._write("\a")
                 rung = now
-            if prompt.watch is not None and now - checked >= WATCH_S:
+            if prompt.watch is not None and now - checked >= prompt.watch_s:
                 checked = now
                 alarm = prompt.watch()
                 if alarm and alarm != told:

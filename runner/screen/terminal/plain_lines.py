@@ -131,7 +131,7 @@ class PlainLines:
     def _line(self, prompt: Prompt) -> str:
         if prompt.watch is None or not self.keyboard.live:
             return self.keyboard.line()
-        while (typed := self._within(prompt, WATCH_S)) is None:
+        while (typed := self._within(prompt, prompt.watch_s)) is None:
             pass
         return typed
 
