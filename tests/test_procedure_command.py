@@ -4,7 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
-from steplatch.runner.cli import choosing, exits
+from steplatch.runner.cli import exits
 from steplatch.runner.cli import procedure as command
 from steplatch.runner.cli.approving import not_approved
 from steplatch.runner.cli.main import main
@@ -14,6 +14,7 @@ from steplatch.runner.input.shelf import PROCEDURES, procedure_files
 from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.proof.runs import Runs, runs_of_main, steps_never_reached
 from steplatch.runner.record import DataFolder
+from steplatch.runner.screen.terminal import menus
 from steplatch.runner.training.lesson import load_lesson
 
 from tests.played import bundle_from, play
@@ -57,7 +58,7 @@ def test_it_is_made_by_questions_and_lies_in_the_workshops_folder(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(command, "has_terminal", lambda: True)
-    monkeypatch.setattr(choosing, "desk_here", lambda plain: Scripted(ANSWERS))
+    monkeypatch.setattr(menus, "desk_here", lambda plain: Scripted(ANSWERS))
     assert main(["--data", str(tmp_path), "procedure", "new"]) == exits.OK
     path = tmp_path / "procedures" / "hose-look.yaml"
     procedure, _ = load_procedure(path)

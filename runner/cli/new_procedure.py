@@ -96,7 +96,7 @@ def lesson_text(new: NewProcedure) -> str:
         "look:fumes": "extraction", "look:controls": "other", "codes-stored": "none",
         "codes-pending": "none", "freeze-frame": "none shown", "oil-level": "ok",
         "loads-off": "yes", "car-level": "yes", "line-name": "differential pressure, measured",
-        "line-test-blow": "ok", "advice": "nothing to be done today", "tools": "all counted",
+        "line-test-blow": "ok", "advice": "nothing to be done today", "tools": "all",
         "finding": "result-1",
     } | {f"own-{n}": "seen, nothing wrong" for n in range(1, len(new.questions) + 1)}  # fmt: skip
     data = {

@@ -139,14 +139,14 @@ def new(args: argparse.Namespace) -> int:
     from ..core.loading import load_procedure
     from ..input.strict_yaml import FileText
     from ..screen.desk import Left
+    from ..screen.terminal import menus
     from .approving import OWN_FOLDER
-    from .choosing import desk_here
     from .new_procedure import ask_new, lesson_text, new_text
 
     if not has_terminal():
         return fail(exits.NO_TERMINAL, "a person is needed here; see procedures/README.md")
     try:
-        answers = ask_new(desk_here(args.plain))
+        answers = ask_new(menus.desk_here(args.plain))
     except Left:
         return left("Left. Nothing was written.")
     folder = data_folder(args).path / OWN_FOLDER

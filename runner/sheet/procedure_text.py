@@ -58,10 +58,10 @@ def flow_lines(main: Procedure, others: Mapping[str, Procedure]) -> Iterator[str
     yield "From anywhere:"
     for other in others.values():
         trips = ", ".join(trip.value for trip in other.answers) or "given up"
-        back = f"comes back to {other.return_to}" if other.return_to else "ends the job"
+        way = f"comes back to {other.return_to}" if other.return_to else "ends the job"
         if other.return_with_fluid:
-            back += f", with fluid in to {other.return_with_fluid}"
-        yield f"  {trips}: {other.title} ({len(other.steps())} steps), {back}"
+            way += f", with fluid in to {other.return_with_fluid}"
+        yield f"  {trips}: {other.title} ({len(other.steps())} steps), {way}"
 
 
 def _mark(step: Step) -> str:
@@ -186,9 +186,9 @@ def changes(old: Procedure, new: Procedure) -> tuple[list[str], list[str]]:
             grave.append(f"{_key(key)}: {said}")
     points = [{p: s.id for s in x.stages for p in s.returns} for x in (old, new)]
     for point in sorted(points[0].keys() | points[1].keys()):
-        one, other = points[0].get(point), points[1].get(point)
-        if one != other:
-            grave.append(f"return point {point}: stage {one or 'none'} is now {other or 'none'}")
+        before, after = (at.get(point, "none") for at in points)
+        if before != after:
+            grave.append(f"return point {point}: stage {before} is now {after}")
     for key in ("title", "purpose", "applies_to", "competence", "author", "approver", "date"):
         if getattr(old, key) != getattr(new, key):
             words.append(f"{_key(key)}: {getattr(old, key)!r} is now {getattr(new, key)!r}")
