@@ -5,6 +5,7 @@ stopped, and held against an own gauge, in this job. One source of pressure serv
 where an earlier set's was typed, later ones are typed too.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from typing import Final
 
@@ -127,17 +128,18 @@ class VehicleReadings:
     # -- inside -----------------------------------------------------------------------------
 
     def _samples(self) -> list[Sample]:
-        since = max(self.link.since_ms, self.link.witness.now_ms - RECENT_MS)
-        return [s for s in self.link.samples if s.at_ms >= since]
+        return self._since(RECENT_MS)
+
+    def _since(self, span_ms: int) -> list[Sample]:
+        since = max(self.link.since_ms, self.link.witness.now_ms - span_ms)
+        samples = self.link.samples
+        return samples[bisect_left(samples, since, key=lambda s: s.at_ms) :]
 
     def _may_pressure(self) -> bool:
         return self.proof is Proof.PROVEN and one_source(self._session.job)
 
     def _recent(self, channel: str) -> Sequence[Sample]:
-        since = max(self.link.since_ms, self.link.witness.now_ms - NOW_MS)
-        return [
-            s for s in self.link.samples if s.channel == channel and s.good and s.at_ms >= since
-        ]
+        return [s for s in self._since(NOW_MS) if s.channel == channel and s.good]
 
     def _mean(self, channel: str) -> float | None:
         """Mean of the last ten seconds in the channel's unit; None where it is not good now."""
