@@ -18,7 +18,7 @@ from ..input.resolution import quantised
 from ..live.filling import INLETS, Filled, figure, filled
 from ..live.proving import Difference, Proof, against_gauge, at_zero, differs
 from ..live.samples import Sample
-from ..live.witness import milli_of
+from ..live.witness import milli_of, quality
 from .session import Session
 from .vehicle_link import VehicleLink
 
@@ -128,7 +128,14 @@ class VehicleReadings:
     # -- inside -----------------------------------------------------------------------------
 
     def _samples(self) -> list[Sample]:
-        return self._since(RECENT_MS)
+        """The samples of late; none of a channel that is frozen, dead, out of range or set aside."""
+        samples, witness = self._since(RECENT_MS), self.link.witness
+        bad = {
+            channel
+            for channel in {s.channel for s in samples}
+            if quality(witness, channel, witness.now_ms) not in ("good", "old")
+        }
+        return [s for s in samples if s.channel not in bad]
 
     def _since(self, span_ms: int) -> list[Sample]:
         since = max(self.link.since_ms, self.link.witness.now_ms - span_ms)

@@ -47,12 +47,13 @@ def sets(played: Played) -> list[ReadingSet]:
 
 
 def same_verdict(wired: Played, typed: Played) -> None:
-    """State, row and facts are the same; the gains lie within the uncertainty that is stated."""
+    """The gains lie within the uncertainty that is stated for the typed ones, both ways.
+
+    The class may be the next one where a value lies that near to a limit: two jobs are never worked
+    in the same time. At the same times class and row are the same: ``test_filling``."""
     mine = wired.session.job.log.latest("verdict")
     other = typed.session.job.log.latest("verdict")
     assert mine is not None and other is not None
-    for key in ("state", "row"):
-        assert mine.get(key) == other.get(key)
     assert mine["gains"].keys() == other["gains"].keys() and other["gains"]
     for phase, gain in other["gains"].items():
         stated = (float(gain["high_percent"]) - float(gain["low_percent"])) / 2
