@@ -86,11 +86,13 @@ CHECKS: Mapping[str, CheckRule] = {
             "checked",
             "A wrong start locks a cylinder: who looks must be able to judge the count, the soak "
             "and whether the port is shut.",
+            own={Crew.ALONE_ADULT: "technician"},
             work=frozenset({"spray", "soak", "hose", "gun"}),
             rows=("start-ledger", "start-soak", "start-port-shut", "start-only-when-stopped"),
-            moves=("engine", "wet", "soak", "hose", "gun"),
+            moves=("engine", "wet", "soak", "hose", "gun", "crew"),
             lasts="A corrected burst counts for more or for as much, never for less: where it "
-            "counts for more the count is unknown, and that ends it.",
+            "counts for more the count is unknown, and that ends it. Alone it is one's own second "
+            "look, after the soak, and carries a start within the strict limit only.",
         ),
         CheckRule(
             "hand_turn",
@@ -125,7 +127,9 @@ CHECKS: Mapping[str, CheckRule] = {
             "checked",
             "A reset lets the work go on after something went wrong: who resets must be able to "
             "say that it is put right.",
+            own={Crew.ALONE_ADULT: "technician"},
             work=frozenset({"recovery"}),
+            lasts="Alone it resets only what has nothing to do with fluid.",
         ),
         CheckRule(
             "waiver",

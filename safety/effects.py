@@ -256,6 +256,7 @@ EFFECTS: dict[Happening, EffectRow] = {
     H.HANDED_OVER: _row(ALL),
     H.ABANDONED: _row(ALL),
     H.RECOVERED: _row(ALL, recovery=Recovery.CHECKED),
+    H.RECOVERED_ALONE: _row(ALL, recovery=Recovery.OWN),
     H.INTERRUPTED: _row(
         f"{ORDER} before after", but="reach crew sheet", wet="cut", sensor=Sensor.UNKNOWN
     ),

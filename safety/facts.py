@@ -407,3 +407,4 @@ class Recovery(State):
 
     UNKNOWN = "unknown", "not worked through"
     CHECKED = "checked", "worked to its end, checked by another"
+    OWN = "own", "worked to its end, looked over again by the same person, alone"

@@ -69,6 +69,7 @@ class Happening(Enum):
     HANDED_OVER = "handed_over", "handed over"
     ABANDONED = "abandoned", "made safe and abandoned"
     RECOVERED = "recovered", "recovery worked to its end, checked by another"
+    RECOVERED_ALONE = "recovered_alone", "recovery worked to its end, looked over again, alone"
     INTERRUPTED = "interrupted", "the work was interrupted"
     FUME_ALARM = "fume_alarm", "fume alarm, headache, dizzy or unwell"
     FIRE_SEEN = "fire_seen", "flames, or smoke from under the car or the bay"
@@ -114,6 +115,7 @@ ALWAYS_POSSIBLE = frozenset(
     {
         H.STOPPED, H.STALLED, H.SELF_STARTED, H.LOWERED, H.OVER_CEILING, H.SOAK_BEGUN, H.SOAK_DUE,
         H.RUN_ON_DUE, H.DRAINED, H.TURN_SEEN, H.LOOKED_DRY, H.LOOKED_WET, H.RECOVERED,
+        H.RECOVERED_ALONE,
         H.INTERRUPTED, H.FUME_ALARM, H.FIRE_SEEN, H.PERSON_HURT, H.RAN_AWAY, H.SPILLED,
         H.STUB_SNAPPED, H.OVERDOSED, H.LINE_STILL_WET,
     }

@@ -59,6 +59,7 @@ ENDS: dict[str, tuple[tuple[str, Any, Any], ...]] = {
         ("soak", Soak.DUE, Soak.UNKNOWN),
         ("hose", Hose.ON, Hose.OFF),
         ("gun", Gun.COUPLED, Gun.AWAY),
+        ("crew", Crew.ALONE_ADULT, Crew.PAIR),
     ),
     "release_check": (
         ("hose", Hose.ON, Hose.UNKNOWN),
@@ -76,6 +77,8 @@ def test_each_check_needs_a_technician_and_says_why() -> None:
     assert all(len(rule.why) > 40 and rule.title for rule in CHECKS.values())
     assert {name: dict(rule.own) for name, rule in CHECKS.items() if rule.own} == {
         "fluid_check": {Crew.ALONE_ADULT: "technician"},
+        "start_check": {Crew.ALONE_ADULT: "technician"},
+        "recovery": {Crew.ALONE_ADULT: "technician"},
         "release_check": {Crew.ALONE_ADULT: "technician", Crew.ALONE_JUNIOR: "apprentice"},
     }
 
@@ -107,7 +110,10 @@ def test_who_did_the_work_checks_it_only_where_they_are_alone_and_it_says_so(
     for crew in Crew:
         bay = replace(Bay(), crew=crew, fluid_in=FluidIn.YES)
         assert counts_as(CHECKS[name], role, False, bay) is Check.OTHER
-        own = name in ("fluid_check", "release_check") and crew is Crew.ALONE_ADULT
+        own = (
+            name in ("fluid_check", "start_check", "recovery", "release_check")
+            and crew is Crew.ALONE_ADULT
+        )
         own = own or (name == "release_check" and crew is Crew.ALONE_JUNIOR)
         expected = Check.SAME if own else "checker-is-doer"
         assert counts_as(CHECKS[name], role, True, bay) == expected

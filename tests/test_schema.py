@@ -8,21 +8,41 @@ from typing import get_args
 
 import jsonschema
 import pytest
-from steplatch.runner.cli.schema import SCHEMA_FILE, procedure_schema, schema_text
+from steplatch.runner.cli.schema import (
+    SCHEMA_FILE,
+    WORKSHOP_FILES,
+    WORKSHOP_SCHEMAS,
+    procedure_schema,
+    published,
+)
 from steplatch.runner.core.procedure import Procedure
 from steplatch.runner.core.steps import KINDS
 from steplatch.runner.input.shelf import procedure_files
 from steplatch.runner.input.strict_yaml import load, load_text
 
-from tests.step_text import MAIN, in_step
+from tests.step_text import MAIN, in_step, written_out
 
+EXAMPLES = Path(__file__).parents[1] / "examples" / "workshop"
 VALIDATOR = jsonschema.Draft202012Validator(procedure_schema())
 
 
-def test_the_published_schema_is_up_to_date() -> None:
-    assert SCHEMA_FILE.read_text(encoding="utf-8") == schema_text(), (
-        "run: python -m steplatch.runner.cli.schema"
-    )
+def test_the_published_schemas_are_up_to_date() -> None:
+    for path, text in published().items():
+        assert path.read_text(encoding="utf-8") == text, "python -m steplatch.runner.cli.schema"
+
+
+@pytest.mark.parametrize("name", sorted(WORKSHOP_FILES))
+def test_the_example_of_a_workshops_file_is_what_its_schema_allows_and_a_slip_is_not(
+    name: str,
+) -> None:
+    schema = json.loads((WORKSHOP_SCHEMAS / f"{name}.schema.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    validator = jsonschema.Draft202012Validator(schema)
+    plain = load(EXAMPLES / f"{name}.yaml").data
+    assert list(validator.iter_errors(plain)) == []
+    assert list(validator.iter_errors({**plain, "no_such_key": 1}))
+    for key in schema["required"]:
+        assert list(validator.iter_errors({k: v for k, v in plain.items() if k != key})), key
 
 
 def test_the_command_that_checks_the_schema_agrees() -> None:
@@ -55,7 +75,7 @@ def test_every_shipped_file_is_what_the_schema_allows(path: Path) -> None:
     ],
 )
 def test_the_schema_says_what_is_wrong(step: str, old: str, new: str) -> None:
-    text = in_step(MAIN.read_text("utf-8"), step, old, new)
+    text = in_step(MAIN.read_text("utf-8") if step == "gun-away" else written_out(), step, old, new)
     assert list(VALIDATOR.iter_errors(load_text(text, "mine.yaml").data))
 
 

@@ -2,9 +2,9 @@
 
 import pytest
 from steplatch.runner.core.codec import decode_command, decode_event, encode
-from steplatch.runner.core.commands import Begin, Join, Look, Open, Sign
+from steplatch.runner.core.commands import Answer, Begin, Join, Look, Open, Report, Sign
 from steplatch.runner.core.job import AskAgain, Done, Job, Joined, Signed, evolve
-from steplatch.runner.core.sign_off import TOLD
+from steplatch.runner.core.sign_off import OWN_WORK, TOLD
 from steplatch.runner.core.signers import did, may_sign, work_of
 from steplatch.runner.core.steps import ResetStep, SignStep
 from steplatch.runner.screen.checkers import signer_lines
@@ -113,6 +113,36 @@ def test_a_technician_alone_is_told_of_nothing_and_finishes_the_running_dose() -
     assert walk.job.bay.fluid_in.value == "yes"
 
 
+def test_a_technician_alone_finishes_a_loaded_strict_dose_and_stands_as_own_checker() -> None:
+    walk = opened((TECHNICIAN,), TECHNICIAN, "alone_adult", tier="strict")
+    assert before_step_1(walk) == []
+    while walk.job.core.step != "off-spray":
+        walk.one()
+    walk.must(Answer("off-spray", "loaded 5 mL"))
+    walk.must(Begin("off-spray", "0"))
+    walk.must(Report("spray_ended"))
+    assert walk.to_end() == "finished"
+    own = {s.step for s in walk.job.log.signatures if s.who == "same" and OWN_WORK in s.exceptions}
+    assert {"check-fluid", "off-check", "release"} <= own and checkers(walk.job) == set()
+
+
+def test_alone_a_timed_strict_dose_is_refused_and_a_load_asked_for() -> None:
+    walk = opened((TECHNICIAN,), TECHNICIAN, "alone_adult", tier="strict")
+    while walk.job.core.step != "off-spray":
+        walk.one()
+    refused_by(walk.give(Begin("off-spray", "1")), "spray-off-pair")
+
+
+def test_alone_a_spill_before_fluid_is_reset_by_the_same_person_and_recorded_so() -> None:
+    walk = opened((TECHNICIAN,), TECHNICIAN, "alone_adult", tier="none")
+    while walk.job.core.step != "before-raised":
+        walk.one()
+    walk.must(Report("spilled"))
+    assert walk.to_end() == "finished"
+    reset = next(s for s in walk.job.log.signatures if s.procedure == "recovery-spill")
+    assert reset.who == "same" and reset.person == TECHNICIAN
+
+
 # -- joining ---------------------------------------------------------------------------------------
 
 
@@ -174,7 +204,7 @@ def test_join_and_joined_come_back_from_the_journal_as_they_went_in() -> None:
 
 
 def test_a_record_that_does_not_say_whose_work_a_step_was_bars_from_every_check() -> None:
-    plain = encode(Done("sheet", "read", TECHNICIAN))
+    plain = encode(Done("sheet", "read", TECHNICIAN, procedure="clean-above"))
     plain.pop("work")
     job = evolve(Job(), decode_event(plain))
     assert all(did(job, rule, TECHNICIAN) for rule in CHECKS.values())

@@ -1,9 +1,10 @@
-"""The published JSON Schema of a procedure file, generated from the models.
+"""The published JSON Schemas of a procedure and of a workshop's files, generated from the models.
 
     python -m steplatch.runner.cli.schema            writes procedures/schema/procedure.schema.json
-    python -m steplatch.runner.cli.schema --check    says whether it is up to date
+                                                     and runner/workshop/schema/*.schema.json
+    python -m steplatch.runner.cli.schema --check    says whether they are up to date
 
-An editor that knows JSON Schema can check and complete a procedure with it. It holds the shape
+An editor that knows JSON Schema can check and complete such a file with them. It holds the shape
 only: names that must exist, and words that a step may not hold, are checked by ``steplatch check``.
 """
 
@@ -21,8 +22,18 @@ from ..core.loading import procedure_model
 from ..core.procedure import MAX_STEPS, Step
 from ..core.steps import KINDS
 from ..core.steps.ask import QUANTITIES
+from ..input.strict_yaml import StrictModel
+from ..workshop.files import FluidFile, GunFile, PeopleFile, VehicleFile, WorkshopFile
 
 SCHEMA_FILE = Path(str(files("steplatch.procedures"))) / "schema" / "procedure.schema.json"
+WORKSHOP_SCHEMAS = Path(str(files("steplatch.runner"))) / "workshop" / "schema"
+WORKSHOP_FILES: dict[str, type[StrictModel]] = {
+    "vehicle": VehicleFile,
+    "gun": GunFile,
+    "fluid": FluidFile,
+    "workshop": WorkshopFile,
+    "people": PeopleFile,
+}
 _ID = "[a-z][a-z0-9-]{1,39}"
 _WORDS = {"type": "string", "minLength": 3, "maxLength": 400}
 _STATES = {
@@ -149,21 +160,39 @@ def schema_text() -> str:
     return json.dumps(procedure_schema(), indent=2, ensure_ascii=False, sort_keys=True) + "\n"
 
 
+def published() -> dict[Path, str]:
+    """Every published schema: its file and what it holds."""
+    found = {SCHEMA_FILE: schema_text()}
+    for name, model in WORKSHOP_FILES.items():
+        schema = {
+            "$schema": "https://json-schema.org/draft/2020-12/schema",
+            "$comment": "Generated: python -m steplatch.runner.cli.schema",
+            **model.model_json_schema(),
+            "title": name.capitalize(),
+        }
+        text = json.dumps(schema, indent=2, ensure_ascii=False, sort_keys=True) + "\n"
+        found[WORKSHOP_SCHEMAS / f"{name}.schema.json"] = text
+    return found
+
+
 def main(argv: list[str] | None = None) -> int:
-    """Write the file, or check it."""
+    """Write the files, or check them."""
     parser = argparse.ArgumentParser(
         "python -m steplatch.runner.cli.schema", description=__doc__.split("\n")[0]
     )
     parser.add_argument("--check", action="store_true", help="write nothing, compare")
     args = parser.parse_args(argv)
-    if args.check:
-        same = SCHEMA_FILE.exists() and SCHEMA_FILE.read_text(encoding="utf-8") == schema_text()
-        print(f"{SCHEMA_FILE}: {'up to date' if same else 'not as the models say'}")
-        return 0 if same else 1
-    SCHEMA_FILE.parent.mkdir(parents=True, exist_ok=True)
-    SCHEMA_FILE.write_text(schema_text(), encoding="utf-8")
-    print(SCHEMA_FILE)
-    return 0
+    wrong = 0
+    for path, text in published().items():
+        if args.check:
+            same = path.exists() and path.read_text(encoding="utf-8") == text
+            print(f"{path}: {'up to date' if same else 'not as the models say'}")
+            wrong += not same
+        else:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, encoding="utf-8")
+            print(path)
+    return 1 if wrong else 0
 
 
 if __name__ == "__main__":

@@ -16,7 +16,7 @@ H = Happening
 REPORTABLE = frozenset(Happening) - {
     *(H.SOAK_BEGUN, H.SOAK_DUE, H.RUN_ON_BEGUN, H.RUN_ON_DUE, H.TURN_SEEN, H.LOOKED_DRY),
     *(H.ZERO_GOOD, H.ZERO_OUT, H.BEFORE_GOOD, H.BEFORE_PARTIAL, H.AFTER_GOOD, H.AFTER_PARTIAL),
-    *(H.RECOVERED, H.INTERRUPTED, H.RATE_MEASURED, H.GUN_LOADED, H.DRAINED),
+    *(H.RECOVERED, H.RECOVERED_ALONE, H.INTERRUPTED, H.RATE_MEASURED, H.GUN_LOADED, H.DRAINED),
 }
 """What a person may report at any time. The rest is made by the tool from readings, timers,
 signatures, or belongs to a step that asks for more than a word."""

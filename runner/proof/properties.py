@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from steplatch.safety.bay import SPRAYS, Act, Bay, DoseLimits, states_of
+from steplatch.safety.bay import SPRAYS, Act, Bay, DoseLimits, Trip, states_of
 from steplatch.safety.kernel import Granted, Happened, ResetDone, Seen
 from steplatch.safety.occurrences import Happening
 
@@ -63,7 +63,10 @@ def _start(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
         return _is(bay, inspection="dry") and _turned(bay)
     if bay.wet > limits.strict and not _turned(bay):
         return False
-    return bay.wet == 0 or _is(bay, soak="due", start_check="other")
+    if bay.wet == 0 or _is(bay, soak="due", start_check="other"):
+        return True
+    alone = _is(bay, soak="due", start_check="same", crew="alone_adult")
+    return alone and bay.wet <= limits.strict
 
 
 def _spray(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
@@ -80,6 +83,9 @@ def _spray(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
             bay, engine="idling", idle="steady", port="cool|warm", burning="no",
             controls="other|self",
         )  # fmt: skip
+    by_two = _is(bay, crew="pair")
+    if not by_two and not _is(bay, crew="alone_adult", tier="strict", rate="loaded"):
+        return False
     return after_dml <= _tier_dml(bay, job.core.limits) and _is(
         bay, engine="stopped", key="boxed", starter="disabled", start_tried="nothing|late",
         port="cool",
@@ -205,9 +211,21 @@ def _read_back(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     return True
 
 
+_FLUID_TRIPS = frozenset(
+    {Trip.OVERDOSE, Trip.STALLED, Trip.HARD_TURN, Trip.UNEVEN_CRANK}
+    | {Trip.SELF_STARTED, Trip.UNPERMITTED}
+)
+
+
+def _put_right(bay: Bay, trip: Trip) -> bool:
+    """Checked by another; or, alone, by the same person where no fluid has to do with it."""
+    dry = trip not in _FLUID_TRIPS or (bay.wet == 0 and _is(bay, fluid_in="no"))
+    return _is(bay, recovery="checked") or (dry and _is(bay, recovery="own", crew="alone_adult"))
+
+
 def _reset(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     return not isinstance(event, ResetDone) or (
-        not event.trip.terminal and _is(job.bay, recovery="checked")
+        not event.trip.terminal and _put_right(job.bay, event.trip)
     )
 
 

@@ -107,7 +107,7 @@ def ask_step(on: Context, step: AskStep) -> None:
                 on.recall.arrives(answer)
             answer = on.keeper.keep(step.name, answer)
         except NotRecordable as bad:
-            on.talk.say(f"Not taken: {bad}", "refused")
+            on.talk.say(f"Not taken: {bad.what}. {bad.remedy}.", "refused")
             return
     submit(on, Answer(step.id, answer))
     _say_remedy(on, step, answer)

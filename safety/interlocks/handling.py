@@ -4,6 +4,7 @@ from ..bay import (
     Act,
     Burning,
     Controls,
+    Crew,
     Engine,
     FluidIn,
     Gun,
@@ -203,6 +204,15 @@ HANDLING: tuple[Interlock, ...] = (
         "Wait until the soak is due, then turn.",
         TRADE,
         1,
+    ),
+    row(
+        "turn-pair",
+        (Act.HAND_TURN,),
+        is_("crew", Crew.PAIR),
+        "Turning by hand needs two: one at the bar, one who watches and can fetch help.",
+        "Get a second person to stay. Alone: do not turn it and do not crank it.",
+        TRADE,
+        10,
     ),
     row(
         "run-on-running",

@@ -234,11 +234,20 @@ SPRAYING_ROWS: tuple[Interlock, ...] = (
     ),
     row(
         "spray-off-pair",
-        (Act.SPRAY_OFF, Act.HAND_TURN),
-        is_("crew", Crew.PAIR),
-        "Fluid with the engine off, and turning by hand, need two people.",
-        "Choose no engine-off dose, or get a second person to stay.",
-        TRADE,
+        (Act.SPRAY_OFF,),
+        either(
+            is_("crew", Crew.PAIR),
+            both(
+                is_("crew", Crew.ALONE_ADULT),
+                is_("tier", Tier.STRICT),
+                is_("rate", Rate.LOADED),
+            ),
+        ),
+        "With the engine off, one person alone sprays a loaded volume within the strict limit, "
+        "no more.",
+        "Load a measured volume within the strict limit, choose no engine-off dose, or get a "
+        "second person to stay.",
+        WORKED,
         10,
     ),
     row(
@@ -246,18 +255,11 @@ SPRAYING_ROWS: tuple[Interlock, ...] = (
         SPRAYING,
         either(
             is_("fluid_check", Check.OTHER),
-            Rule(
-                "alone: running dose, checked by the same person and recorded so",
-                frozenset({"fluid_check", "crew"}),
-                lambda b, a, m: (
-                    a.act is Act.SPRAY_RUNNING
-                    and b.crew is Crew.ALONE_ADULT
-                    and b.fluid_check is Check.SAME
-                ),
-            ),
+            both(is_("fluid_check", Check.SAME), is_("crew", Crew.ALONE_ADULT)),
         ),
-        "No second person has checked before fluid.",
-        "Call the checker: the visit before fluid comes first.",
+        "Nobody has checked before fluid; only a qualified adult who is alone checks their own.",
+        "Call the checker: the visit before fluid comes first. Alone: look at it all again "
+        "yourself and sign.",
         AMC,
         8,
     ),

@@ -47,9 +47,19 @@ STARTING: tuple[Interlock, ...] = (
     row(
         "start-check",
         CRANKS,
-        either(WET_NONE, is_("start_check", Check.OTHER)),
-        "Fluid is in and no second person has checked before this start.",
-        "Call the checker to the vehicle: the start check comes first.",
+        either(
+            WET_NONE,
+            is_("start_check", Check.OTHER),
+            both(
+                is_("start_check", Check.SAME),
+                is_("crew", Crew.ALONE_ADULT),
+                WET_STRICT,
+            ),
+        ),
+        "Fluid is in and nobody has looked again before this start; above the strict limit that "
+        "takes a second person.",
+        "Call the checker to the vehicle: the start check comes first. Alone, within the strict "
+        "limit: after the soak look at it all again yourself and sign.",
         AMC,
         8,
     ),
@@ -131,7 +141,8 @@ STARTING: tuple[Interlock, ...] = (
         "crew-may-run",
         (
             *(Act.START, Act.RAISE, Act.SPRAY_RUNNING),  # a drying run that is due makes safe
-            *(Act.FILL_GUN, Act.TAKE_HOSE_OFF, Act.ROAD_TEST),
+            *(Act.FILL_GUN, Act.COUPLE_GUN),
+            *(Act.TAKE_HOSE_OFF, Act.ROAD_TEST),
         ),
         is_("crew", Crew.PAIR, Crew.ALONE_ADULT),
         "An apprentice or under-18 alone may read with the engine stopped and advise, no more.",

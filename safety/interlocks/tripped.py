@@ -1,6 +1,6 @@
 """What a latched trip forbids, and what a reset asks (invariants 1 and 7)."""
 
-from ..bay import Act, Engine, Hands, Inspection, Recovery, Trip
+from ..bay import Act, Crew, Engine, FluidIn, Hands, Inspection, Recovery, Trip
 from .attended import CONTROLLED, FUMES_GONE, SECURE
 from .language import Interlock, Rule, both, either, is_, row
 from .sources import HSE_SECURE, LOCK, MACHINERY
@@ -79,9 +79,25 @@ TRIPPED: tuple[Interlock, ...] = (
     row(
         "reset-recovered",
         (Act.RESET,),
-        is_("recovery", Recovery.CHECKED),
-        "The recovery was not worked to its end and checked by another.",
-        "Work every step of the recovery; have it checked.",
+        either(
+            is_("recovery", Recovery.CHECKED),
+            both(
+                is_("recovery", Recovery.OWN),
+                is_("crew", Crew.ALONE_ADULT),
+                either(
+                    Rule(
+                        "a trip that has nothing to do with fluid",
+                        frozenset(),
+                        lambda b, a, m: a.trip not in _FLUID_TRIPS,
+                    ),
+                    both(is_("fluid_in", FluidIn.NO), WET_NONE),
+                ),
+            ),
+        ),
+        "The recovery was not worked to its end and checked; where fluid may be in, that takes "
+        "another person.",
+        "Work every step of the recovery; have it checked. Alone, only without fluid: look at it "
+        "all again yourself and sign. Otherwise get a second person, or make safe and abandon.",
         MACHINERY + ".4",
         7,
     ),

@@ -403,8 +403,9 @@ _ALL: tuple[Caution, ...] = (
         "WARNING",
         "One person at the gun and at the key.",
         "Nobody switches off, and nobody fetches help.",
-        "Self-closing trigger, key within reach, a phone on the body; no engine-off fluid, no "
-        "turning by hand, no recovery alone.",
+        "Self-closing trigger, key within reach, a phone on the body, somebody who calls at a "
+        "stated hour. Alone: a loaded volume up to the strict limit; nothing above it, no "
+        "turning by hand, no recovery with fluid in.",
         _TRADE,
     ),
     Caution(

@@ -387,14 +387,24 @@ HAZARDS: tuple[Hazard, ...] = (
         "Tired or alone; apprentice; person under 18",
         "A risk is not seen, and nobody switches off.",
         "the apprentice; the one who works alone",
-        ("nobody qualified stays", "the same person does and checks"),
         (
-            *("crew-may-run", "spray-off-pair", "run-controls", "spray-check", "start-check"),
-            "hand-over-signed",
+            "nobody qualified stays",
+            "the same person does and checks, and sees what is expected",
+            "alone: hurt, unwell or held fast, and nobody comes",
+        ),
+        (
+            *("crew-may-run", "spray-off-pair", "turn-pair", "run-controls", "spray-check"),
+            *("start-check", "reset-recovered", "hand-over-signed"),
         ),
         ("young-person", "alone"),
-        "The tool believes who is said to be here, and does not see tiredness.",
-        "Say at the start who stays; send the tired one home.",
+        "The tool believes who is said to be here, and does not see tiredness. A second look by "
+        "the same eyes misses what the first missed: alone, that a wrong volume was loaded, that "
+        "fluid of before is in, or that soak and port are not as said, is caught by nobody. What "
+        "bounds it is the dose alone: all of a strict dose in one cylinder is borne, if the "
+        "vehicle's data are right. A spill, a burn or a stall finds one pair of hands.",
+        "Say at the start who stays; send the tired one home. Alone: a phone on the body, "
+        "somebody who calls at a stated hour, the syringe read twice, and stop and wait for help "
+        "where two are asked for.",
         "Management of Health and Safety at Work Regulations 1999, reg. 19",
     ),
     Hazard(

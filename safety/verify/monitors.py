@@ -221,9 +221,10 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
                "drying was begun with the engine still or the gun not shut"),
         _needs("reset-without-fluid", 1, "reset", (LEDGER, HAND_TURN, INSPECTION, ENGINE),
                may_reset, "a trip about fluid was reset with fluid in"),
-        _needs("start-checked", 8, "start", (LEDGER, START_CHECK),
-               lambda now, event: now[0][0] == 0 or now[1] == "other",
-               "cranked with fluid in, not checked by another"),
+        _needs("start-checked", 8, "start", (LEDGER, BoundObserver(START_CHECK)),
+               lambda now, event: now[0][0] == 0 or now[1][1] == "other"
+               or (now[1] == ("alone_adult", "same") and now[0][0] <= strict),
+               "cranked with fluid in, not checked by who has to"),
         _needs("abandon-tagged", 9, "abandon", (LEDGER, TAG),
                lambda now, event: now[1] == "do_not_start"
                or (now[1] == "key_tagged" and now[0][0] <= strict),
@@ -241,8 +242,13 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
 
     def checked(now: Account, event: PlantEvent) -> bool:
         crew, check = now[0]
-        alone = event[1] == "spray_running" and crew == "alone_adult" and check == "same"
-        return bool(check == "other" or alone)
+        return bool(check == "other" or (crew, check) == ("alone_adult", "same"))
+
+    def borne_alone(now: Account, event: PlantEvent) -> bool:
+        crew, (dml, _, _), rate, tier = now
+        borne = dml + event[2] <= strict  # all of it, in one cylinder
+        strict_and_loaded = borne and (rate, tier) == ("loaded", "strict")
+        return crew == "pair" or (crew == "alone_adult" and bool(strict_and_loaded))
 
     fluid = f"{_BOTH_SPRAYS} fill_gun"
     return (
@@ -287,10 +293,11 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
                "fluid into a vehicle not matched to the order"),
         _known("spray-before", 6, _BOTH_SPRAYS, BEFORE, "good partial",
                "fluid with no 'before' readings"),
-        _known("off-dose-by-two", 10, "spray_off hand_turn", CREW, "pair",
-               "engine-off dose, or turning by hand, by one alone"),
+        _needs("off-dose-by-two", 10, "spray_off", (CREW, LEDGER, RATE, TIER), borne_alone,
+               "by one alone: an engine-off dose not loaded, or more than one cylinder bears"),
+        _known("turn-by-two", 10, "hand_turn", CREW, "pair", "turned by hand by one alone"),
         _needs("fluid-checked", 8, _BOTH_SPRAYS, (BoundObserver(FLUID_CHECK),), checked,
-               "fluid not checked by another"),
+               "fluid not checked by who has to"),
     )  # fmt: skip
 
 
@@ -367,7 +374,8 @@ def running_monitors() -> tuple[Needs, ...]:
         _needs("refit-hands", 5, "uncouple_gun clear_line put_hose_on",
                (ENGINE, HANDS, KEY, STARTER), announced,
                "work at the hose, not announced for what the engine does"),
-        _known("crew-may-run", 10, "start raise spray_running fill_gun take_hose_off road_test",
+        _known("crew-may-run", 10,
+               "start raise spray_running fill_gun couple_gun take_hose_off road_test",
                CREW, "pair alone_adult", "an apprentice alone, beyond readings with it stopped"),
         _reset_attended("secured", SECURED, lambda now: now == "yes"),
         _reset_attended("fumes", FUMES, lambda now: now in ("extraction", "outdoors")),
@@ -389,6 +397,13 @@ def record_monitors() -> tuple[Needs, ...]:
         crew, check = now
         alone = crew in ("alone_adult", "alone_junior")
         return bool(check == "other" or (check == "same" and alone))
+
+    def put_right(now: Account, event: PlantEvent) -> bool:
+        recovery, crew, fluid_in, (dml, _, _) = now
+        no_fluid = event[3] not in FLUID_TRIPS or (fluid_in == "no" and dml == 0)
+        return recovery == "checked" or bool(
+            (recovery, crew, no_fluid) == ("own", "alone_adult", True)
+        )
 
     reads = "read_zero read_before read_after"
     return (
@@ -417,8 +432,8 @@ def record_monitors() -> tuple[Needs, ...]:
                "handed over with fluid in"),
         _needs("reset-not-terminal", 3, "reset", (), lambda now, event: event[3] not in TERMINAL,
                "a trip without a reset was reset"),
-        _known("reset-recovered", 3, "reset", RECOVERY, "checked",
-               "reset before the recovery was checked"),
+        _needs("reset-recovered", 3, "reset", (RECOVERY, CREW, FLUID_IN, LEDGER), put_right,
+               "reset before the recovery was checked by who has to"),
     )  # fmt: skip
 
 
@@ -430,17 +445,14 @@ def check_monitors() -> tuple[Needs, ...]:
     """
 
     def before_fluid(now: Account, event: PlantEvent) -> bool:
-        alone = event[1] == "spray_running" and now[1] == "alone_adult"
-        return bool(now[0][1] == "other" or (now[0][1] == "same" and alone))
-
-    def by_two(now: Account, event: PlantEvent) -> bool:
-        return now[0][1] == "other" and bool(now[1] == "pair")
+        return now[0][1] == "other" or (now[0][1], now[1]) == ("same", "alone_adult")
 
     def before_start(now: Account, event: PlantEvent) -> bool:
-        return bool(now[0][1] == "other" or now[1][0] == 0)
+        own = (now[0][1], now[2]) == ("same", "alone_adult")
+        return bool(now[0][1] == "other" or now[1][0] == 0 or own)
 
     def with_port(now: Account, event: PlantEvent) -> bool:  # one of the two shuts it
-        return before_start(now, event) or now[2] in ("on", "coupled")
+        return before_start(now, event) or now[3] in ("on", "coupled")
 
     def released(now: Account, event: PlantEvent) -> bool:
         alone = now[1] in ("alone_adult", "alone_junior")
@@ -454,10 +466,10 @@ def check_monitors() -> tuple[Needs, ...]:
     return (
         *(of(FLUID_CHECK, to, _BOTH_SPRAYS, before_fluid, CREW)
           for to in (IDENTITY, AGREED, TRIAGE, SHEET)),
-        of(FLUID_CHECK, TIER, "spray_off", by_two, CREW),
-        *(of(START_CHECK, to, "start", before_start, LEDGER) for to in (ENGINE, SOAK)),
-        of(START_CHECK, HOSE, "start", with_port, LEDGER, GUN),
-        of(START_CHECK, GUN, "start", with_port, LEDGER, HOSE),
+        of(FLUID_CHECK, TIER, "spray_off", before_fluid, CREW),
+        *(of(START_CHECK, to, "start", before_start, LEDGER, CREW) for to in (ENGINE, SOAK)),
+        of(START_CHECK, HOSE, "start", with_port, LEDGER, CREW, GUN),
+        of(START_CHECK, GUN, "start", with_port, LEDGER, CREW, HOSE),
         *(of(RELEASE_CHECK, to, "hand_over", released, CREW) for to in (HOSE, GUN, ENGINE, CODES)),
     )  # fmt: skip
 
@@ -498,8 +510,3 @@ def need_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]
         *check_monitors(),
         *latch_monitors(),
     )
-
-
-def fluid_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]:
-    """Those about starts and sprays, which the dose limits (0.1 mL) decide."""
-    return (*start_monitors(strict, extended), *spray_monitors(strict, extended, running))

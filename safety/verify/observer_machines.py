@@ -404,10 +404,17 @@ class RecoveryObserver(FactObserver):
     """Whether the recovery was worked and checked by another since the last thing that trips."""
 
     fact: str = "recovery"
-    done: Mapping[str, str] = field(default_factory=lambda: {"recovered": "checked"})
+    done: Mapping[str, str] = field(
+        default_factory=lambda: {"recovered": "checked", "recovered_alone": "own"}
+    )
     ends: frozenset[str] = STOPS | STARTS | BEGIN_SPRAY | TRIPPING | {"looked_wet"}
 
+    def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
+        return believed[0] in ("unknown", now) or (believed[0] == "own" and now == "checked")
+
     def after(self, now: Any, event: PlantEvent) -> Any:
+        if now == "checked" and event[:2] == ("did", "recovered_alone"):
+            return now  # what another has checked stays checked
         return UNKNOWN if event[0] in ("reset", "tripped") else FactObserver.after(self, now, event)
 
 

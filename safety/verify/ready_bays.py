@@ -182,6 +182,40 @@ NAMED: dict[str, tuple[Bay, Ask]] = {
         replace(COUPLED, crew=Crew.ALONE_ADULT, controls=Controls.SELF),
         Ask(Act.START),
     ),
+    "start, adult alone with a strict dose in": (
+        replace(
+            SOAKED, crew=Crew.ALONE_ADULT, controls=Controls.SELF, start_check=Check.SAME,
+        ),
+        Ask(Act.START),
+    ),
+    "start, adult alone, turned by two before": (
+        replace(TURNED, crew=Crew.ALONE_ADULT, controls=Controls.SELF),
+        Ask(Act.START),
+    ),
+    "spray_off, adult alone, checked by another before": (
+        replace(COUPLED, crew=Crew.ALONE_ADULT, controls=Controls.SELF, rate=Rate.LOADED),
+        Ask(Act.SPRAY_OFF, 1),
+    ),
+    "spray_off, adult alone": (
+        replace(
+            COUPLED, crew=Crew.ALONE_ADULT, controls=Controls.SELF, fluid_check=Check.SAME,
+            rate=Rate.LOADED,
+        ),
+        Ask(Act.SPRAY_OFF, 1),
+    ),
+    "reset of a spill, adult alone": (
+        replace(
+            TRIPPED, trips=frozenset({Trip.SPILL}), crew=Crew.ALONE_ADULT, recovery=Recovery.OWN,
+        ),
+        Ask(Act.RESET, trip=Trip.SPILL),
+    ),
+    "reset of a self-start, adult alone, nothing gone in": (
+        replace(
+            TRIPPED, trips=frozenset({Trip.SELF_STARTED}), crew=Crew.ALONE_ADULT,
+            recovery=Recovery.OWN, fluid_in=FluidIn.NO, wet=0,
+        ),
+        Ask(Act.RESET, trip=Trip.SELF_STARTED),
+    ),
     "stop_engine, still already": (replace(STANDING, wet=None), Ask(Act.STOP_ENGINE)),
     "raise, line not looked at": (replace(IDLING, line=Line.UNKNOWN), Ask(Act.RAISE)),
     "run_on, adult alone with the gun on": (

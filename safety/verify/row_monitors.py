@@ -58,6 +58,7 @@ BREAKS: dict[str, str] = {
     "refit-hands": "refit-hands",
     "couple-hose-off": "couple-hose-off",
     "turn-soaked": "turn-soaked",
+    "turn-pair": "turn-by-two",
     "run-on-running": "drying-runs",
     "zero-stopped": "zero-still",
     "before-only-dry": "before-is-before",

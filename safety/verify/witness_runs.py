@@ -119,12 +119,18 @@ class WitnessRun:
         self.met.add(f"permitted: {act.value}")
 
 
-def taken_in(way: WitnessRun) -> None:
+def taken_in(way: WitnessRun, crew: str = "pair") -> None:
     """Matched, agreed, safe to run, codes saved, 'before' read, sensor proven."""
-    way.see(crew="pair", arrival="dry", identity="match", agreed="clean", codes="saved")
+    way.see(crew=crew, arrival="dry", identity="match", agreed="clean", codes="saved")
     way.see(engine="stopped", key="off", hands="clear", hose="on", gun="away", bar="off")
     way.see(spill="ready")
-    way.see(secured="yes", fumes="extraction", controls="other", sheet="read", kit="worn")
+    way.see(
+        secured="yes",
+        fumes="extraction",
+        controls="other" if crew == "pair" else "self",
+        sheet="read",
+        kit="worn",
+    )
     way.see(oil="ok", fuel="diesel", coating="none", foul="no")
     way.do(Act.IGNITION_ON, H.IGNITION_ON)
     way.do(Act.START, H.STARTED)
@@ -214,6 +220,45 @@ def strict_dose(way: WitnessRun) -> None:
     dried_and_handed_over(way)
 
 
+def alone_with_a_strict_dose(way: WitnessRun) -> None:
+    """One qualified adult: loaded, looked at again after the soak, dried and refitted stopped."""
+    taken_in(way, crew="alone_adult")
+    way.see(tier=Tier.STRICT.value)
+    way.do(Act.FILL_GUN, H.GUN_LOADED)
+    way.do(Act.HANDS_IN, H.HANDS_IN)
+    way.do(Act.TAKE_HOSE_OFF, H.HOSE_OFF)
+    way.do(Act.COUPLE_GUN, H.GUN_COUPLED)
+    way.see(fluid_check="same")
+    way.do(Act.SPRAY_OFF, H.SPRAY_ENDED, LIMITS.strict, LIMITS.strict)
+    way.happens(H.SOAK_BEGUN, H.SOAK_DUE)
+    way.see(hands="clear", start_check="same")
+    way.do(Act.START, H.STARTED)
+    way.do(Act.FILL_GUN, H.GUN_LOADED)
+    running_dose(way)
+    way.do(Act.RUN_ON, H.RUN_ON_BEGUN)
+    way.happens(H.RUN_ON_DUE)
+    way.do(Act.STOP_ENGINE, H.STOPPED)
+    way.see(key="boxed")
+    way.do(Act.HANDS_IN, H.HANDS_IN)
+    way.do(Act.UNCOUPLE_GUN, H.GUN_UNCOUPLED)
+    way.do(Act.CLEAR_LINE, H.LINE_CLEARED)
+    way.do(Act.PUT_HOSE_ON, H.HOSE_ON)
+    way.see(hands="clear")
+    way.do(Act.START, H.STARTED)
+    way.see(idle="steady", burning="no")
+    dried_and_handed_over(way)
+
+
+def left_alone_and_reset_alone(way: WitnessRun) -> None:
+    """Who is alone leaves a running engine, comes back, and resets it without anybody else."""
+    taken_in(way, crew="alone_adult")
+    way.do(Act.START, H.STARTED)
+    way.see(controls="nobody")
+    way.see(controls="self")
+    way.happens(H.RECOVERED_ALONE)
+    way.reset(Trip.UNATTENDED)
+
+
 def no_engine_off_dose(way: WitnessRun) -> None:
     """Straight to the running dose."""
     ready_for_fluid(way, Tier.NONE)
@@ -281,6 +326,8 @@ def ends_the_job(way: WitnessRun, what: Happening) -> None:
 def _ways() -> Iterator[tuple[str, Callable[[WitnessRun], None]]]:
     yield "an extended dose", extended_dose
     yield "a strict dose", strict_dose
+    yield "alone, a strict dose", alone_with_a_strict_dose
+    yield "alone, an engine left alone", left_alone_and_reset_alone
     yield "no engine-off dose", no_engine_off_dose
     yield "a stall, recovered", stall_recovered
     yield "an engine left alone", left_alone

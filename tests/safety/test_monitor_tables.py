@@ -51,7 +51,7 @@ INVARIANTS = {
     "start-check-engine start-check-soak start-check-hose start-check-gun "
     "release-check-hose release-check-gun release-check-engine release-check-codes",
     9: "abandon-tagged",
-    10: "off-dose-by-two crew-may-run",
+    10: "off-dose-by-two turn-by-two crew-may-run",
 }
 
 ONE_FACT = {
@@ -75,7 +75,7 @@ ONE_FACT = {
     "revs-burning": ("raise", "no"),
     "spray-identity": ("spray_off spray_running", "match"),
     "spray-before": ("spray_off spray_running", "good partial"),
-    "off-dose-by-two": ("spray_off hand_turn", "pair"),
+    "turn-by-two": ("hand_turn", "pair"),
     "run-secured": ("start raise spray_running run_on try_start", "yes"),
     "run-fumes": ("start raise spray_running run_on", "extraction outdoors"),
     "start-from-still": ("start try_start", "stopped"),
@@ -97,9 +97,8 @@ ONE_FACT = {
     "end-gun-away": ("hand_over abandon", "away"),
     "hand-over-hose": ("hand_over", "on"),
     "hand-over-codes": ("hand_over", "read_again saved"),
-    "reset-recovered": ("reset", "checked"),
     "crew-may-run": (
-        "start raise spray_running fill_gun take_hose_off road_test",
+        "start raise spray_running fill_gun couple_gun take_hose_off road_test",
         "pair alone_adult",
     ),
 }
@@ -196,8 +195,32 @@ CASES: list[tuple[str, PlantEvent, list[Any], list[Any]]] = [
     (
         "start-checked",
         begin("start"),
-        [(wet(0), ""), (wet(1), "other"), (wet(0), "same")],
-        [(wet(1), "same"), (wet(1), "")],
+        [(wet(0), ("", "")), (wet(1), ("pair", "other")), (wet(0), ("", "same")),
+         (wet(1), ("alone_adult", "same")), (wet(2), ("", "other"))],
+        [(wet(1), ("pair", "same")), (wet(1), ("alone_adult", "")),
+         (wet(2), ("alone_adult", "same")), (wet(1), ("alone_junior", "same"))],
+    ),
+    (
+        "off-dose-by-two",
+        begin("spray_off", 1),
+        [("pair", wet(2), "measured", "extended"), ("alone_adult", wet(0), "loaded", "strict")],
+        [("alone_adult", wet(1), "loaded", "strict"), ("alone_adult", wet(0), "measured", "strict"),
+         ("alone_adult", wet(0), "loaded", "extended"),
+         ("alone_junior", wet(0), "loaded", "strict"),
+         ("", wet(0), "loaded", "strict")],
+    ),
+    (
+        "reset-recovered",
+        begin("reset", asked_with="spill"),
+        [("checked", "", "yes", wet(9)), ("own", "alone_adult", "yes", wet(9))],
+        [("own", "pair", "no", wet(0)), ("own", "alone_junior", "no", wet(0)),
+         ("", "alone_adult", "no", wet(0))],
+    ),
+    (
+        "reset-recovered",
+        begin("reset", asked_with="self_started"),
+        [("checked", "", "yes", wet(9)), ("own", "alone_adult", "no", wet(0))],
+        [("own", "alone_adult", "yes", wet(0)), ("own", "alone_adult", "no", wet(1))],
     ),
     (
         "abandon-tagged",
@@ -249,8 +272,8 @@ CASES: list[tuple[str, PlantEvent, list[Any], list[Any]]] = [
     (
         "fluid-checked",
         begin("spray_off", 1),
-        [(("pair", "other"),)],
-        [(("alone_adult", "same"),)],
+        [(("pair", "other"),), (("alone_adult", "same"),)],
+        [(("pair", "same"),), (("alone_junior", "same"),)],
     ),
     (
         "start-port-shut",
@@ -372,6 +395,8 @@ ACTS = {
     "spray-running-ledger": "spray_running",
     "spray-not-burning": "spray_off spray_running",
     "hose-cool": "take_hose_off",
+    "off-dose-by-two": "spray_off",
+    "reset-recovered": "reset",
     "spray-off-still": "spray_off",
     "spray-running-idle": "spray_running",
     "spray-coupled": "spray_off spray_running",

@@ -123,7 +123,11 @@ HEARD: list[tuple[Observer, set[str], set[str], tuple[str, ...]]] = [
     ),
     (
         RecoveryObserver(),
-        STOP | START | SPRAY | TRIPPING | {"looked_wet", "recovered", "interrupted"},
+        STOP
+        | START
+        | SPRAY
+        | TRIPPING
+        | {"looked_wet", "recovered", "recovered_alone", "interrupted"},
         {"recovery"},
         ("recovery",),
     ),
@@ -291,6 +295,8 @@ MOVES: list[tuple[Observer, Any, PlantEvent, Any]] = [
     (SoakObserver(), "due", ("doubt", "soak"), ""),
     # the recovery
     (RecoveryObserver(), "", did("recovered"), "checked"),
+    (RecoveryObserver(), "", did("recovered_alone"), "own"),
+    (RecoveryObserver(), "checked", did("recovered_alone"), "checked"),
     (RecoveryObserver(), "checked", ("tripped", "spill"), ""),
     (RecoveryObserver(), "checked", ("reset", "spill"), ""),
     (RecoveryObserver(), "checked", did("looked_wet"), ""),

@@ -29,7 +29,7 @@ SERVES = {
     "hand-over-signed hand-over-dry no-trip-latched reset-possible reset-recovered",
     8: "start-check spray-check",
     9: "abandon-tagged",
-    10: "crew-may-run spray-off-pair",
+    10: "crew-may-run spray-off-pair turn-pair",
 }
 MAKES_SAFE = (
     "stop_engine uncouple_gun hands_in hand_turn abandon reset run_on clear_line put_hose_on "

@@ -97,11 +97,31 @@ def noticed(row: Interlock, changed: Interlock) -> bool:
 
 SHADOWED = {
     "controls is other or (controls is self and (crew is alone adult or unknown or gun is away))",
+    *(
+        "ledger is zero or start check is other or (start check is same and crew is alone adult or "
+        f"{crew} and ledger within the strict limit)"
+        for crew in ("alone junior", "unknown")
+    ),
+    *(
+        f"crew is pair or (crew is alone adult and {tier_and_rate})"
+        for tier_and_rate in (
+            "tier is strict or none and rate is loaded",
+            "tier is strict or unknown and rate is loaded",
+            "tier is strict and rate is loaded or unknown",
+        )
+    ),
+    *(
+        f"fluid check is other or (fluid check is same and crew is alone adult or {crew})"
+        for crew in ("alone junior", "unknown")
+    ),
     "touch is bare or (touch is gloved and kit is heat or unknown)",
     "touch is bare or (touch is gloved and kit is heat or not worn)",
 }
 """Changes that another row makes harmless, with the reason.
 
+'start-check' with a junior or unknown crew: 'crew-may-run' refuses the start. 'spray-off-pair' with
+another choice or no rate: 'spray-off-ledger' and 'spray-rate'. 'spray-check' with such a crew:
+'spray-off-pair' with the engine off, 'crew-may-run' at idle.
 'hose-cool' without any protection: 'fluid-kit' names the same act and refuses it.
 'run-controls' with an unknown crew: 'crew-may-run' names the same acts and refuses every one.
 """

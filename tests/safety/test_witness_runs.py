@@ -282,5 +282,6 @@ def test_every_way_is_named_where_it_comes_to_an_act_that_is_refused() -> None:
     jobs = {
         *("an extended dose", "a strict dose", "no engine-off dose"),
         *("a stall, recovered", "an engine left alone"),
+        *("alone, a strict dose", "alone, an engine left alone"),
     }
     assert ended == jobs | {what.said.split("'")[0] for what in (*OTHER_TRIPS, *ENDS_THE_JOB)}

@@ -52,7 +52,7 @@ road ready not_ready
 driver licensed not
 tag key_tagged do_not_start
 fluid_in no yes
-recovery checked
+recovery checked own
 """
 
 

@@ -1,4 +1,4 @@
-"""The end of a recovery: another person checks it, the trip is reset."""
+"""The end of a recovery: another person checks it, or who is alone looks again; it is reset."""
 
 from collections.abc import Iterator
 from typing import Literal
@@ -18,7 +18,7 @@ from .kind import Kind
 
 
 class ResetStep(Kind):
-    """The end of a recovery: another person checks it, the trip is reset."""
+    """The end of a recovery: another person checks it, or who is alone looks again; it is reset."""
 
     kind: Literal["reset"]
     role: Literal["technician", "supervisor"]
@@ -36,16 +36,17 @@ class ResetStep(Kind):
     def sign(self, draft: Draft, command: Sign) -> None:
         """Reset the trips that this procedure answers. Raises No when this person may not."""
         one = signer(draft, command)
-        stands(draft, one)
+        who = stands(draft, one)
+        worked = Happening.RECOVERED if who == "other" else Happening.RECOVERED_ALONE
         procedure = draft.procedure
         mine = [t for t in Trip if t in draft.job.bay.trips and t in procedure.answers]
         for trip in mine:
-            draft.add(Happened(Happening.RECOVERED))
+            draft.add(Happened(worked))
             if refusals := draft.refusals(Ask(Act.RESET, trip=trip)):
                 raise No(*refusals)
             draft.add(ResetDone(trip))
         draft.add(
-            signed(draft, one, "checked", "other"),
+            signed(draft, one, "checked", who),
             Done(self.id, one.person, work=(), procedure=procedure.id),
         )
         left = draft.job.bay.worst_trip
