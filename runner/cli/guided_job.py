@@ -4,6 +4,7 @@ import argparse
 import contextlib
 import os
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Protocol
 
@@ -15,7 +16,13 @@ from ..jobs.session import Session
 from ..jobs.store import begin, bundle_of, job_of, personal_of
 from ..record import DataFolder, JobFolder, read
 from ..record.clocks import RealClock
-from ..record.personal import PersonalField, change_personal, create_personal, load_personal
+from ..record.personal import (
+    PersonalField,
+    change_personal,
+    commit_personal,
+    create_personal,
+    load_personal,
+)
 from ..screen.context import Context, Keeper, Leave
 from ..screen.doubts import doubts_of
 from ..screen.everywhere import carry_out
@@ -283,9 +290,10 @@ def keeper_for(session: Session, folder: JobFolder) -> Callable[[str, str], str]
             value = value.upper()  # a vehicle number has no small letters (ISO 3779)
         lock = session.writer.lock
         if load_personal(folder.path) is None:
-            personal = create_personal(lock, {field: value})
+            personal = create_personal(lock, {field: value}, staged=True)
         else:
-            personal = change_personal(lock, field, value)
+            personal = change_personal(lock, field, value, staged=True)
+        session.settle = partial(commit_personal, lock)
         return f"{KEPT_APART}{personal.bindings()[field]}"
 
     return keep

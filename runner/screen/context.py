@@ -1,10 +1,11 @@
 """What guiding one job carries from question to question."""
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from ..core.clock import Times
-from ..core.job import Job
+from ..core.job import Core, Job
 from ..core.steps import ReadStep
 from ..jobs.session import Session
 from ..jobs.vehicle_readings import VehicleReadings
@@ -45,6 +46,9 @@ class Context:
     ``recall`` says what earlier jobs know; ``car`` reads from the vehicle itself, where there is
     a link.
 
+    ``been`` counts how often each place of the job was come to, ``stood`` is the last;
+    ``most_returns`` is how often a lesson may come to one (0: a person is told, and may go on).
+
     ``lead`` and ``noticed`` stand over the next question; ``live`` gives lines that change while it
     stands open, ``nag`` what is due in it; ``read`` are the cautions that were
     read in full. ``everywhere`` carries out a word that works at every question and says whether
@@ -75,6 +79,9 @@ class Context:
     announced: bool = False
     read: Read = field(default_factory=Read)
     called: str = ""
+    been: Counter[Core] = field(default_factory=Counter)
+    stood: Core | None = None
+    most_returns: int = 0
     car_cause: Cause = Cause.NOT_ASKED
     car_kept: list[str] = field(default_factory=list)
     car_trend: tuple[int, str] | None = None

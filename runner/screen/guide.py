@@ -6,6 +6,7 @@ It decides nothing. Every answer becomes a command; what may be done is the engi
 from typing import Any
 
 from ..core.commands import Note, Stop
+from ..core.job import Core
 from ..core.procedure import Procedure
 from ..core.reports import cut_short
 from ..core.steps import (
@@ -22,6 +23,13 @@ from .refusal import look_at
 from .screen import lead_lines
 from .steps import SHOWN, plain_step
 from .talk import Gone, Page, Stopped, StyledLine
+
+RETURNS_SAID = 3
+"""From how many times on a place is said to have been come to (design choice)."""
+
+
+class NoProgress(RuntimeError):  # noqa: N818 - it names the thing, as the other refusals do
+    """A lesson comes to one place of its job again and again; says which."""
 
 
 def guide(on: Context) -> str:
@@ -51,6 +59,7 @@ def turn(on: Context) -> None:
     car.notice(on)
     on.session.tick()
     core = on.session.job.core
+    _come_to(on, core)
     soon = on.session.lapsing_soon()
     if soon is not None and not core.held and not core.ask_again:
         look_at(on, soon)
@@ -62,6 +71,30 @@ def turn(on: Context) -> None:
         came_out(on, act)
     else:
         show_step(on)
+
+
+def _come_to(on: Context, core: Core) -> None:
+    """Count how often this very place was come to: two prompts that lead to each other would go on
+    for ever. A job that goes its way never stands where everything is as it was before.
+
+    Raises NoProgress for a lesson that comes back too often.
+    """
+    if core == on.stood or core.ended:
+        return
+    on.stood = core
+    on.been[core] += 1
+    times = on.been[core]
+    if times < RETURNS_SAID:
+        return
+    title = on.session.plan.procedure(core.procedure).step(core.step).do if core.step else ""
+    if on.most_returns and times > on.most_returns:
+        raise NoProgress(f"nothing changes any more: {times} times at '{core.step}': {title}")
+    on.talk.say(
+        f"You have been here {times} times, with everything as it was: {title} The answers that "
+        "were given lead back here. Look whether they are so; x tells the program what went "
+        "wrong, s stops, and abandoning is open.",
+        "caution",
+    )
 
 
 def show_step(on: Context) -> None:
