@@ -128,7 +128,7 @@ class VehicleReadings:
     # -- inside -----------------------------------------------------------------------------
 
     def _samples(self) -> list[Sample]:
-        """The samples of late; none of a channel that is frozen, dead, out of range or set aside."""
+        """The samples of late; none of a channel that does not measure or was set aside."""
         samples, witness = self._since(RECENT_MS), self.link.witness
         bad = {
             channel
