@@ -332,11 +332,21 @@ def test_every_new_command_and_event_comes_back_from_the_journal_as_it_went_in()
         assert decode_command(encode(command)) == command
     for event in (
         Corrected("distance", 0, {"typed": "1"}, {"typed": "2"}, WHY, "apprentice-1"),
-        MarkedNotApplicable("freeze-frame", WHY, "apprentice-1"),
+        MarkedNotApplicable("freeze-frame", WHY, "apprentice-1", procedure="clean-above"),
         Waived("codes-saved-first", WHY, "apprentice-1", "supervisor-1", "supervisor", "pin", 9),
         WaiverUsed("codes-saved-first", "clear_codes"),
         WaiverLapsed("codes-saved-first"),
-        Signed("release", "p", "technician", "released", "other", ("a",), "pin", (AT_ONCE,)),
+        Signed(
+            "release",
+            "p",
+            "technician",
+            "released",
+            "other",
+            ("a",),
+            "pin",
+            (AT_ONCE,),
+            procedure="clean-above",
+        ),
     ):
         assert decode_event(encode(event)) == event
 
@@ -348,6 +358,6 @@ def test_a_signature_from_before_ways_to_sign_were_kept_is_still_read() -> None:
 
 def test_a_corrected_event_out_of_range_cannot_be_folded() -> None:
     job = Job()
-    job = evolve(job, Recorded("distance", {"typed": "1 km"}, "distance"))
+    job = evolve(job, Recorded("distance", {"typed": "1 km"}, "distance", procedure="clean-above"))
     with pytest.raises(IndexError):
         evolve(job, Corrected("distance", 3, {}, {}, WHY, "apprentice-1"))

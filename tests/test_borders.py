@@ -201,7 +201,7 @@ def noted(job: Job, *points: tuple[float, float]) -> Job:
     records = tuple(r for r in log.records if r.name not in ("trend", "plateau"))
     records += tuple(
         Recorded("trend", {"at_ms": 1_000_000 + round(m * 60_000), "pa": repr(p * 100.0),
-                           "typed": ""}, "hold-level")
+                           "typed": ""}, "hold-level", procedure="clean-above")
         for m, p in points
     )  # fmt: skip
     timers = {**log.timers, "hold_from": 1_000_000}
@@ -288,7 +288,10 @@ def cooled_since_it_stopped(stands: Stands) -> None:
     ):  # fmt: skip
         job = with_bay(at, engine=engine, burning=Burning.UNKNOWN)
         plain = {"typed": "40", "k": "313.15", "at_ms": measured_ms, "class": "cool"}
-        records = (*job.log.records, Recorded("exhaust", plain, "line-cool"))
+        records = (
+            *job.log.records,
+            Recorded("exhaust", plain, "line-cool", procedure="clean-above"),
+        )
         log = replace(job.log, records=records, set_ms={**job.log.set_ms, "engine": 5_000})
         assert facts_of(replace(job, log=log)).get("burning") == said, (engine, measured_ms)
 

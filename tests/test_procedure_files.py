@@ -18,13 +18,15 @@ from tests.played import Played, bundle_from, lesson_with, play
 from tests.step_text import MAIN, in_step, lines_of, without_steps, written_out
 
 TEXT = MAIN.read_text(encoding="utf-8")
+WHOLE = written_out()
 
 
 def changed(folder: Path, old: str, new: str, count: int = 1) -> Path:
     """The shipped main procedure with one text replaced."""
-    assert old in TEXT, old
+    text = TEXT if old in TEXT else WHOLE
+    assert old in text, old
     path = folder / "clean-above.yaml"
-    path.write_text(TEXT.replace(old, new, count), encoding="utf-8")
+    path.write_text(text.replace(old, new, count), encoding="utf-8")
     return path
 
 
@@ -56,7 +58,7 @@ def test_changed_text_order_and_a_new_step_are_what_the_next_run_shows(
         lines[age:age] = ["      - parked: Type where it is parked.", "        ask: text"]
         return "\n".join(lines)
 
-    (quick / "clean-above.yaml").write_text(edit(TEXT), encoding="utf-8")
+    (quick / "clean-above.yaml").write_text(edit(WHOLE), encoding="utf-8")
     bundle = bundle_from(quick / "clean-above.yaml")
     lesson = lesson_with(faults=("zero-error",), answers={"parked": "bay 2, by the gate"})
     played = play(quick / "data", lesson, bundle)
@@ -214,5 +216,5 @@ def test_a_number_of_no_known_quantity_or_bound_is_found_with_its_place(
 def test_a_text_or_a_choice_has_no_quantity(quick: Path) -> None:
     path = quick / "mine.yaml"
     band = "ask: text\n        between: [1 L, 2 L]"
-    path.write_text(in_step(TEXT, "complaint", "ask: text", band), encoding="utf-8")
+    path.write_text(in_step(WHOLE, "complaint", "ask: text", band), encoding="utf-8")
     assert "'low' belongs to a number; this asks for a text" in "\n".join(refused(path))

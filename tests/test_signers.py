@@ -204,7 +204,7 @@ def test_join_and_joined_come_back_from_the_journal_as_they_went_in() -> None:
 
 
 def test_a_record_that_does_not_say_whose_work_a_step_was_bars_from_every_check() -> None:
-    plain = encode(Done("sheet", "read", TECHNICIAN))
+    plain = encode(Done("sheet", "read", TECHNICIAN, procedure="clean-above"))
     plain.pop("work")
     job = evolve(Job(), decode_event(plain))
     assert all(did(job, rule, TECHNICIAN) for rule in CHECKS.values())

@@ -18,8 +18,9 @@ from steplatch.runner.core.tries import Scenario, Standing, Try
 from steplatch.runner.input.findings import BadFile
 from steplatch.runner.proof.graph import Graph
 
-from tests.played import MAIN, Played, bundle_from, lesson_with, play
+from tests.played import Played, bundle_from, lesson_with, play
 from tests.proof.patched import short, with_steps
+from tests.step_text import written_out
 
 STEP = "- rags-in: Count the rags that go to the vehicle.\n        count: 9"
 
@@ -57,7 +58,7 @@ EVERY = (*KINDS, CountStep)
 
 
 def with_a_count(step: str = STEP) -> str:
-    lines = MAIN.read_text(encoding="utf-8").splitlines()
+    lines = written_out().splitlines()
     (at,) = (i for i, line in enumerate(lines) if line.lstrip().startswith("- oil-history:"))
     lines[at : at + 3] = [f"      {step}"]
     return "\n".join(lines) + "\n"

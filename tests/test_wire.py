@@ -351,7 +351,8 @@ def test_every_command_has_its_place_on_the_wire() -> None:
         ({"kind": "Granted", "act": "fly", "dose": 0}, "fly"),
         ({"kind": "Happened", "what": "nothing", "amount": 0}, "nothing that can happen"),
         ({"kind": "Tripped", "trip": "luck"}, "luck"),
-        ({"kind": "Begun"}, "missing or unknown field 'step'"),
+        ({"kind": "Begun", "procedure": "p"}, "missing or unknown field 'step'"),
+        ({"kind": "Begun", "step": "s"}, "missing or unknown field 'procedure'"),
     ],
 )
 def test_what_no_program_of_ours_wrote_is_refused_by_name(plain: Any, said: str) -> None:

@@ -14,13 +14,33 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from ..jobs.auditing import JobAudit
+    from ..record import JobFolder
 
 _GRADES = {
     exits.OK: "good",
     **{
         code: exits.MEANINGS[code].removeprefix("audit: ")
-        for code in (exits.AUDIT_OLDER, exits.AUDIT_CANNOT, exits.AUDIT_BROKEN)
+        for code in (
+            exits.AUDIT_OLDER,
+            exits.AUDIT_UNSEALED,
+            exits.AUDIT_BESIDE,
+            exits.AUDIT_UNLISTED,
+            exits.AUDIT_UNKNOWN_KEY,
+            exits.AUDIT_CANNOT,
+            exits.AUDIT_BROKEN,
+        )
     },
+}
+"""From the best to the worst: of several jobs the exit code is that of the worst."""
+_COUNTED = {
+    exits.OK: "good",
+    exits.AUDIT_OLDER: "good under other rules than today's",
+    exits.AUDIT_UNSEALED: "good but not sealed",
+    exits.AUDIT_BESIDE: "good but with a file that is no part of it",
+    exits.AUDIT_UNLISTED: "good but not in the ledger",
+    exits.AUDIT_UNKNOWN_KEY: "good but sealed with an unknown key",
+    exits.AUDIT_CANNOT: "not to be decided again here",
+    exits.AUDIT_BROKEN: "changed or forged",
 }
 
 
@@ -33,7 +53,10 @@ def add_to(add: Add) -> None:
         audit,
     )
     grades = "; ".join(f"{text} ({code})" for code, text in _GRADES.items())
-    options.description = f"{options.description}. Its grades, with their exit codes: {grades}."
+    options.description = (
+        f"{options.description}. Its grades, with their exit codes: {grades}. Of several jobs the "
+        "exit code is that of the worst, in this order."
+    )
     options.add_argument("job", nargs="*", help=f"{JOB}; several at once")
     options.add_argument("--all", action="store_true", help="every job of the data folder")
     options.add_argument("--json", action="store_true", help="one JSON object")
@@ -42,16 +65,23 @@ def add_to(add: Add) -> None:
 def audit(args: argparse.Namespace) -> int:
     """Audit one job, several, or all."""
     from ..jobs.auditing import audit_job
-    from ..jobs.sealing import key_folder
+    from ..jobs.ledgers import data_of, key_folder, of_the_whole
     from ..jobs.store import find
     from ..record import list_jobs
+    from ..record.ledger import Ledger, read_ledger
 
     data = data_to_read(args)
     if args.all == bool(args.job):
         return fail(exits.USAGE, "name one or more jobs, or say --all")
     folders = list_jobs(data) if args.all else tuple(find(data, name) for name in args.job)
     known = key_folder(data).public_keys()
-    audits = (audit_job(folder, known) for folder in folders)
+    ledger = read_ledger(data, known)
+
+    def audited(folder: JobFolder) -> JobAudit:
+        here = data_of(folder) is not None and folder.path.parent.samefile(data.jobs)
+        return audit_job(folder, known or None, (ledger or Ledger()) if here else None)
+
+    audits = map(audited, folders)
     if len(folders) == 1 and not args.all:
         only = next(audits)
         if args.json:
@@ -59,11 +89,16 @@ def audit(args: argparse.Namespace) -> int:
         else:
             print("\n".join(only.lines()))
         return only.code
-    return _many(audits, len(folders), args.json)
+    there = frozenset(folder.id for folder in folders)
+    whole = of_the_whole(data, ledger, known, there) if args.all else ()
+    return _many(audits, len(folders), args.json, whole)
 
 
-def _many(audits: Iterable[JobAudit], count: int, as_json: bool) -> int:
-    """Audit one after the other, keeping only what has to be said."""
+def _many(
+    audits: Iterable[JobAudit], count: int, as_json: bool, whole: tuple[str, ...] = ()
+) -> int:
+    """Audit one after the other, keeping only what has to be said; ``whole`` is what the ledger
+    says of the data folder as one."""
     begun, lines = time.monotonic(), 0
     say = progress("auditing the jobs") or (lambda done, of: None)
     codes: Counter[int] = Counter()
@@ -79,13 +114,21 @@ def _many(audits: Iterable[JobAudit], count: int, as_json: bool) -> int:
         say(done, count)
     seconds = time.monotonic() - begun
     if as_json:
-        print_json({"jobs": plain, "lines": lines, "seconds": round(seconds, 3)})
-    elif not count:
+        grades = {said: codes[code] for code, said in _COUNTED.items()}
+        took = {"lines": lines, "seconds": round(seconds, 3)}
+        print_json({"jobs": plain, "grades": grades, "ledger": list(whole), **took})
+        return exits.AUDIT_BROKEN if whole else _worst(codes)
+    for text in whole:
+        print(text)
+    if not count:
         print("No job lies in the data folder yet.")
     else:
-        wrong = sum(number for code, number in codes.items() if code != exits.OK)
-        print(f"{count} jobs, {lines} lines, {seconds:.1f} s: {codes[exits.OK]} good, {wrong} not.")
-    for worst in (exits.AUDIT_BROKEN, exits.AUDIT_CANNOT, exits.AUDIT_OLDER):
-        if codes[worst]:
-            return worst
-    return exits.OK
+        said = [f"{codes[code]} {words}" for code, words in _COUNTED.items() if codes[code]]
+        print(f"{count} jobs, {lines} lines, {seconds:.1f} s: {', '.join(said)}.")
+    return exits.AUDIT_BROKEN if whole else _worst(codes)
+
+
+def _worst(codes: Counter[int]) -> int:
+    from ..jobs.auditing import WORST_FIRST
+
+    return next((grade.value for grade in WORST_FIRST if codes[grade.value]), exits.OK)

@@ -142,7 +142,7 @@ def _prove_all(
             f"searching {main.procedure.id}: "
             f"{'some minutes' if disturbances else 'about half a minute'} ..."
         )
-        safe = _prove(main, main, beside, runs_of_main(disturbances), say) and safe
+        safe = _prove(main, main, beside, runs_of_main(main.procedure, disturbances), say) and safe
     for file in () if mains else files:
         for main in shipped:
             if main.procedure.role == "main":

@@ -1,6 +1,6 @@
 """``steplatch customer``: what is done with customers' data, and by whom.
 
-Whoever has a PIN types it: erasing and holds carry a name, and a name is worth what proves it.
+Erasing and holds carry a name, and a name is worth what proves it: its owner types the PIN.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 
 from . import exits
 from .book import write_json
-from .command import JOB, Add, data_folder, fail, has_terminal, print_json, secret, whole
+from .command import JOB, Add, data_folder, fail, has_terminal, print_json, whole
+from .proving import prove
 
 if TYPE_CHECKING:
     from ..jobs.customer import Due
@@ -70,6 +71,7 @@ def _export(args: argparse.Namespace, data: DataFolder) -> int:
 def _erase(args: argparse.Namespace, data: DataFolder) -> int:
     from ..jobs.book import JobBook
     from ..jobs.customer import erase_customer
+    from ..jobs.ledgers import list_act
     from ..jobs.store import find
     from ..record import Erased
     from ..record.clocks import utc_now
@@ -77,11 +79,12 @@ def _erase(args: argparse.Namespace, data: DataFolder) -> int:
     folder = find(data, args.job)
     if not has_terminal():
         return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
-    _prove(args.person, data)
+    prove(args.person, data)
     print(f"Erase name, contact and registration kept with {folder.id}? This cannot be undone.")
     if _line("Type the job's whole id to erase: ") != folder.id:
         return fail(exits.FAILED, "that is not the job's id; nothing was erased")
     erasure = erase_customer(folder, Erased(args.person, utc_now(), args.reason))
+    list_act(folder, "erased", args.person, args.reason)
     with JobBook.open(data) as book:
         book.sync()
     print(f"Erased: {', '.join(f.replace('_', ' ') for f in erasure.fields)}.")
@@ -99,14 +102,16 @@ def _erase(args: argparse.Namespace, data: DataFolder) -> int:
 
 def _hold(args: argparse.Namespace, data: DataFolder) -> int:
     from ..jobs.holds import HoldEntry, write_hold
+    from ..jobs.ledgers import list_act
     from ..jobs.store import find
     from ..record import JobLock
     from ..record.clocks import utc_now
 
     folder: JobFolder = find(data, args.job)
-    _prove(args.person, data)
+    prove(args.person, data)
     with JobLock.take(folder) as lock:
         write_hold(lock, HoldEntry(args.act, args.person, utc_now(), args.reason))
+    list_act(folder, args.act, args.person, args.reason)
     state = "held: its data are not erased" if args.act == "hold" else "released"
     print(f"{folder.id} is {state}.")
     return exits.OK
@@ -154,23 +159,6 @@ def _keep(args: argparse.Namespace, data: DataFolder) -> int:
     print("brought for six years, Limitation Act 1980, section 5, England and Wales; elsewhere")
     print("other periods hold).")
     return exits.OK
-
-
-def _prove(person: str, data: DataFolder) -> None:
-    """Have whoever has a PIN type it. Raises Refused for a wrong one."""
-    from ..input.findings import shown
-    from ..jobs.holds import DataRequestRefused
-    from ..workshop.pins import Accepted
-    from ..workshop.roster import pin_book
-
-    book = pin_book(data)
-    if not book.has_pin(person):
-        return
-    if not has_terminal():
-        raise DataRequestRefused(f"--as {shown(person)}", "this person has a PIN", "Use a terminal")
-    outcome = book.check(person, secret(f"PIN of {shown(person)}: "))
-    if not isinstance(outcome, Accepted):
-        raise DataRequestRefused(f"--as {shown(person)}", outcome.words.rstrip("."), "Try again")
 
 
 def _line(question: str) -> str:

@@ -183,7 +183,7 @@ def _files(data: DataFolder) -> Iterator[Found]:
 
 
 def _keys(data: DataFolder) -> Iterator[Found]:
-    from ..jobs.sealing import key_folder
+    from ..jobs.ledgers import key_folder
     from ..record.keys import NoKey
 
     keys = key_folder(data)

@@ -13,6 +13,10 @@ NO_TERMINAL = 9
 LEFT_OPEN = 10
 UNSAFE = 11
 AUDIT_CANNOT = 12
+AUDIT_UNSEALED = 13
+AUDIT_UNKNOWN_KEY = 14
+AUDIT_UNLISTED = 15
+AUDIT_BESIDE = 16
 STOPPED = 130
 
 MEANINGS: dict[int, str] = {
@@ -29,5 +33,9 @@ MEANINGS: dict[int, str] = {
     LEFT_OPEN: "the job was left unfinished; 'steplatch resume' comes back to it",
     UNSAFE: "check, self-test: an unsafe state can be reached, or a row fails; the text says how",
     AUDIT_CANNOT: "audit: cannot be decided again here (older form or rules); chain intact",
+    AUDIT_UNSEALED: "audit: good, but the job has ended and is not sealed: nobody vouches for it",
+    AUDIT_UNKNOWN_KEY: "audit: good, but sealed with a key that this workshop never had",
+    AUDIT_UNLISTED: "audit: good, but the workshop's ledger does not know the job",
+    AUDIT_BESIDE: "audit: good, but a file beside the record is no part of it, gone or another one",
     STOPPED: "stopped from the keyboard",
 }

@@ -7,12 +7,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
 
-from ..assess import told
 from ..core.commands import KEPT_APART
 from ..input.shelf import PROCEDURES
 from ..jobs.bundle import Bundle, Sources, load_bundle
 from ..jobs.projection import BrokenJob
-from ..jobs.sealing import seal_at_end
 from ..jobs.session import Session
 from ..jobs.store import begin, bundle_of, job_of, personal_of
 from ..record import DataFolder, JobFolder, read
@@ -40,6 +38,7 @@ from ..screen.terminal.plain_lines import PlainLines
 from ..simulator.hand import Hand
 from ..workshop.roster import admit, pin_book
 from . import exits
+from .closing import closing
 from .command import fail
 
 NEEDS_TERMINAL = (
@@ -142,8 +141,8 @@ def choose_person(bundle: Bundle, given: str | None, talk: Asks) -> str:
     while given not in known:
         if given is not None:
             talk.say(f"'{given[:20]}' is not on the list.")
-        typed = _asked(talk, question)
-        given = _picked(typed, known) or typed
+        typed = asked_at_start(talk, question)
+        given = picked(typed, known) or typed
     return given
 
 
@@ -162,10 +161,10 @@ def who_is_here(
         return (person, *(name for name in dict.fromkeys(given) if name in others))
     question = Prompt(WHO, "line", WHO_STAYS, _listed(bundle, others))
     while others:
-        typed = _asked(talk, question).replace(",", " ").split()
+        typed = asked_at_start(talk, question).replace(",", " ").split()
         if [word.lower() for word in typed] == [NOBODY]:
             break
-        found = [_picked(word, others) or word for word in typed]
+        found = [picked(word, others) or word for word in typed]
         if found and all(name in others for name in found):
             return (person, *dict.fromkeys(found))
         said = " ".join(typed)[:30]
@@ -177,7 +176,8 @@ def _listed(bundle: Bundle, ids: list[str]) -> tuple[Choice, ...]:
     return tuple(Choice(p.id, f"{p.id} ({p.role.value})") for p in bundle.people if p.id in ids)
 
 
-def _asked(talk: Asks, question: Prompt) -> str:
+def asked_at_start(talk: Asks, question: Prompt) -> str:
+    """What was typed before a job has begun. Raises KeyboardInterrupt where the person stops."""
     try:
         typed = talk.ask(question)
     except (Stopped, Gone):
@@ -187,7 +187,7 @@ def _asked(talk: Asks, question: Prompt) -> str:
     return typed
 
 
-def _picked(typed: str, ids: list[str]) -> str | None:
+def picked(typed: str, ids: list[str]) -> str | None:
     """The id that a number of the list stands for; None for anything else."""
     if typed.isascii() and typed.isdigit() and 1 <= int(typed) <= len(ids):
         return ids[int(typed) - 1]
@@ -234,12 +234,13 @@ def guide_to_end(
                 live.leave(talk)
             session.writer.close()
             talk.close()
-        # The job has ended and its sheet is written: reading on may be broken off.
+        code = exits.OK
+        # The job has ended: what is said of it may be broken off, and closed by coming back.
         with contextlib.suppress(Stopped, Gone):
-            closing(talk, folder, ended)
+            code = closing(talk, folder, ended, session.person)
             if hand is not None:
                 _debrief(talk, folder)
-    return exits.OK
+    return code
 
 
 def recall_of(session: Session, folder: JobFolder) -> Recall:
@@ -269,43 +270,8 @@ def _let_go_of_the_terminal() -> None:
         os.dup2(nowhere, descriptor)
 
 
-def closing(talk: Talk, folder: JobFolder, ended: str) -> Path:
-    """Seal a real job, write the sheet and say where everything lies."""
-    from ..sheet import sheet_content, to_html
-    from ..sheet.of_job import record_of
-
-    practice = job_of(folder).log.practice
-    sealing = [] if practice else seal_at_end(folder, _data_of(folder), _passphrase_from(talk))
-    record = record_of(folder)
-    page = folder.path / "sheet.html"
-    page.write_text(to_html(sheet_content(record)), encoding="utf-8")
-    verdict = record.job.log.latest("verdict")
-    talk.say()
-    if verdict is not None:
-        for text in told.lines("verdict", verdict):
-            talk.say(text)
-    talk.say(f"JOB      {folder.id}: {ended}")
-    talk.say(f"journal  {folder.journal}")
-    talk.say(f"sheet    {page}")
-    for text in sealing:
-        talk.say(text)
-    return page
-
-
 def _data_of(folder: JobFolder) -> DataFolder:
     return DataFolder(folder.path.parent.parent, "the job's")
-
-
-def _passphrase_from(talk: Talk) -> Callable[[str], str | None]:
-    """Asks for a passphrase unseen; a stop or an empty line is none."""
-
-    def ask(text: str) -> str | None:
-        try:
-            return talk.ask(Prompt("passphrase", "secret", text)) or None
-        except Stopped:
-            return None
-
-    return ask
 
 
 def keeper_for(session: Session, folder: JobFolder) -> Callable[[str, str], str]:

@@ -18,7 +18,7 @@ from ..record.clocks import Clock, RealClock
 from ..screen.context import Context, Keeper
 from ..screen.everywhere import carry_out
 from ..screen.guide import guide
-from ..screen.talk import Talk
+from ..screen.talk import Choice, Prompt, Talk
 from ..screen.terminal.full_screen import talk_here
 from ..screen.terminal.plain_lines import PlainLines
 from ..simulator.faults import DRAWN, draw_faults
@@ -30,12 +30,23 @@ from ..training.lesson import Lesson, LessonStuck, Script, load_lesson
 from ..training.memory import About, Memory, remembered
 from ..training.pace import PacedHand, PacedVehicleClock
 from . import exits
+from .closing import closing
 from .command import fail, has_terminal
-from .guided_job import NEEDS_TERMINAL, choose_person, closing, guide_to_end, keeper_for
+from .finding import procedures_here
+from .guided_job import (
+    NEEDS_TERMINAL,
+    Asks,
+    asked_at_start,
+    choose_person,
+    guide_to_end,
+    keeper_for,
+    picked,
+)
 
 Confirmed = Callable[[int], None]
 """Told the number of each line that is safe on disk."""
 SEEDS = 1_000_000
+FIRST_LESSON = "good-clean"
 LIVE_SPEED = 60.0
 """With a link waits pass instead of jumping, at first so many times as fast as real time."""
 
@@ -68,7 +79,7 @@ def setting_of(args: argparse.Namespace) -> Setting:
     exercise_file: Path | None = getattr(args, "exercise", None)
     if exercise_file is not None:
         return _exercised(exercise_file)
-    lesson = load_lesson(find_lesson(args.lesson))
+    lesson = lesson_of(args.lesson, getattr(args, "procedure", None))
     given = tuple(args.fault or ())
     seed = args.seed
     if seed is None:
@@ -80,7 +91,7 @@ def setting_of(args: argparse.Namespace) -> Setting:
     changed = " and ".join(
         option for option, value in (("--fault", given), ("--seed", args.seed is not None)) if value
     )
-    bundle = bundle_for(lesson.procedure)
+    bundle = bundle_for(getattr(args, "procedure", None) or lesson.procedure)
     return Setting(
         lesson, faults, seed, bundle, SimulatedVehicle(seed, faults, bundle.vehicle), changed
     )
@@ -116,8 +127,23 @@ def _exercised(path: Path) -> Setting:
 
 
 def bundle_for(procedure: str) -> Bundle:
-    """The shipped procedure on the invented workshop."""
-    return load_bundle(Sources.of_folder(EXAMPLES / "workshop", PROCEDURES / f"{procedure}.yaml"))
+    """A shipped procedure by its name, or any by its path, on the invented workshop."""
+    path = Path(procedure)
+    if path.suffix not in (".yaml", ".yml"):
+        path = PROCEDURES / f"{procedure}.yaml"
+    return load_bundle(Sources.of_folder(EXAMPLES / "workshop", path))
+
+
+def lesson_of(name: str | None, procedure: str | None) -> Lesson:
+    """The lesson of this name; without one the first of the procedure, else the good clean, whose
+    answers then stand on the practice card. Raises BadFile."""
+    if name:
+        return load_lesson(find_lesson(name))
+    good = load_lesson(find_lesson(FIRST_LESSON))
+    if not procedure:
+        return good
+    lessons = (load_lesson(path) for path in sorted((EXAMPLES / "lessons").glob("*.yaml")))
+    return next((one for one in lessons if one.procedure == procedure), good)
 
 
 def find_lesson(name: str) -> Path:
@@ -181,10 +207,10 @@ def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> i
         if live is not None:
             live.leave(talk)
         session.writer.close()
-    closing(PlainLines(), folder, ended)
+    code = closing(PlainLines(), folder, ended)
     print(f"time     {clock.elapsed_s / 60:.0f} min of practice time")
     print(f"debrief  steplatch debrief {folder.id}")
-    return compared(setting, session, ended)
+    return code or compared(setting, session, ended)
 
 
 def compared(setting: Setting, session: Session, ended: str) -> int:
@@ -210,8 +236,10 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     can be hurt."""
     if not has_terminal():
         return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
-    setting = setting_of(args)
     talk = talk_here(args.plain)
+    if getattr(args, "procedure", None) == "":
+        args.procedure = choose_procedure(talk)
+    setting = setting_of(args)
     speed: float | None = getattr(args, "speed", None)
     if args.live and speed is None:
         speed = LIVE_SPEED
@@ -235,6 +263,17 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     if setting.note is not None:
         session.submit(setting.note)
     return guide_to_end(session, folder, talk, hand, live)
+
+
+def choose_procedure(talk: Asks) -> str:
+    """The name of a shipped main procedure, chosen by title."""
+    there = procedures_here()
+    choices = tuple(Choice(p.id, p.title) for _, p in there)
+    names = [p.id for _, p in there]
+    while True:
+        typed = asked_at_start(talk, Prompt("procedure", "choice", "Which job?", choices))
+        if name := picked(typed, names) or (typed if typed in names else ""):
+            return name
 
 
 def paced(

@@ -26,7 +26,14 @@ def add_to(add: Add) -> None:
 
 def _options(options: argparse.ArgumentParser) -> None:
     options.add_argument("--hands-free", action="store_true", help="play a lesson by itself")
-    options.add_argument("--lesson", default="good-clean", metavar="NAME_OR_FILE")
+    options.add_argument("--lesson", metavar="NAME_OR_FILE", help="default: the procedure's first")
+    options.add_argument(
+        "--procedure",
+        nargs="?",
+        const="",
+        metavar="NAME_OR_FILE",
+        help="which job to practise, by name or a file of your own; without a name: asked by title",
+    )
     options.add_argument(
         "--fault", action="append", metavar="NAME", help="instead of the lesson's; drawn: any one"
     )

@@ -82,6 +82,7 @@ def resume(args: argparse.Namespace) -> int:
     from ..record import list_jobs
     from ..screen.terminal.full_screen import talk_here
     from . import guided_job, practice_job
+    from .closing import close_job
 
     data = data_folder(args)
     if not has_terminal():
@@ -89,10 +90,10 @@ def resume(args: argparse.Namespace) -> int:
     if not list_jobs(data):
         return fail(exits.NO_SUCH_JOB, f"no job lies in {data.path} yet. {FIRST}")
     folder = find(data, args.job)
-    ended = job_of(folder).core.ended
-    if ended:
-        print(f"This job has ended: {ended}. Nothing is added to it.")
-        return exits.OK
+    job = job_of(folder)
+    if job.core.ended:
+        print(f"This job has ended: {job.core.ended}. No line is added to it.")
+        return close_job(talk_here(args.plain), folder, job, args.person or "")
     talk = talk_here(args.plain)
     clock, hand, confirmed = practice_job.rebuilt(folder, talk)
     person = args.person or guided_job.last_actor(folder)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from . import exits
 from .command import JOB, Add, data_folder, fail, has_terminal, secret
+from .proving import prove
 
 if TYPE_CHECKING:
     from ..record import DataFolder
@@ -31,9 +32,11 @@ def add_to(add: Add) -> None:
     new.add_argument("--passphrase", action="store_true", help="ask for one, each time it seals")
     acts.add_parser("show", help="every public key this workshop had")
     options = add(
-        "seal", "seal a job that has ended and was not sealed then", "steplatch seal abcdefgh", seal
-    )
+        "seal", "seal a job that has ended and was not sealed then",
+        "steplatch seal abcdefgh --as technician-1", seal,
+    )  # fmt: skip
     options.add_argument("job", nargs="+", help=f"{JOB}; several at once")
+    options.add_argument("--as", dest="person", required=True, metavar="PERSON", help="who seals")
     options = add(
         "attach",
         "keep a photo, log or freeze frame with a job",
@@ -51,7 +54,7 @@ def add_to(add: Add) -> None:
 
 def key(args: argparse.Namespace) -> int:
     """Make the workshop's signing key, or show its public half."""
-    from ..jobs.sealing import key_folder
+    from ..jobs.ledgers import key_folder
 
     keys = key_folder(data_folder(args))
     if args.act == "new":
@@ -89,19 +92,23 @@ def _new_passphrase() -> str:
 def seal(args: argparse.Namespace) -> int:
     """Seal jobs that have ended and were not sealed then."""
     from ..jobs.sealing import seal_ended
-    from ..jobs.store import find
+    from ..jobs.store import find, job_of
+    from .closing import write_sheet
 
     data = data_folder(args)
+    prove(args.person, data)
     signing = open_key(data)
     for name in args.job:
-        said = seal_ended(find(data, name), signing, "later")
+        folder = find(data, name)
+        said = seal_ended(folder, signing, "later", args.person)
+        write_sheet(folder, job_of(folder), args.person)
         print(f"{said.job}: sealed {said.made}, {said.lines} lines, key {said.key}")
     return exits.OK
 
 
 def open_key(data: DataFolder) -> SigningKey:
     """The workshop's key, its passphrase asked for where it has one. Raises NoKey."""
-    from ..jobs.sealing import key_folder
+    from ..jobs.ledgers import key_folder
     from ..record.keys import NoKey
 
     keys = key_folder(data)
@@ -115,6 +122,7 @@ def open_key(data: DataFolder) -> SigningKey:
 def attach(args: argparse.Namespace) -> int:
     """Keep a file with a job that has not ended, and note it in the journal."""
     from ..core.commands import Note
+    from ..input.findings import shown
     from ..jobs.store import find, job_of, reopen
     from ..record.attachments import keep_file
     from ..record.seal import is_sealed
@@ -128,9 +136,13 @@ def attach(args: argparse.Namespace) -> int:
         )
     from .practice_job import rebuilt
 
+    if not job_of(folder).log.practice:
+        prove(args.person, data)
     clock, _, _ = rebuilt(folder)
     session = reopen(folder, clock, args.person)
     try:
+        if args.person not in {str(one["id"]) for one in session.job.log.people}:
+            return fail(exits.FAILED, f"--as {shown(args.person)}: nobody of this id is on the job")
         kept = keep_file(folder, args.file, args.label, args.clean)
         outcome = session.submit(Note("attachment", kept.to_json()))
     finally:

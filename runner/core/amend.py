@@ -110,7 +110,7 @@ def not_applicable(draft: Draft, command: NotApplicable) -> None:
     if not step.may_be_left:
         raise refuse("must-be-done", step=step.id)
     reason = _reason(command.reason)
-    draft.add(MarkedNotApplicable(step.id, reason, draft.by, draft.procedure.id))
+    draft.add(MarkedNotApplicable(step.id, reason, draft.by, procedure=draft.procedure.id))
     draft.done("not_applicable")
 
 

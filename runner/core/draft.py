@@ -87,11 +87,11 @@ class Draft:
     @property
     def begun(self) -> Begun:
         """The first mark of the step that is current now."""
-        return Begun(self.step.id, self.procedure.id)
+        return Begun(self.step.id, procedure=self.procedure.id)
 
     def recorded(self, name: str, value: dict[str, Any]) -> Recorded:
         """Something that is written down under a name, at the step that is current now."""
-        return Recorded(name, value, self.job.core.step, self.job.core.procedure)
+        return Recorded(name, value, self.job.core.step, procedure=self.job.core.procedure)
 
     def record(self, name: str, value: dict[str, Any]) -> None:
         """Write it down."""
@@ -132,7 +132,9 @@ class Draft:
     def done(self, answer: str, doer: bool = True) -> None:
         """Set the second mark of the current step and move on. A signature is no doing."""
         work = work_of(self.procedure, self.step) if doer else ()
-        self.add(Done(self.step.id, answer, self.by if doer else "", work, self.procedure.id))
+        self.add(
+            Done(self.step.id, answer, self.by if doer else "", work, procedure=self.procedure.id)
+        )
         self.move_on()
 
     def move_on(self) -> None:

@@ -80,7 +80,7 @@ class Begun:
     """The first of the two marks of a step."""
 
     step: str
-    procedure: str = ""
+    procedure: str = field(kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ class Done:
     answer: str
     by: str = ""
     work: tuple[str, ...] = (EVERYTHING,)
-    procedure: str = ""
+    procedure: str = field(kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,7 @@ class Recorded:
     name: str
     value: dict[str, Any]
     step: str
-    procedure: str = ""
+    procedure: str = field(kw_only=True)
 
     @property
     def key(self) -> StepKey:
@@ -137,7 +137,7 @@ class Signed:
     covers: tuple[str, ...]
     how: str = "name"
     exceptions: tuple[str, ...] = ()
-    procedure: str = ""
+    procedure: str = field(kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +159,7 @@ class MarkedNotApplicable:
     step: str
     reason: str
     by: str
-    procedure: str = ""
+    procedure: str = field(kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -456,7 +456,7 @@ def evolve(job: Job, event: Event) -> Job:
             return Job(replace(core, limits=limits), replace(log, numbers=numbers))
         case Begun():
             return Job(replace(core, begun=True), replace(log, begun_ms=log.aged_ms))
-        case Done(step, answer, by, work, procedure):
+        case Done(step, answer, by, work, procedure=procedure):
             mark = StepMark(step, log.begun_ms, log.aged_ms, answer, by, procedure)
             log = replace(log, marks=(*log.marks, mark))
             if by:

@@ -108,7 +108,7 @@ def signed(draft: Draft, one: Signer, meaning: str, who: str) -> Signed:
         covers,
         one.how,
         tuple(exceptions),
-        draft.procedure.id,
+        procedure=draft.procedure.id,
     )
 
 

@@ -7,7 +7,7 @@ graded as what it is.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from enum import Enum
 from typing import Any
 
@@ -22,9 +22,12 @@ from ..record import (
 )
 from ..record.attachments import check_attachment
 from ..record.keys import PublicKey
+from ..record.ledger import Ledger
 from ..record.line import SCHEMA
 from ..record.seal import NO_SEAL, SealCheck, check_seal
+from .beside import beside
 from .bundle import Bundle
+from .ledgers import LedgerCheck, compared
 from .personal_audit import PersonalAudit
 from .projection import BrokenJob, Journal
 from .redecide import Difference, decide_again
@@ -41,7 +44,17 @@ class AuditGrade(Enum):
     GOOD = 0
     OLDER = 6
     CANNOT = 12
+    UNSEALED = 13
+    UNKNOWN_KEY = 14
+    UNLISTED = 15
+    BESIDE = 16
     CHANGED = 5
+
+
+WORST_FIRST = (
+    AuditGrade.CHANGED, AuditGrade.CANNOT, AuditGrade.UNKNOWN_KEY, AuditGrade.UNLISTED,
+    AuditGrade.BESIDE, AuditGrade.UNSEALED, AuditGrade.OLDER, AuditGrade.GOOD,
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +66,8 @@ class Audit:
     otherwise now. ``other_parts``: the parts of what decides that are others today
     than on some line. ``vehicle``: what was compared with the raw logs of links.
     ``undecidable``: why it cannot be decided again here; empty when it can.
-    ``files``: which kept files are missing or changed.
+    ``files``: which kept files are missing or changed. ``beside``: what lies in the folder and is
+    no part of the record. ``ledger``: what the workshop's ledger says; None where none was asked.
     """
 
     chain: Verification
@@ -67,6 +81,8 @@ class Audit:
     practice: bool = False
     seal: SealCheck = NO_SEAL
     files: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
+    ledger: LedgerCheck | None = None
     vehicle: tuple[str, ...] = ()
 
     @property
@@ -76,14 +92,22 @@ class Audit:
 
     @property
     def grade(self) -> AuditGrade:
-        """The grade of what was found."""
-        if not self.intact or self.wrong:
-            return AuditGrade.CHANGED
-        if self.undecidable:
-            return AuditGrade.CANNOT
-        if self.other_parts:
-            return AuditGrade.OLDER
-        return AuditGrade.CHANGED if self.differences else AuditGrade.GOOD
+        """The worst of what was found."""
+        real = not self.practice
+        ledger = self.ledger
+        found = {
+            AuditGrade.CHANGED: not self.intact
+            or bool(self.wrong)
+            or bool(ledger and ledger.wrong)
+            or bool(self.differences and not self.other_parts and not self.undecidable),
+            AuditGrade.CANNOT: bool(self.undecidable),
+            AuditGrade.UNKNOWN_KEY: self.seal.state == "good" and self.seal.known_key is False,
+            AuditGrade.UNLISTED: real and ledger is not None and not ledger.listed,
+            AuditGrade.BESIDE: bool(self.beside) or bool(ledger and ledger.sheet),
+            AuditGrade.UNSEALED: real and bool(self.ended) and self.seal.state == "none",
+            AuditGrade.OLDER: bool(self.other_parts),
+        }
+        return next((grade for grade in WORST_FIRST if found.get(grade)), AuditGrade.GOOD)
 
 
 def audit(
@@ -92,11 +116,13 @@ def audit(
     loaded: Loaded | None = None,
     journal: Journal | None = None,
     known_keys: tuple[PublicKey, ...] | None = None,
+    ledger: Ledger | None = None,
 ) -> Audit:
     """Check the chain, then decide every recorded command again and compare the outcomes.
 
     ``loaded`` is this folder as ``load`` gave it, ``journal`` its journal, where read already;
-    ``known_keys`` are the workshop's public keys, without which a seal's key is not judged.
+    ``known_keys`` are the workshop's public keys, without which a seal's key is not judged;
+    ``ledger`` is that of the data folder that the job lies in.
     Raises BrokenJob when the texts that the job rests on are missing or changed.
     """
     if journal is None:
@@ -105,7 +131,8 @@ def audit(
     seal = check_seal(folder, chain, known_keys)
     if not lines:
         return Audit(chain, chain.lines, seal=seal)
-    found = Audit(chain, len(lines), program=lines[-1].envelope.header.program, seal=seal)
+    program = lines[-1].envelope.header.program
+    found = Audit(chain, len(lines), program=program, seal=seal, beside=beside(journal))
     forms = {line.envelope.schema for line in lines}
     if len(forms) > 1:
         return replace(found, wrong=("its lines have several forms, which no program writes",))
@@ -132,8 +159,12 @@ def audit(
     if stopped is not None and not stops:
         others.append(str(stopped))
     job, wired = again.job, audit_vehicle(folder, lines)
+    told = None
+    if ledger is not None and (ledger.of(folder.id) or not job.log.practice):
+        told = compared(ledger, folder, lines, job.log.practice, seal)
     return replace(
         found,
+        ledger=told,
         differences=tuple(explained if older else others),
         wrong=(*wrong, *_strange(bundle, lines), *wired.wrong),
         other_parts=older,
@@ -209,6 +240,8 @@ class JobAudit:
             "practice": result.practice,
             "head": result.chain.sha256,
             "seal": result.seal.state,
+            "beside": list(result.beside),
+            "ledger": None if result.ledger is None else asdict(result.ledger),
             "seal_findings": list(result.seal.findings),
             "kept_files_wrong": list(result.files),
             "vehicle": list(result.vehicle),
@@ -217,11 +250,15 @@ class JobAudit:
         }
 
 
-def audit_job(folder: JobFolder, known_keys: tuple[PublicKey, ...] | None = None) -> JobAudit:
+def audit_job(
+    folder: JobFolder,
+    known_keys: tuple[PublicKey, ...] | None = None,
+    ledger: Ledger | None = None,
+) -> JobAudit:
     """Audit one job and grade it. A job that cannot be read is graded broken, not raised."""
     try:
         journal = Journal.of(folder)
-        result = audit(folder, journal=journal, known_keys=known_keys)
+        result = audit(folder, journal=journal, known_keys=known_keys, ledger=ledger)
         personal = PersonalAudit.of(journal)
     except (BrokenJob, RecordError) as error:
         return JobAudit(folder.id, AuditGrade.CHANGED.value, None, None, str(error))
@@ -235,6 +272,9 @@ def audit_lines(result: Audit) -> list[str]:
     out += [f"  {finding}" for finding in result.chain.findings]
     out += _seal_lines(result)
     out += [f"kept file: {text}" for text in result.files]
+    out += [f"NOT PART OF THE RECORD: {text}" for text in result.beside]
+    if result.ledger is not None:
+        out += _ledger_lines(result.ledger)
     if not result.chain.sound:
         return out
     out.append(f"head: {short_head(result.chain.sha256)}  (compare with the printed sheet)")
@@ -243,6 +283,14 @@ def audit_lines(result: Audit) -> list[str]:
     out += [f"vehicle: {text}" for text in result.vehicle]
     out.append(f"job: {result.ended or 'not ended'}")
     return out
+
+
+def _ledger_lines(ledger: LedgerCheck) -> list[str]:
+    out = [f"NOT AS THE LEDGER HAS IT: {text}" for text in ledger.wrong]
+    out += [f"NOT AS THE LEDGER HAS IT: {ledger.sheet}"] if ledger.sheet else []
+    if not ledger.listed:
+        return [*out, "ledger: MISSING: the workshop's ledger does not know this job"]
+    return out or ["ledger: as the workshop's ledger has it"]
 
 
 def _decided_again(result: Audit) -> list[str]:
@@ -275,7 +323,7 @@ def _seal_lines(result: Audit) -> list[str]:
     if result.practice:
         return ["seal: none; practice is never sealed"]
     if result.ended:
-        return ["seal: NONE, though the job has ended. Seal it: steplatch seal JOB"]
+        return ["seal: NONE, though the job has ended. Seal it: steplatch seal JOB --as PERSON"]
     return ["seal: none yet; a job is sealed when it ends"]
 
 

@@ -1,50 +1,95 @@
-"""Sealing a job: at its end with the workshop's key, or later, which the seal then says."""
+"""Closing a job that has ended: put right what a crash left, list it, seal it. Each may be done
+again: what is done already is left as it is, so a job that died at its end is closed later.
+"""
 
 from collections.abc import Callable
+from typing import Any
 
-from ..record import DataFolder, JobFolder, NotRecordable, RecordError, verify
+from ..record import DataFolder, Disk, JobFolder, JournalWriter, NotRecordable, RecordError
 from ..record.clocks import utc_now
-from ..record.keys import KeyFolder, NoKey, SigningKey
-from ..record.seal import SealTime, Statement, make_seal
-from .store import job_of
+from ..record.keys import NoKey, SigningKey
+from ..record.ledger import Entry, read_ledger
+from ..record.seal import SealTime, Statement, is_sealed, make_seal
+from .ledgers import data_of, key_folder, tell, told_ended
+from .projection import fold
 
 
-def key_folder(data: DataFolder) -> KeyFolder:
-    """Where a data folder keeps its keys."""
-    return KeyFolder(data.path / "keys")
+def seal_ended(
+    folder: JobFolder,
+    signing: SigningKey,
+    made: SealTime,
+    by: str = "",
+    disk: Disk | None = None,
+) -> Statement:
+    """Seal one job that has ended, under its lock, once what a crash left is put right.
 
-
-def seal_ended(folder: JobFolder, signing: SigningKey, made: SealTime) -> Statement:
-    """Seal one job that has ended.
-
-    Raises NotRecordable for practice, a job that goes on or is sealed already; JournalFailed.
+    Raises NotRecordable for practice, a job that goes on or is sealed already; HeldByAnother,
+    JournalBroken, JournalFailed.
     """
-    chain = verify(folder.path)
-    job = job_of(folder) if chain.sound else None
-    if job is not None and job.log.practice:
-        raise NotRecordable(folder.id, "practice is never sealed", "Seal real jobs only")
-    return make_seal(folder, chain, job.core.ended if job else "", made, utc_now(), signing)
+    if is_sealed(folder):
+        raise NotRecordable(folder.id, "it is sealed already", "See: steplatch audit")
+    data = data_of(folder)
+    with JournalWriter.open(folder.path, disk=disk) as writer:
+        job = fold(writer.found)
+        if job.log.practice:
+            raise NotRecordable(folder.id, "practice is never sealed", "Seal real jobs only")
+        if not job.core.ended:
+            raise NotRecordable(folder.id, "the job has not ended", "Finish or abandon it first")
+        head = writer.head
+        about: dict[str, Any] = {
+            "job": folder.id, "by": by, "lines": head.lines, "head": head.sha256,
+        }  # fmt: skip
+        mark = ""
+        if data is not None:
+            if not told_ended(data, folder.id):
+                tell(data, Entry("ended", **about), signing, disk)
+            ledger = read_ledger(data, (signing.public,), disk)
+            mark = ledger.mark if ledger else ""
+        said = make_seal(folder, head, job.core.ended, made, utc_now(), signing, disk, mark)
+        if data is not None:
+            tell(data, Entry("sealed", key=said.key, **about), signing, disk)
+        return said
+
+
+def put_right(folder: JobFolder, by: str = "", disk: Disk | None = None) -> None:
+    """Bring the head of a job that has ended up to date, and list its end in the ledger.
+
+    Does nothing to a sealed job. Raises as ``JournalWriter.open`` does.
+    """
+    if is_sealed(folder):
+        return
+    data = data_of(folder)
+    with JournalWriter.open(folder.path, disk=disk) as writer:
+        job, head = fold(writer.found), writer.head
+    if data is not None and not job.log.practice and not told_ended(data, folder.id):
+        tell(data, Entry("ended", folder.id, by, head.lines, head.sha256), disk=disk)
 
 
 def seal_at_end(
-    folder: JobFolder, data: DataFolder, ask_passphrase: Callable[[str], str | None]
-) -> list[str]:
-    """Seal a real job that has just ended, and say what came of it.
+    folder: JobFolder,
+    data: DataFolder,
+    ask_passphrase: Callable[[str], str | None],
+    by: str = "",
+    disk: Disk | None = None,
+) -> tuple[list[str], bool]:
+    """Seal a real job that has ended; what came of it in words, and whether the disk failed.
 
     Never raises for a key or a disk: the job has ended whole, and can be sealed later.
     ``ask_passphrase`` gives None when nobody types one.
     """
-    later = f"Seal it later: steplatch seal {folder.id}"
+    if is_sealed(folder):
+        return ["SEALED   already"], False
+    later = f"Seal it later: steplatch seal {folder.id} --as PERSON"
     keys = key_folder(data)
     try:
         passphrase = None
         if keys.locked():
             passphrase = ask_passphrase("Type the passphrase of the signing key; it is not shown.")
             if not passphrase:
-                return [f"NOT SEALED: no passphrase was typed. {later}"]
-        said = seal_ended(folder, keys.open(passphrase), "at the end")
+                return [f"NOT SEALED: no passphrase was typed. {later}"], False
+        said = seal_ended(folder, keys.open(passphrase), "at the end", by, disk)
     except NoKey as error:
-        return [f"NOT SEALED: {error}", later]
+        return [f"NOT SEALED: {error}", later], False
     except RecordError as error:
-        return [f"NOT SEALED: {error}", later]
-    return [f"SEALED   {said.lines} lines, key {said.key}"]
+        return [f"NOT SEALED: {error}", later], True
+    return [f"SEALED   {said.lines} lines, key {said.key}"], False

@@ -36,9 +36,11 @@ from ..record.clocks import Clock
 from ..record.disk import NEW_FLAGS, fsync_folder, read_whole, write_and_sync
 from ..record.faults import failed
 from ..record.folders import JOURNAL_NAME
+from ..record.ledger import Entry, read_ledger
 from ..record.line import SCHEMA
 from .bundle import SINGLE, Bundle, make_bundle
 from .fingerprint import judge_sha256, rules_sha256
+from .ledgers import data_of, tell
 from .projection import BrokenJob, Journal, fold, typed
 from .redecide import Difference, decide_again
 from .session import Session
@@ -79,6 +81,8 @@ def begin(
         session = Session(bundle.plan, Job(), writer, clock, person, confirmed)
         session.submit(Open(practice, bundle.roster(), bundle.hashes(), here))
         session.submit(bundle.limits_command())
+        if not practice:
+            _list_begun(data, folder, session, disk)
     except BaseException:
         writer.close()
         raise
@@ -123,9 +127,24 @@ def resume(
         if differences and session.job.core.procedure != ABANDON:
             session.submit(GiveUp())
             session.submit(Stop("other_rules"))
+    data = data_of(folder)
+    if data is not None and not session.job.log.practice:
+        _list_begun(data, folder, session)
     if not session.job.log.numbers:  # it was cut off between its first two lines
         session.submit(bundle.limits_command())
     return session, bundle, (*map(str, writer.findings), *_said(others, differences))
+
+
+def _list_begun(
+    data: DataFolder, folder: JobFolder, session: Session, disk: Disk | None = None
+) -> None:
+    """Have the ledger name a real job, unless it does: a crash may have come before."""
+    ledger = read_ledger(data, disk=disk)
+    if ledger is not None and (folder.id in ledger.jobs() or folder.id in ledger.before()):
+        return
+    head = session.writer.head
+    entry = Entry("begun", folder.id, session.person, head.lines, head.sha256)
+    tell(data, entry, disk=disk)
 
 
 def other_rules(lines: Iterable[JournalLine]) -> tuple[str, ...]:

@@ -10,7 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from ..live.raw_log import MAX_BYTES, BadRawLog, replay
-from ..record import JobFolder, JournalLine
+from ..record import Disk, JobFolder, JournalLine
+from ..record.disk import read_whole
 from .fingerprint import decoder_sha256
 from .vehicle_link import ROOM
 
@@ -76,7 +77,7 @@ def _seen(command: dict[str, object]) -> Seen:
 
 def _one(folder: JobFolder, name: str, log: LinkLog, found: VehicleAudit) -> None:
     label = f"raw log of link {name[:20]!r}"
-    if not name.isdigit():
+    if not (name.isascii() and name.isdigit()):
         found.files.append(f"{label}: it has no name that a program gives, and was not looked for")
         return
     if not log.sha256:
@@ -84,8 +85,7 @@ def _one(folder: JobFolder, name: str, log: LinkLog, found: VehicleAudit) -> Non
         return
     path = folder.path / ROOM / f"{name}.raw"
     try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
+        data = read_whole(Disk(), path, MAX_BYTES)
     except OSError as error:
         found.files.append(f"{label}: cannot be read ({error.strerror})")
         return

@@ -312,16 +312,16 @@ class _Named(Sequence[Recorded]):
                 pressure = trace.read(f"{phase} {condition}")
                 if pressure is None:
                     raise LookupError(f"no reading {phase} {condition} is on record")
-                return Recorded(name, stand_in(phase, condition, pressure), "")
+                return Recorded(name, stand_in(phase, condition, pressure), "", procedure="")
             case "exhaust":
-                return Recorded(name, {"at_ms": 0, "k": "400.0"}, "")
+                return Recorded(name, {"at_ms": 0, "k": "400.0"}, "", procedure="")
             case "gun":
                 gun = trace.read("rate_known")
                 if gun is None:
                     raise LookupError("no gun is on record")
-                return Recorded(name, dict(gun), "")
+                return Recorded(name, dict(gun), "", procedure="")
             case "spray":
-                return Recorded(name, {"seconds": "1"}, "")
+                return Recorded(name, {"seconds": "1"}, "", procedure="")
         raise Untraceable(f"the record {name!r} was looked up")
 
 
@@ -399,7 +399,7 @@ class TracedLog(_Traced):
 
     def corrected(self, event: Corrected) -> Any:
         """See ``Log.corrected``: of the record as it should read the same is kept as of any."""
-        return self.but(records=(*self.records, Recorded(event.name, event.now, "")))
+        return self.but(records=(*self.records, Recorded(event.name, event.now, "", procedure="")))
 
     def every(self, name: str) -> tuple[dict[str, Any], ...]:
         """See ``Log.every``: nothing that decides reads a whole list."""

@@ -14,16 +14,18 @@ the product of every answer with every disturbance takes more than a minute. The
 since some steps are reached only after it.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from steplatch.safety.bay import Trip
 from steplatch.safety.occurrences import TRIPS, Happening
 
 from ..core.plan import Plan
 from ..core.procedure import Procedure
+from ..core.steps import AskStep, GunStep, HoldStep, JudgeStep, LookStep, SprayStep
 from ..core.tries import LOAD, SECONDS, SHOTS, Scenario
 from .collector import no_collector
 from .disturbances import HOSE_ON_UNASKED, somebody_left
@@ -64,7 +66,7 @@ RUNS: dict[str, dict[str, tuple[str, ...]]] = {
         "tier": ("strict",),
         "gun": (LOAD,),
     },
-    "hose hidden": {"reach": ("not_clear",), "refit": ("stopped",)},
+    "hose hidden": {"reach": ("not_clear",), "refit": ("stopped", "stopped_with_help")},
     "refit stopped, warned": {"refit": ("stopped",), "triage": ("warn",)},
     "pair, running dose": {},
     "loaded gun, road": {"gun": (LOAD,), "road_test": ("drive",)},
@@ -140,11 +142,74 @@ def disturbance_run(name: str) -> Run:
     return Run(tried, 1, finishing=DISTURBANCES[name])
 
 
-def runs_of_main(disturbances: bool = False) -> list[Run]:
-    """The searches of a main procedure, with ``disturbances`` the long ones first."""
-    runs = [disturbance_run(name) for name in DISTURBANCES] if disturbances else []
-    runs += [run_of(name) for name in RUNS]
-    return runs + [well_run(name) for name in RUNS if "disturbance" not in RUNS[name]]
+def runs_of_main(main: Procedure, disturbances: bool = False) -> list[Run]:
+    """The searches of a main procedure, with ``disturbances`` the long ones first.
+
+    Of ``RUNS`` those that differ in what this procedure asks, and one more for each answer that it
+    offers, that a ``when`` reads and none of them takes.
+    """
+    offered = offers(main)
+    names = _that_differ(offered)
+    branches = {condition.fact for step in main.steps() for condition in step.when} - {"gun"}
+    more = {
+        f"{name} is {value}": {name: (value,)}
+        for name in USUAL
+        for value in offered.get(name, ())
+        if name in branches and not any(value in (USUAL | RUNS[run]).get(name, ()) for run in names)
+    }
+    long = [disturbance_run(name) for name in names if name in DISTURBANCES]
+    return [
+        *(long if disturbances else ()),
+        *(run_of(name) for name in names),
+        *(Run(Scenario(name, USUAL | only)) for name, only in more.items()),
+        *(well_run(name) for name in names if "disturbance" not in RUNS[name]),
+        *(
+            Run(Scenario(f"{name}, all well", USUAL | only, well=True), giving_up=False)
+            for name, only in more.items()
+        ),
+    ]
+
+
+def offers(main: Procedure) -> dict[str, tuple[str, ...]]:
+    """What a procedure asks that a run may narrow, by name, and the answers that pass or come."""
+    found: dict[str, dict[str, None]] = {}
+
+    def add(name: str, values: Iterable[str]) -> None:
+        found.setdefault(name, {}).update(dict.fromkeys(values))
+
+    for step in main.steps():
+        match step:
+            case LookStep():
+                add(step.fact, step.want)
+            case AskStep(form="choice"):
+                add(step.name, (option.value for option in step.options))
+            case GunStep():
+                add("gun", (SHOTS, LOAD))
+            case SprayStep():
+                add("seconds", SECONDS.values())
+            case HoldStep():
+                add("trend", ("level",))
+            case JudgeStep(what="triage"):
+                add("triage", ("go", "warn", "dont", "nothing"))
+    return {name: tuple(values) for name, values in found.items()}
+
+
+def _that_differ(offered: Mapping[str, tuple[str, ...]]) -> list[str]:
+    """The runs, the fewest, that ask each another thing of a procedure that offers this. One with
+    a disturbance, or that waits for the gun on the hose, needs a procedure that sprays."""
+    kept: dict[tuple[Any, ...], str] = {}
+    for name, own in sorted(RUNS.items(), key=lambda run: len(run[1])):
+        if "disturbance" in own and "seconds" not in offered:
+            continue
+        if any(key in offered and not set(own[key]) & set(offered[key]) for key in own):
+            continue
+        only = {
+            key: tuple(v for v in values if v in offered.get(key, values)) or offered[key]
+            for key, values in (USUAL | own).items()
+            if key in offered or key == "disturbance"
+        }
+        kept.setdefault(tuple(sorted(only.items())), name)
+    return [name for name in RUNS if name in kept.values()]
 
 
 def runs_of_recovery(recovery: Procedure) -> list[Run]:

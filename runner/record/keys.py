@@ -21,6 +21,7 @@ from .disk import (
     write_and_sync,
 )
 from .faults import NotRecordable, failed
+from .lock import held
 
 PRIVATE_NAME = "workshop-key.pem"
 PUBLIC_FOLDER = "public"
@@ -135,15 +136,21 @@ class KeyFolder:
         With ``again`` it takes the place of the key that is there; that one's public half stays.
         Raises NotRecordable when there is a key already, JournalFailed.
         """
+        try:
+            for folder in (self.path, self.path / PUBLIC_FOLDER):
+                folder.mkdir(FOLDER_MODE, parents=True, exist_ok=True)
+        except OSError as error:
+            raise failed(self.path, "keep the key", error) from error
+        with held(self._disk, self.path / "making", "the making of a key"):
+            return self._made(SigningKey(seed), passphrase, again)
+
+    def _made(self, key: SigningKey, passphrase: str | None, again: bool) -> PublicKey:
         if self.private.exists() and not again:
             raise NotRecordable(
                 str(self.private), "there is a key already", "Keep it, or make a new one: --again"
             )
-        key = SigningKey(seed)
         public = key.public
         try:
-            for folder in (self.path, self.path / PUBLIC_FOLDER):
-                folder.mkdir(FOLDER_MODE, parents=True, exist_ok=True)
             kept = self.path / PUBLIC_FOLDER / f"{public.short}.pem"
             if not kept.exists():
                 write_and_sync(self._disk, kept, NEW_FLAGS, public.pem)

@@ -1,6 +1,6 @@
 """The seal of a job that has ended: its head, signed with the workshop's key.
 
-    <job>/seal/statement.txt     what is sealed, in eight short lines of ASCII
+    <job>/seal/statement.txt     what is sealed, in eight or nine short lines of ASCII
                signature.bin     64 bytes: Ed25519 (RFC 8032) over the bytes of statement.txt
                public-key.pem    the public key (RFC 8410)
 
@@ -20,6 +20,7 @@ from .disk import NEW_FLAGS, Disk, fsync_folder, read_whole, write_and_sync
 from .faults import NotRecordable, failed
 from .findings import Verification
 from .folders import JobFolder
+from .head import Head
 from .keys import PublicKey, SigningKey, public_from_pem
 
 FOLDER = "seal"
@@ -36,6 +37,7 @@ _FORM = re.compile(
     r"made: (?P<made>at the end|later)\n"
     r"time: (?P<time>\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?Z)\n"
     r"key: (?P<key>[0-9a-f]{4}(?:-[0-9a-f]{4}){3})\n"
+    r"(?:ledger: (?P<ledger>[1-9][0-9]{0,8} [0-9a-f]{64})\n)?"
 )
 
 
@@ -50,12 +52,15 @@ class Statement:
     made: SealTime
     time: str
     key: str
+    ledger: str = ""
+    """Count and hash of the last line of the workshop's ledger then; empty where it has none."""
 
     def to_bytes(self) -> bytes:
         """The exact bytes that are signed."""
+        ledger = f"ledger: {self.ledger}\n" if self.ledger else ""
         return (
             f"steplatch seal 1\njob: {self.job}\nlines: {self.lines}\nhead: {self.head}\n"
-            f"ended: {self.ended}\nmade: {self.made}\ntime: {self.time}\nkey: {self.key}\n"
+            f"ended: {self.ended}\nmade: {self.made}\ntime: {self.time}\nkey: {self.key}\n{ledger}"
         ).encode("ascii")
 
     @staticmethod
@@ -67,7 +72,7 @@ class Statement:
         made: SealTime = "later" if match["made"] == "later" else "at the end"
         return Statement(
             match["job"], int(match["lines"]), match["head"], match["ended"], made,
-            match["time"], match["key"],
+            match["time"], match["key"], match["ledger"] or "",
         )  # fmt: skip
 
 
@@ -106,14 +111,16 @@ def is_sealed(folder: JobFolder) -> bool:
 
 def make_seal(
     folder: JobFolder,
-    chain: Verification,
+    chain: Verification | Head,
     ended: str,
     made: SealTime,
     time_utc: str,
     key: SigningKey,
     disk: Disk | None = None,
+    ledger: str = "",
 ) -> Statement:
-    """Seal a job whose chain was just verified. The seal appears whole or not at all.
+    """Seal a job whose chain was just verified (``Head``: found sound at opening). The seal
+    appears whole or not at all. ``ledger`` is the mark of the workshop's ledger.
 
     Raises NotRecordable when the job has not ended, is sealed already or its chain is not sound;
     JournalFailed when the disk refuses.
@@ -121,12 +128,14 @@ def make_seal(
     disk = disk or Disk()
     if ended not in ("finished", "abandoned"):
         raise NotRecordable(folder.id, "the job has not ended", "Finish or abandon it first")
-    if not chain.sound:
+    if isinstance(chain, Verification) and not chain.sound:
         raise NotRecordable(folder.id, "its chain is not sound", "See: steplatch audit")
     if is_sealed(folder):
         raise NotRecordable(folder.id, "it is sealed already", "See: steplatch audit")
     public = key.public
-    said = Statement(folder.id, chain.lines, chain.sha256, ended, made, time_utc, public.short)
+    said = Statement(
+        folder.id, chain.lines, chain.sha256, ended, made, time_utc, public.short, ledger
+    )
     message = said.to_bytes()
     Statement.from_bytes(message)  # what is signed can be read again
     aside = folder.path / f"{FOLDER}.new"

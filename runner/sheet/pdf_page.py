@@ -52,7 +52,7 @@ def to_pdf(sheet: JobSheet, part: str = "all") -> bytes:
     import typst
 
     when = moment_of(sheet)
-    data = json.dumps(_plain(sheet, part, when), ensure_ascii=False)
+    data = json.dumps(plain_of(sheet, part, when), ensure_ascii=False)
     made = typst.compile(
         (TEMPLATES / "sheet.typ").read_bytes(),
         font_paths=fonts,
@@ -84,7 +84,8 @@ def moment_of(sheet: JobSheet) -> datetime:
     return at.replace(microsecond=0)  # a PDF holds whole seconds
 
 
-def _plain(sheet: JobSheet, part: str, when: datetime) -> dict[str, Any]:
+def plain_of(sheet: JobSheet, part: str, when: datetime) -> dict[str, Any]:
+    """A part of the sheet as plain values, as the template takes it."""
     return {
         "title": sheet.title,
         "subtitle": sheet.subtitle,

@@ -136,6 +136,8 @@ def _without_verdict(subject: Subject) -> tuple[str, tuple[str, ...]]:
     if bay.triage is Triage.NOTHING:
         why = "There was nothing to clean: the filter flows as expected already."
         return "Nothing to clean", (why, f"{fluid_words(subject)} The lamp has another cause.")
+    if subject.record.ended == "finished" and subject.verdict is None and not sprays(subject):
+        return _only_looked(subject)
     if subject.record.ended:
         return NO_VERDICT, ("The job ended before anything could be judged.",)
     if trips & bay.trips:
@@ -144,6 +146,20 @@ def _without_verdict(subject: Subject) -> tuple[str, tuple[str, ...]]:
     else:
         said = "The job is not finished; nothing is judged yet."
     return "Not finished", (said,)
+
+
+def _only_looked(subject: Subject) -> tuple[str, tuple[str, ...]]:
+    """Of a job that judges no clean: what was weighed, or that it was looked at."""
+    said = {
+        Triage.GO: ("Measured", "Nothing was found that speaks against a clean."),
+        Triage.WARN: ("Measured", "A clean can be tried, with a warning; see what comes next."),
+    }
+    looked = ("Looked at", "What was found stands below; nothing was to be judged.")
+    title, first = said.get(subject.record.job.bay.triage, looked)
+    finding = subject.answers.latest("finding")
+    if finding is not None:
+        first = sentence(plain_text(finding.words))
+    return title, (f"{first} {fluid_words(subject)}",)
 
 
 def _given_up(subject: Subject, trips: set[Trip]) -> tuple[str, ...]:

@@ -136,7 +136,12 @@ class Timeline:
                     place = places[at.event.number]
                     was = found[place]
                     if isinstance(was.event, Recorded):
-                        now = Recorded(was.event.name, at.event.now, was.event.step)
+                        now = Recorded(
+                            was.event.name,
+                            at.event.now,
+                            was.event.step,
+                            procedure=was.event.procedure,
+                        )
                         found[place] = replace(was, event=now)
         return found
 

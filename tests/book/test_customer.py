@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from steplatch.runner.cli import customer as commands_customer
-from steplatch.runner.cli import exits
+from steplatch.runner.cli import exits, proving
 from steplatch.runner.cli.main import main
 from steplatch.runner.input.findings import BadFile
 from steplatch.runner.jobs.customer import (
@@ -299,12 +299,22 @@ def test_a_disk_that_fails_erases_nothing_by_half(data: DataFolder) -> None:
     assert erase_customer(data.job(ONE), WHO).fields
 
 
+PIN = "4821"
+
+
 def typed(monkeypatch: pytest.MonkeyPatch, *answers: str) -> None:
     """Have a terminal at which these are typed."""
     left = list(answers)
     monkeypatch.setattr(commands_customer, "has_terminal", lambda: True)
     monkeypatch.setattr("builtins.input", lambda _: left.pop(0))
     monkeypatch.setattr("getpass.getpass", lambda *_: left.pop(0))
+    monkeypatch.setattr(proving, "has_terminal", lambda: True)
+    monkeypatch.setattr(proving, "secret", lambda _: left.pop(0))
+
+
+def known(data: DataFolder) -> None:
+    """A supervisor of this workshop who has a PIN."""
+    PinBook(data.path / "people.json", Cost(2, 1, 1)).set_pin("supervisor-1", "Example", PIN)
 
 
 def run(data: DataFolder, *words: str) -> int:
@@ -315,11 +325,12 @@ def test_the_command_erases_only_when_the_whole_id_is_typed(
     data: DataFolder, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run(data, "erase", "aaaaaaaa", "--as", "supervisor-1") == exits.NO_TERMINAL
+    known(data)
     for answer in ("", "y", "yes", "aaaaaaaa", TWO):
-        typed(monkeypatch, answer)
+        typed(monkeypatch, PIN, answer)
         assert run(data, "erase", "aaaaaaaa", "--as", "supervisor-1") == exits.FAILED
     assert load_personal(data.job(ONE).path).bindings()  # type: ignore[union-attr]
-    typed(monkeypatch, ONE)
+    typed(monkeypatch, PIN, ONE)
     assert run(data, "erase", "aaaaaaaa", "--as", "supervisor-1") == exits.OK
     said = capsys.readouterr().out
     assert "Erased: customer name, contact, registration." in said and PLATE not in said
@@ -331,12 +342,35 @@ def test_the_command_refuses_to_erase_under_a_hold(
     data: DataFolder, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     reason = ("--as", "supervisor-1", "--reason", "dispute about the invoice")
+    known(data)
+    typed(monkeypatch, PIN, PIN, ONE, PIN, PIN)
     assert run(data, "hold", ONE, *reason) == exits.OK
-    typed(monkeypatch, ONE)
     assert run(data, "erase", ONE, "--as", "supervisor-1") == exits.FAILED
     assert f"steplatch customer release {ONE}" in capsys.readouterr().err
     assert run(data, "release", ONE, *reason) == exits.OK
     assert run(data, "release", ONE, *reason) == exits.FAILED
+
+
+@pytest.mark.parametrize("act", ["erase", "hold", "release"])
+@pytest.mark.parametrize("person", ["nobody-known", "without-pin", "retired-1"])
+def test_nobody_who_is_not_proven_does_what_stays(
+    data: DataFolder,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    act: str,
+    person: str,
+) -> None:
+    book = PinBook(data.path / "people.json", Cost(2, 1, 1))
+    book.register("without-pin", "Without Example")
+    book.set_pin("retired-1", "Retired Example", PIN)
+    book.retire("retired-1", "Retired Example")
+    typed(monkeypatch, PIN, ONE, PIN, ONE)
+    before = data.job(ONE).personal.read_bytes()
+    words = (act, ONE, "--as", person, "--reason", "dispute about the invoice")
+    assert run(data, *words) == exits.FAILED
+    said = capsys.readouterr().err
+    assert "steplatch people" in said and data.job(ONE).personal.read_bytes() == before
+    assert not hold_path(data.job(ONE)).exists()
 
 
 def test_whoever_has_a_pin_must_type_it(

@@ -90,8 +90,15 @@ def test_cooling_is_told_from_two_measurements_and_about_how_long_it_takes(stand
     job = stands.at("line-cool")
     step = stands.plan.main.step("line-cool")
     assert isinstance(step, TemperatureStep)
-    first = Recorded("exhaust", {"k": repr(447.15), "at_ms": 0, "class": "hot"}, step.id)
-    second = Recorded("exhaust", {"k": repr(441.15), "at_ms": 60_000, "class": "hot"}, step.id)
+    first = Recorded(
+        "exhaust", {"k": repr(447.15), "at_ms": 0, "class": "hot"}, step.id, procedure="clean-above"
+    )
+    second = Recorded(
+        "exhaust",
+        {"k": repr(441.15), "at_ms": 60_000, "class": "hot"},
+        step.id,
+        procedure="clean-above",
+    )
     assert cooling_line(recorded(job, first), step) == ""
     # 174 to 168 degC in a minute, air 20 degC, target 100 degC: about 15 min lumped, Incropera
     # and DeWitt, Fundamentals of Heat and Mass Transfer, eq. 5.6, worked by hand:
@@ -99,7 +106,12 @@ def test_cooling_is_told_from_two_measurements_and_about_how_long_it_takes(stand
     limit = replace(job.log, numbers={**job.log.numbers, "gloved_k": repr(373.15)})
     line = cooling_line(recorded(replace(job, log=limit), first, second), step)
     assert line.startswith("COOLS  now 168 degC, falling 6 a minute: about 13 to ")
-    rising = Recorded("exhaust", {"k": repr(450.15), "at_ms": 60_000, "class": "hot"}, step.id)
+    rising = Recorded(
+        "exhaust",
+        {"k": repr(450.15), "at_ms": 60_000, "class": "hot"},
+        step.id,
+        procedure="clean-above",
+    )
     assert cooling_line(recorded(job, first, rising), step) == ""
 
 
@@ -178,7 +190,7 @@ def test_an_answer_faster_than_a_look_is_told_quietly(
     mark = StepMark("secured", 5000, 5000 + took_ms, "yes", "apprentice-1", "clean-above")
     marks = (*job.log.marks, mark)
     real = replace(job, log=replace(job.log, marks=marks, practice=False))
-    outcome = Outcome((Done("secured", "yes", "apprentice-1"),))
+    outcome = Outcome((Done("secured", "yes", "apprentice-1", procedure="clean-above"),))
     text = quick_answer(stands.plan.main, real, outcome)
     assert bool(text) == told
     practice = replace(real, log=replace(real.log, practice=True))

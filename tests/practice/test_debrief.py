@@ -193,7 +193,13 @@ def test_what_was_typed_stands_beside_what_was_so(finished: Debrief) -> None:
 
 
 def test_a_wrong_answer_about_the_vehicle_is_marked_as_different() -> None:
-    job = Job(log=Log(records=(Recorded("line_test", {"choice": "ok"}, "line-test-blow"),)))
+    job = Job(
+        log=Log(
+            records=(
+                Recorded("line_test", {"choice": "ok"}, "line-test-blow", procedure="clean-above"),
+            )
+        )
+    )
     (right,) = answers(job, setup_with("none"))
     (wrong,) = answers(job, setup_with("hose-split"))
     assert not right.differs and right.true == "the hose was open and whole"

@@ -41,17 +41,21 @@ def plain_job(decider: Decider, state: bytes, t: Try) -> Job:
     )  # fmt: skip
     records = []
     if (gun := value("rate_known")) is not None:
-        records.append(Recorded("gun", dict(gun), ""))
+        records.append(Recorded("gun", dict(gun), "", procedure="clean-above"))
     records += [
-        Recorded("spray", {"seconds": "1"}, ""),
-        Recorded("exhaust", {"at_ms": 0, "k": "400.0"}, ""),
+        Recorded("spray", {"seconds": "1"}, "", procedure="clean-above"),
+        Recorded("exhaust", {"at_ms": 0, "k": "400.0"}, "", procedure="clean-above"),
     ]
     for phase, condition in READINGS:
         pressure = value(f"{phase} {condition}")
         if pressure is not None:
-            records.append(Recorded("reading", stand_in(phase, condition, pressure), ""))
+            records.append(
+                Recorded(
+                    "reading", stand_in(phase, condition, pressure), "", procedure="clean-above"
+                )
+            )
     if value("triaged"):
-        records.append(Recorded("triage", {"state": "go"}, ""))
+        records.append(Recorded("triage", {"state": "go"}, "", procedure="clean-above"))
     mark = value("mark")
     always = decider.log_at(t.old, t.due)
     log = Log(

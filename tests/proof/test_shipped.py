@@ -7,6 +7,7 @@ import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
 from steplatch.runner.core.loading import load_procedure
+from steplatch.runner.core.procedure import Procedure
 from steplatch.runner.input.shelf import PROCEDURES, procedure_files
 from steplatch.runner.proof.properties import PROPERTIES
 from steplatch.runner.proof.runs import Run, runs_of_main, runs_of_recovery, well_run
@@ -14,6 +15,7 @@ from steplatch.runner.proof.runs import Run, runs_of_main, runs_of_recovery, wel
 from tests.step_text import in_step, without_steps, written_out
 
 SHIPPED = [(path, load_procedure(path)[0]) for path in procedure_files()]
+MAIN_JOB = next(procedure for _, procedure in SHIPPED if procedure.id == "clean-above")
 RECOVERIES = [path for path, procedure in SHIPPED if procedure.role != "main"]
 
 
@@ -25,7 +27,9 @@ def test_every_shipped_procedure_is_loaded_and_the_job_is_proven(
     rows = {row["id"]: row for row in said["procedures"]}
     assert {row["role"] for row in rows.values()} == {"main", "recovery", "card"}
     job = rows["clean-above"]
-    assert [s["scenario"] for s in job["searches"]] == [r.scenario.name for r in runs_of_main()]
+    assert [s["scenario"] for s in job["searches"]] == [
+        r.scenario.name for r in runs_of_main(MAIN_JOB)
+    ]
     assert all(s["proven"] and not s["faults"] for s in job["searches"]), job["searches"]
     assert all(s["always"] == [rule.name for rule in PROPERTIES] for s in job["searches"])
     assert not job["never_reached"]
@@ -67,9 +71,9 @@ def test_the_command_catches_a_protection_that_is_forgotten(
     capfd: pytest.CaptureFixture[str],
 ) -> None:
     run = well_run("pair, running dose")
-    assert run in runs_of_main(), "the command makes it"
+    assert run in runs_of_main(MAIN_JOB), "the command makes it"
 
-    def only_this(disturbances: bool = False) -> list[Run]:
+    def only_this(main: Procedure, disturbances: bool = False) -> list[Run]:
         return [run]
 
     monkeypatch.setattr("steplatch.runner.proof.runs.runs_of_main", only_this)

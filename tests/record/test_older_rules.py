@@ -76,6 +76,11 @@ def answered(lines: Lines) -> None:
     _first(lines, "Done")["answer"] = "otherwise"
 
 
+def of_older_form(lines: Lines) -> None:
+    """Every line in the first form, as older programs wrote it."""
+    lines[:] = [{key: line[key] for key in FIELDS_OF[1]} | {"schema": 1} for line in lines]
+
+
 def judged(lines: Lines) -> None:
     """A judgement of the triage that this judge does not come to."""
     _first(lines, "Recorded", "triage")["value"]["state"] = "no_go"
@@ -119,10 +124,7 @@ def test_a_job_that_other_rules_decided_otherwise_is_left_for_making_safe_and_ab
 def test_a_record_of_an_older_form_cannot_be_decided_again_and_has_its_own_exit_code(
     copy: JobFolder, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def older(lines: Lines) -> None:
-        lines[:] = [{key: line[key] for key in FIELDS_OF[1]} | {"schema": 1} for line in lines]
-
-    found = changed(copy, older)
+    found = changed(copy, of_older_form)
     assert found.grade is AuditGrade.CANNOT and "form 1" in found.undecidable
     assert main(["audit", str(copy.path)]) == exits.AUDIT_CANNOT == AuditGrade.CANNOT.value == 12
     said = capsys.readouterr().out
@@ -152,9 +154,7 @@ def test_events_that_only_other_rules_know_cannot_be_decided_again_and_those_of_
 def test_a_text_that_does_not_load_is_undecidable_under_other_rules_and_forged_under_the_same(
     copy: JobFolder,
 ) -> None:
-    (kept,) = [
-        p for p in (copy.path / "texts").iterdir() if p.read_text().startswith("id: abandon")
-    ]
+    (kept,) = [p for p in (copy.path / "texts").iterdir() if "id: abandon\n" in p.read_text()]
     raw = kept.read_bytes().replace(b"\nid:", b"\nodd: 1\nid:") + b"odd: 1\n"
     digest = hashlib.sha256(raw).hexdigest()
     (copy.path / "texts" / f"{digest}.yaml").write_bytes(raw)
@@ -184,3 +184,34 @@ def test_other_rules_do_not_excuse_what_they_cannot_explain(copy: JobFolder) -> 
     assert found.grade is AuditGrade.CHANGED
     assert any("in one run" in text for text in found.wrong)
     assert any("no other rules explain it" in text for text in found.wrong)
+
+
+def test_an_audit_of_many_counts_each_grade_and_ends_with_the_code_of_the_worst(
+    good: Played, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    copies: list[str] = []
+    for change in (None, other("rules"), of_older_form, answered):
+        copies.append(str(tmp_path / f"copy number {len(copies)}"))
+        shutil.copytree(good.folder.path, copies[-1])
+        folder = JobFolder(Path(copies[-1]))
+        if change is not None:
+            lines = lines_of(folder)
+            change(lines)
+            forge(folder, lines)
+
+    def last(*words: str) -> tuple[int, str]:
+        code = main(["--data", str(tmp_path), "audit", *words])
+        return code, capsys.readouterr().out.splitlines()[-1]
+
+    code, text = last(*copies)
+    assert code == exits.AUDIT_BROKEN and text.endswith(
+        "s: 1 good, 1 good under other rules than today's, 1 not to be decided again here, "
+        "1 changed or forged."
+    )
+    assert main(["--data", str(tmp_path), "audit", *copies, "--json"]) == exits.AUDIT_BROKEN
+    grades = json.loads(capsys.readouterr().out)["grades"]
+    assert list(grades.values()) == [1] * 4
+    for number, worst in ((3, exits.AUDIT_CANNOT), (2, exits.AUDIT_OLDER), (1, exits.OK)):
+        code, text = last(*copies[:number], copies[0])
+        assert code == worst and "forged" not in text
+    assert text.endswith(" s: 2 good.")

@@ -2,17 +2,20 @@
 
 import json
 import shutil
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli import main as cli
-from steplatch.runner.jobs.sealing import key_folder, seal_at_end
-from steplatch.runner.jobs.store import job_of
-from steplatch.runner.record import JobFolder, find_data_folder
+from steplatch.runner.jobs.ledgers import key_folder
+from steplatch.runner.jobs.projection import fold
+from steplatch.runner.jobs.sealing import seal_at_end
+from steplatch.runner.record import JobFolder, JournalLine, find_data_folder, read
 from steplatch.runner.record.keys import SigningKey
 
+from tests.known_people import who_types_a_pin
 from tests.played import Played
 
 
@@ -22,11 +25,11 @@ def data(good: Played, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "data"
     shutil.copytree(good.folder.path, folder / "jobs" / good.folder.id)
 
-    def real(folder: JobFolder) -> object:
-        job = job_of(folder)
+    def real(lines: Sequence[JournalLine]) -> object:
+        job = fold(lines)
         return replace(job, log=replace(job.log, practice=False))
 
-    monkeypatch.setattr("steplatch.runner.jobs.sealing.job_of", real)
+    monkeypatch.setattr("steplatch.runner.jobs.sealing.fold", real)
     return folder
 
 
@@ -39,29 +42,29 @@ def job_in(data: Path) -> JobFolder:
 
 
 def test_a_job_is_sealed_at_its_end_and_the_audit_says_whose_key(
-    data: Path, capsys: pytest.CaptureFixture[str]
+    data: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    folder = job_in(data)
+    folder, who = job_in(data), who_types_a_pin(data, monkeypatch)
     assert steplatch(data, "key", "new") == exits.OK
-    said = seal_at_end(folder, find_data_folder(data, {}), lambda _: None)
+    said = seal_at_end(folder, find_data_folder(data, {}), lambda _: None)[0]
     assert said[0].startswith("SEALED")
     capsys.readouterr()
     assert steplatch(data, "audit", folder.id) == exits.OK
     out = capsys.readouterr().out
     assert "seal: good, made at the end" in out and "a key of this data folder" in out
-    assert steplatch(data, "seal", folder.id) == exits.RECORD_FAILED  # already
+    assert steplatch(data, "seal", folder.id, "--as", who) == exits.RECORD_FAILED  # already
     assert "sealed already" in capsys.readouterr().err
 
 
 def test_without_a_key_the_job_ends_unsealed_and_says_how_to_seal_it_later(
-    data: Path, capsys: pytest.CaptureFixture[str]
+    data: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    folder = job_in(data)
-    said = seal_at_end(folder, find_data_folder(data, {}), lambda _: None)
+    folder, who = job_in(data), who_types_a_pin(data, monkeypatch)
+    said = seal_at_end(folder, find_data_folder(data, {}), lambda _: None)[0]
     assert said[0].startswith("NOT SEALED") and "steplatch key new" in said[0]
-    assert steplatch(data, "seal", folder.id) == exits.FAILED
+    assert steplatch(data, "seal", folder.id, "--as", who) == exits.FAILED
     assert steplatch(data, "key", "new") == exits.OK
-    assert steplatch(data, "seal", folder.id) == exits.OK
+    assert steplatch(data, "seal", folder.id, "--as", who) == exits.OK
     capsys.readouterr()
     steplatch(data, "audit", folder.id)
     assert "made later" in capsys.readouterr().out
@@ -71,18 +74,23 @@ def test_a_key_with_a_passphrase_seals_only_with_it(data: Path) -> None:
     folder = job_in(data)
     home = find_data_folder(data, {})
     key_folder(home).make(b"k" * 32, "correct horse")
-    assert "no passphrase" in seal_at_end(folder, home, lambda _: None)[0]
-    assert "wrong" in seal_at_end(folder, home, lambda _: "battery")[0]
-    assert seal_at_end(folder, home, lambda _: "correct horse")[0].startswith("SEALED")
+    assert "no passphrase" in seal_at_end(folder, home, lambda _: None)[0][0]
+    assert "wrong" in seal_at_end(folder, home, lambda _: "battery")[0][0]
+    assert seal_at_end(folder, home, lambda _: "correct horse")[0][0].startswith("SEALED")
 
 
 def test_practice_is_never_sealed(
-    good: Played, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    good: Played,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     data = tmp_path / "data"
+    data.mkdir()
+    who = who_types_a_pin(data, monkeypatch)
     shutil.copytree(good.folder.path, data / "jobs" / good.folder.id)
     assert steplatch(data, "key", "new") == exits.OK
-    assert steplatch(data, "seal", good.folder.id) == exits.RECORD_FAILED
+    assert steplatch(data, "seal", good.folder.id, "--as", who) == exits.RECORD_FAILED
     assert "practice is never sealed" in capsys.readouterr().err
     steplatch(data, "audit", good.folder.id)
     assert "practice is never sealed" in capsys.readouterr().out
@@ -130,7 +138,7 @@ def test_a_file_is_kept_with_a_job_that_goes_on_and_not_with_one_that_has_ended(
     assert "has ended" in capsys.readouterr().err
     _cut_before_the_end(folder)
     assert steplatch(data, *words) == exits.OK
-    noted = job_of(folder).log.latest("attachment")
+    noted = fold(list(read(folder.path))).log.latest("attachment")
     assert noted is not None and noted["label"] == "freeze frame"
     assert steplatch(data, "audit", folder.id) == exits.OK
     kept = next((folder.path / "attachments").iterdir())

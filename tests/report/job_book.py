@@ -138,31 +138,33 @@ class JobBook:
 
     def step(self, step: str, answer: str, *events: Event, seconds: float = 40) -> None:
         """Begin a step, answer it, move to the one that follows."""
-        self.line(Begin(step), Begun(step), seconds=5)
+        self.line(Begin(step), Begun(step, procedure="sheet-test"), seconds=5)
         self.line(
-            Answer(step, answer), *events, Done(step, answer, self.who), *self._next(step),
+            Answer(step, answer), *events,
+            Done(step, answer, self.who, procedure="sheet-test"), *self._next(step),
             seconds=seconds,
         )  # fmt: skip
 
     def ask(self, step: str, name: str, value: dict[str, Any], answer: str) -> None:
         """Answer an ``ask`` step."""
-        self.step(step, answer, Recorded(name, value, step))
+        self.step(step, answer, Recorded(name, value, step, procedure="sheet-test"))
 
     def look(self, step: str, fact: str, state: str) -> None:
         """Answer a ``look`` step."""
-        self.line(Begin(step), Begun(step), seconds=5)
+        self.line(Begin(step), Begun(step, procedure="sheet-test"), seconds=5)
         self.line(
-            Look(fact, state), Seen(fact, state_of(fact, state)), Done(step, state, self.who),
-            *self._next(step),
+            Look(fact, state), Seen(fact, state_of(fact, state)),
+            Done(step, state, self.who, procedure="sheet-test"), *self._next(step),
         )  # fmt: skip
 
     def sign(self, step: str, person: str, meaning: str, who: str = "other") -> None:
         """Sign a step."""
         role = {str(p["id"]): str(p["role"]) for p in PEOPLE}.get(person, "customer")
-        self.line(Begin(step), Begun(step), seconds=5)
+        self.line(Begin(step), Begun(step, procedure="sheet-test"), seconds=5)
         self.line(
-            Sign(step, person), Signed(step, person, role, meaning, who, ()),
-            Done(step, person, ""), *self._next(step), seconds=15,
+            Sign(step, person),
+            Signed(step, person, role, meaning, who, (), procedure="sheet-test"),
+            Done(step, person, "", procedure="sheet-test"), *self._next(step), seconds=15,
         )  # fmt: skip
 
     def read(self, phase: str, condition: str, typed: str, step: str = "") -> None:
@@ -172,7 +174,12 @@ class JobBook:
             typed, condition, phase, line_name="exhaust differential pressure",  # type: ignore[arg-type]
             burning=False, by=self.who,
         )  # fmt: skip
-        self.step(step, typed, Recorded("reading", one.to_json(), step), seconds=60)
+        self.step(
+            step,
+            typed,
+            Recorded("reading", one.to_json(), step, procedure="sheet-test"),
+            seconds=60,
+        )
 
     def sets(self, phase: str) -> list[ReadingSet]:
         """The sets of one phase so far."""
@@ -181,7 +188,12 @@ class JobBook:
 
     def spray(self, step: str, act: Act, seconds: str, counted: int | None) -> None:
         """One spray and its report."""
-        self.line(Begin(step, seconds), Begun(step), Granted(act, counted or 1), seconds=5)
+        self.line(
+            Begin(step, seconds),
+            Begun(step, procedure="sheet-test"),
+            Granted(act, counted or 1),
+            seconds=5,
+        )
         what = Happening.SPRAY_ENDED
         happened = Happened(what, counted)
         bay = evolve(self.job, happened).bay
@@ -189,12 +201,12 @@ class JobBook:
             "spray",
             {"act": act.value, "what": what.value, "seconds": seconds,
              "reserved_dml": self.job.bay.reserved, "wet_dml": bay.wet},
-            step,
+            step, procedure="sheet-test",
         )  # fmt: skip
         moved = (
             (Moved(step, "sheet-test", "again"),)
             if act is Act.SPRAY_RUNNING
-            else (Done(step, what.value, self.who), *self._next(step))
+            else (Done(step, what.value, self.who, procedure="sheet-test"), *self._next(step))
         )
         self.line(Report(what.value, seconds), happened, record, *moved, seconds=12)
 

@@ -63,7 +63,7 @@ def until_agreed(book: JobBook, before: dict[str, str] = BEFORE, complaint: str 
     state = "go" if found.decision.startswith("go") else "dont"
     book.step(
         "judge-triage", "read",
-        Recorded("triage", {**plain, "state": state}, "judge-triage"),
+        Recorded("triage", {**plain, "state": state}, "judge-triage", procedure="sheet-test"),
         Seen("triage", state_of("triage", state)),
     )  # fmt: skip
     book.ask("ask-price", "price", {"text": "180.00, tax included"}, "180.00, tax included")
@@ -75,13 +75,14 @@ def fluid_and_drying(book: JobBook, falls_to: float = 25.0) -> None:
     """Gun, one burst with the engine off, two sprays at idle, drying."""
     shots = parse_gun("19 20 21 mL in 5 s", 0.5)
     assert isinstance(shots, GunShots)
-    book.step("gun-step", "19 20 21 mL in 5 s", Recorded("gun", shots.to_json(), "gun-step"),
+    book.step("gun-step", "19 20 21 mL in 5 s",
+              Recorded("gun", shots.to_json(), "gun-step", procedure="sheet-test"),
               Happened(Happening.RATE_MEASURED))  # fmt: skip
     book.sign("sign-fluid", "supervisor-1", "checked")
     book.step(
         "temperature-step", "62",
         Recorded("exhaust", {"typed": "62", "k": "335.15", "at_ms": book.ms, "class": "cool"},
-                 "temperature-step"),
+                 "temperature-step", procedure="sheet-test"),
         Seen("port", Port.COOL), Seen("arrival", state_of("arrival", "dry")),
         Seen("tier", Tier.STRICT),
     )  # fmt: skip
@@ -95,22 +96,26 @@ def fluid_and_drying(book: JobBook, falls_to: float = 25.0) -> None:
     book.spray("spray-running", Act.SPRAY_RUNNING, "31", 1310)
     book.spray("spray-running", Act.SPRAY_RUNNING, "24", 1020)
     book.step("spray-running", "done")
-    book.line(Begin("hold-dry"), Begun("hold-dry"), Happened(Happening.RUN_ON_BEGUN))
+    book.line(
+        Begin("hold-dry"),
+        Begun("hold-dry", procedure="sheet-test"),
+        Happened(Happening.RUN_ON_BEGUN),
+    )
     points = []
     for minute in range(9):
         value = falls_to + 18 * 2.718281828 ** (-minute / 1.6)
         book.line(
             Answer("hold-dry", f"{value:.1f}"),
             Recorded("trend", {"at_ms": book.ms, "typed": f"{value:.1f}",
-                               "pa": repr(value * 100)}, "hold-dry"),
+                               "pa": repr(value * 100)}, "hold-dry", procedure="sheet-test"),
             seconds=60,
         )  # fmt: skip
         points.append((book.ms / 1000, value * 100))
     plateau = trend(points).to_json()
     book.line(
         Answer("hold-dry", "done"), Happened(Happening.RUN_ON_DUE),
-        Recorded("plateau", plateau, "hold-dry"),
-        Done("hold-dry", "done", book.who), *book._next("hold-dry"),
+        Recorded("plateau", plateau, "hold-dry", procedure="sheet-test"),
+        Done("hold-dry", "done", book.who, procedure="sheet-test"), *book._next("hold-dry"),
     )  # fmt: skip
 
 
@@ -127,7 +132,11 @@ def to_the_end(book: JobBook, after: dict[str, str] = AFTER, **facts: Any) -> No
              "plateau": "levelled", "hose_clear": "yes", "core_condition": "no_sign",
              "distance_km": 148000, **facts}  # fmt: skip
     found = judge(book.sets("before"), book.sets("after"), None, vehicle, workshop, known)
-    book.step("judge-verdict", "read", Recorded("verdict", found.to_json(), "judge-verdict"))
+    book.step(
+        "judge-verdict",
+        "read",
+        Recorded("verdict", found.to_json(), "judge-verdict", procedure="sheet-test"),
+    )
     book.sign("sign-release", "supervisor-1", "released")
     book.step("end-step", "handed_over", Ended("finished"))
 
@@ -237,7 +246,9 @@ def hostile_job(words: str = HOSTILE + LONG_WORD) -> JobRecord:
                        ("y", "warning"), ("z", "advice"), ("r", "return_date"),
                        ("l", "line_name"), ("h", "agreed_how"),
                        ("n", "a name\nwith a line")):  # fmt: skip
-        book.line(Answer(step, words), Recorded(name, {"text": words}, step))
+        book.line(
+            Answer(step, words), Recorded(name, {"text": words}, step, procedure="sheet-test")
+        )
     book.look("look-clean", "agreed", Agreed.CLEAN.value)
     fluid_and_drying(book)
     book.line(Report("stop"), Held(words))

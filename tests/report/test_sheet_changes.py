@@ -44,7 +44,7 @@ def changed_job() -> JobRecord:
     no_lamp = "this vehicle has no such display"
     book.line(
         NotApplicable("ask-codes", no_lamp),
-        MarkedNotApplicable("ask-codes", no_lamp, "technician-1"),
+        MarkedNotApplicable("ask-codes", no_lamp, "technician-1", procedure="sheet-test"),
     )
     reason = "the photo is taken after the drive"
     book.line(
@@ -60,7 +60,7 @@ def changed_job() -> JobRecord:
         ("called", {"role": "supervisor"}),
         ("text_fault", {"step": "ask-codes", "text": "this vehicle shows no pending codes"}),
     ):  # fmt: skip
-        book.line(Note(name, value), Recorded(name, value, "hold-dry"))
+        book.line(Note(name, value), Recorded(name, value, "hold-dry", procedure="sheet-test"))
     return book.record("")
 
 
@@ -158,7 +158,7 @@ def test_a_signature_stands_with_how_it_was_given_and_what_is_out_of_the_ordinar
     book = JobBook()
     until_agreed(book)
     signed = Signed("sign-agreed", "technician-1", "technician", "checked", "other", (), "name",
-                    ("no_pin",))  # fmt: skip
+                    ("no_pin",), procedure="sheet-test")  # fmt: skip
     book.line(Note("called", {}), signed)
     said = to_text(sheet_content(book.record("")), 4000, "technical")
     assert "by name alone; signed by name, without a PIN" in said

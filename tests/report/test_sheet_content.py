@@ -179,7 +179,9 @@ def test_a_job_that_was_not_cleaned_says_so_before_it_says_that_nothing_can_be_c
     unsure = "We cannot say from today's readings whether it is better."
     vehicle, _, workshop, _ = files()
     found = judge([], [], None, vehicle, workshop, {}).to_json()
-    book.step("judge-triage", "read", Recorded("verdict", found, "judge-triage"))
+    book.step(
+        "judge-triage", "read", Recorded("verdict", found, "judge-triage", procedure="sheet-test")
+    )
     core = book.job.core
     dont = replace(book.job, core=replace(core, bay=replace(core.bay, triage=Triage.DONT)))
     why = "The findings speak against a clean. No fluid was used."

@@ -50,7 +50,10 @@ def test_a_job_given_up_with_fluid_in_says_before_all_else_not_to_start_it(wet: 
     until_agreed(book)
     fluid_and_drying(book)
     reason = "hose burst"
-    book.line(Answer("reason", reason), Recorded("abandon_reason", {"text": reason}, "reason"))
+    book.line(
+        Answer("reason", reason),
+        Recorded("abandon_reason", {"text": reason}, "reason", procedure="sheet-test"),
+    )
     book.line(Answer("tag", "do_not_start"), Seen("tag", Tag.DO_NOT_START))
     subject = subject_with(book, "abandoned", wet=wet, tag=Tag.DO_NOT_START)
     box = result_box(subject)
@@ -100,7 +103,9 @@ def dont(*reasons: str) -> Subject:
             for i in reasons
         ],
     }
-    book.step("judge-triage", "read", Recorded("triage", found, "judge-triage"))
+    book.step(
+        "judge-triage", "read", Recorded("triage", found, "judge-triage", procedure="sheet-test")
+    )
     return subject_with(book, "finished", triage=Triage.DONT, wet=0, agreed=Agreed.MEASURE)
 
 

@@ -80,9 +80,13 @@ def test_a_hold_that_was_broken_off_is_drawn_apart_and_not_fitted() -> None:
 
     book = JobBook()
     until_agreed(book)
-    book.line(Begin("hold-dry"), Begun("hold-dry"))
+    book.line(Begin("hold-dry"), Begun("hold-dry", procedure="sheet-test"))
     value = {"at_ms": book.ms, "typed": "90", "pa": "9000"}
-    book.line(Answer("hold-dry", "90"), Recorded("trend", value, "hold-dry"), seconds=60)
+    book.line(
+        Answer("hold-dry", "90"),
+        Recorded("trend", value, "hold-dry", procedure="sheet-test"),
+        seconds=60,
+    )
     fluid_and_drying(book)
     timeline = read_timeline(book.record(""))
     earlier, last = holds(timeline)
@@ -101,9 +105,15 @@ def test_a_step_measured_twice_shows_both_values_with_their_times() -> None:
 
     book = JobBook()
     for typed in ("168 degC", "79 degC"):
-        book.line(Begin("temperature-step"), Begun("temperature-step"))
-        record = Recorded("exhaust", {"typed": typed, "class": "warm"}, "temperature-step")
-        done = (Done("temperature-step", typed, book.who),) if typed.startswith("79") else ()
+        book.line(Begin("temperature-step"), Begun("temperature-step", procedure="sheet-test"))
+        record = Recorded(
+            "exhaust", {"typed": typed, "class": "warm"}, "temperature-step", procedure="sheet-test"
+        )
+        done = (
+            (Done("temperature-step", typed, book.who, procedure="sheet-test"),)
+            if typed.startswith("79")
+            else ()
+        )
         book.line(Answer("temperature-step", typed), record, *done)
     worked = subject_of(book.record("")).timeline.worked
     assert [(w.answer, w.how) for w in worked] == [("168 degC", "again"), ("79 degC", "done")]
@@ -135,11 +145,15 @@ def test_readings_that_do_not_fall_get_no_curve_and_no_level() -> None:
 
     book = JobBook()
     until_agreed(book)
-    book.line(Begin("hold-dry"), Begun("hold-dry"))
+    book.line(Begin("hold-dry"), Begun("hold-dry", procedure="sheet-test"))
     for minute in range(56):  # a sensor that shows whole mbar, its hose off
         pressure = 100.0 if minute in (32, 37, 39, 44, 46, 48, 50) else 0.0
         value = {"at_ms": book.ms, "typed": "0", "pa": repr(pressure)}
-        book.line(Answer("hold-dry", "0"), Recorded("trend", value, "hold-dry"), seconds=60)
+        book.line(
+            Answer("hold-dry", "0"),
+            Recorded("trend", value, "hold-dry", procedure="sheet-test"),
+            seconds=60,
+        )
     picture = trend_picture(read_timeline(book.record("")))
     assert isinstance(picture, Picture) and isinstance(picture.plot, TrendPlot)
     assert (picture.plot.level, picture.plot.curve) == (None, ())

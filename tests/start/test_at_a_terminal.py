@@ -17,7 +17,8 @@ EXAMPLES = ROOT / "examples" / "workshop"
 SIZES = [(80, 24), (44, 12)]
 WAYS = ["drawn", "plain", "dumb"]
 TO_BEGIN = [
-    ("2", "Which vehicle?"),
+    ("2", "Which procedure?"),
+    ("1", "Which vehicle?"),
     ("1", "Who does the work?"),
     ("2", "Who else"),
     ("none", "Type begin"),
@@ -47,9 +48,9 @@ def test_a_list_takes_nothing_for_enter_or_other_keys_and_leaves_without_a_job(
     for keys in ("\r", "\r\r", "x\r", "y\r", " \r", "\x1b[C\r"):
         program.keys(keys)
         program.pump(0.1)
-    assert "Which vehicle?" not in program.text() and "practise first" in program.text()
+    assert "Which procedure?" not in program.text() and "practise first" in program.text()
     program.keys("\x1b[B\r")
-    program.asked("Which vehicle?")
+    program.asked("Which procedure?")
     program.keys("l")
     assert program.end() == exits.STOPPED
     assert "Left. No job was begun." in program.text()

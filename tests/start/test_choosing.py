@@ -62,7 +62,7 @@ def data_of(here: Path) -> DataFolder:
 def test_vehicle_person_and_the_word_are_all_that_is_asked_where_the_files_lie_together(
     here: Path,
 ) -> None:
-    desk = Scripted(["1", PERSON, "none", "begin"])
+    desk = Scripted(["1", "1", PERSON, "none", "begin"])
     chosen = choose(words(here), data_of(here), desk)
     assert chosen.person == PERSON and not desk.left
     assert chosen.bundle.vehicle.label == "example van, 2.0 L four-cylinder"
@@ -82,7 +82,7 @@ def test_what_the_procedure_is_for_is_shown_before_a_job_is_opened(here: Path) -
 
 
 def test_neither_enter_nor_yes_nor_a_number_begins_a_job(here: Path) -> None:
-    desk = Scripted(["1", PERSON, "none", "", "y", "yes", "1", "BEGI", "beginn", "begin"])
+    desk = Scripted(["1", "1", PERSON, "none", "", "y", "yes", "1", "BEGI", "beginn", "begin"])
     choose(words(here), data_of(here), desk)
     assert desk.all().count("begins nothing") == 5
     assert not desk.left
@@ -91,7 +91,7 @@ def test_neither_enter_nor_yes_nor_a_number_begins_a_job(here: Path) -> None:
 def test_every_question_explains_itself_and_is_asked_again(here: Path) -> None:
     (here / "gun.yaml").rename(here / "other.yaml")
     answers = ["1", "?", "name", "other.yaml", "?", PERSON, "?", "none", "?", "begin"]
-    desk = Scripted(["?", *answers])
+    desk = Scripted(["1", "?", *answers])
     choose(words(here), data_of(here), desk)
     for text in ("One file serves every vehicle", "its bottle", "never counts as", "choose again."):
         assert text in desk.all(), text
@@ -104,14 +104,14 @@ def test_a_workshop_limit_that_is_looser_than_the_worked_one_ends_with_its_messa
     text = workshop.read_text(encoding="utf-8")
     workshop.write_text(text.replace("off_dose: null", "off_dose: 900 mL"), encoding="utf-8")
     monkeypatch.setattr(run_command, "has_terminal", lambda: True)
-    monkeypatch.setattr(choosing, "desk_here", lambda plain: Scripted(["2", "1"]))
+    monkeypatch.setattr(choosing, "desk_here", lambda plain: Scripted(["2", "1", "1"]))
     assert main(["--data", str(here / "data"), "run"]) == exits.BAD_FILE
     assert "900 mL" in capsys.readouterr().err
     assert not list((here / "data" / "jobs").iterdir())
 
 
 def test_change_asks_everything_again(here: Path) -> None:
-    desk = Scripted(["1", "1", "none", "change", "1", "2", "none", "begin"])
+    desk = Scripted(["1", "1", "1", "none", "change", "1", "1", "2", "none", "begin"])
     assert choose(words(here), data_of(here), desk).person == PERSON
 
 
@@ -119,7 +119,7 @@ def test_leaving_at_any_question_begins_no_job(
     here: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(run_command, "has_terminal", lambda: True)
-    path = ["go on", "1", PERSON, "none"]
+    path = ["go on", "1", "1", PERSON, "none"]
     for key in ("leave", CTRL_C):
         for answered in range(len(path) + 1):
             desk = Scripted([*path[:answered], key])
@@ -135,7 +135,7 @@ def test_a_wrong_vehicle_file_is_named_with_its_first_finding_and_cannot_be_chos
     good = (here / "vehicle.yaml").read_text(encoding="utf-8")
     (here / "wrong.yaml").write_text(good.replace("cylinders: 4", "cylinders: four"), "utf-8")
     (here / "vehicle-2.yaml").write_text("label: [", encoding="utf-8")
-    desk = Scripted([CTRL_C])
+    desk = Scripted(["1", CTRL_C])
     with pytest.raises(Left):
         choose(words(here), data_of(here), desk)
     said = desk.all()
@@ -148,7 +148,7 @@ def test_a_wrong_vehicle_file_is_named_with_its_first_finding_and_cannot_be_chos
 def test_a_missing_file_is_named_with_the_places_looked_in_and_can_be_made(here: Path) -> None:
     (here / "gun.yaml").unlink()
     made = ["my gun", "1 L", "0.5 s", "yes", "write"]
-    desk = Scripted(["1", "make", *made, PERSON, "none", "begin"])
+    desk = Scripted(["1", "1", "make", *made, PERSON, "none", "begin"])
     chosen = choose(words(here), data_of(here), desk)
     assert chosen.bundle.gun.label == "my gun" and (here / "gun.yaml").exists()
     looked = f"No gun file. Looked for {here}/gun.yaml and {here}/data/workshop/gun.yaml."
@@ -158,7 +158,7 @@ def test_a_missing_file_is_named_with_the_places_looked_in_and_can_be_made(here:
 def test_a_missing_file_can_be_named_and_a_wrong_name_is_said(here: Path) -> None:
     (here / "gun.yaml").rename(here / "other.yaml")
     wrong = ["name", "nothing.yaml", "name", "people.yaml"]
-    desk = Scripted(["1", *wrong, "name", "other.yaml", PERSON, "none", "begin"])
+    desk = Scripted(["1", "1", *wrong, "name", "other.yaml", PERSON, "none", "begin"])
     choose(words(here), data_of(here), desk)
     assert "there is no such file" in desk.all() and "this key is missing" in desk.all()
 
@@ -171,7 +171,7 @@ def test_files_of_the_data_folder_are_found_from_anywhere(
     empty = here / "empty"
     empty.mkdir()
     monkeypatch.chdir(empty)
-    desk = Scripted(["1", PERSON, "none", "begin"])
+    desk = Scripted(["1", "1", PERSON, "none", "begin"])
     choose(words(here), data_of(here), desk)
     assert f"GUN  example pressure gun, one litre bottle ({other}/gun.yaml)" in desk.all()
 
@@ -181,7 +181,7 @@ def test_without_any_file_a_vehicle_is_made_in_the_workshops_folder(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     data = DataFolder(tmp_path / "data", "a test")
-    desk = Scripted(["make", "my van", CTRL_C])
+    desk = Scripted(["1", "make", "my van", CTRL_C])
     with pytest.raises(Left):
         choose(words(tmp_path), data, desk)
     assert f"No vehicle file lies in {tmp_path} or {tmp_path}/data/workshop." in desk.all()
@@ -211,7 +211,7 @@ def test_the_first_start_offers_practice_in_two_lines_and_only_the_first(
     desk = Scripted(["1"])
     monkeypatch.setattr(choosing, "desk_here", lambda plain: desk)
     assert run_command.run(words(here)) == exits.OK
-    assert seen[0].lesson == "good-clean" and seen[0].plain and seen[0].data == here / "data"
+    assert seen[0].lesson is None and seen[0].plain and seen[0].data == here / "data"
     assert sum("practi" in text for text in desk.said[:2]) == 2
     (here / "data" / "jobs" / "2026-03-02-abcdefgh").mkdir()
     desk.left, desk.said = [CTRL_C], []

@@ -10,7 +10,7 @@ import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
 from steplatch.runner.jobs.backup import MANIFEST, back_up, restore
-from steplatch.runner.jobs.sealing import key_folder
+from steplatch.runner.jobs.ledgers import key_folder
 from steplatch.runner.record import DataFolder, JobFolder, NotRecordable
 from steplatch.runner.record.lock import JobLock
 

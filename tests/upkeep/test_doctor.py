@@ -13,7 +13,7 @@ import pytest
 from steplatch.runner.cli import doctor as page
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
-from steplatch.runner.jobs.sealing import key_folder
+from steplatch.runner.jobs.ledgers import key_folder
 from steplatch.runner.record import DataFolder
 
 from tests.played import Played

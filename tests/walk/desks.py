@@ -16,8 +16,9 @@ from steplatch.runner.core.engine import Outcome, decide
 from steplatch.runner.core.job import Job, Ticked, evolve
 from steplatch.runner.core.plan import Plan
 from steplatch.runner.jobs.auditing import audit
+from steplatch.runner.jobs.ledgers import key_folder
 from steplatch.runner.jobs.projection import fold
-from steplatch.runner.jobs.sealing import key_folder, seal_ended
+from steplatch.runner.jobs.sealing import seal_ended
 from steplatch.runner.jobs.store import begin, resume
 from steplatch.runner.record import find_data_folder, make_data_folder, read, verify
 from steplatch.runner.record.seal import is_sealed

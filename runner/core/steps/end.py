@@ -39,7 +39,9 @@ class EndStep(Kind):
 
     def came_out(self, draft: Draft, what: Happening) -> bool:
         """The job has ended."""
-        draft.add(Done(self.id, what.value, draft.by, (), draft.procedure.id), Ended(self.how))
+        draft.add(
+            Done(self.id, what.value, draft.by, (), procedure=draft.procedure.id), Ended(self.how)
+        )
         return True
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:

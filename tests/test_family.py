@@ -1,0 +1,64 @@
+"""The family of jobs: each proven in less than ten seconds, played hands-free, with its sheet."""
+
+import time
+from pathlib import Path
+
+import pytest
+from steplatch.runner.core.loading import load_procedure
+from steplatch.runner.input.shelf import procedure_files
+from steplatch.runner.jobs.auditing import audit
+from steplatch.runner.jobs.bundle import EXAMPLES
+from steplatch.runner.proof.runs import Runs, runs_of_main, steps_never_reached
+from steplatch.runner.sheet import sheet_content, to_text
+from steplatch.runner.sheet.of_job import record_of
+from steplatch.runner.training.lesson import load_lesson
+
+from tests.played import Played, bundle_from, play
+
+MOST_S = 10.0
+FAMILY = [
+    path
+    for path in procedure_files()
+    if load_procedure(path)[0].role == "main" and path.stem != "clean-above"
+]
+LESSONS = {load_lesson(path).procedure: path for path in (EXAMPLES / "lessons").glob("*.yaml")}
+
+
+@pytest.fixture(scope="module", params=FAMILY, ids=lambda path: path.stem)
+def played(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Played:
+    path: Path = request.param
+    lesson = load_lesson(LESSONS[path.stem])
+    return play(tmp_path_factory.mktemp(path.stem), lesson, bundle_from(path))
+
+
+@pytest.mark.parametrize("path", FAMILY, ids=lambda path: path.stem)
+def test_each_is_proven_quickly(path: Path) -> None:
+    begun = time.process_time()
+    runs = Runs(path, procedure_files())
+    main = runs.loaded.plan.main
+    results = [runs.make(run) for run in runs_of_main(main)]
+    seconds = time.process_time() - begun
+    assert [fault.said for result in results for fault in result.faults] == []
+    assert steps_never_reached(runs.loaded, main.id, results) == []
+    assert seconds < MOST_S, f"{path.stem}: {seconds:.1f} s"
+
+
+def test_its_lesson_ends_as_it_says_and_audits_good(played: Played) -> None:
+    lesson = load_lesson(LESSONS[played.session.plan.main.id])
+    assert played.ended == lesson.expected.ended == "finished"
+    verdict = played.session.job.log.latest("verdict")
+    assert (verdict or {"state": "none"})["state"] in lesson.expected.verdicts
+    found = audit(played.folder)
+    assert found.intact and found.differences == ()
+
+
+def test_its_sheet_says_what_was_found(played: Played) -> None:
+    text = " ".join(to_text(sheet_content(record_of(played.folder))).split())
+    finding = played.session.job.log.latest("finding")
+    if finding is None:
+        assert ">> Measured" in text and "No fluid was used." in text
+    else:
+        step = next(s for s in played.session.plan.main.steps() if s.id == "finding")
+        said = next(o.say for o in step.options if o.value == finding["choice"])
+        assert said[1:] in text
+    assert "The job ended before anything could be judged" not in text
