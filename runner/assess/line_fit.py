@@ -86,26 +86,6 @@ class LinesFit:
         )
         return float(max(variance, 0.0) ** 0.5)
 
-    def scaled_by_scatter(self) -> "LinesFit":
-        """The same fit with its covariance taken from the scatter about the line.
-
-        For data whose uncertainty is not known beforehand (fit with equal ``u_y``): the
-        covariance is multiplied by chi-square over degrees of freedom, as in GUM H.3.
-        """
-        if self.degrees_of_freedom < 1:
-            raise CannotFit("no_freedom")
-        s2 = self.chi_square / self.degrees_of_freedom
-        return LinesFit(
-            self.offsets,
-            self.slopes,
-            tuple(tuple(c * s2 for c in row) for row in self.covariance),
-            self.residuals,
-            tuple(n / s2**0.5 for n in self.normalised) if s2 else self.normalised,
-            self.chi_square,
-            self.degrees_of_freedom,
-            None,
-        )
-
 
 def fit_lines(
     x: Sequence[float],

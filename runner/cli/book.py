@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from . import exits
 from .command import JOB, Add, day, print_json, progress, shown_from
+from .outputs import add_overwrite, write_out
 
 if TYPE_CHECKING:
     from ..jobs.book import Wanted
@@ -59,6 +60,7 @@ def add_to(add: Add) -> None:
         "--csv", type=Path, metavar="DIR", help="write its tables into this folder"
     )
     options.add_argument("--json", type=Path, metavar="FILE", help="write here, not to the screen")
+    add_overwrite(options)
     options.add_argument(
         "--with-personal", action="store_true", help="customer, contact, registration too"
     )
@@ -158,21 +160,24 @@ def export(args: argparse.Namespace) -> int:
         exported = export_job(folder, args.with_personal)
     if args.csv is not None:
         for name, raw in csv_files(folder, exported).items():
-            _write(args.csv / name, raw)
+            _write(args.csv / name, raw, args.overwrite)
     if args.json is not None or args.csv is None:
-        write_json(exported, args.json)
+        write_json(exported, args.json, args.overwrite)
     for note in exported["notes"]:
         print(f"note: {note}", file=sys.stderr)
     return exits.OK
 
 
-def write_json(value: dict[str, Any], path: Path | None) -> None:
-    """One JSON object to a file (mode 0600), or to standard output. Raises JournalFailed."""
+def write_json(value: dict[str, Any], path: Path | None, overwrite: bool = False) -> None:
+    """One JSON object to a file (mode 0600), or to standard output.
+
+    Raises OutputRefused, JournalFailed.
+    """
     text = json_text(value)
     if path is None:
         print(text)
     else:
-        _write(path, text.encode("utf-8") + b"\n")
+        _write(path, text.encode("utf-8") + b"\n", overwrite)
 
 
 def json_text(value: dict[str, Any]) -> str:
@@ -183,13 +188,6 @@ def json_text(value: dict[str, Any]) -> str:
     return "".join(c if c == "\n" or c.isprintable() else json.dumps(c)[1:-1] for c in text)
 
 
-def _write(path: Path, raw: bytes) -> None:
-    from ..record.disk import FOLDER_MODE, Disk, replace_file
-    from ..record.faults import failed
-
-    try:
-        path.parent.mkdir(FOLDER_MODE, parents=True, exist_ok=True)
-        replace_file(Disk(), path, raw)
-    except OSError as error:
-        raise failed(path, "write the export", error) from error
+def _write(path: Path, raw: bytes, overwrite: bool) -> None:
+    write_out(path, raw, overwrite)
     print(f"written: {path}", file=sys.stderr)

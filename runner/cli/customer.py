@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from . import exits
 from .book import write_json
 from .command import JOB, Add, data_folder, fail, has_terminal, print_json, whole
+from .outputs import add_overwrite
 from .proving import prove
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ def add_to(add: Add) -> None:
     export = acts.add_parser("export", help="all jobs of one customer as JSON, values included")
     export.add_argument("who", metavar="NAME_OR_JOB")
     export.add_argument("--json", type=Path, metavar="FILE", help="write here, not to the screen")
+    add_overwrite(export)
     erase = acts.add_parser("erase", help="erase the customer's data of one job, for ever")
     hold = acts.add_parser("hold", help="keep a job's data while a dispute runs")
     release = acts.add_parser("release", help="end a hold")
@@ -62,7 +64,7 @@ def _export(args: argparse.Namespace, data: DataFolder) -> int:
     from ..jobs.customer import export_customer
 
     exported = export_customer(data, args.who)
-    write_json(exported, args.json)
+    write_json(exported, args.json, args.overwrite)
     for job in exported["unreadable"]:
         print(f"note: {job['job']} is left out: {job['why']}", file=sys.stderr)
     return exits.OK if not exported["unreadable"] else exits.AUDIT_BROKEN

@@ -17,7 +17,7 @@ from ..record import DataFolder, JobFolder
 from ..record.clocks import Clock, RealClock
 from ..screen.context import Context, Keeper
 from ..screen.everywhere import carry_out
-from ..screen.guide import guide
+from ..screen.guide import NoProgress, guide
 from ..screen.talk import Choice, Prompt, Talk
 from ..screen.terminal.full_screen import talk_here
 from ..screen.terminal.plain_lines import PlainLines
@@ -46,6 +46,8 @@ from .guided_job import (
 Confirmed = Callable[[int], None]
 """Told the number of each line that is safe on disk."""
 SEEDS = 1_000_000
+MOST_RETURNS = 6
+"""How often a lesson may come to one place of its job; those that are shipped never come back."""
 FIRST_LESSON = "good-clean"
 LIVE_SPEED = 60.0
 """With a link waits pass instead of jumping, at first so many times as fast as real time."""
@@ -200,7 +202,7 @@ def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> i
         if live is not None:
             live.join(on, folder, setting.bundle)
         ended = guide(on)
-    except LessonStuck as stuck:
+    except (LessonStuck, NoProgress) as stuck:
         print(f"steplatch: {stuck}")
         return exits.FAILED
     finally:
@@ -332,7 +334,7 @@ def context_of(
     """What guides a lesson, with the hands at its vehicle."""
     keeper = Keeper(keeper_for(session, folder))
     hand = hand_of(bundle, vehicle, talk.lesson)
-    return Context(session, talk, folder.id, keeper, hand, carry_out)
+    return Context(session, talk, folder.id, keeper, hand, carry_out, most_returns=MOST_RETURNS)
 
 
 def rebuilt(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from . import exits
 from .command import JOB, Add, data_to_read, error_code, fail, shown_from
+from .outputs import add_overwrite, write_out
 
 if TYPE_CHECKING:
     from ..record import DataFolder, JobFolder
@@ -21,6 +22,7 @@ def add_to(add: Add) -> None:
     options.add_argument("job", nargs="+", help=f"{JOB}; several at once")
     options.add_argument("--html", type=Path, metavar="FILE", help="write the page here")
     options.add_argument("--pdf", type=Path, metavar="FILE", help="write the PDF here")
+    add_overwrite(options)
     options.add_argument("--open", action="store_true", help="open what was written")
     which = options.add_mutually_exclusive_group()
     for part in ("customer", "agreement", "technical"):
@@ -89,9 +91,9 @@ def _made(args: argparse.Namespace, folder: JobFolder) -> list[Path]:
     html = _path(args.html, folder.id, len(args.job))
     pdf = _path(args.pdf, folder.id, len(args.job))
     if html is not None:
-        html.write_text(to_html(content, part=args.part), encoding="utf-8")
+        write_out(html, to_html(content, part=args.part).encode("utf-8"), args.overwrite)
     if pdf is not None:
-        pdf.write_bytes(to_pdf(content, part=args.part))
+        write_out(pdf, to_pdf(content, part=args.part), args.overwrite)
     if html is None and pdf is None:
         print(to_text(content, part=args.part))
     return [path for path in (html, pdf) if path]

@@ -145,7 +145,7 @@ class _Reader:
         name = next(iter(stage))
         for key in list(stage)[1:]:
             if key not in _STAGE:
-                self.say((*path, key), "unknown key", _near(key, _STAGE), at_key=True)
+                self.say((*path, key), "unknown key", near(key, _STAGE), at_key=True)
         self.moved |= {(*path, "id"): (*path, name), (*path, "title"): (*path, name)}
         out: dict[str, Any] = {"id": name, "title": stage[name]}
         out |= {key: stage[key] for key in ("done",) if key in stage}
@@ -224,7 +224,7 @@ class _Reader:
         for key in list(step)[1:]:
             if key not in own and key not in COMMON:
                 known = (*own, *COMMON)
-                self.say((*path, key), "unknown key", _near(key, known), at_key=True)
+                self.say((*path, key), "unknown key", near(key, known), at_key=True)
         if not kind.head and name != "ask" and written.get(name) != kind.word:
             self.say((*path, name), f"{name} has one word here", f'Write "{name}: {kind.word}"')
         if name == "ask":
@@ -256,7 +256,7 @@ class _Reader:
             elif isinstance(item, str) and item in self.conditions:
                 found += [(condition, at) for condition in self.conditions[item]]
             else:
-                remedy = _near(str(item), self.conditions, "Name one of 'conditions'")
+                remedy = near(str(item), self.conditions, "Name one of 'conditions'")
                 self.say(at, f"there are no conditions named {item!r}", remedy)
         return found
 
@@ -285,7 +285,7 @@ def _as_fields(step: dict[str, Any], kind: type[Step]) -> dict[str, Any]:
     return step
 
 
-def _near(given: str, known: Iterable[str], otherwise: str = "") -> str:
+def near(given: str, known: Iterable[str], otherwise: str = "") -> str:
     """A remedy: what may have been meant, else what is known."""
     near = difflib.get_close_matches(given, list(known), n=3, cutoff=0.6)
     if near:

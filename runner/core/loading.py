@@ -22,9 +22,10 @@ from ..input.quantities import BadQuantity, parse_quantity
 from ..input.shelf import shared_texts
 from ..input.strict_yaml import Document, FileText, Source, load, read_text, validate
 from ..input.yaml_text import yaml_text
-from .form import Shared, is_first_form, read_form, shared_steps, written_out
+from .form import Shared, is_first_form, near, read_form, shared_steps, written_out
 from .procedure import MAX_STAGES, MAX_STEPS, Procedure, Say, Stage, Step, WhenCondition
 from .steps import KINDS
+from .style import style_findings
 
 MAX_WORDS = 20
 _VAGUE = ("slowly", "carefully", "as needed", "properly", "quickly", "if necessary", "adequately")
@@ -65,6 +66,8 @@ def load_written_out(
     shared = shared_by(text.name)
     document = read_form(written, kinds, shared)
     procedure = _checked(document, kinds)
+    if findings := style_findings(procedure, document):
+        raise BadFile(findings)
     whole = written_out(written.data, shared, kinds)
     if whole is written.data:
         return procedure, document, text.raw
@@ -221,7 +224,7 @@ def _words(step: Step, say: Say) -> None:
         say(("do",), "more than one act in one step", "one act, one step")
     for k, caution in enumerate(step.cautions):
         if caution not in CAUTIONS:
-            say(("cautions", k), f"no caution {caution!r}", f"use one of {', '.join(CAUTIONS)}")
+            say(("cautions", k), f"no caution {caution!r}", near(caution, CAUTIONS))
 
 
 def _extras(step: Step, say: Say) -> None:
@@ -241,7 +244,7 @@ def _condition(condition: WhenCondition, asked: set[str], say: Callable[[str, st
         known = {state.value for state in FACTS[condition.fact]} - {"unknown"}
         for name in condition.among:
             if name not in known:
-                say(f"{condition.fact} has no state {name!r}", f"use {', '.join(sorted(known))}")
+                say(f"{condition.fact} has no state {name!r}", near(name, sorted(known)))
     elif condition.fact == "fluid_count":
         for name in condition.among:
             if name not in FLUID_COUNT:
@@ -249,5 +252,5 @@ def _condition(condition: WhenCondition, asked: set[str], say: Callable[[str, st
     elif condition.fact not in asked:
         say(
             f"{condition.fact!r} is neither a fact nor asked in an earlier step",
-            "name a fact, or the name of an earlier 'ask' step",
+            near(condition.fact, [*FACTS, *asked], "name a fact, or an earlier question"),
         )

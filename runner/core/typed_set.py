@@ -27,9 +27,6 @@ __all__ = ["BadReading", "echo", "parse_set", "parse_value"]
 ORDER: Final[tuple[str, ...]] = ("pressure", "speed", "air", "exhaust", "coolant", "recirculation")
 """The fixed order of a typed line."""
 
-PROMPT: Final = "mbar 1/min g/s exhaust coolant recirculation"
-"""The reminder to stand before the place where the line is typed."""
-
 NOT_SHOWN: Final = "x"
 
 DIMENSION: Final[dict[str, str]] = {

@@ -93,11 +93,11 @@ class JobBook:
         path = data.path / BOOK_NAME
         if rebuild:
             _remove(path, notes)
-        database = _opened(path, notes)
+        book = cls(data, _opened(path, notes), notes)
         try:
-            yield cls(data, database, notes)
-        finally:
-            database.close()
+            yield book
+        finally:  # of a book that was made again on the way, the new one too
+            book._database.close()
 
     def sync(self, progress: Callable[[int, int], None] | None = None) -> int:
         """Bring the book up to date; returns how many jobs were read. Raises BookBusy.

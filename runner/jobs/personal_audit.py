@@ -19,6 +19,7 @@ from ..record import (
     compare,
     load_personal,
 )
+from ..record.personal import all_as_recorded, load_staged
 from .digest import APART
 from .projection import Journal, typed
 
@@ -75,6 +76,15 @@ def _word(check: FieldCheck) -> str:
 
 def personal_checks(folder: JobFolder, lines: Iterable[JournalLine]) -> tuple[FieldCheck, ...]:
     """How each value stands to the hash that the journal recorded last. Raises BadSideFile."""
+    recorded = recorded_personal(lines)
+    waiting = load_staged(folder.path)
+    if waiting is not None and all_as_recorded(waiting, recorded):
+        return compare(waiting, recorded)  # a crash came between its hash and its place
+    return compare(load_personal(folder.path), recorded)
+
+
+def recorded_personal(lines: Iterable[JournalLine]) -> dict[str, str]:
+    """The hash of each value that the journal recorded last, by field."""
     recorded: dict[str, str] = {}
     for line in typed(lines):
         for event in line.events:
@@ -83,4 +93,4 @@ def personal_checks(folder: JobFolder, lines: Iterable[JournalLine]) -> tuple[Fi
                     found = APART.fullmatch(text)
                     if found and name in set(PersonalField):
                         recorded[name] = found[1]
-    return compare(load_personal(folder.path), recorded)
+    return recorded

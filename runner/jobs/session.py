@@ -78,6 +78,8 @@ class Session:
         self.clock = clock
         self.person = person
         self._confirmed = confirmed
+        self.settle: Callable[[], None] | None = None
+        """What is to be put in place once the next line is safe."""
         self.along: GoesAlong | None = None
 
     def submit(self, command: Command, by: str | None = None) -> Outcome:
@@ -99,6 +101,9 @@ class Session:
         )
         for event in outcome.events:
             self.job = evolve(self.job, event)
+        settle, self.settle = self.settle, None
+        if settle is not None and not outcome.refusals:
+            settle()
         if self._confirmed is not None:
             self._confirmed(line.envelope.seq)
         if self.along is not None:

@@ -38,9 +38,11 @@ from ..record.faults import failed
 from ..record.folders import JOURNAL_NAME
 from ..record.ledger import Entry, read_ledger
 from ..record.line import SCHEMA
+from ..record.personal import settle_personal
 from .bundle import SINGLE, Bundle, make_bundle
 from .fingerprint import judge_sha256, rules_sha256
 from .ledgers import data_of, tell
+from .personal_audit import recorded_personal
 from .projection import BrokenJob, Journal, fold, typed
 from .redecide import Difference, decide_again
 from .session import Session
@@ -120,6 +122,7 @@ def resume(
     except BaseException:
         writer.close()
         raise
+    settle_personal(writer.lock, recorded_personal(lines))
     writer.use_header(_header(bundle))
     session = Session(bundle.plan, job, writer, clock, person, confirmed)
     if not session.job.core.ended:

@@ -22,7 +22,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any, Final
 
-from .disk import Disk, read_whole, replace_file
+from .disk import ASIDE_FLAGS, ASIDE_SUFFIX, Disk, fsync_folder, read_whole, write_and_sync
 from .faults import BadSideFile, JournalFailed, NotRecordable, failed
 from .folders import JobFolder
 from .lock import JobLock
@@ -146,7 +146,8 @@ def _check_erasure(record: Erased) -> None:
             )
 
 
-def _write(lock: JobLock, personal: Personal, disk: Disk) -> Personal:
+def _write(lock: JobLock, personal: Personal, disk: Disk, staged: bool = False) -> Personal:
+    """Write the side file; ``staged``: only aside, until ``commit_personal`` puts it in place."""
     if not lock.held or lock.job.id != personal.job:
         raise JournalFailed(
             str(lock.job.personal), "the job is not held by this program", "Open the job first"
@@ -167,10 +168,56 @@ def _write(lock: JobLock, personal: Personal, disk: Disk) -> Personal:
             str(lock.job.personal), "a text holds half of a surrogate pair", "Type it again"
         ) from error
     try:
-        replace_file(disk, lock.job.personal, raw)
+        write_and_sync(disk, _aside(lock.job), ASIDE_FLAGS, raw)
     except OSError as error:
         raise failed(lock.job.personal, "write the personal data", error) from error
+    if not staged:
+        commit_personal(lock, disk)
     return personal
+
+
+def _aside(job: JobFolder) -> Path:
+    return job.personal.with_name(job.personal.name + ASIDE_SUFFIX)
+
+
+def commit_personal(lock: JobLock, disk: Disk | None = None) -> None:
+    """Put what was staged in place, once the journal has its hash. Raises JournalFailed."""
+    disk = disk or Disk()
+    try:
+        disk.replace(_aside(lock.job), lock.job.personal)
+        fsync_folder(disk, lock.job.path)
+    except OSError as error:
+        raise failed(lock.job.personal, "put the personal data in place", error) from error
+
+
+def settle_personal(lock: JobLock, recorded: Mapping[str, str], disk: Disk | None = None) -> None:
+    """After a crash: put a staged file in place where the journal has its hashes, else drop it.
+
+    ``recorded`` is what the journal holds last, as ``compare`` takes it. Raises JournalFailed.
+    """
+    staged = load_staged(lock.job.path, disk)
+    try:
+        if staged is not None and all_as_recorded(staged, recorded):
+            commit_personal(lock, disk)
+        else:
+            _aside(lock.job).unlink(missing_ok=True)
+    except OSError as error:
+        raise failed(lock.job.personal, "take away what a crash left", error) from error
+
+
+def all_as_recorded(personal: Personal | None, recorded: Mapping[str, str]) -> bool:
+    """Whether each field is the one that was recorded last, or erased."""
+    fine = (FieldState.SAME, FieldState.ERASED)
+    return all(check.state in fine for check in compare(personal, recorded))
+
+
+def load_staged(folder: Path, disk: Disk | None = None) -> Personal | None:
+    """The side file that waits to be put in place; None where none does, or a crash cut it off."""
+    job = JobFolder(folder)
+    try:
+        return _loaded(job, _aside(job), disk)
+    except (BadSideFile, JournalFailed):
+        return None
 
 
 def create_personal(
@@ -178,9 +225,12 @@ def create_personal(
     values: Mapping[PersonalField, str],
     disk: Disk | None = None,
     salt_source: Callable[[], bytes] = fresh_salt,
+    staged: bool = False,
 ) -> Personal:
     """Write a job's side file (mode 0600) for the first time.
 
+    ``staged``: it is put in place by ``commit_personal``, once the journal has the hashes, so that
+    no crash leaves a value that the journal does not know, or one that is gone.
     Record ``bindings()`` of the result in the journal. Raises ``NotRecordable`` for a value that
     cannot be kept, ``JournalFailed`` if there is a side file already or the disk fails.
     """
@@ -192,7 +242,7 @@ def create_personal(
             str(lock.job.personal), "there is a side file already", "Change or erase single fields"
         )
     kept = {field: SaltedValue(value, salt_source()) for field, value in values.items()}
-    return _write(lock, Personal(lock.job.id, kept), disk)
+    return _write(lock, Personal(lock.job.id, kept), disk, staged)
 
 
 def _must_load(lock: JobLock, disk: Disk) -> Personal:
@@ -208,16 +258,18 @@ def change_personal(
     value: str,
     disk: Disk | None = None,
     salt_source: Callable[[], bytes] = fresh_salt,
+    staged: bool = False,
 ) -> Personal:
     """Add or correct one field, with a new salt. Record ``bindings()`` anew afterwards.
 
-    An erased field may be given again. Raises as ``create_personal``, and ``BadSideFile``.
+    ``staged`` as in ``create_personal``. An erased field may be given again. Raises as
+    ``create_personal``, and ``BadSideFile``.
     """
     _check_value(field, value)
     disk = disk or Disk()
     before = _must_load(lock, disk)
     fields = {**before.fields, field: SaltedValue(value, salt_source())}
-    return _write(lock, Personal(before.job, fields), disk)
+    return _write(lock, Personal(before.job, fields), disk, staged)
 
 
 def erase_personal(
@@ -277,13 +329,17 @@ def load_personal(folder: Path, disk: Disk | None = None) -> Personal | None:
     ``JournalFailed`` if the disk does not give it.
     """
     job = JobFolder(folder)
+    return _loaded(job, job.personal, disk)
+
+
+def _loaded(job: JobFolder, path: Path, disk: Disk | None) -> Personal | None:
     try:
-        raw = read_whole(disk or Disk(), job.personal, MAX_FILE_BYTES)
+        raw = read_whole(disk or Disk(), path, MAX_FILE_BYTES)
     except FileNotFoundError:
         return None
     except OSError as error:
-        raise failed(job.personal, "read the personal data", error) from error
-    where = str(job.personal)
+        raise failed(path, "read the personal data", error) from error
+    where = str(path)
     if len(raw) > MAX_FILE_BYTES:
         raise BadSideFile(where, f"it is larger than {MAX_FILE_BYTES} bytes", _REMEDY)
     try:

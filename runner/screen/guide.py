@@ -5,7 +5,10 @@ It decides nothing. Every answer becomes a command; what may be done is the engi
 
 from typing import Any
 
+from steplatch.safety.bay import Engine
+
 from ..core.commands import Note, Stop
+from ..core.job import Core
 from ..core.procedure import Procedure
 from ..core.reports import cut_short
 from ..core.steps import (
@@ -13,15 +16,23 @@ from ..core.steps import (
     SprayStep,
 )
 from . import car
-from .asking import page_now, submit
+from .asking import aside, ask_choice, page_now, submit
 from .checkers import signer_lines, visit_lines, visits
 from .context import Context, Overtaken
 from .deadlines import by_lines
+from .everywhere import leave
 from .held import came_out, card, reconfirm
 from .refusal import look_at
 from .screen import lead_lines
 from .steps import SHOWN, plain_step
-from .talk import Gone, Page, Stopped, StyledLine
+from .talk import Choice, Gone, Page, Stopped, StyledLine
+
+RETURNS_SAID = 3
+"""From how many times on a place is said to have been come to (design choice)."""
+
+
+class NoProgress(RuntimeError):  # noqa: N818 - it names the thing, as the other refusals do
+    """A lesson comes to one place of its job again and again; says which."""
 
 
 def guide(on: Context) -> str:
@@ -51,6 +62,7 @@ def turn(on: Context) -> None:
     car.notice(on)
     on.session.tick()
     core = on.session.job.core
+    _come_to(on, core)
     soon = on.session.lapsing_soon()
     if soon is not None and not core.held and not core.ask_again:
         look_at(on, soon)
@@ -60,8 +72,46 @@ def turn(on: Context) -> None:
         card(on)
     elif (act := cut_short(on.session.plan, on.session.job)) is not None:
         came_out(on, act)
-    else:
+    elif not (on.look_only and _looked_enough(on)):
         show_step(on)
+
+
+def _looked_enough(on: Context) -> bool:
+    """Once the engine stands after the first look: whether the job ends here for today."""
+    job = on.session.job
+    if not job.log.readings("before") or job.bay.engine is not Engine.STOPPED:
+        return False
+    choices = [Choice("on", "go on with the job"), Choice("later", "leave it; resume comes back")]
+    with aside(on, "look", ("LOOK   The first look is over, the engine stands.", "do")):
+        answer = ask_choice(on, "look", "Which is it?", choices, turned_by_key=False)
+    on.look_only = answer is None
+    if answer == "later":
+        leave(on)
+    return True
+
+
+def _come_to(on: Context, core: Core) -> None:
+    """Count how often this very place was come to: two prompts that lead to each other would go on
+    for ever. A job that goes its way never stands where everything is as it was before.
+
+    Raises NoProgress for a lesson that comes back too often.
+    """
+    if core == on.stood or core.ended:
+        return
+    on.stood = core
+    on.been[core] += 1
+    times = on.been[core]
+    if times < RETURNS_SAID:
+        return
+    title = on.session.plan.procedure(core.procedure).step(core.step).do if core.step else ""
+    if on.most_returns and times > on.most_returns:
+        raise NoProgress(f"nothing changes any more: {times} times at '{core.step}': {title}")
+    on.talk.say(
+        f"You have been here {times} times, with everything as it was: {title} The answers that "
+        "were given lead back here. Look whether they are so; x tells the program what went "
+        "wrong, s stops, and abandoning is open.",
+        "caution",
+    )
 
 
 def show_step(on: Context) -> None:

@@ -55,6 +55,13 @@ class Recall:
         said = known.answer(step.name) if known is not None else ""
         return (said, known.day) if known is not None and said else None
 
+    def gun_rates(self) -> tuple[float, ...]:
+        """The rates of the last jug shots of this workshop, mL/s; none where there are none."""
+        last = self.workshop.job.log.latest("gun") if self.workshop is not None else None
+        if last is None or not last.get("shots_ml"):
+            return ()
+        return tuple(float(ml) / float(last["seconds"]) for ml in last["shots_ml"])
+
     def marked(self, step: Any, choices: list[Choice]) -> list[Choice]:
         """The choices, the one of last time with its day."""
         value, day = "", ""

@@ -2,9 +2,6 @@
 
 from dataclasses import dataclass
 from random import Random
-from typing import Final
-
-BOTTLE_ML: Final = 1000.0
 
 
 @dataclass(slots=True)

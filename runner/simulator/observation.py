@@ -10,9 +10,6 @@ from typing import Final
 
 from ..core.reading_set import Recirculation
 
-READING_LINE_UNITS: Final = "mbar 1/min g/s exhaust coolant recirculation"
-"""The order and units of ``reading_line``; the two temperatures are in degC."""
-
 _KELVIN_AT_0_DEGC: Final = 273.15
 
 

@@ -81,9 +81,6 @@ WORKSHOP = FileKind(
            "air pressure, and so boiling and flow, depend on it", "a map", "120 m", _PLACE),
         _Q("air", "How warm is it usually in the bay?", "cooling and drying times depend on it",
            "a thermometer", "18 °C", _PLACE),
-        _Q("bay_volume", "How large is the bay?", "how fast fumes gather depends on it",
-           "length times width times height", "400 m3", _PLACE,
-           "not known; a usual bay is taken"),
         _Q("off_dose", "Own limit: fluid with the engine off?", _TIGHTEN, _RULE, "10 mL", _OWN,
            _NO_OWN),
         _Q("running_dose", "Own limit: fluid with the engine running?", _TIGHTEN, _RULE, "300 mL",
@@ -103,6 +100,7 @@ WORKSHOP = FileKind(
     {
         "cranking_pressure_ratio": "it means something only beside the working that 'steplatch "
         "limits' shows, so it is written into the file by hand",
+        "bay_volume": "nothing is worked out from it; files that name it are taken",
     },
 )  # fmt: skip
 

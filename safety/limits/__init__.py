@@ -3,7 +3,6 @@
 from .burst import Burst, burst, rate_spread_m3_s, reaction_allowance_s
 from .inputs import Fluid, GunInput, Height, HeldClaim, RetainedClaim, VehicleInput, Workshop
 from .plausible import ImplausibleInputs
-from .room import Illustration, room_air_illustration
 from .waits import CoolingWait, cooling_wait, drying
 from .worked import (
     KernelDoses,
@@ -32,7 +31,6 @@ __all__ = [
     "GunInput",
     "Height",
     "HeldClaim",
-    "Illustration",
     "ImplausibleInputs",
     "KernelDoses",
     "Limit",
@@ -51,7 +49,6 @@ __all__ = [
     "limit_to_json",
     "rate_spread_m3_s",
     "reaction_allowance_s",
-    "room_air_illustration",
     "to_json",
     "work_limits",
 ]

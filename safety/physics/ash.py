@@ -40,30 +40,3 @@ def ash_kg(oil_kg: float, sulphated_ash_share: float, trapped_share: float) -> f
     share("sulphated_ash_share", sulphated_ash_share)
     share("trapped_share", trapped_share)
     return oil_kg * sulphated_ash_share * trapped_share
-
-
-def ash_load_kg_m3(known_load_kg_m3: float, known_km: float, distance_km: float) -> float:
-    """Ash load at a distance, kg/m3 (the same as g/L), in proportion to a known one.
-
-    Raises ValueError on values out of range.
-
-    >>> round(ash_load_kg_m3(6.0, 33_000.0, 150_000.0), 2)
-    27.27
-    """
-    not_negative("known_load_kg_m3", known_load_kg_m3, "kg/m3")
-    positive("known_km", known_km, "km")
-    not_negative("distance_km", distance_km, "km")
-    return known_load_kg_m3 * distance_km / known_km
-
-
-def ash_share(ash_load: float, soot_load: float) -> float:
-    """Share of ash in what is trapped (no unit); both loads in one unit.
-
-    Raises ValueError on negative loads and on an empty filter.
-
-    >>> ash_share(6.0, 6.0)
-    0.5
-    """
-    not_negative("ash_load", ash_load, "kg/m3")
-    not_negative("soot_load", soot_load, "kg/m3")
-    return ash_load / positive("ash_load + soot_load", ash_load + soot_load, "kg/m3")

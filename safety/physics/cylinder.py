@@ -12,17 +12,6 @@ import math
 from .domain import positive
 
 
-def swept_volume_m3(bore_m: float, stroke_m: float) -> float:
-    """Volume swept by one piston, m3; bore and stroke in m. Raises ValueError if not above 0.
-
-    >>> round(swept_volume_m3(0.108, 0.130) * 1e6, 2)
-    1190.91
-    """
-    positive("bore_m", bore_m, "m")
-    positive("stroke_m", stroke_m, "m")
-    return math.pi / 4.0 * bore_m**2 * stroke_m
-
-
 def clearance_volume_m3(swept_m3: float, compression_ratio: float) -> float:
     """Space left in one cylinder at top dead centre, m3: ``swept / (CR - 1)``.
 

@@ -56,19 +56,9 @@ class FilterGeometry:
         return self.volume_m3 / self.length_m
 
     @property
-    def face_diameter_m(self) -> float:
-        """Diameter of a round face of that area, m."""
-        return math.sqrt(4.0 * self.face_area_m2 / math.pi)
-
-    @property
     def inlet_channel_count(self) -> float:
         """Number of inlet channels: half of all (no unit, not rounded)."""
         return self.face_area_m2 * self.cell_density_per_m2 / 2.0
-
-    @property
-    def filtration_area_m2(self) -> float:
-        """Wall area that the gas passes, m2."""
-        return self.inlet_channel_count * 4.0 * self.opening_m * self.length_m
 
     @property
     def wall_share(self) -> float:

@@ -528,8 +528,3 @@ def need_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]
         *check_monitors(),
         *latch_monitors(),
     )
-
-
-def fluid_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]:
-    """Those about starts and sprays, which the dose limits (0.1 mL) decide."""
-    return (*start_monitors(strict, extended), *spray_monitors(strict, extended, running))

@@ -6,12 +6,14 @@ import random
 import pytest
 from steplatch.runner.assess.line_fit import CannotFit, chi_square_tail, fit_lines
 
+from tests.assess.scatter import scaled_by_scatter
+
 
 def test_gum_h3_thermometer_calibration() -> None:
     # JCGM 100:2008 (GUM), annex H.3, Table H.6: temperatures and corrections, t0 = 20 degC.
     t = [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511]
     b = [-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160]
-    got = fit_lines([v - 20 for v in t], b, [0] * 11, [1] * 11).scaled_by_scatter()
+    got = scaled_by_scatter(fit_lines([v - 20 for v in t], b, [0] * 11, [1] * 11))
     assert got.offsets[0] == pytest.approx(-0.1712, abs=5e-5)
     assert got.u_offset() == pytest.approx(0.0029, abs=5e-5)
     assert got.slopes[0] == pytest.approx(0.00218, abs=5e-6)
@@ -111,7 +113,7 @@ NORRIS_X = [
 
 
 def test_norris_ozone_monitors_as_certified() -> None:
-    got = fit_lines(NORRIS_X, NORRIS_Y, [0] * 36, [1] * 36).scaled_by_scatter()
+    got = scaled_by_scatter(fit_lines(NORRIS_X, NORRIS_Y, [0] * 36, [1] * 36))
     assert got.offsets[0] == pytest.approx(-0.262323073774029, rel=1e-9)
     assert got.u_offset() == pytest.approx(0.232818234301152, rel=1e-9)
     assert got.slopes[0] == pytest.approx(1.00211681802045, rel=1e-12)
@@ -127,7 +129,7 @@ def test_clean_and_ashed_filter_of_the_literature() -> None:
     ash = [(145.1, 0.191), (291.3, 0.393), (442.9, 0.582), (603.9, 0.791)]
     for data, offset, slope in ((clean, -0.021, 8.71e-4), (ash, 0.0067, 13.01e-4)):
         x, y = zip(*data, strict=True)
-        plain = fit_lines(x, y, [0] * len(x), [1] * len(x)).scaled_by_scatter()
+        plain = scaled_by_scatter(fit_lines(x, y, [0] * len(x), [1] * len(x)))
         assert plain.offsets[0] == pytest.approx(offset, abs=6e-4)
         assert plain.slopes[0] == pytest.approx(slope, abs=6e-7)
         assert abs(plain.offsets[0]) < 2 * plain.u_offset()
@@ -182,7 +184,7 @@ def test_what_does_not_determine_a_line_is_refused() -> None:
         with pytest.raises(CannotFit):
             fit_lines(x, y, u_x, u_y, line)
     with pytest.raises(CannotFit):
-        fit_lines([1.0, 2.0], [1.0, 2.0], [0.1] * 2, [0.1] * 2).scaled_by_scatter()
+        scaled_by_scatter(fit_lines([1.0, 2.0], [1.0, 2.0], [0.1] * 2, [0.1] * 2))
     with pytest.raises(ValueError, match="do not fit"):
         fit_lines([1.0, 2.0], [1.0, 2.0], [0.1], [0.1] * 2)
 

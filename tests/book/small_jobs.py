@@ -21,7 +21,8 @@ def opened(files: dict[str, str] | None = None, practice: bool = False) -> dict[
 
 
 def recorded(name: str, step: str = "", **value: Any) -> dict[str, Any]:
-    return {"kind": "Recorded", "name": name, "value": value, "step": step}
+    return {"kind": "Recorded", "name": name, "value": value, "step": step,
+            "procedure": "clean-above"}  # fmt: skip
 
 
 def moved(step: str) -> dict[str, Any]:
@@ -35,7 +36,7 @@ def ended(how: str = "finished") -> dict[str, Any]:
 def signed(person: str, role: str, step: str = "look") -> dict[str, Any]:
     return {"kind": "Signed", "step": step, "person": person, "role": role,
             "meaning": "checked", "who": "other", "covers": ["a", "b"],
-            "how": "pin", "exceptions": ["alone"]}  # fmt: skip
+            "how": "pin", "exceptions": ["alone"], "procedure": "clean-above"}  # fmt: skip
 
 
 def at(number: int, day: str) -> Times:

@@ -133,12 +133,14 @@ def odd_job(quick: Path) -> JobFolder:
     folder = small_job(
         data, ONE,
         [recorded("complaint", text="=cmd|' /C calc'!A0"), moved("ignition")],
-        [{"kind": "Begun", "step": "ignition"}],
-        [{"kind": "Done", "step": "ignition", "answer": "-5+3", "by": "apprentice-1"}],
+        [{"kind": "Begun", "step": "ignition", "procedure": "clean-above"}],
+        [{"kind": "Done", "step": "ignition", "answer": "-5+3", "by": "apprentice-1",
+          "procedure": "clean-above"}],
         [signed("technician-1", "technician")],
         [{"kind": "Corrected", "name": "gun", "number": 0, "was": {"a": "1"}, "now": {"a": "2"},
           "reason": "read the wrong jug", "by": "apprentice-1"}],
-        [{"kind": "MarkedNotApplicable", "step": "ash", "reason": "no model here", "by": "t"}],
+        [{"kind": "MarkedNotApplicable", "step": "ash", "reason": "no model here", "by": "t",
+          "procedure": "clean-above"}],
         [{"kind": "Waived", "interlock": "row", "reason": "because of it", "asked_by": "a",
           "person": "technician-1", "role": "technician", "how": "pin", "until_ms": 9}],
         [{"kind": "Tripped", "trip": "stalled"}, {"kind": "Held", "why": "stop"}],
@@ -277,8 +279,8 @@ def test_the_command_writes_files_that_only_the_owner_reads_and_names_no_plate(
     ("words", "code", "said"),
     [
         (("export", "nothing"), exits.NO_SUCH_JOB, "steplatch jobs"),
-        (("export", "aaaaaaaa", "--csv", "{file}"), exits.RECORD_FAILED, "write the export"),
-        (("export", "aaaaaaaa", "--json", "{folder}"), exits.RECORD_FAILED, "write the export"),
+        (("export", "aaaaaaaa", "--csv", "{file}"), exits.RECORD_FAILED, "not a folder"),
+        (("export", "aaaaaaaa", "--json", "{folder}"), exits.FAILED, "no plain file"),
     ],
 )
 def test_a_wrong_job_file_or_folder_is_said_with_the_remedy(

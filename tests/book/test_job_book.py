@@ -185,6 +185,8 @@ def test_a_damaged_book_is_made_again_with_a_note_wherever_the_damage_lies(
             book.sync()
             rows = book.rows()
             noted += bool(book.notes)
+        with pytest.raises(sqlite3.ProgrammingError, match="closed"):
+            book._database.execute("SELECT 1")
         assert len(rows) == len(right) or book.notes, where
         path.unlink(missing_ok=True)
     for odd in (b"", b"not a database", sound[:5000], os.urandom(9000)):

@@ -1,4 +1,4 @@
-"""Drying and cooling waits, and the illustration of room air."""
+"""Drying and cooling waits."""
 
 import re
 from dataclasses import replace
@@ -7,10 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from steplatch.safety.limits import (
-    Workshop,
     cooling_wait,
     drying,
-    room_air_illustration,
     work_limits,
 )
 
@@ -163,52 +161,3 @@ def test_a_wait_for_anything_but_a_temperature_is_refused() -> None:
         cooling_wait(450.0, 440.0, 60.0, 293.15, LIMITS.soak)
     with pytest.raises(ValueError, match="not cooling"):
         cooling_wait(440.0, 450.0, 60.0, 293.15, LIMITS.exhaust_engine_off)
-
-
-def test_the_room_air_illustration_permits_nothing() -> None:
-    shown = room_air_illustration(WORKSHOP)
-    with pytest.raises(TypeError, match="permits nothing"):
-        bool(shown)
-    assert "permits nothing" in shown.lines[-1]
-    assert "take precedence" in shown.lines[-1]
-    assert not hasattr(shown, "value")
-
-
-def minutes(workshop: Workshop) -> list[float]:
-    text = " ".join(room_air_illustration(workshop).lines)
-    return [float(found) for found in re.findall(r"after (\d+) min", text)]
-
-
-def test_a_small_shut_bay_passes_the_published_limits_within_minutes() -> None:
-    # EH40/2005 (2018), CO: 20 ppm over 8 h, 100 ppm over 15 min. 20 g/h into 60 m3 with half
-    # an exchange an hour is 89.3 ppm after 20 min, worked apart.
-    quick = minutes(Workshop("Test", bay_volume_m3=60.0))
-    assert len(quick) == 2
-    assert quick[0] < 5.0 and 20.0 < quick[1] < 25.0
-    assert minutes(WORKSHOP)[0] > quick[0]
-    assert "not known, taken" in room_air_illustration(WORKSHOP).lines[0]
-
-
-@pytest.mark.parametrize(
-    ("bay_m3", "to_20_ppm", "to_100_ppm"),
-    # t = ln(C / (C - level)) / n with C = 20 g/h / (n V), n = 0.5 an hour, 20 ppm = 22.91 mg/m3
-    # and 100 ppm = 114.56 mg/m3 (at 25 degC); worked by hand.
-    [(60.0, "after 4 min", "after 23 min"), (None, "after 11 min", "after 67 min"),
-     (1000.0, "after 102 min", "not by this engine")],
-)  # fmt: skip
-def test_the_illustration_says_when_each_published_level_is_reached(
-    bay_m3: float | None, to_20_ppm: str, to_100_ppm: str
-) -> None:
-    lines = room_air_illustration(Workshop("Test", bay_volume_m3=bay_m3)).lines
-    taken = "150 m3 (not known, taken)" if bay_m3 is None else f"{bay_m3:.4g} m3"
-    assert lines[0].startswith(f"bay of {taken}, doors shut, air changed 0.5 times an hour")
-    assert lines[1] == f"20 ppm, the United Kingdom limit for 8 h: {to_20_ppm}"
-    assert lines[2] == f"100 ppm, the United Kingdom limit for 15 min: {to_100_ppm}"
-    assert lines[3].endswith("open doors do not replace extraction")
-    assert len(lines) == 5
-
-
-def test_a_vast_hall_may_never_reach_a_level_and_still_nothing_is_permitted() -> None:
-    lines = room_air_illustration(Workshop("Test", bay_volume_m3=5000.0)).lines
-    assert any("not by this engine" in line for line in lines)
-    assert "permits nothing" in lines[-1]

@@ -42,6 +42,8 @@ FIELDS: Final = {
     "Waived.interlock": "id", "Waived.reason": "typed", "Waived.asked_by": "id",
     "Waived.person": "id", "Waived.role": "id", "Waived.how": "id",
     "WaiverUsed.interlock": "id", "WaiverUsed.act": "id", "WaiverLapsed.interlock": "id",
+    "MeasuredHappening.what": "id", "MeasuredNow.fact": "id", "MeasuredNow.state": "id",
+    "ChannelSetAside.channel": "id", "ChannelSetAside.by": "id",
     "TimerSet.name": "id", "Held.why": "id", "AskAgain.facts": "id", "Meanwhile.answer": "id",
     "Ended.how": "id", "Granted.act": "id", "Happened.what": "id", "Seen.fact": "id",
     "Seen.state": "id", "Lapsed.fact": "id", "Tripped.trip": "id", "ResetDone.trip": "id",

@@ -22,7 +22,7 @@ from steplatch.runner.core.job import (
     Ticked,
     evolve,
 )
-from steplatch.runner.core.loading import load_procedure
+from steplatch.runner.core.loading import load_kept
 from steplatch.runner.core.procedure import Procedure
 from steplatch.runner.core.reading_set import ReadingSet
 from steplatch.runner.core.typed_set import parse_set
@@ -62,7 +62,7 @@ AFTER = {
 @cache
 def procedure() -> Procedure:
     """The short procedure of these tests."""
-    return load_procedure(Path(__file__).parent / "sheet_procedure.yaml")[0]
+    return load_kept(Path(__file__).parent / "sheet_procedure.yaml")[0]
 
 
 @cache

@@ -413,8 +413,3 @@ def test_an_act_needs_what_stands_behind_it(
     name: str, events: tuple[PlantEvent, ...], act: str, ok: bool
 ) -> None:
     assert (told(MONITORS[name], *events, begin(act)) is None) == ok
-
-
-def test_the_monitors_about_fluid_are_among_all_monitors() -> None:
-    names = {m.name for m in monitors.fluid_monitors(1, 2, 3)}
-    assert {"start-with-fluid", "spray-off-ledger"} <= names < set(MONITORS)

@@ -1,0 +1,65 @@
+"""The words by which the program knows what a procedure asked: under which ``name`` an answer is
+read, what it means, in which values, and who reads it. A procedure may ask anything else too, under
+a name that is not nearly one of these; what it does not ask, the verdict knows less of.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One name: what it means, the form (text, choice or a quantity), for a choice the values that
+    are understood, and who reads it."""
+
+    meaning: str
+    form: str = "text"
+    values: tuple[str, ...] = ()
+    read_by: str = "sheet"
+
+
+PERSONAL = frozenset({"customer_name", "contact", "registration", "vin_tail"})
+"""Names whose answers are kept apart from the record; no others can be."""
+
+
+def _choice(meaning: str, *values: str, by: str = "triage and verdict") -> Word:
+    return Word(meaning, "choice", values, by)
+
+
+VOCABULARY: dict[str, Word] = {
+    "customer_name": Word("the customer's name", read_by="sheet, job book"),
+    "contact": Word("how the customer can be reached"),
+    "registration": Word("the registration from the plate", read_by="sheet, job book"),
+    "vin_tail": Word("the last characters of the chassis number", read_by="sheet, job book"),
+    "complaint": Word("what the customer says"),
+    "line_name": Word("the pressure line's name as shown", read_by="verdict"),
+    "codes_stored": Word("stored codes", read_by="triage and verdict"),
+    "codes_pending": Word("pending codes", read_by="triage and verdict"),
+    "codes_after": Word("codes after the work", read_by="verdict"),
+    "root_cause_text": Word("what filled it, in words"),
+    "alternatives": Word("what else could be done"),
+    "price": Word("the price told"),
+    "warning": Word("the warning given in writing"),
+    "advice": Word("the advice given"),
+    "return_date": Word("when the vehicle comes back"),
+    "abandon_reason": Word("why the job was given up"),
+    "finding": Word("what a job without a verdict found", "choice"),
+    "distance": Word("distance driven", "distance", read_by="triage, sheet"),
+    "age": Word("age of the vehicle", "years", read_by="triage"),
+    "duty": _choice("what the vehicle mostly does", "town", "mixed", "motorway"),
+    "loads_off": _choice("loads off, both times", "no", "yes"),
+    "car_level": _choice("whether the car stands level", "no", "yes"),
+    "ash_state": _choice("ash as shown", "low", "high", "at_limit", "not_shown"),
+    "regeneration_spacing": _choice("how far apart burns are", "normal", "close", "not_shown"),
+    "soot_model": _choice(
+        "modelled soot mass", "low", "normal", "high", "over_limit", "not_shown"
+    ),
+    "root_cause": _choice("why it filled", "mended", "none_found", "accepted", "open"),
+    "low_pressure_recirculation": _choice("gas taken off behind the filter", "no", "yes"),
+    "line_test": _choice(
+        "the line and hose test", "ok", "mended", "blocked", "split", "swapped", "not_done"
+    ),
+    "core_condition": _choice(
+        "what the filter looks and sounds like",
+        *("no_sign", "outlet_soot", "rattle", "cracked", "melted", "missing"),
+    ),
+}  # fmt: skip
