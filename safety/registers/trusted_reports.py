@@ -601,6 +601,27 @@ TRUSTED_REPORTS: dict[str, tuple[str, ...]] = {
         "silence: stalled",
         "silence: stopped",
     ),
+    "lift": (
+        "look: lift held",
+        "look: lift wheels",
+        "report: road_ended",
+    ),
+    "flash": ("look: flash none",),
+    "low_loop": (
+        "look: low_loop held_shut",
+        "look: low_loop none",
+    ),
+    "trigger": ("look: trigger springs",),
+    "stop_start": (
+        "look: stop_start off",
+        "report: tried_nothing",
+        "silence: ran_away",
+        "silence: self_started",
+        "silence: stalled",
+        "silence: stopped",
+        "volume: spray_ended",
+        "volume: spray_none",
+    ),
 }
 """Observer -> the lies each of which alone falsifies it. The ledger is ``wet``."""
 
