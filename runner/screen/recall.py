@@ -15,11 +15,11 @@ from .talk import Choice
 
 CAR = frozenset(
     {"customer_name", "contact", "vin_tail", "duty", "oil_history", "filter_history", "line_name"}
-    | {"low_pressure_recirculation", "root_cause_text"}
+    | {"root_cause_text"}
 )
 WORKSHOP = frozenset({"alternatives", "price", "warning", "advice", "return_date", "waste"})
 """Names that are asked for and may be as last time: of this car, or of this workshop's work."""
-LOOKED_UP = frozenset({"fuel", "coating", "reach", "sensor"})
+LOOKED_UP = frozenset({"fuel", "coating", "low_loop", "reach", "sensor"})
 """Facts that belong to the car: looked at again, with what they were last time said beside."""
 REGISTRATION = "registration"
 
