@@ -110,7 +110,10 @@ def begin_and_guide(
 ) -> int:
     """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
     from ..jobs.self_tests import wrong_before_a_job
+    from .approving import not_approved
 
+    if refused := not_approved(data, bundle.main.id, bundle.hashes()):
+        return fail(exits.BAD_FILE, refused)
     if wrong := wrong_before_a_job(data):
         said = "; ".join(map(str, wrong))
         return fail(exits.UNSAFE, f"the rules at work fail their self-test: {said}")
