@@ -24,6 +24,7 @@ from .facts import (
     Driver,
     Engine,
     Evidence,
+    Flash,
     FluidIn,
     Foul,
     Fuel,
@@ -37,7 +38,9 @@ from .facts import (
     Inspection,
     Key,
     Kit,
+    Lift,
     Line,
+    LowLoop,
     Oil,
     Port,
     Rate,
@@ -53,10 +56,12 @@ from .facts import (
     Starter,
     StartTried,
     State,
+    StopStart,
     Tag,
     Tier,
     Touch,
     Triage,
+    Trigger,
     Zero,
 )
 
@@ -79,6 +84,7 @@ __all__ = [
     "Driver",
     "Engine",
     "Evidence",
+    "Flash",
     "FluidIn",
     "Foul",
     "Fuel",
@@ -92,7 +98,9 @@ __all__ = [
     "Inspection",
     "Key",
     "Kit",
+    "Lift",
     "Line",
+    "LowLoop",
     "Oil",
     "Port",
     "Rate",
@@ -108,10 +116,12 @@ __all__ = [
     "StartTried",
     "Starter",
     "State",
+    "StopStart",
     "Tag",
     "Tier",
     "Touch",
     "Triage",
+    "Trigger",
     "Trip",
     "Zero",
     "state_of",
@@ -149,11 +159,13 @@ class Bay:
 
     engine: Engine = Engine.UNKNOWN
     idle: Idle = Idle.UNKNOWN
+    stop_start: StopStart = StopStart.UNKNOWN
     key: Key = Key.UNKNOWN
     starter: Starter = Starter.UNKNOWN
     start_tried: StartTried = StartTried.UNKNOWN
     bar: Bar = Bar.UNKNOWN
     secured: Secured = Secured.UNKNOWN
+    lift: Lift = Lift.UNKNOWN
     fumes: Fumes = Fumes.UNKNOWN
     controls: Controls = Controls.UNKNOWN
     hands: Hands = Hands.UNKNOWN
@@ -167,8 +179,11 @@ class Bay:
     fuel: Fuel = Fuel.UNKNOWN
     coating: Coating = Coating.UNKNOWN
     foul: Foul = Foul.UNKNOWN
+    low_loop: LowLoop = LowLoop.UNKNOWN
     rate: Rate = Rate.UNKNOWN
     sheet: Sheet = Sheet.UNKNOWN
+    flash: Flash = Flash.UNKNOWN
+    trigger: Trigger = Trigger.UNKNOWN
     kit: Kit = Kit.UNKNOWN
     spill: Spill = Spill.UNKNOWN
     reach: Reach = Reach.UNKNOWN

@@ -45,6 +45,7 @@ from .bay import (
     Hose,
     Inspection,
     Key,
+    Lift,
     Line,
     Rate,
     Recovery,
@@ -66,13 +67,13 @@ FactEffect = State | dict[State, State]
 
 ORDER = (
     "identity crew arrival agreed triage tier sensor reach sheet codes fluid_in "
-    "start_tried oil fuel coating foul"
+    "start_tried oil fuel coating foul low_loop flash"
 )
 EVIDENCE = "zero before after"
-PEOPLE = "secured fumes controls kit spill road driver tag"
+PEOPLE = "secured lift fumes controls kit spill road driver tag"
 PLACE = f"{PEOPLE} hands"
-FITTINGS = "hose gun line"
-MOTION = "engine idle key starter bar burning port touch"
+FITTINGS = "hose gun line trigger"
+MOTION = "engine idle stop_start key starter bar burning port touch"
 FLUID = "rate soak run_on hand_turn inspection recovery"
 CHECKS = "fluid_check start_check release_check"
 ALL = f"{ORDER} {EVIDENCE} {PLACE} {FITTINGS} {MOTION} {FLUID} {CHECKS}"
@@ -106,7 +107,8 @@ def _row(keeps: str, but: str = "", wet: str = "keep", **sets: FactEffect) -> Ef
 
 
 _AFTER_CRANK = (
-    "idle port touch burning hand_turn start_check inspection recovery soak tag release_check"
+    "idle stop_start port touch burning hand_turn start_check inspection recovery soak tag "
+    "release_check"
 )
 _BODY = "release_check tag"
 _HANDLING = f"{_BODY} road"
@@ -132,7 +134,7 @@ EFFECTS: dict[Happening, EffectRow] = {
     ),
     H.CRANKED_NO_FIRE: _row(
         ALL,
-        but="idle port touch burning start_check inspection recovery tag release_check",
+        but="idle stop_start port touch burning start_check inspection recovery tag release_check",
         engine=Engine.STOPPED,
         key=Key.OFF,
         starter=Starter.ENABLED,
@@ -153,14 +155,14 @@ EFFECTS: dict[Happening, EffectRow] = {
     ),
     H.STOPPED: _row(
         ALL,
-        but="idle port touch burning hand_turn start_check inspection soak recovery",
+        but="idle stop_start port touch burning hand_turn start_check inspection soak recovery",
         engine=Engine.STOPPED,
         key=Key.OFF,
         run_on=_CUT_SHORT,
     ),
     H.STALLED: _row(
         ALL,
-        but="idle port touch burning hand_turn start_check inspection soak recovery",
+        but="idle stop_start port touch burning hand_turn start_check inspection soak recovery",
         engine=Engine.STOPPED,
         key=Key.ON,
         run_on=_CUT_SHORT,
@@ -252,21 +254,22 @@ EFFECTS: dict[Happening, EffectRow] = {
         key=Key.OFF,
         starter=Starter.ENABLED,
         hands=Hands.CLEAR,
+        lift=Lift.WHEELS,
     ),
     H.HANDED_OVER: _row(ALL),
     H.ABANDONED: _row(ALL),
     H.RECOVERED: _row(ALL, recovery=Recovery.CHECKED),
     H.RECOVERED_ALONE: _row(ALL, recovery=Recovery.OWN),
     H.INTERRUPTED: _row(
-        f"{ORDER} before after", but="reach crew sheet", wet="cut", sensor=Sensor.UNKNOWN
+        f"{ORDER} before after", but="reach crew sheet flash", wet="cut", sensor=Sensor.UNKNOWN
     ),
     H.FUME_ALARM: _row(ALL, but="fumes recovery", wet="cut", **_GUN_SHUT),
     H.FIRE_SEEN: _row(ALL, but="port touch burning recovery", wet="cut", **_GUN_SHUT),
     H.PERSON_HURT: _row(ALL, but="kit hands controls recovery", wet="cut", **_GUN_SHUT),
     H.RAN_AWAY: _row(
         ALL,
-        but="engine idle key port touch burning run_on controls hand_turn start_check inspection "
-        "soak recovery tag release_check",
+        but="engine idle stop_start key port touch burning run_on controls hand_turn start_check "
+        "inspection soak recovery tag release_check",
         wet="cut",
         **_GUN_SHUT,
     ),
@@ -287,7 +290,7 @@ GRANTS: dict[Act, EffectRow] = {
 } | {
     Act.ROAD_TEST: _row(
         ALL,
-        but="secured fumes idle port touch burning tag",
+        but="secured fumes idle stop_start port touch burning tag",
         engine=Engine.ROAD,
         key=Key.ON,
         run_on=_CUT_SHORT,
@@ -302,10 +305,14 @@ SEEN: dict[tuple[str, str], EffectRow] = {
     ("key", Key.BOXED.value): _row(ALL, starter=Starter.DISABLED),
     ("secured", Secured.YES.value): _row(ALL, but="road"),
     ("fumes", Fumes.EXTRACTION.value): _row(ALL, but="road"),
-    ("engine", OTHERWISE): _row(ALL, but="idle hand_turn start_check inspection port touch run_on"),
+    ("engine", OTHERWISE): _row(
+        ALL, but="idle stop_start hand_turn start_check inspection port touch run_on"
+    ),
     ("hose", OTHERWISE): _row(ALL, but="zero line"),
     ("gun", OTHERWISE): _row(ALL, but="zero line"),
     ("crew", OTHERWISE): _row(ALL, but="controls"),
+    ("bar", Bar.ON.value): _row(ALL, but="lift"),
+    ("bar", Bar.OFF.value): _row(ALL, but="lift"),
 }
 """What a look changes beside the fact that was looked at: by the state that was seen, or where it
 is another than was believed (``OTHERWISE``). A look that is not named changes nothing else."""
@@ -329,7 +336,8 @@ LATCHED: EffectRow = _row(ALL, but="recovery")
 MEASURED: dict[Happening, EffectRow] = {
     H.STALLED: _row(
         ALL,
-        but="engine idle port touch burning hand_turn start_check inspection soak recovery",
+        but="engine idle stop_start port touch burning hand_turn start_check inspection soak "
+        "recovery",
         run_on=_CUT_SHORT,
     ),
     H.SELF_STARTED: _row(

@@ -85,6 +85,15 @@ class Secured(State):
     PART = "part", "brake, gear or chocks: one of them is missing"
 
 
+class Lift(State):
+    """Whether the vehicle is raised, and what holds it. A jack holds nobody."""
+
+    UNKNOWN = "unknown", "I don't know what the vehicle stands on"
+    WHEELS = "wheels", "all wheels are on and on the floor"
+    HELD = "held", "raised: stands or lift locks carry it, pushed at, air suspension off"
+    NOT_HELD = "not_held", "raised on a jack, or the locks do not carry it"
+
+
 class Fumes(State):
     """What is done about exhaust fumes. An open door does not count."""
 
@@ -194,6 +203,15 @@ class Coating(State):
     NOBODY_KNOWS = "nobody_knows", "looked up and asked; nobody knows whether it is coated"
 
 
+class LowLoop(State):
+    """Recirculation that takes gas from behind the filter and leads it to the intake."""
+
+    UNKNOWN = "unknown", "I have not looked it up yet"
+    NONE = "none", "taken off before the filter, or not at all"
+    HELD_SHUT = "held_shut", "taken off behind the filter; its valve is held shut and stays so"
+    OPEN = "open", "taken off behind the filter, and the valve is not held shut"
+
+
 class Foul(State):
     """Oil or coolant in the filter, by what can be seen and smelt outside."""
 
@@ -219,6 +237,30 @@ class Sheet(State):
     MISSING = "missing", "no data sheet for this product here"
 
 
+class Flash(State):
+    """Whether the fluid's vapour can catch fire, by sections 2 and 9 of its data sheet."""
+
+    UNKNOWN = "unknown", "not read, or the data sheet does not say"
+    NONE = "none", "no H224, H225 or H226, and no flash point at 60 degC or under"
+    FLAMMABLE = "flammable", "H224, H225 or H226, or a flash point at 60 degC or under"
+
+
+class Trigger(State):
+    """What the gun does when it is let go."""
+
+    UNKNOWN = "unknown", "not tried yet"
+    SPRINGS = "springs", "let go, it shuts by itself and drips no more"
+    STAYS = "stays", "it stays open, sticks or drips"
+
+
+class StopStart(State):
+    """Automatic stop-start, which each start of the engine may wake again."""
+
+    UNKNOWN = "unknown", "not looked at since the engine was started"
+    OFF = "off", "switched off since this start, or the vehicle has none"
+    ON = "on", "it may stop and start the engine by itself"
+
+
 class Kit(State):
     """Personal protection, as the data sheet asks."""
 
@@ -232,7 +274,10 @@ class Spill(State):
     """Drains, extinguisher, battery, people kept away."""
 
     UNKNOWN = "unknown", "not looked at yet"
-    READY = "ready", "drains covered, extinguisher here, battery supported, others away"
+    READY = (
+        "ready",
+        "drains covered, extinguisher and eye wash here, battery supported, others away",
+    )
     NOT_READY = "not_ready", "one of these is missing"
 
 

@@ -47,6 +47,8 @@ LINES = {
 
 GOOD = {
     "secured": ("yes",), "fumes": ("extraction",), "controls": ("other", "self"),
+    "lift": ("wheels",), "flash": ("none",), "trigger": ("springs",), "stop_start": ("off",),
+    "low_loop": ("none",),
     "hands": ("clear",), "kit": ("heat", "worn"), "spill": ("ready",), "idle": ("steady",),
     "burning": ("no",), "bar": ("off",),
     "line": ("clear",), "sensor": ("proven",), "sheet": ("read",),

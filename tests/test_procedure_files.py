@@ -52,7 +52,7 @@ def test_changed_text_order_and_a_new_step_are_what_the_next_run_shows(
     def edit(text: str) -> str:
         text = text.replace("Read, rub and smell the dip", "Pull, rub and smell the dip")
         lines = text.split("\n")
-        first, second, third = (*lines_of(text, "contact"), lines_of(text, "registration")[1])
+        first, second, third = (*lines_of(text, "contact"), lines_of(text, "measure-how")[1])
         lines[first:third] = [*lines[second:third], *lines[first:second]]
         age = lines_of(text, "age")[1]
         lines[age:age] = ["      - parked: Type where it is parked.", "        ask: text"]
@@ -65,11 +65,11 @@ def test_changed_text_order_and_a_new_step_are_what_the_next_run_shows(
     shown = "\n".join(played.talk.said)
     assert "Pull, rub and smell the dipstick." in shown
     marks = [mark.step for mark in played.session.job.log.marks]
-    assert marks[marks.index("registration") + 1] == "contact"
+    assert marks[marks.index("measure-how") + 1] == "contact"
     assert marks[marks.index("age") + 1] == "parked"
     assert played.session.job.log.latest("parked") == {"text": "bay 2, by the gate"}
     before = [mark.step for mark in good.session.job.log.marks]
-    assert before.index("contact") < before.index("registration")
+    assert before.index("contact") < before.index("measure-how")
     assert (
         played.session.job.log.files["procedure:clean-above"]
         != (good.session.job.log.files["procedure:clean-above"])

@@ -280,7 +280,7 @@ def test_an_act_without_a_permit_can_be_recovered_and_the_job_still_finishes() -
 
 @pytest.mark.parametrize(
     ("left", "happening", "back"),
-    [("distance", "over_ceiling", "distance"), ("off-gun", "overdosed", "run-hands")],
+    [("complaint", "over_ceiling", "complaint"), ("off-gun", "overdosed", "run-hands")],
 )
 def test_a_recovery_returns_past_the_step_that_was_left_only_once_a_spray_was_reached(
     left: str, happening: str, back: str
@@ -322,6 +322,6 @@ def test_the_yes_to_the_clean_is_given_at_its_own_step_and_taken_back_anywhere()
 
 def test_somebody_who_leaves_after_the_yes_does_not_take_the_signature_with_them() -> None:
     walk = new_walk(tier="none", reach="clear")
-    assert walk.to_step(lambda job: job.core.step == "agree-how")
+    assert walk.to_step(lambda job: job.core.step == "agree-sign")
     walk.give(Look("crew", "alone_junior"))
     assert walk.to_step(lambda job: job.core.step == "agree-sign")

@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping
 from typing import Any, TypeAlias
 
-from steplatch.safety.bay import Engine, FluidIn, Line, Port, RunOn
+from steplatch.safety.bay import Engine, FluidIn, Line, LowLoop, Port, RunOn
 from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 from ..core.job import Job
@@ -69,6 +69,8 @@ def facts_of(job: Job) -> dict[str, Any]:
         state = getattr(bay, fact).value
         if state in domains[name]:
             facts[name] = state
+    if bay.knows("low_loop"):
+        facts["low_pressure_recirculation"] = "no" if bay.low_loop is LowLoop.NONE else "yes"
     plateau = job.log.latest("plateau")
     levelled = plateau is not None and plateau["state"] == "levelled"
     if bay.fluid_in is FluidIn.NO or (bay.run_on is RunOn.DONE and levelled):

@@ -27,6 +27,7 @@ from ..screen.context import Context, Keeper, Leave
 from ..screen.doubts import doubts_of
 from ..screen.everywhere import carry_out
 from ..screen.expected import ranges_of
+from ..screen.first_look import LookFiles, first_look_of
 from ..screen.guide import guide
 from ..screen.recall import REGISTRATION, Recall
 from ..screen.talk import (
@@ -87,7 +88,7 @@ def run(args: argparse.Namespace, data: DataFolder) -> int:
     talk = talk_here(args.plain)
     person = choose_person(bundle, args.person, talk)
     here = who_is_here(bundle, person, args.beside, talk)
-    return begin_and_guide(data, bundle, person, talk, here, live_of(args))
+    return begin_and_guide(data, bundle, person, talk, here, live_of(args), args.look_only)
 
 
 def live_of(args: argparse.Namespace) -> GoesWith | None:
@@ -106,17 +107,21 @@ def begin_and_guide(
     talk: PlainLines | FullScreen,
     here: tuple[str, ...],
     live: GoesWith | None = None,
+    look_only: bool = False,
 ) -> int:
     """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
     from ..jobs.self_tests import wrong_before_a_job
+    from .approving import not_approved
 
+    if refused := not_approved(data, bundle.main.id, bundle.hashes()):
+        return fail(exits.BAD_FILE, refused)
     if wrong := wrong_before_a_job(data):
         said = "; ".join(map(str, wrong))
         return fail(exits.UNSAFE, f"the rules at work fail their self-test: {said}")
     if not confirmed_unusual(bundle, talk):
         return fail(exits.BAD_FILE, "a number in a file is not what was meant: mend the file")
     session, folder = begin(data, bundle, RealClock(), person, practice=False, here=here)
-    return guide_to_end(session, folder, talk, None, live)
+    return guide_to_end(session, folder, talk, None, live, look_only)
 
 
 def last_actor(folder: JobFolder) -> str:
@@ -224,9 +229,10 @@ def guide_to_end(
     talk: PlainLines | FullScreen,
     hand: Hand | None,
     live: GoesWith | None = None,
+    look_only: bool = False,
 ) -> int:
     """Guide until the job ends, the person leaves, or the terminal is gone; with ``live``, the
-    vehicle reports meanwhile."""
+    vehicle reports meanwhile. ``look_only``: ask after the first look whether to go on."""
     bundle = bundle_of(folder, list(read(folder.path)))
     on = Context(
         session,
@@ -240,6 +246,8 @@ def guide_to_end(
         ranges_of(bundle.vehicle, bundle.workshop),
         f"{bundle.fluid.label}; data sheet {bundle.fluid.data_sheet}",
         recall_of(session, folder),
+        first_look_of(LookFiles(bundle.vehicle, bundle.fluid, bundle.workshop, bundle.gun)),
+        look_only,
     )
     with talk.keyboard.listening():
         try:

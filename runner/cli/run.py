@@ -10,13 +10,35 @@ FIRST = "Begin one: steplatch practise at a simulated vehicle, or steplatch run"
 
 
 def add_to(add: Add) -> None:
-    """``run`` and ``resume``."""
-    options = add(
-        "run",
-        "guide a real job, readings typed by you",
-        "steplatch run procedures/clean-above.yaml --vehicle my-van.yaml --as technician-1",
-        run,
+    """``look``, ``run`` and ``resume``."""
+    _begins(
+        add(
+            "look",
+            "codes, oil and one raised set: whether to clean, before anybody quotes",
+            "steplatch look --vehicle my-van.yaml --as technician-1",
+            run,
+        ),
+        look_only=True,
     )
+    _begins(
+        add(
+            "run",
+            "guide a real job, readings typed by you",
+            "steplatch run procedures/clean-above.yaml --vehicle my-van.yaml --as technician-1",
+            run,
+        ),
+        look_only=False,
+    )
+    options = add("resume", "come back to a job", "steplatch resume", resume, "continue")
+    options.add_argument("job", nargs="?", help=f"{JOB}; default the last")
+    options.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
+    options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+    _live(options)
+
+
+def _begins(options: argparse.ArgumentParser, look_only: bool) -> None:
+    """What a command that begins a real job takes."""
+    options.set_defaults(look_only=look_only)
     options.add_argument("procedure", type=Path, nargs="?", help="the procedure file")
     options.add_argument("--vehicle", type=Path, metavar="FILE", help="asked for when left out")
     for name in ("gun", "fluid", "workshop", "people"):
@@ -31,13 +53,6 @@ def add_to(add: Add) -> None:
         nargs="*",
         help="who else stays to the end (no name: alone); asked for when left out",
     )
-    options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
-
-    _live(options)
-
-    options = add("resume", "come back to a job", "steplatch resume", resume, "continue")
-    options.add_argument("job", nargs="?", help=f"{JOB}; default the last")
-    options.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
     options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
     _live(options)
 
@@ -72,7 +87,9 @@ def run(args: argparse.Namespace) -> int:
     if chosen is None:
         return practise.begin_one(args)
     talk, live = talk_here(args.plain), guided_job.live_of(args)
-    return guided_job.begin_and_guide(data, chosen.bundle, chosen.person, talk, chosen.here, live)
+    return guided_job.begin_and_guide(
+        data, chosen.bundle, chosen.person, talk, chosen.here, live, args.look_only
+    )
 
 
 def resume(args: argparse.Namespace) -> int:

@@ -43,6 +43,8 @@ USUAL: dict[str, tuple[str, ...]] = {
     "triage": ("go",),
     "agreed": ("measure", "clean"),
     **{"oil": ("ok",), "fuel": ("diesel",), "coating": ("none",), "foul": ("no",)},
+    **{"lift": ("wheels",), "low_loop": ("none",), "flash": ("none",)},
+    **{"trigger": ("springs",), "stop_start": ("off",)},
     "reach": ("clear",),
     "refit": ("idle",),
     "tier": ("none",),

@@ -13,6 +13,7 @@ from ..live.link import Cause
 from ..simulator.hand import Hand
 from ..workshop.pins import PinBook
 from .expected import Ranges
+from .first_look import FirstLook
 from .moments import Read
 from .recall import Recall
 from .talk import Page, StyledLine, Talk
@@ -43,8 +44,9 @@ class Context:
     ``hand`` works the practice vehicle, None at a real one; ``doubts`` asks for second looks at
     typed readings; ``pins`` is the book that signatures are checked against, none in practice;
     ``ranges`` says what is usually read; ``label`` is the fluid as its container names it;
-    ``recall`` says what earlier jobs know; ``car`` reads from the vehicle itself, where there is
-    a link.
+    ``recall`` says what earlier jobs know; ``first_look`` what one raised set says of the car,
+    after which it is asked whether to go on (``look_only``); ``car`` reads from the vehicle itself,
+    where there is a link.
 
     ``been`` counts how often each place of the job was come to, ``stood`` is the last;
     ``most_returns`` is how often a lesson may come to one (0: a person is told, and may go on).
@@ -66,6 +68,8 @@ class Context:
     ranges: Ranges | None = None
     label: str = ""
     recall: Recall | None = None
+    first_look: FirstLook | None = None
+    look_only: bool = False
     car: VehicleReadings | None = None
     lead: tuple[StyledLine, ...] = ()
     noticed: tuple[StyledLine, ...] = ()
@@ -84,4 +88,5 @@ class Context:
     most_returns: int = 0
     car_cause: Cause = Cause.NOT_ASKED
     car_kept: list[str] = field(default_factory=list)
+    car_odd: str = ""
     car_trend: tuple[int, str] | None = None

@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable
 
 from steplatch.safety.limits.inputs import VehicleInput, Workshop
-from steplatch.safety.physics.cooling import cooling_wait_s
+from steplatch.safety.physics.cooling import Wait, cooling_wait_s
 from steplatch.safety.physics.exhaust import speed_density_air_kg_s
 from steplatch.safety.physics.gas import standard_atmosphere
 
@@ -77,20 +77,29 @@ def cooling_line(job: Job, step: TemperatureStep) -> str:
     From the last two measurements, towards workshop air of 20 degC; a value still has to be
     measured in the end.
     """
+    found = cooling(job, step)
+    if found is None:
+        return ""
+    now_k, fall, wait = found
+    return (
+        f"COOLS  now {now_k - _KELVIN:.0f} degC, falling {fall:.0f} a minute: about "
+        f"{wait.fast_s / 60:.0f} to {max(1.0, wait.slow_s / 60):.0f} min"
+    )
+
+
+def cooling(job: Job, step: TemperatureStep) -> tuple[float, float, Wait] | None:
+    """What it was last (K), how fast it falls (K a minute) and how long it still takes; None
+    before two values."""
     values = [(int(v["at_ms"]) / 1000, float(v["k"])) for v in job.log.every("exhaust")]
     if len(values) < 2 or not step.highest():
-        return ""
+        return None
     (first_s, first_k), (second_s, second_k) = values[-2:]
     between_s = second_s - first_s
     if between_s < LEAST_BETWEEN_S or second_k >= first_k:
-        return ""
+        return None
     target_k = step.highest_k(job.log)
     try:
         wait = cooling_wait_s(first_k, second_k, between_s, WORKSHOP_K, target_k, _STEP_K)
     except ValueError:
-        return ""
-    fall = (first_k - second_k) / between_s * 60
-    return (
-        f"COOLS  now {second_k - _KELVIN:.0f} degC, falling {fall:.0f} a minute: about "
-        f"{wait.fast_s / 60:.0f} to {max(1.0, wait.slow_s / 60):.0f} min"
-    )
+        return None
+    return second_k, (first_k - second_k) / between_s * 60, wait

@@ -5,6 +5,8 @@ It decides nothing. Every answer becomes a command; what may be done is the engi
 
 from typing import Any
 
+from steplatch.safety.bay import Engine
+
 from ..core.commands import Note, Stop
 from ..core.job import Core
 from ..core.procedure import Procedure
@@ -14,15 +16,16 @@ from ..core.steps import (
     SprayStep,
 )
 from . import car
-from .asking import page_now, submit
+from .asking import aside, ask_choice, page_now, submit
 from .checkers import signer_lines, visit_lines, visits
 from .context import Context, Overtaken
 from .deadlines import by_lines
+from .everywhere import leave
 from .held import came_out, card, reconfirm
 from .refusal import look_at
 from .screen import lead_lines
 from .steps import SHOWN, plain_step
-from .talk import Gone, Page, Stopped, StyledLine
+from .talk import Choice, Gone, Page, Stopped, StyledLine
 
 RETURNS_SAID = 3
 """From how many times on a place is said to have been come to (design choice)."""
@@ -69,8 +72,22 @@ def turn(on: Context) -> None:
         card(on)
     elif (act := cut_short(on.session.plan, on.session.job)) is not None:
         came_out(on, act)
-    else:
+    elif not (on.look_only and _looked_enough(on)):
         show_step(on)
+
+
+def _looked_enough(on: Context) -> bool:
+    """Once the engine stands after the first look: whether the job ends here for today."""
+    job = on.session.job
+    if not job.log.readings("before") or job.bay.engine is not Engine.STOPPED:
+        return False
+    choices = [Choice("on", "go on with the job"), Choice("later", "leave it; resume comes back")]
+    with aside(on, "look", ("LOOK   The first look is over, the engine stands.", "do")):
+        answer = ask_choice(on, "look", "Which is it?", choices, turned_by_key=False)
+    on.look_only = answer is None
+    if answer == "later":
+        leave(on)
+    return True
 
 
 def _come_to(on: Context, core: Core) -> None:

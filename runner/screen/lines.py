@@ -1,4 +1,4 @@
-"""Which steps stand on one page: consecutive looks, questions, readings, harmless acts of a stage.
+"""Which steps stand on one page: consecutive looks, questions, readings and acts of a stage.
 
 The engine works them one after the other, each with its own journal line; only what stands on the
 screen is shared. Each is answered in its turn, by a key of its own.
@@ -36,7 +36,7 @@ def deliberate(step: Any) -> bool:
 
 def is_line(step: Any) -> bool:
     """Whether a step can share its page with its neighbours."""
-    return isinstance(step, SHARED) and not deliberate(step)
+    return isinstance(step, SHARED)
 
 
 def lines_of(procedure: Procedure, step: Any, job: Job) -> tuple[list[Any], list[Any]]:
@@ -48,14 +48,16 @@ def lines_of(procedure: Procedure, step: Any, job: Job) -> tuple[list[Any], list
     done = {mark.key for mark in job.log.marks}
     before: list[Any] = []
     for earlier in reversed(stage.steps[: place - 1]):
+        if (procedure.id, earlier.id) not in done:
+            continue
         if not is_line(earlier):
             break
-        if (procedure.id, earlier.id) in done:
-            before.insert(0, earlier)
+        before.insert(0, earlier)
     after: list[Any] = []
     for later in stage.steps[place:]:
+        if applies(job, later) is False:
+            continue
         if not is_line(later):
             break
-        if applies(job, later) is not False:
-            after.append(later)
+        after.append(later)
     return before, after

@@ -16,7 +16,7 @@ from ..core.steps import AskStep, SignStep
 PAPER = ("Type", "Say", "Ask", "Show", "Tell", "Write")
 """First words of steps that need no act at the vehicle; 'Read' and 'Look' need a look at it."""
 WRITTEN_AHEAD = frozenset(
-    {"root_cause", "root_cause_text", "low_pressure_recirculation", "alternatives"}
+    {"root_cause", "root_cause_text", "alternatives"}
     | {"price", "warning", "advice", "return_date", "waste"}
 )
 """Answers that say something of customer, papers and advice, and nothing of how vehicle, gun or

@@ -15,11 +15,11 @@ from .talk import Choice
 
 CAR = frozenset(
     {"customer_name", "contact", "vin_tail", "duty", "oil_history", "filter_history", "line_name"}
-    | {"low_pressure_recirculation", "root_cause_text"}
+    | {"root_cause_text"}
 )
 WORKSHOP = frozenset({"alternatives", "price", "warning", "advice", "return_date", "waste"})
 """Names that are asked for and may be as last time: of this car, or of this workshop's work."""
-LOOKED_UP = frozenset({"fuel", "coating", "reach", "sensor"})
+LOOKED_UP = frozenset({"fuel", "coating", "low_loop", "reach", "sensor"})
 """Facts that belong to the car: looked at again, with what they were last time said beside."""
 REGISTRATION = "registration"
 
@@ -54,6 +54,13 @@ class Recall:
             known = self.workshop
         said = known.answer(step.name) if known is not None else ""
         return (said, known.day) if known is not None and said else None
+
+    def gun_rates(self) -> tuple[float, ...]:
+        """The rates of the last jug shots of this workshop, mL/s; none where there are none."""
+        last = self.workshop.job.log.latest("gun") if self.workshop is not None else None
+        if last is None or not last.get("shots_ml"):
+            return ()
+        return tuple(float(ml) / float(last["seconds"]) for ml in last["shots_ml"])
 
     def marked(self, step: Any, choices: list[Choice]) -> list[Choice]:
         """The choices, the one of last time with its day."""

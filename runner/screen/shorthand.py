@@ -28,6 +28,13 @@ def whole_shots(step: GunStep, typed: str) -> str:
     return f"{found[1].strip()} mL in {found[2]} s" if found else typed
 
 
+def with_unit(typed: str, last: str) -> str:
+    """A bare number with the unit that the same was typed in last time."""
+    unit = last.rpartition(" ")[2]
+    bare = _NUMBER.fullmatch(typed) and not _NUMBER.fullmatch(unit)
+    return f"{typed} {unit}" if bare and unit else typed
+
+
 def with_degc(typed: str) -> str:
     """A temperature with its unit."""
     return f"{typed} degC" if _NUMBER.fullmatch(typed) else typed

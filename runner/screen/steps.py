@@ -2,6 +2,7 @@
 ``signing``."""
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from steplatch.safety.occurrences import OUTCOMES
@@ -31,13 +32,14 @@ from . import car
 from .asking import ask_choice, ask_line, pass_time, pressed_go, submit, take_in
 from .context import Context
 from .deadlines import permit_lines
-from .expected import cooling_line, unit_line
+from .expected import cooling, cooling_line, unit_line
+from .holding import early, held_line, held_s
 from .lines import deliberate
 from .meanwhile import written
 from .recall import REGISTRATION
 from .refusal import begin_step
 from .screen import do_lines
-from .shorthand import whole_set, whole_shots, with_degc
+from .shorthand import whole_set, whole_shots, with_degc, with_unit
 from .signing import sign_step
 from .talk import Choice
 from .timed import fill, hold_step, spray_step, wait_step
@@ -45,6 +47,14 @@ from .writing import useful_line, written_line
 
 COMPARED = ("registration", "vin_tail")
 """What was typed from the vehicle stands beside the question whether it is the right one."""
+NONE = "0"
+MAY_BE_NONE = {
+    "codes_stored": "none",
+    "codes_pending": "none",
+    "codes_after": "none",
+    "freeze_frame": "none shown",
+}
+"""What a bare zero stands for where there may be none."""
 LEAST_TEXT = 2
 """Characters of a text at least; a personal one is looked at here, since only its hash goes on."""
 COOL_S_PER_K = 12.0
@@ -94,9 +104,15 @@ def ask_step(on: Context, step: AskStep) -> None:
                 on.talk.say("This must be known to go on. Find out, ask, or stop with s.")
                 return
     else:
+        last = _number_before(on, step)
+        if unit := last.rpartition(" ")[2]:
+            on.noticed = ((f"UNIT   {unit} where none is typed, as last time", ""), *on.noticed)
         answer = ask_line(on, step.id, asked.text, offer=_offer(on, step))
+        answer = answer if answer is None else with_unit(answer, last)
     if answer is None:
         return
+    if answer == NONE and step.name in MAY_BE_NONE:
+        answer = MAY_BE_NONE[step.name]
     if step.personal:
         if step.form == "text" and len(answer) < LEAST_TEXT:
             on.talk.say(f"'{answer}' is too short to be an answer. Type it in words.", "refused")
@@ -111,6 +127,13 @@ def ask_step(on: Context, step: AskStep) -> None:
             return
     submit(on, Answer(step.id, answer))
     _say_remedy(on, step, answer)
+
+
+def _number_before(on: Context, step: AskStep) -> str:
+    """A number with its unit as it was typed for this car last time; '' for none."""
+    car = on.recall.car if on.recall is not None else None
+    typed = car.answer(step.name) if car is not None and step.form == "number" else ""
+    return typed if " " in typed else ""
 
 
 def _offer(on: Context, step: AskStep) -> str:
@@ -157,6 +180,8 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
     if isinstance(step, ReadStep):
         noticed = take_in(on, on.hand.reading() if on.hand else None)
         _expects(on, step)
+        if on.hand is None and held_s(on, step) is not None:
+            on.live = partial(held_line, on, step)
     elif isinstance(step, TemperatureStep):
         noticed = take_in(on, on.hand.temperature() if on.hand else None)
         _cooling(on, step)
@@ -181,11 +206,26 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
     command = car.command_of(on, step, answer)
     if command is None:
         return
+    too_soon = early(on, step)
     outcome = submit(on, command)
+    on.live = None
     if not outcome.refused:
+        if too_soon:
+            on.talk.say(too_soon, "refused")
         _echo(on, step, answer)
+        _first_look(on, step)
     if isinstance(step, TemperatureStep) and on.session.job.core.step == step.id:
         _cool_down(on, step, bool(outcome.refused))
+
+
+def _first_look(on: Context, step: ReadStep | TemperatureStep) -> None:
+    """What the first raised set says of the car, before anybody promises anything."""
+    raised = isinstance(step, ReadStep) and (step.phase, step.condition) == ("before", "raised")
+    if on.first_look is None or not raised:
+        return
+    rates = on.recall.gun_rates() if on.recall is not None else ()
+    for text, style in on.first_look(on.session.job, rates):
+        on.talk.say(text, style)
 
 
 def _expects(on: Context, step: ReadStep) -> None:
@@ -237,6 +277,8 @@ def _cool_down(on: Context, step: TemperatureStep, refused: bool) -> None:
         return
     over_k = float(measured["k"]) - step.highest_k(on.session.job.log)
     seconds = min(COOL_MOST_S, max(COOL_LEAST_S, COOL_S_PER_K * over_k))
+    if (found := cooling(on.session.job, step)) is not None:
+        seconds = found[2].slow_s
     on.talk.say(f"  (practice vehicle) {seconds / 60:.0f} min pass.")
     pass_time(on, seconds)
 

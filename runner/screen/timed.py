@@ -59,7 +59,9 @@ def spray_step(on: Context, step: SprayStep) -> None:
     gun = job.log.latest("gun")
     load_ml = float(gun["volume_ml"]) if job.bay.rate.value == "loaded" and gun else None
     want = "go" if load_ml is not None else str(longest or "done")
-    typed = ask_line(on, step.id, _spray_text(step, job, longest, load_ml), want=want)
+    offer = "done" if job.log.every("spray") and _may_end(step, job) else ""
+    on.noticed = (*on.noticed, *_offered(offer))
+    typed = ask_line(on, step.id, _spray_text(step, job, longest, load_ml), want=want, offer=offer)
     if typed is None:
         return
     if typed == "done" or "ml" in typed.lower():
@@ -107,7 +109,7 @@ def _burst(on: Context, step: SprayStep, typed: str, load_ml: float | None) -> N
         noticed = take_in(on, on.hand.perform(act, seconds, load_ml))
         counted = on.hand.counted
     elif load_ml is None:
-        counted = on.talk.count(seconds, partial(car.heard, on) if on.car else None)
+        counted = on.talk.count(seconds, partial(car.heard, on) if on.car else None, practice=False)
     choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
     answer = ask_choice(on, f"{step.id}:outcome", "What happened?", choices, noticed.answer)
     if answer is None:
@@ -202,11 +204,14 @@ def hold_step(on: Context, step: HoldStep) -> None:
     level = trend["state"] == "levelled" or (trend["state"] != "falling" and noted >= LONG_HOLD)
     dry = job.bay.run_on is RunOn.DONE
     enough = noted >= NOTED_ENOUGH
+    offer = "done" if dry and trend["state"] == "levelled" else ""
+    on.noticed = (*on.noticed, *_offered(offer))
     answer = ask_line(
         on,
         step.id,
         _hold_text(job, str(trend["state"]), noted),
         "done" if dry and level and enough else noticed.answer,
+        offer=offer,
     )
     on.live = on.nag = None
     if answer is None:
@@ -294,6 +299,14 @@ def _hold_text(job: Job, trend: str, noted: int) -> str:
     return "Type the pressure in mbar about once a minute; also with the speed: 61 2450."
 
 
+def _may_end(step: SprayStep, job: Job) -> bool:
+    return step.engine == "running" or job.bay.fluid_in is FluidIn.YES
+
+
+def _offered(offer: str) -> tuple[StyledLine, ...]:
+    return ((f"OFFER  {offer}", ""),) if offer else ()
+
+
 def _spray_text(step: SprayStep, job: Job, longest: int, load_ml: float | None) -> str:
     if load_ml is not None:
         first = f"Type go to spray the {load_ml:.0f} mL until the gun is empty."
@@ -302,7 +315,7 @@ def _spray_text(step: SprayStep, job: Job, longest: int, load_ml: float | None) 
     else:
         first = "No burst can be timed under this limit."
     text = f"{first}\nOr a new rate: 19 20 21 mL in 5 s; a load: loaded 14 mL"
-    if step.engine == "running" or job.bay.fluid_in is FluidIn.YES:
+    if _may_end(step, job):
         text += "; or done when the dose is in"
     text += "."
     return text

@@ -6,6 +6,7 @@ from steplatch.safety.bay import Agreed
 from steplatch.safety.kernel import Seen
 
 from ..core.job import Signed
+from ..core.sign_off import NOT_SIGNED
 from . import measured
 from .answers import JobAnswers
 from .blocks import (
@@ -30,6 +31,7 @@ from .texts import (
     DATA_NOTICE,
     DEFERENCE,
     FIRST_YES,
+    HOW_SIGNED,
     JUDGED,
     NOT_RECORDED,
     RISKS,
@@ -235,7 +237,7 @@ def _handed_over(subject: Subject) -> TableCell:
         early = not sprayed or at.seq < sprayed[0]
         if at.event.meaning == "agreed" and at.event.person == "customer" and early:
             return TableCell(
-                f"signed by the customer {at.when.full()}; no fluid had gone in by then"
+                f"{_given_how(at.event)} {at.when.full()}; no fluid had gone in by then"
             )
     return TableCell("no signature before fluid is in the record", missing=True)
 
@@ -247,6 +249,11 @@ def _given(subject: Subject, state: Agreed) -> At | None:
         if isinstance(at.event, Seen) and at.event.state is state
     ]
     return found[-1] if found else None
+
+
+def _given_how(signed: Signed) -> str:
+    remote = NOT_SIGNED in signed.exceptions
+    return f"{HOW_SIGNED[signed.how]}," if remote else "signed by the customer"
 
 
 def _signature(subject: Subject, given: At, state: Agreed) -> str:
@@ -262,5 +269,7 @@ def _signature(subject: Subject, given: At, state: Agreed) -> str:
         assert isinstance(at.event, Signed)
         if at.event.meaning == "agreed" and given.seq <= at.seq < until:
             who = plain_short(subject.person(at.event.person), 44, note=False)
+            if NOT_SIGNED in at.event.exceptions:
+                return f"{HOW_SIGNED[at.event.how]}: {who}, {at.when.clock()}"
             return f"signed by {who}, {at.when.clock()}"
     return ""

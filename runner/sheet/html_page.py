@@ -4,7 +4,7 @@ import base64
 import re
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NoReturn
 
 from . import palette
 from .blocks import JobSheet
@@ -27,11 +27,16 @@ def to_html(sheet: JobSheet, part: str = "all") -> str:
         lang=LANGUAGE,
         colour=colours(),
         mark_text=mark_text,
+        no_such_block=_no_such_block,
         svg_uri=lambda picture: _uri(plot_svg(picture)),
         css_foot=_css_string(sheet.foot),
         css_mark=_css_string(mark_text) if sheet.marks else "",
     )
     return page
+
+
+def _no_such_block(kind: str) -> NoReturn:
+    raise TypeError(f"the page has no form for a block of the kind {kind}")
 
 
 @lru_cache(maxsize=1)

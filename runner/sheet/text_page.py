@@ -2,6 +2,7 @@
 
 import textwrap
 from collections.abc import Iterator
+from typing import assert_never
 
 from .blocks import (
     JobSheet,
@@ -75,6 +76,8 @@ def _block(block: SheetBlock, width: int) -> Iterator[str]:
             yield from _wrap(f"{'_' * 30} {block.who}: signature, name, date", width)
         case Picture():
             yield from _wrap(f"[picture] {block.title}. {block.words}", width, "", "  ")
+        case _:
+            assert_never(block)
 
 
 def _cell(cell: TableCell) -> str:

@@ -20,6 +20,7 @@ MAX_REPEATS = 150
 
 LOOK_AGAIN = {
     **{"secured": "yes", "fumes": "extraction", "controls": "other", "hands": "clear"},
+    **{"lift": "wheels", "flash": "none", "trigger": "springs", "stop_start": "off"},
     **{"kit": "heat", "spill": "ready", "sheet": "read", "crew": "pair", "reach": "clear"},
 }
 """What a careful apprentice sees when asked again about people and place; the vehicle itself
@@ -92,7 +93,7 @@ class Script:
         if not self._quiet:
             print(text)
 
-    def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
+    def count(self, cap_s: float, heard: HeardAt | None = None, practice: bool = True) -> str:
         """Nobody presses a key: the seconds are asked for."""
         return ""
 

@@ -3,6 +3,7 @@
 HSE_FUMES = "HSE, Motor vehicle repair: vehicle exhaust emissions"
 HSE_SECURE = "HSE, Motor vehicle repair: introduction (brakes on, neutral, chocked)"
 COSHH = "COSHH Regulations 2002; the fluid's safety data sheet"
+CLP = "EU CLP Regulation, Annex I 2.6 (flash point not more than 60 degC); the data sheet"
 TRADE = "common practice, no source"
 WORKED = "worked limit: see 'steplatch limits'"
 LOCK = "Historic Aircraft Association note on hydraulic lock, citing an AAIB report"

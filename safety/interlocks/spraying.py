@@ -9,6 +9,7 @@ from ..bay import (
     Crew,
     Engine,
     Evidence,
+    Flash,
     Foul,
     Fuel,
     Gun,
@@ -17,17 +18,20 @@ from ..bay import (
     Idle,
     Key,
     Kit,
+    LowLoop,
     Port,
     Rate,
     Sheet,
     Spill,
     Starter,
+    StopStart,
     Tier,
     Triage,
+    Trigger,
 )
 from ..limits.choices import LONGEST_OFF_BURST
 from .language import Interlock, Rule, both, either, is_, row
-from .sources import AMC, COSHH, ISOLATE, RECORD, TRADE, WORKED
+from .sources import AMC, CLP, COSHH, ISOLATE, RECORD, TRADE, WORKED
 from .volumes import SPRAYING, dose_fits
 
 SPRAYING_ROWS: tuple[Interlock, ...] = (
@@ -213,6 +217,46 @@ SPRAYING_ROWS: tuple[Interlock, ...] = (
         "Look for loss, smell and crust. Mend the leak and look into the filter first.",
         TRADE,
         7,
+    ),
+    row(
+        "fluid-low-loop",
+        (Act.COUPLE_GUN, *SPRAYING),
+        is_("low_loop", LowLoop.NONE, LowLoop.HELD_SHUT),
+        "What leaves the filter may be led to charge cooler and intake, and lock the engine from "
+        "there; or nobody has looked it up.",
+        "Look up where recirculated gas is taken off. Behind the filter: hold its valve shut so "
+        "that it stays shut, and see on the vehicle that it does; else no fluid goes in.",
+        TRADE,
+        2,
+    ),
+    row(
+        "spray-flash",
+        SPRAYING,
+        is_("flash", Flash.NONE),
+        "The fluid's vapour may catch fire on a hot exhaust, or its flash point is not known.",
+        "Read sections 2 and 9 of its data sheet. Flammable, or not said: not this fluid.",
+        CLP,
+        2,
+    ),
+    row(
+        "spray-trigger",
+        (Act.COUPLE_GUN, *SPRAYING),
+        is_("trigger", Trigger.SPRINGS),
+        "It is not known that the gun shuts by itself when it is let go.",
+        "Into the jug: press, let go, look that it shuts and drips no more. A gun that stays "
+        "open is not used.",
+        TRADE,
+        2,
+    ),
+    row(
+        "spray-stop-start",
+        (Act.SPRAY_RUNNING,),
+        is_("stop_start", StopStart.OFF),
+        "Automatic stop-start may stop the engine in the spray, and crank it by itself.",
+        "Switch it off after this start, or hold the engine on by the maker's way; look at its "
+        "lamp.",
+        TRADE,
+        2,
     ),
     row(
         "spray-identity",

@@ -46,7 +46,7 @@ MOVES: dict[str, frozenset[str]] = {
 LASTING = frozenset(
     {
         *("fluid_in", "tier", "arrival", "identity", "agreed", "triage"),
-        *("before", "after", "codes", "start_tried", "oil", "fuel", "coating", "foul"),
+        *("before", "after", "codes", "start_tried", "oil", "fuel", "coating", "foul", "low_loop"),
     }
 )
 """Facts that never grow old: choices, the order, what the vehicle is, finished evidence."""

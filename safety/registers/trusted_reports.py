@@ -601,6 +601,27 @@ TRUSTED_REPORTS: dict[str, tuple[str, ...]] = {
         "silence: stalled",
         "silence: stopped",
     ),
+    "lift": (
+        "look: lift held",
+        "look: lift wheels",
+        "report: road_ended",
+    ),
+    "flash": ("look: flash none",),
+    "low_loop": (
+        "look: low_loop held_shut",
+        "look: low_loop none",
+    ),
+    "trigger": ("look: trigger springs",),
+    "stop_start": (
+        "look: stop_start off",
+        "report: tried_nothing",
+        "silence: ran_away",
+        "silence: self_started",
+        "silence: stalled",
+        "silence: stopped",
+        "volume: spray_ended",
+        "volume: spray_none",
+    ),
 }
 """Observer -> the lies each of which alone falsifies it. The ledger is ``wet``."""
 
@@ -623,6 +644,18 @@ def spoken_lie(false_report: str) -> str:
         case "volume":
             return f"too little is reported with '{happening_of(name).said}'"
     raise ValueError(f"there is no lie {false_report!r}")
+
+
+CAUGHT_BY_A_LINK: dict[str, tuple[str, ...]] = {
+    "engine": (
+        "look: engine stopped",
+        "silence: lowered",
+        "silence: self_started",
+        "silence: stalled",
+    ),
+}
+"""Of these: what a true link to the vehicle contradicts or trips (``verify/witness_model.py``).
+Searched for the engine alone; what rests on other facts was not searched with a link."""
 
 
 def honesty_rows() -> list[dict[str, str]]:

@@ -215,6 +215,12 @@ BURNING = FactObserver(
 CREW = FactObserver("crew")
 CONTROLS = FactObserver("controls", ends=frozenset({"person_hurt", "ran_away", "road_ended"}))
 SECURED = FactObserver("secured", ends=frozenset(ROAD), implied={("road", "ready"): "part"})
+LIFT = FactObserver(
+    "lift",
+    done={"road_ended": "wheels"},
+    implied={("bar", "on"): UNKNOWN, ("bar", "off"): UNKNOWN},
+)
+"""A wheel comes off for the crank bolt, and goes on again: it is said anew what carries it."""
 FUMES = FactObserver(
     "fumes", ends=frozenset({"fume_alarm", *ROAD}), implied={("road", "ready"): "nothing"}
 )
@@ -230,6 +236,10 @@ SPILL = FactObserver("spill", ends=frozenset({"spilled"}))
 REACH = FactObserver("reach")
 SENSOR = FactObserver("sensor", ends=frozenset({"stub_snapped"}))
 IDENTITY = FactObserver("identity", lasting=True)
+LOW_LOOP = FactObserver("low_loop", lasting=True)
+FLASH = FactObserver("flash")
+TRIGGER = FactObserver("trigger", ends=frozenset({"road_ended"}))
+STOP_START = FactObserver("stop_start", ends=STOPS | STARTS | {"ran_away", "begin road_test"})
 OIL = FactObserver("oil", ends=frozenset({"overdosed"}), lasting=True)
 FUEL = FactObserver("fuel", lasting=True)
 COATING = FactObserver("coating", lasting=True)

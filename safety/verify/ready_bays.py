@@ -21,6 +21,7 @@ from ..bay import (
     Driver,
     Engine,
     Evidence,
+    Flash,
     FluidIn,
     Foul,
     Fuel,
@@ -34,7 +35,9 @@ from ..bay import (
     Inspection,
     Key,
     Kit,
+    Lift,
     Line,
+    LowLoop,
     Oil,
     Port,
     Rate,
@@ -49,10 +52,12 @@ from ..bay import (
     Spill,
     Starter,
     StartTried,
+    StopStart,
     Tag,
     Tier,
     Touch,
     Triage,
+    Trigger,
     Trip,
     Zero,
 )
@@ -65,6 +70,7 @@ STANDING = Bay(
     start_tried=StartTried.NOTHING,
     bar=Bar.OFF,
     secured=Secured.YES,
+    lift=Lift.WHEELS,
     fumes=Fumes.EXTRACTION,
     controls=Controls.OTHER,
     hands=Hands.CLEAR,
@@ -78,8 +84,11 @@ STANDING = Bay(
     fuel=Fuel.DIESEL,
     coating=Coating.NONE,
     foul=Foul.NO,
+    low_loop=LowLoop.NONE,
     rate=Rate.MEASURED,
     sheet=Sheet.READ,
+    flash=Flash.NONE,
+    trigger=Trigger.SPRINGS,
     kit=Kit.WORN,
     spill=Spill.READY,
     reach=Reach.CLEAR,
@@ -101,6 +110,7 @@ STANDING = Bay(
 
 IDLING = replace(
     STANDING, engine=Engine.IDLING, key=Key.ON, starter=Starter.ENABLED, idle=Idle.STEADY,
+    stop_start=StopStart.OFF,
     port=Port.WARM, touch=Touch.HOT,
 )  # fmt: skip
 HANDS_IN = replace(STANDING, hands=Hands.IN)

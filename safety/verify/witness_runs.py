@@ -126,12 +126,15 @@ def taken_in(way: WitnessRun, crew: str = "pair") -> None:
     way.see(spill="ready")
     way.see(
         secured="yes",
+        lift="wheels",
+        flash="none",
+        trigger="springs",
         fumes="extraction",
         controls="other" if crew == "pair" else "self",
         sheet="read",
         kit="worn",
     )
-    way.see(oil="ok", fuel="diesel", coating="none", foul="no")
+    way.see(oil="ok", fuel="diesel", coating="none", foul="no", low_loop="none")
     way.do(Act.IGNITION_ON, H.IGNITION_ON)
     way.do(Act.START, H.STARTED)
     way.see(idle="steady", burning="no")
@@ -166,7 +169,7 @@ def dosed(way: WitnessRun, tier: Tier, dose: int) -> None:
 
 def running_dose(way: WitnessRun) -> None:
     """The engine idles: the running dose."""
-    way.see(idle="steady", burning="no", port="warm")
+    way.see(idle="steady", burning="no", port="warm", stop_start="off")
     way.do(Act.SPRAY_RUNNING, H.SPRAY_ENDED, 100, 90)
 
 
@@ -201,7 +204,7 @@ def extended_dose(way: WitnessRun) -> None:
     dosed(way, Tier.EXTENDED, LIMITS.extended)
     way.do(Act.HAND_TURN, H.TURNED_EVEN)
     way.happens(H.TURN_SEEN)
-    way.see(bar="off", hands="clear", start_check="other")
+    way.see(bar="off", lift="wheels", hands="clear", start_check="other")
     way.do(Act.START, H.CRANKED_NO_FIRE)
     way.see(start_check="other")
     way.do(Act.START, H.STARTED)
@@ -274,7 +277,7 @@ def stalled_while_spraying(way: WitnessRun) -> None:
     ready_for_fluid(way, Tier.NONE)
     way.see(hands="clear")
     way.do(Act.START, H.STARTED)
-    way.see(idle="steady", burning="no", port="warm")
+    way.see(idle="steady", burning="no", port="warm", stop_start="off")
     way.do(Act.SPRAY_RUNNING, H.STALLED, 100, None)
 
 
@@ -289,7 +292,7 @@ def stall_recovered(way: WitnessRun) -> None:
     for trip in (Trip.OVERDOSE, Trip.STALLED):
         way.happens(H.RECOVERED)
         way.reset(trip)
-    way.see(bar="off", hands="clear", start_check="other")
+    way.see(bar="off", lift="wheels", hands="clear", start_check="other")
     way.do(Act.START, H.STARTED)
     way.see(idle="steady", burning="no")
     way.do(Act.RUN_ON, H.RUN_ON_BEGUN)

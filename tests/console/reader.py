@@ -98,7 +98,8 @@ class Reader:
         ):
             return short(match[1])
         if card:
-            return card
+            known = re.search(r"^UNIT   (\S+) where", "\n".join(items), re.MULTILINE)
+            return "0" if card == "none" else card.removesuffix(f" {known[1]}" if known else "")
         raise PuzzledError(f"what is to be typed here?\n{screen}")
 
     def _choice(self, do: str, choices: dict[str, str], words: str, card: str, screen: str) -> str:

@@ -4,12 +4,15 @@ import base64
 import re
 import subprocess
 import sys
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+from steplatch.runner.sheet.html_page import to_html
 from steplatch.runner.sheet.palette import MARKS_ON, TEXT_ON, contrast
+from steplatch.runner.sheet.text_page import to_text
 from steplatch.runner.sheet.typed import MAX_CHARS, plain_text
 
 from tests.report.page_reading import Page
@@ -18,6 +21,7 @@ from tests.report.sample_sheets import (
     HOSTILE,
     LONG_WORD,
     page_of,
+    sheet_of,
 )
 
 
@@ -138,3 +142,16 @@ def test_importing_the_report_loads_no_library_that_only_drawing_needs() -> None
     ).stdout  # fmt: skip
     for name in ("jinja2", "typst", "pint"):
         assert f"'{name}'" not in found, name
+
+
+def test_a_block_that_a_page_has_no_form_for_is_an_error_and_not_left_out() -> None:
+    @dataclass
+    class Stranger:
+        text: str = "what nobody has a form for"
+
+    sheet = sheet_of("good")
+    section = replace(sheet.technical.sections[0], blocks=(Stranger(),))  # type: ignore[arg-type]
+    odd = replace(sheet, technical=replace(sheet.technical, sections=(section,)))
+    for printed in (to_html, to_text):
+        with pytest.raises((TypeError, AssertionError), match="Stranger"):
+            printed(odd)

@@ -230,7 +230,7 @@ def test_doubt_is_heard_where_it_counts_and_lets_the_world_stray() -> None:
 def test_choices_the_order_and_finished_evidence_never_grow_old() -> None:
     assert {
         *("fluid_in", "tier", "arrival", "identity", "agreed", "triage"),
-        *("before", "after", "codes", "start_tried", "oil", "fuel", "coating", "foul"),
+        *("before", "after", "codes", "start_tried", "oil", "fuel", "coating", "foul", "low_loop"),
     } == LASTING
 
 

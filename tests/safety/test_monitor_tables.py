@@ -33,10 +33,12 @@ INVARIANTS = {
     "reset-without-fluid try-before-fluid",
     2: "spray-off-ledger spray-off-short spray-running-ledger spray-rate spray-off-cool "
     "spray-running-band spray-sheet spray-kit spray-spill spray-not-burning spray-off-still "
-    "spray-running-idle spray-coupled couple-hose-off",
+    "spray-running-idle spray-coupled couple-hose-off "
+    "low-loop-fed vapour-burns gun-shuts-itself spray-stop-start",
     3: "reset-not-terminal reset-recovered latched-stalled "
     + " ".join(f"latched-{trip}" for trip in TRIPS),
-    4: "start-port-shut run-secured run-fumes run-attended start-from-still revs-hose-on "
+    4: "start-port-shut lift-carries lift-down "
+    "run-secured run-fumes run-attended start-from-still revs-hose-on "
     "revs-gun-away revs-line-clear revs-under-ceiling revs-from-idle "
     "revs-burning oil-runaway road-ready road-dry "
     "reset-secured reset-fumes reset-hands reset-controls",
@@ -76,7 +78,13 @@ ONE_FACT = {
     "spray-identity": ("spray_off spray_running", "match"),
     "spray-before": ("spray_off spray_running", "good partial"),
     "turn-by-two": ("hand_turn", "pair"),
-    "run-secured": ("start raise spray_running run_on try_start", "yes"),
+    "run-secured": ("start raise spray_running run_on try_start hand_turn", "yes"),
+    "lift-carries": ("start try_start hands_in hand_turn", "wheels held"),
+    "lift-down": ("raise road_test", "wheels"),
+    "low-loop-fed": ("couple_gun spray_off spray_running", "none held_shut"),
+    "vapour-burns": ("spray_off spray_running", "none"),
+    "gun-shuts-itself": ("couple_gun spray_off spray_running", "springs"),
+    "spray-stop-start": ("spray_running", "off"),
     "run-fumes": ("start raise spray_running run_on", "extraction outdoors"),
     "start-from-still": ("start try_start", "stopped"),
     "revs-hose-on": ("raise road_test", "on"),

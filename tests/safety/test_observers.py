@@ -41,6 +41,7 @@ SETTLES: dict[str, dict[str, str]] = {
     "starter": {"enabled": f"{START} {CRANK} road_ended begin-start begin-road_test"},
     "bar": {"on": "turned_even turned_hard begin-hand_turn"},
     "hands": {"in": "hands_in", "at_hose": "hands_at_hose", "clear": "road_ended"},
+    "lift": {"wheels": "road_ended"},
     "hose": {"off": "hose_off", "on": "hose_on"},
     "line": {"clear": "line_cleared", "fluid": "line_still_wet"},
     "before": {"good": "before_good", "partial": "before_partial"},
@@ -59,6 +60,8 @@ ENDS: dict[str, str] = {
     "touch": f"{START} {STOP} {REVS} {CRANK} fire_seen begin-road_test road_ended",
     "idle": f"{STOP} {START} {REVS} spray_sagged begin-road_test",
     "burning": f"{STOP} {START} fire_seen ran_away begin-road_test",
+    "stop_start": f"{STOP} {START} ran_away begin-road_test",
+    "trigger": "road_ended",
     "controls": "person_hurt ran_away road_ended",
     "secured": "begin-road_test road_ended",
     "fumes": "fume_alarm begin-road_test road_ended",
@@ -78,7 +81,7 @@ ENDS: dict[str, str] = {
 }
 LASTING = {
     *("identity", "agreed", "triage", "tier", "before", "after", "codes"),
-    *("oil", "fuel", "coating", "foul"),
+    *("oil", "fuel", "coating", "foul", "low_loop"),
 }
 """Choices, the order, what the vehicle is and finished evidence: no interruption makes them
 worth nothing."""
@@ -87,12 +90,14 @@ IMPLIED = {
     ("secured", "road", "ready"): "part",
     ("fumes", "road", "ready"): "nothing",
     ("road", "secured", "yes"): UNKNOWN,
+    ("lift", "bar", "on"): UNKNOWN,
+    ("lift", "bar", "off"): UNKNOWN,
     ("road", "fumes", "extraction"): UNKNOWN,
 }
 """What a look at one thing says about another: chocks and extraction are out for the road."""
 PLAIN = {
     *(*SETTLES, *ENDS, *LASTING),
-    *("crew", "driver", "sheet", "reach", "fluid_check"),
+    *("crew", "driver", "sheet", "flash", "reach", "fluid_check"),
 }
 HAPPENS: dict[str, PlantEvent] = {
     **{what.value: ("did", what.value, 0) for what in Happening},

@@ -17,8 +17,10 @@ SERVES = {
     "reset-fluid try-before-fluid",
     2: "spray-off-ledger spray-off-burst spray-running-ledger spray-rate spray-off-cool "
     "spray-running-band spray-sheet fluid-kit spray-spill spray-not-burning spray-off-still "
-    "spray-running-idle spray-coupled couple-hose-off",
-    4: "start-port-shut run-secured run-fumes run-controls run-oil start-only-when-stopped "
+    "spray-running-idle spray-coupled couple-hose-off "
+    "fluid-low-loop spray-flash spray-trigger spray-stop-start",
+    4: "start-port-shut lift-carries lift-down "
+    "run-secured run-fumes run-controls run-oil start-only-when-stopped "
     "revs-hose-on revs-gun-away revs-line-clear revs-ceiling revs-from-idle revs-not-burning "
     "road-ready road-dry reset-attended",
     5: "start-hands-clear ignition-not-in-soak hands-in-still hands-told hose-cool refit-idle "

@@ -54,6 +54,8 @@ def test_a_job_with_an_extended_dose_starts_only_after_the_turn_by_hand() -> Non
     way.happens(H.TURN_SEEN)
     assert way.refused(Act.START) == ["start-bar-off"]
     way.see(bar="off")
+    assert way.refused(Act.START) == ["lift-carries"]
+    way.see(lift="wheels")
     assert way.refused(Act.START) == []
 
 

@@ -28,6 +28,11 @@ foul no suspected yes
 rate measured loaded
 sheet read missing
 kit worn heat not_worn
+lift wheels held not_held
+low_loop none held_shut open
+flash none flammable
+trigger springs stays
+stop_start off on
 spill ready not_ready
 reach clear not_clear
 sensor proven alike
