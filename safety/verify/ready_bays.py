@@ -264,7 +264,9 @@ NAMED: dict[str, tuple[Bay, Ask]] = {
         replace(DRIED, wet=None, tag=Tag.DO_NOT_START),
         Ask(Act.ABANDON),
     ),
-    "reset, ledger unknown": (replace(TRIPPED, wet=None, inspection=Inspection.OPENED), Ask(Act.RESET, trip=Trip.STALLED)),
+    "reset, ledger unknown": (
+        replace(TRIPPED, wet=None, inspection=Inspection.OPENED),
+        Ask(Act.RESET, trip=Trip.STALLED)),
     "reset, within extended": (replace(TRIPPED, wet=2), Ask(Act.RESET, trip=Trip.STALLED)),
     "reset, within strict": (
         replace(TRIPPED, inspection=Inspection.UNKNOWN),

@@ -151,7 +151,8 @@ CASES: list[tuple[str, PlantEvent, list[Any], list[Any]]] = [
         begin("start"),
         [(wet(1), "", ""), (wet(2), "valid", ""), (wet(2), "retry", ""),
          (wet(3), "valid", "opened"), (wet(3), "retry", "opened")],
-        [(wet(2), "", ""), (wet(3), "valid", "dry"), (wet(2), "turned", "dry"), (wet(3), "valid", ""), (wet(3), "", "dry"),
+        [(wet(2), "", ""), (wet(3), "valid", "dry"), (wet(2), "turned", "dry"),
+         (wet(3), "valid", ""), (wet(3), "", "dry"),
          (wet(MUCH_DML), "valid", "wet")],
     ),
     (
