@@ -159,7 +159,7 @@ def _prove(
     when a fault was found."""
     from time import perf_counter
 
-    from steplatch.safety.registers.trusted_reports import honesty_rows
+    from steplatch.safety.registers.trusted_reports import CAUGHT_BY_A_LINK, honesty_rows
 
     from ..proof.runs import make_runs, steps_never_reached
     from ..proof.words import (
@@ -180,10 +180,10 @@ def _prove(
     missed = steps_never_reached(LoadedProcedures(main.path, others), file.procedure.id, results)
     whole = file is main
     say(*total_lines(results, missed, seconds, whole))
-    rests = honesty_rows()
+    rests, caught = honesty_rows(), sum(map(len, CAUGHT_BY_A_LINK.values()))
     say(
         f"what rests on one honest answer: {len(rests)} false answers are not caught (they stand "
-        "in the hazard register, and under --json)"
+        f"in the hazard register, and under --json); with a link to the vehicle {caught} fewer"
     )
     file.row["states"] = sum(result.states for result in results)
     file.row["transitions"] = sum(result.transitions for result in results)

@@ -5,6 +5,7 @@ stopped, and held against an own gauge, in this job. One source of pressure serv
 where an earlier set's was typed, later ones are typed too.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from typing import Final
 
@@ -17,7 +18,7 @@ from ..input.resolution import quantised
 from ..live.filling import INLETS, Filled, figure, filled
 from ..live.proving import Difference, Proof, against_gauge, at_zero, differs
 from ..live.samples import Sample
-from ..live.witness import milli_of
+from ..live.witness import milli_of, quality
 from .session import Session
 from .vehicle_link import VehicleLink
 
@@ -127,17 +128,25 @@ class VehicleReadings:
     # -- inside -----------------------------------------------------------------------------
 
     def _samples(self) -> list[Sample]:
-        since = max(self.link.since_ms, self.link.witness.now_ms - RECENT_MS)
-        return [s for s in self.link.samples if s.at_ms >= since]
+        """The samples of late; none of a channel that does not measure or was set aside."""
+        samples, witness = self._since(RECENT_MS), self.link.witness
+        bad = {
+            channel
+            for channel in {s.channel for s in samples}
+            if quality(witness, channel, witness.now_ms) not in ("good", "old")
+        }
+        return [s for s in samples if s.channel not in bad]
+
+    def _since(self, span_ms: int) -> list[Sample]:
+        since = max(self.link.since_ms, self.link.witness.now_ms - span_ms)
+        samples = self.link.samples
+        return samples[bisect_left(samples, since, key=lambda s: s.at_ms) :]
 
     def _may_pressure(self) -> bool:
         return self.proof is Proof.PROVEN and one_source(self._session.job)
 
     def _recent(self, channel: str) -> Sequence[Sample]:
-        since = max(self.link.since_ms, self.link.witness.now_ms - NOW_MS)
-        return [
-            s for s in self.link.samples if s.channel == channel and s.good and s.at_ms >= since
-        ]
+        return [s for s in self._since(NOW_MS) if s.channel == channel and s.good]
 
     def _mean(self, channel: str) -> float | None:
         """Mean of the last ten seconds in the channel's unit; None where it is not good now."""

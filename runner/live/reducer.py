@@ -91,7 +91,7 @@ def _pass_time(witness: Witness) -> tuple[Witness, list[Happening]]:
     if speed and known and witness.now_ms - speed.at_ms > age_limit_ms(witness, SPEED):
         witness, more = forget_speed(witness)
         told += more
-        if witness.said.gun_open:
+        if _sprays_running(witness.said):
             witness, more = once(witness, "link_lost", Kind.ALARM, from_ms=speed.at_ms)
             told += more
     for fact, channel in FACTS_OF:
@@ -101,6 +101,12 @@ def _pass_time(witness: Witness) -> tuple[Witness, list[Happening]]:
             witness = replace(witness, clear_from_ms=None) if fact == "burning" else witness
             told += more
     return witness, told
+
+
+def _sprays_running(said: Said) -> bool:
+    """The gun is open at a running engine: then somebody may rely on the link. With the engine
+    off the key is boxed and nothing is asked."""
+    return said.gun_open and said.engine in RUNNING_SAID
 
 
 def _said(witness: Witness, said: Said) -> tuple[Witness, list[Happening]]:
@@ -116,10 +122,10 @@ def _said(witness: Witness, said: Said) -> tuple[Witness, list[Happening]]:
     told: list[Happening] = []
     if SPEED in said.set_aside - before.set_aside:
         witness, told = forget_speed(witness)
-    if said.gun_open and not before.gun_open:
+    if _sprays_running(said) and not _sprays_running(before):
         witness, more = arm(witness, said.at_ms)
         told += more
-    elif not said.gun_open and before.gun_open:
+    elif _sprays_running(before) and not _sprays_running(said):
         witness = over(replace(witness, sag="off", lows=()), "sag", "link_lost")
     return witness, told
 
@@ -134,7 +140,7 @@ def _link(witness: Witness, change: LinkChange) -> tuple[Witness, list[Happening
         witness, more = new_fact(witness, fact, "unknown")
         told += more
     witness = replace(witness, clear_from_ms=None, charging_from_ms=None, battery_from_ms=None)
-    if witness.said.gun_open and change.cause is not Cause.NOT_ASKED:
+    if _sprays_running(witness.said) and change.cause is not Cause.NOT_ASKED:
         witness, more = once(
             witness, "link_lost", Kind.ALARM, ("cause", change.cause.value), from_ms=change.at_ms
         )
@@ -186,11 +192,12 @@ def _tracked(witness: Witness, sample: Sample) -> Witness:
 
 
 def _frozen(witness: Witness, sample: Sample) -> tuple[Witness, list[Happening]]:
-    """A value that stays while the engine's speed moves."""
+    """A value that stays though the engine's speed has moved, some time ago."""
     still_ms = sample.at_ms - witness.tracks[sample.channel].changed_ms
     if still_ms < rules.FROZEN_MS:
         return over(witness, f"frozen:{sample.channel}"), []
-    speeds = [milli for _, milli in witness.speeds]
+    moved_by = sample.at_ms - rules.FROZEN_AFTER_MS
+    speeds = [milli for at, milli in witness.speeds if at <= moved_by]
     if not speeds or max(speeds) - min(speeds) <= rules.FROZEN_SPEED_MOVES:
         return witness, []
     return channel_bad(witness, "frozen", sample.channel)

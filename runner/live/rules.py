@@ -82,6 +82,8 @@ AGE_GUN_OPEN_MS: Final = 500
 """For the engine speed while the gun is open."""
 
 FROZEN_MS: Final = 10_000
+FROZEN_AFTER_MS: Final = 3000
+"""The speed must have moved so long ago: a value that stood with the engine needs a moment."""
 FROZEN_SPEED_MOVES: Final = 100 * RPM
 """A value that has not moved for so long while the speed moved by so much does not measure."""
 FROZEN_CHANNELS: Final = frozenset({"delta_pa", "air_g_s", "air_a_g_s", "module_v"})

@@ -25,6 +25,8 @@ WORDS = (
     "join   somebody has come and stays: from now on they may sign what their role allows",
     "over   hand the work over to somebody else who is here",
     "event  report something that happened: stall, fumes, fire, injury, spill ...",
+    "aside  you looked, and what the vehicle reports is wrong: it is not used any more, and stands "
+    "in the record (with a link alone)",
     "leave  hold and close the program; 'steplatch resume' comes back to this job",
     "<      the part before (page up too), on a screen that shows a step in parts",
 )

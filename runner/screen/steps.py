@@ -2,6 +2,7 @@
 ``signing``."""
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from steplatch.safety.occurrences import OUTCOMES
@@ -32,6 +33,7 @@ from .asking import ask_choice, ask_line, pass_time, pressed_go, submit, take_in
 from .context import Context
 from .deadlines import permit_lines
 from .expected import cooling, cooling_line, unit_line
+from .holding import early, held_line, held_s
 from .lines import deliberate
 from .meanwhile import written
 from .recall import REGISTRATION
@@ -178,6 +180,8 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
     if isinstance(step, ReadStep):
         noticed = take_in(on, on.hand.reading() if on.hand else None)
         _expects(on, step)
+        if on.hand is None and held_s(on, step) is not None:
+            on.live = partial(held_line, on, step)
     elif isinstance(step, TemperatureStep):
         noticed = take_in(on, on.hand.temperature() if on.hand else None)
         _cooling(on, step)
@@ -202,8 +206,12 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
     command = car.command_of(on, step, answer)
     if command is None:
         return
+    too_soon = early(on, step)
     outcome = submit(on, command)
+    on.live = None
     if not outcome.refused:
+        if too_soon:
+            on.talk.say(too_soon, "refused")
         _echo(on, step, answer)
         _first_look(on, step)
     if isinstance(step, TemperatureStep) and on.session.job.core.step == step.id:

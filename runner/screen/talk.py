@@ -153,9 +153,10 @@ class Talk(Protocol):
         """Wait with a question around it: a line typed meanwhile, or '' when ``seconds`` have
         passed."""
 
-    def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
+    def count(self, cap_s: float, heard: HeardAt | None = None, practice: bool = True) -> str:
         """Count a burst: from one key press to the next. Returns the seconds, '' if asked later.
-        ``heard`` says what a practice vehicle lets a person hear meanwhile."""
+        ``heard`` says what a practice vehicle lets a person hear meanwhile, or (not ``practice``)
+        what a real one reports."""
 
     def ring(self, until_answered: bool = False) -> None:
         """Ring once, or until the next question is answered."""

@@ -109,7 +109,7 @@ def _burst(on: Context, step: SprayStep, typed: str, load_ml: float | None) -> N
         noticed = take_in(on, on.hand.perform(act, seconds, load_ml))
         counted = on.hand.counted
     elif load_ml is None:
-        counted = on.talk.count(seconds, partial(car.heard, on) if on.car else None)
+        counted = on.talk.count(seconds, partial(car.heard, on) if on.car else None, practice=False)
     choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
     answer = ask_choice(on, f"{step.id}:outcome", "What happened?", choices, noticed.answer)
     if answer is None:

@@ -93,7 +93,7 @@ class Script:
         if not self._quiet:
             print(text)
 
-    def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
+    def count(self, cap_s: float, heard: HeardAt | None = None, practice: bool = True) -> str:
         """Nobody presses a key: the seconds are asked for."""
         return ""
 

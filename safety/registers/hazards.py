@@ -579,6 +579,23 @@ HAZARDS: tuple[Hazard, ...] = (
         "Altmann and others 2014, interruptions and sequence errors (abstract read)",
     ),
     Hazard(
+        "reliance",
+        "Reliance on the screen",
+        "Nobody listens any more: a stall, a runaway or a burn is noticed late.",
+        "everybody at the vehicle, where a link shows what the engine does",
+        (
+            "a value that is late, frozen or wrong is taken for the engine",
+            "a link that is lost while the gun is open",
+            "a screen that is silent is taken for a vehicle that is well",
+        ),
+        ("spray-running-idle", "start-only-when-stopped", "spray-not-burning"),
+        ("over-revs", "burning-soot"),
+        "The vehicle's report is made for emissions, is late by up to a second, and can be wrong; "
+        "it refuses and trips, and permits nothing.",
+        "Ears and eyes first; shut the gun when the link is lost; type what is true.",
+        f"{TRADE}; that the vehicle is a witness and no guard is a design choice",
+    ),
+    Hazard(
         "wrong-vehicle",
         "The wrong vehicle",
         "Limits of one engine used on another.",

@@ -648,6 +648,18 @@ def spoken_lie(false_report: str) -> str:
     raise ValueError(f"there is no lie {false_report!r}")
 
 
+CAUGHT_BY_A_LINK: dict[str, tuple[str, ...]] = {
+    "engine": (
+        "look: engine stopped",
+        "silence: lowered",
+        "silence: self_started",
+        "silence: stalled",
+    ),
+}
+"""Of these: what a true link to the vehicle contradicts or trips (``verify/witness_model.py``).
+Searched for the engine alone; what rests on other facts was not searched with a link."""
+
+
 def honesty_rows() -> list[dict[str, str]]:
     """One row an observer and answer, for the hazard register."""
     return [

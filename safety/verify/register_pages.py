@@ -14,7 +14,12 @@ from ..kernel import Happened, Lapsed, Seen, apply, trips
 from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
 from ..registers.cautions import CAUTIONS
 from ..registers.hazards import HAZARDS, Hazard
-from ..registers.trusted_reports import honesty_rows
+from ..registers.trusted_reports import (
+    CAUGHT_BY_A_LINK,
+    TRUSTED_REPORTS,
+    honesty_rows,
+    spoken_lie,
+)
 from .kernel_model import LIMITS
 from .matrix import MatrixRows, interlock_rows, render, spoken, words
 from .monitors import alarm_monitors
@@ -376,7 +381,23 @@ def hazards_page(hazards: Sequence[Hazard] = HAZARDS) -> str:
         f"The search tried each false answer alone. Each of these {len(honest)} makes the tool "
         "believe what is not so; what is not listed takes two false answers, or none suffices.\n",
         render(honest, "markdown"),
+        _with_a_link(),
     ]
+    return "\n".join(parts)
+
+
+def _with_a_link() -> str:
+    """What of it a link to the vehicle catches."""
+    parts = []
+    for name, caught in CAUGHT_BY_A_LINK.items():
+        left = len(TRUSTED_REPORTS[name]) - len(caught)
+        said = "; ".join(spoken_lie(false_report) for false_report in caught)
+        parts.append(
+            f"With a link to the vehicle whose report is true, {len(caught)} of the "
+            f"{len(TRUSTED_REPORTS[name])} about `{name}` are contradicted or trip: {said}. {left} "
+            "stay, most because a vehicle whose ignition is off says nothing. The other facts were "
+            "not searched with a link.\n"
+        )
     return "\n".join(parts)
 
 

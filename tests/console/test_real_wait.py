@@ -89,3 +89,32 @@ def test_a_real_wait_is_not_hurried_by_a_word_and_a_stop_within_it_holds_the_job
     assert note["step"] == "advice" and note["text"] == WRITES["write:text"]
     assert 95 <= talk.rested_s <= 121
     assert "PRACTICE" not in said and "(practice vehicle)" not in said
+
+
+def test_how_long_revs_were_held_is_timed_and_a_set_typed_too_soon_is_said(quick: Path) -> None:
+    lesson = load_lesson(EXAMPLES / "lessons" / "good-clean.yaml")
+    bundle = bundle_for(lesson.procedure)
+    data = DataFolder(quick, "a test")
+    make_data_folder(data)
+    clock = PracticeClock(datetime(2026, 3, 2, 9, tzinfo=UTC))
+    session, folder = begin(data, bundle, clock, lesson.cast.worker, practice=False)
+    lines: dict[str, str] = {}
+
+    class Timed(AtTheVehicle):
+        def ask(self, prompt: Prompt) -> str:
+            if prompt.key in READINGS:
+                self.clock.wait(45.0 if prompt.key == "before-raised" else 130.0)
+                lines[prompt.key] = prompt.live()[0][0] if prompt.live is not None else ""
+            return super().ask(prompt)
+
+    talk = Timed(lesson)
+    talk.clock, talk.words = clock, []
+    on = Context(session, talk, folder.id, Keeper(keeper_for(session, folder)), None, carry_out)
+    try:
+        with contextlib.suppress(Leave):
+            guide(on)
+    finally:
+        session.writer.close()
+    assert lines == {"before-raised": "HELD   0:45 of 2:00", "before-idle": "HELD   2:00 of 2:00"}
+    said = [text for text in talk.said if text.startswith("EARLY")]
+    assert said == ["EARLY  held for 45 s of 120: perhaps not comparable. Read it again."]

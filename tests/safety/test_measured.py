@@ -21,11 +21,17 @@ from steplatch.safety.measured import (
 )
 from steplatch.safety.occurrences import TRIPS, Happening
 from steplatch.safety.plant.environment import all_asks
+from steplatch.safety.plant.truth import PlantState
+from steplatch.safety.registers.trusted_reports import CAUGHT_BY_A_LINK, TRUSTED_REPORTS
 from steplatch.safety.verify.kernel_model import DOSES, LIMITS, Kernel
 from steplatch.safety.verify.kernel_proof import ObserverMonitor, believed, comes, prove
 from steplatch.safety.verify.observers import Observer
 from steplatch.safety.verify.search import search
-from steplatch.safety.verify.witness_model import WitnessTransitions
+from steplatch.safety.verify.witness_model import (
+    WitnessTransitions,
+    false_reports_behind_a_link,
+    measured_in,
+)
 
 from tests.safety.test_kernel_proof import DIRECT, MONITORS, OBSERVERS, random_bay
 
@@ -197,3 +203,24 @@ def test_the_proof_would_find_a_report_of_the_vehicle_that_settles_a_fact(
     monkeypatch.setitem(MEASURED, H.STALLED, EFFECTS[H.STALLED])
     _, breaches = proven(OBSERVERS["engine"])
     assert breaches
+
+
+def test_what_a_link_catches_is_a_part_of_what_rests_on_one_honest_answer() -> None:
+    for name, caught in CAUGHT_BY_A_LINK.items():
+        assert caught and set(caught) < set(TRUSTED_REPORTS[name])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", CAUGHT_BY_A_LINK)
+def test_with_a_true_link_the_search_finds_the_rest_and_no_more(name: str) -> None:
+    left = set(TRUSTED_REPORTS[name]) - set(CAUGHT_BY_A_LINK[name])
+    assert set(false_reports_behind_a_link(OBSERVERS[name])) == left
+
+
+def test_what_a_true_link_reports_of_the_plant() -> None:
+    assert measured_in(PlantState()) == NOTHING_MEASURED
+    assert measured_in(PlantState(engine="stopped", key="off")) == NOTHING_MEASURED
+    assert measured_in(PlantState(engine="stopped", key="on")).engine == "stopped"
+    assert measured_in(PlantState(engine="idling")).band == "idle"
+    assert measured_in(PlantState(engine="raised")).band == "raised"
+    assert measured_in(PlantState(engine="road")).engine == "running"

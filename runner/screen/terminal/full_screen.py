@@ -50,7 +50,7 @@ class FullScreen:
         self._alarm = False
         self._drawn = False
         self._closed = False
-        self._heard = False
+        self._practice = False
 
     @property
     def width(self) -> int:
@@ -87,11 +87,11 @@ class FullScreen:
             self._answered = _asked_of(prompt)
             return answer
 
-    def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
+    def count(self, cap_s: float, heard: HeardAt | None = None, practice: bool = True) -> str:
         """Any key as the trigger opens, any key as it shuts: a big count, and bells at the cap."""
         self._begin()
         self.keyboard.drop()
-        self._heard = heard is not None
+        self._practice = practice and heard is not None
         self._face("Trigger opens: press any key.", "0", cap_s, "do")
         while self.keyboard.key_within(IDLE_S) is None:
             pass
@@ -100,6 +100,8 @@ class FullScreen:
             while True:
                 passed = time.monotonic() - begun
                 note = ("", "") if heard is None else heard(passed)
+                if note != sounded and note[1] == "DANGER":
+                    self.ring()
                 if int(passed) > told or note != sounded:
                     rings, told, sounded = int(passed) > told, int(passed), note
                     self._counted(told, cap_s, note, rings)
@@ -273,7 +275,7 @@ class FullScreen:
     ) -> None:
         """The count of a burst, to be read from the filter."""
         size = size_of(self._out)
-        mark = "  PRACTICE" if self._heard else ""
+        mark = "  PRACTICE" if self._practice else ""
         lines: list[StyledLine] = [(f" {text}", style), (f" Shut by {cap_s:.0f} s.{mark}", "head")]
         if note[0]:
             lines.append((f" {note[0]}", note[1]))

@@ -63,7 +63,7 @@ class PlainLines:
             except NotTaken as why:
                 self.say(str(why), "refused")
 
-    def count(self, cap_s: float, heard: HeardAt | None = None) -> str:
+    def count(self, cap_s: float, heard: HeardAt | None = None, practice: bool = True) -> str:
         """Two presses of Enter: trigger open, trigger shut. A bell at the cap."""
         if not self.keyboard.live:
             return ""
