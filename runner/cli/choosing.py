@@ -18,6 +18,7 @@ from .finding import (
     free_name,
     kind_of,
     label_at,
+    own_procedures,
     places_of,
     procedures_here,
     vehicles_in,
@@ -75,7 +76,7 @@ def choose(args: argparse.Namespace, data: DataFolder, desk: Desk) -> Chosen:
     Raises Left; BadFile and the other errors of loading, as a job by command line does.
     """
     while True:
-        procedure = args.procedure or _procedure(desk)
+        procedure = args.procedure or _procedure(desk, data)
         vehicle = _vehicle(desk, data)
         rest = [getattr(args, name) or _beside(name, vehicle, desk, data) for name in _BESIDE]
         sources = Sources(procedure, vehicle, *rest)
@@ -99,9 +100,10 @@ def _practise_first(desk: Desk) -> bool:
     return explained(desk, "What now?", ways, _FIRST) == "practise"
 
 
-def _procedure(desk: Desk) -> Path:
-    """The main procedure that is shipped; asked for where there are several."""
-    shipped = {procedure.id: (path, procedure) for path, procedure in procedures_here()}
+def _procedure(desk: Desk, data: DataFolder) -> Path:
+    """A main procedure, shipped or the workshop's own; asked for where there are several."""
+    there = [*procedures_here(), *own_procedures(data)]
+    shipped = {procedure.id: (path, procedure) for path, procedure in there}
     chosen = next(iter(shipped))
     if len(shipped) > 1:
         options = [Choice(each, f"{p.title}. {p.applies_to}") for each, (_, p) in shipped.items()]

@@ -15,6 +15,7 @@ from ..input.strict_yaml import load
 from ..record import DataFolder
 from ..workshop.answers import LOADERS
 from ..workshop.files import load_people, load_vehicle
+from .approving import OWN_FOLDER
 from .making import WORKSHOP_FOLDER
 
 MOST_FILES = 300
@@ -38,6 +39,18 @@ def procedures_here(folder: Path = PROCEDURES) -> list[tuple[Path, Procedure]]:
     paths = [p for p in procedure_files(folder) if _MAIN.search(p.read_bytes())]
     loaded = ((path, load_procedure(path)[0]) for path in paths)
     return [(path, procedure) for path, procedure in loaded if procedure.role == "main"]
+
+
+def own_procedures(data: DataFolder) -> list[tuple[Path, Procedure]]:
+    """The main procedures of the workshop's own folder that load."""
+    folder = data.path / OWN_FOLDER
+    found: list[tuple[Path, Procedure]] = []
+    for path in procedure_files(folder) if folder.is_dir() else ():
+        try:
+            found += [one for one in [(path, load_procedure(path)[0])] if one[1].role == "main"]
+        except BadFile:
+            continue  # 'steplatch check' says what is wrong with it
+    return found
 
 
 def folders_of(data: DataFolder) -> tuple[Path, ...]:

@@ -32,7 +32,7 @@ from ..training.pace import PacedHand, PacedVehicleClock
 from . import exits
 from .closing import closing
 from .command import fail, has_terminal
-from .finding import procedures_here
+from .finding import own_procedures, procedures_here
 from .guided_job import (
     NEEDS_TERMINAL,
     Asks,
@@ -240,7 +240,7 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
         return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
     talk = talk_here(args.plain)
     if getattr(args, "procedure", None) == "":
-        args.procedure = choose_procedure(talk)
+        args.procedure = choose_procedure(talk, data)
     setting = setting_of(args)
     speed: float | None = getattr(args, "speed", None)
     if args.live and speed is None:
@@ -267,11 +267,12 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     return guide_to_end(session, folder, talk, hand, live)
 
 
-def choose_procedure(talk: Asks) -> str:
-    """The name of a shipped main procedure, chosen by title."""
-    there = procedures_here()
-    choices = tuple(Choice(p.id, p.title) for _, p in there)
-    names = [p.id for _, p in there]
+def choose_procedure(talk: Asks, data: DataFolder) -> str:
+    """The name of a shipped main procedure, or the path of an own one, chosen by title."""
+    own = [(str(path), p) for path, p in own_procedures(data)]
+    there = [*((p.id, p) for _, p in procedures_here()), *own]
+    choices = tuple(Choice(name, p.title) for name, p in there)
+    names = [name for name, _ in there]
     while True:
         typed = asked_at_start(talk, Prompt("procedure", "choice", "Which job?", choices))
         if name := picked(typed, names) or (typed if typed in names else ""):

@@ -1,32 +1,215 @@
-"""``steplatch procedure``: convert a file of the first form."""
+"""``steplatch procedure``: make, show, print, compare, approve and convert procedures."""
 
 import argparse
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from . import exits
-from .command import Add, fail
+from .command import Add, data_folder, fail, has_terminal, left
 
 
 def add_to(add: Add) -> None:
     """``procedure`` and what it can do."""
     group = add(
-        "procedure", "convert a procedure's file of the first form",
-        "steplatch procedure convert my-job.yaml", lambda args: args.act(args),
+        "procedure", "make, show, print, compare, approve or convert a procedure",
+        "steplatch procedure show measure-only", lambda args: args.act(args),
     )  # fmt: skip
     sub = group.add_subparsers(dest="action", metavar="ACTION", required=True)
-    options = sub.add_parser(
-        "convert", help="write a file of the first form in the form of now",
-        description="Write a procedure of the first form in the form of now, when every step comes "
-        "back as it was. The file of before is kept beside it.",
-    )  # fmt: skip
+
+    def action(name: str, text: str, act: Callable[[argparse.Namespace], int]) -> Any:
+        options = sub.add_parser(name, help=text, description=text)
+        options.set_defaults(act=act)
+        return options
+
+    options = action("new", "make a small procedure by answering questions", new)
+    options.add_argument("file", type=Path, nargs="?", help="default: the data folder's own")
+    options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+    options = action("show", "the flow, with branches and return points", show)
+    options.add_argument("procedure", metavar="NAME_OR_FILE")
+    options = action("print", "a checklist for paper; paper does not enforce", print_list)
+    options.add_argument("procedure", metavar="NAME_OR_FILE")
+    options.add_argument("--pdf", type=Path, metavar="FILE", help="A4, tagged; else text")
+    options.add_argument("--vehicle", type=Path, metavar="FILE", help="with its worked limits")
+    options = action("diff", "what changed between two revisions, safety first", diff)
+    options.add_argument("old", metavar="NAME_OR_FILE")
+    options.add_argument("new", metavar="NAME_OR_FILE")
+    options = action("approve", "approve an own procedure as it stands, for real jobs", approve)
     options.add_argument("file", type=Path)
-    options.set_defaults(act=convert)
+    options.add_argument("--as", dest="person", required=True, metavar="PERSON")
+    options.add_argument("--people", type=Path, metavar="FILE", help="default: the data folder's")
+    options = action("convert", "write a file of the first form in the form of now", convert)
+    options.add_argument("file", type=Path)
+
+
+def find_procedure(name: str, args: argparse.Namespace) -> Path:
+    """A procedure by path, or by the name of a shipped one or of the workshop's own."""
+    import os
+
+    from ..input.shelf import PROCEDURES
+    from ..record import find_data_folder
+    from .approving import OWN_FOLDER
+
+    if name.endswith((".yaml", ".yml")):
+        return Path(name)
+    own = find_data_folder(args.data, os.environ).path / OWN_FOLDER / f"{name}.yaml"
+    return own if own.is_file() else PROCEDURES / f"{name}.yaml"
+
+
+def show(args: argparse.Namespace) -> int:
+    """Print the flow of a procedure."""
+    from ..core.loading import load_procedure
+    from ..input.shelf import procedure_files
+    from ..sheet.procedure_text import flow_lines
+
+    main, _ = load_procedure(find_procedure(args.procedure, args))
+    others = (load_procedure(path)[0] for path in procedure_files())
+    beside = {o.id: o for o in others if o.role != "main"} if main.role == "main" else {}
+    print("\n".join(flow_lines(main, beside)))
+    return exits.OK
+
+
+def print_list(args: argparse.Namespace) -> int:
+    """Print a procedure as a checklist, as text or as PDF."""
+    from ..core.loading import load_procedure
+    from ..sheet.pdf_page import NoPrinter
+    from ..sheet.procedure_text import checklist, checklist_lines, checklist_pdf
+
+    path = find_procedure(args.procedure, args)
+    main, document = load_procedure(path)
+    limits, label = _limits(args.vehicle) if args.vehicle else ([], "")
+    plain = checklist(main, document.sha256_of_bytes, limits, label)
+    if args.pdf is None:
+        print("\n".join(checklist_lines(plain)))
+        return exits.OK
+    try:
+        args.pdf.write_bytes(checklist_pdf(plain))
+    except NoPrinter as error:
+        return fail(exits.FAILED, error)
+    print(args.pdf)
+    return exits.OK
+
+
+def _limits(vehicle_file: Path) -> tuple[list[tuple[str, str, str]], str]:
+    """The worked limits of a vehicle, with the files beside it: name, value with unit, source."""
+    from steplatch.safety.limits.worked import work_limits
+
+    from ..workshop.files import load_fluid, load_gun, load_vehicle, load_workshop
+
+    beside = vehicle_file.parent
+    vehicle, _ = load_vehicle(vehicle_file)
+    worked = work_limits(
+        vehicle,
+        load_fluid(beside / "fluid.yaml")[0],
+        load_workshop(beside / "workshop.yaml")[0],
+        load_gun(beside / "gun.yaml")[0],
+    )
+    rows = [
+        (one.name, f"{one.bound.value} {one.whole()} {one.unit.seen}", str(one.source))
+        for one in worked.all()
+    ]
+    return rows, vehicle.label
+
+
+def diff(args: argparse.Namespace) -> int:
+    """Say what changed between two revisions."""
+    from ..core.loading import load_kept, load_procedure
+    from ..input.strict_yaml import load
+    from ..sheet.procedure_text import changes
+
+    def loaded(name: str) -> Any:
+        from ..core.form import is_first_form
+
+        path = find_procedure(name, args)
+        first = is_first_form(load(path).data)
+        return (load_kept(path) if first else load_procedure(path))[0]
+
+    grave, words = changes(loaded(args.old), loaded(args.new))
+    print(f"can matter to safety: {len(grave)}")
+    print("\n".join(f"  {line}" for line in grave) or "  nothing")
+    print(f"words: {len(words)}")
+    print("\n".join(f"  {line}" for line in words) or "  nothing")
+    return exits.OK
+
+
+def new(args: argparse.Namespace) -> int:
+    """Make a procedure by questions, check it, and write it with a lesson that plays it."""
+    from datetime import UTC, datetime
+
+    from ..core.loading import load_procedure
+    from ..input.strict_yaml import FileText
+    from ..screen.desk import Left
+    from ..screen.terminal import menus
+    from .approving import OWN_FOLDER
+    from .new_procedure import ask_new, lesson_text, new_text
+
+    if not has_terminal():
+        return fail(exits.NO_TERMINAL, "a person is needed here; see procedures/README.md")
+    try:
+        answers = ask_new(menus.desk_here(args.plain))
+    except Left:
+        return left("Left. Nothing was written.")
+    folder = data_folder(args).path / OWN_FOLDER
+    path = args.file or folder / f"{answers.id}.yaml"
+    if path.exists():
+        return fail(exits.FAILED, f"{path} is there already; give another id or FILE")
+    text = new_text(answers, datetime.now(UTC).date().isoformat())
+    load_procedure(FileText(str(path), text.encode()))
+    lesson = path.parent / "lessons" / path.name
+    lesson.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(text, encoding="utf-8")
+    lesson.write_text(lesson_text(answers), encoding="utf-8")
+    print(f"{path}: it loads. Prove it: steplatch check {path}")
+    print(f"play it: steplatch practise --hands-free --procedure {path} --lesson {lesson}")
+    return exits.OK
+
+
+def approve(args: argparse.Namespace) -> int:
+    """Prove a procedure, and approve it in the name of a technician or supervisor of the roster,
+    with their PIN where they have one."""
+    from datetime import UTC, datetime
+
+    from ..core.loading import load_procedure
+    from ..workshop.files import load_people
+    from ..workshop.pins import Accepted
+    from ..workshop.roster import pin_book
+    from . import check as checking
+    from .approving import MAY_APPROVE, Approval, keep, text_hash
+    from .command import secret
+    from .making import WORKSHOP_FOLDER
+
+    data = data_folder(args)
+    people = args.people or data.path / WORKSHOP_FOLDER / "people.yaml"
+    here = {one.id: one for one in load_people(people) if not one.retired}
+    person = here.get(args.person)
+    if person is None or person.role.value not in MAY_APPROVE or person.under_18:
+        able = [p.id for p in here.values() if p.role.value in MAY_APPROVE and not p.under_18]
+        who = ", ".join(able) or "nobody here"
+        return fail(exits.USAGE, f"'{args.person[:40]}' cannot approve; {who} can")
+    procedure, _ = load_procedure(args.file)
+    checked = argparse.Namespace(
+        files=[args.file], json=False, load=False, disturbances=False, kernel=False
+    )
+    if (code := checking.check(checked)) != exits.OK:
+        return fail(code, f"{args.file}: not approved, since it is not proven")
+    book = pin_book(data)
+    with_pin = book.has_pin(person.id)
+    if with_pin:
+        outcome = book.check(person.id, secret(f"PIN of {person.name}: "))
+        if not isinstance(outcome, Accepted):
+            return fail(exits.FAILED, f"not approved. {outcome.words}")
+    approval = Approval(
+        procedure.id, procedure.revision, text_hash(args.file), person.id, person.role.value,
+        datetime.now(UTC).isoformat(timespec="seconds"), with_pin,
+    )  # fmt: skip
+    path = keep(data, approval)
+    print(f"approved by {person.name}{'' if with_pin else ', who has no PIN'}: {path}")
+    return exits.OK
 
 
 def convert(args: argparse.Namespace) -> int:
     """Convert one file in its place; what it was is kept beside it."""
     from ..core.form import is_first_form
-    from ..input.shelf import PROCEDURES
     from ..input.strict_yaml import load
     from .converting import NotTheSame, converted_text
 
@@ -44,6 +227,5 @@ def convert(args: argparse.Namespace) -> int:
     kept.write_bytes(path.read_bytes())
     path.write_text(text, encoding="utf-8")
     print(f"{path}: converted; all its steps come back as they were. Before: {kept}")
-    if PROCEDURES.resolve() != path.resolve().parent:
-        print("Read it once, then: steplatch check " + str(path))
+    print(f"Read it once, then: steplatch check {path}")
     return exits.OK

@@ -12,6 +12,7 @@ from typing import Any, Final, Protocol
 from .frames import Addressing, CanFrame
 from .link import Sign
 from .requests import Outgoing, can_frame
+from .slcan_port import slcan_bus
 
 INTERFACES: Final = ("slcan", "gs_usb", "socketcan")
 BITRATE: Final = 500_000
@@ -20,6 +21,11 @@ BITRATES: Final = (500_000, 250_000)
 out: 250 000 only after a person has said so."""
 MAX_GARBLED: Final = 20
 _PORT_WAIT_S: Final = 0.05
+_ANSWERS: Final = {
+    Addressing.BITS_11: (b"t7E", b"t7e"),
+    Addressing.BITS_29: (b"T18DAF1", b"T18daf1"),
+}
+"""How the text of a frame begins that an ECU may have sent."""
 
 
 class PortLost(Exception):  # noqa: N818 - it names what has happened
@@ -70,9 +76,11 @@ class CanAdapter:
             if channel.startswith("socket://"):
                 options["sleep_after_open"] = 0  # only real boards reset when opened
         try:
-            self._bus: Any = can.Bus(
-                interface=interface, channel=channel, bitrate=bitrate, **options
-            )
+            if interface == "slcan":
+                answers = _ANSWERS[addressing]
+                self._bus: Any = slcan_bus(can, answers, channel, bitrate=bitrate, **options)
+            else:
+                self._bus = can.Bus(interface=interface, channel=channel, bitrate=bitrate)
         except Exception as error:
             raise PortLost(Sign.CANNOT_OPEN, str(error)) from error
 

@@ -282,8 +282,24 @@ def _set(on: Context, car: VehicleReadings, step: ReadStep, rest: list[str]) -> 
         return None
     typed = dict(zip(lacks, rest, strict=True))
     line = " ".join(found.items.get(q) or typed.get(q, "x") for q in ORDER)
+    if _odd(on, step, line):
+        return None
     given = tuple(sorted(found.items))
     return Fill(step.id, line, given, car.link.name, found.from_ms, found.to_ms)
+
+
+def _odd(on: Context, step: ReadStep, line: str) -> bool:
+    """Whether what the vehicle gives is odd, as a typed set would be, and was not looked at yet;
+    the same word again takes it."""
+    odd = on.doubts(on.session.job, step, line) if on.doubts is not None else {}
+    if not odd or on.car_odd == step.id:
+        return False
+    on.car_odd = step.id
+    for text in (question for questions in odd.values() for question in questions):
+        on.talk.say(f"LOOK   {text}", "head")
+    on.talk.say("Look again: the same word once more takes it, or type what is true.", "do")
+    on.session.submit(Note("doubted", {"typed": line[:200], "topics": " ".join(odd)}))
+    return True
 
 
 def _pressure_words(car: VehicleReadings) -> str:

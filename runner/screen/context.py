@@ -88,4 +88,5 @@ class Context:
     most_returns: int = 0
     car_cause: Cause = Cause.NOT_ASKED
     car_kept: list[str] = field(default_factory=list)
+    car_odd: str = ""
     car_trend: tuple[int, str] | None = None

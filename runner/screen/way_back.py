@@ -12,17 +12,15 @@ from ..core.procedure import Procedure
 from ..core.steps import ActStep, GunStep, LookStep, SignStep, TemperatureStep
 
 _ROWS = {row.id: row for row in INTERLOCKS}
-_SETTLED_BY = {
-    Act.HANDS_IN: "hands",
-    Act.COUPLE_GUN: "gun",
-    Act.UNCOUPLE_GUN: "gun",
-    Act.TAKE_HOSE_OFF: "hose",
-    Act.PUT_HOSE_ON: "hose",
-    Act.CLEAR_LINE: "line",
-    Act.IGNITION_ON: "key",
-    Act.TRY_START: "start_tried",
-}
-"""The acts that are the way to a state which a person cannot bring about by looking."""
+_WAYS = (LookStep, TemperatureStep, GunStep, SignStep, ActStep)
+"""The kinds of step that are gone back to so that something is known again."""
+_NOT_AGAIN = frozenset(
+    {
+        *(Act.START, Act.STOP_ENGINE, Act.RAISE, Act.ROAD_TEST, Act.HAND_TURN, Act.CLEAR_CODES),
+        Act.HANDS_AT_HOSE,
+    }
+)
+"""Acts that nobody does again only so that something is known."""
 
 
 def way_back(procedure: Procedure, job: Job, refusals: tuple[Refusal, ...]) -> Any | None:
@@ -45,7 +43,7 @@ def way_back(procedure: Procedure, job: Job, refusals: tuple[Refusal, ...]) -> A
             (
                 at
                 for at in range(here - 1, -1, -1)
-                if _settles(steps[at]) == fact and applies(job, steps[at]) is True
+                if _settles(steps[at], fact) and applies(job, steps[at]) is True
             ),
             None,
         )
@@ -56,16 +54,6 @@ def way_back(procedure: Procedure, job: Job, refusals: tuple[Refusal, ...]) -> A
     return steps[min(found)]
 
 
-def _settles(step: Any) -> str:
-    match step:
-        case LookStep():
-            return str(step.fact)
-        case TemperatureStep():
-            return "port"
-        case GunStep():
-            return "rate"
-        case SignStep():
-            return step.slot or ""
-        case ActStep():
-            return _SETTLED_BY.get(step.act, "")
-    return ""
+def _settles(step: Any, fact: str) -> bool:
+    again = isinstance(step, _WAYS) and getattr(step, "act", None) not in _NOT_AGAIN
+    return again and fact in step.settles()

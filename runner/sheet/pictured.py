@@ -4,7 +4,6 @@ from typing import Any
 
 from ..assess.inputs import REFERENCE_EXHAUST_KG_S, REFERENCE_TEXT
 from ..assess.resistance import COVERAGE
-from ..assess.words import no_level
 from ..core.job import Begun, Recorded
 from ..core.reading_set import PHASES
 from .blocks import (
@@ -24,7 +23,9 @@ from .timeline import Timeline
 
 _REFERENCE_G_S = REFERENCE_EXHAUST_KG_S * 1000
 LEAST_SPAN_MBAR = 1.0
-"""A fitted level is not drawn when its half-width is larger than this and than the readings' own
+STEP_MBAR = 1.0
+"""Step in which most instruments show the pressure."""
+"""A level is not drawn when its half-width is larger than this and than the readings' own
 span: such a curve would show more than is known (a design choice)."""
 _MINUTES = "minutes since the first reading"
 _SHOWN = "pressure shown, mbar"
@@ -112,11 +113,12 @@ def flow_picture(verdict: dict[str, Any]) -> SheetBlock:
 
 
 def trend_picture(timeline: Timeline) -> SheetBlock:
-    """The pressure while the filter dried, the fitted fall, the level it leads to.
+    """The pressure while the filter dried, the fall to expect, the level it leads to.
 
-    Only the last hold is fitted: an earlier one that was broken off belongs to another drying.
+    Only the last hold is weighed: an earlier one that was broken off belongs to another drying.
     """
-    from ..assess.plateau import NoPlateau, fit_decay
+    from ..assess.forecast import forecast
+    from ..assess.plateau import SEEN_TO_FALL
 
     earlier, points = holds(timeline)
     if not points:
@@ -131,28 +133,24 @@ def trend_picture(timeline: Timeline) -> SheetBlock:
     )
     if before:
         said += f" Before them {len(before)} readings of a hold that was broken off."
-    start = points[0][0]
     try:
-        decay = fit_decay([(s - start, p) for s, p in points])
-    except NoPlateau as error:
+        fall = forecast(points, STEP_MBAR)
+    except ValueError:
         plot = TrendPlot(shown, before, None, None, (), _MINUTES, _SHOWN)
-        return _trend_of(f"{said} No level by the fit: {no_level(str(error))}.", plot)
-    lasts_s = points[-1][0] - start
+        return _trend_of(f"{said} No level from so few.", plot)
     curve = tuple(
-        (shown[0][0] + lasts_s * k / 3600, decay.at(lasts_s * k / 60) / 100) for k in range(61)
+        (shown[0][0] + fall.end_s * k / 3600, fall.pressure_mbar(fall.end_s * k / 60))
+        for k in range(61)
     )
-    level, half = decay.level_pa / 100, COVERAGE * decay.u_level_pa / 100
+    level, half = fall.level_mbar, COVERAGE * fall.u_level_mbar
     every = [p for _, p in (*shown, *before)]
-    if half > max(max(every) - min(every), LEAST_SPAN_MBAR):
+    unseen = max(p for _, p in shown) - level < SEEN_TO_FALL * STEP_MBAR
+    if unseen or half > max(max(every) - min(every), LEAST_SPAN_MBAR):
         plot = TrendPlot(shown, before, None, None, (), _MINUTES, _SHOWN)
-        return _trend_of(
-            f"{said} No level by the fit: {level:.1f} ± {half:.1f} mbar says less than the "
-            "readings themselves.",
-            plot,
-        )
+        why = "no fall was seen" if unseen else "it says less than the readings themselves"
+        return _trend_of(f"{said} No level, {level:.1f} ± {half:.1f} mbar: {why}.", plot)
     return _trend_of(
-        f"{said} The fitted fall leads to {level:.1f} ± {half:.1f} mbar, with a time constant of "
-        f"{decay.tau_s / 60:.1f} min.",
+        f"{said} The plausible falls, weighed by them, lead to {level:.1f} ± {half:.1f} mbar.",
         TrendPlot(shown, before, level, half, curve, _MINUTES, _SHOWN),
     )
 

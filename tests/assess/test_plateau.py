@@ -1,77 +1,13 @@
-"""A decay to a level is found with certified figures, and nothing else is called a level."""
+"""A decay to a level is told when it is near, and nothing else is called a level."""
 
 import math
 import random
 import statistics
 
 import pytest
-from steplatch.runner.assess.plateau import NoPlateau, fit_decay, trend
+from steplatch.runner.assess.plateau import trend
 
 from tests.assess.measured_holds import over
-
-# NIST StRD Misra1a: D. Misra, "Dental Research Monomolecular Adsorption Study" (1978), NIST
-# Statistical Reference Datasets, nonlinear regression, lower difficulty; (x, y) retyped.
-MISRA1A = [
-    (77.6, 10.07), (114.9, 14.73), (141.1, 17.94), (190.8, 23.93), (239.9, 29.61),
-    (289.0, 35.18), (332.8, 40.02), (378.4, 44.82), (434.8, 50.76), (477.3, 55.05),
-    (536.8, 61.01), (593.1, 66.40), (689.1, 75.47), (760.0, 81.78),
-]  # fmt: skip
-
-
-def test_misra1a_comes_out_as_certified_when_the_start_is_held_at_nought() -> None:
-    got = fit_decay(MISRA1A, start_pa=0.0)
-    assert got.level_pa == pytest.approx(2.3894212918e2, rel=1e-9)
-    assert 1 / got.tau_s == pytest.approx(5.5015643181e-4, rel=1e-9)
-    assert got.u_level_pa == pytest.approx(2.7070075241, rel=1e-7)
-    assert got.u_tau_s / got.tau_s**2 == pytest.approx(7.2668688436e-6, rel=1e-7)
-    assert got.residual_ss == pytest.approx(1.2455138894e-1, rel=1e-9)
-    assert math.sqrt(got.residual_ss / got.degrees_of_freedom) == pytest.approx(
-        1.0187876330e-1, rel=1e-9
-    )
-
-
-def test_misra1a_with_all_three_free_agrees_with_another_program() -> None:
-    # Recomputed with scipy.optimize.curve_fit, three free parameters (computed, not published).
-    got = fit_decay(MISRA1A)
-    assert got.level_pa == pytest.approx(248.8702, rel=1e-6)
-    assert got.amplitude_pa == pytest.approx(-248.5922, rel=1e-6)
-    assert 1 / got.tau_s == pytest.approx(5.222898e-4, rel=1e-6)
-    assert got.residual_ss == pytest.approx(0.05373925, rel=1e-6)
-
-
-def test_a_free_fit_agrees_with_scipy_curve_fit_in_value_and_uncertainty() -> None:
-    from scipy.optimize import curve_fit
-
-    rng = random.Random(11)
-    points = [(t, 4800 + 3100 * math.exp(-t / 260) + rng.gauss(0, 30)) for t in range(0, 900, 20)]
-    ts, ys = zip(*points, strict=True)
-
-    def model(t: float, level: float, a: float, k: float) -> float:
-        import numpy as np
-
-        return level + a * np.exp(-k * np.asarray(t))  # type: ignore[no-any-return]
-
-    best, cov = curve_fit(model, ts, ys, p0=(5000, 3000, 0.004))
-    got = fit_decay(points)
-    assert got.level_pa == pytest.approx(best[0], rel=1e-6)
-    assert got.u_level_pa == pytest.approx(cov[0, 0] ** 0.5, rel=1e-4)
-    assert got.tau_s == pytest.approx(1 / best[2], rel=1e-6)
-
-
-@pytest.mark.parametrize(
-    "points",
-    [
-        [(0.0, 5.0), (1.0, 4.0), (2.0, 3.0)],
-        [(float(t), 100.0 - t) for t in range(20)],
-        [(1.0, 5.0)] * 6,
-        [(0.0, 5.0), (1.0, math.nan), (2.0, 3.0), (3.0, 2.0), (4.0, 1.0)],
-    ],
-)
-def test_what_does_not_bend_or_is_too_short_is_refused(
-    points: list[tuple[float, float]],
-) -> None:
-    with pytest.raises(NoPlateau):
-        fit_decay(points)
 
 
 def falling(until_s: int, tau_s: float, level: float, seed: int) -> list[tuple[float, float]]:
@@ -138,13 +74,13 @@ def test_a_shelf_while_wet_is_never_level_though_it_lasts_beyond_what_is_due() -
         assert {trend(flat[:n]).state for n in range(5, 31, 5)} == {"not_shown"}
 
 
-def test_levelled_is_wrong_in_one_of_twenty_at_most_and_ten_minutes_late() -> None:
+def test_levelled_is_wrong_in_one_of_twelve_at_most_and_ten_minutes_late() -> None:
     """Falls, double falls and shelves; before, it was wrong in 99 of 150 of them. Two minutes late
     in half of them is wanted: that is not reached, and stands among the known gaps."""
     said = over(range(300, 324))
     assert sum(one.wrong for one in said) <= 2  # the whole figures stand in MEASURED.md
     late = [one.late_min for one in said if one.late_min is not None]
-    assert len(late) >= 21 and statistics.median(late) < 12
+    assert len(late) >= 21 and statistics.median(late) < 10
 
 
 def test_a_rising_pressure_is_not_level() -> None:
@@ -179,10 +115,3 @@ def test_the_level_is_never_surer_than_the_step_in_which_it_is_shown() -> None:
     got = trend(smooth, step_pa=100.0)
     assert got.state == "levelled" and got.level_mbar == pytest.approx(40, abs=0.5)
     assert got.u_level_mbar is not None and got.u_level_mbar >= 0.3
-
-
-def test_a_fall_that_is_over_at_the_second_reading_has_no_time_constant() -> None:
-    # Any fast enough rate meets such points exactly: which one would be the noise of rounding.
-    for level in (30.0, 30.1, 4771.3):
-        with pytest.raises(NoPlateau, match="at_once"):
-            fit_decay([(0.0, level + 10), *((60.0 * i, level) for i in range(1, 12))])

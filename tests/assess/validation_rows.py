@@ -9,8 +9,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from steplatch.runner.assess.forecast import forecast
 from steplatch.runner.assess.line_fit import LinesFit, fit_lines
-from steplatch.runner.assess.plateau import fit_decay
 from steplatch.runner.input.quantities import parse_quantity
 from steplatch.safety.physics.ash import ash_kg, oil_burnt_kg
 from steplatch.safety.physics.cooling import time_to_reach_s
@@ -25,7 +25,6 @@ from steplatch.safety.physics.wall_flow import (
 
 from tests.assess.scatter import scaled_by_scatter
 from tests.assess.test_line_fit import NORRIS_X, NORRIS_Y
-from tests.assess.test_plateau import MISRA1A
 
 
 @dataclass(frozen=True)
@@ -69,7 +68,6 @@ YORK = (
     "K. Pearson (1901) data, D. York (1966) weights; method of York et al., Am. J. Phys. 72 (2004)"
 )
 NORRIS = "NIST StRD Norris, J. Norris, Calibration of Ozone Monitors"
-MISRA = "NIST StRD Misra1a, D. Misra, Dental Research Monomolecular Adsorption Study (1978)"
 WANG = "Wang et al., Energy Sources A 41 (2019) 2184"
 BY_HAND = "worked by hand from the definition"
 INCROPERA = "Incropera et al., Fundamentals of Heat and Mass Transfer, example 5.1"
@@ -81,7 +79,7 @@ STEAM = "W. Wagner, A. Pruss, J. Phys. Chem. Ref. Data 31 (2002) 387 (IAPWS-95)"
 
 def rows() -> list[Row]:
     """All rows, in the order of the table."""
-    return [*_gas(), *_filter(), *_lines(), *_decay(), *_ash(), *_others()]
+    return [*_gas(), *_filter(), *_lines(), *_trend(), *_ash(), *_others()]
 
 
 def _gas() -> Iterator[Row]:
@@ -225,14 +223,15 @@ def _line(
         yield Row(f"{name}, {word}", "1", float(was), now, tolerance, source)
 
 
-def _decay() -> Iterator[Row]:
-    got = fit_decay(MISRA1A, start_pa=0.0)
-    rate, u_rate = 1 / got.tau_s, got.u_tau_s / got.tau_s**2
-    yield Row("adsorption, level", "1", 238.94212918, got.level_pa, 1e-7, MISRA)
-    yield Row("adsorption, u(level)", "1", 2.7070075241, got.u_level_pa, 1e-7, MISRA)
-    yield Row("adsorption, rate", "1", 5.5015643181e-4, rate, 1e-13, MISRA)
-    yield Row("adsorption, u(rate)", "1", 7.2668688436e-6, u_rate, 1e-13, MISRA)
-    yield Row("adsorption, sum of squares", "1", 0.12455138894, got.residual_ss, 1e-10, MISRA)
+def _trend() -> Iterator[Row]:
+    """A fall of which nothing is hidden: 40 mbar to 30, time constant 4 min, a reading a minute."""
+    fall = [(60.0 * m, 3000.0 + 4000.0 * math.exp(-m / 4)) for m in range(16)]
+    got = forecast(fall, 0.1)
+    yield Row("fall of 4 min watched for 15, level", "mbar", 30.0, got.level_mbar, 0.5, BY_HAND)
+    early = forecast(fall[:11], 0.1)
+    minutes = early.level_in_s(1.0, 0.5) / 60
+    due = 4 * math.log(40.0) - 10  # 40 e^(-t / 4) = 1
+    yield Row("the same after 10 min, to go to 1 mbar", "min", due, minutes, 0.9, BY_HAND)
 
 
 def _ash() -> Iterator[Row]:

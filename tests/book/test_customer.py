@@ -59,7 +59,7 @@ from tests.played import Played
 
 ROOT = Path(__file__).resolve().parents[2]
 ONE, TWO, THREE = "2026-01-31-aaaaaaaa", "2026-02-28-bbbbbbbb", "2026-03-31-cccccccc"
-PLATE, CUSTOMER, CONTACT = "EX 17 MPL", "Erika Example", "phone 555-0100"
+PLATE, CUSTOMER, CONTACT = "EXAMPLE 17", "Erika Example", "phone 555-0100"
 WHO = Erased("supervisor-1", "2026-05-01T12:00:00Z", "asked for by the customer")
 
 
@@ -155,7 +155,7 @@ def test_erasing_takes_values_and_salts_out_of_every_file_of_the_data_folder(
 
 
 def test_a_value_that_was_typed_into_free_text_is_named_with_its_line(quick: Path) -> None:
-    folder = small_job(data_in(quick), ONE, [recorded("advice", text="rang ex17mpl's owner")])
+    folder = small_job(data_in(quick), ONE, [recorded("advice", text="rang example17's owner")])
     keep(folder)
     (folder.path / "attachments").mkdir()
     (folder.path / "attachments" / "ab12.jpg").write_bytes(b"x")

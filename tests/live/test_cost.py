@@ -13,6 +13,7 @@ from steplatch.runner.live.link import Cause
 from steplatch.runner.live.practice_link import PracticeVehicle
 
 MOST_SHARE = 0.05
+MOST_BUSY_SHARE = 0.08
 
 
 def cost(seconds: float, *link_faults: str) -> tuple[float, float, int]:
@@ -44,15 +45,16 @@ def cost(seconds: float, *link_faults: str) -> tuple[float, float, int]:
 
 
 @pytest.mark.slow
-def test_ten_questions_a_second_cost_under_five_percent_of_a_core() -> None:
-    share, rate, samples = cost(20.0)
+@pytest.mark.parametrize(("faults", "most"), [((), MOST_SHARE), (("traffic",), MOST_BUSY_SHARE)])
+def test_ten_questions_a_second_cost_little_of_a_core(faults: tuple[str, ...], most: float) -> None:
+    share, rate, samples = cost(20.0, *faults)
     assert rate > 6, "the machine is too busy to ask: no measurement"
     assert samples > 300
-    assert share < MOST_SHARE
+    assert share < most
 
 
 if __name__ == "__main__":
     for faults in ((), ("traffic",)):
-        share, rate, samples = cost(30.0, *faults)
+        share, rate, samples = cost(15.0, *faults)
         what = " and ".join(faults) or "quiet bus"
-        print(f"{what}: {100 * share:.1f} % of a core, {rate:.1f}/s, {samples} samples in 30 s")
+        print(f"{what}: {100 * share:.1f} % of a core, {rate:.1f}/s, {samples} samples in 15 s")

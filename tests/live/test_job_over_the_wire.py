@@ -233,6 +233,8 @@ def test_each_fault_of_the_link_ends_in_a_word_and_a_job_that_goes_on(
     def step(on: Context, bench: JobBench, key: str) -> None:
         assert on.car is not None
         causes.add(on.car.link.link.cause.value)
+        if key == "before-idle-even":
+            on.car.link.wait(12.0)  # as a person listens
         if fault in WRONG_SPEED:
             aside(on, bench, key)
 

@@ -49,7 +49,7 @@ def test_anything_else_is_no_job_id(text: str) -> None:
 
 def test_a_token_of_the_wrong_form_is_refused_with_a_remedy() -> None:
     with pytest.raises(NotRecordable, match="don't use a registration"):
-        job_id(date(2025, 1, 31), "KA-RL-123")
+        job_id(date(2025, 1, 31), "EXAMPLE-1")
 
 
 def test_the_argument_goes_before_the_variable_and_that_before_the_users_folder(
@@ -118,7 +118,7 @@ def test_a_job_folder_names_its_files(tmp_path: Path) -> None:
     assert job.journal.is_file() and job.head.is_file() and job.lock.is_file()
     assert job.personal.name == "personal.json"
     with pytest.raises(NotRecordable, match="not a job id"):
-        JobFolder(tmp_path / "KA-RL 123")
+        JobFolder(tmp_path / "EXAMPLE 1")
 
 
 def test_a_renamed_copy_is_the_job_that_its_journal_names(tmp_path: Path) -> None:
@@ -128,3 +128,9 @@ def test_a_renamed_copy_is_the_job_that_its_journal_names(tmp_path: Path) -> Non
     (renamed / "journal.jsonl").write_bytes(b'{"prev":"no"}\n')
     with pytest.raises(NotRecordable, match="not begin with one"):
         JobFolder(renamed)
+
+
+@pytest.mark.parametrize("value", ["~nobody-of-this-name/x", "a\0b", "a\nb", "\x1b[2J"])
+def test_an_odd_value_of_the_variable_is_refused_in_words(value: str) -> None:
+    with pytest.raises(NotRecordable, match="STEPLATCH_DATA"):
+        find_data_folder(None, {"STEPLATCH_DATA": value})

@@ -34,7 +34,7 @@ from tests.record.sample_jobs import HEADER, JOB, OTHER_JOB, UnsyncedDisk, add_l
 F = PersonalField
 VALUES = {
     F.CUSTOMER_NAME: "Jürgen Beispiel",
-    F.CONTACT: "+49 721 000000",
+    F.CONTACT: "example number 1",
     F.REGISTRATION: "KA RL 123",
     F.VIN_TAIL: "8H123456",
     F.VIN: "WPRACTCE0VEH1CLE0",

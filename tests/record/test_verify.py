@@ -286,7 +286,7 @@ def test_a_missing_journal_beside_a_head_is_broken_and_a_missing_folder_is_said(
         JournalWriter.open(tmp_path / OTHER_JOB, HEADER)
     assert not (tmp_path / OTHER_JOB).exists()
     with pytest.raises(NotRecordable, match="not a job id"):
-        verify(tmp_path / "KA-RL 123")
+        verify(tmp_path / "EXAMPLE 1")
 
 
 def test_zeros_that_a_power_loss_left_for_the_uncounted_line_are_torn_not_tampered(

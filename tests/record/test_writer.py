@@ -162,7 +162,7 @@ def test_an_existing_journal_is_never_made_anew(tmp_path: Path) -> None:
     with pytest.raises(JournalFailed, match="not there"):
         JournalWriter.create(tmp_path / "nowhere" / JOB, HEADER)
     with pytest.raises(NotRecordable, match="not a job id"):
-        JournalWriter.create(tmp_path / "KA-RL 123", HEADER)
+        JournalWriter.create(tmp_path / "EXAMPLE 1", HEADER)
 
 
 def test_a_link_in_place_of_the_journal_is_not_followed(tmp_path: Path) -> None:

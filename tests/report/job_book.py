@@ -42,8 +42,8 @@ PEOPLE = (
 )
 PERSONAL = {
     "customer_name": "Alex Example",
-    "contact": "01234 567890",
-    "registration": "EX25 AMP",
+    "contact": "example number 1",
+    "registration": "EXAMPLE 25",
     "vin_tail": "A1B2C3",
 }
 

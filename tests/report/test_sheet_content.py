@@ -295,7 +295,7 @@ def test_the_head_hash_stands_in_short_groups_on_the_first_page() -> None:
 def test_the_first_page_and_the_glance_answer_accountant_customer_and_adjudicator() -> None:
     sheet = sheet_of("good")
     first = to_text(sheet, 4000, "customer")
-    for words in ("180.00, tax included", "2025-01-31", "Yellow lamp since Monday", "EX25 AMP"):
+    for words in ("180.00, tax included", "2025-01-31", "Yellow lamp since Monday", "EXAMPLE 25"):
         assert words in first
     glance = cells(sheet.technical, "At a glance")
     for name in ("What was asked", "Price told", "Second yes", "Before and after alike", "Cause",

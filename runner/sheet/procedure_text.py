@@ -1,0 +1,233 @@
+"""A procedure in words: its flow with branches and return points, as a checklist, and what changed
+between two revisions of it."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from steplatch.safety.bay import FACTS
+from steplatch.safety.registers.cautions import CAUTIONS
+
+from ..core.procedure import Procedure, Stage, Step, WhenCondition
+
+SAFETY = ("kind", "act", "engine", "timer", "role", "point", "slot", "want", "cautions", "when",
+          "reads_back", "phase", "condition", "fact", "how", "happenings", "held")  # fmt: skip
+"""Fields whose change can matter to somebody's safety; the others are words."""
+
+
+def said_of(condition: WhenCondition) -> str:
+    """One condition in words: ``engine: stopped or idling``."""
+    states = {s.value: s.said for s in FACTS.get(condition.fact, ())}
+    plain = [state.replace("_", " ") for state in condition.among]
+    known = [states[state] for state in condition.among if state in states]
+    if len(known) == 1:
+        return known[0]
+    return f"{condition.fact.replace('_', ' ')} {' or '.join(plain)}"
+
+
+def common_of(stage: Stage) -> tuple[WhenCondition, ...]:
+    """The conditions that all steps of a stage begin with."""
+    first = stage.steps[0].when
+    n = 0
+    while n < len(first) and all(step.when[n : n + 1] == first[n : n + 1] for step in stage.steps):
+        n += 1
+    return first[:n]
+
+
+def flow_lines(main: Procedure, others: Mapping[str, Procedure]) -> Iterator[str]:
+    """The flow as text: stages in a line, branches to the right, return points with who comes
+    back to them, and where a trip leads from anywhere."""
+    yield f"{main.title}, revision {main.revision}"
+    yield f"  {main.purpose}"
+    yield "  o begin"
+    for number, stage in enumerate(main.stages, start=1):
+        common = common_of(stage)
+        yield "  |"
+        for point in stage.returns:
+            back = [o.title for o in others.values() if point in (o.return_to, o.return_with_fluid)]
+            yield f"  |<=== {point}: back from {', '.join(back) or 'nothing'}"
+        if common:
+            yield f"  +-- only when {' and '.join(said_of(c) for c in common)}"
+        yield f"  [{number}] {stage.title}"
+        for place, step in enumerate(stage.steps, start=1):
+            own = step.when[len(common) :]
+            branch = f"   <- when {' and '.join(said_of(c) for c in own)}" if own else ""
+            yield f"  |   {number}.{place:<2} {_mark(step)} {step.do}{branch}"
+        yield f"  |   = {stage.done}"
+    yield "  o end"
+    yield ""
+    yield "From anywhere:"
+    for other in others.values():
+        trips = ", ".join(trip.value for trip in other.answers) or "given up"
+        way = f"comes back to {other.return_to}" if other.return_to else "ends the job"
+        if other.return_with_fluid:
+            way += f", with fluid in to {other.return_with_fluid}"
+        yield f"  {trips}: {other.title} ({len(other.steps())} steps), {way}"
+
+
+def _mark(step: Step) -> str:
+    """What a step is, in one sign: ! an act under permit, # a signature, ? a question, o a look."""
+    kind = type(step).kind_name()
+    return {"act": "!", "spray": "!", "sign": "#", "reset": "#", "look": "o", "ask": "?"}.get(
+        kind, "-"
+    )
+
+
+def checklist(
+    main: Procedure, sha256: str, limits: Sequence[tuple[str, str, str]] = (), label: str = ""
+) -> dict[str, Any]:
+    """A checklist for paper as plain values. ``limits`` are name, value with unit, source, for the
+    vehicle ``label``."""
+    stages = []
+    for number, stage in enumerate(main.stages, start=1):
+        common = common_of(stage)
+        stages.append(
+            {
+                "title": f"{number}. {stage.title}",
+                "when": " and ".join(said_of(c) for c in common),
+                "steps": [
+                    {
+                        "number": f"{number}.{place}",
+                        "when": " and ".join(said_of(c) for c in step.when[len(common) :]),
+                        "do": step.do,
+                        "why": step.why or "",
+                        "cautions": [
+                            f"{CAUTIONS[c].word}: {CAUTIONS[c].hazard}" for c in step.cautions
+                        ],
+                        "signs": str(getattr(step, "role", "")),
+                        "writes": type(step).kind_name() in ("ask", "read", "temperature", "gun"),
+                    }
+                    for place, step in enumerate(stage.steps, start=1)
+                ],
+                "done": stage.done,
+            }
+        )
+    return {
+        "title": main.title,
+        "head": f"{main.id}, revision {main.revision}, {main.date}; approver: {main.approver}",
+        "hash": sha256,
+        "limits": [list(row) for row in limits],
+        "vehicle": label,
+        "stages": stages,
+    }
+
+
+def checklist_pdf(plain: Mapping[str, Any]) -> bytes:
+    """The checklist as a tagged PDF. Raises NoPrinter where typst is not installed."""
+    import json
+
+    from .html_page import LANGUAGE, TEMPLATES
+    from .pdf_page import NO_DATE, STANDARD, load_printer
+
+    fonts = load_printer()
+    import typst
+
+    made = typst.compile(
+        (TEMPLATES / "checklist.typ").read_bytes(),
+        font_paths=fonts,
+        format="pdf",
+        sys_inputs={"list": json.dumps({**plain, "lang": LANGUAGE}, ensure_ascii=False)},
+        pdf_standards=STANDARD,
+        timestamp=NO_DATE,
+    )
+    assert isinstance(made, bytes)  # one document, asked for without a file
+    return made
+
+
+def checklist_lines(plain: Mapping[str, Any], width: int = 80) -> Iterator[str]:
+    """The checklist as text: boxes, limits, lines to sign on."""
+    yield plain["title"].upper()
+    yield plain["head"]
+    yield f"SHA-256 {plain['hash']}"
+    yield "Paper does not enforce: no step is refused here, and nothing is recorded."
+    if plain["limits"]:
+        yield f"Limits for {plain['vehicle']}:"
+        for name, value, source in plain["limits"]:
+            yield f"  {name}: {value} ({source})"
+    else:
+        yield "Limits: none worked here; see steplatch limits --vehicle FILE."
+    for stage in plain["stages"]:
+        yield ""
+        yield stage["title"] + (f"  (only when {stage['when']})" if stage["when"] else "")
+        for step in stage["steps"]:
+            for caution in step["cautions"]:
+                yield f"      {caution}"
+            when = f"When {step['when']}: " if step["when"] else ""
+            yield f"  [ ] {step['number']:<5} {when}{step['do']}"
+            if step["writes"]:
+                yield f"            {'_' * (width - 14)}"
+            if step["signs"]:
+                yield f"            {step['signs']}: {'_' * 24} time: {'_' * 8}"
+        yield f"  [ ] {stage['done']}"
+
+
+def changes(old: Procedure, new: Procedure) -> tuple[list[str], list[str]]:
+    """What changed between two revisions, in plain words: what can matter to safety, then words."""
+    grave: list[str] = []
+    words: list[str] = []
+    was = {step.id: step for step in old.steps()}
+    now = {step.id: step for step in new.steps()}
+    for step_id in was.keys() - now.keys():
+        grave.append(f"step {step_id} is gone: {was[step_id].do}")
+    for step_id in now.keys() - was.keys():
+        grave.append(f"step {step_id} is new: {now[step_id].do}")
+    kept_old = [s for s in was if s in now]
+    kept_new = [s for s in now if s in was]
+    for step_id in _moved(kept_old, kept_new):
+        grave.append(f"step {step_id} stands at another place: {now[step_id].do}")
+    for step_id in kept_new:
+        one, other = _in_order(was[step_id]), _in_order(now[step_id])
+        for key in dict.fromkeys([*one, *other]):
+            if one.get(key) != other.get(key):
+                said = f"{_plain(one.get(key))} is now {_plain(other.get(key))}"
+                (grave if key in SAFETY else words).append(f"step {step_id}, {_key(key)}: {said}")
+    for key in ("return_to", "return_with_fluid", "answers", "role"):
+        if getattr(old, key) != getattr(new, key):
+            said = f"{_plain(getattr(old, key))} is now {_plain(getattr(new, key))}"
+            grave.append(f"{_key(key)}: {said}")
+    points = [{p: s.id for s in x.stages for p in s.returns} for x in (old, new)]
+    for point in sorted(points[0].keys() | points[1].keys()):
+        before, after = (at.get(point, "none") for at in points)
+        if before != after:
+            grave.append(f"return point {point}: stage {before} is now {after}")
+    for key in ("title", "purpose", "applies_to", "competence", "author", "approver", "date"):
+        if getattr(old, key) != getattr(new, key):
+            words.append(f"{_key(key)}: {getattr(old, key)!r} is now {getattr(new, key)!r}")
+    titles = [{s.id: (s.title, s.done) for s in x.stages} for x in (old, new)]
+    for stage in titles[0].keys() & titles[1].keys():
+        if titles[0][stage] != titles[1][stage]:
+            words.append(f"stage {stage}: title or completion line is another")
+    return sorted(grave), sorted(words)
+
+
+def _in_order(step: Step) -> dict[str, Any]:
+    """A step's fields; what stands in any order, all of which must hold, in one order."""
+    plain = step.model_dump()
+    for key in ("when", "cautions", "want", "reads_back"):
+        if key in plain:
+            plain[key] = sorted(plain[key], key=str)
+    return plain
+
+
+def _moved(old: list[str], new: list[str]) -> list[str]:
+    """The steps that stand behind another one now, the fewest."""
+    import difflib
+
+    same = difflib.SequenceMatcher(a=old, b=new, autojunk=False).get_matching_blocks()
+    stay = {new[block.b + n] for block in same for n in range(block.size)}
+    return [step for step in new if step not in stay]
+
+
+def _key(key: str) -> str:
+    return key.replace("_", " ")
+
+
+def _plain(value: Any) -> str:
+    if value in (None, (), [], ""):
+        return "nothing"
+    if isinstance(value, list | tuple):
+        return ", ".join(_plain(inner) for inner in value)
+    if isinstance(value, Mapping):
+        if {"fact", "among"} <= value.keys():
+            return said_of(WhenCondition(fact=value["fact"], among=tuple(value["among"])))
+        return " ".join(_plain(inner) for inner in value.values())
+    return str(getattr(value, "value", value))
