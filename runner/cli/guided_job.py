@@ -45,6 +45,7 @@ from ..screen.terminal.full_screen import FullScreen, talk_here
 from ..screen.terminal.plain_lines import PlainLines
 from ..simulator.hand import Hand
 from ..workshop.roster import admit, pin_book
+from ..workshop.usual import unusual
 from . import exits
 from .closing import closing
 from .command import fail
@@ -117,6 +118,8 @@ def begin_and_guide(
     if wrong := wrong_before_a_job(data):
         said = "; ".join(map(str, wrong))
         return fail(exits.UNSAFE, f"the rules at work fail their self-test: {said}")
+    if not confirmed_unusual(bundle, talk):
+        return fail(exits.BAD_FILE, "a number in a file is not what was meant: mend the file")
     session, folder = begin(data, bundle, RealClock(), person, practice=False, here=here)
     return guide_to_end(session, folder, talk, None, live, look_only)
 
@@ -139,6 +142,20 @@ class Asks(Protocol):
 
     def ask(self, prompt: Prompt) -> str:
         """Ask; returns the words as typed, or the value of a choice."""
+
+
+def confirmed_unusual(bundle: Bundle, talk: Asks) -> bool:
+    """Have each filed number outside its usual band typed again, before a job rests on it.
+
+    False where another number is typed than stands in the file. Raises KeyboardInterrupt as
+    ``choose_person`` does.
+    """
+    for odd in unusual(bundle.vehicle, bundle.gun, bundle.fluid, bundle.workshop):
+        talk.say(f"UNUSUAL  {odd.said}. Limits rest on it.", "caution")
+        text = "Look it up once more, and type the number with its unit; s to stop."
+        if not odd.typed_again(asked_at_start(talk, Prompt("unusual", "line", text))):
+            return False
+    return True
 
 
 def choose_person(bundle: Bundle, given: str | None, talk: Asks) -> str:

@@ -22,23 +22,24 @@ from ..input.findings import shown
 from ..record import DataFolder, RecordError, is_job_id
 from ..record.disk import FILE_MODE
 from ..record.folders import HEAD_NAME, JOURNAL_NAME, PERSONAL_NAME
+from ..record.seal import FOLDER as SEAL_FOLDER
 from ..system.files import PLAIN
 from .digest import JobRow, digest
 from .holds import HOLD_NAME
 
 BOOK_NAME: Final = "jobs.sqlite3"
 APPLICATION_ID: Final = 0x53744A42
-VERSION: Final = 2
+VERSION: Final = 3
 BUSY_S: Final = 20.0
 BATCH: Final = 100
-_WATCHED: Final = (JOURNAL_NAME, HEAD_NAME, PERSONAL_NAME, HOLD_NAME)
+_WATCHED: Final = (JOURNAL_NAME, HEAD_NAME, PERSONAL_NAME, HOLD_NAME, SEAL_FOLDER)
 _SCHEMA: Final = """
 CREATE TABLE job (
     id TEXT PRIMARY KEY, stamp TEXT NOT NULL, kind TEXT NOT NULL, state TEXT NOT NULL,
     step TEXT NOT NULL, lines INTEGER NOT NULL, begun TEXT NOT NULL, last TEXT NOT NULL,
     ended TEXT NOT NULL, vehicle TEXT NOT NULL, verdict TEXT NOT NULL, title TEXT NOT NULL,
     people TEXT NOT NULL, personal TEXT NOT NULL, hold INTEGER NOT NULL, why TEXT NOT NULL,
-    who TEXT NOT NULL
+    who TEXT NOT NULL, sealed INTEGER NOT NULL
 ) WITHOUT ROWID;
 CREATE TABLE found_by (id TEXT NOT NULL, field TEXT NOT NULL, value TEXT NOT NULL,
     folded TEXT NOT NULL, PRIMARY KEY (id, field)) WITHOUT ROWID;
@@ -46,7 +47,7 @@ CREATE TABLE words (id TEXT PRIMARY KEY, folded TEXT NOT NULL);
 """
 _COLUMNS: Final = (
     "id, kind, state, step, lines, begun, last, ended, vehicle, verdict, title, people, personal, "
-    "hold, why"
+    "hold, why, sealed"
 )
 
 
@@ -156,10 +157,10 @@ class JobBook:
         people = json.dumps(row.people, ensure_ascii=False)
         who = "\n".join(f"{person}\n{name}" for person, name in row.people).casefold()
         self._database.execute(
-            f"INSERT INTO job (stamp, who, {_COLUMNS}) VALUES ({', '.join('?' * 17)})",
+            f"INSERT INTO job (stamp, who, {_COLUMNS}) VALUES ({', '.join('?' * 18)})",
             (stamp, who, row.job, row.kind, row.state, row.step, row.lines, row.begun, row.last,
              row.ended, row.vehicle, row.verdict, row.verdict_title, people, row.personal,
-             int(row.hold), row.why_broken),
+             int(row.hold), row.why_broken, int(row.sealed)),
         )  # fmt: skip
         for field, value in row.found_by.items():
             self._database.execute(
@@ -203,10 +204,10 @@ class JobBook:
 
 def _row_of(columns: tuple[Any, ...], found_by: dict[str, str]) -> JobRow:
     job, kind, state, step, lines, begun, last, ended, vehicle = columns[:9]
-    verdict, title, people, personal, hold, why = columns[9:]
+    verdict, title, people, personal, hold, why, sealed = columns[9:]
     named = tuple((str(who), str(name)) for who, name in json.loads(people))
     return JobRow(job, kind, state, step, lines, begun, last, ended, vehicle, verdict, title, named,
-               personal, bool(hold), why, found_by)  # fmt: skip
+               personal, bool(hold), why, found_by, sealed=bool(sealed))  # fmt: skip
 
 
 def _where(wanted: Wanted) -> tuple[str, list[str]]:
@@ -265,7 +266,7 @@ def _stamps(data: DataFolder) -> dict[str, str]:
         parts = []
         for watched in _WATCHED:
             try:
-                status = os.stat(f"{jobs}/{name}/{watched}")  # noqa: PTH116 - 4 a job, of 10 000
+                status = os.stat(f"{jobs}/{name}/{watched}")  # noqa: PTH116 - 5 a job, of 10 000
                 parts.append(f"{status.st_size}:{status.st_mtime_ns}:{status.st_ino}")
             except OSError:
                 parts.append("-")

@@ -35,6 +35,7 @@ from ..record import (
     load_personal,
 )
 from ..record.disk import read_whole
+from ..record.seal import is_sealed
 from .holds import is_held
 from .projection import BrokenJob, Journal, typed
 
@@ -53,7 +54,8 @@ class JobRow:
     """One job of the list. Times are RFC 3339 in UTC, empty where there is none.
 
     ``personal`` is kept, erased, partly erased, none or unreadable; ``found_by`` the values one
-    can find the job by; ``text`` what was typed, for searching.
+    can find the job by; ``text`` what was typed, for searching; ``sealed`` that it has a
+    seal, good or not.
     """
 
     job: str
@@ -73,6 +75,7 @@ class JobRow:
     why_broken: str = ""
     found_by: dict[str, str] = field(default_factory=dict)
     text: str = ""
+    sealed: bool = False
 
 
 def digest(folder: JobFolder) -> JobRow:
@@ -100,7 +103,13 @@ def digest_of(journal: Journal) -> JobRow:
 def _beside(folder: JobFolder) -> JobRow:
     """What lies beside the journal: personal data and holds."""
     personal, found_by = _personal(folder)
-    return JobRow(folder.id, personal=personal, hold=is_held(folder), found_by=found_by)
+    return JobRow(
+        folder.id,
+        personal=personal,
+        hold=is_held(folder),
+        found_by=found_by,
+        sealed=is_sealed(folder),
+    )
 
 
 def _row(journal: Journal, row: JobRow) -> JobRow:

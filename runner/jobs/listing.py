@@ -4,7 +4,7 @@ import textwrap
 from typing import Any, Final
 
 from ..input.findings import printable
-from .digest import BROKEN, HELD, OPEN, JobRow
+from .digest import BROKEN, ENDS, HELD, OPEN, JobRow
 
 TABLE_FROM: Final = 100
 """Columns of the terminal from which on the table is used."""
@@ -65,6 +65,8 @@ def _tail(row: JobRow) -> list[str]:
     parts.append(", ".join(name for _, name in row.people))
     if row.personal in ("erased", "partly erased", "unreadable"):
         parts.append(f"customer's data {row.personal}")
+    if row.state in ENDS and row.kind == "real" and not row.sealed:
+        parts.append("not sealed")
     if row.hold:
         parts.append("kept for a dispute")
     return [part for part in parts if part]
@@ -98,6 +100,7 @@ def row_json(row: JobRow, with_personal: bool) -> dict[str, Any]:
         "people": [{"id": who, "name": name} for who, name in row.people],
         "personal_data": row.personal,
         "hold": row.hold,
+        "sealed": row.sealed,
         "why_broken": row.why_broken,
     }
     if with_personal:

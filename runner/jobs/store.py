@@ -265,6 +265,8 @@ def find(data: DataFolder, text: str | None) -> JobFolder:
         if not (path / JOURNAL_NAME).is_file():
             raise NoSuchJob(f"{path}: no journal lies there; give the folder of a job")
         return JobFolder(path)
+    if text is not None and not text.strip():
+        raise NoSuchJob("an empty id names no job; 'steplatch jobs' lists them")
     jobs = list_jobs(data)
     if text is None:
         for folder in sorted(jobs, key=_last_touched, reverse=True):

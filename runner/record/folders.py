@@ -131,6 +131,19 @@ class DataFolder:
         return JobFolder(self.jobs / identity)
 
 
+def _path_of(named: str) -> Path:
+    """The path that the variable names. Raises ``NotRecordable`` for what can be none."""
+    try:
+        if named.strip().isprintable():
+            return Path(named).expanduser().absolute()
+        what = "it holds characters that do not show"
+    except (RuntimeError, ValueError, OSError) as error:
+        what = f"it names no folder ({error})"
+    raise NotRecordable(
+        f"environment variable {DATA_VARIABLE}", what, "Set it to the path of the data folder"
+    )
+
+
 def find_data_folder(argument: Path | None, environ: Mapping[str, str]) -> DataFolder:
     """Choose the data folder: the argument, else STEPLATCH_DATA, else this user's own folder.
 
@@ -146,7 +159,7 @@ def find_data_folder(argument: Path | None, environ: Mapping[str, str]) -> DataF
                 "it is set but empty",
                 "Set it to the data folder, or unset it to use this user's own folder",
             )
-        return DataFolder(Path(named).expanduser().absolute(), DATA_VARIABLE)
+        return DataFolder(_path_of(named), DATA_VARIABLE)
     from platformdirs import user_data_path  # only where used: start-up time
 
     return DataFolder(user_data_path("steplatch", appauthor=False), "this user's own folder")

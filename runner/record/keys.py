@@ -64,10 +64,14 @@ class PublicKey:
 
 
 def public_from_pem(pem: bytes) -> PublicKey:
-    """Read a public key. Raises ValueError when it is no Ed25519 key in PEM."""
+    """Read a public key. Raises ValueError when it is no Ed25519 key in PEM, or more."""
     from cryptography.exceptions import UnsupportedAlgorithm
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
-    from cryptography.hazmat.primitives.serialization import load_pem_public_key
+    from cryptography.hazmat.primitives.serialization import (
+        Encoding,
+        PublicFormat,
+        load_pem_public_key,
+    )
 
     try:
         key = load_pem_public_key(pem)
@@ -75,6 +79,9 @@ def public_from_pem(pem: bytes) -> PublicKey:
         raise ValueError(str(error)) from error
     if not isinstance(key, Ed25519PublicKey):
         raise ValueError("it is no Ed25519 key")
+    own = key.public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo)
+    if own != pem:
+        raise ValueError("more stands in the file than the key")
     return PublicKey(key.public_bytes_raw(), pem)
 
 

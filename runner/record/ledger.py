@@ -15,6 +15,7 @@ head or a seal kept elsewhere helps.
 
 import json
 import re
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -22,6 +23,7 @@ from typing import Final
 from .clocks import utc_now
 from .disk import (
     APPEND_FLAGS,
+    ASIDE_SUFFIX,
     NEW_APPEND_FLAGS,
     Disk,
     fsync_folder,
@@ -43,6 +45,8 @@ MAX_BYTES: Final = 64_000_000
 ACTS: Final = (
     "opened", "begun", "ended", "sealed", "sheet", "hold", "release", "erased", "attached", "key",
 )  # fmt: skip
+_HEAD_MEMBERS = ("lines", "sha256", "signed", "signed_sha256", "key", "signature")
+_OWN = frozenset({LINES, HEAD, f"{HEAD}{ASIDE_SUFFIX}", "lines.lock"})
 _HASH = re.compile("[0-9a-f]{64}")
 
 
@@ -125,7 +129,12 @@ def read_ledger(
         raise failed(room, "read the ledger", error) from error
     entries, hashes, wrong = _follow(raw)
     signed, found = _judged(hashes, _head(disk, room), known)
-    return Ledger(tuple(entries), tuple(hashes), signed, (*wrong, *found))
+    strange = [
+        f"{name[:60]!r} lies in its folder and is no part of it"
+        for name in disk.names(room)
+        if name not in _OWN
+    ]
+    return Ledger(tuple(entries), tuple(hashes), signed, (*wrong, *found, *strange))
 
 
 def _follow(raw: bytes) -> tuple[list[Entry], list[str], list[str]]:
@@ -170,13 +179,20 @@ def _message(lines: int, digest: str) -> bytes:
     return f"steplatch ledger 1\nlines: {lines}\nhead: {digest}\n".encode("ascii")
 
 
+def _head_bytes(members: Mapping[str, object]) -> bytes:
+    return json.dumps(members).encode("ascii") + b"\n"
+
+
 def _head(disk: Disk, room: Path) -> dict[str, object] | None:
     """The head's members; None where it cannot be read as one."""
     try:
-        plain = json.loads(read_whole(disk, room / HEAD, 4096).decode("ascii"))
+        raw = read_whole(disk, room / HEAD, 4096)
+        plain = json.loads(raw.decode("ascii"))
     except (OSError, ValueError, RecursionError):
         return None
-    return plain if isinstance(plain, dict) else None
+    if not isinstance(plain, dict) or tuple(plain) != _HEAD_MEMBERS:
+        return None
+    return plain if _head_bytes(plain) == raw else None
 
 
 def _judged(
@@ -251,7 +267,8 @@ def _noted(
     room = ledger_folder(data)
     known = (signing.public,) if signing else ()
     stands = read_ledger(data, known, disk)
-    wrong = [f for f in stands.findings if "by no key" not in f] if stands else []
+    passing = ("by no key", "no part of it")  # said by an audit; no reason to lose a line
+    wrong = [f for f in stands.findings if not any(p in f for p in passing)] if stands else []
     if stands is not None and stands.hashes and wrong:
         raise JournalFailed(str(room), f"the ledger is not whole: {wrong[0]}", "See: audit --all")
     fresh = stands is None or not stands.hashes
@@ -270,7 +287,7 @@ def _noted(
             "sha256": hashes[-1],
             **_signed(disk, room, hashes, signing),
         }
-        replace_file(disk, room / HEAD, json.dumps(members).encode("ascii") + b"\n")
+        replace_file(disk, room / HEAD, _head_bytes(members))
     except OSError as error:
         raise failed(room, "write the ledger", error) from error
     kept = stands.entries if stands else ()

@@ -133,7 +133,7 @@ def _number_before(on: Context, step: AskStep) -> str:
     """A number with its unit as it was typed for this car last time; '' for none."""
     car = on.recall.car if on.recall is not None else None
     typed = car.answer(step.name) if car is not None and step.form == "number" else ""
-    return typed if " " in typed else ""
+    return typed if " " in typed and typed[0].isdigit() else ""
 
 
 def _offer(on: Context, step: AskStep) -> str:

@@ -162,7 +162,7 @@ class GunFile(StrictModel):
 
     label: Label
     bottle: Annotated[Quantity, Band("volume", "50 mL", "20 L")]
-    jug_shots: tuple[Annotated[Quantity, Band("volume_rate", "0.2 mL/s", "100 mL/s")], ...] = ()
+    jug_shots: tuple[Annotated[Quantity, Band("volume_rate", "0.2 mL/s", "50 mL/s")], ...] = ()
     reaction: Annotated[Quantity, Band("time", "0.2 s", "3 s")]
     practice_stops: tuple[Annotated[Quantity, Band("time", "0 s", "3 s")], ...] = ()
     self_closing: bool

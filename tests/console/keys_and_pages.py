@@ -1,7 +1,7 @@
 """What a whole clean costs at the terminal: pages, keystrokes, and where go or no-go stands.
 
-``python -m tests.console.keys_and_pages`` works a practice job twice through a terminal of 80 by
-24, reading only the screen; the second is on a car that was here before. It prints both counts.
+``python -m tests.console.keys_and_pages`` works practice jobs through a terminal of 80 by 24,
+reading only the screen; after the first the car was here before. It prints what each cost.
 
 A page is what has to be read anew. Lines of one page that are answered one after the other (the
 screen says ``line 3 of 8``) are one page, and so is a step that asks the same again (a reading each
@@ -39,6 +39,14 @@ class Cost:
             f"{self.pages} pages, {self.questions} questions, {self.keys} keystrokes, "
             f"go or no-go on page {self.answer_page or 'none'}"
         )
+
+
+class StaysHere(Reader):
+    """Decides against the drive, and so against the third set of readings."""
+
+    def _choice(self, do: str, choices: dict[str, str], *rest: str) -> str:
+        here = [number for number, said in choices.items() if said == "not driven today"]
+        return here[0] if here else super()._choice(do, choices, *rest)
 
 
 class Counted(Program):
@@ -97,9 +105,13 @@ def page_of(screen: str) -> tuple[str, str, bool]:
 def main() -> None:
     """Print what a new car and a known car cost."""
     with TemporaryDirectory(prefix="steplatch-keys-") as folder:
-        for what in ("new car", "known car"):
-            cost = played(Path(folder), Reader())
-            sys.stdout.write(f"{what:10} {cost}\n")
+        for what, reader in (
+            ("new car", Reader()),
+            ("known car", Reader()),
+            ("known car, no drive", StaysHere()),
+        ):
+            cost = played(Path(folder), reader)
+            sys.stdout.write(f"{what:20} {cost}\n")
             if "-v" in sys.argv:
                 for length, text in cost.longest:
                     sys.stdout.write(f"  {length:4} {text}\n")

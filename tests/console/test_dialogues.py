@@ -294,6 +294,13 @@ def test_a_customer_sees_what_the_yes_is_to_and_nobody_signs_for_one_by_a_word(
     assert "TRIAGE" in read
 
 
+@pytest.mark.parametrize("step", ["distance", "age"])
+def test_a_number_that_nobody_knows_is_an_answer(work: Work, step: str) -> None:
+    session, _ = work(step, **{step: ["dk"]})
+    assert session.job.log.latest(step) == {"typed": "not known"}
+    assert session.job.core.step != step
+
+
 def test_only_a_customer_answers_by_telephone(stands: Stands) -> None:
     job = stands.at("check-fluid", begun=True)
     outcome = stands.decide(job, Sign("check-fluid", "technician-1", "telephone"))

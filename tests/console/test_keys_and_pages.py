@@ -5,13 +5,13 @@ from pathlib import Path
 
 import pytest
 
-from tests.console.keys_and_pages import page_of, played
+from tests.console.keys_and_pages import StaysHere, page_of, played
 from tests.console.reader import Reader
 
 PAGES, ANSWER_PAGE = 60, 8
-KEYS_KNOWN, KEYS_ROAD = 400, 80
-"""What a clean may cost, and what the drive with its third set of readings costs on top: the drive
-was no part of the 400 (with it, 445 were counted)."""
+KEYS, KEYS_DRIVEN = 400, 480
+"""What a clean may cost, and what it may with the drive and its third set of readings on top: with
+it 453 were counted, which is more than the 400 that were wanted."""
 
 
 @pytest.mark.slow
@@ -19,12 +19,13 @@ def test_a_clean_on_a_known_car_stays_within_its_pages_and_keystrokes(tmp_path: 
     new = played(tmp_path, Reader())
     reader = Reader()
     known = played(tmp_path, reader)
-    print(f"new car: {new}\nknown car: {known}")
-    for cost in (new, known):
+    here = played(tmp_path, StaysHere())
+    print(f"new car: {new}\nknown car: {known}\nknown car, no drive: {here}")
+    for cost in (new, known, here):
         assert cost.pages <= PAGES
         assert 0 < cost.answer_page <= ANSWER_PAGE
-        assert cost.questions > 150, "a whole job was worked"
-    assert known.keys <= KEYS_KNOWN + KEYS_ROAD
+        assert cost.questions > 140, "a whole job was worked"
+    assert here.keys <= KEYS and known.keys <= KEYS_DRIVEN
     assert known.keys < 0.6 * new.keys, "what is known is not typed again"
     said = "\n".join(reader.seen)
     assert "FIRST LOOK  GO AHEAD, provisionally" in said

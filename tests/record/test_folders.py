@@ -128,3 +128,9 @@ def test_a_renamed_copy_is_the_job_that_its_journal_names(tmp_path: Path) -> Non
     (renamed / "journal.jsonl").write_bytes(b'{"prev":"no"}\n')
     with pytest.raises(NotRecordable, match="not begin with one"):
         JobFolder(renamed)
+
+
+@pytest.mark.parametrize("value", ["~nobody-of-this-name/x", "a\0b", "a\nb", "\x1b[2J"])
+def test_an_odd_value_of_the_variable_is_refused_in_words(value: str) -> None:
+    with pytest.raises(NotRecordable, match="STEPLATCH_DATA"):
+        find_data_folder(None, {"STEPLATCH_DATA": value})

@@ -45,7 +45,7 @@ def test_no_odd_kind_of_file_hangs_or_crashes_a_reader(
         case _:
             path.symlink_to(quick / "pipe")
     for ran in read_all(quick / "data", copy.id):
-        assert ran.held, (ran.command, ran.trace, ran.seconds)
+        assert not ran.trace, (ran.command, ran.trace)  # a hang is one: a busy machine is not
 
 
 def test_a_text_that_grows_when_it_is_read_is_refused_and_takes_no_memory(
@@ -66,9 +66,9 @@ def test_a_text_that_grows_when_it_is_read_is_refused_and_takes_no_memory(
             event["files"]["vehicle"] = digest
     put(copy.path, copy.id, lines)
     listed = run("jobs", ["--data", str(quick / "data"), "jobs", copy.id])
-    assert listed.held and listed.code == exits.OK
+    assert not listed.trace and listed.code == exits.OK
     for ran in read_all(quick / "data", copy.id):
-        assert ran.held, (ran.command, ran.trace)
+        assert not ran.trace, (ran.command, ran.trace)
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -79,7 +79,7 @@ def test_lines_of_odd_content_in_a_fitting_chain_are_findings_with_their_place(
     lines = malformed(lines_of(copy.journal), random.Random(seed))
     put(copy.path, copy.id, lines)
     for ran in read_all(quick / "data", copy.id):
-        assert ran.held, (ran.command, ran.trace)
+        assert not ran.trace, (ran.command, ran.trace)
         if ran.code not in (exits.OK, exits.FAILED):
             assert "line " in ran.said or ran.command == "jobs", ran.said
 
@@ -99,6 +99,6 @@ def test_a_record_of_a_wrong_form_names_its_line_in_every_reader(
     put(copy.path, copy.id, lines)
     assert set(READERS) >= {"audit", "export"}
     for ran in read_all(quick / "data", copy.id):
-        assert ran.held, (ran.command, ran.trace)
+        assert not ran.trace, (ran.command, ran.trace)
     audit = run("audit", ["--data", str(quick / "data"), "audit", copy.id])
     assert audit.code == exits.AUDIT_BROKEN and f"line {at}" in audit.said

@@ -119,7 +119,7 @@ def test_a_job_that_the_ledger_does_not_know_is_said(data: DataFolder, quick: Pa
     assert audited(data)[0] == exits.AUDIT_UNLISTED
 
 
-@pytest.mark.parametrize("how", ["cut", "changed", "head", "gone", "unsigned"])
+@pytest.mark.parametrize("how", ["cut", "changed", "head", "gone", "unsigned", "added", "spelt"])
 def test_a_ledger_that_was_touched_is_broken(data: DataFolder, how: str) -> None:
     room = data.path / "ledger"
     lines = (room / "lines.jsonl").read_bytes().splitlines(keepends=True)
@@ -132,6 +132,11 @@ def test_a_ledger_that_was_touched_is_broken(data: DataFolder, how: str) -> None
             head = json.loads((room / "head.json").read_bytes())
             head["signature"] = "00" * 64
             (room / "head.json").write_text(json.dumps(head))
+        case "added":
+            (room / "extra").write_text("x")
+        case "spelt":
+            raw = (room / "head.json").read_bytes()
+            (room / "head.json").write_bytes(raw.replace(b"signed_sha256", b"signed_sha257"))
         case "gone":
             shutil.rmtree(room)
         case _:
@@ -219,3 +224,18 @@ def test_the_verdict_is_said_before_anything_that_can_fail(
     assert closing.closing(PlainLines(), folder, job.core.ended) == exits.RECORD_FAILED
     said = capsys.readouterr().out
     assert said.index(folder.id) < said.index("the disk is full")
+
+
+def test_the_list_says_which_real_job_ended_without_a_seal(quick: Path) -> None:
+    made = find_data_folder(quick / "data", {})
+    folder, job = real_job(made, close=False)
+    listed = ["--data", str(made.path), "jobs"]
+    assert "not sealed" in run("jobs", listed).said
+    assert close_job(PlainLines(), folder, job) == exits.OK
+    assert "not sealed" not in run("jobs", listed).said
+
+
+def test_an_empty_id_names_no_job(data: DataFolder) -> None:
+    for word in ("", " "):
+        ran = run("audit", ["--data", str(data.path), "audit", word])
+        assert ran.code == exits.NO_SUCH_JOB and "empty id" in ran.said

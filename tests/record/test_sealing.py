@@ -119,7 +119,7 @@ def test_the_audit_of_all_sums_up_and_ends_with_the_worst(
     folder.journal.write_bytes(raw.replace(b"mbar", b"bar ", 1))
     assert steplatch(data, "audit", "--all") == exits.AUDIT_BROKEN
     out = capsys.readouterr().out
-    assert "2 good, 1 not" in out and "line " in out
+    assert "2 good, 1 changed or forged" in out and "line " in out
     assert steplatch(data, "audit", "--all", "--json") == exits.AUDIT_BROKEN
     plain = json.loads(capsys.readouterr().out)
     assert [job["exit_code"] for job in plain["jobs"]].count(exits.AUDIT_BROKEN) == 1

@@ -19,6 +19,8 @@ from .kind import Kind
 YEARS = "years"
 QUANTITIES = (*DIMENSIONS, YEARS)
 """What a number may be asked for as: a kind of quantity that has units here, or an age in years."""
+NOT_KNOWN = "not known"
+"""A number that nobody knows is an answer: what rests on it then says less."""
 MAX_YEARS = 60
 LEAST_TEXT = 2
 
@@ -127,6 +129,8 @@ class AskStep(Kind):
             if len(value) < LEAST_TEXT:
                 raise refuse("answer/short", typed=value)
             return {"text": value}
+        if value == "dk":
+            return {"typed": NOT_KNOWN}
         if self.quantity == YEARS:
             return _years(value)
         try:
