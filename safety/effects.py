@@ -240,6 +240,7 @@ EFFECTS: dict[Happening, EffectRow] = {
     H.TURNED_HARD: _row(ALL, but="hand_turn start_check recovery", bar=Bar.ON),
     H.TURN_SEEN: _row(ALL, hand_turn={HandTurn.TURNED: HandTurn.VALID}),
     H.LOOKED_DRY: _row(ALL, inspection=Inspection.DRY),
+    H.CYLINDERS_OPENED: _row(ALL, inspection=Inspection.OPENED),
     H.LOOKED_WET: _row(ALL, but="hand_turn recovery", inspection=Inspection.WET),
     H.ZERO_GOOD: _row(ALL, zero=Zero.GOOD),
     H.ZERO_OUT: _row(ALL, zero=Zero.OUT),

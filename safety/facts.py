@@ -379,6 +379,7 @@ class Inspection(State):
 
     UNKNOWN = "unknown", "not looked, or could not look"
     DRY = "dry", "engine side of the turbine dry, seen by two"
+    OPENED = "opened", "cylinders opened by qualified people, all empty; oil and compression right"
     WET = "wet", "wet on the engine side of the turbine"
 
 

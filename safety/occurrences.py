@@ -58,6 +58,7 @@ class Happening(Enum):
     TURN_SEEN = "turn_seen", "a second person saw both turns"
     LOOKED_DRY = "looked_dry", "dry on the engine side of the turbine, seen by two"
     LOOKED_WET = "looked_wet", "wet, or could not look"
+    CYLINDERS_OPENED = "cylinders_opened", "cylinders opened: all empty, oil and compression right"
     ZERO_GOOD = "zero_good", "zero inside the gross band"
     ZERO_OUT = "zero_out", "zero outside the gross band"
     BEFORE_GOOD = "before_good", "'before' readings complete"
@@ -114,7 +115,8 @@ OUTCOMES: dict[Act, tuple[Happening, ...]] = {
 ALWAYS_POSSIBLE = frozenset(
     {
         H.STOPPED, H.STALLED, H.SELF_STARTED, H.LOWERED, H.OVER_CEILING, H.SOAK_BEGUN, H.SOAK_DUE,
-        H.RUN_ON_DUE, H.DRAINED, H.TURN_SEEN, H.LOOKED_DRY, H.LOOKED_WET, H.RECOVERED,
+        H.RUN_ON_DUE, H.DRAINED, H.TURN_SEEN, H.LOOKED_DRY, H.LOOKED_WET,
+        H.CYLINDERS_OPENED, H.RECOVERED,
         H.RECOVERED_ALONE,
         H.INTERRUPTED, H.FUME_ALARM, H.FIRE_SEEN, H.PERSON_HURT, H.RAN_AWAY, H.SPILLED,
         H.STUB_SNAPPED, H.OVERDOSED, H.LINE_STILL_WET,

@@ -71,6 +71,7 @@ def _export(args: argparse.Namespace, data: DataFolder) -> int:
 
 
 def _erase(args: argparse.Namespace, data: DataFolder) -> int:
+    from ..input.findings import shown
     from ..jobs.book import JobBook
     from ..jobs.customer import erase_customer
     from ..jobs.ledgers import list_act
@@ -96,6 +97,9 @@ def _erase(args: argparse.Namespace, data: DataFolder) -> int:
         lines = ", ".join(map(str, erasure.lines[:20]))
         print(f"Still there: typed into free text of the journal, in lines {lines}. The journal")
         print("cannot be changed; take care with whom you share it.")
+    if erasure.copies:
+        named = ", ".join(map(shown, erasure.copies[:20]))
+        print(f"Still there: a value stands in {named} in the job's folder. Look, and delete it.")
     if erasure.attachments:
         print(f"Still there: {erasure.attachments} attached files. Look whether they show a plate.")
     print("Not reached: printed sheets, exports, backups.")

@@ -7,6 +7,7 @@ and what a crash may have left of the side file. Not reached: printed sheets, ex
 photos, and free text in the journal; ``Erasure`` names what of these is known.
 """
 
+import html
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -26,7 +27,7 @@ from ..record import (
     read,
 )
 from ..record.attachments import FOLDER as ATTACHMENTS
-from ..record.disk import ASIDE_SUFFIX, Disk, fsync_folder
+from ..record.disk import ASIDE_SUFFIX, Disk, fsync_folder, read_whole
 from ..record.faults import failed
 from ..workshop.pins import plain_name
 from .digest import ENDS, JobRow
@@ -35,6 +36,7 @@ from .holds import DataRequestRefused, holds_of, is_held
 
 DERIVED: Final = ("sheet.html", "sheet.pdf", "sheet.txt", f"personal.json{ASIDE_SUFFIX}")
 """Files of a job's folder that hold personal values and are made from them."""
+MAX_COPY_BYTES: Final = 25_000_000
 
 
 class KeptForDispute(DataRequestRefused):
@@ -46,13 +48,14 @@ class Erasure:
     """What was erased, which files went with it, and where the values may still stand.
 
     lines: journal lines in whose free text one of the values stands; attachments: files whose
-    pictures or texts somebody has to look at.
+    pictures or texts somebody has to look at; copies: other files of the folder that hold a value.
     """
 
     fields: tuple[str, ...]
     removed: tuple[str, ...]
     lines: tuple[int, ...]
     attachments: int
+    copies: tuple[str, ...] = ()
 
 
 def erase_customer(folder: JobFolder, record: Erased, disk: Disk | None = None) -> Erasure:
@@ -76,7 +79,28 @@ def erase_customer(folder: JobFolder, record: Erased, disk: Disk | None = None) 
         lines = _lines_with(folder, list(kept.values()))
         erase_personal(lock, kept, record, disk)
     fields = tuple(field.value for field in kept)
-    return Erasure(fields, tuple(removed), lines, _attachments(folder))
+    copies = _copies(folder, disk, list(kept.values()))
+    return Erasure(fields, tuple(removed), lines, _attachments(folder), copies)
+
+
+def _copies(folder: JobFolder, disk: Disk, values: list[str]) -> tuple[str, ...]:
+    """Files that somebody put into the folder and that hold one of the values, or cannot be read.
+
+    Looked at as text, as a page writes it too; a value inside a picture or PDF is not found.
+    """
+    wanted = {form.encode("utf-8") for value in values for form in (value, html.escape(value))}
+    found = []
+    for path in sorted(folder.path.rglob("*")):
+        if path == folder.journal or path.is_dir():
+            continue
+        try:
+            raw = read_whole(disk, path, MAX_COPY_BYTES)
+        except OSError:
+            found.append(str(path.relative_to(folder.path)))
+            continue
+        if any(value in raw for value in wanted):
+            found.append(str(path.relative_to(folder.path)))
+    return tuple(found)
 
 
 def _refuse_held(folder: JobFolder, disk: Disk) -> None:

@@ -60,7 +60,7 @@ def _start(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if bay.trips:
         return False
     if bay.wet is None or bay.wet > limits.extended:
-        return _is(bay, inspection="dry") and _turned(bay)
+        return _is(bay, inspection="opened") and _turned(bay)
     if bay.wet > limits.strict and not _turned(bay):
         return False
     if bay.wet == 0 or _is(bay, soak="due", start_check="other"):

@@ -223,6 +223,8 @@ class Hand:
             seen = v.drain_pipe()
             volume_ml = seen.volume_ml or 0.0
             return Noticed(seen.words, f"{what} {volume_ml:.0f} mL")
+        if what == H.CYLINDERS_OPENED.value:
+            return self._said(v.open_cylinders(), H.CYLINDERS_OPENED)
         if what in (H.LOOKED_DRY.value, H.LOOKED_WET.value):
             seen = v.look_into_port()
             dry = seen.sign is NoticedKind.DRY

@@ -28,11 +28,11 @@ STARTING: tuple[Interlock, ...] = (
         either(
             WET_STRICT,
             both(WET_EXTENDED, TURNED),
-            both(is_("inspection", Inspection.DRY), TURNED),
+            both(is_("inspection", Inspection.OPENED), TURNED),
         ),
         "Too much fluid may be in the exhaust, or nobody knows how much: it can lock a cylinder.",
         "Do not crank. Up to the extended limit: soak, turn by hand, have it checked. "
-        "Above it, or unknown: work the recovery.",
+        "Above it, or unknown: cylinders are opened first, by qualified people.",
         LOCK,
         1,
     ),

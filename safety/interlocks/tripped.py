@@ -4,7 +4,7 @@ from ..bay import Act, Crew, Engine, FluidIn, Hands, Inspection, Recovery, Trip
 from .attended import CONTROLLED, FUMES_GONE, SECURE
 from .language import Interlock, Rule, both, either, is_, row
 from .sources import HSE_SECURE, LOCK, MACHINERY
-from .volumes import CRANKS, TURNED, WET_NONE, WET_STRICT
+from .volumes import CRANKS, TURNED, WET_EXTENDED, WET_NONE, WET_STRICT
 
 _FLUID_TRIPS = frozenset(
     {
@@ -112,13 +112,20 @@ TRIPPED: tuple[Interlock, ...] = (
             ),
             both(
                 is_("engine", Engine.STOPPED),
-                either(WET_STRICT, both(is_("inspection", Inspection.DRY), TURNED)),
+                either(
+                    WET_STRICT,
+                    both(
+                        WET_EXTENDED, is_("inspection", Inspection.DRY, Inspection.OPENED), TURNED
+                    ),
+                    both(is_("inspection", Inspection.OPENED), TURNED),
+                ),
             ),
             both(is_("engine", Engine.IDLING, Engine.RAISED), WET_NONE),
         ),
         "Fluid may be in a cylinder: the reset would allow a start.",
-        "Engine stopped: drain to the strict limit, or look into the engine side of the turbine "
-        "and turn by hand, both seen by two.",
+        "Engine stopped: drain to the strict limit. Up to the extended one: look into the engine "
+        "side of the turbine and turn by hand, both seen by two. Above it, or unknown: cylinders "
+        "opened by qualified people first; a look at a hot dry manifold says nothing.",
         LOCK,
         1,
     ),

@@ -174,9 +174,10 @@ _ALL: tuple[Caution, ...] = (
     # -- hydraulic lock and starting -----------------------------------------------------------
     Caution(
         "hydraulic-lock",
-        "NOTICE",
+        "WARNING",
         "Fluid that has run back into a cylinder cannot be compressed.",
-        "One crank bends or breaks a rod. A few tens of millilitres are enough.",
+        "One crank bends or breaks a rod, and parts may fly from the casing at who stands by. A "
+        "few tens of millilitres are enough.",
         "The engine is cranked only while the ledger allows it; the starter is never used to "
         "find out.",
         _LOCK,

@@ -61,7 +61,8 @@ HAZARDS: tuple[Hazard, ...] = (
         ("hydraulic-lock", "bar-kicks"),
         "The ledger is an upper bound of what was reported. Fluid that nobody reported, or that "
         "others put in before arrival, is not in it.",
-        "Say how long the trigger was open, load only what is permitted, keep the key.",
+        "Say how long the trigger was open, load only what is permitted, keep the key. Above the "
+        "extended limit, or unknown: qualified people open the cylinders before anybody cranks.",
         f"{LOCK} (undated); clearance volume by geometry: swept volume / (compression ratio - 1)",
     ),
     Hazard(

@@ -42,9 +42,11 @@ TRUSTED_REPORTS: dict[str, tuple[str, ...]] = {
         "silence: stopped",
     ),
     "inspection": (
+        "report: cylinders_opened",
         "report: looked_dry",
         "report: looked_wet",
         "report: tried_nothing",
+        "silence: cylinders_opened",
         "silence: looked_dry",
         "silence: looked_wet",
         "silence: overdosed",

@@ -196,7 +196,7 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
         (dml, _, _), turn, looked = now
         if dml <= strict:
             return True
-        return turn in ("valid", "retry") and (dml <= extended or looked == "dry")
+        return turn in ("valid", "retry") and (dml <= extended or looked == "opened")
 
     def may_reset(now: Account, event: PlantEvent) -> bool:
         (dml, _, _), turn, looked, engine = now
@@ -204,7 +204,8 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
             return True
         if engine in ("idling", "raised"):
             return bool(dml == 0)
-        turned = looked == "dry" and turn in ("valid", "retry")
+        looked_at = looked == "opened" or (looked == "dry" and dml <= extended)
+        turned = looked_at and turn in ("valid", "retry")
         return bool(engine == "stopped" and (dml <= strict or turned))
 
     return (

@@ -259,7 +259,7 @@ AFTER = FactObserver(
 CODES = FactObserver("codes", done={"codes_cleared": "cleared"}, lasting=True)
 INSPECTION = FactObserver(
     "inspection",
-    done={"looked_dry": "dry", "looked_wet": "wet"},
+    done={"looked_dry": "dry", "looked_wet": "wet", "cylinders_opened": "opened"},
     ends=STOPS | STARTS | BEGIN_SPRAY | {"overdosed", "drained", "ran_away"},
 )
 START_CHECK = FactObserver(

@@ -234,7 +234,7 @@ NAMED: dict[str, tuple[Bay, Ask]] = {
     ),
     "read_after, nothing gone in": (IDLING, Ask(Act.READ_AFTER)),
     "start, turned by hand": (TURNED, Ask(Act.START)),
-    "start, recovered": (replace(TURNED, wet=None, inspection=Inspection.DRY), Ask(Act.START)),
+    "start, recovered": (replace(TURNED, wet=None, inspection=Inspection.OPENED), Ask(Act.START)),
     "raise, fluid gone in": (replace(IDLING, fluid_in=FluidIn.YES, wet=3), Ask(Act.RAISE)),
     "raise, held already": (
         replace(IDLING, engine=Engine.RAISED, idle=Idle.UNKNOWN),
@@ -264,7 +264,10 @@ NAMED: dict[str, tuple[Bay, Ask]] = {
         replace(DRIED, wet=None, tag=Tag.DO_NOT_START),
         Ask(Act.ABANDON),
     ),
-    "reset, ledger unknown": (replace(TRIPPED, wet=None), Ask(Act.RESET, trip=Trip.STALLED)),
+    "reset, ledger unknown": (
+        replace(TRIPPED, wet=None, inspection=Inspection.OPENED),
+        Ask(Act.RESET, trip=Trip.STALLED)),
+    "reset, within extended": (replace(TRIPPED, wet=2), Ask(Act.RESET, trip=Trip.STALLED)),
     "reset, within strict": (
         replace(TRIPPED, inspection=Inspection.UNKNOWN),
         Ask(Act.RESET, trip=Trip.STALLED),

@@ -286,7 +286,7 @@ def stall_recovered(way: WitnessRun) -> None:
     stalled_while_spraying(way)
     way.see(key="boxed")
     way.do(Act.HANDS_IN, H.HANDS_IN)
-    way.happens(H.SOAK_BEGUN, H.SOAK_DUE, H.LOOKED_DRY)
+    way.happens(H.SOAK_BEGUN, H.SOAK_DUE, H.CYLINDERS_OPENED)
     way.do(Act.HAND_TURN, H.TURNED_EVEN)
     way.happens(H.TURN_SEEN)
     for trip in (Trip.OVERDOSE, Trip.STALLED):

@@ -302,6 +302,14 @@ def test_a_disk_that_fails_erases_nothing_by_half(data: DataFolder) -> None:
 PIN = "4821"
 
 
+@pytest.mark.parametrize("name", ["agreement.html", "texts/copy.txt", "seal.new/note"])
+def test_a_copy_that_somebody_put_into_the_folder_is_named(data: DataFolder, name: str) -> None:
+    path = data.job(ONE).path / name
+    path.parent.mkdir(exist_ok=True)
+    path.write_text(f"<p>{PLATE}</p>", encoding="utf-8")
+    assert erase_customer(data.job(ONE), WHO).copies == (name,)
+
+
 def typed(monkeypatch: pytest.MonkeyPatch, *answers: str) -> None:
     """Have a terminal at which these are typed."""
     left = list(answers)

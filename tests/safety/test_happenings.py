@@ -12,7 +12,8 @@ BY_THEMSELVES: Final = {
     "the engine": "stopped stalled self_started lowered over_ceiling ran_away",
     "the hose": "line_still_wet stub_snapped",
     "a timer": "soak_begun soak_due run_on_due interrupted",
-    "a look or a jug": "drained turn_seen looked_dry looked_wet recovered recovered_alone",
+    "a look or a jug": "drained turn_seen looked_dry looked_wet cylinders_opened "
+    "recovered recovered_alone",
     "an emergency": "fume_alarm fire_seen person_hurt spilled overdosed",
 }
 """What the world, a clock, a look or an emergency brings: nobody needs leave for these."""

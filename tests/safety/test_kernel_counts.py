@@ -62,7 +62,7 @@ COUNTS: dict[str, tuple[int, int]] = {
     "identity": (66, 984),
     "identity+fluid_check": (242, 4_932),
     "idle": (950, 17_966),
-    "inspection": (970, 19_468),
+    "inspection": (1_358, 28_652),
     "key": (316, 7_944),
     "kit": (88, 2_034),
     "lift": (142, 3_268),

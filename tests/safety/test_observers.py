@@ -47,7 +47,7 @@ SETTLES: dict[str, dict[str, str]] = {
     "before": {"good": "before_good", "partial": "before_partial"},
     "after": {"good": "after_good", "partial": "after_partial"},
     "codes": {"cleared": "codes_cleared"},
-    "inspection": {"dry": "looked_dry", "wet": "looked_wet"},
+    "inspection": {"dry": "looked_dry", "wet": "looked_wet", "opened": "cylinders_opened"},
 }
 ENDS: dict[str, str] = {
     "engine": "ran_away",

@@ -70,10 +70,10 @@ COUNTED = {
     # Idling with a ledger unknown, 2, 3 and 4 (strict is 1); and, with the ledger unknown, an
     # engine unknown, idling, raised and on the road. Unknown: ledger, engine; stale: engine.
     "stop-with-fluid": (1, 8, 2, 1),
-    # Eleven bays to reset in: no trip or one of 13 others latched (11 x 14); another of 13 asked
-    # for where one is latched (5 x 13), of 12 where two are (4 x 12), and of 7 that are not about
+    # Twelve bays to reset in: no trip or one of 13 others latched (12 x 14); another of 13 asked
+    # for where one is latched (5 x 13), of 12 where two are (5 x 12), and of 7 that are not about
     # fluid where nobody knows how much is in, or alone with fluid in (2 x 7).
-    "reset-possible": (1, 281, 0, 0),
+    "reset-possible": (1, 307, 0, 0),
 }
 """Row -> acts, states in which it alone refuses, unknown facts, stale facts; counted by hand."""
 

@@ -165,7 +165,14 @@ STORIES: dict[Callable[[WitnessRun], None], tuple[str, ...]] = {
     ),
     stall_recovered: (
         *(*TAKEN_IN, *GUN_ON, "started", "stalled", "hands_in", "soak_begun", "soak_due"),
-        *("looked_dry", "turned_even", "turn_seen", "recovered", "reset overdose", "recovered"),
+        *(
+            "cylinders_opened",
+            "turned_even",
+            "turn_seen",
+            "recovered",
+            "reset overdose",
+            "recovered",
+        ),
         *("reset stalled", "started", "run_on_begun", "run_on_due", *REFIT, *DRIED),
     ),
     left_alone: (*TAKEN_IN, "started", "recovered", "reset unattended"),

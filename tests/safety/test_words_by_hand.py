@@ -45,7 +45,7 @@ tier none strict extended
 soak running due
 run_on running done
 hand_turn turned valid retry
-inspection dry wet
+inspection dry opened wet
 zero good out
 before partial good
 after partial good
