@@ -8,6 +8,7 @@ from typing import Any
 from ..core.loading import load_procedure
 from ..core.plan import Judges, Plan
 from ..core.procedure import Procedure
+from ..input.findings import BadFile, Finding
 from ..input.strict_yaml import Document
 from .faults import TraceLine, Violation
 from .prove import ProofResult
@@ -21,10 +22,12 @@ class LoadedProcedures:
     """A main procedure with its recoveries and cards, and where each step stands."""
 
     def __init__(self, main: Path, others: Sequence[Path]) -> None:
-        """Load them; of the others those that are main procedures are left out. Raises BadFile."""
+        """Load them; of the others those that are main procedures are left out. Raises BadFile,
+        also where the main one lacks a return point that one of the others names."""
         self._places: dict[tuple[str, str], str] = {}
-        procedure, document = load_procedure(main)
-        self._keep_places(main, procedure, document)
+        procedure, written = load_procedure(main)
+        self._keep_places(main, procedure, written)
+        lacking: list[Finding] = []
         rest: dict[str, Procedure] = {}
         for path in others:
             if path.resolve() == main.resolve():
@@ -33,6 +36,12 @@ class LoadedProcedures:
             if other.role != "main":
                 self._keep_places(path, other, document)
                 rest[other.id] = other
+                for point in (getattr(other, key) for key in other.missing_points(procedure)):
+                    problem = f"no stage returns {point!r}, where {other.id} comes back to"
+                    remedy = f'Write "returns: {point}" on the stage to begin again with'
+                    lacking.append(written.finding(("stages",), problem, remedy))
+        if lacking and procedure.role == "main":
+            raise BadFile(lacking)
         self.plan = Plan(procedure, rest, _NO_JUDGES)
 
     def _keep_places(self, path: Path, procedure: Procedure, document: Document) -> None:
