@@ -39,7 +39,7 @@ class Needs:
 
     @property
     def sees(self) -> frozenset[str]:
-        """The facts a look at which, or doubt about which, it takes notice of."""
+        """Facts whose observation or expiry changes its account."""
         return frozenset().union(*(observer.sees for observer in self.observers))
 
     def start(self) -> Hashable:
