@@ -112,7 +112,8 @@ def _reminded(judges: Judges, line: JournalLine, asked: list[str]) -> Judges:
     """The judges, each given the judgement that this line records, if it records one. ``asked``
     gets an item each time that one is asked: what does not agree, or ''."""
     recorded: dict[str, list[Mapping[str, Any]]] = {}
-    for event in line.outcome.get("events") or ():
+    events = line.outcome.get("events")
+    for event in events if isinstance(events, list) else ():
         if isinstance(event, dict) and event.get("kind") == "Recorded":
             recorded.setdefault(str(event.get("name")), []).append(event.get("value") or {})
 

@@ -102,3 +102,14 @@ def test_a_record_of_a_wrong_form_names_its_line_in_every_reader(
         assert not ran.trace, (ran.command, ran.trace)
     audit = run("audit", ["--data", str(quick / "data"), "audit", copy.id])
     assert audit.code == exits.AUDIT_BROKEN and f"line {at}" in audit.said
+
+
+@pytest.mark.parametrize("events", [1.5, True, None, "x", {"kind": "Ended"}])
+def test_events_that_are_no_list_are_a_finding_in_every_reader(
+    copy: JobFolder, quick: Path, events: object
+) -> None:
+    lines = lines_of(copy.journal)
+    lines[40]["outcome"]["events"] = events
+    put(copy.path, copy.id, lines)
+    for ran in read_all(quick / "data", copy.id):
+        assert not ran.trace, (ran.command, ran.trace)
