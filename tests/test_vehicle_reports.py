@@ -133,6 +133,23 @@ def test_a_start_that_nobody_was_permitted_trips(stands: Stands) -> None:
     assert Trip.SELF_STARTED in job.bay.trips and not job.bay.knows("engine")
 
 
+@pytest.mark.parametrize("what", ["stalled", "over_ceiling"])
+def test_a_reading_that_was_begun_before_the_report_is_begun_again(
+    stands: Stands, what: str
+) -> None:
+    job = begun(stands, "after-idle")
+    assert job.core.begun and job.bay.permit is Act.READ_AFTER
+    job = stands.after(job, trip(what, speed_rpm="0"))
+    assert not job.core.begun and job.bay.permit is None
+
+
+def test_an_end_that_was_asked_for_before_the_report_is_asked_for_again(stands: Stands) -> None:
+    job = begun(stands, "hand-over")
+    assert job.bay.permit is Act.HAND_OVER
+    job = stands.after(job, trip("self_started", speed_rpm="820"))
+    assert not job.core.begun and not job.bay.knows("engine") and job.core.ended == ""
+
+
 def test_what_is_known_already_is_no_news(stands: Stands) -> None:
     stopped = stands.at("off-soak")
     assert stands.after(stopped, trip("stalled")).bay == stopped.bay

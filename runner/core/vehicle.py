@@ -7,7 +7,7 @@ and found wrong is set aside: what rests on it says nothing from then on; all st
 import re
 from typing import Final
 
-from steplatch.safety.bay import Burning, Engine
+from steplatch.safety.bay import Act, Burning, Engine
 from steplatch.safety.effects import MEASURED
 from steplatch.safety.kernel import Lapsed, MeasuredHappening
 from steplatch.safety.measured import RESTS_ON, STATES
@@ -15,7 +15,7 @@ from steplatch.safety.occurrences import Happening
 
 from .commands import SetAside, VehicleReport
 from .draft import Draft, refuse
-from .job import AskAgain, ChannelSetAside, MeasuredNow
+from .job import AskAgain, ChannelSetAside, MeasuredNow, Moved
 
 FORMS: Final = frozenset({"fact", "trip", "alarm", "channel"})
 MOST_NUMBERS: Final = 8
@@ -23,6 +23,11 @@ _ID = re.compile(r"[a-z][a-z0-9_:]{0,39}")
 _TRIPS: Final = {what.value: what for what in MEASURED}
 _CHANNEL: Final = {fact: channel for channel, facts in RESTS_ON.items() for fact in facts}
 _STOPPED: Final = (Engine.STOPPED,)
+_ASKED_BEFORE: Final = frozenset(
+    {Act.READ_ZERO, Act.READ_BEFORE, Act.READ_AFTER, Act.RESET, Act.HAND_OVER, Act.ABANDON}
+)
+"""Acts that change nothing at the vehicle and rest on what was known when they were asked for: what
+the vehicle reports meanwhile ends the permit, and the step is begun again."""
 _RUNNING: Final = (Engine.IDLING, Engine.RAISED, Engine.ROAD)
 
 
@@ -90,6 +95,9 @@ def _happened(draft: Draft, what: Happening) -> None:
     if what is Happening.SELF_STARTED and bay.among("engine", _RUNNING):
         return
     draft.add(MeasuredHappening(what))
+    if draft.job.bay.permit in _ASKED_BEFORE:
+        draft.lapse_permit()
+        draft.add(Moved(draft.step.id, draft.procedure.id, "again"))
     core = draft.job.core
     unasked = not draft.job.bay.knows("engine") and "engine" not in core.ask_again
     if unasked and draft.job.bay.permit is None and not draft.job.bay.trips:
