@@ -189,7 +189,7 @@ def what_is_told() -> None:
     assert (few.why, few.watched_s) == ("few", None)
     assert why([(0.0, 3000.0), (60.0, 2900.0), (60.0, 2890.0), (120.0, 2880.0)]) == "times"
     assert why([(30.0 * i, 3000.0) for i in range(16)]) == "steady"  # never seen to fall
-    ended = trend([(30.0 * i, 3000 + 6000 * math.exp(-i / 3)) for i in range(24)])
+    ended = trend([(30.0 * i, 3000 + 6000 * math.exp(-i / 3)) for i in range(48)])
     assert (ended.why, ended.to_go_min) == ("ended", None)
     shelf = [(1200.0 * i, 9000.0) for i in range(6)]
     slide = [(1200.0 * (6 + i), p) for i, p in enumerate((5800.0, 5040.0, 5000.0, 5000.0))]
