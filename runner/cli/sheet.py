@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import errno
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -90,6 +91,9 @@ def _made(args: argparse.Namespace, folder: JobFolder) -> list[Path]:
     content = sheet_content(record_of(folder))
     html = _path(args.html, folder.id, len(args.job))
     pdf = _path(args.pdf, folder.id, len(args.job))
+    for path in filter(None, (html, pdf)):
+        if not path.parent.is_dir():  # a slip in the name makes no folders
+            raise FileNotFoundError(errno.ENOENT, "there is no such folder", str(path))
     if html is not None:
         write_out(html, to_html(content, part=args.part).encode("utf-8"), args.overwrite)
     if pdf is not None:

@@ -115,7 +115,7 @@ def test_the_sender_cannot_express_more_than_one_frame(length: int) -> None:
 def test_flow_control_goes_to_the_ecu_that_speaks_and_never_to_all() -> None:
     frame = framed(LONG, GEARBOX)[0]
     items = list(Receiver(Addressing.BITS_11).take(frame, 0))
-    assert items == [Begun(GEARBOX, procedure="clean-above"), FlowControl(GEARBOX)]
+    assert items == [Begun(GEARBOX), FlowControl(GEARBOX)]
     sent = can_frame(FlowControl(GEARBOX), Addressing.BITS_11)
     assert (sent.identifier, sent.data[:3]) == (0x7E1, bytes((0x30, 0, 0)))
     assert can_frame(FlowControl(0x18DAF110), Addressing.BITS_29).identifier == 0x18DA10F1

@@ -49,7 +49,7 @@ def test_only_the_system_room_asks_for_what_some_systems_lack(path: Path) -> Non
 
 
 def test_a_job_played_there_audits_as_good_there_and_here(played: Path) -> None:
-    assert ", 1 good." in said("--data", str(played), "audit", "--all")
+    assert ": 1 good." in said("--data", str(played), "audit", "--all")
     here = [sys.executable, "-m", "steplatch.runner.cli", "--data", str(played), "audit", "--all"]
     assert subprocess.run(here, cwd=ROOT, capture_output=True, timeout=120).returncode == 0
 
