@@ -1,5 +1,7 @@
 """Who may sign: said before step 1, named at the step; a person may join, and no job is stuck."""
 
+from dataclasses import replace
+
 import pytest
 from steplatch.runner.core.codec import decode_command, decode_event, encode
 from steplatch.runner.core.commands import Answer, Begin, Join, Look, Open, Report, Sign
@@ -208,6 +210,21 @@ def test_a_record_that_does_not_say_whose_work_a_step_was_bars_from_every_check(
     plain.pop("work")
     job = evolve(Job(), decode_event(plain))
     assert all(did(job, rule, TECHNICIAN) for rule in CHECKS.values())
+
+
+def test_turns_told_outside_their_step_are_checked_by_nobody_who_worked() -> None:
+    """A report names no step, so it is not known who held the bar: whoever worked may have."""
+    walk = opened((TECHNICIAN, APPRENTICE, OTHER), TECHNICIAN, "pair", tier="strict")
+    while walk.job.core.step != "sheet":
+        walk.one()
+    log = walk.job.log
+    assert TECHNICIAN in log.doers and OTHER not in log.doers
+    assert not any(what == "hand_turn" for what, _ in log.worked)
+    rule = CHECKS["hand_turn"]
+    assert did(walk.job, rule, TECHNICIAN) and not did(walk.job, rule, OTHER)
+    told = replace(log, worked=log.worked | {("hand_turn", APPRENTICE)})
+    known = replace(walk.job, log=told)
+    assert did(known, rule, APPRENTICE) and not did(known, rule, TECHNICIAN)
 
 
 # -- whose work is looked at -----------------------------------------------------------------------

@@ -59,7 +59,15 @@ def did(job: Job, rule: CheckRule, person: str, ahead: Ahead = NOTHING) -> bool:
     """Whether ``person`` has done the work that a check looks at, or will have done it by then."""
     stands = (rule.work - (ahead.work - ADDS_UP)) | {EVERYTHING}
     done = any((what, person) in job.log.worked for what in stands)
+    if rule.name == "hand_turn" and not ahead.work and not done and _told_only(job):
+        return person in job.log.doers
     return done or (person == ahead.worker and not rule.work.isdisjoint(ahead.work))
+
+
+def _told_only(job: Job) -> bool:
+    """Whether the turns were reported outside their step: nobody stands there as who made them."""
+    people = (str(p["id"]) for p in job.log.people)
+    return not any(("hand_turn", person) in job.log.worked for person in people)
 
 
 def standing(job: Job, step: Any, person: str, role: str, ahead: Ahead = NOTHING) -> str:
