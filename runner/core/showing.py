@@ -97,8 +97,9 @@ def _measured_gun(job: Job) -> dict[str, Any] | None:
 
 
 def spray_limit(engine: str, job: Job, source: Source) -> str:
-    """The limit of a spray with the engine ``off`` or ``running``, and how long to spray."""
+    """How long to spray with the engine ``off`` or ``running``, and the limit it stands under: in
+    one row of the narrowest screen, whose question leaves no second one."""
     key = "running_dose" if engine == "running" else f"dose_{job.bay.tier.value}"
-    kind = "running dose" if engine == "running" else f"{job.bay.tier.value} limit"
+    kind = "dose" if engine == "running" else f"{job.bay.tier.value} limit"
     cap = spray_cap_dml(engine, job) / 10
-    return f"{kind} {cap:.1f} mL{source(key)}: {spray_advice(engine, job)}"
+    return f"{spray_advice(engine, job)}; {kind} {cap:.1f} mL{source(key)}"

@@ -60,8 +60,9 @@ def spray_step(on: Context, step: SprayStep) -> None:
     load_ml = float(gun["volume_ml"]) if job.bay.rate.value == "loaded" and gun else None
     want = "go" if load_ml is not None else str(longest or "done")
     offer = "done" if job.log.every("spray") and _may_end(step, job) else ""
-    on.noticed = (*on.noticed, *_offered(offer))
-    typed = ask_line(on, step.id, _spray_text(step, job, longest, load_ml), want=want, offer=offer)
+    on.noticed = (*on.noticed, *_offered(offer and f"{offer}: the dose is in"))
+    text = _spray_text(longest, load_ml, _may_end(step, job) and not offer)
+    typed = ask_line(on, step.id, text, want=want, offer=offer)
     if typed is None:
         return
     if typed == "done" or "ml" in typed.lower():
@@ -307,15 +308,15 @@ def _offered(offer: str) -> tuple[StyledLine, ...]:
     return ((f"OFFER  {offer}", ""),) if offer else ()
 
 
-def _spray_text(step: SprayStep, job: Job, longest: int, load_ml: float | None) -> str:
+def _spray_text(longest: int, load_ml: float | None, done: bool) -> str:
     if load_ml is not None:
         first = f"Type go to spray the {load_ml:.0f} mL until the gun is empty."
     elif longest:
         first = f"Type the seconds to spray, at most {longest}."
     else:
         first = "No burst can be timed under this limit."
-    text = f"{first}\nOr a new rate: 19 20 21 mL in 5 s; a load: loaded 14 mL"
-    if _may_end(step, job):
+    text = f"{first}\nOr: 19 20 21 mL in 5 s (rate); loaded 14 mL"
+    if done:
         text += "; or done when the dose is in"
     text += "."
     return text

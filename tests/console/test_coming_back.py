@@ -16,9 +16,9 @@ LABEL = "example aqueous cleaner; data sheet example sheet, revision 3"
     ("stood_at", "comes_back_to"),
     [
         ("contact", "customer-name"),
-        ("fumes", "secured"),
+        ("fumes", "down"),
         ("before-lower", "before-raised"),
-        ("kit", "sheet"),
+        ("kit", "flash"),
     ],
 )
 def test_after_an_interruption_the_last_completed_item_is_worked_again(

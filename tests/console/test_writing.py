@@ -21,9 +21,9 @@ def played(tmp_path_factory: pytest.TempPathFactory) -> Played:
     lesson = lesson_with(
         answers={
             "before-wait": ("write", "write", "write", "due"),
-            "write": ("cause-text", "price", "low-recirculation"),
+            "write": ("cause-text", "price", "root-cause"),
             "write:text": (CAUSE, PRICE),
-            "write:choice": "no",
+            "write:choice": "mended",
             "cause-text": "=",
             "price": "not " + PRICE,
             "before-ignition:outcome": ("write", "ignition_on"),
@@ -43,7 +43,7 @@ def test_what_was_written_in_a_wait_is_a_note_with_its_own_time_before_its_step(
     lines = _lines(played)
     notes = [n for n in lines if n.command.get("name") == NOTE]
     assert [n.command["value"]["step"] for n in notes] == [
-        *("cause-text", "price", "low-recirculation"),
+        *("cause-text", "price", "root-cause"),
     ]
     answered = {
         e["step"]: line.envelope
