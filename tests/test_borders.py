@@ -19,7 +19,7 @@ from steplatch.runner.core.steps import AskStep, ReportStep
 from steplatch.runner.core.steps.ask import Option
 from steplatch.runner.core.timers import NOT_DUE_MS
 from steplatch.runner.workshop.files import load_vehicle
-from steplatch.safety.bay import Burning, Engine, Port, RunOn, Soak, Trip, Zero
+from steplatch.safety.bay import Burning, Engine, Port, RunOn, Soak, Touch, Trip, Zero
 
 from tests.played import Stands
 from tests.procedure_walk import ROOT
@@ -68,6 +68,11 @@ def rev_ceiling(stands: Stands) -> None:
         assert (after.core.procedure == "recovery-over-ceiling") is over, rpm
 
 
+def exhaust_classes(stands: Stands) -> None:
+    port_classes(stands)
+    touch_classes(stands)
+
+
 def port_classes(stands: Stands) -> None:
     """Cool up to and with its limit, warm up to and with the next, hot above."""
     job = with_numbers(stands.at("run-temp", begun=True), port_cool_k=323.15, port_warm_k=373.15)
@@ -78,6 +83,17 @@ def port_classes(stands: Stands) -> None:
         after = stands.after(job, Answer("run-temp", typed))
         assert after.bay.port is port, typed
         assert (after.core.step == "run-temp") is (port is Port.HOT), typed
+
+
+def touch_classes(stands: Stands) -> None:
+    """Bare hands up to and with their limit, gloved up to and with the next, none above."""
+    job = with_numbers(stands.at("line-cool", begun=True), touch_k=323.15, gloved_k=353.15)
+    for typed, touch in (
+        ("20", Touch.BARE), ("49.9", Touch.BARE), ("50", Touch.BARE), ("50.1", Touch.GLOVED),
+        ("79.9", Touch.GLOVED), ("80", Touch.GLOVED), ("80.1", Touch.HOT), ("400", Touch.HOT),
+    ):  # fmt: skip
+        after = stands.after(job, Answer("line-cool", typed))
+        assert after.bay.touch is touch, typed
 
 
 # -- steps ---------------------------------------------------------------------------------------
@@ -277,6 +293,9 @@ def trend_since_the_hold(stands: Stands) -> None:
     assert trend_of(job, VEHICLE)["state"] == "levelled"
     assert trend_of(noted(job, *LEVEL[:5]), VEHICLE)["state"] != "levelled"
     assert trend_of(noted(job), VEHICLE)["why"] == "few"
+    for first_ms, counts in ((-1, False), (0, True), (1, True)):  # the fifth makes it enough
+        five = ((first_ms / 60_000, 50.0), *((m / 2, 50.0 - 5 * m) for m in range(1, 5)))
+        assert (trend_of(noted(job, *five), VEHICLE)["why"] != "few") is counts, first_ms
 
 
 def cooled_since_it_stopped(stands: Stands) -> None:
@@ -297,8 +316,8 @@ def cooled_since_it_stopped(stands: Stands) -> None:
 
 
 CHECKS: dict[str, dict[str, Callable[[Stands], None]]] = {
-    "runner/core/steps/read.py": {"ReadStep.answer": rev_ceiling, "_zero_in_band": zero_band},
-    "runner/core/steps/temperature.py": {"exhaust": port_classes},
+    "runner/core/steps/read.py": {"ReadStep._take": rev_ceiling, "_zero_in_band": zero_band},
+    "runner/core/steps/temperature.py": {"exhaust": exhaust_classes},
     "runner/core/steps/act.py": {"_band_ok": band_under_ceiling},
     "runner/core/steps/ask.py": {
         "AskStep.recorded": typed_answers,

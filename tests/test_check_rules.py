@@ -18,7 +18,7 @@ BROKEN = [
     ("oil-level", "the dipstick.", "the dipstick", "no sentence"),
     ("oil-level", "the dipstick.", "the dipstick thoroughly.", "'thoroughly' cannot be checked"),
     ("before-lower", "Let the engine", "Let it, when held, the engine", "condition comes"),
-    ("before-raise", "        cautions: over-revs\n", "", "shows no caution"),
+    ("before-raise", "        cautions: [over-revs, turbocharger]\n", "", "shows no caution"),
     ("run-spray", 'why: "Act on the sag', 'remedy: "Act on the sag', "say why"),
     ("advice", "Type the advice", "Clear the ash counter, type the advice", "never set back"),
     ("advice", "given to the customer", "that it runs like new", "promised to nobody"),

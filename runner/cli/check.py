@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from ..proof.prove import ProofResult
     from ..proof.runs import Run
 
+SHIPPED_CLEAN = "clean-above"
+"""The shipped main procedure within which a recovery or card is searched that is checked alone."""
+
 
 def add_to(add: Add) -> None:
     """``check`` and ``matrix``."""
@@ -50,7 +53,7 @@ def add_to(add: Add) -> None:
 def check(args: argparse.Namespace) -> int:
     """Load procedures and search each main one with its recoveries and cards, with
     ``--disturbances`` also with one disturbance a trace. A recovery or card without a main one is
-    searched with the shipped main one, in place of what is shipped under its id. ``--load`` only
+    searched within the shipped clean, in place of what is shipped under its id. ``--load`` only
     loads; ``--kernel`` loads and proves the interlock table.
 
     A search that outgrows its cap proves nothing: it says so, and the exit code is UNSAFE."""
@@ -128,9 +131,9 @@ def _load(paths: Sequence[Path]) -> list[_File]:
 def _prove_all(
     files: list[_File], shipped: list[_File], disturbances: bool, say: Callable[..., None]
 ) -> bool:
-    """Search each main procedure among the files; where there is none, each recovery and card with
-    each main one that is shipped. What is not among the files is the shipped one. False when a
-    fault was found."""
+    """Search each main procedure among the files; where there is none, each recovery and card
+    within the shipped clean. What is not among the files is the shipped one. False when a fault
+    was found."""
     from ..proof.runs import runs_of_main, runs_of_recovery
 
     others = {f.procedure.id: f.path for f in (*shipped, *files) if f.procedure.role != "main"}
@@ -143,12 +146,13 @@ def _prove_all(
             f"{'some minutes' if disturbances else 'about half a minute'} ..."
         )
         safe = _prove(main, main, beside, runs_of_main(main.procedure, disturbances), say) and safe
-    for file in () if mains else files:
-        for main in shipped:
-            if main.procedure.role == "main":
-                say(f"searching {main.procedure.id} with {file.path}: up to a minute ...")
-                runs = runs_of_recovery(file.procedure)
-                safe = _prove(file, main, beside, runs, say) and safe
+    if mains:
+        return safe
+    (clean,) = (file for file in shipped if file.procedure.id == SHIPPED_CLEAN)
+    for file in files:
+        say(f"searching {clean.procedure.id} with {file.path}: up to a minute ...")
+        runs = runs_of_recovery(file.procedure)
+        safe = _prove(file, clean, beside, runs, say) and safe
     return safe
 
 

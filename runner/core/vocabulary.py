@@ -54,7 +54,6 @@ VOCABULARY: dict[str, Word] = {
         "modelled soot mass", "low", "normal", "high", "over_limit", "not_shown"
     ),
     "root_cause": _choice("why it filled", "mended", "none_found", "accepted", "open"),
-    "low_pressure_recirculation": _choice("gas taken off behind the filter", "no", "yes"),
     "line_test": _choice(
         "the line and hose test", "ok", "mended", "blocked", "split", "swapped", "not_done"
     ),

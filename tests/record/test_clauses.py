@@ -242,9 +242,11 @@ def test_annex_11_8_2_the_print_shows_what_was_changed_since_it_was_entered(
     job = stands.after(
         stands.at("freeze-frame"),
         NotApplicable("freeze-frame", "this reader shows none at all"),
-        Correct("distance", 0, "123000 km", WHY),
+        Correct("complaint", 0, "lamp on, and weak uphill", WHY),
     )
-    assert job.log.not_applicable[0].reason and job.log.corrections[0].was
+    (left,), (correction,) = job.log.not_applicable, job.log.corrections
+    assert left.reason and left.by and correction.reason and correction.by
+    assert correction.was == stands.at("freeze-frame").log.latest("complaint") != correction.now
     printed = (HERE.parents[2] / "runner" / "sheet" / "technical_changes.py").read_text("utf-8")
     assert "corrections" in printed and "not_applicable" in printed
 
