@@ -138,7 +138,8 @@ def well_run(name: str) -> Run:
 
 def disturbance_run(name: str) -> Run:
     """The same choices with any one disturbance at any moment, and all else well."""
-    tried = Scenario(name, USUAL | RUNS[name], well=True, truth=True)
+    only = USUAL | RUNS[name] | {"agreed": ("measure", "clean", "no")}
+    tried = Scenario(name, only, well=True, truth=True)
     return Run(tried, 1, finishing=DISTURBANCES[name])
 
 
