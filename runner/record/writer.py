@@ -143,7 +143,7 @@ class JournalWriter:
     def open(cls, folder: Path, header: Header | None = None, disk: Disk | None = None) -> Self:
         """Open a job to go on with it, after checking the whole journal.
 
-        A torn last line is moved to a file ``torn-<n>``; a head one line behind is brought up to
+        A torn last line is moved to a file ``torn-<n>``; a head that is behind is brought up to
         date; both stand in ``findings``. ``header`` is what new lines carry: the program, rules
         and procedure of *now*, whatever the earlier lines say; where it follows from the lines
         themselves, ``use_header`` gives it before the first ``append``.
@@ -155,13 +155,11 @@ class JournalWriter:
         job = JobFolder(folder)
         if not folder.is_dir():
             raise failed(folder, "open the job", FileNotFoundError(2, "no such folder"))
-        if is_sealed(job):
-            raise NotRecordable(
-                str(folder), "the job is sealed: no line is added to it", "Begin a new job"
-            )
+        _refuse_sealed(job)  # a sealed job may lie where nothing can be written, not even a lock
         lock = JobLock.take(job, disk)
         fd = None
         try:
+            _refuse_sealed(job)  # who held the lock until now may have sealed it
             checked, found = verify_and_read(folder, disk)
             if not checked.sound:
                 raise JournalBroken(str(job.path), checked.findings)
@@ -340,6 +338,13 @@ class JournalWriter:
         trace: TracebackType | None,
     ) -> None:
         self.close()
+
+
+def _refuse_sealed(job: JobFolder) -> None:
+    if is_sealed(job):
+        raise NotRecordable(
+            str(job.path), "the job is sealed: no line is added to it", "Begin a new job"
+        )
 
 
 def _let_go(disk: Disk, fds: Iterable[int | None], lock: JobLock) -> None:

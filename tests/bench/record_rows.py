@@ -11,7 +11,7 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
-from steplatch.runner.cli.run import opened_again
+from steplatch.runner.cli.practice_job import rebuilt
 from steplatch.runner.core.codec import decode_event
 from steplatch.runner.core.commands import Note
 from steplatch.runner.core.job import Job, evolve
@@ -19,7 +19,14 @@ from steplatch.runner.jobs import store
 from steplatch.runner.jobs.auditing import audit_job
 from steplatch.runner.jobs.book import JobBook
 from steplatch.runner.jobs.session import Session
-from steplatch.runner.record import DataFolder, Disk, JobFolder, verify, verify_and_read
+from steplatch.runner.record import (
+    DataFolder,
+    Disk,
+    JobFolder,
+    list_jobs,
+    verify,
+    verify_and_read,
+)
 from steplatch.runner.record.clocks import RealClock
 
 from tests.attacks.real_jobs import real_job
@@ -120,8 +127,12 @@ def resume_long(room: Path) -> Made:
     data = DataFolder(room / "long", "the bench")
 
     def again() -> None:
-        opened = opened_again(data, None, None)
-        opened.close()
+        there = store.find(data, None)
+        taken = store.take_up(there)
+        rebuilt(there, None, taken.lines)
+        store.bundle_of(there, taken.lines)
+        store.other_rules(taken.lines)
+        taken.writer.close()
 
     return "resume of 10,000 lines", "500 ms", again, folder.journal.read_bytes
 
@@ -167,7 +178,7 @@ def answer(room: Path) -> Made:
 def audit_all(room: Path) -> Made:
     """Ended jobs audited, against parsing their journals."""
     data = _many_jobs(room)
-    folders = store.list_jobs(data)[:40]
+    folders = list_jobs(data)[:40]
 
     def bare() -> None:
         for folder in folders:
@@ -186,7 +197,7 @@ def book_rebuild(room: Path) -> Made:
             book.sync()
 
     def bare() -> None:
-        for folder in store.list_jobs(data):
+        for folder in list_jobs(data):
             for raw in folder.journal.read_bytes().splitlines():
                 json.loads(raw)
 
