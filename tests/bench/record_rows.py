@@ -49,7 +49,7 @@ def _long_job(room: Path) -> JobFolder:
     data = DataFolder(room / "long", "the bench")
     if not data.jobs.is_dir():
         data.jobs.mkdir(parents=True)
-        session, folder = store.begin(
+        session, _ = store.begin(
             data, bundle_from(), RealClock(), "technician-1", practice=False,
             token="aaaaaaaa", disk=_Unsynced(),
         )  # fmt: skip
