@@ -22,7 +22,7 @@ def add_to(add: Add) -> None:
     """``check`` and ``matrix``."""
     options = add(
         "check",
-        "load procedures and prove them (half a minute)",
+        "load procedures and prove them (a minute or two)",
         "steplatch check procedures/clean-above.yaml",
         check,
     )
@@ -143,7 +143,7 @@ def _prove_all(
     for main in mains:
         say(
             f"searching {main.procedure.id}: "
-            f"{'some minutes' if disturbances else 'about half a minute'} ..."
+            f"{'some minutes' if disturbances else 'up to a minute'} ..."
         )
         safe = _prove(main, main, beside, runs_of_main(main.procedure, disturbances), say) and safe
     if mains:

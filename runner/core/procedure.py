@@ -14,7 +14,7 @@ from steplatch.safety.registers.carried import carried
 from ..input.model_findings import KeyPath
 
 MAX_STEPS = 9
-MAX_STAGES = 40
+MAX_STAGES = 48
 MAX_CONDITIONS = 8
 
 

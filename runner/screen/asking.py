@@ -69,7 +69,12 @@ def ask_line(
     kind: str = "line",
     offer: str = "",
 ) -> str | None:
-    """A line as typed; for the key of what is offered, that."""
+    """A line as typed; for the key of what is offered, that. What was typed for it where its step
+    had been refused is taken, and said."""
+    (retyped, answer), on.retyped = on.retyped, ("", "")
+    if retyped == key:
+        on.talk.say(f"  taken: {answer}")
+        return answer
     while True:
         typed = ask_word(on, Prompt(key, kind, text, (), truth, want, offer=offer))
         if typed == SAME and offer:

@@ -22,7 +22,6 @@ H = Happening
 LOAD_ML = 400.0
 SHOT_S = 5.0
 STEADY_S = 20.0
-HELD_S = 120.0
 ROAD_S = 900.0
 
 _START = {
@@ -106,9 +105,7 @@ class Hand:
             case Act.STOP_ENGINE:
                 return self._said(v.stop(), H.STOPPED)
             case Act.RAISE:
-                seen = v.raise_revs(self.target_rpm)
-                v.advance(HELD_S)
-                return self._said(seen, H.RAISED)
+                return self._said(v.raise_revs(self.target_rpm), H.RAISED)
             case Act.HANDS_IN:
                 return Noticed("Everybody answers: hands in.", H.HANDS_IN.value)
             case Act.HANDS_AT_HOSE:
@@ -208,9 +205,7 @@ class Hand:
 
     def lower(self) -> Noticed:
         """Let the engine fall back to idle."""
-        seen = self.vehicle.set_idle()
-        self.vehicle.advance(HELD_S)
-        return self._said(seen, H.LOWERED)
+        return self._said(self.vehicle.set_idle(), H.LOWERED)
 
     def observe(self, what: str) -> Noticed:
         """Do and tell one of the observations that a recovery asks for."""

@@ -38,6 +38,10 @@ class Keys(Keyboard):
         """The text typed so far."""
         return self._data.decode("utf-8", "replace")
 
+    def stands(self, text: str) -> None:
+        """Put ``text`` into the line, as if it had been typed: Enter takes it, rub-out mends it."""
+        self._data = text.encode("utf-8", "replace")
+
     def take(self) -> None:
         """Read key by key from now on; ``give_back`` undoes it, at the latest at the end."""
         if self.live:
