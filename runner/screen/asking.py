@@ -190,7 +190,7 @@ def page_now(on: Context, step: Any, key: str = "") -> Page:
     page = page_of(on.session.plan, procedure, step, on.session.job)
     if key:
         return replace(page, step=key, cautions=(), why="")
-    full, short = on.read.split(procedure.id, step.id, step.cautions, on.session.job.bay)
+    full, short = on.read.split(procedure.id, step.id, page.cautions, on.session.job.bay)
     return replace(page, cautions=full, reminded=short)
 
 

@@ -58,6 +58,11 @@ class ReadStep(Kind):
         condition since the set was begun."""
         self._take(draft, parse(draft, self.condition, self.phase, value), value)
 
+    @property
+    def doings(self) -> tuple[str, ...]:
+        """The set that is read."""
+        return (f"read {self.phase} {self.condition}",)
+
     def fill(self, draft: Draft, command: Fill) -> None:
         """The same with values of which the vehicle gave some. Raises No also where it names one
         that is not there."""
