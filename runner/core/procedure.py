@@ -9,6 +9,7 @@ from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_args
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag
 from steplatch.safety.bay import Trip
+from steplatch.safety.registers.carried import carried
 
 from ..input.model_findings import KeyPath
 from .applies import Applies
@@ -54,6 +55,7 @@ class Step(Strict):
     why: StepText | None = None
     remedy: StepText | None = None
     cautions: Annotated[tuple[str, ...], Field(max_length=6)] = ()
+    """What the procedure adds to the cautions that its act carries by itself."""
     when: Annotated[tuple[WhenCondition, ...], Field(max_length=MAX_CONDITIONS)] = ()
     held: str | None = None
     """How long a state has lasted before the answer counts, as a time with its unit."""
@@ -124,6 +126,18 @@ class Step(Strict):
     def check(self) -> str | None:
         """The check of ``safety.checks`` that it settles, if it settles one."""
         return None
+
+    @property
+    def doings(self) -> tuple[str, ...]:
+        """What is done here, in the words of a file: ``act start``, ``look lift``."""
+        value = getattr(self, self.head) if self.head else self.word
+        values = value if isinstance(value, tuple) else (value,)
+        return tuple(f"{self.kind_name()} {getattr(v, 'value', v)}" for v in values)
+
+    def shown_cautions(self, fluid: bool) -> tuple[str, ...]:
+        """The cautions of what is done here and those that the procedure adds; with ``fluid``, also
+        those of fluid that is in, or may be."""
+        return carried(self.doings, self.cautions, fluid)
 
     def settles(self) -> frozenset[str]:
         """The facts, choices and evidence that it can settle: where a refusal may lead back to."""

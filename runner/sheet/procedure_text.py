@@ -79,6 +79,7 @@ def checklist(
     """A checklist for paper as plain values. ``limits`` are name, value with unit, source, for the
     vehicle ``label``."""
     stages = []
+    fluid = main.role != "main" or bool(main.sprays())
     for number, stage in enumerate(main.stages, start=1):
         common = common_of(stage)
         stages.append(
@@ -92,7 +93,8 @@ def checklist(
                         "do": step.do,
                         "why": step.why or "",
                         "cautions": [
-                            f"{CAUTIONS[c].word}: {CAUTIONS[c].hazard}" for c in step.cautions
+                            f"{CAUTIONS[c].word}: {CAUTIONS[c].hazard}"
+                            for c in step.shown_cautions(fluid)
                         ],
                         "signs": str(getattr(step, "role", "")),
                         "writes": type(step).kind_name() in ("ask", "read", "temperature", "gun"),
