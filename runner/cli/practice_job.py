@@ -133,7 +133,7 @@ def bundle_for(procedure: str) -> Bundle:
     path = Path(procedure)
     if path.suffix not in (".yaml", ".yml"):
         path = PROCEDURES / f"{procedure}.yaml"
-    return load_bundle(Sources.of_folder(EXAMPLES / "workshop", path))
+    return load_bundle(Sources.of_practice(path))
 
 
 def lesson_of(name: str | None, procedure: str | None) -> Lesson:
