@@ -143,8 +143,8 @@ def _decode(plain: dict[str, Any], known: dict[str, type]) -> Any:
         else:
             if values.keys() >= names - may_lack:
                 return kind(**values)
-    except _NotThere as strange:
-        raise BadWire(f"{name}: the field {key!r} holds what does not belong there") from strange
+    except _NotThere as other:
+        raise BadWire(f"{name}: the field {key!r} holds what does not belong there") from other
     except (KeyError, TypeError, ValueError) as error:
         raise BadWire(f"{name}: {error}") from error
     given = plain.keys() - {"kind"}
