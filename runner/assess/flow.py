@@ -162,12 +162,15 @@ def _relative_per_k(exhaust_k: float) -> float:
 
 
 def _exhaust(readings: ReadingSet) -> tuple[float, float, float]:
+    early = readings.held_s is not None and readings.held_s < inputs.BANDS.held_s
+    moving = inputs.U_EARLY_EXHAUST_K.value if early else 0.0
     if readings.exhaust_k is not None:
-        return readings.exhaust_k, inputs.EXHAUST_OWN_K.value, inputs.EXHAUST_SHARED_K.value
+        own = math.hypot(inputs.EXHAUST_OWN_K.value, moving)
+        return readings.exhaust_k, own, inputs.EXHAUST_SHARED_K.value
     assumed = inputs.ASSUMED_EXHAUST_K[readings.condition]
     return (
         assumed.value,
-        inputs.U_ASSUMED_EXHAUST_OWN_K.value,
+        math.hypot(inputs.U_ASSUMED_EXHAUST_OWN_K.value, moving),
         inputs.U_ASSUMED_EXHAUST_SHARED_K.value,
     )
 
