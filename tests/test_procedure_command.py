@@ -160,7 +160,7 @@ def test_what_changed_is_said_safety_first(
     text = without_steps(text, "waste")
     text = in_step(text, "check-fluid", "sign: technician", "sign: supervisor")
     text = in_step(text, "oil-level", "Read, rub", "Pull, rub")
-    text = in_step(text, "idle-hose", "[stub-snaps, sensor-wetted]", "[sensor-wetted, stub-snaps]")
+    text = in_step(text, "access-cool", "[steam-at-stub, thermal-shock]", "[thermal-shock, steam-at-stub]")
     new.write_text(text, "utf-8")
     assert main(["procedure", "diff", str(old), str(new)]) == exits.OK
     said = capsys.readouterr().out
