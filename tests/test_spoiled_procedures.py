@@ -60,7 +60,7 @@ SPOILED: list[tuple[str, Spoil, str, str]] = [
     (CLEAN, gone("before-raised"), "triage-judge", "'read before raised' is missing"),
     (CLEAN, gone("before-zero-read"), "before-raised", "'read before zero' is missing"),
     (CLEAN, only("before-zero-read", "crew", "pair"), "before-raised", "crew is alone_adult"),
-    (CLEAN, moved("before-zero-read", "found-gun-disable"), "before-raised", "does not stand after"),
+    (CLEAN, moved("before-zero-read", "found-gun-disable"), "before-raised", "not stand after"),
     (CLEAN, gone("after-zero"), "after-raised", "'read after zero' is missing"),
     (CLEAN, moved("after-raised", "hold-level"), "after-raised", "'hold dry' is left out"),
     (CLEAN, only("after-idle", "crew", "pair"), "verdict-judge", "crew is alone_adult"),
@@ -107,7 +107,7 @@ SPOILED: list[tuple[str, Spoil, str, str]] = [
     (MEASURE, gone("before-idle"), "triage-judge", "'read before idle' is missing"),
     (MEASURE, gone("release"), "hand-over", "'sign release_check' is left out"),
     # words that order what needs a permit
-    (CLEAN, said("loads-off", "Switch air", "Start the engine, switch air"), "loads-off", "act start"),
+    (CLEAN, said("loads-off", "Switch", "Start the engine, switch"), "loads-off", "act start"),
     (CLEAN, said("contaminated", "Look for oil", "Rev it up, look for oil"), "contaminated",
      "act raise"),
     (CLEAN, said("off-cool", "Measure the bare", "Spray a little, measure the bare"), "off-cool",
@@ -121,7 +121,8 @@ SPOILED: list[tuple[str, Spoil, str, str]] = [
     (CLEAN, said("off-soak", "ignition off", "ignition on"), "off-soak", "act ignition_on"),
     # recoveries and cards
     ("recovery-stalled", gone("open"), "", "'report cylinders_opened' is missing"),
-    ("recovery-stalled", said("open", "[above, not_known]", "[above]"), "", "is left out here when fluid_count is not_known"),
+    ("recovery-stalled", said("open", "[above, not_known]", "[above]"), "",
+     "is left out here when fluid_count is not_known"),
     ("recovery-overdose", gone("oil"), "", "'look oil' is missing"),
     ("recovery-overdose", gone("turn-seen"), "turn", "'sign hand_turn' is missing"),
     ("recovery-overdose", gone("gun-off"), "soak", "'act uncouple_gun' is missing"),
