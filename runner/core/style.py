@@ -9,6 +9,7 @@ from steplatch.safety.bay import Act
 
 from ..input.findings import Finding
 from ..input.strict_yaml import Document
+from .applies import ANY
 from .content import content_findings
 from .procedure import Procedure, Say, Step
 from .steps import ActStep, AskStep, EndStep, SprayStep
@@ -108,6 +109,10 @@ def _of_whole(procedure: Procedure, document: Document) -> list[Finding]:
         found.append(document.finding(key, problem, remedy))
 
     steps = procedure.steps()
+    applies = procedure.applies_to
+    if procedure.role == "main" and isinstance(applies, str) and applies != ANY:
+        problem = "no vehicle's file can be held against these words"
+        say(("applies_to",), problem, f"write {{fuel: diesel, filter: above}}, or '{ANY}'")
     if procedure.role == "card":
         last = steps[-1]
         if "report stopped" not in {d for s in steps[:2] for d in s.doings}:

@@ -22,6 +22,8 @@ H = Happening
 LOAD_ML = 400.0
 SHOT_S = 5.0
 STEADY_S = 20.0
+THERE_S = 5.0
+"""Until the revs are where they are wanted: then it is said that they are."""
 ROAD_S = 900.0
 
 _START = {
@@ -105,7 +107,9 @@ class Hand:
             case Act.STOP_ENGINE:
                 return self._said(v.stop(), H.STOPPED)
             case Act.RAISE:
-                return self._said(v.raise_revs(self.target_rpm), H.RAISED)
+                seen = v.raise_revs(self.target_rpm)
+                v.advance(THERE_S)
+                return self._said(seen, H.RAISED)
             case Act.HANDS_IN:
                 return Noticed("Everybody answers: hands in.", H.HANDS_IN.value)
             case Act.HANDS_AT_HOSE:
@@ -205,7 +209,9 @@ class Hand:
 
     def lower(self) -> Noticed:
         """Let the engine fall back to idle."""
-        return self._said(self.vehicle.set_idle(), H.LOWERED)
+        seen = self.vehicle.set_idle()
+        self.vehicle.advance(THERE_S)
+        return self._said(seen, H.LOWERED)
 
     def observe(self, what: str) -> Noticed:
         """Do and tell one of the observations that a recovery asks for."""
