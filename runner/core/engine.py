@@ -55,7 +55,7 @@ from .job import (
     Ticked,
     WentOn,
 )
-from .modes import mode_of, refused_in
+from .modes import refused_by_mode
 from .plan import ABANDON, Plan
 from .procedure import Procedure
 from .timers import run_timers
@@ -137,7 +137,7 @@ def _divert(draft: Draft, known: frozenset[Trip]) -> None:
 
 def _do(draft: Draft, command: Command) -> None:
     core = draft.job.core
-    match refused_in(mode_of(draft.job), command):
+    match refused_by_mode(draft.job, command):
         case "":
             pass
         case "ended":

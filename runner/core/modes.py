@@ -5,7 +5,7 @@ step and to the interlocks. A job that was diverted to a recovery or card has th
 it stands moves, what it takes does not.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from enum import StrEnum
 from typing import Final
 
@@ -81,22 +81,36 @@ REFUSED: Final[Mapping[Mode, Mapping[type, str]]] = {
 """Of each mode the commands that it refuses, with the id of the refusal."""
 
 
+_IS: Final[Mapping[Mode, Callable[[Job], bool]]] = {
+    Mode.NEW: lambda job: not job.core.opened,
+    Mode.ENDED: lambda job: bool(job.core.ended),
+    Mode.HELD: lambda job: job.core.held,
+    Mode.ASKING: lambda job: job.core.meanwhile or bool(job.core.ask_again),
+    Mode.UNLIMITED: lambda job: not job.log.numbers,
+    Mode.BEGUN: lambda job: job.core.begun,
+    Mode.WAITING: lambda job: True,
+}
+"""A job is in the first of these that is so."""
+
+
 def mode_of(job: Job) -> Mode:
-    """The mode that a job is in: the first of these that is so."""
-    core = job.core
-    if not core.opened:
-        return Mode.NEW
-    if core.ended:
-        return Mode.ENDED
-    if core.held:
-        return Mode.HELD
-    if core.meanwhile or core.ask_again:
-        return Mode.ASKING
-    if not job.log.numbers:
-        return Mode.UNLIMITED
-    return Mode.BEGUN if core.begun else Mode.WAITING
+    """The mode that a job is in."""
+    return next(mode for mode, is_so in _IS.items() if is_so(job))
 
 
-def refused_in(mode: Mode, command: Command) -> str:
-    """The id of the refusal of ``command`` in this mode; '' where the mode takes it."""
-    return REFUSED[mode].get(type(command), "")
+def _asked(command: type) -> tuple[tuple[Mode, str], ...]:
+    """The modes to be asked of, with what each refuses; the last stands for all after it."""
+    asked = [(mode, REFUSED[mode].get(command, "")) for mode in _IS]
+    while len(asked) > 1 and asked[-1][1] == asked[-2][1]:
+        asked.pop()
+    return tuple(asked)
+
+
+_ASKED: Final = {command: _asked(command) for command in (*_STEP, *_ASIDE)}
+
+
+def refused_by_mode(job: Job, command: Command) -> str:
+    """The id of the refusal of ``command`` in the mode of ``job``; '' where it is taken. No more
+    is read of the job than the answer needs."""
+    *first, (_, otherwise) = _ASKED[type(command)]
+    return next((refusal for mode, refusal in first if _IS[mode](job)), otherwise)
