@@ -104,6 +104,40 @@ def verdict(plain: Plain) -> dict[str, Any]:
     return out
 
 
+_UNITS: Final = {"percent": "%", "k": "K", "g_s": "g/s"}
+BUDGET_HEADS: Final = (
+    "source of uncertainty", "u(x)", "unit", "sensitivity, % a unit", "contribution, %", "share"
+)  # fmt: skip
+"""Heads of an uncertainty budget, in the form of JCGM 100:2008 (GUM), Table H.1."""
+
+
+def budget_rows(gain: Plain) -> list[tuple[str, ...]]:
+    """The budget of a gain (as ``verdict`` gives it), a row a source, the largest first."""
+    rows = sorted(gain.get("budget") or (), key=lambda row: -row["contribution_percent"])
+    return [
+        (
+            words.TERMS.get(row["id"], words.spaced(row["id"])),
+            f"{row['u_in_unit']:.3g}",
+            _UNITS.get(row["unit"], row["unit"]),
+            f"{row['sensitivity_in_unit']:.2f}",
+            f"{row['contribution_percent']:.1f}",
+            f"{100 * row['part_share']:.1f} %",
+        )
+        for row in rows
+    ]
+
+
+def budget_sum(gain: Plain) -> str:
+    """What the budget adds up to, and the interval that follows."""
+    u = 100 * gain["u_log_ratio_share"]
+    return (
+        f"Together (root of the sum of squares) {u:.1f} % of the ratio of resistances, "
+        f"{gain['ratio_share']:.3f}; times {COVERAGE} for 95 %: {COVERAGE * u:.0f} %, so a gain of "
+        f"{gain['low_percent']:.0f} to {gain['high_percent']:.0f} %. Every term by judgement "
+        "(type B), but the spread of a log; limits of error are taken as normal."
+    )
+
+
 def row_source(row: str) -> str:
     """Where a row of the verdict's table comes from."""
     return next((str(r["source"]) for r in load_table("verdict")["rows"] if r["id"] == row), "")

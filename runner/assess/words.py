@@ -123,6 +123,33 @@ NOT_MEASURED: Final[dict[str, str]] = {
 }
 """What was not measured, by its id; any other id is read with its underscores as spaces."""
 
+TERMS: Final[dict[str, str]] = {
+    "reading": "pressure: pulsation and reading by eye",
+    "step": "pressure: the step in which it is shown or typed",
+    "spread": "pressure: spread of the mean in the log",
+    "pulsation": "pressure: pulsation that grows with the flow",
+    "curvature": "pressure: part that is not proportional to the flow",
+    "gain": "pressure: gain of the sensor, alike in all sets",
+    "zero_unread": "pressure: zero that was not read",
+    "behind": "pressure: pipe and silencer behind the filter, one hose",
+    "air": "air flow: scatter of a reading",
+    "air_figure": "air flow: last figure shown",
+    "air_scale": "air flow: scale of the meter, alike in all sets",
+    "filling": "air flow estimated: filling of the engine, by the set",
+    "filling_scale": "air flow estimated: filling of the engine, alike in all sets",
+    "valve": "air flow estimated: recirculation, alike in the sets of one speed",
+    "valve_own": "air flow estimated: recirculation, by the set",
+    "manifold": "air flow estimated: manifold pressure not read",
+    "ambient": "air pressure: weather about the standard atmosphere",
+    "fuel": "exhaust flow: fuel on top of the air",
+    "exhaust": "exhaust temperature: still moving while read",
+    "exhaust_bias": "exhaust temperature: probe beside the filter, alike in all sets",
+    "exhaust_assumed": "exhaust temperature assumed: by the set",
+    "exhaust_assumed_bias": "exhaust temperature assumed: alike in all sets",
+    "exhaust_visit": "exhaust temperature assumed: warmth of the visit",
+}
+"""What each source of uncertainty of a gain is, by its id."""
+
 CLEAN_SOURCE: Final = (
     "SAE 2000-01-1016 (2000), eq. 1, Tables 6, 7, A1; coating and mid-cycle soot: workshop default"
 )

@@ -323,7 +323,8 @@ def _verdict(
         texts = tuple(sentence(advised(t)) for t in said) if key == "advice" else said
         if texts:
             blocks += [Paragraph(f"{heading}:", "bold"), Points(texts)]
-    blocks += [measured.lines_table(verdict), pictured.flow_picture(verdict)]
+    blocks += [measured.lines_table(verdict), *measured.budget_table(verdict)]
+    blocks.append(pictured.flow_picture(verdict))
     limits = tuple(
         (
             TableCell(str(one["name"])),
