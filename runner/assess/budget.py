@@ -60,6 +60,8 @@ def budget(joint: JointFit, over: Phase, under: Phase) -> tuple[BudgetRow, ...]:
     rows: dict[tuple[str, float], list[float]] = defaultdict(list)
     units: dict[tuple[str, float], str] = {}
     for one, term in named.items():
+        if term.u == 0.0:
+            continue
         rows[term.id, term.u].append(whole[one] ** 2)
         units[term.id, term.u] = term.unit
     variance = math.fsum(part for parts in rows.values() for part in parts)

@@ -139,7 +139,7 @@ def _pressure_terms(readings: ReadingSet, vehicle: VehicleInput) -> tuple[Term, 
         ("step", step_pa / math.sqrt(12)),
         ("spread", _spread_of_mean(readings)),
     )
-    return tuple(Term(name, "mbar", pa / 100, "pressure", 100.0) for name, pa in rows if pa > 0)
+    return tuple(Term(name, "mbar", pa / 100, "pressure", 100.0) for name, pa in rows)
 
 
 def _behind(square: float) -> tuple[Term, ...]:
