@@ -18,7 +18,6 @@ BROKEN = [
     ("oil-level", "the dipstick.", "the dipstick", "no sentence"),
     ("oil-level", "the dipstick.", "the dipstick thoroughly.", "'thoroughly' cannot be checked"),
     ("before-lower", "Let the engine", "Let it, when held, the engine", "condition comes"),
-    ("before-raise", "        cautions: [over-revs, turbocharger]\n", "", "shows no caution"),
     ("run-spray", 'why: "Act on the sag', 'remedy: "Act on the sag', "say why"),
     ("advice", "Type the advice", "Clear the ash counter, type the advice", "never set back"),
     ("advice", "given to the customer", "that it runs like new", "promised to nobody"),
@@ -74,7 +73,7 @@ def test_evidence_that_nothing_supports_is_told(
 def test_a_card_that_does_not_stop_first_or_returns_is_told(tmp_path: Path) -> None:
     text = written_out(PROCEDURES / "card-fire.yaml")
     told = findings_of(tmp_path, in_step(text, "out", "report: stopped", "report: lowered"))
-    assert any("stops the engine first" in one for one in told)
+    assert any("then stops the engine" in one for one in told)
     told = findings_of(tmp_path, in_step(text, "ended", "end: abandoned", "end: finished"))
     assert any("a card never returns" in one for one in told)
 

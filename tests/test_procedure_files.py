@@ -113,7 +113,7 @@ def test_a_file_that_uses_no_shared_step_is_kept_as_it_is(quick: Path) -> None:
         ("look: oil", "look: oil\n        act: start", "a step has one"),
         ("act: clear_codes", "act: clear_code", "clear_code"),
         ("answers: {drive:", "want: [fly]\n        answers: {drive:", "'fly'"),
-        ("cautions: hot-ground", "cautions: hot-grund", "hot-grund"),
+        ("cautions: probe-misleads", "cautions: probe-misleds", "probe-misleds"),
         ("- customer-name:", "- crew:", "used twice"),
         ("- oil-level:", "- held:", "cannot be a step's id"),
         ("Read, rub and smell", "Carefully read and smell", "carefully"),

@@ -63,7 +63,7 @@ def test_every_shipped_file_is_what_the_schema_allows(path: Path) -> None:
     [
         ("oil-level", "want:", "wants:"),
         ("oil-level", "look:", "lokk:"),
-        ("oil-level", "cautions: [oil-overfull", "cautions: [oil-overful"),
+        ("line-cool", "cautions: [probe-misleads", "cautions: [probe-misleds"),
         ("gun-away", "gun-seen", "gun-seen\n        want: away"),
         ("distance", "ask: distance", "ask: distanse"),
         ("distance", "[0 km, 3000000 km]", "[0 km]"),

@@ -61,9 +61,10 @@ def no_line(why: NoResistance) -> ComparabilityFinding:
 
 
 def each_phase(sets: Sequence[ReadingSet]) -> list[ComparabilityFinding]:
-    """What the sets of one phase say by themselves: warm enough, no burn, zero in its band.
+    """What the sets of one phase say by themselves: warm enough, held for long enough, no
+    burn, zero in its band.
 
-    Bands: ``inputs.BANDS`` (K, Pa, 1/min). Never raises. Source: common practice, no source.
+    Bands: ``inputs.BANDS`` (K, s, Pa, 1/min). Never raises. Source: common practice, no source.
     """
     out: list[ComparabilityFinding] = []
     for s in sets:
@@ -73,6 +74,7 @@ def each_phase(sets: Sequence[ReadingSet]) -> list[ComparabilityFinding]:
         if s.condition == "zero":
             out += _zero(s)
             continue
+        out += _held(s)
         if s.coolant_k is None:
             continue
         coolant_degc = s.coolant_k - _KELVIN
@@ -88,6 +90,15 @@ def each_phase(sets: Sequence[ReadingSet]) -> list[ComparabilityFinding]:
     if (idle or raised) and not _one(sets, "zero"):
         out.append(_finding("ok", "zero_missing", phase=(idle or raised or sets[0]).phase))
     return out
+
+
+def _held(s: ReadingSet) -> list[ComparabilityFinding]:
+    """A set that was read before revs or idle were held for long enough: wider, or no set at all.
+    One that was not timed (from a log or a file) is not judged by it."""
+    if s.held_s is None or s.held_s >= BANDS.held_s:
+        return []
+    kind: ComparabilityKind = "corrected" if s.held_s >= BANDS.held_least_s else "refused"
+    return [_finding(kind, "early", phase=s.phase, condition=s.condition, held_s=s.held_s)]
 
 
 def _idle_against_raised(idle: ReadingSet, raised: ReadingSet) -> list[ComparabilityFinding]:

@@ -99,6 +99,9 @@ U_ASSUMED_EXHAUST_VISIT_K: Final = Stated(
     "how long it was driven or held before: alike in the sets of one phase, and up to 60 K "
     "otherwise in those of another; workshop default",
 )
+U_EARLY_EXHAUST_K: Final = Stated(
+    30.0, "K", "read before it was held for long enough: it still moves; workshop default"
+)
 U_ASSUMED_EXHAUST_OWN_K: Final = Stated(15.0, "K", "never measured; workshop default")
 
 
@@ -113,6 +116,8 @@ class Bands:
     exhaust_correctable_k: float = 120.0
     air_like_share: float = 0.10
     air_moved_share: float = 0.18
+    held_s: float = 120.0
+    held_least_s: float = 30.0
     zero_low_pa: float = -1000.0
     zero_high_pa: float = 500.0
     zero_repeat_pa: float = 200.0
@@ -122,9 +127,10 @@ class Bands:
 
 
 BANDS: Final = Bands()
-"""Sources: coolant 80 degC, zero -10 to +5 mbar and repeat within 2 mbar, exhaust within 20 K,
-offset above +3 mbar = zero or liquid suspect, a recirculation valve that shuts moves the air
-flow by a fifth or more: common practice, no source. The rest are workshop defaults."""
+"""Sources: revs or idle held for two minutes, and for 30 s at the least, coolant 80 degC, zero
+-10 to +5 mbar and repeat within 2 mbar, exhaust within 20 K, offset above +3 mbar = zero or liquid
+suspect, a recirculation valve that shuts moves the air flow by a fifth or more: common practice, no
+source. The rest are workshop defaults."""
 
 WATCH_S: Final = 120.0
 """Shortest watch of a falling pressure that can be judged: two minutes; common practice."""

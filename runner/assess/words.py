@@ -14,6 +14,7 @@ _NOT_MEASURED: Final = (
     ", and without the air flow both times it cannot be corrected. Read again under like conditions"
 )
 _COOL: Final = "{phase}, {condition}: coolant {coolant_degc:.0f} degC"
+_EARLY: Final = "{phase}, {condition}: EARLY, read after {held_s:.0f} s instead of two minutes"
 _SPEED: Final = "{condition}: speed differs by {step_rpm:+.0f} 1/min"
 _VALVE: Final = "{condition}: recirculation {before} before, {after} after"
 _AIR: Final = "{condition}: air flow differs by {air_percent:+.0f} %"
@@ -26,6 +27,8 @@ FINDINGS: Final[dict[str, str]] = {
     "cool corrected": _COOL + ", below 80; flow and exhaust temperature were measured, so taken "
     "out by the sum",
     "cool refused": _COOL + ", below 80; without flow and temperature: read again warm",
+    "early corrected": _EARLY + "; the exhaust still moved, allowed for: wider",
+    "early refused": _EARLY + ": nothing has settled. Hold it, read again",
     "zero_missing": "{phase}: zero not read, allowed for; wider",
     "frozen": "{phase}: the pressure is the same at idle and raised: frozen or a substitute value. "
     "Look at sensor and line",

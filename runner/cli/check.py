@@ -7,10 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from . import exits
-from .command import Add, fail, print_json
+from .command import Add, data_folder, fail, print_json
 
 if TYPE_CHECKING:
     from ..core.procedure import Procedure
+    from ..input.findings import Finding
+    from ..input.strict_yaml import Document
     from ..proof.prove import ProofResult
     from ..proof.runs import Run
 
@@ -22,12 +24,21 @@ def add_to(add: Add) -> None:
     """``check`` and ``matrix``."""
     options = add(
         "check",
-        "load procedures and prove them (half a minute)",
+        "load procedures and prove them (a minute or two)",
         "steplatch check procedures/clean-above.yaml",
         check,
     )
     options.add_argument("files", nargs="*", type=Path, help="default: all that are shipped")
     options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument(
+        "--vehicle", type=Path, metavar="FILE", help="refuse a job that is not for this vehicle"
+    )
+    options.add_argument(
+        "--people",
+        type=Path,
+        metavar="FILE",
+        help="refuse a hold point that nobody of them may sign; default: the data folder's",
+    )
     what = options.add_mutually_exclusive_group()
     what.add_argument("--load", action="store_true", help="only load them (at once)")
     what.add_argument(
@@ -71,6 +82,7 @@ class _File:
 
     path: Path
     procedure: "Procedure"
+    document: "Document"
     row: dict[str, Any]
 
 
@@ -83,6 +95,7 @@ def _check(args: argparse.Namespace) -> int:
 
     shipped = procedure_files()
     files = _load(args.files or shipped)
+    _held_against(files, args)
     for file in files:
         say(
             f"loads  {file.procedure.id:22} revision {file.procedure.revision}, "
@@ -101,6 +114,34 @@ def _check(args: argparse.Namespace) -> int:
     if args.json:
         print_json(said)
     return exits.OK if safe else exits.UNSAFE
+
+
+def _held_against(files: list[_File], args: argparse.Namespace) -> None:
+    """Hold procedures against the vehicle and the people. Raises BadFile."""
+    from ..core.signers import nobody_signs
+    from ..input.findings import BadFile
+    from ..jobs.bundle import unfit
+    from ..workshop.files import load_people, load_vehicle
+    from .making import WORKSHOP_FOLDER
+
+    found: list[Finding] = []
+    if args.vehicle is not None:
+        vehicle, document = load_vehicle(args.vehicle)
+        mains = [file.procedure for file in files if file.procedure.role == "main"]
+        for main in mains:
+            found += unfit(main, vehicle, document, mains)
+    people = args.people or data_folder(args).path / WORKSHOP_FOLDER / "people.yaml"
+    if args.people is not None or people.is_file():
+        roles = {p.role.value for p in load_people(people) if not p.retired}
+        for file in files:
+            for step in nobody_signs(file.procedure, roles):
+                number, _, place = file.procedure.stage_of(step.id)
+                at = ("stages", number - 1, "steps", place - 1)
+                problem = f"nobody may sign {step.id!r}: it asks for a {step.role}"
+                remedy = f"Name a role of {people} ({', '.join(sorted(roles))}), or add somebody"
+                found.append(file.document.finding(at, problem, remedy))
+    if found:
+        raise BadFile(found)
 
 
 def _load(paths: Sequence[Path]) -> list[_File]:
@@ -124,7 +165,7 @@ def _load(paths: Sequence[Path]) -> list[_File]:
             "steps": len(procedure.steps()),
             "sha256": document.sha256_of_bytes,
         }
-        files.append(_File(path, procedure, row))
+        files.append(_File(path, procedure, document, row))
     return files
 
 
@@ -143,7 +184,7 @@ def _prove_all(
     for main in mains:
         say(
             f"searching {main.procedure.id}: "
-            f"{'some minutes' if disturbances else 'about half a minute'} ..."
+            f"{'some minutes' if disturbances else 'up to a minute'} ..."
         )
         safe = _prove(main, main, beside, runs_of_main(main.procedure, disturbances), say) and safe
     if mains:

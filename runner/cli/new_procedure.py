@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from ..core.applies import ANY
 from ..input.shelf import PROCEDURES
 from ..input.strict_yaml import load
 from ..input.yaml_text import yaml_text
@@ -76,7 +77,7 @@ def new_text(new: NewProcedure, day: str) -> str:
         "title": new.title,
         "role": "main",
         "purpose": new.purpose,
-        "applies_to": "Diesel cars and vans with a particulate filter and a pressure line.",
+        "applies_to": {"pressure": "shown"} if new.readings or new.line else ANY,
         "competence": "A qualified technician, or an apprentice with a technician present until "
         "the end.",
         "author": new.author,

@@ -49,8 +49,15 @@ def procedure_schema() -> dict[str, Any]:
     model = procedure_model().model_json_schema()
     properties = {key: _field(value) for key, value in model["properties"].items()}
     properties["conditions"] = {"type": "object", "additionalProperties": _MAP}
-    properties["stages"] = {"type": "array", "minItems": 1, "items": _ref("stage")}
+    properties["stages"] = {
+        "type": "array",
+        "minItems": 1,
+        "items": {"anyOf": [_ref("stage"), _ref("borrowed")]},
+    }
     defined = {name: value for name, value in model["$defs"].items() if "enum" in value}
+    applies = model["$defs"]["Applies"]
+    states = {key: _field(value) for key, value in applies["properties"].items()}
+    defined["Applies"] = applies | {"properties": states}
     steps = {kind.kind_name(): _step(kind, model["$defs"][kind.__name__]) for kind in KINDS}
     names = [_ref(name) for name in (*steps, "use")]
     caution = {"enum": list(CAUTIONS)}
@@ -71,6 +78,7 @@ def procedure_schema() -> dict[str, Any]:
             "use": _use(),
             "step": {"anyOf": [name, *names]},
             "stage": _stage(),
+            "borrowed": _borrowed(),
         },
     }
 
@@ -91,6 +99,12 @@ def _stage() -> dict[str, Any]:
     }  # fmt: skip
     said = "Its name and title, then when, returns, done (its completion line) and steps."
     return _named(own, ["done", "steps"], said)
+
+
+def _borrowed() -> dict[str, Any]:
+    said = "A stage of another procedure: its name and that procedure's id, with what is added."
+    own = {"when": _ref("when"), "returns": _STATES}
+    return _named(own, [], said, {"type": "string", "pattern": f"^{_ID}$"})
 
 
 def _step(kind: type[Step], model: dict[str, Any]) -> dict[str, Any]:
@@ -130,7 +144,7 @@ def _named(
 ) -> dict[str, Any]:
     """A group whose first key is a name of its own, with words."""
     keys_of_steps = (
-        () if "steps" in own else (*COMMON, *(k for kind in KINDS for k in kind.own_keys()))
+        () if "returns" in own else (*COMMON, *(k for kind in KINDS for k in kind.own_keys()))
     )
     taken = {*own, *keys_of_steps}
     name = f"^(?!(?:{'|'.join(sorted(taken))})$){_ID}$"

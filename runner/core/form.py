@@ -95,11 +95,11 @@ def _added(use: Mapping[str, Any], shared: Shared) -> dict[str, Any]:
         out.setdefault("name", next(iter(base)).replace("-", "_"))
     for key in list(use)[1:]:
         more = use[key]
-        out[key] = [*_list(out.get(key, [])), *_list(more)] if key == "cautions" else more
+        out[key] = [*as_list(out.get(key, [])), *as_list(more)] if key == "cautions" else more
     return out
 
 
-def _list(value: Any) -> Any:
+def as_list(value: Any) -> Any:
     """A single value as a list of it."""
     return value if isinstance(value, list) else [value]
 
@@ -129,7 +129,9 @@ class _Reader:
             self.conditions[name] = [c for c, _ in self._facts(conditions, path)]
         out = {key: value for key, value in data.items() if key != "conditions"}
         if "answers" in out:
-            out["answers"] = _list(out["answers"])
+            out["answers"] = as_list(out["answers"])
+        if isinstance(applies := out.get("applies_to"), dict):
+            out["applies_to"] = {key: as_list(states) for key, states in applies.items()}
         if isinstance(out.get("sources"), str):
             out["sources"] = [out["sources"]]
         stages = out.get("stages")
@@ -150,7 +152,7 @@ class _Reader:
         out: dict[str, Any] = {"id": name, "title": stage[name]}
         out |= {key: stage[key] for key in ("done",) if key in stage}
         if "returns" in stage:
-            out["returns"] = _list(stage["returns"])
+            out["returns"] = as_list(stage["returns"])
         when = self._when(stage["when"], (*path, "when")) if "when" in stage else []
         steps = stage.get("steps")
         if isinstance(steps, list):
@@ -249,7 +251,7 @@ class _Reader:
     def _when(self, value: Any, path: KeyPath) -> list[tuple[dict[str, Any], KeyPath]]:
         """Conditions in their order, each with its place."""
         found: list[tuple[dict[str, Any], KeyPath]] = []
-        for n, item in enumerate(_list(value)):
+        for n, item in enumerate(as_list(value)):
             at = (*path, n) if isinstance(value, list) else path
             if isinstance(item, dict):
                 found += self._facts(item, at)
@@ -267,7 +269,8 @@ class _Reader:
             )
             return []
         return [
-            ({"fact": fact, "among": _list(among)}, (*path, fact)) for fact, among in value.items()
+            ({"fact": fact, "among": as_list(among)}, (*path, fact))
+            for fact, among in value.items()
         ]
 
 
@@ -279,7 +282,7 @@ def _as_fields(step: dict[str, Any], kind: type[Step]) -> dict[str, Any]:
         if info is None:
             continue
         if get_origin(info.annotation) is tuple:
-            step[key] = _list(value)
+            step[key] = as_list(value)
         elif info.annotation is bool and value in ("yes", "no"):
             step[key] = _BOOLEANS[value]
     return step

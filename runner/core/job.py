@@ -350,6 +350,7 @@ class Log:
 
     ``here`` are the people who are here, by id: while it is empty, all of ``people``. ``told`` are
     those whose role was only told. ``worked`` says who did which work that checks look at.
+    ``engine_from_ms`` is when the engine came to where it is, by the clock of waits.
     ``records`` are as they stand after corrections; ``corrections`` hold what stood before.
     """
 
@@ -362,6 +363,7 @@ class Log:
     waited_ms: int = 0
     aged_ms: int = 0
     set_ms: dict[str, int] = field(default_factory=dict)
+    engine_from_ms: int = 0
     timers: dict[str, int] = field(default_factory=dict)
     numbers: dict[str, str] = field(default_factory=dict)
     records: tuple[Recorded, ...] = ()
@@ -378,7 +380,11 @@ class Log:
     def stamped(self, before: Bay, after: Bay, seen: str = "") -> "Log":
         """The log with the time of now for all in the bay that moved, and for what was seen."""
         moved = [n for n in Bay.__dataclass_fields__ if n == seen or after.moved(before, n)]
-        return replace(self, set_ms={**self.set_ms, **dict.fromkeys(moved, self.aged_ms)})
+        return replace(
+            self,
+            set_ms={**self.set_ms, **dict.fromkeys(moved, self.aged_ms)},
+            engine_from_ms=self.waited_ms if "engine" in moved else self.engine_from_ms,
+        )
 
     def latest(self, name: str) -> dict[str, Any] | None:
         """The last thing recorded under ``name``, or None."""

@@ -19,9 +19,10 @@ from steplatch.safety.registers.cautions import CAUTIONS
 from ..input.findings import BadFile, Finding
 from ..input.model_findings import KeyPath
 from ..input.quantities import BadQuantity, parse_quantity
-from ..input.shelf import shared_texts
+from ..input.shelf import procedure_named, shared_texts
 from ..input.strict_yaml import Document, FileText, Source, load, read_text, validate
 from ..input.yaml_text import yaml_text
+from .borrowed import with_borrowed
 from .form import Shared, is_first_form, near, read_form, shared_steps, written_out
 from .procedure import MAX_STAGES, MAX_STEPS, Procedure, Say, Stage, Step, WhenCondition
 from .steps import KINDS
@@ -64,16 +65,23 @@ def load_written_out(
         remedy = f"Convert it: steplatch procedure convert {text.name}"
         raise BadFile([written.finding((), "this is the first form of a procedure", remedy)])
     shared = shared_by(text.name)
-    document = read_form(written, kinds, shared)
+    whole = with_borrowed(written, partial(_lent, text.name))
+    document = read_form(whole, kinds, shared)
     procedure = _checked(document, kinds)
     if findings := style_findings(procedure, document):
         raise BadFile(findings)
-    whole = written_out(written.data, shared, kinds)
-    if whole is written.data:
+    kept = written_out(whole.data, shared, kinds)
+    if kept is written.data:
         return procedure, document, text.raw
     name = text.name.replace("\\", "/").rsplit("/", 1)[-1]
     said = f"{name} (SHA-256 {document.sha256_of_bytes})\nwith its shared steps written out."
-    return procedure, document, yaml_text(whole, said).encode()
+    return procedure, document, yaml_text(kept, said).encode()
+
+
+def _lent(name: str, procedure: str) -> Document | None:
+    """The procedure that a file of this name takes a stage from, as written. Raises BadFile."""
+    path = procedure_named(name, procedure)
+    return None if path is None else load(path)
 
 
 def load_kept(

@@ -7,13 +7,15 @@ loading, in ``loading.py``.
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_args
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag
 from steplatch.safety.bay import Trip
+from steplatch.safety.registers.carried import carried
 
 from ..input.model_findings import KeyPath
+from .applies import Applies
 
 MAX_STEPS = 9
-MAX_STAGES = 40
+MAX_STAGES = 48
 MAX_CONDITIONS = 8
 
 
@@ -53,6 +55,7 @@ class Step(Strict):
     why: StepText | None = None
     remedy: StepText | None = None
     cautions: Annotated[tuple[str, ...], Field(max_length=6)] = ()
+    """What the procedure adds to the cautions that its act carries by itself."""
     when: Annotated[tuple[WhenCondition, ...], Field(max_length=MAX_CONDITIONS)] = ()
     held: str | None = None
     """How long a state has lasted before the answer counts, as a time with its unit."""
@@ -124,6 +127,18 @@ class Step(Strict):
         """The check of ``safety.checks`` that it settles, if it settles one."""
         return None
 
+    @property
+    def doings(self) -> tuple[str, ...]:
+        """What is done here, in the words of a file: ``act start``, ``look lift``."""
+        value = getattr(self, self.head) if self.head else self.word
+        values = value if isinstance(value, tuple) else (value,)
+        return tuple(f"{self.kind_name()} {getattr(v, 'value', v)}" for v in values)
+
+    def shown_cautions(self, fluid: bool) -> tuple[str, ...]:
+        """The cautions of what is done here and those that the procedure adds; with ``fluid``, also
+        those of fluid that is in, or may be."""
+        return carried(self.doings, self.cautions, fluid)
+
     def settles(self) -> frozenset[str]:
         """The facts, choices and evidence that it can settle: where a refusal may lead back to."""
         return frozenset()
@@ -164,7 +179,10 @@ class Procedure(Strict):
     title: StepText
     role: Literal["main", "recovery", "card"]
     purpose: StepText
-    applies_to: StepText
+    applies_to: Annotated[
+        Annotated[StepText, Tag("words")] | Annotated[Applies, Tag("states")],
+        Discriminator(lambda value: "words" if isinstance(value, str) else "states"),
+    ]
     competence: StepText
     author: StepText
     approver: StepText

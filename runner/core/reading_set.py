@@ -76,7 +76,8 @@ class ReadingSet:
 
     ``line_name`` is the name of the pressure line as the instrument shows it; ``burning`` the
     regeneration flag (None = not shown). ``spread_pa`` and ``averaged_s`` come from a steady
-    window of a log: the spread of the pressure in it and its length. ``taken_at``, ``by`` and
+    window of a log: the spread of the pressure in it and its length. ``held_s`` is how long revs or
+    idle were held before, by the clock of waits (None: not timed). ``taken_at``, ``by`` and
     ``instrument`` are texts handed in by the caller; nothing here reads a clock.
     """
 
@@ -96,6 +97,7 @@ class ReadingSet:
     intake_k: float | None = None
     spread_pa: float | None = None
     averaged_s: float | None = None
+    held_s: float | None = None
     taken_at: str = ""
     by: str = ""
     instrument: str = ""
@@ -163,7 +165,7 @@ class ReadingSet:
         return cls(**given)
 
 
-_NUMBERS: Final = (*FIELD.values(), "spread_pa", "averaged_s")
+_NUMBERS: Final = (*FIELD.values(), "spread_pa", "averaged_s", "held_s")
 
 
 def _is_number(name: str, value: object) -> bool:

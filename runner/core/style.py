@@ -9,8 +9,9 @@ from steplatch.safety.bay import Act
 
 from ..input.findings import Finding
 from ..input.strict_yaml import Document
+from .applies import ANY
 from .procedure import Procedure, Say, Step
-from .steps import ActStep, AskStep, EndStep, JudgeStep, ReadStep, ReportStep, SprayStep
+from .steps import ActStep, AskStep, EndStep, JudgeStep, ReadStep, SprayStep
 from .vocabulary import PERSONAL, VOCABULARY
 
 VAGUE = re.compile(
@@ -22,10 +23,6 @@ _CONDITION_LATE = re.compile(r"\sif\s|,\s(if|when|once|unless)\s")
 _ASH = re.compile(r"(zero|reset|set back|clear)\w* the ash")
 _NEVER = re.compile(r"\b(restored|like new|guaranteed?|owner's risk|\d+ ?% clean)\b", re.I)
 _CLAIM = re.compile(r"\b(SIL ?\d?|PL ?[a-e]|ASIL|safety integrity|performance level)\b")
-_ACTS_WITH_HARM = frozenset(
-    {Act.START, Act.RAISE, Act.TAKE_HOSE_OFF, Act.COUPLE_GUN, Act.CLEAR_LINE, Act.HAND_TURN}
-    | {Act.HANDS_AT_HOSE, Act.CLEAR_CODES, Act.ROAD_TEST}
-)
 MAX_ON_A_CARD = 7
 
 
@@ -74,11 +71,6 @@ def _of_words(step: Step, say: Say) -> None:
 
 
 def _of_meaning(step: Step, say: Say) -> None:
-    harms = isinstance(step, SprayStep) or (
-        isinstance(step, ActStep) and (step.act in _ACTS_WITH_HARM)
-    )
-    if harms and not step.cautions:
-        say(("id",), "an act that can hurt shows no caution", "add 'cautions'")
     turn = isinstance(step, ActStep) and step.act is Act.HAND_TURN
     if (turn or isinstance(step, SprayStep)) and not step.why:
         say(("id",), "a spray and a hand turn say why", "add 'why'")
@@ -116,10 +108,15 @@ def _of_whole(procedure: Procedure, document: Document) -> list[Finding]:
         found.append(document.finding(key, problem, remedy))
 
     steps = procedure.steps()
+    applies = procedure.applies_to
+    if procedure.role == "main" and isinstance(applies, str) and applies != ANY:
+        problem = "no vehicle's file can be held against these words"
+        say(("applies_to",), problem, f"write {{fuel: diesel, filter: above}}, or '{ANY}'")
     if procedure.role == "card":
-        first, last = steps[0], steps[-1]
-        if not isinstance(first, ReportStep) or first.happenings != ("stopped",):
-            say(("stages", 0), "a card stops the engine first", "begin with 'report: stopped'")
+        last = steps[-1]
+        if "report stopped" not in {d for s in steps[:2] for d in s.doings}:
+            problem = "a card sees to people, then stops the engine, before anything else"
+            say(("stages", 0), problem, "make 'report: stopped' its first or second step")
         if not isinstance(last, EndStep) or last.how != "abandoned":
             say(("stages",), "a card never returns", "end with 'end: abandoned'")
     if procedure.role != "main":

@@ -1,5 +1,6 @@
 """Where procedures lie: the shipped ones, and what lies beside a file."""
 
+import re
 from importlib.resources import files
 from pathlib import Path
 
@@ -8,6 +9,7 @@ from .strict_yaml import FileText, read_text
 PROCEDURES = Path(str(files("steplatch.procedures")))
 SHARED_NAME = "shared-steps.yaml"
 """The file of shared steps, beside the procedures that use them."""
+_ID = re.compile(r"[a-z][a-z0-9-]{1,39}")
 
 
 def procedure_files(folder: Path = PROCEDURES) -> list[Path]:
@@ -22,3 +24,13 @@ def shared_texts(name: str) -> list[FileText]:
     beside = Path(name).parent / SHARED_NAME
     other = beside.is_file() and beside.resolve() != shipped.resolve()
     return [read_text(shipped), *([read_text(beside)] if other else [])]
+
+
+def procedure_named(name: str, procedure: str) -> Path | None:
+    """The file of the procedure that a file of this name means by an id: one beside it, else the
+    shipped one; None where there is none."""
+    if not _ID.fullmatch(procedure):
+        return None
+    file = f"{procedure}.yaml"
+    places = (Path(name).parent / file, PROCEDURES / file)
+    return next((path for path in places if path.is_file()), None)

@@ -77,15 +77,22 @@ class Document:
 
         ``at_key`` points at the key instead of the value.
         """
-        path = known = self.in_file(path)
-        while known not in self.where:
-            known = known[:-1]
-        place = self.where[known]
+        path = self.in_file(path)
+        known, place = self._known(path)
         if at_key or known != path:
             line, column = place.key_line, place.key_column
         else:
             line, column = place.line, place.column
         return Finding(self.path, line, column, key_text(path), problem, remedy)
+
+    def place(self, path: KeyPath) -> Place:
+        """Where a path of ``data`` stands; where the file has no such path, its nearest parent."""
+        return self._known(self.in_file(path))[1]
+
+    def _known(self, path: KeyPath) -> tuple[KeyPath, Place]:
+        while path not in self.where:
+            path = path[:-1]
+        return path, self.where[path]
 
     def in_file(self, path: KeyPath) -> KeyPath:
         """Where in the file a path of ``data`` stands."""

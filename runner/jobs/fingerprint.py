@@ -39,6 +39,7 @@ SAYS: Final = frozenset(
         "runner/input/findings.py",
         "runner/input/model_findings.py",
         "runner/assess/plausibility.py",
+        "safety/registers/carried.py",
         "safety/registers/cautions.py",
     }
 )

@@ -47,7 +47,7 @@ class LoadedProcedures:
     def _keep_places(self, path: Path, procedure: Procedure, document: Document) -> None:
         for i, stage in enumerate(procedure.stages):
             for j, step in enumerate(stage.steps):
-                place = document.where["stages", i, "steps", j]
+                place = document.place(("stages", i, "steps", j))
                 self._places[procedure.id, step.id] = f"{path.name}:{place.line}"
 
     def place(self, procedure: str, step: str) -> str:

@@ -69,7 +69,12 @@ def ask_line(
     kind: str = "line",
     offer: str = "",
 ) -> str | None:
-    """A line as typed; for the key of what is offered, that."""
+    """A line as typed; for the key of what is offered, that. What was typed for it where its step
+    had been refused is taken, and said."""
+    (retyped, answer), on.retyped = on.retyped, ("", "")
+    if retyped == key:
+        on.talk.say(f"  taken: {answer}")
+        return answer
     while True:
         typed = ask_word(on, Prompt(key, kind, text, (), truth, want, offer=offer))
         if typed == SAME and offer:
@@ -185,7 +190,7 @@ def page_now(on: Context, step: Any, key: str = "") -> Page:
     page = page_of(on.session.plan, procedure, step, on.session.job)
     if key:
         return replace(page, step=key, cautions=(), why="")
-    full, short = on.read.split(procedure.id, step.id, step.cautions, on.session.job.bay)
+    full, short = on.read.split(procedure.id, step.id, page.cautions, on.session.job.bay)
     return replace(page, cautions=full, reminded=short)
 
 

@@ -51,6 +51,7 @@ class Context:
     ``been`` counts how often each place of the job was come to, ``stood`` is the last;
     ``most_returns`` is how often a lesson may come to one (0: a person is told, and may go on).
 
+    ``retyped`` is (key, answer) of a line that was typed where its step had been refused.
     ``lead`` and ``noticed`` stand over the next question; ``live`` gives lines that change while it
     stands open, ``nag`` what is due in it; ``read`` are the cautions that were
     read in full. ``everywhere`` carries out a word that works at every question and says whether
@@ -86,6 +87,7 @@ class Context:
     been: Counter[Core] = field(default_factory=Counter)
     stood: Core | None = None
     most_returns: int = 0
+    retyped: tuple[str, str] = ("", "")
     car_cause: Cause = Cause.NOT_ASKED
     car_kept: list[str] = field(default_factory=list)
     car_odd: str = ""

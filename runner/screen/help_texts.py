@@ -44,7 +44,7 @@ def help_lines(session: Session, job_id: str, key: str, width: int) -> list[str]
     out += _hung(f"KNOWN  {known_text(job)}", width)
     if why := step.why or reason_for(step):
         out += _hung(f"Why: {why}", width)
-    for word, body in caution_texts(step.cautions):
+    for word, body in caution_texts(page.cautions):
         out += _hung(f"{word}: {body}", width)
     if step.remedy:
         out += _hung(f"If it is not so: {step.remedy}", width)

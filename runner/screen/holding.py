@@ -2,13 +2,15 @@
 
 from typing import Any
 
+from ..assess.inputs import BANDS
 from ..core.clock import wait_credit_ms
-from ..core.steps import ReadStep
+from ..core.steps import ReadStep, read
+from .asking import pass_time
 from .context import Context
 from .talk import StyledLine
 
-HELD_S = 120.0
-"""How long revs or idle are held before a set is read, s (common practice, no source)."""
+HELD_S = BANDS.held_s
+"""How long revs or idle are held before a set is read, s."""
 
 
 def held_s(on: Context, step: Any) -> float | None:
@@ -17,10 +19,8 @@ def held_s(on: Context, step: Any) -> float | None:
     if not isinstance(step, ReadStep) or step.condition == "zero":
         return None
     log = on.session.job.log
-    since_ms = log.aged_ms - log.set_ms.get("engine", log.aged_ms)
-    if log.last is not None:
-        since_ms += wait_credit_ms(log.last, on.session.clock.now())
-    return since_ms / 1000
+    more_ms = wait_credit_ms(log.last, on.session.clock.now()) if log.last is not None else 0
+    return read.held_s(log) + more_ms / 1000
 
 
 def held_line(on: Context, step: ReadStep) -> tuple[StyledLine, ...]:
@@ -30,9 +30,17 @@ def held_line(on: Context, step: ReadStep) -> tuple[StyledLine, ...]:
 
 
 def early(on: Context, step: Any) -> str:
-    """What is said of a set that was typed before it was held for long enough: it is taken, and
-    both times stand in the record. A practice vehicle is held by its hands."""
+    """What is said of a set that was typed before it was held for long enough: it is taken, with
+    how long it was held, by which the comparison is widened or refused."""
     held = held_s(on, step)
-    if on.hand is not None or held is None or held >= HELD_S:
+    if held is None or held >= HELD_S:
         return ""
-    return f"EARLY  held for {held:.0f} s of {HELD_S:.0f}: perhaps not comparable. Read it again."
+    then = "nothing has settled, not compared" if held < BANDS.held_least_s else "compared wider"
+    return f"EARLY  held for {held:.0f} s of {HELD_S:.0f}: {then}. Read it again."
+
+
+def hold_out(on: Context, since_s: float) -> None:
+    """In practice: let pass what is missing of two minutes, the revs or the idle held."""
+    if on.hand is not None and since_s < HELD_S:
+        pass_time(on, HELD_S - since_s)
+        on.session.tick()

@@ -6,6 +6,7 @@ from steplatch.safety.interlocks import INTERLOCKS, Refusal
 from steplatch.safety.kernel import LOOKED_AT
 
 from ..core.commands import Back, Begin, Look
+from ..core.steps import AskStep, GunStep, ReadStep, TemperatureStep
 from .amending import waivable_rows, waive
 from .asking import aside, ask_choice, ask_line, submit, take_in
 from .context import Context
@@ -61,6 +62,16 @@ def after_refusal(on: Context, step: Any, refusals: tuple[Refusal, ...]) -> None
         submit(on, Back(earlier.id))
     elif answer == "waive" and waivable:
         waive(on, waivable[0])
+    elif answer not in (None, "again", "dk") and _typed_in_words(step):
+        on.retyped = (step.id, str(answer))
+
+
+def _typed_in_words(step: Any) -> bool:
+    """Whether a step takes a line that means the same wherever it is typed: no figure of a list
+    that nobody has seen, and nothing that is begun by typing it."""
+    if isinstance(step, AskStep):
+        return step.form != "choice"
+    return isinstance(step, ReadStep | TemperatureStep | GunStep)
 
 
 def begin_step(on: Context, step: Any) -> bool:

@@ -85,7 +85,7 @@ def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
         then=tuple(str(s.do) for s in after) or _following(procedure, step, job),
         group=f"{procedure.id}:{(before or [step])[0].id}",
         shared=shared > 1,
-        cautions=step.cautions,
+        cautions=step.shown_cautions(job.bay.fluid_in is not FluidIn.NO),
         why=step.why or "",
         reason=reason_for(step),
         known=known,

@@ -14,7 +14,7 @@ from ..core.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun
 from ..core.job import Job, Recorded
 from ..core.refusals import WAY_ON
 from ..core.showing import spray_seconds
-from ..core.steps import GunStep, HoldStep, SprayStep, WaitStep
+from ..core.steps import GunStep, HoldStep, SprayStep, WaitStep, read
 from ..core.steps.spray import parse_seconds
 from ..simulator.hand import Noticed
 from . import car
@@ -37,6 +37,7 @@ from .drying import (
     trend_points,
 )
 from .everywhere import carry_out
+from .holding import hold_out
 from .refusal import after_refusal, begin_step
 from .screen import do_lines
 from .shorthand import with_degc
@@ -186,6 +187,8 @@ def hold_step(on: Context, step: HoldStep) -> None:
         return
     trend = judged_trend(on.session.plan, on.session.job)
     if on.hand:
+        if not on.session.job.log.every("trend"):
+            hold_out(on, read.held_s(on.session.job.log))
         on.talk.say(_hold_line(on, trend))
         if not exhaust_just_read(on.session.job):
             pass_time(on, HOLD_STEP_S)
@@ -194,8 +197,8 @@ def hold_step(on: Context, step: HoldStep) -> None:
         on.live = lambda: ((_hold_line(on, trend), "head"), *_drawn_now(on))
         on.nag = partial(_pressure_due, on)
     job = on.session.job
-    read = exhaust_due(job)
-    noticed = car.offer(on, step, take_in(on, _noticed_at_hold(on, read)))
+    exhaust = exhaust_due(job)
+    noticed = car.offer(on, step, take_in(on, _noticed_at_hold(on, exhaust)))
     points = trend_points(on.session.job)
     if on.car is None:
         on.noticed = (*trend_lines(points, on.talk.width), *on.noticed)
@@ -220,7 +223,7 @@ def hold_step(on: Context, step: HoldStep) -> None:
     if answer == "again":
         submit(on, Begin(step.id))
         return
-    if read:
+    if exhaust:
         answer = with_degc(answer)
     pressure, speed = _with_speed(answer)
     if speed is not None and speed > on.session.job.log.number("rev_ceiling_rpm"):
@@ -232,13 +235,13 @@ def hold_step(on: Context, step: HoldStep) -> None:
         submit(on, command)
 
 
-def _noticed_at_hold(on: Context, read: bool) -> Noticed | None:
+def _noticed_at_hold(on: Context, exhaust: bool) -> Noticed | None:
     """What the practice vehicle shows now: the exhaust where it is due, else the pressure."""
     if on.hand is None:
         return None
     if on.session.job.bay.run_on is RunOn.UNKNOWN:
         return Noticed("The drying run was cut short.", "again")
-    return on.hand.temperature() if read else on.hand.pressure()
+    return on.hand.temperature() if exhaust else on.hand.pressure()
 
 
 def _hold_line(on: Context, trend: dict[str, Any]) -> str:

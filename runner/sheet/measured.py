@@ -3,7 +3,7 @@
 from typing import Any
 
 from ..assess import told
-from ..assess.inputs import REFERENCE_TEXT
+from ..assess.inputs import BANDS, REFERENCE_TEXT
 from ..assess.words import spaced
 from ..core.job import Recorded
 from ..core.reading_set import PHASES, ReadingSet
@@ -118,6 +118,8 @@ def _set_row(timeline: Timeline, at: At, one: ReadingSet, replaced: bool) -> tup
     beside = [one.recirculation or "not shown", flag]
     if one.spread_pa is not None:
         beside.append(f"spread {mbar(one.spread_pa)}")
+    if one.held_s is not None and one.held_s < BANDS.held_s:
+        beside.append(f"EARLY, held for {one.held_s:.0f} s")
     name = f"{PHASE[one.phase]}, {one.condition}"
     if replaced:
         name += " (replaced by a later set)"

@@ -3,6 +3,8 @@
 import math
 from typing import Any
 
+from steplatch.safety.acts import SPRAYS
+from steplatch.safety.kernel import Granted
 from steplatch.safety.registers.cautions import CAUTIONS, WORDS
 
 from ..assess import told
@@ -108,14 +110,20 @@ def _limit_row(one: dict[str, Any]) -> tuple[TableCell, ...]:
 
 
 def cautions(subject: Subject) -> tuple[SheetBlock, ...]:
-    """The cautions of every step that was begun, gravest first."""
+    """The cautions of every step that was begun, gravest first; those that come with fluid from the
+    first spray on."""
     shown: dict[str, None] = {}
+    from_seq = next(
+        (a.seq for a in subject.timeline.of(Granted) if getattr(a.event, "act", None) in SPRAYS),
+        None,
+    )
     for at in subject.timeline.of(Begun):
         procedure = subject.record.procedures.get(at.procedure)
         if procedure is None or not isinstance(at.event, Begun):
             continue
         try:
-            shown |= dict.fromkeys(procedure.step(at.event.step).cautions)
+            step = procedure.step(at.event.step)
+            shown |= dict.fromkeys(step.shown_cautions(from_seq is not None and at.seq >= from_seq))
         except KeyError:
             continue
     found = sorted(

@@ -22,7 +22,8 @@ H = Happening
 LOAD_ML = 400.0
 SHOT_S = 5.0
 STEADY_S = 20.0
-HELD_S = 120.0
+THERE_S = 5.0
+"""Until the revs are where they are wanted: then it is said that they are."""
 ROAD_S = 900.0
 
 _START = {
@@ -107,7 +108,7 @@ class Hand:
                 return self._said(v.stop(), H.STOPPED)
             case Act.RAISE:
                 seen = v.raise_revs(self.target_rpm)
-                v.advance(HELD_S)
+                v.advance(THERE_S)
                 return self._said(seen, H.RAISED)
             case Act.HANDS_IN:
                 return Noticed("Everybody answers: hands in.", H.HANDS_IN.value)
@@ -209,7 +210,7 @@ class Hand:
     def lower(self) -> Noticed:
         """Let the engine fall back to idle."""
         seen = self.vehicle.set_idle()
-        self.vehicle.advance(HELD_S)
+        self.vehicle.advance(THERE_S)
         return self._said(seen, H.LOWERED)
 
     def observe(self, what: str) -> Noticed:

@@ -10,7 +10,7 @@ from enum import Enum
 from random import Random
 from typing import Final
 
-from steplatch.safety.limits.inputs import Height, VehicleInput
+from steplatch.safety.limits.inputs import Fuel, Height, VehicleInput
 from steplatch.safety.physics.cylinder import clearance_volume_m3, peak_pressure_ratio
 
 from .engine import AMBIENT_PA, SimulatedEngine
@@ -115,7 +115,11 @@ class World:
             self.fluid.hose_head_pa if self.sensor.hose is HoseFitting.ON else 0.0
         )
         self.engine = SimulatedEngine(
-            vehicle.displacement_m3, vehicle.idle_rpm, setup.highest_rpm, setup.recirculation
+            vehicle.displacement_m3,
+            vehicle.idle_rpm,
+            setup.highest_rpm,
+            setup.recirculation,
+            throttled=vehicle.fuel is Fuel.PETROL,
         )
         self.thermal = Thermal.cold(288.15) if setup.cold else Thermal()
         self.key = KeyPosition.OFF

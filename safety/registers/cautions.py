@@ -44,7 +44,11 @@ _LOCK = "Historic Aircraft Association note on hydraulic lock, citing an AAIB re
 _BURN = "WorkSafeBC, risk advisory on diesel particulate filters (soot burns at up to 600 degC)"
 _START = "ISO 14118 (isolation from unexpected start-up), scope"
 _YOUNG = "Management of Health and Safety at Work Regulations 1999, reg. 19"
-_WATER = "Water Resources Act 1991, s85; the site's trade effluent consent"
+_WATER = (
+    "Environmental Permitting (England and Wales) Regulations 2016 (SI 2016/1154), regs 12 and 38: "
+    "title and commencement read as of 2017-01-01, the two regulations from memory; the site's "
+    "trade effluent consent"
+)
 _ROAD = "Road Traffic Act 1988, s87 and s143"
 
 _ALL: tuple[Caution, ...] = (
@@ -193,9 +197,10 @@ _ALL: tuple[Caution, ...] = (
     ),
     Caution(
         "stall-with-fluid",
-        "NOTICE",
+        "WARNING",
         "The engine stalls while fluid is in: if it stalls now, it must not be cranked.",
-        "The fluid runs back with nothing to carry it out, and a start locks the engine.",
+        "The fluid runs back with nothing to carry it out; a start locks the engine, and parts may "
+        "fly at who stands by.",
         "A sag of the idle is answered by a shut gun, before it stalls.",
         _TRADE,
     ),
@@ -218,10 +223,11 @@ _ALL: tuple[Caution, ...] = (
     ),
     Caution(
         "heaters-awake",
-        "NOTICE",
-        "Ignition on during the soak heats wet exhaust sensors and wakes a self-start.",
-        "Hot wet ceramic cracks; a start with fluid in locks the engine.",
-        "The ignition stays off, with the key in the box, until the soak is due.",
+        "WARNING",
+        "Ignition on with fluid in heats wet exhaust sensors and wakes a self-start.",
+        "Hot wet ceramic cracks; a start locks the engine, and parts may fly at who stands by.",
+        "The ignition stays off, with the key in the box, until the soak is due; wet sensors are "
+        "the dearest part near by, their heaters stay cold.",
         _TRADE,
     ),
     Caution(
@@ -400,9 +406,10 @@ _ALL: tuple[Caution, ...] = (
     ),
     Caution(
         "low-loop",
-        "NOTICE",
+        "WARNING",
         "Recirculation that takes gas from behind the filter.",
-        "It draws fluid into compressor, charge cooler and cylinders: the engine locks.",
+        "It draws fluid into compressor, charge cooler and cylinders: the engine locks, running, "
+        "and parts may fly at who stands by.",
         "Its valve is held shut in a way that stays, before any fluid.",
         _TRADE,
     ),

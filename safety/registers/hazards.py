@@ -420,7 +420,8 @@ HAZARDS: tuple[Hazard, ...] = (
         ("drains",),
         "Classifying the waste is the producer's duty.",
         "Cover, collect, label, and hand over to an authorised carrier.",
-        "Water Resources Act 1991, s85; the site's trade effluent consent",
+        "Environmental Permitting (England and Wales) Regulations 2016 (SI 2016/1154), regs 12 and "
+        "38 (from memory; title and commencement read as of 2017-01-01); the site's consent",
     ),
     Hazard(
         "urea",

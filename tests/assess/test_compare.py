@@ -115,6 +115,23 @@ def test_a_cool_engine_is_corrected_when_flow_and_heat_were_measured() -> None:
     assert "cool" in ids(compared(blind), "refused")
 
 
+def test_a_set_that_was_read_too_early_is_compared_wider_or_not_at_all() -> None:
+    """Two minutes, 30 s at the least: common practice, no source."""
+    held = [replace(one, held_s=120.0) for one in BETTER]
+    early = [replace(one, held_s=45.0) for one in BETTER]
+    at_once = [replace(one, held_s=29.0) for one in BETTER]
+    like, wider = compared(held), compared(early)
+    assert like.gain == compared(BETTER).gain and "early" not in ids(like, "corrected")
+    assert ids(wider, "corrected") == {"early"}
+    assert "EARLY, read after 45 s" in wider.corrected[0].text
+    assert like.gain is not None and wider.gain is not None
+    assert wider.gain.high_percent - wider.gain.low_percent > (
+        like.gain.high_percent - like.gain.low_percent + 1
+    )
+    assert ids(compared(at_once), "refused") == {"early"}
+    assert compared(at_once).gain is None
+
+
 def test_a_zero_out_of_band_is_refused_and_one_that_moved_is_flagged() -> None:
     assert "zero_out" in ids(compared(three("after", zero="7 0 x 150 86 x")), "refused")
     assert "zero_moved" in ids(compared(three("after", zero="3 0 x 150 86 x")), "flag")

@@ -117,4 +117,6 @@ def test_how_long_revs_were_held_is_timed_and_a_set_typed_too_soon_is_said(quick
         session.writer.close()
     assert lines == {"before-raised": "HELD   0:45 of 2:00", "before-idle": "HELD   2:00 of 2:00"}
     said = [text for text in talk.said if text.startswith("EARLY")]
-    assert said == ["EARLY  held for 45 s of 120: perhaps not comparable. Read it again."]
+    assert said == ["EARLY  held for 45 s of 120: compared wider. Read it again."]
+    sets = {plain["condition"]: plain for plain in session.job.log.readings("before")}
+    assert sets["raised"]["held_s"] == "45" and int(sets["idle"]["held_s"]) >= 120

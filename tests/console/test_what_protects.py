@@ -44,7 +44,12 @@ def protects(played: Played) -> dict[str, Any]:
             if event["kind"] == "Done":
                 for procedure in plan.procedures:
                     steps = [s for s in procedure.steps() if s.id == event["step"]]
-                    danger |= {c for s in steps for c in s.cautions if CAUTIONS[c].word == ALWAYS}
+                    danger |= {
+                        c
+                        for s in steps
+                        for c in s.shown_cautions(True)
+                        if CAUTIONS[c].word == ALWAYS
+                    }
                 facts = {s.fact for p in plan.procedures for s in p.steps()
                          if s.id == event["step"] and s.kind == "look"}  # fmt: skip
                 looks.update(facts)

@@ -10,7 +10,7 @@ from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.core.procedure import Procedure
 from steplatch.runner.input.shelf import PROCEDURES, procedure_files
 from steplatch.runner.proof.properties import PROPERTIES
-from steplatch.runner.proof.runs import Run, runs_of_main, runs_of_recovery, well_run
+from steplatch.runner.proof.runs import Run, Runs, runs_of_main, runs_of_recovery, well_run
 
 from tests.step_text import in_step, without_steps, written_out
 
@@ -22,7 +22,8 @@ RECOVERIES = [path for path, procedure in SHIPPED if procedure.role != "main"]
 def test_every_shipped_procedure_is_loaded_and_the_job_is_proven(
     capfd: pytest.CaptureFixture[str],
 ) -> None:
-    code = main(["check", "--json"])
+    below = PROCEDURES / "clean-below.yaml"
+    code = main(["check", "--json", *(str(p) for p, _ in SHIPPED if p != below)])
     said = json.loads(capfd.readouterr().out)
     rows = {row["id"]: row for row in said["procedures"]}
     assert {row["role"] for row in rows.values()} == {"main", "recovery", "card"}
@@ -42,6 +43,18 @@ def test_every_shipped_procedure_is_loaded_and_the_job_is_proven(
     assert {e for s in job["searches"] for e in s["ends_reached"]} == {"finished", "abandoned"}
     assert job["rests_on_one_honest_answer"]
     assert code == exits.OK
+
+
+def test_the_other_clean_is_refused_nothing_while_all_goes_well() -> None:
+    runs = Runs(PROCEDURES / "clean-below.yaml", procedure_files())
+    results = [runs.make(run) for run in runs_of_main(runs.loaded.plan.main) if not run.giving_up]
+    assert len(results) > 5
+    assert [fault.said for result in results for fault in result.faults] == []
+
+
+@pytest.mark.slow
+def test_the_other_clean_is_proven(capfd: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(PROCEDURES / "clean-below.yaml")]) == exits.OK
 
 
 FORGOTTEN: dict[str, tuple[str, ...]] = {

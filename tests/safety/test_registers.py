@@ -104,7 +104,7 @@ def test_every_caution_is_shown_before_some_step_or_is_the_card_of_a_resume() ->
         caution
         for path in PROCEDURES
         for step in load_procedure(path)[0].steps()
-        for caution in step.cautions
+        for caution in step.shown_cautions(fluid=True)
     }
     # 'interruption' is shown by the resume itself, which is no step of a procedure.
     assert set(CAUTIONS) - shown - {"interruption"} == set()

@@ -16,9 +16,9 @@ from steplatch.runner.workshop.files import load_people, load_vehicle
 from tests.start.scripted import CTRL_C, Scripted
 
 ANSWERS = {
-    "vehicle": ["my van", "2.0 L", "4", "16", "820 rpm", "no", "3 L", "152 mm", "300 cpsi",
-                "0.305 mm", "42 %", "dk", "yes", "above", "dk", "dk", "2500 1/min", "no", "1 mbar",
-                "all", "0.1 L/1000 km", "0.8 %"],
+    "vehicle": ["my van", "2.0 L", "4", "diesel", "16", "820 rpm", "no", "3 L", "152 mm",
+                "300 cpsi", "0.305 mm", "42 %", "dk", "yes", "above", "dk", "dk", "2500 1/min",
+                "no", "1 mbar", "all", "0.1 L/1000 km", "0.8 %"],
     "gun": ["gun #1: red", "1.0 L", "0.5 s", "yes"],
     "fluid": ["water cleaner", "sheet 3", "2024-05-31", "H315, H319", "1.01 kg/L", "95 %",
               "80 °C", "dk", "5 min"],
@@ -91,7 +91,8 @@ def test_an_answer_is_refused_at_once_in_the_loaders_words_and_asked_again(
 def test_a_rule_over_two_fields_is_said_when_the_second_is_answered(
     tmp_path: Path, data: DataFolder
 ) -> None:
-    desk = Scripted(["my van", "12 L", "2", "6", "16", "820 1/min", "no", "0.4 L", CTRL_C])
+    first = ["my van", "12 L", "2", "6", "diesel", "16", "820 1/min", "no", "0.4 L"]
+    desk = Scripted([*first, CTRL_C])
     with pytest.raises(Left):
         make("vehicle", tmp_path / "v.yaml", desk, data)
     assert "12 L over 2 cylinders is 6.00 L each" in desk.all()

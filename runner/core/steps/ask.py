@@ -99,6 +99,11 @@ class AskStep(Kind):
         return out | {key: plain[key] for key in cls.own_keys()[4:] if key in plain}
 
     @property
+    def doings(self) -> tuple[str, ...]:
+        """The question, by its name."""
+        return (f"ask {self.name}",)
+
+    @property
     def gives(self) -> str:
         """The name that it is asked for."""
         return self.name

@@ -1,6 +1,7 @@
 """Take one set of readings. Here numbers become evidence; ``Core`` never sees a number."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Literal
 
 from steplatch.safety.bay import Act, Burning, Engine, Zero
@@ -10,7 +11,7 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Answer, Begin, Fill
 from ..draft import Draft, No, refuse
-from ..job import Job
+from ..job import Job, Log
 from ..reading_set import BadReading, Phase, ReadingCondition, ReadingSet
 from ..showing import TRADE, Question, Source, revs_band
 from ..tries import LINES, Standing, Try
@@ -57,6 +58,11 @@ class ReadStep(Kind):
         condition since the set was begun."""
         self._take(draft, parse(draft, self.condition, self.phase, value), value)
 
+    @property
+    def doings(self) -> tuple[str, ...]:
+        """The set that is read."""
+        return (f"read {self.phase} {self.condition}",)
+
     def fill(self, draft: Draft, command: Fill) -> None:
         """The same with values of which the vehicle gave some. Raises No also where it names one
         that is not there."""
@@ -69,6 +75,8 @@ class ReadStep(Kind):
 
     def _take(self, draft: Draft, got: ReadingSet, value: str) -> None:
         self._check_engine(draft)
+        if self.condition != "zero":
+            got = replace(got, held_s=held_s(draft.job.log))
         draft.record("reading", got.to_json())
         if self.condition == "zero":
             draft.add(Happened(H.ZERO_GOOD if _zero_in_band(draft, got) else H.ZERO_OUT))
@@ -113,6 +121,12 @@ class ReadStep(Kind):
         for line in lines[:1] if at.scenario.well else lines:
             yield Try(f"read: {line}", Answer(self.id, line), kind="answer")
         yield Try("begin again", Begin(self.id))
+
+
+def held_s(log: Log) -> float:
+    """Seconds since the engine came to where it is, by the clock of waits: never too many. A look
+    at the engine, as after an interruption, begins it anew."""
+    return max(0, log.waited_ms - log.engine_from_ms) / 1000
 
 
 def _evidence_act(phase: str) -> Act:

@@ -35,6 +35,11 @@ class SignStep(Kind):
         return {k: v for k, v in super().fold(plain).items() if (k, v) != ("point", "hold")}
 
     @property
+    def doings(self) -> tuple[str, ...]:
+        """The check that is signed; without one, who signs what."""
+        return (f"sign {self.slot or f'{self.role} {self.meaning}'}",)
+
+    @property
     def check(self) -> str | None:
         """Its slot."""
         return self.slot

@@ -177,6 +177,8 @@ class FullScreen:
                     self._typed(part, prompt, None)
                     return typed
                 number = turned
+                if typed not in (TURN_BACK, TURN_ON) and prompt.kind != "go":
+                    self.keyboard.stands(typed)
                 self._draw(parts[number - 1], size, prompt)
                 continue
             now = time.monotonic()
@@ -208,8 +210,9 @@ class FullScreen:
         """The part to turn to, or None when what was typed is an answer.
 
         An emergency is answered from any part of its list, and the words of the last row work on
-        every part. Where the step itself was read before
-        (``again``), any word skips what is left of a help text.
+        every part. Any other word turns on, to the question itself where the step was read before
+        (``again``): there it stands typed, and Enter takes it. The deliberate key has to be pressed
+        at its question.
         """
         if typed == TURN_BACK and part.of > 1:
             return max(1, part.number - 1)
@@ -221,9 +224,9 @@ class FullScreen:
             return None
         if typed.lower() in ("s", "stop"):
             raise Stopped
-        if typed == "":
-            return part.number + 1
-        return part.of if again else part.number
+        if typed and prompt.kind == "go":
+            return part.number
+        return part.of if typed and again else part.number + 1
 
     def _draw(self, part: ScreenPart, size: os.terminal_size, prompt: Prompt) -> None:
         """The whole screen anew, from the top left; the last row is left without a new line."""

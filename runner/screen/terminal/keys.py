@@ -31,12 +31,17 @@ class Keys(Keyboard):
 
     def __init__(self, stdin: TextIO) -> None:
         super().__init__(stdin)
-        self._data = b""
+        self._data, self._carried = b"", False
 
     @property
     def typed(self) -> str:
         """The text typed so far."""
         return self._data.decode("utf-8", "replace")
+
+    def stands(self, text: str) -> None:
+        """Put ``text`` into the line: Enter takes it, rub-out mends it, and any other key begins
+        another answer."""
+        self._data, self._carried = text.encode("utf-8", "replace"), True
 
     def take(self) -> None:
         """Read key by key from now on; ``give_back`` undoes it, at the latest at the end."""
@@ -88,6 +93,9 @@ class Keys(Keyboard):
         """Work in the bytes that came at once; the answer when a line is complete."""
         while part:
             key, part = part[:1], part[1:]
+            if self._carried and key != _ENTER:
+                self._data = self._data if key in _RUB_OUT else b""
+                self._carried = False
             if not self._data and key.decode("ascii", "replace") in (*whole,):
                 self._data = key
                 return self._entered(part, more=_ENTER)
@@ -112,7 +120,7 @@ class Keys(Keyboard):
 
     def _entered(self, rest: bytes, more: bytes = b"") -> str:
         """The text typed, unless something but ``more`` followed at once."""
-        data, self._data = self._data, b""
+        data, self._data, self._carried = self._data, b"", False
         if rest + self._more() not in (b"", more):
             raise NotTaken(AT_ONCE)
         return clean(data)
