@@ -184,7 +184,6 @@ def _relative_per_k(exhaust_k: float) -> float:
     return 2.5 / exhaust_k - 1.0 / (exhaust_k + 110.4)
 
 
-<<<<<<< HEAD
 def _exhaust(readings: ReadingSet) -> tuple[float, tuple[Term, ...]]:
     """The exhaust in K, and its errors for a flow of 1."""
     rows: tuple[tuple[str, inputs.Stated, str], ...]
@@ -201,22 +200,11 @@ def _exhaust(readings: ReadingSet) -> tuple[float, tuple[Term, ...]]:
             ("exhaust_assumed_bias", inputs.U_ASSUMED_EXHAUST_SHARED_K, "heat"),
             ("exhaust_visit", inputs.U_ASSUMED_EXHAUST_VISIT_K, f"visit {readings.phase}"),
         )
+    if readings.held_s is not None and readings.held_s < inputs.BANDS.held_s:
+        rows += (("exhaust_early", inputs.U_EARLY_EXHAUST_K, ""),)
     per_k = _relative_per_k(exhaust_k)
     return exhaust_k, tuple(
         Term(name, "k", stated.value, "flow", per_k, shared) for name, stated, shared in rows
-=======
-def _exhaust(readings: ReadingSet) -> tuple[float, float, float]:
-    early = readings.held_s is not None and readings.held_s < inputs.BANDS.held_s
-    moving = inputs.U_EARLY_EXHAUST_K.value if early else 0.0
-    if readings.exhaust_k is not None:
-        own = math.hypot(inputs.EXHAUST_OWN_K.value, moving)
-        return readings.exhaust_k, own, inputs.EXHAUST_SHARED_K.value
-    assumed = inputs.ASSUMED_EXHAUST_K[readings.condition]
-    return (
-        assumed.value,
-        math.hypot(inputs.U_ASSUMED_EXHAUST_OWN_K.value, moving),
-        inputs.U_ASSUMED_EXHAUST_SHARED_K.value,
->>>>>>> main
     )
 
 

@@ -146,6 +146,7 @@ TERMS: Final[dict[str, str]] = {
     "ambient": "air pressure: weather about the standard atmosphere",
     "fuel": "exhaust flow: fuel on top of the air",
     "exhaust": "exhaust temperature: still moving while read",
+    "exhaust_early": "exhaust temperature: read before it was held for long enough",
     "exhaust_bias": "exhaust temperature: probe beside the filter, alike in all sets",
     "exhaust_assumed": "exhaust temperature assumed: by the set",
     "exhaust_assumed_bias": "exhaust temperature assumed: alike in all sets",
