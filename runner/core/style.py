@@ -11,8 +11,8 @@ from ..input.findings import Finding
 from ..input.strict_yaml import Document
 from .applies import ANY
 from .procedure import Procedure, Say, Step
-from .steps import ActStep, AskStep, EndStep, JudgeStep, ReadStep, SprayStep
-from .vocabulary import PERSONAL, VOCABULARY
+from .steps import ActStep, AskStep, EndStep, JudgeStep, KeptStep, ReadStep, SprayStep
+from .vocabulary import PERSONAL, POURS, VOCABULARY
 
 VAGUE = re.compile(
     r"\b(gradually|sufficiently|thoroughly|briefly|soon|approximately|etc|appropriately|"
@@ -126,6 +126,15 @@ def _of_whole(procedure: Procedure, document: Document) -> list[Finding]:
     asked = {s.name for s in steps if isinstance(s, AskStep)}
     needs = [("triage", "before")] if "triage" in judged else []
     needs += [("verdict", "before"), ("verdict", "after")] if "verdict" in judged else []
+    needs += [("change", "before")] if "change" in judged else []
+    if "change" in judged:
+        kept = {s.condition for s in steps if isinstance(s, KeptStep)}
+        if missing := [c for c in ("raised", "idle", "zero") if c not in kept]:
+            problem = f"what changed rests on a kept set that nobody types: {', '.join(missing)}"
+            say(("stages",), problem, "add a 'kept' step for each, or judge nothing")
+    if "retained" in judged and not asked >= POURS:
+        lacking = ", ".join(sorted(POURS - asked))
+        say(("stages",), f"the number rests on pours that are not asked: {lacking}", "ask for them")
     for what, phase in needs:
         missing = [c for c in ("raised", "idle", "zero") if (phase, c) not in read]
         if missing:
@@ -133,8 +142,10 @@ def _of_whole(procedure: Procedure, document: Document) -> list[Finding]:
             say(
                 ("stages",), f"the {what} rests on readings that are not taken: {said}", "read them"
             )
-    if judged and "line_test" not in asked:
-        problem = f"the {' and '.join(sorted(judged))} rest on a pressure line that is not tested"
+    by_pressure = judged - {"retained"}
+    if by_pressure and "line_test" not in asked:
+        what = " and ".join(sorted(by_pressure))
+        problem = f"the {what} rest on a pressure line that is not tested"
         say(("stages",), problem, "ask for 'line_test', or judge nothing")
     if procedure.sprays() and "triage" not in judged:
         say(("stages",), "fluid goes in without a triage", "add 'judge: triage' before it")

@@ -17,6 +17,7 @@ from ..core.steps import (
     GunStep,
     HoldStep,
     JudgeStep,
+    KeptStep,
     LookStep,
     ReadStep,
     ReportStep,
@@ -355,6 +356,20 @@ def plain_step(on: Context, step: Any) -> None:
         submit(on, Answer(step.id, answer))
 
 
+def kept_step(on: Context, step: KeptStep) -> None:
+    """The set of the car's last job stands with the question; one key takes it."""
+    if not begin_step(on, step):
+        return
+    last = on.recall.kept_set(step) if on.recall is not None else None
+    if last is not None:
+        on.noticed = ((f"LAST   {last[1]}: {last[0]}", ""), *on.noticed)
+    answer = ask_line(on, step.id, step.asks().text, offer=last[0] if last else "")
+    if answer == "dk":
+        on.talk.say("Without it nothing can be compared. Find its sheet, or stop with s.")
+    elif answer is not None:
+        submit(on, Answer(step.id, answer))
+
+
 SHOWN: dict[type, Callable[[Context, Any], None]] = {
     LookStep: look_step,
     AskStep: ask_step,
@@ -362,6 +377,7 @@ SHOWN: dict[type, Callable[[Context, Any], None]] = {
     EndStep: act_step,
     SprayStep: spray_step,
     ReadStep: typed_step,
+    KeptStep: kept_step,
     TemperatureStep: typed_step,
     GunStep: typed_step,
     WaitStep: wait_step,
