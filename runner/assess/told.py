@@ -318,7 +318,7 @@ def change_lines(told: Plain) -> list[str]:
 
 def retained(plain: Plain) -> dict[str, Any]:
     """A retained volume with its ``title`` and what it says."""
-    got = revived(plain)
+    got: dict[str, Any] = revived(plain)
     return got | {
         "title": words.RETAINED[plain["state"]],
         "said": [] if got["retained_ml"] is None else [

@@ -125,14 +125,6 @@ RETAINED: Final[dict[str, str]] = {
 }
 """What came of a retained-volume test, by its state."""
 
-RETAINED: Final[dict[str, str]] = {
-    "given": "a number for the vehicle's file",
-    "none": "nothing to speak of is held: no claim can be made",
-    "scatter": "the pours differ too much: no number; dry it fully and pour again",
-    "cannot_say": "no number: three whole pours are needed, and no more can come back than went in",
-}
-"""What came of a retained-volume test, by its state."""
-
 NOT_MEASURED: Final[dict[str, str]] = {
     "air_kg_s": "air flow",
     "exhaust_k": "exhaust temperature",

@@ -99,7 +99,8 @@ def _check(args: argparse.Namespace) -> int:
     for file in files:
         say(
             f"loads  {file.procedure.id:22} revision {file.procedure.revision}, "
-            f"{file.row['stages']} stages, {file.row['steps']} steps  ({file.path})"
+            f"{file.row['stages']} stages, {file.row['steps']} steps  ({file.path})",
+            *(f"notice {line}" for line in file.row["notices"]),
         )
     said: dict[str, Any] = {"procedures": [file.row for file in files]}
     safe = True
@@ -146,6 +147,7 @@ def _held_against(files: list[_File], args: argparse.Namespace) -> None:
 
 def _load(paths: Sequence[Path]) -> list[_File]:
     """Load procedures. Raises BadFile, also where two recoveries or cards have one id."""
+    from ..core.content import asked_anyway
     from ..core.loading import load_procedure
     from ..input.findings import BadFile
 
@@ -164,6 +166,7 @@ def _load(paths: Sequence[Path]) -> list[_File]:
             "stages": len(procedure.stages),
             "steps": len(procedure.steps()),
             "sha256": document.sha256_of_bytes,
+            "notices": asked_anyway(procedure),
         }
         files.append(_File(path, procedure, document, row))
     return files

@@ -54,7 +54,8 @@ class Recall:
         if step.name in KEPT:
             said = self.car.answer(KEPT[step.name]) if self.car is not None else ""
             return (said, self.car.day) if self.car is not None and said else None
-        known = self.car if step.name in CAR | WORKSHOP else None
+        asked = step.name in CAR | WORKSHOP or step.offered
+        known = self.car if asked else None
         if step.name in WORKSHOP and (known is None or not known.answer(step.name)):
             known = self.workshop
         said = known.answer(step.name) if known is not None else ""

@@ -34,7 +34,7 @@ from .asking import ask_choice, ask_line, pass_time, pressed_go, submit, take_in
 from .context import Context
 from .deadlines import permit_lines
 from .expected import cooling, cooling_line, unit_line
-from .holding import early, held_line, held_s, hold_out
+from .holding import early, held_line, held_s, hold_out, wanted_s
 from .lines import deliberate
 from .meanwhile import written
 from .recall import REGISTRATION
@@ -180,7 +180,7 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
         return
     if isinstance(step, ReadStep):
         if (held := held_s(on, step)) is not None:
-            hold_out(on, held)
+            hold_out(on, held, wanted_s(step))
         noticed = take_in(on, on.hand.reading() if on.hand else None)
         _expects(on, step)
         if on.hand is None and held_s(on, step) is not None:

@@ -37,9 +37,13 @@ def judged_box(subject: Subject) -> VerdictBlock | None:
 
 def then_and_today(subject: Subject, change: dict[str, Any]) -> tuple[SheetBlock, ...]:
     """Both days beside each other, and whether they were read alike."""
-    kept = {s.condition: s for s in (ReadingSet.from_json(v) for v in subject.every_value("kept"))}
+    kept: dict[str, ReadingSet] = {
+        s.condition: s for s in (ReadingSet.from_json(v) for v in subject.every_value("kept"))
+    }
     sets = measured.read_sets(subject.timeline)
-    today = {c: replace(s, phase="after") for (phase, c), s in sets.items() if phase == "before"}
+    today: dict[str, ReadingSet] = {
+        c: replace(s, phase="after") for (phase, c), s in sets.items() if phase == "before"
+    }
     rows = [
         (
             TableCell("Pressure for the same flow", strong=True),
@@ -54,7 +58,7 @@ def then_and_today(subject: Subject, change: dict[str, Any]) -> tuple[SheetBlock
     for condition in measured.ORDER:
         both = (measured.set_words(days.get(condition)) for days in (kept, today))
         rows.append((TableCell(f"Shown, {CONDITION_SHORT[condition]}"), *both))
-    alike = {("before", c): s for c, s in kept.items()}
+    alike: dict[tuple[str, str], ReadingSet] = {("before", c): s for c, s in kept.items()}
     alike |= {("after", c): s for c, s in today.items()}
     return (
         TableBlock(
@@ -63,7 +67,7 @@ def then_and_today(subject: Subject, change: dict[str, Any]) -> tuple[SheetBlock
             tuple(rows),
             (0.3, 0.35, 0.35),
         ),
-        Paragraph(measured.conditions_words(cast("Any", alike)), "small"),
+        Paragraph(measured.conditions_words(alike), "small"),
     )
 
 

@@ -209,8 +209,9 @@ class AskStep(Kind):
                 yield Try("typed", Answer(self.id, "typed"))
             case "number":
                 text = self.low or "6"
-                if self.low is None and self.quantity in DIMENSIONS:
-                    text = f"10 {next(iter(DIMENSIONS[self.quantity].units))}"
+                dimension = DIMENSIONS.get(self.quantity or "")
+                if self.low is None and dimension is not None:
+                    text = f"10 {next(iter(dimension.units))}"
                 yield Try(text, Answer(self.id, text))
             case "choice":
                 names = tuple(option.value for option in self.options)
