@@ -68,7 +68,7 @@ FAULTS: Final[Mapping[str, SimulatedFault]] = _register(
     SimulatedFault(
         "fills-again",
         "It was cleaned before, and something makes more soot than the filter burns.",
-        "A car that comes back is compared like for like before anybody sprays again.",
+        "A car that comes back is compared like for like first.",
         {"soot_kg_m3": 7.0},
     ),
     SimulatedFault(
@@ -242,13 +242,13 @@ FAULTS: Final[Mapping[str, SimulatedFault]] = _register(
     SimulatedFault(
         "extraction-leaks",
         "The extraction hose gaps at the tailpipe: smoke comes out beside it.",
-        "An extraction is tried with paper and eye before an engine relies on it.",
+        "An extraction is tried with paper and eye before it is relied on.",
         {"extraction_leaks": True},
     ),
     SimulatedFault(
         "burn-breaks-off",
         "A burn begins by itself and breaks off before the soot is gone.",
-        "A burn is watched to its end; one that breaks off fills the sump, not the road.",
+        "A burn is watched to its end; one that breaks off has a cause.",
         {"burn_at_idle_s": 240.0, "burn_lasts_s": 150.0},
     ),
 )
