@@ -117,6 +117,14 @@ ASH_SAID: Final[dict[str, str]] = {
     "age_unknown": "age not known: not counted",
 }
 
+RETAINED: Final[dict[str, str]] = {
+    "given": "a number for the vehicle's file",
+    "none": "nothing to speak of is held: no claim can be made",
+    "scatter": "the pours differ too much: no number; dry it fully and pour again",
+    "cannot_say": "no number: three whole pours are needed, and no more can come back than went in",
+}
+"""What came of a retained-volume test, by its state."""
+
 NOT_MEASURED: Final[dict[str, str]] = {
     "air_kg_s": "air flow",
     "exhaust_k": "exhaust temperature",
@@ -249,11 +257,15 @@ def clean_basis(known: Sequence[str]) -> str:
 def ash(distance_km: float, low_g: float, high_g: float, said: Sequence[str]) -> str:
     """What ash the distance has left, and what moved the edges."""
     because = f" ({'; '.join(ASH_SAID[one] for one in said)})" if said else ""
-    far = f"{distance_km:,.0f}".replace(",", " ")
     return (
-        f"Ash from {far} km of oil use: about {low_g:.0f} to {high_g:.0f} g{because}. "
+        f"Ash from {km(distance_km)} of oil use: about {low_g:.0f} to {high_g:.0f} g{because}. "
         "Ash does not burn and fluid does not take it out."
     )
+
+
+def km(distance_km: float) -> str:
+    """A distance in km, thousands apart."""
+    return f"{distance_km:,.0f}".replace(",", " ") + " km"
 
 
 def expected(high_percent: float) -> str:

@@ -290,6 +290,8 @@ def _judges(triage: str, trend: str) -> Judges:
         triage=lambda job, recorded=None: {"state": triage},
         verdict=lambda job, recorded=None: {"state": "cannot_say"},
         trend=lambda job, recorded=None: {"state": trend, "to_go_min": None},
+        change=lambda job, recorded=None: {"state": "cannot_say"},
+        retained=lambda job, recorded=None: {"state": "cannot_say"},
     )
 
 
