@@ -14,9 +14,9 @@ from steplatch.runner.input.strict_yaml import load_bytes
 
 _PARTS = (
     "19", "20", "0", "-1", "1e9", "1e999", ".", ",", "1,5", "1.5", "1_000", "0x10", "nan", "inf",
-    "mL", "in", "s", "degC", "mbar", "kPa", "x", "open", "shut", "loaded", "drained", "%", "/", "°C",
-    "µL", "٣", "８", "২", "\u202e", "\x1b[31m", "\x00", "\ud800", "\t", "\u00a0", "a" * 400, "9" * 400,
-    "1/min", "[", "{", "&a", "*a", "!!python", "? ", ": ", "- ", "#", "'", '"', "|", "\n",
+    "mL", "in", "s", "degC", "mbar", "kPa", "x", "open", "shut", "loaded", "drained", "%", "/",
+    "°C", "µL", "٣", "８", "২", "\u202e", "\x1b[31m", "\x00", "\ud800", "\t", "\u00a0", "a" * 400,
+    "9" * 400, "1/min", "[", "{", "&a", "*a", "!!python", "? ", ": ", "- ", "#", "'", '"', "|", "\n",
 )  # fmt: skip
 
 

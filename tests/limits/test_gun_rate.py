@@ -1,6 +1,7 @@
 """When one set of jug shots is not enough. The figures are design choices, held here by hand.
 
-2 to 8 mL/s: common practice, no source; up to 5.9 is taken from one set. Factors 2 and 1.25: design choices, no source.
+2 to 8 mL/s: common practice, no source; up to 5.9 is taken from one set. Factors 2 and 1.25: design
+choices, no source.
 """
 
 import random
