@@ -53,12 +53,12 @@ def test_each_rule_is_told_at_its_step(
 
 
 WHOLE = [
-    (("before-zero-read",), "before zero"),
-    (("after-raised", "after-idle"), "after raised, after idle"),
-    (("line-test-blow",), "a pressure line that is not tested"),
+    (("before-zero-read",), "'read before zero' is missing"),
+    (("after-raised", "after-idle"), "'read after raised' is missing"),
+    (("line-test-blow",), "'ask line_test' is missing"),
     (("line-key", "line-kit", "line-cool", "line-hands", "line-which", "line-off",
-      "line-test-blow", "line-on"), "a pressure line that is not tested"),
-    (("triage-judge",), "fluid goes in without a triage"),
+      "line-test-blow", "line-on"), "'ask line_test' is missing"),
+    (("triage-judge",), "'judge triage' is missing"),
 ]  # fmt: skip
 
 

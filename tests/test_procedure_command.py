@@ -157,14 +157,15 @@ def test_what_changed_is_said_safety_first(
     old, new = tmp_path / "old.yaml", tmp_path / "new.yaml"
     text = written_out()
     old.write_text(text, "utf-8")
-    text = without_steps(text, "waste")
+    text = without_steps(text, "return-date")
     text = in_step(text, "check-fluid", "sign: technician", "sign: supervisor")
     text = in_step(text, "oil-level", "Read, rub", "Pull, rub")
-    text = in_step(text, "idle-hose", "[stub-snaps, sensor-wetted]", "[sensor-wetted, stub-snaps]")
+    turned = "[thermal-shock, steam-at-stub]"
+    text = in_step(text, "access-cool", "[steam-at-stub, thermal-shock]", turned)
     new.write_text(text, "utf-8")
     assert main(["procedure", "diff", str(old), str(new)]) == exits.OK
     said = capsys.readouterr().out
     grave, words = said.split("words: ")
     assert "can matter to safety: 2\n" in grave
-    assert "step waste is gone" in grave and "role: technician is now supervisor" in grave
+    assert "step return-date is gone" in grave and "role: technician is now supervisor" in grave
     assert words.startswith("1\n") and "Pull, rub" in words and "idle-hose" not in said

@@ -6,7 +6,7 @@ from typing import Any
 
 from ..core.applies import ANY
 from ..core.form import COMMON, Shared
-from ..core.loading import load_kept, load_procedure, shared_by
+from ..core.loading import load_kept, load_written_out, shared_by
 from ..core.procedure import Procedure
 from ..core.steps import KINDS
 from ..input.strict_yaml import FileText, Source, load, read_text
@@ -182,7 +182,7 @@ def _listed(value: Any) -> list[Any]:
 
 def _compare(before: Procedure, text: FileText) -> None:
     """Raises NotTheSame where the text does not load to the same steps."""
-    after = load_procedure(text)[0]
+    after = load_written_out(text, judged=False)[0]
     known: Sequence[str] = [*_HEAD, "approver", "date", "sources", "answers"]
     if before.role == "main":
         known = [key for key in known if key not in ("purpose", "applies_to")]

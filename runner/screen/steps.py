@@ -17,6 +17,7 @@ from ..core.steps import (
     GunStep,
     HoldStep,
     JudgeStep,
+    KeptStep,
     LookStep,
     ReadStep,
     ReportStep,
@@ -33,7 +34,7 @@ from .asking import ask_choice, ask_line, pass_time, pressed_go, submit, take_in
 from .context import Context
 from .deadlines import permit_lines
 from .expected import cooling, cooling_line, unit_line
-from .holding import early, held_line, held_s, hold_out
+from .holding import early, held_line, held_s, hold_out, wanted_s
 from .lines import deliberate
 from .meanwhile import written
 from .recall import REGISTRATION
@@ -179,7 +180,7 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
         return
     if isinstance(step, ReadStep):
         if (held := held_s(on, step)) is not None:
-            hold_out(on, held)
+            hold_out(on, held, wanted_s(step))
         noticed = take_in(on, on.hand.reading() if on.hand else None)
         _expects(on, step)
         if on.hand is None and held_s(on, step) is not None:
@@ -349,6 +350,20 @@ def plain_step(on: Context, step: Any) -> None:
         submit(on, Answer(step.id, answer))
 
 
+def kept_step(on: Context, step: KeptStep) -> None:
+    """The set of the car's last job stands with the question; one key takes it."""
+    if not begin_step(on, step):
+        return
+    last = on.recall.kept_set(step) if on.recall is not None else None
+    if last is not None:
+        on.noticed = ((f"LAST   {last[1]}: {last[0]}", ""), *on.noticed)
+    answer = ask_line(on, step.id, step.asks().text, offer=last[0] if last else "")
+    if answer == "dk":
+        on.talk.say("Without it nothing can be compared. Find its sheet, or stop with s.")
+    elif answer is not None:
+        submit(on, Answer(step.id, answer))
+
+
 SHOWN: dict[type, Callable[[Context, Any], None]] = {
     LookStep: look_step,
     AskStep: ask_step,
@@ -356,6 +371,7 @@ SHOWN: dict[type, Callable[[Context, Any], None]] = {
     EndStep: act_step,
     SprayStep: spray_step,
     ReadStep: typed_step,
+    KeptStep: kept_step,
     TemperatureStep: typed_step,
     GunStep: typed_step,
     WaitStep: wait_step,

@@ -208,8 +208,10 @@ class AskStep(Kind):
             case "text":
                 yield Try("typed", Answer(self.id, "typed"))
             case "number":
-                typed = {"distance": "98000 km", "years": "6", "pressure": "3 bar"}
-                text = self.low or typed[self.quantity or ""]
+                text = self.low or "6"
+                dimension = DIMENSIONS.get(self.quantity or "")
+                if self.low is None and dimension is not None:
+                    text = f"10 {next(iter(dimension.units))}"
                 yield Try(text, Answer(self.id, text))
             case "choice":
                 names = tuple(option.value for option in self.options)
