@@ -48,6 +48,11 @@ def add_to(add: Add) -> None:
         help="search with one disturbance (a mishap) at any moment too (minutes)",
     )
     what.add_argument("--kernel", action="store_true", help="prove the interlock table instead")
+    options.add_argument(
+        "--afresh",
+        action="store_true",
+        help="search again what was found good before under the same code and steps",
+    )
 
     options = add(
         "matrix",
@@ -111,7 +116,7 @@ def _check(args: argparse.Namespace) -> int:
         say(*kernel_lines(said["kernel"]))
         safe = is_proven(said["kernel"])
     elif not args.load:
-        safe = _prove_all(files, _load(shipped), args.disturbances, say)
+        safe = _prove_all(files, _load(shipped), args, say)
     if args.json:
         print_json(said)
     return exits.OK if safe else exits.UNSAFE
@@ -173,7 +178,7 @@ def _load(paths: Sequence[Path]) -> list[_File]:
 
 
 def _prove_all(
-    files: list[_File], shipped: list[_File], disturbances: bool, say: Callable[..., None]
+    files: list[_File], shipped: list[_File], args: argparse.Namespace, say: Callable[..., None]
 ) -> bool:
     """Search each main procedure among the files; where there is none, each recovery and card
     within the shipped clean. What is not among the files is the shipped one. False when a fault
@@ -187,29 +192,36 @@ def _prove_all(
     for main in mains:
         say(
             f"searching {main.procedure.id}: "
-            f"{'some minutes' if disturbances else 'up to a minute'} ..."
+            f"{'some minutes' if args.disturbances else 'up to half a minute'} ..."
         )
-        safe = _prove(main, main, beside, runs_of_main(main.procedure, disturbances), say) and safe
+        runs = runs_of_main(main.procedure, args.disturbances)
+        safe = _prove(main, main, beside, runs, args.afresh, say) and safe
     if mains:
         return safe
     (clean,) = (file for file in shipped if file.procedure.id == SHIPPED_CLEAN)
     for file in files:
         say(f"searching {clean.procedure.id} with {file.path}: up to a minute ...")
         runs = runs_of_recovery(file.procedure)
-        safe = _prove(file, clean, beside, runs, say) and safe
+        safe = _prove(file, clean, beside, runs, args.afresh, say) and safe
     return safe
 
 
 def _prove(
-    file: _File, main: _File, others: list[Path], runs: "list[Run]", say: Callable[..., None]
+    file: _File,
+    main: _File,
+    others: list[Path],
+    runs: "list[Run]",
+    afresh: bool,
+    say: Callable[..., None],
 ) -> bool:
     """Search a main procedure and judge ``file``, itself or a recovery or card beside it; False
-    when a fault was found."""
+    when a fault was found. What was found good before is not searched again but ``afresh``."""
     from time import perf_counter
 
     from steplatch.safety.registers.trusted_reports import CAUGHT_BY_A_LINK, honesty_rows
 
-    from ..proof.runs import make_runs, steps_never_reached
+    from ..proof.kept import make_or_keep
+    from ..proof.runs import steps_never_reached
     from ..proof.words import (
         LoadedProcedures,
         check_json,
@@ -221,9 +233,16 @@ def _prove(
     begun = perf_counter()
     results: list[ProofResult] = []
     told: set[tuple[str, ...]] = set()
-    for result in make_runs(main.path, others, runs):
+    kept = 0
+    for result, from_before in make_or_keep(main.path, others, runs, afresh):
         results.append(result)
+        kept += from_before
         say(*check_lines(result, told))
+    if kept:
+        say(
+            f"kept   {kept} of {len(results)} searches are an earlier check's: same code, steps "
+            "and answers (--afresh makes them again)"
+        )
     seconds = perf_counter() - begun
     missed = steps_never_reached(LoadedProcedures(main.path, others), file.procedure.id, results)
     whole = file is main
@@ -238,6 +257,7 @@ def _prove(
     file.row["seconds"] = round(seconds, 3)
     file.row["transitions_per_second_of_a_process"] = transitions_a_second(results)
     file.row["searched_with"] = main.procedure.id
+    file.row["searches_kept"] = kept
     file.row["searches"] = [check_json(result) for result in results]
     file.row["never_reached"] = missed
     file.row["rests_on_one_honest_answer"] = rests

@@ -45,13 +45,29 @@ REQUIRED: tuple[Required, ...] = (
         "triage weighs a raised, an idle and a zero reading",
     ),
     Required(
-        *("line-tested", ("judge triage", "judge verdict"), "before", ("ask line_test",)),
+        *("line-tested", ("judge triage", "judge verdict", "judge change"), "before"),
+        ("ask line_test",),
         "a pressure from a split, blocked or swapped line shows nothing",
         when=(("line_today", ("yes",)),),
     ),
     Required(
         *("verdict-sets", ("judge verdict",), "before", (*_BEFORE, *_AFTER)),
         "a verdict compares a raised, an idle and a zero reading before with the same after",
+    ),
+    Required(
+        *("change-sets", ("judge change",), "before"),
+        (*_BEFORE, "kept raised", "kept idle", "kept zero"),
+        "what changed compares today's three readings with the three that were kept",
+        when=(("kept_from", ("record", "sheet")),),
+    ),
+    Required(
+        *("three-pours", ("judge retained",), "before"),
+        tuple(f"ask {what}_{n}" for n in (1, 2, 3) for what in ("poured", "came_back")),
+        "the smallest of three pours counts, each with what came back",
+    ),
+    Required(
+        *("number-stood-for", ("judge retained",), "after", ("sign technician checked",)),
+        "a number that lifts a dose limit has somebody with a name behind it",
     ),
     Required(
         *("before-closed", _BEFORE[:2], "after", _BEFORE[2:]),
