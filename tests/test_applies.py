@@ -20,10 +20,11 @@ BELOW, PETROL = (EXAMPLES / "vehicles" / f"{name}.yaml" for name in ("below", "p
 FILES = (PRACTICE / "vehicle.yaml", BELOW, PETROL)
 VEHICLES = {path.stem: load_vehicle(path)[0] for path in FILES}
 FOR_ALL = {"oil-check", "extraction-check", "gun-rate-test", "line-check", "zero-check"}
+FOR_DIESEL = {"measure-only", "regeneration-watch", "return-visit", "retained-volume-test"}
 FOR = {
-    "vehicle": FOR_ALL | {"clean-above", "measure-only", "regeneration-watch"},
-    "below": FOR_ALL | {"clean-below", "measure-only", "regeneration-watch"},
-    "petrol": FOR_ALL,
+    "vehicle": FOR_ALL | FOR_DIESEL | {"clean-above"},
+    "below": FOR_ALL | FOR_DIESEL | {"clean-below"},
+    "petrol": FOR_ALL | {"petrol-measure"},
 }
 """By hand: which of the shipped jobs each invented vehicle is for."""
 

@@ -135,7 +135,7 @@ def _common() -> dict[str, Any]:
         "why": _WORDS,
         "remedy": _WORDS,
         "held": {"type": "string"},
-        "from": {"anyOf": [{"enum": ["car", "last job"]}, {"type": "array"}]},
+        "from": {"const": "last job"},
     }  # fmt: skip
 
 

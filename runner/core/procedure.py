@@ -59,7 +59,7 @@ class Step(Strict):
     when: Annotated[tuple[WhenCondition, ...], Field(max_length=MAX_CONDITIONS)] = ()
     held: str | None = None
     """How long a state has lasted before the answer counts, as a time with its unit."""
-    offered: tuple[Literal["car", "last job"], ...] = ()
+    offered: tuple[Literal["last job"], ...] = ()
     """Where an answer may be offered from (``from`` in a file); never taken unasked."""
 
     head: ClassVar[str] = ""

@@ -142,6 +142,8 @@ class World:
         self.told: list[str] = []
         self.fired_since_fluid = True
         self.flow = _STILL
+        self.oil: str = setup.oil
+        self._burn_due_s = setup.burn_at_idle_s
         self._on_s = 0.0
         self._low_s = 0.0
         self._model_due_s = 0.0
@@ -174,6 +176,7 @@ class World:
         dried_ml = self._move_fluid(dt_s, exhaust)
         self.thermal.advance(dt_s, exhaust, self.engine.speed_share, dried_ml / 1000.0 / dt_s, burn)
         if self.engine.running:
+            self._burn_by_itself(dt_s)
             self.bed.wash(dt_s, exhaust)
             self.flow = Flow(air, exhaust, self._drop(exhaust))
             if burn:
@@ -255,6 +258,13 @@ class World:
     def wet_resistance_per_m3(self) -> float:
         """The same with the liquid that is in the filter now [1/m3]."""
         return self._drop(self.flow.exhaust_kg_s or 0.0092).resistance_per_m3
+
+    def _burn_by_itself(self, dt_s: float) -> None:
+        if self._burn_due_s <= 0.0:
+            return
+        self._burn_due_s -= dt_s
+        if self._burn_due_s <= 0.0:
+            self.burning_s = self.setup.burn_lasts_s
 
     def _burn(self, dt_s: float) -> None:
         self.burning_s = max(0.0, self.burning_s - dt_s)
