@@ -1,6 +1,6 @@
 """Searches that are kept for the next check: when they may stand in for a search, and when not."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -8,7 +8,7 @@ import pytest
 from steplatch.runner.input.shelf import PROCEDURES, procedure_files
 from steplatch.runner.proof import kept
 from steplatch.runner.proof.prove import ProofResult
-from steplatch.runner.proof.runs import runs_of_main
+from steplatch.runner.proof.runs import Run, Runs, runs_of_main
 from steplatch.runner.proof.words import LoadedProcedures
 
 ZERO = PROCEDURES / "zero-check.yaml"
@@ -18,6 +18,14 @@ ZERO = PROCEDURES / "zero-check.yaml"
 def _place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(kept, "_place", lambda: tmp_path / "kept.json")
     monkeypatch.setattr("sys.dont_write_bytecode", False)
+    monkeypatch.setattr(kept, "make_runs", here)
+
+
+def here(main: Path, others: Sequence[Path], runs: Sequence[Run]) -> Iterator[ProofResult]:
+    """The searches in this process."""
+    if runs:
+        made = Runs(main, others)
+        yield from map(made.make, runs)
 
 
 def made(path: Path, afresh: bool = False) -> list[tuple[ProofResult, bool]]:
