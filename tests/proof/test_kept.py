@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.input.shelf import PROCEDURES, procedure_files
 from steplatch.runner.proof import kept
 from steplatch.runner.proof.prove import ProofResult
@@ -79,16 +80,14 @@ def leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
 
 def test_of_a_step_all_but_its_words_moves_what_is_searched() -> None:
     """Every leaf of every step of the shipped jobs, by its own key."""
-    words = set()
+    words: set[str] = set()
     for path in procedure_files():
-        plain = LoadedProcedures(path, procedure_files()).plan.main.model_dump(mode="json")
+        plain = load_procedure(path)[0].model_dump(mode="json")
         wordless = kept._wordless(plain)
         here = set(leaves(wordless))
-        words |= {
-            next(k for k in reversed(at) if isinstance(k, str))
-            for at in leaves(plain)
-            if at not in here
-        }
+        dropped = [set(at) & kept.WORDS for at in leaves(plain) if at not in here]
+        assert all(dropped)
+        words = words.union(*dropped)
     assert words == kept.WORDS
 
 
