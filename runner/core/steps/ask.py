@@ -21,6 +21,11 @@ QUANTITIES = (*DIMENSIONS, YEARS)
 """What a number may be asked for as: a kind of quantity that has units here, or an age in years."""
 NOT_KNOWN = "not known"
 """A number that nobody knows is an answer: what rests on it then says less."""
+RESERVED = frozenset(
+    {"s", "stop", "leave", "back", "event", "ahead", "aside", "fix", "na", "join", "over", "write"}
+    | {"dk"}
+)
+"""Words that work at every question: no answer can have such a name."""
 MAX_YEARS = 60
 LEAST_TEXT = 2
 
@@ -153,6 +158,10 @@ class AskStep(Kind):
         """Enough options for a choice; a quantity for a number, with bounds that are such."""
         if self.form == "choice" and len(self.options) < 2:
             say(("form",), "a choice needs at least two options", "add 'options'")
+        for k, option in enumerate(self.options):
+            if option.value in RESERVED:
+                problem = f"{option.value!r} is a word that works at every question"
+                say(("options", k), problem, "give this answer another name")
         for k, name in enumerate(self.want):
             if name not in {option.value for option in self.options}:
                 say(("want", k), f"no option {name!r}", "name an answer of 'options'")
