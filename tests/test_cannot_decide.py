@@ -178,7 +178,7 @@ def test_a_fault_in_the_reckoning_of_time_holds_and_is_written_once(
 def test_a_recorded_decision_that_now_fails_is_told(
     good: Played, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(bundle, "make_judges", lambda *_: Judges(fails, fails, fails))
+    monkeypatch.setattr(bundle, "make_judges", lambda *_: Judges(*[fails] * 5))
     found = audit(good.folder)
     assert found.intact
     assert any("'Begin' cannot be decided" in text for text in found.differences)
