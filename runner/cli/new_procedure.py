@@ -94,7 +94,7 @@ def lesson_text(new: NewProcedure) -> str:
     answers: dict[str, str] = {
         "registration": "EXAMPLE 9", "vin-tail": "X0000009", "complaint": "Wants it looked at.",
         "look:fumes": "extraction", "look:controls": "other", "codes-stored": "none",
-        "codes-pending": "none", "freeze-frame": "none shown", "oil-level": "ok",
+        "codes-pending": "none", "freeze-frame": "none", "oil-level": "ok",
         "loads-off": "yes", "car-level": "yes", "line-name": "differential pressure, measured",
         "line-test-blow": "ok", "advice": "nothing to be done today", "tools": "all",
         "finding": "result-1",

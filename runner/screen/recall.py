@@ -6,10 +6,11 @@ offered. A look that was made last time is asked again, with what it was beside 
 """
 
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any
 
 from ..core.steps import AskStep, LookStep
-from ..jobs.last_time import LastTime, of_car, of_workshop
+from ..jobs.last_time import LastTime, ending_in, of_car, of_workshop, plate
 from ..record import DataFolder
 from .talk import Choice
 
@@ -21,7 +22,10 @@ WORKSHOP = frozenset({"alternatives", "price", "warning", "advice", "return_date
 """Names that are asked for and may be as last time: of this car, or of this workshop's work."""
 LOOKED_UP = frozenset({"fuel", "coating", "low_loop", "reach", "sensor"})
 """Facts that belong to the car: looked at again, with what they were last time said beside."""
-REGISTRATION = "registration"
+REGISTRATION, AGE = "registration", "age"
+ENDS_IN = "-"
+"""Stands before the end of a plate, where that is enough: -LE1."""
+LEAST_TAIL = 3
 
 
 @dataclass(slots=True)
@@ -39,6 +43,14 @@ class Recall:
         """The car of this job is known by its registration from now on."""
         self.car = of_car(self.data, registration, self.practice, self.job_id)
 
+    def known_as(self, typed: str) -> str:
+        """What was typed of a plate, or the whole of it where its end was enough for a car that was
+        here before; '' where none or several end so."""
+        if not typed.startswith(ENDS_IN):
+            return typed
+        found = ending_in(self.data, typed, self.practice, self.job_id)
+        return found[0] if len(found) == 1 and len(plate(typed)) >= LEAST_TAIL else ""
+
     @property
     def workshop(self) -> LastTime | None:
         """The last job that ended here."""
@@ -49,11 +61,28 @@ class Recall:
 
     def offered(self, step: AskStep) -> tuple[str, str] | None:
         """The answer of last time to a question, and its day; None where there is none."""
+        if step.name == AGE:
+            return self._age()
         known = self.car if step.name in CAR | WORKSHOP else None
         if step.name in WORKSHOP and (known is None or not known.answer(step.name)):
             known = self.workshop
         said = known.answer(step.name) if known is not None else ""
         return (said, known.day) if known is not None and said else None
+
+    def _age(self) -> tuple[str, str] | None:
+        """The years of the car: of last time, and those that have gone by since."""
+        said = self.car.answer(AGE) if self.car is not None else ""
+        try:
+            then, now = (date.fromisoformat(d) for d in (self.car_day, self.job_id[:10]))
+            years = float(said) + (now - then).days // 365
+        except ValueError:
+            return None
+        return f"{years:g}", self.car_day
+
+    @property
+    def car_day(self) -> str:
+        """The day of the car's last job; '' for a car that was never here."""
+        return self.car.day if self.car is not None else ""
 
     def gun_rates(self) -> tuple[float, ...]:
         """The rates of the last jug shots of this workshop, mL/s; none where there are none."""
