@@ -103,7 +103,7 @@ class Stands:
 
 def bundle_from(procedure: Path = MAIN, others: Path = PROCEDURES) -> Bundle:
     """The invented workshop with a procedure."""
-    return load_bundle(replace(Sources.of_folder(EXAMPLES / "workshop", procedure), others=others))
+    return load_bundle(replace(Sources.of_practice(procedure), others=others))
 
 
 def play(

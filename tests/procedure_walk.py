@@ -313,6 +313,8 @@ def new_walk(triage: str = "go", **answers: str) -> Walk:
         triage=lambda job, recorded=None: {"state": triage, "lines": []},
         verdict=lambda job, recorded=None: {"state": "as_expected", "lines": []},
         trend=lambda job, recorded=None: {"state": "levelled", "text": "level"},
+        change=lambda job, recorded=None: {"state": "cannot_say"},
+        retained=lambda job, recorded=None: {"state": "cannot_say"},
     )
     plan = Plan(bundle().main, bundle().others, judges)
     given = {"crew": "pair", "agreed": "clean", "controls": "other", **answers}

@@ -27,6 +27,7 @@ from steplatch.safety.bay import (
     Identity,
     Sheet,
     Soak,
+    StartTried,
     Tier,
     Triage,
 )
@@ -318,3 +319,30 @@ def test_going_back_to_the_check_is_offered_where_it_lapsed(stands: Stands) -> N
     step = way_back(stands.plan.main, lapsed, outcome.refusals)
     assert step is not None and step.id == "off-check"
     assert not stands.decide(lapsed, Back("off-check")).refused
+
+
+def test_where_nothing_puts_it_right_the_way_past_is_offered(stands: Stands) -> None:
+    """Fluid came in by mishap and the start turned when it was tried: with fluid in it is never
+    tried again, so no gun goes on the hose, and another answer to the customer's yes leads on."""
+    from steplatch.runner.screen.way_back import way_back, way_past
+
+    job = stands.at("access-gun")
+    bay = job.bay.but(fluid_in=FluidIn.YES, start_tried=StartTried.UNKNOWN)
+    wet = replace(job, core=replace(job.core, bay=bay))
+    outcome = stands.decide(wet, Begin("access-gun"))
+    refused_by(outcome, "fluid-start-tried")
+    assert way_back(stands.plan.main, wet, outcome.refusals) is None
+    past = way_past(stands.plan.main, wet, outcome.refusals)
+    assert past is not None and past.id == "agree-clean"
+    assert not stands.decide(wet, Back("agree-clean")).refused
+
+
+def test_a_start_that_can_still_be_tried_is_gone_back_to_and_not_passed(stands: Stands) -> None:
+    from steplatch.runner.screen.way_back import way_back, way_past
+
+    job = stands.at("access-gun")
+    dry = replace(job, core=replace(job.core, bay=job.bay.but(start_tried=StartTried.UNKNOWN)))
+    refusals = stands.decide(dry, Begin("access-gun")).refusals
+    step = way_back(stands.plan.main, dry, refusals)
+    assert step is not None and step.id == "line-try"
+    assert way_past(stands.plan.main, dry, refusals) is None

@@ -6,7 +6,7 @@ import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.converting import NotTheSame, converted_text, new_id
 from steplatch.runner.cli.main import main
-from steplatch.runner.core.loading import load_kept, load_procedure
+from steplatch.runner.core.loading import load_kept, load_procedure, load_written_out
 from steplatch.runner.input.findings import BadFile
 
 FIRST = sorted((Path(__file__).parent / "first_form").glob("*.yaml"))
@@ -19,10 +19,14 @@ def test_every_step_comes_back_as_it_was(path: Path, tmp_path: Path) -> None:
     assert len(text) < 0.75 * len(path.read_text("utf-8"))
     out = tmp_path / path.name
     out.write_text(text, "utf-8")
-    before, after = load_kept(path)[0], load_procedure(out)[0]
+    before, after = load_kept(path)[0], load_written_out(out, judged=False)[0]
     assert len(before.steps()) > 10
     for old, new in zip(before.steps(), after.steps(), strict=True):
         assert old.model_copy(update={"id": new_id(old.id)}) == new
+    if before.role == "main":
+        assert after.applies_to == "any vehicle" and before.applies_to in after.purpose
+        kept = {"applies_to": before.applies_to, "purpose": before.purpose}
+        after = after.model_copy(update=kept)
     heads = [p.model_dump(exclude={"stages", "return_to", "return_with_fluid"}) for p in
              (before, after)]  # fmt: skip
     assert heads[0] == heads[1]
@@ -33,8 +37,8 @@ def test_every_step_comes_back_as_it_was(path: Path, tmp_path: Path) -> None:
 def test_the_points_that_recoveries_come_back_to_are_on_their_stages(tmp_path: Path) -> None:
     for path in FIRST:
         (tmp_path / path.name).write_text(converted_text(path), "utf-8")
-    main_one = load_procedure(tmp_path / "clean-above.yaml")[0]
-    recovery = load_procedure(tmp_path / "recovery-overdose.yaml")[0]
+    main_one = load_written_out(tmp_path / "clean-above.yaml", judged=False)[0]
+    recovery = load_written_out(tmp_path / "recovery-overdose.yaml", judged=False)[0]
     assert recovery.missing_points(main_one) == ()
     assert main_one.returned_to("before-fluid") == "secured"
     assert main_one.returned_to("fluid-in") == "run-hands"
@@ -51,7 +55,7 @@ def test_the_first_form_is_refused_with_the_command_that_converts_it(
     assert f"steplatch procedure convert {path}" in found.remedy
     assert main(["procedure", "convert", str(path)]) == exits.OK
     assert "come back as they were" in capsys.readouterr().out
-    load_procedure(path)
+    load_written_out(path, judged=False)
     assert (tmp_path / "old.yaml.first-form").read_bytes() == FIRST[0].read_bytes()
     assert main(["procedure", "convert", str(path)]) == exits.BAD_FILE
 

@@ -5,6 +5,7 @@ import time
 from pathlib import Path
 
 import pytest
+from steplatch.runner.assess import told
 from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.input.shelf import procedure_files
 from steplatch.runner.jobs.auditing import audit
@@ -56,7 +57,17 @@ def test_its_lesson_ends_as_it_says_and_audits_good(played: Played) -> None:
 def test_its_sheet_says_what_was_found(played: Played) -> None:
     text = " ".join(to_text(sheet_content(record_of(played.folder))).split())
     finding = played.session.job.log.latest("finding")
-    if finding is None:
+    change = played.session.job.log.latest("change")
+    held = played.session.job.log.latest("retained")
+    if change is not None:
+        title = told.change(change)["title"]
+        assert f">> {title[:1].upper()}{title[1:]}" in text and "Kept set" in text
+    elif held is not None:
+        assert ">> Retained volume" in text
+        assert (
+            f"volume: {float(held['retained_ml']):.0f} mL" in text and "approver: Example" in text
+        )
+    elif finding is None:
         assert ">> Measured" in text and "No fluid was used." in text
     else:
         step = next(s for s in played.session.plan.main.steps() if s.id == "finding")

@@ -83,7 +83,7 @@ def test_the_schema_knows_every_kind_of_step_and_no_other() -> None:
     steps = procedure_schema()["$defs"]["step"]["anyOf"]
     kinds = {get_args(kind.model_fields["kind"].annotation)[0] for kind in KINDS}
     named = {s["$ref"].rsplit("/", 1)[-1] for s in steps if "$ref" in s}
-    assert named == kinds | {"use"} and len(kinds) == 14
+    assert named == kinds | {"use"} and len(kinds) == 15
 
 
 def test_the_schema_is_plain_json_of_a_published_draft() -> None:

@@ -13,6 +13,7 @@ from steplatch.safety.limits.inputs import VehicleInput, Workshop
 from ..core.reading_set import Phase, ReadingSet
 from ..input.resolution import Numbers
 from . import words
+from .budget import BudgetRow, budget
 from .comparability import (
     RUNNING,
     ComparabilityFinding,
@@ -40,7 +41,7 @@ class Gain:
     """How much less pressure the same flow needs than before, percent, with a 95 % interval.
 
     37 means: the same flow at the same warmth needs 37 % less pressure. Negative: more. Every
-    number stands at its resolution.
+    number stands at its resolution. ``budget`` is what the interval is made of.
     """
 
     percent: float
@@ -48,6 +49,7 @@ class Gain:
     high_percent: float
     ratio_share: float
     u_log_ratio_share: float
+    budget: tuple[BudgetRow, ...] = ()
 
     def text(self) -> str:
         """``flows 37 % easier (28 to 46)``, or the honest other."""
@@ -189,4 +191,8 @@ def _gain(joint: JointFit, over: Phase, under: Phase, numbers: Numbers) -> Gain:
         high_percent=numbers.take("high_percent", 100 * (1 - ratio * math.exp(-COVERAGE * u))),
         ratio_share=numbers.take("ratio_share", ratio),
         u_log_ratio_share=numbers.take("u_log_ratio_share", u),
+        budget=tuple(
+            row.taken(numbers.each("budget", at))
+            for at, row in enumerate(budget(joint, over, under))
+        ),
     )

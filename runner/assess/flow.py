@@ -4,17 +4,17 @@ The drop of a wall-flow filter is proportional to viscosity x volume flow (SAE 2
 eq. A1 to A4), so that product, not the air flow, is what a pressure is compared at. It is
 given here as a share of the reference flow (``inputs.REFERENCE_TEXT``), without unit.
 
-Errors are split by what they are shared with: ``own`` belongs to one reading; ``air`` is the
-scale of the meter or of the engine's filling, shared by every set on the same basis; ``valve``
-is what recirculates unseen, alike in the sets of one condition, idle or raised, alone;
-``heat`` is the bias of the exhaust probe, or of what is assumed where none is shown. What is
-shared cancels between before and after; ``visit``, by how much the exhaust of one phase differs
-from what is assumed, is shared by the sets of that phase alone and does not cancel.
+Every error of a point is a ``terms.Term`` that says what it is shared with: the scale of the
+meter or of the engine's filling by every set on the same basis; what recirculates unseen by the
+sets of one condition, idle or raised, alone; the bias of the exhaust probe, or of what is assumed
+where none is shown, by all. What is shared cancels between before and after; by how much the
+exhaust of one phase differs from what is assumed is shared by the sets of that phase alone and
+does not cancel.
 """
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
 
 from steplatch.safety.limits.inputs import VehicleInput, Workshop
@@ -24,6 +24,7 @@ from steplatch.safety.physics.gas import standard_atmosphere, viscosity_pa_s
 from ..core.reading_set import Phase, ReadingCondition, ReadingSet
 from ..input.quantities import parse_quantity
 from . import inputs
+from .terms import Term
 
 Basis: TypeAlias = Literal["none", "measured_air_flow", "manifold_pressure", "engine_speed_only"]
 
@@ -33,26 +34,16 @@ class FlowPoint:
     """One pressure against one flow share, with standard uncertainties.
 
     ``share`` is viscosity x volume flow over its reference value (0 with the engine stopped).
-    ``own_share``, ``air_share``, ``valve_share``, ``heat_share`` and
-    ``visit_share`` are relative to ``share``.
-    ``pressure_own_pa`` is this reading's alone; ``gain`` the sensor's shared relative error.
-    ``behind_pa`` is what one hose reads of all behind the filter, the same unknown in all sets.
+    ``terms`` are its errors; ``behind_pa`` is what one hose reads of all behind the filter.
     ``basis`` says where the air flow comes from; ``exhaust_k`` is None where it was assumed.
     """
 
     condition: ReadingCondition
     phase: Phase
     pressure_pa: float
-    pressure_own_pa: float
-    gain: float = 0.0
+    terms: tuple[Term, ...]
     share: float = 0.0
-    own_share: float = 0.0
-    air_share: float = 0.0
-    valve_share: float = 0.0
-    heat_share: float = 0.0
-    visit_share: float = 0.0
     behind_pa: float = 0.0
-    u_behind_pa: float = 0.0
     basis: Basis = "none"
     air_kg_s: float = 0.0
     exhaust_k: float | None = None
@@ -87,48 +78,80 @@ def flow_point(readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop) 
     if readings.pressure_pa is None:
         raise NoPressure("no_pressure")
     pressure = readings.pressure_pa
-    own = math.hypot(
-        inputs.PRESSURE_OWN_PA.value,
-        max(vehicle.sensor_step_pa, typed_step_pa(readings)) / math.sqrt(12),
-        _spread_of_mean(readings),
-    )
+    own = _pressure_terms(readings, vehicle)
     if readings.condition == "zero":
         return FlowPoint("zero", readings.phase, pressure, own)
-    air, air_own, air_shared, valve, basis = _air(readings, vehicle, workshop)
-    exhaust, heat_own, heat_shared = _exhaust(readings)
-    ambient = ambient_pa(workshop)
+    air, basis, air_errors = _air(readings, vehicle, workshop)
+    exhaust, heat_errors = _exhaust(readings)
     # Gas expands through the filter: its mean pressure carries the first-order correction.
-    mean_pa = ambient + max(pressure, 0.0) / 2
+    mean_pa = ambient_pa(workshop) + max(pressure, 0.0) / 2
     mass = air * (1 + inputs.FUEL_SHARE.value)
     share = (
         viscosity_pa_s(exhaust) * volume_flow_m3_s(mass, exhaust, mean_pa) / reference_flow()
         if mass > 0
         else 0.0
     )
-    per_k = _relative_per_k(exhaust)
     square = share**2 if vehicle.one_hose else 0.0
+    errors = (
+        *air_errors,
+        *heat_errors,
+        _percent("ambient", inputs.AMBIENT_SHARE, f"ambient {basis}"),
+        _percent("fuel", inputs.U_FUEL_SHARE),
+    )
     return FlowPoint(
         condition=readings.condition,
         phase=readings.phase,
         pressure_pa=pressure,
-        pressure_own_pa=math.hypot(
-            own, pressure * math.hypot(inputs.PRESSURE_OWN_SHARE.value, inputs.CURVATURE.value)
+        terms=(
+            *own,
+            *(
+                Term(name, "percent", 100 * stated.value, "pressure", pressure / 100, shared)
+                for name, stated, shared in _OF_PRESSURE
+            ),
+            *_behind(square),
+            *(replace(e, per_unit=share * e.per_unit) for e in errors),
         ),
-        gain=inputs.PRESSURE_GAIN.value,
         share=share,
-        own_share=math.hypot(air_own, per_k * heat_own, inputs.U_FUEL_SHARE.value),
-        air_share=math.hypot(air_shared, inputs.AMBIENT_SHARE.value),
-        valve_share=valve,
-        heat_share=per_k * heat_shared,
-        visit_share=0.0
-        if readings.exhaust_k is not None
-        else per_k * inputs.U_ASSUMED_EXHAUST_VISIT_K.value,
         behind_pa=inputs.BEHIND_PA.value * square,
-        u_behind_pa=inputs.U_BEHIND_PA.value * square,
         basis=basis,
         air_kg_s=air,
         exhaust_k=readings.exhaust_k,
     )
+
+
+def zero_unread(phase: Phase) -> FlowPoint:
+    """The zero of a phase in which none was read."""
+    u_mbar = inputs.ZERO_PRIOR_PA.value / 100
+    return FlowPoint("zero", phase, 0.0, (Term("zero_unread", "mbar", u_mbar, "pressure", 100.0),))
+
+
+_OF_PRESSURE: Final = (
+    ("pulsation", inputs.PRESSURE_OWN_SHARE, ""),
+    ("curvature", inputs.CURVATURE, ""),
+    ("gain", inputs.PRESSURE_GAIN, "gain"),
+)
+
+
+def _pressure_terms(readings: ReadingSet, vehicle: VehicleInput) -> tuple[Term, ...]:
+    step_pa = max(vehicle.sensor_step_pa, typed_step_pa(readings))
+    rows = (
+        ("reading", inputs.PRESSURE_OWN_PA.value),
+        ("step", step_pa / math.sqrt(12)),
+        ("spread", _spread_of_mean(readings)),
+    )
+    return tuple(Term(name, "mbar", pa / 100, "pressure", 100.0) for name, pa in rows)
+
+
+def _behind(square: float) -> tuple[Term, ...]:
+    if not square:
+        return ()
+    u_mbar = inputs.U_BEHIND_PA.value / 100
+    return (Term("behind", "mbar", u_mbar, "pressure", 100 * square, "behind"),)
+
+
+def _percent(name: str, stated: inputs.Stated, shared: str = "") -> Term:
+    """An error of the flow in percent of it (``per_unit`` for a flow of 1)."""
+    return Term(name, "percent", 100 * stated.value, "flow", 0.01, shared)
 
 
 def typed_step_pa(readings: ReadingSet) -> float:
@@ -161,28 +184,47 @@ def _relative_per_k(exhaust_k: float) -> float:
     return 2.5 / exhaust_k - 1.0 / (exhaust_k + 110.4)
 
 
-def _exhaust(readings: ReadingSet) -> tuple[float, float, float]:
-    early = readings.held_s is not None and readings.held_s < inputs.BANDS.held_s
-    moving = inputs.U_EARLY_EXHAUST_K.value if early else 0.0
+def _exhaust(readings: ReadingSet) -> tuple[float, tuple[Term, ...]]:
+    """The exhaust in K, and its errors for a flow of 1."""
+    rows: tuple[tuple[str, inputs.Stated, str], ...]
     if readings.exhaust_k is not None:
-        own = math.hypot(inputs.EXHAUST_OWN_K.value, moving)
-        return readings.exhaust_k, own, inputs.EXHAUST_SHARED_K.value
-    assumed = inputs.ASSUMED_EXHAUST_K[readings.condition]
-    return (
-        assumed.value,
-        math.hypot(inputs.U_ASSUMED_EXHAUST_OWN_K.value, moving),
-        inputs.U_ASSUMED_EXHAUST_SHARED_K.value,
+        exhaust_k = readings.exhaust_k
+        rows = (
+            ("exhaust", inputs.EXHAUST_OWN_K, ""),
+            ("exhaust_bias", inputs.EXHAUST_SHARED_K, "heat"),
+        )
+    else:
+        exhaust_k = inputs.ASSUMED_EXHAUST_K[readings.condition].value
+        rows = (
+            ("exhaust_assumed", inputs.U_ASSUMED_EXHAUST_OWN_K, ""),
+            ("exhaust_assumed_bias", inputs.U_ASSUMED_EXHAUST_SHARED_K, "heat"),
+            ("exhaust_visit", inputs.U_ASSUMED_EXHAUST_VISIT_K, f"visit {readings.phase}"),
+        )
+    if readings.held_s is not None and readings.held_s < inputs.BANDS.held_s:
+        rows += (("exhaust_early", inputs.U_EARLY_EXHAUST_K, ""),)
+    per_k = _relative_per_k(exhaust_k)
+    return exhaust_k, tuple(
+        Term(name, "k", stated.value, "flow", per_k, shared) for name, stated, shared in rows
     )
 
 
 def _air(
     readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop
-) -> tuple[float, float, float, float, Basis]:
+) -> tuple[float, Basis, tuple[Term, ...]]:
+    """The air flow in kg/s, its basis, and its errors for a flow of 1."""
     if readings.air_kg_s is not None:
         if readings.air_kg_s <= 0:
             raise NoPressure("no_air")
-        own = math.hypot(inputs.AIR_OWN.value, inputs.AIR_OWN_FLOOR_KG_S.value / readings.air_kg_s)
-        return readings.air_kg_s, own, inputs.AIR_SCALE.value, 0.0, "measured_air_flow"
+        air_g_s, floor_g_s = 1000 * readings.air_kg_s, 1000 * inputs.AIR_OWN_FLOOR_KG_S.value
+        return (
+            readings.air_kg_s,
+            "measured_air_flow",
+            (
+                _percent("air", inputs.AIR_OWN),
+                Term("air_figure", "g_s", floor_g_s, "flow", 1 / air_g_s),
+                _percent("air_scale", inputs.AIR_SCALE, "air measured_air_flow"),
+            ),
+        )
     if readings.speed_rpm is None or readings.speed_rpm <= 0:
         raise NoPressure("no_flow")
     state = readings.recirculation or "unknown"
@@ -197,8 +239,18 @@ def _air(
         readings.intake_k if readings.intake_k is not None else inputs.INTAKE_K.value,
         recirculated,
     )
-    open_share = inputs.U_RECIRCULATED[state].value / (1 - recirculated)
-    own = math.hypot(inputs.U_FILLING_OWN.value, 0.3 * open_share)
-    if manifold is None:
-        own = math.hypot(own, 0.03)
-    return air, own, inputs.U_FILLING_SHARED.value, open_share, basis
+    valve = _percent("valve", inputs.U_RECIRCULATED[state], f"valve {basis} {readings.condition}")
+    valve = replace(valve, per_unit=valve.per_unit / (1 - recirculated))
+    moved = replace(valve, id="valve_own", u=inputs.VALVE_OWN.value * valve.u, shared="")
+    unread = () if manifold is not None else (_percent("manifold", inputs.U_MANIFOLD),)
+    return (
+        air,
+        basis,
+        (
+            _percent("filling", inputs.U_FILLING_OWN),
+            _percent("filling_scale", inputs.U_FILLING_SHARED, f"air {basis}"),
+            valve,
+            moved,
+            *unread,
+        ),
+    )

@@ -83,6 +83,10 @@ U_RECIRCULATED: Final[dict[str, Stated]] = {
     "open": Stated(0.10, "share", "not measured"),
     "unknown": Stated(0.15, "share", "not measured"),
 }
+VALVE_OWN: Final = Stated(
+    0.3, "share", "part of what is not known of the valve that differs by the reading; by choice"
+)
+U_MANIFOLD: Final = Stated(0.03, "share", "manifold taken as the outside air; workshop default")
 INTAKE_K: Final = Stated(313.15, "K", "warm engine, gas in the manifold; from memory")
 ASSUMED_EXHAUST_K: Final[dict[str, Stated]] = {
     "idle": Stated(423.15, "K", "warm idle, 110 to 200 degC; common practice, no source"),

@@ -138,7 +138,7 @@ def judge(
         "level": level,
         "level_before": level_class(comparison.before, clean, vehicle),
         "points": _points(comparison),
-        "look": "some" if _unexplained(comparison) else "none",
+        "look": "some" if unexplained(comparison) else "none",
         "codes": code_class(known, level),
         "core": core_class(known),
         "road": third.fact,
@@ -175,8 +175,8 @@ _OWN_FACT: Final = ("disagree", "wrong_sign")
 _IN_THE_SUM: Final = ("zero_moved", "zero_high", "recirculation_changed")
 
 
-def _unexplained(comparison: Comparison) -> list[str]:
-    """Flags that hold up the verdict.
+def unexplained(comparison: Comparison) -> list[str]:
+    """Flags that hold up a verdict, by id.
 
     A zero inside its band that moved, and a flow that changed but was measured, are taken out by
     the sum when idle, raised and zero agree both times: then they are told but hold up nothing.

@@ -38,6 +38,8 @@ def make_judges(vehicle: VehicleInput, workshop: Workshop) -> Judges:
         triage=lambda job, recorded=None: triage_of(job, vehicle, workshop, recorded),
         verdict=lambda job, recorded=None: verdict_of(job, vehicle, workshop, recorded),
         trend=lambda job, recorded=None: trend_of(job, vehicle, recorded),
+        change=lambda job, recorded=None: change_of(job, vehicle, workshop, recorded),
+        retained=retained_of,
     )
 
 
@@ -123,6 +125,38 @@ def verdict_of(
     before, after, road = (sets_of(job, phase) for phase in ("before", "after", "road"))
     facts = facts_of(job)
     return judge(before, after, road or None, vehicle, workshop, facts, recorded).to_json()
+
+
+def change_of(
+    job: Job, vehicle: VehicleInput, workshop: Workshop, recorded: RecordedJudgement = None
+) -> dict[str, Any]:
+    """What changed since the kept set, as plain JSON; ``state`` names it."""
+    from .change import change
+
+    kept = {plain["condition"]: ReadingSet.from_json(plain) for plain in job.log.every("kept")}
+    today = sets_of(job, "before")
+    then_km, now_km = (_km(job, name) for name in ("kept_distance", "distance"))
+    facts = facts_of(job)
+    return change(
+        list(kept.values()), today, vehicle, workshop, facts, (then_km, now_km), recorded
+    ).to_json()
+
+
+def _km(job: Job, name: str) -> float | None:
+    found = job.log.latest(name) or {}
+    return float(found["km"]) if "km" in found else None
+
+
+def retained_of(job: Job, recorded: RecordedJudgement = None) -> dict[str, Any]:
+    """The retained volume from the pours that were typed, as plain JSON; ``state`` names it."""
+    from .retained import POURS, retained
+
+    typed = [
+        (job.log.latest(f"poured_{n}") or {}, job.log.latest(f"came_back_{n}") or {})
+        for n in range(1, POURS + 1)
+    ]
+    pours = [(float(a["ml"]), float(b["ml"])) for a, b in typed if "ml" in a and "ml" in b]
+    return retained(pours, recorded).to_json()
 
 
 def trend_of(job: Job, vehicle: VehicleInput, recorded: RecordedJudgement = None) -> dict[str, Any]:

@@ -51,7 +51,8 @@ class LinesFit:
     the line; ``normalised`` the residuals over their own standard deviation (0 where the point
     is met exactly because nothing else holds the line). ``chi_square`` is compared with
     ``degrees_of_freedom``; ``probability`` is the chance of one at least as large, None without
-    any freedom.
+    any freedom. ``pull`` says by how much each parameter moves when the residual of a point does:
+    the sensitivities of the GUM (5.1.3), from which the covariance follows.
     """
 
     offsets: tuple[float, ...]
@@ -62,6 +63,7 @@ class LinesFit:
     chi_square: float
     degrees_of_freedom: int
     probability: float | None
+    pull: tuple[tuple[float, ...], ...]
 
     def u_offset(self, line: int = 0) -> float:
         """Standard uncertainty of the offset of one line."""
@@ -139,6 +141,7 @@ def fit_lines(
         chi_square=chi,
         degrees_of_freedom=freedom,
         probability=chi_square_tail(chi, freedom) if freedom else None,
+        pull=step.pull(),
     )
 
 
@@ -170,6 +173,14 @@ class _Step:
     whitened: list[float]
     variances: list[float]
     rows: list[list[float]]
+    lower: list[list[float]]
+    columns: list[list[float]]
+
+    def pull(self) -> tuple[tuple[float, ...], ...]:
+        """By how much each parameter moves with each residual: cov A' V^-1."""
+        size = range(len(self.residual))
+        along = ([dot(row, [c[i] for c in self.columns]) for i in size] for row in self.cov)
+        return tuple(tuple(backward(self.lower, one)) for one in along)
 
     def longest(self) -> float:
         """The largest move of a parameter, as a share of its standard uncertainty."""
@@ -196,7 +207,9 @@ def _step(
     columns = [forward(lower, column) for column in zip(*rows, strict=True)]
     solved = least_squares(columns, whitened)
     variances = [v[i][i] for i in size]
-    return _Step(solved.coefficients, solved.cofactors, residual, whitened, variances, rows)
+    return _Step(
+        solved.coefficients, solved.cofactors, residual, whitened, variances, rows, lower, columns
+    )
 
 
 def _normalised(step: _Step, i: int) -> float:

@@ -14,9 +14,10 @@ from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 from ..core.reading_set import Phase, ReadingCondition, ReadingSet
 from ..input.resolution import Numbers
-from . import inputs, words
-from .flow import Basis, FlowPoint, NoPressure, flow_point
+from . import words
+from .flow import Basis, FlowPoint, NoPressure, flow_point, zero_unread
 from .line_fit import CannotFit, LinesFit, fit_lines
+from .terms import AXES, covariance
 
 COVERAGE: Final = 1.96
 """Coverage factor of a 95 % interval of a normal quantity."""
@@ -105,6 +106,8 @@ class JointFit:
 
     phases: tuple[Resistance, ...]
     fit: LinesFit
+    points: tuple[FlowPoint, ...]
+    line: tuple[int, ...]
 
     def log_ratio(self, over: Phase, under: Phase) -> tuple[float, float]:
         """ln(resistance over / resistance under) and its standard uncertainty."""
@@ -156,7 +159,7 @@ def joint_resistance(
             return NoResistance(name, "not_running")
         zero_read.append(any(p.condition == "zero" for p in mine))
         if not zero_read[-1]:
-            mine.append(_prior_zero(name))
+            mine.append(zero_unread(name))
         points += mine
         line += [number] * len(mine)
     try:
@@ -176,39 +179,18 @@ def joint_resistance(
         own = [p for p, n in zip(points, line, strict=True) if n == number]
         taken = numbers[number] if numbers else Numbers()
         results.append(_phase(own, fit, number, zero_read[number], mbar, taken))
-    return JointFit(tuple(results), fit)
-
-
-def _prior_zero(phase: Phase) -> FlowPoint:
-    prior = inputs.ZERO_PRIOR_PA.value
-    return FlowPoint("zero", phase, 0.0, prior)
+    return JointFit(tuple(results), fit, tuple(points), tuple(line))
 
 
 def _fit(points: Sequence[FlowPoint], line: Sequence[int]) -> LinesFit:
     share = [p.share for p in points]
     pressure = [p.pressure_pa - p.behind_pa for p in points]
     size = range(len(points))
-    u_x = [[_cov_share(points[i], points[j], i == j) for j in size] for i in size]
-    u_y = [[_cov_pressure(points[i], points[j], i == j) for j in size] for i in size]
+    u_x, u_y = (
+        [[covariance(points[i].terms, points[j].terms, axis, i == j) for j in size] for i in size]
+        for axis in AXES
+    )
     return fit_lines(share, pressure, u_x, u_y, line)
-
-
-def _cov_share(a: FlowPoint, b: FlowPoint, same: bool) -> float:
-    shared = a.heat_share * b.heat_share
-    if a.phase == b.phase:
-        shared += a.visit_share * b.visit_share
-    if a.basis == b.basis:
-        shared += a.air_share * b.air_share
-        if a.condition == b.condition:
-            shared += a.valve_share * b.valve_share
-    if same:
-        shared += a.own_share**2
-    return shared * a.share * b.share
-
-
-def _cov_pressure(a: FlowPoint, b: FlowPoint, same: bool) -> float:
-    shared = a.gain * a.pressure_pa * b.gain * b.pressure_pa + a.u_behind_pa * b.u_behind_pa
-    return shared + (a.pressure_own_pa**2 if same else 0.0)
 
 
 def _phase(

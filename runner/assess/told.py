@@ -5,6 +5,7 @@ as floats and, under further keys, every sentence, from the tables and ``words``
 screen, the sheet, the debrief and the exports all read these.
 """
 
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
@@ -102,6 +103,40 @@ def verdict(plain: Plain) -> dict[str, Any]:
         )
     )
     return out
+
+
+_UNITS: Final = {"percent": "%", "k": "K", "g_s": "g/s"}
+BUDGET_HEADS: Final = (
+    "source of uncertainty", "u(x)", "unit", "sensitivity, % a unit", "contribution, %", "share"
+)  # fmt: skip
+"""Heads of an uncertainty budget, in the form of JCGM 100:2008 (GUM), Table H.1."""
+
+
+def budget_rows(gain: Plain) -> list[tuple[str, ...]]:
+    """The budget of a gain (as ``verdict`` gives it), a row a source, the largest first."""
+    rows = sorted(gain.get("budget") or (), key=lambda row: -row["contribution_percent"])
+    return [
+        (
+            words.TERMS.get(row["id"], words.spaced(row["id"])),
+            f"{row['u_in_unit']:.3g}",
+            _UNITS.get(row["unit"], row["unit"]),
+            f"{row['sensitivity_in_unit']:.2f}",
+            f"{row['contribution_percent']:.1f}",
+            f"{100 * row['part_share']:.1f} %",
+        )
+        for row in rows
+    ]
+
+
+def budget_sum(gain: Plain) -> str:
+    """What the budget adds up to, and the interval that follows."""
+    u = 100 * gain["u_log_ratio_share"]
+    return (
+        f"Together (root of the sum of squares) {u:.1f} % of the ratio of resistances, "
+        f"{gain['ratio_share']:.3f}; times {COVERAGE} for 95 %: {COVERAGE * u:.0f} %, so a gain of "
+        f"{gain['low_percent']:.0f} to {gain['high_percent']:.0f} %. Every term by judgement "
+        "(type B), but the spread of a log; limits of error are taken as normal."
+    )
 
 
 def row_source(row: str) -> str:
@@ -272,9 +307,76 @@ def verdict_lines(told: Plain) -> list[str]:
     return out
 
 
+def change(plain: Plain) -> dict[str, Any]:
+    """What changed since a kept set, with its title, reasons, advice and what to look at."""
+    out: dict[str, Any] = _parts(plain, ("before", "after"))
+    row = load_table("change")[plain["state"]]
+    findings = [(f["kind"], _two_days(_finding(f))) for f in plain.get("findings") or ()]
+    gain = out.pop("gains", {}).get("after")
+    said = [row["reason"], *(text for kind, text in findings if kind == "refused")]
+    if gain is not None:
+        text = words.gain(gain["percent"], gain["low_percent"], gain["high_percent"])
+        driven = out.get("distance_km")
+        since = "" if driven is None else f", {words.km(driven)} later"
+        said.insert(0, f"{text} than in the kept set{since}; for the same flow and warmth, 95 %")
+    return out | {
+        "title": row["title"],
+        "kind": row["kind"],
+        "reasons": said,
+        "look_at": [text for kind, text in findings if kind == "flag"],
+        "corrected": [text for kind, text in findings if kind == "corrected"],
+        "advice": list(row["advice"]),
+    }
+
+
+def _two_days(text: str) -> str:
+    """A finding on before and after, as it is said of two days."""
+    return re.sub(r"\bafter\b", "today", re.sub(r"\bbefore\b", "then", text))
+
+
+def change_lines(told: Plain) -> list[str]:
+    """What changed (as ``change`` gives it) in plain text, for the screen."""
+    out = [f"SINCE THEN  {told['title']}"]
+    for phase, said in (("before", "then"), ("after", "today")):
+        if one := told.get(phase):
+            out.append(
+                f"  {said:<7}{_with_half(one)} at {REFERENCE_TEXT}; zero {one['offset_mbar']:+.1f}"
+            )
+    clean = told["clean"]
+    out.append(f"  used, in mid-cycle: up to {clean['today_high_mbar']:.0f} mbar there")
+    for heading, key in (("because", "reasons"), ("look at", "look_at"),
+                         ("corrected", "corrected"), ("next", "advice")):  # fmt: skip
+        out += [f"  {heading}: {text}" for text in told[key]]
+    return out
+
+
+def retained(plain: Plain) -> dict[str, Any]:
+    """A retained volume with its ``title`` and what it says."""
+    got: dict[str, Any] = revived(plain)
+    return got | {
+        "title": words.RETAINED[plain["state"]],
+        "said": [] if got["retained_ml"] is None else [
+            f"Of three pours the smallest held {got['retained_ml']:.0f} mL; they differ by "
+            f"{got['spread_ml']:.0f} mL."
+        ],
+    }  # fmt: skip
+
+
+def retained_lines(told: Plain) -> list[str]:
+    """A retained volume (as ``retained`` gives it) in plain text, for the screen."""
+    return [f"RETAINED  {told['title']}", *(f"  {text}" for text in told["said"])]
+
+
 def lines(what: str, plain: Plain) -> list[str]:
-    """A recorded "triage" or "verdict" in plain text, for the screen."""
-    return triage_lines(triage(plain)) if what == "triage" else verdict_lines(verdict(plain))
+    """A recorded judgement in plain text, for the screen."""
+    match what:
+        case "triage":
+            return triage_lines(triage(plain))
+        case "change":
+            return change_lines(change(plain))
+        case "retained":
+            return retained_lines(retained(plain))
+    return verdict_lines(verdict(plain))
 
 
 def _with_half(one: Plain) -> str:

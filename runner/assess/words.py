@@ -117,6 +117,14 @@ ASH_SAID: Final[dict[str, str]] = {
     "age_unknown": "age not known: not counted",
 }
 
+RETAINED: Final[dict[str, str]] = {
+    "given": "a number for the vehicle's file",
+    "none": "nothing to speak of is held: no claim can be made",
+    "scatter": "the pours differ too much: no number; dry it fully and pour again",
+    "cannot_say": "no number: three whole pours are needed, and no more can come back than went in",
+}
+"""What came of a retained-volume test, by its state."""
+
 NOT_MEASURED: Final[dict[str, str]] = {
     "air_kg_s": "air flow",
     "exhaust_k": "exhaust temperature",
@@ -125,6 +133,34 @@ NOT_MEASURED: Final[dict[str, str]] = {
     "road": "hot and dry after a road test",
 }
 """What was not measured, by its id; any other id is read with its underscores as spaces."""
+
+TERMS: Final[dict[str, str]] = {
+    "reading": "pressure: pulsation and reading by eye",
+    "step": "pressure: the step in which it is shown or typed",
+    "spread": "pressure: spread of the mean in the log",
+    "pulsation": "pressure: pulsation that grows with the flow",
+    "curvature": "pressure: part that is not proportional to the flow",
+    "gain": "pressure: gain of the sensor, alike in all sets",
+    "zero_unread": "pressure: zero that was not read",
+    "behind": "pressure: pipe and silencer behind the filter, one hose",
+    "air": "air flow: scatter of a reading",
+    "air_figure": "air flow: last figure shown",
+    "air_scale": "air flow: scale of the meter, alike in all sets",
+    "filling": "air flow estimated: filling of the engine, by the set",
+    "filling_scale": "air flow estimated: filling of the engine, alike in all sets",
+    "valve": "air flow estimated: recirculation, alike in the sets of one speed",
+    "valve_own": "air flow estimated: recirculation, by the set",
+    "manifold": "air flow estimated: manifold pressure not read",
+    "ambient": "air pressure: weather about the standard atmosphere",
+    "fuel": "exhaust flow: fuel on top of the air",
+    "exhaust": "exhaust temperature: still moving while read",
+    "exhaust_early": "exhaust temperature: read before it was held for long enough",
+    "exhaust_bias": "exhaust temperature: probe beside the filter, alike in all sets",
+    "exhaust_assumed": "exhaust temperature assumed: by the set",
+    "exhaust_assumed_bias": "exhaust temperature assumed: alike in all sets",
+    "exhaust_visit": "exhaust temperature assumed: warmth of the visit",
+}
+"""What each source of uncertainty of a gain is, by its id."""
 
 CLEAN_SOURCE: Final = (
     "SAE 2000-01-1016 (2000), eq. 1, Tables 6, 7, A1; coating and mid-cycle soot: workshop default"
@@ -221,11 +257,15 @@ def clean_basis(known: Sequence[str]) -> str:
 def ash(distance_km: float, low_g: float, high_g: float, said: Sequence[str]) -> str:
     """What ash the distance has left, and what moved the edges."""
     because = f" ({'; '.join(ASH_SAID[one] for one in said)})" if said else ""
-    far = f"{distance_km:,.0f}".replace(",", " ")
     return (
-        f"Ash from {far} km of oil use: about {low_g:.0f} to {high_g:.0f} g{because}. "
+        f"Ash from {km(distance_km)} of oil use: about {low_g:.0f} to {high_g:.0f} g{because}. "
         "Ash does not burn and fluid does not take it out."
     )
+
+
+def km(distance_km: float) -> str:
+    """A distance in km, thousands apart."""
+    return f"{distance_km:,.0f}".replace(",", " ") + " km"
 
 
 def expected(high_percent: float) -> str:

@@ -3,7 +3,8 @@
 With the lines of the verdict itself it lets a reader check every step from the page alone.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from ..core.reading_set import ReadingSet
 from ..core.typed_set import echo
@@ -43,6 +44,23 @@ def working_lines(verdict: Verdict) -> list[str]:
     source = told.row_source(row.id)
     out.append(f"  decided by the first row that fits: {row.id} ({asked}); source: {source}")
     return out
+
+
+def budget_lines(told_verdict: Mapping[str, Any]) -> list[str]:
+    """The uncertainty budget of the gain that counts, as a table. Never raises."""
+    out = ["UNCERTAINTY BUDGET of the ratio of resistances, after JCGM 100:2008 (GUM), Table H.1"]
+    gain = told_verdict.get("gain")
+    if not gain:
+        return [*out, "  no gain was worked out, so there is no budget"]
+    rows = [told.BUDGET_HEADS, *told.budget_rows(gain)]
+    widths = [max(len(row[at]) for row in rows) for at in range(len(told.BUDGET_HEADS))]
+    for row in rows:
+        named, *rest = (
+            text.ljust(wide) if at in (0, 2) else text.rjust(wide)
+            for at, (text, wide) in enumerate(zip(row, widths, strict=True))
+        )
+        out.append("  ".join(["", named, *rest]).rstrip())
+    return [*out, f"  {told.budget_sum(gain)}"]
 
 
 def _fit_lines(one: Resistance) -> list[str]:

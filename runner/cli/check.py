@@ -7,10 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from . import exits
-from .command import Add, fail, print_json
+from .command import Add, data_folder, fail, print_json
 
 if TYPE_CHECKING:
     from ..core.procedure import Procedure
+    from ..input.findings import Finding
+    from ..input.strict_yaml import Document
     from ..proof.prove import ProofResult
     from ..proof.runs import Run
 
@@ -28,6 +30,15 @@ def add_to(add: Add) -> None:
     )
     options.add_argument("files", nargs="*", type=Path, help="default: all that are shipped")
     options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument(
+        "--vehicle", type=Path, metavar="FILE", help="refuse a job that is not for this vehicle"
+    )
+    options.add_argument(
+        "--people",
+        type=Path,
+        metavar="FILE",
+        help="refuse a hold point that nobody of them may sign; default: the data folder's",
+    )
     what = options.add_mutually_exclusive_group()
     what.add_argument("--load", action="store_true", help="only load them (at once)")
     what.add_argument(
@@ -37,6 +48,11 @@ def add_to(add: Add) -> None:
         help="search with one disturbance (a mishap) at any moment too (minutes)",
     )
     what.add_argument("--kernel", action="store_true", help="prove the interlock table instead")
+    options.add_argument(
+        "--afresh",
+        action="store_true",
+        help="search again what was found good before under the same code and steps",
+    )
 
     options = add(
         "matrix",
@@ -71,6 +87,7 @@ class _File:
 
     path: Path
     procedure: "Procedure"
+    document: "Document"
     row: dict[str, Any]
 
 
@@ -83,10 +100,12 @@ def _check(args: argparse.Namespace) -> int:
 
     shipped = procedure_files()
     files = _load(args.files or shipped)
+    _held_against(files, args)
     for file in files:
         say(
             f"loads  {file.procedure.id:22} revision {file.procedure.revision}, "
-            f"{file.row['stages']} stages, {file.row['steps']} steps  ({file.path})"
+            f"{file.row['stages']} stages, {file.row['steps']} steps  ({file.path})",
+            *(f"notice {line}" for line in file.row["notices"]),
         )
     said: dict[str, Any] = {"procedures": [file.row for file in files]}
     safe = True
@@ -97,14 +116,43 @@ def _check(args: argparse.Namespace) -> int:
         say(*kernel_lines(said["kernel"]))
         safe = is_proven(said["kernel"])
     elif not args.load:
-        safe = _prove_all(files, _load(shipped), args.disturbances, say)
+        safe = _prove_all(files, _load(shipped), args, say)
     if args.json:
         print_json(said)
     return exits.OK if safe else exits.UNSAFE
 
 
+def _held_against(files: list[_File], args: argparse.Namespace) -> None:
+    """Hold procedures against the vehicle and the people. Raises BadFile."""
+    from ..core.signers import nobody_signs
+    from ..input.findings import BadFile
+    from ..jobs.bundle import unfit
+    from ..workshop.files import load_people, load_vehicle
+    from .making import WORKSHOP_FOLDER
+
+    found: list[Finding] = []
+    if args.vehicle is not None:
+        vehicle, document = load_vehicle(args.vehicle)
+        mains = [file.procedure for file in files if file.procedure.role == "main"]
+        for main in mains:
+            found += unfit(main, vehicle, document, mains)
+    people = args.people or data_folder(args).path / WORKSHOP_FOLDER / "people.yaml"
+    if args.people is not None or people.is_file():
+        roles = {p.role.value for p in load_people(people) if not p.retired}
+        for file in files:
+            for step in nobody_signs(file.procedure, roles):
+                number, _, place = file.procedure.stage_of(step.id)
+                at = ("stages", number - 1, "steps", place - 1)
+                problem = f"nobody may sign {step.id!r}: it asks for a {step.role}"
+                remedy = f"Name a role of {people} ({', '.join(sorted(roles))}), or add somebody"
+                found.append(file.document.finding(at, problem, remedy))
+    if found:
+        raise BadFile(found)
+
+
 def _load(paths: Sequence[Path]) -> list[_File]:
     """Load procedures. Raises BadFile, also where two recoveries or cards have one id."""
+    from ..core.content import asked_anyway
     from ..core.loading import load_procedure
     from ..input.findings import BadFile
 
@@ -123,13 +171,14 @@ def _load(paths: Sequence[Path]) -> list[_File]:
             "stages": len(procedure.stages),
             "steps": len(procedure.steps()),
             "sha256": document.sha256_of_bytes,
+            "notices": asked_anyway(procedure),
         }
-        files.append(_File(path, procedure, row))
+        files.append(_File(path, procedure, document, row))
     return files
 
 
 def _prove_all(
-    files: list[_File], shipped: list[_File], disturbances: bool, say: Callable[..., None]
+    files: list[_File], shipped: list[_File], args: argparse.Namespace, say: Callable[..., None]
 ) -> bool:
     """Search each main procedure among the files; where there is none, each recovery and card
     within the shipped clean. What is not among the files is the shipped one. False when a fault
@@ -143,29 +192,36 @@ def _prove_all(
     for main in mains:
         say(
             f"searching {main.procedure.id}: "
-            f"{'some minutes' if disturbances else 'up to a minute'} ..."
+            f"{'some minutes' if args.disturbances else 'up to half a minute'} ..."
         )
-        safe = _prove(main, main, beside, runs_of_main(main.procedure, disturbances), say) and safe
+        runs = runs_of_main(main.procedure, args.disturbances)
+        safe = _prove(main, main, beside, runs, args.afresh, say) and safe
     if mains:
         return safe
     (clean,) = (file for file in shipped if file.procedure.id == SHIPPED_CLEAN)
     for file in files:
         say(f"searching {clean.procedure.id} with {file.path}: up to a minute ...")
         runs = runs_of_recovery(file.procedure)
-        safe = _prove(file, clean, beside, runs, say) and safe
+        safe = _prove(file, clean, beside, runs, args.afresh, say) and safe
     return safe
 
 
 def _prove(
-    file: _File, main: _File, others: list[Path], runs: "list[Run]", say: Callable[..., None]
+    file: _File,
+    main: _File,
+    others: list[Path],
+    runs: "list[Run]",
+    afresh: bool,
+    say: Callable[..., None],
 ) -> bool:
     """Search a main procedure and judge ``file``, itself or a recovery or card beside it; False
-    when a fault was found."""
+    when a fault was found. What was found good before is not searched again but ``afresh``."""
     from time import perf_counter
 
     from steplatch.safety.registers.trusted_reports import CAUGHT_BY_A_LINK, honesty_rows
 
-    from ..proof.runs import make_runs, steps_never_reached
+    from ..proof.kept import make_or_keep
+    from ..proof.runs import steps_never_reached
     from ..proof.words import (
         LoadedProcedures,
         check_json,
@@ -177,9 +233,16 @@ def _prove(
     begun = perf_counter()
     results: list[ProofResult] = []
     told: set[tuple[str, ...]] = set()
-    for result in make_runs(main.path, others, runs):
+    kept = 0
+    for result, from_before in make_or_keep(main.path, others, runs, afresh):
         results.append(result)
+        kept += from_before
         say(*check_lines(result, told))
+    if kept:
+        say(
+            f"kept   {kept} of {len(results)} searches are an earlier check's: same code, steps "
+            "and answers (--afresh makes them again)"
+        )
     seconds = perf_counter() - begun
     missed = steps_never_reached(LoadedProcedures(main.path, others), file.procedure.id, results)
     whole = file is main
@@ -194,6 +257,7 @@ def _prove(
     file.row["seconds"] = round(seconds, 3)
     file.row["transitions_per_second_of_a_process"] = transitions_a_second(results)
     file.row["searched_with"] = main.procedure.id
+    file.row["searches_kept"] = kept
     file.row["searches"] = [check_json(result) for result in results]
     file.row["never_reached"] = missed
     file.row["rests_on_one_honest_answer"] = rests

@@ -6,6 +6,9 @@ import argparse
 from dataclasses import dataclass
 from pathlib import Path
 
+from ..core.applies import in_words, misfits
+from ..core.loading import load_procedure
+from ..core.procedure import Procedure
 from ..input.findings import BadFile, shown
 from ..jobs.bundle import Bundle, Sources, load_bundle
 from ..record import DataFolder, list_jobs
@@ -77,7 +80,7 @@ def choose(args: argparse.Namespace, data: DataFolder, desk: Desk) -> Chosen:
     """
     while True:
         procedure = args.procedure or _procedure(desk, data)
-        vehicle = _vehicle(desk, data)
+        vehicle = _vehicle(desk, data, load_procedure(procedure)[0])
         rest = [getattr(args, name) or _beside(name, vehicle, desk, data) for name in _BESIDE]
         sources = Sources(procedure, vehicle, *rest)
         admit(sources.people, data)
@@ -106,22 +109,31 @@ def _procedure(desk: Desk, data: DataFolder) -> Path:
     shipped = {procedure.id: (path, procedure) for path, procedure in there}
     chosen = next(iter(shipped))
     if len(shipped) > 1:
-        options = [Choice(each, f"{p.title}. {p.applies_to}") for each, (_, p) in shipped.items()]
+        options = [
+            Choice(each, f"{p.title}. {in_words(p.applies_to)}") for each, (_, p) in shipped.items()
+        ]
         chosen = explained(desk, "Which procedure?", options, _PROCEDURE)
     path, procedure = shipped[chosen]
-    desk.say(f"PROCEDURE  {procedure.title}, revision {procedure.revision}. {procedure.applies_to}")
+    said = in_words(procedure.applies_to)
+    desk.say(f"PROCEDURE  {procedure.title}, revision {procedure.revision}. {said}")
     return path
 
 
-def _vehicle(desk: Desk, data: DataFolder) -> Path:
-    """A vehicle file that loads: one that was found, one named, or one made now."""
+def _vehicle(desk: Desk, data: DataFolder, main: Procedure) -> Path:
+    """A vehicle file that loads: one that was found and that the procedure is for, one named, or
+    one made now."""
     while True:
         folders = folders_of(data)
         found = vehicles_in(folders)
         for one in found:
             if one.vehicle is None:
                 desk.say(f"NOT USABLE  {one.problem}", "refused")
-        usable = [one for one in found if one.vehicle is not None]
+        usable = []
+        for one in found:
+            if one.vehicle is not None and misfits(main.applies_to, one.vehicle):
+                desk.say(f"NOT FOR THIS JOB  {shown(one.vehicle.label)} ({one.path.name})")
+            elif one.vehicle is not None:
+                usable.append(one)
         if not usable:
             desk.say(f"No vehicle file lies in {' or '.join(map(str, folders))}.")
         options = [
@@ -188,7 +200,7 @@ def _agreed(chosen: Chosen, desk: Desk) -> bool:
     bundle = chosen.bundle
     person = next(p for p in bundle.people if p.id == chosen.person)
     desk.say()
-    desk.say(f"FOR        {bundle.main.applies_to}")
+    desk.say(f"FOR        {in_words(bundle.main.applies_to)}")
     desk.say("The job will rest on:")
     for name, text in (
         ("PROCEDURE", f"{bundle.main.title}, revision {bundle.main.revision}"),

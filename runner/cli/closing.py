@@ -9,6 +9,7 @@ import hashlib
 from collections.abc import Callable
 
 from ..assess import told
+from ..core.amend import JUDGED
 from ..core.job import Job
 from ..jobs.ledgers import SHEET_NAME, data_of, sheet_sha256, tell
 from ..jobs.sealing import put_right, seal_at_end
@@ -24,11 +25,11 @@ from . import exits
 def closing(talk: Talk, folder: JobFolder, ended: str, by: str = "") -> int:
     """Say the verdict, then close the job; the exit code is that of a disk that failed, or OK."""
     job = job_of(folder)
-    verdict = job.log.latest("verdict")
     talk.say()
-    if verdict is not None:
-        for text in told.lines("verdict", verdict):
-            talk.say(text)
+    for name in JUDGED:
+        if (judged := job.log.latest(name)) is not None:
+            for text in told.lines(name, judged):
+                talk.say(text)
     talk.say(f"JOB      {folder.id}: {ended}")
     talk.say(f"journal  {folder.journal}")
     return close_job(talk, folder, job, by)

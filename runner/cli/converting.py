@@ -4,8 +4,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from ..core.applies import ANY
 from ..core.form import COMMON, Shared
-from ..core.loading import load_kept, load_procedure, shared_by
+from ..core.loading import load_kept, load_written_out, shared_by
 from ..core.procedure import Procedure
 from ..core.steps import KINDS
 from ..input.strict_yaml import FileText, Source, load, read_text
@@ -59,6 +60,8 @@ def _comments(source: Source) -> list[str]:
 
 def _converted(data: dict[str, Any], shared: Shared, names: Mapping[str, Conditions]) -> Any:
     out = {key: value for key, value in data.items() if key != "stages"}
+    if data["role"] == "main":  # words that no vehicle's file can be held against
+        out |= {"purpose": f"{out['purpose']} {out['applies_to']}", "applies_to": ANY}
     for key in ("return_to", "return_with_fluid"):
         if key in out:
             out[key] = POINTS.get(out[key], out[key])
@@ -179,8 +182,10 @@ def _listed(value: Any) -> list[Any]:
 
 def _compare(before: Procedure, text: FileText) -> None:
     """Raises NotTheSame where the text does not load to the same steps."""
-    after = load_procedure(text)[0]
+    after = load_written_out(text, judged=False)[0]
     known: Sequence[str] = [*_HEAD, "approver", "date", "sources", "answers"]
+    if before.role == "main":
+        known = [key for key in known if key not in ("purpose", "applies_to")]
     for key in known:
         if getattr(before, key) != getattr(after, key):
             raise NotTheSame(f"{key} would be another one")

@@ -11,10 +11,9 @@ from typing import Protocol
 from ..core.commands import KEPT_APART
 from ..input.shelf import PROCEDURES
 from ..jobs.bundle import Bundle, Sources, load_bundle
-from ..jobs.projection import BrokenJob
 from ..jobs.session import Session
-from ..jobs.store import begin, bundle_of, job_of, personal_of
-from ..record import DataFolder, JobFolder, read
+from ..jobs.store import begin, job_of, personal_of
+from ..record import DataFolder, JobFolder
 from ..record.clocks import RealClock
 from ..record.personal import (
     PersonalField,
@@ -121,17 +120,7 @@ def begin_and_guide(
     if not confirmed_unusual(bundle, talk):
         return fail(exits.BAD_FILE, "a number in a file is not what was meant: mend the file")
     session, folder = begin(data, bundle, RealClock(), person, practice=False, here=here)
-    return guide_to_end(session, folder, talk, None, live, look_only)
-
-
-def last_actor(folder: JobFolder) -> str:
-    """Who is named on the last line of a record. Raises BrokenJob."""
-    actor = ""
-    for line in read(folder.path):
-        actor = line.envelope.actor
-    if not actor:
-        raise BrokenJob(f"{folder.path}: the job has no line yet; begin a new one")
-    return actor
+    return guide_to_end(session, folder, bundle, talk, None, live, look_only)
 
 
 class Asks(Protocol):
@@ -226,6 +215,7 @@ def picked(typed: str, ids: list[str]) -> str | None:
 def guide_to_end(
     session: Session,
     folder: JobFolder,
+    bundle: Bundle,
     talk: PlainLines | FullScreen,
     hand: Hand | None,
     live: GoesWith | None = None,
@@ -233,7 +223,6 @@ def guide_to_end(
 ) -> int:
     """Guide until the job ends, the person leaves, or the terminal is gone; with ``live``, the
     vehicle reports meanwhile. ``look_only``: ask after the first look whether to go on."""
-    bundle = bundle_of(folder, list(read(folder.path)))
     on = Context(
         session,
         talk,

@@ -34,6 +34,7 @@ def add_to(add: Add) -> None:
     options.add_argument("--road", type=Path, metavar="FILE", help="hot and dry, after the drive")
     options.add_argument("--workshop", type=Path, metavar="FILE", help="default: beside it")
     options.add_argument("--facts", type=Path, metavar="FILE", help="answers, as triage asks")
+    options.add_argument("--explain", action="store_true", help="with the uncertainty budget")
     options.add_argument("--columns", type=Path, metavar="FILE", help=_COLUMNS)
     options.add_argument("--json", action="store_true", help="one JSON object")
     options = add(
@@ -83,7 +84,7 @@ def compare(args: argparse.Namespace) -> int:
     """
     from ..assess.judge import judge
     from ..assess.plausibility import second_looks
-    from ..assess.working import readings_lines, working_lines
+    from ..assess.working import budget_lines, readings_lines, working_lines
     from ..core.reading_set import Phase
     from ..readings.sources import sets_from_file
     from ..workshop.files import load_vehicle, load_workshop
@@ -122,6 +123,7 @@ def compare(args: argparse.Namespace) -> int:
         *verdict.lines(),
         "",
         *working_lines(verdict),
+        *(["", *budget_lines(verdict.told())] if args.explain else ()),
     ):
         print(line)
     return exits.OK

@@ -2,7 +2,7 @@
 
 import argparse
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -13,7 +13,7 @@ from ..input.shelf import PROCEDURES
 from ..jobs.bundle import EXAMPLES, Bundle, Sources, load_bundle
 from ..jobs.session import Session
 from ..jobs.store import begin, bundle_of
-from ..record import DataFolder, JobFolder
+from ..record import DataFolder, JobFolder, JournalLine
 from ..record.clocks import Clock, RealClock
 from ..screen.context import Context, Keeper
 from ..screen.everywhere import carry_out
@@ -133,7 +133,7 @@ def bundle_for(procedure: str) -> Bundle:
     path = Path(procedure)
     if path.suffix not in (".yaml", ".yml"):
         path = PROCEDURES / f"{procedure}.yaml"
-    return load_bundle(Sources.of_folder(EXAMPLES / "workshop", path))
+    return load_bundle(Sources.of_practice(path))
 
 
 def lesson_of(name: str | None, procedure: str | None) -> Lesson:
@@ -264,7 +264,7 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     session, folder = begin_at_vehicle(data, setting.bundle, clock, setting.vehicle, person, about)
     if setting.note is not None:
         session.submit(setting.note)
-    return guide_to_end(session, folder, talk, hand, live)
+    return guide_to_end(session, folder, setting.bundle, talk, hand, live)
 
 
 def choose_procedure(talk: Asks, data: DataFolder) -> str:
@@ -339,7 +339,7 @@ def context_of(
 
 
 def rebuilt(
-    folder: JobFolder, talk: Talk | None = None
+    folder: JobFolder, talk: Talk | None = None, lines: Sequence[JournalLine] = ()
 ) -> tuple[Clock, Hand | None, Confirmed | None]:
     """Clock, hands and memory of a job that is come back to; a real job has only a clock.
 
@@ -349,7 +349,7 @@ def rebuilt(
     """
     from ..record import read
 
-    bundle = bundle_of(folder, list(read(folder.path)))
+    bundle = bundle_of(folder, lines or list(read(folder.path)))
     kept = remembered(folder, bundle)
     if kept is None:
         return RealClock(), None, None

@@ -1,10 +1,17 @@
 """``steplatch run`` and ``resume``: a real job begun, and any job come back to."""
 
+from __future__ import annotations
+
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from . import exits, practise
 from .command import JOB, Add, data_folder, fail, has_terminal, left
+
+if TYPE_CHECKING:
+    from ..core.job import Job
+    from ..record import JobFolder
 
 FIRST = "Begin one: steplatch practise at a simulated vehicle, or steplatch run"
 
@@ -94,12 +101,12 @@ def run(args: argparse.Namespace) -> int:
 
 def resume(args: argparse.Namespace) -> int:
     """Come back to a real job, or to a practice job (whose vehicle is rebuilt)."""
-    from ..jobs.store import find, job_of
+    from ..jobs.store import find, job_of, take_up
     from ..jobs.store import resume as resume_job
     from ..record import list_jobs
+    from ..record.seal import is_sealed
     from ..screen.terminal.full_screen import talk_here
     from . import guided_job, practice_job
-    from .closing import close_job
 
     data = data_folder(args)
     if not has_terminal():
@@ -107,17 +114,32 @@ def resume(args: argparse.Namespace) -> int:
     if not list_jobs(data):
         return fail(exits.NO_SUCH_JOB, f"no job lies in {data.path} yet. {FIRST}")
     folder = find(data, args.job)
-    job = job_of(folder)
-    if job.core.ended:
-        print(f"This job has ended: {job.core.ended}. No line is added to it.")
-        return close_job(talk_here(args.plain), folder, job, args.person or "")
+    if is_sealed(folder):
+        return _ended(args, folder, job_of(folder))
+    taken = take_up(folder)
+    if taken.job.core.ended:
+        taken.writer.close()
+        return _ended(args, folder, taken.job)
     talk = talk_here(args.plain)
-    clock, hand, confirmed = practice_job.rebuilt(folder, talk)
-    person = args.person or guided_job.last_actor(folder)
-    session, bundle, findings = resume_job(folder, clock, person, confirmed=confirmed)
+    try:
+        clock, hand, confirmed = practice_job.rebuilt(folder, talk, taken.lines)
+    except BaseException:
+        taken.writer.close()
+        raise
+    person = args.person or taken.lines[-1].envelope.actor
+    session, bundle, findings = resume_job(folder, clock, person, "restarted", confirmed, taken)
     for finding in findings:
         talk.say(f"note: {finding}")
     if args.person:
         guided_job.choose_person(bundle, args.person, talk)
     live = guided_job.live_of(args) if hand is None else None
-    return guided_job.guide_to_end(session, folder, talk, hand, live)
+    return guided_job.guide_to_end(session, folder, bundle, talk, hand, live)
+
+
+def _ended(args: argparse.Namespace, folder: JobFolder, job: Job) -> int:
+    """Close a job that has ended, as far as it is not."""
+    from ..screen.terminal.full_screen import talk_here
+    from .closing import close_job
+
+    print(f"This job has ended: {job.core.ended}. No line is added to it.")
+    return close_job(talk_here(args.plain), folder, job, args.person or "")

@@ -56,6 +56,9 @@ def procedure_schema() -> dict[str, Any]:
         "items": {"anyOf": [_ref("stage"), _ref("borrowed")]},
     }
     defined = {name: value for name, value in model["$defs"].items() if "enum" in value}
+    applies = model["$defs"]["Applies"]
+    states = {key: _field(value) for key, value in applies["properties"].items()}
+    defined["Applies"] = applies | {"properties": states}
     steps = {kind.kind_name(): _step(kind, model["$defs"][kind.__name__]) for kind in KINDS}
     names = [_ref(name) for name in (*steps, "use")]
     caution = {"enum": list(CAUTIONS)}
@@ -134,7 +137,7 @@ def _common() -> dict[str, Any]:
         "why": _WORDS,
         "remedy": _WORDS,
         "held": {"type": "string"},
-        "from": {"anyOf": [{"enum": ["car", "last job"]}, {"type": "array"}]},
+        "from": {"const": "last job"},
     }  # fmt: skip
 
 

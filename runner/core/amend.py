@@ -63,7 +63,9 @@ NOTES = {
 MOST_NOTE = 2000
 ID = r"[a-z][a-z0-9-]{1,39}"
 LEAST_NAME, MOST_NAME = 2, 80
-NOT_CORRECTED = frozenset({*NOTES, DOUBTED, "triage", "verdict", "plateau", "measured"})
+JUDGED = ("verdict", "change", "retained")
+"""The judgements that are only made again when what they rest on was corrected."""
+NOT_CORRECTED = frozenset({*NOTES, DOUBTED, "triage", *JUDGED, "plateau", "measured"})
 
 
 def note(draft: Draft, command: Note) -> None:
@@ -266,8 +268,9 @@ def _judge_again(draft: Draft) -> None:
         if stands is not Triage.UNKNOWN and state_of("triage", result["state"]) is not stands:
             dry = draft.job.bay.fluid_in is FluidIn.NO
             draft.add(Lapsed("triage" if dry else "fluid_check"))
-    if log.latest("verdict") is not None:
-        draft.record("verdict", judges.verdict(draft.job))
+    for name in JUDGED:
+        if log.latest(name) is not None:
+            draft.record(name, getattr(judges, name)(draft.job))
 
 
 def _reason(text: str) -> str:

@@ -10,10 +10,10 @@ from dataclasses import MISSING, Field, fields
 from enum import Enum
 from functools import cache
 from types import UnionType
-from typing import Any, Union, get_args, get_origin, get_type_hints
+from typing import Any, Final, Union, get_args, get_origin, get_type_hints
 
 from steplatch.safety import kernel
-from steplatch.safety.bay import Act, State, Trip, state_of
+from steplatch.safety.bay import Act, Trip, state_of
 from steplatch.safety.interlocks import Refusal
 from steplatch.safety.occurrences import happening_of
 
@@ -130,32 +130,77 @@ def _decode(plain: dict[str, Any], known: dict[str, type]) -> Any:
     if not isinstance(name, str) or name not in known:
         raise BadWire(f"unknown kind {repr(name)[:60]}; known: {', '.join(known)}")
     kind = known[name]
-    given = {key: value for key, value in plain.items() if key != "kind"}
-    names, may_lack, types = _form(kind)
-    strange = sorted((given.keys() - names) | (names - may_lack - given.keys()))
-    if strange:
-        raise BadWire(f"{name}: missing or unknown field {strange[0][:60]!r}")
+    names, may_lack, readers = _form(kind)
+    values = {}
     try:
-        values = {key: _value(kind, key, value, given) for key, value in given.items()}
+        for key, value in plain.items():
+            if key == "kind":
+                continue
+            reader = readers.get(key)
+            if reader is None:
+                break
+            values[key] = reader(tuple(value) if isinstance(value, list) else value, plain)
+        else:
+            if values.keys() >= names - may_lack:
+                return kind(**values)
+    except _NotThere as other:
+        raise BadWire(f"{name}: the field {key!r} holds what does not belong there") from other
     except (KeyError, TypeError, ValueError) as error:
         raise BadWire(f"{name}: {error}") from error
-    for key, value in values.items():
-        if not _is_a(value, types[key]) or (key in _PEOPLE and not _is_person(value)):
-            raise BadWire(f"{name}: the field {key!r} holds what does not belong there")
-    return kind(**values)
+    given = plain.keys() - {"kind"}
+    strange = sorted((given - names) | (names - may_lack - given))
+    raise BadWire(f"{name}: missing or unknown field {strange[0][:60]!r}")
+
+
+class _NotThere(Exception):  # noqa: N818 - control flow
+    """A value is of another type than its field."""
+
+
+_Reader = Callable[[Any, dict[str, Any]], Any]
+_Fits = Callable[[Any], bool]
 
 
 @cache
-def _form(kind: type) -> tuple[frozenset[str], frozenset[str], dict[str, Any]]:
-    """The fields of a command or event, those that may be lacking, and the type of each."""
-    all_fields = fields(kind)
+def _form(kind: type) -> tuple[frozenset[str], frozenset[str], dict[str, _Reader]]:
+    """The fields of a command or event, those that may be lacking, and what reads each one."""
+    all_fields, types = fields(kind), get_type_hints(kind)
     return (
         frozenset(f.name for f in all_fields),
         frozenset(f.name for f in all_fields if _since_given(f)),
-        get_type_hints(kind),
+        {f.name: _reader(kind, f.name, types[f.name]) for f in all_fields},
     )
 
 
+def _reader(kind: type, key: str, type_: Any) -> _Reader:
+    """What reads one field back: its value in the type of the program. Raises ``_NotThere``."""
+    fits = _fits(type_)
+    if kind is kernel.Seen and key == "state":
+        made: _Reader = lambda value, given: state_of(given["fact"], value)  # noqa: E731
+    elif kind in _ENUMERATED and key in _ENUMS:
+        enum = _ENUMS[key]
+        made = lambda value, given: enum(value)  # noqa: E731
+    elif kind is job.Ticked and key == "at":
+        made = lambda value, given: Times(**value)  # noqa: E731
+    else:
+        made = lambda value, given: value  # noqa: E731
+    people = key in _PEOPLE
+
+    def read(value: Any, given: dict[str, Any]) -> Any:
+        value = made(value, given)
+        if not fits(value) or (people and not _is_person(value)):
+            raise _NotThere
+        return value
+
+    return read
+
+
+_ENUMERATED: Final = (
+    kernel.Granted,
+    kernel.Happened,
+    kernel.MeasuredHappening,
+    kernel.Tripped,
+    kernel.ResetDone,
+)
 _PEOPLE = frozenset({"people", "person"})
 """Fields that hold people as plain objects, or one person's id."""
 
@@ -173,46 +218,32 @@ def _is_person(value: Any) -> bool:
     )
 
 
-def _is_a(value: Any, kind: Any) -> bool:
-    """Whether a value read back is of an annotated type, all the way down."""
+def _fits(kind: Any) -> _Fits:
+    """Whether a value read back is of an annotated type, all the way down; worked out once."""
     if kind is Any:
-        return True
+        return lambda value: True
     origin, inner = get_origin(kind), get_args(kind)
     if origin in (Union, UnionType):
-        return any(_is_a(value, one) for one in inner)
+        several = tuple(map(_fits, inner))
+        return lambda value: any(one(value) for one in several)
     if origin is tuple:
-        return isinstance(value, tuple) and all(_is_a(one, inner[0]) for one in value)
+        item = _fits(inner[0])
+        return lambda value: isinstance(value, tuple) and all(map(item, value))
     if origin is dict:
-        return isinstance(value, dict) and (
-            inner[1] is Any or all(_is_a(one, inner[1]) for one in value.values())
-        )
+        if inner[1] is Any:
+            return lambda value: isinstance(value, dict)
+        held = _fits(inner[1])
+        return lambda value: isinstance(value, dict) and all(map(held, value.values()))
     if kind is Times:
-        return isinstance(value, Times) and all(
-            _is_a(getattr(value, name), type_) for name, type_ in _form(Times)[2].items()
+        parts = tuple((name, _fits(each)) for name, each in get_type_hints(Times).items())
+        return lambda value: (
+            isinstance(value, Times) and all(part(getattr(value, name)) for name, part in parts)
         )
-    return type(value) is kind if kind in (int, bool, str) else isinstance(value, kind)
+    if kind in (int, bool, str):
+        return lambda value: type(value) is kind
+    return lambda value: isinstance(value, kind)
 
 
 def _since_given(field: Field[Any]) -> bool:
     """Whether a field has a default: journals from before it was added lack it."""
     return field.default is not MISSING or field.default_factory is not MISSING
-
-
-def _value(kind: type, key: str, value: Any, given: dict[str, Any]) -> Any:
-    if kind is kernel.Seen and key == "state":
-        state: State = state_of(given["fact"], value)
-        return state
-    enumerated = (
-        kernel.Granted,
-        kernel.Happened,
-        kernel.MeasuredHappening,
-        kernel.Tripped,
-        kernel.ResetDone,
-    )
-    if kind in enumerated and key in _ENUMS:
-        return _ENUMS[key](value)
-    if kind is job.Ticked and key == "at":
-        return Times(**value)
-    if isinstance(value, list):
-        return tuple(value)
-    return value

@@ -6,7 +6,7 @@ from steplatch.safety.bay import FACTS, states_of
 from steplatch.safety.interlocks.volumes import fluid_count
 
 from .job import Job
-from .procedure import Step
+from .procedure import Procedure, Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,3 +35,13 @@ def applies(job: Job, step: Step) -> bool | Undecided:
         elif not holds:
             return False
     return undecided or True
+
+
+def leads_elsewhere(procedure: Procedure, job: Job, step: Step) -> str | None:
+    """The last step before ``step`` that settles what ``step`` applies by: where nothing can put
+    right what it is refused for, another answer there leads past it. None where there is none."""
+    by = {condition.fact for condition in step.when}
+    steps = procedure.steps()
+    before = steps[: [each.id for each in steps].index(step.id)]
+    found = (s.id for s in reversed(before) if by & set(s.settles()) and applies(job, s) is True)
+    return next(found, None)

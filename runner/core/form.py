@@ -130,6 +130,8 @@ class _Reader:
         out = {key: value for key, value in data.items() if key != "conditions"}
         if "answers" in out:
             out["answers"] = as_list(out["answers"])
+        if isinstance(applies := out.get("applies_to"), dict):
+            out["applies_to"] = {key: as_list(states) for key, states in applies.items()}
         if isinstance(out.get("sources"), str):
             out["sources"] = [out["sources"]]
         stages = out.get("stages")

@@ -5,7 +5,7 @@ from statistics import fmean
 
 from steplatch.safety.limits.burst import reaction_allowance_s
 from steplatch.safety.limits.inputs import Fluid, GunInput, VehicleInput, Workshop
-from steplatch.safety.limits.waits import dries_above_k, drying, taken_exhaust_k
+from steplatch.safety.limits.waits import dries_above_k, drying, drying_at_most, taken_exhaust_k
 from steplatch.safety.limits.worked import WorkedLimits
 
 from ..input.resolution import at_least, at_most, quantised
@@ -64,6 +64,9 @@ def _numbers(
         time = drying(_SAMPLE_M3, vehicle, fluid, workshop, speed_rpm)
         least[f"drying_{name}_s_per_ml"] = time.value / (_SAMPLE_M3 * 1e6)
         least[f"drying_{name}_exhaust_k"] = taken_exhaust_k(speed_rpm)
+        slow = drying_at_most(_SAMPLE_M3, vehicle, fluid, workshop, speed_rpm)
+        least[f"drying_{name}_slow_s_per_ml"] = slow.wet_s / (_SAMPLE_M3 * 1e6)
+        least[f"drying_{name}_cold_s"] = slow.cold_s
     usual = {}
     if gun.rates_m3_s:
         usual["gun_rate_ml_s"] = fmean(gun.rates_m3_s) * 1e6

@@ -55,10 +55,11 @@ def load_procedure(
 
 
 def load_written_out(
-    source: Source, kinds: tuple[type[Step], ...] = KINDS
+    source: Source, kinds: tuple[type[Step], ...] = KINDS, *, judged: bool = True
 ) -> tuple[Procedure, Document, bytes]:
     """Load as ``load_procedure`` does; also the bytes that a job keeps: those of the file, or where
-    it uses shared steps, the file with these written out. Raises BadFile."""
+    it uses shared steps, the file with these written out. Not ``judged``: without the rules of
+    style and content, for what was written before them. Raises BadFile."""
     text = read_text(source)
     written = load(text)
     if is_first_form(written.data):
@@ -68,7 +69,7 @@ def load_written_out(
     whole = with_borrowed(written, partial(_lent, text.name))
     document = read_form(whole, kinds, shared)
     procedure = _checked(document, kinds)
-    if findings := style_findings(procedure, document):
+    if judged and (findings := style_findings(procedure, document)):
         raise BadFile(findings)
     kept = written_out(whole.data, shared, kinds)
     if kept is written.data:

@@ -28,6 +28,8 @@ class Judges:
     triage: Judge
     verdict: Judge
     trend: Judge
+    change: Judge
+    retained: Judge
 
 
 @dataclass(frozen=True, slots=True)

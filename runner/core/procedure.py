@@ -7,11 +7,12 @@ loading, in ``loading.py``.
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_args
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag
 from steplatch.safety.bay import Trip
 from steplatch.safety.registers.carried import carried
 
 from ..input.model_findings import KeyPath
+from .applies import Applies
 
 MAX_STEPS = 9
 MAX_STAGES = 48
@@ -58,7 +59,7 @@ class Step(Strict):
     when: Annotated[tuple[WhenCondition, ...], Field(max_length=MAX_CONDITIONS)] = ()
     held: str | None = None
     """How long a state has lasted before the answer counts, as a time with its unit."""
-    offered: tuple[Literal["car", "last job"], ...] = ()
+    offered: tuple[Literal["last job"], ...] = ()
     """Where an answer may be offered from (``from`` in a file); never taken unasked."""
 
     head: ClassVar[str] = ""
@@ -178,7 +179,10 @@ class Procedure(Strict):
     title: StepText
     role: Literal["main", "recovery", "card"]
     purpose: StepText
-    applies_to: StepText
+    applies_to: Annotated[
+        Annotated[StepText, Tag("words")] | Annotated[Applies, Tag("states")],
+        Discriminator(lambda value: "words" if isinstance(value, str) else "states"),
+    ]
     competence: StepText
     author: StepText
     approver: StepText

@@ -4,6 +4,7 @@ Doing a step bars nobody from checking another one; who did the work that a chec
 not check that same work. Which work that is, each check says (``safety.checks``).
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -113,6 +114,18 @@ def needed(step: Any) -> str:
     """The least role for ``step``: the procedure's, or the check's where that asks for more."""
     rule = rule_of(step)
     return step.role if rule is None or at_least(step.role, rule.role) else rule.role
+
+
+def nobody_signs(procedure: Procedure, roles: Iterable[str]) -> tuple[Any, ...]:
+    """The hold points and resets of a procedure that nobody of these roles may sign."""
+    there = tuple(roles)
+    return tuple(
+        step
+        for step in procedure.steps()
+        if getattr(step, "role", CUSTOMER) != CUSTOMER
+        and getattr(step, "point", "") != WITNESS
+        and not any(at_least(role, step.role) for role in there)
+    )
 
 
 def who_could(job: Job, step: Any) -> tuple[str, tuple[str, ...]]:

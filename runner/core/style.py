@@ -9,8 +9,10 @@ from steplatch.safety.bay import Act
 
 from ..input.findings import Finding
 from ..input.strict_yaml import Document
+from .applies import ANY
+from .content import content_findings
 from .procedure import Procedure, Say, Step
-from .steps import ActStep, AskStep, EndStep, JudgeStep, ReadStep, SprayStep
+from .steps import ActStep, AskStep, EndStep, SprayStep
 from .vocabulary import PERSONAL, VOCABULARY
 
 VAGUE = re.compile(
@@ -47,7 +49,7 @@ def style_findings(procedure: Procedure, document: Document) -> list[Finding]:
         if procedure.role == "card" and len(stage.steps) > MAX_ON_A_CARD:
             problem = f"{len(stage.steps)} steps; a card's stage has {MAX_ON_A_CARD} at most"
             found.append(document.finding(("stages", i), problem, "Make it shorter"))
-    return found + _of_whole(procedure, document)
+    return [*found, *_of_whole(procedure, document), *content_findings(procedure, document)]
 
 
 def _of_words(step: Step, say: Say) -> None:
@@ -107,6 +109,10 @@ def _of_whole(procedure: Procedure, document: Document) -> list[Finding]:
         found.append(document.finding(key, problem, remedy))
 
     steps = procedure.steps()
+    applies = procedure.applies_to
+    if procedure.role == "main" and isinstance(applies, str) and applies != ANY:
+        problem = "no vehicle's file can be held against these words"
+        say(("applies_to",), problem, f"write {{fuel: diesel, filter: above}}, or '{ANY}'")
     if procedure.role == "card":
         last = steps[-1]
         if "report stopped" not in {d for s in steps[:2] for d in s.doings}:
@@ -114,23 +120,4 @@ def _of_whole(procedure: Procedure, document: Document) -> list[Finding]:
             say(("stages", 0), problem, "make 'report: stopped' its first or second step")
         if not isinstance(last, EndStep) or last.how != "abandoned":
             say(("stages",), "a card never returns", "end with 'end: abandoned'")
-    if procedure.role != "main":
-        return found
-    read = {(s.phase, s.condition) for s in steps if isinstance(s, ReadStep)}
-    judged = {s.what for s in steps if isinstance(s, JudgeStep)}
-    asked = {s.name for s in steps if isinstance(s, AskStep)}
-    needs = [("triage", "before")] if "triage" in judged else []
-    needs += [("verdict", "before"), ("verdict", "after")] if "verdict" in judged else []
-    for what, phase in needs:
-        missing = [c for c in ("raised", "idle", "zero") if (phase, c) not in read]
-        if missing:
-            said = ", ".join(f"{phase} {condition}" for condition in missing)
-            say(
-                ("stages",), f"the {what} rests on readings that are not taken: {said}", "read them"
-            )
-    if judged and "line_test" not in asked:
-        problem = f"the {' and '.join(sorted(judged))} rest on a pressure line that is not tested"
-        say(("stages",), problem, "ask for 'line_test', or judge nothing")
-    if procedure.sprays() and "triage" not in judged:
-        say(("stages",), "fluid goes in without a triage", "add 'judge: triage' before it")
     return found

@@ -25,6 +25,9 @@ def _choice(meaning: str, *values: str, by: str = "triage and verdict") -> Word:
     return Word(meaning, "choice", values, by)
 
 
+POURS = frozenset(f"{word}_{n}" for word in ("poured", "came_back") for n in (1, 2, 3))
+"""The names under which a retained volume is poured and measured."""
+
 VOCABULARY: dict[str, Word] = {
     "customer_name": Word("the customer's name", read_by="sheet, job book"),
     "contact": Word("how the customer can be reached"),
@@ -44,6 +47,9 @@ VOCABULARY: dict[str, Word] = {
     "abandon_reason": Word("why the job was given up"),
     "finding": Word("what a job without a verdict found", "choice"),
     "distance": Word("distance driven", "distance", read_by="triage, sheet"),
+    "kept_distance": Word("distance at the kept set", "distance", read_by="what changed"),
+    "kept_line": Word("the pressure line of the kept set", read_by="what changed"),
+    **{name: Word("a pour, or what came back", "volume", read_by="number") for name in POURS},
     "age": Word("age of the vehicle", "years", read_by="triage"),
     "duty": _choice("what the vehicle mostly does", "town", "mixed", "motorway"),
     "loads_off": _choice("loads off, both times", "no", "yes"),

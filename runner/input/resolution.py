@@ -37,6 +37,7 @@ RESOLUTIONS: Final[dict[str, str]] = {
     "um2": "0.001",
     "l_per_1000km": "0.01",
     "years": "0.1",
+    "in_unit": "0.001",
 }
 """Smallest step of a recorded number by the unit that ends its field's name (design choice)."""
 

@@ -6,7 +6,7 @@ years later against the same text.
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -16,18 +16,22 @@ from steplatch.safety.limits.inputs import Fluid, GunInput, VehicleInput, Worksh
 from steplatch.safety.limits.worked import WorkedLimits, to_json, work_limits
 
 from ..assess.judges import make_judges
+from ..core.applies import SAID, misfits
 from ..core.commands import SetLimits
 from ..core.limits import limits_command
-from ..core.loading import load_kept, load_written_out
+from ..core.loading import load_kept, load_procedure, load_written_out
 from ..core.plan import Plan
 from ..core.procedure import Procedure
 from ..input.findings import BadFile, Finding
 from ..input.shelf import PROCEDURES, procedure_files
-from ..input.strict_yaml import Source, read_text
+from ..input.strict_yaml import Document, Source, read_text
 from ..workshop.files import Person, load_fluid, load_gun, load_people, load_vehicle, load_workshop
 from .fingerprint import Parts, parts_of
 
 EXAMPLES = Path(str(files("steplatch.examples")))
+
+PRACTICE = EXAMPLES / "workshop"
+"""The invented workshop; in ``vehicles`` lie others for the jobs that its own is not for."""
 
 SINGLE = ("vehicle", "gun", "fluid", "workshop", "people")
 """The files beside the procedures, by the names that the record knows them by."""
@@ -49,6 +53,20 @@ class Sources:
     def of_folder(cls, folder: Path, procedure: Path) -> "Sources":
         """The usual names in one folder."""
         return cls(procedure, *(folder / f"{name}.yaml" for name in SINGLE))
+
+    @classmethod
+    def of_practice(cls, procedure: Path) -> "Sources":
+        """The invented workshop with a vehicle that the procedure is for, the usual one where it
+        serves. Raises BadFile."""
+        usual = cls.of_folder(PRACTICE, procedure)
+        main, _ = load_procedure(procedure)
+        others = sorted((EXAMPLES / "vehicles").glob("*.yaml"))
+        fits = (
+            path
+            for path in (usual.vehicle, *others)
+            if not misfits(main.applies_to, load_vehicle(path)[0])
+        )
+        return replace(usual, vehicle=next(fits, usual.vehicle))
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,8 +135,9 @@ def make_bundle(
     ``kept``: these are the texts that a job kept, of whichever form.
 
     Raises:
-        BadFile: a file is wrong, a trip is answered by no or by two procedures, or a recovery
-            returns to a point that the main procedure does not have.
+        BadFile: a file is wrong, the vehicle is none that the procedure is for, a trip is
+            answered by no or by two procedures, or a recovery returns to a point that the main
+            procedure does not have.
         LooserThanWorked: the workshop sets a limit looser than the worked one.
     """
     load_one = load_kept if kept else load_written_out
@@ -130,9 +149,11 @@ def make_bundle(
         )
     beside: dict[str, Procedure] = {}
     findings: list[Finding] = []
+    jobs: list[Procedure] = []
     for source in others:
         other, other_document, raw = load_one(source)
         if other.role == "main":
+            jobs.append(other)
             continue
         beside[other.id] = other
         texts[f"procedure:{other.id}"] = raw
@@ -145,7 +166,9 @@ def make_bundle(
     if findings:
         raise BadFile(findings)
     read = {name: read_text(single[name]) for name in SINGLE}
-    vehicle, _ = load_vehicle(read["vehicle"])
+    vehicle, vehicle_document = load_vehicle(read["vehicle"])
+    if not kept and (wrong := unfit(main, vehicle, vehicle_document, jobs)):
+        raise BadFile(wrong)
     gun, _ = load_gun(read["gun"])
     fluid, _ = load_fluid(read["fluid"])
     workshop, _ = load_workshop(read["workshop"])
@@ -153,6 +176,25 @@ def make_bundle(
     texts |= {name: text.raw for name, text in read.items()}
     limits = work_limits(vehicle, fluid, workshop, gun)
     return Bundle(main, beside, vehicle, gun, fluid, workshop, people, limits, texts)
+
+
+_KEY = {"fuel": "fuel", "filter": "height", "hoses": "one_hose", "pressure": "shows"}
+"""Where in a vehicle's file each word of ``applies_to`` stands."""
+
+
+def unfit(
+    main: Procedure, vehicle: VehicleInput, document: Document, jobs: Iterable[Procedure]
+) -> list[Finding]:
+    """What of a vehicle's file does not fit a procedure, each at its line, and which of these jobs
+    are for the vehicle; nothing where it fits."""
+    fit = [job.id for job in jobs if not misfits(job.applies_to, vehicle)]
+    remedy = f"Jobs for this vehicle: {', '.join(fit) or 'none here'}"
+    out = []
+    for one in misfits(main.applies_to, vehicle):
+        wanted = " or ".join(SAID[one.word][state] for state in one.wanted)
+        problem = f"'{main.id}' is for {wanted}; this file says: {SAID[one.word][one.is_so]}"
+        out.append(document.finding((_KEY[one.word],), problem, remedy))
+    return out
 
 
 def _answered(others: Mapping[str, Procedure], document: Any) -> list[Finding]:

@@ -39,12 +39,15 @@ SAYS: Final = frozenset(
         "runner/input/findings.py",
         "runner/input/model_findings.py",
         "runner/assess/plausibility.py",
+        "runner/core/content.py",
         "safety/registers/carried.py",
+        "safety/registers/required.py",
         "safety/registers/cautions.py",
     }
 )
 """Files that are reached and decide nothing: this one and what it reads with, words of refusals
-and findings, what the proof tries, questions about a typed set, cautions."""
+and findings, what the proof tries, questions about a typed set, cautions, what a file
+that is written now must hold."""
 TABLES: Final = "*.yaml"
 NAME: Final = "steplatch."
 

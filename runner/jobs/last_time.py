@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from ..core.commands import KEPT_APART
 from ..core.job import Job
+from ..core.reading_set import ReadingSet
 from ..record import DataFolder, JobFolder, RecordError, list_jobs
 from .projection import BrokenJob
 from .store import job_of, personal_of
@@ -27,6 +28,14 @@ class LastTime:
         found = self.job.log.latest(name) or {}
         said = str(next((found[k] for k in ("choice", "text", "typed") if k in found), ""))
         return "" if said.startswith(KEPT_APART) else said
+
+    def kept_line(self, condition: str) -> str:
+        """The last set of a condition as it was typed on one line: of those after the work, else
+        before; '' for none."""
+        sets = [s for s in self.job.log.every("reading") if s.get("condition") == condition]
+        worked = [s for s in sets if s["phase"] != "before"]
+        last = (worked or sets)[-1:]
+        return ReadingSet.from_json(last[0]).typed if last else ""
 
     def state(self, fact: str) -> str:
         """The state that a fact was left in; '' where it was not known."""

@@ -134,6 +134,8 @@ def _reminded(judges: Judges, line: JournalLine, asked: list[str]) -> Judges:
         triage=with_it(judges.triage, "triage"),
         verdict=with_it(judges.verdict, "verdict"),
         trend=with_it(judges.trend, "plateau"),
+        change=with_it(judges.change, "change"),
+        retained=with_it(judges.retained, "retained"),
     )
 
 

@@ -39,6 +39,7 @@ from ..record.folders import JOURNAL_NAME
 from ..record.ledger import Entry, read_ledger
 from ..record.line import SCHEMA
 from ..record.personal import settle_personal
+from ..record.seal import is_sealed
 from .bundle import SINGLE, Bundle, make_bundle
 from .fingerprint import judge_sha256, rules_sha256
 from .ledgers import data_of, tell
@@ -91,25 +92,52 @@ def begin(
     return session, folder
 
 
+@dataclass(frozen=True, slots=True)
+class TakenUp:
+    """A job opened to go on with it: its writer, its lines and what they make, read once."""
+
+    writer: JournalWriter
+    lines: tuple[JournalLine, ...]
+    job: Job
+
+
+def take_up(folder: JobFolder) -> TakenUp:
+    """Open a job and read it, all that coming back to it needs.
+
+    Raises BrokenJob where no line stands in it; HeldByAnother, JournalFailed, JournalBroken;
+    NotRecordable when it is sealed.
+    """
+    writer = JournalWriter.open(folder.path)
+    try:
+        if not writer.found:
+            raise BrokenJob(f"{folder.path}: the job has no line yet; begin a new one")
+        return TakenUp(writer, writer.found, fold(writer.found))
+    except BaseException:
+        writer.close()
+        raise
+
+
 def resume(
     folder: JobFolder,
     clock: Clock,
     person: str,
     why: str = "restarted",
     confirmed: Callable[[int], None] | None = None,
+    taken: TakenUp | None = None,
 ) -> tuple[Session, Bundle, tuple[str, ...]]:
     """Open a job where its record stands. Every perishable fact is unknown afterwards.
 
     A job that was recorded under other rules than today's is held like any other. It goes on, by
     its own kept files, where the rules of today decide its record as it stands; otherwise it is
     left for making safe and abandoning. The texts returned say so, and what was found.
+    ``taken`` is this job as ``take_up`` gave it, where it is open already.
 
     Raises BrokenJob when the record or its texts do not fit, or have an older form; BadFile when a
     text no longer loads; HeldByAnother, JournalFailed.
     """
-    writer = JournalWriter.open(folder.path)
+    taken = taken or take_up(folder)
+    writer, lines = taken.writer, taken.lines
     try:
-        lines = writer.found
         if any(line.envelope.schema != SCHEMA for line in lines):
             raise BrokenJob(
                 f"{folder.path}: this job was recorded in an older form, which cannot be gone on "
@@ -118,13 +146,12 @@ def resume(
         bundle = bundle_of(folder, lines)
         others = other_rules(lines)
         differences = decide_again(bundle, lines).differences if others else []
-        job = fold(lines)
     except BaseException:
         writer.close()
         raise
     settle_personal(writer.lock, recorded_personal(lines))
     writer.use_header(_header(bundle))
-    session = Session(bundle.plan, job, writer, clock, person, confirmed)
+    session = Session(bundle.plan, taken.job, writer, clock, person, confirmed)
     if not session.job.core.ended:
         session.submit(Interrupted(why))
         if differences and session.job.core.procedure != ABANDON:
@@ -270,6 +297,8 @@ def find(data: DataFolder, text: str | None) -> JobFolder:
     jobs = list_jobs(data)
     if text is None:
         for folder in sorted(jobs, key=_last_touched, reverse=True):
+            if is_sealed(folder) or _ends(folder):
+                continue
             try:
                 lines = list(read(folder.path))
             except Exception:  # a broken job is not the one to resume; 'jobs' shows it
@@ -347,6 +376,22 @@ def _keep_texts(folder: JobFolder, bundle: Bundle, disk: Disk) -> None:
         fsync_folder(disk, folder.path)
     except OSError as error:
         raise failed(room, "keep the texts that the job rests on", error) from error
+
+
+_END = b'{"kind":"Ended","how":"'
+_TAIL_BYTES = 1 << 16
+
+
+def _ends(folder: JobFolder) -> bool:
+    """Whether the last lines of a journal hold the end of the job, by their bytes alone: no text
+    in a line can hold them, since quotation marks are escaped there. Nothing is decided by this:
+    where it does not show, the job is read."""
+    try:
+        with folder.journal.open("rb") as file:
+            file.seek(max(0, file.seek(0, os.SEEK_END) - _TAIL_BYTES))
+            return _END in file.read(_TAIL_BYTES)
+    except OSError:
+        return False
 
 
 def _last_touched(folder: JobFolder) -> float:

@@ -33,7 +33,7 @@ from .vector import PLACE
 
 CAP = 2_000_000
 STAYS, MENDS, REFUSED = 1, 2, 4
-_FIRST_WIDTH = 4
+_FIRST_WIDTH = 100
 """Whole states a place in the first pass, which finds most of what matters."""
 _PLACE_BITS = (1 << 8 * PLACE) - 1
 
@@ -62,7 +62,8 @@ class _Offer:
 class _Ways:
     """What is tried in the states of a place that are asked alike, and what comes of it.
 
-    ``moves`` are (try, bits that stay, bits that are set, tables, how), as of ``grown``.
+    ``moves`` are (try, bits that stay, bits that are set, tables, how), as of the ``versions`` of
+    the places at both ends.
     """
 
     __slots__ = (
@@ -75,6 +76,7 @@ class _Ways:
         "refused",
         "stop",
         "tried",
+        "versions",
     )
 
     def __init__(self) -> None:
@@ -86,6 +88,7 @@ class _Ways:
         self.moves: list[tuple[int, int, int, tuple[ByteTable, ...], int]] = []
         self.breaches: list[tuple[str, int]] = []
         self.met: list[tuple[str, str]] = []
+        self.versions: tuple[tuple[Location, int], ...] = ()
 
 
 class Graph:
@@ -270,13 +273,16 @@ class Graph:
                 return None
         while ways.grown != self.live.grown:
             ways.grown = self.live.grown
-            self._compile(ways, location)
+            if not ways.versions or any(at.version != seen for at, seen in ways.versions):
+                self._compile(ways, location)
         return ways
 
     def _compile(self, ways: _Ways, location: Location) -> None:
         ways.moves, ways.breaches, ways.met = [], [], []
+        used: set[tuple[Location, int]] = set()
         for offer, leaf, how in ways.tried:
             effect: StateUpdate = self.live.effect(location, leaf, offer.of)
+            used.update(zip((location, effect.to), effect.versions, strict=True))
             if not effect.may:
                 continue
             if leaf.breach:
@@ -285,6 +291,7 @@ class Graph:
             ways.met += leaf.met
             how |= (STAYS if effect.stays else 0) | (0 if leaf.accepted else REFUSED)
             ways.moves.append((offer.number, effect.keeps, effect.sets, effect.tables, how))
+        ways.versions = tuple(used)
 
     def ways_from(self, row: bytes, location: Location) -> _Ways:
         """Try all that may be tried in a state, and keep what comes of it for those like it."""

@@ -51,6 +51,10 @@ NUMBERS = {
     "bottle_ml": "0.5",
     "drying_idle_s_per_ml": "60.0",
     "drying_raised_s_per_ml": "20.0",
+    "drying_idle_slow_s_per_ml": "120.0",
+    "drying_raised_slow_s_per_ml": "40.0",
+    "drying_idle_cold_s": "600",
+    "drying_raised_cold_s": "60",
     "drying_idle_exhaust_k": "403.15",
     "drying_raised_exhaust_k": "473.15",
     "dries_above_k": "373.124",
@@ -286,6 +290,8 @@ def _judges(triage: str, trend: str) -> Judges:
         triage=lambda job, recorded=None: {"state": triage},
         verdict=lambda job, recorded=None: {"state": "cannot_say"},
         trend=lambda job, recorded=None: {"state": trend, "to_go_min": None},
+        change=lambda job, recorded=None: {"state": "cannot_say"},
+        retained=lambda job, recorded=None: {"state": "cannot_say"},
     )
 
 

@@ -26,7 +26,7 @@ from ..core.commands import (
     Tick,
     Waive,
 )
-from ..core.conditions import applies
+from ..core.conditions import applies, leads_elsewhere
 from ..core.job import Job
 from ..core.plan import Plan
 from ..core.reports import cut_short
@@ -161,8 +161,12 @@ class Moves:
                 facts.update(dict.fromkeys(_wrong(row.allows, job.bay)))
         targets: dict[str, None] = {}
         for fact in facts:
-            yield from self.good_looks(job, fact)
-            if (back := self._settles(job, step, fact)) is not None:
+            looks = list(self.good_looks(job, fact))
+            yield from looks
+            back = self._settles(job, step, fact)
+            if back is None and not looks:
+                back = leads_elsewhere(self.plan.procedure(job.core.procedure), job, step)
+            if back is not None:
                 targets[back] = None
         for fact in step.puts_right:
             targets.pop(self._settles(job, step, fact) or "", None)
@@ -198,6 +202,12 @@ class Moves:
     def disturbances(self, job: Job) -> Iterator[Try]:
         """What may happen at any moment, beside the step: one of these a trace."""
         only = self.scenario.only.get("disturbance")
+        kinds = self.scenario.only.get("at")
+        if kinds is not None:
+            core = job.core
+            step = self.plan.procedure(core.procedure).step(core.step)
+            if core.procedure != self.plan.main.id or step.kind not in kinds:
+                return
         for t in disturbances(job):
             if only is None or t.said.removeprefix("it happens: ") in only:
                 yield t

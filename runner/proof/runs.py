@@ -10,8 +10,9 @@ what brings it about (``runs_of_recovery``).
 
 ``DISTURBANCES`` are runs with one disturbance at any moment, in which the answers come out well:
 the product of every answer with every disturbance takes more than a minute. They are made by
-``check --disturbances`` (minutes); two small ones with one named disturbance are always made,
-since some steps are reached only after it.
+``check --disturbances`` (minutes); the one that enters each recovery and card from what
+brings it about, where fluid goes in, settles or dries, and a small one with an interruption, are
+always made.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -35,8 +36,9 @@ from .prove import ProofResult, prove
 from .words import LoadedProcedures
 
 PROCESSES = 2
-CEILING = 1_000_000
-"""The most states that one run of a shipped procedure may have; above it nothing is proven."""
+CEILING, WITH_A_DISTURBANCE = 1_000_000, 4_000_000
+"""The most states that one run may have, and one with a disturbance at any moment (about 0.9 kB of
+memory each); above it nothing is proven."""
 
 USUAL: dict[str, tuple[str, ...]] = {
     "crew": ("pair",),
@@ -55,6 +57,15 @@ USUAL: dict[str, tuple[str, ...]] = {
     "trend": ("level",),
     "road_test": ("not_driven",),
 }
+_CAUSES: dict[Trip, tuple[str, ...]] = {
+    Trip.STALLED: (Happening.STALLED.said, Happening.STOPPED.said),
+    Trip.UNPERMITTED: (HOSE_ON_UNASKED,),
+    Trip.UNATTENDED: (somebody_left("controls", "nobody"),),
+} | {trip: (what.said,) for what, trip in TRIPS.items()}
+"""The disturbances that bring about each trip."""
+ANY_TRIP = tuple(dict.fromkeys(word for causes in _CAUSES.values() for word in causes))
+FLUID_STEPS = ("spray", "wait", "hold")
+"""The kinds of step of the main procedure at which fluid goes in, settles and dries."""
 RUNS: dict[str, dict[str, tuple[str, ...]]] = {
     "pair, extended dose": {"tier": ("extended",), "seconds": (SECONDS["1"], SECONDS["2"])},
     "pair, strict dose": {"tier": ("strict",)},
@@ -79,10 +90,7 @@ RUNS: dict[str, dict[str, tuple[str, ...]]] = {
         "coating": ("none", "not_approved"),
         "foul": ("no", "yes"),
     },
-    "it stops by itself, or spills": {
-        "tier": ("extended",),
-        "disturbance": (Happening.STOPPED.said, Happening.SPILLED.said),
-    },
+    "any trip": {"tier": ("extended",), "disturbance": ANY_TRIP, "at": FLUID_STEPS},
     "interrupted, gun on": {
         "triage": ("dont",),
         "again engine": ("stopped",),
@@ -106,12 +114,6 @@ is alone waits for somebody to come where two are needed; on the road one detour
 
 WITH_RECOVERY = ("pair, extended dose", "pair, running dose")
 """The runs in which a recovery is met with fluid in and the engine off, and with it running."""
-_CAUSES: dict[Trip, tuple[str, ...]] = {
-    Trip.STALLED: (Happening.STALLED.said, Happening.STOPPED.said),
-    Trip.UNPERMITTED: (HOSE_ON_UNASKED,),
-    Trip.UNATTENDED: (somebody_left("controls", "nobody"),),
-} | {trip: (what.said,) for what, trip in TRIPS.items()}
-"""The disturbances that bring about each trip."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +140,8 @@ def well_run(name: str) -> Run:
 
 def disturbance_run(name: str) -> Run:
     """The same choices with any one disturbance at any moment, and all else well."""
-    tried = Scenario(name, USUAL | RUNS[name], well=True, truth=True)
+    only = USUAL | RUNS[name] | {"agreed": ("measure", "clean", "no")}
+    tried = Scenario(name, only, well=True, truth=True)
     return Run(tried, 1, finishing=DISTURBANCES[name])
 
 
@@ -244,7 +247,7 @@ def make_run(
         places,
         run.scenario,
         run.disturbances,
-        CEILING,
+        WITH_A_DISTURBANCE if run.disturbances else CEILING,
         giving_up=run.giving_up,
         decider=decider,
         finishing=run.finishing,

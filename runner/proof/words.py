@@ -59,7 +59,7 @@ def _judged(job: object, recorded: object = None) -> dict[str, Any]:
     raise RuntimeError("the proof puts its own judges in")
 
 
-_NO_JUDGES = Judges(_judged, _judged, _judged)
+_NO_JUDGES = Judges(*[_judged] * 5)
 
 
 def check_lines(result: ProofResult, told: set[tuple[str, ...]] | None = None) -> list[str]:

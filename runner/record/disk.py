@@ -17,6 +17,7 @@ APPEND_FLAGS = os.O_RDWR | os.O_APPEND | PLAIN
 NEW_APPEND_FLAGS = APPEND_FLAGS | os.O_CREAT | os.O_EXCL
 NEW_FLAGS = os.O_WRONLY | os.O_CREAT | os.O_EXCL | PLAIN
 ASIDE_FLAGS = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | PLAIN
+IN_PLACE_FLAGS = os.O_WRONLY | PLAIN
 LOCK_FLAGS = os.O_RDWR | os.O_CREAT | PLAIN
 
 FILE_MODE = 0o600
@@ -48,6 +49,11 @@ class Disk:
 
     def write(self, fd: int, data: bytes) -> int:
         """Write once; returns how many bytes were taken, which may be fewer than given."""
+        return os.write(fd, data)
+
+    def overwrite(self, fd: int, data: bytes) -> int:
+        """Write once from the beginning of the file on; returns how many bytes were taken."""
+        os.lseek(fd, 0, os.SEEK_SET)
         return os.write(fd, data)
 
     def fsync(self, fd: int) -> None:

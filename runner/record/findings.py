@@ -2,6 +2,11 @@
 
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
+from typing import Final
+
+HEAD_LAG: Final = 16
+"""Lines that a head on the disk may be behind after a loss of power: it is synced so often (a
+design choice between one wait for the disk an answer and how much a cut could hide then)."""
 
 
 class FindingGrade(IntEnum):
@@ -23,7 +28,7 @@ class FindingKind(StrEnum):
     CLOCK_WENT_BACK = "running clock went back"
     BEING_WRITTEN = "written while it was read"
     NOT_BEGUN = "not begun"
-    HEAD_ONE_BEHIND = "head one line behind"
+    HEAD_BEHIND = "head behind"
     TORN_TAIL = "torn last line"
     FOREIGN_TAIL = "foreign bytes at the end"
     JOURNAL_MISSING = "journal missing"
@@ -94,11 +99,12 @@ _MEANING: dict[FindingKind, tuple[FindingGrade, str, str]] = {
         "a crash while the job was being made; no line had been confirmed",
         "Open the job to finish making it",
     ),
-    FindingKind.HEAD_ONE_BEHIND: (
+    FindingKind.HEAD_BEHIND: (
         FindingGrade.CRASH,
-        "a crash between writing the line and counting it, or the line is being written now. "
-        "The screen had not confirmed it, and nothing but the chain speaks for it",
-        "Open the job: the line is kept and counted; ask again whether what it says was done",
+        "a crash between writing the line and counting it, or the line is being written now: the "
+        "screen had not confirmed it. Or a loss of power took back the last counts, of at most "
+        f"{HEAD_LAG} lines. Nothing but the chain speaks for these lines",
+        "Open the job: the lines are kept and counted; ask again whether the last was done",
     ),
     FindingKind.TORN_TAIL: (
         FindingGrade.CRASH,

@@ -1,8 +1,8 @@
 """The head of a journal: how many lines it has and the hash of the last one.
 
 A hash chain alone shows a changed line, but not a cut tail. So count and last hash are kept in a
-file of their own, replaced after each line, and in short form on the printed sheet, where nobody
-can change them afterwards.
+file of their own, brought up to date after each line, and in short form on the printed sheet,
+where nobody can change them afterwards.
 """
 
 import json
@@ -14,6 +14,9 @@ from .faults import NotRecordable
 from .line import MAX_INTEGER, ZERO_HASH
 
 MAX_HEAD_BYTES: Final = 1024
+HEAD_BYTES: Final = 192
+"""The head file is filled with newlines to this size, so that it is overwritten in place: within
+one sector of any disk, which a loss of power leaves whole (an assumption about disks)."""
 SHORT_GROUPS: Final = 8
 _HASH = re.compile(r"[0-9a-f]{64}")
 _SHORT = re.compile(r"[0-9a-f]{32}")
@@ -29,13 +32,14 @@ class Head:
 
 
 def encode_head(head: Head) -> bytes:
-    """The bytes of the head file: one JSON object in fixed order, one newline."""
+    """The bytes of the head file: one JSON object in fixed order, then newlines."""
     members = {"job": head.job, "lines": head.lines, "sha256": head.sha256}
-    return json.dumps(members, separators=(",", ":")).encode("ascii") + b"\n"
+    return json.dumps(members, separators=(",", ":")).encode("ascii").ljust(HEAD_BYTES, b"\n")
 
 
 def decode_head(raw: bytes) -> Head | None:
-    """Read the head file's bytes; None unless they are exactly what ``encode_head`` writes."""
+    """Read the head file's bytes; None unless they are exactly what ``encode_head`` writes, or
+    what earlier programs wrote: the same with one newline."""
     try:
         members = json.loads(raw.decode("ascii"))
         head = Head(members["job"], members["lines"], members["sha256"])
@@ -47,7 +51,16 @@ def decode_head(raw: bytes) -> Head | None:
         return None
     if not 0 <= head.lines <= MAX_INTEGER or (head.lines == 0) != (head.sha256 == ZERO_HASH):
         return None
-    return head if encode_head(head) == raw else None
+    whole = encode_head(head)
+    return head if raw in (whole, whole.rstrip(b"\n") + b"\n") else None
+
+
+def partly_overwritten(raw: bytes, old: Head, new: Head) -> bool:
+    """Whether the bytes are those of ``new`` up to some place, and of ``old`` from there on: what
+    a program that dies while it overwrites the head may leave."""
+    before, after = encode_head(old), encode_head(new)
+    same = next((at for at in range(len(raw)) if raw[at : at + 1] != after[at : at + 1]), len(raw))
+    return raw not in (before, after) and len(raw) == HEAD_BYTES and raw[same:] == before[same:]
 
 
 def short_head(sha256: str) -> str:

@@ -14,6 +14,7 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 from ..core.clock import Times
@@ -65,6 +66,20 @@ _MARKS = re.compile(rb"[{}\[\]]")
 _TEXTS = re.compile(rb'"(?:[^"\\]|\\.)*"')
 _UTC = re.compile(r"\d{4}-(?:0\d|1[0-2])-[0-3]\dT[0-2]\d:[0-5]\d:[0-6]\d\.\d{3}Z", re.ASCII)
 _ZONE = re.compile(r"[+-][01]\d:[0-5]\d", re.ASCII)
+_NAME: Final = rb'"[^"\\]{1,800}"'
+_COUNT: Final = rb"(0|[1-9]\d{0,15})"
+_PARTS: Final = ("procedure", "revision", "procedure_sha256", "program", "rules_sha256",
+                 "judge_sha256", "files_sha256")  # fmt: skip
+_BLOCK: Final = b",".join(b'"%b":%b' % (name.encode(), _NAME) for name in _PARTS)
+_ENVELOPE = re.compile(
+    rb'\{"prev":"([0-9a-f]{64})","schema":%d,"job":"([0-9a-z-]{1,40})","seq":' % SCHEMA + _COUNT
+    + rb',"utc":"([^"\\]{24})","zone":"([^"\\]{6})","monotonic_ms":' + _COUNT
+    + rb',"boottime_ms":(?:null|' + _COUNT + rb'),"boot":(%b),"actor":(%b),"role":(%b),(%b),'
+    % (_NAME, _NAME, _NAME, _BLOCK) + rb'"command":'
+)  # fmt: skip
+"""Everything before the command, as ``encode`` writes it where no name needs an escape."""
+_BETWEEN: Final = ',"outcome":'
+_SCAN = json.JSONDecoder().raw_decode
 _ENCODE = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode
 
 
@@ -325,6 +340,63 @@ def decode_fields(raw: bytes) -> dict[str, Any]:
     if (fault := field_fault(fields)) is not None:
         raise Unreadable(FindingKind.WRONG_MEMBERS, fault)
     return fields
+
+
+def line_of(raw: bytes, sha256: str) -> JournalLine:
+    """A line's bytes read back: what ``line_from`` makes of what ``decode_fields`` returns, and as
+    strict, but of most lines only the command and the outcome are parsed. Raises ``Unreadable``."""
+    return _read(raw, sha256) or line_from(decode_fields(raw), sha256)
+
+
+def _read(raw: bytes, sha256: str) -> JournalLine | None:
+    """The line, where it is one of the usual form and without fault; else None."""
+    found = _ENVELOPE.match(raw)
+    if found is None or raw.count(b",") > MAX_MEMBERS or _deeper_than_written(raw):
+        return None
+    try:
+        text = raw[found.end() :].decode("utf-8")
+        command, end = _SCAN(text)
+        begin = end + len(_BETWEEN)
+        outcome, last = _SCAN(text, begin)
+        both = f"[{text[:end]},{text[begin:last]}]"
+        if (
+            text[end:begin] != _BETWEEN
+            or text[last:] != "}\n"
+            or _ENCODE([command, outcome]) != both
+        ):
+            return None
+        header = _header_of(found[11])
+        utc, zone, boot, actor, role = (
+            found[at].decode("utf-8").strip('"') for at in (4, 5, 8, 9, 10)
+        )
+    except (ValueError, RecursionError):
+        return None
+    seq, monotonic_ms = int(found[3]), int(found[6])
+    boottime_ms = None if found[7] is None else int(found[7])
+    if (
+        header is None
+        or type(command) is not dict
+        or type(outcome) is not dict
+        or max(seq, monotonic_ms, boottime_ms or 0) > MAX_INTEGER
+        or not (_is_text(boot) and _is_text(actor) and _is_text(role))
+        or _UTC.fullmatch(utc) is None
+        or _ZONE.fullmatch(zone) is None
+    ):
+        return None
+    times = Times(utc, zone, monotonic_ms, boottime_ms, boot)
+    prev, job = found[1].decode("ascii"), found[2].decode("ascii")
+    envelope = Envelope(prev, SCHEMA, job, seq, times, actor, role, header)
+    return JournalLine(envelope, command, outcome, sha256)
+
+
+@lru_cache(maxsize=64)
+def _header_of(block: bytes) -> Header | None:
+    """The header in the midst of a line, the same on most lines; None where it is at fault."""
+    held = Header(**json.loads(b"{%b}" % block))
+    texts, hashes = (held.procedure, held.revision, held.program), (
+        held.procedure_sha256, held.rules_sha256, held.judge_sha256, held.files_sha256,
+    )  # fmt: skip
+    return held if all(map(_is_text, texts)) and all(map(_is_hash, hashes)) else None
 
 
 def line_from(fields: Mapping[str, Any], sha256: str) -> JournalLine:

@@ -6,22 +6,22 @@ Nothing here writes. A journal that a running program is just writing can be che
 import errno
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
+from ..core.clock import Times
 from ..input.findings import shown
 from .disk import Disk, let_go, open_to_read, read_whole
 from .faults import JournalBroken, failed
-from .findings import FindingGrade, FindingKind, RecordFinding, Verification, finding
+from .findings import HEAD_LAG, FindingGrade, FindingKind, RecordFinding, Verification, finding
 from .folders import TORN_PREFIX, JobFolder
-from .head import MAX_HEAD_BYTES, Anchor, Head, decode_head
+from .head import MAX_HEAD_BYTES, Anchor, Head, decode_head, partly_overwritten
 from .line import (
     MAX_LINE_BYTES,
     ZERO_HASH,
     JournalLine,
     Unreadable,
-    decode_fields,
     hash_of,
-    line_from,
+    line_of,
     line_start,
 )
 
@@ -61,40 +61,41 @@ class _Follower:
         self._seq = 0
         self._clock: tuple[str, int] | None = None
 
-    def judge(self, raw: bytes) -> tuple[dict[str, Any] | None, list[RecordFinding]]:
-        """The line's members, if it can be read, and what is wrong with it."""
+    def judge(self, raw: bytes) -> tuple[JournalLine | None, list[RecordFinding]]:
+        """The line, if it can be read, and what is wrong with it."""
         self.number += 1
         before, self.sha256 = self.sha256, hash_of(raw)
         if len(raw) > MAX_LINE_BYTES:
             wrong = f"the line is longer than {MAX_LINE_BYTES} bytes"
             return None, [finding(FindingKind.LINE_TOO_LONG, wrong, self.number)]
         try:
-            fields = decode_fields(raw)
+            line = line_of(raw, self.sha256)
         except Unreadable as error:
             self._seq += 1
             return None, [finding(error.kind, f"{error.kind}: {error.detail}", self.number)]
         found = []
-        if fields["job"] != self.job:
-            wrong = f"the line belongs to job {fields['job']!r}, not {self.job!r}"
+        told = line.envelope
+        if told.job != self.job:
+            wrong = f"the line belongs to job {told.job!r}, not {self.job!r}"
             found.append(finding(FindingKind.OTHER_JOB, wrong, self.number))
-        if fields["seq"] != self._seq + 1:
-            wrong = f"sequence {fields['seq']} follows {self._seq}"
+        if told.seq != self._seq + 1:
+            wrong = f"sequence {told.seq} follows {self._seq}"
             found.append(finding(FindingKind.SEQUENCE, wrong, self.number))
-        if fields["prev"] != before:
+        if told.prev != before:
             wrong = (
-                f"it names {fields['prev'][:8]}... as the hash of the line before, "
+                f"it names {told.prev[:8]}... as the hash of the line before, "
                 f"which is {before[:8]}..."
             )
             found.append(finding(FindingKind.CHAIN, wrong, self.number))
-        if self._went_back(fields):
+        if self._went_back(told.times):
             wrong = "the running clock shows less than on the line before, in the same boot"
             found.append(finding(FindingKind.CLOCK_WENT_BACK, wrong, self.number))
-        self._seq = fields["seq"]
-        return fields, found
+        self._seq = told.seq
+        return line, found
 
-    def _went_back(self, fields: dict[str, Any]) -> bool:
-        before, self._clock = self._clock, (fields["boot"], fields["monotonic_ms"])
-        return before is not None and before[0] == fields["boot"] and before > self._clock
+    def _went_back(self, times: Times) -> bool:
+        before, self._clock = self._clock, (times.boot, times.monotonic_ms)
+        return before is not None and before[0] == times.boot and before > self._clock
 
 
 def read(folder: Path, disk: Disk | None = None) -> Iterator[JournalLine]:
@@ -115,11 +116,11 @@ def read(folder: Path, disk: Disk | None = None) -> Iterator[JournalLine]:
         for raw in _raw_lines(disk, fd):
             if not raw.endswith(b"\n") and len(raw) <= MAX_LINE_BYTES:
                 return
-            fields, found = follower.judge(raw)
+            line, found = follower.judge(raw)
             broken = tuple(item for item in found if item.grade is FindingGrade.BROKEN)
-            if fields is None or broken:
+            if line is None or broken:
                 raise JournalBroken(str(job.journal), broken)
-            yield line_from(fields, follower.sha256)
+            yield line
     except OSError as error:
         raise failed(job.journal, "read the journal", error) from error
     finally:
@@ -164,16 +165,16 @@ class _Scan:
             if not raw.endswith(b"\n") and len(raw) <= MAX_LINE_BYTES:
                 self.tail = raw
                 return
-            fields, found = follower.judge(raw)
-            self.last_unreadable = raw if fields is None else b""
+            line, found = follower.judge(raw)
+            self.last_unreadable = raw if line is None else b""
             self.before_last = (self.lines, self.sha256, self.size_bytes)
             self.lines, self.sha256 = follower.number, follower.sha256
             self.size_bytes += len(raw)
             if self.lines in self._wanted:
                 self.hashes[self.lines] = self.sha256
             self.findings += found
-            if self.read is not None and fields is not None:
-                self.read.append(line_from(fields, self.sha256))
+            if self.read is not None and line is not None:
+                self.read.append(line)
             if len(self.findings) >= MAX_FINDINGS:
                 wrong = f"more than {MAX_FINDINGS} findings; the rest of the file was not read"
                 self.findings.append(finding(FindingKind.MORE, wrong))
@@ -206,6 +207,10 @@ def _judge_head(scan: _Scan, job: str, raw: bytes | None, live: bool) -> Iterato
             yield finding(FindingKind.HEAD_MISSING, "the head file is missing")
         return
     head = decode_head(raw)
+    old, new = Head(job, *scan.before_last[:2]), Head(job, scan.lines, scan.sha256)
+    if not scan.tail and partly_overwritten(raw, old, new):
+        yield finding(FindingKind.HEAD_BEHIND, "the head file was being overwritten", scan.lines)
+        return
     if head is None:
         yield finding(FindingKind.HEAD_UNREADABLE, "the head file is not as this program writes it")
         return
@@ -216,7 +221,8 @@ def _judge_head(scan: _Scan, job: str, raw: bytes | None, live: bool) -> Iterato
 
 
 def _compare_head(scan: _Scan, head: Head, job: str, live: bool) -> Iterator[RecordFinding]:
-    if scan.last_unreadable and not scan.tail and head.lines == scan.lines - 1:
+    lag = scan.lines - head.lines
+    if scan.last_unreadable and not scan.tail and 1 <= lag <= HEAD_LAG + 1:
         before = scan.before_last[1]
         if _may_be_torn(scan.last_unreadable, before, job, scan.lines):
             scan.take_garbled_line_as_torn()
@@ -233,19 +239,20 @@ def _compare_head(scan: _Scan, head: Head, job: str, live: bool) -> Iterator[Rec
             FindingKind.BEING_WRITTEN, "lines were added while the journal was being read"
         )
         return
-    uncounted = scan.lines - head.lines + (1 if scan.tail else 0)
-    if uncounted > 1:
-        wrong = f"the head file counts {head.lines} lines, {uncounted} more stand after them"
+    lag = scan.lines - head.lines
+    if lag > HEAD_LAG:
+        wrong = f"the head file counts {head.lines} lines, {lag} more stand after them"
         yield finding(FindingKind.HEAD_FAR_BEHIND, wrong)
-    elif scan.tail and _may_be_torn(scan.tail, scan.sha256, job, scan.lines + 1):
+        return
+    if lag:
+        wrong = f"the head file counts {head.lines} lines, the journal has {scan.lines}"
+        yield finding(FindingKind.HEAD_BEHIND, wrong, scan.lines)
+    if scan.tail and _may_be_torn(scan.tail, scan.sha256, job, scan.lines + 1):
         wrong = f"{len(scan.tail)} bytes of a line that was not written to its end"
         yield finding(FindingKind.TORN_TAIL, wrong, scan.lines + 1)
     elif scan.tail:
         wrong = f"{len(scan.tail)} bytes after the last line are no part of a next one"
         yield finding(FindingKind.FOREIGN_TAIL, wrong, scan.lines + 1)
-    elif uncounted == 1:
-        wrong = f"the head file counts {head.lines} lines, the journal has {scan.lines}"
-        yield finding(FindingKind.HEAD_ONE_BEHIND, wrong, scan.lines)
 
 
 def _judge_anchor(scan: _Scan, anchor: Anchor) -> Iterator[RecordFinding]:
@@ -294,6 +301,8 @@ def _checked(
         if name.startswith(TORN_PREFIX)
     )
     raw_head = read_head(job, disk)
+    if raw_head is not None and decode_head(raw_head) is None:
+        raw_head = read_head(job, disk)  # it may have been read while it was overwritten
     counted = None if raw_head is None else decode_head(raw_head)
     wanted = {0 if counted is None else counted.lines, 0 if anchor is None else anchor.lines}
     try:

@@ -5,10 +5,12 @@ the head file. After any failure the writer is *held*: it refuses everything unt
 opened again, because what stands on the disk has to be read before it is added to.
 """
 
+import contextlib
+import errno
 import os
 import signal
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -18,6 +20,7 @@ from ..core.clock import Times
 from ..system.machine import signals
 from .disk import (
     APPEND_FLAGS,
+    IN_PLACE_FLAGS,
     NEW_APPEND_FLAGS,
     NEW_FLAGS,
     Disk,
@@ -27,9 +30,9 @@ from .disk import (
     write_and_sync,
 )
 from .faults import JournalBroken, JournalFailed, LineState, NotRecordable, failed
-from .findings import FindingKind, RecordFinding, Verification
+from .findings import HEAD_LAG, FindingKind, RecordFinding, Verification
 from .folders import TORN_PREFIX, JobFolder
-from .head import Head, encode_head
+from .head import HEAD_BYTES, Head, encode_head
 from .line import (
     MAX_LINE_BYTES,
     ZERO_HASH,
@@ -42,7 +45,7 @@ from .line import (
 )
 from .lock import JobLock
 from .seal import is_sealed
-from .verify import verify, verify_and_read
+from .verify import read_head, verify, verify_and_read
 
 _PUT_OFF = signals("SIGINT", "SIGTERM", "SIGHUP")
 
@@ -84,7 +87,7 @@ class JournalWriter:
         lock: JobLock,
         header: Header | None,
         disk: Disk,
-        fd: int,
+        fds: tuple[int, int],
         checked: Verification,
         found: tuple[JournalLine, ...] = (),
     ) -> None:
@@ -92,7 +95,9 @@ class JournalWriter:
         self.found = found
         self.lock = lock
         self._disk = disk
-        self._fd: int | None = fd
+        self._fd: int | None = fds[0]
+        self._head_fd: int | None = fds[1]
+        self._head_kept = True
         self._header = header
         self._job = lock.job
         self._head = Head(checked.job, checked.lines, checked.sha256)
@@ -128,17 +133,18 @@ class JournalWriter:
                 fd = _open_or_new(disk, job)
             except OSError as error:
                 raise failed(job.path, "make the journal", error) from error
-            _put_head(disk, job, Head(job.id, 0, ZERO_HASH), LineState.NONE)
-            return cls(lock, header, disk, fd, Verification(job.id, 0, ZERO_HASH, 0, ()))
+            head_fd = _put_head(disk, job, Head(job.id, 0, ZERO_HASH), LineState.NONE)
+            checked = Verification(job.id, 0, ZERO_HASH, 0, ())
+            return cls(lock, header, disk, (fd, head_fd), checked)
         except BaseException:
-            _let_go(disk, fd, lock)
+            _let_go(disk, (fd,), lock)
             raise
 
     @classmethod
     def open(cls, folder: Path, header: Header | None = None, disk: Disk | None = None) -> Self:
         """Open a job to go on with it, after checking the whole journal.
 
-        A torn last line is moved to a file ``torn-<n>``; a head one line behind is brought up to
+        A torn last line is moved to a file ``torn-<n>``; a head that is behind is brought up to
         date; both stand in ``findings``. ``header`` is what new lines carry: the program, rules
         and procedure of *now*, whatever the earlier lines say; where it follows from the lines
         themselves, ``use_header`` gives it before the first ``append``.
@@ -150,13 +156,11 @@ class JournalWriter:
         job = JobFolder(folder)
         if not folder.is_dir():
             raise failed(folder, "open the job", FileNotFoundError(2, "no such folder"))
-        if is_sealed(job):
-            raise NotRecordable(
-                str(folder), "the job is sealed: no line is added to it", "Begin a new job"
-            )
+        _refuse_sealed(job)  # a sealed job may lie where nothing can be written, not even a lock
         lock = JobLock.take(job, disk)
         fd = None
         try:
+            _refuse_sealed(job)  # who held the lock until now may have sealed it
             checked, found = verify_and_read(folder, disk)
             if not checked.sound:
                 raise JournalBroken(str(job.path), checked.findings)
@@ -170,11 +174,13 @@ class JournalWriter:
             except OSError as error:
                 raise failed(job.journal, "put right what the crash left", error) from error
             head = Head(job.id, checked.lines, checked.sha256)
-            if checked.has(FindingKind.HEAD_ONE_BEHIND) or new:
-                _put_head(disk, job, head, LineState.NONE)
-            return cls(lock, header, disk, fd, checked, found)
+            if read_head(job, disk) == encode_head(head):
+                head_fd = _open_head(disk, job, LineState.NONE)
+            else:
+                head_fd = _put_head(disk, job, head, LineState.NONE)
+            return cls(lock, header, disk, (fd, head_fd), checked, found)
         except BaseException:
-            _let_go(disk, fd, lock)
+            _let_go(disk, (fd,), lock)
             raise
 
     @property
@@ -228,7 +234,7 @@ class JournalWriter:
             try:
                 self._put(raw)
                 head = Head(self._job.id, line.envelope.seq, line.sha256)
-                _put_head(self._disk, self._job, head, LineState.WRITTEN)
+                self._count(head)
             except JournalFailed as failure:
                 self._held = failure.what
                 raise
@@ -285,6 +291,27 @@ class JournalWriter:
         except OSError as error:
             raise failed(where, "have the line kept", error, LineState.UNSURE) from error
 
+    def _count(self, head: Head) -> None:
+        """Overwrite the head. It waits for the disk only every ``HEAD_LAG`` lines: the line itself
+        is kept, and the head of a disk that lost power is brought up to date at the next opening.
+        """
+        fd = self._head_fd
+        assert fd is not None
+        try:
+            if self._disk.size_and_links(fd)[1] == 0:  # it was deleted, or put back by a copy
+                let_go(self._disk, fd)
+                self._head_fd = fd = _put_head(self._disk, self._job, head, LineState.WRITTEN)
+                return
+            taken = self._disk.overwrite(fd, encode_head(head))
+            if taken != HEAD_BYTES:
+                raise OSError(errno.ENOSPC, f"only {taken} of {HEAD_BYTES} bytes were taken")
+            self._head_kept = head.lines % HEAD_LAG == 0
+            if self._head_kept:
+                self._disk.fsync(fd)
+        except OSError as error:
+            where, what = self._job.head, "bring the head file up to date"
+            raise failed(where, what, error, LineState.WRITTEN) from error
+
     def _take_back(self, fd: int) -> LineState:
         """Cut off what a failed write may have left."""
         try:
@@ -297,8 +324,11 @@ class JournalWriter:
 
     def close(self) -> None:
         """Close the journal and give up the lock. Calling it again does nothing."""
-        fd, self._fd = self._fd, None
-        _let_go(self._disk, fd, self.lock)
+        fds, self._fd, self._head_fd = (self._fd, self._head_fd), None, None
+        if fds[1] is not None and not self._head_kept and os.getpid() == self._pid:
+            with contextlib.suppress(OSError):  # a head that is behind is found and put right
+                self._disk.fsync(fds[1])
+        _let_go(self._disk, fds, self.lock)
 
     def __enter__(self) -> Self:
         return self
@@ -312,11 +342,19 @@ class JournalWriter:
         self.close()
 
 
-def _let_go(disk: Disk, fd: int | None, lock: JobLock) -> None:
-    """Close journal and lock. Every confirmed line was fsynced, so closing can lose nothing."""
+def _refuse_sealed(job: JobFolder) -> None:
+    if is_sealed(job):
+        raise NotRecordable(
+            str(job.path), "the job is sealed: no line is added to it", "Begin a new job"
+        )
+
+
+def _let_go(disk: Disk, fds: Iterable[int | None], lock: JobLock) -> None:
+    """Close files and lock. Every confirmed line was fsynced, so closing can lose nothing."""
     try:
-        if fd is not None:
-            let_go(disk, fd)
+        for fd in fds:
+            if fd is not None:
+                let_go(disk, fd)
     finally:
         lock.release()
 
@@ -336,11 +374,20 @@ def _open_or_new(disk: Disk, job: JobFolder) -> int:
     return fd
 
 
-def _put_head(disk: Disk, job: JobFolder, head: Head, state: LineState) -> None:
+def _put_head(disk: Disk, job: JobFolder, head: Head, state: LineState) -> int:
+    """Replace the head file whole, and open it to be overwritten in place from now on."""
     try:
         replace_file(disk, job.head, encode_head(head))
     except OSError as error:
         raise failed(job.head, "replace the head file", error, state) from error
+    return _open_head(disk, job, state)
+
+
+def _open_head(disk: Disk, job: JobFolder, state: LineState) -> int:
+    try:
+        return disk.open(job.head, IN_PLACE_FLAGS)
+    except OSError as error:
+        raise failed(job.head, "open the head file", error, state) from error
 
 
 def _set_aside(disk: Disk, job: JobFolder, fd: int, keep_bytes: int) -> None:

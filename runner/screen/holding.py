@@ -5,6 +5,7 @@ from typing import Any
 from ..assess.inputs import BANDS
 from ..core.clock import wait_credit_ms
 from ..core.steps import ReadStep, read
+from ..input.quantities import parse_quantity
 from .asking import pass_time
 from .context import Context
 from .talk import StyledLine
@@ -23,24 +24,32 @@ def held_s(on: Context, step: Any) -> float | None:
     return read.held_s(log) + more_ms / 1000
 
 
+def wanted_s(step: ReadStep) -> float:
+    """How long its revs or idle are held: two minutes, or longer where the procedure says so."""
+    own = parse_quantity(step.held, "time").si_value if step.held else 0.0
+    return max(HELD_S, own)
+
+
 def held_line(on: Context, step: ReadStep) -> tuple[StyledLine, ...]:
     """How long it has been held, beside how long it has to be."""
-    held = min(held_s(on, step) or 0.0, HELD_S)
-    return ((f"HELD   {int(held // 60)}:{int(held % 60):02d} of {HELD_S / 60:.0f}:00", "do"),)
+    wanted = wanted_s(step)
+    held = min(held_s(on, step) or 0.0, wanted)
+    times = (f"{int(s // 60)}:{int(s % 60):02d}" for s in (held, wanted))
+    return ((f"HELD   {' of '.join(times)}", "do"),)
 
 
 def early(on: Context, step: Any) -> str:
     """What is said of a set that was typed before it was held for long enough: it is taken, with
     how long it was held, by which the comparison is widened or refused."""
     held = held_s(on, step)
-    if held is None or held >= HELD_S:
+    if held is None or held >= wanted_s(step):
         return ""
     then = "nothing has settled, not compared" if held < BANDS.held_least_s else "compared wider"
-    return f"EARLY  held for {held:.0f} s of {HELD_S:.0f}: {then}. Read it again."
+    return f"EARLY  held for {held:.0f} s of {wanted_s(step):.0f}: {then}. Read it again."
 
 
-def hold_out(on: Context, since_s: float) -> None:
-    """In practice: let pass what is missing of two minutes, the revs or the idle held."""
-    if on.hand is not None and since_s < HELD_S:
-        pass_time(on, HELD_S - since_s)
+def hold_out(on: Context, since_s: float, wanted: float = HELD_S) -> None:
+    """In practice: let pass what is missing of ``wanted``, the revs or the idle held."""
+    if on.hand is not None and since_s < wanted:
+        pass_time(on, wanted - since_s)
         on.session.tick()

@@ -302,7 +302,9 @@ def _asking(
     for that comes before it, in parts."""
     live = prompt.live() if prompt.live is not None else ()
     given = [*live, *prompt.lead]
-    lead = [(t, style) for t, style in given if not (small and style == "context" and not _is_do(t))]
+    lead = [
+        (t, style) for t, style in given if not (small and style == "context" and not _is_do(t))
+    ]
     choices = _choices(prompt)
     text: list[StyledLine] = [(line, "") for line in prompt.asked(True).splitlines()]
     drawn = [line for line in lead if line[1] == PICTURE]

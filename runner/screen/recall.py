@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from ..core.steps import AskStep, LookStep
+from ..core.steps import AskStep, KeptStep, LookStep
 from ..jobs.last_time import LastTime, ending_in, of_car, of_workshop, plate
 from ..record import DataFolder
 from .talk import Choice
@@ -20,6 +20,8 @@ CAR = frozenset(
 )
 WORKSHOP = frozenset({"alternatives", "price", "warning", "advice", "return_date", "waste"})
 """Names that are asked for and may be as last time: of this car, or of this workshop's work."""
+KEPT = {"kept_distance": "distance", "kept_line": "line_name"}
+"""What is asked of the earlier job of this car, and the name that it has there."""
 LOOKED_UP = frozenset({"fuel", "coating", "low_loop", "reach", "sensor"})
 """Facts that belong to the car: looked at again, with what they were last time said beside."""
 REGISTRATION, AGE = "registration", "age"
@@ -63,7 +65,11 @@ class Recall:
         """The answer of last time to a question, and its day; None where there is none."""
         if step.name == AGE:
             return self._age()
-        known = self.car if step.name in CAR | WORKSHOP else None
+        if step.name in KEPT:
+            said = self.car.answer(KEPT[step.name]) if self.car is not None else ""
+            return (said, self.car.day) if self.car is not None and said else None
+        asked = step.name in CAR | WORKSHOP or step.offered
+        known = self.car if asked else None
         if step.name in WORKSHOP and (known is None or not known.answer(step.name)):
             known = self.workshop
         said = known.answer(step.name) if known is not None else ""
@@ -83,6 +89,11 @@ class Recall:
     def car_day(self) -> str:
         """The day of the car's last job; '' for a car that was never here."""
         return self.car.day if self.car is not None else ""
+
+    def kept_set(self, step: KeptStep) -> tuple[str, str] | None:
+        """The set of the car's last job as one types it, and its day; None where there is none."""
+        line = self.car.kept_line(step.condition) if self.car is not None else ""
+        return (line, self.car.day) if self.car is not None and line else None
 
     def gun_rates(self) -> tuple[float, ...]:
         """The rates of the last jug shots of this workshop, mL/s; none where there are none."""

@@ -13,7 +13,7 @@ from .context import Context
 from .notices import look_again
 from .screen import state_words
 from .talk import Choice
-from .way_back import way_back
+from .way_back import way_back, way_past
 
 _ROWS = {row.id: row for row in INTERLOCKS}
 
@@ -54,6 +54,8 @@ def after_refusal(on: Context, step: Any, refusals: tuple[Refusal, ...]) -> None
     text = "Put it right, then type again."
     if earlier is not None:
         text = f"Type repeat to go back to: {earlier.do}\n  Or put it right and type again."
+    elif (earlier := way_past(procedure, on.session.job, refusals)) is not None:
+        text = f"Nothing here puts it right. Type repeat to choose otherwise at: {earlier.do}"
     waivable = waivable_rows(refusals)
     if waivable:
         text += "\n  Or waive: another person may waive it, once."

@@ -8,7 +8,7 @@ from typing import Any
 from steplatch.safety.occurrences import OUTCOMES
 
 from ..assess import told
-from ..core.commands import Answer, Look, Note, Report, Stop
+from ..core.commands import Answer, Look, Report, Stop
 from ..core.showing import Question
 from ..core.steps import (
     ActStep,
@@ -17,6 +17,7 @@ from ..core.steps import (
     GunStep,
     HoldStep,
     JudgeStep,
+    KeptStep,
     LookStep,
     ReadStep,
     ReportStep,
@@ -28,12 +29,12 @@ from ..core.steps import (
 )
 from ..record import NotRecordable
 from ..simulator.hand import Noticed
-from . import car
+from . import car, twice
 from .asking import ask_choice, ask_line, pass_time, pressed_go, submit, take_in
 from .context import Context
 from .deadlines import permit_lines
 from .expected import cooling, cooling_line, unit_line
-from .holding import early, held_line, held_s, hold_out
+from .holding import early, held_line, held_s, hold_out, wanted_s
 from .lines import deliberate
 from .meanwhile import written
 from .recall import REGISTRATION
@@ -199,7 +200,7 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
         return
     if isinstance(step, ReadStep):
         if (held := held_s(on, step)) is not None:
-            hold_out(on, held)
+            hold_out(on, held, wanted_s(step))
         noticed = take_in(on, on.hand.reading() if on.hand else None)
         _expects(on, step)
         if on.hand is None and held_s(on, step) is not None:
@@ -214,7 +215,8 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
     if isinstance(step, ReadStep) and not car.compared(on, step, str(answer)):
         return
     if isinstance(step, ReadStep) and answer not in (None, "dk"):
-        answer = _looked_twice(on, step, whole_set(step, str(answer)))
+        whole = partial(whole_set, step)
+        answer = twice.kept(on, step.id, whole(str(answer)), partial(_odd_set, on, step), whole)
     if answer is None:
         return
     if answer == "dk":
@@ -224,7 +226,10 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
         fill(on, step, whole_shots(step, answer))
         return
     if isinstance(step, TemperatureStep) and not car.is_for(answer):
-        answer = with_degc(answer)
+        odd = twice.about("temperature", partial(twice.odd_temperature, on.session.job, step))
+        answer = twice.kept(on, step.id, with_degc(answer), odd, with_degc)
+        if answer is None or answer == "dk":
+            return
     command = car.command_of(on, step, answer)
     if command is None:
         return
@@ -238,6 +243,13 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
         _first_look(on, step)
     if isinstance(step, TemperatureStep) and on.session.job.core.step == step.id:
         _cool_down(on, step, bool(outcome.refused))
+
+
+def _odd_set(on: Context, step: ReadStep, typed: str) -> dict[str, list[str]]:
+    """What is odd about a set of readings; nothing of a word to the vehicle."""
+    if on.doubts is None or car.is_for(typed):
+        return {}
+    return on.doubts(on.session.job, step, typed)
 
 
 def _first_look(on: Context, step: ReadStep | TemperatureStep) -> None:
@@ -267,25 +279,6 @@ def _cooling(on: Context, step: TemperatureStep) -> None:
     cools = cooling_line(on.session.job, step)
     lines = ((cools, ""),) if cools else ()
     on.noticed = (*lines, *useful_line(on), *on.noticed)
-
-
-def _looked_twice(on: Context, step: ReadStep, typed: str) -> str | None:
-    """Ask for a second look at what is odd; the same line typed again is kept as it is."""
-    while on.doubts is not None and not car.is_for(typed):
-        odd = on.doubts(on.session.job, step, typed)
-        if not odd:
-            return typed
-        for text in (question for questions in odd.values() for question in questions):
-            on.talk.say(f"LOOK   {text}", "head")
-        submit(on, Note("doubted", {"typed": typed[:200], "topics": " ".join(odd)}))
-        again = ask_line(
-            on, f"{step.id}:again", "Type the line again to keep it, or correct it.", typed
-        )
-        again = again if again is None else whole_set(step, again)
-        if again is None or again == "dk" or again.split() == typed.split():
-            return again
-        typed = again
-    return typed
 
 
 def _cool_down(on: Context, step: TemperatureStep, refused: bool) -> None:
@@ -340,6 +333,8 @@ def report_step(on: Context, step: ReportStep) -> None:
         return
     if answer == "drained":
         measured = ask_line(on, f"{step.id}:volume", "How much in the jug?", noticed.answer)
+        odd = twice.about("drained", partial(twice.odd_drained, on.session.job))
+        measured = twice.kept(on, f"{step.id}:volume", measured, odd)
         if measured is None:
             return
         answer = measured if measured.startswith("drained") else f"drained {measured}"
@@ -374,6 +369,20 @@ def plain_step(on: Context, step: Any) -> None:
         submit(on, Answer(step.id, answer))
 
 
+def kept_step(on: Context, step: KeptStep) -> None:
+    """The set of the car's last job stands with the question; one key takes it."""
+    if not begin_step(on, step):
+        return
+    last = on.recall.kept_set(step) if on.recall is not None else None
+    if last is not None:
+        on.noticed = ((f"LAST   {last[1]}: {last[0]}", ""), *on.noticed)
+    answer = ask_line(on, step.id, step.asks().text, offer=last[0] if last else "")
+    if answer == "dk":
+        on.talk.say("Without it nothing can be compared. Find its sheet, or stop with s.")
+    elif answer is not None:
+        submit(on, Answer(step.id, answer))
+
+
 SHOWN: dict[type, Callable[[Context, Any], None]] = {
     LookStep: look_step,
     AskStep: ask_step,
@@ -381,6 +390,7 @@ SHOWN: dict[type, Callable[[Context, Any], None]] = {
     EndStep: act_step,
     SprayStep: spray_step,
     ReadStep: typed_step,
+    KeptStep: kept_step,
     TemperatureStep: typed_step,
     GunStep: typed_step,
     WaitStep: wait_step,

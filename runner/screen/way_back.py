@@ -1,11 +1,13 @@
 """From a refusal to the earlier step that would settle it, so that nobody has to search for it."""
 
+from collections.abc import Iterator
 from typing import Any
 
 from steplatch.safety.bay import FACTS, Act
 from steplatch.safety.interlocks import INTERLOCKS, Refusal
+from steplatch.safety.kernel import LOOKED_AT
 
-from ..core.conditions import applies
+from ..core.conditions import applies, leads_elsewhere
 from ..core.engine import over_a_spray
 from ..core.job import Job
 from ..core.procedure import Procedure
@@ -52,6 +54,28 @@ def way_back(procedure: Procedure, job: Job, refusals: tuple[Refusal, ...]) -> A
     if not found or over_a_spray(procedure, job, steps[min(found)].id):
         return None
     return steps[min(found)]
+
+
+def way_past(procedure: Procedure, job: Job, refusals: tuple[Refusal, ...]) -> Any | None:
+    """Where a refusal rests on a fact that no look and no step before can put right any more: the
+    earlier step at which another answer leads past the refused one. None where there is none."""
+    rows = [_ROWS[r.interlock] for r in refusals if r.interlock in _ROWS]
+    settled = LOOKED_AT.union(
+        *(s.settles() for s in _until(procedure, job.core.step) if applies(job, s) is True)
+    )
+    if not any(len(row.reads) == 1 and not set(row.reads) & settled for row in rows):
+        return None
+    past = leads_elsewhere(procedure, job, procedure.step(job.core.step))
+    if past is None or over_a_spray(procedure, job, past):
+        return None
+    return procedure.step(past)
+
+
+def _until(procedure: Procedure, step_id: str) -> Iterator[Any]:
+    for step in procedure.steps():
+        yield step
+        if step.id == step_id:
+            return
 
 
 def _settles(step: Any, fact: str) -> bool:

@@ -15,6 +15,7 @@ from .typed import plain_text
 
 NOT_ASKED: Final = frozenset(
     {"reading", "triage", "verdict", "plateau", "trend", "gun", "spray", "exhaust"}
+    | {"kept", "change", "retained"}
     | {"doubted", "attachment", "called", "handover", "exercise", "written_ahead", "text_fault"}
 )
 """Names of records that the engine makes or keeps as notes; every other one is an answer to an

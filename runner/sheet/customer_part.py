@@ -24,6 +24,7 @@ from .result import (
     said_parts,
     sentence,
 )
+from .since import judged_box, then_and_today
 from .subject import Subject
 from .texts import (
     CONDITION_SHORT,
@@ -43,15 +44,21 @@ MAX_SIGNATURES = 6
 
 def customer_part(subject: Subject) -> SheetPart:
     """The whole page, from the record alone."""
-    verdict = subject.verdict
+    verdict, change = subject.verdict, subject.change
+    box = judged_box(subject) or result_box(subject)
+    compared = (
+        Section("before-after", "Before and after", _before_after(subject, verdict))
+        if change is None
+        else Section("before-after", "Then and today", then_and_today(subject, change))
+    )
     return SheetPart(
         "customer",
         "For the customer",
         "",
         (
-            Section("result", "The result", (identity(subject), result_box(subject))),
+            Section("result", "The result", (identity(subject), box)),
             Section("asked", "What you asked, what we found, what we did", _story(subject)),
-            Section("before-after", "Before and after", _before_after(subject, verdict)),
+            compared,
             Section(
                 "next", "What this does not promise; what comes next", _next(subject), half=True
             ),

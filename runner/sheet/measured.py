@@ -2,11 +2,14 @@
 
 from typing import Any
 
+from ..assess import told
 from ..assess.inputs import BANDS, REFERENCE_TEXT
 from ..assess.words import spaced
 from ..core.job import Recorded
 from ..core.reading_set import PHASES, ReadingSet
 from .blocks import (
+    Paragraph,
+    SheetBlock,
     TableBlock,
     TableCell,
 )
@@ -161,6 +164,24 @@ def lines_table(verdict: dict[str, Any]) -> TableBlock:
         ("Phase", "Resistance", "Sensor offset", "Offset by the flow points", "Fit"),
         tuple(rows),
         (0.13, 0.15, 0.15, 0.15, 0.42),
+    )
+
+
+def budget_table(verdict: dict[str, Any]) -> tuple[SheetBlock, ...]:
+    """The uncertainty budget of the gain that counts; nothing where none stands in the record."""
+    gain = verdict.get("gain") or {}
+    if not gain.get("budget"):
+        return ()
+    rows = tuple(tuple(TableCell(text) for text in row) for row in told.budget_rows(gain))
+    return (
+        TableBlock(
+            "Uncertainty budget of the ratio of resistances, after JCGM 100:2008 (GUM), Table H.1",
+            told.BUDGET_HEADS,
+            rows,
+            (0.46, 0.1, 0.08, 0.13, 0.13, 0.1),
+            (1, 3, 4, 5),
+        ),
+        Paragraph(told.budget_sum(gain)),
     )
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from steplatch.safety.bay import FACTS
 from steplatch.safety.registers.cautions import CAUTIONS
 
+from ..core.applies import in_words
 from ..core.procedure import Procedure, Stage, Step, WhenCondition
 
 SAFETY = ("kind", "act", "engine", "timer", "role", "point", "slot", "want", "cautions", "when",
@@ -191,7 +192,10 @@ def changes(old: Procedure, new: Procedure) -> tuple[list[str], list[str]]:
         before, after = (at.get(point, "none") for at in points)
         if before != after:
             grave.append(f"return point {point}: stage {before} is now {after}")
-    for key in ("title", "purpose", "applies_to", "competence", "author", "approver", "date"):
+    if old.applies_to != new.applies_to:
+        said = f"{in_words(old.applies_to)!r} is now {in_words(new.applies_to)!r}"
+        grave.append(f"applies to: {said}")
+    for key in ("title", "purpose", "competence", "author", "approver", "date"):
         if getattr(old, key) != getattr(new, key):
             words.append(f"{_key(key)}: {getattr(old, key)!r} is now {getattr(new, key)!r}")
     titles = [{s.id: (s.title, s.done) for s in x.stages} for x in (old, new)]

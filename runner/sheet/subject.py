@@ -27,6 +27,22 @@ class Subject:
         found = self.timeline.latest("verdict")
         return None if found is None else told.verdict(found)
 
+    @property
+    def change(self) -> dict[str, Any] | None:
+        """The last judgement of what changed since a kept set."""
+        found = self.timeline.latest("change")
+        return None if found is None else told.change(found)
+
+    @property
+    def retained(self) -> dict[str, Any] | None:
+        """The last judgement of what a filter retains."""
+        found = self.timeline.latest("retained")
+        return None if found is None else told.retained(found)
+
+    def every_value(self, name: str) -> tuple[Any, ...]:
+        """Everything that stands recorded under a name, oldest first."""
+        return self.record.job.log.every(name)
+
     def triage(self, before_seq: int | None = None) -> dict[str, Any] | None:
         """The last triage that was recorded, up to a journal line if given."""
         found = self.timeline.latest("triage", before_seq)
@@ -35,7 +51,7 @@ class Subject:
     @property
     def judged(self) -> dict[str, Any]:
         """What is known of resistance and limits: the verdict, else the triage, else nothing."""
-        return self.verdict or self.triage() or {}
+        return self.verdict or self.change or self.triage() or {}
 
     @property
     def marks(self) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from steplatch.safety.bay import Agreed
 from steplatch.safety.kernel import Seen, Tripped
 
 from ..core.job import Corrected, MarkedNotApplicable, Waived
-from . import measured, pictured, technical_changes, technical_record, technical_steps
+from . import measured, pictured, since, technical_changes, technical_record, technical_steps
 from .agreement_part import HOW_AGREED
 from .answers import RecordedAnswer
 from .blocks import Pairs, Paragraph, Points, Section, SheetBlock, SheetPart, TableBlock, TableCell
@@ -37,7 +37,11 @@ def technical_part(subject: Subject) -> SheetPart:
             Section("t-triage", "Triage", _triage(subject)),
             Section("t-agreed", "Agreement", _agreed(subject)),
             Section("t-readings", "Readings", _readings(subject)),
-            Section("t-verdict", "Verdict and its reasons", _verdict(verdict, subject.triage())),
+            Section(
+                "t-verdict",
+                "Verdict and its reasons",
+                since.technical(subject) or _verdict(verdict, subject.triage()),
+            ),
             Section("t-dose", "Fluid", technical_record.fluid(subject)),
             Section("t-drying", "Drying and level", technical_record.drying(subject)),
             Section("t-limits", "Limits, with their working", technical_record.limits(subject)),
@@ -323,7 +327,8 @@ def _verdict(
         texts = tuple(sentence(advised(t)) for t in said) if key == "advice" else said
         if texts:
             blocks += [Paragraph(f"{heading}:", "bold"), Points(texts)]
-    blocks += [measured.lines_table(verdict), pictured.flow_picture(verdict)]
+    blocks += [measured.lines_table(verdict), *measured.budget_table(verdict)]
+    blocks.append(pictured.flow_picture(verdict))
     limits = tuple(
         (
             TableCell(str(one["name"])),

@@ -19,6 +19,9 @@ INTAKE_K: Final = 311.0
 RAISED_RPM: Final = 2500.0
 STALL_RPM: Final = 470.0
 
+_THROTTLED_SHARE: Final = 0.35
+_STOICHIOMETRIC: Final = 14.7
+"""Air to petrol by mass, from memory."""
 _EFFICIENCY: Final = 0.88
 _OPEN_SHARE: Final = 0.335
 _SPEED_LAG_S: Final = 0.9
@@ -41,6 +44,7 @@ class SimulatedEngine:
     ran_s: float = 0.0
     fluid_seen: bool = False
     hunting_rpm: float = 0.0
+    throttled: bool = False
 
     def fire(self) -> None:
         """It has started: idle at once."""
@@ -77,12 +81,15 @@ class SimulatedEngine:
 
     @property
     def manifold_pa(self) -> float:
-        """Absolute manifold pressure [Pa]: ambient, a little boost at raised revs."""
+        """Absolute manifold pressure [Pa]: ambient, a little boost at raised revs; throttled
+        without load, about a third of ambient (common practice, no source)."""
+        if self.throttled:
+            return AMBIENT_PA * _THROTTLED_SHARE
         return AMBIENT_PA * (1.0 + _BOOST_AT_RAISED * self.speed_share)
 
     def recirculated_share(self, coolant_k: float) -> float:
         """Share of the charge that is recirculated exhaust."""
-        if not self.running:
+        if not self.running or self.throttled:
             return 0.0
         if self.way == "stuck open":
             return _OPEN_SHARE
@@ -114,7 +121,10 @@ class SimulatedEngine:
         )
 
     def exhaust_kg_s(self, air_kg_s: float, burn: bool) -> float:
-        """Exhaust mass flow [kg/s]: lean without load, richer while a regeneration runs."""
+        """Exhaust mass flow [kg/s]: lean without load, richer while a regeneration runs; throttled,
+        as much air as the fuel needs."""
         if air_kg_s <= 0.0:
             return 0.0
+        if self.throttled:
+            return exhaust_mass_flow_kg_s(air_kg_s, _STOICHIOMETRIC)
         return exhaust_mass_flow_kg_s(air_kg_s, 28.0 if burn else 45.0)

@@ -66,6 +66,12 @@ FAULTS: Final[Mapping[str, SimulatedFault]] = _register(
         {"soot_kg_m3": 3.0, "ash_kg_m3": 96.0, "codes": ("P242F",)},
     ),
     SimulatedFault(
+        "fills-again",
+        "It was cleaned before, and something makes more soot than the filter burns.",
+        "A car that comes back is compared like for like first.",
+        {"soot_kg_m3": 7.0},
+    ),
+    SimulatedFault(
         "hard-soot",
         "Old, packed soot: fluid reaches less than half of it.",
         "A small gain, and claiming no more than was measured.",
@@ -226,6 +232,24 @@ FAULTS: Final[Mapping[str, SimulatedFault]] = _register(
         "A regeneration is running when the vehicle comes in.",
         "A running regeneration ends first, outdoors.",
         {"burning_s": 900.0, "soot_kg_m3": 6.4},
+    ),
+    SimulatedFault(
+        "oil-thinned",
+        "Fuel of broken-off burns has thinned the oil and lifted it over its mark.",
+        "The dipstick comes before any start: thinned oil can feed a runaway.",
+        {"oil": "thinned"},
+    ),
+    SimulatedFault(
+        "extraction-leaks",
+        "The extraction hose gaps at the tailpipe: smoke comes out beside it.",
+        "An extraction is tried with paper and eye before it is relied on.",
+        {"extraction_leaks": True},
+    ),
+    SimulatedFault(
+        "burn-breaks-off",
+        "A burn begins by itself and breaks off before the soot is gone.",
+        "A burn is watched to its end; one that breaks off has a cause.",
+        {"burn_at_idle_s": 240.0, "burn_lasts_s": 150.0},
     ),
 )
 """Every fault by name. Read-only."""

@@ -169,6 +169,13 @@ class Hand:
                     return Noticed("The flag is not shown with the ignition off.", "unknown")
                 text = "burning now" if shown.burning else "not burning"
                 return Noticed(f"Regeneration flag: {text}.", "yes" if shown.burning else "no")
+            case "oil":
+                state = v.world.oil
+                if state not in want:
+                    v.world.oil = "ok"  # what the step says to do is done before the next look
+                thin = "Over the mark; it smells of fuel and drips like water."
+                good = "Between the marks, as oil smells."
+                return Noticed(good if state == "ok" else thin, state)
             case "key":
                 v.inhibit_self_start()
                 v.disable_start()

@@ -45,6 +45,8 @@ class Setup:
     which the pipe lets liquid go to the cylinder. ``transport_s`` time constant with which
     the gas carries sprayed fluid from the inlet face into the walls, ``sag_rpm_per_ml`` loss
     of idle speed for each mL standing at the face. ``drying`` factor on the drying rate.
+    ``burn_at_idle_s`` after so long at a warm idle a regeneration begins by itself, for
+    ``burn_lasts_s``; 0 for never.
     """
 
     soot_kg_m3: float = 9.5
@@ -80,3 +82,7 @@ class Setup:
     exhaust_floor_k: float | None = None
     modelled_soot_scale: float = 1.1
     codes: tuple[str, ...] = ("P2463",)
+    oil: Literal["ok", "thinned"] = "ok"
+    extraction_leaks: bool = False
+    burn_at_idle_s: float = 0.0
+    burn_lasts_s: float = 0.0

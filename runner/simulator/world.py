@@ -10,7 +10,7 @@ from enum import Enum
 from random import Random
 from typing import Final
 
-from steplatch.safety.limits.inputs import Height, VehicleInput
+from steplatch.safety.limits.inputs import Fuel, Height, VehicleInput
 from steplatch.safety.physics.cylinder import clearance_volume_m3, peak_pressure_ratio
 
 from .engine import AMBIENT_PA, SimulatedEngine
@@ -115,7 +115,11 @@ class World:
             self.fluid.hose_head_pa if self.sensor.hose is HoseFitting.ON else 0.0
         )
         self.engine = SimulatedEngine(
-            vehicle.displacement_m3, vehicle.idle_rpm, setup.highest_rpm, setup.recirculation
+            vehicle.displacement_m3,
+            vehicle.idle_rpm,
+            setup.highest_rpm,
+            setup.recirculation,
+            throttled=vehicle.fuel is Fuel.PETROL,
         )
         self.thermal = Thermal.cold(288.15) if setup.cold else Thermal()
         self.key = KeyPosition.OFF
@@ -138,6 +142,8 @@ class World:
         self.told: list[str] = []
         self.fired_since_fluid = True
         self.flow = _STILL
+        self.oil: str = setup.oil
+        self._burn_due_s = setup.burn_at_idle_s
         self._on_s = 0.0
         self._low_s = 0.0
         self._model_due_s = 0.0
@@ -170,6 +176,7 @@ class World:
         dried_ml = self._move_fluid(dt_s, exhaust)
         self.thermal.advance(dt_s, exhaust, self.engine.speed_share, dried_ml / 1000.0 / dt_s, burn)
         if self.engine.running:
+            self._burn_by_itself(dt_s)
             self.bed.wash(dt_s, exhaust)
             self.flow = Flow(air, exhaust, self._drop(exhaust))
             if burn:
@@ -251,6 +258,13 @@ class World:
     def wet_resistance_per_m3(self) -> float:
         """The same with the liquid that is in the filter now [1/m3]."""
         return self._drop(self.flow.exhaust_kg_s or 0.0092).resistance_per_m3
+
+    def _burn_by_itself(self, dt_s: float) -> None:
+        if self._burn_due_s <= 0.0:
+            return
+        self._burn_due_s -= dt_s
+        if self._burn_due_s <= 0.0:
+            self.burning_s = self.setup.burn_lasts_s
 
     def _burn(self, dt_s: float) -> None:
         self.burning_s = max(0.0, self.burning_s - dt_s)

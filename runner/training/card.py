@@ -13,6 +13,8 @@ from ..simulator.observation import NoticedKind
 from ..simulator.vehicle import SimulatedVehicle
 from .found import HIGH_ASH_KG_M3
 
+DRY_ML: Final = 5.0
+"""Fluid in the filter from which on the tailpipe still spits (practice only)."""
 RISES_PA: Final = 300.0
 SETTLE_S: Final = 60.0
 HIGH_SOOT_KG_M3: Final = 8.0
@@ -67,6 +69,58 @@ def _rises(vehicle: SimulatedVehicle) -> str:
     return "rose" if raised - idle > RISES_PA else "not_risen"
 
 
+WATCH_S: Final = 1800.0
+POUR_ML: Final = 60.0
+POUR_SPREAD_ML: Final = (0.0, -1.0, 1.0)
+
+
+def _begun(vehicle: SimulatedVehicle) -> str:
+    """Watched until a burn begins, half an hour at most."""
+    begun = vehicle.truth().elapsed_s
+    while not vehicle.show().burning and vehicle.truth().elapsed_s - begun < WATCH_S:
+        vehicle.advance(10.0)
+    minutes = (vehicle.truth().elapsed_s - begun) / 60
+    return f"after {minutes:.0f} min" if vehicle.show().burning else "none began in half an hour"
+
+
+def _over(vehicle: SimulatedVehicle) -> str:
+    """Watched until it is over; whether the soot model came down with it."""
+    begun, soot = vehicle.truth().elapsed_s, vehicle.world.modelled_soot_kg
+    while vehicle.show().burning and vehicle.truth().elapsed_s - begun < WATCH_S:
+        vehicle.advance(10.0)
+    minutes = (vehicle.truth().elapsed_s - begun) / 60
+    left = 100 * vehicle.world.modelled_soot_kg / soot
+    return f"the flag went off after {minutes:.0f} min; {left:.0f} % of the soot shown is left"
+
+
+def _hottest(vehicle: SimulatedVehicle) -> str:
+    """Two minutes into it, tried on a copy."""
+    copy = deepcopy(vehicle)
+    copy.advance(120.0)
+    shown = copy.show().exhaust_k
+    return "not shown" if shown is None else f"{shown - 273.15:.0f} degC at the filter inlet"
+
+
+def _smoke(vehicle: SimulatedVehicle) -> str:
+    return "some" if vehicle.world.setup.extraction_leaks else "none"
+
+
+def _back(nth: int) -> Callable[[SimulatedVehicle], str]:
+    """What comes back of a pour: what runs back at once, and what the filter does not take up."""
+
+    def back(vehicle: SimulatedVehicle) -> str:
+        setup = vehicle.world.setup
+        at_once = POUR_ML * setup.run_back
+        late = max(0.0, POUR_ML - at_once - setup.retained_ml)
+        return f"{at_once + late + POUR_SPREAD_ML[nth]:.0f} mL"
+
+    return back
+
+
+def _tailpipe(vehicle: SimulatedVehicle) -> str:
+    return "wet" if vehicle.truth().filter_ml > DRY_ML else "dry"
+
+
 _SEEN: Final[Mapping[str, Callable[[SimulatedVehicle], str]]] = {
     "codes-stored": _codes,
     "codes-again": _codes,
@@ -78,6 +132,14 @@ _SEEN: Final[Mapping[str, Callable[[SimulatedVehicle], str]]] = {
     "soot-after": _soot_figures,
     "hold-rises": _rises,
     "right-rises": _rises,
+    "rises": _rises,
+    "begun": _begun,
+    "hottest": _hottest,
+    "over": _over,
+    "smoke": _smoke,
+    "tailpipe": _tailpipe,
+    **{f"pour-{n + 1}": lambda _: f"{POUR_ML:.0f} mL" for n in range(3)},
+    **{f"back-{n + 1}": _back(n) for n in range(3)},
 }
 
 

@@ -56,11 +56,17 @@ def _rose(setup: Setup) -> tuple[set[str], str]:
     )
 
 
+def _smoke(setup: Setup) -> tuple[set[str], str]:
+    leaks = setup.extraction_leaks
+    return {"some" if leaks else "none"}, "the hose gapped" if leaks else "the hose took all away"
+
+
 _ANSWERS: Final[tuple[tuple[str, str, Callable[[Setup], tuple[set[str], str]]], ...]] = (
     ("line_test", "line test", _line),
     ("core_condition", "core", _core),
     ("ash_state", "ash", _ash),
     ("pressure_rose", "pressure with the revs", _rose),
+    ("smoke", "smoke at the extraction", _smoke),
 )
 
 

@@ -19,6 +19,7 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import AfterValidator, Field
 from steplatch.safety.limits.inputs import (
     Fluid,
+    Fuel,
     GunInput,
     Height,
     HeldClaim,
@@ -127,6 +128,7 @@ class VehicleFile(StrictModel):
     label: Label
     displacement: Annotated[Quantity, Band("volume", "0.5 L", "20 L")]
     cylinders: Annotated[int, Field(ge=2, le=12)]
+    fuel: Fuel | None = None
     compression_ratio: Annotated[float, Field(ge=10, le=25)] | None = None
     filter_volume: Annotated[Quantity, Band("volume", "0.3 L", "40 L")] | None = None
     filter_length: Annotated[Quantity, Band("length", "50 mm", "600 mm")] | None = None

@@ -119,7 +119,7 @@ HANDLING: tuple[Interlock, ...] = (
         (Act.COUPLE_GUN, Act.SPRAY_OFF),
         is_("start_tried", StartTried.NOTHING, StartTried.LATE),
         "That the start is disabled was not tried before fluid; with fluid in it never is.",
-        "Go back to where the start is disabled and tried once.",
+        "Go back to where it is disabled and tried; with fluid in, go back and agree no clean.",
         ISOLATE,
         5,
     ),

@@ -8,6 +8,13 @@ from dataclasses import dataclass
 from enum import Enum
 
 
+class Fuel(Enum):
+    """What the engine burns."""
+
+    DIESEL = "diesel"
+    PETROL = "petrol"
+
+
 class Height(Enum):
     """Where the filter inlet lies against the lowest exhaust port."""
 
@@ -46,6 +53,7 @@ class VehicleInput:
     label: str
     displacement_m3: float
     cylinders: int
+    fuel: Fuel | None = None
     compression_ratio: float | None = None
     filter_volume_m3: float | None = None
     filter_length_m: float | None = None

@@ -12,6 +12,7 @@ from ..physics.drying import (
     boiling_point_k,
     drying_time_s,
     latent_heat_j_kg,
+    warming_time_s,
 )
 from ..physics.exhaust import speed_density_air_kg_s
 from ..physics.gas import standard_atmosphere
@@ -53,6 +54,7 @@ def drying(
     warm_k = max(0.0, boiling_k - workshop.air_k)
     need_j = water_kg * (WATER_HEAT_J_KG_K * warm_k + latent_heat_j_kg(boiling_k))
     power_w = share * flow_kg_s * EXHAUST_HEAT_J_KG_K * (gas_k - boiling_k)
+    slow = drying_at_most(wet_m3, vehicle, fluid, workshop, speed_rpm, exhaust_k, air_kg_s)
     return Limit(
         name=f"drying at {speed_rpm:.4g} 1/min",
         value=value,
@@ -75,10 +77,52 @@ def drying(
                 f"{power_w:.4g} W"
             ),
             Working(f"time = {need_j:.4g} J / {power_w:.4g} W = {value:.4g} s"),
+            Working(
+                f"a cold filter of which a quarter is wet takes up to {slow.cold_s:.4g} s + "
+                f"{slow.wet_s:.4g} s = {slow.cold_s + slow.wet_s:.4g} s: it must level too"
+            ),
         ),
         source=f"heat balance; design choice: {share:.4g} of the heat reaches the water",
         validity="engine running steadily, warm filter, fluid that boils no higher than water",
         assumptions=(*flow_note, *heat_note),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class DryingAtMost:
+    """The slow end of drying, s: to warm a cold core, and to dry what is wet of it."""
+
+    cold_s: float
+    wet_s: float
+
+
+def drying_at_most(
+    wet_m3: float,
+    vehicle: VehicleInput,
+    fluid: Fluid,
+    workshop: Workshop,
+    speed_rpm: float,
+    exhaust_k: float | None = None,
+    air_kg_s: float | None = None,
+) -> DryingAtMost:
+    """How long drying may take where the core is cold and a quarter of it is wet; as ``drying``.
+
+    The filter is the largest that is usual where its volume is not known. Nothing is credited or
+    refused by it: it is told beside the least time, and the pressure has to level as well.
+    """
+    air_pa = standard_atmosphere(workshop.altitude_m).pressure_pa
+    boiling_k = boiling_point_k(air_pa)
+    flow_kg_s, _, _ = _flow(vehicle, workshop, speed_rpm, air_pa, air_kg_s)
+    gas_k, _ = _exhaust(speed_rpm, exhaust_k)
+    core_m3 = vehicle.filter_volume_m3
+    if core_m3 is None:
+        core_m3 = choices.HIGH_FILTER_TO_ENGINE.value * vehicle.displacement_m3
+    core_j_k = choices.CORE_HEAT_J_M3_K.value * core_m3
+    share, low = choices.HEAT_SHARE.value, choices.LOW_HEAT_SHARE.value
+    water_kg = wet_m3 * fluid.density_kg_m3
+    return DryingAtMost(
+        cold_s=warming_time_s(core_j_k, flow_kg_s, gas_k, workshop.air_k, boiling_k, share),
+        wet_s=drying_time_s(water_kg, flow_kg_s, gas_k, boiling_k, workshop.air_k, low),
     )
 
 

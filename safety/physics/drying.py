@@ -1,10 +1,9 @@
 """Time for exhaust to boil off water held in the filter, by an energy balance.
 
 Left out: evaporation below boiling point (the gas in truth leaves cooler and wetter, so
-drying is quicker), heat to warm the core and can (a warm filter is assumed), heat lost from
-the can, water carried out as drops, and fluid that is not water. The share of heat that
-reaches the water stands for gas that bypasses dry channels and for heat lost; it is an
-input, not a published figure.
+drying is quicker), heat lost from the can, water carried out as drops, and fluid that is not
+water. The share of heat that reaches the water stands for gas that bypasses dry channels and for
+heat lost; it is an input, not a published figure. What warms a cold core is a time of its own.
 """
 
 import math
@@ -83,3 +82,30 @@ def drying_time_s(
     warm_up = WATER_HEAT_J_KG_K * max(0.0, gas_out_k - water_start_k)
     power_w = heat_share * exhaust_kg_s * EXHAUST_HEAT_J_KG_K * (gas_in_k - gas_out_k)
     return water_kg * (warm_up + latent) / power_w
+
+
+def warming_time_s(
+    core_j_k: float,
+    exhaust_kg_s: float,
+    gas_in_k: float,
+    start_k: float,
+    end_k: float,
+    heat_share: float,
+) -> float:
+    """Time, s, until exhaust has warmed a core of ``core_j_k`` (J/K) from start to end.
+
+    ``C / (share * flow * cp) * ln((T_in - T_start) / (T_in - T_end))``: the gas leaves as warm as
+    the core, which is of one temperature (Newton's law; see ``physics.cooling``). Raises
+    ValueError when the gas is not hotter than the end.
+
+    >>> round(warming_time_s(2000.0, 0.035, 473.15, 293.15, 373.15, 0.7))
+    48
+    """
+    not_negative("core_j_k", core_j_k, "J/K")
+    positive("exhaust_kg_s", exhaust_kg_s, "kg/s")
+    positive("start_k", start_k, "K")
+    positive("heat_share", share("heat_share", heat_share), "(a share)")
+    if gas_in_k <= end_k:
+        raise ValueError(f"gas_in_k is {gas_in_k:g} K, not above {end_k:g} K: it never gets there")
+    power_w_k = heat_share * exhaust_kg_s * EXHAUST_HEAT_J_KG_K
+    return core_j_k / power_w_k * math.log(max(1.0, (gas_in_k - start_k) / (gas_in_k - end_k)))

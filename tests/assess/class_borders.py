@@ -19,6 +19,7 @@ from steplatch.runner.assess.facts import BadFact, check_facts
 from steplatch.runner.assess.flow import FlowPoint, NoPressure, flow_point
 from steplatch.runner.assess.remains import AshBand, CleanBand, ash_band
 from steplatch.runner.assess.resistance import NoResistance, Resistance
+from steplatch.runner.assess.terms import Term
 from steplatch.runner.core.reading_set import ReadingSet
 from steplatch.runner.core.typed_set import parse_set
 from steplatch.runner.input.resolution import Numbers
@@ -190,12 +191,16 @@ def flows() -> None:
     warm = flow_point(replace(bare, manifold_pa=5e4, intake_k=350.0), VEHICLE, WORKSHOP)
     assert (half.basis, alone.basis) == ("manifold_pressure", "engine_speed_only")
     assert warm.air_kg_s < half.air_kg_s < 0.6 * alone.air_kg_s, "as the charge is dense"
-    assert half.own_share < alone.own_share, "less is known of a charge that is not read"
+    unread = [term.id for term in alone.terms if term.id not in {t.id for t in half.terms}]
+    assert unread == ["manifold"], "less is known of a charge that is not read"
     read, assumed = (
         flow_point(parse_set(f"19 820 9.0 {degc} 86 open", "idle", "before"), VEHICLE, WORKSHOP)
         for degc in ("168", "x")
     )
-    assert read.visit_share == 0 < assumed.visit_share and read.heat_share < assumed.heat_share
+    bias = [[t.moves for t in one.terms if t.shared == "heat"] for one in (read, assumed)]
+    assert 0 < bias[0][0] < bias[1][0]
+    visits = [[t.u for t in one.terms if t.shared == "visit before"] for one in (read, assumed)]
+    assert visits == [[], [30.0]]
     whole, tenth = (
         flow.typed_step_pa(parse_set(f"{mbar} 820 9.0 168 86 open", "idle", "before"))
         for mbar in ("19", "19.0")
@@ -226,11 +231,15 @@ def flows_apart() -> None:
     fitted = resistance.resistance(BEFORE, VEHICLE, WORKSHOP)
     assert isinstance(fitted, Resistance)
     point = fitted.points[0]
-    zero = FlowPoint("zero", "before", 900.0, 10.0)
+    zero = FlowPoint("zero", "before", 900.0, (Term("reading", "mbar", 0.1, "pressure", 100.0),))
+    scatter = Term("reading", "mbar", 0.5, "pressure", 100.0)
     own = [zero] + [
-        FlowPoint("idle", "before", pressure, 50.0, share=share, own_share=0.01)
+        FlowPoint(
+            "idle", "before", pressure, (scatter, Term("air", "percent", 1.0, "flow", share / 100)),
+            share=share,
+        )
         for pressure, share in ((500.0, 0.1), (900.0, 0.2))
-    ]
+    ]  # fmt: skip
     for apart, told in ((0.009, False), (0.01, True), (0.5, True)):
         results = [replace(point, condition="idle", flow_share=f) for f in (0.0, apart)]
         found, _ = resistance._offset_from_flow(own, results, Numbers())

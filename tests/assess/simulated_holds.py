@@ -11,11 +11,19 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 KINDS: Final = ("fall", "double", "shelf")
+LEVEL_MBAR: Final = (15.0, 120.0)
+HEIGHT_MBAR: Final = (3.0, 60.0)
+NOISE_MBAR: Final = (0.1, 0.5)
+TAU_MIN: Final = (0.7, 20.0)
+SLOWER: Final = (2.0, 6.0)
+ALIKE: Final = 0.5
+"""Correlation of the scatter of neighbours."""
 
 
 @dataclass(frozen=True)
 class Hold:
-    """What was noted (s, Pa), what was left to fall (mbar by s), when drying was due (s)."""
+    """What was noted (s, Pa), what was left to fall (mbar by s), when drying was due (s) and when
+    a shelf ended (s)."""
 
     kind: Literal["fall", "double", "shelf"]
     points: tuple[tuple[float, float], ...]
@@ -23,6 +31,7 @@ class Hold:
     tolerance_mbar: float
     due_s: float
     step_pa: float
+    ends_s: float = 0.0
 
     @property
     def true_s(self) -> float:
@@ -33,17 +42,19 @@ class Hold:
         return max(at, self.due_s)
 
 
-def draw_hold(seed: int) -> Hold:
-    """One random hold; kinds in turn."""
+def draw_hold(seed: int, every_s: float | None = None, step_mbar: float | None = None) -> Hold:
+    """One random hold; kinds in turn. Read every ``every_s``, shown in steps of ``step_mbar``;
+    or drawn, as a person reads (30 or 60 s, 0.1 or 1 mbar)."""
     rng = random.Random(seed)
     kind = KINDS[seed % 3]
-    level, height = rng.uniform(15, 120), rng.uniform(3, 60)
-    step, noise = rng.choice((0.1, 1.0, 1.0)), rng.uniform(0.1, 0.5)
+    level, height = rng.uniform(*LEVEL_MBAR), rng.uniform(*HEIGHT_MBAR)
+    step, noise = rng.choice((0.1, 1.0, 1.0)), rng.uniform(*NOISE_MBAR)
     every = rng.choice((30.0, 60.0, 60.0))
-    tau = 60 * math.exp(rng.uniform(math.log(0.7), math.log(20)))
+    step, every = step_mbar or step, every_s or every
+    tau = 60 * math.exp(rng.uniform(*(math.log(one) for one in TAU_MIN)))
     due = rng.uniform(0, 120)
     if kind == "double":
-        slow, share = min(tau * rng.uniform(2, 6), 1500), rng.uniform(0.3, 0.9)
+        slow, share = min(tau * rng.uniform(*SLOWER), 1500), rng.uniform(0.3, 0.9)
     else:
         slow, share = 1.0, 1.0
     ends = 0.0
@@ -58,8 +69,8 @@ def draw_hold(seed: int) -> Hold:
     points, drift, at = [], 0.0, rng.uniform(0, 20)
     while at < 5400:
         if rng.random() > 0.08:
-            drift = 0.5 * drift + rng.gauss(0, noise * 0.87)
+            drift = ALIKE * drift + rng.gauss(0, noise * math.sqrt(1 - ALIKE**2))
             points.append((at, 100 * step * round((level + left(at) + drift) / step)))
-        at += every + rng.uniform(-5, 5)
+        at += every + rng.uniform(-5, 5) * every / 60
     tolerance = max(1.0, 0.02 * level, step)
-    return Hold(kind, tuple(points), left, tolerance, due, 100 * step)
+    return Hold(kind, tuple(points), left, tolerance, due, 100 * step, ends)

@@ -5,8 +5,10 @@ Bands: coolant 80 degC and 60 degC, zero -10 to +5 mbar, above +3 mbar suspect, 
 120 K, level 1 mbar and 2 %, two minutes' watch (workshop defaults).
 """
 
+import ast
 import math
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from steplatch.runner.assess.comparability import each_phase, pairs, zero_pair
@@ -196,7 +198,7 @@ def what_is_told() -> None:
     assert why(shelf + slide) == "at_once"  # four readings of a fall show no bend
 
 
-NUMERICS = frozenset({"_unbent", "_fit", "_polish", "_best_rate", "fit_findings"})
+NUMERICS = frozenset({"_past_the_shelf", "fit_findings"})
 """Functions whose borders steer a fit or speak of one: ``test_plateau`` and ``test_resistance``
 hold what comes out of it against published and simulated numbers."""
 NEVER_MET = frozenset(
@@ -244,3 +246,14 @@ CHECKS: dict[str, tuple[Callable[[], None], ...]] = {
 )
 def test_a_reading_is_in_its_class_on_the_border_and_beside_it(check: Callable[[], None]) -> None:
     check()
+
+
+def test_the_functions_named_here_are_there() -> None:
+    root = Path(__file__).parents[2]
+    there = {
+        node.name
+        for file in CHECKS
+        for node in ast.walk(ast.parse((root / file).read_text(encoding="utf-8")))
+        if isinstance(node, ast.FunctionDef)
+    }
+    assert there >= NUMERICS | WHOLE

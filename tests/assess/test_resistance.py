@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 from steplatch.runner.assess.flow import flow_point, reference_flow
 from steplatch.runner.assess.resistance import NoResistance, Resistance, resistance
+from steplatch.runner.assess.terms import spread
 from steplatch.runner.core.reading_set import ReadingSet
 from steplatch.runner.core.typed_set import parse_set
 from steplatch.safety.limits.inputs import Workshop
@@ -106,10 +107,10 @@ def test_manifold_pressure_stands_in_for_air_flow() -> None:
 def test_a_spread_from_a_log_counts() -> None:
     typed = parse_set("96 2500 40 215 88 shut", "raised", "before")
     noisy = replace(typed, spread_pa=900.0, averaged_s=10.0)
-    assert (
-        flow_point(noisy, VEHICLE, WORKSHOP).pressure_own_pa
-        > flow_point(typed, VEHICLE, WORKSHOP).pressure_own_pa
+    wide, narrow = (
+        spread(flow_point(one, VEHICLE, WORKSHOP).terms, "pressure") for one in (noisy, typed)
     )
+    assert wide > narrow
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from steplatch.safety.limits import (
     drying,
     work_limits,
 )
+from steplatch.safety.limits.waits import drying_at_most
 
 from tests.limits.cars import FLUID, GUN, USUAL, WORKSHOP
 
@@ -32,6 +33,22 @@ def test_drying_at_idle_credits_no_more_than_the_trade_expects() -> None:
     # Common practice, no source: 1 L in 45 to 90 min at idle.
     seconds = drying(1e-3, USUAL, FLUID, WORKSHOP, 820.0, degc(160.0), 0.010).value
     assert seconds > 45 * 60
+
+
+def test_the_slow_end_counts_a_cold_core_and_a_quarter_that_is_wet() -> None:
+    """By hand: 3 L of 0.74 kJ/(L K) from 20 to 100 degC by 40 g/s of 220 degC, of which 0.7 counts:
+    2.22 kJ/K / (0.7 x 0.0404 kW/K) x ln(200 / 120) = 40.1 s. Half the heat reaches the water, so
+    it takes twice the time."""
+    for dose_ml in (15, 250):
+        slow = drying_at_most(dose_ml * 1e-6, USUAL, FLUID, WORKSHOP, 2400.0, degc(220.0), 0.040)
+        least = drying(dose_ml * 1e-6, USUAL, FLUID, WORKSHOP, 2400.0, degc(220.0), 0.040)
+        assert slow.cold_s == pytest.approx(40.1, rel=0.01)
+        assert slow.wet_s == pytest.approx(2 * least.value, rel=1e-9)
+        assert f"{slow.cold_s + slow.wet_s:.4g} s: it must level" in least.lines[-1]
+    unknown = replace(USUAL, filter_volume_m3=None)
+    assert drying_at_most(1e-4, unknown, FLUID, WORKSHOP, 2400.0).cold_s > (
+        drying_at_most(1e-4, USUAL, FLUID, WORKSHOP, 2400.0).cold_s
+    )
 
 
 def test_estimates_are_on_the_low_side_and_said_to_be_estimates() -> None:

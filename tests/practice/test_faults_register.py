@@ -4,14 +4,18 @@ import re
 
 import pytest
 from steplatch.runner.simulator.faults import FAULTS, UnknownFaultError, draw_fault, setup_with
+from steplatch.runner.simulator.hand import Hand
 from steplatch.runner.simulator.observation import reading_line
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
+from steplatch.runner.training.card import PracticeCard
 
 
 def all_that_shows(fault: str) -> list[object]:
     """One script that tries everything a person can notice, without any look at the truth."""
     vehicle = SimulatedVehicle(11, fault)
-    seen: list[object] = [vehicle.empty_gun(), vehicle.ignition(True), vehicle.show()]
+    hand, card = Hand(vehicle, 2300.0, 2500.0), PracticeCard(vehicle, {})
+    seen: list[object] = [hand.look("oil", ("ok", "thinned")).answer, card["smoke"]]
+    seen += [vehicle.empty_gun(), vehicle.ignition(True), vehicle.show()]
     seen += [vehicle.advance(60.0), vehicle.trace_hose(), vehicle.start(), vehicle.advance(60.0)]
     seen += [vehicle.show(), vehicle.raise_revs(), vehicle.advance(60.0), vehicle.show()]
     seen += [vehicle.stop(), vehicle.inhibit_self_start(), vehicle.advance(2400.0)]

@@ -1,10 +1,12 @@
 """The practice card shows the vehicle as it stands; a wrong act shows at the instruments."""
 
 import pytest
+from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.simulator.faults import FAULTS
 from steplatch.runner.simulator.hand import Hand
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
 from steplatch.runner.training.card import PracticeCard
+from steplatch.runner.training.lesson import load_lesson
 from steplatch.safety.bay import Act
 
 LESSON = {"core": "no_sign", "ash": "low", "line-test-blow": "ok", "customer-name": "Example"}
@@ -104,3 +106,51 @@ def test_every_fault_says_what_it_teaches_in_one_line() -> None:
     assert len(FAULTS) >= 14
     for fault in FAULTS.values():
         assert 10 < len(fault.teaches) <= 70 and fault.teaches.endswith("."), fault.name
+
+
+def test_a_burn_that_breaks_off_is_watched_begins_and_leaves_most_of_the_soot() -> None:
+    card, vehicle = card_with("burn-breaks-off")
+    vehicle.ignition(True)
+    vehicle.start()
+    assert card["begun"].startswith("after ")
+    assert int(card["hottest"].split(" ")[0]) > 450
+    over = card["over"]
+    assert int(over.split(";")[1].split(" %")[0]) > 70, over
+    assert vehicle.show().burning is False
+
+
+def test_without_a_burn_the_card_says_that_none_began() -> None:
+    card, vehicle = card_with("none")
+    vehicle.ignition(True)
+    vehicle.start()
+    assert card["begun"].startswith("none")
+
+
+def test_thinned_oil_is_seen_once_and_is_changed_as_the_step_says() -> None:
+    vehicle = SimulatedVehicle(7, "oil-thinned")
+    hand = Hand(vehicle, 2300.0, 2500.0)
+    assert hand.look("oil", ("ok", "low", "thinned")).answer == "thinned"
+    assert [hand.look("oil", ("ok", "low")).answer for _ in range(2)] == ["thinned", "ok"]
+
+
+@pytest.mark.parametrize(
+    ("lesson", "steps"),
+    [
+        ("extraction-gaps", ("smoke",)),
+        ("holds-little", ("pour-1", "back-1", "back-2", "back-3")),
+        ("petrol-melted", ("core",)),
+    ],
+)
+def test_what_a_lesson_answers_is_what_its_fault_shows(lesson: str, steps: tuple[str, ...]) -> None:
+    plain = load_lesson(EXAMPLES / "lessons" / f"{lesson}.yaml")
+    card = PracticeCard(SimulatedVehicle(plain.seed, plain.faults), {})
+    assert {step: plain.answers[step] for step in steps} == {step: card[step] for step in steps}
+
+
+def test_the_tailpipe_spits_while_water_is_in_the_filter() -> None:
+    card, vehicle = card_with("none")
+    assert card["tailpipe"] == "dry"
+    for act in (lambda: vehicle.fill_gun(200.0), vehicle.hose_off, vehicle.couple_gun):
+        act()
+    vehicle.spray(20.0)
+    assert card["tailpipe"] == "wet"

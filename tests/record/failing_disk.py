@@ -44,6 +44,7 @@ class FailingDisk(Disk):
         self.fault = fault
         self.calls = 0
         self.struck = ""  # the name of the call that was struck
+        self.closing = False  # what fails then loses nothing, and is not said
         self._dead = False
         self._open: set[int] = set()
 
@@ -64,7 +65,7 @@ class FailingDisk(Disk):
                 raise OSError(errno.ENOSPC, "injected")
         if self.calls != self.at:
             return call()
-        self.struck = name
+        self.struck = "close" if self.closing else name
         match self.fault:
             case Fault.FULL | Fault.FULL_FROM_HERE:
                 raise OSError(errno.ENOSPC, "injected")
@@ -116,6 +117,10 @@ class FailingDisk(Disk):
             if self.fault is Fault.CRASH_HALFWAY:
                 os.write(fd, data)
         return self._gate("write", lambda: super(FailingDisk, self).write(fd, data))
+
+    def overwrite(self, fd: int, data: bytes) -> int:
+        os.lseek(fd, 0, os.SEEK_SET)
+        return self.write(fd, data)
 
     def fsync(self, fd: int) -> None:
         self._gate("fsync", lambda: None)

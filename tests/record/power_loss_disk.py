@@ -75,6 +75,11 @@ class PowerLossDisk(Disk):
         self.watch()
         return taken
 
+    def overwrite(self, fd: int, data: bytes) -> int:
+        taken = super().overwrite(fd, data)
+        self.watch()
+        return taken
+
     def truncate(self, fd: int, size: int) -> None:
         super().truncate(fd, size)
         self.watch()

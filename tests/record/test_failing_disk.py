@@ -34,6 +34,7 @@ def _write_some(folder: Path, disk: FailingDisk, confirmed: list[int]) -> None:
         assert writer.held
         raise
     finally:
+        disk.closing = True
         writer.close()
 
 
@@ -207,16 +208,16 @@ def test_a_line_whose_fsync_failed_is_unsure_and_the_fsync_is_not_tried_again(
     writer.close()
 
 
-def test_a_head_that_cannot_be_replaced_says_that_the_line_is_written(tmp_path: Path) -> None:
-    class NoRename(UnsyncedDisk):
+def test_a_head_that_cannot_be_overwritten_says_that_the_line_is_written(tmp_path: Path) -> None:
+    class NoHead(UnsyncedDisk):
         stuck = False
 
-        def replace(self, source: Path, target: Path) -> None:
+        def overwrite(self, fd: int, data: bytes) -> int:
             if self.stuck:
                 raise PermissionError(13, "injected")
-            super().replace(source, target)
+            return super().overwrite(fd, data)
 
-    disk = NoRename()
+    disk = NoHead()
     writer = JournalWriter.create(tmp_path / JOB, HEADER, disk)
     disk.stuck = True
     with pytest.raises(JournalFailed) as caught:
@@ -226,5 +227,5 @@ def test_a_head_that_cannot_be_replaced_says_that_the_line_is_written(tmp_path: 
     writer.close()
     disk.stuck = False
     with JournalWriter.open(tmp_path / JOB, HEADER, disk) as again:
-        assert [item.kind for item in again.findings] == [FindingKind.HEAD_ONE_BEHIND]
+        assert [item.kind for item in again.findings] == [FindingKind.HEAD_BEHIND]
         assert again.head.lines == 1

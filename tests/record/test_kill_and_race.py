@@ -96,7 +96,7 @@ def test_kill_9_at_random_moments_keeps_every_confirmed_line(tmp_path: Path) -> 
         found = verify(folder)
         assert found.grade <= FindingGrade.CRASH, [str(item) for item in found.findings]
         kinds = {item.kind for item in found.findings}
-        assert kinds <= {FindingKind.TORN_TAIL, FindingKind.HEAD_ONE_BEHIND, FindingKind.TORN_KEPT}
+        assert kinds <= {FindingKind.TORN_TAIL, FindingKind.HEAD_BEHIND, FindingKind.TORN_KEPT}
         assert confirmed <= found.lines <= confirmed + 1
         numbers = [line.command["number"] for line in read(folder)]
         assert numbers == list(range(1, found.lines + 1))

@@ -12,6 +12,7 @@ from steplatch.runner.record import (
     read,
     verify,
 )
+from steplatch.runner.record.findings import HEAD_LAG
 
 from tests.record.power_loss_disk import PowerLossDisk
 from tests.record.sample_jobs import HEADER, JOB, UnsyncedDisk, add_line
@@ -75,9 +76,23 @@ def test_power_loss_at_any_moment_of_making_and_writing_keeps_every_confirmed_li
     assert {
         FindingKind.NOT_BEGUN,
         FindingKind.TORN_TAIL,
-        FindingKind.HEAD_ONE_BEHIND,
+        FindingKind.HEAD_BEHIND,
     } <= bench.kinds
     assert bench.disk.worlds > 100
+
+
+def test_power_loss_after_many_lines_leaves_a_head_that_is_behind_and_no_more(
+    tmp_path: Path,
+) -> None:
+    bench = _Bench(tmp_path)
+    with JournalWriter.create(bench.folder, HEADER, bench.disk) as writer:
+        for number in range(1, 2 * HEAD_LAG + 3):
+            add_line(writer, number)
+            bench.confirmed = number
+            bench.look()
+    bench.look()
+    assert FindingKind.HEAD_BEHIND in bench.kinds
+    assert FindingKind.HEAD_FAR_BEHIND not in bench.kinds
 
 
 def test_power_loss_while_a_torn_line_is_being_set_aside_loses_nothing(tmp_path: Path) -> None:
@@ -118,7 +133,7 @@ def test_a_line_that_a_killed_program_left_unsynced_is_synced_before_the_head_co
     bench.confirmed = 1
     bench.disk.watch = bench.look
     with JournalWriter.open(bench.folder, HEADER, bench.disk) as writer:
-        assert [item.kind for item in writer.findings] == [FindingKind.HEAD_ONE_BEHIND]
+        assert [item.kind for item in writer.findings] == [FindingKind.HEAD_BEHIND]
         bench.confirmed = 2
         bench.look()
 

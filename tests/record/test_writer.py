@@ -19,6 +19,7 @@ from steplatch.runner.record import (
     read,
     verify,
 )
+from steplatch.runner.record.findings import HEAD_LAG
 from steplatch.runner.record.line import MAX_LINE_BYTES
 
 from tests.record.sample_jobs import (
@@ -43,7 +44,7 @@ def test_folder_and_files_are_for_this_user_only(tmp_path: Path) -> None:
     assert {path.name for path in folder.iterdir()} == {"journal.jsonl", "head", "lock"}
 
 
-def test_a_line_is_one_write_and_is_synced_before_the_head_is_replaced(tmp_path: Path) -> None:
+def test_a_line_is_one_write_and_one_wait_before_the_head_counts_it(tmp_path: Path) -> None:
     calls: list[tuple[str, str]] = []
 
     class Listening(UnsyncedDisk):
@@ -61,21 +62,31 @@ def test_a_line_is_one_write_and_is_synced_before_the_head_is_replaced(tmp_path:
         def fsync(self, fd: int) -> None:
             calls.append(("fsync", self.names_of[fd]))
 
-        def replace(self, source: Path, target: Path) -> None:
-            calls.append(("replace", target.name))
-            super().replace(source, target)
+        def overwrite(self, fd: int, data: bytes) -> int:
+            calls.append(("overwrite", self.names_of[fd]))
+            return super().overwrite(fd, data)
 
+    one = [("write", "journal.jsonl"), ("fsync", "journal.jsonl"), ("overwrite", "head")]
     with JournalWriter.create(tmp_path / JOB, HEADER, Listening()) as writer:
         calls.clear()
         add_line(writer, 1)
-    assert calls == [
-        ("write", "journal.jsonl"),
-        ("fsync", "journal.jsonl"),
-        ("write", "head.new"),
-        ("fsync", "head.new"),
-        ("replace", "head"),
-        ("fsync", JOB),
-    ]
+        assert calls == one
+        calls.clear()
+        for number in range(2, HEAD_LAG + 1):
+            add_line(writer, number)
+        assert calls == [*one * (HEAD_LAG - 1), ("fsync", "head")]
+        add_line(writer, HEAD_LAG + 1)
+        calls.clear()
+    assert calls == [("fsync", "head")]
+
+
+def test_a_head_that_was_deleted_meanwhile_is_put_back(tmp_path: Path) -> None:
+    with JournalWriter.create(tmp_path / JOB, HEADER, UnsyncedDisk()) as writer:
+        add_line(writer, 1)
+        (tmp_path / JOB / "head").unlink()
+        add_line(writer, 2)
+        add_line(writer, 3)
+    assert not verify(tmp_path / JOB).findings
 
 
 def test_a_reopened_journal_goes_on_with_the_header_of_now(tmp_path: Path) -> None:
@@ -269,7 +280,7 @@ def test_an_interruption_that_gets_through_leaves_the_writer_held(tmp_path: Path
         add_line(writer, 2)
     writer.close()
     with JournalWriter.open(tmp_path / JOB, HEADER, disk) as again:
-        assert [item.kind for item in again.findings] == [FindingKind.HEAD_ONE_BEHIND]
+        assert [item.kind for item in again.findings] == [FindingKind.HEAD_BEHIND]
 
 
 def test_torn_bytes_of_two_crashes_are_kept_in_two_files(tmp_path: Path) -> None:

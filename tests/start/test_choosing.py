@@ -13,6 +13,7 @@ from steplatch.runner.cli import run as run_command
 from steplatch.runner.cli.choosing import choose
 from steplatch.runner.cli.finding import free_name, procedures_here, vehicles_in
 from steplatch.runner.cli.main import main
+from steplatch.runner.core.applies import in_words
 from steplatch.runner.input.shelf import PROCEDURES
 from steplatch.runner.jobs.bundle import Bundle, Sources, load_bundle
 from steplatch.runner.record import DataFolder
@@ -78,7 +79,7 @@ def test_what_the_procedure_is_for_is_shown_before_a_job_is_opened(here: Path) -
     desk = Scripted(["1", PERSON, "none", "begin"])
     procedure = PROCEDURES / "clean-above.yaml"
     chosen = choose(words(here, procedure=procedure), data_of(here), desk)
-    assert f"FOR {chosen.bundle.main.applies_to}" in " ".join(desk.all().split())
+    assert f"FOR {in_words(chosen.bundle.main.applies_to)}" in " ".join(desk.all().split())
 
 
 def test_neither_enter_nor_yes_nor_a_number_begins_a_job(here: Path) -> None:

@@ -17,8 +17,8 @@ from tests.start.scripted import CTRL_C, Scripted
 
 ANSWERS = {
     "vehicle": ["my van", "2.0 L", "4", "16", "820 rpm", "no", "yes", "above", "no", "1 mbar",
-                "all", "more", "3 L", "152 mm", "300 cpsi", "0.305 mm", "42 %", "dk", "dk", "dk",
-                "2500 1/min", "0.1 L/1000 km", "0.8 %"],
+                "all", "more", "diesel", "3 L", "152 mm", "300 cpsi", "0.305 mm", "42 %", "dk",
+                "dk", "dk", "2500 1/min", "0.1 L/1000 km", "0.8 %"],
     "gun": ["gun #1: red", "1.0 L", "0.5 s", "yes"],
     "fluid": ["water cleaner", "sheet 3", "2024-05-31", "H315, H319", "1.01 kg/L", "95 %",
               "80 °C", "dk", "5 min"],
@@ -108,7 +108,7 @@ def test_a_rule_over_two_fields_is_said_when_the_second_is_answered(
     tmp_path: Path, data: DataFolder
 ) -> None:
     start = ["my van", "12 L", "2", "6", "16", "820 1/min", "no", "yes", "above", "no", "1 mbar"]
-    desk = Scripted([*start, "all", "more", "0.4 L", CTRL_C])
+    desk = Scripted([*start, "all", "more", "diesel", "0.4 L", CTRL_C])
     with pytest.raises(Left):
         make("vehicle", tmp_path / "v.yaml", desk, data)
     assert "12 L over 2 cylinders is 6.00 L each" in desk.all()

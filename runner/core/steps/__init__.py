@@ -6,6 +6,7 @@ from .end import EndStep
 from .gun import GunStep
 from .hold import HoldStep
 from .judge import JudgeStep
+from .kept import KeptStep
 from .look import LookStep
 from .read import ReadStep
 from .report import ReportStep
@@ -20,6 +21,7 @@ KINDS = (
     AskStep,
     ActStep,
     ReadStep,
+    KeptStep,
     TemperatureStep,
     GunStep,
     SprayStep,
@@ -40,6 +42,7 @@ __all__ = [
     "GunStep",
     "HoldStep",
     "JudgeStep",
+    "KeptStep",
     "LookStep",
     "ReadStep",
     "ReportStep",

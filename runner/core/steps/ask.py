@@ -25,6 +25,11 @@ NOT_SHOWN, NONE = "x", ("none", "none shown")
 """A field that the instrument does not show, and a whole line of which it shows nothing."""
 NOT_KNOWN = "not known"
 """A number that nobody knows is an answer: what rests on it then says less."""
+RESERVED = frozenset(
+    {"s", "stop", "leave", "back", "event", "ahead", "aside", "fix", "na", "join", "over", "write"}
+    | {"dk"}
+)
+"""Words that work at every question: no answer can have such a name."""
 MAX_YEARS = 60
 MOST_COUNTED = 1_000_000
 LEAST_TEXT = 2
@@ -215,6 +220,10 @@ class AskStep(Kind):
             if field.quantity not in (*DIMENSIONS, COUNT):
                 known = ", ".join((*DIMENSIONS, COUNT))
                 say(("fields", k), f"there is no quantity {field.quantity!r}", f"known: {known}")
+        for k, option in enumerate(self.options):
+            if option.value in RESERVED:
+                problem = f"{option.value!r} is a word that works at every question"
+                say(("options", k), problem, "give this answer another name")
         for k, name in enumerate(self.want):
             if name not in {option.value for option in self.options}:
                 say(("want", k), f"no option {name!r}", "name an answer of 'options'")
@@ -275,8 +284,10 @@ class AskStep(Kind):
             case "fields":
                 yield Try("none", Answer(self.id, NONE[0]))
             case "number":
-                typed = {"distance": "98000 km", "years": "6", "pressure": "3 bar"}
-                text = self.low or typed[self.quantity or ""]
+                text = self.low or "6"
+                dimension = DIMENSIONS.get(self.quantity or "")
+                if self.low is None and dimension is not None:
+                    text = f"10 {next(iter(dimension.units))}"
                 yield Try(text, Answer(self.id, text))
             case "choice":
                 names = tuple(option.value for option in self.options)

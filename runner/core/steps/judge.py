@@ -14,10 +14,11 @@ from .kind import Kind
 
 
 class JudgeStep(Kind):
-    """A worked judgement: triage, or the verdict."""
+    """A worked judgement: triage, the verdict, what changed since an earlier day, or the volume
+    that a filter retains."""
 
     kind: Literal["judge"]
-    what: Literal["triage", "verdict"]
+    what: Literal["triage", "verdict", "change", "retained"]
 
     head = "what"
 
@@ -29,9 +30,7 @@ class JudgeStep(Kind):
 
     def begin(self, draft: Draft, command: Begin) -> None:
         """Work it out and record it."""
-        judges = draft.plan.judges
-        judge = judges.triage if self.what == "triage" else judges.verdict
-        result = judge(draft.job)
+        result = getattr(draft.plan.judges, self.what)(draft.job)
         draft.add(draft.begun)
         draft.record(self.what, result)
         if self.what == "triage":

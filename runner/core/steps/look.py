@@ -26,8 +26,6 @@ class LookStep(Kind):
 
     takes_min = 0.25
     looked_again = True
-    may_be_held = True
-    may_be_offered = True
 
     @property
     def looks_at(self) -> str:

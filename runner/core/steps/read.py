@@ -34,7 +34,6 @@ class ReadStep(Kind):
     takes_min = 2.5
     looked_again = True
     may_be_held = True
-    may_be_offered = True
 
     def settles(self) -> frozenset[str]:
         """The evidence of its phase, and the zero."""
