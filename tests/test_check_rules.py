@@ -1,14 +1,18 @@
 """What ``check`` says of style and meaning: each rule by a file that breaks it, at its line."""
 
+import ast
+import inspect
 from pathlib import Path
 
 import pytest
 from steplatch.runner.assess.facts import choice_domains
 from steplatch.runner.core.loading import load_kept, load_procedure
+from steplatch.runner.core.steps.ask import RESERVED
 from steplatch.runner.core.vocabulary import PERSONAL, VOCABULARY
 from steplatch.runner.input.findings import BadFile
 from steplatch.runner.input.shelf import PROCEDURES
 from steplatch.runner.record import PersonalField
+from steplatch.runner.screen import everywhere
 
 from tests.step_text import in_step, lines_of, without_steps, written_out
 
@@ -29,6 +33,10 @@ BROKEN = [
     ("age", "ask: years", "ask: text", "is read as years"),
     ("core", "cautions: [filter-damaged", "cautions: [filter-damage", "filter-damaged"),
     ("advice", "ask: text", "ask: txt", "quantity 'txt'"),
+    ("oil-level", "Read, rub and smell the", "Read " + "and read " * 9 + "the", "21 words"),
+    ("hand-over", "Hand over vehicle", "Sign it. Hand over vehicle", "more than one act"),
+    ("contact", "customer can be", "customer can, if need be, be", "condition comes"),
+    ("road-choice", "drive:", "back:", "a word that works at every question"),
     ("triage-seen", "sign: technician", "sign: technican", "technician"),
 ]  # fmt: skip
 
@@ -67,6 +75,36 @@ def test_evidence_that_nothing_supports_is_told(
     tmp_path: Path, steps: tuple[str, ...], said: str
 ) -> None:
     told = findings_of(tmp_path, without_steps(written_out(), *steps))
+    assert any(said in one for one in told), told
+
+
+def test_the_words_that_no_answer_may_have_are_those_that_work_everywhere() -> None:
+    tree = ast.parse(inspect.getsource(everywhere.carry_out))
+    cases = [node for node in ast.walk(tree) if isinstance(node, ast.MatchValue)]
+    words = {ast.literal_eval(node.value) for node in cases} - {"?", "??"}
+    assert words | {"dk"} == RESERVED
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("    done: The engine stands.\n", "", "done"),
+        ("    done: The engine stands.\n", "    done: Does it stand?\n", "asks nothing"),
+        (
+            "      - final-stop:",
+            "      - extra-{n}: Look at it.\n        ask: text\n" * 9 + "      - final-stop:",
+            "at most 9",
+        ),
+    ],
+)
+def test_a_stage_is_short_and_ends_with_a_completion_line(
+    tmp_path: Path, old: str, new: str, said: str
+) -> None:
+    text = written_out()
+    assert text.count(old) == 1
+    for n in range(9):
+        new = new.replace("{n}", str(n), 1)
+    told = findings_of(tmp_path, text.replace(old, new))
     assert any(said in one for one in told), told
 
 

@@ -103,16 +103,16 @@ def test_an_unusual_rate_needs_a_second_set_that_agrees(stands: Stands) -> None:
 
 
 def test_a_rate_far_from_the_last_of_this_gun_needs_a_second_set(stands: Stands) -> None:
-    _, job = typed(stands, stands.at("off-spray"), "15 15 15 mL in 5 s")
+    _, job = typed(stands, stands.at("off-spray"), "14 14 14 mL in 5 s")
     gun = job.log.latest("gun")
-    assert gun is not None and float(gun["mean_ml_s"]) == pytest.approx(3.0)
-    outcome, job = typed(stands, job, "33 34 35 mL in 5 s")
+    assert gun is not None and float(gun["mean_ml_s"]) == pytest.approx(2.8)
+    outcome, job = typed(stands, job, "29 28 30 mL in 5 s")
     assert doubts(outcome) == ["jumped"] and job.log.latest("gun") == gun
     refused_by(stands.decide(job, Begin("off-spray", "3")), "spray-rate")
-    outcome, job = typed(stands, job, "34 33 35 mL in 5 s")
+    outcome, job = typed(stands, job, "28 29 30 mL in 5 s")
     assert not doubts(outcome) and job.bay.rate is Rate.MEASURED
     outcome, job = typed(stands, job, "20 20 20 mL in 5 s")
-    assert not doubts(outcome), "that doubt is settled; 4.0 is no jump from 6.8"
+    assert not doubts(outcome), "that doubt is settled; 4.0 is no jump from 5.8"
 
 
 def test_the_rate_of_the_gun_file_is_the_last_known_one(stands: Stands) -> None:

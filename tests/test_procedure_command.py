@@ -1,6 +1,7 @@
 """``steplatch procedure``: a job made by questions is proven, played, printed and approved."""
 
 import json
+import time
 from pathlib import Path
 
 import pytest
@@ -52,6 +53,25 @@ def test_whatever_is_answered_it_checks_proves_and_plays(
     assert played.ended == "finished"
     assert played.session.job.log.latest("finding") == {"choice": "result-1"}
     assert played.session.job.log.latest("own_1") == {"text": "seen, nothing wrong"}
+
+
+def test_the_smallest_has_about_ten_steps_is_proven_in_a_second_and_prints(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    new = NewProcedure("a-look", "A look", "Say what is there.", "A. Author", False, False,
+                       QUESTIONS[1:], ())  # fmt: skip
+    path = tmp_path / "a-look.yaml"
+    path.write_text(new_text(new, "2026-11-30"), "utf-8")
+    runs = Runs(path, procedure_files())
+    assert len(runs.loaded.plan.main.steps()) <= 13
+    begun = time.process_time()
+    assert all(runs.make(run).proven for run in runs_of_main(runs.loaded.plan.main))
+    assert time.process_time() - begun < 2.0
+    lesson = tmp_path / "lesson.yaml"
+    lesson.write_text(lesson_text(new), "utf-8")
+    assert play(tmp_path, load_lesson(lesson), bundle_from(path)).ended == "finished"
+    assert main(["procedure", "print", str(path)]) == exits.OK
+    assert "Type how the stub looks." in capsys.readouterr().out
 
 
 def test_it_is_made_by_questions_and_lies_in_the_workshops_folder(
@@ -106,7 +126,7 @@ def test_one_that_is_not_proven_is_not_approved(
 ) -> None:
     path, _ = made(tmp_path, False, False)
     text = path.read_text("utf-8")
-    path.write_text(without_steps(text, "codes-saved"), "utf-8")
+    path.write_text(without_steps(text, "codes"), "utf-8")
     people = str(EXAMPLES / "workshop" / "people.yaml")
     words = ["procedure", "approve", str(path), "--people", people, "--as", "supervisor-1"]
     assert main(["--data", str(tmp_path / "data"), *words]) == exits.UNSAFE

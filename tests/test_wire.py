@@ -169,7 +169,9 @@ class Walk(RuleBasedStateMachine):
                         self.submit(Look(fact, _usual(fact)))
             if self.job.core.step == step.id and self.job.core.begun:
                 for command in _ideal(step, self.job):
-                    self.submit(command, seconds=400.0 if step.kind in ("wait", "hold") else 5.0)
+                    self.submit(
+                        command, seconds=400.0 if step.kind in ("wait", "hold", "read") else 5.0
+                    )
 
     @rule(step=st.sampled_from([s.id for s in BUNDLE.main.steps()]), text=st.sampled_from(TYPED))
     def begin_anything(self, step: str, text: str) -> None:
@@ -275,6 +277,8 @@ def _ideal(step: Any, job: Job) -> list[Command]:  # the answers after the first
                 return [Answer(step.id, step.options[0].value)]
             if step.form == "text":
                 return [Answer(step.id, "written down")]
+            if step.form == "fields":
+                return [Answer(step.id, "none")]
             return [Answer(step.id, "98000 km" if step.quantity == "distance" else "6")]
         case ReportStep():
             name = step.want[0]

@@ -1,23 +1,20 @@
-"""``steplatch procedure new``: a small main procedure made by questions, from shipped stages.
+"""``steplatch procedure new``: a small main procedure made by questions.
 
-What every job needs stands in it unasked: who, which vehicle, codes, standing safely, and the hand-
-over. Asked are what it is for, which shipped stages it takes, what is to be looked at, and what can
-come of it. What is written checks.
+What every job needs stands in it unasked: who, which vehicle, standing still, codes, and the hand-
+over. Asked are what it is for, whether it takes readings or tests the line, what is to be looked
+at, and what can come of it. Stages of shipped jobs are named, not copied. What is written checks.
 """
 
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from ..core.applies import ANY
-from ..input.shelf import PROCEDURES
-from ..input.strict_yaml import load
 from ..input.yaml_text import yaml_text
 from ..screen.desk import Desk
 from ..screen.talk import Choice
 
-MOST_QUESTIONS = 9
+MOST_QUESTIONS = 7
 _ID = re.compile(r"[a-z][a-z0-9-]{2,39}")
 _YES_NO = (Choice("yes", "yes"), Choice("no", "no"))
 
@@ -44,7 +41,7 @@ def ask_new(desk: Desk) -> NewProcedure:
     purpose = _sentence(desk.line("What it is for, in one sentence"))
     author = desk.line("Who writes it")
     readings = desk.choose("Does it take readings, raised, idle and zero?", _YES_NO) == "yes"
-    line = desk.choose("Does it test the pressure line?", _YES_NO) == "yes"
+    line = readings or desk.choose("Does it test the pressure line?", _YES_NO) == "yes"
     questions: list[str] = []
     while len(questions) < MOST_QUESTIONS:
         typed = desk.line(
@@ -59,7 +56,7 @@ def ask_new(desk: Desk) -> NewProcedure:
     findings: list[str] = []
     while len(findings) < 5:
         typed = desk.line("What can come of it? One answer of at least two; or enough")
-        if typed.lower() == "enough" and len(findings) >= 2:
+        if typed.lower() == "enough" and len(findings) != 1:
             break
         if typed.lower() != "enough":
             findings.append(typed.rstrip("."))
@@ -70,7 +67,7 @@ def ask_new(desk: Desk) -> NewProcedure:
 
 def new_text(new: NewProcedure, day: str) -> str:
     """The text of its file."""
-    stages = [*_begin(new), *_middle(new), _own(new), _end(new)]
+    stages = _stages(new)
     data = {
         "id": new.id,
         "revision": 1,
@@ -84,7 +81,6 @@ def new_text(new: NewProcedure, day: str) -> str:
         "approver": "your workshop must name one",
         "date": day,
         "sources": "common practice, no source",
-        "conditions": {"adult": {"crew": ["pair", "alone_adult"]}},
         "stages": stages,
     }
     return yaml_text(data, "Made by steplatch procedure new. Change it, then: steplatch check FILE")
@@ -95,10 +91,10 @@ def lesson_text(new: NewProcedure) -> str:
     answers: dict[str, str] = {
         "registration": "EXAMPLE 9", "vin-tail": "X0000009", "complaint": "Wants it looked at.",
         "look:fumes": "extraction", "look:controls": "other", "codes-stored": "none",
-        "codes-pending": "none", "freeze-frame": "none shown", "oil-level": "ok",
+        "codes-pending": "none", "freeze-frame": "none", "oil-level": "ok",
         "loads-off": "yes", "car-level": "yes", "line-name": "differential pressure, measured",
-        "line-test-blow": "ok", "advice": "nothing to be done today", "tools": "all",
-        "finding": "result-1",
+        "line-today": "yes", "line-test-blow": "ok", "tools": "all",
+        "advice": "nothing to be done today", "finding": "result-1",
     } | {f"own-{n}": "seen, nothing wrong" for n in range(1, len(new.questions) + 1)}  # fmt: skip
     data = {
         "id": new.id, "title": new.title, "teaches": new.purpose, "procedure": new.id,
@@ -110,58 +106,55 @@ def lesson_text(new: NewProcedure) -> str:
     return yaml_text(data, "Plays the procedure of this name in practice.")
 
 
-def _begin(new: NewProcedure) -> list[dict[str, Any]]:
-    if new.line:
-        take_in = _shipped("line-check")["take-in"]
-    else:
-        take_in = _shipped("zero-check")["take-in"]
-        if new.readings:
-            take_in = take_in | {"steps": [*take_in["steps"], "oil-level"]}
-    safe = _shipped("measure-only")["safe-to-run"]
-    if not new.readings:
-        safe = safe | {"returns": ["before-fluid", "before-readings"]}
-    return [take_in, _shipped("measure-only")["codes"], safe]
-
-
-def _middle(new: NewProcedure) -> list[dict[str, Any]]:
-    measured = _shipped("measure-only")
-    out = [measured["hose-as-found"]]
+def _stages(new: NewProcedure) -> list[dict[str, Any]]:
+    """What the engine or the line is needed for comes from the shipped jobs, as it stands there;
+    without them a job is a look and a hand-over."""
+    if not (new.readings or new.line):
+        return [
+            {
+                "still": "Standing still",
+                "returns": ["before-fluid", "before-readings"],
+                "done": "The engine stands, gun and hose are seen, the codes are written down.",
+                "steps": _STILL,
+            },
+            _looks(new, ()),
+            {"hand-back": "Hand back", "done": _BACK, "steps": _HAND_BACK},
+        ]
+    from_measuring = ("codes", "safe-to-run", "hose-as-found")
+    stages: list[dict[str, Any]] = [{"take-in": "line-check"}]
+    stages += [{name: "measure-only"} for name in from_measuring]
     if new.readings:
-        zero = measured["before-zero"]
-        steps = [s for s in zero["steps"] if not (isinstance(s, dict) and "line-today" in s)]
-        out += [measured["ready-to-run"], measured["before"], zero | {"steps": steps}]
-    if new.line:
-        checked = _shipped("line-check")
-        out += [checked["start-disabled"], checked["line-test"]]
-    return out
+        measured = ("ready-to-run", "before", "before-zero", "start-disabled", "line-test")
+        stages += [{name: "measure-only"} for name in measured]
+    else:
+        stages[2]["returns"] = "before-readings"
+        stages += [{name: "line-check"} for name in ("start-disabled", "line-test")]
+    return [*stages, _looks(new, ("start-enabled",)), {"hand-back": "line-check"}]
 
 
-def _own(new: NewProcedure) -> dict[str, Any]:
-    asked: list[Any] = [
+_BACK = "The customer has the sheet and the key."
+_STILL: list[Any] = [
+    {"crew": "Say who is here until the end.", "look": "crew", "want": ["pair", "alone_adult"]},
+    *("registration", "arrival", "engine-still", "bar-none", "no-gun", "hose-sits"),
+    {
+        "codes": "Write every stored code on the order, or that there is none.",
+        "look": "codes",
+        "want": "saved",
+    },
+]
+_HAND_BACK = ["advice", "release", "received", "hand-over"]
+
+
+def _looks(new: NewProcedure, last: tuple[str, ...]) -> dict[str, Any]:
+    """The stage of its own: what is looked at, and what can come of it."""
+    steps: list[Any] = [
         {f"own-{n}": words, "ask": "text"} for n, words in enumerate(new.questions, start=1)
     ]
-    return {
-        "own-looks": "What is looked at",
-        "done": "All of it was looked at and is written down.",
-        "steps": asked,
-    }
-
-
-def _end(new: NewProcedure) -> dict[str, Any]:
-    hand_back = _shipped("line-check" if new.line else "zero-check")["hand-back"]
-    found = {
-        "finding": "Say what came of it.",
-        "ask": "choice",
-        "answers": {f"result-{n}": said for n, said in enumerate(new.findings, start=1)},
-    }
-    enable = ["start-enabled"] if new.line else []
-    return hand_back | {"steps": [found, *enable, *hand_back["steps"]]}
-
-
-def _shipped(name: str) -> Mapping[str, dict[str, Any]]:
-    """The stages of a shipped procedure as its file writes them, by name."""
-    data: Any = load(PROCEDURES / f"{name}.yaml").data
-    return {next(iter(stage)): stage for stage in data["stages"]}
+    if new.findings:
+        answers = {f"result-{n}": said for n, said in enumerate(new.findings, start=1)}
+        steps.append({"finding": "Say what came of it.", "ask": "choice", "answers": answers})
+    done = "All of it was looked at and is written down."
+    return {"own-looks": "What is looked at", "done": done, "steps": [*steps, *last]}
 
 
 def _sentence(text: str) -> str:

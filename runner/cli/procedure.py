@@ -189,7 +189,7 @@ def approve(args: argparse.Namespace) -> int:
     procedure, _ = load_procedure(args.file)
     checked = argparse.Namespace(
         files=[args.file], json=False, load=False, disturbances=False, kernel=False,
-        vehicle=None, people=people, data=args.data,
+        vehicle=None, people=people, data=args.data, afresh=False,
     )  # fmt: skip
     if (code := checking.check(checked)) != exits.OK:
         return fail(code, f"{args.file}: not approved, since it is not proven")

@@ -142,7 +142,7 @@ def doubt_words(plain: dict[str, Any]) -> str:
     """What a doubted set means to who stands at the jug."""
     rate = f"{float(plain['mean_ml_s']):.3g} mL/s"
     why = {
-        "unusual": f"{rate} lies outside the usual 2 to 8 mL/s",
+        "unusual": f"{rate} is not one of 2 to 5.9 mL/s, which one set is taken for",
         "jumped": f"{rate} is more than a factor 2 from this gun's last rate",
         "disagrees": f"{rate} does not agree with the set before",
         "scatters": "these shots scatter by more than 10 %; no burst can be timed by such a gun",

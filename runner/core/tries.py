@@ -60,7 +60,8 @@ class Try:
 @dataclass(frozen=True, slots=True)
 class Scenario:
     """Narrows the answers that the search tries: by fact, by asked name, or 'triage', 'gun',
-    'seconds', 'disturbance' (what happens by itself), 'again' with a fact (what is found after an
+    'seconds', 'disturbance' (what happens by itself), 'at' (the kinds of step of the main
+    procedure at which it happens), 'again' with a fact (what is found after an
     interruption). What is not named is tried in every class. With ``well`` everything that is
     looked at, measured or done comes out well the first time. With ``truth`` a refusal may be
     answered by the truth about a physical fact although that trips, and what trips by an honest

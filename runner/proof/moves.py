@@ -164,7 +164,7 @@ class Moves:
             looks = list(self.good_looks(job, fact))
             yield from looks
             back = self._settles(job, step, fact)
-            if back is None and not looks:
+            if back is None and not looks and not unknown:
                 back = leads_elsewhere(self.plan.procedure(job.core.procedure), job, step)
             if back is not None:
                 targets[back] = None
@@ -202,6 +202,12 @@ class Moves:
     def disturbances(self, job: Job) -> Iterator[Try]:
         """What may happen at any moment, beside the step: one of these a trace."""
         only = self.scenario.only.get("disturbance")
+        kinds = self.scenario.only.get("at")
+        if kinds is not None:
+            core = job.core
+            step = self.plan.procedure(core.procedure).step(core.step)
+            if core.procedure != self.plan.main.id or step.kind not in kinds:
+                return
         for t in disturbances(job):
             if only is None or t.said.removeprefix("it happens: ") in only:
                 yield t

@@ -10,8 +10,9 @@ what brings it about (``runs_of_recovery``).
 
 ``DISTURBANCES`` are runs with one disturbance at any moment, in which the answers come out well:
 the product of every answer with every disturbance takes more than a minute. They are made by
-``check --disturbances`` (minutes); two small ones with one named disturbance are always made,
-since some steps are reached only after it.
+``check --disturbances`` (minutes); the one that enters each recovery and card from what
+brings it about, where fluid goes in, settles or dries, and a small one with an interruption, are
+always made.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -56,6 +57,15 @@ USUAL: dict[str, tuple[str, ...]] = {
     "trend": ("level",),
     "road_test": ("not_driven",),
 }
+_CAUSES: dict[Trip, tuple[str, ...]] = {
+    Trip.STALLED: (Happening.STALLED.said, Happening.STOPPED.said),
+    Trip.UNPERMITTED: (HOSE_ON_UNASKED,),
+    Trip.UNATTENDED: (somebody_left("controls", "nobody"),),
+} | {trip: (what.said,) for what, trip in TRIPS.items()}
+"""The disturbances that bring about each trip."""
+ANY_TRIP = tuple(dict.fromkeys(word for causes in _CAUSES.values() for word in causes))
+FLUID_STEPS = ("spray", "wait", "hold")
+"""The kinds of step of the main procedure at which fluid goes in, settles and dries."""
 RUNS: dict[str, dict[str, tuple[str, ...]]] = {
     "pair, extended dose": {"tier": ("extended",), "seconds": (SECONDS["1"], SECONDS["2"])},
     "pair, strict dose": {"tier": ("strict",)},
@@ -80,10 +90,7 @@ RUNS: dict[str, dict[str, tuple[str, ...]]] = {
         "coating": ("none", "not_approved"),
         "foul": ("no", "yes"),
     },
-    "it stops by itself, or spills": {
-        "tier": ("extended",),
-        "disturbance": (Happening.STOPPED.said, Happening.SPILLED.said),
-    },
+    "any trip": {"tier": ("extended",), "disturbance": ANY_TRIP, "at": FLUID_STEPS},
     "interrupted, gun on": {
         "triage": ("dont",),
         "again engine": ("stopped",),
@@ -107,12 +114,6 @@ is alone waits for somebody to come where two are needed; on the road one detour
 
 WITH_RECOVERY = ("pair, extended dose", "pair, running dose")
 """The runs in which a recovery is met with fluid in and the engine off, and with it running."""
-_CAUSES: dict[Trip, tuple[str, ...]] = {
-    Trip.STALLED: (Happening.STALLED.said, Happening.STOPPED.said),
-    Trip.UNPERMITTED: (HOSE_ON_UNASKED,),
-    Trip.UNATTENDED: (somebody_left("controls", "nobody"),),
-} | {trip: (what.said,) for what, trip in TRIPS.items()}
-"""The disturbances that bring about each trip."""
 
 
 @dataclass(frozen=True, slots=True)

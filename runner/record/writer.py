@@ -97,6 +97,7 @@ class JournalWriter:
         self._disk = disk
         self._fd: int | None = fds[0]
         self._head_fd: int | None = fds[1]
+        self._head_kept = True
         self._header = header
         self._job = lock.job
         self._head = Head(checked.job, checked.lines, checked.sha256)
@@ -304,7 +305,8 @@ class JournalWriter:
             taken = self._disk.overwrite(fd, encode_head(head))
             if taken != HEAD_BYTES:
                 raise OSError(errno.ENOSPC, f"only {taken} of {HEAD_BYTES} bytes were taken")
-            if head.lines % HEAD_LAG == 0:
+            self._head_kept = head.lines % HEAD_LAG == 0
+            if self._head_kept:
                 self._disk.fsync(fd)
         except OSError as error:
             where, what = self._job.head, "bring the head file up to date"
@@ -323,7 +325,7 @@ class JournalWriter:
     def close(self) -> None:
         """Close the journal and give up the lock. Calling it again does nothing."""
         fds, self._fd, self._head_fd = (self._fd, self._head_fd), None, None
-        if fds[1] is not None and os.getpid() == self._pid:
+        if fds[1] is not None and not self._head_kept and os.getpid() == self._pid:
             with contextlib.suppress(OSError):  # a head that is behind is found and put right
                 self._disk.fsync(fds[1])
         _let_go(self._disk, fds, self.lock)

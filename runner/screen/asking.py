@@ -94,9 +94,12 @@ def pressed_go(on: Context, key: str, text: str) -> bool:
 
 
 def ask_word(on: Context, prompt: Prompt) -> str | None:
-    """One typed word; the words that work everywhere are carried out here."""
+    """One typed word; the words that work everywhere are carried out here, but for one that is an
+    answer of this very question (the state 'over' of the oil)."""
     prompt = whole_prompt(on, prompt)
     typed = on.talk.ask(prompt)
+    if any(typed == choice.value for choice in prompt.choices):
+        return typed
     if on.everywhere(on, typed, prompt.key):
         return ask_word(on, prompt) if typed.lower() in STAYS else None
     return typed

@@ -8,7 +8,7 @@ from typing import Any
 from steplatch.safety.occurrences import OUTCOMES
 
 from ..assess import told
-from ..core.commands import Answer, Look, Note, Report, Stop
+from ..core.commands import Answer, Look, Report, Stop
 from ..core.showing import Question
 from ..core.steps import (
     ActStep,
@@ -29,7 +29,7 @@ from ..core.steps import (
 )
 from ..record import NotRecordable
 from ..simulator.hand import Noticed
-from . import car
+from . import car, twice
 from .asking import ask_choice, ask_line, pass_time, pressed_go, submit, take_in
 from .context import Context
 from .deadlines import permit_lines
@@ -48,12 +48,11 @@ from .writing import useful_line, written_line
 
 COMPARED = ("registration", "vin_tail")
 """What was typed from the vehicle stands beside the question whether it is the right one."""
-NONE = "0"
+NONE, NO_FIGURES = "0", "none"
 MAY_BE_NONE = {
     "codes_stored": "none",
     "codes_pending": "none",
     "codes_after": "none",
-    "freeze_frame": "none shown",
 }
 """What a bare zero stands for where there may be none."""
 LEAST_TEXT = 2
@@ -108,12 +107,22 @@ def ask_step(on: Context, step: AskStep) -> None:
         last = _number_before(on, step)
         if unit := last.rpartition(" ")[2]:
             on.noticed = ((f"UNIT   {unit} where none is typed, as last time", ""), *on.noticed)
-        answer = ask_line(on, step.id, asked.text, offer=_offer(on, step))
+        if step.name == REGISTRATION and on.recall is not None:
+            known = "KNOWN  of a car that was here before the end will do: -LE1"
+            on.noticed = ((known, ""), *on.noticed)
+        none = NO_FIGURES if step.form == "fields" else ""
+        answer = ask_line(on, step.id, asked.text, want=none, offer=_offer(on, step))
         answer = answer if answer is None else with_unit(answer, last)
     if answer is None:
         return
     if answer == NONE and step.name in MAY_BE_NONE:
         answer = MAY_BE_NONE[step.name]
+    if on.recall is not None and step.name == REGISTRATION:
+        tail, answer = answer, on.recall.known_as(answer)
+        if not answer:
+            on.talk.say(f"No car, or more than one, was here whose plate ends in {tail[1:]}.",
+                        "refused")  # fmt: skip
+            return
     if step.personal:
         if step.form == "text" and len(answer) < LEAST_TEXT:
             on.talk.say(f"'{answer}' is too short to be an answer. Type it in words.", "refused")
@@ -122,6 +131,8 @@ def ask_step(on: Context, step: AskStep) -> None:
             on.typed |= {step.name: answer} if step.name in COMPARED else {}
             if on.recall is not None and step.name == REGISTRATION:
                 on.recall.arrives(answer)
+                if on.recall.car_day:
+                    on.talk.say(f"KNOWN  {answer} was here on {on.recall.car_day}.")
             answer = on.keeper.keep(step.name, answer)
         except NotRecordable as bad:
             on.talk.say(f"Not taken: {bad.what}. {bad.remedy}.", "refused")
@@ -131,10 +142,19 @@ def ask_step(on: Context, step: AskStep) -> None:
 
 
 def _number_before(on: Context, step: AskStep) -> str:
-    """A number with its unit as it was typed for this car last time; '' for none."""
+    """A number with its unit as it was typed for this car last time, or as a number of its kind was
+    typed last in this job; '' for none."""
+    if step.form != "number":
+        return ""
     car = on.recall.car if on.recall is not None else None
-    typed = car.answer(step.name) if car is not None and step.form == "number" else ""
-    return typed if " " in typed and typed[0].isdigit() else ""
+    here = [r.value for r in on.session.job.log.records if r.value.get("quantity") == step.quantity]
+    before = [car.answer(step.name)] if car is not None else []
+    typed = [t for t in (*before, *(str(value["typed"]) for value in here)) if _with_its_unit(t)]
+    return typed[-1] if typed else ""
+
+
+def _with_its_unit(typed: str) -> bool:
+    return " " in typed and typed[0].isdigit()
 
 
 def _offer(on: Context, step: AskStep) -> str:
@@ -195,7 +215,8 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
     if isinstance(step, ReadStep) and not car.compared(on, step, str(answer)):
         return
     if isinstance(step, ReadStep) and answer not in (None, "dk"):
-        answer = _looked_twice(on, step, whole_set(step, str(answer)))
+        whole = partial(whole_set, step)
+        answer = twice.kept(on, step.id, whole(str(answer)), partial(_odd_set, on, step), whole)
     if answer is None:
         return
     if answer == "dk":
@@ -205,7 +226,10 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
         fill(on, step, whole_shots(step, answer))
         return
     if isinstance(step, TemperatureStep) and not car.is_for(answer):
-        answer = with_degc(answer)
+        odd = twice.about("temperature", partial(twice.odd_temperature, on.session.job, step))
+        answer = twice.kept(on, step.id, with_degc(answer), odd, with_degc)
+        if answer is None or answer == "dk":
+            return
     command = car.command_of(on, step, answer)
     if command is None:
         return
@@ -219,6 +243,13 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
         _first_look(on, step)
     if isinstance(step, TemperatureStep) and on.session.job.core.step == step.id:
         _cool_down(on, step, bool(outcome.refused))
+
+
+def _odd_set(on: Context, step: ReadStep, typed: str) -> dict[str, list[str]]:
+    """What is odd about a set of readings; nothing of a word to the vehicle."""
+    if on.doubts is None or car.is_for(typed):
+        return {}
+    return on.doubts(on.session.job, step, typed)
 
 
 def _first_look(on: Context, step: ReadStep | TemperatureStep) -> None:
@@ -250,25 +281,6 @@ def _cooling(on: Context, step: TemperatureStep) -> None:
     on.noticed = (*lines, *useful_line(on), *on.noticed)
 
 
-def _looked_twice(on: Context, step: ReadStep, typed: str) -> str | None:
-    """Ask for a second look at what is odd; the same line typed again is kept as it is."""
-    while on.doubts is not None and not car.is_for(typed):
-        odd = on.doubts(on.session.job, step, typed)
-        if not odd:
-            return typed
-        for text in (question for questions in odd.values() for question in questions):
-            on.talk.say(f"LOOK   {text}", "head")
-        submit(on, Note("doubted", {"typed": typed[:200], "topics": " ".join(odd)}))
-        again = ask_line(
-            on, f"{step.id}:again", "Type the line again to keep it, or correct it.", typed
-        )
-        again = again if again is None else whole_set(step, again)
-        if again is None or again == "dk" or again.split() == typed.split():
-            return again
-        typed = again
-    return typed
-
-
 def _cool_down(on: Context, step: TemperatureStep, refused: bool) -> None:
     """Not inside the limit: say so, and in practice let it cool for a while."""
     measured = on.session.job.log.latest("exhaust")
@@ -295,8 +307,7 @@ def _echo(on: Context, step: Any, answer: str) -> None:
 
     latest = on.session.job.log.latest("reading")
     if latest is not None:
-        for text in echo(ReadingSet.from_json(latest)):
-            on.talk.say(f"  {text}")
+        on.talk.say(f"TAKEN  {'; '.join(echo(ReadingSet.from_json(latest)))}")
 
 
 def judge_step(on: Context, step: JudgeStep) -> None:
@@ -322,6 +333,8 @@ def report_step(on: Context, step: ReportStep) -> None:
         return
     if answer == "drained":
         measured = ask_line(on, f"{step.id}:volume", "How much in the jug?", noticed.answer)
+        odd = twice.about("drained", partial(twice.odd_drained, on.session.job))
+        measured = twice.kept(on, f"{step.id}:volume", measured, odd)
         if measured is None:
             return
         answer = measured if measured.startswith("drained") else f"drained {measured}"

@@ -16,8 +16,9 @@ from ..core.refusals import WAY_ON
 from ..core.showing import spray_seconds
 from ..core.steps import GunStep, HoldStep, SprayStep, WaitStep, read
 from ..core.steps.spray import parse_seconds
+from ..core.steps.temperature import has_unit
 from ..simulator.hand import Noticed
-from . import car
+from . import car, twice
 from .asking import (
     IN_A_WAIT,
     ask_choice,
@@ -86,6 +87,12 @@ def spray_step(on: Context, step: SprayStep) -> None:
 
 def fill(on: Context, step: SprayStep | GunStep, typed: str) -> None:
     """Submit what was measured or loaded; the practice gun is loaded once it is taken."""
+    engine = step.engine if isinstance(step, SprayStep) else ""
+    odd = twice.about("load", partial(twice.odd_load, on.session.job, engine=engine))
+    again = twice.kept(on, step.id, typed, odd)
+    if again is None or again == "dk":
+        return
+    typed = again
     outcome = submit(on, Answer(step.id, typed))
     for event in outcome.events:
         if isinstance(event, Recorded) and event.name == DOUBTED:
@@ -127,17 +134,17 @@ def _burst(on: Context, step: SprayStep, typed: str, load_ml: float | None) -> N
 def _seconds(on: Context, step: SprayStep, typed: str) -> str:
     text = "How many seconds did it spray? dk: not known."
     answer = ask_line(on, f"{step.id}:seconds", text, typed)
+    odd = twice.about("seconds", partial(twice.odd_seconds, asked=typed))
+    answer = twice.kept(on, f"{step.id}:seconds", answer, odd)
     return "?" if answer in (None, "dk") else str(answer)
 
 
 def wait_step(on: Context, step: WaitStep) -> None:
     if not on.session.job.core.begun and not begin_step(on, step):
         return
-    if not _waited(on, step):
-        return
-    answer = ask_choice(on, step.id, "The time is over.", [Choice("due", "go on")], "due")
-    if answer == "due":
-        submit(on, Answer(step.id, answer))
+    if _waited(on, step):
+        on.talk.say("The time is over.")
+        submit(on, Answer(step.id, "due"))
 
 
 def _waited(on: Context, step: WaitStep) -> bool:
@@ -208,7 +215,8 @@ def hold_step(on: Context, step: HoldStep) -> None:
     level = trend["state"] == "levelled" or (trend["state"] != "falling" and noted >= LONG_HOLD)
     dry = job.bay.run_on is RunOn.DONE
     enough = noted >= NOTED_ENOUGH
-    offer = "done" if dry and trend["state"] == "levelled" else ""
+    told_apart = trend["state"] == "levelled" or (trend["state"] != "falling" and enough)
+    offer = "done" if dry and told_apart else ""
     on.noticed = (*on.noticed, *_offered(offer))
     answer = ask_line(
         on,
@@ -225,6 +233,12 @@ def hold_step(on: Context, step: HoldStep) -> None:
         return
     if exhaust:
         answer = with_degc(answer)
+    if has_unit(answer) and not car.is_for(answer):
+        odd = twice.about("temperature", partial(twice.odd_drying, on.session.job))
+        checked = twice.kept(on, step.id, answer, odd, with_degc)
+        if checked is None or checked == "dk":
+            return
+        answer = checked
     pressure, speed = _with_speed(answer)
     if speed is not None and speed > on.session.job.log.number("rev_ceiling_rpm"):
         on.talk.say(f"OVER   {speed:.0f} 1/min is over the ceiling: let it fall now.", "DANGER")

@@ -151,9 +151,10 @@ USUAL_RATE_LOW: Final = DesignChoice(
 )
 USUAL_RATE_HIGH: Final = DesignChoice(
     "highest rate of a gun that is taken from one set of shots",
-    8e-6,
+    5.9e-6,
     "m3/s",
-    "as for the lowest",
+    "less than three times the lowest, so that no slip of a factor 3 stays inside; a faster gun "
+    "is measured twice",
 )
 RATE_JUMP: Final = DesignChoice(
     "factor by which a rate may differ from this gun's last one before a second set is asked for",

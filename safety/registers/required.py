@@ -10,6 +10,8 @@ or card answers).
 from dataclasses import dataclass
 from typing import Literal
 
+from ..acts import Trip
+
 Place = Literal["before", "after", "never"]
 
 
@@ -244,6 +246,39 @@ REQUIRED: tuple[Required, ...] = (
         ("report cylinders_opened",),
         "above what one cylinder bears, or not known, only an open cylinder shows that it is empty",
         when=(("fluid_count", ("above", "not_known")),),
+    ),
+    Required(
+        *("cause-stall", ("answers stalled",), "after", ("ask stall_cause",)),
+        "a reset without the cause lets it happen again",
+    ),
+    Required(
+        *("cause-overdose", ("answers overdose",), "after", ("ask overdose_cause",)),
+        "a reset without the cause lets it happen again",
+    ),
+    Required(
+        *("cause-unexpected", ("answers self_started", "answers unpermitted"), "after"),
+        ("ask unexpected_cause",),
+        "a reset without the cause lets it happen again",
+    ),
+    Required(
+        *("cause-over-ceiling", ("answers over_ceiling",), "after"),
+        ("ask over_ceiling_cause", "look oil"),
+        "a reset without the cause lets it happen again; oil in the intake is the worst of them",
+    ),
+    Required(
+        *("cause-spill", ("answers spill",), "after", ("ask spill_cause", "look spill")),
+        "a reset without the cause lets it happen again",
+    ),
+    Required(
+        *("cause-unattended", ("answers unattended",), "after", ("ask unattended_cause",)),
+        "a reset without the cause lets it happen again",
+    ),
+    Required(
+        *("carried-first", ("act hands_in",), "before", ("look lift",)),
+        "in a recovery or on a card what carries the vehicle is looked at before hands go in: the "
+        "act is refused while nobody knows",
+        if_has=tuple(f"answers {trip.value}" for trip in Trip),
+        when=(("gun", ("coupled",)),),
     ),
     Required(
         *("fire-people", ("answers fire",), "after", ("ask fire_counted", "ask fire_called")),

@@ -75,6 +75,7 @@ def test_a_line_is_one_write_and_one_wait_before_the_head_counts_it(tmp_path: Pa
         for number in range(2, HEAD_LAG + 1):
             add_line(writer, number)
         assert calls == [*one * (HEAD_LAG - 1), ("fsync", "head")]
+        add_line(writer, HEAD_LAG + 1)
         calls.clear()
     assert calls == [("fsync", "head")]
 

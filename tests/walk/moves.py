@@ -76,11 +76,14 @@ class Played:
         self.desk = desk
         self.truth = Truth(desk.job.core.limits, dry)
         self.truth_before = self.truth
+        self.now_ms = 0
+        """The time that truly passed."""
 
     def play(self, move: Move) -> Outcome | None:
         """Make one move; None for a kill or a silence. Raises Untrue, and nothing was done."""
         desk, clock = self.desk, self.desk.clock
         clock.move(move.ms)
+        self.now_ms += max(0, move.ms)
         clock.boot += move.boot
         clock.wall_ms += move.wall_ms
         if move.silent:
@@ -89,11 +92,13 @@ class Played:
         if move.command is None:
             lost, found, events = desk.kill(move.how, move.luck)
             truth = self.truth_before if lost else self.truth
-            self.truth = truth.told(found, events, move.luck) if events else truth
+            now_ms = self.now_ms
+            self.truth = truth.told(found, events, move.luck, "", now_ms) if events else truth
             self.truth_before = self.truth
             return None
         job, foreseen = desk.job, desk.decide(move.command, move.by)
-        truth = self.truth.told(job, foreseen.events, move.luck, move.false_report)
+        events = foreseen.events
+        truth = self.truth.told(job, events, move.luck, move.false_report, self.now_ms)
         outcome = desk.submit(move.command, move.by, foreseen)
         assert outcome == foreseen, "decide gave another outcome the second time"
         if not only_time(move.command, outcome):

@@ -12,6 +12,7 @@ import pytest
 from steplatch.runner.core import engine
 from steplatch.runner.core.commands import Begin
 from steplatch.safety import kernel
+from steplatch.safety.effects import LASTS_S
 from steplatch.safety.interlocks import INTERLOCKS
 
 from tests.walk.desks import InMind
@@ -134,6 +135,14 @@ def test_a_walk_without_this_row_comes_to_the_harm_that_it_stops(bite: Bite) -> 
     assert bite.row in refused_by(bite, breach, breach.moves)
     if bite.last:
         assert breach.moves[-1].command == Begin(bite.last)
+
+
+def test_a_walk_in_which_facts_live_too_long_comes_to_a_permit_that_rests_on_an_old_one() -> None:
+    bite = Bite("hose-cool", ("no-old-fact",), {"pause": 1}, ("line-off", "access-off"))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(engine, "LASTS_S", {fact: 10 * s for fact, s in LASTS_S.items()})
+        breach = hunted(bite)
+    assert breach is not None and breach.name == "no-old-fact"
 
 
 def test_a_breach_is_made_short_and_told_in_plain_words() -> None:

@@ -36,6 +36,8 @@ from steplatch.safety.verify.needs import QUALITY, Monitor, Needs
 from steplatch.safety.verify.observer_machines import LatchObserver
 from steplatch.safety.verify.observers import ENGINE, MUCH_DML, PlantEvent
 
+from tests.walk.old_facts import Ages, OldFact
+
 _SO_ALREADY = {Happening.STOPPED: "stopped", Happening.LOWERED: "idling"}
 """What a step asks for may be so already; who answers so says nothing false."""
 
@@ -63,7 +65,8 @@ class Truth:
         )  # fmt: skip
         self.monitors, self.listeners = _monitors(limits.strict, limits.extended, limits.running)
         self.accounts: list[Any] = [m.start() for m in self.monitors]
-        self.breaches: list[tuple[Monitor, str]] = []
+        self.breaches: list[tuple[Any, str]] = []
+        self.ages = Ages()
         self._follow(("arrived", 0 if dry else MUCH_DML))
 
     def copy(self, luck: int) -> "Truth":
@@ -72,12 +75,21 @@ class Truth:
             **self.__dict__,
             "accounts": [*self.accounts],
             "breaches": [*self.breaches],
+            "ages": Ages({**self.ages.said_ms}),
             "chance": random.Random(luck),
         }
         return new
 
-    def told(self, job: Job, events: tuple[Any, ...], luck: int, false_report: str = "") -> "Truth":
-        """The truth after ``events`` were decided for ``job``. Raises Untrue.
+    def told(
+        self,
+        job: Job,
+        events: tuple[Any, ...],
+        luck: int,
+        false_report: str = "",
+        now_ms: int | None = None,
+    ) -> "Truth":
+        """The truth after ``events`` were decided for ``job``, at ``now_ms`` of true time (None:
+        ages are not watched). Raises Untrue.
 
         What a waiver lifted, for the quality of the record alone, is no breach.
         With a ``false_report``, named as in ``safety.registers.trusted_reports``, the event that
@@ -85,6 +97,9 @@ class Truth:
         """
         new = self.copy(luck)
         for event in events:
+            if now_ms is not None:
+                old = new.ages.after(job, event, now_ms)
+                new.breaches += [(OldFact(), said) for said in old]
             if isinstance(event, BAY_EVENTS):
                 if false_report and _tells(false_report, event):
                     true, false_report = new._instead(job.bay, event), ""
@@ -263,8 +278,10 @@ def _tells(false_report: str, event: Any) -> bool:
     return False
 
 
-def explained(monitor: Monitor, false_report: str) -> bool:
+def explained(monitor: Any, false_report: str) -> bool:
     """Whether the register says of this monitor that it rests on that one answer."""
+    if isinstance(monitor, OldFact):
+        return False
     observers = monitor.observers if isinstance(monitor, Needs) else (monitor.observer, ENGINE)
     keys = {" + ".join(observer.facts) for observer in observers}
     if "trip overdose" in keys:  # listed with the ledger

@@ -52,11 +52,14 @@ class ReportStep(Kind):
         return Question("What happened?", said)
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
-        """Each report; a drained volume of nothing, of one tenth and of all."""
+        """Each report; a drained volume of nothing, of one tenth and of all, never of more than may
+        be in: where the count is known, what nothing held is not found in the jug."""
         for name in self.want if at.scenario.well else self.happenings:
             if name == "lowered" and at.job.bay.engine is Engine.STOPPED:
                 continue
-            volumes = dict.fromkeys((0, 1, at.job.bay.wet or 0)) if name == "drained" else ()
+            wet = at.job.bay.wet
+            held = (0, 1) if wet is None else (0, min(1, wet), wet)
+            volumes = dict.fromkeys(held) if name == "drained" else ()
             for dml in volumes:
                 text = f"drained {dml / 10} mL"
                 yield Try(text, Answer(self.id, text), kind="answer")

@@ -17,8 +17,9 @@ from typing import TextIO
 from ...system.console import console_of
 from ...system.machine import signals
 
-PASTE_S = 0.03
-"""Lines that follow each other within this time were not typed by a person."""
+PASTE_S = 0.06
+"""Lines that follow each other within this time were not typed by a person, also where a slow line
+or a terminal program hands a paste on with pauses."""
 LONGEST_PASTE_S = 5.0
 AT_ONCE = "Several lines came at once; none of them was taken. Type one answer."
 MOST_TYPED = 400
