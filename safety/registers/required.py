@@ -133,6 +133,20 @@ REQUIRED: tuple[Required, ...] = (
         when=(("tier", ("extended",)), ("crew", ("pair",))),
     ),
     Required(
+        *("spill-looked-at", ("look spill",), "before"),
+        ("ask drains_covered", "ask eyewash_here", "ask others_away"),
+        "four things in one answer are answered by the first that is seen: each has its own look",
+        if_has=(*SPRAYS, "gun rate"),
+    ),
+    Required(
+        *("battery-supported", SPRAYS, "before", ("ask battery_supported",)),
+        "a battery that sags cranks slowly and hides a locked cylinder",
+    ),
+    Required(
+        *("sensors-known", SPRAYS, "before", ("ask hot_sensors",)),
+        "hot wet ceramic cracks: where such sensors sit is looked up before the yes",
+    ),
+    Required(
         *("fluid-checked", SPRAYS, "before", ("sign fluid_check",)),
         "what goes in cannot be taken back: it is looked at before",
     ),
@@ -170,6 +184,12 @@ REQUIRED: tuple[Required, ...] = (
         *("stop-start-off", ("spray running",), "before", ("look stop_start",)),
         "each start may wake it, and it stops the engine in the spray",
         between=("act start",),
+    ),
+    Required(
+        *("duct-before-revs", ("act raise",), "before", ("ask hot_duct",)),
+        "a burn that begins in the hold sets fire to a foam hose or a duct that bears no hot gas",
+        between=SPRAYS,
+        once=SPRAYS,
     ),
     Required(
         *("dried", SPRAYS, "after", ("hold dry",)),
