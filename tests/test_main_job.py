@@ -171,7 +171,7 @@ def _texts() -> dict[str, str]:
         procedure, _ = load_procedure(path)
         if procedure.role != "main":
             for step in procedure.steps():
-                if isinstance(step, AskStep):
+                if isinstance(step, AskStep) and step.form != "fields":
                     found[step.id] = (
                         step.options[0].value if step.form == "choice" else "written down"
                     )

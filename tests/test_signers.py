@@ -101,6 +101,13 @@ def test_the_technician_may_do_one_part_and_check_another() -> None:
     assert checkers(walk.job) >= {TECHNICIAN}
 
 
+def test_two_technicians_do_a_clean_and_each_checks_the_other() -> None:
+    walk = opened((TECHNICIAN, "supervisor-1"), TECHNICIAN, "pair", tier="extended")
+    assert before_step_1(walk) == []
+    assert walk.to_end() == "finished"
+    assert walk.job.bay.fluid_in.value == "yes" and checkers(walk.job) == {"supervisor-1"}
+
+
 def test_an_apprentice_alone_ends_with_readings_and_advice() -> None:
     walk = opened((APPRENTICE,), APPRENTICE, "alone_junior", agreed="no")
     assert before_step_1(walk) == []

@@ -277,6 +277,8 @@ def _ideal(step: Any, job: Job) -> list[Command]:  # the answers after the first
                 return [Answer(step.id, step.options[0].value)]
             if step.form == "text":
                 return [Answer(step.id, "written down")]
+            if step.form == "fields":
+                return [Answer(step.id, "none")]
             return [Answer(step.id, "98000 km" if step.quantity == "distance" else "6")]
         case ReportStep():
             name = step.want[0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import time
 from collections import Counter
+from functools import partial
 from typing import TYPE_CHECKING
 
 from . import exits
@@ -14,7 +15,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from ..jobs.auditing import JobAudit
-    from ..record import JobFolder
+    from ..record import DataFolder, JobFolder
+    from ..record.keys import PublicKey
+    from ..record.ledger import Ledger
 
 _GRADES = {
     exits.OK: "good",
@@ -64,11 +67,11 @@ def add_to(add: Add) -> None:
 
 def audit(args: argparse.Namespace) -> int:
     """Audit one job, several, or all."""
-    from ..jobs.auditing import audit_job
-    from ..jobs.ledgers import data_of, key_folder, of_the_whole
+    from ..jobs.ledgers import key_folder, of_the_whole
+    from ..jobs.over_cores import over_cores
     from ..jobs.store import find
     from ..record import list_jobs
-    from ..record.ledger import Ledger, read_ledger
+    from ..record.ledger import read_ledger
 
     data = data_to_read(args)
     if args.all == bool(args.job):
@@ -77,11 +80,7 @@ def audit(args: argparse.Namespace) -> int:
     known = key_folder(data).public_keys()
     ledger = read_ledger(data, known)
 
-    def audited(folder: JobFolder) -> JobAudit:
-        here = data_of(folder) is not None and folder.path.parent.samefile(data.jobs)
-        return audit_job(folder, known or None, (ledger or Ledger()) if here else None)
-
-    audits = map(audited, folders)
+    audits = over_cores(partial(_audited, data, known, ledger), folders)
     if len(folders) == 1 and not args.all:
         only = next(audits)
         if args.json:
@@ -92,6 +91,18 @@ def audit(args: argparse.Namespace) -> int:
     there = frozenset(folder.id for folder in folders)
     whole = of_the_whole(data, ledger, known, there) if args.all else ()
     return _many(audits, len(folders), args.json, whole)
+
+
+def _audited(
+    data: DataFolder, known: tuple[PublicKey, ...], ledger: Ledger | None, folder: JobFolder
+) -> JobAudit:
+    """One job audited, against the ledger where it lies in the data folder."""
+    from ..jobs.auditing import audit_job
+    from ..jobs.ledgers import data_of
+    from ..record.ledger import Ledger
+
+    here = data_of(folder) is not None and folder.path.parent.samefile(data.jobs)
+    return audit_job(folder, known or None, (ledger or Ledger()) if here else None)
 
 
 def _many(

@@ -133,6 +133,10 @@ def _keep(answers: FileAnswers, path: Path, desk: Desk, data: DataFolder, disk: 
             Choice("change", "answer one question again"),
             Choice("elsewhere", "write it to another file"),
         ]
+        if waits := answers.waiting():
+            desk.say(f"Enough to begin a job. {waits} values more are not known yet: null. What it "
+                     "takes from the dose and the verdict stands at the first look.")  # fmt: skip
+            ways.append(Choice("more", f"answer the other {waits} now"))
         try:
             way = desk.choose("That is the file.", ways, (LEAVE,))
         except Left as left:
@@ -142,6 +146,9 @@ def _keep(answers: FileAnswers, path: Path, desk: Desk, data: DataFolder, disk: 
             continue
         if way == "change":
             _change(answers, desk)
+        elif way == "more":
+            answers.whole = True
+            ask_all(answers, desk)
         elif way == "elsewhere":
             path = Path(desk.line("Type the name of the file", (LEAVE,))).expanduser()
         elif _may_write(path, desk):

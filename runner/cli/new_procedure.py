@@ -91,7 +91,7 @@ def lesson_text(new: NewProcedure) -> str:
     answers: dict[str, str] = {
         "registration": "EXAMPLE 9", "vin-tail": "X0000009", "complaint": "Wants it looked at.",
         "look:fumes": "extraction", "look:controls": "other", "codes-stored": "none",
-        "codes-pending": "none", "freeze-frame": "none shown", "oil-level": "ok",
+        "codes-pending": "none", "freeze-frame": "none", "oil-level": "ok",
         "loads-off": "yes", "car-level": "yes", "line-name": "differential pressure, measured",
         "line-today": "yes", "line-test-blow": "ok", "tools": "all",
         "advice": "nothing to be done today", "finding": "result-1",

@@ -21,7 +21,8 @@ from ..core.form import COMMON, EXTRA
 from ..core.loading import procedure_model
 from ..core.procedure import MAX_STEPS, Step
 from ..core.steps import KINDS
-from ..core.steps.ask import QUANTITIES
+from ..core.steps.ask import COUNT, QUANTITIES
+from ..input.quantities import DIMENSIONS
 from ..input.strict_yaml import StrictModel
 from ..workshop.files import FluidFile, GunFile, PeopleFile, VehicleFile, WorkshopFile
 
@@ -111,10 +112,11 @@ def _step(kind: type[Step], model: dict[str, Any]) -> dict[str, Any]:
     fields = model["properties"]
     own = {key: _field(fields[key]) for key in kind.own_keys() if key in fields}
     if kind.kind_name() == "ask":
-        what = {"enum": ["text", "choice", *QUANTITIES]}
+        what = {"enum": ["text", "choice", "fields", *QUANTITIES]}
+        line = {"type": "object", "additionalProperties": {"enum": [*DIMENSIONS, COUNT]}}
         answers = {"type": "object", "additionalProperties": _WORDS, "minProperties": 2}
         band = {"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2}
-        own |= {"ask": what, "answers": answers, "between": band}
+        own |= {"ask": what, "answers": answers, "between": band, "fields": line}
     else:
         head = _field(fields[kind.head]) if kind.head else {"const": kind.word}
         own[kind.kind_name()] = head

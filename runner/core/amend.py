@@ -39,6 +39,7 @@ from .plan import Plan
 from .reading_set import ReadingSet
 from .steps.ask import AskStep
 from .steps.hold import pressure
+from .steps.kept import parse_kept
 from .steps.read import parse
 from .steps.spray import parse_seconds
 from .steps.temperature import exhaust
@@ -167,6 +168,8 @@ def _corrected(
             got = parse(draft, was.condition, was.phase, value)
             got = replace(got, burning=was.burning, taken_at=was.taken_at, by=was.by)
             return got.to_json(), _weaker(draft, was.phase, was.condition)
+        case "kept":
+            return parse_kept(draft, record.value["condition"], value).to_json(), []
         case "exhaust":
             now, _ = exhaust(draft, value)
             follows: list[Event] = [Lapsed("port"), Lapsed("touch")] if last else []

@@ -1,8 +1,9 @@
 """Times as the record keeps them, and how much a gap between two of them may count.
 
 Waits credit the least, ages count the most. Wall time (``utc``) is for people to read; no rule
-uses it. Two times of the same boot are compared by the computer's running clocks; another boot,
-or a clock that went back, credits nothing to a wait and leaves an age unknown.
+uses it, but a session asks again where it parts from the running clocks (``parted_ms``). Two times
+of the same boot are compared by the computer's running clocks; another boot, or a clock that went
+back, credits nothing to a wait and leaves an age unknown.
 """
 
 from dataclasses import dataclass
@@ -56,6 +57,17 @@ def wait_credit_ms(begun: Times, now: Times) -> int:
     if begun.boottime_ms is not None and now.boottime_ms is not None:
         gaps.append(now.boottime_ms - begun.boottime_ms)
     return max(0, min(gaps))
+
+
+def parted_ms(then: Times, now: Times) -> int:
+    """By how much more the wall clock went on than the running clock, in ms; 0 where that cannot be
+    told. A virtual machine that was paused counts nothing meanwhile, and its wall clock is set
+    right afterwards. The other way round nothing is too fresh."""
+    if then.boot != now.boot or then.boottime_ms is None or now.boottime_ms is None:
+        return 0
+    wall = datetime.fromisoformat(now.utc) - datetime.fromisoformat(then.utc)
+    passed_ms = now.boottime_ms - then.boottime_ms
+    return max(0, round(wall.total_seconds() * 1000) - passed_ms)
 
 
 def age_ms(then: Times, now: Times) -> int | None:

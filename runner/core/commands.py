@@ -17,6 +17,7 @@ HOLDS = {
     "terminal_gone": "the terminal is gone",
     "interrupted": "interrupted",
     "restarted": "the program was started again",
+    "clocks_part": "more time passed by the clock on the wall than this computer counted",
     "other_rules": "recorded under other rules than today's",
     "cannot-decide": "something could not be decided",
 }

@@ -44,6 +44,7 @@ from .conditions import Undecided, applies
 from .draft import Draft, No, go_to, refuse
 from .job import (
     AskAgain,
+    Core,
     Event,
     Held,
     Job,
@@ -54,6 +55,7 @@ from .job import (
     Ticked,
     WentOn,
 )
+from .modes import refused_by_mode
 from .plan import ABANDON, Plan
 from .procedure import Procedure
 from .timers import run_timers
@@ -135,17 +137,19 @@ def _divert(draft: Draft, known: frozenset[Trip]) -> None:
 
 def _do(draft: Draft, command: Command) -> None:
     core = draft.job.core
-    if isinstance(command, Open):
-        if core.opened:
-            raise refuse("open-once")
-        draft.add(Opened(command.practice, command.people, command.files, command.here))
-        draft.add(Moved(draft.plan.main.steps()[0].id, draft.plan.main.id, "open"))
-        return
-    if not core.opened:
-        raise refuse("not-open")
-    if core.ended and not isinstance(command, Tick):
-        raise refuse("ended", how=core.ended)
+    match refused_by_mode(draft.job, command):
+        case "":
+            pass
+        case "ended":
+            raise refuse("ended", how=core.ended)
+        case "reconfirm":
+            raise _reconfirm(core.ask_again)
+        case refusal:
+            raise refuse(refusal)
     match command:
+        case Open(practice, people, files, here):
+            draft.add(Opened(practice, people, files, here))
+            draft.add(Moved(draft.plan.main.steps()[0].id, draft.plan.main.id, "open"))
         case Tick():
             pass
         case SetLimits(strict, extended, running, numbers, inputs):
@@ -157,8 +161,6 @@ def _do(draft: Draft, command: Command) -> None:
                 draft.lapse_permit()
             draft.add(Held(why if why in HOLDS else "stop"))
         case GoOn():
-            if not core.held:
-                raise refuse("not-held")
             draft.add(WentOn())
         case Interrupted(why):
             _interrupt(draft, why)
@@ -182,10 +184,10 @@ def _do(draft: Draft, command: Command) -> None:
             if draft.job.core.held:
                 draft.add(WentOn())
         case Begin() | Answer() | Fill() | Sign():
-            _ready(draft, command.step)
+            _current(core, command.step)
             _work(draft, command)
         case NotApplicable():
-            _ready(draft, command.step)
+            _current(core, command.step)
             amend.not_applicable(draft, command)
         case Correct():
             amend.correct(draft, command)
@@ -229,14 +231,7 @@ def undecided(step: str, fact: str) -> No:
     return refuse("branch-unknown/choice", step=step, fact=fact)
 
 
-def _ready(draft: Draft, step: str) -> None:
-    core = draft.job.core
-    if not draft.job.log.numbers:
-        raise refuse("no-limits")
-    if core.held:
-        raise refuse("held")
-    if core.meanwhile or core.ask_again:
-        raise _reconfirm(core.ask_again)
+def _current(core: Core, step: str) -> None:
     if step != core.step:
         raise refuse("out-of-order", step=step, due=core.step)
 

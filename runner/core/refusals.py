@@ -122,6 +122,7 @@ WORDS: Final[dict[str, Words]] = {
     "answer/choice": ("'{typed}' is none of the answers.", "{choices}"),
     "answer/short": ("'{typed}' is too short to be an answer.", "Type it in words."),
     "answer/meanwhile": ("'{typed}' is no answer here.", "Say no, yes or unknown."),
+    "fields": ("'{typed}' does not read as that line.", "In this order, x = not shown: {fields}."),
     "band": ("{typed} lies outside {low} to {high}.", "Look again; type it anew."),
     "band/years": ("{typed} years cannot be.", "Type 0 to {most}."),
     "number/jug": ("{typed} is no jug", "Type for instance 'drained 20 mL'."),

@@ -15,6 +15,7 @@ import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import Any, Final
 
@@ -26,6 +27,7 @@ from ..record.seal import FOLDER as SEAL_FOLDER
 from ..system.files import PLAIN
 from .digest import JobRow, digest
 from .holds import HOLD_NAME
+from .over_cores import over_cores
 
 BOOK_NAME: Final = "jobs.sqlite3"
 APPLICATION_ID: Final = 0x53744A42
@@ -137,14 +139,15 @@ class JobBook:
             with _transaction(self._database):
                 for job in gone:
                     self._take_out(job)
+        rows = zip(over_cores(digest, list(map(self._data.job, changed))), changed, strict=True)
         for start in range(0, len(changed), BATCH):
-            rows = []
-            for job in changed[start : start + BATCH]:
-                rows.append((digest(self._data.job(job)), there[job]))
+            batch = []
+            for row, job in islice(rows, BATCH):
+                batch.append((row, there[job]))
                 if progress is not None:
-                    progress(start + len(rows), len(changed))
+                    progress(start + len(batch), len(changed))
             with _transaction(self._database):
-                for row, stamp in rows:
+                for row, stamp in batch:
                     self._put(row, stamp)
         return len(changed)
 

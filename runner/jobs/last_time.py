@@ -64,6 +64,17 @@ def of_car(data: DataFolder, registration: str, practice: bool, but: str = "") -
     return None
 
 
+def ending_in(data: DataFolder, tail: str, practice: bool, but: str = "") -> tuple[str, ...]:
+    """The registrations of earlier jobs here that end in ``tail``, each once, as typed."""
+    wanted, found = plate(tail), dict[str, str]()
+    for folder in _newest_first(data, but):
+        typed = _personal(folder).get("registration", "")
+        known = wanted and plate(typed).endswith(wanted) and plate(typed) not in found
+        if known and _read(folder, {}, practice) is not None:
+            found[plate(typed)] = typed
+    return tuple(found.values())
+
+
 def of_workshop(data: DataFolder, practice: bool, but: str = "") -> LastTime | None:
     """The last job of this workshop that ended."""
     found = (_read(folder, {}, practice) for folder in _newest_first(data, but))

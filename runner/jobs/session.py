@@ -10,7 +10,7 @@ from typing import Protocol
 from steplatch.safety.bay import Engine
 from steplatch.safety.effects import LASTS_S
 
-from ..core.clock import Times
+from ..core.clock import Times, parted_ms
 from ..core.codec import encode, encode_refusal
 from ..core.commands import AnswerMeanwhile, Command, Interrupted, Look, Report, Stop, Tick
 from ..core.engine import Outcome, decide
@@ -22,6 +22,9 @@ from ..record.clocks import Clock
 
 ASK_AGAIN_SHARE = 0.8
 """Share of a fact's life after which it is looked at again while the engine runs."""
+PARTED_MS = 120_000
+"""How far wall clock and running clock may part before all is asked again: more than a clock that
+is set right now and then is off (a design choice)."""
 CANNOT_DECIDE = "cannot-decide"
 _CANNOT_DECIDE = refusal(CANNOT_DECIDE, {})
 
@@ -85,13 +88,19 @@ class Session:
     def submit(self, command: Command, by: str | None = None) -> Outcome:
         """Decide ``command``, record it with its outcome, then apply its events.
 
-        What cannot be decided is recorded as that, and holds the job (see ``decided``).
+        What cannot be decided is recorded as that, and holds the job (see ``decided``). Where the
+        clocks have parted since the last line, that is recorded first: everything is asked again.
         Raises JournalFailed when the line could not be made safe on disk; the job then stands
         where it stood.
         """
         if self.along is not None:
             self.along.before(command)
         at = self.clock.now()
+        last = self.job.log.last
+        goes_on = not isinstance(command, Interrupted) and not self.job.core.ended
+        if last is not None and goes_on and parted_ms(last, at) > PARTED_MS:
+            self.submit(Interrupted("clocks_part"))
+            at = self.clock.now()
         who = by or self.person
         outcome = decided(self.plan, self.job, command, at, who)
         if isinstance(command, Tick) and not self._tells(outcome):

@@ -164,7 +164,7 @@ class Moves:
             looks = list(self.good_looks(job, fact))
             yield from looks
             back = self._settles(job, step, fact)
-            if back is None and not looks:
+            if back is None and not looks and not unknown:
                 back = leads_elsewhere(self.plan.procedure(job.core.procedure), job, step)
             if back is not None:
                 targets[back] = None

@@ -74,7 +74,7 @@ def unit_line(job: Job, reads: frozenset[StepKey]) -> str:
 def cooling_line(job: Job, step: TemperatureStep) -> str:
     """How hot it was, how fast it falls and about how long it still takes; '' before two values.
 
-    From the last two measurements, towards workshop air of 20 degC; a value still has to be
+    From the last two values, towards workshop air of 20 degC; a value still has to be
     measured in the end.
     """
     found = cooling(job, step)

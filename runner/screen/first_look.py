@@ -126,6 +126,10 @@ def costs(files: LookFiles) -> list[str]:
         out.append(
             f"compression ratio unknown: {now} mL instead of {then} if it is {TYPICAL_RATIO:.0f}"
         )
+    if files.vehicle.filter_volume_m3 is None:
+        out.append("size of the filter unknown: what a clean one shows is a wide span")
+    if files.vehicle.oil_l_per_1000_km is None:
+        out.append("oil use unknown: the ash from the distance is a wide span")
     if _worked(files).dose_extended is None:
         out.append(f"no more than that: {_worked(files).no_extended_because}")
     return out

@@ -36,6 +36,9 @@ CONTEXT_ROWS = 5
 """Rows that a picture leaves for how things stand."""
 STATE_ROWS, LEAST_LINES = 4, 2
 """Rows kept for what is known, and lines of a shared page that are shown at least."""
+KEPT_ROWS = 2
+"""Rows of how things stand that are kept where everything else fits on one part with the question:
+the lines done and to come give way before anything is divided."""
 LOWEST = 8
 """On a screen with fewer rows the place bar is left to the help."""
 GAP = "  │  "
@@ -185,10 +188,13 @@ def _packed(
 ) -> list[list[StyledLine]]:
     """The lines of each part, in reading order. The question is the last, with as much of what
     stands before it as fits; the rest makes parts of its own, unless it was read (``again``).
-    How things stand (the context) has a row each at least, on a small screen where there is room.
+    How things stand (the context) has a row each at least, on a small or crowded screen where there
+    is room.
     """
     end, left = len(asking), list(blocks)
-    most = room if small else room - len(context)
+    whole = end + sum(len(block.lines) for block in left)
+    crowded = room - len(context) < whole <= room - KEPT_ROWS
+    most = room if small or crowded else room - len(context)
     with_question: list[LineBlock] = []
     while left and end + len(left[-1].lines) <= most:
         block = left.pop()
@@ -295,7 +301,10 @@ def _asking(
     """The question with all that belongs to it stays together wherever it fits; a list too long
     for that comes before it, in parts."""
     live = prompt.live() if prompt.live is not None else ()
-    lead = [line for line in (*live, *prompt.lead) if not (small and line[1] == "context")]
+    given = [*live, *prompt.lead]
+    lead = [
+        (t, style) for t, style in given if not (small and style == "context" and not _is_do(t))
+    ]
     choices = _choices(prompt)
     text: list[StyledLine] = [(line, "") for line in prompt.asked(True).splitlines()]
     drawn = [line for line in lead if line[1] == PICTURE]
@@ -337,7 +346,12 @@ def _stays(line: StyledLine) -> int:
     label = line[0].split(" ", 1)[0]
     if label in FIRST_TO_GO:
         return FIRST_TO_GO.index(label)
-    return len(FIRST_TO_GO) + (line[1] == "do")
+    return len(FIRST_TO_GO) + (line[1] == "do") + 2 * _is_do(line[0])
+
+
+def _is_do(text: str) -> bool:
+    """Whether a line is the step's instruction: no screen asks without it."""
+    return text.startswith("DO ")
 
 
 def _side(page: Page, width: int, room: int) -> list[StyledLine]:

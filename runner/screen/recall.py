@@ -6,10 +6,11 @@ offered. A look that was made last time is asked again, with what it was beside 
 """
 
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any
 
 from ..core.steps import AskStep, KeptStep, LookStep
-from ..jobs.last_time import LastTime, of_car, of_workshop
+from ..jobs.last_time import LastTime, ending_in, of_car, of_workshop, plate
 from ..record import DataFolder
 from .talk import Choice
 
@@ -23,7 +24,10 @@ KEPT = {"kept_distance": "distance", "kept_line": "line_name"}
 """What is asked of the earlier job of this car, and the name that it has there."""
 LOOKED_UP = frozenset({"fuel", "coating", "low_loop", "reach", "sensor"})
 """Facts that belong to the car: looked at again, with what they were last time said beside."""
-REGISTRATION = "registration"
+REGISTRATION, AGE = "registration", "age"
+ENDS_IN = "-"
+"""Stands before the end of a plate, where that is enough: -LE1."""
+LEAST_TAIL = 3
 
 
 @dataclass(slots=True)
@@ -41,6 +45,14 @@ class Recall:
         """The car of this job is known by its registration from now on."""
         self.car = of_car(self.data, registration, self.practice, self.job_id)
 
+    def known_as(self, typed: str) -> str:
+        """What was typed of a plate, or the whole of it where its end was enough for a car that was
+        here before; '' where none or several end so."""
+        if not typed.startswith(ENDS_IN):
+            return typed
+        found = ending_in(self.data, typed, self.practice, self.job_id)
+        return found[0] if len(found) == 1 and len(plate(typed)) >= LEAST_TAIL else ""
+
     @property
     def workshop(self) -> LastTime | None:
         """The last job that ended here."""
@@ -51,6 +63,8 @@ class Recall:
 
     def offered(self, step: AskStep) -> tuple[str, str] | None:
         """The answer of last time to a question, and its day; None where there is none."""
+        if step.name == AGE:
+            return self._age()
         if step.name in KEPT:
             said = self.car.answer(KEPT[step.name]) if self.car is not None else ""
             return (said, self.car.day) if self.car is not None and said else None
@@ -60,6 +74,21 @@ class Recall:
             known = self.workshop
         said = known.answer(step.name) if known is not None else ""
         return (said, known.day) if known is not None and said else None
+
+    def _age(self) -> tuple[str, str] | None:
+        """The years of the car: of last time, and those that have gone by since."""
+        said = self.car.answer(AGE) if self.car is not None else ""
+        try:
+            then, now = (date.fromisoformat(d) for d in (self.car_day, self.job_id[:10]))
+            years = float(said) + (now - then).days // 365
+        except ValueError:
+            return None
+        return f"{years:g}", self.car_day
+
+    @property
+    def car_day(self) -> str:
+        """The day of the car's last job; '' for a car that was never here."""
+        return self.car.day if self.car is not None else ""
 
     def kept_set(self, step: KeptStep) -> tuple[str, str] | None:
         """The set of the car's last job as one types it, and its day; None where there is none."""

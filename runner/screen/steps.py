@@ -48,12 +48,11 @@ from .writing import useful_line, written_line
 
 COMPARED = ("registration", "vin_tail")
 """What was typed from the vehicle stands beside the question whether it is the right one."""
-NONE = "0"
+NONE, NO_FIGURES = "0", "none"
 MAY_BE_NONE = {
     "codes_stored": "none",
     "codes_pending": "none",
     "codes_after": "none",
-    "freeze_frame": "none shown",
 }
 """What a bare zero stands for where there may be none."""
 LEAST_TEXT = 2
@@ -108,12 +107,22 @@ def ask_step(on: Context, step: AskStep) -> None:
         last = _number_before(on, step)
         if unit := last.rpartition(" ")[2]:
             on.noticed = ((f"UNIT   {unit} where none is typed, as last time", ""), *on.noticed)
-        answer = ask_line(on, step.id, asked.text, offer=_offer(on, step))
+        if step.name == REGISTRATION and on.recall is not None:
+            known = "KNOWN  of a car that was here before the end will do: -LE1"
+            on.noticed = ((known, ""), *on.noticed)
+        none = NO_FIGURES if step.form == "fields" else ""
+        answer = ask_line(on, step.id, asked.text, want=none, offer=_offer(on, step))
         answer = answer if answer is None else with_unit(answer, last)
     if answer is None:
         return
     if answer == NONE and step.name in MAY_BE_NONE:
         answer = MAY_BE_NONE[step.name]
+    if on.recall is not None and step.name == REGISTRATION:
+        tail, answer = answer, on.recall.known_as(answer)
+        if not answer:
+            on.talk.say(f"No car, or more than one, was here whose plate ends in {tail[1:]}.",
+                        "refused")  # fmt: skip
+            return
     if step.personal:
         if step.form == "text" and len(answer) < LEAST_TEXT:
             on.talk.say(f"'{answer}' is too short to be an answer. Type it in words.", "refused")
@@ -122,6 +131,8 @@ def ask_step(on: Context, step: AskStep) -> None:
             on.typed |= {step.name: answer} if step.name in COMPARED else {}
             if on.recall is not None and step.name == REGISTRATION:
                 on.recall.arrives(answer)
+                if on.recall.car_day:
+                    on.talk.say(f"KNOWN  {answer} was here on {on.recall.car_day}.")
             answer = on.keeper.keep(step.name, answer)
         except NotRecordable as bad:
             on.talk.say(f"Not taken: {bad.what}. {bad.remedy}.", "refused")
@@ -131,10 +142,19 @@ def ask_step(on: Context, step: AskStep) -> None:
 
 
 def _number_before(on: Context, step: AskStep) -> str:
-    """A number with its unit as it was typed for this car last time; '' for none."""
+    """A number with its unit as it was typed for this car last time, or as a number of its kind was
+    typed last in this job; '' for none."""
+    if step.form != "number":
+        return ""
     car = on.recall.car if on.recall is not None else None
-    typed = car.answer(step.name) if car is not None and step.form == "number" else ""
-    return typed if " " in typed and typed[0].isdigit() else ""
+    here = [r.value for r in on.session.job.log.records if r.value.get("quantity") == step.quantity]
+    before = [car.answer(step.name)] if car is not None else []
+    typed = [t for t in (*before, *(str(value["typed"]) for value in here)) if _with_its_unit(t)]
+    return typed[-1] if typed else ""
+
+
+def _with_its_unit(typed: str) -> bool:
+    return " " in typed and typed[0].isdigit()
 
 
 def _offer(on: Context, step: AskStep) -> str:
@@ -287,8 +307,7 @@ def _echo(on: Context, step: Any, answer: str) -> None:
 
     latest = on.session.job.log.latest("reading")
     if latest is not None:
-        for text in echo(ReadingSet.from_json(latest)):
-            on.talk.say(f"  {text}")
+        on.talk.say(f"TAKEN  {'; '.join(echo(ReadingSet.from_json(latest)))}")
 
 
 def judge_step(on: Context, step: JudgeStep) -> None:

@@ -142,11 +142,9 @@ def _seconds(on: Context, step: SprayStep, typed: str) -> str:
 def wait_step(on: Context, step: WaitStep) -> None:
     if not on.session.job.core.begun and not begin_step(on, step):
         return
-    if not _waited(on, step):
-        return
-    answer = ask_choice(on, step.id, "The time is over.", [Choice("due", "go on")], "due")
-    if answer == "due":
-        submit(on, Answer(step.id, answer))
+    if _waited(on, step):
+        on.talk.say("The time is over.")
+        submit(on, Answer(step.id, "due"))
 
 
 def _waited(on: Context, step: WaitStep) -> bool:
@@ -217,7 +215,8 @@ def hold_step(on: Context, step: HoldStep) -> None:
     level = trend["state"] == "levelled" or (trend["state"] != "falling" and noted >= LONG_HOLD)
     dry = job.bay.run_on is RunOn.DONE
     enough = noted >= NOTED_ENOUGH
-    offer = "done" if dry and trend["state"] == "levelled" else ""
+    told_apart = trend["state"] == "levelled" or (trend["state"] != "falling" and enough)
+    offer = "done" if dry and told_apart else ""
     on.noticed = (*on.noticed, *_offered(offer))
     answer = ask_line(
         on,

@@ -94,6 +94,16 @@ def read_back(value: dict[str, Any]) -> str:
         return typed if any(letter.isalpha() for letter in typed) else f"{typed} {quantity}"
 
 
+def _line(step: Any, shown: list[dict[str, str]]) -> str:
+    """The fields of a line, each with its unit; what the instrument did not show is said so."""
+    said = {one["name"]: read_back(one) for one in shown}
+    lacks = [f.name for f in getattr(step, "fields", ()) if f.name not in said] if said else []
+    texts = [f"{name.replace('_', ' ')} {value}" for name, value in said.items()]
+    if lacks:
+        texts.append(f"not shown: {', '.join(name.replace('_', ' ') for name in lacks)}")
+    return "; ".join(texts)
+
+
 def _words(step: Any, value: dict[str, Any]) -> str:
     if "choice" in value:
         chosen = str(value["choice"])
@@ -104,6 +114,8 @@ def _words(step: Any, value: dict[str, Any]) -> str:
         return plain_text(chosen)
     if "text" in value:
         return plain_text(value["text"])
+    if "fields" in value:
+        return plain_text(_line(step, value["fields"]) or "none shown")
     if "quantity" in value:
         return plain_text(read_back(value))
     for key in ("typed", "said"):

@@ -6,7 +6,7 @@ practises sees the words alone.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from steplatch.safety.bay import Act
@@ -240,8 +240,12 @@ class Hand:
         return Noticed("")
 
     def reading(self) -> Noticed:
-        """The instruments, watched for ten seconds, as one typed line."""
-        line = reading_line(self.vehicle.show_mean())
+        """The instruments, watched for ten seconds, as one typed line. No digit is read that the
+        display does not have."""
+        mean, step_pa = self.vehicle.show_mean(), self.vehicle.world.sensor.step_pa
+        if mean.pressure_pa is not None:
+            mean = replace(mean, pressure_pa=round(mean.pressure_pa / step_pa) * step_pa)
+        line = reading_line(mean)
         return Noticed(f"The diagnostics show: {line}", line)
 
     def temperature(self) -> Noticed:

@@ -53,6 +53,10 @@ def _soot_model(vehicle: SimulatedVehicle) -> str:
     return "normal" if load >= LOW_SOOT_KG_M3 else "low"
 
 
+def _soot_figures(vehicle: SimulatedVehicle) -> str:
+    return f"{vehicle.world.modelled_soot_kg * 1e3:.0f}"
+
+
 def _rises(vehicle: SimulatedVehicle) -> str:
     """Against idle, tried on a copy: the revs themselves stay where they are."""
     raised = vehicle.show().pressure_pa
@@ -124,6 +128,8 @@ _SEEN: Final[Mapping[str, Callable[[SimulatedVehicle], str]]] = {
     "core": _core,
     "ash": _ash,
     "soot-model": _soot_model,
+    "soot-figures": _soot_figures,
+    "soot-after": _soot_figures,
     "hold-rises": _rises,
     "right-rises": _rises,
     "rises": _rises,

@@ -112,9 +112,18 @@ class FileAnswers:
 
     kind: FileKind
     given: dict[str, AnswerValue] = field(default_factory=dict)
+    whole: bool = False
+    """Whether all is asked, not only what a job can be begun with."""
+
+    def waiting(self) -> int:
+        """How many questions that apply are left for later."""
+        later = FileAnswers(self.kind, dict(self.given), whole=True)
+        return sum(q.key not in self.given and later.applies(q) for q in self.kind.questions)
 
     def applies(self, question: Question) -> bool:
         """Whether the question is put at all, after the answers so far."""
+        if not self.whole and self.kind.starts and question.key not in self.kind.starts:
+            return False
         if question.only_if is None:
             return True
         key, value = question.only_if
@@ -123,8 +132,9 @@ class FileAnswers:
     def next(self) -> Question | None:
         """The first question that applies and has no answer. An answer to a question that applies
         no longer is forgotten."""
+        later = FileAnswers(self.kind, self.given, whole=True)
         for question in self.kind.questions:
-            if not self.applies(question):
+            if not later.applies(question):
                 self.given.pop(question.key, None)
         open_ = (q for q in self.kind.questions if q.key not in self.given and self.applies(q))
         return next(open_, None)

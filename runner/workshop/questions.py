@@ -52,13 +52,16 @@ class Asked:
 @dataclass(frozen=True, slots=True)
 class FileKind:
     """One kind of file: its model, its questions in order, and the fields that no question sets,
-    each with the value that is written ('' for none) and the reason."""
+    each with the value that is written ('' for none) and the reason. ``starts`` names the questions
+    that a job can be begun with, where not all of them are needed: the rest is asked on demand, and
+    what has no answer stands as not known."""
 
     name: str
     what: str
     model: type[StrictModel]
     questions: tuple[Question, ...]
     left_out: Mapping[str, str]
+    starts: frozenset[str] = frozenset()
 
     def asked(self, key: str) -> Asked:
         """What the model says about the field ``key``."""

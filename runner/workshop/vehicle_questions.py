@@ -101,4 +101,8 @@ VEHICLE = FileKind(
         "retained": "a claim that the filter holds fluid back raises a limit, so who stands for "
         "it writes it into the file by hand, with its basis",
     },
+    starts=frozenset(
+        {"label", "displacement", "cylinders", "compression_ratio", "idle", "self_starting",
+         "urea_after_filter", "height", "inlet_below_port", "one_hose", "sensor_step", "shows"}
+    ),
 )  # fmt: skip

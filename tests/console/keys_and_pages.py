@@ -107,8 +107,8 @@ def main() -> None:
     with TemporaryDirectory(prefix="steplatch-keys-") as folder:
         for what, reader in (
             ("new car", Reader()),
-            ("known car", Reader()),
-            ("known car, no drive", StaysHere()),
+            ("known car", Reader(been_here=True)),
+            ("known car, no drive", StaysHere(been_here=True)),
         ):
             cost = played(Path(folder), reader)
             sys.stdout.write(f"{what:20} {cost}\n")

@@ -50,9 +50,11 @@ class PuzzledError(AssertionError):
 
 
 class Reader:
-    """Answers what the screen asks. ``seen`` keeps the answered screens."""
+    """Answers what the screen asks. ``seen`` keeps the answered screens; ``been_here``: the car is
+    known to have been here before."""
 
-    def __init__(self) -> None:
+    def __init__(self, been_here: bool = False) -> None:
+        self.been_here = been_here
         self.sprayed = 0
         self.seen: list[str] = []
 
@@ -99,6 +101,8 @@ class Reader:
             return short(match[1])
         if card:
             known = re.search(r"^UNIT   (\S+) where", "\n".join(items), re.MULTILINE)
+            if "of a car that was here before the end will do" in screen and self.been_here:
+                return f"-{card.replace(' ', '')[-3:]}"
             return "0" if card == "none" else card.removesuffix(f" {known[1]}" if known else "")
         raise PuzzledError(f"what is to be typed here?\n{screen}")
 
@@ -121,8 +125,8 @@ def short(shown: str) -> str:
     """What is typed of a value that stands on an instrument: no more than it needs."""
     if zero := re.fullmatch(r"(\S+) 0 0\.0 \S+ \S+ \S+", shown):
         return zero[1]
-    shown = re.sub(r" (open|shut|part)$", lambda m: f" {m[1][0]}", shown)
-    shown = re.sub(r" mL in (\d+) s$", r" in \1", shown)
+    shown = re.sub(r" (open|shut|part)$", lambda m: m[1][0], shown)
+    shown = re.sub(r" mL in (\d+) s$", r"/\1", shown)
     return re.sub(r"\.0$", "", re.sub(r" (mbar|degC)$", "", shown))
 
 

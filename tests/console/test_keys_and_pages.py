@@ -9,23 +9,25 @@ from tests.console.keys_and_pages import StaysHere, page_of, played
 from tests.console.reader import Reader
 
 PAGES, ANSWER_PAGE = 60, 8
-KEYS, KEYS_DRIVEN = 400, 480
-"""What a clean may cost, and what it may with the drive and its third set of readings on top: with
-it 453 were counted, which is more than the 400 that were wanted."""
+KEYS, HELD_LINES, LINE_KEYS = 400, 8, 3
+"""What a clean may cost, drive and third set of readings with it. Each pressure of the drying run
+beyond the eighth is asked for by the filter, which levels when it does: it counts on top."""
 
 
 @pytest.mark.slow
 def test_a_clean_on_a_known_car_stays_within_its_pages_and_keystrokes(tmp_path: Path) -> None:
     new = played(tmp_path, Reader())
-    reader = Reader()
+    reader = Reader(been_here=True)
     known = played(tmp_path, reader)
-    here = played(tmp_path, StaysHere())
+    here = played(tmp_path, StaysHere(been_here=True))
     print(f"new car: {new}\nknown car: {known}\nknown car, no drive: {here}")
     for cost in (new, known, here):
         assert cost.pages <= PAGES
         assert 0 < cost.answer_page <= ANSWER_PAGE
         assert cost.questions > 140, "a whole job was worked"
-    assert here.keys <= KEYS and known.keys <= KEYS_DRIVEN
+    for cost in (known, here):
+        more = max(0, sum("Dry and level" in text for _, text in cost.longest) - HELD_LINES - 2)
+        assert cost.keys <= KEYS + LINE_KEYS * more, cost
     assert known.keys < 0.6 * new.keys, "what is known is not typed again"
     said = "\n".join(reader.seen)
     assert "FIRST LOOK  GO AHEAD, provisionally" in said

@@ -79,6 +79,18 @@ def test_cautions_stand_whole_before_the_instruction_and_the_instruction_with_th
     assert wrong == []
 
 
+def test_no_question_of_a_step_loses_its_instruction_on_a_small_screen(
+    prompts: list[Prompt],
+) -> None:
+    lost = []
+    for prompt in prompts:
+        do = next((" ".join(t.split()) for t, _ in prompt.lead if t.startswith("DO ")), "")
+        if do not in text_of(parts_of(prompt, [], *BAY)[-1]):
+            lost.append(f"{prompt.key}: {do}")
+    assert lost == []
+    assert sum(any(t.startswith("DO ") for t, _ in p.lead) for p in prompts) > 150
+
+
 def test_where_we_are_what_is_done_what_is_next_and_what_is_known_are_on_a_normal_screen(
     prompts: list[Prompt],
 ) -> None:
@@ -93,10 +105,12 @@ def test_where_we_are_what_is_done_what_is_next_and_what_is_known_are_on_a_norma
         wide = " ".join(text_of(part, 2) for part in parts_of(prompt, [], 140, 40))
         assert "KNOWN OF THE VEHICLE" in wide
         assert "here" in wide.split("THE WAY")[1]
-        whole = "KNOWN" in first and (not page.done or "DONE" in first)
+        whole = not page.done or "DONE" in first
         whole &= not page.then or ("THEN" if page.shared else "NEXT") in first
-        shown += whole or any(text.startswith("READ") for text, _ in prompt.lead)
+        whole |= bool(page.cautions or page.reminded)  # what is to be read comes before it
+        shown += ("KNOWN" in first and whole) or any(t.startswith("READ") for t, _ in prompt.lead)
     assert shown == len(steps)
+    assert sum(not (p.page.cautions or p.page.reminded) for p in steps if p.page) > 80
 
 
 def test_a_call_stands_once_on_the_screen_and_steps_left_out_are_counted(

@@ -61,7 +61,7 @@ model: such an M is taken out)."""
 TOTAL_MIN, CRITICAL_MIN = 15.0, 5.0
 WITH_CUSTOMER = ("Take in", "History", "Agreement")
 AT_THE_VEHICLE = ("identity", "distance", "oil-level")
-COOLS_FROM, COOL_AGAIN = "before-stop:outcome", ("line-hands",)
+COOLS_FROM, COOL_AGAIN = "before-stop:outcome", ("line-hands:outcome",)
 """The question from which the exhaust cools, and the first for which it has to be cool."""
 WRITABLE = frozenset(
     step.id

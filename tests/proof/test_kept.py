@@ -1,14 +1,15 @@
 """Searches that are kept for the next check: when they may stand in for a search, and when not."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
+from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.input.shelf import PROCEDURES, procedure_files
 from steplatch.runner.proof import kept
 from steplatch.runner.proof.prove import ProofResult
-from steplatch.runner.proof.runs import runs_of_main
+from steplatch.runner.proof.runs import Run, Runs, runs_of_main
 from steplatch.runner.proof.words import LoadedProcedures
 
 ZERO = PROCEDURES / "zero-check.yaml"
@@ -18,6 +19,14 @@ ZERO = PROCEDURES / "zero-check.yaml"
 def _place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(kept, "_place", lambda: tmp_path / "kept.json")
     monkeypatch.setattr("sys.dont_write_bytecode", False)
+    monkeypatch.setattr(kept, "make_runs", here)
+
+
+def here(main: Path, others: Sequence[Path], runs: Sequence[Run]) -> Iterator[ProofResult]:
+    """The searches in this process."""
+    if runs:
+        made = Runs(main, others)
+        yield from map(made.make, runs)
 
 
 def made(path: Path, afresh: bool = False) -> list[tuple[ProofResult, bool]]:
@@ -71,16 +80,14 @@ def leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
 
 def test_of_a_step_all_but_its_words_moves_what_is_searched() -> None:
     """Every leaf of every step of the shipped jobs, by its own key."""
-    words = set()
+    words: set[str] = set()
     for path in procedure_files():
-        plain = LoadedProcedures(path, procedure_files()).plan.main.model_dump(mode="json")
+        plain = load_procedure(path)[0].model_dump(mode="json")
         wordless = kept._wordless(plain)
         here = set(leaves(wordless))
-        words |= {
-            next(k for k in reversed(at) if isinstance(k, str))
-            for at in leaves(plain)
-            if at not in here
-        }
+        dropped = [set(at) & kept.WORDS for at in leaves(plain) if at not in here]
+        assert all(dropped)
+        words = words.union(*dropped)
     assert words == kept.WORDS
 
 

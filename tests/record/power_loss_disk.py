@@ -125,16 +125,27 @@ class PowerLossDisk(Disk):
             yield into / "gone" / folder.name
         if account is None:
             return
-        now = {number: (folder / name).read_bytes() for name, number in account.names.items()}
+        files = {name: number for name, number in account.names.items() if number >= 0}
+        now = {number: (folder / name).read_bytes() for name, number in files.items()}
         for names in _part_kept(account):
             choices = {
                 name: self._versions(number, now.get(number, self._kept[number]))
                 for name, number in names.items()
+                if number >= 0
             }
+            rooms = [folder / name for name, number in names.items() if number < 0]
             for pick in range(max((len(found) for found in choices.values()), default=1)):
                 self.worlds += 1
                 world = into / str(self.worlds) / folder.name
                 world.mkdir(parents=True)
                 for name, found in choices.items():
                     (world / name).write_bytes(found[min(pick, len(found) - 1)])
+                for room in rooms:
+                    self._room(room, world / room.name)
                 yield world
+
+    def _room(self, folder: Path, into: Path) -> None:
+        """A folder inside, as its last fsync and those of its files saw it: the worst there is."""
+        into.mkdir()
+        for name, number in self._folders[folder].kept.items():
+            (into / name).write_bytes(self._kept[number])

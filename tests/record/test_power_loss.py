@@ -4,16 +4,26 @@ import os
 from pathlib import Path
 
 import pytest
+from steplatch.runner.core.commands import Note
+from steplatch.runner.jobs.projection import BrokenJob
+from steplatch.runner.jobs.store import begin, bundle_of
 from steplatch.runner.record import (
+    DataFolder,
     FindingGrade,
     FindingKind,
+    JobFolder,
     JournalFailed,
     JournalWriter,
     read,
     verify,
+    verify_and_read,
 )
 from steplatch.runner.record.findings import HEAD_LAG
+from steplatch.runner.simulator.hand import VehicleClock
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
+from steplatch.runner.training.memory import Memory, kept_of
 
+from tests.played import START, bundle_from, lesson_with
 from tests.record.power_loss_disk import PowerLossDisk
 from tests.record.sample_jobs import HEADER, JOB, UnsyncedDisk, add_line
 
@@ -157,3 +167,59 @@ def test_the_power_loss_disk_does_catch_a_line_that_was_confirmed_without_fsync(
         except JournalFailed:
             continue
     assert FindingGrade.BROKEN in grades
+
+
+@pytest.mark.parametrize("forgetful", ["", "texts", "practice.json"])
+def test_power_loss_leaves_the_texts_and_the_practice_vehicle_of_every_job_that_was_confirmed(
+    tmp_path: Path, forgetful: str
+) -> None:
+    """``forgetful`` names what this disk does not sync: then the test must see the loss."""
+
+    class Forgetful(PowerLossDisk):
+        def fsync(self, fd: int) -> None:
+            name = self._open[fd][0].name
+            if not forgetful or name.removesuffix(".new") != forgetful:
+                super().fsync(fd)
+
+    data = DataFolder(tmp_path, "the test")
+    data.jobs.mkdir()
+    disk, lesson, bundle = Forgetful(data.jobs), lesson_with(), bundle_from()
+    vehicle = SimulatedVehicle(lesson.seed, lesson.faults, bundle.vehicle)
+    clock = VehicleClock(START, vehicle)
+    memory = Memory(vehicle, clock.start, disk=disk)
+    session, folder = begin(
+        data, bundle, clock, lesson.cast.worker, practice=True, confirmed=memory, disk=disk
+    )
+    memory.folder = folder.path
+    lost: set[str] = set()
+    kept = 0
+
+    def look() -> None:
+        for world in disk.aftermaths(folder.path, tmp_path / "worlds"):
+            if not world.exists():
+                lost.add("folder")
+                continue
+            checked, lines = verify_and_read(world)
+            assert checked.sound and checked.lines >= confirmed
+            try:
+                bundle_of(JobFolder(world), lines)
+            except BrokenJob:
+                lost.add("texts")
+            try:
+                stood = kept_of(JobFolder(world))
+                if kept and (stood is None or stood.stood[-1][0] < kept):
+                    lost.add("practice.json")
+            except BrokenJob:
+                lost.add("practice.json")
+
+    confirmed = session.writer.head.lines
+    look()
+    memory(confirmed)
+    disk.watch = look
+    for number in range(3):
+        kept = confirmed = session.writer.head.lines
+        session.submit(Note("text_fault", {"text": f"note {number}"}))
+    look()
+    session.writer.close()
+    assert lost == ({forgetful} if forgetful else set())
+    assert disk.worlds > 20

@@ -15,7 +15,8 @@ from steplatch.runner.jobs.sealing import seal_at_end
 from steplatch.runner.record import JobFolder, JournalLine, find_data_folder, read
 from steplatch.runner.record.keys import SigningKey
 
-from tests.known_people import who_types_a_pin
+from tests.attacks.real_jobs import real_job
+from tests.known_people import PIN, WHO, who_types_a_pin
 from tests.played import Played
 
 
@@ -146,6 +147,26 @@ def test_a_file_is_kept_with_a_job_that_goes_on_and_not_with_one_that_has_ended(
     capsys.readouterr()
     assert steplatch(data, "audit", folder.id) == exits.AUDIT_BROKEN
     assert "kept file: attachment 'freeze frame'" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("person", "typed", "kept"),
+    [(WHO, PIN, True), (WHO, "4822", False), ("nobody-known", PIN, False)],
+)
+def test_nobody_attaches_a_file_to_a_real_job_who_is_not_proven(
+    quick: Path, monkeypatch: pytest.MonkeyPatch, person: str, typed: str, kept: bool
+) -> None:
+    made = find_data_folder(quick / "data", {})
+    folder, _ = real_job(made, key=False, close=False)
+    _cut_before_the_end(folder)
+    who_types_a_pin(made.path, monkeypatch, typed)
+    photo = quick / "photo.txt"
+    photo.write_text("freeze frame: 1 mbar")
+    before = folder.journal.read_bytes()
+    words = ("attach", folder.id, str(photo), "--label", "freeze frame", "--as", person)
+    assert (steplatch(made.path, *words) == exits.OK) is kept
+    assert (folder.journal.read_bytes() != before) is kept
+    assert (folder.path / "attachments").exists() is kept
 
 
 def _cut_before_the_end(folder: JobFolder) -> None:

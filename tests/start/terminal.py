@@ -101,7 +101,8 @@ class Start:
         return self.asked(words)
 
     def _listed(self) -> bool:
-        return "Number or arrow" in self.said()
+        said = self.said()
+        return said.rfind("Number or arrow") > said.rfind("Type it")
 
     def end(self, within: float = 20.0) -> int:
         """Read to the end; the exit code."""

@@ -182,7 +182,8 @@ def pressed(program: Start, typed: str, way: str) -> str:
     """The number that stands before ``typed`` in a drawn list; else ``typed``."""
     if way != "drawn" or "Number or arrow" not in program.text():
         return typed
-    found = re.search(rf"(\d)\) {typed}$", program.text(), re.M)
+    words = "answer the other" if typed == "more" else f"{typed}$"
+    found = re.search(rf"(\d)\) {words}", program.text(), re.M)
     return found[1] if found else typed
 
 

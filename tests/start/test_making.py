@@ -16,9 +16,9 @@ from steplatch.runner.workshop.files import load_people, load_vehicle
 from tests.start.scripted import CTRL_C, Scripted
 
 ANSWERS = {
-    "vehicle": ["my van", "2.0 L", "4", "diesel", "16", "820 rpm", "no", "3 L", "152 mm",
-                "300 cpsi", "0.305 mm", "42 %", "dk", "yes", "above", "dk", "dk", "2500 1/min",
-                "no", "1 mbar", "all", "0.1 L/1000 km", "0.8 %"],
+    "vehicle": ["my van", "2.0 L", "4", "16", "820 rpm", "no", "yes", "above", "no", "1 mbar",
+                "all", "more", "diesel", "3 L", "152 mm", "300 cpsi", "0.305 mm", "42 %", "dk",
+                "dk", "dk", "2500 1/min", "0.1 L/1000 km", "0.8 %"],
     "gun": ["gun #1: red", "1.0 L", "0.5 s", "yes"],
     "fluid": ["water cleaner", "sheet 3", "2024-05-31", "H315, H319", "1.01 kg/L", "95 %",
               "80 °C", "dk", "5 min"],
@@ -58,12 +58,28 @@ def test_all_five_files_made_by_questions_carry_the_limits_and_a_roster(
     assert not list(tmp_path.glob("*.new"))
 
 
+def test_a_new_vehicle_takes_twelve_questions_to_begin_a_job_and_the_rest_stands_as_not_known(
+    tmp_path: Path, data: DataFolder
+) -> None:
+    start = ["my van", "2.0 L", "4", "dk", "820 rpm", "no", "yes", "below", "300 mm", "no",
+             "1 mbar", "all"]  # fmt: skip
+    assert len(start) == 12
+    desk = Scripted([*start, *WRITE])
+    vehicle = load_vehicle(make("vehicle", tmp_path / "v.yaml", desk, data))[0]
+    assert vehicle.compression_ratio is None and vehicle.filter_volume_m3 is None
+    left = len(KINDS["vehicle"].questions) - len(start)
+    assert left > 10
+    assert f"Enough to begin a job. {left} values more are not known yet" in desk.all()
+
+
 def test_height_below_asks_for_the_depth_and_other_heights_do_not(
     tmp_path: Path, data: DataFolder
 ) -> None:
     below = list(ANSWERS["vehicle"])
     at = below.index("above")
-    below[at : at + 1] = ["below", "300 mm", "dk", "50 mm", "dk"]
+    below[at : at + 1] = ["below", "300 mm"]
+    at = below.index("42 %") + 2
+    below[at:at] = ["dk", "50 mm", "dk"]
     path = make("vehicle", tmp_path / "v.yaml", Scripted(below + WRITE), data)
     vehicle = load_vehicle(path)[0]
     assert vehicle.inlet_below_port_m == pytest.approx(0.3)
@@ -91,8 +107,8 @@ def test_an_answer_is_refused_at_once_in_the_loaders_words_and_asked_again(
 def test_a_rule_over_two_fields_is_said_when_the_second_is_answered(
     tmp_path: Path, data: DataFolder
 ) -> None:
-    first = ["my van", "12 L", "2", "6", "diesel", "16", "820 1/min", "no", "0.4 L"]
-    desk = Scripted([*first, CTRL_C])
+    start = ["my van", "12 L", "2", "6", "16", "820 1/min", "no", "yes", "above", "no", "1 mbar"]
+    desk = Scripted([*start, "all", "more", "diesel", "0.4 L", CTRL_C])
     with pytest.raises(Left):
         make("vehicle", tmp_path / "v.yaml", desk, data)
     assert "12 L over 2 cylinders is 6.00 L each" in desk.all()

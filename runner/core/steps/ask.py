@@ -1,4 +1,4 @@
-"""Ask for a text, a number, or one of several named answers."""
+"""Ask for a text, a number, several numbers on one line, or one of several named answers."""
 
 import difflib
 from collections.abc import Iterator, Mapping
@@ -19,6 +19,10 @@ from .kind import Kind
 YEARS = "years"
 QUANTITIES = (*DIMENSIONS, YEARS)
 """What a number may be asked for as: a kind of quantity that has units here, or an age in years."""
+COUNT = "count"
+"""What is counted: a field of a line, without a unit."""
+NOT_SHOWN, NONE = "x", ("none", "none shown")
+"""A field that the instrument does not show, and a whole line of which it shows nothing."""
 NOT_KNOWN = "not known"
 """A number that nobody knows is an answer: what rests on it then says less."""
 RESERVED = frozenset(
@@ -27,6 +31,7 @@ RESERVED = frozenset(
 )
 """Words that work at every question: no answer can have such a name."""
 MAX_YEARS = 60
+MOST_COUNTED = 1_000_000
 LEAST_TEXT = 2
 
 
@@ -37,8 +42,26 @@ class Option(Strict):
     say: StepText
 
 
+class LineField(Strict):
+    """One number of a line: its name in the record, and the quantity that it is."""
+
+    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{1,39}$")]
+    quantity: str
+
+    @property
+    def unit(self) -> str:
+        """The unit that is taken where none is typed: the one that the trade reads."""
+        return "" if self.quantity == COUNT else DIMENSIONS[self.quantity].trade
+
+    @property
+    def said(self) -> str:
+        """Its name in words, with that unit."""
+        return f"{self.name.replace('_', ' ')} {self.unit}".rstrip()
+
+
 class AskStep(Kind):
-    """Ask for a text, a number with its unit, or one of several named answers.
+    """Ask for a text, a number with its unit, ``fields`` (numbers on one line, in their order, each
+    in the trade's unit where none is typed), or one of several named answers.
 
     With ``may_not_apply`` it may be left, with a reason and a name; never where a later ``when``
     reads the answer. With ``want`` only those answers of a choice pass; another one is recorded
@@ -47,11 +70,12 @@ class AskStep(Kind):
 
     kind: Literal["ask"]
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{1,39}$")]
-    form: Literal["text", "number", "choice"]
+    form: Literal["text", "number", "choice", "fields"]
     quantity: str | None = None
     low: str | None = None
     high: str | None = None
     options: tuple[Option, ...] = ()
+    fields: tuple[LineField, ...] = ()
     want: tuple[str, ...] = ()
     personal: bool = False
     may_not_apply: bool = False
@@ -62,16 +86,17 @@ class AskStep(Kind):
 
     @classmethod
     def own_keys(cls) -> tuple[str, ...]:
-        """``ask`` (text, choice or a quantity), ``answers`` or ``between``, and the others."""
-        return ("ask", "name", "answers", "between", "want", "personal", "may_not_apply")
+        """``ask`` (text, choice, fields or a quantity), what belongs to it, and the others."""
+        return ("ask", "name", "answers", "between", "fields", "want", "personal", "may_not_apply")
 
     @classmethod
     def unfold(cls, written: Mapping[str, Any]) -> Unfolded:
         """``ask`` says the form and the quantity, ``answers`` the options, ``between`` the band;
         the name is the step's id where none is given."""
-        data = {k: v for k, v in written.items() if k not in ("ask", "answers", "between")}
+        told = ("ask", "answers", "between", "fields")
+        data = {k: v for k, v in written.items() if k not in told}
         moved: dict[KeyPath, KeyPath] = {("form",): ("ask",)}
-        if written["ask"] in ("text", "choice"):
+        if written["ask"] in ("text", "choice", "fields"):
             data["form"] = written["ask"]
         else:
             data |= {"form": "number", "quantity": written["ask"]}
@@ -83,6 +108,12 @@ class AskStep(Kind):
                 moved["options", k] = moved["options", k, "say"] = ("answers", value)
         elif "answers" in written:
             data["options"], moved["options",] = written["answers"], ("answers",)
+        if isinstance(of_line := written.get("fields"), dict):
+            data["fields"] = [{"name": name, "quantity": q} for name, q in of_line.items()]
+            for k, name in enumerate(of_line):
+                moved["fields", k] = moved["fields", k, "quantity"] = ("fields", name)
+        elif "fields" in written:
+            data["fields"] = of_line
         if "between" in written:
             band = written["between"]
             low, high = band if isinstance(band, list) and len(band) == 2 else (band, band)
@@ -99,9 +130,11 @@ class AskStep(Kind):
             out["name"] = plain["name"]
         if plain.get("options"):
             out["answers"] = {option["value"]: option["say"] for option in plain["options"]}
+        if plain.get("fields"):
+            out["fields"] = {field["name"]: field["quantity"] for field in plain["fields"]}
         if "low" in plain and "high" in plain:
             out["between"] = [plain["low"], plain["high"]]
-        return out | {key: plain[key] for key in cls.own_keys()[4:] if key in plain}
+        return out | {key: plain[key] for key in cls.own_keys()[5:] if key in plain}
 
     @property
     def doings(self) -> tuple[str, ...]:
@@ -139,6 +172,8 @@ class AskStep(Kind):
             if len(value) < LEAST_TEXT:
                 raise refuse("answer/short", typed=value)
             return {"text": value}
+        if self.form == "fields":
+            return {"typed": value, "fields": self._line(value)}
         if value == "dk":
             return {"typed": NOT_KNOWN}
         if self.quantity == YEARS:
@@ -154,10 +189,37 @@ class AskStep(Kind):
             raise refuse("band", typed=value, low=self.low or "", high=self.high or "")
         return {"typed": value, **taken(self.quantity or "", quantity.si_value)}
 
+    def _line(self, typed: str) -> list[dict[str, str]]:
+        """The fields that are shown, each as it was typed and as it is recorded. Raises No."""
+        items = [] if typed.lower() in NONE else typed.split()
+        wrong = refuse("fields", typed=typed, fields=tuple(f.said for f in self.fields))
+        if len(items) > len(self.fields):
+            raise wrong
+        shown = []
+        for field, item in zip(self.fields, items, strict=False):
+            if item.lower() == NOT_SHOWN:
+                continue
+            try:
+                if field.quantity == COUNT:
+                    number = {"quantity": COUNT, COUNT: _count(item)}
+                else:
+                    quantity = parse_quantity(item, field.quantity, field.unit)
+                    number = taken(field.quantity, quantity.si_value)
+            except BadQuantity:
+                raise wrong from None
+            shown.append({"name": field.name, "typed": item, **number})
+        return shown
+
     def problems(self, say: Say) -> None:
         """Enough options for a choice; a quantity for a number, with bounds that are such."""
         if self.form == "choice" and len(self.options) < 2:
             say(("form",), "a choice needs at least two options", "add 'options'")
+        if (self.form == "fields") != bool(self.fields):
+            say(("fields",), "'ask: fields' and 'fields' belong together", "write both, or neither")
+        for k, field in enumerate(self.fields):
+            if field.quantity not in (*DIMENSIONS, COUNT):
+                known = ", ".join((*DIMENSIONS, COUNT))
+                say(("fields", k), f"there is no quantity {field.quantity!r}", f"known: {known}")
         for k, option in enumerate(self.options):
             if option.value in RESERVED:
                 problem = f"{option.value!r} is a word that works at every question"
@@ -206,6 +268,9 @@ class AskStep(Kind):
             return Question("Which is it?", tuple((o.value, o.say) for o in self.options))
         if self.form == "text":
             return Question("Type it in words.")
+        if self.form == "fields":
+            line = ", ".join(field.said for field in self.fields)
+            return Question(f"One line: {line}; x = not shown, none = none of it.")
         if self.quantity == YEARS:
             return Question("Type the number of years, e.g. 6.")
         band = f", {self.low} to {self.high}" if self.low and self.high else ""
@@ -216,6 +281,8 @@ class AskStep(Kind):
         match self.form:
             case "text":
                 yield Try("typed", Answer(self.id, "typed"))
+            case "fields":
+                yield Try("none", Answer(self.id, NONE[0]))
             case "number":
                 text = self.low or "6"
                 dimension = DIMENSIONS.get(self.quantity or "")
@@ -231,6 +298,14 @@ class AskStep(Kind):
                 for name in at.scenario.among(self.name, names):
                     kind = "" if self.name in CHOSEN else "answer"
                     yield Try(f"{self.name} is {name}", Answer(self.id, name), kind=kind)
+
+
+def _count(typed: str) -> str:
+    """A whole number as it is recorded. Raises BadQuantity."""
+    number = parse_number(typed)
+    if number != int(number) or not 0 <= number <= MOST_COUNTED:
+        raise BadQuantity(f"{typed} is no count", "Type a whole number")
+    return str(int(number))
 
 
 def _years(value: str) -> dict[str, Any]:

@@ -46,7 +46,7 @@ class GunStep(Kind):
 
     def asks(self) -> Question:
         """Shots, or a load."""
-        return Question("Type three shots, e.g. 19 20 21 mL in 5 s; or a load, e.g. loaded 14 mL.")
+        return Question("Type three shots, mL/s: 19 20 21/5 (in 5 s); or a load: loaded 14 mL.")
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """Shots and a load."""

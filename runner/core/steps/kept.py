@@ -5,7 +5,7 @@ from typing import Literal
 
 from ..commands import Answer
 from ..draft import Draft, refuse
-from ..reading_set import BadReading
+from ..reading_set import BadReading, ReadingCondition, ReadingSet
 from ..showing import Question
 from ..tries import LINES, Standing, Try
 from ..typed_set import parse_set
@@ -26,23 +26,7 @@ class KeptStep(Kind):
 
     def answer(self, draft: Draft, value: str) -> None:
         """Record it apart from today's readings. Raises No when it cannot be read."""
-        line = draft.job.log.latest("kept_line") or draft.job.log.latest("line_name") or {}
-        numbers = draft.job.log.numbers
-        cylinders = int(numbers["cylinders"]) if "cylinders" in numbers else None
-        try:
-            got = parse_set(
-                value,
-                self.condition,
-                "before",
-                line_name=str(line.get("text", "")),
-                burning=None,
-                cylinders=cylinders,
-                taken_at="",
-                by=draft.by,
-            )
-        except BadReading:
-            raise refuse("reading", typed=value, condition=self.condition, phase="before") from None
-        draft.record("kept", got.to_json())
+        draft.record("kept", parse_kept(draft, self.condition, value).to_json())
         draft.done(value)
 
     def asks(self) -> Question:
@@ -56,3 +40,17 @@ class KeptStep(Kind):
         """A set as it should be."""
         line = LINES[self.condition][0]
         yield Try(f"kept: {line}", Answer(self.id, line))
+
+
+def parse_kept(draft: Draft, condition: ReadingCondition, value: str) -> ReadingSet:
+    """One typed set of an earlier day. Raises No when it cannot be read."""
+    line = draft.job.log.latest("kept_line") or draft.job.log.latest("line_name") or {}
+    numbers = draft.job.log.numbers
+    cylinders = int(numbers["cylinders"]) if "cylinders" in numbers else None
+    name = str(line.get("text", ""))
+    try:
+        return parse_set(
+            value, condition, "before", line_name=name, cylinders=cylinders, by=draft.by
+        )
+    except BadReading:
+        raise refuse("reading", typed=value, condition=condition, phase="before") from None

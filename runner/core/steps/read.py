@@ -110,7 +110,7 @@ class ReadStep(Kind):
     def asks(self) -> Question:
         """One set on one line."""
         return Question(
-            "One line: mbar 1/min g/s exhaust coolant open/shut/part; x = not shown.\n"
+            "One line: mbar 1/min g/s exhaust coolant and valve (86o, 86s, 86p; x = not shown).\n"
             "  Another unit stands at its figure: 2.2kPa."
         )
 

@@ -17,8 +17,9 @@ from typing import TextIO
 from ...system.console import console_of
 from ...system.machine import signals
 
-PASTE_S = 0.03
-"""Lines that follow each other within this time were not typed by a person."""
+PASTE_S = 0.06
+"""Lines that follow each other within this time were not typed by a person, also where a slow line
+or a terminal program hands a paste on with pauses."""
 LONGEST_PASTE_S = 5.0
 AT_ONCE = "Several lines came at once; none of them was taken. Type one answer."
 MOST_TYPED = 400
@@ -134,12 +135,13 @@ class Keyboard:
             data += part
         return data
 
-    def _more(self) -> bytes:
+    def _more(self, within_s: float | None = None) -> bytes:
         """What follows at once; it is read away."""
+        apart_s = PASTE_S if within_s is None else within_s
         found, until = b"", time.monotonic() + LONGEST_PASTE_S
         while time.monotonic() < until:
             with self._waited_for():
-                if not self._console.wait(PASTE_S):
+                if not self._console.wait(apart_s):
                     break
                 more = self._console.read()
                 if not more:
