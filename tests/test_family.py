@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from steplatch.runner.assess import told
 from steplatch.runner.core.loading import load_procedure
-from steplatch.runner.input.shelf import procedure_files
+from steplatch.runner.input.shelf import PROCEDURES, procedure_files
 from steplatch.runner.jobs.auditing import audit
 from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.proof.runs import Runs, runs_of_main, steps_never_reached
@@ -77,3 +77,12 @@ def test_its_sheet_says_what_was_found(played: Played) -> None:
         said = next(o.say for o in step.options if o.value == finding["choice"])
         assert said[1:] in text
     assert "The job ended before anything could be judged" not in text
+
+
+def test_the_readme_has_every_job_in_its_table_with_time_and_who() -> None:
+    text = (PROCEDURES / "README.md").read_text("utf-8")
+    rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in text.splitlines()
+            if line.startswith("| `") and line.count("|") == 5]  # fmt: skip
+    mains = {path.stem for path in (*FAMILY, PROCEDURES / "clean-above.yaml")}
+    assert {row[0].strip("`") for row in rows} == mains
+    assert all(len(row) == 4 and all(row) for row in rows)

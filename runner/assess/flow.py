@@ -104,10 +104,7 @@ def flow_point(readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop) 
         pressure_pa=pressure,
         terms=(
             *own,
-            *(
-                Term(name, "percent", 100 * stated.value, "pressure", pressure / 100, shared)
-                for name, stated, shared in _OF_PRESSURE
-            ),
+            *_of_pressure(pressure),
             *_behind(square),
             *(replace(e, per_unit=share * e.per_unit) for e in errors),
         ),
@@ -125,13 +122,6 @@ def zero_unread(phase: Phase) -> FlowPoint:
     return FlowPoint("zero", phase, 0.0, (Term("zero_unread", "mbar", u_mbar, "pressure", 100.0),))
 
 
-_OF_PRESSURE: Final = (
-    ("pulsation", inputs.PRESSURE_OWN_SHARE, ""),
-    ("curvature", inputs.CURVATURE, ""),
-    ("gain", inputs.PRESSURE_GAIN, "gain"),
-)
-
-
 def _pressure_terms(readings: ReadingSet, vehicle: VehicleInput) -> tuple[Term, ...]:
     step_pa = max(vehicle.sensor_step_pa, typed_step_pa(readings))
     rows = (
@@ -140,6 +130,19 @@ def _pressure_terms(readings: ReadingSet, vehicle: VehicleInput) -> tuple[Term, 
         ("spread", _spread_of_mean(readings)),
     )
     return tuple(Term(name, "mbar", pa / 100, "pressure", 100.0) for name, pa in rows)
+
+
+def _of_pressure(pressure_pa: float) -> tuple[Term, ...]:
+    """The errors that grow with the pressure."""
+    rows = (
+        ("pulsation", inputs.PRESSURE_OWN_SHARE, ""),
+        ("curvature", inputs.CURVATURE, ""),
+        ("gain", inputs.PRESSURE_GAIN, "gain"),
+    )
+    return tuple(
+        Term(name, "percent", 100 * stated.value, "pressure", pressure_pa / 100, shared)
+        for name, stated, shared in rows
+    )
 
 
 def _behind(square: float) -> tuple[Term, ...]:

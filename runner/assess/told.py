@@ -311,7 +311,7 @@ def change(plain: Plain) -> dict[str, Any]:
     """What changed since a kept set, with its title, reasons, advice and what to look at."""
     out: dict[str, Any] = _parts(plain, ("before", "after"))
     row = load_table("change")[plain["state"]]
-    findings = [(f["kind"], _two_days(_finding(f))) for f in plain.get("findings") or ()]
+    findings = [(f["kind"], two_days(_finding(f))) for f in plain.get("findings") or ()]
     gain = out.pop("gains", {}).get("after")
     said = [row["reason"], *(text for kind, text in findings if kind == "refused")]
     if gain is not None:
@@ -329,7 +329,7 @@ def change(plain: Plain) -> dict[str, Any]:
     }
 
 
-def _two_days(text: str) -> str:
+def two_days(text: str) -> str:
     """A finding on before and after, as it is said of two days."""
     return re.sub(r"\bafter\b", "today", re.sub(r"\bbefore\b", "then", text))
 

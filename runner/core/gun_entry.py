@@ -145,6 +145,7 @@ def doubt_words(plain: dict[str, Any]) -> str:
         "unusual": f"{rate} is not one of 2 to 5.9 mL/s, which one set is taken for",
         "jumped": f"{rate} is more than a factor 2 from this gun's last rate",
         "disagrees": f"{rate} does not agree with the set before",
+        "scatters": "these shots scatter by more than 10 %; no burst can be timed by such a gun",
     }[str(plain["why"])]
     return f"{why}: nothing is taken yet. Measure three more shots, and type those."
 

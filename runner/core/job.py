@@ -7,7 +7,8 @@ no clock, disk or screen, so that folding the recorded events gives the same job
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from operator import attrgetter
+from typing import Any, Final
 
 from steplatch.safety.bay import NO_DOSE, Bay, DoseLimits, Trip
 from steplatch.safety.checks import ADDS_UP, EVERYTHING
@@ -377,6 +378,16 @@ class Log:
     not_applicable: tuple[MarkedNotApplicable, ...] = ()
     waivers: tuple[Waived | WaiverUsed | WaiverLapsed, ...] = ()
 
+    def but(self, **changes: Any) -> "Log":
+        """This log with other values: as ``dataclasses.replace``, twice as quick, since every event
+        of a record makes one. Raises AttributeError for a name that a log does not have."""
+        after = object.__new__(Log)
+        for put, value in zip(_PUTS, _VALUES(self), strict=True):
+            put(after, value)
+        for name, value in changes.items():
+            object.__setattr__(after, name, value)
+        return after
+
     def stamped(self, before: Bay, after: Bay, seen: str = "") -> "Log":
         """The log with the time of now for all in the bay that moved, and for what was seen."""
         moved = [n for n in Bay.__dataclass_fields__ if n == seen or after.moved(before, n)]
@@ -434,6 +445,11 @@ class Log:
         return float(self.numbers[name])
 
 
+_FIELDS: Final = tuple(Log.__dataclass_fields__)
+_PUTS: Final = tuple(getattr(Log, name).__set__ for name in _FIELDS)
+_VALUES: Final = attrgetter(*_FIELDS)
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """One job. A new one knows nothing."""
@@ -452,24 +468,24 @@ def evolve(job: Job, event: Event) -> Job:
     core, log = job.core, job.log
     match event:
         case Ticked(at, waited_ms, aged_ms):
-            return Job(core, replace(log, last=at, waited_ms=waited_ms, aged_ms=aged_ms))
+            return Job(core, log.but(last=at, waited_ms=waited_ms, aged_ms=aged_ms))
         case Opened(practice, people, files, here):
-            return Job(core, replace(log, practice=practice, people=people, files=files, here=here))
+            return Job(core, log.but(practice=practice, people=people, files=files, here=here))
         case Joined(person, told):
             return Job(core, log.joined(person, told))
         case LimitsSet(strict, extended, running, numbers, _):
             limits = DoseLimits(strict, extended, running)
-            return Job(replace(core, limits=limits), replace(log, numbers=numbers))
+            return Job(replace(core, limits=limits), log.but(numbers=numbers))
         case Begun():
-            return Job(replace(core, begun=True), replace(log, begun_ms=log.aged_ms))
+            return Job(replace(core, begun=True), log.but(begun_ms=log.aged_ms))
         case Done(step, answer, by, work, procedure=procedure):
             mark = StepMark(step, log.begun_ms, log.aged_ms, answer, by, procedure)
-            log = replace(log, marks=(*log.marks, mark))
+            log = log.but(marks=(*log.marks, mark))
             if by:
                 ended = frozenset(work) - ADDS_UP - {EVERYTHING}
                 kept = frozenset((what, who) for what, who in log.worked if what not in ended)
                 worked = kept | {(what, by) for what in work}
-                log = replace(log, doers=log.doers | {by}, worked=worked)
+                log = log.but(doers=log.doers | {by}, worked=worked)
             return Job(replace(core, begun=False), log)
         case Moved(step, procedure, reason):
             if reason == "divert" and not core.diverted:
@@ -479,22 +495,22 @@ def evolve(job: Job, event: Event) -> Job:
         case Recorded(name, value):
             if "choice" in value:
                 core = core.choosing(name, str(value["choice"]))
-            return Job(core, replace(log, records=(*log.records, event)))
+            return Job(core, log.but(records=(*log.records, event)))
         case Signed(person=person):
             signatures = (*log.signatures, event)
-            return Job(core, replace(log, signatures=signatures, last_signed=(person, log.aged_ms)))
+            return Job(core, log.but(signatures=signatures, last_signed=(person, log.aged_ms)))
         case Corrected():
             return _corrected(job, event)
         case MarkedNotApplicable():
-            return Job(core, replace(log, not_applicable=(*log.not_applicable, event)))
+            return Job(core, log.but(not_applicable=(*log.not_applicable, event)))
         case Waived(interlock):
             waived = tuple(sorted({*core.waived, interlock}))
-            return Job(replace(core, waived=waived), replace(log, waivers=(*log.waivers, event)))
+            return Job(replace(core, waived=waived), log.but(waivers=(*log.waivers, event)))
         case WaiverUsed(interlock) | WaiverLapsed(interlock):
             waived = tuple(w for w in core.waived if w != interlock)
-            return Job(replace(core, waived=waived), replace(log, waivers=(*log.waivers, event)))
+            return Job(replace(core, waived=waived), log.but(waivers=(*log.waivers, event)))
         case TimerSet(name, due_ms):
-            return Job(core, replace(log, timers={**log.timers, name: due_ms}))
+            return Job(core, log.but(timers={**log.timers, name: due_ms}))
         case Held(_):
             return Job(replace(core, held=True), log)
         case WentOn():

@@ -5,6 +5,7 @@ loading, in ``loading.py``.
 """
 
 from collections.abc import Callable, Mapping
+from functools import cached_property
 from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_args
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag
@@ -163,6 +164,7 @@ class Stage(Strict):
 
 
 HERE = "here"
+_Listed = tuple[tuple[Stage, ...], tuple[Any, ...], dict[str, tuple[int, Any]]]
 
 
 class Procedure(Strict):
@@ -195,7 +197,7 @@ class Procedure(Strict):
 
     def steps(self) -> tuple[Any, ...]:
         """All steps in order."""
-        return tuple(step for stage in self.stages for step in stage.steps)
+        return self._listed()[1]
 
     def step(self, step_id: str) -> Any:
         """The step ``step_id``. Raises KeyError when there is none."""
@@ -206,10 +208,22 @@ class Procedure(Strict):
         return self._found(step_id)[0]
 
     def _found(self, step_id: str) -> tuple[int, Any]:
-        for at, step in enumerate(self.steps()):
-            if step.id == step_id:
-                return at, step
-        raise KeyError(f"{self.id} has no step {step_id!r}")
+        found = self._listed()[2].get(step_id)
+        if found is None:
+            raise KeyError(f"{self.id} has no step {step_id!r}")
+        return found
+
+    def _listed(self) -> _Listed:
+        if self._list[0] is not self.stages:  # a copy with other stages took the list along
+            del self.__dict__["_list"]
+        return self._list
+
+    @cached_property
+    def _list(self) -> _Listed:
+        """The stages, all their steps, and each by its id with its place: worked out once, since a
+        decision asks for a step a dozen times."""
+        steps = tuple(step for stage in self.stages for step in stage.steps)
+        return self.stages, steps, {s.id: (at, s) for at, s in reversed([*enumerate(steps)])}
 
     def sprays(self) -> tuple[int, ...]:
         """The places of the spray steps."""

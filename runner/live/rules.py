@@ -31,6 +31,11 @@ OVER_TWICE: Final = 50 * RPM
 OVER_ONCE: Final = 250 * RPM
 """By so much in one sample."""
 
+RUN_TIME_STANDS_MS: Final = 2500
+"""The run time unchanged for so long beside a speed of zero: the engine does stand."""
+RUN_TIME_WAIT_MS: Final = 10_000
+"""So long a standstill that is said to run waits for the run time to tell a dead speed."""
+
 BAND_MS: Final = 2000
 """Held so long inside the band, or at idle, makes it a fact."""
 IDLE_OVER: Final = 100 * RPM
@@ -86,6 +91,10 @@ FROZEN_AFTER_MS: Final = 3000
 """The speed must have moved so long ago: a value that stood with the engine needs a moment."""
 FROZEN_SPEED_MOVES: Final = 100 * RPM
 """A value that has not moved for so long while the speed moved by so much does not measure."""
+FROZEN_AIR_MS: Final = 8000
+"""The air flow of a running engine that stays bit for bit the same for so long is no measurement:
+it is shown in hundredths of a g/s, and breathes with every turn. Shorter than a set is held."""
+AIR_CHANNELS: Final = frozenset({"air_g_s", "air_a_g_s"})
 FROZEN_CHANNELS: Final = frozenset({"delta_pa", "air_g_s", "air_a_g_s", "module_v"})
 """Temperatures move in whole degrees and are left out."""
 FROZEN_SPEED_MS: Final = 10_000

@@ -153,7 +153,7 @@ def _stopped_by_itself(
 ) -> tuple[Witness, list[Happening]]:
     said = witness.said
     fell = was == "running"
-    against = stands and said.engine in RUNNING_SAID
+    against = stands and said.engine in RUNNING_SAID and not _may_be_dead(witness, sample.at_ms)
     witness = over(witness, "self_started")
     explained = "stop_engine" in said.permits or said.engine == "stopped"
     if fell or against:
@@ -162,6 +162,17 @@ def _stopped_by_itself(
         return witness, []
     last = witness.speeds[-1][0] if witness.speeds else sample.at_ms
     return once(witness, "stalled", Kind.TRIP, (SPEED, rpm(sample.milli)), from_ms=last)
+
+
+def _may_be_dead(witness: Witness, at_ms: int) -> bool:
+    """Whether the run time has still to tell a dead speed of zero from a standstill: it counted a
+    moment ago. Without one, or when it stays, a zero is a standstill."""
+    zero = witness.zero_from_ms
+    if zero is None or milli_of(witness, "run_time_s", at_ms) is None:
+        return False
+    track = witness.tracks["run_time_s"]
+    counts = track.at_ms - max(track.changed_ms, zero) < rules.RUN_TIME_STANDS_MS
+    return counts and at_ms - zero < rules.RUN_TIME_WAIT_MS
 
 
 def _on_the_road(witness: Witness) -> bool:

@@ -13,6 +13,7 @@ What it cannot show: a data folder put back whole to an earlier copy of itself. 
 head or a seal kept elsewhere helps.
 """
 
+import errno
 import json
 import re
 from collections.abc import Mapping
@@ -123,15 +124,16 @@ def read_ledger(
         raw = read_whole(disk, room / LINES, MAX_BYTES)
         if len(raw) > MAX_BYTES:
             return Ledger(findings=("it is larger than any ledger of this program",))
+        head, names = _head(disk, room), disk.names(room)
     except FileNotFoundError:
         return None
     except OSError as error:
         raise failed(room, "read the ledger", error) from error
     entries, hashes, wrong = _follow(raw)
-    signed, found = _judged(hashes, _head(disk, room), known)
+    signed, found = _judged(hashes, head, known)
     strange = [
         f"{name[:60]!r} lies in its folder and is no part of it"
-        for name in disk.names(room)
+        for name in names
         if name not in _OWN
     ]
     return Ledger(tuple(entries), tuple(hashes), signed, (*wrong, *found, *strange))
@@ -184,11 +186,16 @@ def _head_bytes(members: Mapping[str, object]) -> bytes:
 
 
 def _head(disk: Disk, room: Path) -> dict[str, object] | None:
-    """The head's members; None where it cannot be read as one."""
+    """The head's members; None where it cannot be read as one. Raises OSError for a failing disk,
+    which is no sign that anybody changed it."""
     try:
         raw = read_whole(disk, room / HEAD, 4096)
         plain = json.loads(raw.decode("ascii"))
-    except (OSError, ValueError, RecursionError):
+    except OSError as error:
+        if error.errno == errno.EIO:
+            raise
+        return None
+    except (ValueError, RecursionError):
         return None
     if not isinstance(plain, dict) or tuple(plain) != _HEAD_MEMBERS:
         return None

@@ -11,6 +11,7 @@ from steplatch.safety.checks import CHECKS
 from steplatch.safety.kernel import LOOKED_AT
 
 from ..assess import told
+from ..core.amend import JUDGED
 from ..core.commands import Look, Sign
 from ..core.job import StepMark
 from ..core.sign_off import EXCEPTIONS, MAX_COVERED
@@ -113,12 +114,12 @@ def _told_customer(on: Context, step: Any) -> list[StyledLine]:
     """What the customer says yes to: findings, price, other ways, dose and risks; at the end the
     result."""
     log, bay = on.session.job.log, on.session.job.bay
-    what = "verdict" if step.meaning == "received" else "triage"
-    judged = log.latest(what)
+    received = step.meaning == "received"
     out: list[StyledLine] = []
-    if judged:
-        out += [(f"READ   {text}", "") for text in told.lines(what, judged)]
-    if what == "verdict":
+    for what in JUDGED if received else ("triage",):
+        if judged := log.latest(what):
+            out += [(f"READ   {text}", "") for text in told.lines(what, judged)]
+    if received:
         return out
     for name, words in _AGREED_TO.items():
         found = log.latest(name)

@@ -167,7 +167,7 @@ def _did(subject: Subject) -> list[str]:
 
 def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[SheetBlock, ...]:
     sets = measured.read_sets(subject.timeline)
-    phases = ["before", "after"]
+    phases = [phase for phase in subject.phases if phase != "road"]
     if any(phase == "road" for phase, _ in sets):
         phases.append("road")
     known = subject.judged

@@ -4,6 +4,7 @@ from dataclasses import replace
 from typing import Any, Literal, cast
 
 from ..assess.inputs import REFERENCE_TEXT
+from ..assess.told import two_days
 from ..core.reading_set import ReadingSet
 from . import measured
 from .blocks import Paragraph, Points, SheetBlock, TableBlock, TableCell, VerdictBlock
@@ -67,7 +68,7 @@ def then_and_today(subject: Subject, change: dict[str, Any]) -> tuple[SheetBlock
             tuple(rows),
             (0.3, 0.35, 0.35),
         ),
-        Paragraph(measured.conditions_words(alike), "small"),
+        Paragraph(two_days(measured.conditions_words(alike)), "small"),
     )
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..assess import told
+from ..core.reading_set import PHASES
 from .answers import JobAnswers
 from .blocks import TableCell
 from .record_view import ERASED, JobRecord
@@ -38,6 +39,13 @@ class Subject:
         """The last judgement of what a filter retains."""
         found = self.timeline.latest("retained")
         return None if found is None else told.retained(found)
+
+    @property
+    def phases(self) -> tuple[str, ...]:
+        """The phases of readings that this job has: a job that reads nothing after has no such."""
+        mains = [p for p in self.record.procedures.values() if p.role == "main"]
+        asked = {getattr(step, "phase", "") for main in mains for step in main.steps()}
+        return tuple(p for p in PHASES if p in asked or p == "before" or not mains)
 
     def every_value(self, name: str) -> tuple[Any, ...]:
         """Everything that stands recorded under a name, oldest first."""

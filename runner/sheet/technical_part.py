@@ -288,7 +288,7 @@ def _readings(subject: Subject) -> tuple[SheetBlock, ...]:
         for at in temperatures
     )
     blocks: list[SheetBlock] = [
-        measured.sets_table(subject.timeline),
+        measured.sets_table(subject.timeline, subject.phases),
         Paragraph(f"{measured.line_names(subject.timeline)} {measured.conditions_words(sets)}"),
     ]
     if rows:

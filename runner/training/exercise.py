@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, model_validator
 
+from ..core.amend import JUDGED
 from ..core.job import Job
 from ..core.plan import Plan
 from ..input.findings import BadValue, Finding
@@ -146,7 +147,7 @@ def wrong_places(exercise: Exercise, document: Document, plan: Plan) -> list[Fin
     return out
 
 
-_JUDGED = {"triage", "verdict", "plateau", "spray", "gun", "doubted"}
+_JUDGED = {"triage", *JUDGED, "plateau", "spray", "gun", "doubted", "kept"}
 
 
 def _said(value: dict[str, object]) -> list[str]:

@@ -162,6 +162,13 @@ RATE_JUMP: Final = DesignChoice(
     "times",
     "filling and air pressure move a rate by less; a slip of the seconds by more",
 )
+SHOTS_SCATTER: Final = DesignChoice(
+    "scatter of the shots of one set above which it is not taken",
+    0.10,
+    "(share)",
+    "twice the usual 5 %, which three shots of a sound gun exceed once in fifty sets; above, the "
+    "bound of a burst no longer holds",
+)
 SETS_AGREE: Final = DesignChoice(
     "factor within which two sets of shots count as the same rate",
     1.25,

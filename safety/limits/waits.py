@@ -78,8 +78,8 @@ def drying(
             ),
             Working(f"time = {need_j:.4g} J / {power_w:.4g} W = {value:.4g} s"),
             Working(
-                f"a cold filter of which a quarter is wet takes up to {slow.cold_s:.4g} s + "
-                f"{slow.wet_s:.4g} s = {slow.cold_s + slow.wet_s:.4g} s: it must level too"
+                f"slow end, a cold core and a quarter of it wet = {slow.cold_s:.4g} s + "
+                f"{slow.wet_s:.4g} s = {slow.cold_s + slow.wet_s:.4g} s"
             ),
         ),
         source=f"heat balance; design choice: {share:.4g} of the heat reaches the water",

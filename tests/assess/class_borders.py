@@ -140,7 +140,7 @@ def what_the_verdict_sees() -> None:
         (apart_fit, of_gain(1, 2), ["zero_moved", "copied"]),
     ):  # fmt: skip
         both = Comparison(tuple(told), one, one, gain, {}, {})
-        assert judge._unexplained(both) == held_up, "a moved zero is taken out by the sum"
+        assert judge.unexplained(both) == held_up, "a moved zero is taken out by the sum"
 
 
 def a_gain_of_the_wrong_sign() -> None:

@@ -225,7 +225,7 @@ FITTED = frozenset({"runner/assess/plateau.py"})
 WHOLE = frozenset(
     {
         *("gain_class", "level_class", "code_class", "core_class", "_comparable", "_points"),
-        *("_road", "_not_measured", "_unexplained", "compare", "flow_point", "_air", "_exhaust"),
+        *("_road", "_not_measured", "unexplained", "compare", "flow_point", "_air", "_exhaust"),
         *("triage", "_of_readings", "_gravest", "_expected", "ash_band", "_owner", "lines"),
         *("describe", "_agreement", "_offset_from_flow", "check_facts", "_number"),
     }

@@ -29,6 +29,7 @@ from steplatch.safety.physics.wall_flow import (
 
 from tests.assess.scatter import scaled_by_scatter
 from tests.assess.test_line_fit import NORRIS_X, NORRIS_Y
+from tests.assess.validation_judge import judge_rows
 from tests.assess.validation_limits import limit_rows
 
 
@@ -263,7 +264,7 @@ def _others() -> Iterator[Row]:
 
 
 def _limits() -> Iterator[Row]:
-    for given in limit_rows():
+    for given in (*limit_rows(), *judge_rows()):
         yield Row(*given)
 
 

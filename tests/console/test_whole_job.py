@@ -15,7 +15,7 @@ from steplatch.runner.record import DataFolder, make_data_folder
 from steplatch.runner.screen.context import Context, Keeper
 from steplatch.runner.screen.everywhere import carry_out
 from steplatch.runner.screen.guide import guide
-from steplatch.runner.screen.terminal import keyboard
+from steplatch.runner.screen.terminal import keyboard, keys
 from steplatch.runner.simulator.hand import VehicleClock
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
 from steplatch.runner.training.lesson import Script, load_lesson
@@ -52,6 +52,7 @@ def terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TERM", "xterm-256color")
     monkeypatch.delenv("NO_COLOR", raising=False)
     monkeypatch.setattr(keyboard, "PASTE_S", 0.002)
+    monkeypatch.setattr(keys, "PASTE_S", 0.002)
 
 
 def test_on_a_small_screen_instruction_limit_stall_line_and_stop_word_stand_at_each_question(

@@ -49,10 +49,19 @@ def test_a_rate_is_doubted_or_taken(
 
 
 def test_it_is_the_mean_that_counts() -> None:
-    assert rate_doubt(rates(1.0, 2.0, 3.0)) is None
-    assert rate_doubt(rates(7.0, 8.0, 9.1)) is RateDoubt.UNUSUAL
+    assert rate_doubt(rates(1.9, 2.0, 2.1)) is None
+    assert rate_doubt(rates(7.9, 8.0, 8.2)) is RateDoubt.UNUSUAL
     with pytest.raises(ValueError, match="no shots"):
         rate_doubt(())
+
+
+def test_a_set_that_scatters_by_more_than_a_tenth_is_never_taken() -> None:
+    """Standard deviation over mean, by hand: 3.6, 4, 4.4 is 10 %; 3.5, 4, 4.5 is 12.5 %."""
+    assert rate_doubt(rates(3.6, 4.0, 4.4)) is None
+    wide = rates(3.5, 4.0, 4.5)
+    assert rate_doubt(wide) is RateDoubt.SCATTERS
+    assert rate_doubt(wide, 4.0e-6, rates(4.0, 4.0, 4.0)) is RateDoubt.SCATTERS
+    assert rate_doubt(rates(4.0)) is None
 
 
 def test_ten_millilitres_in_five_seconds_are_usual_however_they_were_worked_out() -> None:

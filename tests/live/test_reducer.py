@@ -323,6 +323,17 @@ def test_a_pressure_that_stays_while_the_revs_move_is_frozen() -> None:
     assert told([AWAKE, permit, *_merge(pressure, moving)], Kind.CHANNEL) == ["frozen"]
 
 
+def test_an_air_flow_that_stays_while_the_engine_runs_is_frozen() -> None:
+    air = [Sample(n * 500, "air_g_s", 9_010) for n in range(40)]
+    items = [AWAKE, IDLING, *_merge(air, idle(20))]
+    assert told(items, Kind.CHANNEL) == ["frozen"]
+    assert quality(end(items), "air_g_s", 19_900) == "frozen"
+    breathing = [Sample(n * 500, "air_g_s", 9_010 + 10 * (n % 3)) for n in range(40)]
+    assert told([AWAKE, IDLING, *_merge(breathing, idle(20))], Kind.CHANNEL) == []
+    still = [Sample(n * 500, "air_g_s", 0) for n in range(40)]
+    assert told([AWAKE, STOPPED, *_merge(still, speeds([0] * 200))], Kind.CHANNEL) == []
+
+
 def test_a_speed_of_zero_while_the_run_time_counts_is_dead() -> None:
     items: list[Input] = [AWAKE, IDLING]
     for n in range(19):
@@ -331,7 +342,16 @@ def test_a_speed_of_zero_while_the_run_time_counts_is_dead() -> None:
     found = feed_all(items)
     assert [h.what for h in found[1] if h.kind is Kind.CHANNEL] == ["dead"]
     assert found[0].engine == "unknown"
-    assert [h.what for h in found[1] if h.kind is Kind.TRIP] in ([], ["stalled"])
+    assert [h.what for h in found[1] if h.kind is Kind.TRIP] == []
+
+
+def test_a_run_time_that_stays_beside_a_speed_of_zero_lets_it_have_stalled() -> None:
+    items: list[Input] = [AWAKE, IDLING]
+    for n in range(30):
+        items.append(Sample(n * 200, "speed_rpm", 0))
+        items.append(Sample(n * 200, "run_time_s", 412_000))
+    found = [h for h in feed_all(items)[1] if h.kind is Kind.TRIP]
+    assert [h.what for h in found] == ["stalled"] and found[0].at_ms <= 3000
 
 
 def test_a_frozen_run_time_after_a_stall_does_not_make_zero_dead() -> None:

@@ -8,7 +8,13 @@ import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.closing import close_job
 from steplatch.runner.jobs.ledgers import key_folder, tell
-from steplatch.runner.record import DataFolder, Disk, JobFolder, find_data_folder
+from steplatch.runner.record import (
+    DataFolder,
+    Disk,
+    JobFolder,
+    JournalFailed,
+    find_data_folder,
+)
 from steplatch.runner.record.ledger import Entry, note, read_ledger
 from steplatch.runner.screen.terminal.plain_lines import PlainLines
 
@@ -239,3 +245,23 @@ def test_an_empty_id_names_no_job(data: DataFolder) -> None:
     for word in ("", " "):
         ran = run("audit", ["--data", str(data.path), "audit", word])
         assert ran.code == exits.NO_SUCH_JOB and "empty id" in ran.said
+
+
+@pytest.mark.parametrize("call", ["read", "names"])
+def test_a_disk_that_does_not_give_the_ledger_is_said_as_that(data: DataFolder, call: str) -> None:
+    class Broken(Disk):
+        calls = 0
+
+        def read(self, fd: int, count: int) -> bytes:
+            self.calls += 1
+            if call == "read" and self.calls > 2:  # the head, once the lines were read
+                raise OSError(5, "injected")
+            return super().read(fd, count)
+
+        def names(self, path: Path) -> list[str]:
+            if call == "names":
+                raise OSError(5, "injected")
+            return super().names(path)
+
+    with pytest.raises(JournalFailed, match="could not read the ledger"):
+        read_ledger(data, disk=Broken())

@@ -135,12 +135,13 @@ class Keyboard:
             data += part
         return data
 
-    def _more(self) -> bytes:
+    def _more(self, within_s: float | None = None) -> bytes:
         """What follows at once; it is read away."""
+        apart_s = PASTE_S if within_s is None else within_s
         found, until = b"", time.monotonic() + LONGEST_PASTE_S
         while time.monotonic() < until:
             with self._waited_for():
-                if not self._console.wait(PASTE_S):
+                if not self._console.wait(apart_s):
                     break
                 more = self._console.read()
                 if not more:

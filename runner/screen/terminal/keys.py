@@ -13,6 +13,9 @@ from .keyboard import AT_ONCE, MOST_TYPED, Gone, Keyboard, NotTaken, Stopped, cl
 
 KEY_S = 0.04
 """Keys of one sequence (arrows) follow each other within this time; a lone Esc does not."""
+PASTE_S = 0.03
+"""Keys that follow an Enter within this time were not typed by a person: each one is read as it
+comes, so less is waited for than where whole lines are handed on."""
 IDLE_S = 0.25
 """How often the screen may look at clock and size while nobody types."""
 TURN_BACK, TURN_ON = "<", ">"
@@ -121,7 +124,7 @@ class Keys(Keyboard):
     def _entered(self, rest: bytes, more: bytes = b"") -> str:
         """The text typed, unless something but ``more`` followed at once."""
         data, self._data, self._carried = self._data, b"", False
-        if rest + self._more() not in (b"", more):
+        if rest + self._more(PASTE_S) not in (b"", more):
             raise NotTaken(AT_ONCE)
         return clean(data)
 
