@@ -8,7 +8,8 @@ from steplatch.runner.core.content import asked_anyway, ordered
 from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.input.findings import BadFile
 from steplatch.runner.input.shelf import PROCEDURES
-from steplatch.safety.registers.required import REQUIRED
+from steplatch.safety.registers.hazards import HAZARDS
+from steplatch.safety.registers.required import AGAINST, REQUIRED
 
 from tests.step_text import in_step, lines_of, without_steps, written_out
 
@@ -206,3 +207,12 @@ def test_what_a_file_forgets_and_the_program_asks_by_itself_is_told(tmp_path: Pa
     assert len(told) == 2
     assert any("'coating'" in one and "fluid-coating" in one for one in told)
     assert any("'fuel'" in one for one in told)
+
+
+def test_every_rule_stands_against_a_hazard_or_for_the_customers_yes() -> None:
+    hazards = {hazard.id for hazard in HAZARDS}
+    assert AGAINST.keys() <= {rule.id for rule in REQUIRED} and {*AGAINST.values()} <= hazards
+    assert {rule.id for rule in REQUIRED} - AGAINST.keys() == {
+        *("found-before-yes", "told-before-yes", "warned-before-yes", "yes-signed"),
+        "judged-first",
+    }

@@ -318,7 +318,7 @@ HAZARDS: tuple[Hazard, ...] = (
         ("a finger held before the nozzle", "an adaptor that lets go under air"),
         ("fluid-kit", "spray-coupled", "spray-trigger"),
         ("injection",),
-        "Gloves do not stop a jet.",
+        "Gloves do not stop a jet. Whether one went through the skin is seen by nobody here.",
         "Never feel for a leak with a hand. Through the skin: to hospital at once, however small "
         "it looks, with the data sheet; an eye: rinse first, then to hospital.",
         TRADE,
@@ -345,7 +345,8 @@ HAZARDS: tuple[Hazard, ...] = (
         ("heaters awake while wet, or fluid on a hot sensor in the spray",),
         ("ignition-not-in-soak", "spray-running-band"),
         ("heaters-awake",),
-        "Nobody knows where the drops go in the pipe; with the engine running the heaters are on.",
+        "Nobody knows where the drops go in the pipe; with the engine running the heaters are on. "
+        "What was looked up forbids nothing: the customer hears it.",
         "Before fluid look up where such sensors sit, and whether their heaters can be left off.",
         TRADE,
     ),
@@ -394,7 +395,8 @@ HAZARDS: tuple[Hazard, ...] = (
         ("no data sheet, or that of another product", "adaptor not seated with the air on"),
         ("spray-sheet", "fluid-kit", "spray-coupled", "couple-hose-off", "crew-may-run"),
         ("fluid-splash", "fluid-mist", "gun-pressure"),
-        "Protection is the last line: gloves tear, mist drifts.",
+        "Protection is the last line: gloves tear, mist drifts. That an eye wash stands there says "
+        "not that it is full.",
         "Read sections 2, 4 and 8; know where the eye wash is.",
         f"{COSHH}; EU CLP Regulation, Annex I (text of 2025)",
     ),

@@ -133,6 +133,20 @@ REQUIRED: tuple[Required, ...] = (
         when=(("tier", ("extended",)), ("crew", ("pair",))),
     ),
     Required(
+        *("spill-looked-at", ("look spill",), "before"),
+        ("ask drains_covered", "ask eyewash_here", "ask others_away"),
+        "four things in one answer are answered by the first that is seen: each has its own look",
+        if_has=(*SPRAYS, "gun rate"),
+    ),
+    Required(
+        *("battery-supported", SPRAYS, "before", ("ask battery_supported",)),
+        "a battery that sags cranks slowly and hides a locked cylinder",
+    ),
+    Required(
+        *("sensors-known", SPRAYS, "before", ("ask hot_sensors",)),
+        "hot wet ceramic cracks: where such sensors sit is looked up before the yes",
+    ),
+    Required(
         *("fluid-checked", SPRAYS, "before", ("sign fluid_check",)),
         "what goes in cannot be taken back: it is looked at before",
     ),
@@ -170,6 +184,12 @@ REQUIRED: tuple[Required, ...] = (
         *("stop-start-off", ("spray running",), "before", ("look stop_start",)),
         "each start may wake it, and it stops the engine in the spray",
         between=("act start",),
+    ),
+    Required(
+        *("duct-before-revs", ("act raise",), "before", ("ask hot_duct",)),
+        "a burn that begins in the hold sets fire to a foam hose or a duct that bears no hot gas",
+        between=SPRAYS,
+        once=SPRAYS,
     ),
     Required(
         *("dried", SPRAYS, "after", ("hold dry",)),
@@ -315,6 +335,40 @@ REQUIRED: tuple[Required, ...] = (
     ),
 )
 """What must be there, and where."""
+
+AGAINST: dict[str, str] = {
+    **dict.fromkeys(
+        ("triage-sets", "verdict-sets", "before-closed", "after-closed", "before-fluid"),
+        "false-evidence",
+    ),
+    **dict.fromkeys(("after-fluid", "dried-first", "codes-kept", "codes-again"), "false-evidence"),
+    **dict.fromkeys(("change-sets", "number-stood-for", "three-pours"), "false-evidence"),
+    **dict.fromkeys(("line-tested", "line-proven"), "wrong-sensor"),
+    **dict.fromkeys(("line-blown", "blown-before-hose"), "sensor-wetted"),
+    **dict.fromkeys(("crank-reached", "soaked", "dried", "turn-not-before-soak"), "hydraulic-lock"),
+    **dict.fromkeys(("nobody-cranks", "cylinders-seen-to", "turn-seen"), "partial-lock"),
+    **dict.fromkeys(("fluid-checked", "check-sees-all", "verdict-released"), "check-outlived"),
+    **dict.fromkeys(("wet-looked-at", "opened-above", "cause-stall"), "stall-in-spray"),
+    **dict.fromkeys(("cause-overdose",), "hydraulic-lock"),
+    **dict.fromkeys(("start-tried", "cause-unexpected"), "self-start"),
+    **dict.fromkeys(("gun-off-in-soak",), "gun-stays-open"),
+    **dict.fromkeys(("carried-first",), "raised-vehicle"),
+    **dict.fromkeys(("stop-start-off",), "stop-start"),
+    **dict.fromkeys(("refit-planned",), "moving-parts"),
+    **dict.fromkeys(("spill-looked-at", "cause-spill"), "fluid-contact"),
+    **dict.fromkeys(("injury-water", "injury-paper-last"), "injection"),
+    **dict.fromkeys(("battery-supported",), "battery"),
+    **dict.fromkeys(("sensors-known",), "hot-sensor-wetted"),
+    **dict.fromkeys(("duct-before-revs",), "burn-in-hold"),
+    **dict.fromkeys(("fire-people", "fire-hands-off"), "fire"),
+    **dict.fromkeys(("fumes-people", "cause-unattended"), "fumes"),
+    **dict.fromkeys(("cause-over-ceiling",), "over-revs"),
+    **dict.fromkeys(("road-ready",), "road-test"),
+    **dict.fromkeys(
+        ("left-whole", "handed-over", "tagged", "notice-signed"), "handed-over-latched"
+    ),
+}
+"""The hazard that each stands against; those about the customer's yes stand against none."""
 
 SAY_SO: tuple[tuple[str, str], ...] = (
     ("act start", r"(?:re)?start (?:it|the engine|up)\b|crank (?:it|the engine)?\b|fire it up"),

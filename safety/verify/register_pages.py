@@ -12,8 +12,10 @@ from ..effects import EFFECTS, LASTS_S
 from ..interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
 from ..kernel import Happened, Lapsed, Seen, apply, trips
 from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
+from ..registers.ages import WHY_SO_LONG
 from ..registers.cautions import CAUTIONS
 from ..registers.hazards import HAZARDS, Hazard
+from ..registers.required import AGAINST, REQUIRED
 from ..registers.trusted_reports import (
     CAUGHT_BY_A_LINK,
     TRUSTED_REPORTS,
@@ -344,7 +346,9 @@ def _fact_row(fact: str) -> dict[str, str]:
         "fact": f"`{fact}`",
         "what it is": about,
         "states": "; ".join(f"*{spoken(state.value)}*: {state.said}" for state in FACTS[fact]),
-        "stale after": f"{LASTS_S[fact] // 60} min" if fact in LASTS_S else "no time",
+        "stale after": (
+            f"{LASTS_S[fact] // 60} min: {WHY_SO_LONG[fact]}" if fact in LASTS_S else "no time"
+        ),
         "after an interruption": "kept" if fact in interrupted.keeps else "unknown",
     }
 
@@ -415,10 +419,28 @@ def _hazard(hazard: Hazard, said: dict[str, dict[str, str]]) -> Iterator[str]:
         )
         + "- **What is shown before the step:**\n"
         + "".join(f"  - {_caution(id)}\n" for id in hazard.cautions)
+        + "".join(_held_to(hazard))
+        + f"- **What proves the rows:** {_proved_by(hazard)}\n"
         + f"- **What is left over:** {hazard.left_over}\n"
         f"- **What only a person can do:** {hazard.only_a_person_can}\n"
         f"- **Source:** {hazard.source}\n"
     )
+
+
+def _held_to(hazard: Hazard) -> Iterator[str]:
+    """What a procedure must hold against it."""
+    rules = [rule for rule in REQUIRED if AGAINST.get(rule.id) == hazard.id]
+    if rules:
+        yield "- **What a procedure must hold** (`steplatch check` refuses it else):\n"
+    for rule in rules:
+        needs = ", ".join(f"`{need}`" for need in rule.needs)
+        where = ", ".join(f"`{doing}`" for doing in rule.wherever)
+        yield f"  - {needs} {rule.place} {where}: {rule.reason} (`{rule.id}`)\n"
+
+
+def _proved_by(hazard: Hazard) -> str:
+    names = dict.fromkeys(name for id in hazard.interlocks for name in monitors_of(id))
+    return "the monitors " + ", ".join(f"`{name}`" for name in names)
 
 
 def _caution(id: str) -> str:

@@ -3,6 +3,7 @@ source), each in minutes."""
 
 from steplatch.safety.bay import FACTS
 from steplatch.safety.effects import LASTS_S, RETRY_LASTS_S
+from steplatch.safety.registers.ages import WHY_SO_LONG
 
 MINUTES = {
     "port": 10,
@@ -25,3 +26,8 @@ def test_each_fact_that_grows_old_lasts_so_many_minutes() -> None:
 
 def test_an_even_crank_that_did_not_fire_leaves_one_more_try_for_five_minutes() -> None:
     assert RETRY_LASTS_S == 5 * 60
+
+
+def test_each_age_has_its_reason_beside_it() -> None:
+    assert WHY_SO_LONG.keys() == LASTS_S.keys()
+    assert all(len(reason.split()) > 7 for reason in WHY_SO_LONG.values())
