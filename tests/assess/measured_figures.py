@@ -5,14 +5,18 @@ those of the machine that wrote the page.
 """
 
 import platform
+import statistics
 import time
+from dataclasses import replace
 
 from steplatch.runner.assess import plateau
+from steplatch.runner.assess.judge import judge
 from steplatch.runner.readings.logs import read_log
 from steplatch.runner.readings.steady import steady_windows
 
 from tests.assess.measured_holds import CHANCES, known, row, watched
 from tests.assess.simulated_holds import KINDS, draw_hold
+from tests.assess.simulated_readings import draw, take
 from tests.assess.test_coverage import (
     FIRST_SEED,
     HEALTHY,
@@ -52,6 +56,8 @@ def page() -> str:
             "|---|---|---|---|",
             *(fault_row(fault, fault_cases(fault)) for fault in NAMED),
             "",
+            *_said_wrongly(),
+            "",
             *_poor(),
             "",
             *_holds(),
@@ -73,6 +79,36 @@ def _further(first: int) -> str:
         f"| {first} | {100 * share_within(stands, 1.96):.1f} % of {len(stands)} | "
         f"{100 * alarms / len(cases):.1f} % |"
     )
+
+
+def _said_wrongly() -> list[str]:
+    """Verdicts on sound readings of filters that were cleaned, and of ones that were not."""
+    drawn = [draw(FIRST_SEED + i) for i in range(HEALTHY)]
+    unchanged = [replace(t, clean=t.blocked) for t in (draw(60_000 + i) for i in range(HEALTHY))]
+    cleaned, same = (
+        [judge(c.before, c.after, None, c.vehicle, c.workshop, c.facts) for c in map(take, truths)]
+        for truths in (drawn, unchanged)
+    )
+    widths = [v.gain.high_percent - v.gain.low_percent for v in cleaned if v.gain is not None]
+
+    def share(count: int) -> str:
+        return f"{100 * count / HEALTHY:.1f} %"
+
+    damaged = sum(v.facts["level"] in ("low", "near_low") for v in (*cleaned, *same))
+    return [
+        "Verdicts on sound full readings, 500 filters made easier and 500 left as they were:",
+        "",
+        "| verdict | share | asked for |",
+        "|---|---|---|",
+        f"| contradictory, made easier | {share(sum(v.state == 'contradictory' for v in cleaned))} "
+        "| 2 % at most |",
+        f"| contradictory, left as it was | {share(sum(v.state == 'contradictory' for v in same))} "
+        "| 2 % at most |",
+        f"| better, left as it was | {share(sum(v.facts['gain'] == 'better' for v in same))} "
+        "| 1 % at most |",
+        f"| damage suspected, of both | {100 * damaged / (2 * HEALTHY):.1f} % | 1 % at most |",
+        f"| median width of the interval, points | {statistics.median(widths):.1f} | 15 at most |",
+    ]
 
 
 def _poor() -> list[str]:

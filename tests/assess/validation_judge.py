@@ -201,8 +201,8 @@ def _gun() -> Iterator[Plain]:
 
     for name, hand, ours in (
         ("least usual rate", 2.0, _border(alike, 1.0, 4.0)),
-        ("highest usual rate", 8.0, _border(alike, 4.0, 16.0)),
-        ("most after 3 mL/s", 6.0, _border(lambda v: alike(v, 3.0), 4.0, 7.9)),
+        ("highest usual rate", 5.9, _border(alike, 4.0, 16.0)),
+        ("most after 2.5 mL/s", 5.0, _border(lambda v: alike(v, 2.5), 3.0, 5.8)),
         ("most after a doubted set of 4 mL/s", 5.0, _border(lambda v: alike(v, None, 4.0), 4, 8)),
     ):
         yield f"rate of a gun, {name}", "mL/s", hand, ours, 1e-4, CHOICE
