@@ -135,6 +135,8 @@ class Walk:
                 assert act is not None
                 self.must(Report(OUTCOMES[act][0].value))
             case "read":
+                if step.condition != "zero":
+                    self.wait(130)  # two minutes as the step says: earlier is refused as early
                 self.must(Answer(step.id, LINES[step.condition]))
             case "temperature":
                 self.must(Answer(step.id, "60" if {"cool", "bare"} & {*step.want} else "150"))

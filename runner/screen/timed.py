@@ -17,6 +17,7 @@ from ..core.showing import spray_seconds
 from ..core.steps import GunStep, HoldStep, SprayStep, WaitStep, read
 from ..core.steps.spray import parse_seconds
 from ..core.steps.temperature import has_unit
+from ..record.clocks import PacedClock
 from ..simulator.hand import Noticed
 from . import car, twice
 from .asking import (
@@ -142,9 +143,13 @@ def _seconds(on: Context, step: SprayStep, typed: str) -> str:
 def wait_step(on: Context, step: WaitStep) -> None:
     if not on.session.job.core.begun and not begin_step(on, step):
         return
-    if _waited(on, step):
-        on.talk.say("The time is over.")
-        submit(on, Answer(step.id, "due"))
+    if not _waited(on, step):
+        return
+    if on.hand and not isinstance(on.session.clock, PacedClock):  # it jumped: time to write
+        answer = ask_choice(on, step.id, "The time is over.", [Choice("due", "go on")], "due")
+        if answer != "due":
+            return
+    submit(on, Answer(step.id, "due"))
 
 
 def _waited(on: Context, step: WaitStep) -> bool:

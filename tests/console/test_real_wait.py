@@ -45,6 +45,7 @@ class AtTheVehicle(Script):
         return super().ask(prompt)
 
     def rest(self, seconds: float, around: Prompt) -> str:
+        self.said += [text for text, _ in around.lead]
         if self.words:
             self.clock.wait(5.0)
             return self.words.pop(0)
