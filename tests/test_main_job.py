@@ -202,7 +202,7 @@ def test_a_recovery_is_worked_and_leads_back_to_a_finished_job(
     ("at", "event"),
     [
         ("off-spray", "person_hurt"),
-        ("run-spray", "fire_seen"),
+        ("before-raised", "fire_seen"),
         ("hold-level", "fume_alarm"),
     ],
 )

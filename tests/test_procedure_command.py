@@ -142,7 +142,7 @@ def test_the_flow_shows_branches_return_points_and_trips(
     said = capsys.readouterr().out
     assert "|<=== fluid-in: back from " in said
     assert "[23]" in said and "<- when the engine stands still" in said
-    assert "fire: Fire (7 steps), ends the job" in said
+    assert "fire: Fire (8 steps), ends the job" in said
     for stage in load_procedure(PROCEDURES / "clean-above.yaml")[0].stages:
         assert stage.title in said and stage.done in said
 

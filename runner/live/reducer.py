@@ -192,12 +192,8 @@ def _tracked(witness: Witness, sample: Sample) -> Witness:
 
 
 def _frozen(witness: Witness, sample: Sample) -> tuple[Witness, list[Happening]]:
-    """A value that stays though the engine's speed has moved, some time ago; or an air flow that
-    stays while the engine runs."""
+    """A value that stays though the engine's speed has moved, some time ago."""
     still_ms = sample.at_ms - witness.tracks[sample.channel].changed_ms
-    breathes = sample.channel in rules.AIR_CHANNELS and sample.milli != 0
-    if breathes and witness.engine == "running" and still_ms >= rules.FROZEN_AIR_MS:
-        return channel_bad(witness, "frozen", sample.channel)
     if still_ms < rules.FROZEN_MS:
         return over(witness, f"frozen:{sample.channel}"), []
     moved_by = sample.at_ms - rules.FROZEN_AFTER_MS

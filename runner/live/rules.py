@@ -91,10 +91,6 @@ FROZEN_AFTER_MS: Final = 3000
 """The speed must have moved so long ago: a value that stood with the engine needs a moment."""
 FROZEN_SPEED_MOVES: Final = 100 * RPM
 """A value that has not moved for so long while the speed moved by so much does not measure."""
-FROZEN_AIR_MS: Final = 8000
-"""The air flow of a running engine that stays bit for bit the same for so long is no measurement:
-it is shown in hundredths of a g/s, and breathes with every turn. Shorter than a set is held."""
-AIR_CHANNELS: Final = frozenset({"air_g_s", "air_a_g_s"})
 FROZEN_CHANNELS: Final = frozenset({"delta_pa", "air_g_s", "air_a_g_s", "module_v"})
 """Temperatures move in whole degrees and are left out."""
 FROZEN_SPEED_MS: Final = 10_000

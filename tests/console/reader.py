@@ -156,6 +156,8 @@ def _wanted(do: str) -> set[str]:
 def _said(step: Any) -> set[str]:
     if step.kind == "look":
         return {s.said for s in FACTS[step.fact] if s.value == step.want[0]}
+    if step.kind == "ask" and step.want:
+        return {option.say for option in step.options if option.value == step.want[0]}
     if step.kind == "report":
         return {happening_of(step.want[0]).said}
     return set()

@@ -323,17 +323,6 @@ def test_a_pressure_that_stays_while_the_revs_move_is_frozen() -> None:
     assert told([AWAKE, permit, *_merge(pressure, moving)], Kind.CHANNEL) == ["frozen"]
 
 
-def test_an_air_flow_that_stays_while_the_engine_runs_is_frozen() -> None:
-    air = [Sample(n * 500, "air_g_s", 9_010) for n in range(40)]
-    items = [AWAKE, IDLING, *_merge(air, idle(20))]
-    assert told(items, Kind.CHANNEL) == ["frozen"]
-    assert quality(end(items), "air_g_s", 19_900) == "frozen"
-    breathing = [Sample(n * 500, "air_g_s", 9_010 + 10 * (n % 3)) for n in range(40)]
-    assert told([AWAKE, IDLING, *_merge(breathing, idle(20))], Kind.CHANNEL) == []
-    still = [Sample(n * 500, "air_g_s", 0) for n in range(40)]
-    assert told([AWAKE, STOPPED, *_merge(still, speeds([0] * 200))], Kind.CHANNEL) == []
-
-
 def test_a_speed_of_zero_while_the_run_time_counts_is_dead() -> None:
     items: list[Input] = [AWAKE, IDLING]
     for n in range(19):
