@@ -22,6 +22,7 @@ from steplatch.runner.workshop.files import (
 from steplatch.safety.limits.dose import work_doses
 from steplatch.safety.limits.inputs import (
     Fluid,
+    Fuel,
     GunInput,
     Height,
     HeldClaim,
@@ -64,6 +65,7 @@ urea_after_filter: true
 oil_use: 0.2 L/1000 km
 oil_sulphated_ash: 0.8 %
 held_below: {basis: filled and tilted, approver: Test Supervisor}
+fuel: diesel
 """
 
 GUN = """\
@@ -153,6 +155,7 @@ def test_a_vehicle_file_expresses_every_field_in_si(tmp_path: Path) -> None:
         label="test van",
         displacement_m3=0.0022,
         cylinders=4,
+        fuel=Fuel.DIESEL,
         compression_ratio=15.8,
         filter_volume_m3=0.0035,
         filter_length_m=0.2,
@@ -380,7 +383,7 @@ def test_a_bad_value_is_refused_at_its_line_and_column(
 )
 def test_personal_data_is_refused_in_a_vehicle_file(key: str, tmp_path: Path) -> None:
     (finding,) = refused(tmp_path, "vehicle", VEHICLE + f"{key}: AB12\n")
-    assert (finding.line, finding.column, finding.key) == (32, 1, key)
+    assert (finding.line, finding.column, finding.key) == (33, 1, key)
     assert "personal data" in finding.remedy
 
 
@@ -449,7 +452,7 @@ def test_all_bad_values_of_a_file_come_at_once(tmp_path: Path) -> None:
         (2, "displacement"),
         (3, "cylinders"),
         (24, "self_starting"),
-        (32, "colour"),
+        (33, "colour"),
     ]
 
 

@@ -112,6 +112,8 @@ DISTURBANCES: dict[str, bool] = {
 is alone waits for somebody to come where two are needed; on the road one detour is a cycle."""
 
 
+MAY_SAY_NO = {"agreed": ("measure", "clean", "no")}
+"""After a disturbance there may be no fluid any more: the customer's yes leads past it."""
 WITH_RECOVERY = ("pair, extended dose", "pair, running dose")
 """The runs in which a recovery is met with fluid in and the engine off, and with it running."""
 
@@ -140,8 +142,7 @@ def well_run(name: str) -> Run:
 
 def disturbance_run(name: str) -> Run:
     """The same choices with any one disturbance at any moment, and all else well."""
-    only = USUAL | RUNS[name] | {"agreed": ("measure", "clean", "no")}
-    tried = Scenario(name, only, well=True, truth=True)
+    tried = Scenario(name, USUAL | RUNS[name] | MAY_SAY_NO, well=True, truth=True)
     return Run(tried, 1, finishing=DISTURBANCES[name])
 
 
@@ -225,7 +226,7 @@ def runs_of_recovery(recovery: Procedure) -> list[Run]:
         Run(
             Scenario(
                 f"{name}, {recovery.id}",
-                USUAL | RUNS[name] | {"disturbance": causes},
+                USUAL | RUNS[name] | MAY_SAY_NO | {"disturbance": causes},
                 well=True,
                 truth=True,
             ),

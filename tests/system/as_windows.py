@@ -16,6 +16,7 @@ import os
 import runpy
 import select
 import signal
+import subprocess  # noqa: F401 - before there is a msvcrt, by which it tells the system it runs on
 import sys
 import termios
 import time
