@@ -16,7 +16,7 @@ from steplatch.runner.core.draft import Draft, No
 from steplatch.runner.core.engine import Outcome
 from steplatch.runner.core.job import Job, Recorded, TimerSet, evolve
 from steplatch.runner.core.steps import AskStep, ReportStep
-from steplatch.runner.core.steps.ask import Option
+from steplatch.runner.core.steps.ask import COUNT, LineField, Option
 from steplatch.runner.core.timers import NOT_DUE_MS
 from steplatch.runner.workshop.files import load_vehicle
 from steplatch.safety.bay import Burning, Engine, Port, RunOn, Soak, Touch, Trip, Zero
@@ -162,6 +162,21 @@ def years(stands: Stands) -> None:
     """0 to 60 years, both taken."""
     step = asked_step(form="number", quantity="years")
     values = {"-0.1": False, "0": True, "60": True, "60.1": False}
+    assert {v: taken(step, v) for v in values} == values
+
+
+def fields_of_a_line(stands: Stands) -> None:
+    """As many numbers as there are fields, or fewer; never one more."""
+    two = tuple(LineField(name=name, quantity=COUNT) for name in ("first", "second"))
+    step = asked_step(form="fields", fields=two)
+    values = {"none": True, "1": True, "1 2": True, "1 2 3": False}
+    assert {v: taken(step, v) for v in values} == values
+
+
+def counts(stands: Stands) -> None:
+    """A whole number from 0 to a million, both taken."""
+    step = asked_step(form="fields", fields=(LineField(name="first", quantity=COUNT),))
+    values = {"-1": False, "0": True, "0.5": False, "1000000": True, "1000001": False}
     assert {v: taken(step, v) for v in values} == values
 
 
@@ -323,6 +338,8 @@ CHECKS: dict[str, dict[str, Callable[[Stands], None]]] = {
         "AskStep.recorded": typed_answers,
         "AskStep.problems": choices_to_choose_from,
         "AskStep._bounds": bounds_in_order,
+        "AskStep._line": fields_of_a_line,
+        "_count": counts,
         "_years": years,
     },
     "runner/core/steps/wait.py": {"WaitStep.answer": waits},

@@ -201,6 +201,12 @@ def flows() -> None:
     assert 0 < bias[0][0] < bias[1][0]
     visits = [[t.u for t in one.terms if t.shared == "visit before"] for one in (read, assumed)]
     assert visits == [[], [30.0]]
+    hot = {
+        seconds: flow_point(replace(bare, held_s=seconds), VEHICLE, WORKSHOP)
+        for seconds in (None, 0.0, 119.9, 120.0, 120.1)
+    }
+    early = [s for s, one in hot.items() if "exhaust_early" in {t.id for t in one.terms}]
+    assert early == [0.0, 119.9], "an exhaust that was not held for two minutes is known less"
     whole, tenth = (
         flow.typed_step_pa(parse_set(f"{mbar} 820 9.0 168 86 open", "idle", "before"))
         for mbar in ("19", "19.0")

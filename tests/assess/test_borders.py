@@ -8,6 +8,7 @@ Bands: coolant 80 degC and 60 degC, zero -10 to +5 mbar, above +3 mbar suspect, 
 import ast
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -40,6 +41,17 @@ def coolant() -> None:
         assert (("corrected", "cool") in found) is cool, degc
         bare = said("idle", f"19 820 x x {degc} open")
         assert (("refused", "cool") in bare) is cool, degc
+
+
+def held_for() -> None:
+    """Read after less than two minutes is compared wider, after less than half a minute not."""
+    for seconds, kind in (
+        (None, None), (29.9, "refused"), (30.0, "corrected"), (119.9, "corrected"), (120.0, None),
+        (120.1, None),
+    ):  # fmt: skip
+        one = replace(parse_set("19 820 9.0 168 86 open", "idle", "before"), held_s=seconds)
+        found = {f.kind for f in each_phase([one]) if f.id == "early"}
+        assert found == ({kind} if kind else set()), seconds
 
 
 def idle_against_raised() -> None:
@@ -233,8 +245,8 @@ WHOLE = frozenset(
 """Functions that give a class: there every comparison is moved, not those by size alone."""
 CHECKS: dict[str, tuple[Callable[[], None], ...]] = {
     "runner/assess/comparability.py": (
-        coolant, idle_against_raised, zero_band, zero_repeat, like_speed, like_air, like_exhaust,
-        copies, line_names,
+        coolant, held_for, idle_against_raised, zero_band, zero_repeat, like_speed, like_air,
+        like_exhaust, copies, line_names,
     ),
     "runner/assess/plateau.py": (watch, still_falls, not_yet_told, what_is_told),
     **of_classes.CHECKS,
