@@ -22,7 +22,9 @@ from .vector import CONDITIONS, PHASES, READINGS, SIGNED_KEPT, Fields
 
 WHOLE = 0
 """The question for the whole value of a field."""
-_CONSTANT = frozenset({"line_name", "kept_line", "verdict", "exhaust", "gun_doubted"})
+_CONSTANT = frozenset(
+    {"line_name", "kept_line", "verdict", "change", "retained", "exhaust", "gun_doubted"}
+)
 """Records that ``decide`` looks up and that decide nothing: none is on record in the proof. A
 doubted set of shots leaves all that is known as it was; only the rates tried here are never odd."""
 
