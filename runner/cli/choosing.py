@@ -109,9 +109,7 @@ def _procedure(desk: Desk, data: DataFolder) -> Path:
     shipped = {procedure.id: (path, procedure) for path, procedure in there}
     chosen = next(iter(shipped))
     if len(shipped) > 1:
-        options = [
-            Choice(each, f"{p.title}. {in_words(p.applies_to)}") for each, (_, p) in shipped.items()
-        ]
+        options = [Choice(each, p.title) for each, (_, p) in shipped.items()]
         chosen = explained(desk, "Which procedure?", options, _PROCEDURE)
     path, procedure = shipped[chosen]
     said = in_words(procedure.applies_to)

@@ -13,6 +13,9 @@ from .terminal.plain_lines import PlainLines
 LEAVE = "leave"
 BACK = "back"
 DONT_KNOW = "dk"
+LONG = 9
+"""A longer list is numbered and its number typed, since no key stands for ten; it may leave the
+screen, so its question stands below it again."""
 HELP = "?"
 SAID = {
     LEAVE: "leave",
@@ -67,7 +70,8 @@ class LineDesk:
                 self.say(text)
             for number, option in enumerate(options, start=1):
                 self.say(f"  {number:<2} {option.say}")
-            typed = self._typed(f"Type {span}{hint(words)}")
+            again = f"{text} " if len(options) > LONG else ""
+            typed = self._typed(f"{again}Type {span}{hint(words)}")
             found = picked(typed, options, words)
             if found is not None:
                 return found

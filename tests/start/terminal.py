@@ -71,8 +71,10 @@ class Start:
 
     def _asks(self) -> bool:
         """Whether a place to type, or a list, was drawn to its end since the last key."""
+        if self.said().endswith(">") and self.screen.cursor.x == 2:
+            return True  # plain lines, or a list that is too long to be drawn
         if self.plain:
-            return self.said().endswith(">") and self.screen.cursor.x == 2
+            return False
         raw = self.raw[self.sent :]
         return raw.rfind(b"\x1b[?7h") > max(raw.rfind(b"\x1b[?7l"), raw.rfind(b"\x1b[?2004l"))
 

@@ -51,7 +51,8 @@ def test_a_list_takes_nothing_for_enter_or_other_keys_and_leaves_without_a_job(
     assert "Which procedure?" not in program.text() and "practise first" in program.text()
     program.keys("\x1b[B\r")
     program.asked("Which procedure?")
-    program.keys("l")
+    assert "Which procedure? Type 1 to" in " ".join(program.text().split())
+    program.keys("leave\r")
     assert program.end() == exits.STOPPED
     assert "Left. No job was begun." in program.text()
     assert b"Traceback" not in program.raw and not jobs(tmp_path)

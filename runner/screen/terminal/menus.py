@@ -30,6 +30,7 @@ from ..desk import (
     ENTER_ALONE,
     HELP,
     LEAVE,
+    LONG,
     Desk,
     Left,
     LineDesk,
@@ -41,8 +42,6 @@ from .keyboard import AT_ONCE, NotTaken, Stopped, clean
 from .paint import depth_here
 from .plain_lines import PlainLines, size_of
 
-MOST_DRAWN = 9
-"""A longer list is numbered and its number typed: no key stands for ten."""
 _KEYS = {LEAVE: "l", BACK: "b", DONT_KNOW: "d", HELP: "?"}
 _SAID = {
     LEAVE: "l\xa0leave",
@@ -82,7 +81,7 @@ class MenuDesk:
 
     def choose(self, text: str, options: Sequence[Choice], words: Sequence[str] = (LEAVE,)) -> str:
         """A list; a number or an arrow points, Enter takes."""
-        if len(options) > MOST_DRAWN:
+        if len(options) > LONG:
             return LineDesk().choose(text, options, words)
         while True:
             if text:
