@@ -234,7 +234,8 @@ def _prove(
     results: list[ProofResult] = []
     told: set[tuple[str, ...]] = set()
     kept = 0
-    for result, from_before in make_or_keep(main.path, others, runs, afresh):
+    loaded = LoadedProcedures(main.path, others)
+    for result, from_before in make_or_keep(loaded.plan, main.path, others, runs, afresh):
         results.append(result)
         kept += from_before
         say(*check_lines(result, told))
@@ -244,7 +245,7 @@ def _prove(
             "and answers (--afresh makes them again)"
         )
     seconds = perf_counter() - begun
-    missed = steps_never_reached(LoadedProcedures(main.path, others), file.procedure.id, results)
+    missed = steps_never_reached(loaded, file.procedure.id, results)
     whole = file is main
     say(*total_lines(results, missed, seconds, whole))
     rests, caught = honesty_rows(), sum(map(len, CAUGHT_BY_A_LINK.values()))

@@ -19,7 +19,6 @@ from typing import Any, Final
 from ..core.plan import Plan
 from .prove import ProofResult
 from .runs import Run, make_runs
-from .words import LoadedProcedures
 
 ROOT: Final = Path(__file__).resolve().parents[2]
 ROOMS: Final = ("safety", "runner/core", "runner/input", "runner/proof")
@@ -37,11 +36,11 @@ _TUPLES: Final = frozenset({"faults", "always", "named_disturbances"})
 
 
 def make_or_keep(
-    main: Path, others: Sequence[Path], runs: Sequence[Run], afresh: bool = False
+    plan: Plan, main: Path, others: Sequence[Path], runs: Sequence[Run], afresh: bool = False
 ) -> Iterator[tuple[ProofResult, bool]]:
     """Each search of ``runs`` in order, and whether it was kept from before; the others are made
-    (``make_runs``), and kept where they found no fault. Raises SearchCapped, BadFile."""
-    plan = LoadedProcedures(main, others).plan
+    (``make_runs``), and kept where they found no fault. ``plan`` is that of the files ``main`` and
+    ``others``. Raises SearchCapped, BadFile."""
     same = sha256((code_sha256() + plan_sha256(plan)).encode()).hexdigest()
     names = [sha256(f"{same} {run!r}".encode()).hexdigest() for run in runs]
     kept = {} if afresh else _read()

@@ -1,6 +1,5 @@
 """From a refusal to the earlier step that would settle it, so that nobody has to search for it."""
 
-from collections.abc import Iterator
 from typing import Any
 
 from steplatch.safety.bay import FACTS, Act
@@ -60,22 +59,14 @@ def way_past(procedure: Procedure, job: Job, refusals: tuple[Refusal, ...]) -> A
     """Where a refusal rests on a fact that no look and no step before can put right any more: the
     earlier step at which another answer leads past the refused one. None where there is none."""
     rows = [_ROWS[r.interlock] for r in refusals if r.interlock in _ROWS]
-    settled = LOOKED_AT.union(
-        *(s.settles() for s in _until(procedure, job.core.step) if applies(job, s) is True)
-    )
+    until = procedure.steps()[: procedure.place(job.core.step) + 1]
+    settled = LOOKED_AT.union(*(s.settles() for s in until if applies(job, s) is True))
     if not any(len(row.reads) == 1 and not set(row.reads) & settled for row in rows):
         return None
     past = leads_elsewhere(procedure, job, procedure.step(job.core.step))
     if past is None or over_a_spray(procedure, job, past):
         return None
     return procedure.step(past)
-
-
-def _until(procedure: Procedure, step_id: str) -> Iterator[Any]:
-    for step in procedure.steps():
-        yield step
-        if step.id == step_id:
-            return
 
 
 def _settles(step: Any, fact: str) -> bool:

@@ -30,8 +30,9 @@ def here(main: Path, others: Sequence[Path], runs: Sequence[Run]) -> Iterator[Pr
 
 
 def made(path: Path, afresh: bool = False) -> list[tuple[ProofResult, bool]]:
-    runs = runs_of_main(LoadedProcedures(path, procedure_files()).plan.main)[-2:]
-    return list(kept.make_or_keep(path, procedure_files(), runs, afresh))
+    plan = LoadedProcedures(path, procedure_files()).plan
+    runs = runs_of_main(plan.main)[-2:]
+    return list(kept.make_or_keep(plan, path, procedure_files(), runs, afresh))
 
 
 def changed(folder: Path, *pairs: tuple[str, str]) -> Path:
