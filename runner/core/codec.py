@@ -14,6 +14,7 @@ from typing import Any, Final, Union, get_args, get_origin, get_type_hints
 
 from steplatch.safety.bay import Act, Trip, state_of
 from steplatch.safety.interlocks import Refusal
+from steplatch.safety.kernel import Granted, Happened, MeasuredHappening, ResetDone, Seen, Tripped
 from steplatch.safety.occurrences import happening_of
 
 from .clock import Times
@@ -114,7 +115,7 @@ def _form(kind: type) -> tuple[frozenset[str], frozenset[str], dict[str, _Reader
 def _reader(kind: type, key: str, type_: Any) -> _Reader:
     """What reads one field back: its value in the type of the program. Raises ``_NotThere``."""
     fits = _fits(type_)
-    if kind is kernel.Seen and key == "state":
+    if kind is Seen and key == "state":
         made: _Reader = lambda value, given: state_of(given["fact"], value)  # noqa: E731
     elif kind in _ENUMERATED and key in _ENUMS:
         enum = _ENUMS[key]
@@ -134,13 +135,7 @@ def _reader(kind: type, key: str, type_: Any) -> _Reader:
     return read
 
 
-_ENUMERATED: Final = (
-    kernel.Granted,
-    kernel.Happened,
-    kernel.MeasuredHappening,
-    kernel.Tripped,
-    kernel.ResetDone,
-)
+_ENUMERATED: Final = (Granted, Happened, MeasuredHappening, Tripped, ResetDone)
 _PEOPLE = frozenset({"people", "person"})
 """Fields that hold people as plain objects, or one person's id."""
 

@@ -1,4 +1,4 @@
-"""Hazards to people and the environment from fluid, to parts and evidence, and from ways of work."""
+"""Hazards to people and nature from fluid, to parts and evidence, and from ways of work."""
 
 from ..interlocks.sources import AMC, COSHH, MACHINERY, TRADE
 from .hazard import Hazard
