@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 Tone = Literal["plain", "quote", "small", "missing", "bold"]
-PartName = Literal["customer", "agreement", "technical"]
+PartName = Literal["customer", "agreement", "technical", "listing"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,15 +218,17 @@ class JobSheet:
     customer: SheetPart
     agreement: SheetPart
     technical: SheetPart
+    listing: SheetPart
 
     def parts(self, part: str = "all") -> tuple[SheetPart, ...]:
-        """The parts called ``part``: all, customer, agreement or technical. Else ValueError."""
+        """The parts called ``part``: customer, agreement, technical, listing, or all of them but
+        the listing, which is made when it is asked for. Else ValueError."""
         every = (self.customer, self.agreement, self.technical)
         if part == "all":
             return every
-        chosen = tuple(p for p in every if p.name == part)
+        chosen = tuple(p for p in (*every, self.listing) if p.name == part)
         if not chosen:
-            raise ValueError(f"no part {part!r}. Use all, customer, agreement or technical.")
+            raise ValueError(f"no part {part!r}. Use all, customer, agreement, technical, listing.")
         return chosen
 
     def rows(self, part: SheetPart) -> tuple[tuple[Section, ...], ...]:
