@@ -112,7 +112,8 @@ def begin_and_guide(
     from ..jobs.self_tests import wrong_before_a_job
     from .approving import not_approved
 
-    if refused := not_approved(data, bundle.main.id, bundle.hashes()):
+    digest = bundle.hashes()[f"procedure:{bundle.main.id}"]
+    if refused := not_approved(data, bundle.main.id, digest):
         return fail(exits.BAD_FILE, refused)
     if wrong := wrong_before_a_job(data):
         said = "; ".join(map(str, wrong))
