@@ -1,25 +1,13 @@
 """What the customer is told: short, true, without a promise.
 
 The words follow common practice (no source): say what was measured, how sure it is, what the
-work cannot do, what to do next. ``NEVER`` lists words that must not reach a customer.
+work cannot do, what to do next.
 """
 
 from collections.abc import Mapping, Sequence
 from typing import Final
 
 from .resistance import way
-
-NEVER: Final = (
-    "restored",
-    "like new",
-    "as new",
-    "guarantee",
-    "owner's risk",
-    "% clean",
-    "percent clean",
-    "fully clean",
-)
-"""Words and parts of words never said to a customer."""
 
 _OPENING: Final = {
     "as_expected": "The filter flows as expected today.",

@@ -6,13 +6,14 @@ from dataclasses import replace
 from itertools import product
 
 import pytest
-from steplatch.runner.assess.customer import NEVER, customer_text
+from steplatch.runner.assess.customer import customer_text
 from steplatch.runner.assess.judge import DOMAINS, Row, Verdict, judge, level_class, verdict_rows
 from steplatch.runner.assess.remains import clean_band
 from steplatch.runner.assess.resistance import Resistance, resistance
 from steplatch.runner.assess.tables import load_table, matches
 from steplatch.runner.core.reading_set import ReadingSet
 
+from tests.assess.never_said import NEVER
 from tests.assess.sets import (
     BEFORE,
     BETTER,
