@@ -27,6 +27,7 @@ from ..screen import car
 from ..screen.context import Context
 from ..screen.talk import StyledLine, Talk
 from ..simulator.hand import Hand
+from ..simulator.observation import NoticedKind
 from ..simulator.vehicle import SimulatedVehicle
 from ..training.heard import Heard
 from ..training.pace import PacedHand, PacedVehicleClock
@@ -34,6 +35,10 @@ from ..training.pace import PacedHand, PacedVehicleClock
 ZERO_S = 26.0
 """A lesson waits so long with the ignition on and the engine off: the pressure's zero shows."""
 JUMP_S = 1.0
+IGNITION_ON: Final = (
+    "The practice vehicle's ignition is on, its engine off: left so for half a minute, the zero of "
+    "its pressure shows."
+)
 
 
 FOLLOW_S: Final = 0.05
@@ -132,10 +137,10 @@ class PracticeLive(RealLive):
             hand.beside = self._beside
 
     def join(self, on: Context, folder: JobFolder, bundle: Bundle) -> None:
-        """Go with the job from now on. In a lesson the ignition is put on first, for the zero."""
+        """Go with the job from now on. The ignition is put on first, for the pressure's zero."""
         self._on = on
-        if self._waits:
-            self._vehicle.ignition(True)
+        if self._vehicle.ignition(True).sign is NoticedKind.DONE:
+            on.talk.say(IGNITION_ON)
         self._feed()
         super().join(on, folder, bundle)
         if self._waits and self.link is not None:
