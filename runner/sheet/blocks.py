@@ -5,7 +5,6 @@ block and adds no words of its own. Every text that a person typed has gone thro
 ``plain_text`` before it gets here.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -238,11 +237,3 @@ class JobSheet:
             else:
                 out.append((section,))
         return tuple(out)
-
-    def pictures(self, part: str = "all") -> Iterator[Picture]:
-        """Every picture of the parts called ``part``."""
-        for one in self.parts(part):
-            for section in one.sections:
-                for block in section.blocks:
-                    if isinstance(block, Picture):
-                        yield block

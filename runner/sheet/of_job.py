@@ -6,7 +6,7 @@ from ..jobs.auditing import audit, audit_lines
 from ..jobs.store import load
 from ..record import JobFolder
 from ..record.seal import SealCheck
-from . import JobRecord, RecordLine
+from .record_view import JobRecord, RecordLine
 
 
 def record_of(folder: JobFolder) -> JobRecord:

@@ -9,24 +9,23 @@ from typing import Any
 from steplatch.runner.core.clock import Times
 from steplatch.runner.core.codec import encode
 from steplatch.runner.core.commands import Answer, Begin, Command, Look, Open, Report, Sign
-from steplatch.runner.core.job import (
+from steplatch.runner.core.events import (
     Begun,
     Done,
     Event,
-    Job,
     LimitsSet,
     Moved,
     Opened,
     Recorded,
     Signed,
     Ticked,
-    evolve,
 )
+from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.core.loading import load_kept
 from steplatch.runner.core.procedure import Procedure
 from steplatch.runner.core.reading_set import ReadingSet
 from steplatch.runner.core.typed_set import parse_set
-from steplatch.runner.sheet import JobRecord, RecordLine
+from steplatch.runner.sheet.record_view import JobRecord, RecordLine
 from steplatch.runner.workshop.files import load_fluid, load_gun, load_vehicle, load_workshop
 from steplatch.safety.bay import Act, state_of
 from steplatch.safety.kernel import Granted, Happened, Seen
