@@ -75,7 +75,8 @@ def progress_of_person(args: argparse.Namespace) -> int:
 
 
 def _show(args: argparse.Namespace, data: DataFolder, entry: Entry) -> int:
-    from ..sheet import to_html, to_text
+    from ..sheet.html_page import to_html
+    from ..sheet.text_page import to_text
     from ..training.progress import progress_of
     from ..training.progress_page import progress_sheet
 
