@@ -166,7 +166,8 @@ def _tracked(witness: Witness, sample: Sample) -> Witness:
         intervals = before.intervals
         if before.before_ms is not None:
             took = sample.at_ms - before.changed_ms
-            intervals = (*intervals, took)[-rules.REFRESH_KEPT :]
+            if took:  # rows that a logger writes at once tell nothing of its refresh
+                intervals = (*intervals, took)[-rules.REFRESH_KEPT :]
         track = Track(
             sample.at_ms, sample.milli, sample.good, sample.at_ms, intervals, before.changed_ms
         )

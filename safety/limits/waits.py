@@ -105,8 +105,8 @@ def drying_at_most(
 ) -> DryingAtMost:
     """How long drying may take where the core is cold and a quarter of it is wet; as ``drying``.
 
-    The filter is the largest that is usual where its volume is not known. Nothing is credited or
-    refused by it: it is told beside the least time, and the pressure has to level as well.
+    The filter is the largest that is usual where its volume is not known. The drying run is
+    credited by this time, the safe side; the pressure has to level as well.
     """
     air_pa = standard_atmosphere(workshop.altitude_m).pressure_pa
     boiling_k = boiling_point_k(air_pa)
@@ -156,22 +156,24 @@ def taken_exhaust_k(speed_rpm: float) -> float:
 
 
 def drying_as_read_s(
-    wet_ml: float, s_per_ml: float, taken_k: float, above_k: float, worst_k: float
+    wet_ml: float, cold_s: float, s_per_ml: float, taken_k: float, above_k: float, worst_k: float
 ) -> float | None:
     """Time, s, to dry ``wet_ml`` when the worst exhaust read is ``worst_k``; None: never.
 
-    ``s_per_ml`` is worked for exhaust at ``taken_k`` that leaves at ``above_k``; by the heat
-    balance the time grows as the difference falls. A reading above ``taken_k`` shortens nothing,
-    and one less than ``LEAST_ABOVE_K`` over ``above_k`` dries nothing (design choices).
+    ``cold_s`` to warm the core and ``s_per_ml`` are worked for exhaust at ``taken_k`` that leaves
+    at ``above_k`` (``drying_at_most``). By the heat balance what dries grows as the difference
+    falls; what warms grows by less, and is taken as growing so too. A reading above ``taken_k``
+    shortens nothing, and one less than ``LEAST_ABOVE_K`` over ``above_k`` dries nothing (design
+    choices).
 
-    >>> drying_as_read_s(10.0, 6.0, 403.0, 373.0, 388.0)
-    120.0
+    >>> drying_as_read_s(10.0, 40.0, 6.0, 403.0, 373.0, 388.0)
+    200.0
     """
     not_negative("wet_ml", wet_ml, "mL")
     gas_k = min(worst_k, taken_k)
     if gas_k - above_k < LEAST_ABOVE_K:
         return None
-    return wet_ml * s_per_ml * (taken_k - above_k) / (gas_k - above_k)
+    return (cold_s + wet_ml * s_per_ml) * (taken_k - above_k) / (gas_k - above_k)
 
 
 def _taken(speed_rpm: float) -> choices.DesignChoice:
