@@ -24,17 +24,9 @@ from steplatch.safety.occurrences import Happening
 from . import sign_off, signers
 from .commands import KEPT_APART, Correct, Join, NotApplicable, Note, Waive
 from .draft import Draft, refuse
+from .events import AskAgain, Corrected, Event, Joined, MarkedNotApplicable, Recorded, Waived
 from .gun_entry import DOUBTED, counted_dml, parse_gun
-from .job import (
-    AskAgain,
-    Corrected,
-    Event,
-    Job,
-    Joined,
-    MarkedNotApplicable,
-    Recorded,
-    Waived,
-)
+from .job import Job
 from .plan import Plan
 from .reading_set import ReadingSet
 from .steps.ask import AskStep
@@ -53,6 +45,7 @@ NOTES = {
     "attachment": "a file kept with the job",
     "called": "a person called to the vehicle",
     "exercise": "the exercise that a practice job was set",
+    "practised": "who practised, how they showed it, and what was set up for them",
     "text_fault": "what is wrong with the text of a step, for its author",
     "vehicle_link": "a link to the vehicle was begun",
     "vehicle_log": "the raw log of a link to the vehicle",

@@ -7,33 +7,9 @@ it stands moves, what it takes does not.
 
 from collections.abc import Callable, Mapping
 from enum import StrEnum
-from typing import Final
+from typing import Final, get_args
 
-from .commands import (
-    Answer,
-    AnswerMeanwhile,
-    Back,
-    Begin,
-    Command,
-    Correct,
-    Fill,
-    GiveUp,
-    GoOn,
-    Interrupted,
-    Join,
-    Look,
-    NotApplicable,
-    Note,
-    Open,
-    Report,
-    SetAside,
-    SetLimits,
-    Sign,
-    Stop,
-    Tick,
-    VehicleReport,
-    Waive,
-)
+from .commands import Answer, Begin, Command, Fill, GoOn, NotApplicable, Open, Sign, Tick
 from .job import Job
 
 
@@ -57,14 +33,11 @@ class Mode(StrEnum):
 
 
 _STEP: Final = (Begin, Answer, Fill, Sign, NotApplicable)
-_ASIDE: Final = (
-    *(Open, Join, SetLimits, Tick, Report, Look, AnswerMeanwhile, Stop, GoOn, Back, Interrupted),
-    *(GiveUp, Correct, Waive, Note, VehicleReport, SetAside),
-)
+_COMMANDS: Final[tuple[type, ...]] = get_args(Command)
 
 
 def _all(refusal: str, but: type = object) -> dict[type, str]:
-    return {command: refusal for command in (*_STEP, *_ASIDE) if command is not but}
+    return {command: refusal for command in _COMMANDS if command is not but}
 
 
 _OPENED: Final[dict[type, str]] = {Open: "open-once"}
@@ -81,7 +54,7 @@ REFUSED: Final[Mapping[Mode, Mapping[type, str]]] = {
 """Of each mode the commands that it refuses, with the id of the refusal."""
 
 
-_IS: Final[Mapping[Mode, Callable[[Job], bool]]] = {
+IS: Final[Mapping[Mode, Callable[[Job], bool]]] = {
     Mode.NEW: lambda job: not job.core.opened,
     Mode.ENDED: lambda job: bool(job.core.ended),
     Mode.HELD: lambda job: job.core.held,
@@ -90,27 +63,22 @@ _IS: Final[Mapping[Mode, Callable[[Job], bool]]] = {
     Mode.BEGUN: lambda job: job.core.begun,
     Mode.WAITING: lambda job: True,
 }
-"""A job is in the first of these that is so."""
-
-
-def mode_of(job: Job) -> Mode:
-    """The mode that a job is in."""
-    return next(mode for mode, is_so in _IS.items() if is_so(job))
+"""A job is in the first of these modes that is so."""
 
 
 def _asked(command: type) -> tuple[tuple[Mode, str], ...]:
     """The modes to be asked of, with what each refuses; the last stands for all after it."""
-    asked = [(mode, REFUSED[mode].get(command, "")) for mode in _IS]
+    asked = [(mode, REFUSED[mode].get(command, "")) for mode in IS]
     while len(asked) > 1 and asked[-1][1] == asked[-2][1]:
         asked.pop()
     return tuple(asked)
 
 
-_ASKED: Final = {command: _asked(command) for command in (*_STEP, *_ASIDE)}
+_ASKED: Final = {command: _asked(command) for command in _COMMANDS}
 
 
 def refused_by_mode(job: Job, command: Command) -> str:
     """The id of the refusal of ``command`` in the mode of ``job``; '' where it is taken. No more
     is read of the job than the answer needs."""
     *first, (_, otherwise) = _ASKED[type(command)]
-    return next((refusal for mode, refusal in first if _IS[mode](job)), otherwise)
+    return next((refusal for mode, refusal in first if IS[mode](job)), otherwise)

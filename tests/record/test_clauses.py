@@ -26,8 +26,9 @@ from steplatch.runner.record.head import Head, encode_head
 from steplatch.runner.record.keys import SigningKey
 from steplatch.runner.record.line import SCHEMA, decode_fields, hash_of
 from steplatch.runner.record.seal import check_seal, make_seal
-from steplatch.runner.sheet import sheet_content, to_text
+from steplatch.runner.sheet.content import sheet_content
 from steplatch.runner.sheet.of_job import record_of
+from steplatch.runner.sheet.text_page import to_text
 from steplatch.runner.sheet.texts import DRAFT
 from steplatch.runner.workshop.pins import Accepted, Locked, NoPin, PinBook, PinRefused, Wrong
 
@@ -194,7 +195,7 @@ def test_21_cfr_11_100_an_identity_is_one_persons_for_ever(pins: PinBook) -> Non
 def test_21_cfr_11_200_a_a_signature_has_two_components(pins: PinBook, stands: Stands) -> None:
     """Id and PIN at every signature; one by name alone is recorded and printed as that."""
     from steplatch.runner.core.commands import Sign
-    from steplatch.runner.core.job import Signed
+    from steplatch.runner.core.events import Signed
 
     pins.set_pin("technician-1", "Example Technician", "7281")
     assert isinstance(pins.check("technician-1", "7281"), Accepted)
