@@ -14,7 +14,8 @@ one that is done stays done.
 keep      nothing
 reserve   the whole permitted burst is added before the screen says go
 settle    the reservation is replaced by the reported volume (unknown stays unknown)
-drain     a volume measured in a jug is taken off; never below what an open spray may put in
+drain     a volume measured in a jug is taken off; never below what an open spray may put in; a
+          jug that holds more than was counted shows that the count was wrong: unknown
 dry       a worked drying run is done: nothing is left (only where one was running)
 cut       an open reservation without an end report: unknown, unless only a measured volume
           was loaded, which then stays counted whole
