@@ -18,17 +18,16 @@ from steplatch.runner.core.commands import (
     Waive,
 )
 from steplatch.runner.core.engine import decide
-from steplatch.runner.core.job import (
+from steplatch.runner.core.events import (
     Corrected,
-    Job,
     MarkedNotApplicable,
     Recorded,
     Signed,
     Waived,
     WaiverLapsed,
     WaiverUsed,
-    evolve,
 )
+from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.core.sign_off import ALONE, AT_ONCE, NO_PIN, OWN_WORK
 from steplatch.safety.bay import FACTS, Codes, Crew, Evidence, FluidIn, Port, Rate, Trip
 from steplatch.safety.interlocks import INTERLOCKS

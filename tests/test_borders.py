@@ -14,7 +14,8 @@ from steplatch.runner.assess.judges import facts_of, trend_of
 from steplatch.runner.core.commands import Answer, Begin
 from steplatch.runner.core.draft import Draft, No
 from steplatch.runner.core.engine import Outcome
-from steplatch.runner.core.job import Job, Recorded, TimerSet, evolve
+from steplatch.runner.core.events import Recorded, TimerSet
+from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.core.steps import AskStep, ReportStep
 from steplatch.runner.core.steps.ask import COUNT, LineField, Option
 from steplatch.runner.core.timers import NOT_DUE_MS

@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 from steplatch.runner.core.commands import Back, Begin, Correct, Look, Report, Sign
-from steplatch.runner.core.job import Job, Signed
+from steplatch.runner.core.events import Signed
+from steplatch.runner.core.job import Job
 from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.core.steps import SignStep
 from steplatch.runner.input.findings import BadFile

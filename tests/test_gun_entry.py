@@ -6,8 +6,9 @@ import pytest
 from steplatch.runner.core.commands import Answer, Begin
 from steplatch.runner.core.draft import No
 from steplatch.runner.core.engine import Outcome
+from steplatch.runner.core.events import Recorded
 from steplatch.runner.core.gun_entry import DOUBTED, GunShots, doubt_words, parse_gun, rates_m3_s
-from steplatch.runner.core.job import Job, Recorded, evolve
+from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.core.steps.spray import parse_seconds
 from steplatch.safety.bay import Rate
 

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 from steplatch.runner.core.codec import decode_command, decode_event, encode
 from steplatch.runner.core.commands import Answer, Begin, Join, Look, Open, Report, Sign
-from steplatch.runner.core.job import AskAgain, Done, Job, Joined, Signed, evolve
+from steplatch.runner.core.events import AskAgain, Done, Joined, Signed
+from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.core.sign_off import OWN_WORK, TOLD
 from steplatch.runner.core.signers import did, may_sign, work_of
 from steplatch.runner.core.steps import ResetStep, SignStep

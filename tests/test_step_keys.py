@@ -5,17 +5,16 @@ from collections.abc import Iterator
 
 import pytest
 from steplatch.runner.core.codec import decode_event
-from steplatch.runner.core.job import (
+from steplatch.runner.core.events import (
     Begun,
     Done,
     Event,
-    Job,
     MarkedNotApplicable,
     Moved,
     Recorded,
     Signed,
-    evolve,
 )
+from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.record import read
 from steplatch.runner.screen.screen import done_text
 

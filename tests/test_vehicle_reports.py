@@ -18,7 +18,8 @@ from steplatch.runner.core.commands import (
     VehicleReport,
 )
 from steplatch.runner.core.engine import Outcome
-from steplatch.runner.core.job import Job, Recorded
+from steplatch.runner.core.events import Recorded
+from steplatch.runner.core.job import Job
 from steplatch.runner.core.refusals import recorded
 from steplatch.safety.bay import Act, Trip
 from steplatch.safety.interlocks import Ask

@@ -34,7 +34,8 @@ from steplatch.runner.core.commands import (
     Tick,
 )
 from steplatch.runner.core.engine import Outcome, decide
-from steplatch.runner.core.job import Event, Job, evolve
+from steplatch.runner.core.events import Event
+from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.core.steps import AskStep, LookStep, ReportStep, SignStep
 from steplatch.safety.bay import FACTS
 from steplatch.safety.interlocks import INTERLOCKS

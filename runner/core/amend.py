@@ -24,17 +24,9 @@ from steplatch.safety.occurrences import Happening
 from . import sign_off, signers
 from .commands import KEPT_APART, Correct, Join, NotApplicable, Note, Waive
 from .draft import Draft, refuse
+from .events import AskAgain, Corrected, Event, Joined, MarkedNotApplicable, Recorded, Waived
 from .gun_entry import DOUBTED, counted_dml, parse_gun
-from .job import (
-    AskAgain,
-    Corrected,
-    Event,
-    Job,
-    Joined,
-    MarkedNotApplicable,
-    Recorded,
-    Waived,
-)
+from .job import Job
 from .plan import Plan
 from .reading_set import ReadingSet
 from .steps.ask import AskStep

@@ -1,7 +1,8 @@
 """Answers that came faster than a look takes: marked, never blocked, and nobody is judged."""
 
 from .engine import Outcome
-from .job import Done, Job
+from .events import Done
+from .job import Job
 from .procedure import Procedure
 
 QUICK_MS = 1500

@@ -12,81 +12,22 @@ from functools import cache
 from types import UnionType
 from typing import Any, Final, Union, get_args, get_origin, get_type_hints
 
-from steplatch.safety import kernel
 from steplatch.safety.bay import Act, Trip, state_of
 from steplatch.safety.interlocks import Refusal
+from steplatch.safety.kernel import Granted, Happened, MeasuredHappening, ResetDone, Seen, Tripped
 from steplatch.safety.occurrences import happening_of
 
-from . import commands, job
 from .clock import Times
+from .commands import Command
+from .events import Event, Ticked
 
 
 class BadWire(ValueError):  # noqa: N818 - it names the thing, as the other refusals do
     """An object in a journal that no command or event of this program has written."""
 
 
-_COMMANDS: dict[str, type] = {
-    c.__name__: c
-    for c in (
-        commands.Open,
-        commands.Join,
-        commands.SetLimits,
-        commands.Tick,
-        commands.Begin,
-        commands.Answer,
-        commands.Report,
-        commands.Look,
-        commands.Sign,
-        commands.AnswerMeanwhile,
-        commands.Stop,
-        commands.GoOn,
-        commands.Back,
-        commands.Interrupted,
-        commands.GiveUp,
-        commands.Correct,
-        commands.NotApplicable,
-        commands.Waive,
-        commands.Note,
-        commands.VehicleReport,
-        commands.SetAside,
-        commands.Fill,
-    )
-}
-_EVENTS: dict[str, type] = {
-    c.__name__: c
-    for c in (
-        kernel.Granted,
-        kernel.Happened,
-        kernel.MeasuredHappening,
-        kernel.Seen,
-        kernel.Lapsed,
-        kernel.PermitLapsed,
-        kernel.Tripped,
-        kernel.ResetDone,
-        job.Ticked,
-        job.Opened,
-        job.Joined,
-        job.LimitsSet,
-        job.Begun,
-        job.Done,
-        job.Moved,
-        job.Recorded,
-        job.Signed,
-        job.TimerSet,
-        job.Held,
-        job.WentOn,
-        job.AskAgain,
-        job.Meanwhile,
-        job.Ended,
-        job.Corrected,
-        job.MarkedNotApplicable,
-        job.Waived,
-        job.WaiverUsed,
-        job.WaiverLapsed,
-        job.MeasuredNow,
-        job.ChannelSetAside,
-    )
-}
+_COMMANDS: Final[dict[str, type]] = {c.__name__: c for c in get_args(Command)}
+_EVENTS: Final[dict[str, type]] = {c.__name__: c for c in get_args(Event)}
 _ENUMS: dict[str, Callable[[str], Enum]] = {"act": Act, "what": happening_of, "trip": Trip}
 
 
@@ -105,12 +46,12 @@ def encode_refusal(refusal: Refusal) -> dict[str, Any]:
     return {"interlock": refusal.interlock, "about": about}
 
 
-def decode_command(plain: dict[str, Any]) -> commands.Command:
+def decode_command(plain: dict[str, Any]) -> Command:
     """The command that ``encode`` wrote. Raises ``BadWire``."""
     return _decode(plain, _COMMANDS)  # type: ignore[no-any-return]
 
 
-def decode_event(plain: dict[str, Any]) -> job.Event:
+def decode_event(plain: dict[str, Any]) -> Event:
     """The event that ``encode`` wrote. Raises ``BadWire``."""
     return _decode(plain, _EVENTS)  # type: ignore[no-any-return]
 
@@ -174,12 +115,12 @@ def _form(kind: type) -> tuple[frozenset[str], frozenset[str], dict[str, _Reader
 def _reader(kind: type, key: str, type_: Any) -> _Reader:
     """What reads one field back: its value in the type of the program. Raises ``_NotThere``."""
     fits = _fits(type_)
-    if kind is kernel.Seen and key == "state":
+    if kind is Seen and key == "state":
         made: _Reader = lambda value, given: state_of(given["fact"], value)  # noqa: E731
     elif kind in _ENUMERATED and key in _ENUMS:
         enum = _ENUMS[key]
         made = lambda value, given: enum(value)  # noqa: E731
-    elif kind is job.Ticked and key == "at":
+    elif kind is Ticked and key == "at":
         made = lambda value, given: Times(**value)  # noqa: E731
     else:
         made = lambda value, given: value  # noqa: E731
@@ -194,13 +135,7 @@ def _reader(kind: type, key: str, type_: Any) -> _Reader:
     return read
 
 
-_ENUMERATED: Final = (
-    kernel.Granted,
-    kernel.Happened,
-    kernel.MeasuredHappening,
-    kernel.Tripped,
-    kernel.ResetDone,
-)
+_ENUMERATED: Final = (Granted, Happened, MeasuredHappening, Tripped, ResetDone)
 _PEOPLE = frozenset({"people", "person"})
 """Fields that hold people as plain objects, or one person's id."""
 

@@ -16,19 +16,18 @@ from steplatch.safety.kernel import (
 from steplatch.safety.measured import contradicted, contradictions, refused_for
 
 from .conditions import Undecided, applies
-from .job import (
+from .events import (
     BAY_EVENTS,
     AskAgain,
     Begun,
     Done,
     Event,
-    Job,
     Moved,
     Recorded,
     WaiverLapsed,
     WaiverUsed,
-    evolve,
 )
+from .job import Job, evolve
 from .plan import Plan
 from .procedure import Procedure
 from .refusals import refusal

@@ -42,19 +42,8 @@ from .commands import (
 )
 from .conditions import Undecided, applies
 from .draft import Draft, No, go_to, refuse
-from .job import (
-    AskAgain,
-    Core,
-    Event,
-    Held,
-    Job,
-    LimitsSet,
-    Meanwhile,
-    Moved,
-    Opened,
-    Ticked,
-    WentOn,
-)
+from .events import AskAgain, Event, Held, LimitsSet, Meanwhile, Moved, Opened, Ticked, WentOn
+from .job import Core, Job
 from .modes import refused_by_mode
 from .plan import ABANDON, Plan
 from .procedure import Procedure

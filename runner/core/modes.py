@@ -7,33 +7,9 @@ it stands moves, what it takes does not.
 
 from collections.abc import Callable, Mapping
 from enum import StrEnum
-from typing import Final
+from typing import Final, get_args
 
-from .commands import (
-    Answer,
-    AnswerMeanwhile,
-    Back,
-    Begin,
-    Command,
-    Correct,
-    Fill,
-    GiveUp,
-    GoOn,
-    Interrupted,
-    Join,
-    Look,
-    NotApplicable,
-    Note,
-    Open,
-    Report,
-    SetAside,
-    SetLimits,
-    Sign,
-    Stop,
-    Tick,
-    VehicleReport,
-    Waive,
-)
+from .commands import Answer, Begin, Command, Fill, GoOn, NotApplicable, Open, Sign, Tick
 from .job import Job
 
 
@@ -57,14 +33,11 @@ class Mode(StrEnum):
 
 
 _STEP: Final = (Begin, Answer, Fill, Sign, NotApplicable)
-_ASIDE: Final = (
-    *(Open, Join, SetLimits, Tick, Report, Look, AnswerMeanwhile, Stop, GoOn, Back, Interrupted),
-    *(GiveUp, Correct, Waive, Note, VehicleReport, SetAside),
-)
+_COMMANDS: Final[tuple[type, ...]] = get_args(Command)
 
 
 def _all(refusal: str, but: type = object) -> dict[type, str]:
-    return {command: refusal for command in (*_STEP, *_ASIDE) if command is not but}
+    return {command: refusal for command in _COMMANDS if command is not but}
 
 
 _OPENED: Final[dict[type, str]] = {Open: "open-once"}
@@ -106,7 +79,7 @@ def _asked(command: type) -> tuple[tuple[Mode, str], ...]:
     return tuple(asked)
 
 
-_ASKED: Final = {command: _asked(command) for command in (*_STEP, *_ASIDE)}
+_ASKED: Final = {command: _asked(command) for command in _COMMANDS}
 
 
 def refused_by_mode(job: Job, command: Command) -> str:

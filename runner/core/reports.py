@@ -6,8 +6,9 @@ from steplatch.safety.occurrences import OUTCOMES, Happening, happening_of
 
 from .commands import Look, Report
 from .draft import Draft, No, refuse
+from .events import Moved
 from .gun_entry import counted_dml
-from .job import Job, Moved
+from .job import Job
 from .plan import Plan
 from .steps.spray import parse_seconds
 

@@ -11,7 +11,7 @@ from steplatch.safety.checks import CHECKS, at_least
 
 from .commands import Sign, Waive
 from .draft import Draft, refuse
-from .job import Signed
+from .events import Signed
 from .signers import CUSTOMER, alone, needed, standing, who_could
 
 MAX_COVERED = 9

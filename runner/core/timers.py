@@ -7,7 +7,7 @@ from steplatch.safety.kernel import Happened
 from steplatch.safety.occurrences import Happening
 
 from .draft import Draft
-from .job import TimerSet
+from .events import TimerSet
 
 NOT_DUE_MS = 2**53 - 1
 """When a timer is due that nothing has started yet, in ms (the most that JSON keeps exactly)."""

@@ -15,7 +15,7 @@ from steplatch.safety.occurrences import Happening
 
 from .commands import SetAside, VehicleReport
 from .draft import Draft, refuse
-from .job import AskAgain, ChannelSetAside, MeasuredNow, Moved
+from .events import AskAgain, ChannelSetAside, MeasuredNow, Moved
 
 FORMS: Final = frozenset({"fact", "trip", "alarm", "channel"})
 MOST_NUMBERS: Final = 8

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterator
 
-from ..core.job import Opened, Recorded
+from ..core.events import Opened, Recorded
 from ..input.findings import shown
 from ..record import Disk, JobFolder, RecordError
 from ..record.attachments import FOLDER as ATTACHMENTS

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from ..core.commands import KEPT_APART
-from ..core.job import (
+from ..core.events import (
     Corrected,
     Ended,
     Held,

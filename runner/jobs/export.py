@@ -32,7 +32,7 @@ from datetime import datetime, timedelta, timezone
 from typing import Any, Final, TypeVar
 
 from ..core.codec import encode
-from ..core.job import Begun, Done, Joined, Moved, Opened, Recorded, Signed
+from ..core.events import Begun, Done, Joined, Moved, Opened, Recorded, Signed
 from ..core.reading_set import FIELD
 from ..core.refusals import recorded
 from ..core.version import PROGRAM

@@ -42,7 +42,10 @@ SAYS: Final = frozenset(
         "runner/core/content.py",
         "safety/registers/carried.py",
         "safety/registers/required.py",
+        "safety/registers/caution.py",
         "safety/registers/cautions.py",
+        "safety/registers/cautions_harm.py",
+        "safety/registers/cautions_parts.py",
     }
 )
 """Files that are reached and decide nothing: this one and what it reads with, words of refusals

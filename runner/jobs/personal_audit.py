@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Self
 
-from ..core.job import Corrected, Recorded
+from ..core.events import Corrected, Recorded
 from ..record import (
     BadSideFile,
     FieldCheck,

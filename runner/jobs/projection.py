@@ -9,7 +9,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from ..core.codec import decode_command, decode_event
-from ..core.job import Event, Job, evolve
+from ..core.events import Event
+from ..core.job import Job, evolve
 from ..record import Disk, JobFolder, JournalBroken, JournalLine, Verification, verify_and_read
 
 

@@ -14,7 +14,8 @@ from ..core.clock import Times, parted_ms
 from ..core.codec import encode, encode_refusal
 from ..core.commands import AnswerMeanwhile, Command, Interrupted, Look, Report, Stop, Tick
 from ..core.engine import Outcome, decide
-from ..core.job import Held, Job, Ticked, evolve
+from ..core.events import Held, Ticked
+from ..core.job import Job, evolve
 from ..core.plan import Plan
 from ..core.refusals import refusal
 from ..record import JournalWriter

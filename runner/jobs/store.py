@@ -15,7 +15,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from ..core.commands import GiveUp, Interrupted, Open, Stop
-from ..core.job import Job, Opened
+from ..core.events import Opened
+from ..core.job import Job
 from ..core.plan import ABANDON
 from ..core.version import PROGRAM
 from ..input.strict_yaml import MAX_BYTES, FileText

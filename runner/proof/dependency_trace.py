@@ -17,7 +17,8 @@ from typing import Any, ClassVar
 from steplatch.safety.bay import FACTS, Bay, DoseLimits, State, Trip
 from steplatch.safety.measured import NOTHING_MEASURED
 
-from ..core.job import Corrected, Log, Recorded, Signed, StepMark
+from ..core.events import Corrected, Recorded, Signed
+from ..core.job import Log, StepMark
 from .vector import CONDITIONS, PHASES, READINGS, SIGNED_KEPT, Fields
 
 WHOLE = 0

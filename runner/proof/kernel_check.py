@@ -21,6 +21,7 @@ from itertools import islice
 from multiprocessing import get_context
 from typing import Any
 
+from steplatch.safety.verify.alarms import Alarm, alarm_monitors
 from steplatch.safety.verify.cone_of_influence import close
 from steplatch.safety.verify.kernel_model import LIMITS, Kernel
 from steplatch.safety.verify.kernel_proof import (
@@ -33,7 +34,7 @@ from steplatch.safety.verify.kernel_proof import (
     told,
     told_belief,
 )
-from steplatch.safety.verify.monitors import Alarm, alarm_monitors, need_monitors
+from steplatch.safety.verify.monitors import need_monitors
 from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observers import Observer
 from steplatch.safety.verify.search import SearchCapped

@@ -13,7 +13,8 @@ from steplatch.safety.bay import SPRAYS, Act, Bay, DoseLimits, Trip, states_of
 from steplatch.safety.kernel import Granted, Happened, ResetDone, Seen
 from steplatch.safety.occurrences import Happening
 
-from ..core.job import Ended, Event, Job, Signed
+from ..core.events import Ended, Event, Signed
+from ..core.job import Job
 from ..core.plan import Plan
 from ..core.steps import ResetStep, SignStep
 

@@ -9,7 +9,7 @@ from steplatch.safety.interlocks import WAIVABLE, Refusal
 
 from ..core.amend import LEAST_REASON, NOT_CORRECTED, decides_steps
 from ..core.commands import Correct, NotApplicable, Note, Waive
-from ..core.job import Recorded
+from ..core.events import Recorded
 from ..core.steps import AskStep
 from .asking import aside, ask_choice, ask_line, submit, with_lead
 from .context import Context

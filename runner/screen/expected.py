@@ -13,7 +13,8 @@ from steplatch.safety.physics.exhaust import speed_density_air_kg_s
 from steplatch.safety.physics.gas import standard_atmosphere
 
 from ..assess.inputs import BANDS
-from ..core.job import Job, StepKey
+from ..core.events import StepKey
+from ..core.job import Job
 from ..core.steps import ReadStep, TemperatureStep
 
 Ranges = Callable[[Job, ReadStep], str]

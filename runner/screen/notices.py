@@ -8,7 +8,7 @@ from steplatch.safety.interlocks import Refusal
 from steplatch.safety.kernel import Happened, Lapsed, PermitLapsed
 from steplatch.safety.occurrences import Happening
 
-from ..core.job import Event
+from ..core.events import Event
 from .talk import StyledLine
 
 TO_KNOW = {

@@ -12,7 +12,8 @@ from steplatch.safety.occurrences import Happening, happening_of
 from steplatch.safety.registers.cautions import CAUTIONS
 
 from ..core.conditions import applies
-from ..core.job import Job, StepKey, StepMark
+from ..core.events import StepKey
+from ..core.job import Job, StepMark
 from ..core.plan import Plan
 from ..core.procedure import Procedure, Stage
 from .checkers import next_visit

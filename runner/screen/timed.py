@@ -10,8 +10,9 @@ from ..assess import told
 from ..assess.plateau import TrendPoint
 from ..core.commands import Answer, Begin, Report
 from ..core.draft import No
+from ..core.events import Recorded
 from ..core.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun
-from ..core.job import Job, Recorded
+from ..core.job import Job
 from ..core.refusals import WAY_ON
 from ..core.showing import spray_seconds
 from ..core.steps import GunStep, HoldStep, SprayStep, WaitStep, read

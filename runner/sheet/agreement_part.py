@@ -5,7 +5,7 @@ from typing import Any
 from steplatch.safety.bay import Agreed
 from steplatch.safety.kernel import Seen
 
-from ..core.job import Signed
+from ..core.events import Signed
 from ..core.sign_off import NOT_SIGNED
 from . import measured
 from .answers import JobAnswers

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
-from ..core.job import Recorded
+from ..core.events import Recorded
 from ..core.steps import AskStep
 from ..input.quantities import BadQuantity, echo, parse_quantity
 from .blocks import TableCell

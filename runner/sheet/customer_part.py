@@ -8,7 +8,7 @@ from steplatch.safety.kernel import Happened, Seen, Tripped
 from steplatch.safety.occurrences import Happening
 
 from ..assess.inputs import REFERENCE_TEXT
-from ..core.job import Corrected, Signed, WaiverUsed
+from ..core.events import Corrected, Signed, WaiverUsed
 from . import measured, pictured
 from .blocks import Pairs, Paragraph, Points, Section, SheetBlock, SheetPart, TableBlock, TableCell
 from .fluid import sprays, total

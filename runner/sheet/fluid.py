@@ -6,8 +6,8 @@ from steplatch.safety.bay import DoseLimits, Tier
 from steplatch.safety.kernel import Happened, Seen
 from steplatch.safety.occurrences import Happening
 
+from ..core.events import LimitsSet, Recorded
 from ..core.gun_entry import DOUBTED
-from ..core.job import LimitsSet, Recorded
 from .blocks import TableBlock, TableCell
 from .numbers import ml
 from .subject import Subject

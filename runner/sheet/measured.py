@@ -5,7 +5,7 @@ from typing import Any
 from ..assess import told
 from ..assess.inputs import BANDS, REFERENCE_TEXT
 from ..assess.words import spaced
-from ..core.job import Recorded
+from ..core.events import Recorded
 from ..core.reading_set import PHASES, ReadingSet
 from .blocks import (
     Paragraph,

@@ -4,7 +4,7 @@ from typing import Any
 
 from ..assess.inputs import REFERENCE_EXHAUST_KG_S, REFERENCE_TEXT
 from ..assess.resistance import COVERAGE
-from ..core.job import Begun, Recorded
+from ..core.events import Begun, Recorded
 from ..core.reading_set import PHASES
 from .blocks import (
     BarPlot,

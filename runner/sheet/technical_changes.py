@@ -10,7 +10,7 @@ from steplatch.safety.kernel import Lapsed, PermitLapsed, ResetDone, Tripped
 from ..assess.plausibility import doubted_about
 from ..core.attention import LOOKED, QUICK_MS
 from ..core.commands import HOLDS
-from ..core.job import (
+from ..core.events import (
     AskAgain,
     Corrected,
     Done,

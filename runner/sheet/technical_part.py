@@ -6,7 +6,7 @@ from typing import Any
 from steplatch.safety.bay import Agreed
 from steplatch.safety.kernel import Seen, Tripped
 
-from ..core.job import Corrected, MarkedNotApplicable, Waived
+from ..core.events import Corrected, MarkedNotApplicable, Waived
 from . import measured, pictured, since, technical_changes, technical_record, technical_steps
 from .agreement_part import HOW_AGREED
 from .answers import RecordedAnswer

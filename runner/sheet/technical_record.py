@@ -5,18 +5,12 @@ from typing import Any
 
 from steplatch.safety.acts import SPRAYS
 from steplatch.safety.kernel import Granted
-from steplatch.safety.registers.cautions import CAUTIONS, WORDS
+from steplatch.safety.registers.caution import WORDS
+from steplatch.safety.registers.cautions import CAUTIONS
 
 from ..assess import told
+from ..core.events import Begun, LimitsSet, Moved, Opened, Recorded, Signed
 from ..core.gun_entry import DOUBTED
-from ..core.job import (
-    Begun,
-    LimitsSet,
-    Moved,
-    Opened,
-    Recorded,
-    Signed,
-)
 from ..core.sign_off import EXCEPTIONS
 from . import pictured
 from .blocks import Pairs, Paragraph, Points, SheetBlock, TableBlock, TableCell, Warned

@@ -3,7 +3,7 @@
 from steplatch.safety.bay import FACTS
 from steplatch.safety.occurrences import Happening
 
-from ..core.job import Moved
+from ..core.events import Moved
 from ..core.procedure import Procedure
 from ..core.steps import (
     ActStep,

@@ -8,14 +8,7 @@ from typing import Any
 from steplatch.safety.kernel import Happened
 
 from ..core.codec import decode_event
-from ..core.job import (
-    Begun,
-    Corrected,
-    Done,
-    Event,
-    Moved,
-    Recorded,
-)
+from ..core.events import Begun, Corrected, Done, Event, Moved, Recorded
 from ..core.refusals import recorded
 from .record_view import JobRecord, RecordLine
 

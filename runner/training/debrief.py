@@ -13,7 +13,8 @@ from steplatch.safety.kernel import ResetDone, Tripped
 
 from ..assess.plausibility import doubted_about
 from ..core.attention import LOOKED, QUICK_MS
-from ..core.job import Done, Job, Moved, Opened, StepKey
+from ..core.events import Done, Moved, Opened, StepKey
+from ..core.job import Job
 from ..core.plan import Plan
 from ..core.refusals import recorded
 from ..input.findings import shown

@@ -4,7 +4,8 @@ from collections.abc import Iterator, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 
-from ..core.job import Event, Job
+from ..core.events import Event
+from ..core.job import Job
 from ..jobs.bundle import Bundle
 from ..jobs.projection import BrokenJob, entries
 from ..record import JournalLine

@@ -8,7 +8,8 @@ or a wait that is not named carries none; an act that carries none says why.
 
 from collections.abc import Iterable
 
-from .cautions import CAUTIONS, WORDS
+from .caution import WORDS
+from .cautions import CAUTIONS
 
 CARRIED: dict[str, tuple[str, ...]] = {
     # Only what a battery can move turns: an electric fan. Its caution stands at 'hands clear'.

@@ -5,626 +5,281 @@ true. ``verify/false_reports.py`` finds them, a test compares. What is not liste
 reports, or none suffices.
 """
 
+import re
+
 from ..bay import state_of
 from ..occurrences import happening_of
 
-TRUSTED_REPORTS: dict[str, tuple[str, ...]] = {
-    "wet": (
-        "look: arrival dry",
-        "look: engine idling",
-        "look: engine raised",
-        "report: drained",
-        "report: lowered",
-        "report: over_ceiling",
-        "report: raised",
-        "report: run_on_begun",
-        "report: self_started",
-        "report: started",
-        "report: tried_nothing",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: stalled",
-        "silence: stopped",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "hand_turn": (
-        "report: cranked_no_fire",
-        "report: tried_nothing",
-        "report: turn_seen",
-        "silence: looked_wet",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-    ),
-    "inspection": (
-        "report: cylinders_opened",
-        "report: looked_dry",
-        "report: looked_wet",
-        "report: tried_nothing",
-        "silence: cylinders_opened",
-        "silence: looked_dry",
-        "silence: looked_wet",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-    ),
-    "soak": (
-        "report: cranked_no_fire",
-        "report: tried_nothing",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-    ),
-    "engine": (
-        "look: engine idling",
-        "look: engine raised",
-        "look: engine stopped",
-        "report: cranked_no_fire",
-        "report: cranked_uneven",
-        "report: lowered",
-        "report: over_ceiling",
-        "report: raised",
-        "report: road_ended",
-        "report: self_started",
-        "report: stalled",
-        "report: started",
-        "report: stopped",
-        "report: tried_nothing",
-        "report: tried_turned",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "gun": (
-        "look: gun away",
-        "look: gun coupled",
-        "report: gun_coupled",
-        "report: gun_uncoupled",
-    ),
-    "tag": (
-        "look: tag do_not_start",
-        "look: tag key_tagged",
-        "report: tried_nothing",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: ran_away",
-        "silence: self_started",
-    ),
-    "tier": (
-        "look: tier extended",
-        "look: tier strict",
-    ),
-    "rate": (
-        "report: gun_loaded",
-        "report: rate_measured",
-        "silence: overdosed",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "port": (
-        "look: port cool",
-        "look: port warm",
-        "report: tried_nothing",
-        "silence: fire_seen",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "sheet": ("look: sheet read",),
-    "kit": (
-        "look: kit heat",
-        "look: kit worn",
-        "silence: person_hurt",
-        "silence: spilled",
-    ),
-    "spill": (
-        "look: spill ready",
-        "silence: spilled",
-    ),
-    "burning": (
-        "look: burning no",
-        "report: tried_nothing",
-        "silence: fire_seen",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "key": (
-        "look: key boxed",
-        "report: cranked_no_fire",
-        "report: cranked_uneven",
-        "report: ignition_on",
-        "report: road_ended",
-        "report: self_started",
-        "report: stalled",
-        "report: started",
-        "report: stopped",
-        "report: tried_nothing",
-        "report: tried_turned",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "starter": (
-        "look: key boxed",
-        "look: starter disabled",
-        "report: cranked_no_fire",
-        "report: cranked_uneven",
-        "report: road_ended",
-        "report: self_started",
-        "report: started",
-        "report: tried_nothing",
-        "report: tried_turned",
-        "silence: self_started",
-    ),
-    "start_tried": (
-        "report: overdosed",
-        "report: tried_nothing",
-        "silence: self_started",
-    ),
-    "bar": (
-        "look: bar off",
-        "report: turned_even",
-        "report: turned_hard",
-    ),
-    "idle": (
-        "look: idle steady",
-        "report: tried_nothing",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "hose": (
-        "look: hose off",
-        "look: hose on",
-        "report: hose_off",
-        "report: hose_on",
-        "silence: stub_snapped",
-    ),
-    "agreed": ("look: agreed clean",),
-    "triage": (
-        "look: triage go",
-        "look: triage warn",
-    ),
-    "identity": ("look: identity match",),
-    "oil": (
-        "look: oil low",
-        "look: oil ok",
-        "silence: overdosed",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "fuel": ("look: fuel diesel",),
-    "coating": (
-        "look: coating approved",
-        "look: coating nobody_knows",
-        "look: coating none",
-    ),
-    "foul": ("look: foul no",),
-    "before": (
-        "report: before_good",
-        "report: before_partial",
-    ),
-    "identity + fluid_check": (
-        "look: fluid_check other",
-        "look: fluid_check same",
-        "look: identity match",
-    ),
-    "agreed + fluid_check": (
-        "look: agreed clean",
-        "look: fluid_check other",
-        "look: fluid_check same",
-    ),
-    "triage + fluid_check": (
-        "look: fluid_check other",
-        "look: fluid_check same",
-        "look: triage go",
-        "look: triage warn",
-    ),
-    "sheet + fluid_check": (
-        "look: fluid_check other",
-        "look: fluid_check same",
-        "look: sheet read",
-    ),
-    "tier + fluid_check": (
-        "look: fluid_check other",
-        "look: fluid_check same",
-        "look: tier extended",
-        "look: tier strict",
-    ),
-    "engine + start_check": (
-        "look: engine idling",
-        "look: engine raised",
-        "look: engine stopped",
-        "look: start_check other",
-        "look: start_check same",
-        "report: cranked_no_fire",
-        "report: cranked_uneven",
-        "report: lowered",
-        "report: over_ceiling",
-        "report: raised",
-        "report: road_ended",
-        "report: self_started",
-        "report: stalled",
-        "report: started",
-        "report: stopped",
-        "report: tried_nothing",
-        "report: tried_turned",
-        "report: turned_even",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "soak + start_check": (
-        "look: start_check other",
-        "look: start_check same",
-        "report: cranked_no_fire",
-        "report: tried_nothing",
-        "report: turned_even",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-    ),
-    "hose + start_check": (
-        "look: hose off",
-        "look: hose on",
-        "look: start_check other",
-        "look: start_check same",
-        "report: hose_off",
-        "report: hose_on",
-        "report: tried_nothing",
-        "report: turned_even",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-        "silence: stub_snapped",
-    ),
-    "gun + start_check": (
-        "look: gun away",
-        "look: gun coupled",
-        "look: start_check other",
-        "look: start_check same",
-        "report: gun_coupled",
-        "report: gun_uncoupled",
-        "report: tried_nothing",
-        "report: turned_even",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-    ),
-    "hose + release_check": (
-        "look: hose off",
-        "look: hose on",
-        "look: release_check other",
-        "look: release_check same",
-        "report: hose_off",
-        "report: hose_on",
-        "report: tried_nothing",
-        "silence: line_still_wet",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: spilled",
-        "silence: stub_snapped",
-    ),
-    "gun + release_check": (
-        "look: gun away",
-        "look: gun coupled",
-        "look: release_check other",
-        "look: release_check same",
-        "report: fire_seen",
-        "report: fume_alarm",
-        "report: gun_coupled",
-        "report: gun_uncoupled",
-        "report: person_hurt",
-        "report: ran_away",
-        "report: spilled",
-        "report: tried_nothing",
-        "silence: line_still_wet",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: spilled",
-        "silence: stub_snapped",
-    ),
-    "engine + release_check": (
-        "look: engine idling",
-        "look: engine raised",
-        "look: engine stopped",
-        "look: release_check other",
-        "look: release_check same",
-        "report: cranked_no_fire",
-        "report: cranked_uneven",
-        "report: lowered",
-        "report: over_ceiling",
-        "report: raised",
-        "report: road_ended",
-        "report: self_started",
-        "report: stalled",
-        "report: started",
-        "report: stopped",
-        "report: tried_nothing",
-        "report: tried_turned",
-        "silence: line_still_wet",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: spilled",
-        "silence: stalled",
-        "silence: stopped",
-        "silence: stub_snapped",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "codes + release_check": (
-        "look: codes cleared",
-        "look: codes read_again",
-        "look: codes saved",
-        "look: release_check other",
-        "look: release_check same",
-        "report: codes_cleared",
-        "report: tried_nothing",
-        "silence: line_still_wet",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: spilled",
-        "silence: stub_snapped",
-    ),
-    "crew": (
-        "look: crew alone_adult",
-        "look: crew alone_junior",
-        "look: crew pair",
-    ),
-    "crew + fluid_check": (
-        "look: crew alone_adult",
-        "look: crew alone_junior",
-        "look: crew pair",
-        "look: fluid_check other",
-        "look: fluid_check same",
-    ),
-    "secured": (
-        "look: road ready",
-        "look: secured yes",
-    ),
-    "fumes": (
-        "look: fumes extraction",
-        "look: fumes outdoors",
-        "look: road ready",
-        "silence: fume_alarm",
-    ),
-    "crew + controls": (
-        "look: controls other",
-        "look: controls self",
-        "look: crew alone_adult",
-        "look: crew alone_junior",
-        "look: crew pair",
-        "silence: person_hurt",
-        "silence: ran_away",
-    ),
-    "line": (
-        "look: line clear",
-        "report: hose_on",
-        "report: line_cleared",
-        "report: line_still_wet",
-        "silence: line_still_wet",
-        "silence: overdosed",
-        "silence: stub_snapped",
-        "volume: spray_none",
-    ),
-    "fluid_in": ("silence: overdosed",),
-    "road": (
-        "look: road ready",
-        "silence: line_still_wet",
-        "silence: stub_snapped",
-    ),
-    "driver": ("look: driver licensed",),
-    "hands": (
-        "look: hands at_hose",
-        "look: hands clear",
-        "look: hands in",
-        "report: hands_at_hose",
-        "report: hands_in",
-        "report: road_ended",
-        "silence: person_hurt",
-    ),
-    "controls": (
-        "look: controls other",
-        "look: controls self",
-        "silence: person_hurt",
-        "silence: ran_away",
-    ),
-    "reach": ("look: reach clear",),
-    "run_on": (
-        "look: engine idling",
-        "look: engine raised",
-        "report: lowered",
-        "report: over_ceiling",
-        "report: raised",
-        "report: run_on_begun",
-        "report: self_started",
-        "report: started",
-        "report: tried_nothing",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: stalled",
-        "silence: stopped",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "sensor": (
-        "look: sensor proven",
-        "report: hose_off",
-        "report: hose_on",
-        "silence: stub_snapped",
-    ),
-    "codes": (
-        "look: codes cleared",
-        "look: codes read_again",
-        "look: codes saved",
-        "report: codes_cleared",
-    ),
-    "after": (
-        "report: after_good",
-        "report: after_partial",
-        "silence: overdosed",
-    ),
-    "release_check": (
-        "look: release_check other",
-        "look: release_check same",
-        "report: tried_nothing",
-        "silence: line_still_wet",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: spilled",
-        "silence: stub_snapped",
-    ),
-    "recovery": (
-        "report: hose_off",
-        "report: hose_on",
-        "report: recovered",
-        "report: recovered_alone",
-        "report: tried_nothing",
-        "report: turned_even",
-        "silence: fire_seen",
-        "silence: fume_alarm",
-        "silence: looked_wet",
-        "silence: over_ceiling",
-        "silence: overdosed",
-        "silence: person_hurt",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: spilled",
-        "silence: stalled",
-        "silence: stopped",
-        "silence: stub_snapped",
-    ),
-    "trip stalled": (
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "trip fire": ("silence: fire_seen",),
-    "trip fumes": ("silence: fume_alarm",),
-    "trip injury": ("silence: person_hurt",),
-    "trip runaway": ("silence: ran_away",),
-    "trip hard_turn": ("report: turned_even",),
-    "trip uneven_crank": (
-        "report: cranked_no_fire",
-        "report: started",
-    ),
-    "trip self_started": ("silence: self_started",),
-    "trip over_ceiling": ("silence: over_ceiling",),
-    "trip spill": ("silence: spilled",),
-    "trip stub": (
-        "report: hose_off",
-        "report: hose_on",
-        "silence: stub_snapped",
-    ),
-    "touch": (
-        "look: touch bare",
-        "look: touch gloved",
-        "report: tried_nothing",
-        "silence: fire_seen",
-        "silence: lowered",
-        "silence: over_ceiling",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-    "crew + start_check": (
-        "look: crew alone_adult",
-        "look: crew alone_junior",
-        "look: crew pair",
-        "look: start_check other",
-        "look: start_check same",
-        "report: tried_nothing",
-        "report: turned_even",
-        "silence: overdosed",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-    ),
-    "lift": (
-        "look: lift held",
-        "look: lift wheels",
-        "report: road_ended",
-    ),
-    "flash": ("look: flash none",),
-    "low_loop": (
-        "look: low_loop held_shut",
-        "look: low_loop none",
-    ),
-    "trigger": ("look: trigger springs",),
-    "stop_start": (
-        "look: stop_start off",
-        "report: tried_nothing",
-        "silence: ran_away",
-        "silence: self_started",
-        "silence: stalled",
-        "silence: stopped",
-        "volume: spray_ended",
-        "volume: spray_none",
-    ),
-}
+_TABLE = """
+wet
+  look: arrival dry, engine idling, engine raised
+  report: drained, lowered, over_ceiling, raised, run_on_begun, self_started, started,
+    tried_nothing
+  silence: lowered, over_ceiling, overdosed, ran_away, stalled, stopped
+  volume: spray_ended, spray_none
+hand_turn
+  report: cranked_no_fire, tried_nothing, turn_seen
+  silence: looked_wet, overdosed, ran_away, self_started, stalled, stopped
+inspection
+  report: cylinders_opened, looked_dry, looked_wet, tried_nothing
+  silence: cylinders_opened, looked_dry, looked_wet, overdosed, ran_away, self_started, stalled,
+    stopped
+soak
+  report: cranked_no_fire, tried_nothing
+  silence: overdosed, ran_away, self_started, stalled, stopped
+engine
+  look: engine idling, engine raised, engine stopped
+  report: cranked_no_fire, cranked_uneven, lowered, over_ceiling, raised, road_ended,
+    self_started, stalled, started, stopped, tried_nothing, tried_turned
+  silence: lowered, over_ceiling, ran_away, self_started, stalled, stopped
+  volume: spray_ended, spray_none
+gun
+  look: gun away, gun coupled
+  report: gun_coupled, gun_uncoupled
+tag
+  look: tag do_not_start, tag key_tagged
+  report: tried_nothing
+  silence: lowered, over_ceiling, ran_away, self_started
+tier
+  look: tier extended, tier strict
+rate
+  report: gun_loaded, rate_measured
+  silence: overdosed
+  volume: spray_ended, spray_none
+port
+  look: port cool, port warm
+  report: tried_nothing
+  silence: fire_seen, lowered, over_ceiling, ran_away, self_started, stalled, stopped
+  volume: spray_ended, spray_none
+sheet
+  look: sheet read
+kit
+  look: kit heat, kit worn
+  silence: person_hurt, spilled
+spill
+  look: spill ready
+  silence: spilled
+burning
+  look: burning no
+  report: tried_nothing
+  silence: fire_seen, ran_away, self_started, stalled, stopped
+  volume: spray_ended, spray_none
+key
+  look: key boxed
+  report: cranked_no_fire, cranked_uneven, ignition_on, road_ended, self_started, stalled,
+    started, stopped, tried_nothing, tried_turned
+  silence: ran_away, self_started, stalled, stopped
+  volume: spray_ended, spray_none
+starter
+  look: key boxed, starter disabled
+  report: cranked_no_fire, cranked_uneven, road_ended, self_started, started, tried_nothing,
+    tried_turned
+  silence: self_started
+start_tried
+  report: overdosed, tried_nothing
+  silence: self_started
+bar
+  look: bar off
+  report: turned_even, turned_hard
+idle
+  look: idle steady
+  report: tried_nothing
+  silence: lowered, over_ceiling, ran_away, self_started, stalled, stopped
+  volume: spray_ended, spray_none
+hose
+  look: hose off, hose on
+  report: hose_off, hose_on
+  silence: stub_snapped
+agreed
+  look: agreed clean
+triage
+  look: triage go, triage warn
+identity
+  look: identity match
+oil
+  look: oil low, oil ok
+  silence: overdosed
+  volume: spray_ended, spray_none
+fuel
+  look: fuel diesel
+coating
+  look: coating approved, coating nobody_knows, coating none
+foul
+  look: foul no
+before
+  report: before_good, before_partial
+identity + fluid_check
+  look: fluid_check other, fluid_check same, identity match
+agreed + fluid_check
+  look: agreed clean, fluid_check other, fluid_check same
+triage + fluid_check
+  look: fluid_check other, fluid_check same, triage go, triage warn
+sheet + fluid_check
+  look: fluid_check other, fluid_check same, sheet read
+tier + fluid_check
+  look: fluid_check other, fluid_check same, tier extended, tier strict
+engine + start_check
+  look: engine idling, engine raised, engine stopped, start_check other, start_check same
+  report: cranked_no_fire, cranked_uneven, lowered, over_ceiling, raised, road_ended,
+    self_started, stalled, started, stopped, tried_nothing, tried_turned, turned_even
+  silence: lowered, over_ceiling, overdosed, ran_away, self_started, stalled, stopped
+  volume: spray_ended, spray_none
+soak + start_check
+  look: start_check other, start_check same
+  report: cranked_no_fire, tried_nothing, turned_even
+  silence: overdosed, ran_away, self_started, stalled, stopped
+hose + start_check
+  look: hose off, hose on, start_check other, start_check same
+  report: hose_off, hose_on, tried_nothing, turned_even
+  silence: overdosed, ran_away, self_started, stalled, stopped, stub_snapped
+gun + start_check
+  look: gun away, gun coupled, start_check other, start_check same
+  report: gun_coupled, gun_uncoupled, tried_nothing, turned_even
+  silence: overdosed, ran_away, self_started, stalled, stopped
+hose + release_check
+  look: hose off, hose on, release_check other, release_check same
+  report: hose_off, hose_on, tried_nothing
+  silence: line_still_wet, lowered, over_ceiling, overdosed, ran_away, self_started, spilled,
+    stub_snapped
+gun + release_check
+  look: gun away, gun coupled, release_check other, release_check same
+  report: fire_seen, fume_alarm, gun_coupled, gun_uncoupled, person_hurt, ran_away, spilled,
+    tried_nothing
+  silence: line_still_wet, lowered, over_ceiling, overdosed, ran_away, self_started, spilled,
+    stub_snapped
+engine + release_check
+  look: engine idling, engine raised, engine stopped, release_check other, release_check same
+  report: cranked_no_fire, cranked_uneven, lowered, over_ceiling, raised, road_ended,
+    self_started, stalled, started, stopped, tried_nothing, tried_turned
+  silence: line_still_wet, lowered, over_ceiling, overdosed, ran_away, self_started, spilled,
+    stalled, stopped, stub_snapped
+  volume: spray_ended, spray_none
+codes + release_check
+  look: codes cleared, codes read_again, codes saved, release_check other, release_check same
+  report: codes_cleared, tried_nothing
+  silence: line_still_wet, lowered, over_ceiling, overdosed, ran_away, self_started, spilled,
+    stub_snapped
+crew
+  look: crew alone_adult, crew alone_junior, crew pair
+crew + fluid_check
+  look: crew alone_adult, crew alone_junior, crew pair, fluid_check other, fluid_check same
+secured
+  look: road ready, secured yes
+fumes
+  look: fumes extraction, fumes outdoors, road ready
+  silence: fume_alarm
+crew + controls
+  look: controls other, controls self, crew alone_adult, crew alone_junior, crew pair
+  silence: person_hurt, ran_away
+line
+  look: line clear
+  report: hose_on, line_cleared, line_still_wet
+  silence: line_still_wet, overdosed, stub_snapped
+  volume: spray_none
+fluid_in
+  silence: overdosed
+road
+  look: road ready
+  silence: line_still_wet, stub_snapped
+driver
+  look: driver licensed
+hands
+  look: hands at_hose, hands clear, hands in
+  report: hands_at_hose, hands_in, road_ended
+  silence: person_hurt
+controls
+  look: controls other, controls self
+  silence: person_hurt, ran_away
+reach
+  look: reach clear
+run_on
+  look: engine idling, engine raised
+  report: lowered, over_ceiling, raised, run_on_begun, self_started, started, tried_nothing
+  silence: lowered, over_ceiling, overdosed, ran_away, stalled, stopped
+  volume: spray_ended, spray_none
+sensor
+  look: sensor proven
+  report: hose_off, hose_on
+  silence: stub_snapped
+codes
+  look: codes cleared, codes read_again, codes saved
+  report: codes_cleared
+after
+  report: after_good, after_partial
+  silence: overdosed
+release_check
+  look: release_check other, release_check same
+  report: tried_nothing
+  silence: line_still_wet, lowered, over_ceiling, overdosed, ran_away, self_started, spilled,
+    stub_snapped
+recovery
+  report: hose_off, hose_on, recovered, recovered_alone, tried_nothing, turned_even
+  silence: fire_seen, fume_alarm, looked_wet, over_ceiling, overdosed, person_hurt, ran_away,
+    self_started, spilled, stalled, stopped, stub_snapped
+trip stalled
+  volume: spray_ended, spray_none
+trip fire
+  silence: fire_seen
+trip fumes
+  silence: fume_alarm
+trip injury
+  silence: person_hurt
+trip runaway
+  silence: ran_away
+trip hard_turn
+  report: turned_even
+trip uneven_crank
+  report: cranked_no_fire, started
+trip self_started
+  silence: self_started
+trip over_ceiling
+  silence: over_ceiling
+trip spill
+  silence: spilled
+trip stub
+  report: hose_off, hose_on
+  silence: stub_snapped
+touch
+  look: touch bare, touch gloved
+  report: tried_nothing
+  silence: fire_seen, lowered, over_ceiling, ran_away, self_started, stalled, stopped
+  volume: spray_ended, spray_none
+crew + start_check
+  look: crew alone_adult, crew alone_junior, crew pair, start_check other, start_check same
+  report: tried_nothing, turned_even
+  silence: overdosed, ran_away, self_started, stalled, stopped
+lift
+  look: lift held, lift wheels
+  report: road_ended
+flash
+  look: flash none
+low_loop
+  look: low_loop held_shut, low_loop none
+trigger
+  look: trigger springs
+stop_start
+  look: stop_start off
+  report: tried_nothing
+  silence: ran_away, self_started, stalled, stopped
+  volume: spray_ended, spray_none
+"""
+"""An observer, and under it by kind the lies each of which alone falsifies it."""
+
+
+def _read(table: str) -> dict[str, tuple[str, ...]]:
+    rows: dict[str, tuple[str, ...]] = {}
+    for block in re.split(r"\n(?! )", table.strip()):
+        observer, *kinds = re.split(r"\n  (?! )", block)
+        told = (kind.partition(": ") for kind in kinds)
+        rows[observer] = tuple(f"{k}: {name}" for k, _, names in told for name in _names(names))
+    return rows
+
+
+def _names(names: str) -> list[str]:
+    return " ".join(names.split()).split(", ")
+
+
+TRUSTED_REPORTS: dict[str, tuple[str, ...]] = _read(_TABLE)
 """Observer -> the lies each of which alone falsifies it. The ledger is ``wet``."""
 
 

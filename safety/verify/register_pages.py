@@ -14,7 +14,8 @@ from ..kernel import Happened, Lapsed, Seen, apply, trips
 from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
 from ..registers.ages import WHY_SO_LONG
 from ..registers.cautions import CAUTIONS
-from ..registers.hazards import HAZARDS, Hazard
+from ..registers.hazard import Hazard
+from ..registers.hazards import HAZARDS
 from ..registers.required import AGAINST, REQUIRED
 from ..registers.trusted_reports import (
     CAUGHT_BY_A_LINK,
@@ -22,9 +23,9 @@ from ..registers.trusted_reports import (
     honesty_rows,
     spoken_lie,
 )
+from .alarms import alarm_monitors
 from .kernel_model import LIMITS
 from .matrix import MatrixRows, interlock_rows, render, spoken, words
-from .monitors import alarm_monitors
 from .needs import Needs
 from .ready_bays import IDLING, READY
 from .row_monitors import BREAKS, monitors_of

@@ -8,7 +8,7 @@ from steplatch.runner.screen.terminal.full_screen import FullScreen
 from steplatch.runner.screen.terminal.paint import BARS, depth_of, painted, shown
 from steplatch.runner.screen.terminal.plain_lines import PlainLines
 from steplatch.runner.sheet.palette import contrast
-from steplatch.safety.registers.cautions import WORDS
+from steplatch.safety.registers.caution import WORDS
 
 
 class Terminal(io.StringIO):

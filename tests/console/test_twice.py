@@ -14,8 +14,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from steplatch.runner.core import commands
+from steplatch.runner.core.events import Recorded
 from steplatch.runner.core.gun_entry import parse_gun
-from steplatch.runner.core.job import Job, Recorded
+from steplatch.runner.core.job import Job
 from steplatch.runner.core.steps import KINDS, TemperatureStep
 from steplatch.runner.input.quantities import BadQuantity, parse_quantity
 from steplatch.runner.screen import twice

@@ -13,7 +13,8 @@ from steplatch.runner.assess import told
 from steplatch.runner.cli.practice_job import bundle_for
 from steplatch.runner.core.attention import QUICK_MS, quick_answer
 from steplatch.runner.core.engine import Outcome
-from steplatch.runner.core.job import Done, Job, Recorded, StepMark
+from steplatch.runner.core.events import Done, Recorded
+from steplatch.runner.core.job import Job, StepMark
 from steplatch.runner.core.steps import ReadStep, TemperatureStep
 from steplatch.runner.screen.checkers import next_visit, visit_lines, visits
 from steplatch.runner.screen.expected import cooling_line, ranges_of, unit_line

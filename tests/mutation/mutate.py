@@ -82,16 +82,16 @@ _OF_PROOF = tuple(
         "kernel_proof",
         "interlock_rows",
         "waivers",
-        "honesty_edges",
+        "false_reports_edges",
     )
 )
 _OF_ROWS = tuple(
     f"tests/safety/test_{name}.py"
     for name in ("interlock_rows", "interlock_cells", "self_test", "waivers", "register_pages")
 )
-_OF_STRANDS = (
+_OF_MONITORS = (
     "tests/safety/test_monitor_tables.py",
-    "tests/safety/test_strand*.py",
+    "tests/safety/test_observer*.py",
     "tests/safety/test_monitors.py",
 )
 TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -146,7 +146,7 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ("tests/safety/test_false_reports*.py", "tests/safety/test_register*.py"),
     ),
     ("safety/verify/matrix.py", ("tests/safety/test_matrix.py", "tests/safety/test_register*.py")),
-    ("safety/registers/hazards.py", ("tests/safety/test_register*.py",)),
+    ("safety/registers/hazard", ("tests/safety/test_register*.py",)),
     ("safety/verify/register_pages.py", ("tests/safety/test_register*.py",)),
     ("safety/verify/self_test.py", ("tests/safety/test_self_test.py",)),
     ("safety/verify/witness_runs.py", ("tests/safety/test_witness_runs.py",)),
@@ -161,7 +161,7 @@ TESTS: tuple[tuple[str, tuple[str, ...]], ...] = (
         (f"safety/verify/{name}.py", _OF_PROOF)
         for name in ("cone_of_influence", "kernel_model", "kernel_proof")
     ),
-    *((f"safety/{name}", _OF_STRANDS) for name in ("monitors.py", "strand")),
+    *((f"safety/verify/{n}", _OF_MONITORS) for n in ("monitors", "alarms", "observer", "needs")),
     ("safety/", ("tests/safety/test_*.py",)),
 )
 """Which tests must notice a change in which file: the first prefix that fits; likeliest first."""

@@ -12,7 +12,8 @@ from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import parser
 from steplatch.runner.cli.practice_job import begin_at_vehicle, context_of, setting_of
 from steplatch.runner.core.commands import Look
-from steplatch.runner.core.job import Job, Log, Recorded
+from steplatch.runner.core.events import Recorded
+from steplatch.runner.core.job import Job, Log
 from steplatch.runner.jobs.session import Session
 from steplatch.runner.jobs.store import begin
 from steplatch.runner.record import DataFolder, JobFolder, find_data_folder, make_data_folder, read

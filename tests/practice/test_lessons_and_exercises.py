@@ -11,7 +11,8 @@ from steplatch.runner.cli import exits
 from steplatch.runner.cli import practice_job as play
 from steplatch.runner.cli.main import parser
 from steplatch.runner.cli.practise import misused
-from steplatch.runner.core.job import Job, Log, Recorded, StepMark
+from steplatch.runner.core.events import Recorded
+from steplatch.runner.core.job import Job, Log, StepMark
 from steplatch.runner.input.findings import BadFile
 from steplatch.runner.input.strict_yaml import load_text, validate
 from steplatch.runner.jobs.bundle import EXAMPLES

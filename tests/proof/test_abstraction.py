@@ -9,7 +9,8 @@ import pytest
 from patched import loaded, scenario, short
 from steplatch.runner.core.commands import Correct, GiveUp, Look, Report, Tick, Waive
 from steplatch.runner.core.engine import decide
-from steplatch.runner.core.job import Core, Job, Log, Recorded, Signed, StepMark, evolve
+from steplatch.runner.core.events import Recorded, Signed
+from steplatch.runner.core.job import Core, Job, Log, StepMark, evolve
 from steplatch.runner.core.tries import CHECKER, LOAD, WORKER, Try
 from steplatch.runner.proof.dependency_trace import Questions, Untraceable, stand_in
 from steplatch.runner.proof.graph import Graph

@@ -194,7 +194,7 @@ def test_21_cfr_11_100_an_identity_is_one_persons_for_ever(pins: PinBook) -> Non
 def test_21_cfr_11_200_a_a_signature_has_two_components(pins: PinBook, stands: Stands) -> None:
     """Id and PIN at every signature; one by name alone is recorded and printed as that."""
     from steplatch.runner.core.commands import Sign
-    from steplatch.runner.core.job import Signed
+    from steplatch.runner.core.events import Signed
 
     pins.set_pin("technician-1", "Example Technician", "7281")
     assert isinstance(pins.check("technician-1", "7281"), Accepted)

@@ -7,7 +7,7 @@ import pytest
 from steplatch.runner.cli.guided_job import keeper_for
 from steplatch.runner.core.commands import Note
 from steplatch.runner.core.engine import Outcome
-from steplatch.runner.core.job import Recorded
+from steplatch.runner.core.events import Recorded
 from steplatch.runner.core.refusals import refusal
 from steplatch.runner.jobs import session as sessions
 from steplatch.runner.jobs.personal_audit import PersonalAudit

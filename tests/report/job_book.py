@@ -9,19 +9,18 @@ from typing import Any
 from steplatch.runner.core.clock import Times
 from steplatch.runner.core.codec import encode
 from steplatch.runner.core.commands import Answer, Begin, Command, Look, Open, Report, Sign
-from steplatch.runner.core.job import (
+from steplatch.runner.core.events import (
     Begun,
     Done,
     Event,
-    Job,
     LimitsSet,
     Moved,
     Opened,
     Recorded,
     Signed,
     Ticked,
-    evolve,
 )
+from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.core.loading import load_kept
 from steplatch.runner.core.procedure import Procedure
 from steplatch.runner.core.reading_set import ReadingSet

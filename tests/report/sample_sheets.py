@@ -9,15 +9,8 @@ from steplatch.runner.assess.judge import judge
 from steplatch.runner.assess.plateau import trend
 from steplatch.runner.assess.triage import triage
 from steplatch.runner.core.commands import Answer, Begin, Report
+from steplatch.runner.core.events import Begun, Done, Ended, Held, Recorded, WentOn
 from steplatch.runner.core.gun_entry import GunShots, parse_gun
-from steplatch.runner.core.job import (
-    Begun,
-    Done,
-    Ended,
-    Held,
-    Recorded,
-    WentOn,
-)
 from steplatch.runner.sheet import JobRecord, sheet_content, to_html, to_pdf
 from steplatch.runner.sheet.blocks import JobSheet
 from steplatch.safety.bay import Act, Agreed, Crew, Port, Tier, Trip, state_of

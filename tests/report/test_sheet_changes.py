@@ -4,16 +4,16 @@ from dataclasses import replace
 from functools import cache
 
 from steplatch.runner.core.commands import Correct, NotApplicable, Note, Waive
-from steplatch.runner.core.job import (
+from steplatch.runner.core.events import (
     Corrected,
     MarkedNotApplicable,
     Recorded,
     Signed,
-    StepMark,
     Waived,
     WaiverLapsed,
     WaiverUsed,
 )
+from steplatch.runner.core.job import StepMark
 from steplatch.runner.sheet import JobRecord, sheet_content, to_text
 from steplatch.runner.sheet.technical_changes import kept_beside
 from steplatch.runner.sheet.timeline import read_timeline

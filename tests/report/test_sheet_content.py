@@ -10,7 +10,7 @@ from steplatch.runner.assess.customer import NEVER
 from steplatch.runner.assess.judge import judge
 from steplatch.runner.assess.tables import load_table
 from steplatch.runner.core.codec import decode_event, encode
-from steplatch.runner.core.job import Recorded
+from steplatch.runner.core.events import Recorded
 from steplatch.runner.sheet import JobRecord, sheet_content, to_html, to_text
 from steplatch.runner.sheet.agreement_part import agreement_part
 from steplatch.runner.sheet.blocks import Pairs, SheetPart, TableBlock, TableCell, VerdictBlock

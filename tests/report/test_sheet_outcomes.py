@@ -6,7 +6,8 @@ from typing import Any
 import pytest
 from steplatch.runner.assess.words import FINDINGS
 from steplatch.runner.core.commands import Answer, Report
-from steplatch.runner.core.job import Job, Recorded
+from steplatch.runner.core.events import Recorded
+from steplatch.runner.core.job import Job
 from steplatch.runner.sheet import sheet_content, to_text
 from steplatch.runner.sheet.blocks import BarPlot, Points, TableBlock, VerdictBlock
 from steplatch.runner.sheet.plots import drawing_of

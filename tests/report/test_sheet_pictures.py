@@ -77,7 +77,7 @@ def test_without_readings_there_is_no_picture_but_a_sentence() -> None:
 
 def test_a_hold_that_was_broken_off_is_drawn_apart_and_not_weighed() -> None:
     from steplatch.runner.core.commands import Answer, Begin
-    from steplatch.runner.core.job import Begun, Recorded
+    from steplatch.runner.core.events import Begun, Recorded
 
     book = JobBook()
     until_agreed(book)
@@ -102,7 +102,7 @@ def test_a_hold_that_was_broken_off_is_drawn_apart_and_not_weighed() -> None:
 
 def test_a_step_measured_twice_shows_both_values_with_their_times() -> None:
     from steplatch.runner.core.commands import Answer, Begin
-    from steplatch.runner.core.job import Begun, Done, Recorded
+    from steplatch.runner.core.events import Begun, Done, Recorded
 
     book = JobBook()
     for typed in ("168 degC", "79 degC"):
@@ -142,7 +142,7 @@ def test_a_job_over_midnight_shows_its_days_and_a_short_one_the_clock_alone() ->
 
 def test_readings_that_do_not_fall_get_no_curve_and_no_level() -> None:
     from steplatch.runner.core.commands import Answer, Begin
-    from steplatch.runner.core.job import Begun, Recorded
+    from steplatch.runner.core.events import Begun, Recorded
 
     book = JobBook()
     until_agreed(book)

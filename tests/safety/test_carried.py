@@ -9,7 +9,8 @@ from steplatch.safety.bay import Act
 from steplatch.safety.kernel import LOOKED_AT
 from steplatch.safety.occurrences import Happening
 from steplatch.safety.registers.carried import CARRIED, WITH_FLUID, carried
-from steplatch.safety.registers.cautions import CAUTIONS, WORDS
+from steplatch.safety.registers.caution import WORDS
+from steplatch.safety.registers.cautions import CAUTIONS
 
 BY_A_STEP_OF_THEIR_OWN = {
     *(Act.FILL_GUN, Act.SPRAY_OFF, Act.SPRAY_RUNNING, Act.RUN_ON, Act.READ_ZERO, Act.READ_BEFORE),

@@ -46,7 +46,9 @@ from steplatch.safety.kernel import (
     trips,
 )
 from steplatch.safety.occurrences import ALWAYS_POSSIBLE, OUTCOMES, TRIPS, Happening, happening_of
-from steplatch.safety.registers import cautions
+from steplatch.safety.registers.cautions import CAUTIONS
+from steplatch.safety.registers.cautions_harm import HARM
+from steplatch.safety.registers.cautions_parts import PARTS
 
 H = Happening
 LIMITS = DoseLimits(strict=1, extended=2, running=3)
@@ -104,7 +106,7 @@ def test_the_worst_of_several_latched_trips_is_worked_first() -> None:
 
 
 def test_no_two_cautions_share_an_id() -> None:
-    assert len(cautions.CAUTIONS) == len(cautions._ALL)
+    assert len(CAUTIONS) == len((*HARM, *PARTS))
 
 
 # -- permit -----------------------------------------------------------------------------------

@@ -40,10 +40,11 @@ from steplatch.safety.kernel import (
 )
 from steplatch.safety.occurrences import Happening
 from steplatch.safety.plant.environment import all_asks
+from steplatch.safety.verify.alarms import Alarm, alarm_monitors
 from steplatch.safety.verify.cone_of_influence import close, latch, project, readable, weakened_rows
 from steplatch.safety.verify.kernel_model import DOSES, LIMITS, Kernel
 from steplatch.safety.verify.kernel_proof import comes, gaps, prove, prove_belief, told, told_belief
-from steplatch.safety.verify.monitors import Alarm, alarm_monitors, need_monitors
+from steplatch.safety.verify.monitors import need_monitors
 from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observers import FactObserver, Observer
 from steplatch.safety.verify.search import SearchCapped

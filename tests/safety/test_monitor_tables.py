@@ -4,7 +4,8 @@ from typing import Any
 
 import pytest
 from steplatch.safety.bay import FACTS
-from steplatch.safety.verify.monitors import Alarm, alarm_monitors, need_monitors
+from steplatch.safety.verify.alarms import Alarm, alarm_monitors
+from steplatch.safety.verify.monitors import need_monitors
 from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observers import MUCH_DML, UNKNOWN, PlantEvent
 

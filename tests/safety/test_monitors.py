@@ -9,8 +9,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from steplatch.safety.bay import FACTS, Act
 from steplatch.safety.occurrences import Happening
-from steplatch.safety.verify import monitors, needs, observer_machines, observers
-from steplatch.safety.verify.monitors import Alarm, alarm_monitors, need_monitors
+from steplatch.safety.verify import alarms, monitors, needs, observer_machines, observers
+from steplatch.safety.verify.alarms import Alarm, alarm_monitors
+from steplatch.safety.verify.monitors import need_monitors
 from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observer_machines import (
     HandTurnObserver,
@@ -59,6 +60,7 @@ def test_the_monitors_import_neither_bay_nor_interlocks_nor_kernel() -> None:
     assert imports(observers) <= plain
     assert imports(observer_machines) <= plain | {".observers"}
     assert imports(needs) <= plain | {".observers"}
+    assert imports(alarms) <= plain | {".observers", ".observer_machines"}
     assert imports(monitors) <= plain | {
         ".needs",
         ".observers",

@@ -7,8 +7,10 @@ import pytest
 from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.input.shelf import procedure_files
 from steplatch.safety.interlocks import INTERLOCKS
-from steplatch.safety.registers.cautions import CAUTIONS, WORDS, Caution
-from steplatch.safety.registers.hazards import HAZARDS, Hazard
+from steplatch.safety.registers.caution import WORDS, Caution
+from steplatch.safety.registers.cautions import CAUTIONS
+from steplatch.safety.registers.hazard import Hazard
+from steplatch.safety.registers.hazards import HAZARDS
 
 PROCEDURES = procedure_files()
 INTERLOCK_IDS = {row.id for row in INTERLOCKS}

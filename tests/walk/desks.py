@@ -13,7 +13,8 @@ from steplatch.runner.core.clock import Times, times_at
 from steplatch.runner.core.codec import decode_event
 from steplatch.runner.core.commands import Command, Interrupted, Open, SetLimits, Tick
 from steplatch.runner.core.engine import Outcome, decide
-from steplatch.runner.core.job import Job, Ticked, evolve
+from steplatch.runner.core.events import Ticked
+from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.core.plan import Plan
 from steplatch.runner.jobs.auditing import audit
 from steplatch.runner.jobs.ledgers import key_folder

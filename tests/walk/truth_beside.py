@@ -6,7 +6,8 @@ from dataclasses import astuple, replace
 from functools import cache
 from typing import Any
 
-from steplatch.runner.core.job import BAY_EVENTS, Job, WaiverUsed, evolve
+from steplatch.runner.core.events import BAY_EVENTS, WaiverUsed
+from steplatch.runner.core.job import Job, evolve
 from steplatch.safety.bay import SPRAYS, Act, Bay, Rate
 from steplatch.safety.effects import EFFECTS
 from steplatch.safety.kernel import (
@@ -31,7 +32,8 @@ from steplatch.safety.plant.truth import (
     volumes,
 )
 from steplatch.safety.registers.trusted_reports import TRUSTED_REPORTS
-from steplatch.safety.verify.monitors import alarm_monitors, need_monitors
+from steplatch.safety.verify.alarms import alarm_monitors
+from steplatch.safety.verify.monitors import need_monitors
 from steplatch.safety.verify.needs import QUALITY, Monitor, Needs
 from steplatch.safety.verify.observer_machines import LatchObserver
 from steplatch.safety.verify.observers import ENGINE, MUCH_DML, PlantEvent

@@ -24,7 +24,7 @@ from steplatch.runner.core.commands import (
     Waive,
 )  # fmt: skip
 from steplatch.runner.core.engine import Outcome
-from steplatch.runner.core.job import (
+from steplatch.runner.core.events import (
     Corrected,
     Held,
     MarkedNotApplicable,

@@ -9,7 +9,7 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Begin
 from ..draft import Draft, refuse
-from ..job import Done, Ended
+from ..events import Done, Ended
 from ..tries import Standing, Try, outcome_tries
 from .kind import Kind
 

@@ -20,7 +20,8 @@ from ...input.quantities import BadQuantity, parse_quantity
 from ...input.resolution import taken
 from ..commands import Answer, Begin, Fill
 from ..draft import Draft, No, refuse
-from ..job import Job, TimerSet
+from ..events import TimerSet
+from ..job import Job
 from ..showing import Source, drying_text, revs_band
 from ..timers import NOT_DUE_MS, drying_due, left_s
 from ..tries import Standing, Try

@@ -10,7 +10,7 @@ from steplatch.safety.occurrences import Happening
 
 from ..commands import Sign
 from ..draft import Draft, No
-from ..job import Done, Moved
+from ..events import Done, Moved
 from ..procedure import HERE, Procedure
 from ..sign_off import signed, signer, stands
 from ..tries import Standing, Try, signature_tries

@@ -11,8 +11,9 @@ from steplatch.safety.occurrences import OUTCOMES, Happening
 from ...input.quantities import BadQuantity, parse_quantity
 from ..commands import Answer, Begin, Report
 from ..draft import Draft, refuse
+from ..events import Moved
 from ..gun_entry import LONGEST_S, counted_dml
-from ..job import Job, Moved
+from ..job import Job
 from ..showing import Source, spray_limit
 from ..tries import LOAD, SECONDS, SHOTS, Standing, Try
 from .gun import fill_gun
