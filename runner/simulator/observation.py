@@ -136,6 +136,7 @@ class Truth:
     filter_ml: float
     pipe_ml: float
     hose_ml: float
+    beyond_ml: float
     gun_ml: float
     evaporated_ml: float
     outside_ml: float
@@ -149,7 +150,7 @@ class Truth:
     def accounted_ml(self) -> float:
         """All fluid, wherever it is now [mL]: equals ``filled_ml`` when none is lost."""
         inside = sum(self.cylinder_ml) + self.filter_ml + self.pipe_ml + self.hose_ml
-        return inside + self.gun_ml + self.evaporated_ml + self.outside_ml
+        return inside + self.beyond_ml + self.gun_ml + self.evaporated_ml + self.outside_ml
 
 
 def reading_line(instruments: Instruments) -> str:

@@ -16,7 +16,7 @@ from ..interlocks import INTERLOCKS, Both, Condition, Either, Is
 from ..kernel import Happened, Seen
 from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
 from ..plant.environment import EnvironmentTransitions, Transition, TransitionEnd, ends_truly
-from ..plant.truth import ANY, PlantState, after, ended, ends_of_spray, possible
+from ..plant.truth import ANY, PlantState, after, ended, ends_of_spray, entered, possible
 from .kernel_model import Kernel
 from .kernel_model import KernelState as Situation
 from .kernel_proof import ObserverMonitor, believed, gaps
@@ -128,6 +128,7 @@ def _silence(world: PlantState, what: Happening) -> Transition:
     truth: tuple[PlantEvent, ...] = (("did", what.value, 0),)
     if what is H.OVERDOSED:
         truth = (("sprayed", MUCH_DML), *truth)
+        world = entered(world, MUCH_DML)
     return false_report, [
         (None, w, truth) for w in after(replace(world, false_report=false_report), what)
     ]

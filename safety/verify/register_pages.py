@@ -12,6 +12,7 @@ from ..effects import EFFECTS, LASTS_S
 from ..interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
 from ..kernel import Happened, Lapsed, Seen, apply, trips
 from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
+from ..plant.assumed import ASSUMED
 from ..registers.ages import WHY_SO_LONG
 from ..registers.cautions import CAUTIONS
 from ..registers.hazard import Hazard
@@ -387,8 +388,25 @@ def hazards_page(hazards: Sequence[Hazard] = HAZARDS) -> str:
         "believe what is not so; what is not listed takes two false answers, or none suffices.\n",
         render(honest, "markdown"),
         _with_a_link(),
+        "## What the proof takes for granted of the plant\n",
+        "People obey and answer honestly, and of the plant what stands below. In a plant in which "
+        "it is not so the same proof finds what then is wrongly believed; rows answer it as far as "
+        "they can, and the hazard says what is left over.\n",
+        render(_assumed(), "markdown"),
     ]
     return "\n".join(parts)
+
+
+def _assumed() -> MatrixRows:
+    return [
+        {
+            "taken for granted": assumption.says,
+            "else wrongly believed": _fact(assumption.refutes),
+            "answered by": ", ".join(f"[`{id}`](INTERLOCKS.md#{id})" for id in assumption.rows),
+            "left over": f"{assumption.left} ([{assumption.hazard}](#{assumption.hazard}))",
+        }
+        for assumption in ASSUMED
+    ]
 
 
 def _with_a_link() -> str:

@@ -352,6 +352,7 @@ def test_no_millilitre_is_made_or_lost_whatever_is_done(
             truth.filter_ml,
             truth.pipe_ml,
             truth.hose_ml,
+            truth.beyond_ml,
             truth.gun_ml,
             truth.evaporated_ml,
             truth.outside_ml,
