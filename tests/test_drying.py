@@ -89,6 +89,18 @@ def test_the_worst_reading_decides_and_a_hot_one_shortens_nothing() -> None:
     assert due["115 degC",] == due["115 degC", "240 degC"] > due["240 degC",] == due["130 degC",]
 
 
+def test_the_run_lasts_as_long_as_a_cold_core_that_is_wet_in_one_part_may_take() -> None:
+    walk = at_the_hold()
+    wet = walk.job.bay.wet
+    walk.must(Answer(HOLD, "130 degC"))
+    log = walk.job.log
+    assert wet
+    slow_s = log.number("drying_idle_cold_s") + wet / 10 * log.number("drying_idle_slow_s_per_ml")
+    assert slow_s > 2 * wet / 10 * log.number("drying_idle_s_per_ml")
+    left_s = (log.timers["run_on"] - log.timers["run_from"]) / 1000
+    assert left_s == pytest.approx(slow_s, abs=0.001)
+
+
 def test_a_reading_corrected_to_a_colder_one_takes_the_credit_back() -> None:
     walk = at_the_hold()
     walk.must(Answer(HOLD, "210 degC"))
@@ -106,13 +118,14 @@ def test_a_reading_corrected_to_a_colder_one_takes_the_credit_back() -> None:
 
 
 @pytest.mark.parametrize(
-    ("worst_degc", "seconds"), [(130.0, 60.0), (200.0, 60.0), (115.0, 120.0), (100.5, None)]
+    ("worst_degc", "seconds"), [(130.0, 100.0), (200.0, 100.0), (115.0, 200.0), (100.5, None)]
 )
 def test_the_time_grows_as_the_difference_to_boiling_falls(
     worst_degc: float, seconds: float | None
 ) -> None:
-    # by hand: 10 mL at 6 s/mL for exhaust 30 K above boiling; half the difference, twice the time
-    got = drying_as_read_s(10.0, 6.0, 130.0, 100.0, worst_degc)
+    # by hand: 40 s, and 10 mL at 6 s/mL, for exhaust 30 K above boiling; half the difference, twice
+    # the time
+    got = drying_as_read_s(10.0, 40.0, 6.0, 130.0, 100.0, worst_degc)
     assert got == (None if seconds is None else pytest.approx(seconds))
 
 

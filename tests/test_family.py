@@ -11,8 +11,9 @@ from steplatch.runner.input.shelf import PROCEDURES, procedure_files
 from steplatch.runner.jobs.auditing import audit
 from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.proof.runs import Runs, runs_of_main, steps_never_reached
-from steplatch.runner.sheet import sheet_content, to_text
+from steplatch.runner.sheet.content import sheet_content
 from steplatch.runner.sheet.of_job import record_of
+from steplatch.runner.sheet.text_page import to_text
 from steplatch.runner.training.lesson import load_lesson
 
 from tests.played import Played, bundle_from, play

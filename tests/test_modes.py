@@ -31,7 +31,7 @@ from steplatch.runner.core.commands import (
     Waive,
 )
 from steplatch.runner.core.job import Job, Log
-from steplatch.runner.core.modes import REFUSED, Mode, mode_of
+from steplatch.runner.core.modes import IS, REFUSED, Mode
 
 from tests.played import Stands
 
@@ -85,6 +85,10 @@ def job_in(stands: Stands, mode: Mode) -> Job:
             return replace(waiting, core=replace(waiting.core, ended="abandoned"))
         case Mode.UNLIMITED:
             return replace(waiting, log=replace(waiting.log, numbers={}))
+
+
+def mode_of(job: Job) -> Mode:
+    return next(mode for mode, is_so in IS.items() if is_so(job))
 
 
 def test_every_command_there_is_stands_in_the_table_and_here() -> None:

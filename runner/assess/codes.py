@@ -116,11 +116,6 @@ def lines(code: Code) -> list[str]:
     return out
 
 
-def listed_codes() -> tuple[str, ...]:
-    """All codes of the filter and sensor family that the table knows."""
-    return tuple(_rows())
-
-
 def _owner(letter: str, kind: str, rest: str) -> Owner:
     # SAE J2012: P0, P2, P34xx and up standard; P1, P30xx to P33xx maker. Others: 0 standard,
     # 1 and 2 maker, 3 reserved (U3: from memory, standard).

@@ -33,6 +33,7 @@ from .resistance import (
     Resistance,
     joint_resistance,
     resistance,
+    way,
 )
 
 
@@ -51,9 +52,14 @@ class Gain:
     u_log_ratio_share: float
     budget: tuple[BudgetRow, ...] = ()
 
+    @property
+    def way(self) -> str:
+        """``easier``, ``harder`` or ``neither``, as ``resistance.way``."""
+        return way(self.ratio_share, self.u_log_ratio_share)
+
     def text(self) -> str:
         """``flows 37 % easier (28 to 46)``, or the honest other."""
-        return words.gain(self.percent, self.low_percent, self.high_percent)
+        return words.gain(self.way, self.percent, self.low_percent, self.high_percent)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +131,7 @@ def compare(
     gain = None
     if joint is not None and not [f for f in findings if f.kind == "refused"]:
         gain = _gain(joint, "after", "before", taken.part("gains").part("after"))
-        if gain.high_percent < 0:
+        if gain.high_percent < 0:  # asked about sooner than it is called so: ``resistance.way``
             findings.append(ComparabilityFinding("flag", "wrong_sign"))
     return Comparison(tuple(findings), one, two, gain, together.given, slopes.given)
 

@@ -1,23 +1,13 @@
 """What the customer is told: short, true, without a promise.
 
 The words follow common practice (no source): say what was measured, how sure it is, what the
-work cannot do, what to do next. ``NEVER`` lists words that must not reach a customer.
+work cannot do, what to do next.
 """
 
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-NEVER: Final = (
-    "restored",
-    "like new",
-    "as new",
-    "guarantee",
-    "owner's risk",
-    "% clean",
-    "percent clean",
-    "fully clean",
-)
-"""Words and parts of words never said to a customer."""
+from .resistance import way
 
 _OPENING: Final = {
     "as_expected": "The filter flows as expected today.",
@@ -46,8 +36,9 @@ def customer_text(
 ) -> tuple[str, ...]:
     """The sentences for the customer, in order. ``gain`` as in ``compare.Gain``, percent."""
     out = [_OPENING[verdict]]
-    low, high = (gain["low_percent"], gain["high_percent"]) if gain else (0.0, 0.0)
-    if gain is not None and low > 0 and verdict in ("as_expected", "improved_not_normal"):
+    shown = gain and way(gain["ratio_share"], gain["u_log_ratio_share"]) == "easier"
+    if gain and shown and verdict in ("as_expected", "improved_not_normal"):
+        low, high = gain["low_percent"], gain["high_percent"]
         out.insert(
             0,
             f"Exhaust gas now passes your filter {gain['percent']:.0f} % more easily than when you "

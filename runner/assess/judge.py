@@ -38,7 +38,7 @@ DOMAINS: Final[dict[str, tuple[str, ...]]] = {
 """The facts a row may name and the values they have."""
 
 SAME_WITHIN_PERCENT: Final = 20.0
-"""A gain whose interval holds nil and ends below this is called "same", else "unclear"."""
+"""A gain that is not shown and whose interval ends below this is called "same", else "unclear"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,16 +209,15 @@ def verdict_rows() -> tuple[Row, ...]:
 
 
 def gain_class(gain: Gain | None) -> str:
-    """better, same, unclear, worse or unknown, by the 95 % interval of the gain (percent).
+    """better, same, unclear, worse or unknown, by the gain and its uncertainty. Never raises.
 
-    "same": the interval holds nil and ends below ``SAME_WITHIN_PERCENT``. Never raises.
+    better and worse: by ``resistance.way``. "same": neither, and the 95 % interval ends below
+    ``SAME_WITHIN_PERCENT``.
     """
     if gain is None:
         return "unknown"
-    if gain.low_percent > 0:
-        return "better"
-    if gain.high_percent < 0:
-        return "worse"
+    if gain.way != "neither":
+        return "better" if gain.way == "easier" else "worse"
     return "same" if gain.high_percent < SAME_WITHIN_PERCENT else "unclear"
 
 
@@ -306,10 +305,9 @@ def _road(
     dried = gain_between(after, road, vehicle, workshop, numbers.part("dried"), parts["after_road"])
     if not isinstance(third, Resistance) or dried is None:
         return _Road("none", None, dried, None, slopes)
-    if dried.high_percent < 0:
-        return _Road("worse", third, dried, None, slopes)
-    if dried.low_percent <= 0:
-        return _Road("confirms", third, dried, None, slopes)
+    if dried.way != "easier":
+        fact = "worse" if dried.way == "harder" else "confirms"
+        return _Road(fact, third, dried, None, slopes)
     at = numbers.part("gains").part("road")
     whole = gain_between(before, road, vehicle, workshop, at, parts["before_road"])
     return _Road("drier", third, dried, whole, slopes)

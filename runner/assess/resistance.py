@@ -22,6 +22,11 @@ from .terms import AXES, covariance
 COVERAGE: Final = 1.96
 """Coverage factor of a 95 % interval of a normal quantity."""
 
+SHOWN_BY: Final = 2.4
+"""By so many standard uncertainties a gain lies from nil before it is called easier or harder: of
+filters left as they were at most one in a hundred is called each (0.8 % of a normal quantity; by
+the interval alone it would be 2.5 %)."""
+
 DISAGREE_BELOW_SHARE: Final = 0.01
 """Points are said to disagree when chance alone gives such a chi-square more rarely."""
 
@@ -30,6 +35,15 @@ FLOWS_APART_SHARE: Final = 0.01
 below it the offset would be a digit of rounding."""
 
 Agreement: TypeAlias = Literal["agree", "disagree", "cannot_tell"]
+
+
+def way(ratio_share: float, u_log_ratio_share: float) -> str:
+    """``easier`` or ``harder``: which way the resistance has changed by this ratio, ``neither``
+    where it is not shown. Both as they are recorded."""
+    log, apart = math.log(ratio_share), SHOWN_BY * u_log_ratio_share
+    if log < -apart:
+        return "easier"
+    return "harder" if log > apart else "neither"
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from . import words
 from .codes import MAKERS_DIFFER, describe_all
 from .customer import customer_text
 from .inputs import LONGEST_MIN, REFERENCE_TEXT, WATCH_S
-from .resistance import COVERAGE
+from .resistance import COVERAGE, way
 from .tables import load_table
 
 Plain = Mapping[str, Any]
@@ -126,6 +126,12 @@ def budget_rows(gain: Plain) -> list[tuple[str, ...]]:
         )
         for row in rows
     ]
+
+
+def _gain(gain: Plain) -> str:
+    """A gain in words."""
+    shown = way(gain["ratio_share"], gain["u_log_ratio_share"])
+    return words.gain(shown, gain["percent"], gain["low_percent"], gain["high_percent"])
 
 
 def budget_sum(gain: Plain) -> str:
@@ -272,7 +278,7 @@ def verdict_lines(told: Plain) -> list[str]:
     gain, clean = told["gain"], told["clean"]
     if gain is not None:
         unless = ", if what stands under 'look at' is explained" if told["look_at"] else ""
-        text = words.gain(gain["percent"], gain["low_percent"], gain["high_percent"])
+        text = _gain(gain)
         out.append(f"  {text}, for the same flow and warmth, 95 %{unless}")
     for phase in ("before", "after", "road"):
         one = told.get(phase)
@@ -315,7 +321,7 @@ def change(plain: Plain) -> dict[str, Any]:
     gain = out.pop("gains", {}).get("after")
     said = [row["reason"], *(text for kind, text in findings if kind == "refused")]
     if gain is not None:
-        text = words.gain(gain["percent"], gain["low_percent"], gain["high_percent"])
+        text = _gain(gain)
         driven = out.get("distance_km")
         since = "" if driven is None else f", {words.km(driven)} later"
         said.insert(0, f"{text} than in the kept set{since}; for the same flow and warmth, 95 %")

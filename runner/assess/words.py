@@ -212,13 +212,16 @@ def no_level(why: str, **numbers: float) -> str:
     return NO_LEVEL[why].format(**numbers)
 
 
-def gain(percent: float, low: float, high: float) -> str:
-    """``flows 37 % easier (28 to 46)``, or the honest other; all percent."""
+def gain(way: str, percent: float, low: float, high: float) -> str:
+    """``flows 37 % easier (28 to 46)``, or the honest other, by ``resistance.way``; all percent."""
     low, high = round(low), round(high)
-    if low > 0:
+    if way == "easier":
         return f"flows {percent:.0f} % easier ({low} to {high})"
-    if high < 0:
+    if way == "harder":
         return f"flows {-percent:.0f} % harder ({-high} to {-low})"
+    if low > 0 or high < 0:
+        seems = f"{abs(percent):.0f} % {'easier' if percent > 0 else 'harder'}"
+        return f"perhaps {seems} ({low:+d} to {high:+d}), not sure enough to be called so"
     return f"no difference shown: {percent:+.0f} % ({low:+d} to {high:+d})"
 
 

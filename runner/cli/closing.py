@@ -62,7 +62,8 @@ def close_job(
 
 def write_sheet(folder: JobFolder, job: Job, by: str = "", disk: Disk | None = None) -> str:
     """The job's page, written where it is not there as the ledger has it. Raises JournalFailed."""
-    from ..sheet import sheet_content, to_html
+    from ..sheet.content import sheet_content
+    from ..sheet.html_page import to_html
     from ..sheet.of_job import record_of
 
     path, data = folder.path / SHEET_NAME, data_of(folder)

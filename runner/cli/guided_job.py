@@ -4,6 +4,7 @@ import argparse
 import contextlib
 import os
 from collections.abc import Callable
+from datetime import datetime
 from functools import partial
 from pathlib import Path
 from typing import Protocol
@@ -94,9 +95,12 @@ def live_of(args: argparse.Namespace) -> GoesWith | None:
     """The link to a real vehicle that the options ask for; None without one."""
     if not args.live:
         return None
-    from .live_job import RealLive
+    from .live_job import RealLive, by_adapter, by_logger
+    from .measure import columns_of
 
-    return RealLive(args.live, args.interface, args.slow_bus, args.wide)
+    if args.live.lower().endswith(".csv"):
+        return RealLive(by_logger(Path(args.live), columns_of(args.columns)))
+    return RealLive(by_adapter(args.live, args.interface, args.slow_bus, args.wide))
 
 
 def begin_and_guide(
@@ -111,7 +115,11 @@ def begin_and_guide(
     """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
     from ..jobs.self_tests import wrong_before_a_job
     from .approving import not_approved
+    from .competent import not_competent
 
+    today = datetime.now().astimezone().date()
+    if refused := not_competent(data, bundle, person, here, today):
+        return fail(exits.FAILED, refused)
     if refused := not_approved(data, bundle.main.id, bundle.hashes()):
         return fail(exits.BAD_FILE, refused)
     if wrong := wrong_before_a_job(data):

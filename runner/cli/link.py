@@ -11,6 +11,7 @@ from typing import Any
 
 from . import exits
 from .command import Add, number, print_json, whole
+from .measure import COLUMNS, columns_of
 
 WATCH_S = 10.0
 """How long a vehicle is watched when nothing is recorded: long enough to measure its refresh."""
@@ -29,6 +30,7 @@ def add_to(add: Add) -> None:
     where.add_argument("--practice", action="store_true", help="a practice vehicle instead")
     where.add_argument("--replay", type=Path, metavar="FILE", help="decode a raw log again")
     where.add_argument("--follow", type=Path, metavar="CSV", help="the growing file of a logger")
+    command.add_argument("--columns", type=Path, metavar="FILE", help=COLUMNS)
     command.add_argument("--interface", default="slcan", choices=("slcan", "gs_usb", "socketcan"))
     command.add_argument(
         "--slow-bus", action="store_true", help="250 kbit/s: only if you know; it disturbs others"
@@ -118,7 +120,7 @@ def _source(args: argparse.Namespace, channel: str | None, begin: float, log: An
         return int((time.monotonic() - begin) * 1000)
 
     if channel is None:
-        return GrowingCsv(args.follow, clock_ms, log=log)
+        return GrowingCsv(args.follow, clock_ms, columns_of(args.columns), log)
     width = Addressing.BITS_29 if args.wide else Addressing.BITS_11
     rate = BITRATES[1] if args.slow_bus else BITRATES[0]
     return Connection(
@@ -164,6 +166,8 @@ def _watch(args: argparse.Namespace, channel: str | None) -> int:
                 said = source.link.cause
                 if not args.json:
                     print(words("link", said.value), flush=True)
+                    if why := getattr(source, "problem", ""):
+                        print(why, flush=True)
             if source.link.state is LinkState.AWAKE and awake_from is None:
                 awake_from = now
             waited = 2 * WATCH_S if awake_from is None else seconds

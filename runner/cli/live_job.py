@@ -4,6 +4,8 @@ stands in a process of its own and serves the same bytes."""
 import time
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from pathlib import Path
+from typing import Final
 
 from ..core.clock import Times
 from ..jobs.bundle import Bundle
@@ -13,16 +15,19 @@ from ..live.adapter import BITRATES, CanAdapter
 from ..live.background import Background
 from ..live.connection import Connection
 from ..live.frames import Addressing
+from ..live.growing_csv import GrowingCsv
 from ..live.practice_link import PracticeVehicle
 from ..live.practice_server import values_of
 from ..live.raw_log import RawLog
 from ..live.words import words
+from ..readings.log_columns import ColumnMap
 from ..record import JobFolder
 from ..record.clocks import Rest
 from ..screen import car
 from ..screen.context import Context
 from ..screen.talk import StyledLine, Talk
 from ..simulator.hand import Hand
+from ..simulator.observation import NoticedKind
 from ..simulator.vehicle import SimulatedVehicle
 from ..training.heard import Heard
 from ..training.pace import PacedHand, PacedVehicleClock
@@ -30,15 +35,53 @@ from ..training.pace import PacedHand, PacedVehicleClock
 ZERO_S = 26.0
 """A lesson waits so long with the ignition on and the engine off: the pressure's zero shows."""
 JUMP_S = 1.0
+IGNITION_ON: Final = (
+    "The practice vehicle's ignition is on, its engine off: left so for half a minute, the zero of "
+    "its pressure shows."
+)
+
+
+FOLLOW_S: Final = 0.05
+"""How often a logger's file is looked at."""
+
+Clock = Callable[[], int]
+Made = Callable[[Clock, Path, Bundle], Background]
+"""Makes the source of a link: its clock, where its raw log goes, the files of the job."""
+
+
+def by_adapter(channel: str, interface: str, slow_bus: bool, wide: bool) -> Made:
+    """A link through a CAN adapter."""
+    width = Addressing.BITS_29 if wide else Addressing.BITS_11
+    rate = BITRATES[1] if slow_bus else BITRATES[0]
+
+    def made(clock_ms: Clock, log: Path, bundle: Bundle) -> Background:
+        return Background(
+            Connection(
+                lambda: CanAdapter(channel, width, interface, rate),
+                clock_ms,
+                width,
+                RawLog(log, width),
+            )
+        )
+
+    return made
+
+
+def by_logger(path: Path, columns: ColumnMap | None) -> Made:
+    """A link through the growing file of a logger."""
+
+    def made(clock_ms: Clock, log: Path, bundle: Bundle) -> Background:
+        raw, cylinders = RawLog(log, Addressing.BITS_11), bundle.vehicle.cylinders
+        return Background(GrowingCsv(path, clock_ms, columns, raw, cylinders), FOLLOW_S)
+
+    return made
 
 
 class RealLive:
-    """A link through an adapter. Where it cannot be opened, the job goes on by typing."""
+    """A link to a vehicle. Where it cannot be opened, the job goes on by typing."""
 
-    def __init__(self, channel: str, interface: str, slow_bus: bool, wide: bool) -> None:
-        self._width = Addressing.BITS_29 if wide else Addressing.BITS_11
-        rate = BITRATES[1] if slow_bus else BITRATES[0]
-        self._open = lambda: CanAdapter(channel, self._width, interface, rate)
+    def __init__(self, made: Made) -> None:
+        self._made = made
         self.link: VehicleLink | None = None
 
     def join(self, on: Context, folder: JobFolder, bundle: Bundle) -> None:
@@ -46,19 +89,14 @@ class RealLive:
         note_left_over(on.session, folder)
         place = next_place(folder)
         begin = time.monotonic()
-        connection = Connection(
-            self._open,
-            lambda: int((time.monotonic() - begin) * 1000),
-            self._width,
-            RawLog(place.path, self._width),
-        )
+        runner = self._made(lambda: int((time.monotonic() - begin) * 1000), place.path, bundle)
         self.link = VehicleLink(
             on.session,
             place,
-            Background(connection),
+            runner,
             bundle.vehicle,
             on.keeper.keep,
-            lambda: connection.car.vin if connection.car else None,
+            lambda: runner.vin,
             self._feed,
             self._waits,
         )
@@ -88,7 +126,7 @@ class PracticeLive(RealLive):
         waits: bool = False,
     ) -> None:
         self._server = PracticeVehicle(seed, link_faults=link_faults, fed=True)
-        super().__init__(self._server.channel, "slcan", False, False)
+        super().__init__(by_adapter(self._server.channel, "slcan", False, False))
         self._vehicle = vehicle
         self._waits = waits
         self._cleared: float | None = None
@@ -99,10 +137,10 @@ class PracticeLive(RealLive):
             hand.beside = self._beside
 
     def join(self, on: Context, folder: JobFolder, bundle: Bundle) -> None:
-        """Go with the job from now on. In a lesson the ignition is put on first, for the zero."""
+        """Go with the job from now on. The ignition is put on first, for the pressure's zero."""
         self._on = on
-        if self._waits:
-            self._vehicle.ignition(True)
+        if self._vehicle.ignition(True).sign is NoticedKind.DONE:
+            on.talk.say(IGNITION_ON)
         self._feed()
         super().join(on, folder, bundle)
         if self._waits and self.link is not None:

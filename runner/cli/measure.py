@@ -14,7 +14,7 @@ _READINGS = (
     "coolant, recirculation', x where not shown: 'raised: 96 2500 40 215 88 shut', 'idle: 19 820 "
     "9.0 168 86 open', 'zero: 0.5 0 x 150 86 x'"
 )
-_COLUMNS = (
+COLUMNS = (
     "column map of a log, YAML: 'columns: {pressure: {heading: dP filter, unit: mbar}}' and so "
     "on for time, speed, air, exhaust, coolant; 'decimal: comma' where it is one"
 )
@@ -35,14 +35,14 @@ def add_to(add: Add) -> None:
     options.add_argument("--workshop", type=Path, metavar="FILE", help="default: beside it")
     options.add_argument("--facts", type=Path, metavar="FILE", help="answers, as triage asks")
     options.add_argument("--explain", action="store_true", help="with the uncertainty budget")
-    options.add_argument("--columns", type=Path, metavar="FILE", help=_COLUMNS)
+    options.add_argument("--columns", type=Path, metavar="FILE", help=COLUMNS)
     options.add_argument("--json", action="store_true", help="one JSON object")
     options = add(
         "steady", "find the steady windows of a log", "steplatch steady drive.csv", steady
     )
     options.add_argument("log", type=Path)
     options.add_argument("--vehicle", type=Path, metavar="FILE", help="for air in mg/stroke")
-    options.add_argument("--columns", type=Path, metavar="FILE", help=_COLUMNS)
+    options.add_argument("--columns", type=Path, metavar="FILE", help=COLUMNS)
     options.add_argument("--json", action="store_true", help="one JSON object")
     options = add(
         "codes", "what fault codes mean for a clean", "steplatch codes P2002 P2463", codes
@@ -91,7 +91,7 @@ def compare(args: argparse.Namespace) -> int:
 
     vehicle, _ = load_vehicle(args.vehicle)
     workshop, _ = load_workshop(args.workshop or args.vehicle.parent / "workshop.yaml")
-    columns = _columns(args.columns)
+    columns = columns_of(args.columns)
     files: list[tuple[Phase, Path]] = [("before", args.before), ("after", args.after)]
     if args.road:
         files.append(("road", args.road))
@@ -143,7 +143,7 @@ def steady(args: argparse.Namespace) -> int:
     from ..workshop.files import load_vehicle
 
     vehicle = load_vehicle(args.vehicle)[0] if args.vehicle else None
-    log, windows = log_windows(_bytes(args.log), str(args.log), vehicle, _columns(args.columns))
+    log, windows = log_windows(_bytes(args.log), str(args.log), vehicle, columns_of(args.columns))
     if args.json:
         print_json(
             {
@@ -279,7 +279,8 @@ def _bytes(path: Path) -> bytes:
         ) from error
 
 
-def _columns(path: Path | None) -> Any:
+def columns_of(path: Path | None) -> Any:
+    """The column map in a file; None without one. Raises ``BadFile``."""
     from ..input.findings import BadFile, Finding
     from ..input.strict_yaml import load
     from ..readings.log_columns import BadColumnMap, column_map

@@ -53,6 +53,13 @@ def _options(options: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="what is wrong with the link; steplatch link --list-faults",
     )
+    options.add_argument(
+        "--people", type=Path, metavar="FILE", help="your own people: then the record is somebody's"
+    )
+    options.add_argument("--as", dest="person", metavar="PERSON", help="who practises")
+    options.add_argument(
+        "--set", action="store_true", help="the next fault that was set for this person to find"
+    )
     options.add_argument("--out", type=Path, metavar="DIR", help="data folder for this job")
     options.add_argument("--show", action="store_true", help="print every screen of a lesson")
     options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
@@ -95,6 +102,12 @@ def misused(args: argparse.Namespace) -> str:
         return "--exercise is for a person: leave out --hands-free"
     if args.exercise and (args.fault or args.seed is not None):
         return "--exercise brings its own faults and seed: leave out --fault and --seed"
+    if (args.people or args.person or args.set) and args.hands_free:
+        return "--people, --as and --set are for a person: leave out --hands-free"
+    if args.set and (args.people is None or args.person is None):
+        return "--set needs --people and --as: it was set for one of your own people"
+    if args.set and (args.exercise or args.fault or args.lesson or args.seed is not None):
+        return "--set brings its own fault: leave out --exercise, --lesson, --fault and --seed"
     if args.speed is not None and args.hands_free:
         return "--speed is for a person: a lesson that plays itself jumps"
     if args.link_fault and not args.live:

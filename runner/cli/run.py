@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from . import exits, practise
 from .command import JOB, Add, data_folder, fail, has_terminal, left
+from .measure import COLUMNS
 
 if TYPE_CHECKING:
     from ..core.job import Job
@@ -66,8 +67,12 @@ def _begins(options: argparse.ArgumentParser, look_only: bool) -> None:
 
 def _live(options: argparse.ArgumentParser) -> None:
     options.add_argument(
-        "--live", metavar="ADAPTER", help="read the vehicle meanwhile: COM5, /dev/ttyACM0, can0"
+        "--live",
+        metavar="NAME",
+        help="read the vehicle meanwhile: an adapter (COM5, /dev/ttyACM0, can0), or the growing "
+        "file of a logger (drive.csv)",
     )
+    options.add_argument("--columns", type=Path, metavar="FILE", help=COLUMNS)
     options.add_argument("--interface", default="slcan", choices=("slcan", "gs_usb", "socketcan"))
     options.add_argument(
         "--slow-bus", action="store_true", help="250 kbit/s: only if you know; it disturbs others"

@@ -85,8 +85,11 @@ def _write(args: argparse.Namespace, data: DataFolder, name: str) -> list[Path]:
 
 
 def _made(args: argparse.Namespace, folder: JobFolder) -> list[Path]:
-    from ..sheet import sheet_content, to_html, to_pdf, to_text
+    from ..sheet.content import sheet_content
+    from ..sheet.html_page import to_html
     from ..sheet.of_job import record_of
+    from ..sheet.pdf_page import to_pdf
+    from ..sheet.text_page import to_text
 
     content = sheet_content(record_of(folder))
     html = _path(args.html, folder.id, len(args.job))

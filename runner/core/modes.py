@@ -54,7 +54,7 @@ REFUSED: Final[Mapping[Mode, Mapping[type, str]]] = {
 """Of each mode the commands that it refuses, with the id of the refusal."""
 
 
-_IS: Final[Mapping[Mode, Callable[[Job], bool]]] = {
+IS: Final[Mapping[Mode, Callable[[Job], bool]]] = {
     Mode.NEW: lambda job: not job.core.opened,
     Mode.ENDED: lambda job: bool(job.core.ended),
     Mode.HELD: lambda job: job.core.held,
@@ -63,17 +63,12 @@ _IS: Final[Mapping[Mode, Callable[[Job], bool]]] = {
     Mode.BEGUN: lambda job: job.core.begun,
     Mode.WAITING: lambda job: True,
 }
-"""A job is in the first of these that is so."""
-
-
-def mode_of(job: Job) -> Mode:
-    """The mode that a job is in."""
-    return next(mode for mode, is_so in _IS.items() if is_so(job))
+"""A job is in the first of these modes that is so."""
 
 
 def _asked(command: type) -> tuple[tuple[Mode, str], ...]:
     """The modes to be asked of, with what each refuses; the last stands for all after it."""
-    asked = [(mode, REFUSED[mode].get(command, "")) for mode in _IS]
+    asked = [(mode, REFUSED[mode].get(command, "")) for mode in IS]
     while len(asked) > 1 and asked[-1][1] == asked[-2][1]:
         asked.pop()
     return tuple(asked)
@@ -86,4 +81,4 @@ def refused_by_mode(job: Job, command: Command) -> str:
     """The id of the refusal of ``command`` in the mode of ``job``; '' where it is taken. No more
     is read of the job than the answer needs."""
     *first, (_, otherwise) = _ASKED[type(command)]
-    return next((refusal for mode, refusal in first if _IS[mode](job)), otherwise)
+    return next((refusal for mode, refusal in first if IS[mode](job)), otherwise)

@@ -36,7 +36,7 @@ def revs_band(job: Job, source: str) -> str:
 
 
 def drying_text(job: Job) -> str:
-    """How long the drying run takes: at least, and where a cold filter is wet in one part."""
+    """How long the drying run lasts, and how soon a warm filter, wet evenly, would be dry."""
     wet = job.bay.wet
     if wet is None:
         return "ledger unknown: as for a full bottle"
@@ -47,9 +47,9 @@ def drying_text(job: Job) -> str:
     slow = wet / 10 * job.log.number(f"drying_{speed}_slow_s_per_ml")
     most = job.log.number(f"drying_{speed}_cold_s") + slow
     return (
-        f"{math.ceil(wet / 10)} mL take {seconds / 60:.1f} min at least (cold or wet in one part: "
-        f"{math.ceil(most / 60)}) at {speed} revs from the first exhaust reading, longer by the "
-        "coldest"
+        f"{math.ceil(wet / 10)} mL take {most / 60:.1f} min, as if cold and wet in one part (warm "
+        f"and wet evenly: {seconds / 60:.1f}), at {speed} revs from the first exhaust reading, "
+        "longer by the coldest"
     )
 
 

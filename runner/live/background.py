@@ -33,6 +33,10 @@ class Source(Protocol):
     def witness(self) -> Witness:
         """What is known now."""
 
+    @property
+    def vin(self) -> str | None:
+        """The chassis number that the vehicle told; None where none."""
+
     def step(self) -> list[Happening]:
         """Do what is due."""
 
@@ -69,6 +73,11 @@ class Background:
     def witness(self) -> Witness:
         """What is known from the vehicle now."""
         return self._source.witness
+
+    @property
+    def vin(self) -> str | None:
+        """The chassis number, where the source was told one."""
+        return self._source.vin
 
     def put(self, message: Any) -> None:
         """Tell the source something: what was said, that there is a need, that it ends."""

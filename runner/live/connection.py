@@ -100,6 +100,11 @@ class Connection:
         """What is known from the vehicle now."""
         return self.recorder.witness
 
+    @property
+    def vin(self) -> str | None:
+        """The chassis number of the vehicle that was surveyed."""
+        return self.car.vin if self.car else None
+
     def step(self, wait_s: float = LISTEN_S) -> list[Happening]:
         """Do what is due, listen for ``wait_s`` at most; what has happened meanwhile."""
         self._take_messages()

@@ -2,7 +2,8 @@
 
 Read with the same rules as a log that is handed in (``runner.readings.logs``): header, units,
 column map. A row counts from when it was found here, not from its own time: how late the logger
-writes is not known, so a slow logger shows as a slow refresh, and the sag alarm stays off.
+writes is not known, so a slow logger, or one that writes many rows at once, shows as a slow
+refresh, and the sag alarm stays off. Nothing is sent: whether the vehicle is asked is the logger's.
 """
 
 from collections.abc import Callable
@@ -13,6 +14,7 @@ from typing import Final
 
 from ..readings.log_columns import ColumnMap
 from ..readings.logs import BadLog, ReadingLog, read_log
+from .connection import Message
 from .frames import Addressing
 from .link import Cause, Link, Sign
 from .raw_log import Digest, RawLog
@@ -48,9 +50,10 @@ class GrowingCsv:
         log: RawLog | None = None,
         cylinders: int | None = None,
     ) -> None:
-        self.messages: SimpleQueue[Said] = SimpleQueue()
+        self.messages: SimpleQueue[Message] = SimpleQueue()
         self.recorder = Recorder(clock_ms, Addressing.BITS_11, log)
         self.problem = ""
+        self.vin: str | None = None
         self._path = path
         self._columns = columns
         self._cylinders = cylinders
@@ -78,9 +81,11 @@ class GrowingCsv:
         """Take what has been written since; what has happened meanwhile."""
         while True:
             try:
-                self.recorder.said(self.messages.get_nowait())
+                message = self.messages.get_nowait()
             except Empty:
                 break
+            if isinstance(message, Said):
+                self.recorder.said(message)
         self._read()
         self.recorder.pass_time()
         return self.recorder.take_told()

@@ -169,8 +169,8 @@ def values_of(vehicle: SimulatedVehicle, cleared: float | None) -> CarValues:
 
 class Fed:
     """A vehicle that stands in another process, which tells how it stands whenever it likes.
-    Between two such words the engine still breathes: its speed and pressure scatter as a sensor's
-    do."""
+    Between two such words the engine still breathes: its speed, pressure and air flow scatter as a
+    sensor's do."""
 
     def __init__(self, seed: int) -> None:
         self._rng = Random(f"fed {seed}")
@@ -192,8 +192,9 @@ class Fed:
             return stands
         values = dict(stands.values)
         values["speed_rpm"] += self._rng.gauss(0.0, BREATHES_RPM)
-        if "delta_pa" in values:
-            values["delta_pa"] *= 1 + self._rng.gauss(0.0, BREATHES_SHARE)
+        for channel in ("delta_pa", "air_g_s"):
+            if channel in values:
+                values[channel] *= 1 + self._rng.gauss(0.0, BREATHES_SHARE)
         return CarValues(values, stands.awake, stands.codes)
 
 

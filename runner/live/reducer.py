@@ -5,14 +5,13 @@ passes on a fixed grid, so that the same items in the same order give the same h
 whether they come from an adapter now or from a kept log later. No floats leave.
 """
 
-from collections.abc import Iterable
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
 from . import rules
 from .link import Cause, LinkState
-from .samples import Happening, Input, Kind, LinkChange, Now, Said, Sample
+from .samples import Happening, Input, Kind, LinkChange, Said, Sample
 from .speed_rules import (
     arm,
     channel_bad,
@@ -64,23 +63,6 @@ def feed(witness: Witness, item: Input) -> tuple[Witness, list[Happening]]:
     else:
         more = []
     return witness, told + more
-
-
-def feed_all(
-    items: Iterable[Input], witness: Witness | None = None
-) -> tuple[Witness, list[Happening]]:
-    """``feed`` for many items."""
-    state = witness or Witness()
-    told: list[Happening] = []
-    for item in items:
-        state, more = feed(state, item)
-        told += more
-    return state, told
-
-
-def pass_to(witness: Witness, at_ms: int) -> tuple[Witness, list[Happening]]:
-    """Time has passed until ``at_ms`` and nothing came."""
-    return feed(witness, Now(at_ms))
 
 
 def _pass_time(witness: Witness) -> tuple[Witness, list[Happening]]:
@@ -184,7 +166,8 @@ def _tracked(witness: Witness, sample: Sample) -> Witness:
         intervals = before.intervals
         if before.before_ms is not None:
             took = sample.at_ms - before.changed_ms
-            intervals = (*intervals, took)[-rules.REFRESH_KEPT :]
+            if took:  # rows that a logger writes at once tell nothing of its refresh
+                intervals = (*intervals, took)[-rules.REFRESH_KEPT :]
         track = Track(
             sample.at_ms, sample.milli, sample.good, sample.at_ms, intervals, before.changed_ms
         )

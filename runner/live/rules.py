@@ -102,15 +102,3 @@ CHARGING: Final = 13_200
 CHARGING_MS: Final = 5000
 BATTERY_LOW: Final = 12_000
 BATTERY_LOW_MS: Final = 5000
-
-STATED_MS: Final[dict[str, int]] = {
-    "over_ceiling": 500,
-    "stalled": 400,
-    "self_started": 400,
-    "regenerating": 3500,
-    "sag": 700,
-    "link_lost": 800,
-}
-"""Longest time from the moment it is so at the engine until the program says it, at ten questions
-a second and a vehicle that renews its speed every 100 ms or faster; for the regeneration flag at
-its own renewal of up to 1 s. Held by ``tests/live/test_times.py`` over 1,000 runs each."""

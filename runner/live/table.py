@@ -177,12 +177,6 @@ def decode(pid: int, raw: bytes, scales: Scales | None = None) -> list[Value]:
     return out
 
 
-def exact_value(pid: int, channel: str, raw: bytes) -> Fraction:
-    """The value without rounding, for checks against published examples."""
-    field = next(f for f in table()[pid].fields if f.channel == channel)
-    return _exact(field, raw, {})
-
-
 def _exact(field: Field, raw: bytes, scales: Scales) -> Fraction:
     part = raw[field.at : field.at + field.length]
     number = int.from_bytes(part, "big", signed=field.signed)

@@ -17,7 +17,6 @@ from typing import Final, TypeAlias
 from .frames import MAX_DATA, MAX_ECUS, Addressing, CanFrame, Ecu
 
 MAX_SINGLE: Final = 7
-MAX_MESSAGE: Final = 4095
 CONSECUTIVE_MS: Final = 1000
 """Longest wait for the next consecutive frame (N_Cr; 1000 ms in two public stacks)."""
 PAD: Final = 0x55

@@ -57,9 +57,10 @@ MAY_BE_NONE = {
 """What a bare zero stands for where there may be none."""
 LEAST_TEXT = 2
 """Characters of a text at least; a personal one is looked at here, since only its hash goes on."""
-COOL_S_PER_K = 12.0
+COOL_S_PER_K = 18.0
 COOL_LEAST_S, COOL_MOST_S = 120.0, 600.0
-"""How far practice time jumps before the exhaust is measured again."""
+"""How far practice time jumps before the exhaust is measured again: its pipe falls 3 to 4 K a
+minute where it comes near a glove's limit."""
 
 
 def look_step(on: Context, step: LookStep) -> None:

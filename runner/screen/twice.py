@@ -10,7 +10,7 @@ of readings: ``doubts``.
 from collections.abc import Callable
 from typing import Final
 
-from steplatch.safety.bay import FluidIn
+from steplatch.safety.bay import Engine, FluidIn
 
 from ..core.commands import Note
 from ..core.draft import No
@@ -94,9 +94,13 @@ def odd_drained(job: Job, typed: str) -> str:
 
 def odd_temperature(job: Job, step: TemperatureStep, typed: str) -> str:
     """A temperature that lets go on, unless the exhaust was measured here before and was not three
-    times as hot: it has only cooled since."""
+    times as hot: it has only cooled since. While the engine idles its last idle set says what is
+    to be expected, as in a drying run."""
     celsius = _celsius(typed)
     if celsius is None or celsius + _KELVIN > step.highest_k(job.log):
+        return ""
+    idle = _idle_exhaust(job) if job.bay.engine is Engine.IDLING else None
+    if idle is not None and idle / ASIDE <= celsius <= idle * ASIDE:
         return ""
     before = job.log.latest("exhaust")
     if before is not None and job.bay.knows("port") and celsius > 0:
@@ -129,6 +133,13 @@ def _last_with_engine_on(job: Job) -> float | None:
         return float(read["k"]) - _KELVIN
     sets = [plain for plain in log.every("reading") if plain.get("exhaust_k") is not None]
     return float(sets[-1]["exhaust_k"]) - _KELVIN if sets else None
+
+
+def _idle_exhaust(job: Job) -> float | None:
+    """The exhaust, degC, of the last idle set of this job; None for none."""
+    sets = [plain for plain in job.log.every("reading") if plain["condition"] == "idle"]
+    kelvin = sets[-1].get("exhaust_k") if sets else None
+    return None if kelvin is None else float(kelvin) - _KELVIN
 
 
 def _celsius(typed: str) -> float | None:

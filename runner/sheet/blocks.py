@@ -5,7 +5,6 @@ block and adds no words of its own. Every text that a person typed has gone thro
 ``plain_text`` before it gets here.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -239,10 +238,11 @@ class JobSheet:
                 out.append((section,))
         return tuple(out)
 
-    def pictures(self, part: str = "all") -> Iterator[Picture]:
-        """Every picture of the parts called ``part``."""
-        for one in self.parts(part):
-            for section in one.sections:
-                for block in section.blocks:
-                    if isinstance(block, Picture):
-                        yield block
+
+def page_of(
+    title: str, subtitle: str, foot: str, sections: tuple[Section, ...], lead: str = ""
+) -> JobSheet:
+    """A document that is no job's: one part, to be rendered as ``technical``."""
+    none = SheetPart("customer", "", "", ())
+    part = SheetPart("technical", title, lead, sections)
+    return JobSheet(title, subtitle, "", "", (), foot, none, none, part)

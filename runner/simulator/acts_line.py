@@ -49,15 +49,6 @@ class LineActs(Acting):
         return done("You now have the other of the two sensors.")
 
     @act
-    def mend_hose(self) -> Observation:
-        """Put in a new piece of hose."""
-        world = self.world
-        world.sensor.passes = 1.0
-        world.fluid.outside_ml += world.fluid.hose_ml
-        world.fluid.hose_ml = 0.0
-        return done("A new hose is in.")
-
-    @act
     def blow_line_test(self) -> Observation:
         """Blow the upstream line gently towards the filter, with the sensor off."""
         world = self.world

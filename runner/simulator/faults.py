@@ -292,11 +292,6 @@ def setup_with(*names: str) -> Setup:
     return setup
 
 
-def draw_fault(seed: int) -> str:
-    """One fault name drawn by the seed, the same for the same seed and register."""
-    return draw_faults(seed)[0]
-
-
 def draw_faults(seed: int, count: int = 1, among: Sequence[str] = ()) -> tuple[str, ...]:
     """``count`` different faults ``among`` these names (default: all), the same for the same seed.
 

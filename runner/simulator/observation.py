@@ -146,12 +146,6 @@ class Truth:
     damaged: bool
     mishaps: tuple[Mishap, ...]
 
-    @property
-    def accounted_ml(self) -> float:
-        """All fluid, wherever it is now [mL]: equals ``filled_ml`` when none is lost."""
-        inside = sum(self.cylinder_ml) + self.filter_ml + self.pipe_ml + self.hose_ml
-        return inside + self.beyond_ml + self.gun_ml + self.evaporated_ml + self.outside_ml
-
 
 def reading_line(instruments: Instruments) -> str:
     """One reading set as a person types it, ``x`` for what this vehicle does not show.

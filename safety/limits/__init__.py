@@ -3,7 +3,7 @@
 from .burst import Burst, burst, rate_spread_m3_s, reaction_allowance_s
 from .inputs import Fluid, GunInput, Height, HeldClaim, RetainedClaim, VehicleInput, Workshop
 from .plausible import ImplausibleInputs
-from .waits import CoolingWait, cooling_wait, drying
+from .waits import drying
 from .worked import (
     KernelDoses,
     WorkedLimits,
@@ -25,7 +25,6 @@ from .working import (
 __all__ = [
     "Bound",
     "Burst",
-    "CoolingWait",
     "Figure",
     "Fluid",
     "GunInput",
@@ -42,7 +41,6 @@ __all__ = [
     "Working",
     "Workshop",
     "burst",
-    "cooling_wait",
     "dml_down",
     "dml_up",
     "drying",

@@ -1,10 +1,8 @@
-"""Waits: drying after fluid, and cooling before it."""
+"""The wait for drying after fluid."""
 
 from dataclasses import dataclass
-from math import ceil, floor
 from typing import Final
 
-from ..physics.cooling import SLOWER_LATER, cooling_wait_s
 from ..physics.domain import not_negative, positive
 from ..physics.drying import (
     EXHAUST_HEAT_J_KG_K,
@@ -107,8 +105,8 @@ def drying_at_most(
 ) -> DryingAtMost:
     """How long drying may take where the core is cold and a quarter of it is wet; as ``drying``.
 
-    The filter is the largest that is usual where its volume is not known. Nothing is credited or
-    refused by it: it is told beside the least time, and the pressure has to level as well.
+    The filter is the largest that is usual where its volume is not known. The drying run is
+    credited by this time, the safe side; the pressure has to level as well.
     """
     air_pa = standard_atmosphere(workshop.altitude_m).pressure_pa
     boiling_k = boiling_point_k(air_pa)
@@ -158,22 +156,24 @@ def taken_exhaust_k(speed_rpm: float) -> float:
 
 
 def drying_as_read_s(
-    wet_ml: float, s_per_ml: float, taken_k: float, above_k: float, worst_k: float
+    wet_ml: float, cold_s: float, s_per_ml: float, taken_k: float, above_k: float, worst_k: float
 ) -> float | None:
     """Time, s, to dry ``wet_ml`` when the worst exhaust read is ``worst_k``; None: never.
 
-    ``s_per_ml`` is worked for exhaust at ``taken_k`` that leaves at ``above_k``; by the heat
-    balance the time grows as the difference falls. A reading above ``taken_k`` shortens nothing,
-    and one less than ``LEAST_ABOVE_K`` over ``above_k`` dries nothing (design choices).
+    ``cold_s`` to warm the core and ``s_per_ml`` are worked for exhaust at ``taken_k`` that leaves
+    at ``above_k`` (``drying_at_most``). By the heat balance what dries grows as the difference
+    falls; what warms grows by less, and is taken as growing so too. A reading above ``taken_k``
+    shortens nothing, and one less than ``LEAST_ABOVE_K`` over ``above_k`` dries nothing (design
+    choices).
 
-    >>> drying_as_read_s(10.0, 6.0, 403.0, 373.0, 388.0)
-    120.0
+    >>> drying_as_read_s(10.0, 40.0, 6.0, 403.0, 373.0, 388.0)
+    200.0
     """
     not_negative("wet_ml", wet_ml, "mL")
     gas_k = min(worst_k, taken_k)
     if gas_k - above_k < LEAST_ABOVE_K:
         return None
-    return wet_ml * s_per_ml * (taken_k - above_k) / (gas_k - above_k)
+    return (cold_s + wet_ml * s_per_ml) * (taken_k - above_k) / (gas_k - above_k)
 
 
 def _taken(speed_rpm: float) -> choices.DesignChoice:
@@ -186,76 +186,4 @@ def _exhaust(speed_rpm: float, exhaust_k: float | None) -> tuple[float, tuple[st
     choice = _taken(speed_rpm)
     return choice.value, (
         f"exhaust temperature not measured: {choice.value - _ZERO_DEGC_K:.4g} degC taken",
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class CoolingWait:
-    """Wait until a temperature limit is reached, as a band; only a reading ends it.
-
-    Times in s from the second reading; ``falling_k_per_min`` between the two readings.
-    """
-
-    now_k: float
-    falling_k_per_min: float
-    fast_s: float
-    slow_s: float
-    lines: tuple[Working, ...]
-    source: str
-
-    def shown(self) -> str:
-        """Short text in whole degrees and minutes.
-
-        Example: ``now 168 degC, falling 6 a minute, about 15 to 20 min; measure again``.
-        """
-        now = f"now {self.now_k - _ZERO_DEGC_K:.0f} degC"
-        if self.slow_s == 0.0:
-            return f"{now}: low enough as read"
-        low, high = floor(self.fast_s / 60.0), ceil(self.slow_s / 60.0)
-        return (
-            f"{now}, falling {self.falling_k_per_min:.0f} a minute, about {low} to {high} min; "
-            "measure again before fluid"
-        )
-
-
-def cooling_wait(
-    first_k: float,
-    second_k: float,
-    between_s: float,
-    air_k: float,
-    target: Limit,
-    reading_step_k: float = 1.0,
-) -> CoolingWait:
-    """Wait until the exhaust is at ``target`` (a temperature limit), from two readings.
-
-    The later reading is ``second_k``, ``between_s`` after the first; the thermometer shows
-    steps of ``reading_step_k``. The band informs; it never replaces a reading. Raises
-    ValueError, saying why, when the readings do not show cooling.
-    """
-    if target.unit is not Unit.K:
-        raise ValueError(
-            f"target is {target.name!r} in {target.unit.si}: give a temperature limit, in K"
-        )
-    wait = cooling_wait_s(first_k, second_k, between_s, air_k, target.value, reading_step_k)
-    fall = (first_k - second_k) * 60.0 / between_s
-    return CoolingWait(
-        now_k=second_k,
-        falling_k_per_min=fall,
-        fast_s=wait.fast_s,
-        slow_s=wait.slow_s,
-        lines=(
-            Working(
-                f"fell from {first_k - _ZERO_DEGC_K:.4g} to {second_k - _ZERO_DEGC_K:.4g} degC "
-                f"in {between_s:.4g} s, air at {air_k - _ZERO_DEGC_K:.4g} degC"
-            ),
-            Working(
-                f"to {target.whole()} degC: {wait.fast_s:.4g} s if it goes on so and the fall "
-                f"was {reading_step_k:.4g} K more than read"
-            ),
-            Working(
-                f"{wait.slow_s:.4g} s if it was {reading_step_k:.4g} K less and cooling slows "
-                f"({SLOWER_LATER:.4g} times longer)"
-            ),
-        ),
-        source="two readings and Newton's law of cooling; slower later is a design choice",
     )

@@ -1,8 +1,8 @@
 """Trusted reports: those on which safety relies alone; pinned, and printed with the hazards.
 
 For each observer: the single false reports that make the tool believe of its facts what is not
-true. ``verify/false_reports.py`` finds them, a test compares. What is not listed takes two false
-reports, or none suffices.
+true. ``tests/safety/false_reports.py`` finds them, a test compares. What is not listed takes two
+false reports, or none suffices.
 """
 
 import re
@@ -311,8 +311,9 @@ CAUGHT_BY_A_LINK: dict[str, tuple[str, ...]] = {
         "silence: stalled",
     ),
 }
-"""Of these: what a true link to the vehicle contradicts or trips (``verify/witness_model.py``).
-Searched for the engine alone; what rests on other facts was not searched with a link."""
+"""Of these: what a true link to the vehicle contradicts or trips, by the search in
+``tests/safety/witness_model.py``. Searched for the engine alone; what
+rests on other facts was not searched with a link."""
 
 
 def honesty_rows() -> list[dict[str, str]]:

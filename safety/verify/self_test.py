@@ -73,11 +73,6 @@ class SelfTest:
     findings: tuple[SelfTestFinding, ...]
 
 
-def self_test() -> tuple[SelfTestFinding, ...]:
-    """What is wrong with the rules at work; empty when nothing is. See ``run_self_test``."""
-    return run_self_test().findings
-
-
 def run_self_test(rows: Rows = INTERLOCKS) -> SelfTest:
     """Try every row and every trip. ``rows`` is for tests, which take one out or loosen it.
 

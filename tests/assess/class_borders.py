@@ -5,6 +5,7 @@
 Limits are the workshop defaults that stand beside them in the code, with their sources there.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from unittest.mock import patch
@@ -19,6 +20,7 @@ from steplatch.runner.assess.facts import BadFact, check_facts
 from steplatch.runner.assess.flow import FlowPoint, NoPressure, flow_point
 from steplatch.runner.assess.remains import AshBand, CleanBand, ash_band
 from steplatch.runner.assess.resistance import NoResistance, Resistance
+from steplatch.runner.assess.tables import load_table
 from steplatch.runner.assess.terms import Term
 from steplatch.runner.core.reading_set import ReadingSet
 from steplatch.runner.core.typed_set import parse_set
@@ -31,18 +33,29 @@ from tests.assess.sets import BEFORE, BETTER, GOOD_FACTS, NORMAL, SAME, VEHICLE,
 BAND = CleanBand(20.0, 30.0, 50.0, 10.0, ())
 
 
-def of_gain(low: float, high: float) -> Gain:
-    return Gain((low + high) / 2, low, high, 0.5, 0.1)
+def of_gain(apart: float, high: float = 9.0) -> Gain:
+    """A gain that lies so many standard uncertainties from nil."""
+    return Gain(5.0, 1.0, high, math.exp(-0.1 * apart), 0.1)
+
+
+def ways() -> None:
+    """A resistance has changed where its ratio lies 2.4 standard uncertainties from one."""
+    for apart, named in (
+        (2.41, "easier"), (2.39, "neither"), (0.0, "neither"), (-2.39, "neither"),
+        (-2.41, "harder"), (9.0, "easier"), (-9.0, "harder"),
+    ):  # fmt: skip
+        assert resistance.way(math.exp(-0.1 * apart), 0.1) == named, apart
+    assert resistance.way(1.0, 0.0) == "neither", "nil is no change, however sure"
 
 
 def gain_classes() -> None:
-    """An interval that holds nil is no gain; one that ends under 20 % is none worth the name."""
-    for low, high, named in (
-        (0.1, 9.0, "better"), (0.0, 9.0, "same"), (0.0, 19.9, "same"), (0.0, 20.0, "unclear"),
-        (-0.1, 20.1, "unclear"), (-9.0, 0.0, "same"), (-9.0, -0.1, "worse"), (30.0, 50.0, "better"),
-        (-50.0, 50.0, "unclear"),
+    """A gain that is not shown and ends under 20 % is none worth the name."""
+    for apart, high, named in (
+        (2.41, 9.0, "better"), (2.39, 9.0, "same"), (0.0, 19.9, "same"), (0.0, 20.0, "unclear"),
+        (2.39, 20.1, "unclear"), (-2.39, 9.0, "same"), (-2.41, 9.0, "worse"), (9.0, 50.0, "better"),
+        (-2.41, 20.1, "worse"),
     ):  # fmt: skip
-        assert judge.gain_class(of_gain(low, high)) == named, (low, high)
+        assert judge.gain_class(of_gain(apart, high)) == named, (apart, high)
     assert judge.gain_class(None) == "unknown"
 
 
@@ -98,16 +111,16 @@ def verdict_facts(
 
 
 def after_the_road() -> None:
-    """A gain on the road whose interval touches nil only confirms; one under nil is worse."""
+    """A gain on the road that is not shown only confirms; the other way round it is worse."""
     road = three("road", "20.5 2500 40 220 89 shut", "4.6 820 9.0 170 88 open")
-    for low, high, named, counts in (
-        (-9.0, -0.1, "worse", "after"), (-9.0, 0.0, "confirms", "after"),
-        (0.0, 9.0, "confirms", "after"), (0.1, 9.0, "drier", "road"),
+    for apart, named, counts in (
+        (-2.41, "worse", "after"), (-2.39, "confirms", "after"),
+        (2.39, "confirms", "after"), (2.41, "drier", "road"),
     ):  # fmt: skip
-        gain = of_gain(low, high)
+        gain = of_gain(apart)
         with patch.object(judge, "gain_between", lambda *_, g=gain: g):
             found = verdict_facts(NORMAL, road, filter_dry="unknown")
-        assert (found["road"], found["counts"]) == (named, counts), (low, high)
+        assert (found["road"], found["counts"]) == (named, counts), apart
         assert found["dry"] == ("unknown" if named == "worse" else "yes")
     with patch.object(judge, "gain_between", lambda *_: None):
         assert verdict_facts(NORMAL, road)["road"] == "none"
@@ -136,8 +149,8 @@ def what_the_verdict_sees() -> None:
     assert isinstance(fitted, Resistance) and fitted.agreement == "agree"
     apart_fit = replace(fitted, agreement="disagree")
     for one, gain, held_up in (
-        (fitted, of_gain(1, 2), ["copied"]), (fitted, None, ["zero_moved", "copied"]),
-        (apart_fit, of_gain(1, 2), ["zero_moved", "copied"]),
+        (fitted, of_gain(9), ["copied"]), (fitted, None, ["zero_moved", "copied"]),
+        (apart_fit, of_gain(9), ["zero_moved", "copied"]),
     ):  # fmt: skip
         both = Comparison(tuple(told), one, one, gain, {}, {})
         assert judge.unexplained(both) == held_up, "a moved zero is taken out by the sum"
@@ -146,7 +159,7 @@ def what_the_verdict_sees() -> None:
 def a_gain_of_the_wrong_sign() -> None:
     known = check_facts(GOOD_FACTS)
     for high, wrong in ((0.1, False), (0.0, False), (-0.1, True)):
-        gain = of_gain(-9.0, high)
+        gain = of_gain(-2.0, high)
         with patch.object(comparing, "_gain", lambda *_, g=gain: g):
             found = compare(BEFORE, SAME, VEHICLE, WORKSHOP, known)
         assert ("wrong_sign" in {f.id for f in found.flags}) is wrong, high
@@ -372,7 +385,7 @@ def owners_of_codes() -> None:
     ):  # fmt: skip
         found = code_table.describe(code)
         assert found.owner == owner, code
-        assert found.listed is (code in code_table.listed_codes())
+        assert found.listed is (code in {row["code"] for row in load_table("codes")})
     for wrong in ("P20O2", "P4002", "X0123", "P200", "P2002-1"):
         assert refuses(code_table.describe, wrong), wrong
     for code, sided in (("P2463", True), ("P2002", True), ("P2459", False)):
@@ -387,7 +400,7 @@ CHECKS: dict[str, tuple[Callable[[], None], ...]] = {
     ),
     "runner/assess/compare.py": (a_gain_of_the_wrong_sign,),
     "runner/assess/flow.py": (flows,),
-    "runner/assess/resistance.py": (a_line_that_does_not_rise, agreement, flows_apart),
+    "runner/assess/resistance.py": (a_line_that_does_not_rise, agreement, flows_apart, ways),
     "runner/assess/remains.py": (ash_said, ash_states),
     "runner/assess/facts.py": (numbers_of_answers,),
     "runner/assess/triage.py": (triage_grounds,),

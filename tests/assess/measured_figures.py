@@ -21,6 +21,7 @@ from tests.assess.test_coverage import (
     FIRST_SEED,
     HEALTHY,
     NAMED,
+    UNCHANGED,
     fault_cases,
     fault_row,
     healthy_cases,
@@ -84,7 +85,7 @@ def _further(first: int) -> str:
 def _said_wrongly() -> list[str]:
     """Verdicts on sound readings of filters that were cleaned, and of ones that were not."""
     drawn = [draw(FIRST_SEED + i) for i in range(HEALTHY)]
-    unchanged = [replace(t, clean=t.blocked) for t in (draw(60_000 + i) for i in range(HEALTHY))]
+    unchanged = [replace(t, clean=t.blocked) for t in (draw(UNCHANGED + i) for i in range(HEALTHY))]
     cleaned, same = (
         [judge(c.before, c.after, None, c.vehicle, c.workshop, c.facts) for c in map(take, truths)]
         for truths in (drawn, unchanged)

@@ -10,12 +10,14 @@ from pathlib import Path
 import pytest
 from steplatch.runner.assess.compare import Comparison, compare
 from steplatch.runner.assess.facts import check_facts
+from steplatch.runner.assess.judge import judge
 from steplatch.runner.assess.plausibility import second_looks
 from steplatch.runner.core.reading_set import ReadingSet
 
 from tests.assess.simulated_readings import Case, draw, take
 
 FIRST_SEED = 20_000
+UNCHANGED = 60_000
 HEALTHY = 500
 PAGE = Path(__file__).parent / "MEASURED.md"
 REMEDY = "run: python -m tests.assess.measured_figures > tests/assess/MEASURED.md"
@@ -202,6 +204,17 @@ def test_an_exhaust_that_is_not_shown_may_differ_between_the_visits(warmer_k: fl
     print(f"{warmer_k:+.0f} K: {100 * share_within(errors, 1.96):.1f} % of {len(errors)}")
     assert len(errors) > 140
     assert share_within(errors, 1.96) >= 0.93
+
+
+def test_a_filter_left_as_it_was_is_seldom_called_better_or_contradictory() -> None:
+    found = []
+    for seed in range(UNCHANGED, UNCHANGED + 250):
+        truth = draw(seed)
+        case = take(replace(truth, clean=truth.blocked))
+        found.append(judge(case.before, case.after, None, case.vehicle, case.workshop, case.facts))
+    assert sum(v.facts["gain"] == "better" for v in found) <= 0.01 * len(found)
+    assert sum(v.state == "contradictory" for v in found) <= 0.02 * len(found)
+    assert not any(v.facts["level"] in ("low", "near_low") for v in found)
 
 
 def without(sets: list[ReadingSet], left_out: str) -> list[ReadingSet]:

@@ -6,13 +6,14 @@ from dataclasses import replace
 from itertools import product
 
 import pytest
-from steplatch.runner.assess.customer import NEVER, customer_text
+from steplatch.runner.assess.customer import customer_text
 from steplatch.runner.assess.judge import DOMAINS, Row, Verdict, judge, level_class, verdict_rows
 from steplatch.runner.assess.remains import clean_band
 from steplatch.runner.assess.resistance import Resistance, resistance
 from steplatch.runner.assess.tables import load_table, matches
 from steplatch.runner.core.reading_set import ReadingSet
 
+from tests.assess.never_said import NEVER
 from tests.assess.sets import (
     BEFORE,
     BETTER,
@@ -197,8 +198,12 @@ def test_the_customer_hears_the_gain_its_interval_and_what_cannot_be_done() -> N
     assert "It will fill again" in text and "Not measured today: hot and dry" in text
 
 
+GAIN = {"percent": 37.0, "low_percent": 28.0, "high_percent": 46.0,
+        "ratio_share": 0.63, "u_log_ratio_share": 0.073}  # fmt: skip
+
+
 def test_no_word_that_promises_too_much_reaches_the_customer() -> None:
-    gain = {"percent": 37.0, "low_percent": 28.0, "high_percent": 46.0}
+    gain = GAIN
     for verdict in load_table("verdict")["titles"]:
         for cause in ("mended", "none_found", "accepted", "open", "unknown"):
             for some in (gain, None):
@@ -208,8 +213,17 @@ def test_no_word_that_promises_too_much_reaches_the_customer() -> None:
                 assert not re.search(r"clean(ed)? +[0-9]+ *%|[0-9]+ *% *clean", text)
 
 
+def test_a_gain_that_is_not_shown_is_not_told_to_the_customer() -> None:
+    """Its 95 % range ends above nil, by 2.1 standard uncertainties: one in 60 filters that are as
+    they were would be told of a gain."""
+    for u, told in ((0.073, True), (0.22, False)):
+        gain = GAIN | {"u_log_ratio_share": u}
+        text = " ".join(customer_text("as_expected", gain, "unknown", 14, 500, []))
+        assert ("37 % more easily" in text) is told, u
+
+
 def test_a_gain_is_not_told_to_the_customer_when_the_verdict_does_not_carry_it() -> None:
-    gain = {"percent": 37.0, "low_percent": 28.0, "high_percent": 46.0}
+    gain = GAIN
     for verdict in ("contradictory", "damage_suspected", "cannot_say", "not_improved"):
         text = " ".join(customer_text(verdict, gain, "unknown", 14, 500, []))
         assert "more easily" not in text

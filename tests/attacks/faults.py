@@ -6,7 +6,6 @@ import io
 import shutil
 import traceback
 from pathlib import Path
-from random import Random
 
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.closing import close_job
@@ -34,10 +33,17 @@ class Faults:
             name: self._run(name, FailingDisk())[0].calls for name in ("closing", "begin")
         }
 
-    def tried(self, chance: Random) -> str:
+    def places(self) -> list[tuple[str, int, Fault]]:
+        """Every call there is, with every way in which it can fail."""
+        return [
+            (name, at, fault)
+            for name, calls in self.calls.items()
+            for at in range(1, calls + 1)
+            for fault in Fault
+        ]
+
+    def tried(self, name: str, at: int, fault: Fault) -> str:
         """One fault at one place: what is wrong with how it ended; '' for nothing."""
-        name = chance.choice(tuple(self.calls))
-        fault, at = chance.choice(tuple(Fault)), chance.randrange(1, self.calls[name] + 1)
         label = f"{name}, call {at}, {fault.name.lower()}"
         try:
             _, wrong = self._run(name, FailingDisk(at, fault))

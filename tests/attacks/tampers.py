@@ -1,7 +1,8 @@
 """Changes to any file of a workshop's record, open, ended or sealed: which of them pass unnoticed.
 
 Each tamper is made in a copy and asked of ``audit --all``; it is noticed when the exit code is
-another one than before it, or the words are.
+another one than before it, or the words are. One in fifty changes nothing: noticing that would say
+that the audit's words change by themselves, and that the rest of the figures is worth nothing.
 """
 
 import shutil
@@ -13,11 +14,13 @@ from steplatch.runner.record import DataFolder, find_data_folder
 from steplatch.runner.record.folders import LOCK_NAME
 
 from .readers import run
-from .real_jobs import real_job
+from .real_jobs import SHORT, real_job
 
 STATES = ("open", "ended", "sealed")
 NO_RECORD = (LOCK_NAME, "lines.lock", "making.lock", "workshop-key.pem", "jobs.sqlite3")
 """Files whose content is no record: locks, the list that is made again, the private key."""
+
+NOTHING = "nothing changed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,13 +37,14 @@ class Tamper:
 class Workshop:
     """A data folder in one state, put back after each tamper."""
 
-    def __init__(self, room: Path, state: str) -> None:
-        self.state, self.kept, self.data = state, room / f"{state}-kept", room / state
+    def __init__(self, room: Path, state: str, worked: str = SHORT) -> None:
+        self.state, name = state, f"{state}-{worked}"
+        self.kept, self.data = room / f"{name}-kept", room / name
         made: DataFolder = find_data_folder(self.kept, {})
-        folder, _ = real_job(made, key=state == "sealed", close=state != "open")
+        folder, _ = real_job(made, key=state == "sealed", close=state != "open", worked=worked)
         if state == "open":
-            lines = folder.journal.read_bytes().splitlines(keepends=True)[:120]
-            self._cut(folder.path, folder.id, lines)
+            lines = folder.journal.read_bytes().splitlines(keepends=True)
+            self._cut(folder.path, folder.id, lines[: len(lines) // 2])
         shutil.copytree(self.kept, self.data)
         self.before = self._audited()
 
@@ -68,8 +72,7 @@ class Workshop:
         """One tamper, asked of the audit, and taken back."""
         name = chance.choice(self.files())
         path = self.data / name
-        raw = path.read_bytes()
-        how = _change(path, raw, chance)
+        how = NOTHING if chance.random() < 0.02 else _change(path, path.read_bytes(), chance)
         code, words, trace = self._audited()
         noticed = (code, words) != self.before[:2]
         shutil.rmtree(self.data)

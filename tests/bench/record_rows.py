@@ -29,7 +29,7 @@ from steplatch.runner.record import (
 )
 from steplatch.runner.record.clocks import RealClock
 
-from tests.attacks.real_jobs import real_job
+from tests.attacks.real_jobs import WHOLE, real_job
 from tests.played import bundle_from
 
 Made = tuple[str, str, Callable[[], object], Callable[[], object]]
@@ -64,7 +64,7 @@ def _many_jobs(room: Path) -> DataFolder:
     """Hundreds of ended real jobs in one data folder."""
     data = DataFolder(room / "many", "the bench")
     if not data.jobs.is_dir():
-        folder, _ = real_job(data, key=False, close=False)
+        folder, _ = real_job(data, key=False, close=False, worked=WHOLE)
         letters = "abcdefghijklmnopqrstuvwxyz234567"
         for number in range(JOBS - 1):
             token = "b" + "".join(letters[number >> shift & 31] for shift in (15, 10, 5, 0)) + "aaa"

@@ -6,7 +6,8 @@ reading only the screen; after the first the car was here before. It prints what
 A page is what has to be read anew. Lines of one page that are answered one after the other (the
 screen says ``line 3 of 8``) are one page, and so is a step that asks the same again (a reading each
 minute) or what came of it. Each part of a screen that does not fit is one more, each look that is
-asked aside, and what is read back. Every byte typed is a keystroke, Enter too.
+asked aside, and what is read back. Every byte typed is a keystroke, Enter too; only the key that
+goes on behind a wait over which practice time jumped is none, since a real wait ends by itself.
 """
 
 import re
@@ -22,6 +23,7 @@ LINE_OF = re.compile(r"line (\d+) of \d+")
 ANSWER = re.compile(r"\b(GO AHEAD|NO GO|UNLIKELY|MEASURE MORE)\b|^TRIAGE", re.MULTILINE)
 """What answers whether to go ahead: the first look, or the triage."""
 MOST_QUESTIONS = 400
+JUMPED = "The time is over."
 
 
 @dataclass
@@ -59,7 +61,7 @@ class Counted(Program):
         if text == "" and self._row().endswith(PART):
             self.cost.pages += 1
         typed = self.typed(text)
-        self.cost.keys += len(typed)
+        self.cost.keys += 0 if JUMPED in self.text() else len(typed)
         self.press(typed)
 
 

@@ -10,6 +10,7 @@ import pytest
 from steplatch.runner.cli.main import main
 from steplatch.runner.record import NotRecordable, find_data_folder
 from steplatch.runner.screen.terminal.keyboard import Keyboard, NotTaken, clean
+from steplatch.runner.screen.terminal.keys import Keys
 from steplatch.runner.screen.terminal.plain_lines import PlainLines
 
 pty = pytest.importorskip("pty")
@@ -36,6 +37,32 @@ def test_lines_that_follow_each_other_faster_than_anybody_types_are_all_dropped(
         assert keyboard.line_within(0.1) is None, "nothing of it is left for the next question"
         os.write(master, b"4\n")
         assert keyboard.line() == "4"
+    os.close(master)
+
+
+def test_a_terminal_that_marks_pastes_is_not_waited_for_and_its_paste_is_one_line_or_none() -> None:
+    master, slave = pty.openpty()
+    shown: list[str] = []
+    with os.fdopen(slave, "r+b", buffering=0) as raw, io.TextIOWrapper(raw) as stdin:
+        keys = Keys(stdin)
+        keys.take()
+        try:
+            os.write(master, b"1\n")
+            began = time.monotonic()
+            assert keys.typed_within(1.0, shown.append) == "1"
+            careful = time.monotonic() - began
+            os.write(master, b"\x1b[?2004;1$y")
+            assert keys.key_within(0.2) is None, "its answer is no key"
+            os.write(master, b"\x1b[200~2.5\x1b[201~ mbar\n")
+            began = time.monotonic()
+            assert keys.typed_within(1.0, shown.append) == "2.5 mbar"
+            assert careful >= 0.03 > time.monotonic() - began
+            os.write(master, b"\x1b[200~1\n2\n\x1b[201~")
+            with pytest.raises(NotTaken, match="at once"):
+                keys.typed_within(1.0, shown.append)
+            assert keys.typed_within(0.1, shown.append) is None and not keys.typed
+        finally:
+            keys.give_back()
     os.close(master)
 
 

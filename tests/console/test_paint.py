@@ -7,8 +7,9 @@ import pytest
 from steplatch.runner.screen.terminal.full_screen import FullScreen
 from steplatch.runner.screen.terminal.paint import BARS, depth_of, painted, shown
 from steplatch.runner.screen.terminal.plain_lines import PlainLines
-from steplatch.runner.sheet.palette import contrast
 from steplatch.safety.registers.caution import WORDS
+
+from tests.report.contrast import contrast
 
 
 class Terminal(io.StringIO):

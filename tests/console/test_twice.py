@@ -20,7 +20,7 @@ from steplatch.runner.core.job import Job
 from steplatch.runner.core.steps import KINDS, TemperatureStep
 from steplatch.runner.input.quantities import BadQuantity, parse_quantity
 from steplatch.runner.screen import twice
-from steplatch.safety.bay import DoseLimits, FluidIn, Port
+from steplatch.safety.bay import DoseLimits, Engine, FluidIn, Port
 
 DOSE_ML = 14.0
 FACTORS = st.sampled_from([3.0, 10.0, 60.0, 1000.0])
@@ -41,7 +41,15 @@ def with_exhaust(job: Job, celsius: float) -> Job:
     return replace(job, log=replace(job.log, numbers=numbers, records=(record,)))
 
 
+def with_idle(job: Job, celsius: float) -> Job:
+    job = with_exhaust(job, celsius)
+    plain = {"condition": "idle", "exhaust_k": f"{celsius + 273.15:.1f}"}
+    record = Recorded("reading", plain, "reading", procedure="clean-above")
+    return replace(job, log=replace(job.log, records=(*job.log.records, record)))
+
+
 COOL = TemperatureStep.model_construct(id="cool", want=("cool",), kind="temperature")
+WARM = TemperatureStep.model_construct(id="warm", want=("cool", "warm"), kind="temperature")
 
 
 @dataclass(frozen=True)
@@ -67,6 +75,9 @@ ENTRIES = {
     # a hot pipe typed as a cool one; up it does not pass
     "temperature": Entry((40.0, 95.0), lambda v: twice.odd_temperature(
         with_exhaust(job_with(port=Port.HOT), 110.0), COOL, f"{v:.6g}"), up=False),
+    # a burning filter's inlet typed as one at idle; up it does not pass
+    "temperature at idle": Entry((180 / 1.69, 199.0), lambda v: twice.odd_temperature(
+        with_idle(job_with(engine=Engine.IDLING), 180.0), WARM, f"{v:.6g}"), up=False),
     # a cold exhaust typed as one that dries
     "exhaust that dries": Entry((120.0, 260.0), lambda v: twice.odd_drying(
         with_exhaust(job_with(), 180.0), f"{v:.6g} degC")),
@@ -93,6 +104,14 @@ def test_a_hot_pipe_is_never_taken_as_cool_from_one_typing(true: float) -> None:
         measured = with_exhaust(job_with(port=port), true)
         assert twice.odd_temperature(measured, COOL, f"{true / 3:.2f}")
     assert not twice.odd_temperature(measured, COOL, "95.5"), "that does not pass"
+
+
+def test_an_idle_set_says_nothing_of_a_pipe_once_the_engine_stands() -> None:
+    for engine in (Engine.STOPPED, Engine.UNKNOWN, Engine.RAISED):
+        assert twice.odd_temperature(with_idle(job_with(engine=engine), 180.0), WARM, "161")
+    idles = job_with(engine=Engine.IDLING)
+    assert not twice.odd_temperature(with_idle(idles, 180.0), WARM, "161")
+    assert twice.odd_temperature(with_exhaust(idles, 180.0), WARM, "161"), "no idle set, no band"
 
 
 def test_what_nothing_is_known_of_is_typed_twice() -> None:

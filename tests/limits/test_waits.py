@@ -7,7 +7,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from steplatch.safety.limits import (
-    cooling_wait,
     drying,
     work_limits,
 )
@@ -138,44 +137,3 @@ def test_values_out_of_range_are_refused_by_name(
 ) -> None:
     with pytest.raises(ValueError, match=named):
         drying(wet, USUAL, FLUID, WORKSHOP, speed, exhaust, air)
-
-
-def test_cooling_is_shown_as_a_band_in_whole_minutes() -> None:
-    # Common practice, no source: "now 168, falling 6 a minute, about 15 to 20 min".
-    wait = cooling_wait(degc(174.0), degc(168.0), 60.0, degc(20.0), LIMITS.exhaust_engine_off, 0.0)
-    assert wait.shown() == (
-        "now 168 degC, falling 6 a minute, about 15 to 22 min; measure again before fluid"
-    )
-    assert wait.falling_k_per_min == pytest.approx(6.0)
-    assert len(wait.lines) == 3 and "design choice" in wait.source
-
-
-def test_the_two_readings_of_a_cooling_wait_are_written_out_in_celsius() -> None:
-    wait = cooling_wait(degc(174.0), degc(168.0), 60.0, degc(20.0), LIMITS.exhaust_engine_off)
-    assert wait.lines[0] == "fell from 174 to 168 degC in 60 s, air at 20 degC"
-    assert "the fall was 1 K more than read" in wait.lines[1]
-    assert wait == cooling_wait(
-        degc(174.0), degc(168.0), 60.0, degc(20.0), LIMITS.exhaust_engine_off, 1.0
-    )
-
-
-def test_a_coarse_thermometer_gives_a_wider_band() -> None:
-    def band(step: float) -> float:
-        wait = cooling_wait(
-            degc(198.0), degc(168.0), 300.0, degc(20.0), LIMITS.exhaust_engine_off, step
-        )
-        return wait.slow_s - wait.fast_s
-
-    assert band(4.0) > band(1.0) > band(0.0)
-
-
-def test_no_wait_is_left_once_cool_enough() -> None:
-    wait = cooling_wait(degc(103.0), degc(99.0), 60.0, degc(20.0), LIMITS.exhaust_engine_off)
-    assert wait.shown() == "now 99 degC: low enough as read"
-
-
-def test_a_wait_for_anything_but_a_temperature_is_refused() -> None:
-    with pytest.raises(ValueError, match="give a temperature limit, in K"):
-        cooling_wait(450.0, 440.0, 60.0, 293.15, LIMITS.soak)
-    with pytest.raises(ValueError, match="not cooling"):
-        cooling_wait(440.0, 450.0, 60.0, 293.15, LIMITS.exhaust_engine_off)

@@ -1,8 +1,10 @@
 """The growing file of a logger is a second source with the same reducer."""
 
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 
+from steplatch.runner.live.connection import Need, Quiet
 from steplatch.runner.live.frames import Addressing
 from steplatch.runner.live.growing_csv import GrowingCsv
 from steplatch.runner.live.link import Cause
@@ -111,6 +113,28 @@ def test_rows_that_cannot_be_read_end_the_link_with_a_word(tmp_path: Path) -> No
     assert "many" in logged.source.problem
     logged.rows(5, 820)
     assert logged.source.link.cause is Cause.ANSWERS
+
+
+def test_a_logger_that_writes_many_rows_at_once_is_a_slow_refresh(tmp_path: Path) -> None:
+    logged = Logged(tmp_path)
+    logged.source.messages.put(IDLING)
+    for _ in range(15):
+        for row in range(20):
+            logged.write(f"{row};{820 + logged.rng.gauss(0, 8):.0f};22.5;86\n")
+        logged.pass_ms(1900)
+    refresh = logged.source.witness.tracks["speed_rpm"].refresh_ms
+    assert refresh is not None and refresh >= 1900
+    logged.source.messages.put(replace(IDLING, gun_open=True))
+    logged.pass_ms(100)
+    assert logged.source.witness.sag == "too_slow"
+
+
+def test_a_logger_is_not_asked_and_read_whether_there_is_a_need_or_not(tmp_path: Path) -> None:
+    logged = Logged(tmp_path)
+    for message in (IDLING, Need(), Quiet.KEY_BOXED):
+        logged.source.messages.put(message)
+    logged.rows(30, 820)
+    assert logged.source.witness.engine == "running"
 
 
 def test_a_slow_logger_is_a_slow_refresh(tmp_path: Path) -> None:

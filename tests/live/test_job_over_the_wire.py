@@ -28,7 +28,7 @@ from steplatch.runner.screen.context import Context
 from steplatch.runner.screen.talk import PICTURE, StyledLine
 from steplatch.safety.measured import NOTHING_MEASURED
 
-from tests.live.whole_job import JobBench, Wired, play_wired, zero_seen
+from tests.live.whole_job import JobBench, LoggerBench, Wired, play_wired, zero_seen
 from tests.played import Played, lesson_with
 
 SHOWN: dict[str, tuple[StyledLine, ...]] = {}
@@ -208,6 +208,19 @@ def test_a_loud_report_stands_with_the_count_of_a_burst(wired: Wired) -> None:
         assert heard(wired.on, 1.0) == (f"CAR    {words('happening', 'sag')}", "DANGER")
     finally:
         car.link.alarms = alarms
+
+
+@pytest.mark.slow
+def test_a_whole_job_is_read_from_the_growing_file_of_a_logger(
+    tmp_path: Path, good: Played
+) -> None:
+    wired = play_wired(tmp_path, lesson_with(), prepare=zero_seen, made=LoggerBench)
+    played = wired.played
+    assert played.ended == "finished"
+    assert audit_job(played.folder).code == AuditGrade.GOOD.value
+    assert {r.source for s in sets(played) for r in s.readings} == {"car"}
+    assert {plain["source"] for plain in played.session.job.log.every("trend")} == {"car"}
+    same_verdict(played, good)
 
 
 # -- a link that fails ------------------------------------------------------------------------

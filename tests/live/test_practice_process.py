@@ -9,19 +9,28 @@ from pathlib import Path
 from threading import Event, Thread
 
 import pytest
+from steplatch.runner.cli import live_job
+from steplatch.runner.cli.practice_job import begin_at_vehicle, context_of
+from steplatch.runner.jobs.vehicle_link import quiet_of
 from steplatch.runner.live.adapter import CanAdapter, PortLost
 from steplatch.runner.live.connection import Connection, Need
 from steplatch.runner.live.frames import Addressing
 from steplatch.runner.live.link import Cause, Sign
-from steplatch.runner.live.practice_ecu import PracticeCar
+from steplatch.runner.live.practice_ecu import CarValues, PracticeCar
 from steplatch.runner.live.practice_link import PracticeVehicle
 from steplatch.runner.live.practice_server import Adapter, frame_of, line_of
 from steplatch.runner.live.raw_log import RawLog, replay
 from steplatch.runner.live.requests import Ask, CurrentData
 from steplatch.runner.live.samples import Happening, Said
 from steplatch.runner.live.witness import milli_of
+from steplatch.runner.record import find_data_folder, make_data_folder
+from steplatch.runner.simulator.hand import VehicleClock
+from steplatch.runner.simulator.vehicle import SimulatedVehicle
+from steplatch.runner.training.lesson import Script
+from steplatch.runner.training.memory import About
 
 from tests.live.bench import Bench
+from tests.played import START, bundle_from, lesson_with
 
 IDLING = Said(
     0,
@@ -210,3 +219,46 @@ def test_text_of_the_serial_adapter_goes_both_ways() -> None:
         assert line_of(frame) == text + b"\r"
     assert frame_of(b"t7E", Addressing.BITS_11) is None
     assert frame_of(b"tZZZ8", Addressing.BITS_11) is None
+
+
+class NoProcess:
+    """Stands for the ECU's process: keeps what it was told."""
+
+    channel = "socket://127.0.0.1:9"
+
+    def __init__(self, *_: object, **__: object) -> None:
+        self.fed: list[CarValues] = []
+
+    def feed(self, stands: CarValues) -> None:
+        self.fed.append(stands)
+
+    def close(self) -> None:
+        """There is nothing to end."""
+
+
+def test_the_zero_of_the_pressure_can_show_before_the_engine_is_started_in_practice(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Worked by hand: no step before the start puts the ignition on."""
+    monkeypatch.setattr(live_job, "PracticeVehicle", NoProcess)
+    lesson, bundle = lesson_with(), bundle_from()
+    vehicle = SimulatedVehicle(lesson.seed, lesson.faults, bundle.vehicle)
+    data = find_data_folder(tmp_path, {})
+    make_data_folder(data)
+    about = About(lesson.id, plays_itself=False)
+    clock = VehicleClock(START, vehicle)
+    session, folder = begin_at_vehicle(data, bundle, clock, vehicle, lesson.cast.worker, about)
+    talk = Script(lesson)
+    on = context_of(session, folder, talk, bundle, vehicle)
+    live = live_job.PracticeLive(vehicle, on.hand, lesson.seed, ())
+    try:
+        live.join(on, folder, bundle)
+        server = live._server
+        assert isinstance(server, NoProcess)
+        stands = server.fed[-1]
+        assert stands.awake and stands.values["speed_rpm"] == 0.0
+        assert abs(stands.values["delta_pa"]) < 500.0
+        assert quiet_of(session.job) is None, "asked from the beginning"
+    finally:
+        live.leave(talk)
+        session.writer.close()

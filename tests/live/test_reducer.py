@@ -7,15 +7,17 @@ from random import Random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from steplatch.runner.live import rules, words
+from steplatch.runner.live import words
 from steplatch.runner.live.link import Cause, LinkState
-from steplatch.runner.live.reducer import OutOfOrder, feed, feed_all
+from steplatch.runner.live.reducer import OutOfOrder, feed
 from steplatch.runner.live.samples import Happening, Input, Kind, LinkChange, Now, Said, Sample
 from steplatch.runner.live.witness import Witness, milli_of, quality
 from steplatch.safety.acts import Act
 from steplatch.safety.facts import Engine
 from steplatch.safety.measured import STATES
 from steplatch.safety.occurrences import Happening as SafetyHappening
+
+from tests.live.stated_times import STATED_MS
 
 AWAKE = LinkChange(0, LinkState.AWAKE, Cause.ANSWERS)
 IDLING = Said(
@@ -27,6 +29,18 @@ IDLING = Said(
     idle_rpm=820,
 )
 STOPPED = replace(IDLING, engine="stopped")
+
+
+def feed_all(
+    items: Iterable[Input], witness: Witness | None = None
+) -> tuple[Witness, list[Happening]]:
+    """``feed`` for many items."""
+    state = witness or Witness()
+    told: list[Happening] = []
+    for item in items:
+        state, more = feed(state, item)
+        told += more
+    return state, told
 
 
 def speeds(values: Iterable[float], from_ms: int = 0, every_ms: int = 100) -> list[Sample]:
@@ -403,7 +417,7 @@ def test_the_ids_are_those_of_the_safety_side_and_have_words() -> None:
     assert {e.value for e in Engine} == {"unknown", "stopped", "idling", "raised", "road"}
     acts = {a.value for a in Act}
     assert {"start", "stop_engine", "raise", "hand_turn", "road_test", "spray_running"} <= acts
-    assert set(rules.STATED_MS) <= words.ids("happening")
+    assert set(STATED_MS) <= words.ids("happening")
 
 
 def random_items(seed: int, length: int = 250) -> list[Input]:

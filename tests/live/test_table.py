@@ -19,7 +19,7 @@ from steplatch.runner.live.answers import (
     values_of,
     vin_of,
 )
-from steplatch.runner.live.table import Quality, Value, decode, exact_value, length_of, table, units
+from steplatch.runner.live.table import Quality, Value, _exact, decode, length_of, table, units
 
 CHECKS = [
     (pid, channel, check["raw"], said)
@@ -38,7 +38,7 @@ def test_each_check_value_decodes_exactly(pid: int, channel: str, raw: str, said
         assert channel not in shown
         return
     digits = len(said.partition(".")[2])
-    exact = exact_value(pid, channel, data)
+    exact = _exact(next(f for f in table()[pid].fields if f.channel == channel), data, {})
     assert round(exact * 10**digits) == Fraction(said) * 10**digits
     assert shown[channel].milli == round(exact * 1000)
 

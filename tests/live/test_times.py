@@ -11,13 +11,13 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from steplatch.runner.live import rules
 from steplatch.runner.live.link import Cause, LinkState
 from steplatch.runner.live.reducer import feed
 from steplatch.runner.live.samples import Input, Kind, LinkChange, Now, Said, Sample
 from steplatch.runner.live.witness import Witness
 
 from tests.live.simulated_engine import Speed, Vehicle, first_time, hunting, ramp
+from tests.live.stated_times import STATED_MS
 
 RUNS, SHARE = 1000, 60
 HOURS, SHARE_HOURS = 10.0, 0.25
@@ -159,7 +159,7 @@ def test_each_trip_comes_within_its_stated_time_in_a_thousand_runs(name: str) ->
 
 def _holds(name: str, runs: int) -> None:
     late = delays(name, runs)
-    assert late[-1] <= rules.STATED_MS[CASES[name][0]], late[-5:]
+    assert late[-1] <= STATED_MS[CASES[name][0]], late[-5:]
 
 
 def test_a_trip_that_cannot_come_would_be_seen() -> None:
@@ -178,10 +178,10 @@ def test_the_page_of_figures_holds_what_is_stated() -> None:
     rows = {cells[0]: cells[1:] for line in page.splitlines() if (cells := line.split())}
     for name, (what, _) in CASES.items():
         stated, _, _, longest, runs = rows[name]
-        assert int(stated) == rules.STATED_MS[what]
+        assert int(stated) == STATED_MS[what]
         assert int(longest) <= int(stated)
         assert int(runs) == RUNS
-    assert set(rules.STATED_MS) == {what for what, _ in CASES.values()}
+    assert set(STATED_MS) == {what for what, _ in CASES.values()}
     assert ": 0 false trips" in page and f"{HOURS:g} h" in page
 
 
@@ -279,9 +279,7 @@ def main() -> None:
     for name, (what, _) in CASES.items():
         late = delays(name, RUNS)
         middle, most = late[len(late) // 2], late[len(late) * 95 // 100]
-        print(
-            f"{name:16} {rules.STATED_MS[what]:7} {middle:7.0f} {most:7.0f} {late[-1]:7.0f}  {RUNS}"
-        )
+        print(f"{name:16} {STATED_MS[what]:7} {middle:7.0f} {most:7.0f} {late[-1]:7.0f}  {RUNS}")
     count, found = false_trips(HOURS)
     print(f"noisy vehicle, {HOURS:g} h, {count} samples: {len(found)} false trips")
     for text in found[:20]:

@@ -9,7 +9,6 @@ from steplatch.runner.live.frames import Addressing, CanFrame
 from steplatch.runner.live.requests import can_frame
 from steplatch.runner.live.transport import (
     CONSECUTIVE_MS,
-    MAX_MESSAGE,
     Begun,
     Broken,
     Fault,
@@ -19,6 +18,7 @@ from steplatch.runner.live.transport import (
     SingleFrame,
 )
 
+MAX_MESSAGE = 4095
 ENGINE = 0x7E8
 GEARBOX = 0x7E9
 LONG = bytes(range(20))

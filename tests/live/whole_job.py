@@ -1,7 +1,7 @@
 """A whole job over the wire in one process: the real guide and link, a practice car's own bytes,
 and a clock that passes when somebody waits."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -9,10 +9,12 @@ from typing import Any
 from steplatch.runner.cli.practice_job import begin_at_vehicle, context_of
 from steplatch.runner.jobs.vehicle_link import LinkPlace, VehicleLink, next_place
 from steplatch.runner.jobs.vehicle_readings import VehicleReadings
+from steplatch.runner.live.frames import Addressing
+from steplatch.runner.live.growing_csv import GrowingCsv
 from steplatch.runner.live.link import Link
 from steplatch.runner.live.practice_ecu import CarValues
 from steplatch.runner.live.practice_server import Vehicle as ServedVehicle
-from steplatch.runner.live.raw_log import Digest
+from steplatch.runner.live.raw_log import Digest, RawLog
 from steplatch.runner.live.samples import Happening, Sample
 from steplatch.runner.live.witness import Witness
 from steplatch.runner.record import find_data_folder, make_data_folder
@@ -41,6 +43,39 @@ class JobBench(Bench):
         self.served.pass_time((self.now_ms - self.passed_ms) / 1000)
         self.passed_ms = self.now_ms
         return self.served.look()
+
+
+class LoggerBench(JobBench):
+    """The same vehicle behind a logger that writes what its ECU measures, ten rows a second."""
+
+    ROW_MS = 100.0
+    HEADER = "time [s],speed [1/min],pressure [mbar],exhaust [degC],coolant [degC],air [g/s]\n"
+
+    def __init__(self, vehicle: SimulatedVehicle, log: Path, **options: Any) -> None:
+        beside = log.parents[3]  # not in the job's own folder
+        super().__init__(vehicle, beside / "no-adapter.raw", **options)
+        self.file = beside / "drive.csv"
+        self.file.write_text(self.HEADER, encoding="utf-8")
+        raw = RawLog(log, Addressing.BITS_11)
+        self.connection = GrowingCsv(self.file, lambda: int(self.now_ms), log=raw)
+
+    def run(self, seconds: float, need: bool = True) -> list[Happening]:
+        """Let it run: the logger writes while the ignition is on."""
+        end, told = self.now_ms + seconds * 1000, []
+        while self.now_ms < end:
+            self.now_ms += self.ROW_MS
+            seen = self.look()
+            if seen.awake:
+                self.write(seen.values)
+            told += self.connection.step()
+        return told
+
+    def write(self, seen: Mapping[str, float]) -> None:
+        """One row of what is measured now."""
+        row = [self.now_ms / 1000, seen["speed_rpm"], seen.get("delta_pa", 0.0) / 100,
+               seen["filter_in_degc"], seen["coolant_degc"], seen["air_g_s"]]  # fmt: skip
+        with self.file.open("a", encoding="utf-8") as file:
+            file.write(",".join(f"{value:.2f}" for value in row) + "\n")
 
 
 class Pumped:
@@ -107,6 +142,7 @@ def play_wired(
     prepare: Watched | None = None,
     step: Callable[[Context, JobBench, str], None] | None = None,
     talk: Script | None = None,
+    made: type[JobBench] = JobBench,
 ) -> Wired:
     """Play a lesson to its end with a link to its vehicle. ``prepare`` is called before the first
     step, ``step`` at each question with its key. The journal is closed afterwards."""
@@ -121,7 +157,7 @@ def play_wired(
     )
     on = context_of(session, folder, talk, bundle, vehicle)
     place: LinkPlace = next_place(folder)
-    bench = JobBench(vehicle, place.path, faults=link_faults)
+    bench = made(vehicle, place.path, faults=link_faults)
     runner = Pumped(bench)
     passed = [vehicle.elapsed_s, bench.now_ms]
 
@@ -138,7 +174,7 @@ def play_wired(
         runner,
         bundle.vehicle,
         on.keeper.keep,
-        lambda: bench.connection.car.vin if bench.connection.car else None,
+        lambda: bench.connection.vin,
         feed,
         waits=True,
     )

@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from steplatch.runner.simulator.faults import FAULTS, UnknownFaultError, draw_fault, setup_with
+from steplatch.runner.simulator.faults import FAULTS, UnknownFaultError, draw_faults, setup_with
 from steplatch.runner.simulator.hand import Hand
 from steplatch.runner.simulator.observation import reading_line
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
@@ -72,8 +72,8 @@ def test_two_faults_can_be_put_together() -> None:
 
 
 def test_a_drawn_fault_is_the_same_for_the_same_seed_and_every_fault_can_be_drawn() -> None:
-    assert draw_fault(5) == draw_fault(5)
-    assert {draw_fault(seed) for seed in range(1000)} == set(FAULTS)
+    assert draw_faults(5) == draw_faults(5)
+    assert {draw_faults(seed)[0] for seed in range(1000)} == set(FAULTS)
 
 
 def test_no_fault_name_shows_in_what_the_vehicle_says() -> None:

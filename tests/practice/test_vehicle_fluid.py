@@ -5,7 +5,7 @@ import math
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from steplatch.runner.simulator.observation import NoticedKind
+from steplatch.runner.simulator.observation import NoticedKind, Truth
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
 from steplatch.safety.physics.cylinder import peak_pressure_ratio
 
@@ -25,6 +25,12 @@ def idling(seed: int = 1, fault: str = "none", ml: float = 300.0) -> SimulatedVe
     vehicle.start()
     vehicle.advance(120.0)
     return vehicle
+
+
+def accounted_ml(truth: Truth) -> float:
+    """All fluid, wherever it is now."""
+    inside = sum(truth.cylinder_ml) + truth.filter_ml + truth.pipe_ml + truth.hose_ml
+    return inside + truth.gun_ml + truth.evaporated_ml + truth.outside_ml
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -308,7 +314,6 @@ PLAIN_ACTS = (
     "blow_line_test",
     "drain_pipe",
     "open_cylinders",
-    "mend_hose",
     "key_to_box",
     "key_from_box",
     "take_other_sensor",
@@ -346,7 +351,7 @@ def test_no_millilitre_is_made_or_lost_whatever_is_done(
     for name, arguments in acts:
         getattr(vehicle, name)(*arguments)
         truth = vehicle.truth()
-        assert truth.accounted_ml == pytest.approx(truth.filled_ml, abs=1e-6)
+        assert accounted_ml(truth) == pytest.approx(truth.filled_ml, abs=1e-6)
         everywhere = (
             *truth.cylinder_ml,
             truth.filter_ml,

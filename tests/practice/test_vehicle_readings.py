@@ -139,17 +139,11 @@ def test_the_wrong_sensor_falls_with_revs_until_the_other_is_taken() -> None:
 @pytest.mark.parametrize(
     ("fault", "seen"), [("hose-split", NoticedKind.HISS), ("hose-blocked", NoticedKind.BLOCKED)]
 )
-def test_a_bad_hose_reads_low_is_found_by_the_line_test_and_can_be_mended(
-    fault: str, seen: NoticedKind
-) -> None:
+def test_a_bad_hose_reads_low_is_found_by_the_line_test(fault: str, seen: NoticedKind) -> None:
     vehicle = SimulatedVehicle(7, fault)
     assert pressures_mbar(vehicle)[1] < 0.5 * pressures_mbar(SimulatedVehicle(7))[1]
     vehicle.hose_off()
     assert vehicle.blow_line_test().sign is seen
-    vehicle.mend_hose()
-    assert vehicle.blow_line_test().sign is NoticedKind.FREE
-    vehicle.hose_on()
-    assert pressures_mbar(vehicle)[1] == pytest.approx(pressures_mbar(SimulatedVehicle(7))[1], 0.1)
 
 
 def test_a_line_blown_with_the_sensor_on_breaks_the_sensor() -> None:

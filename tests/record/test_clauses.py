@@ -26,8 +26,9 @@ from steplatch.runner.record.head import Head, encode_head
 from steplatch.runner.record.keys import SigningKey
 from steplatch.runner.record.line import SCHEMA, decode_fields, hash_of
 from steplatch.runner.record.seal import check_seal, make_seal
-from steplatch.runner.sheet import sheet_content, to_text
+from steplatch.runner.sheet.content import sheet_content
 from steplatch.runner.sheet.of_job import record_of
+from steplatch.runner.sheet.text_page import to_text
 from steplatch.runner.sheet.texts import DRAFT
 from steplatch.runner.workshop.pins import Accepted, Locked, NoPin, PinBook, PinRefused, Wrong
 

@@ -1,6 +1,6 @@
 """Invented jobs for the tests of the sheet: built event by event, judged by the real judges."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import cache
 from typing import Any
@@ -11,8 +11,11 @@ from steplatch.runner.assess.triage import triage
 from steplatch.runner.core.commands import Answer, Begin, Report
 from steplatch.runner.core.events import Begun, Done, Ended, Held, Recorded, WentOn
 from steplatch.runner.core.gun_entry import GunShots, parse_gun
-from steplatch.runner.sheet import JobRecord, sheet_content, to_html, to_pdf
-from steplatch.runner.sheet.blocks import JobSheet
+from steplatch.runner.sheet.blocks import JobSheet, Picture
+from steplatch.runner.sheet.content import sheet_content
+from steplatch.runner.sheet.html_page import to_html
+from steplatch.runner.sheet.pdf_page import to_pdf
+from steplatch.runner.sheet.record_view import JobRecord
 from steplatch.safety.bay import Act, Agreed, Crew, Port, Tier, Trip, state_of
 from steplatch.safety.kernel import Happened, Seen, Tripped
 from steplatch.safety.occurrences import Happening
@@ -204,6 +207,13 @@ def sheet_of(name: str) -> JobSheet:
     return sheet_content(record_of(name))
 
 
+def pictures_of(name: str) -> Iterator[Picture]:
+    """Every picture on the sheet of an invented job."""
+    for part in sheet_of(name).parts():
+        for section in part.sections:
+            yield from (block for block in section.blocks if isinstance(block, Picture))
+
+
 @cache
 def page_of(name: str, part: str = "all") -> str:
     """The page of an invented job."""
@@ -264,12 +274,12 @@ def hostile_job(words: str = HOSTILE + LONG_WORD) -> JobRecord:
 def with_verdict(record: JobRecord, **changes: Any) -> JobRecord:
     """The record with its verdict line changed."""
     lines = []
-    for line in record.journal():
-        events = [
-            {**e, "value": {**e["value"], **changes}}
-            if e["kind"] == "Recorded" and e["name"] == "verdict"
+    for line in record.lines:
+        events = tuple(
+            replace(e, value={**e.value, **changes})
+            if isinstance(e, Recorded) and e.name == "verdict"
             else e
-            for e in line.outcome["events"]
-        ]
-        lines.append(line._replace(outcome={**line.outcome, "events": events}))
+            for e in line.events
+        )
+        lines.append(replace(line, events=events))
     return replace(record, lines=lines)

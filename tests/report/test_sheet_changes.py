@@ -14,8 +14,10 @@ from steplatch.runner.core.events import (
     WaiverUsed,
 )
 from steplatch.runner.core.job import StepMark
-from steplatch.runner.sheet import JobRecord, sheet_content, to_text
+from steplatch.runner.sheet.content import sheet_content
+from steplatch.runner.sheet.record_view import JobRecord
 from steplatch.runner.sheet.technical_changes import kept_beside
+from steplatch.runner.sheet.text_page import to_text
 from steplatch.runner.sheet.timeline import read_timeline
 
 from tests.report.job_book import JobBook

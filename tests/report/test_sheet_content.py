@@ -6,18 +6,21 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from steplatch.runner.assess.customer import NEVER
 from steplatch.runner.assess.judge import judge
 from steplatch.runner.assess.tables import load_table
 from steplatch.runner.core.codec import decode_event, encode
 from steplatch.runner.core.events import Recorded
-from steplatch.runner.sheet import JobRecord, sheet_content, to_html, to_text
 from steplatch.runner.sheet.agreement_part import agreement_part
 from steplatch.runner.sheet.blocks import Pairs, SheetPart, TableBlock, TableCell, VerdictBlock
+from steplatch.runner.sheet.content import sheet_content
+from steplatch.runner.sheet.html_page import to_html
+from steplatch.runner.sheet.record_view import JobRecord
 from steplatch.runner.sheet.subject import subject_of
+from steplatch.runner.sheet.text_page import to_text
 from steplatch.runner.sheet.texts import ABANDONED, DRAFT, INCIDENT, PRACTICE
 from steplatch.safety.bay import Triage, Trip
 
+from tests.assess.never_said import NEVER
 from tests.report.job_book import AFTER, BEFORE, JobBook, files, procedure
 from tests.report.page_reading import Page, said_in
 from tests.report.sample_sheets import (
@@ -365,8 +368,8 @@ def test_the_return_date_counts_from_the_last_line_of_the_record() -> None:
 def test_records_and_readings_of_these_tests_are_what_the_engine_writes() -> None:
     record = record_of("good")
     assert BEFORE.keys() == AFTER.keys()
-    for line in record.journal():
-        for event in line.outcome["events"]:
+    for line in record.lines:
+        for event in line.line.outcome["events"]:
             assert event == encode(decode_event(event))
     assert {r.name for r in record.job.log.records if isinstance(r, Recorded)} >= {
         "reading", "triage", "verdict", "plateau", "trend", "gun", "spray", "exhaust",

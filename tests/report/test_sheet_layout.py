@@ -12,7 +12,7 @@ from steplatch.runner.sheet.html_page import to_html
 from steplatch.runner.sheet.pdf_page import FONTS
 from steplatch.runner.sheet.plots import drawing_of
 
-from tests.report.sample_sheets import EVERY_JOB, sheet_of
+from tests.report.sample_sheets import EVERY_JOB, pictures_of, sheet_of
 
 RISING = tuple((float(m), 68.0 if m == 0 else 74.0 + (m % 3 == 0)) for m in range(40))
 """A filter that got no drier: the last reading lies on the fitted level."""
@@ -34,7 +34,7 @@ HARD = (
 def every_picture() -> Iterator[Picture]:
     """The pictures of every invented job, and some that are hard to label."""
     for name in EVERY_JOB:
-        yield from sheet_of(name).pictures()
+        yield from pictures_of(name)
     yield from HARD
 
 

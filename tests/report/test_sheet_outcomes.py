@@ -8,17 +8,19 @@ from steplatch.runner.assess.words import FINDINGS
 from steplatch.runner.core.commands import Answer, Report
 from steplatch.runner.core.events import Recorded
 from steplatch.runner.core.job import Job
-from steplatch.runner.sheet import sheet_content, to_text
 from steplatch.runner.sheet.blocks import BarPlot, Points, TableBlock, VerdictBlock
+from steplatch.runner.sheet.content import sheet_content
 from steplatch.runner.sheet.plots import drawing_of
 from steplatch.runner.sheet.result import result_box
 from steplatch.runner.sheet.subject import Subject, subject_of
+from steplatch.runner.sheet.text_page import to_text
 from steplatch.safety.bay import Act, Agreed, Tag, Triage, Trip
 from steplatch.safety.kernel import Granted, Seen, Tripped
 
 from tests.report.job_book import JobBook
 from tests.report.sample_sheets import (
     fluid_and_drying,
+    pictures_of,
     record_of,
     sheet_of,
     until_agreed,
@@ -151,7 +153,7 @@ def test_nobodys_age_stands_on_a_page_that_leaves_the_workshop() -> None:
 
 
 def test_the_limit_runs_through_no_label_of_a_bar() -> None:
-    picture = next(p for p in sheet_of("good").pictures() if p.id == "bars")
+    picture = next(p for p in pictures_of("good") if p.id == "bars")
     assert isinstance(picture.plot, BarPlot)
     for limit in (20.0, 30.0, 45.0, 60.0, 90.0, 110.0, 130.0):
         drawing = drawing_of(replace(picture, plot=replace(picture.plot, limit=limit)))

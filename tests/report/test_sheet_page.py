@@ -11,10 +11,10 @@ from xml.etree import ElementTree
 
 import pytest
 from steplatch.runner.sheet.html_page import to_html
-from steplatch.runner.sheet.palette import MARKS_ON, TEXT_ON, contrast
 from steplatch.runner.sheet.text_page import to_text
 from steplatch.runner.sheet.typed import MAX_CHARS, plain_text
 
+from tests.report.contrast import MARKS_ON, TEXT_ON, contrast
 from tests.report.page_reading import Page
 from tests.report.sample_sheets import (
     EVERY_JOB,
@@ -135,7 +135,10 @@ def test_the_contrast_formula_gives_the_published_ends() -> None:
 
 
 def test_importing_the_report_loads_no_library_that_only_drawing_needs() -> None:
-    script = "import sys, steplatch.runner.sheet; print(sorted(sys.modules))"
+    script = (
+        "import sys; from steplatch.runner.sheet import content, html_page, pdf_page, text_page; "
+    )
+    script += "print(sorted(sys.modules))"
     found = subprocess.run(
         [sys.executable, "-c", script], check=True, capture_output=True, text=True, timeout=60,
         cwd=Path(__file__).parents[2],

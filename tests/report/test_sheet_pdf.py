@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
-from steplatch.runner.sheet import sheet_content, to_pdf
-from steplatch.runner.sheet.pdf_page import load_printer
+from steplatch.runner.sheet.content import sheet_content
+from steplatch.runner.sheet.pdf_page import load_printer, to_pdf
 
 from tests.played import Played
 from tests.report.page_reading import Page, pdf_words, said_on, squeezed

@@ -13,15 +13,15 @@ from tests.report.job_book import JobBook
 from tests.report.sample_sheets import (
     EVERY_JOB,
     fluid_and_drying,
+    pictures_of,
     record_of,
-    sheet_of,
     until_agreed,
 )
 
 
 def pictures(name: str) -> dict[str, Picture]:
     """The pictures of a job by their id."""
-    return {p.id: p for p in sheet_of(name).pictures()}
+    return {p.id: p for p in pictures_of(name)}
 
 
 def test_a_finished_job_has_bars_lines_and_the_fall_of_pressure() -> None:

@@ -16,8 +16,10 @@ from tempfile import TemporaryDirectory
 from typing import Final
 
 from steplatch.runner.record import JobFolder
-from steplatch.runner.sheet import sheet_content, to_html, to_text
+from steplatch.runner.sheet.content import sheet_content
+from steplatch.runner.sheet.html_page import to_html
 from steplatch.runner.sheet.of_job import record_of
+from steplatch.runner.sheet.text_page import to_text
 
 from tests.played import lesson_with, play
 from tests.report.sample_sheets import sheet_of

@@ -4,7 +4,6 @@ from itertools import chain
 
 import pytest
 from steplatch.safety.interlocks import INTERLOCKS
-from steplatch.safety.plant.assumed import ASSUMED, PlantAssumption
 from steplatch.safety.plant.compartments import (
     ANYWHERE,
     HELD_SHUT,
@@ -21,6 +20,8 @@ from steplatch.safety.registers.hazards import HAZARDS
 from steplatch.safety.verify.kernel_model import LIMITS
 from steplatch.safety.verify.kernel_proof import prove_belief
 from steplatch.safety.verify.monitors import need_monitors
+
+from tests.safety.assumed import ASSUMED, PlantAssumption
 
 P = Place
 MONITORS = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)

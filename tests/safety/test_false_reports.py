@@ -3,18 +3,19 @@
 import pytest
 from _pytest.mark import ParameterSet
 from steplatch.safety.registers.trusted_reports import TRUSTED_REPORTS, honesty_rows, spoken_lie
-from steplatch.safety.verify.false_reports import (
-    UnconstrainedObserver,
-    every_false_report,
-    false_reports_behind,
-    relies_on,
-)
 from steplatch.safety.verify.kernel_model import LIMITS
 from steplatch.safety.verify.matrix import render
 from steplatch.safety.verify.monitors import need_monitors
 from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observer_machines import FluidInObserver, HandTurnObserver
 from steplatch.safety.verify.observers import Observer
+
+from tests.safety.false_reports import (
+    UnconstrainedObserver,
+    every_false_report,
+    false_reports_behind,
+    relies_on,
+)
 
 MONITORS: dict[str, Needs] = {
     m.name: m for m in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)

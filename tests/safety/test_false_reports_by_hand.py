@@ -8,8 +8,9 @@ from steplatch.safety.bay import Act, Kit, Port
 from steplatch.safety.kernel import Happened, Seen
 from steplatch.safety.occurrences import Happening, happening_of
 from steplatch.safety.plant.truth import PlantState
-from steplatch.safety.verify.false_reports import FalseReportTransitions
 from steplatch.safety.verify.observers import MUCH_DML
+
+from tests.safety.false_reports import FalseReportTransitions
 
 H = Happening
 WORLD = PlantState(engine="stopped", key="on")

@@ -7,15 +7,6 @@ import pytest
 from steplatch.safety.bay import FACTS, Arrival, Kit
 from steplatch.safety.interlocks import INTERLOCKS, Is
 from steplatch.safety.registers.trusted_reports import TRUSTED_REPORTS
-from steplatch.safety.verify import false_reports as honesty
-from steplatch.safety.verify.false_reports import (
-    PERMITTING,
-    SMALL,
-    FalseReportTransitions,
-    every_false_report,
-    false_reports_behind,
-    relies_on,
-)
 from steplatch.safety.verify.kernel_model import LIMITS, Kernel
 from steplatch.safety.verify.kernel_proof import ObserverMonitor
 from steplatch.safety.verify.monitors import need_monitors
@@ -23,6 +14,16 @@ from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observer_machines import FluidInObserver
 from steplatch.safety.verify.observers import Observer
 from steplatch.safety.verify.search import search
+
+from tests.safety import false_reports as honesty
+from tests.safety.false_reports import (
+    PERMITTING,
+    SMALL,
+    FalseReportTransitions,
+    every_false_report,
+    false_reports_behind,
+    relies_on,
+)
 
 MONITORS: tuple[Needs, ...] = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
 OBSERVERS: dict[str, Observer] = {" + ".join(s.facts): s for m in MONITORS for s in m.observers}

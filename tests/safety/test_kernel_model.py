@@ -12,13 +12,14 @@ from steplatch.safety.plant.environment import EnvironmentTransitions, Transitio
 from steplatch.safety.plant.truth import PlantState
 from steplatch.safety.verify import kernel_model
 from steplatch.safety.verify.alarms import alarm_monitors
-from steplatch.safety.verify.false_reports import FalseReportTransitions
 from steplatch.safety.verify.kernel_model import DOSES, LIMITS, Kernel
 from steplatch.safety.verify.kernel_proof import ObserverMonitor
 from steplatch.safety.verify.monitors import need_monitors
 from steplatch.safety.verify.observer_machines import LedgerObserver
 from steplatch.safety.verify.observers import HOSE, MUCH_DML, Observer
 from steplatch.safety.verify.search import search
+
+from tests.safety.false_reports import FalseReportTransitions
 
 H = Happening
 OBSERVERS: dict[str, Observer] = {

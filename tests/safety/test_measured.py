@@ -27,13 +27,13 @@ from steplatch.safety.verify.kernel_model import DOSES, LIMITS, Kernel
 from steplatch.safety.verify.kernel_proof import ObserverMonitor, believed, comes, prove
 from steplatch.safety.verify.observers import Observer
 from steplatch.safety.verify.search import search
-from steplatch.safety.verify.witness_model import (
+
+from tests.safety.test_kernel_proof import DIRECT, MONITORS, OBSERVERS, random_bay
+from tests.safety.witness_model import (
     WitnessTransitions,
     false_reports_behind_a_link,
     measured_in,
 )
-
-from tests.safety.test_kernel_proof import DIRECT, MONITORS, OBSERVERS, random_bay
 
 H = Happening
 EVERY = tuple(Measured(*states) for states in product(*STATES.values()))

@@ -10,14 +10,17 @@ from typing import Any
 import pytest
 from steplatch.safety.bay import FACTS, Act, Bay, Trip
 from steplatch.safety.interlocks import INTERLOCKS, Interlock
-from steplatch.safety.plant.assumed import ASSUMED
 from steplatch.safety.registers.cautions import CAUTIONS
 from steplatch.safety.registers.hazards import HAZARDS
 from steplatch.safety.registers.trusted_reports import TRUSTED_REPORTS
 from steplatch.safety.verify.kernel_model import LIMITS
 from steplatch.safety.verify.matrix import words
 from steplatch.safety.verify.ready_bays import READY
-from steplatch.safety.verify.register_pages import (
+from steplatch.safety.verify.self_test import MONITORS
+
+from tests.safety.assumed import ASSUMED
+from tests.safety import test_interlock_rows, test_kernel_proof
+from tests.safety.register_pages import (
     COMMAND,
     KERNEL_TESTS,
     PAGES,
@@ -31,9 +34,6 @@ from steplatch.safety.verify.register_pages import (
     proofs,
     without_knowing,
 )
-from steplatch.safety.verify.self_test import MONITORS
-
-from tests.safety import test_interlock_rows, test_kernel_proof
 
 ROOT = Path(__file__).resolve().parents[2]
 ROWS = {row.id: row for row in INTERLOCKS}
@@ -88,8 +88,8 @@ def test_the_page_begins_with_the_rule_that_stops_flooding_and_what_proves_it() 
 def test_the_rule_that_stops_flooding_comes_first_in_whatever_order_the_hazards_stand(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("steplatch.safety.verify.register_pages.HAZARDS", HAZARDS[::-1])
-    monkeypatch.setattr("steplatch.safety.verify.register_pages.INTERLOCKS", INTERLOCKS[::-1])
+    monkeypatch.setattr("tests.safety.register_pages.HAZARDS", HAZARDS[::-1])
+    monkeypatch.setattr("tests.safety.register_pages.INTERLOCKS", INTERLOCKS[::-1])
     top = interlocks_page().split("## How to read this page")[0]
     assert "The rule is [`start-ledger`](#start-ledger)." in top
     assert "[start-ledger-start-with-fluid]" in top

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from steplatch.safety.verify.register_pages import PAGES
+from tests.safety.register_pages import PAGES
 
 ROOM = Path(__file__).resolve().parents[2] / "safety"
 

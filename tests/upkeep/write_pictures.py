@@ -77,7 +77,7 @@ def _cell(column: int, row: int, text: str, style: str, width: int) -> str:
 def sheet() -> bytes:
     """The customer's page of the shipped job that ended as expected."""
     import typst
-    from steplatch.runner.sheet import sheet_content
+    from steplatch.runner.sheet.content import sheet_content
     from steplatch.runner.sheet.html_page import TEMPLATES
     from steplatch.runner.sheet.of_job import record_of
     from steplatch.runner.sheet.pdf_page import load_printer, moment_of, plain_of

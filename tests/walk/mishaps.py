@@ -26,9 +26,9 @@ from steplatch.safety.interlocks import INTERLOCKS, WAIVABLE
 from steplatch.safety.kernel import LOOKED_AT
 from steplatch.safety.occurrences import ALWAYS_POSSIBLE, Happening, happening_of
 from steplatch.safety.plant.truth import possible
-from steplatch.safety.verify.false_reports import PERMITTING, TIMERS
 
 from tests.procedure_walk import LINES
+from tests.safety.false_reports import PERMITTING, TIMERS
 from tests.walk.desks import HOWS
 from tests.walk.moves import Move
 from tests.walk.walker import Fate, Walker

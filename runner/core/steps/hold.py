@@ -1,9 +1,9 @@
 """The drying run: what it is credited for, and when it is over.
 
-Dry is credited only by what was read in the run: it counts from the
-first reading of the exhaust at the filter inlet, for as long as the worst of them asks, and only
-while the last one is not too old to be believed (``safety.effects.LASTS_S``). One that dries
-nothing ends the run.
+Dry is credited only by what was read in the run: it counts from the first reading of the exhaust
+at the filter inlet, for as long as the worst of them asks of a cold core that is wet in one part,
+and only while the last one is not too old to be believed (``safety.effects.LASTS_S``). One that
+dries nothing ends the run.
 """
 
 import math
@@ -84,7 +84,8 @@ class HoldStep(Kind):
         speed = "raised" if bay.engine is Engine.RAISED else "idle"
         seconds = drying_as_read_s(
             wet_ml(draft),
-            log.number(f"drying_{speed}_s_per_ml"),
+            log.number(f"drying_{speed}_cold_s"),
+            log.number(f"drying_{speed}_slow_s_per_ml"),
             log.number(f"drying_{speed}_exhaust_k"),
             log.number("dries_above_k"),
             float(plain["k"]),

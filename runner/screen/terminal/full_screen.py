@@ -27,7 +27,7 @@ from ..talk import (
 )
 from .big_digits import big
 from .keyboard import Gone, NotTaken, Stopped
-from .keys import IDLE_S, TURN_BACK, TURN_ON, Keys
+from .keys import IDLE_S, LEAVE_PASTES, MARK_PASTES, TURN_BACK, TURN_ON, Keys
 from .paint import depth_here, painted
 from .plain_lines import PlainLines, forgiving, size_of, write_or_lose
 
@@ -143,7 +143,9 @@ class FullScreen:
         self.keyboard.give_back()
         if self._drawn:
             self._drawn = False
-            self._write(f"\x1b[{max(1, size_of(self._out).lines - 1)};1H\x1b[J\x1b[?25h")
+            self._write(
+                f"{LEAVE_PASTES}\x1b[{max(1, size_of(self._out).lines - 1)};1H\x1b[J\x1b[?25h"
+            )
             atexit.unregister(self.close)
         self._closed = True
         notes, self._notes = self._notes, []
@@ -156,6 +158,7 @@ class FullScreen:
         self.keyboard.take()
         if not self._drawn:
             self._drawn = True
+            self._write(MARK_PASTES)
             atexit.register(self.close)
 
     def _asked(self, prompt: Prompt, again: bool, seconds: float | None) -> str | None:

@@ -9,18 +9,24 @@ import time
 from collections.abc import Callable
 from typing import TextIO
 
-from .keyboard import AT_ONCE, MOST_TYPED, Gone, Keyboard, NotTaken, Stopped, clean
+from .keyboard import AT_ONCE, LONGEST_PASTE_S, MOST_TYPED, Gone, Keyboard, NotTaken, Stopped, clean
 
 KEY_S = 0.04
 """Keys of one sequence (arrows) follow each other within this time; a lone Esc does not."""
 PASTE_S = 0.03
 """Keys that follow an Enter within this time were not typed by a person: each one is read as it
-comes, so less is waited for than where whole lines are handed on."""
+comes, so less is waited for than where whole lines are handed on. A terminal that says that it
+marks what is pasted is not waited for at all."""
+MARK_PASTES, LEAVE_PASTES = "\x1b[?2004h\x1b[?2004$p", "\x1b[?2004l"
+"""Mark what is pasted, and say whether you do (xterm control sequences, "bracketed paste mode" and
+"DECRQM"; from memory, tried with a terminal)."""
 IDLE_S = 0.25
 """How often the screen may look at clock and size while nobody types."""
 TURN_BACK, TURN_ON = "<", ">"
 """What page-up and page-down are read as."""
 _PAGES = {b"[5~": TURN_BACK, b"[D": TURN_BACK, b"[6~": TURN_ON, b"[C": TURN_ON}
+_MARKS = (b"[?2004;1$y", b"[?2004;3$y")
+_PASTED, _PASTE_ENDS = b"[200~", b"\x1b[201~"
 _ENTER, _ESCAPE, _END = b"\n", b"\x1b", b"\x04"
 _RUB_OUT, _CLEAR = (b"\x7f", b"\x08"), b"\x15"
 _MOST_BYTES = 8 * MOST_TYPED
@@ -35,6 +41,7 @@ class Keys(Keyboard):
     def __init__(self, stdin: TextIO) -> None:
         super().__init__(stdin)
         self._data, self._carried = b"", False
+        self._marks_pastes = False
 
     @property
     def typed(self) -> str:
@@ -84,7 +91,7 @@ class Keys(Keyboard):
         """Any one key (a sequence counts as one), or None. Raises Stopped for Esc or s, or Gone."""
         with self._waited_for():
             part = self._console.read() if self._console.wait(seconds) else None
-        if part is None:
+        if part is None or self._answers(part[1:]):
             return None
         if part in (b"", _END):
             raise Gone
@@ -108,7 +115,9 @@ class Keys(Keyboard):
                 sequence, part = _split(part or self._sequence())
                 if not sequence:
                     raise Stopped
-                if not self._data and sequence in _PAGES:
+                if sequence == _PASTED:
+                    part = self._pasted(part)
+                elif not self._answers(sequence) and not self._data and sequence in _PAGES:
                     return _PAGES[sequence]
             elif key in _RUB_OUT:
                 self._data = self.typed[:-1].encode() if self._data else b""
@@ -124,12 +133,31 @@ class Keys(Keyboard):
     def _entered(self, rest: bytes, more: bytes = b"") -> str:
         """The text typed, unless something but ``more`` followed at once."""
         data, self._data, self._carried = self._data, b"", False
-        if rest + self._more(PASTE_S) not in (b"", more):
+        if rest + self._more(0.0 if self._marks_pastes else PASTE_S) not in (b"", more):
             raise NotTaken(AT_ONCE)
         return clean(data)
 
+    def _answers(self, sequence: bytes) -> bool:
+        """Whether this is what the terminal answers to ``MARK_PASTES``."""
+        if not sequence.startswith(b"[?2004;"):
+            return False
+        self._marks_pastes = sequence in _MARKS
+        return True
+
+    def _pasted(self, part: bytes) -> bytes:
+        """Put one pasted line into the answer; several are none. Gives what was typed after it."""
+        until = time.monotonic() + LONGEST_PASTE_S
+        while _PASTE_ENDS not in part and time.monotonic() < until:
+            part += self._sequence()
+        text, _, after = part.partition(_PASTE_ENDS)
+        if b"\n" in text or b"\r" in text or b"\x1b" in text:
+            self._data = b""
+            raise NotTaken(AT_ONCE)
+        self._data = (self._data + text)[:_MOST_BYTES]
+        return after
+
     def _sequence(self) -> bytes:
-        """What follows an Esc at once; empty when it was pressed alone."""
+        """What follows at once; nothing where an Esc was pressed alone."""
         with self._waited_for():
             return self._console.read() if self._console.wait(KEY_S) else b""
 

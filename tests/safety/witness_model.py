@@ -7,18 +7,19 @@ believed or permitted that the proof without it did not allow for.
 
 from collections.abc import Iterator
 
-from ..acts import Act
-from ..effects import MEASURED
-from ..kernel import MeasuredHappening
-from ..measured import NOTHING_MEASURED, Measured, contradictions
-from ..occurrences import Happening
-from ..plant.environment import EnvironmentTransitions, Transition
-from ..plant.truth import PlantState
-from .false_reports import SMALL, FalseReportTransitions
-from .kernel_model import Kernel
-from .kernel_proof import ObserverMonitor, believed
-from .observers import Observer
-from .search import search
+from steplatch.safety.acts import Act
+from steplatch.safety.effects import MEASURED
+from steplatch.safety.kernel import MeasuredHappening
+from steplatch.safety.measured import NOTHING_MEASURED, Measured, contradictions
+from steplatch.safety.occurrences import Happening
+from steplatch.safety.plant.environment import EnvironmentTransitions, Transition
+from steplatch.safety.plant.truth import PlantState
+from steplatch.safety.verify.kernel_model import Kernel
+from steplatch.safety.verify.kernel_proof import ObserverMonitor, believed
+from steplatch.safety.verify.observers import Observer
+from steplatch.safety.verify.search import search
+
+from tests.safety.false_reports import SMALL, FalseReportTransitions
 
 
 class WitnessTransitions(EnvironmentTransitions):

@@ -6,31 +6,32 @@
 
 from collections.abc import Callable, Iterator, Sequence
 
-from ..bay import FACTS, Act, Trip
-from ..checks import CHECKS, CheckRule
-from ..effects import EFFECTS, LASTS_S
-from ..interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
-from ..kernel import Happened, Lapsed, Seen, apply, trips
-from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
-from ..plant.assumed import ASSUMED
-from ..registers.ages import WHY_SO_LONG
-from ..registers.cautions import CAUTIONS
-from ..registers.hazard import Hazard
-from ..registers.hazards import HAZARDS
-from ..registers.required import AGAINST, REQUIRED
-from ..registers.trusted_reports import (
+from steplatch.safety.bay import FACTS, Act, Trip
+from steplatch.safety.checks import CHECKS, CheckRule
+from steplatch.safety.effects import EFFECTS, LASTS_S
+from steplatch.safety.interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
+from steplatch.safety.kernel import Happened, Lapsed, Seen, apply, trips
+from steplatch.safety.occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
+from steplatch.safety.registers.ages import WHY_SO_LONG
+from steplatch.safety.registers.cautions import CAUTIONS
+from steplatch.safety.registers.hazard import Hazard
+from steplatch.safety.registers.hazards import HAZARDS
+from steplatch.safety.registers.required import AGAINST, REQUIRED
+from steplatch.safety.registers.trusted_reports import (
     CAUGHT_BY_A_LINK,
     TRUSTED_REPORTS,
     honesty_rows,
     spoken_lie,
 )
-from .alarms import alarm_monitors
-from .kernel_model import LIMITS
-from .matrix import MatrixRows, interlock_rows, render, spoken, words
-from .needs import Needs
-from .ready_bays import IDLING, READY
-from .row_monitors import BREAKS, monitors_of
-from .self_test import CAUSES, MONITORS, monitors_for
+from steplatch.safety.verify.alarms import alarm_monitors
+from steplatch.safety.verify.kernel_model import LIMITS
+from steplatch.safety.verify.matrix import MatrixRows, interlock_rows, render, spoken, words
+from steplatch.safety.verify.needs import Needs
+from steplatch.safety.verify.ready_bays import IDLING, READY
+from steplatch.safety.verify.row_monitors import BREAKS, monitors_of
+from steplatch.safety.verify.self_test import CAUSES, MONITORS, monitors_for
+
+from tests.safety.assumed import ASSUMED
 
 COMMAND = "python -m tests.safety.write_registers"
 

@@ -9,12 +9,12 @@ hazard whose register entry says what is left over.
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from ..bay import Act, Arrival
+from steplatch.safety.bay import Act, Arrival
 
-from ..kernel import Happened, Seen
-from ..occurrences import Happening
-from .environment import JUGS_DML, EnvironmentTransitions, Transition, TransitionEnd
-from .truth import ANY, PlantState, after, entered
+from steplatch.safety.kernel import Happened, Seen
+from steplatch.safety.occurrences import Happening
+from steplatch.safety.plant.environment import JUGS_DML, EnvironmentTransitions, Transition, TransitionEnd
+from steplatch.safety.plant.truth import ANY, PlantState, after, entered
 
 H = Happening
 

@@ -11,18 +11,31 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ..bay import FACTS, SPRAYS, Act, Arrival, DoseLimits, State
-from ..interlocks import INTERLOCKS, Both, Condition, Either, Is
-from ..kernel import Happened, Seen
-from ..occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
-from ..plant.environment import EnvironmentTransitions, Transition, TransitionEnd, ends_truly
-from ..plant.truth import ANY, PlantState, after, ended, ends_of_spray, entered, possible
-from .kernel_model import Kernel
-from .kernel_model import KernelState as Situation
-from .kernel_proof import ObserverMonitor, believed, gaps
-from .needs import Needs
-from .observers import MUCH_DML, Observer, PlantEvent
-from .search import search
+from steplatch.safety.bay import FACTS, SPRAYS, Act, Arrival, DoseLimits, State
+from steplatch.safety.interlocks import INTERLOCKS, Both, Condition, Either, Is
+from steplatch.safety.kernel import Happened, Seen
+from steplatch.safety.occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
+from steplatch.safety.plant.environment import (
+    EnvironmentTransitions,
+    Transition,
+    TransitionEnd,
+    ends_truly,
+)
+from steplatch.safety.plant.truth import (
+    ANY,
+    PlantState,
+    after,
+    ended,
+    ends_of_spray,
+    entered,
+    possible,
+)
+from steplatch.safety.verify.kernel_model import Kernel
+from steplatch.safety.verify.kernel_model import KernelState as Situation
+from steplatch.safety.verify.kernel_proof import ObserverMonitor, believed, gaps
+from steplatch.safety.verify.needs import Needs
+from steplatch.safety.verify.observers import MUCH_DML, Observer, PlantEvent
+from steplatch.safety.verify.search import search
 
 H = Happening
 TIMERS = frozenset({H.SOAK_BEGUN, H.SOAK_DUE, H.RUN_ON_DUE, H.INTERRUPTED})
