@@ -120,7 +120,8 @@ def begin_and_guide(
     today = datetime.now().astimezone().date()
     if refused := not_competent(data, bundle, person, here, today):
         return fail(exits.FAILED, refused)
-    if refused := not_approved(data, bundle.main.id, bundle.hashes()):
+    digest = bundle.hashes()[f"procedure:{bundle.main.id}"]
+    if refused := not_approved(data, bundle.main.id, digest):
         return fail(exits.BAD_FILE, refused)
     if wrong := wrong_before_a_job(data):
         said = "; ".join(map(str, wrong))
