@@ -1,10 +1,12 @@
 """Where the fluid is: gun, hose, filter face, filter walls, pipe, cylinders, behind, gone.
 
 Every mL that was ever filled in stands in exactly one place, so that the sum never changes; it goes
-only the ways of ``safety.plant.compartments``, the plant that the proofs run in. The way back to the cylinders: what the filter does not take up stands in the pipe and runs by
-itself through the turbine and manifold into the one cylinder whose exhaust valve is open.
-The shares and times are common practice, no source; no published figure for what a filter
-retains of such a dose exists, and the simulation claims none.
+only the ways of ``safety.plant.compartments``, the plant that the proofs run in.
+
+The way back to the cylinders: what the filter does not take up stands in the pipe and runs by
+itself through the turbine and manifold into the one cylinder whose exhaust valve is open. The
+shares and times are common practice, no source; no published figure for what a filter retains of
+such a dose exists, and the simulation claims none.
 """
 
 import math

@@ -118,9 +118,7 @@ HELD_SHUT = frozenset({(P.BEHIND, P.LOOP)})
 no row lets fluid in (``fluid-low-loop``)."""
 
 
-def reached(
-    start: Place, shut: frozenset[tuple[Place, Place]] = frozenset()
-) -> frozenset[Place]:
+def reached(start: Place, shut: frozenset[tuple[Place, Place]] = frozenset()) -> frozenset[Place]:
     """Every place that fluid at ``start`` can come to, by any causes one after another, itself
     among them; ``shut`` are ways that are closed."""
     ways = frozenset().union(*WAYS.values()) - shut

@@ -4,7 +4,6 @@ import pytest
 from steplatch.runner.simulator import fluid_paths
 from steplatch.runner.simulator.fluid_paths import FILM_ML, Way
 from steplatch.runner.simulator.observation import NoticedKind
-from steplatch.runner.simulator.vehicle import SimulatedVehicle
 from steplatch.safety.plant.compartments import WAYS, Cause, Place
 
 from tests.practice.test_vehicle_fluid import idling, ready

@@ -10,10 +10,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from steplatch.safety.bay import Act, Arrival
-
 from steplatch.safety.kernel import Happened, Seen
 from steplatch.safety.occurrences import Happening
-from steplatch.safety.plant.environment import JUGS_DML, EnvironmentTransitions, Transition, TransitionEnd
+from steplatch.safety.plant.environment import (
+    JUGS_DML,
+    EnvironmentTransitions,
+    Transition,
+    TransitionEnd,
+)
 from steplatch.safety.plant.truth import ANY, PlantState, after, entered
 
 H = Happening
@@ -177,4 +181,3 @@ ASSUMED: tuple[PlantAssumption, ...] = (
 )
 """All that the kernel proof takes for granted of the plant, beside that people obey and answer
 honestly (``registers/trusted_reports.py`` holds what a single false answer does)."""
-

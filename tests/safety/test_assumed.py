@@ -71,18 +71,18 @@ def test_every_place_can_be_entered_says_why_it_holds_and_from_where_that_is_kno
 
 
 def test_what_goes_in_may_be_anywhere_but_in_a_loop_that_is_held_shut() -> None:
-    assert ANYWHERE == set(Place) - {P.OUT, P.LOOP}
+    assert set(Place) - {P.OUT, P.LOOP} == ANYWHERE
     assert P.LOOP in reached(P.HOSE) and P.LOOP not in reached(P.HOSE, HELD_SHUT)
 
 
 def test_fluid_behind_the_filter_comes_to_a_cylinder_by_the_loop_alone() -> None:
-    assert RUNS_BACK >= {P.HOSE, P.TURBINE, P.PORES, P.LOOP, P.BEHIND}
+    assert {P.HOSE, P.TURBINE, P.PORES, P.LOOP, P.BEHIND} <= RUNS_BACK
     assert P.SILENCER not in RUNS_BACK
     assert P.CYLINDERS not in reached(P.BEHIND, HELD_SHUT)
 
 
 def test_drying_empties_what_gas_or_heat_comes_to_and_leaves_the_line() -> None:
-    assert NOT_DRIED == {P.HOSE, P.LOOP, P.SILENCER}
+    assert {P.HOSE, P.LOOP, P.SILENCER} == NOT_DRIED
     sprayed = Fluid().entered(3, 10)
     assert sprayed == Fluid(3, ANYWHERE)
     assert sprayed.dried() == Fluid(3, frozenset({P.HOSE}))

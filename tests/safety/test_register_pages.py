@@ -18,8 +18,8 @@ from steplatch.safety.verify.matrix import words
 from steplatch.safety.verify.ready_bays import READY
 from steplatch.safety.verify.self_test import MONITORS
 
-from tests.safety.assumed import ASSUMED
 from tests.safety import test_interlock_rows, test_kernel_proof
+from tests.safety.assumed import ASSUMED
 from tests.safety.register_pages import (
     COMMAND,
     KERNEL_TESTS,
