@@ -247,4 +247,4 @@ def page_of(
     """A document that is no job's: one part, to be rendered as ``technical``."""
     none = SheetPart("customer", "", "", ())
     part = SheetPart("technical", title, lead, sections)
-    return JobSheet(title, subtitle, "", "", (), foot, none, none, part)
+    return JobSheet(title, subtitle, "", "", (), foot, none, none, part, none)
