@@ -68,10 +68,10 @@ def add_to(add: Add) -> None:
 def audit(args: argparse.Namespace) -> int:
     """Audit one job, several, or all."""
     from ..jobs.ledgers import key_folder, of_the_whole
-    from ..jobs.over_cores import over_cores
     from ..jobs.store import find
     from ..record import list_jobs
     from ..record.ledger import read_ledger
+    from ..system.over_cores import over_cores
 
     data = data_to_read(args)
     if args.all == bool(args.job):

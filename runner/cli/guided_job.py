@@ -4,6 +4,7 @@ import argparse
 import contextlib
 import os
 from collections.abc import Callable
+from datetime import datetime
 from functools import partial
 from pathlib import Path
 from typing import Protocol
@@ -116,8 +117,13 @@ def begin_and_guide(
     """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
     from ..jobs.self_tests import wrong_before_a_job
     from .approving import not_approved
+    from .competent import not_competent
 
-    if refused := not_approved(data, bundle.main.id, bundle.hashes()):
+    today = datetime.now().astimezone().date()
+    if refused := not_competent(data, bundle, person, here, today):
+        return fail(exits.FAILED, refused)
+    digest = bundle.hashes()[f"procedure:{bundle.main.id}"]
+    if refused := not_approved(data, bundle.main.id, digest):
         return fail(exits.BAD_FILE, refused)
     if wrong := wrong_before_a_job(data):
         said = "; ".join(map(str, wrong))

@@ -23,6 +23,7 @@ from . import (
     people,
     practise,
     procedure,
+    progress,
     run,
     seal,
     self_test,
@@ -32,7 +33,7 @@ from .command import Handler, guarded
 
 GROUPS = (
     *(practise, run, make, procedure, audit, seal, debrief, sheet, book, check, self_test),
-    *(measure, link, people, customer, backup, doctor, completion, help),
+    *(measure, link, people, progress, customer, backup, doctor, completion, help),
 )
 """Every group of commands, in the order of the help text."""
 

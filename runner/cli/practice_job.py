@@ -3,7 +3,7 @@
 import argparse
 import secrets
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -29,10 +29,14 @@ from ..training.exercise import Exercise, load_exercise, wrong_places
 from ..training.lesson import Lesson, LessonStuck, Script, load_lesson
 from ..training.memory import About, Memory, remembered
 from ..training.pace import PacedHand, PacedVehicleClock
+from ..training.practised import NOTE, setup_sha256
+from ..training.progress import SetFault, open_set, progress_of
+from ..workshop.pins import Accepted
+from ..workshop.roster import admit, pin_book
 from . import exits
 from .closing import closing
 from .command import fail, has_terminal
-from .finding import own_procedures, procedures_here
+from .finding import main_procedures
 from .guided_job import (
     NEEDS_TERMINAL,
     Asks,
@@ -67,23 +71,26 @@ class Setting:
     exercise: Exercise | None = None
     exercise_text: str = ""
     note: Note | None = None
+    set_sha256: str = ""
 
     def about(self, plays_itself: bool, speed: float = 0.0) -> About:
         """What is kept beside the record."""
         return About(self.lesson.id, self.exercise_text, plays_itself, speed)
 
 
-def setting_of(args: argparse.Namespace) -> Setting:
-    """Lesson or exercise, faults, seed, files and vehicle, as the options say.
+def setting_of(args: argparse.Namespace, due: SetFault | None = None) -> Setting:
+    """Lesson or exercise, faults, seed, files and vehicle, as the options say; ``due`` is what was
+    set for the person.
 
     Raises BadFile, UnknownFaultError.
     """
     exercise_file: Path | None = getattr(args, "exercise", None)
+    people: Path | None = getattr(args, "people", None)
     if exercise_file is not None:
-        return _exercised(exercise_file)
+        return _exercised(exercise_file, people)
     lesson = lesson_of(args.lesson, getattr(args, "procedure", None))
-    given = tuple(args.fault or ())
-    seed = args.seed
+    given = tuple(args.fault or ()) if due is None else (due.fault,)
+    seed = args.seed if due is None else due.seed
     if seed is None:
         seed = secrets.randbelow(SEEDS) if DRAWN in given else lesson.seed
     taken = tuple(name for name in given if name != DRAWN)
@@ -93,16 +100,17 @@ def setting_of(args: argparse.Namespace) -> Setting:
     changed = " and ".join(
         option for option, value in (("--fault", given), ("--seed", args.seed is not None)) if value
     )
-    bundle = bundle_for(getattr(args, "procedure", None) or lesson.procedure)
+    bundle = bundle_for(getattr(args, "procedure", None) or lesson.procedure, people)
+    vehicle = SimulatedVehicle(seed, faults, bundle.vehicle)
     return Setting(
-        lesson, faults, seed, bundle, SimulatedVehicle(seed, faults, bundle.vehicle), changed
+        lesson, faults, seed, bundle, vehicle, changed, set_sha256=due.sha256 if due else ""
     )
 
 
-def _exercised(path: Path) -> Setting:
+def _exercised(path: Path, people: Path | None) -> Setting:
     exercise, document = load_exercise(path)
     lesson = exercise.on_card(load_lesson(find_lesson(exercise.card)))
-    bundle = bundle_for(exercise.procedure)
+    bundle = bundle_for(exercise.procedure, people)
     wrong = wrong_places(exercise, document, bundle.plan)
     if wrong:
         raise BadFile(wrong)
@@ -128,12 +136,14 @@ def _exercised(path: Path) -> Setting:
     )
 
 
-def bundle_for(procedure: str) -> Bundle:
-    """A shipped procedure by its name, or any by its path, on the invented workshop."""
+def bundle_for(procedure: str, people: Path | None = None) -> Bundle:
+    """A shipped procedure by its name, or any by its path, on the invented workshop; with one's own
+    people where they are named."""
     path = Path(procedure)
     if path.suffix not in (".yaml", ".yml"):
         path = PROCEDURES / f"{procedure}.yaml"
-    return load_bundle(Sources.of_practice(path))
+    sources = Sources.of_practice(path)
+    return load_bundle(replace(sources, people=people) if people is not None else sources)
 
 
 def lesson_of(name: str | None, procedure: str | None) -> Lesson:
@@ -145,6 +155,9 @@ def lesson_of(name: str | None, procedure: str | None) -> Lesson:
     if not procedure:
         return good
     lessons = (load_lesson(path) for path in sorted((EXAMPLES / "lessons").glob("*.yaml")))
+    own = Path(procedure).parent / "lessons" / Path(procedure).name
+    if Path(procedure).suffix and own.is_file():
+        return load_lesson(own)
     return next((one for one in lessons if one.procedure == procedure), good)
 
 
@@ -241,13 +254,19 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     talk = talk_here(args.plain)
     if getattr(args, "procedure", None) == "":
         args.procedure = choose_procedure(talk, data)
-    setting = setting_of(args)
+    due = None
+    if args.people is not None:
+        admit(args.people, data)
+        if args.set and (due := due_for(data, args.person)) is None:
+            return fail(exits.USAGE, f"nothing is set for {args.person} that has no job yet")
+    setting = setting_of(args, due)
     speed: float | None = getattr(args, "speed", None)
     if args.live and speed is None:
         speed = LIVE_SPEED
-    for text in opening_lines(setting.exercise, speed):
+    for text in opening_lines(setting.exercise, speed, due):
         talk.say(text)
-    person = choose_person(setting.bundle, None, talk)
+    person = choose_person(setting.bundle, args.person, talk)
+    how = shown_by_pin(data, person, talk) if args.people is not None else ""
     start = datetime.now().astimezone()
     clock = VehicleClock(start, setting.vehicle)
     hand = hand_of(setting.bundle, setting.vehicle, setting.lesson)
@@ -264,15 +283,18 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     session, folder = begin_at_vehicle(data, setting.bundle, clock, setting.vehicle, person, about)
     if setting.note is not None:
         session.submit(setting.note)
+    if how:
+        session.submit(practised_note(setting, person, how))
     return guide_to_end(session, folder, setting.bundle, talk, hand, live)
 
 
 def choose_procedure(talk: Asks, data: DataFolder) -> str:
-    """The name of a shipped main procedure, or the path of an own one, chosen by title."""
-    own = [(str(path), p) for path, p in own_procedures(data)]
-    there = [*((p.id, p) for _, p in procedures_here()), *own]
-    choices = tuple(Choice(name, p.title) for name, p in there)
-    names = [name for name, _ in there]
+    """The name of a shipped main procedure, or the path of an own one, chosen from a list."""
+    choices = tuple(
+        Choice(p.id if path.parent == PROCEDURES else str(path), said)
+        for path, p, said in main_procedures(data)
+    )
+    names = [choice.value for choice in choices]
     while True:
         typed = asked_at_start(talk, Prompt("procedure", "choice", "Which job?", choices))
         if name := picked(typed, names) or (typed if typed in names else ""):
@@ -286,12 +308,46 @@ def paced(
     return PacedVehicleClock(clock.start, hand.vehicle, speed, talk), PacedHand(hand, speed, talk)
 
 
-def opening_lines(exercise: Exercise | None, speed: float | None) -> list[str]:
+def due_for(data: DataFolder, person: str) -> SetFault | None:
+    """The next fault that a supervisor set for this person. Raises BadSideFile, JournalFailed."""
+    return open_set(progress_of(data, person, datetime.now().astimezone().date()).sets)
+
+
+def shown_by_pin(data: DataFolder, person: str, talk: Asks) -> str:
+    """How somebody showed who practises: ``pin``, or ``name`` where none is set. A wrong PIN is
+    asked for again. Raises KeyboardInterrupt where the person stops."""
+    book = pin_book(data)
+    if not book.has_pin(person):
+        talk.say(f"No PIN of {person} is set: this practice will not count as anybody's own.")
+        return "name"
+    while True:
+        text = f"{person}: type your PIN to practise as yourself; it is not shown. s to stop."
+        outcome = book.check(person, asked_at_start(talk, Prompt("pin", "secret", text)))
+        if isinstance(outcome, Accepted):
+            return "pin"
+        talk.say(outcome.words)
+
+
+def practised_note(setting: Setting, person: str, how: str) -> Note:
+    """What the record says of who practised, and of what was set up for them."""
+    digest = setup_sha256(
+        setting.faults, setting.seed, setting.lesson.id, setting.exercise_text, setting.set_sha256
+    )
+    value = {"person": person, "how": how, "setup_sha256": digest, "set": setting.set_sha256}
+    return Note(NOTE, {name: text for name, text in value.items() if text})
+
+
+def opening_lines(
+    exercise: Exercise | None, speed: float | None, due: SetFault | None = None
+) -> list[str]:
     """What a practice job by hand says before anything else."""
     waits = "Waits jump."
     if speed is not None:
         waits = f"Waits pass {speed:g} times as fast as real time; bursts are counted by you."
     lines = [f"PRACTICE: a simulated vehicle. {waits} The record says practice on every line."]
+    if due is not None:
+        lines.append(f"SET: by {due.by}, to be found by {due.until}. Say what is wrong with it.")
+        lines.append("What is wrong with this vehicle is said in the debrief.")
     if exercise is not None:
         lines.append(f"EXERCISE: {exercise.title}, set by {exercise.set_by}.")
         lines += exercise.told.splitlines()

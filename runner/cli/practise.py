@@ -5,7 +5,7 @@ from datetime import datetime
 from pathlib import Path
 
 from . import exits
-from .command import Add, data_folder, fail, number, whole
+from .command import Add, data_folder, data_to_read, fail, number, whole
 
 LESSON_START = "2026-03-02T09:00:00+00:00"
 """When a hands-free lesson begins in its own time: fixed, so that it is the same every run."""
@@ -53,6 +53,13 @@ def _options(options: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="what is wrong with the link; steplatch link --list-faults",
     )
+    options.add_argument(
+        "--people", type=Path, metavar="FILE", help="your own people: then the record is somebody's"
+    )
+    options.add_argument("--as", dest="person", metavar="PERSON", help="who practises")
+    options.add_argument(
+        "--set", action="store_true", help="the next fault that was set for this person to find"
+    )
     options.add_argument("--out", type=Path, metavar="DIR", help="data folder for this job")
     options.add_argument("--show", action="store_true", help="print every screen of a lesson")
     options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
@@ -75,12 +82,17 @@ def practise(args: argparse.Namespace) -> int:
             print(f"{fault.name:24} {fault.line}")
             print(f"{'':24} teaches: {fault.teaches}")
         return exits.OK
+    from ..input.shelf import PROCEDURES
     from . import practice_job
+    from .finding import procedure_path
 
     wrong = misused(args)
     if wrong:
         return fail(exits.USAGE, wrong)
     data = data_folder(args, args.out)
+    if args.procedure:
+        path = procedure_path(args.procedure, data_to_read(args))
+        args.procedure = path.stem if path.parent == PROCEDURES else str(path)
     try:
         if args.hands_free:
             return practice_job.hands_free(args, data, datetime.fromisoformat(LESSON_START))
@@ -95,6 +107,12 @@ def misused(args: argparse.Namespace) -> str:
         return "--exercise is for a person: leave out --hands-free"
     if args.exercise and (args.fault or args.seed is not None):
         return "--exercise brings its own faults and seed: leave out --fault and --seed"
+    if (args.people or args.person or args.set) and args.hands_free:
+        return "--people, --as and --set are for a person: leave out --hands-free"
+    if args.set and (args.people is None or args.person is None):
+        return "--set needs --people and --as: it was set for one of your own people"
+    if args.set and (args.exercise or args.fault or args.lesson or args.seed is not None):
+        return "--set brings its own fault: leave out --exercise, --lesson, --fault and --seed"
     if args.speed is not None and args.hands_free:
         return "--speed is for a person: a lesson that plays itself jumps"
     if args.link_fault and not args.live:

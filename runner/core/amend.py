@@ -45,6 +45,7 @@ NOTES = {
     "attachment": "a file kept with the job",
     "called": "a person called to the vehicle",
     "exercise": "the exercise that a practice job was set",
+    "practised": "who practised, how they showed it, and what was set up for them",
     "text_fault": "what is wrong with the text of a step, for its author",
     "vehicle_link": "a link to the vehicle was begun",
     "vehicle_log": "the raw log of a link to the vehicle",

@@ -25,7 +25,7 @@ from ..record.attachments import FOLDER as ATTACHMENTS
 from ..record.clocks import utc_now
 from ..record.disk import ASIDE_SUFFIX, NEW_FLAGS, Disk, fsync_folder, write_and_sync
 from ..record.faults import HeldByAnother, NotRecordable, failed
-from ..record.folders import JOBS_NAME, LOCK_NAME, PERSONAL_NAME, is_job_id
+from ..record.folders import JOBS_NAME, LOCK_NAME, PERSONAL_NAME, PROGRESS_NAME, is_job_id
 from ..record.keys import PRIVATE_NAME
 from ..record.lock import JobLock
 from ..workshop.pins import BOOK_NAME as PIN_BOOK_NAME
@@ -34,7 +34,7 @@ from .book import BOOK_NAME
 MANIFEST: Final = "steplatch-backup.json"
 MAX_MANIFEST_BYTES: Final = 64 * 1024 * 1024
 _LEFT_OUT: Final = (BOOK_NAME, f"{BOOK_NAME}-journal", LOCK_NAME)
-_OF_PEOPLE: Final = (PERSONAL_NAME, PIN_BOOK_NAME, ATTACHMENTS)
+_OF_PEOPLE: Final = (PERSONAL_NAME, PIN_BOOK_NAME, ATTACHMENTS, PROGRESS_NAME)
 
 
 class BackedUp(StrictModel):

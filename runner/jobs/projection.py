@@ -87,6 +87,13 @@ def _check_shape(line: JournalLine) -> None:
         raise ValueError("the events are no list")
 
 
+def followed(job: Job, events: Iterable[Event]) -> Job:
+    """The job after ``events``."""
+    for event in events:
+        job = evolve(job, event)
+    return job
+
+
 def entries(lines: Iterable[JournalLine]) -> Iterator[Entry]:
     """Each line with what it holds. Raises BrokenJob at events that nobody knows or that do not
     follow, whatever a record holds."""
@@ -94,8 +101,7 @@ def entries(lines: Iterable[JournalLine]) -> Iterator[Entry]:
     for each in typed(lines):
         before = job
         try:
-            for event in each.events:
-                job = evolve(job, event)
+            job = followed(job, each.events)
         except Exception as bad:
             raise BrokenJob(f"line {each.seq}: {bad}") from bad
         yield Entry(each.line, each.events, before, job)

@@ -26,6 +26,7 @@ HEAD_NAME = "head"
 LOCK_NAME = "lock"
 PERSONAL_NAME = "personal.json"
 TORN_PREFIX = "torn-"
+PROGRESS_NAME = "progress"
 JOBS_NAME = "jobs"
 DATA_VARIABLE = "STEPLATCH_DATA"
 

@@ -237,3 +237,12 @@ class JobSheet:
             else:
                 out.append((section,))
         return tuple(out)
+
+
+def page_of(
+    title: str, subtitle: str, foot: str, sections: tuple[Section, ...], lead: str = ""
+) -> JobSheet:
+    """A document that is no job's: one part, to be rendered as ``technical``."""
+    none = SheetPart("customer", "", "", ())
+    part = SheetPart("technical", title, lead, sections)
+    return JobSheet(title, subtitle, "", "", (), foot, none, none, part)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ..core.job import Job
+from ..simulator.faults import setup_with
 from ..simulator.observation import Instruments, Truth
 from ..simulator.setup import Setup
 from .replay import ReplayMoment
@@ -80,6 +81,31 @@ def answers(job: Job, setup: Setup) -> list[Against]:
             told = given[0].replace("_", " ")
             out.append(Against(what, told, true, given[0] not in right))
     return out
+
+
+def found(job: Job, fault: str) -> bool | None:
+    """Whether the first answers of the job show this fault of the vehicle, all that were asked
+    for; None for a fault that no answer shows by itself."""
+    spoiled, sound = setup_with(fault), setup_with()
+    shown = [
+        (name, truly(spoiled)[0])
+        for name, _, truly in _ANSWERS
+        if truly(spoiled)[0] != truly(sound)[0]
+    ]
+    if spoiled.sag_rpm_per_ml > sound.sag_rpm_per_ml:
+        shown.append(("spray", {"spray_sagged"}))
+    if not shown:
+        return None
+    given = [(first, right) for name, right in shown if (first := _first(job, name))]
+    return bool(given) and all(first in right for first, right in given)
+
+
+def _first(job: Job, name: str) -> str:
+    """What was answered first under ``name``; of a spray, whether it ever sagged."""
+    said = [str(r.get("choice") or r.get("what") or "") for r in job.log.every(name)]
+    if name == "spray":
+        return "spray_sagged" if "spray_sagged" in said else ""
+    return said[0] if said else ""
 
 
 def readings(moment: ReplayMoment, new: dict[str, Any]) -> list[Against]:

@@ -368,8 +368,8 @@ def test_the_return_date_counts_from_the_last_line_of_the_record() -> None:
 def test_records_and_readings_of_these_tests_are_what_the_engine_writes() -> None:
     record = record_of("good")
     assert BEFORE.keys() == AFTER.keys()
-    for line in record.journal():
-        for event in line.outcome["events"]:
+    for line in record.lines:
+        for event in line.line.outcome["events"]:
             assert event == encode(decode_event(event))
     assert {r.name for r in record.job.log.records if isinstance(r, Recorded)} >= {
         "reading", "triage", "verdict", "plateau", "trend", "gun", "spray", "exhaust",

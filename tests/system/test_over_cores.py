@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.cli.audit import _audited
-from steplatch.runner.jobs import over_cores as module
 from steplatch.runner.jobs.book import JobBook
-from steplatch.runner.jobs.over_cores import over_cores
+from steplatch.runner.system import over_cores as module
+from steplatch.runner.system.over_cores import over_cores
 
 from tests.book.small_jobs import data_in, ended, job_id_of, recorded, small_job
 
