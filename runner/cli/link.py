@@ -14,8 +14,8 @@ from .command import Add, number, print_json, whole
 from .measure import COLUMNS, columns_of
 
 IDENTIFIERS = (
-    "the maker's identifiers that you bring, YAML, each with its origin: shown and not used, but for "
-    "a pressure with a zero and a check of your own gauge"
+    "the maker's identifiers that you bring, YAML, each with its origin: shown and not used, but "
+    "for a pressure with a zero and a check of your own gauge"
 )
 WATCH_S = 10.0
 """How long a vehicle is watched when nothing is recorded: long enough to measure its refresh."""
