@@ -62,8 +62,8 @@ class Decoder:
         request = question(frame.data[1 : 1 + frame.data[0]])
         self.masked = personal(request)
         self._asked = asked_pids(request)
-        one = isinstance(request, DataByIdentifier) and len(request.dids) == 1
-        self._own_asked = request.dids[0] if one else None
+        dids = request.dids if isinstance(request, DataByIdentifier) else ()
+        self._own_asked = dids[0] if len(dids) == 1 else None
 
     def heard(self, frame: CanFrame, at_ms: int) -> list[Sample]:
         """A frame has come in; the samples that it completes."""

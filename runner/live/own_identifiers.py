@@ -9,7 +9,7 @@ fact rests on a row, and they are read by service 22 of the engine's ECU, in its
       - id: "22 2001"
         name: pressure over the filter
         origin: found beside the own gauge on this van, technician-1, 2026-02-11
-        bytes: 2
+        answer_bytes: 2
         field: {at: 0, bytes: 2, signed: true, scale: "1/10", unit: mbar, range: ["-20", "1000"]}
         every_s: 1.0
         feeds: pressure
@@ -76,7 +76,7 @@ class OwnRow(StrictModel):
     id: str = Bounded(pattern=r"^22 [0-9A-F]{4}$")
     name: str = Bounded(min_length=3, max_length=40)
     origin: str = Bounded(min_length=10)
-    bytes: int = Bounded(ge=1, le=255)
+    answer_bytes: int = Bounded(ge=1, le=255)
     field: OwnField
     every_s: float = Bounded(ge=0.5, le=60.0)
     feeds: Literal["pressure"] | None = None
@@ -87,8 +87,8 @@ class OwnRow(StrictModel):
     def _adds_up(self) -> "OwnRow":
         if self.number >> 8 in KEPT_OUT:
             raise ValueError("this identifier is the standard's or says who the vehicle is")
-        if self.field.at + self.field.bytes > self.bytes:
-            raise ValueError(f"its value ends behind byte {self.bytes} of the answer")
+        if self.field.at + self.field.bytes > self.answer_bytes:
+            raise ValueError(f"its value ends behind byte {self.answer_bytes} of the answer")
         low, high = (Fraction(text) for text in self.field.range)
         if not low < high:
             raise ValueError("its range is upside down")
@@ -111,7 +111,7 @@ class OwnRow(StrictModel):
         if abs(Fraction(self.zero.says)) * factor > ZERO_PA:
             raise ValueError(f"its zero is more than {ZERO_PA} Pa from nil")
         shown, read = Fraction(self.check.says) * factor, Fraction(self.check.read) * factor
-        within = max(GAUGE_PA, abs(read) / GAUGE_SHARE)
+        within = max(Fraction(GAUGE_PA), abs(read) / GAUGE_SHARE)
         if abs(shown - read) > within or abs(read) <= within:
             raise ValueError("its check does not bear it out: the instrument read another pressure")
 
@@ -127,8 +127,8 @@ class OwnRow(StrictModel):
 
     def exact(self, raw: bytes) -> Fraction:
         """The value of an answer in the row's unit. Raises ValueError for a wrong length."""
-        if len(raw) != self.bytes:
-            raise ValueError(f"{self.id}: {len(raw)} bytes where {self.bytes} belong")
+        if len(raw) != self.answer_bytes:
+            raise ValueError(f"{self.id}: {len(raw)} bytes where {self.answer_bytes} belong")
         place = self.field
         part = raw[place.at : place.at + place.bytes]
         number = int.from_bytes(part, "big", signed=place.signed)

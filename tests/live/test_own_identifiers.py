@@ -18,7 +18,7 @@ identifiers:
   - id: "22 2001"
     name: pressure over the filter
     origin: found beside the own gauge on this van, technician-1, 2026-02-11
-    bytes: 2
+    answer_bytes: 2
     field: {at: 0, bytes: 2, signed: true, scale: "1/10", unit: mbar, range: ["-20", "1000"]}
     every_s: 1.0
     feeds: pressure
@@ -31,7 +31,7 @@ identifiers:
   - id: "22 2001"
     name: pressure over the filter
     origin: a list of unknown origin, held against nothing
-    bytes: 2
+    answer_bytes: 2
     field: {at: 0, bytes: 2, signed: true, scale: "1/10", unit: mbar, range: ["-20", "1000"]}
     every_s: 0.5
 """
@@ -137,7 +137,7 @@ def wrong(text: str, old: str, new: str) -> str:
         ('"22 2001"', '"22 F47A"', "standard's"),
         ('"22 2001"', '"22 F190"', "who the vehicle is"),
         ('"22 2001"', '"2E 2001"', "id"),
-        ("technician-1, 2026-02-11\n    bytes", "\n    bytes", "origin"),
+        ("technician-1, 2026-02-11\n    answer_bytes", "\n    answer_bytes", "origin"),
         ('says: "21.4"', 'says: "214"', "says 21.4"),
         ('read: "20.9"', 'read: "209"', "does not bear it out"),
         ('zero: {raw: "0003", says: "0.3"}', 'zero: {raw: "0064", says: "10"}', "from nil"),
@@ -145,7 +145,7 @@ def wrong(text: str, old: str, new: str) -> str:
         ("unit: mbar", "unit: bar", "a pressure stands"),
         ("every_s: 1.0", "every_s: 5.0", "oftener"),
         ("every_s: 1.0", "every_s: 0.1", "every_s"),
-        ("bytes: 2\n", "bytes: 1\n", "ends behind"),
+        ("answer_bytes: 2\n", "answer_bytes: 1\n", "ends behind"),
         ('["-20", "1000"]', '["1000", "-20"]', "upside down"),
         ("feeds: pressure", "feeds: engine", "feeds"),
         ("feeds: pressure", "writes: 5", "writes"),
