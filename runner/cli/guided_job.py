@@ -95,12 +95,14 @@ def live_of(args: argparse.Namespace) -> GoesWith | None:
     """The link to a real vehicle that the options ask for; None without one."""
     if not args.live:
         return None
+    from ..live.own_identifiers import load_own
     from .live_job import RealLive, by_adapter, by_logger
     from .measure import columns_of
 
     if args.live.lower().endswith(".csv"):
         return RealLive(by_logger(Path(args.live), columns_of(args.columns)))
-    return RealLive(by_adapter(args.live, args.interface, args.slow_bus, args.wide))
+    own = load_own(args.identifiers)
+    return RealLive(by_adapter(args.live, args.interface, args.slow_bus, args.wide, own), own)
 
 
 def begin_and_guide(
