@@ -150,6 +150,8 @@ WORDS: Final[dict[str, Words]] = {
     "join/other": ("'{person}' is another's id.", "Join by the id alone."),
     "join/id": ("'{person}' is no id.", "Type for instance technician-2."),
     "join/name": ("The name is missing.", "Type first and last name."),
+    "depart": ("'{person}' is not here.", "Type the id of somebody who is."),
+    "depart/works": ("{person} works here.", "Hand the work over first: over. Or stop: leave."),
     "join/role": ("'{role}' is no role here.", "Use {roles}."),
     "still-falling": ("still falling", "Keep holding; note the pressure each minute."),
     "still-falling/about": (
