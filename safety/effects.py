@@ -14,7 +14,8 @@ one that is done stays done.
 keep      nothing
 reserve   the whole permitted burst is added before the screen says go
 settle    the reservation is replaced by the reported volume (unknown stays unknown)
-drain     a volume measured in a jug is taken off; never below what an open spray may put in
+drain     a volume measured in a jug is taken off; never below what an open spray may put in; a
+          jug that holds more than was counted shows that the count was wrong: unknown
 dry       a worked drying run is done: nothing is left (only where one was running)
 cut       an open reservation without an end report: unknown, unless only a measured volume
           was loaded, which then stays counted whole
@@ -192,7 +193,8 @@ EFFECTS: dict[Happening, EffectRow] = {
     H.HANDS_AT_HOSE: _row(ALL, but=_HANDLING, hands=Hands.AT_HOSE),
     H.HOSE_OFF: _row(ALL, but="zero line tag release_check road", hose=Hose.OFF),
     H.HOSE_ON: _row(ALL, but="zero tag release_check road", hose=Hose.ON),
-    H.GUN_COUPLED: _row(ALL, but=_HANDLING, gun=Gun.COUPLED),
+    # Under air it may push on what hung in the line: what was turned or looked at was before.
+    H.GUN_COUPLED: _row(ALL, but=f"{_HANDLING} hand_turn inspection", gun=Gun.COUPLED),
     H.GUN_UNCOUPLED: _row(ALL, but="line tag release_check road", gun=Gun.AWAY),
     H.LINE_CLEARED: _row(ALL, but=_HANDLING, line=Line.CLEAR),
     H.LINE_STILL_WET: _row(ALL, but=_HANDLING, line=Line.FLUID),

@@ -303,8 +303,9 @@ def _ledger(bay: Bay, move: str, amount: int | None) -> tuple[int | None, int]:
             return wet - bay.reserved + amount, 0
         case "drain":
             wet = bay.wet
-            left = None if wet is None else max(bay.reserved, wet - (amount or 0))
-            return left, bay.reserved
+            if wet is None or (amount or 0) > wet:  # more came out than was counted: no bound
+                return None, bay.reserved
+            return max(bay.reserved, wet - (amount or 0)), bay.reserved
         case "dry":
             return (0, 0) if _drying(bay) else (bay.wet, bay.reserved)
         case "cut":

@@ -7,10 +7,18 @@ from pathlib import Path
 import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli import procedure as command
-from steplatch.runner.cli.approving import not_approved
+from steplatch.runner.cli.approving import not_approved, text_hash
+from steplatch.runner.cli.finding import main_procedures
 from steplatch.runner.cli.main import main
-from steplatch.runner.cli.new_procedure import NewProcedure, ask_new, lesson_text, new_text
+from steplatch.runner.cli.new_procedure import (
+    MOST_QUESTIONS,
+    NewProcedure,
+    ask_new,
+    lesson_text,
+    new_text,
+)
 from steplatch.runner.core.loading import load_procedure
+from steplatch.runner.input.findings import BadFile
 from steplatch.runner.input.shelf import PROCEDURES, procedure_files
 from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.proof.runs import Runs, runs_of_main, steps_never_reached
@@ -24,7 +32,8 @@ from tests.step_text import in_step, without_steps, written_out
 
 QUESTIONS = ("Look at the clamp, type what it shows", "Type how the stub looks.")
 ANSWERS = ["hose-look", "look at the hose", "say whether the hose sits", "A. Author", "no", "no",
-           *QUESTIONS, "enough", "it sits", "it does not", "enough"]  # fmt: skip
+           QUESTIONS[0], "oil-level", QUESTIONS[1], "enough", "it sits", "it does not",
+           "enough"]  # fmt: skip
 SHAPES = [(readings, line) for readings in (False, True) for line in (False, True)]
 
 
@@ -55,23 +64,76 @@ def test_whatever_is_answered_it_checks_proves_and_plays(
     assert played.session.job.log.latest("own_1") == {"text": "seen, nothing wrong"}
 
 
-def test_the_smallest_has_about_ten_steps_is_proven_in_a_second_and_prints(
+def smallest(path: Path) -> str:
+    new = NewProcedure("a-look", "A look", questions=QUESTIONS[1:])
+    path.write_text(new_text(new, "2026-11-30"), "utf-8")
+    return path.read_text("utf-8")
+
+
+def test_the_smallest_is_proven_in_a_second_plays_and_prints(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    new = NewProcedure("a-look", "A look", "Say what is there.", "A. Author", False, False,
-                       QUESTIONS[1:], ())  # fmt: skip
     path = tmp_path / "a-look.yaml"
-    path.write_text(new_text(new, "2026-11-30"), "utf-8")
+    smallest(path)
     runs = Runs(path, procedure_files())
-    assert len(runs.loaded.plan.main.steps()) <= 13
+    assert len(runs.loaded.plan.main.steps()) == 13
     begun = time.process_time()
     assert all(runs.make(run).proven for run in runs_of_main(runs.loaded.plan.main))
     assert time.process_time() - begun < 2.0
     lesson = tmp_path / "lesson.yaml"
-    lesson.write_text(lesson_text(new), "utf-8")
+    lesson.write_text(lesson_text(NewProcedure("a-look", questions=QUESTIONS[1:])), "utf-8")
     assert play(tmp_path, load_lesson(lesson), bundle_from(path)).ended == "finished"
     assert main(["procedure", "print", str(path)]) == exits.OK
     assert "Type how the stub looks." in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "step", ["arrival", "engine-still", "bar-none", "no-gun", "hose-sits", "codes"]
+)
+def test_each_step_that_stands_in_it_unasked_is_needed(tmp_path: Path, step: str) -> None:
+    path = tmp_path / "a-look.yaml"
+    path.write_text(without_steps(smallest(path), step), "utf-8")
+    runs = Runs(path, procedure_files())
+    assert not all(runs.make(run).proven for run in runs_of_main(runs.loaded.plan.main))
+
+
+@pytest.mark.parametrize("step", ["advice", "release", "received", "hand-over"])
+def test_what_ends_it_is_needed_to_load_it(tmp_path: Path, step: str) -> None:
+    path = tmp_path / "a-look.yaml"
+    back = ["advice", "release", "received", "hand-over"]
+    left = ", ".join(one for one in back if one != step)
+    text = smallest(path).replace(f"[{', '.join(back)}]", f"[{left}]")
+    assert text != smallest(path)
+    path.write_text(text, "utf-8")
+    with pytest.raises(BadFile, match=r"missing|does not end"):
+        load_procedure(path)
+
+
+def test_ten_steps_of_ones_own_are_proven_and_played(tmp_path: Path) -> None:
+    shared = {"oil-level": "ok", "leaks": "dry", "extraction-on": "extraction", "fuel": "diesel"}
+    own = tuple(f"Type how part {n} looks." for n in range(MOST_QUESTIONS - len(shared)))
+    new = NewProcedure(
+        "ten-looks", questions=(*own, *shared), findings=("good", "not good"), shared=shared
+    )
+    path, lesson = tmp_path / "ten-looks.yaml", tmp_path / "lesson.yaml"
+    path.write_text(new_text(new, "2026-11-30"), "utf-8")
+    lesson.write_text(lesson_text(new), "utf-8")
+    runs = Runs(path, procedure_files())
+    assert len(runs.loaded.plan.main.steps()) == 12 + 10
+    assert all(runs.make(run).proven for run in runs_of_main(runs.loaded.plan.main))
+    assert play(tmp_path, load_lesson(lesson), bundle_from(path)).ended == "finished"
+
+
+def test_what_check_would_refuse_is_said_when_it_is_typed(tmp_path: Path) -> None:
+    (tmp_path / "there.yaml").write_text("", "utf-8")
+    at_looks = ["?", "look carefully at it", "start the engine", "oil-level", "oil-level"]
+    answers = ["zero-check", "there", *ANSWERS[:6], *at_looks, "Look at it.", "enough", "enough"]
+    desk = Scripted(answers)
+    new = ask_new(desk, tmp_path, "2026-11-30")
+    assert new.questions == ("oil-level", "Look at it.") and new.shared == {"oil-level": "ok"}
+    assert desk.all().count("is there already") == 2
+    for said in ("hands-clear, ", "'carefully' cannot be checked", "act start", "is used twice"):
+        assert said in desk.all(), said
 
 
 def test_it_is_made_by_questions_and_lies_in_the_workshops_folder(
@@ -84,10 +146,13 @@ def test_it_is_made_by_questions_and_lies_in_the_workshops_folder(
     procedure, _ = load_procedure(path)
     assert procedure.title == "Look at the hose"
     assert procedure.step("own-1").do == "Look at the clamp, type what it shows."
-    assert str(path) in capsys.readouterr().out
-    assert main(["--data", str(tmp_path), "procedure", "new"]) == exits.FAILED
+    assert procedure.step("oil-level").looks_at == "oil"
+    said = capsys.readouterr().out
+    assert str(path) in said and "no step is refused while all goes well" in said
     desk = Scripted(["No Id!", *ANSWERS])
-    assert ask_new(desk).id == "hose-look" and "is no id" in desk.all()
+    assert ask_new(desk, tmp_path, "2026-11-30").id == "hose-look" and "is no id" in desk.all()
+    words = ["practise", "--hands-free", "--procedure", "hose-look"]
+    assert main(["--data", str(tmp_path), *words]) == exits.OK
 
 
 def test_an_own_procedure_is_approved_as_it_stands_before_a_real_job(
@@ -95,8 +160,7 @@ def test_an_own_procedure_is_approved_as_it_stands_before_a_real_job(
 ) -> None:
     path, _ = made(tmp_path, False, False)
     data = DataFolder(tmp_path / "data", "a test")
-    bundle = bundle_from(path)
-    assert "not approved as it stands" in not_approved(data, bundle.main.id, bundle.hashes())
+    assert "not approved as it stands" in not_approved(data, "my-look", text_hash(path))
     people = str(EXAMPLES / "workshop" / "people.yaml")
     words = [
         "--data",
@@ -111,14 +175,28 @@ def test_an_own_procedure_is_approved_as_it_stands_before_a_real_job(
     assert main([*words, "apprentice-1"]) == exits.USAGE
     assert main([*words, "supervisor-1"]) == exits.OK
     assert "has no PIN" in capsys.readouterr().out
-    assert not_approved(data, bundle.main.id, bundle.hashes()) == ""
+    assert not_approved(data, "my-look", bundle_from(path).hashes()["procedure:my-look"]) == ""
     (line,) = (data.path / "procedures" / "approvals.jsonl").read_text("utf-8").splitlines()
     assert json.loads(line)["by"] == "supervisor-1"
     path.write_text(path.read_text("utf-8").replace("My look", "My other look"), "utf-8")
-    bundle = bundle_from(path)
-    assert "not approved" in not_approved(data, bundle.main.id, bundle.hashes())
-    shipped = bundle_from(PROCEDURES / "zero-check.yaml")
-    assert not_approved(data, shipped.main.id, shipped.hashes()) == ""
+    assert "not approved" in not_approved(data, "my-look", text_hash(path))
+    shipped = PROCEDURES / "zero-check.yaml"
+    assert not_approved(data, "zero-check", text_hash(shipped)) == ""
+
+
+def test_own_procedures_stand_in_the_lists_and_say_whether_a_job_may_rest_on_them(
+    tmp_path: Path,
+) -> None:
+    data = DataFolder(tmp_path, "a test")
+    folder = tmp_path / "procedures"
+    folder.mkdir()
+    path, _ = made(folder, False, False)
+    (folder / "broken.yaml").write_text("id: broken\n", "utf-8")
+    listed = [(at, said) for at, _, said in main_procedures(data) if at.parent == folder]
+    assert listed == [(path, "My look (my-look, your own, not approved)")]
+    words = ["--people", str(EXAMPLES / "workshop" / "people.yaml"), "--as", "supervisor-1"]
+    assert main(["--data", str(tmp_path), "procedure", "approve", "my-look", *words]) == exits.OK
+    assert main_procedures(data)[-1][2] == "My look (my-look, your own)"
 
 
 def test_one_that_is_not_proven_is_not_approved(
@@ -155,6 +233,8 @@ def test_a_checklist_for_paper_has_boxes_limits_lines_to_sign_and_says_what_it_i
     said = capsys.readouterr().out
     procedure, document = load_procedure(PROCEDURES / "zero-check.yaml")
     assert said.count("[ ]") == len(procedure.steps()) + len(procedure.stages)
+    assert "( ) it wanders while it is watched" in said and "the work stops there" in said
+    assert max(map(len, said.splitlines())) <= 80
     assert document.sha256_of_bytes in said and "revision 1" in said
     assert "Paper does not enforce" in said and "at most 16 mL" in said
     assert said.count(" time: ____") == sum(s.kind == "sign" for s in procedure.steps())

@@ -55,6 +55,12 @@ def test_every_head_names_sources_and_leaves_the_approver_to_the_workshop(path: 
     assert "data sheet" in path.read_text("utf-8") or not procedure.sprays()
 
 
+def test_they_are_read_in_an_editor_without_moving_sideways() -> None:
+    texts = [path.read_text("utf-8") for path in (ROOT / "procedures").glob("*.yaml")]
+    assert max(len(line) for text in texts for line in text.splitlines()) <= 100
+    assert len(MAIN.read_text("utf-8")) < 32_000
+
+
 @pytest.mark.parametrize(("path", "step"), ALL_STEPS)
 def test_an_act_that_can_hurt_shows_its_caution_before_it(path: Path, step: Any) -> None:
     if isinstance(step, SprayStep) or (isinstance(step, ActStep) and step.act.value in HARM):

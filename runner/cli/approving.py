@@ -6,7 +6,6 @@ that a job would keep. Another text, even of a shared step in it, is not approve
 
 import hashlib
 import json
-from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -59,9 +58,9 @@ def keep(data: DataFolder, approval: Approval) -> Path:
     return path
 
 
-def not_approved(data: DataFolder, main: str, hashes: Mapping[str, str]) -> str:
-    """Why a real job must not rest on this main procedure; '' where it is shipped or approved."""
-    digest = hashes[f"procedure:{main}"]
+def not_approved(data: DataFolder, main: str, digest: str) -> str:
+    """Why a real job must not rest on the main procedure of this id and text (``text_hash``); ''
+    where it is shipped or approved."""
     shipped = PROCEDURES / f"{main}.yaml"
     if shipped.is_file() and text_hash(shipped) == digest:
         return ""
@@ -69,5 +68,5 @@ def not_approved(data: DataFolder, main: str, hashes: Mapping[str, str]) -> str:
         return ""
     return (
         f"the procedure '{main}' is your own and not approved as it stands. Prove it with "
-        "steplatch check FILE, then: steplatch procedure approve FILE --as PERSON"
+        "steplatch check NAME, then: steplatch procedure approve NAME --as PERSON"
     )

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from . import exits
-from .command import Add, data_folder, fail, print_json
+from .command import Add, data_to_read, fail, print_json
 
 if TYPE_CHECKING:
     from ..core.procedure import Procedure
@@ -28,7 +28,9 @@ def add_to(add: Add) -> None:
         "steplatch check procedures/clean-above.yaml",
         check,
     )
-    options.add_argument("files", nargs="*", type=Path, help="default: all that are shipped")
+    options.add_argument(
+        "files", nargs="*", metavar="NAME_OR_FILE", help="default: all that are shipped"
+    )
     options.add_argument("--json", action="store_true", help="one JSON object")
     options.add_argument(
         "--vehicle", type=Path, metavar="FILE", help="refuse a job that is not for this vehicle"
@@ -81,6 +83,14 @@ def check(args: argparse.Namespace) -> int:
         return fail(exits.UNSAFE, capped)
 
 
+def of_one(path: Path, args: argparse.Namespace, people: Path | None = None) -> argparse.Namespace:
+    """What another command gives to ``check`` for one procedure."""
+    return argparse.Namespace(
+        files=[path], json=False, load=False, disturbances=False, kernel=False,
+        vehicle=None, people=people, data=args.data, afresh=False,
+    )  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class _File:
     """One procedure of the command line or the shipped ones, with what is said of it."""
@@ -93,13 +103,15 @@ class _File:
 
 def _check(args: argparse.Namespace) -> int:
     from ..input.shelf import procedure_files
+    from .finding import procedure_path
 
     def say(*lines: str) -> None:
         if not args.json:
             print("\n".join(lines), flush=True)
 
     shipped = procedure_files()
-    files = _load(args.files or shipped)
+    named = [procedure_path(str(name), data_to_read(args)) for name in args.files]
+    files = _load(named or shipped)
     _held_against(files, args)
     for file in files:
         say(
@@ -136,7 +148,7 @@ def _held_against(files: list[_File], args: argparse.Namespace) -> None:
         mains = [file.procedure for file in files if file.procedure.role == "main"]
         for main in mains:
             found += unfit(main, vehicle, document, mains)
-    people = args.people or data_folder(args).path / WORKSHOP_FOLDER / "people.yaml"
+    people = args.people or data_to_read(args).path / WORKSHOP_FOLDER / "people.yaml"
     if args.people is not None or people.is_file():
         roles = {p.role.value for p in load_people(people) if not p.retired}
         for file in files:

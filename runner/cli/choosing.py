@@ -21,9 +21,8 @@ from .finding import (
     free_name,
     kind_of,
     label_at,
-    own_procedures,
+    main_procedures,
     places_of,
-    procedures_here,
     vehicles_in,
 )
 from .guided_job import choose_person, who_is_here
@@ -105,16 +104,14 @@ def _practise_first(desk: Desk) -> bool:
 
 def _procedure(desk: Desk, data: DataFolder) -> Path:
     """A main procedure, shipped or the workshop's own; asked for where there are several."""
-    there = [*procedures_here(), *own_procedures(data)]
-    shipped = {procedure.id: (path, procedure) for path, procedure in there}
-    chosen = next(iter(shipped))
-    if len(shipped) > 1:
-        options = [Choice(each, p.title) for each, (_, p) in shipped.items()]
+    there = {str(path): (procedure, said) for path, procedure, said in main_procedures(data)}
+    chosen = next(iter(there))
+    if len(there) > 1:
+        options = [Choice(path, said) for path, (_, said) in there.items()]
         chosen = explained(desk, "Which procedure?", options, _PROCEDURE)
-    path, procedure = shipped[chosen]
-    said = in_words(procedure.applies_to)
-    desk.say(f"PROCEDURE  {procedure.title}, revision {procedure.revision}. {said}")
-    return path
+    procedure, said = there[chosen]
+    desk.say(f"PROCEDURE  {said}, revision {procedure.revision}. {in_words(procedure.applies_to)}")
+    return Path(chosen)
 
 
 def _vehicle(desk: Desk, data: DataFolder, main: Procedure) -> Path:

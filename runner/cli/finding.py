@@ -15,7 +15,7 @@ from ..input.strict_yaml import load
 from ..record import DataFolder
 from ..workshop.answers import LOADERS
 from ..workshop.files import load_people, load_vehicle
-from .approving import OWN_FOLDER
+from .approving import OWN_FOLDER, not_approved, text_hash
 from .making import WORKSHOP_FOLDER
 
 MOST_FILES = 300
@@ -41,15 +41,30 @@ def procedures_here(folder: Path = PROCEDURES) -> list[tuple[Path, Procedure]]:
     return [(path, procedure) for path, procedure in loaded if procedure.role == "main"]
 
 
-def own_procedures(data: DataFolder) -> list[tuple[Path, Procedure]]:
-    """The main procedures of the workshop's own folder that load."""
+def procedure_path(name: str, data: DataFolder) -> Path:
+    """A procedure's file, by its path, or by the name of the workshop's own or of a shipped one."""
+    path = Path(name)
+    if path.suffix or path.name != name or path.is_file():
+        return path
+    own = data.path / OWN_FOLDER / f"{name}.yaml"
+    return own if own.is_file() else PROCEDURES / f"{name}.yaml"
+
+
+def main_procedures(data: DataFolder) -> list[tuple[Path, Procedure, str]]:
+    """The main procedures that a job can be begun with, shipped ones first, as a list shows them.
+    An own one says so, and whether a real job may rest on it; one that does not load is left out:
+    ``steplatch check`` says what is wrong with it."""
+    found = [(path, procedure, procedure.title) for path, procedure in procedures_here()]
     folder = data.path / OWN_FOLDER
-    found: list[tuple[Path, Procedure]] = []
     for path in procedure_files(folder) if folder.is_dir() else ():
         try:
-            found += [one for one in [(path, load_procedure(path)[0])] if one[1].role == "main"]
+            procedure = load_procedure(path)[0]
+            approved = not not_approved(data, procedure.id, text_hash(path))
         except BadFile:
-            continue  # 'steplatch check' says what is wrong with it
+            continue
+        if procedure.role == "main":
+            said = "your own" if approved else "your own, not approved"
+            found.append((path, procedure, f"{procedure.title} ({path.stem}, {said})"))
     return found
 
 

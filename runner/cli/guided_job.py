@@ -95,12 +95,14 @@ def live_of(args: argparse.Namespace) -> GoesWith | None:
     """The link to a real vehicle that the options ask for; None without one."""
     if not args.live:
         return None
+    from ..live.own_identifiers import load_own
     from .live_job import RealLive, by_adapter, by_logger
     from .measure import columns_of
 
     if args.live.lower().endswith(".csv"):
         return RealLive(by_logger(Path(args.live), columns_of(args.columns)))
-    return RealLive(by_adapter(args.live, args.interface, args.slow_bus, args.wide))
+    own = load_own(args.identifiers)
+    return RealLive(by_adapter(args.live, args.interface, args.slow_bus, args.wide, own), own)
 
 
 def begin_and_guide(
@@ -120,7 +122,8 @@ def begin_and_guide(
     today = datetime.now().astimezone().date()
     if refused := not_competent(data, bundle, person, here, today):
         return fail(exits.FAILED, refused)
-    if refused := not_approved(data, bundle.main.id, bundle.hashes()):
+    digest = bundle.hashes()[f"procedure:{bundle.main.id}"]
+    if refused := not_approved(data, bundle.main.id, digest):
         return fail(exits.BAD_FILE, refused)
     if wrong := wrong_before_a_job(data):
         said = "; ".join(map(str, wrong))
@@ -245,6 +248,7 @@ def guide_to_end(
         recall_of(session, folder),
         first_look_of(LookFiles(bundle.vehicle, bundle.fluid, bundle.workshop, bundle.gun)),
         look_only,
+        currency=bundle.workshop.currency or "",
     )
     with talk.keyboard.listening():
         try:

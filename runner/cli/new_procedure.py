@@ -2,67 +2,156 @@
 
 What every job needs stands in it unasked: who, which vehicle, standing still, codes, and the hand-
 over. Asked are what it is for, whether it takes readings or tests the line, what is to be looked
-at, and what can come of it. Stages of shipped jobs are named, not copied. What is written checks.
+at, by a sentence or by the name of a shared step, and what can come of it. Stages of shipped jobs
+are named, not copied. Each sentence is held against the rules of ``check`` when it is typed.
 """
 
 import re
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any
 
 from ..core.applies import ANY
+from ..core.loading import load_procedure, shared_by
+from ..core.procedure import Procedure
+from ..input.findings import BadFile
+from ..input.shelf import PROCEDURES
+from ..input.strict_yaml import FileText
 from ..input.yaml_text import yaml_text
-from ..screen.desk import Desk
+from ..screen.desk import HELP, LEAVE, Desk
 from ..screen.talk import Choice
 
-MOST_QUESTIONS = 7
+MOST_QUESTIONS, MOST_FINDINGS = 9, 5
+"""A stage has fewer than ten steps; with what came of it, ten steps are one's own."""
+ENOUGH = "enough"
 _ID = re.compile(r"[a-z][a-z0-9-]{2,39}")
 _YES_NO = (Choice("yes", "yes"), Choice("no", "no"))
+_LOOK = "What is to be looked at? One sentence, such as 'Look at the clamp, type what it shows'"
 
 
 @dataclass(frozen=True, slots=True)
 class NewProcedure:
-    """What the questions came to: the answers that a procedure's file is made of."""
+    """What the questions came to. ``shared`` are the shared steps among ``questions``, by name,
+    each with its answer in the lesson."""
 
     id: str
-    title: str
-    purpose: str
-    author: str
-    readings: bool
-    line: bool
-    questions: tuple[str, ...]
-    findings: tuple[str, ...]
+    title: str = "A new job"
+    purpose: str = "Say what is there."
+    author: str = "nobody yet"
+    readings: bool = False
+    line: bool = False
+    questions: tuple[str, ...] = ("Type what is seen.",)
+    findings: tuple[str, ...] = ()
+    shared: Mapping[str, str] = field(default_factory=dict)
 
 
-def ask_new(desk: Desk) -> NewProcedure:
-    """Ask for all of it. Raises Left."""
-    while not _ID.fullmatch(name := desk.line("Its id: small letters, digits and hyphens").lower()):
-        desk.say(f"'{name[:40]}' is no id. Type it like hose-look.", "refused")
-    title = _sentence(desk.line("Its title, as it stands in the list of jobs")).rstrip(".")
-    purpose = _sentence(desk.line("What it is for, in one sentence"))
-    author = desk.line("Who writes it")
+def ask_new(desk: Desk, folder: Path, day: str) -> NewProcedure:
+    """Ask for all of it; it will lie in ``folder``. Raises Left."""
+    new = NewProcedure(_asked_id(desk, folder))
+    said = "Its title, as it stands in the list of jobs"
+    new = _line(desk, said, lambda typed: replace(new, title=typed), folder, day)
+    said = "What it is for, in one sentence"
+    new = _line(desk, said, lambda typed: replace(new, purpose=typed), folder, day)
+    new = _line(desk, "Who writes it", lambda typed: replace(new, author=typed), folder, day)
     readings = desk.choose("Does it take readings, raised, idle and zero?", _YES_NO) == "yes"
-    line = readings or desk.choose("Does it test the pressure line?", _YES_NO) == "yes"
-    questions: list[str] = []
-    while len(questions) < MOST_QUESTIONS:
-        typed = desk.line(
-            "What is to be looked at and typed? One act, such as 'Look at the clamp, type what it "
-            "shows'; or enough"
-        )
-        if typed.lower() == "enough" and questions:
-            break
-        if typed.lower() == "enough":
+    tests = readings or desk.choose("Does it test the pressure line?", _YES_NO) == "yes"
+    new = _asked_looks(desk, replace(new, readings=readings, line=tests), folder, day)
+    return _asked_findings(desk, new, folder, day)
+
+
+def _line(
+    desk: Desk, text: str, with_it: Callable[[str], NewProcedure], folder: Path, day: str
+) -> NewProcedure:
+    """Ask for a line until ``check`` would take the procedure with it."""
+    while wrong := _wrong(tried := with_it(desk.line(text)), folder, day):
+        desk.say(wrong, "refused")
+    return tried
+
+
+def _asked_id(desk: Desk, folder: Path) -> str:
+    while True:
+        name = desk.line("Its id: small letters, digits and hyphens").lower()
+        if not _ID.fullmatch(name):
+            desk.say(f"'{name[:40]}' is no id. Type it like hose-look.", "refused")
+        elif any((place / f"{name}.yaml").exists() for place in (folder, PROCEDURES)):
+            desk.say(f"A procedure '{name}' is there already. Type another id.", "refused")
+        else:
+            return name
+
+
+def _asked_looks(desk: Desk, new: NewProcedure, folder: Path, day: str) -> NewProcedure:
+    """What is looked at: sentences, and shared steps by their names."""
+    offered = _offered(_loaded(new, folder, day), folder)
+    new = replace(new, questions=())
+    while len(new.questions) < MOST_QUESTIONS:
+        text = f"{_LOOK}, or the name of a shared step (? lists them); {ENOUGH} ends"
+        typed = desk.line(text, (HELP, LEAVE))
+        if typed == HELP:
+            desk.say(", ".join(offered))
             continue
-        questions.append(_sentence(typed))
-    findings: list[str] = []
-    while len(findings) < 5:
-        typed = desk.line("What can come of it? One answer of at least two; or enough")
-        if typed.lower() == "enough" and len(findings) != 1:
-            break
-        if typed.lower() != "enough":
-            findings.append(typed.rstrip("."))
-    return NewProcedure(
-        name, title, purpose, author, readings, line, tuple(questions), tuple(findings)
-    )
+        if typed.lower() == ENOUGH:
+            if new.questions:
+                break
+            continue
+        tried = replace(new, questions=(*new.questions, typed))
+        if typed in offered and typed not in new.shared:
+            tried = replace(tried, shared={**new.shared, typed: offered[typed][1]})
+        if wrong := _wrong(tried, folder, day):
+            desk.say(wrong, "refused")
+            continue
+        new = tried
+        if typed in offered:
+            desk.say(f"TAKEN  {offered[typed][0]}")
+    return new
+
+
+def _asked_findings(desk: Desk, new: NewProcedure, folder: Path, day: str) -> NewProcedure:
+    while len(new.findings) < MOST_FINDINGS:
+        typed = desk.line(f"What can come of it? One answer of at least two; {ENOUGH} ends")
+        if typed.lower() == ENOUGH:
+            if len(new.findings) != 1:
+                break
+            continue
+        tried = replace(new, findings=(*new.findings, typed.rstrip(".")))
+        wrong = _wrong(tried, folder, day) if len(tried.findings) > 1 else ""
+        if wrong:
+            desk.say(wrong, "refused")
+        else:
+            new = tried
+    return new
+
+
+def _loaded(new: NewProcedure, folder: Path, day: str) -> Procedure:
+    path = folder / f"{new.id}.yaml"
+    return load_procedure(FileText(str(path), new_text(new, day).encode()))[0]
+
+
+def _wrong(new: NewProcedure, folder: Path, day: str) -> str:
+    """The first thing that ``check`` would say of it; '' for nothing."""
+    try:
+        _loaded(new, folder, day)
+    except BadFile as bad:
+        return f"{bad.findings[0].problem}. {bad.findings[0].remedy.rstrip('.')}."
+    return ""
+
+
+def _offered(frame: Procedure, folder: Path) -> dict[str, tuple[str, str]]:
+    """The shared looks and questions that a new procedure may take by name: words, and an answer
+    for its lesson. Left out are a customer's data, numbers, and what ``frame`` looks at already."""
+    facts = {step.looks_at for step in frame.steps()}
+    names = {step.gives for step in frame.steps()} | {step.id for step in frame.steps()}
+    found = {}
+    for name, step in shared_by(str(folder / f"{frame.id}.yaml")).items():
+        form = step.get("ask")
+        asked = form in ("text", "choice") and "personal" not in step
+        if (not asked and step.get("look", frame) in {*facts, frame}) or name in names:
+            continue
+        if str(step.get("name", name)).replace("-", "_") in names:
+            continue
+        wanted = step.get("want") or list(step.get("answers", ())) or "seen, nothing wrong"
+        found[name] = (step[name], wanted if isinstance(wanted, str) else str(wanted[0]))
+    return found
 
 
 def new_text(new: NewProcedure, day: str) -> str:
@@ -71,9 +160,9 @@ def new_text(new: NewProcedure, day: str) -> str:
     data = {
         "id": new.id,
         "revision": 1,
-        "title": new.title,
+        "title": _sentence(new.title).rstrip("."),
         "role": "main",
-        "purpose": new.purpose,
+        "purpose": _sentence(new.purpose),
         "applies_to": {"pressure": "shown"} if new.readings or new.line else ANY,
         "competence": "A qualified technician, or an apprentice with a technician present until "
         "the end.",
@@ -96,6 +185,7 @@ def lesson_text(new: NewProcedure) -> str:
         "line-today": "yes", "line-test-blow": "ok", "tools": "all",
         "advice": "nothing to be done today", "finding": "result-1",
     } | {f"own-{n}": "seen, nothing wrong" for n in range(1, len(new.questions) + 1)}  # fmt: skip
+    answers |= new.shared
     data = {
         "id": new.id, "title": new.title, "teaches": new.purpose, "procedure": new.id,
         "faults": ["none"], "seed": 7,
@@ -117,7 +207,7 @@ def _stages(new: NewProcedure) -> list[dict[str, Any]]:
                 "done": "The engine stands, gun and hose are seen, the codes are written down.",
                 "steps": _STILL,
             },
-            _looks(new, ()),
+            *_looks(new, ()),
             {"hand-back": "Hand back", "done": _BACK, "steps": _HAND_BACK},
         ]
     from_measuring = ("codes", "safe-to-run", "hose-as-found")
@@ -129,7 +219,7 @@ def _stages(new: NewProcedure) -> list[dict[str, Any]]:
     else:
         stages[2]["returns"] = "before-readings"
         stages += [{name: "line-check"} for name in ("start-disabled", "line-test")]
-    return [*stages, _looks(new, ("start-enabled",)), {"hand-back": "line-check"}]
+    return [*stages, *_looks(new, ("start-enabled",)), {"hand-back": "line-check"}]
 
 
 _BACK = "The customer has the sheet and the key."
@@ -145,16 +235,24 @@ _STILL: list[Any] = [
 _HAND_BACK = ["advice", "release", "received", "hand-over"]
 
 
-def _looks(new: NewProcedure, last: tuple[str, ...]) -> dict[str, Any]:
-    """The stage of its own: what is looked at, and what can come of it."""
-    steps: list[Any] = [
-        {f"own-{n}": words, "ask": "text"} for n, words in enumerate(new.questions, start=1)
+def _looks(new: NewProcedure, last: tuple[str, ...]) -> list[dict[str, Any]]:
+    """The stages of its own: what is looked at, and what can come of it."""
+    looks: list[Any] = [
+        words if words in new.shared else {f"own-{n}": _sentence(words), "ask": "text"}
+        for n, words in enumerate(new.questions, start=1)
     ]
+    done = "All of it was looked at and is written down."
+    stages: list[dict[str, Any]] = [
+        {"own-looks": "What is looked at", "done": done, "steps": looks}
+    ]
+    came: list[Any] = []
     if new.findings:
         answers = {f"result-{n}": said for n, said in enumerate(new.findings, start=1)}
-        steps.append({"finding": "Say what came of it.", "ask": "choice", "answers": answers})
-    done = "All of it was looked at and is written down."
-    return {"own-looks": "What is looked at", "done": done, "steps": [*steps, *last]}
+        came.append({"finding": "Say what came of it.", "ask": "choice", "answers": answers})
+    if steps := [*came, *last]:
+        done = "What came of it is written down; the start is as it was."
+        stages.append({"outcome": "What came of it", "done": done, "steps": steps})
+    return stages
 
 
 def _sentence(text: str) -> str:

@@ -36,7 +36,7 @@ from ..workshop.roster import admit, pin_book
 from . import exits
 from .closing import closing
 from .command import fail, has_terminal
-from .finding import own_procedures, procedures_here
+from .finding import main_procedures
 from .guided_job import (
     NEEDS_TERMINAL,
     Asks,
@@ -155,6 +155,9 @@ def lesson_of(name: str | None, procedure: str | None) -> Lesson:
     if not procedure:
         return good
     lessons = (load_lesson(path) for path in sorted((EXAMPLES / "lessons").glob("*.yaml")))
+    own = Path(procedure).parent / "lessons" / Path(procedure).name
+    if Path(procedure).suffix and own.is_file():
+        return load_lesson(own)
     return next((one for one in lessons if one.procedure == procedure), good)
 
 
@@ -286,11 +289,12 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
 
 
 def choose_procedure(talk: Asks, data: DataFolder) -> str:
-    """The name of a shipped main procedure, or the path of an own one, chosen by title."""
-    own = [(str(path), p) for path, p in own_procedures(data)]
-    there = [*((p.id, p) for _, p in procedures_here()), *own]
-    choices = tuple(Choice(name, p.title) for name, p in there)
-    names = [name for name, _ in there]
+    """The name of a shipped main procedure, or the path of an own one, chosen from a list."""
+    choices = tuple(
+        Choice(p.id if path.parent == PROCEDURES else str(path), said)
+        for path, p, said in main_procedures(data)
+    )
+    names = [choice.value for choice in choices]
     while True:
         typed = asked_at_start(talk, Prompt("procedure", "choice", "Which job?", choices))
         if name := picked(typed, names) or (typed if typed in names else ""):

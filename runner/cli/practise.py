@@ -5,7 +5,7 @@ from datetime import datetime
 from pathlib import Path
 
 from . import exits
-from .command import Add, data_folder, fail, number, whole
+from .command import Add, data_folder, data_to_read, fail, number, whole
 
 LESSON_START = "2026-03-02T09:00:00+00:00"
 """When a hands-free lesson begins in its own time: fixed, so that it is the same every run."""
@@ -82,12 +82,17 @@ def practise(args: argparse.Namespace) -> int:
             print(f"{fault.name:24} {fault.line}")
             print(f"{'':24} teaches: {fault.teaches}")
         return exits.OK
+    from ..input.shelf import PROCEDURES
     from . import practice_job
+    from .finding import procedure_path
 
     wrong = misused(args)
     if wrong:
         return fail(exits.USAGE, wrong)
     data = data_folder(args, args.out)
+    if args.procedure:
+        path = procedure_path(args.procedure, data_to_read(args))
+        args.procedure = path.stem if path.parent == PROCEDURES else str(path)
     try:
         if args.hands_free:
             return practice_job.hands_free(args, data, datetime.fromisoformat(LESSON_START))

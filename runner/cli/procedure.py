@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from . import exits
-from .command import Add, data_folder, fail, has_terminal, left
+from .command import Add, data_folder, data_to_read, fail, has_terminal, left
 
 
 def add_to(add: Add) -> None:
@@ -23,7 +23,9 @@ def add_to(add: Add) -> None:
         return options
 
     options = action("new", "make a small procedure by answering questions", new)
-    options.add_argument("file", type=Path, nargs="?", help="default: the data folder's own")
+    options.add_argument(
+        "folder", type=Path, nargs="?", help="where it will lie; default: the data folder's own"
+    )
     options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
     options = action("show", "the flow, with branches and return points", show)
     options.add_argument("procedure", metavar="NAME_OR_FILE")
@@ -35,25 +37,11 @@ def add_to(add: Add) -> None:
     options.add_argument("old", metavar="NAME_OR_FILE")
     options.add_argument("new", metavar="NAME_OR_FILE")
     options = action("approve", "approve an own procedure as it stands, for real jobs", approve)
-    options.add_argument("file", type=Path)
+    options.add_argument("procedure", metavar="NAME_OR_FILE")
     options.add_argument("--as", dest="person", required=True, metavar="PERSON")
     options.add_argument("--people", type=Path, metavar="FILE", help="default: the data folder's")
     options = action("convert", "write a file of the first form in the form of now", convert)
     options.add_argument("file", type=Path)
-
-
-def find_procedure(name: str, args: argparse.Namespace) -> Path:
-    """A procedure by path, or by the name of a shipped one or of the workshop's own."""
-    import os
-
-    from ..input.shelf import PROCEDURES
-    from ..record import find_data_folder
-    from .approving import OWN_FOLDER
-
-    if name.endswith((".yaml", ".yml")):
-        return Path(name)
-    own = find_data_folder(args.data, os.environ).path / OWN_FOLDER / f"{name}.yaml"
-    return own if own.is_file() else PROCEDURES / f"{name}.yaml"
 
 
 def show(args: argparse.Namespace) -> int:
@@ -61,8 +49,9 @@ def show(args: argparse.Namespace) -> int:
     from ..core.loading import load_procedure
     from ..input.shelf import procedure_files
     from ..sheet.procedure_text import flow_lines
+    from .finding import procedure_path
 
-    main, _ = load_procedure(find_procedure(args.procedure, args))
+    main, _ = load_procedure(procedure_path(args.procedure, data_to_read(args)))
     others = (load_procedure(path)[0] for path in procedure_files())
     beside = {o.id: o for o in others if o.role != "main"} if main.role == "main" else {}
     print("\n".join(flow_lines(main, beside)))
@@ -74,8 +63,9 @@ def print_list(args: argparse.Namespace) -> int:
     from ..core.loading import load_procedure
     from ..sheet.pdf_page import NoPrinter
     from ..sheet.procedure_text import checklist, checklist_lines, checklist_pdf
+    from .finding import procedure_path
 
-    path = find_procedure(args.procedure, args)
+    path = procedure_path(args.procedure, data_to_read(args))
     main, document = load_procedure(path)
     limits, label = _limits(args.vehicle) if args.vehicle else ([], "")
     plain = checklist(main, document.sha256_of_bytes, limits, label)
@@ -113,14 +103,16 @@ def _limits(vehicle_file: Path) -> tuple[list[tuple[str, str, str]], str]:
 
 def diff(args: argparse.Namespace) -> int:
     """Say what changed between two revisions."""
+    from ..core.form import is_first_form
     from ..core.loading import load_kept, load_procedure
     from ..input.strict_yaml import load
     from ..sheet.procedure_text import changes
+    from .finding import procedure_path
+
+    data = data_to_read(args)
 
     def loaded(name: str) -> Any:
-        from ..core.form import is_first_form
-
-        path = find_procedure(name, args)
+        path = procedure_path(name, data)
         first = is_first_form(load(path).data)
         return (load_kept(path) if first else load_procedure(path))[0]
 
@@ -133,35 +125,33 @@ def diff(args: argparse.Namespace) -> int:
 
 
 def new(args: argparse.Namespace) -> int:
-    """Make a procedure by questions, check it, and write it with a lesson that plays it."""
+    """Make a procedure by questions, write it with a lesson that plays it, and prove it."""
     from datetime import UTC, datetime
 
-    from ..core.loading import load_procedure
-    from ..input.strict_yaml import FileText
     from ..screen.desk import Left
     from ..screen.terminal import menus
+    from . import check as checking
     from .approving import OWN_FOLDER
     from .new_procedure import ask_new, lesson_text, new_text
 
     if not has_terminal():
         return fail(exits.NO_TERMINAL, "a person is needed here; see procedures/README.md")
+    folder = (args.folder or data_folder(args).path / OWN_FOLDER).absolute()
+    day = datetime.now(UTC).date().isoformat()
     try:
-        answers = ask_new(menus.desk_here(args.plain))
+        answers = ask_new(menus.desk_here(args.plain), folder, day)
     except Left:
         return left("Left. Nothing was written.")
-    folder = data_folder(args).path / OWN_FOLDER
-    path = args.file or folder / f"{answers.id}.yaml"
-    if path.exists():
-        return fail(exits.FAILED, f"{path} is there already; give another id or FILE")
-    text = new_text(answers, datetime.now(UTC).date().isoformat())
-    load_procedure(FileText(str(path), text.encode()))
-    lesson = path.parent / "lessons" / path.name
+    path = folder / f"{answers.id}.yaml"
+    lesson = folder / "lessons" / path.name
     lesson.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(text, encoding="utf-8")
+    path.write_text(new_text(answers, day), encoding="utf-8")
     lesson.write_text(lesson_text(answers), encoding="utf-8")
-    print(f"{path}: it loads. Prove it: steplatch check {path}")
-    print(f"play it: steplatch practise --hands-free --procedure {path} --lesson {lesson}")
-    return exits.OK
+    code = checking.check(checking.of_one(path, args))
+    print(f"written: {path}")
+    name = path if args.folder else answers.id
+    print(f"play it: steplatch practise --hands-free --procedure {name}")
+    return code
 
 
 def approve(args: argparse.Namespace) -> int:
@@ -176,9 +166,11 @@ def approve(args: argparse.Namespace) -> int:
     from . import check as checking
     from .approving import MAY_APPROVE, Approval, keep, text_hash
     from .command import secret
+    from .finding import procedure_path
     from .making import WORKSHOP_FOLDER
 
     data = data_folder(args)
+    path = procedure_path(args.procedure, data)
     people = args.people or data.path / WORKSHOP_FOLDER / "people.yaml"
     here = {one.id: one for one in load_people(people) if not one.retired}
     person = here.get(args.person)
@@ -186,13 +178,9 @@ def approve(args: argparse.Namespace) -> int:
         able = [p.id for p in here.values() if p.role.value in MAY_APPROVE and not p.under_18]
         who = ", ".join(able) or "nobody here"
         return fail(exits.USAGE, f"'{args.person[:40]}' cannot approve; {who} can")
-    procedure, _ = load_procedure(args.file)
-    checked = argparse.Namespace(
-        files=[args.file], json=False, load=False, disturbances=False, kernel=False,
-        vehicle=None, people=people, data=args.data, afresh=False,
-    )  # fmt: skip
-    if (code := checking.check(checked)) != exits.OK:
-        return fail(code, f"{args.file}: not approved, since it is not proven")
+    procedure, _ = load_procedure(path)
+    if (code := checking.check(checking.of_one(path, args, people))) != exits.OK:
+        return fail(code, f"{path}: not approved, since it is not proven")
     book = pin_book(data)
     with_pin = book.has_pin(person.id)
     if with_pin:
@@ -200,11 +188,11 @@ def approve(args: argparse.Namespace) -> int:
         if not isinstance(outcome, Accepted):
             return fail(exits.FAILED, f"not approved. {outcome.words}")
     approval = Approval(
-        procedure.id, procedure.revision, text_hash(args.file), person.id, person.role.value,
+        procedure.id, procedure.revision, text_hash(path), person.id, person.role.value,
         datetime.now(UTC).isoformat(timespec="seconds"), with_pin,
     )  # fmt: skip
-    path = keep(data, approval)
-    print(f"approved by {person.name}{'' if with_pin else ', who has no PIN'}: {path}")
+    kept = keep(data, approval)
+    print(f"approved by {person.name}{'' if with_pin else ', who has no PIN'}: {kept}")
     return exits.OK
 
 

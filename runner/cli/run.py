@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from . import exits, practise
 from .command import JOB, Add, data_folder, fail, has_terminal, left
+from .link import IDENTIFIERS
 from .measure import COLUMNS
 
 if TYPE_CHECKING:
@@ -47,7 +48,9 @@ def add_to(add: Add) -> None:
 def _begins(options: argparse.ArgumentParser, look_only: bool) -> None:
     """What a command that begins a real job takes."""
     options.set_defaults(look_only=look_only)
-    options.add_argument("procedure", type=Path, nargs="?", help="the procedure file")
+    options.add_argument(
+        "procedure", nargs="?", metavar="NAME_OR_FILE", help="which job; asked for when left out"
+    )
     options.add_argument("--vehicle", type=Path, metavar="FILE", help="asked for when left out")
     for name in ("gun", "fluid", "workshop", "people"):
         options.add_argument(
@@ -73,6 +76,7 @@ def _live(options: argparse.ArgumentParser) -> None:
         "file of a logger (drive.csv)",
     )
     options.add_argument("--columns", type=Path, metavar="FILE", help=COLUMNS)
+    options.add_argument("--identifiers", type=Path, metavar="FILE", help=IDENTIFIERS)
     options.add_argument("--interface", default="slcan", choices=("slcan", "gs_usb", "socketcan"))
     options.add_argument(
         "--slow-bus", action="store_true", help="250 kbit/s: only if you know; it disturbs others"
@@ -85,11 +89,14 @@ def run(args: argparse.Namespace) -> int:
     from ..screen.desk import Left
     from ..screen.terminal.full_screen import talk_here
     from . import choosing, guided_job
+    from .finding import procedure_path
 
     if not has_terminal():
         needed = choosing.NEEDS_TERMINAL if args.vehicle is None else guided_job.NEEDS_TERMINAL
         return fail(exits.NO_TERMINAL, needed)
     data = data_folder(args)
+    if args.procedure:
+        args.procedure = procedure_path(args.procedure, data)
     if args.vehicle is not None:
         return guided_job.run(args, data)
     try:

@@ -25,9 +25,9 @@ from ..record.disk import FILE_MODE
 from ..record.folders import HEAD_NAME, JOURNAL_NAME, PERSONAL_NAME
 from ..record.seal import FOLDER as SEAL_FOLDER
 from ..system.files import PLAIN
+from ..system.over_cores import over_cores
 from .digest import JobRow, digest
 from .holds import HOLD_NAME
-from .over_cores import over_cores
 from .questions import NEXT_VISIT, SCHEMA, Answer, answers, put_facts
 
 BOOK_NAME: Final = "jobs.sqlite3"

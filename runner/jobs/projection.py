@@ -11,7 +11,15 @@ from dataclasses import dataclass
 from ..core.codec import decode_command, decode_event
 from ..core.events import Event
 from ..core.job import Job, evolve
-from ..record import Disk, JobFolder, JournalBroken, JournalLine, Verification, verify_and_read
+from ..record import (
+    Anchor,
+    Disk,
+    JobFolder,
+    JournalBroken,
+    JournalLine,
+    Verification,
+    verify_and_read,
+)
 
 
 class BrokenJob(RuntimeError):  # noqa: N818 - it names the thing, as the other refusals do
@@ -50,9 +58,12 @@ class Journal:
     lines: tuple[JournalLine, ...]
 
     @classmethod
-    def of(cls, folder: JobFolder, disk: Disk | None = None) -> "Journal":
-        """Read and check a job's journal. Raises JournalFailed."""
-        return cls(folder, *verify_and_read(folder.path, disk))
+    def of(
+        cls, folder: JobFolder, disk: Disk | None = None, printed: Anchor | None = None
+    ) -> "Journal":
+        """Read and check a job's journal, against a printed head where one is given. Raises
+        JournalFailed."""
+        return cls(folder, *verify_and_read(folder.path, disk, printed))
 
     def sound(self) -> "Journal":
         """This journal. Raises JournalBroken with every finding where the chain is not sound."""
@@ -87,6 +98,13 @@ def _check_shape(line: JournalLine) -> None:
         raise ValueError("the events are no list")
 
 
+def followed(job: Job, events: Iterable[Event]) -> Job:
+    """The job after ``events``."""
+    for event in events:
+        job = evolve(job, event)
+    return job
+
+
 def entries(lines: Iterable[JournalLine]) -> Iterator[Entry]:
     """Each line with what it holds. Raises BrokenJob at events that nobody knows or that do not
     follow, whatever a record holds."""
@@ -94,8 +112,7 @@ def entries(lines: Iterable[JournalLine]) -> Iterator[Entry]:
     for each in typed(lines):
         before = job
         try:
-            for event in each.events:
-                job = evolve(job, event)
+            job = followed(job, each.events)
         except Exception as bad:
             raise BrokenJob(f"line {each.seq}: {bad}") from bad
         yield Entry(each.line, each.events, before, job)

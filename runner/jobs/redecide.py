@@ -12,11 +12,12 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from ..core.codec import BadWire, decode_command, decode_event, encode
-from ..core.job import Job, evolve
+from ..core.job import Job
 from ..core.plan import Judges, Plan
 from ..input.resolution import NoResolution, agrees
 from ..record import JournalLine
 from .bundle import Bundle
+from .projection import followed
 from .session import CANNOT_DECIDE, decided, outcome_to_json
 
 _WORKED = {"gun": ("mean_ml_s", "upper_ml_s")}
@@ -55,8 +56,7 @@ def decide_again(bundle: Bundle, lines: Iterable[JournalLine]) -> Again:
         out.differences += [Difference(seq, limits)] if limits else []
         out.differences += [Difference(seq, text, judged)] if text else []
         try:
-            for plain in line.outcome["events"]:
-                out.job = evolve(out.job, decode_event(plain))
+            out.job = followed(out.job, map(decode_event, line.outcome["events"]))
         except Exception as error:  # whatever a record holds, the audit says so and goes on
             out.stopped = Difference(seq, f"its events cannot be followed further: {error}")
             break

@@ -16,6 +16,7 @@ from ..core.job import Job
 from ..core.reading_set import ReadingCondition, ReadingSet
 from ..input.resolution import quantised
 from ..live.filling import INLETS, Filled, figure, filled
+from ..live.own_identifiers import OwnRow
 from ..live.proving import Difference, Proof, against_gauge, at_zero, differs
 from ..live.samples import Sample
 from ..live.witness import milli_of, quality
@@ -36,8 +37,15 @@ LEAST_NOW: Final = 5
 class VehicleReadings:
     """Reads for one job through its link."""
 
-    def __init__(self, session: Session, link: VehicleLink, vehicle: VehicleInput) -> None:
+    def __init__(
+        self,
+        session: Session,
+        link: VehicleLink,
+        vehicle: VehicleInput,
+        own: tuple[OwnRow, ...] = (),
+    ) -> None:
         self.link = link
+        self.own = own
         self._session = session
         self._vehicle = vehicle
         self._zero = Proof.NOT_YET

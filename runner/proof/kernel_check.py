@@ -10,15 +10,11 @@ permitted under some belief, every trip latched and its reset permitted (``never
 ``never_permitted``); and whole jobs go through with all rows (``safety.verify.witness_runs``).
 """
 
-import os
 import time
 from collections.abc import Callable, Iterable
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from functools import partial
 from itertools import islice
-from multiprocessing import get_context
 from typing import Any
 
 from steplatch.safety.verify.alarms import Alarm, alarm_monitors
@@ -40,6 +36,7 @@ from steplatch.safety.verify.observers import Observer
 from steplatch.safety.verify.search import SearchCapped
 from steplatch.safety.verify.witness_runs import SOMETIMES, never_met
 
+from ..system.over_cores import over_cores
 from .collector import no_collector
 
 CAP = 200_000
@@ -70,7 +67,7 @@ def kernel_report(processes: int | None = None, cap: int | None = None) -> dict[
     begun = time.perf_counter()
     needs = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
     searches = [*_observers(needs), *(alarm.name for alarm in alarm_monitors())]
-    found, run = _all_searched(searches, cap or CAP, processes or _processors())
+    found, run = _all_searched(searches, cap or CAP, processes or MOST_PROCESSES)
     with no_collector():
         rows = [_row_of(monitor, found) for monitor in needs]
     rows += [_row(alarm.name, [found[alarm.name]], (), (), 0.0) for alarm in alarm_monitors()]
@@ -168,15 +165,9 @@ def _all_searched(names: list[str], cap: int, processes: int) -> tuple[dict[str,
     alarms = {alarm.name: alarm.facts for alarm in alarm_monitors()}
     largest_first = sorted(names, key=lambda name: -len(close(alarms.get(name, name.split("+")))))
     asked = [(name, cap) for name in largest_first]
-    run = "one process"
-    if processes > 1:
-        try:
-            with ProcessPoolExecutor(processes, get_context("spawn")) as pool:
-                found = list(pool.map(search_one, asked))
-            return dict(zip(largest_first, found, strict=True)), f"{processes} processes"
-        except (OSError, ImportError, NotImplementedError, BrokenProcessPool) as error:
-            run = f"one process, for no more could be made ({type(error).__name__}: {error})"
-    return {name: search_one((name, cap)) for name in largest_first}, run
+    run: list[str] = []
+    found = list(over_cores(search_one, asked, processes, long=True, say=run.append))
+    return dict(zip(largest_first, found, strict=True)), run[0]
 
 
 def _observers(needs: tuple[Needs, ...]) -> dict[str, Observer]:
@@ -212,7 +203,3 @@ def _row(
         "breaches": [*(breach for one in searched for breach in one.breaches), *breaches],
         "missed": [*(said for one in searched for said in one.missed), *missed],
     }
-
-
-def _processors() -> int:
-    return min(MOST_PROCESSES, os.cpu_count() or 1)

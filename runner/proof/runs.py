@@ -16,8 +16,8 @@ always made.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +28,7 @@ from ..core.plan import Plan
 from ..core.procedure import Procedure
 from ..core.steps import AskStep, GunStep, HoldStep, JudgeStep, LookStep, SprayStep
 from ..core.tries import LOAD, SECONDS, SHOTS, Scenario
+from ..system.over_cores import over_cores
 from .collector import no_collector
 from .disturbances import HOSE_ON_UNASKED, somebody_left
 from .faults import PlaceOfStep, never_reached
@@ -271,22 +272,19 @@ class Runs:
         return result
 
 
-_here: list[Runs] = []
-"""What a process of ``make_runs`` works on."""
-
-
 def make_runs(main: Path, others: Sequence[Path], runs: Sequence[Run]) -> Iterator[ProofResult]:
     """One result a run as it comes, on two processes. Raises SearchCapped: a run is too large."""
-    with ProcessPoolExecutor(PROCESSES, initializer=_begin, initargs=(main, others)) as pool:
-        yield from pool.map(_one_run, runs)
+    yield from over_cores(partial(_one_run, main, tuple(others)), runs, PROCESSES, long=True)
 
 
-def _begin(main: Path, others: Sequence[Path]) -> None:
-    _here[:] = [Runs(main, others)]
+@lru_cache(maxsize=1)
+def _loaded(main: Path, others: tuple[Path, ...]) -> Runs:
+    """What a process works on, with what its runs have learnt so far."""
+    return Runs(main, others)
 
 
-def _one_run(run: Run) -> ProofResult:
-    return _here[0].make(run)
+def _one_run(main: Path, others: tuple[Path, ...], run: Run) -> ProofResult:
+    return _loaded(main, others).make(run)
 
 
 def steps_never_reached(

@@ -20,6 +20,7 @@ from ..live import rules
 from ..live.filling import Filled
 from ..live.link import LinkState
 from ..live.proving import Proof
+from ..live.report import own_lines
 from ..live.samples import Happening, Kind
 from ..live.witness import SPEED, Witness, quality
 from ..live.words import words
@@ -110,6 +111,9 @@ def live_lines(on: Context) -> tuple[StyledLine, ...]:
     values = [text for row in _SHOWN if (text := _value(link.witness, proven, row))]
     if values:
         lines.append((f"CAR    {'; '.join(values)}", ""))
+    brought = "; ".join(text.split(maxsplit=1)[1] for text in own_lines(on.car.own, link.witness))
+    if brought:
+        lines.append((f"YOURS  {brought}", ""))
     return (*lines, *_to_take(on, on.car, step))
 
 

@@ -6,14 +6,14 @@ from .customer_part import customer_part
 from .numbers import groups
 from .record_view import JobRecord
 from .subject import subject_of
-from .technical_part import technical_part
+from .technical_part import listing_part, technical_part
 from .typed import plain_text
 
 
 def sheet_content(record: JobRecord) -> JobSheet:
     """Everything that a job sheet says: the same for page, PDF and terminal.
 
-    Raises ``BadWire``, ``BadReading`` or ValueError for a record that no journal of this
+    Raises ``BadReading`` or ValueError for a record that no journal of this
     program holds; each names what it cannot read.
     """
     subject = subject_of(record)
@@ -23,10 +23,11 @@ def sheet_content(record: JobRecord) -> JobSheet:
         title="Job sheet: particulate filter",
         subtitle=f"Job {job_id}, {subject.state_words()}",
         job_id=job_id,
-        utc=lines[-1][1] if lines else "",
+        utc=lines[-1].line.envelope.times.utc if lines else "",
         marks=subject.marks,
         foot=f"Job {job_id} · record {groups(record.head_hash, 4, 4)} · {record.line_count} lines",
         customer=customer_part(subject),
         agreement=agreement_part(subject),
         technical=technical_part(subject),
+        listing=listing_part(subject),
     )

@@ -3,10 +3,11 @@
 from dataclasses import replace
 
 from ..jobs.auditing import audit, audit_lines
+from ..jobs.projection import typed
 from ..jobs.store import load
 from ..record import JobFolder
 from ..record.seal import SealCheck
-from .record_view import JobRecord, RecordLine
+from .record_view import JobRecord
 
 
 def record_of(folder: JobFolder) -> JobRecord:
@@ -17,18 +18,7 @@ def record_of(folder: JobFolder) -> JobRecord:
     record = JobRecord(
         job=loaded.job,
         procedures={bundle.main.id: bundle.main, **bundle.others},
-        lines=[
-            RecordLine(
-                line.envelope.seq,
-                line.envelope.times.utc,
-                line.envelope.times.zone,
-                line.envelope.actor,
-                line.envelope.role,
-                line.command,
-                line.outcome,
-            )
-            for line in loaded.journal.lines
-        ],
+        lines=tuple(typed(loaded.journal.lines)),
         head_hash=loaded.journal.chain.sha256,
         line_count=loaded.journal.chain.lines,
         job_id=folder.id,
@@ -44,6 +34,7 @@ def record_of(folder: JobFolder) -> JobRecord:
             "gun": bundle.gun.label,
             "fluid": bundle.fluid.label,
             "workshop": bundle.workshop.label,
+            "address": bundle.workshop.address or "",
         },
         working=bundle.plan.working,
     )

@@ -1,6 +1,7 @@
 """A procedure in words: its flow with branches and return points, as a checklist, and what changed
 between two revisions of it."""
 
+import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -11,8 +12,12 @@ from ..core.applies import in_words
 from ..core.procedure import Procedure, Stage, Step, WhenCondition
 
 SAFETY = ("kind", "act", "engine", "timer", "role", "point", "slot", "want", "cautions", "when",
-          "reads_back", "phase", "condition", "fact", "how", "happenings", "held")  # fmt: skip
+          "reads_back", "phase", "condition", "fact", "how", "happenings", "held", "name", "form",
+          "quantity", "low", "high", "options", "fields", "may_not_apply")  # fmt: skip
 """Fields whose change can matter to somebody's safety; the others are words."""
+
+
+NO_BOX = "Where no box says what you see, the work stops there."
 
 
 def said_of(condition: WhenCondition) -> str:
@@ -97,7 +102,9 @@ def checklist(
                             for c in step.shown_cautions(fluid)
                         ],
                         "signs": str(getattr(step, "role", "")),
-                        "writes": type(step).kind_name() in ("ask", "read", "temperature", "gun"),
+                        "ticks": _to_tick(step),
+                        "writes": type(step).kind_name() in ("ask", "read", "temperature", "gun")
+                        and not getattr(step, "options", ()),
                     }
                     for place, step in enumerate(stage.steps, start=1)
                 ],
@@ -108,10 +115,18 @@ def checklist(
         "title": main.title,
         "head": f"{main.id}, revision {main.revision}, {main.date}; approver: {main.approver}",
         "hash": sha256,
+        "no_box": NO_BOX,
         "limits": [list(row) for row in limits],
         "vehicle": label,
         "stages": stages,
     }
+
+
+def _to_tick(step: Step) -> list[str]:
+    """The answers of a choice, or the states with which a look passes, each with a box."""
+    states = {s.value: s.said for s in FACTS.get(step.looks_at, ())}
+    wanted = getattr(step, "want", ()) if states else ()
+    return [o.say for o in getattr(step, "options", ())] or [states[value] for value in wanted]
 
 
 def checklist_pdf(plain: Mapping[str, Any]) -> bytes:
@@ -138,29 +153,37 @@ def checklist_pdf(plain: Mapping[str, Any]) -> bytes:
 
 def checklist_lines(plain: Mapping[str, Any], width: int = 80) -> Iterator[str]:
     """The checklist as text: boxes, limits, lines to sign on."""
+
+    def wrapped(text: str, behind: str = "") -> list[str]:
+        return textwrap.wrap(behind + text, width, subsequent_indent=" " * len(behind))
+
     yield plain["title"].upper()
-    yield plain["head"]
+    yield from wrapped(plain["head"])
     yield f"SHA-256 {plain['hash']}"
     yield "Paper does not enforce: no step is refused here, and nothing is recorded."
+    yield NO_BOX
     if plain["limits"]:
         yield f"Limits for {plain['vehicle']}:"
         for name, value, source in plain["limits"]:
-            yield f"  {name}: {value} ({source})"
+            yield from wrapped(f"{name}: {value} ({source})", "  ")
     else:
         yield "Limits: none worked here; see steplatch limits --vehicle FILE."
     for stage in plain["stages"]:
         yield ""
-        yield stage["title"] + (f"  (only when {stage['when']})" if stage["when"] else "")
+        when = f"  (only when {stage['when']})" if stage["when"] else ""
+        yield from wrapped(f"{stage['title']}{when}")
         for step in stage["steps"]:
             for caution in step["cautions"]:
-                yield f"      {caution}"
+                yield from wrapped(caution, "      ")
             when = f"When {step['when']}: " if step["when"] else ""
-            yield f"  [ ] {step['number']:<5} {when}{step['do']}"
+            yield from wrapped(f"{when}{step['do']}", f"  [ ] {step['number']:<5} ")
+            for one in step["ticks"]:
+                yield from wrapped(one, "            ( ) ")
             if step["writes"]:
                 yield f"            {'_' * (width - 14)}"
             if step["signs"]:
                 yield f"            {step['signs']}: {'_' * 24} time: {'_' * 8}"
-        yield f"  [ ] {stage['done']}"
+        yield from wrapped(stage["done"], "  [ ] ")
 
 
 def changes(old: Procedure, new: Procedure) -> tuple[list[str], list[str]]:

@@ -4,31 +4,16 @@ Whoever renders a sheet fills a ``JobRecord`` from the job's folder. The report 
 clock or setting of its own, so that the same job gives the same sheet.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import Any
 
 from ..core.job import Job
 from ..core.procedure import Procedure
+from ..jobs.projection import TypedLine
 
 ERASED = "erased"
 """What stands in ``JobRecord.personal`` for a value that was erased."""
-
-
-class RecordLine(NamedTuple):
-    """One journal line: when (RFC 3339 UTC and the workshop's offset), who, what, what came.
-
-    ``command`` and ``outcome`` are the plain objects of the journal; ``outcome`` holds
-    ``events`` and ``refused``, each a list of plain objects as ``runner.core.codec`` writes them.
-    """
-
-    seq: int
-    utc: str
-    zone: str
-    actor: str
-    role: str
-    command: dict[str, Any]
-    outcome: dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +32,7 @@ class JobRecord:
 
     job: Job
     procedures: Mapping[str, Procedure]
-    lines: Sequence[RecordLine]
+    lines: Sequence[TypedLine]
     head_hash: str
     line_count: int
     job_id: str
@@ -62,7 +47,3 @@ class JobRecord:
     seal: str = ""
     seal_key: str = ""
     working: Mapping[str, Any] = field(default_factory=dict)
-
-    def journal(self) -> Iterator[RecordLine]:
-        """The lines by name, also where plain tuples were handed in."""
-        return (RecordLine(*line) for line in self.lines)

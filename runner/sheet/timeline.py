@@ -7,10 +7,10 @@ from typing import Any
 
 from steplatch.safety.kernel import Happened
 
-from ..core.codec import decode_event
 from ..core.events import Begun, Corrected, Done, Event, Moved, Recorded
 from ..core.refusals import recorded
-from .record_view import JobRecord, RecordLine
+from ..jobs.projection import TypedLine
+from .record_view import JobRecord
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,24 +158,24 @@ class Timeline:
 
 
 def read_timeline(record: JobRecord) -> Timeline:
-    """The timeline of a job. Raises ``BadWire`` or ValueError for lines no journal holds."""
+    """The timeline of a job. Raises ValueError for a time that no journal holds."""
     line_of = Timeline()
     procedure = step = happened = ""
     answered: WorkshopTime | None = None
     open_step: tuple[str, str, WorkshopTime] | None = None
-    for line in record.journal():
-        when = moment(line.utc, line.zone)
+    for line in record.lines:
+        envelope = line.line.envelope
+        when, who = moment(envelope.times.utc, envelope.times.zone), envelope.actor
         line_of.first = line_of.first or when
         line_of.last = when
-        for plain in line.outcome.get("events") or ():
-            event = decode_event(plain)
-            line_of.events.append(At(line.seq, when, line.actor, line.role, procedure, step, event))
+        for event in line.events:
+            line_of.events.append(At(line.seq, when, who, envelope.role, procedure, step, event))
             match event:
                 case Moved():
                     if open_step is not None:
                         again = event.reason == "again"
                         line_of.worked.append(
-                            Worked(*open_step, when, happened, line.actor, "again")
+                            Worked(*open_step, when, happened, who, "again")
                             if again
                             else _left(open_step)
                         )
@@ -184,7 +184,7 @@ def read_timeline(record: JobRecord) -> Timeline:
                 case Begun():
                     if open_step is not None:
                         line_of.worked.append(
-                            Worked(*open_step, answered, happened, line.actor, "again")
+                            Worked(*open_step, answered, happened, who, "again")
                             if happened
                             else _left(open_step)
                         )
@@ -211,20 +211,21 @@ def _left(open_step: tuple[str, str, WorkshopTime]) -> Worked:
     return Worked(*open_step, None, "", "", "left")
 
 
-def _refusals(line: RecordLine, when: WorkshopTime, step: str) -> Sequence[RefusedRequest]:
+def _refusals(line: TypedLine, when: WorkshopTime, step: str) -> Sequence[RefusedRequest]:
+    command = line.line.command
     return [
         RefusedRequest(
             line.seq,
             when,
-            line.actor,
-            str(line.command.get("step") or step),
-            _asked(line.command),
+            line.line.envelope.actor,
+            str(command.get("step") or step),
+            _asked(command),
             said.interlock,
             said.reason,
             said.remedy,
             said.source,
         )
-        for said in map(recorded, line.outcome.get("refused") or ())
+        for said in map(recorded, line.line.outcome["refused"])
     ]
 
 

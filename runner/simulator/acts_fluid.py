@@ -11,6 +11,7 @@ SAG_RPM: Final = 100.0
 """A fall of the idle speed that a person hears and must act on (common practice, no source)."""
 
 _REACTION_S: Final = 0.5
+_SEEN_ML: Final = 0.5
 _MAX_VOLUME_ML: Final = 1000.0
 _MAX_SPRAY_S: Final = 600.0
 
@@ -28,11 +29,16 @@ class FluidActs(Acting):
         return done("The adaptor is seated; it holds a tug.")
 
     @act
-    def uncouple_gun(self) -> Observation:
-        """Adaptor off the hose."""
-        self.world.gun_open = False
-        self.world.gun.coupled = False
-        return done("The adaptor is off.")
+    def uncouple_gun(self, lowered: bool = True) -> Observation:
+        """Adaptor off the hose, its free end ``lowered`` over a jug, or left up."""
+        world = self.world
+        world.gun_open = False
+        was, world.gun.coupled = world.gun.coupled, False
+        if not was or (ran := world.fluid.let_line_go(lowered)) < _SEEN_ML:
+            return done("The adaptor is off.")
+        if lowered:
+            return done(f"The adaptor is off. {ran:.0f} mL run out of the line into the jug.")
+        return done("The adaptor is off. It gurgles in the line.")
 
     @act
     def fill_gun(self, ml: float) -> Observation:

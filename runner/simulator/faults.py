@@ -246,6 +246,24 @@ FAULTS: Final[Mapping[str, SimulatedFault]] = _register(
         {"extraction_leaks": True},
     ),
     SimulatedFault(
+        "gun-drips",
+        "The gun goes on dripping when it is let go, and lets fluid through under air.",
+        "A gun is tried into the jug before it sits on the line.",
+        {"gun_leaks_ml_s": 0.05},
+    ),
+    SimulatedFault(
+        "line-holds",
+        "A long line with a sag: what stands in it comes out when the gun comes off.",
+        "The free end goes low over a jug as the gun comes off.",
+        {"hose_holds_ml": 28.0},
+    ),
+    SimulatedFault(
+        "low-loop-open",
+        "Gas is led to the intake from behind the filter, and the valve cannot be held shut.",
+        "What leaves the filter can come back by the intake: looked up before any fluid.",
+        {"loop_open": True},
+    ),
+    SimulatedFault(
         "burn-breaks-off",
         "A burn begins by itself and breaks off before the soot is gone.",
         "A burn is watched to its end; one that breaks off has a cause.",

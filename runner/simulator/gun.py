@@ -27,6 +27,12 @@ class PracticeGun:
         drift = min(0.8, self.drift_per_ml * self.given_ml)
         return self.rate_ml_s * self.pull * (1.0 + drift)
 
+    def drip(self, volume_ml: float) -> float:
+        """What a shut gun lets through [mL], no more than is in it."""
+        out = min(self.contents_ml, volume_ml)
+        self.contents_ml -= out
+        return out
+
     def give(self, dt_s: float) -> float:
         """What comes out in ``dt_s`` [mL], no more than is in it."""
         out = min(self.contents_ml, self.rate_now_ml_s * dt_s)

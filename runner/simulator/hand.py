@@ -202,6 +202,10 @@ class Hand:
                 return Noticed(words, "off" if off else "on")
             case "sensor":
                 return self._traced()
+            case "trigger" if v.world.setup.gun_leaks_ml_s > 0.0:
+                return Noticed("Let go, it goes on dripping into the jug.", "stays")
+            case "low_loop" if v.world.setup.loop_open:
+                return Noticed("A pipe leads from behind it to the compressor, valve open.", "open")
         return Noticed("")
 
     def _traced(self) -> Noticed:

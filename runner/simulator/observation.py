@@ -136,6 +136,7 @@ class Truth:
     filter_ml: float
     pipe_ml: float
     hose_ml: float
+    beyond_ml: float
     gun_ml: float
     evaporated_ml: float
     outside_ml: float

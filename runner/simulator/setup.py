@@ -10,6 +10,8 @@ from typing import Final, Literal
 
 from steplatch.safety.limits.inputs import Height, VehicleInput
 
+from .fluid_paths import FILM_ML
+
 PRACTICE_VEHICLE: Final = VehicleInput(
     label="practice vehicle, 2.0 L four-cylinder",
     displacement_m3=1.998e-3,
@@ -45,7 +47,9 @@ class Setup:
     which the pipe lets liquid go to the cylinder. ``transport_s`` time constant with which
     the gas carries sprayed fluid from the inlet face into the walls, ``sag_rpm_per_ml`` loss
     of idle speed for each mL standing at the face. ``drying`` factor on the drying rate.
-    ``burn_at_idle_s`` after so long at a warm idle a regeneration begins by itself, for
+    ``hose_holds_ml`` what stays standing in the line under a shut gun, ``gun_leaks_ml_s`` what a
+    shut gun on the line lets through, ``loop_open`` whether gas is led to the intake from behind
+    the filter. ``burn_at_idle_s`` after so long at a warm idle a regeneration begins by itself, for
     ``burn_lasts_s``; 0 for never.
     """
 
@@ -84,5 +88,8 @@ class Setup:
     codes: tuple[str, ...] = ("P2463",)
     oil: Literal["ok", "thinned"] = "ok"
     extraction_leaks: bool = False
+    hose_holds_ml: float = FILM_ML
+    gun_leaks_ml_s: float = 0.0
+    loop_open: bool = False
     burn_at_idle_s: float = 0.0
     burn_lasts_s: float = 0.0

@@ -63,6 +63,7 @@ def truth(world: World) -> Truth:
         filter_ml=fluid.filter_ml,
         pipe_ml=fluid.pipe_ml,
         hose_ml=fluid.hose_ml,
+        beyond_ml=fluid.beyond_ml,
         gun_ml=world.gun.contents_ml,
         evaporated_ml=fluid.evaporated_ml,
         outside_ml=fluid.outside_ml,

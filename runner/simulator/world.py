@@ -36,6 +36,8 @@ _MODEL_LAMP_KG_M3: Final = 9.6
 _LOW_PRESSURE_PA: Final = 400.0
 _CODE_AFTER_S: Final = 20.0
 _ASSUMED_RATIO: Final = 16.5
+_TEARS_RPM: Final = 1500.0
+"""From about here the gas tears liquid out of a charge cooler (common practice, no source)."""
 
 
 class KeyPosition(Enum):
@@ -98,6 +100,8 @@ class World:
             open_cylinder=rng.randrange(vehicle.cylinders),
             hose_ml=setup.hose_ml,
             filled_ml=setup.hose_ml + setup.gun_ml,
+            hose_holds_ml=setup.hose_holds_ml,
+            loop_open=setup.loop_open,
         )
         self.gun = PracticeGun(
             rate_ml_s, setup.gun_spread, setup.gun_drift_per_ml, contents_ml=setup.gun_ml
@@ -189,6 +193,8 @@ class World:
 
     def _spray(self, dt_s: float) -> None:
         if not self.gun_open:
+            if self.gun.coupled and self.setup.gun_leaks_ml_s > 0.0:
+                self.fluid.leak_in(self.gun.drip(self.setup.gun_leaks_ml_s * dt_s))
             return
         passes = self.sensor.passes if self.gun.coupled else 1.0
         blocked = self.setup.hose_blocked
@@ -235,12 +241,25 @@ class World:
             self.bed.soak(dt_s, self.fluid.wall_ml)
             return 0.0
         carried = self.fluid.carry_step(dt_s, exhaust_kg_s / 0.0092)
+        if self.engine.speed_rpm > _TEARS_RPM and self.fluid.draw_in() > 0.0:
+            self._swallow()
         self.bed.wet_with(carried)
         dried = self.bed.dried_ml(
             dt_s, exhaust_kg_s, self.thermal.gas_k, self.fluid.wall_ml, self.setup.drying
         )
         self.fluid.dry(dried)
         return dried
+
+    def _swallow(self) -> None:
+        """The running engine has drawn liquid into a cylinder: it passes, or it locks."""
+        self.peak_ratio = max(self.peak_ratio, self.ratio_now())
+        if self.fill_share < 1.0:
+            self.fluid.expel_cylinders()
+            return
+        self.damaged = True
+        self.mishap("hydraulic lock", self.what_if().words)
+        self.stop_engine()
+        self.told.append("A bang, and the engine stands.")
 
     @property
     def filter_mean_k(self) -> float:

@@ -23,6 +23,7 @@ from .truth import (
     doubted,
     ended,
     ends_of_spray,
+    entered,
     looked,
     possible,
     volumes,
@@ -50,6 +51,9 @@ LASTING = frozenset(
     }
 )
 """Facts that never grow old: choices, the order, what the vehicle is, finished evidence."""
+
+JUGS_DML = (1, 2)
+"""What a jug may be read to hold."""
 
 BURSTS_S = (15, 16)
 """Seconds of a burst with the engine off: the longest, and one more."""
@@ -167,11 +171,13 @@ class EnvironmentTransitions:
         if what is Happening.OVERDOSED:
             yield what.value, ends_truly(Happened(what, None), world, what, MUCH_DML)
         elif what is Happening.DRAINED:
-            for amount in (1, 2):
+            if world.fluid is not None and not world.fluid.dml:
+                return  # no jug holds what nothing held
+            for amount in JUGS_DML:
                 truth = (("did", what.value, amount),)
                 yield (
                     f"{what.value} {amount}",
-                    [(Happened(what, amount), w, truth) for w in after(world, what)],
+                    [(Happened(what, amount), w, truth) for w in after(world, what, amount)],
                 )
         elif world.dose and EFFECTS[what].wet == "cut":
             ends: list[TransitionEnd] = []
@@ -208,4 +214,4 @@ def ends_truly(
         truth = (("sprayed", went_in), *truth)
     if untold:
         truth = (("untold",), *truth)
-    return [(event, w, truth) for w in after(ended(world), what)]
+    return [(event, w, truth) for w in after(entered(ended(world), went_in), what)]

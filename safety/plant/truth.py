@@ -18,9 +18,12 @@ from typing import Any
 from ..bay import SPRAYS, Act
 from ..occurrences import Happening
 from ..verify.observers import MUCH_DML
+from .compartments import ANYWHERE, Fluid
 
 H = Happening
 ANY = "?"
+ANY_DML = 1
+"""So much in, or more, is any amount to the jugs of the searches: something is in, or nothing."""
 
 _PLACES: dict[str, tuple[str, ...]] = {
     "engine": ("stopped", "idling"),
@@ -36,7 +39,8 @@ _PLACES: dict[str, tuple[str, ...]] = {
 @dataclass(frozen=True, slots=True)
 class PlantState:
     """The physical state. ``dose`` is that of a spray that has truly begun, else 0; ``loaded``
-    whether its gun holds no more than that; ``false_report`` the one false report, if any."""
+    whether its gun holds no more than that; ``false_report`` the one false report, if any;
+    ``fluid`` what is in and where, tracked where the ledger is."""
 
     engine: str = ANY
     key: str = ANY
@@ -49,6 +53,7 @@ class PlantState:
     dose: int = 0
     loaded: bool = False
     false_report: str = ""
+    fluid: Fluid | None = None
 
     @property
     def running(self) -> bool:
@@ -94,6 +99,7 @@ for _what in (
         H.LOOKED_WET,
         H.INTERRUPTED,
         H.RAN_AWAY,
+        H.GUN_COUPLED,
     ),
 ):
     _MOVES[_what] = {**_MOVES.get(_what, {}), "hand_turn": "not turned"}
@@ -115,7 +121,9 @@ def first_worlds(tracked: frozenset[str]) -> Iterator[PlantState]:
     names = [name for name in _PLACES if name in tracked]
     for dry in (True, False):
         for states in product(*(_PLACES[name] for name in names)):
-            yield PlantState(arrived_dry=dry, **_placed(names, states))
+            came = Fluid() if dry else Fluid(ANY_DML, ANYWHERE)
+            fluid = came if "wet" in tracked else None
+            yield PlantState(arrived_dry=dry, fluid=fluid, **_placed(names, states))
 
 
 @cache
@@ -153,12 +161,25 @@ def possible(world: PlantState, what: Happening) -> bool:
 
 
 @cache
-def after(world: PlantState, what: Happening) -> tuple[PlantState, ...]:
-    """The worlds that there may be once ``what`` has truly happened."""
+def after(world: PlantState, what: Happening, amount: int = 0) -> tuple[PlantState, ...]:
+    """The worlds that there may be once ``what`` has truly happened, with ``amount`` (0.1 mL) in
+    the jug."""
     moves = _MOVES.get(what, {})
     moved: dict[str, Any] = {f: s for f, s in moves.items() if getattr(world, f) != ANY}
+    if world.fluid is not None and what is H.DRAINED:
+        moved["fluid"] = world.fluid.drained(amount, ANY_DML)
+    if world.fluid is not None and what is H.LINE_CLEARED:
+        moved["fluid"] = world.fluid.blown()
     world = replace(world, **moved)
     return strayed(world, _STRAYS.get(what, ()))
+
+
+@cache
+def entered(world: PlantState, dml: int) -> PlantState:
+    """The world once so much has truly gone in."""
+    if world.fluid is None or not dml:
+        return world
+    return replace(world, fluid=world.fluid.entered(dml, ANY_DML))
 
 
 @cache

@@ -73,7 +73,7 @@ WITH_FLUID: dict[str, tuple[str, ...]] = {
     "act raise": ("burn-in-hold", "foam-at-tailpipe"),
     "act hands_at_hose": ("hot-foam", "fluid-splash"),
     "act couple_gun": ("fluid-splash",),
-    "act uncouple_gun": ("hot-foam",),
+    "act uncouple_gun": ("line-keeps-fluid", "hot-foam"),
     "act clear_line": ("hot-foam",),
     "act put_hose_on": ("sensor-wetted",),
     "look engine": ("hydraulic-lock",),

@@ -153,6 +153,14 @@ PARTS: tuple[Caution, ...] = (
         TRADE,
     ),
     Caution(
+        "line-keeps-fluid",
+        "WARNING",
+        "Fluid that stands in the line while the gun is on it.",
+        "It falls into the exhaust as the gun comes off, uncounted: it can lock the engine.",
+        "Free end low over a jug as the gun comes off; a metre holds up to 28 mL.",
+        TRADE,
+    ),
+    Caution(
         "injection",
         "WARNING",
         "A jet of fluid or air under pressure.",

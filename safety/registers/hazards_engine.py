@@ -24,10 +24,30 @@ ENGINE: tuple[Hazard, ...] = (
         ),
         ("hydraulic-lock", "bar-kicks"),
         "The ledger is an upper bound of what was reported. Fluid that nobody reported, or that "
-        "others put in before arrival, is not in it.",
+        "others put in before arrival, is not in it; nor is old fluid beneath a loaded volume. "
+        "Condensate and oil in the jug are taken off as if they were fluid; only a jug that holds "
+        "more than was counted makes the count unknown.",
         "Say how long the trigger was open, load only what is permitted, keep the key. Above the "
         "extended limit, or unknown: qualified people open the cylinders before anybody cranks.",
         f"{LOCK} (undated); clearance volume by geometry: swept volume / (compression ratio - 1)",
+    ),
+    Hazard(
+        "line-keeps-fluid",
+        "Fluid left in the line after an idle drying",
+        "It falls into the exhaust when the gun comes off, and locks the next start.",
+        "the engine; people beside it if the casing breaks",
+        (
+            "dried with the gun on the line: no gas passes a line that is shut at one end",
+            "a long line, or one with a sag: a metre of 6 mm bore holds 28 mL",
+        ),
+        ("revs-line-clear", "stop-with-fluid", "start-ledger"),
+        ("line-keeps-fluid",),
+        "The ledger counts a drying run as the end of all fluid. What then stands in the line is "
+        "more than the strict limit of most engines, and nobody sees it through the wall.",
+        "Hold the free end low over a jug as the gun comes off; more than a few millilitres in the "
+        "jug: the line still held fluid, so look twice before the start.",
+        "geometry: pi/4 x (6 mm)^2 x 1 m = 28.3 mL; that a shut line does not empty: common "
+        "practice, no source",
     ),
     Hazard(
         "partial-lock",
@@ -38,7 +58,8 @@ ENGINE: tuple[Hazard, ...] = (
         ("start-ledger", "start-check", "stop-with-fluid", "reset-fluid"),
         ("partial-lock",),
         "Turning by hand finds a full cylinder, not one between strict limit and clearance "
-        "volume. Between those two the extended dose rests on the filter holding its share.",
+        "volume. Between those two the extended dose rests on the filter holding its share, also "
+        "for the 15 min between the turn and the start.",
         "Feel that all compressions are alike, hear an even beat in the first 2 s, and compare "
         "even cranking with fuelling off before and after where that can be done.",
         f"{LOCK} (undated), which says that a partial lock can be the more serious one",
@@ -66,7 +87,8 @@ ENGINE: tuple[Hazard, ...] = (
         ("exhaust not measured, or measured too long ago", "soot burning in the filter"),
         ("spray-off-cool", "spray-running-band", "spray-not-burning"),
         ("steam-at-stub", "thermal-shock", "hot-foam"),
-        "A probe on the pipe does not see the hottest place in the core.",
+        "A probe on the pipe does not see the hottest place in the core, and for ten minutes a "
+        "pipe that warms again by itself passes for as cool as it was.",
         "Keep the face to the side; use the contact probe on bare pipe.",
         TRADE,
     ),
@@ -270,7 +292,8 @@ ENGINE: tuple[Hazard, ...] = (
         ("worn seals, a trigger catch, dirt in the valve",),
         ("spray-trigger", "spray-coupled", "revs-gun-away"),
         ("gun-stays-open",),
-        "It is tried once into the jug; it can stick at the next press.",
+        "It is tried once into the jug; it can stick at the next press. It sits on the line again "
+        "for the first start and through an idle drying: what leaks then is in no count.",
         "Air off and gun off the hose after each dose; watch the level in the gun.",
         TRADE,
     ),

@@ -26,8 +26,8 @@ from typing import Any
 from ..bay import FACTS, Bay, DoseLimits, Trip
 from ..interlocks import INTERLOCKS, Ask, Interlock
 from ..kernel import permit
-from ..plant.environment import all_asks, begins
-from .cone_of_influence import latch, weakened_rows
+from ..plant.environment import EnvironmentTransitions, all_asks, begins
+from .cone_of_influence import close, latch, weakened_rows
 from .kernel_model import DOSES, LIMITS, Kernel, KernelState, Move
 from .needs import Needs
 from .observers import Observer, PlantEvent
@@ -67,15 +67,22 @@ def prove_belief(
     doses: tuple[int, ...] = DOSES,
     *,
     cap: int = 200_000,
+    transitions: type[EnvironmentTransitions] = EnvironmentTransitions,
 ) -> tuple[Kernel, SearchResult[KernelState, Move]]:
     """Search for a state in which the tool believes of an observer's facts what is not true.
 
+    ``transitions`` is the plant; a weaker one is searched to see what rests on an assumption.
     Judged where something may be asked: while a permit stands, nothing else is permitted.
 
     Raises:
         steplatch.safety.verify.search.SearchCapped: the model grew beyond ``cap`` states.
     """
-    kernel = Kernel(ObserverMonitor(observer), observer.facts, rows, limits, doses)
+    monitor, tracked = ObserverMonitor(observer), close(observer.facts)
+    if "wet" not in observer.facts:  # where fluid is bears on the ledger alone: any jug may be full
+        tracked -= {"wet"}
+    kernel = Kernel(
+        monitor, observer.facts, rows, limits, doses, tracked=tracked, transitions=transitions
+    )
     judged: dict[tuple[int, int], bool] = {}
 
     def borne_out(state: KernelState) -> bool:

@@ -15,6 +15,7 @@ def all_that_shows(fault: str) -> list[object]:
     vehicle = SimulatedVehicle(11, fault)
     hand, card = Hand(vehicle, 2300.0, 2500.0), PracticeCard(vehicle, {})
     seen: list[object] = [hand.look("oil", ("ok", "thinned")).answer, card["smoke"]]
+    seen += [hand.look(fact) for fact in ("trigger", "low_loop")]
     seen += [vehicle.empty_gun(), vehicle.ignition(True), vehicle.show()]
     seen += [vehicle.advance(60.0), vehicle.trace_hose(), vehicle.start(), vehicle.advance(60.0)]
     seen += [vehicle.show(), vehicle.raise_revs(), vehicle.advance(60.0), vehicle.show()]

@@ -30,7 +30,7 @@ def idling(seed: int = 1, fault: str = "none", ml: float = 300.0) -> SimulatedVe
 def accounted_ml(truth: Truth) -> float:
     """All fluid, wherever it is now."""
     inside = sum(truth.cylinder_ml) + truth.filter_ml + truth.pipe_ml + truth.hose_ml
-    return inside + truth.gun_ml + truth.evaporated_ml + truth.outside_ml
+    return inside + truth.beyond_ml + truth.gun_ml + truth.evaporated_ml + truth.outside_ml
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -357,6 +357,7 @@ def test_no_millilitre_is_made_or_lost_whatever_is_done(
             truth.filter_ml,
             truth.pipe_ml,
             truth.hose_ml,
+            truth.beyond_ml,
             truth.gun_ml,
             truth.evaporated_ml,
             truth.outside_ml,

@@ -25,7 +25,10 @@ from steplatch.runner.core.loading import load_kept
 from steplatch.runner.core.procedure import Procedure
 from steplatch.runner.core.reading_set import ReadingSet
 from steplatch.runner.core.typed_set import parse_set
-from steplatch.runner.sheet.record_view import JobRecord, RecordLine
+from steplatch.runner.jobs.projection import TypedLine
+from steplatch.runner.record import Header, JournalLine
+from steplatch.runner.record.line import Envelope
+from steplatch.runner.sheet.record_view import JobRecord
 from steplatch.runner.workshop.files import load_fluid, load_gun, load_vehicle, load_workshop
 from steplatch.safety.bay import Act, state_of
 from steplatch.safety.kernel import Granted, Happened, Seen
@@ -39,6 +42,7 @@ PEOPLE = (
     {"id": "technician-1", "name": "Example Technician", "role": "technician", "under_18": False},
     {"id": "supervisor-1", "name": "Example Supervisor", "role": "supervisor", "under_18": False},
 )
+HEADER = Header("sheet-test", "1", "", "steplatch 0.1.0", "", "", "")
 PERSONAL = {
     "customer_name": "Alex Example",
     "contact": "example number 1",
@@ -81,7 +85,7 @@ class JobBook:
     def __init__(self, practice: bool = False, who: str = "technician-1") -> None:
         """Open a job at the first step of the short procedure."""
         self.job = Job()
-        self.lines: list[RecordLine] = []
+        self.lines: list[TypedLine] = []
         self.ms = 0
         self.who = who
         self.line(
@@ -123,17 +127,11 @@ class JobBook:
             self.job = evolve(self.job, event)
         who = who or self.who
         role = {str(p["id"]): str(p["role"]) for p in PEOPLE}.get(who, "customer")
-        self.lines.append(
-            RecordLine(
-                len(self.lines) + 1,
-                times.utc,
-                times.zone,
-                who,
-                role,
-                encode(command),
-                {"events": [encode(e) for e in every], "refused": list(refused)},
-            )
-        )
+        outcome = {"events": [encode(e) for e in every], "refused": list(refused)}
+        seq = len(self.lines) + 1
+        envelope = Envelope("", 1, "2025-01-31-a7k2", seq, times, who, role, HEADER)
+        written = JournalLine(envelope, encode(command), outcome, "")
+        self.lines.append(TypedLine(written, every))
 
     def step(self, step: str, answer: str, *events: Event, seconds: float = 40) -> None:
         """Begin a step, answer it, move to the one that follows."""

@@ -273,13 +273,18 @@ def hostile_job(words: str = HOSTILE + LONG_WORD) -> JobRecord:
 
 def with_verdict(record: JobRecord, **changes: Any) -> JobRecord:
     """The record with its verdict line changed."""
+    return with_line(record, "verdict", **changes)
+
+
+def with_line(record: JobRecord, name: str, **changes: Any) -> JobRecord:
+    """The record with what it recorded under a name changed."""
     lines = []
-    for line in record.journal():
-        events = [
-            {**e, "value": {**e["value"], **changes}}
-            if e["kind"] == "Recorded" and e["name"] == "verdict"
+    for line in record.lines:
+        events = tuple(
+            replace(e, value={**e.value, **changes})
+            if isinstance(e, Recorded) and e.name == name
             else e
-            for e in line.outcome["events"]
-        ]
-        lines.append(line._replace(outcome={**line.outcome, "events": events}))
+            for e in line.events
+        )
+        lines.append(replace(line, events=events))
     return replace(record, lines=lines)

@@ -21,7 +21,15 @@ from steplatch.safety.plant.environment import (
     TransitionEnd,
     ends_truly,
 )
-from steplatch.safety.plant.truth import ANY, PlantState, after, ended, ends_of_spray, possible
+from steplatch.safety.plant.truth import (
+    ANY,
+    PlantState,
+    after,
+    ended,
+    ends_of_spray,
+    entered,
+    possible,
+)
 from steplatch.safety.verify.kernel_model import Kernel
 from steplatch.safety.verify.kernel_model import KernelState as Situation
 from steplatch.safety.verify.kernel_proof import ObserverMonitor, believed, gaps
@@ -133,6 +141,7 @@ def _silence(world: PlantState, what: Happening) -> Transition:
     truth: tuple[PlantEvent, ...] = (("did", what.value, 0),)
     if what is H.OVERDOSED:
         truth = (("sprayed", MUCH_DML), *truth)
+        world = entered(world, MUCH_DML)
     return false_report, [
         (None, w, truth) for w in after(replace(world, false_report=false_report), what)
     ]

@@ -31,6 +31,8 @@ from steplatch.safety.verify.ready_bays import IDLING, READY
 from steplatch.safety.verify.row_monitors import BREAKS, monitors_of
 from steplatch.safety.verify.self_test import CAUSES, MONITORS, monitors_for
 
+from tests.safety.assumed import ASSUMED
+
 COMMAND = "python -m tests.safety.write_registers"
 
 ROW_TESTS = "tests/safety/test_interlock_rows.py"
@@ -387,8 +389,25 @@ def hazards_page(hazards: Sequence[Hazard] = HAZARDS) -> str:
         "believe what is not so; what is not listed takes two false answers, or none suffices.\n",
         render(honest, "markdown"),
         _with_a_link(),
+        "## What the proof takes for granted of the plant\n",
+        "People obey and answer honestly, and of the plant what stands below. In a plant in which "
+        "it is not so the same proof finds what then is wrongly believed; rows answer it as far as "
+        "they can, and the hazard says what is left over.\n",
+        render(_assumed(), "markdown"),
     ]
     return "\n".join(parts)
+
+
+def _assumed() -> MatrixRows:
+    return [
+        {
+            "taken for granted": assumption.says,
+            "else wrongly believed": _fact(assumption.refutes),
+            "answered by": ", ".join(f"[`{id}`](INTERLOCKS.md#{id})" for id in assumption.rows),
+            "left over": f"{assumption.left} ([{assumption.hazard}](#{assumption.hazard}))",
+        }
+        for assumption in ASSUMED
+    ]
 
 
 def _with_a_link() -> str:

@@ -304,7 +304,15 @@ def test_the_ledger_moves_only_by_what_the_table_knows() -> None:
 
 def test_a_drain_without_a_volume_takes_nothing_off() -> None:
     assert apply(replace(Bay(), wet=3), Happened(H.DRAINED, None)).wet == 3
-    assert apply(replace(Bay(), wet=3), Happened(H.DRAINED, 5)).wet == 0
+    assert apply(replace(Bay(), wet=3), Happened(H.DRAINED, 3)).wet == 0
+
+
+def test_a_jug_that_holds_more_than_was_counted_makes_the_count_unknown() -> None:
+    assert apply(replace(Bay(), wet=3), Happened(H.DRAINED, 4)).wet is None
+    assert apply(replace(Bay(), wet=0), Happened(H.DRAINED, 1)).wet is None
+    spraying = replace(Bay(), wet=5, reserved=3)
+    assert apply(spraying, Happened(H.DRAINED, 5)).wet == 3
+    assert apply(spraying, Happened(H.DRAINED, 6)).wet is None
 
 
 def test_the_builders_of_the_tables_put_everything_in_its_place() -> None:

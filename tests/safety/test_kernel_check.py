@@ -10,6 +10,7 @@ from steplatch.runner.cli.main import main
 from steplatch.runner.input.shelf import PROCEDURES
 from steplatch.runner.proof import kernel_check
 from steplatch.runner.proof.kernel_check import is_proven, kernel_lines, kernel_report, search_one
+from steplatch.runner.system import over_cores
 from steplatch.safety.verify.kernel_model import LIMITS
 from steplatch.safety.verify.monitors import need_monitors
 from steplatch.safety.verify.search import SearchCapped
@@ -110,10 +111,10 @@ def test_a_monitor_that_nothing_could_break_makes_the_check_fail(
 def test_where_no_process_can_be_made_the_searches_run_in_this_one_and_it_is_said(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def no_pool(*asked: Any) -> Any:
+    def no_pool(*asked: Any, **more: Any) -> Any:
         raise OSError("no semaphores here")
 
-    monkeypatch.setattr(kernel_check, "ProcessPoolExecutor", no_pool)
+    monkeypatch.setattr(over_cores, "ProcessPoolExecutor", no_pool)
     report = kernel_report(processes=2)
     assert report["run"] == ("one process, for no more could be made (OSError: no semaphores here)")
     assert report["transitions"] == TRANSITIONS

@@ -19,6 +19,7 @@ from steplatch.safety.verify.ready_bays import READY
 from steplatch.safety.verify.self_test import MONITORS
 
 from tests.safety import test_interlock_rows, test_kernel_proof
+from tests.safety.assumed import ASSUMED
 from tests.safety.register_pages import (
     COMMAND,
     KERNEL_TESTS,
@@ -107,9 +108,16 @@ def test_every_hazard_has_its_section_with_all_that_it_says() -> None:
 
 
 def test_what_rests_on_one_honest_answer_stands_below_the_hazards() -> None:
-    tail = hazards_page().split("## What rests on one honest answer")[1]
+    tail = hazards_page().split("## What rests on one honest answer")[1].split("\n## ")[0]
     rows = [line for line in tail.splitlines() if line.startswith("| ")]
     assert len(rows) == 2 + sum(len(false_reports) for false_reports in TRUSTED_REPORTS.values())
+
+
+def test_what_the_proof_takes_for_granted_stands_at_the_end_with_what_is_left_over() -> None:
+    tail = hazards_page().split("## What the proof takes for granted of the plant")[1]
+    for assumption in ASSUMED:
+        assert assumption.says in tail and assumption.left in tail
+        assert f"(#{assumption.hazard})" in tail
 
 
 def test_every_link_leads_to_a_heading() -> None:

@@ -46,6 +46,7 @@ REQUIRED: dict[str, str] = {
     "flammable vapour, residue that burns": "fluid-vapour",
     "a gun that does not close by itself": "gun-stays-open",
     "injection through skin or eye": "injection",
+    "fluid left in the line after an idle drying": "line-keeps-fluid",
     "a burn that begins in the hold": "burn-in-hold",
     "hot sensor wetted": "hot-sensor-wetted",
     "turbine bearing and oil": "turbocharger",
@@ -62,7 +63,7 @@ BEYOND = {"moving-parts", "false-evidence", "road-test", "check-outlived"}
 
 def test_every_required_hazard_stands_in_the_register_by_its_id() -> None:
     assert {h.id for h in HAZARDS} == {*REQUIRED.values(), *BEYOND}
-    assert len(set(REQUIRED.values())) == len(REQUIRED) == 38
+    assert len(set(REQUIRED.values())) == len(REQUIRED) == 39
 
 
 @pytest.mark.parametrize("hazard", HAZARDS, ids=lambda h: h.id)

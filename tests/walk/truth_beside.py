@@ -66,6 +66,7 @@ class Truth:
             "stopped", "off", "clear", "on", "away", "not turned", arrived_dry=dry
         )  # fmt: skip
         self.monitors, self.listeners = _monitors(limits.strict, limits.extended, limits.running)
+        self.held_dml = 0 if dry else MUCH_DML
         self.accounts: list[Any] = [m.start() for m in self.monitors]
         self.breaches: list[tuple[Any, str]] = []
         self.ages = Ages()
@@ -193,6 +194,9 @@ class Truth:
         if what is Happening.OVERDOSED:
             return self._did(what, world.dose if world.loaded else MUCH_DML, end=answers)
         if what is Happening.DRAINED:
+            if (amount or 0) > self.held_dml:
+                raise Untrue("drained, what nothing held")
+            self.held_dml -= amount or 0
             self.world = self._found(after(world, what))
             return [("did", what.value, amount or 0)]
         if answers and bay.permit in SPRAYS:
@@ -230,6 +234,7 @@ class Truth:
     def _did(self, what: Happening, went_in: int, end: bool) -> list[PlantEvent]:
         world = ended(self.world) if end else self.world
         self.world = self._found(after(world, what))
+        self.held_dml += went_in
         did: PlantEvent = ("did", what.value, 0)
         return [("sprayed", went_in), did] if went_in else [did]
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.cli.audit import _audited
-from steplatch.runner.jobs import over_cores as module
 from steplatch.runner.jobs.book import JobBook
-from steplatch.runner.jobs.over_cores import over_cores
+from steplatch.runner.system import over_cores as module
+from steplatch.runner.system.over_cores import over_cores
 
 from tests.book.small_jobs import data_in, ended, job_id_of, recorded, small_job
 
@@ -56,5 +56,5 @@ def test_book_and_audit_find_the_same_over_cores(few: None, quick: Path) -> None
         rows = book.rows()
     assert [row.job for row in rows] == [folder.id for folder in folders]
     assert {row.state for row in rows} == {"finished"}
-    work = partial(_audited, made, (), None)
+    work = partial(_audited, made, (), None, None)
     assert list(over_cores(work, folders)) == list(map(work, folders))
