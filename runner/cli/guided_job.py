@@ -248,6 +248,7 @@ def guide_to_end(
         recall_of(session, folder),
         first_look_of(LookFiles(bundle.vehicle, bundle.fluid, bundle.workshop, bundle.gun)),
         look_only,
+        currency=bundle.workshop.currency or "",
     )
     with talk.keyboard.listening():
         try:

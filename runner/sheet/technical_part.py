@@ -1,4 +1,4 @@
-"""The technical pages: identity, findings, agreement, every step, readings, judgement."""
+"""The technical pages (identity, findings, agreement, readings, judgement) and the listing."""
 
 from collections.abc import Iterable
 from typing import Any
@@ -20,16 +20,20 @@ from .texts import ADMINISTRATIVE, FIRST_YES, NOT_RECORDED, SECOND_YES
 from .typed import plain_lines, plain_text
 
 GLANCE = 220
-"""Longest text of one answer in the first section; every whole text stands further down."""
+"""Longest text of one answer in the first section; every whole text stands in the listing."""
+LISTING = (
+    "Every step with its whole answer, the working of each limit and the cautions that were shown "
+    "are a listing of their own: steplatch sheet {job} --listing."
+)
 
 
 def technical_part(subject: Subject) -> SheetPart:
-    """Every technical page."""
+    """The pages that the workshop reads: some eight at most (the tests count them)."""
     verdict = subject.verdict
     return SheetPart(
         "technical",
-        "For the workshop: the whole record",
-        ADMINISTRATIVE,
+        "For the workshop",
+        f"{ADMINISTRATIVE} {LISTING.format(job=plain_text(subject.record.job_id, 60))}",
         (
             Section("t-glance", "At a glance", _glance(subject, verdict)),
             Section("t-who", "Vehicle, people, files", _who(subject)),
@@ -44,8 +48,6 @@ def technical_part(subject: Subject) -> SheetPart:
             ),
             Section("t-dose", "Fluid", technical_record.fluid(subject)),
             Section("t-drying", "Drying and level", technical_record.drying(subject)),
-            Section("t-limits", "Limits, with their working", technical_record.limits(subject)),
-            Section("t-steps", "Every step", technical_steps.every_step(subject)),
             Section(
                 "t-against",
                 "Refusals, trips, holds",
@@ -58,9 +60,22 @@ def technical_part(subject: Subject) -> SheetPart:
             ),
             Section("t-beside", "Files and calls", technical_changes.kept_beside(subject)),
             Section("t-waste", "Waste", _by_name(subject, ("waste",), "waste")),
-            Section("t-cautions", "Cautions that were shown", technical_record.cautions(subject)),
             Section("t-signed", "Signatures", technical_record.signatures(subject)),
             Section("t-record", "Versions and audit", technical_record.versions(subject)),
+        ),
+    )
+
+
+def listing_part(subject: Subject) -> SheetPart:
+    """What is long and seldom read: it is made when somebody asks for it."""
+    return SheetPart(
+        "listing",
+        "Listing: every step, limits, cautions",
+        "",
+        (
+            Section("t-steps", "Every step", technical_steps.every_step(subject)),
+            Section("t-limits", "Limits, with their working", technical_record.limits(subject)),
+            Section("t-cautions", "Cautions that were shown", technical_record.cautions(subject)),
         ),
     )
 
@@ -321,7 +336,8 @@ def _verdict(
         ("Look at", "look_at"),
         ("Corrected by the sum", "corrected"),
         ("Not measured", "not_measured"),
-        ("Advice", "advice"),
+        ("Advice to the customer", "advice"),
+        ("For the workshop to do", "to_do"),
     ):
         said = tuple(plain_text(t) for t in verdict.get(key) or ())
         texts = tuple(sentence(advised(t)) for t in said) if key == "advice" else said
