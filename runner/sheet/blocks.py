@@ -154,7 +154,25 @@ class TrendPlot:
     axis_y: str
 
 
-Plot = BarPlot | FlowPlot | TrendPlot
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A share in percent with its bounds, which need not lie alike to both sides."""
+
+    label: str
+    value: float
+    low: float
+    high: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class SharePlot:
+    """Shares below each other, each as a point in its interval."""
+
+    shares: tuple[Share, ...]
+
+
+Plot = BarPlot | FlowPlot | TrendPlot | SharePlot
 
 
 @dataclass(frozen=True, slots=True)
