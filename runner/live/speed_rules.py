@@ -166,13 +166,14 @@ def _stopped_by_itself(
 
 def _may_be_dead(witness: Witness, at_ms: int) -> bool:
     """Whether the run time has still to tell a dead speed of zero from a standstill: it counted a
-    moment ago. Without one, or when it stays, a zero is a standstill."""
-    zero = witness.zero_from_ms
-    if zero is None or milli_of(witness, "run_time_s", at_ms) is None:
+    moment ago, or it was said a moment ago that the engine runs. Without one, or when it stays, a
+    zero is a standstill."""
+    if witness.zero_from_ms is None or milli_of(witness, "run_time_s", at_ms) is None:
         return False
+    since = max(witness.zero_from_ms, witness.said_running_ms or 0)
     track = witness.tracks["run_time_s"]
-    counts = track.at_ms - max(track.changed_ms, zero) < rules.RUN_TIME_STANDS_MS
-    return counts and at_ms - zero < rules.RUN_TIME_WAIT_MS
+    counts = track.at_ms - max(track.changed_ms, since) < rules.RUN_TIME_STANDS_MS
+    return counts and at_ms - since < rules.RUN_TIME_WAIT_MS
 
 
 def _on_the_road(witness: Witness) -> bool:
