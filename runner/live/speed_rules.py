@@ -20,7 +20,8 @@ from .witness import (
 )
 
 START_SAID_MS: Final = 1500
-"""So long after "it stands still" was said a speed may still be from before (design choice)."""
+"""So long after "it stands still", or "it runs", was said a speed may still be from before (design
+choice)."""
 
 
 def take_speed(witness: Witness, sample: Sample) -> tuple[Witness, list[Happening]]:
@@ -153,7 +154,7 @@ def _stopped_by_itself(
 ) -> tuple[Witness, list[Happening]]:
     said = witness.said
     fell = was == "running"
-    against = stands and said.engine in RUNNING_SAID and not _may_be_dead(witness, sample.at_ms)
+    against = _stands_though_said_to_run(witness, sample.at_ms) if stands else False
     witness = over(witness, "self_started")
     explained = "stop_engine" in said.permits or said.engine == "stopped"
     if fell or against:
@@ -162,6 +163,15 @@ def _stopped_by_itself(
         return witness, []
     last = witness.speeds[-1][0] if witness.speeds else sample.at_ms
     return once(witness, "stalled", Kind.TRIP, (SPEED, rpm(sample.milli)), from_ms=last)
+
+
+def _stands_though_said_to_run(witness: Witness, at_ms: int) -> bool:
+    """Whether a standstill contradicts what was said, and not only a moment ago: a zero may still
+    be on its way from before the start."""
+    since = witness.said_running_ms
+    running = witness.said.engine in RUNNING_SAID
+    just_said = since is not None and at_ms - since < START_SAID_MS
+    return running and not just_said and not _may_be_dead(witness, at_ms)
 
 
 def _may_be_dead(witness: Witness, at_ms: int) -> bool:
