@@ -30,7 +30,8 @@ class CheckRule:
     counts as ``same``, never as another's look. ``work`` names what is done by the
     work that is looked at (a fact, or ``spray``): who did it does not sign. ``rows`` are ids of
     interlock rows; ``moves``
-    names in the bay; ``corrections`` names of records.
+    names in the bay; ``corrections`` names of records. ``told_outside``: its work may be reported
+    outside its step, where nobody stands as who did it; then it is that of all who worked here.
     """
 
     name: str
@@ -45,6 +46,7 @@ class CheckRule:
     moves: tuple[str, ...] = ()
     corrections: tuple[str, ...] = ()
     lasts: str = ""
+    told_outside: bool = False
 
     @property
     def reads_back(self) -> tuple[str, ...]:
@@ -103,6 +105,7 @@ CHECKS: Mapping[str, CheckRule] = {
             "must not be the one with the weight on the bar.",
             work=frozenset({"hand_turn"}),
             rows=("turn-soaked",),
+            told_outside=True,
         ),
         CheckRule(
             "release_check",

@@ -91,6 +91,8 @@ maker_soak: 10 min
 
 WORKSHOP = """\
 label: test workshop
+address: 1 Test Lane, Exampleton
+currency: EUR
 cranking_pressure_ratio: 80
 off_dose: 12 mL
 running_dose: 200 mL
@@ -206,8 +208,8 @@ def test_gun_fluid_and_workshop_files_express_every_field_in_si(tmp_path: Path) 
         600.0,
     )
     assert load_workshop(written(tmp_path, WORKSHOP))[0] == Workshop(
-        "test workshop", 80.0, 12e-6, 200e-6, 2300.0, 343.15, 413.15, 318.15, 393.15, 360.0, 350.0,
-        283.15, 300.0,
+        "test workshop", "1 Test Lane, Exampleton", "EUR", 80.0, 12e-6, 200e-6, 2300.0, 343.15,
+        413.15, 318.15, 393.15, 360.0, 350.0, 283.15, 300.0,
     )  # fmt: skip
 
 
@@ -232,7 +234,7 @@ OPTIONAL = {
     "workshop": {
         "cranking_pressure_ratio", "off_dose", "running_dose", "rev_ceiling",
         "max_exhaust_engine_off", "max_exhaust_running", "max_touch", "max_touch_gloved", "soak",
-        "bay_volume",
+        "bay_volume", "address", "currency",
     },
 }  # fmt: skip
 

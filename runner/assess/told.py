@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from ..input.resolution import revived
 from . import words
-from .codes import MAKERS_DIFFER, describe_all
+from .codes import MAKERS_DIFFER, Code, describe_all
 from .customer import customer_text
 from .inputs import LONGEST_MIN, REFERENCE_TEXT, WATCH_S
 from .resistance import COVERAGE, way
@@ -80,13 +80,15 @@ def verdict(plain: Plain) -> dict[str, Any]:
     gains = out.pop("gains", {})
     gain = gains.get(plain.get("counts", ""))
     missing = words.not_measured(plain.get("not_measured") or ())
+    codes = describe_all(list(plain.get("codes") or ()))
     out |= {
         "id": plain["state"],
         "title": table["titles"].get(plain["state"], words.spaced(plain["state"])),
         "reasons": _reasons(plain, row, answers, findings),
         "look_at": [text for kind, text in findings if kind == "flag"],
         "corrected": [text for kind, text in findings if kind == "corrected"],
-        "advice": [*(row["advice"] if row else ()), *_code_advice(plain.get("codes") or ())],
+        "advice": [*(row["advice"] if row else ()), *_come_back(codes)],
+        "to_do": [*(row["to_do"] if row else ()), *_self_made(codes)],
         "limits": _limits(out["clean"]),
         "gain": gain,
         "not_measured": list(missing),
@@ -198,16 +200,16 @@ def _reasons(
     return out
 
 
-def _code_advice(codes: Iterable[str]) -> list[str]:
-    known = describe_all(list(codes))
-    back = [c.code for c in known if c.expect_back]
-    self_made = [c.code for c in known if c.self_inflicted]
-    out = []
-    if back:
-        out.append(f"may come back until its cause is mended: {', '.join(back)}")
-    if self_made:
-        out.append(f"the work itself can set these, mark them apart: {', '.join(self_made)}")
-    return out
+def _come_back(codes: Iterable[Code]) -> list[str]:
+    """For the customer: the codes that a good clean does not keep away."""
+    back = [c.code for c in codes if c.expect_back]
+    return [f"may come back until its cause is mended: {', '.join(back)}"] if back else []
+
+
+def _self_made(codes: Iterable[Code]) -> list[str]:
+    """For the workshop: the codes that its own work can set."""
+    own = [c.code for c in codes if c.self_inflicted]
+    return [f"the work itself can set these, mark them apart: {', '.join(own)}"] if own else []
 
 
 def _limits(clean: Plain) -> list[dict[str, Any]]:
@@ -297,6 +299,7 @@ def verdict_lines(told: Plain) -> list[str]:
         ("corrected", "corrected"),
         ("not measured", "not_measured"),
         ("next", "advice"),
+        ("to do", "to_do"),
     ):
         out += [f"  {heading}: {text}" for text in told[key]]
     if told.get("ash"):

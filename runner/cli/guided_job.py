@@ -4,7 +4,7 @@ import argparse
 import contextlib
 import os
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 from typing import Protocol
@@ -44,6 +44,7 @@ from ..screen.talk import (
 from ..screen.terminal.full_screen import FullScreen, talk_here
 from ..screen.terminal.plain_lines import PlainLines
 from ..simulator.hand import Hand
+from ..workshop.fluid_sheet import sheet_lines
 from ..workshop.roster import admit, pin_book
 from ..workshop.usual import unusual
 from . import exits
@@ -95,12 +96,14 @@ def live_of(args: argparse.Namespace) -> GoesWith | None:
     """The link to a real vehicle that the options ask for; None without one."""
     if not args.live:
         return None
+    from ..live.own_identifiers import load_own
     from .live_job import RealLive, by_adapter, by_logger
     from .measure import columns_of
 
     if args.live.lower().endswith(".csv"):
         return RealLive(by_logger(Path(args.live), columns_of(args.columns)))
-    return RealLive(by_adapter(args.live, args.interface, args.slow_bus, args.wide))
+    own = load_own(args.identifiers)
+    return RealLive(by_adapter(args.live, args.interface, args.slow_bus, args.wide, own), own)
 
 
 def begin_and_guide(
@@ -242,10 +245,11 @@ def guide_to_end(
         doubts_of(bundle.vehicle, bundle.workshop),
         None if hand else pin_book(_data_of(folder)),
         ranges_of(bundle.vehicle, bundle.workshop),
-        f"{bundle.fluid.label}; data sheet {bundle.fluid.data_sheet}",
+        sheet_lines(bundle.fluid, date.fromisoformat(folder.id[:10])),
         recall_of(session, folder),
         first_look_of(LookFiles(bundle.vehicle, bundle.fluid, bundle.workshop, bundle.gun)),
         look_only,
+        currency=bundle.workshop.currency or "",
     )
     with talk.keyboard.listening():
         try:

@@ -13,6 +13,10 @@ from . import exits
 from .command import Add, number, print_json, whole
 from .measure import COLUMNS, columns_of
 
+IDENTIFIERS = (
+    "the maker's identifiers that you bring, YAML, each with its origin: shown and not used, but "
+    "for a pressure with a zero and a check of your own gauge"
+)
 WATCH_S = 10.0
 """How long a vehicle is watched when nothing is recorded: long enough to measure its refresh."""
 
@@ -31,6 +35,7 @@ def add_to(add: Add) -> None:
     where.add_argument("--replay", type=Path, metavar="FILE", help="decode a raw log again")
     where.add_argument("--follow", type=Path, metavar="CSV", help="the growing file of a logger")
     command.add_argument("--columns", type=Path, metavar="FILE", help=COLUMNS)
+    command.add_argument("--identifiers", type=Path, metavar="FILE", help=IDENTIFIERS)
     command.add_argument("--interface", default="slcan", choices=("slcan", "gs_usb", "socketcan"))
     command.add_argument(
         "--slow-bus", action="store_true", help="250 kbit/s: only if you know; it disturbs others"
@@ -115,6 +120,7 @@ def _source(args: argparse.Namespace, channel: str | None, begin: float, log: An
     from ..live.connection import Connection
     from ..live.frames import Addressing
     from ..live.growing_csv import GrowingCsv
+    from ..live.own_identifiers import load_own
 
     def clock_ms() -> int:
         return int((time.monotonic() - begin) * 1000)
@@ -129,6 +135,7 @@ def _source(args: argparse.Namespace, channel: str | None, begin: float, log: An
         width,
         log,
         1000 // args.per_second,
+        load_own(args.identifiers),
     )
 
 
@@ -175,11 +182,11 @@ def _watch(args: argparse.Namespace, channel: str | None) -> int:
                 break
     except KeyboardInterrupt:
         pass
-    car, witness = getattr(source, "car", None), source.witness
+    car, witness, own = getattr(source, "car", None), source.witness, getattr(source, "own", ())
     cause = source.link.cause
     more, digest = source.close()
     told += _show(more, args.json)
-    return _report(args, car, witness, cause, told, digest)
+    return _report(args, car, witness, own, cause, told, digest)
 
 
 def _show(happenings: list[Any], quiet: bool) -> list[Any]:
@@ -194,14 +201,20 @@ def _show(happenings: list[Any], quiet: bool) -> list[Any]:
 
 
 def _report(
-    args: argparse.Namespace, car: Any, witness: Any, cause: Any, told: list[Any], digest: Any
+    args: argparse.Namespace,
+    car: Any,
+    witness: Any,
+    own: Any,
+    cause: Any,
+    told: list[Any],
+    digest: Any,
 ) -> int:
     from dataclasses import asdict
 
     from ..live.report import gives, lines
     from ..live.words import words
 
-    rows = gives(car, witness) if car else []
+    rows = gives(car, witness, own) if car else []
     if args.json:
         print_json(
             {
@@ -212,7 +225,7 @@ def _report(
             }
         )
     else:
-        for text in lines(car, witness) if car else []:
+        for text in lines(car, witness, own) if car else []:
             print(text)
         if digest:
             print(f"\n{args.record}: {digest.size} bytes, SHA-256 {digest.sha256}")

@@ -16,6 +16,7 @@ from ..live.background import Background
 from ..live.connection import Connection
 from ..live.frames import Addressing
 from ..live.growing_csv import GrowingCsv
+from ..live.own_identifiers import OwnRow
 from ..live.practice_link import PracticeVehicle
 from ..live.practice_server import values_of
 from ..live.raw_log import RawLog
@@ -49,8 +50,10 @@ Made = Callable[[Clock, Path, Bundle], Background]
 """Makes the source of a link: its clock, where its raw log goes, the files of the job."""
 
 
-def by_adapter(channel: str, interface: str, slow_bus: bool, wide: bool) -> Made:
-    """A link through a CAN adapter."""
+def by_adapter(
+    channel: str, interface: str, slow_bus: bool, wide: bool, own: tuple[OwnRow, ...] = ()
+) -> Made:
+    """A link through a CAN adapter; ``own`` are identifiers that the user has brought."""
     width = Addressing.BITS_29 if wide else Addressing.BITS_11
     rate = BITRATES[1] if slow_bus else BITRATES[0]
 
@@ -61,6 +64,7 @@ def by_adapter(channel: str, interface: str, slow_bus: bool, wide: bool) -> Made
                 clock_ms,
                 width,
                 RawLog(log, width),
+                own=own,
             )
         )
 
@@ -80,8 +84,9 @@ def by_logger(path: Path, columns: ColumnMap | None) -> Made:
 class RealLive:
     """A link to a vehicle. Where it cannot be opened, the job goes on by typing."""
 
-    def __init__(self, made: Made) -> None:
+    def __init__(self, made: Made, own: tuple[OwnRow, ...] = ()) -> None:
         self._made = made
+        self._own = own
         self.link: VehicleLink | None = None
 
     def join(self, on: Context, folder: JobFolder, bundle: Bundle) -> None:
@@ -100,7 +105,7 @@ class RealLive:
             self._feed,
             self._waits,
         )
-        on.car = VehicleReadings(on.session, self.link, bundle.vehicle)
+        on.car = VehicleReadings(on.session, self.link, bundle.vehicle, self._own)
 
     _waits = False
 

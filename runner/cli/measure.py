@@ -130,7 +130,18 @@ def compare(args: argparse.Namespace) -> int:
 
 
 _TOLD = (
-    *("id", "title", "row", "facts", "reasons", "look_at", "corrected", "advice", "limits"),
+    *(
+        "id",
+        "title",
+        "row",
+        "facts",
+        "reasons",
+        "look_at",
+        "corrected",
+        "advice",
+        "to_do",
+        "limits",
+    ),
     *("gain", "before", "after", "road", "clean", "ash", "not_measured", "return_days"),
     *("return_km", "customer"),
 )

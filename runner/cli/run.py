@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from . import exits, practise
 from .command import JOB, Add, data_folder, fail, has_terminal, left
+from .link import IDENTIFIERS
 from .measure import COLUMNS
 
 if TYPE_CHECKING:
@@ -75,6 +76,7 @@ def _live(options: argparse.ArgumentParser) -> None:
         "file of a logger (drive.csv)",
     )
     options.add_argument("--columns", type=Path, metavar="FILE", help=COLUMNS)
+    options.add_argument("--identifiers", type=Path, metavar="FILE", help=IDENTIFIERS)
     options.add_argument("--interface", default="slcan", choices=("slcan", "gs_usb", "socketcan"))
     options.add_argument(
         "--slow-bus", action="store_true", help="250 kbit/s: only if you know; it disturbs others"

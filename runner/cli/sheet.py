@@ -26,7 +26,7 @@ def add_to(add: Add) -> None:
     add_overwrite(options)
     options.add_argument("--open", action="store_true", help="open what was written")
     which = options.add_mutually_exclusive_group()
-    for part in ("customer", "agreement", "technical"):
+    for part in ("customer", "agreement", "technical", "listing"):
         which.add_argument(
             f"--{part}", dest="part", action="store_const", const=part, help=f"the {part} part only"
         )

@@ -144,6 +144,11 @@ class Step(Strict):
         """The facts, choices and evidence that it can settle: where a refusal may lead back to."""
         return frozenset()
 
+    @property
+    def led_back_to(self) -> bool:
+        """Whether a refusal leads back to it, so that what it settles is known again."""
+        return False
+
     def work(self) -> frozenset[str]:
         """The work that is done by it, as ``safety.checks.WORK`` names it."""
         return self.settles()

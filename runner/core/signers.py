@@ -60,15 +60,15 @@ def did(job: Job, rule: CheckRule, person: str, ahead: Ahead = NOTHING) -> bool:
     """Whether ``person`` has done the work that a check looks at, or will have done it by then."""
     stands = (rule.work - (ahead.work - ADDS_UP)) | {EVERYTHING}
     done = any((what, person) in job.log.worked for what in stands)
-    if rule.name == "hand_turn" and not ahead.work and not done and _told_only(job):
+    if rule.told_outside and not ahead.work and not done and _told_only(job, rule):
         return person in job.log.doers
     return done or (person == ahead.worker and not rule.work.isdisjoint(ahead.work))
 
 
-def _told_only(job: Job) -> bool:
-    """Whether the turns were reported outside their step: nobody stands there as who made them."""
+def _told_only(job: Job, rule: CheckRule) -> bool:
+    """Whether the work was reported outside its step: nobody stands as who did it."""
     people = (str(p["id"]) for p in job.log.people)
-    return not any(("hand_turn", person) in job.log.worked for person in people)
+    return not any((what, person) in job.log.worked for what in rule.work for person in people)
 
 
 def standing(job: Job, step: Any, person: str, role: str, ahead: Ahead = NOTHING) -> str:

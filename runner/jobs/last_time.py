@@ -7,6 +7,7 @@ from ..core.commands import KEPT_APART
 from ..core.job import Job
 from ..core.reading_set import ReadingSet
 from ..record import DataFolder, JobFolder, RecordError, list_jobs
+from .facts import plate
 from .projection import BrokenJob
 from .store import job_of, personal_of
 
@@ -41,11 +42,6 @@ class LastTime:
         """The state that a fact was left in; '' where it was not known."""
         state = getattr(self.job.bay, fact)
         return "" if state.unknown else str(state.value)
-
-
-def plate(text: str) -> str:
-    """A registration as it is compared: without spaces and dashes, in capitals."""
-    return "".join(letter for letter in text.upper() if letter.isalnum())
 
 
 def of_car(data: DataFolder, registration: str, practice: bool, but: str = "") -> LastTime | None:

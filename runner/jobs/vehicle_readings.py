@@ -16,6 +16,7 @@ from ..core.job import Job
 from ..core.reading_set import ReadingCondition, ReadingSet
 from ..input.resolution import quantised
 from ..live.filling import INLETS, Filled, figure, filled
+from ..live.own_identifiers import OwnRow
 from ..live.proving import Difference, Proof, against_gauge, at_zero, differs
 from ..live.samples import Sample
 from ..live.witness import milli_of, quality
@@ -36,8 +37,15 @@ LEAST_NOW: Final = 5
 class VehicleReadings:
     """Reads for one job through its link."""
 
-    def __init__(self, session: Session, link: VehicleLink, vehicle: VehicleInput) -> None:
+    def __init__(
+        self,
+        session: Session,
+        link: VehicleLink,
+        vehicle: VehicleInput,
+        own: tuple[OwnRow, ...] = (),
+    ) -> None:
         self.link = link
+        self.own = own
         self._session = session
         self._vehicle = vehicle
         self._zero = Proof.NOT_YET
@@ -65,9 +73,15 @@ class VehicleReadings:
                 self._zero = seen
                 self._note()
 
+    @property
+    def shown_pa(self) -> float | None:
+        """The vehicle's pressure of the last ten seconds; None where it is not good now."""
+        return self._mean("delta_pa")
+
     def against(self, gauge_pa: float) -> Proof:
-        """Hold the vehicle's pressure against what the own gauge shows at this moment [Pa]."""
-        shown = self._mean("delta_pa")
+        """Hold the vehicle's pressure against what the own gauge shows at this moment [Pa]; nothing
+        changes where it shows none."""
+        shown = self.shown_pa
         if shown is None:
             return self.proof
         found = against_gauge(self._zero, round(shown), round(gauge_pa), GAUGE_WITHIN_PA)

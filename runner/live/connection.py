@@ -16,6 +16,7 @@ from .answers import Refusal
 from .exchange import Exchange, Result
 from .frames import Addressing
 from .link import Cause, Link, Sign
+from .own_identifiers import OwnRow
 from .polling import INTERVAL_MS, SILENT_MS, Poller
 from .raw_log import Digest, RawLog
 from .recorder import Recorder
@@ -68,9 +69,11 @@ class Connection:
         addressing: Addressing = Addressing.BITS_11,
         log: RawLog | None = None,
         interval_ms: int = INTERVAL_MS,
+        own: tuple[OwnRow, ...] = (),
     ) -> None:
         self.messages: SimpleQueue[Message] = SimpleQueue()
-        self.recorder = Recorder(clock_ms, addressing, log)
+        self.own = own
+        self.recorder = Recorder(clock_ms, addressing, log, own)
         self.car: Car | None = None
         self.questions = 0
         self.last_ask_ms: int | None = None
@@ -195,7 +198,7 @@ class Connection:
 
     def _next(self, now: int) -> None:
         if self._poller is not None:
-            ask = self._poller.next_ask(now)
+            ask = self._poller.next_ask(now, self.witness.said.gun_open)
             if ask is not None:
                 want = self._poller.car.engine
                 self._exchange = Exchange(ask, self._addressing, now, want)
@@ -252,7 +255,7 @@ class Connection:
         self.car = found
         self.recorder.engine(found.engine, found.scales)
         first_ms = (self.last_ask_ms or 0) + self._interval_ms
-        self._poller = Poller(found, self._interval_ms, first_ms)
+        self._poller = Poller(found, self._interval_ms, first_ms, own=self.own)
         self.recorder.sign(Sign.ANSWERED)
 
     def _polled(self, poller: Poller, result: Result) -> None:

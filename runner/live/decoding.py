@@ -6,6 +6,7 @@ VIN are personal: from one of them until the next question, frames are neither d
 
 from .answers import VIN_DIDS, WrongLength, values_of
 from .frames import Addressing, CanFrame, Ecu
+from .own_identifiers import OwnRow, OwnTable
 from .requests import (
     CurrentData,
     DataByIdentifier,
@@ -42,7 +43,13 @@ class Decoder:
         self._asked: tuple[int, ...] = ()
         self._engine: Ecu | None = None
         self._scales: Scales = {}
+        self._own = OwnTable({})
+        self._own_asked: int | None = None
         self.masked = False
+
+    def brought(self, row: OwnRow) -> None:
+        """A user has brought this identifier."""
+        self._own = OwnTable({**self._own.rows, row.number: row})
 
     def engine(self, ecu: Ecu, scales: Scales) -> None:
         """From now on this ECU is the engine's, and the vehicle has set these scales."""
@@ -55,6 +62,8 @@ class Decoder:
         request = question(frame.data[1 : 1 + frame.data[0]])
         self.masked = personal(request)
         self._asked = asked_pids(request)
+        dids = request.dids if isinstance(request, DataByIdentifier) else ()
+        self._own_asked = dids[0] if len(dids) == 1 else None
 
     def heard(self, frame: CanFrame, at_ms: int) -> list[Sample]:
         """A frame has come in; the samples that it completes."""
@@ -67,6 +76,8 @@ class Decoder:
         return out
 
     def _samples(self, payload: bytes, at_ms: int) -> list[Sample]:
+        if self._own_asked is not None and self._own_asked in self._own.rows:
+            return self._own.samples(payload, self._own_asked, at_ms)
         try:
             found = values_of(payload, self._asked)
         except WrongLength:

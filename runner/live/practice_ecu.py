@@ -41,6 +41,7 @@ LINK_FAULTS: Final[dict[str, str]] = {
     "only_22": "it knows services 22 and 19 only (SAE J1979-2)",
     "functional_only": "it answers only what is asked of all",
     "garbled": "the adapter mixes in broken text",
+    "no_pressure": "no pressure by the standard, only the maker's (22 2001, tenths of a mbar)",
     "short_lines": "the adapter cuts some lines short",
 }
 """Each fault of the link that can be practised, and what it is."""
@@ -52,6 +53,8 @@ ENGINE_PIDS: Final = (
 GEARBOX_PIDS: Final = (0x01, 0x04, 0x05, 0x0C, 0x0D)
 MILLISECONDS_BETWEEN_FRAMES: Final = 1
 OTHER_TRAFFIC_MS: Final = 20
+MAKERS_PRESSURE: Final = 0x2001
+"""An identifier of its maker's: the pressure over the filter, signed, in tenths of a mbar."""
 VIN: Final = "WPRACTCE0VEH1CLE0"
 """Invented, of the right form."""
 
@@ -212,6 +215,9 @@ class PracticeCar:
                 return b"\x62" + rest + VIN.encode()
             if only_22 and all(did >> 8 == 0xF4 for did in dids):
                 return self._values(ecu, [did & 0xFF for did in dids], at_ms, True)
+            if dids == [MAKERS_PRESSURE] and ecu == self.engine:
+                tenths = round(self._renewed(at_ms).values.get("delta_pa", 0.0) / 10)
+                return b"\x62" + rest + tenths.to_bytes(2, "big", signed=True)
             return None
         codes = self.look().codes if ecu == self.engine else ()
         if service in (0x03, 0x07, 0x0A) and not only_22:
@@ -261,6 +267,7 @@ class PracticeCar:
         if ecu == self.gearbox:
             return set(GEARBOX_PIDS)
         has = {p for p in ENGINE_PIDS if any(f.channel in seen.values for f in table()[p].fields)}
+        has -= {0x7A} if "no_pressure" in self.faults else set()
         return has | ({0x5C} if "bitmap_lies" in self.faults else set())
 
     @staticmethod

@@ -10,6 +10,7 @@ A text file, one line an item, each ``<ms> <kind> <rest>``, times on the log's o
     95 said engine=idling permits=spray_running gun=1 ceiling=2500 lower=2250 upper=2400 ...
     4100 masked 6
     5000 sample speed_rpm 820000 1
+    0 own {"id":"22 2001",...}
     9000 end
 
 What is decided from it is decided again from it: ``replay`` feeds the same decoder and reducer.
@@ -28,6 +29,7 @@ from typing import Final
 from .decoding import Decoder
 from .frames import Addressing, CanFrame, Ecu
 from .link import Cause, LinkState
+from .own_identifiers import OwnRow, row_of, row_text
 from .reducer import feed
 from .samples import Happening, LinkChange, Now, Said, Sample
 from .table import Scales
@@ -123,6 +125,10 @@ class RawLog:
         """Which ECU is the engine's, and the scales that it set."""
         parts = [f"{pid:02X}={raw.hex().upper()}" for pid, raw in sorted(scales.items())]
         self._line(at_ms, " ".join((f"car {engine:X}", *parts)))
+
+    def own(self, row: OwnRow) -> None:
+        """An identifier that the user has brought, with its origin and its checks."""
+        self._line(0, "own " + row_text(row))
 
     def sample(self, sample: Sample) -> None:
         """A value that came in no frame."""
@@ -254,6 +260,9 @@ def _item(
     if kind == "link":
         state, cause = rest.split(" ")
         return feed(witness, LinkChange(at_ms, LinkState(state), Cause(cause)))
+    if kind == "own":
+        decoder.brought(row_of(rest))
+        return feed(witness, Now(at_ms))
     if kind == "sample":
         channel, milli, good = rest.split(" ")
         return feed(witness, Sample(at_ms, channel, int(milli), {"0": False, "1": True}[good]))

@@ -3,13 +3,14 @@
 Whatever is fed is written before, in the same order, so that the log says the same again.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import Final
 
 from .decoding import Decoder
 from .frames import Addressing, CanFrame, Ecu
 from .link import Link, Sign
+from .own_identifiers import OwnRow
 from .raw_log import Digest, RawLog
 from .reducer import feed
 from .samples import Happening, Input, LinkChange, Now, Said, Sample
@@ -24,7 +25,11 @@ class Recorder:
     """Feeds the reducer on ``clock_ms``, which is monotonic and begins at 0."""
 
     def __init__(
-        self, clock_ms: Callable[[], int], addressing: Addressing, log: RawLog | None = None
+        self,
+        clock_ms: Callable[[], int],
+        addressing: Addressing,
+        log: RawLog | None = None,
+        own: Iterable[OwnRow] = (),
     ) -> None:
         self.witness = Witness()
         self.link = Link()
@@ -33,6 +38,10 @@ class Recorder:
         self.samples: list[Sample] = []
         self._log = log
         self._told: list[Happening] = []
+        for row in own:
+            self.decoder.brought(row)
+            if log:
+                log.own(row)
 
     def sent(self, frame: CanFrame) -> int:
         """A frame is about to leave; when [ms]."""

@@ -1,19 +1,23 @@
 """What a surveyed vehicle gives and what it does not, as lines for a person."""
 
+from collections.abc import Sequence
+
 from . import rules
+from .own_identifiers import OwnRow
 from .survey import Car
 from .table import table, units
 from .witness import SPEED, Witness, quality
 from .words import ids, words
 
 
-def gives(car: Car, witness: Witness) -> list[dict[str, str | int]]:
+def gives(car: Car, witness: Witness, own: Sequence[OwnRow] = ()) -> list[dict[str, str | int]]:
     """One row for each channel that matters here: id, quality, value in thousandths, refresh.
 
     The quality is "none" where the vehicle does not have it, "not_proven" for the pressure.
     """
     rows: list[dict[str, str | int]] = []
     listed = {f.channel for pid in car.pids if pid in table() for f in table()[pid].fields}
+    listed |= {row.channel for row in own}
     for channel in (c for c in units() if c in ids("gives")):
         good = quality(witness, channel, witness.now_ms) if channel in listed else "none"
         if channel == "delta_pa" and good == "good":
@@ -28,10 +32,10 @@ def gives(car: Car, witness: Witness) -> list[dict[str, str | int]]:
     return rows
 
 
-def lines(car: Car, witness: Witness) -> list[str]:
+def lines(car: Car, witness: Witness, own: Sequence[OwnRow] = ()) -> list[str]:
     """The same in plain words, with what else is known of the vehicle."""
     out = ["", "THIS VEHICLE GIVES"]
-    for row in gives(car, witness):
+    for row in gives(car, witness, own):
         channel, good = str(row["channel"]), str(row["quality"])
         name = words("gives", channel)
         if good == "none":
@@ -41,6 +45,7 @@ def lines(car: Car, witness: Witness) -> list[str]:
         doubt = "" if good == "good" else f", {words('quality', good)}"
         every = f", renewed every {row['refresh_ms']} ms" if "refresh_ms" in row else ""
         out.append(f"  yes  {name}: {value}{doubt}{every}")
+    out += own_lines(own, witness)
     out += ["", *_sag(witness), *_codes(car)]
     out.append(
         f"  Asked by {car.dialect.value}, {'alone' if car.physical else 'through all'}, "
@@ -50,6 +55,22 @@ def lines(car: Car, witness: Witness) -> list[str]:
     if car.name:
         out.append(f"  It calls itself {car.name!r}.")
     out.append(f"  Chassis number: {'given, kept apart from the log' if car.vin else 'not given'}.")
+    return out
+
+
+def own_lines(own: Sequence[OwnRow], witness: Witness) -> list[str]:
+    """What a user has brought, as it comes: shown and not used, but for the pressure's own line."""
+    out = []
+    for row in own:
+        track = witness.tracks.get(row.channel)
+        if row.feeds is not None:
+            continue
+        if track is None:
+            out.append(f"  no   {row.name} ({row.id}, yours): no answer yet")
+            continue
+        value = _value(track.milli, row.field.unit)
+        doubt = "shown, not used" if track.good else "outside its range"
+        out.append(f"  yes  {row.name} ({row.id}, yours): {value}, {doubt}")
     return out
 
 

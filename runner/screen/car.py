@@ -20,6 +20,7 @@ from ..live import rules
 from ..live.filling import Filled
 from ..live.link import LinkState
 from ..live.proving import Proof
+from ..live.report import own_lines
 from ..live.samples import Happening, Kind
 from ..live.witness import SPEED, Witness, quality
 from ..live.words import words
@@ -110,6 +111,9 @@ def live_lines(on: Context) -> tuple[StyledLine, ...]:
     values = [text for row in _SHOWN if (text := _value(link.witness, proven, row))]
     if values:
         lines.append((f"CAR    {'; '.join(values)}", ""))
+    brought = "; ".join(text.split(maxsplit=1)[1] for text in own_lines(on.car.own, link.witness))
+    if brought:
+        lines.append((f"YOURS  {brought}", ""))
     return (*lines, *_to_take(on, on.car, step))
 
 
@@ -217,7 +221,8 @@ def offer(on: Context, step: Any, noticed: Noticed) -> Noticed:
     running = isinstance(step, ReadStep) and step.condition != "zero"
     if running and on.car.proof is Proof.ZERO_SEEN and noticed.answer[:1].isdigit():
         on.car.link.wait(NOW_S + 2.0)
-        return Noticed(noticed.words, f"{GAUGE} {noticed.answer.split()[0]}")
+        if on.car.shown_pa is not None:
+            return Noticed(noticed.words, f"{GAUGE} {noticed.answer.split()[0]}")
     if isinstance(step, ReadStep):
         found = _within(on.car, PATIENCE_S, lambda car: car.set_of(step.condition))
         if found is None or not found.items:
@@ -312,6 +317,12 @@ def _against(on: Context, car: VehicleReadings, typed: str) -> None:
         gauge_pa = parse_value("pressure", typed).si
     except BadReading as bad:
         on.talk.say(f"{bad}", "refused")
+        return
+    if car.shown_pa is None:
+        how = quality(car.link.witness, "delta_pa", car.link.witness.now_ms)
+        on.talk.say(
+            f"GAUGE  not held against the vehicle's pressure: {words('quality', how)}", "head"
+        )
         return
     car.against(gauge_pa)
     on.talk.say(f"GAUGE  {_pressure_words(car)}", "head")

@@ -43,10 +43,10 @@ class Context:
 
     ``hand`` works the practice vehicle, None at a real one; ``doubts`` asks for second looks at
     typed readings; ``pins`` is the book that signatures are checked against, none in practice;
-    ``ranges`` says what is usually read; ``label`` is the fluid as its container names it;
-    ``recall`` says what earlier jobs know; ``first_look`` what one raised set says of the car,
-    after which it is asked whether to go on (``look_only``); ``car`` reads from the vehicle itself,
-    where there is a link.
+    ``ranges`` says what is usually read; ``label`` is the fluid as container and sheet name it;
+    ``currency`` is that of a bare price; ``recall`` says what earlier jobs know; ``first_look``
+    what one raised set says of the car, after which it is asked whether to go on (``look_only``);
+    ``car`` reads from the vehicle itself, where there is a link.
 
     ``been`` counts how often each place of the job was come to, ``stood`` is the last;
     ``most_returns`` is how often a lesson may come to one (0: a person is told, and may go on).
@@ -67,11 +67,12 @@ class Context:
     doubts: Doubts | None = None
     pins: PinBook | None = None
     ranges: Ranges | None = None
-    label: str = ""
+    label: tuple[str, ...] = ()
     recall: Recall | None = None
     first_look: FirstLook | None = None
     look_only: bool = False
     car: VehicleReadings | None = None
+    currency: str = ""
     lead: tuple[StyledLine, ...] = ()
     noticed: tuple[StyledLine, ...] = ()
     page: Page | None = None

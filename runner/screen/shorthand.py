@@ -11,6 +11,7 @@ from ..core.reading_set import RECIRCULATION
 from ..core.steps import GunStep, ReadStep
 
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
+_PRICE = re.compile(r"\d[\d .,']*")
 _SHOTS = re.compile(
     r"(\d+(?:\.\d+)?(?:\s+\d+(?:\.\d+)?)*)\s*(?:(?:ml\s+)?in\s|/)\s*(\d+(?:\.\d+)?)(?:\s*s)?",
     re.IGNORECASE,
@@ -40,6 +41,11 @@ def with_unit(typed: str, last: str) -> str:
     unit = last.rpartition(" ")[2]
     bare = _NUMBER.fullmatch(typed) and not _NUMBER.fullmatch(unit)
     return f"{typed} {unit}" if bare and unit else typed
+
+
+def with_currency(typed: str, currency: str) -> str:
+    """A price that is a bare number with the workshop's currency."""
+    return f"{typed} {currency}" if currency and _PRICE.fullmatch(typed) else typed
 
 
 def with_degc(typed: str) -> str:

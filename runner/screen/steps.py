@@ -40,7 +40,7 @@ from .meanwhile import written
 from .recall import REGISTRATION
 from .refusal import begin_step
 from .screen import do_lines
-from .shorthand import whole_set, whole_shots, with_degc, with_unit
+from .shorthand import whole_set, whole_shots, with_currency, with_degc, with_unit
 from .signing import sign_step
 from .talk import Choice
 from .timed import fill, hold_step, spray_step, wait_step
@@ -55,6 +55,8 @@ MAY_BE_NONE = {
     "codes_after": "none",
 }
 """What a bare zero stands for where there may be none."""
+PRICE = "price"
+"""A bare number under this name gets the workshop's currency."""
 LEAST_TEXT = 2
 """Characters of a text at least; a personal one is looked at here, since only its hash goes on."""
 COOL_S_PER_K = 18.0
@@ -114,6 +116,9 @@ def ask_step(on: Context, step: AskStep) -> None:
         none = NO_FIGURES if step.form == "fields" else ""
         answer = ask_line(on, step.id, asked.text, want=none, offer=_offer(on, step))
         answer = answer if answer is None else with_unit(answer, last)
+        if answer is not None and step.name == PRICE:
+            answer = with_currency(answer, on.currency)
+            on.talk.say(f"  taken as {answer}")
     if answer is None:
         return
     if answer == NONE and step.name in MAY_BE_NONE:

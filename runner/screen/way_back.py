@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from steplatch.safety.bay import FACTS, Act
+from steplatch.safety.bay import FACTS
 from steplatch.safety.interlocks import INTERLOCKS, Refusal
 from steplatch.safety.kernel import LOOKED_AT
 
@@ -10,18 +10,8 @@ from ..core.conditions import applies, leads_elsewhere
 from ..core.engine import over_a_spray
 from ..core.job import Job
 from ..core.procedure import Procedure
-from ..core.steps import ActStep, GunStep, LookStep, SignStep, TemperatureStep
 
 _ROWS = {row.id: row for row in INTERLOCKS}
-_WAYS = (LookStep, TemperatureStep, GunStep, SignStep, ActStep)
-"""The kinds of step that are gone back to so that something is known again."""
-_NOT_AGAIN = frozenset(
-    {
-        *(Act.START, Act.STOP_ENGINE, Act.RAISE, Act.ROAD_TEST, Act.HAND_TURN, Act.CLEAR_CODES),
-        Act.HANDS_AT_HOSE,
-    }
-)
-"""Acts that nobody does again only so that something is known."""
 
 
 def way_back(procedure: Procedure, job: Job, refusals: tuple[Refusal, ...]) -> Any | None:
@@ -44,7 +34,9 @@ def way_back(procedure: Procedure, job: Job, refusals: tuple[Refusal, ...]) -> A
             (
                 at
                 for at in range(here - 1, -1, -1)
-                if _settles(steps[at], fact) and applies(job, steps[at]) is True
+                if steps[at].led_back_to
+                and fact in steps[at].settles()
+                and applies(job, steps[at]) is True
             ),
             None,
         )
@@ -67,8 +59,3 @@ def way_past(procedure: Procedure, job: Job, refusals: tuple[Refusal, ...]) -> A
     if past is None or over_a_spray(procedure, job, past):
         return None
     return procedure.step(past)
-
-
-def _settles(step: Any, fact: str) -> bool:
-    again = isinstance(step, _WAYS) and getattr(step, "act", None) not in _NOT_AGAIN
-    return again and fact in step.settles()

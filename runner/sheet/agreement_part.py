@@ -5,6 +5,7 @@ from typing import Any
 from steplatch.safety.bay import Agreed
 from steplatch.safety.kernel import Seen
 
+from ..assess.inputs import REFERENCE_TEXT
 from ..core.events import Signed
 from ..core.sign_off import NOT_SIGNED
 from . import measured
@@ -31,8 +32,10 @@ from .texts import (
     DATA_NOTICE,
     DEFERENCE,
     FIRST_YES,
+    FOR_WORKSHOP,
     HOW_SIGNED,
     JUDGED,
+    NO_DISPLAY,
     NOT_RECORDED,
     RISKS,
     SECOND_YES,
@@ -107,9 +110,10 @@ def _measured(
     if before and high is not None:
         blocks.append(
             Paragraph(
-                f"For the same flow that is "
-                f"{with_spread(before['at_reference_mbar'], before['u_at_reference_mbar'])}; a "
-                f"used filter of this size is expected to need up to {high:.0f} mbar "
+                f"At the same flow that is "
+                f"{with_spread(before['at_reference_mbar'], before['u_at_reference_mbar'])} "
+                f"({NO_DISPLAY}: {REFERENCE_TEXT}); a used filter of this "
+                f"size is expected to need up to {high:.0f} mbar "
                 f"(source: {clean.get('source', NOT_RECORDED)})."
             )
         )
@@ -130,6 +134,8 @@ def _found(answers: JobAnswers, triage: dict[str, Any] | None) -> tuple[SheetBlo
         said = []
         for reason in triage.get("reasons") or ():
             if isinstance(reason, dict):
+                if reason.get("id") in FOR_WORKSHOP:
+                    continue
                 until = f" Not until {reason['until']}." if reason.get("until") else ""
                 said.append(sentence(plain_text(f"{reason.get('text', '')}{until}")))
             else:
@@ -138,7 +144,7 @@ def _found(answers: JobAnswers, triage: dict[str, Any] | None) -> tuple[SheetBlo
         if expected.get("text"):
             said.append(plain_text(expected["text"]))
         ash = triage.get("ash") or {}
-        if ash.get("text"):
+        if ash.get("text") and (triage.get("facts") or {}).get("ash_by_distance") == "high":
             said.append(plain_text(ash["text"]))
         if said:
             blocks.append(Points(tuple(said)))

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 Tone = Literal["plain", "quote", "small", "missing", "bold"]
-PartName = Literal["customer", "agreement", "technical"]
+PartName = Literal["customer", "agreement", "technical", "listing"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +154,25 @@ class TrendPlot:
     axis_y: str
 
 
-Plot = BarPlot | FlowPlot | TrendPlot
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A share in percent with its bounds, which need not lie alike to both sides."""
+
+    label: str
+    value: float
+    low: float
+    high: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class SharePlot:
+    """Shares below each other, each as a point in its interval."""
+
+    shares: tuple[Share, ...]
+
+
+Plot = BarPlot | FlowPlot | TrendPlot | SharePlot
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,15 +235,17 @@ class JobSheet:
     customer: SheetPart
     agreement: SheetPart
     technical: SheetPart
+    listing: SheetPart
 
     def parts(self, part: str = "all") -> tuple[SheetPart, ...]:
-        """The parts called ``part``: all, customer, agreement or technical. Else ValueError."""
+        """The parts called ``part``: customer, agreement, technical, listing, or all of them but
+        the listing, which is made when it is asked for. Else ValueError."""
         every = (self.customer, self.agreement, self.technical)
         if part == "all":
             return every
-        chosen = tuple(p for p in every if p.name == part)
+        chosen = tuple(p for p in (*every, self.listing) if p.name == part)
         if not chosen:
-            raise ValueError(f"no part {part!r}. Use all, customer, agreement or technical.")
+            raise ValueError(f"no part {part!r}. Use all, customer, agreement, technical, listing.")
         return chosen
 
     def rows(self, part: SheetPart) -> tuple[tuple[Section, ...], ...]:
@@ -245,4 +265,4 @@ def page_of(
     """A document that is no job's: one part, to be rendered as ``technical``."""
     none = SheetPart("customer", "", "", ())
     part = SheetPart("technical", title, lead, sections)
-    return JobSheet(title, subtitle, "", "", (), foot, none, none, part)
+    return JobSheet(title, subtitle, "", "", (), foot, none, none, part, none)

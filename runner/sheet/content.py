@@ -6,7 +6,7 @@ from .customer_part import customer_part
 from .numbers import groups
 from .record_view import JobRecord
 from .subject import subject_of
-from .technical_part import technical_part
+from .technical_part import listing_part, technical_part
 from .typed import plain_text
 
 
@@ -29,4 +29,5 @@ def sheet_content(record: JobRecord) -> JobSheet:
         customer=customer_part(subject),
         agreement=agreement_part(subject),
         technical=technical_part(subject),
+        listing=listing_part(subject),
     )

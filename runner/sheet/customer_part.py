@@ -7,7 +7,6 @@ from steplatch.safety.bay import Agreed, Codes, RunOn, Trip
 from steplatch.safety.kernel import Happened, Seen, Tripped
 from steplatch.safety.occurrences import Happening
 
-from ..assess.inputs import REFERENCE_TEXT
 from ..core.events import Corrected, Signed, WaiverUsed
 from . import measured, pictured
 from .blocks import Pairs, Paragraph, Points, Section, SheetBlock, SheetPart, TableBlock, TableCell
@@ -36,6 +35,7 @@ from .texts import (
     MISSING,
     NOT_RECORDED,
     PHASE_CUSTOMER,
+    SAME_FLOW,
 )
 from .typed import plain_text
 
@@ -79,6 +79,7 @@ def identity(subject: Subject) -> Pairs:
         ("Distance", subject.answers.cell("distance")),
         ("Customer", subject.personal("customer_name")),
         ("Workshop", subject.label("workshop")),
+        *([("Address", address)] if not (address := subject.label("address")).missing else []),
         ("Job", TableCell(plain_text(subject.record.job_id, 60))),
         ("Date", TableCell(last.day()) if last else TableCell(NOT_RECORDED, missing=True)),
     ]
@@ -175,7 +176,7 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[She
     damage = number((known.get("clean") or {}).get("damage_below_mbar"))
     leak = "" if damage is None else f" (under {damage:.0f}: leak)"
     heads = ("", *(PHASE_CUSTOMER[p] for p in phases), "Expected")
-    same_flow = [TableCell("Pressure for the same flow", strong=True)]
+    same_flow = [TableCell("At the same flow", strong=True)]
     for phase in phases:
         one = known.get(phase)
         same_flow.append(
@@ -198,7 +199,7 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[She
     share = 0.66 / len(phases)
     blocks: list[SheetBlock] = [
         TableBlock(
-            f"Same flow: {REFERENCE_TEXT}. ± is the 95 % range",
+            SAME_FLOW,
             heads,
             tuple(rows),
             (0.2, *[share] * len(phases), 0.14),

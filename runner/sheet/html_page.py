@@ -17,7 +17,7 @@ _UNIT: Final = re.compile(r"(?:(?<![\w.])[-+]?\d[\d.]* |\b)(?:g/s|1/min|mL/s|mba
 
 
 def to_html(sheet: JobSheet, part: str = "all") -> str:
-    """The page. ``part`` is all, customer, agreement or technical; else ValueError."""
+    """The page. ``part`` as ``JobSheet.parts`` takes it; else ValueError."""
     parts = sheet.parts(part)
     mark_text = " · ".join(sheet.marks)
     page: str = page_template().render(

@@ -34,6 +34,7 @@ def record_of(folder: JobFolder) -> JobRecord:
             "gun": bundle.gun.label,
             "fluid": bundle.fluid.label,
             "workshop": bundle.workshop.label,
+            "address": bundle.workshop.address or "",
         },
         working=bundle.plan.working,
     )

@@ -43,7 +43,7 @@ NO_PRINTER: Final = (
 
 
 def to_pdf(sheet: JobSheet, part: str = "all") -> bytes:
-    """The PDF of ``part`` (all, customer, agreement, technical; else ValueError).
+    """The PDF of ``part``, as ``JobSheet.parts`` takes it; else ValueError.
 
     Raises NoPrinter where typst is not installed; ``typst.TypstError`` only for a fault of the
     template, never for what a job holds.

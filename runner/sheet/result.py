@@ -21,8 +21,7 @@ from .texts import (
 from .typed import plain_text
 
 SHORT = 180
-"""Longest text of one answer on the customer's page; the whole text stands on the technical
-pages."""
+"""Longest text of one answer on the customer's page; the whole text stands in the listing."""
 _PROMISES_BEGIN = "We cannot remove ash"
 _AGAINST = (Triage.DONT, Triage.NOTHING)
 
@@ -32,7 +31,7 @@ def plain_short(text: str, limit: int = SHORT, note: bool = True) -> str:
     if len(text) <= limit:
         return text
     end = "\u2069" if "\u2068" in text[:limit] else ""
-    return f"{text[: limit - 1]}…{end}" + (" (whole text: technical pages)" if note else "")
+    return f"{text[: limit - 1]}…{end}" + (" (whole text: listing)" if note else "")
 
 
 def sentence(text: str) -> str:

@@ -3,7 +3,6 @@
 from dataclasses import replace
 from typing import Any, Literal, cast
 
-from ..assess.inputs import REFERENCE_TEXT
 from ..assess.told import two_days
 from ..core.reading_set import ReadingSet
 from . import measured
@@ -11,7 +10,7 @@ from .blocks import Paragraph, Points, SheetBlock, TableBlock, TableCell, Verdic
 from .numbers import with_spread
 from .result import sentence
 from .subject import Subject
-from .texts import CONDITION_SHORT, MISSING
+from .texts import CONDITION_SHORT, MISSING, SAME_FLOW
 from .typed import plain_text
 
 PARTS = (
@@ -47,7 +46,7 @@ def then_and_today(subject: Subject, change: dict[str, Any]) -> tuple[SheetBlock
     }
     rows = [
         (
-            TableCell("Pressure for the same flow", strong=True),
+            TableCell("At the same flow", strong=True),
             *(
                 TableCell(with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"]))
                 if one
@@ -63,7 +62,7 @@ def then_and_today(subject: Subject, change: dict[str, Any]) -> tuple[SheetBlock
     alike |= {("after", c): s for c, s in today.items()}
     return (
         TableBlock(
-            f"Same flow: {REFERENCE_TEXT}. ± is the 95 % range",
+            SAME_FLOW,
             ("", "Kept set", "Today"),
             tuple(rows),
             (0.3, 0.35, 0.35),

@@ -1,4 +1,4 @@
-"""The technical pages: identity, findings, agreement, every step, readings, judgement."""
+"""The technical pages (identity, findings, agreement, readings, judgement) and the listing."""
 
 from collections.abc import Iterable
 from typing import Any
@@ -6,7 +6,7 @@ from typing import Any
 from steplatch.safety.bay import Agreed
 from steplatch.safety.kernel import Seen, Tripped
 
-from ..core.events import Corrected, MarkedNotApplicable, Waived
+from ..core.events import Corrected, Departed, MarkedNotApplicable, Waived
 from . import measured, pictured, since, technical_changes, technical_record, technical_steps
 from .agreement_part import HOW_AGREED
 from .answers import RecordedAnswer
@@ -20,16 +20,20 @@ from .texts import ADMINISTRATIVE, FIRST_YES, NOT_RECORDED, SECOND_YES
 from .typed import plain_lines, plain_text
 
 GLANCE = 220
-"""Longest text of one answer in the first section; every whole text stands further down."""
+"""Longest text of one answer in the first section; every whole text stands in the listing."""
+LISTING = (
+    "Every step with its whole answer, the working of each limit and the cautions that were shown "
+    "are a listing of their own: steplatch sheet {job} --listing."
+)
 
 
 def technical_part(subject: Subject) -> SheetPart:
-    """Every technical page."""
+    """The pages that the workshop reads: some eight at most (the tests count them)."""
     verdict = subject.verdict
     return SheetPart(
         "technical",
-        "For the workshop: the whole record",
-        ADMINISTRATIVE,
+        "For the workshop",
+        f"{ADMINISTRATIVE} {LISTING.format(job=plain_text(subject.record.job_id, 60))}",
         (
             Section("t-glance", "At a glance", _glance(subject, verdict)),
             Section("t-who", "Vehicle, people, files", _who(subject)),
@@ -44,8 +48,6 @@ def technical_part(subject: Subject) -> SheetPart:
             ),
             Section("t-dose", "Fluid", technical_record.fluid(subject)),
             Section("t-drying", "Drying and level", technical_record.drying(subject)),
-            Section("t-limits", "Limits, with their working", technical_record.limits(subject)),
-            Section("t-steps", "Every step", technical_steps.every_step(subject)),
             Section(
                 "t-against",
                 "Refusals, trips, holds",
@@ -58,9 +60,22 @@ def technical_part(subject: Subject) -> SheetPart:
             ),
             Section("t-beside", "Files and calls", technical_changes.kept_beside(subject)),
             Section("t-waste", "Waste", _by_name(subject, ("waste",), "waste")),
-            Section("t-cautions", "Cautions that were shown", technical_record.cautions(subject)),
             Section("t-signed", "Signatures", technical_record.signatures(subject)),
             Section("t-record", "Versions and audit", technical_record.versions(subject)),
+        ),
+    )
+
+
+def listing_part(subject: Subject) -> SheetPart:
+    """What is long and seldom read: it is made when somebody asks for it."""
+    return SheetPart(
+        "listing",
+        "Listing: every step, limits, cautions",
+        "",
+        (
+            Section("t-steps", "Every step", technical_steps.every_step(subject)),
+            Section("t-limits", "Limits, with their working", technical_record.limits(subject)),
+            Section("t-cautions", "Cautions that were shown", technical_record.cautions(subject)),
         ),
     )
 
@@ -151,9 +166,15 @@ def _alike(comparable: str) -> TableCell:
     return TableCell(words.get(comparable, NOT_RECORDED), comparable not in ("yes", "corrected"))
 
 
-def _came(record: Any, person: str) -> str:
-    """Beside the role: that it is only as told by who came in mid-job."""
-    return " (as told; came in mid-job)" if person in record.job.log.told else ""
+def _came(subject: Subject, person: str) -> str:
+    """Beside the role: that it is only as told by who came in mid-job; when somebody went."""
+    told = person in subject.record.job.log.told
+    went = [
+        f" (went {at.when.full()})"
+        for at in subject.timeline.of(Departed)
+        if isinstance(at.event, Departed) and at.event.person == person
+    ]
+    return "".join((" (as told; came in mid-job)" if told else "", *went))
 
 
 def _who(subject: Subject) -> tuple[SheetBlock, ...]:
@@ -162,7 +183,7 @@ def _who(subject: Subject) -> tuple[SheetBlock, ...]:
         (
             TableCell(plain_text(p.get("id", "?"), 60)),
             TableCell(plain_text(p.get("name", "?"), 120)),
-            TableCell(plain_text(p.get("role", "?"), 40) + _came(record, str(p.get("id", "?")))),
+            TableCell(plain_text(p.get("role", "?"), 40) + _came(subject, str(p.get("id", "?")))),
             TableCell("yes" if p.get("under_18") else "no"),
         )
         for p in record.job.log.people
@@ -321,7 +342,8 @@ def _verdict(
         ("Look at", "look_at"),
         ("Corrected by the sum", "corrected"),
         ("Not measured", "not_measured"),
-        ("Advice", "advice"),
+        ("Advice to the customer", "advice"),
+        ("For the workshop to do", "to_do"),
     ):
         said = tuple(plain_text(t) for t in verdict.get(key) or ())
         texts = tuple(sentence(advised(t)) for t in said) if key == "advice" else said

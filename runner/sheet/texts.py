@@ -8,6 +8,8 @@ from typing import Final
 
 from steplatch.safety.bay import Trip
 
+from ..assess.inputs import REFERENCE_TEXT
+
 PRACTICE: Final = "PRACTICE: simulated vehicle, no work was done"
 DRAFT: Final = "DRAFT: the job is not finished"
 ABANDONED: Final = "ABANDONED: the job was given up before its end"
@@ -96,6 +98,9 @@ PLAIN_REASON: Final[dict[str, str]] = {
 SAID_BY_OTHERS: Final = ("unreadable", "no_line", "zero_out")
 """Reasons that only follow from a plainer one beside them, as a rule."""
 
+FOR_WORKSHOP: Final = ("burning_unknown", "code_asks")
+"""Reasons of the triage that tell the workshop what to do, and the customer nothing."""
+
 INCIDENT: Final[dict[Trip, str]] = {
     Trip.FIRE: "fire or smoke was seen",
     Trip.FUMES: "a fume alarm, or somebody unwell",
@@ -113,6 +118,13 @@ INCIDENT: Final[dict[Trip, str]] = {
     Trip.STUB: "the stub of the pressure sensor snapped",
 }
 """Every trip as a customer reads it."""
+
+SAME_FLOW: Final = (
+    f"At the same flow: worked out from what was shown, for {REFERENCE_TEXT}, so that the sets can "
+    "be set beside each other. It stood on no display. ± is the 95 % range"
+)
+"""Under which a number stands that nobody can have read anywhere."""
+NO_DISPLAY: Final = "worked out for one and the same flow, on no display"
 
 GLOSSARY: Final = (
     "mbar: a unit of pressure. The filter pushes back on the exhaust gas; the fuller it is, the "

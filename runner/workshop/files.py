@@ -38,6 +38,7 @@ Problem = tuple[KeyPath, str, str]
 _CHASSIS_NUMBER = re.compile(r"(?<![A-Z0-9])[A-HJ-NPR-Z0-9]{17}(?![A-Z0-9])")
 _HAZARD_CODE = re.compile(r"(?:EUH[0-9]{3}[A-Z]?|H[234][0-9]{2}[A-Za-z]{0,2})")
 _PERSON_ID = re.compile(r"[a-z][a-z0-9-]{0,31}")
+_CURRENCY_LETTERS = 3
 RESERVED_IDS = frozenset({"customer"})
 
 
@@ -76,6 +77,12 @@ def _calendar_date(text: str) -> str:
     return text
 
 
+def _currency(text: str) -> str:
+    if not (len(text) == _CURRENCY_LETTERS and text.isascii() and text.isupper()):
+        raise BadValue(f'"{text}" is no currency', "Write its three letters, as ISO 4217: EUR")
+    return text
+
+
 def _person_id(text: str) -> str:
     if not _PERSON_ID.fullmatch(text):
         raise BadValue(
@@ -89,6 +96,7 @@ OneLineText = Annotated[str, AfterValidator(_one_line)]
 Label = Annotated[OneLineText, AfterValidator(_no_chassis_number)]
 HazardCode = Annotated[str, AfterValidator(_hazard_code)]
 DateText = Annotated[str, AfterValidator(_calendar_date)]
+Currency = Annotated[str, AfterValidator(_currency)]
 PersonId = Annotated[str, AfterValidator(_person_id)]
 ShownReading = Literal["pressure", "speed", "air", "exhaust", "coolant", "recirculation"]
 
@@ -188,6 +196,8 @@ class WorkshopFile(StrictModel):
     """The workshop's own settings. Each may tighten a limit; none can loosen one."""
 
     label: Label
+    address: OneLineText | None = None
+    currency: Currency | None = None
     cranking_pressure_ratio: Annotated[float, Field(ge=20, le=90)] | None = None
     off_dose: OffDose | None = None
     running_dose: RunningDose | None = None

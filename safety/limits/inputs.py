@@ -113,9 +113,12 @@ class Fluid:
 
 @dataclass(frozen=True, slots=True)
 class Workshop:
-    """The workshop's own settings. Each may tighten a limit; none may loosen one."""
+    """The workshop's own settings. Each may tighten a limit; none may loosen one. ``address`` and
+    ``currency`` are for the sheet."""
 
     label: str
+    address: str | None = None
+    currency: str | None = None
     cranking_pressure_ratio: float | None = None
     off_dose_m3: float | None = None
     running_dose_m3: float | None = None

@@ -42,17 +42,15 @@ def drying(
     """
     not_negative("wet_m3", wet_m3, "m3")
     positive("speed_rpm", speed_rpm, "1/min")
-    air_pa = standard_atmosphere(workshop.altitude_m).pressure_pa
-    boiling_k = boiling_point_k(air_pa)
-    water_kg = wet_m3 * positive("density_kg_m3", fluid.density_kg_m3, "kg/m3")
-    flow_kg_s, flow_line, flow_note = _flow(vehicle, workshop, speed_rpm, air_pa, air_kg_s)
-    gas_k, heat_note = _exhaust(speed_rpm, exhaust_k)
+    positive("density_kg_m3", fluid.density_kg_m3, "kg/m3")
+    given = _given(wet_m3, vehicle, fluid, workshop, speed_rpm, exhaust_k, air_kg_s)
+    water_kg, flow_kg_s, gas_k, boiling_k = given.heat
     share = choices.HEAT_SHARE.value
-    value = drying_time_s(water_kg, flow_kg_s, gas_k, boiling_k, workshop.air_k, share)
+    value = drying_time_s(*given.heat, workshop.air_k, share)
     warm_k = max(0.0, boiling_k - workshop.air_k)
     need_j = water_kg * (WATER_HEAT_J_KG_K * warm_k + latent_heat_j_kg(boiling_k))
     power_w = share * flow_kg_s * EXHAUST_HEAT_J_KG_K * (gas_k - boiling_k)
-    slow = drying_at_most(wet_m3, vehicle, fluid, workshop, speed_rpm, exhaust_k, air_kg_s)
+    slow = _at_most(given, vehicle, workshop)
     return Limit(
         name=f"drying at {speed_rpm:.4g} 1/min",
         value=value,
@@ -67,7 +65,7 @@ def drying(
                 f"heat needed = {water_kg * 1000:.4g} g x ({WATER_HEAT_J_KG_K / 1000:.4g} x "
                 f"{warm_k:.4g} + {latent_heat_j_kg(boiling_k) / 1000:.5g}) J/g = {need_j:.4g} J"
             ),
-            flow_line,
+            given.flow_line,
             Working(
                 f"heat given = {share:.4g} x {flow_kg_s * 1000:.4g} g/s x "
                 f"{EXHAUST_HEAT_J_KG_K / 1000:.4g} J/(g K) x "
@@ -82,7 +80,7 @@ def drying(
         ),
         source=f"heat balance; design choice: {share:.4g} of the heat reaches the water",
         validity="engine running steadily, warm filter, fluid that boils no higher than water",
-        assumptions=(*flow_note, *heat_note),
+        assumptions=given.notes,
     )
 
 
@@ -108,20 +106,49 @@ def drying_at_most(
     The filter is the largest that is usual where its volume is not known. The drying run is
     credited by this time, the safe side; the pressure has to level as well.
     """
-    air_pa = standard_atmosphere(workshop.altitude_m).pressure_pa
-    boiling_k = boiling_point_k(air_pa)
-    flow_kg_s, _, _ = _flow(vehicle, workshop, speed_rpm, air_pa, air_kg_s)
-    gas_k, _ = _exhaust(speed_rpm, exhaust_k)
+    given = _given(wet_m3, vehicle, fluid, workshop, speed_rpm, exhaust_k, air_kg_s)
+    return _at_most(given, vehicle, workshop)
+
+
+def _at_most(given: "_Given", vehicle: VehicleInput, workshop: Workshop) -> DryingAtMost:
+    water_kg, flow_kg_s, gas_k, boiling_k = given.heat
     core_m3 = vehicle.filter_volume_m3
     if core_m3 is None:
         core_m3 = choices.HIGH_FILTER_TO_ENGINE.value * vehicle.displacement_m3
     core_j_k = choices.CORE_HEAT_J_M3_K.value * core_m3
     share, low = choices.HEAT_SHARE.value, choices.LOW_HEAT_SHARE.value
-    water_kg = wet_m3 * fluid.density_kg_m3
     return DryingAtMost(
         cold_s=warming_time_s(core_j_k, flow_kg_s, gas_k, workshop.air_k, boiling_k, share),
         wet_s=drying_time_s(water_kg, flow_kg_s, gas_k, boiling_k, workshop.air_k, low),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """What both ends of drying rest on. ``heat``: the water, kg; the exhaust's flow, kg/s, and its
+    temperature, K; the boiling point, K. ``notes`` say which of them was estimated."""
+
+    heat: tuple[float, float, float, float]
+    flow_line: Working
+    notes: tuple[str, ...]
+
+
+def _given(
+    wet_m3: float,
+    vehicle: VehicleInput,
+    fluid: Fluid,
+    workshop: Workshop,
+    speed_rpm: float,
+    exhaust_k: float | None,
+    air_kg_s: float | None,
+) -> _Given:
+    air_pa = standard_atmosphere(workshop.altitude_m).pressure_pa
+    flow_kg_s, flow_line, flow_note = _flow(vehicle, workshop, speed_rpm, air_pa, air_kg_s)
+    gas_k, heat_note = _exhaust(speed_rpm, exhaust_k)
+    heat = (wet_m3 * fluid.density_kg_m3, flow_kg_s, gas_k, boiling_point_k(air_pa))
+    rest = 1.0 - fluid.water_share
+    other = f"{rest * 100:.3g} % of the fluid is no water: it may stay when the water has gone"
+    return _Given(heat, flow_line, (*flow_note, *heat_note, *((other,) if rest > 0.0 else ())))
 
 
 def _flow(

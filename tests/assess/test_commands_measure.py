@@ -93,8 +93,8 @@ def test_the_json_is_one_object_with_the_documented_keys(
     _, out, _ = judged(tmp_path, capsys, AFTER, "--json")
     got = json.loads(out)
     assert list(got) == [
-        "id", "title", "row", "facts", "reasons", "look_at", "corrected", "advice", "limits",
-        "gain", "before", "after", "road", "clean", "ash", "not_measured", "return_days",
+        "id", "title", "row", "facts", "reasons", "look_at", "corrected", "advice", "to_do",
+        "limits", "gain", "before", "after", "road", "clean", "ash", "not_measured", "return_days",
         "return_km", "customer", "readings", "questions", "notes",
     ]  # fmt: skip
     assert got["gain"]["ratio_share"] == pytest.approx(0.63, abs=0.03)

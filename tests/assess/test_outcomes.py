@@ -270,7 +270,8 @@ def test_rewording_every_sentence_changes_no_outcome(monkeypatch: pytest.MonkeyP
             return {k: reworded(v, k) for k, v in value.items()}
         if isinstance(value, list | tuple):
             return [reworded(v, key) for v in value]
-        sentence = key in ("reason", "until", "source", "advice", "ask", "meaning") and value
+        said = ("reason", "until", "source", "advice", "to_do", "ask", "meaning")
+        sentence = key in said and value
         return f"In other words: {value}" if sentence else value
 
     tables = {name: reworded(load_table(name)) for name in ("triage", "verdict", "codes", "facts")}

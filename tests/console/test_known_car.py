@@ -4,9 +4,11 @@ from dataclasses import replace
 
 import pytest
 from steplatch.runner.core.steps import AskStep, LookStep
-from steplatch.runner.jobs.last_time import LastTime, of_car, of_workshop, plate
+from steplatch.runner.jobs.facts import plate
+from steplatch.runner.jobs.last_time import LastTime, of_car, of_workshop
 from steplatch.runner.record import DataFolder
 from steplatch.runner.screen.recall import CAR, LOOKED_UP, WORKSHOP, Recall
+from steplatch.runner.screen.shorthand import with_currency
 from steplatch.runner.screen.steps import choices_of
 from steplatch.safety.bay import FACTS
 
@@ -88,3 +90,17 @@ def test_an_answer_that_was_erased_is_not_known_any_more(recall: Recall, good: P
     assert isinstance(car, LastTime)
     recall.car = replace(car, personal={})
     assert recall.offered(_asks(good)["contact"]) is None
+
+
+@pytest.mark.parametrize(
+    ("typed", "currency", "kept"),
+    [
+        ("180", "EUR", "180 EUR"),
+        ("1 180.50", "EUR", "1 180.50 EUR"),
+        ("180 incl. tax", "EUR", "180 incl. tax"),
+        ("180", "", "180"),
+        ("told, as on the order", "EUR", "told, as on the order"),
+    ],
+)
+def test_a_bare_price_gets_the_workshops_currency(typed: str, currency: str, kept: str) -> None:
+    assert with_currency(typed, currency) == kept

@@ -9,6 +9,7 @@ from steplatch.runner.live.adapter import PortLost
 from steplatch.runner.live.connection import Connection, Need
 from steplatch.runner.live.frames import Addressing, CanFrame
 from steplatch.runner.live.link import Sign
+from steplatch.runner.live.own_identifiers import OwnRow
 from steplatch.runner.live.practice_ecu import CarValues, PracticeCar
 from steplatch.runner.live.raw_log import Digest, RawLog
 from steplatch.runner.live.requests import Outgoing, can_frame
@@ -73,6 +74,7 @@ class Bench:
         log: Path | None = None,
         seed: int = 1,
         interval_ms: int = 100,
+        own: tuple[OwnRow, ...] = (),
     ) -> None:
         self.now_ms = 0.0
         self.rng = Random(seed)
@@ -92,6 +94,7 @@ class Bench:
             addressing,
             RawLog(log, addressing) if log else None,
             interval_ms,
+            own,
         )
 
     def look(self) -> CarValues:

@@ -49,6 +49,7 @@ ENDS: dict[str, Callable[[Bench], bool]] = {
         {quality(b.connection.witness, c, int(b.now_ms)) for c in ("delta_pa", "air_g_s")}
         == {"frozen"}
     ),
+    "no_pressure": lambda b: "delta_pa" not in b.connection.witness.tracks,
     "pending": lambda b: b.connection.link.cause is Cause.ANSWERS,
     "busy": lambda b: b.connection.link.cause is Cause.ANSWERS,
     "cut_frames": lambda b: b.connection.link.cause is Cause.ANSWERS,
@@ -71,9 +72,9 @@ ENDS: dict[str, Callable[[Bench], bool]] = {
     "functional_only": lambda b: b.connection.car is not None and not b.connection.car.physical,
 }
 GOES_ON = {
-    "gateway_first", "two_ecus", "slow_refresh", "frozen", "pending", "busy", "cut_frames",
-    "wrong_length", "bitmap_lies", "one_at_a_time", "unpadded", "reordered", "traffic", "late",
-    "only_22", "functional_only",
+    "gateway_first", "two_ecus", "slow_refresh", "frozen", "no_pressure", "pending", "busy",
+    "cut_frames", "wrong_length", "bitmap_lies", "one_at_a_time", "unpadded", "reordered",
+    "traffic", "late", "only_22", "functional_only",
 }  # fmt: skip
 """With these the engine still shows that it runs."""
 

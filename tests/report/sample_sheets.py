@@ -273,11 +273,16 @@ def hostile_job(words: str = HOSTILE + LONG_WORD) -> JobRecord:
 
 def with_verdict(record: JobRecord, **changes: Any) -> JobRecord:
     """The record with its verdict line changed."""
+    return with_line(record, "verdict", **changes)
+
+
+def with_line(record: JobRecord, name: str, **changes: Any) -> JobRecord:
+    """The record with what it recorded under a name changed."""
     lines = []
     for line in record.lines:
         events = tuple(
             replace(e, value={**e.value, **changes})
-            if isinstance(e, Recorded) and e.name == "verdict"
+            if isinstance(e, Recorded) and e.name == name
             else e
             for e in line.events
         )

@@ -32,6 +32,7 @@ from tests.report.sample_sheets import (
     sheet_of,
     to_the_end,
     until_agreed,
+    with_line,
     with_verdict,
 )
 
@@ -250,7 +251,7 @@ def test_trips_and_holds_are_printed_and_their_absence_is_said() -> None:
 
 def test_every_limit_is_printed_with_each_line_of_its_working_and_its_source() -> None:
     record = record_of("good")
-    text = to_text(sheet_content(record), 4000, "technical")
+    text = to_text(sheet_content(record), 4000, "listing")
     worked = [v for v in record.working.values() if isinstance(v, dict) and "lines" in v]
     assert len(worked) >= 9
     for limit in worked:
@@ -261,7 +262,7 @@ def test_every_limit_is_printed_with_each_line_of_its_working_and_its_source() -
 
 
 def test_every_step_that_was_worked_is_printed_with_answer_person_and_both_times() -> None:
-    section = next(s for s in sheet_of("good").technical.sections if s.id == "t-steps")
+    section = next(s for s in sheet_of("good").listing.sections if s.id == "t-steps")
     rows = [row for b in section.blocks if isinstance(b, TableBlock) for row in b.rows]
     assert len(rows) == sum(len(s.steps) for s in stages()) + 2  # two sprays more at idle
     for row in rows:
@@ -285,7 +286,7 @@ def test_personal_answers_are_never_printed_from_the_journal() -> None:
 
 
 def test_a_procedure_that_is_not_at_hand_leaves_its_steps_named_by_id() -> None:
-    text = to_text(sheet_of("bare"), 4000, "technical")
+    text = to_text(sheet_of("bare"), 4000, "listing")
     assert "is not at hand" in text
     assert "read-after-raised" in text
 
@@ -324,14 +325,14 @@ def test_the_sheet_of_a_poor_result_says_so_and_what_comes_next() -> None:
 @pytest.mark.parametrize("name", EVERY_JOB)
 def test_every_job_renders_in_every_part_and_width(name: str) -> None:
     sheet = sheet_of(name)
-    for part in ("customer", "agreement", "technical", "all"):
+    for part in ("customer", "agreement", "technical", "listing", "all"):
         assert page_of(name, part)
     for width in (40, 80, 132):
         assert to_text(sheet, width)
 
 
 def test_an_unknown_part_is_refused_with_the_names_that_exist() -> None:
-    with pytest.raises(ValueError, match="customer, agreement or technical"):
+    with pytest.raises(ValueError, match="customer, agreement, technical, listing"):
         to_html(sheet_of("empty"), "finances")
 
 
@@ -394,7 +395,7 @@ def test_the_customer_is_told_what_went_wrong_on_the_way() -> None:
 
 
 def test_before_the_verdict_the_resistance_is_that_of_the_triage() -> None:
-    row = cells(sheet_of("draft").customer, "Before and after")["Pressure for the same flow"]
+    row = cells(sheet_of("draft").customer, "Before and after")["At the same flow"]
     assert row.text.endswith("mbar") and not row.missing
 
 
@@ -404,3 +405,44 @@ def test_the_customers_page_reads_as_it_was_reviewed(name: str) -> None:
     assert to_text(sheet_of(name), 80, "customer") == kept, (
         "read the difference; if it is right: python -m tests.report.write_golden"
     )
+
+
+def test_what_the_workshop_has_to_do_is_no_advice_to_the_customer() -> None:
+    table = load_table("verdict")["rows"]
+    for row in table:
+        changed = with_verdict(record_of("good"), state=row["verdict"], row=row["id"],
+                               codes=["P2463", "P2453"])  # fmt: skip
+        sheet = sheet_content(changed)
+        first, workshop = (to_text(sheet, 4000, part) for part in ("customer", "technical"))
+        for to_do in (*row["to_do"], "the work itself can set these"):
+            assert to_do.rstrip(".") not in first, (row["id"], to_do)
+            assert to_do.rstrip(".").lower() in workshop.lower(), (row["id"], to_do)
+        for advice in row["advice"]:
+            assert advice.rstrip(".") in first, (row["id"], advice)
+    assert sum(bool(row["to_do"]) for row in table) > 10
+
+
+def test_a_number_that_stood_on_no_display_says_so_wherever_a_customer_reads_it() -> None:
+    for name in ("good", "poor"):
+        for part in ("customer", "agreement"):
+            said = to_text(sheet_of(name), 4000, part)
+            assert "at the same flow" in said.lower() and "on no display" in said, (name, part)
+
+
+def test_the_workshops_address_stands_at_the_head_where_its_file_names_one() -> None:
+    record = record_of("good")
+    told = replace(record, labels={**record.labels, "address": "1 Test Lane, Exampleton"})
+    for part in ("customer", "agreement", "technical"):
+        assert "Address: 1 Test Lane, Exampleton" in to_text(sheet_content(told), 4000, part)
+        assert "Address" not in to_text(sheet_of("good"), 4000, part)
+
+
+def test_ash_is_told_to_the_customer_only_where_there_is_much_of_it() -> None:
+    for state, told in (("high", True), ("low", False), ("unknown", False)):
+        record = record_of("good")
+        triage = record.job.log.latest("triage")
+        assert triage is not None and triage["ash"]
+        facts = {**triage["facts"], "ash_by_distance": state}
+        changed = with_line(record, "triage", facts=facts)
+        assert ("of oil use" in to_text(sheet_content(changed), 4000, "agreement")) is told
+        assert "of oil use" in to_text(sheet_content(changed), 4000, "technical")

@@ -142,6 +142,21 @@ def test_customer_and_agreement_page_fit_one_sheet(name: str, part: str) -> None
     assert pages == 1
 
 
+def test_the_workshops_part_has_eight_pages_at_most_and_the_rest_is_a_listing(
+    good: Played, tmp_path: Path
+) -> None:
+    counted = {}
+    for part in ("technical", "listing"):
+        pdf = tmp_path / f"{part}.pdf"
+        of_job = ["--data", str(good.folder.path.parents[1]), "sheet", good.folder.id]
+        assert main([*of_job, f"--{part}", "--pdf", str(pdf)]) == exits.OK
+        counted[part], words = pdf_words(pdf.read_bytes())
+        assert (part == "listing") is (
+            "Every step" in words.replace("\n", " ").partition("Listing")[2]
+        )
+    assert counted["technical"] <= 8 < counted["technical"] + counted["listing"]
+
+
 @pytest.mark.parametrize("name", ["hostile", "wordy"])
 def test_the_customers_page_fits_one_sheet_whatever_is_typed(name: str) -> None:
     pages, _ = pdf_words(pdf_of(name, "customer"))

@@ -22,8 +22,8 @@ ANSWERS = {
     "gun": ["gun #1: red", "1.0 L", "0.5 s", "yes"],
     "fluid": ["water cleaner", "sheet 3", "2024-05-31", "H315, H319", "1.01 kg/L", "95 %",
               "80 °C", "dk", "5 min"],
-    "workshop": ["at the mill", "120 m", "18 °C", "dk", "300 mL", "2500 1/min", "dk",
-                 "dk", "45 °C", "dk", "dk"],
+    "workshop": ["at the mill", "120 m", "18 °C", "1 Mill Lane, Exampleton", "EUR", "dk", "300 mL",
+                 "2500 1/min", "dk", "dk", "45 °C", "dk", "dk"],
     "people": ["technician-1", "Example Technician", "technician", "no"],
 }  # fmt: skip
 WRITE = ["write"]

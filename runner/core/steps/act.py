@@ -31,6 +31,13 @@ _SETTLES: dict[str, tuple[str, ...]] = {
     "clear_codes": ("codes",),
     "road_test": ("engine",),
 }
+_NOT_AGAIN = frozenset(
+    {
+        *(Act.START, Act.STOP_ENGINE, Act.RAISE, Act.ROAD_TEST, Act.HAND_TURN, Act.CLEAR_CODES),
+        Act.HANDS_AT_HOSE,
+    }
+)
+"""Acts that nobody does again only so that something is known."""
 
 
 class ActStep(Kind):
@@ -42,6 +49,11 @@ class ActStep(Kind):
     head = "act"
 
     takes_min = 0.6
+
+    @property
+    def led_back_to(self) -> bool:
+        """An act is done again only where that turns, moves and clears nothing."""
+        return self.act not in _NOT_AGAIN
 
     def settles(self) -> frozenset[str]:
         """What the act changes when it comes out as it should."""

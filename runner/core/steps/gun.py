@@ -31,6 +31,11 @@ class GunStep(Kind):
 
     takes_min = 4.0
 
+    @property
+    def led_back_to(self) -> bool:
+        """The rate can be measured again."""
+        return True
+
     def settles(self) -> frozenset[str]:
         """The gun's rate."""
         return frozenset({"rate"})

@@ -32,6 +32,11 @@ class LookStep(Kind):
         """Its fact."""
         return self.fact
 
+    @property
+    def led_back_to(self) -> bool:
+        """A look is soon made again."""
+        return True
+
     def settles(self) -> frozenset[str]:
         """The fact looked at; with the key, whether the starter can turn."""
         return frozenset({self.fact, *(("starter",) if self.fact == "key" else ())})

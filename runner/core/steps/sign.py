@@ -44,6 +44,11 @@ class SignStep(Kind):
         """Its slot."""
         return self.slot
 
+    @property
+    def led_back_to(self) -> bool:
+        """What it was signed upon may have moved."""
+        return True
+
     def settles(self) -> frozenset[str]:
         """The check, where it is one."""
         return frozenset({self.slot} if self.slot else ())

@@ -33,6 +33,11 @@ class TemperatureStep(Kind):
     takes_min = 1.5
     looked_again = True
 
+    @property
+    def led_back_to(self) -> bool:
+        """The exhaust is soon measured again."""
+        return True
+
     def settles(self) -> frozenset[str]:
         """The exhaust's classes."""
         return frozenset({"port", "touch"})
