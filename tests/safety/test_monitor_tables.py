@@ -48,7 +48,8 @@ INVARIANTS = {
     6: "spray-before read-hose-on zero-still before-is-before after-is-dry line-clear hose-which "
     "gun-away",
     7: "other-fuel coating-harmed fouled-filter spray-agreed spray-triage spray-identity "
-    "end-still end-gun-away abandon-gun-away hand-over-hose hand-over-codes hand-over-signed hand-over-dry",
+    "end-still end-gun-away abandon-gun-away hand-over-hose hand-over-codes "
+    "hand-over-signed hand-over-dry",
     8: "start-checked fluid-checked "
     "fluid-check-identity fluid-check-agreed fluid-check-triage fluid-check-sheet fluid-check-tier "
     "start-check-engine start-check-soak start-check-hose start-check-gun "
