@@ -23,6 +23,7 @@ WORDS = (
     "ahead  the paperwork to come, to be read while something cools or soaks",
     "write  write such paper in a wait; it is kept, and offered when its step comes",
     "join   somebody has come and stays: from now on they may sign what their role allows",
+    "gone   somebody has gone and comes back no more: who is here is asked anew",
     "over   hand the work over to somebody else who is here",
     "event  report something that happened: stall, fumes, fire, injury, spill ...",
     "aside  you looked, and what the vehicle reports is wrong: it is not used any more, and stands "
