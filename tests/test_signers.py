@@ -7,6 +7,7 @@ from steplatch.runner.core.codec import decode_command, decode_event, encode
 from steplatch.runner.core.commands import Answer, Begin, Depart, Join, Look, Open, Report, Sign
 from steplatch.runner.core.events import AskAgain, Done, Joined, Signed
 from steplatch.runner.core.job import Job, evolve
+from steplatch.runner.core.limits import CLOSES
 from steplatch.runner.core.sign_off import OWN_WORK, TOLD
 from steplatch.runner.core.signers import did, may_sign, work_of
 from steplatch.runner.core.steps import ResetStep, SignStep
@@ -141,6 +142,23 @@ def test_alone_a_timed_strict_dose_is_refused_and_a_load_asked_for() -> None:
     while walk.job.core.step != "off-spray":
         walk.one()
     refused_by(walk.give(Begin("off-spray", "1")), "spray-off-pair")
+
+
+@pytest.mark.parametrize("closes", ["1", "0", None])
+def test_alone_a_gun_that_stays_open_is_not_sprayed_by_time(closes: str | None) -> None:
+    walk = opened((TECHNICIAN,), TECHNICIAN, "alone_adult", tier="none")
+    while walk.job.core.step != "run-spray":
+        walk.one()
+    numbers = {k: v for k, v in walk.job.log.numbers.items() if k != CLOSES}
+    numbers |= {} if closes is None else {CLOSES: closes}
+    walk.job = replace(walk.job, log=replace(walk.job.log, numbers=numbers))
+    timed = walk.give(Begin("run-spray", "5"))
+    if closes == "1":
+        assert not timed.refused
+        return
+    refused_by(timed, "gun-stays-open")
+    walk.must(Answer("run-spray", "loaded 200 mL"))
+    walk.must(Begin("run-spray", "0"))
 
 
 def test_alone_a_spill_before_fluid_is_reset_by_the_same_person_and_recorded_so() -> None:

@@ -108,6 +108,10 @@ WORDS: Final[dict[str, Words]] = {
         "The DO NOT START notice was not signed by who receives the vehicle.",
         "Go back to the tag, choose the notice, and have the receiver sign it.",
     ),
+    "gun-stays-open": (
+        "Alone with a gun that sprays on when the hand lets go: a fall or a faint floods it.",
+        "Load the measured volume and spray it empty, or have a second person come and type join.",
+    ),
     "dose-not-in": (
         "No engine-off burst has gone in.",
         "Spray it, or go back and choose no engine-off dose.",

@@ -43,7 +43,7 @@ class Context:
 
     ``hand`` works the practice vehicle, None at a real one; ``doubts`` asks for second looks at
     typed readings; ``pins`` is the book that signatures are checked against, none in practice;
-    ``ranges`` says what is usually read; ``label`` is the fluid as its container names it;
+    ``ranges`` says what is usually read; ``label`` is the fluid as container and sheet name it;
     ``currency`` is that of a bare price; ``recall`` says what earlier jobs know; ``first_look``
     what one raised set says of the car, after which it is asked whether to go on (``look_only``);
     ``car`` reads from the vehicle itself, where there is a link.
@@ -67,7 +67,7 @@ class Context:
     doubts: Doubts | None = None
     pins: PinBook | None = None
     ranges: Ranges | None = None
-    label: str = ""
+    label: tuple[str, ...] = ()
     recall: Recall | None = None
     first_look: FirstLook | None = None
     look_only: bool = False
