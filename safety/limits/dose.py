@@ -263,9 +263,9 @@ def _held_below(
 
 
 def _extended(strict: Limit, lifts: tuple[_Lift, ...]) -> Limit:
-    """The strict limit plus the larger claim, at most one cylinder's space: if the claim is wrong, a
-    hand turn still meets a full cylinder. The claims are not added, because the fluid that did not
-    come back in a retained-volume test may be the same fluid that lies below the ports."""
+    """The strict limit plus the larger claim, at most one cylinder's space: if the claim is wrong,
+    a hand turn still meets a full cylinder. The claims are not added: fluid that did not come back
+    when it was measured may be the fluid that lies below the ports."""
     counted_m3 = max(lift.volume_m3 for lift in lifts)
     value = strict.value + counted_m3
     lines = [*strict.lines, *(line for lift in lifts for line in lift.lines)]

@@ -67,7 +67,7 @@ def _volume(vehicle: VehicleInput) -> tuple[float, tuple[Working, ...], tuple[st
 
 
 def _geometry(vehicle: VehicleInput) -> FilterGeometry | None:
-    """One m3 of the filter. Only shares are read from it, so length and permeability are arbitrary."""
+    """One m3 of the filter; only shares are read, so its length and permeability are arbitrary."""
     cells, wall_m = vehicle.cell_density_per_m2, vehicle.wall_thickness_m
     if cells is None or wall_m is None:
         return None
