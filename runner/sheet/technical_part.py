@@ -6,7 +6,7 @@ from typing import Any
 from steplatch.safety.bay import Agreed
 from steplatch.safety.kernel import Seen, Tripped
 
-from ..core.events import Corrected, MarkedNotApplicable, Waived
+from ..core.events import Corrected, Departed, MarkedNotApplicable, Waived
 from . import measured, pictured, since, technical_changes, technical_record, technical_steps
 from .agreement_part import HOW_AGREED
 from .answers import RecordedAnswer
@@ -166,9 +166,15 @@ def _alike(comparable: str) -> TableCell:
     return TableCell(words.get(comparable, NOT_RECORDED), comparable not in ("yes", "corrected"))
 
 
-def _came(record: Any, person: str) -> str:
-    """Beside the role: that it is only as told by who came in mid-job."""
-    return " (as told; came in mid-job)" if person in record.job.log.told else ""
+def _came(subject: Subject, person: str) -> str:
+    """Beside the role: that it is only as told by who came in mid-job; when somebody went."""
+    told = person in subject.record.job.log.told
+    went = [
+        f" (went {at.when.full()})"
+        for at in subject.timeline.of(Departed)
+        if isinstance(at.event, Departed) and at.event.person == person
+    ]
+    return "".join((" (as told; came in mid-job)" if told else "", *went))
 
 
 def _who(subject: Subject) -> tuple[SheetBlock, ...]:
@@ -177,7 +183,7 @@ def _who(subject: Subject) -> tuple[SheetBlock, ...]:
         (
             TableCell(plain_text(p.get("id", "?"), 60)),
             TableCell(plain_text(p.get("name", "?"), 120)),
-            TableCell(plain_text(p.get("role", "?"), 40) + _came(record, str(p.get("id", "?")))),
+            TableCell(plain_text(p.get("role", "?"), 40) + _came(subject, str(p.get("id", "?")))),
             TableCell("yes" if p.get("under_18") else "no"),
         )
         for p in record.job.log.people

@@ -21,6 +21,9 @@ from .working import DML_PER_M3, Working, dml_down, dml_up
 
 _ML = 1e6
 
+HOLDS_TO_SHARE: Final = 0.06
+"""Scatter of a gun up to which the bound of one in a thousand was found to hold, by simulation."""
+
 STUDENT_999: Final = (
     318.309, 22.327, 10.215, 7.173, 5.893, 5.208, 4.785, 4.501, 4.297, 4.144,
     4.025, 3.930, 3.852, 3.787, 3.733, 3.686, 3.646, 3.610, 3.579, 3.552,
