@@ -219,7 +219,10 @@ ENGINE: tuple[Hazard, ...] = (
             "rags, grass or fluid under a hot filter",
             "wash fluid that the data sheet calls flammable",
         ),
-        ("spray-not-burning", "revs-not-burning", "spray-spill", "spray-sheet"),
+        (
+            *("spray-not-burning", "revs-not-burning", "spray-spill", "spray-sheet"),
+            "abandon-gun-away",
+        ),
         ("burning-soot", "hot-ground"),
         "A burn can begin at any time while it runs.",
         "Keep an extinguisher and the way out; leave, call, do not go back for the car.",

@@ -126,6 +126,9 @@ _NOT_WHILE_LATCHED = (
 )
 
 
+FIRE = LatchObserver("fire", frozenset({TRIPS_ON["fire"]}), alone=True)
+
+
 def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
     """Invariant 1 at these dose limits (0.1 mL), and the check before a start with fluid."""
 
@@ -303,8 +306,8 @@ def running_monitors() -> tuple[Needs, ...]:
                "out on the road unready"),
         _needs("road-dry", 4, "road_test", (LEDGER,), lambda now, event: now[0][0] == 0,
                "out on the road with fluid in"),
-        _known("hands-clear", 5, f"{_RUNS} try_start ignition_on road_test", HANDS, "clear",
-               "engine or ignition while hands may be in"),
+        _known("hands-clear", 5, f"{_RUNS} try_start ignition_on road_test hand_over", HANDS,
+               "clear", "engine, ignition or hand-over while hands may be in"),
         _needs("ignition-not-in-soak", 5, "ignition_on", (FLUID_IN, LEDGER, SOAK),
                lambda now, event: now[0] == "no" or now[1][0] == 0 or now[2] == "due",
                "ignition on while fluid soaks"),
@@ -378,7 +381,11 @@ def record_monitors() -> tuple[Needs, ...]:
         _known("codes-after", QUALITY, "clear_codes", AFTER, "good partial",
                "codes cleared before the 'after' readings"),
         _known("end-still", 7, "hand_over abandon", ENGINE, "stopped", "ended with it running"),
-        _known("end-gun-away", 7, "hand_over abandon", GUN, "away", "ended with the gun on"),
+        _known("end-gun-away", 7, "hand_over", GUN, "away", "handed over with the gun on"),
+        _needs("abandon-gun-away", 7, "abandon", (GUN, TAG, FIRE),
+               lambda now, event: now[0] == "away"
+               or (now[1] == "do_not_start" and FIRE.latched(now[2])),
+               "left with the gun on, and no fire and no notice there"),
         _known("hand-over-hose", 7, "hand_over", HOSE, "on", "handed over with the hose off"),
         _known("hand-over-codes", 7, "hand_over", CODES, "read_again saved",
                "handed over with codes unread"),
@@ -434,7 +441,8 @@ def latch_monitors() -> tuple[Needs, ...]:
     """Invariant 3: a trip stays latched until it is reset."""
     observers: tuple[LatchObserver, ...] = (
         StallLatchObserver(),
-        *(LatchObserver(trip, frozenset({what})) for trip, what in TRIPS_ON.items()),
+        FIRE,
+        *(LatchObserver(t, frozenset({what})) for t, what in TRIPS_ON.items() if t != FIRE.trip),
     )
     return tuple(
         _needs(f"latched-{observer.trip}", 3, _NOT_WHILE_LATCHED, (observer,), _quiet(observer),
