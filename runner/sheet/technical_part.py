@@ -7,7 +7,15 @@ from steplatch.safety.bay import Agreed
 from steplatch.safety.kernel import Seen, Tripped
 
 from ..core.events import Corrected, Departed, MarkedNotApplicable, Waived
-from . import measured, pictured, since, technical_changes, technical_record, technical_steps
+from . import (
+    measured,
+    pictured,
+    since,
+    technical_changes,
+    technical_record,
+    technical_steps,
+    visits,
+)
 from .agreement_part import HOW_AGREED
 from .answers import RecordedAnswer
 from .blocks import Pairs, Paragraph, Points, Section, SheetBlock, SheetPart, TableBlock, TableCell
@@ -46,6 +54,7 @@ def technical_part(subject: Subject) -> SheetPart:
                 "Verdict and its reasons",
                 since.technical(subject) or _verdict(verdict, subject.triage()),
             ),
+            *visits.section(subject),
             Section("t-dose", "Fluid", technical_record.fluid(subject)),
             Section("t-drying", "Drying and level", technical_record.drying(subject)),
             Section(
