@@ -36,8 +36,8 @@ ALIKE_S: Final = 40.0
 """Time in which the drift of the revs forgets itself: readings a minute apart still share a fifth
 of it (design choice)."""
 BESIDE_SHARE: Final = 0.1
-"""Part of what is left by which the true fall may differ from the nearest shape that is weighed: long
-series leave one shape alone, and it is not the true one (design choice, by simulation)."""
+"""Part of what is left by which the true fall may differ from the nearest shape that is weighed:
+long series leave one shape alone, and it is not the true one (design choice, by simulation)."""
 _HEIGHT_MBAR: Final = 60.0
 _STRAIGHT_MBAR: Final = 200.0
 _NONE: Final = 0.1
