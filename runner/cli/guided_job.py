@@ -15,6 +15,7 @@ from ..jobs.bundle import Bundle, Sources, load_bundle
 from ..jobs.session import Session
 from ..jobs.store import begin, job_of, personal_of
 from ..record import DataFolder, JobFolder
+from ..record.attachments import keep_file
 from ..record.clocks import RealClock
 from ..record.personal import (
     PersonalField,
@@ -250,6 +251,7 @@ def guide_to_end(
         first_look_of(LookFiles(bundle.vehicle, bundle.fluid, bundle.workshop, bundle.gun)),
         look_only,
         currency=bundle.workshop.currency or "",
+        keep_file=lambda path, label, page: keep_file(folder, path, label, page=page),
     )
     with talk.keyboard.listening():
         try:

@@ -136,7 +136,7 @@ class JobBook:
         self._database, self._in_memory = _connected(None), True
 
     def _sync(self, progress: Callable[[int, int], None] | None) -> int:
-        there = _stamps(self._data)
+        there = stamps(self._data)
         known = dict(self._database.execute("SELECT id, stamp FROM job"))
         gone = [job for job in known if job not in there]
         changed = [job for job, stamp in there.items() if known.get(job) != stamp]
@@ -276,7 +276,7 @@ def _where(wanted: Wanted) -> tuple[str, list[str]]:
     return ("WHERE " + " AND ".join(parts) if parts else ""), values
 
 
-def _stamps(data: DataFolder) -> dict[str, str]:
+def stamps(data: DataFolder) -> dict[str, str]:
     """Every job folder with size and time of what is watched in it, oldest id first."""
     try:
         with os.scandir(data.jobs) as entries:

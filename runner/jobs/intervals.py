@@ -13,7 +13,8 @@ COVERAGE: Final = 0.95
 FEW: Final = 10
 """Below so many a share says next to nothing, and the text says so (a design choice)."""
 _TINY: Final = 1e-300
-_BISECTIONS: Final = 60
+_MOST_STEPS: Final = 200
+_CLOSE: Final = 1e-13
 
 
 def exact_interval(successes: int, of: int, coverage: float = COVERAGE) -> tuple[float, float]:
@@ -30,26 +31,30 @@ def exact_interval(successes: int, of: int, coverage: float = COVERAGE) -> tuple
 
 
 def _quantile(share: float, a: int, b: int) -> float:
-    """Where the beta distribution with whole ``a`` and ``b`` reaches ``share``."""
-    low, high = 0.0, 1.0
-    for _ in range(_BISECTIONS):
-        middle = (low + high) / 2.0
-        if _beta(middle, a, b) < share:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2.0
+    """Where the beta distribution with whole ``a`` and ``b`` reaches ``share``: by Newton's steps
+    from its mean, each held inside what is known to bracket it."""
+    low, high, x = 0.0, 1.0, a / (a + b)
+    for _ in range(_MOST_STEPS):
+        over = _beta(x, a, b) - share
+        low, high = (low, x) if over > 0.0 else (x, high)
+        slope = math.exp(_log_front(x, a, b)) / (x * (1.0 - x))
+        step = x - over / slope if slope > 0.0 else low
+        last, x = x, step if low < step < high else (low + high) / 2.0
+        if abs(x - last) <= _CLOSE * x:
+            break
+    return x
+
+
+def _log_front(x: float, a: int, b: int) -> float:
+    beta = math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b)
+    return beta + a * math.log(x) + b * math.log1p(-x)
 
 
 def _beta(x: float, a: int, b: int) -> float:
     """The regularised incomplete beta function I_x(a, b)."""
     if x <= 0.0 or x >= 1.0:
         return 0.0 if x <= 0.0 else 1.0
-    log_front = (
-        math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b)
-        + a * math.log(x) + b * math.log1p(-x)
-    )  # fmt: skip
-    front = math.exp(log_front)
+    front = math.exp(_log_front(x, a, b))
     if x < (a + 1.0) / (a + b + 2.0):
         return front * _fraction(x, a, b) / a
     return 1.0 - front * _fraction(1.0 - x, b, a) / b

@@ -139,7 +139,9 @@ QUESTIONS: Final = (
 )  # fmt: skip
 
 
-def put_facts(run: Callable[[str, Sequence[Any]], Any], row: JobRow) -> None:
+def put_facts(
+    run: Callable[[str, Sequence[Any]], Any], row: JobRow, next_visit: str = NEXT_VISIT
+) -> None:
     """Enter the facts of a job that has none in the tables yet."""
     facts = row.facts
     marks = ", ".join("?" * 13)
@@ -150,10 +152,11 @@ def put_facts(run: Callable[[str, Sequence[Any]], Any], row: JobRow) -> None:
     )  # fmt: skip
     for one in facts.stumbles:
         run(
-            "INSERT INTO stumble VALUES (?, ?, ?, ?, ?, ?, ?)",
+            "INSERT INTO stumble (id, kind, what, procedure, step, name, times) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?)",
             (row.job, row.kind, one.what, one.procedure, one.step, one.name, one.times),
         )
-    run(NEXT_VISIT, (facts.car,))
+    run(next_visit, (facts.car,))
 
 
 Run = Callable[[str, Sequence[Any]], list[tuple[Any, ...]]]

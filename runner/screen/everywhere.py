@@ -11,6 +11,7 @@ from .context import Context, Leave
 from .help_texts import help_lines, term_lines
 from .meanwhile import ahead_lines
 from .people import gone, hand_over, join
+from .photo import keep_photo
 from .screen import card_lines
 from .talk import EVENT, Choice
 from .writing import write_ahead
@@ -58,6 +59,9 @@ def carry_out(on: Context, typed: str, key: str) -> bool:
         case "over":
             with aside(on, "people", ("OVER   Who does the work from now on.", "do")):
                 hand_over(on)
+        case "photo":
+            with aside(on, "photo", ("PHOTO  Keep a picture with the job.", "do")):
+                keep_photo(on)
         case "write":
             write_ahead(on)
         case _:

@@ -27,7 +27,7 @@ NOT_KNOWN = "not known"
 """A number that nobody knows is an answer: what rests on it then says less."""
 RESERVED = frozenset(
     {"s", "stop", "leave", "back", "event", "ahead", "aside", "fix", "na", "join", "over", "gone"}
-    | {"dk", "write"}
+    | {"dk", "write", "photo"}
 )
 """Words that work at every question: no answer can have such a name."""
 MAX_YEARS = 60
