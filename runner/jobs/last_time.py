@@ -45,7 +45,14 @@ class LastTime:
 
 
 def of_car(data: DataFolder, registration: str, practice: bool, but: str = "") -> LastTime | None:
-    """The last job of the car with this registration; None for a car that was never here.
+    """The last job of the car with this registration; None for a car that was never here."""
+    return next(earlier_of_car(data, registration, practice, but), None)
+
+
+def earlier_of_car(
+    data: DataFolder, registration: str, practice: bool, but: str = ""
+) -> Iterator[LastTime]:
+    """The jobs of the car with this registration that have ended, the last first.
 
     ``practice`` jobs know of practice jobs alone, and real ones of real ones; ``but`` is the job
     that asks. What was erased is not known any more.
@@ -56,8 +63,7 @@ def of_car(data: DataFolder, registration: str, practice: bool, but: str = "") -
         if wanted and plate(personal.get("registration", "")) == wanted:
             found = _read(folder, personal, practice)
             if found is not None:
-                return found
-    return None
+                yield found
 
 
 def ending_in(data: DataFolder, tail: str, practice: bool, but: str = "") -> tuple[str, ...]:

@@ -5,8 +5,10 @@ from dataclasses import replace
 
 from ..core.job import Job
 from ..jobs.auditing import audit, audit_lines
+from ..jobs.ledgers import data_of
 from ..jobs.projection import typed
 from ..jobs.store import load
+from ..jobs.visits import Visit, earlier_visits
 from ..record import JobFolder
 from ..record.attachments import for_the_page
 from ..record.seal import SealCheck
@@ -42,6 +44,7 @@ def record_of(folder: JobFolder) -> JobRecord:
             "address": bundle.workshop.address or "",
         },
         working=bundle.plan.working,
+        visits=_visits(folder, loaded.job, loaded.personal),
         photos=_photos(folder, loaded.job, loaded.personal),
     )
     found = audit(folder, loaded=loaded)
@@ -55,6 +58,16 @@ def record_of(folder: JobFolder) -> JobRecord:
 
 
 MOST_PHOTOS = 8
+MOST_VISITS = 5
+
+
+def _visits(folder: JobFolder, job: Job, personal: Mapping[str, str]) -> tuple[Visit, ...]:
+    """The last visits of this car on earlier days; none where its plate is not known."""
+    data, registration = data_of(folder), personal.get("registration", "")
+    if data is None or not registration or registration == ERASED:
+        return ()
+    found = earlier_visits(data, registration, job.log.practice, folder.id[:10])
+    return tuple(found[-MOST_VISITS:])
 
 
 def _photos(folder: JobFolder, job: Job, personal: Mapping[str, str]) -> tuple[Photo, ...]:

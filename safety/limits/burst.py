@@ -111,7 +111,7 @@ def reaction_allowance_s(gun: GunInput) -> float:
 
 
 def _ahead(values: tuple[float, ...], beforehand: float) -> float:
-    """How far the next value lies above the mean of these at most, but for one in a thousand."""
+    """How far above the mean of these the next value lies at most, except once in a thousand."""
     mean, count = statistics.fmean(values), len(values)
     weight = choices.SCATTER_WEIGHT.value
     freedom = math.floor(weight) + count - 1
@@ -129,8 +129,8 @@ def burst(
 ) -> Burst:
     """Longest burst that stays within ``limit_m3`` with ``already_m3`` in place.
 
-    ``seconds = (limit - already) / (mean + spread) - reaction``, rounded down, so that who
-    obeys goes over in one burst of a thousand at most; limit and volume in place are first
+    ``seconds = (limit - already) / (mean + spread) - reaction``, rounded down, so that
+    at most one burst in a thousand goes over when it is obeyed; limit and volume in place are first
     rounded to 0.1 mL on the safe side, as the kernel counts them. It lasts ``longest_s`` at most
     (with the engine off: ``choices.LONGEST_OFF_BURST``). Under 3 s it is too short to time.
     ``rates_m3_s`` are jug shots since the gun was last filled or adjusted, at the same air

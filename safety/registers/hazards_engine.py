@@ -360,7 +360,7 @@ ENGINE: tuple[Hazard, ...] = (
         ("minutes of raised revs in a closed bay", "a line blown free beside the ear"),
         ("revs-ceiling",),
         ("noise",),
-        "Nothing here measures noise.",
+        "Nothing here measures noise, nor adds up for how long the revs are held.",
         "Hearing protection on before revs and before air; others out of the bay.",
         "Control of Noise at Work Regulations 2005 (from memory, not read)",
     ),

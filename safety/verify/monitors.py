@@ -118,7 +118,7 @@ TRIPS_ON = {
     "self_started": "self_started", "over_ceiling": "over_ceiling", "spill": "spilled",
     "stub": "stub_snapped",
 }  # fmt: skip
-"""Which happening latches which trip, always."""
+"""The happening that always latches each trip."""
 
 _NOT_WHILE_LATCHED = (
     "ignition_on try_start start raise couple_gun fill_gun spray_off spray_running "
@@ -130,7 +130,7 @@ FIRE = LatchObserver("fire", frozenset({TRIPS_ON["fire"]}), alone=True)
 
 
 def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
-    """Invariant 1 for these dose limits (0.1 mL), and the checks before a start with fluid."""
+    """Invariant 1 at these dose limits (0.1 mL), and the check before a start with fluid."""
 
     def may_crank(now: Account, event: PlantEvent) -> bool:
         (dml, _, _), turn, looked = now
@@ -179,7 +179,7 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
 
 
 def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]:
-    """Invariant 2 for these dose limits (0.1 mL), and what else stands before fluid."""
+    """Invariant 2 at these dose limits (0.1 mL), and all else that fluid requires."""
 
     def off_fits(now: Account, event: PlantEvent) -> bool:
         (dml, _, _), tier = now
@@ -256,7 +256,7 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
 
 
 def running_monitors() -> tuple[Needs, ...]:
-    """Invariants 4, 5 and 10: the running engine, the road, anyone's hands, the crew."""
+    """Invariants 4, 5 and 10: running engine, road, hands, crew."""
 
     def attended(now: Account, event: PlantEvent) -> bool:
         (crew, controls), gun = now
@@ -347,7 +347,7 @@ def running_monitors() -> tuple[Needs, ...]:
 
 
 def record_monitors() -> tuple[Needs, ...]:
-    """Invariants 6, 7 and 9, as far as they need no procedure: evidence, hand-over, ends."""
+    """Invariants 6, 7 and 9 where they need no procedure: evidence, hand-over, ends."""
 
     def dry_line(now: Account, event: PlantEvent) -> bool:
         return bool(now[0] == "clear" or now[1] == "no")
@@ -401,10 +401,10 @@ def record_monitors() -> tuple[Needs, ...]:
 
 
 def check_monitors() -> tuple[Needs, ...]:
-    """Invariant 8, after the signature: what a check was signed upon has not moved since.
+    """Invariant 8 after the signature: nothing that a check was signed upon has moved since.
 
-    The ledger is not followed so: a spray and a drain end the look before a start themselves, and
-    with all of it dried nothing is left to have looked at.
+    The ledger is not followed here: a spray or a drain ends the look before a start by itself, and
+    once all is dried there is nothing left to check.
     """
 
     def before_fluid(now: Account, event: PlantEvent) -> bool:
@@ -438,7 +438,7 @@ def check_monitors() -> tuple[Needs, ...]:
 
 
 def latch_monitors() -> tuple[Needs, ...]:
-    """Invariant 3 and its like: what has tripped stays latched until it is reset."""
+    """Invariant 3: a trip stays latched until it is reset."""
     observers: tuple[LatchObserver, ...] = (
         StallLatchObserver(),
         FIRE,
@@ -456,7 +456,7 @@ def _quiet(observer: LatchObserver) -> Callable[[Account, PlantEvent], bool]:
 
 
 def need_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]:
-    """Every invariant of the form 'whoever begins this has that behind them'."""
+    """Every invariant of the form "this act begins only after that"."""
     return (
         *start_monitors(strict, extended),
         *spray_monitors(strict, extended, running),
