@@ -143,8 +143,8 @@ def main() -> None:
         f"# The ten questions on {args.jobs} made-up jobs\n\n`python -m tests.bench.book_questions "
         f"--write`, {args.times} times each, {os.cpu_count()} cores, {platform.machine()}. "
         f"{'. '.join(filled)}. Wanted: p95 under 200 ms, at most 1.5 times the bare query. "
-        "The bare query reads the tally, mostly in less than a millisecond; what comes on top of it in the three "
-        "questions with shares is the exact interval.\n\n"
+        "The bare query reads the tally, mostly in less than a millisecond; what comes on "
+        "top of it in the three questions with shares is the exact interval.\n\n"
     )
     text = head + "\n".join(out) + "\n"
     print(text)
