@@ -193,8 +193,7 @@ EFFECTS: dict[Happening, EffectRow] = {
     H.HANDS_AT_HOSE: _row(ALL, but=_HANDLING, hands=Hands.AT_HOSE),
     H.HOSE_OFF: _row(ALL, but="zero line tag release_check road", hose=Hose.OFF),
     H.HOSE_ON: _row(ALL, but="zero tag release_check road", hose=Hose.ON),
-    # Under air it may push on what hung in the line: what was turned or looked at was before.
-    H.GUN_COUPLED: _row(ALL, but=f"{_HANDLING} hand_turn inspection", gun=Gun.COUPLED),
+    H.GUN_COUPLED: _row(ALL, but=_HANDLING, gun=Gun.COUPLED),
     H.GUN_UNCOUPLED: _row(ALL, but="line tag release_check road", gun=Gun.AWAY),
     H.LINE_CLEARED: _row(ALL, but=_HANDLING, line=Line.CLEAR),
     H.LINE_STILL_WET: _row(ALL, but=_HANDLING, line=Line.FLUID),

@@ -19,7 +19,7 @@ ROOT = Path(__file__).resolve().parents[1]
 NAME = "steplatch"
 FLOORS = (
     ("cli",),
-    ("training",),
+    ("training", "book"),
     ("screen", "sheet"),
     ("jobs",),
     ("proof", "live"),
@@ -219,8 +219,8 @@ def test_every_library_that_is_imported_is_declared() -> None:
 
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     extras = project["optional-dependencies"]
-    declared = [*project["dependencies"], *extras["live"], *extras["pdf"]]
-    names = {re.split(r"[>=<~]", text)[0].lower().replace("-", "_") for text in declared}
+    declared = [*project["dependencies"], *extras["live"], *extras["pdf"], *extras["book"]]
+    names = {re.split(r"[>=<~[]", text)[0].lower().replace("-", "_") for text in declared}
     named = {"yaml": "pyyaml", "can": "python_can", "serial": "pyserial"}
     roots = {module.split(".")[0] for path in PRODUCT for module in imported(path)}
     foreign = roots - set(sys.stdlib_module_names) - {NAME}

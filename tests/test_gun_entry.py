@@ -7,7 +7,14 @@ from steplatch.runner.core.commands import Answer, Begin
 from steplatch.runner.core.draft import No
 from steplatch.runner.core.engine import Outcome
 from steplatch.runner.core.events import Recorded
-from steplatch.runner.core.gun_entry import DOUBTED, GunShots, doubt_words, parse_gun, rates_m3_s
+from steplatch.runner.core.gun_entry import (
+    DOUBTED,
+    GunShots,
+    doubt_words,
+    parse_gun,
+    rate_words,
+    rates_m3_s,
+)
 from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.core.steps.spray import parse_seconds
 from steplatch.safety.bay import Rate
@@ -55,6 +62,22 @@ def test_seconds_are_typed_in_the_digits_0_to_9(text: str) -> None:
     with pytest.raises(No) as refused:
         parse_seconds(text)
     assert "digits other than 0 to 9" in refused.value.refusals[0].reason
+
+
+@pytest.mark.parametrize(
+    ("text", "beyond", "said"),
+    [
+        ("19 20 21 mL in 5 s", False, "scatters by up to 6 %."),
+        ("18.4 20 21.6 mL in 5 s", True, "these scatter by 8 %. Load a measured volume instead."),
+    ],
+)
+def test_a_rate_says_up_to_which_scatter_its_bound_holds(
+    text: str, beyond: bool, said: str
+) -> None:
+    """By hand: 18.4, 20 and 21.6 have a standard deviation of 1.6, 8 % of their mean."""
+    words, warns = rate_words(shots(text).to_json())
+    assert said in words and warns is beyond
+    assert words.startswith("4.0 mL/s, counted as ")
 
 
 def test_two_sets_count_together() -> None:

@@ -12,6 +12,7 @@ from steplatch.runner.core.commands import (
     Begin,
     Command,
     Correct,
+    Depart,
     Fill,
     GiveUp,
     GoOn,
@@ -42,6 +43,7 @@ COMMANDS: dict[type, Command] = {
     for c in (
         Open(True, PEOPLE),
         Join("technician-9", "Nine", "technician"),
+        Depart("technician-9"),
         SetLimits(1, 2, 3, {}, {}),
         Tick(),
         Begin(STEP),

@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import pytest
 from steplatch.runner.core.codec import decode_command, decode_event, encode
-from steplatch.runner.core.commands import Answer, Begin, Join, Look, Open, Report, Sign
+from steplatch.runner.core.commands import Answer, Begin, Depart, Join, Look, Open, Report, Sign
 from steplatch.runner.core.events import AskAgain, Done, Joined, Signed
 from steplatch.runner.core.job import Job, evolve
+from steplatch.runner.core.limits import CLOSES
 from steplatch.runner.core.sign_off import OWN_WORK, TOLD
 from steplatch.runner.core.signers import did, may_sign, work_of
 from steplatch.runner.core.steps import ResetStep, SignStep
@@ -143,6 +144,23 @@ def test_alone_a_timed_strict_dose_is_refused_and_a_load_asked_for() -> None:
     refused_by(walk.give(Begin("off-spray", "1")), "spray-off-pair")
 
 
+@pytest.mark.parametrize("closes", ["1", "0", None])
+def test_alone_a_gun_that_stays_open_is_not_sprayed_by_time(closes: str | None) -> None:
+    walk = opened((TECHNICIAN,), TECHNICIAN, "alone_adult", tier="none")
+    while walk.job.core.step != "run-spray":
+        walk.one()
+    numbers = {k: v for k, v in walk.job.log.numbers.items() if k != CLOSES}
+    numbers |= {} if closes is None else {CLOSES: closes}
+    walk.job = replace(walk.job, log=replace(walk.job.log, numbers=numbers))
+    timed = walk.give(Begin("run-spray", "5"))
+    if closes == "1":
+        assert not timed.refused
+        return
+    refused_by(timed, "gun-stays-open")
+    walk.must(Answer("run-spray", "loaded 200 mL"))
+    walk.must(Begin("run-spray", "0"))
+
+
 def test_alone_a_spill_before_fluid_is_reset_by_the_same_person_and_recorded_so() -> None:
     walk = opened((TECHNICIAN,), TECHNICIAN, "alone_adult", tier="none")
     while walk.job.core.step != "before-raised":
@@ -205,6 +223,39 @@ def test_a_join_is_taken_wherever_the_job_stands_and_changes_nothing_else() -> N
         walk.job, seen = before, seen + 1
         walk.one()
     assert seen > 100
+
+
+def test_who_stays_when_somebody_goes_says_anew_who_is_here_and_at_the_controls() -> None:
+    walk = opened((TECHNICIAN, APPRENTICE), APPRENTICE, "pair", agreed="no")
+    while walk.job.core.step != "before-raised":
+        walk.one()
+    assert walk.job.bay.crew is Crew.PAIR and walk.job.bay.knows("controls")
+    refused_by(walk.give(Depart(OTHER)), "depart")
+    refused_by(walk.give(Depart(APPRENTICE)), "depart")
+    walk.must(Depart(TECHNICIAN))
+    assert walk.job.log.here == (APPRENTICE,) and set(walk.job.core.ask_again) == {
+        "crew",
+        "controls",
+    }
+    refused_by(walk.give(Begin(walk.job.core.step)), "reconfirm")
+    refused_by(walk.give(Depart(TECHNICIAN)), "depart")
+    walk.must(Join(TECHNICIAN))
+    assert walk.job.log.here == (APPRENTICE, TECHNICIAN), "who has gone can come back"
+
+
+def test_the_last_one_here_does_not_go_and_nobody_who_went_signs() -> None:
+    walk = opened((TECHNICIAN, "supervisor-1"), TECHNICIAN, "pair", tier="none")
+    while walk.job.core.step != "check-fluid":
+        walk.one()
+    walk.must(Begin("check-fluid"))
+    assert may_sign(walk.job, walk.step) == ("supervisor-1",)
+    walk.must(Depart("supervisor-1"))
+    assert "supervisor-1" not in may_sign(walk.job, walk.step)
+    refused_by(walk.give(Depart(TECHNICIAN)), "depart")
+    walk.must(Look("crew", "alone_adult"))
+    walk.must(Look("controls", "self"))
+    assert walk.to_end() == "finished"
+    assert checkers(walk.job) == set(), "from here on it is their own second look"
 
 
 def test_join_and_joined_come_back_from_the_journal_as_they_went_in() -> None:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from ..jobs.auditing import JobAudit
-    from ..record import DataFolder, JobFolder
+    from ..record import Anchor, DataFolder, JobFolder
     from ..record.keys import PublicKey
     from ..record.ledger import Ledger
 
@@ -62,6 +62,12 @@ def add_to(add: Add) -> None:
     )
     options.add_argument("job", nargs="*", help=f"{JOB}; several at once")
     options.add_argument("--all", action="store_true", help="every job of the data folder")
+    options.add_argument(
+        "--printed",
+        nargs="+",
+        metavar="HEAD",
+        help="of one job, the count of lines and the eight groups that a customer's sheet bears",
+    )
     options.add_argument("--json", action="store_true", help="one JSON object")
 
 
@@ -69,7 +75,7 @@ def audit(args: argparse.Namespace) -> int:
     """Audit one job, several, or all."""
     from ..jobs.ledgers import key_folder, of_the_whole
     from ..jobs.store import find
-    from ..record import list_jobs
+    from ..record import NotRecordable, list_jobs
     from ..record.ledger import read_ledger
     from ..system.over_cores import over_cores
 
@@ -77,10 +83,16 @@ def audit(args: argparse.Namespace) -> int:
     if args.all == bool(args.job):
         return fail(exits.USAGE, "name one or more jobs, or say --all")
     folders = list_jobs(data) if args.all else tuple(find(data, name) for name in args.job)
+    if args.printed and len(args.job) != 1:
+        return fail(exits.USAGE, "a printed head is that of one job: name that job alone")
+    try:
+        printed = _printed(args.printed) if args.printed else None
+    except NotRecordable as wrong:
+        return fail(exits.USAGE, wrong)
     known = key_folder(data).public_keys()
     ledger = read_ledger(data, known)
 
-    audits = over_cores(partial(_audited, data, known, ledger), folders)
+    audits = over_cores(partial(_audited, data, known, ledger, printed), folders)
     if len(folders) == 1 and not args.all:
         only = next(audits)
         if args.json:
@@ -93,8 +105,20 @@ def audit(args: argparse.Namespace) -> int:
     return _many(audits, len(folders), args.json, whole)
 
 
+def _printed(words: list[str]) -> Anchor:
+    """The head on a sheet, as typed: the count, then the groups. Raises NotRecordable."""
+    from ..record import read_anchor
+
+    count, *groups = words
+    return read_anchor(int(count) if count.isascii() and count.isdigit() else 0, "".join(groups))
+
+
 def _audited(
-    data: DataFolder, known: tuple[PublicKey, ...], ledger: Ledger | None, folder: JobFolder
+    data: DataFolder,
+    known: tuple[PublicKey, ...],
+    ledger: Ledger | None,
+    printed: Anchor | None,
+    folder: JobFolder,
 ) -> JobAudit:
     """One job audited, against the ledger where it lies in the data folder."""
     from ..jobs.auditing import audit_job
@@ -102,7 +126,7 @@ def _audited(
     from ..record.ledger import Ledger
 
     here = data_of(folder) is not None and folder.path.parent.samefile(data.jobs)
-    return audit_job(folder, known or None, (ledger or Ledger()) if here else None)
+    return audit_job(folder, known or None, (ledger or Ledger()) if here else None, printed)
 
 
 def _many(

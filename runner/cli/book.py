@@ -95,7 +95,19 @@ def jobs(args: argparse.Namespace) -> int:
     _print_rows(rows, total, notes, args)
     if wanted.any() and not args.json:
         print(f"{len(rows)} of {total} jobs")
+        _print_visits(data, wanted.vehicle)
     return exits.OK
+
+
+def _print_visits(data: DataFolder, registration: str) -> None:
+    """Of one car, named by its whole registration, the visits beneath each other."""
+    from ..jobs.visits import earlier_visits, picture
+
+    for practice in (False, True):
+        visits = earlier_visits(data, registration, practice)
+        if len(visits) > 1:
+            print(f"\nVISITS, pressure at the same flow{', practice' if practice else ''}")
+            print("\n".join(picture(visits)))
 
 
 def _at_paths(args: argparse.Namespace, data: DataFolder) -> int:

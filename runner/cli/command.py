@@ -28,7 +28,17 @@ Add = Callable[..., argparse.ArgumentParser]
 JOB = "a job's id, a part of it that fits only one, or the path of a job's folder"
 OUTPUTS: dict[str, int] = dict.fromkeys(
     (
-        *("audit", "audit-all", "check", "codes", "compare", "customer-due", "customer-export"),
+        *(
+            "audit",
+            "audit-all",
+            "book-answers",
+            "book-status",
+            "check",
+            "codes",
+            "compare",
+            "customer-due",
+            "customer-export",
+        ),
         *("debrief", "doctor", "dose", "error", "faults", "job-export", "jobs", "key", "limits"),
         *("link", "link-ports", "link-replay", "matrix", "people", "procedure-diff"),
         *("procedure-list", "progress", "self-test", "steady"),

@@ -4,7 +4,7 @@ import argparse
 import contextlib
 import os
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 from typing import Protocol
@@ -15,6 +15,7 @@ from ..jobs.bundle import Bundle, Sources, load_bundle
 from ..jobs.session import Session
 from ..jobs.store import begin, job_of, personal_of
 from ..record import DataFolder, JobFolder
+from ..record.attachments import keep_file
 from ..record.clocks import RealClock
 from ..record.personal import (
     PersonalField,
@@ -44,6 +45,7 @@ from ..screen.talk import (
 from ..screen.terminal.full_screen import FullScreen, talk_here
 from ..screen.terminal.plain_lines import PlainLines
 from ..simulator.hand import Hand
+from ..workshop.fluid_sheet import sheet_lines
 from ..workshop.roster import admit, pin_book
 from ..workshop.usual import unusual
 from . import exits
@@ -244,11 +246,12 @@ def guide_to_end(
         doubts_of(bundle.vehicle, bundle.workshop),
         None if hand else pin_book(_data_of(folder)),
         ranges_of(bundle.vehicle, bundle.workshop),
-        f"{bundle.fluid.label}; data sheet {bundle.fluid.data_sheet}",
+        sheet_lines(bundle.fluid, date.fromisoformat(folder.id[:10])),
         recall_of(session, folder),
         first_look_of(LookFiles(bundle.vehicle, bundle.fluid, bundle.workshop, bundle.gun)),
         look_only,
         currency=bundle.workshop.currency or "",
+        keep_file=lambda path, label, page: keep_file(folder, path, label, page=page),
     )
     with talk.keyboard.listening():
         try:

@@ -17,6 +17,7 @@ from . import (
     doctor,
     exits,
     help,
+    job_book,
     link,
     make,
     measure,
@@ -32,7 +33,20 @@ from . import (
 from .command import Handler, error_json, guarded, print_json
 
 GROUPS = (
-    *(practise, run, make, procedure, audit, seal, debrief, sheet, book, check, self_test),
+    *(
+        practise,
+        run,
+        make,
+        procedure,
+        audit,
+        seal,
+        debrief,
+        sheet,
+        book,
+        job_book,
+        check,
+        self_test,
+    ),
     *(measure, link, people, progress, customer, backup, doctor, completion, help),
 )
 """Every group of commands, in the order of the help text."""

@@ -51,6 +51,9 @@ def add_to(add: Add) -> None:
     options.add_argument(
         "--clean", action="store_true", help="take place, time and device out of a picture's copy"
     )
+    options.add_argument(
+        "--page", action="store_true", help="show it on the customer's page too, cleaned so"
+    )
 
 
 def key(args: argparse.Namespace) -> int:
@@ -148,7 +151,7 @@ def attach(args: argparse.Namespace) -> int:
     try:
         if args.person not in {str(one["id"]) for one in session.job.log.people}:
             return fail(exits.FAILED, f"--as {shown(args.person)}: nobody of this id is on the job")
-        kept = keep_file(folder, args.file, args.label, args.clean)
+        kept = keep_file(folder, args.file, args.label, args.clean, page=args.page)
         outcome = session.submit(Note("attachment", kept.to_json()))
     finally:
         session.writer.close()

@@ -12,7 +12,7 @@ steps come is no matter of the record: its step is gone back to.
 
 import re
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 from steplatch.safety import checks
 from steplatch.safety.bay import Evidence, FluidIn, Rate, RunOn, Triage, state_of
@@ -22,9 +22,18 @@ from steplatch.safety.kernel import Happened, Lapsed
 from steplatch.safety.occurrences import Happening
 
 from . import sign_off, signers
-from .commands import KEPT_APART, Correct, Join, NotApplicable, Note, Waive
+from .commands import KEPT_APART, Correct, Depart, Join, NotApplicable, Note, Waive
 from .draft import Draft, refuse
-from .events import AskAgain, Corrected, Event, Joined, MarkedNotApplicable, Recorded, Waived
+from .events import (
+    AskAgain,
+    Corrected,
+    Departed,
+    Event,
+    Joined,
+    MarkedNotApplicable,
+    Recorded,
+    Waived,
+)
 from .gun_entry import DOUBTED, counted_dml, parse_gun
 from .job import Job
 from .plan import Plan
@@ -98,6 +107,26 @@ def join(draft: Draft, command: Join) -> None:
     core = draft.job.core
     if signers.alone(draft.job) and "crew" not in core.ask_again:
         draft.add(AskAgain((*core.ask_again, "crew"), core.meanwhile))
+
+
+_WITH_PEOPLE: Final = ("crew", "controls")
+"""What is asked anew where somebody has gone: who is here, and who sits at the controls."""
+
+
+def depart(draft: Draft, command: Depart) -> None:
+    """A person has gone: they sign nothing more, and it is asked who is here and who sits at the
+    controls. Raises No for who is not here, for who works (the work is handed over first), and for
+    the last one."""
+    stay = tuple(str(p["id"]) for p in signers.here(draft.job))
+    if command.person not in stay:
+        raise refuse("depart", person=command.person[:40])
+    if command.person == draft.by or len(stay) == 1:
+        raise refuse("depart/works", person=command.person)
+    draft.add(Departed(command.person, tuple(p for p in stay if p != command.person)))
+    core = draft.job.core
+    anew = tuple(f for f in _WITH_PEOPLE if f not in core.ask_again and draft.job.bay.knows(f))
+    if anew:
+        draft.add(AskAgain((*core.ask_again, *anew), core.meanwhile))
 
 
 def not_applicable(draft: Draft, command: NotApplicable) -> None:

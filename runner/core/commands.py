@@ -47,6 +47,13 @@ class Join:
 
 
 @dataclass(frozen=True, slots=True)
+class Depart:
+    """Report: a person has gone and signs nothing more; who is here is asked anew."""
+
+    person: str
+
+
+@dataclass(frozen=True, slots=True)
 class SetLimits:
     """Enter the worked limits into the record: doses in 0.1 mL, numbers as quantised decimals,
     hashes of the files that they were worked from."""
@@ -225,6 +232,7 @@ class Fill:
 Command = (
     Open
     | Join
+    | Depart
     | SetLimits
     | Tick
     | Begin

@@ -8,7 +8,7 @@ from steplatch.safety.bay import FACTS, Act
 from steplatch.safety.interlocks import INTERLOCKS, Both, Condition, Either, Is
 from steplatch.safety.interlocks.volumes import FLUID_COUNT
 from steplatch.safety.kernel import LOOKED_AT
-from steplatch.safety.registers.required import REQUIRED, SAY_SO, Required
+from steplatch.safety.registers.required import HOLDS_UP, REQUIRED, SAY_SO, Required
 
 from ..input.findings import Finding
 from ..input.strict_yaml import Document
@@ -24,7 +24,11 @@ _FORBIDS = re.compile(r"\b(?:no|not|never|nobody|don't|cannot|without|nothing|be
 
 def content_findings(procedure: Procedure, document: Document) -> list[Finding]:
     """What is not there, stands at the wrong place, or orders an act that another step permits."""
-    return [*_missing(procedure, document), *_orders(procedure, document)]
+    return [
+        *_missing(procedure, document),
+        *_let_through(procedure, document),
+        *_orders(procedure, document),
+    ]
 
 
 def _missing(procedure: Procedure, document: Document) -> Iterator[Finding]:
@@ -52,6 +56,16 @@ def _missing(procedure: Procedure, document: Document) -> Iterator[Finding]:
                     remedy = f"{problem[1]}: {rule.reason}"
                     yield document.finding(path, problem[0], remedy)
                     break
+
+
+def _let_through(procedure: Procedure, document: Document) -> Iterator[Finding]:
+    for i, stage in enumerate(procedure.stages):
+        for j, step in enumerate(stage.steps):
+            answers = {option.value for option in getattr(step, "options", ())}
+            if step.gives in HOLDS_UP and answers <= {*(getattr(step, "want", None) or answers)}:
+                problem = f"every answer to {step.gives!r} lets the job go on"
+                remedy = "Name in 'want' those that are safe: else what is missing stays missing"
+                yield document.finding(("stages", i, "steps", j, "id"), problem, remedy)
 
 
 def _done(step: Step) -> set[str]:
@@ -149,7 +163,7 @@ def ordered(text: str, doings: Sequence[str]) -> str:
     """The first guarded act that the text orders and that is not among ``doings``; '' for none."""
     for part in re.split(r"(?<=[.;:?!]) ", text.lower()):
         for act, words in SAY_SO:
-            if any(doing.startswith(act) for doing in doings):
+            if any(doing.startswith(way) for doing in doings for way in act.split(" | ")):
                 continue
             hit = re.search(_ORDER + rf"(?:{words})", part)
             if hit and not _FORBIDS.search(part[: hit.end()]):

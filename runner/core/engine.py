@@ -22,6 +22,7 @@ from .commands import (
     Begin,
     Command,
     Correct,
+    Depart,
     Fill,
     GiveUp,
     GoOn,
@@ -157,6 +158,8 @@ def _do(draft: Draft, command: Command) -> None:
             _meanwhile(draft, answer)
         case Join():
             amend.join(draft, command)
+        case Depart():
+            amend.depart(draft, command)
         case Look():
             reports.look(draft, command)
         case Report():

@@ -55,6 +55,14 @@ class Joined:
 
 
 @dataclass(frozen=True, slots=True)
+class Departed:
+    """A person went in mid-job; ``here`` are those who stay."""
+
+    person: str
+    here: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class LimitsSet:
     """The worked limits, as one function computed them and as every later decision takes them:
     doses in 0.1 mL, quantised decimals by name (``runner.input.resolution``), input hashes."""
@@ -244,6 +252,7 @@ Event = (
     | Ticked
     | Opened
     | Joined
+    | Departed
     | LimitsSet
     | Begun
     | Done

@@ -2,10 +2,11 @@
 
 import math
 import re
+import statistics
 from dataclasses import dataclass, replace
 from typing import Any
 
-from steplatch.safety.limits.burst import burst
+from steplatch.safety.limits.burst import HOLDS_TO_SHARE, burst
 from steplatch.safety.limits.gun_rate import RateDoubt, rate_doubt
 from steplatch.safety.limits.plausible import rate_finding
 
@@ -168,6 +169,20 @@ def rates_m3_s(gun: dict[str, Any]) -> tuple[float, ...]:
     """Every rate, m3/s, that a recorded measurement of the gun counts."""
     sets = (gun["first_set"], gun) if "first_set" in gun else (gun,)
     return tuple(float(v) * 1e-6 / float(s["seconds"]) for s in sets for v in s["shots_ml"])
+
+
+def rate_words(gun: dict[str, Any]) -> tuple[str, bool]:
+    """What a recorded rate counts and how sure that is, for who stands at the jug; True where the
+    shots scatter by more than it holds for."""
+    rates = rates_m3_s(gun)
+    scatter = statistics.stdev(rates) / statistics.fmean(rates)
+    said = (
+        f"{float(gun['mean_ml_s']):.1f} mL/s, counted as {float(gun['upper_ml_s']):.1f}. One burst "
+        f"in a thousand gives more, of a gun that scatters by up to {100 * HOLDS_TO_SHARE:.0f} %"
+    )
+    if scatter <= HOLDS_TO_SHARE:
+        return f"{said}.", False
+    return f"{said}; these scatter by {100 * scatter:.0f} %. Load a measured volume instead.", True
 
 
 def counted_dml(gun: dict[str, Any] | None, seconds: float) -> int:

@@ -22,6 +22,7 @@ from .events import (
     Begun,
     ChannelSetAside,
     Corrected,
+    Departed,
     Done,
     Ended,
     Event,
@@ -238,6 +239,8 @@ def evolve(job: Job, event: Event) -> Job:
             return Job(core, log.but(practice=practice, people=people, files=files, here=here))
         case Joined(person, told):
             return Job(core, log.joined(person, told))
+        case Departed(_, here):
+            return Job(core, log.but(here=here))
         case LimitsSet(strict, extended, running, numbers, _):
             limits = DoseLimits(strict, extended, running)
             return Job(replace(core, limits=limits), log.but(numbers=numbers))

@@ -20,6 +20,10 @@ ZERO_WAIT_S = 120.0
 _SAMPLE_M3 = 100e-6
 
 
+CLOSES = "gun_closes"
+"""The number that says whether the trigger shuts when the hand lets go: 1 for yes, 0 for no."""
+
+
 def limits_command(
     worked: WorkedLimits,
     vehicle: VehicleInput,
@@ -75,4 +79,5 @@ def _numbers(
         **{name: at_least(name, value) for name, value in least.items()},
         **{name: quantised(name, value) for name, value in usual.items()},
         "cylinders": str(vehicle.cylinders),
+        CLOSES: "1" if gun.self_closing else "0",
     }

@@ -169,7 +169,7 @@ class Stage(Strict):
 
 
 HERE = "here"
-_Listed = tuple[tuple[Stage, ...], tuple[Any, ...], dict[str, tuple[int, Any]]]
+_Listed = tuple[tuple[Stage, ...], tuple[Any, ...], dict[str, tuple[int, Any]], tuple[int, ...]]
 
 
 class Procedure(Strict):
@@ -225,14 +225,16 @@ class Procedure(Strict):
 
     @cached_property
     def _list(self) -> _Listed:
-        """The stages, all their steps, and each by its id with its place: worked out once, since a
-        decision asks for a step a dozen times."""
+        """The stages, all their steps, each by its id with its place, and the places of the sprays:
+        worked out once, since a decision asks for a step a dozen times."""
         steps = tuple(step for stage in self.stages for step in stage.steps)
-        return self.stages, steps, {s.id: (at, s) for at, s in reversed([*enumerate(steps)])}
+        by_id = {s.id: (at, s) for at, s in reversed([*enumerate(steps)])}
+        sprays = tuple(at for at, s in enumerate(steps) if s.puts_fluid_in)
+        return self.stages, steps, by_id, sprays
 
     def sprays(self) -> tuple[int, ...]:
         """The places of the spray steps."""
-        return tuple(at for at, s in enumerate(self.steps()) if s.puts_fluid_in)
+        return self._listed()[3]
 
     def returned_to(self, point: str) -> str:
         """The step that a recovery comes back to at ``point``: the first of the stage that is it,

@@ -108,6 +108,10 @@ WORDS: Final[dict[str, Words]] = {
         "The DO NOT START notice was not signed by who receives the vehicle.",
         "Go back to the tag, choose the notice, and have the receiver sign it.",
     ),
+    "gun-stays-open": (
+        "Alone with a gun that sprays on when the hand lets go: a fall or a faint floods it.",
+        "Load the measured volume and spray it empty, or have a second person come and type join.",
+    ),
     "dose-not-in": (
         "No engine-off burst has gone in.",
         "Spray it, or go back and choose no engine-off dose.",
@@ -150,6 +154,8 @@ WORDS: Final[dict[str, Words]] = {
     "join/other": ("'{person}' is another's id.", "Join by the id alone."),
     "join/id": ("'{person}' is no id.", "Type for instance technician-2."),
     "join/name": ("The name is missing.", "Type first and last name."),
+    "depart": ("'{person}' is not here.", "Type the id of somebody who is."),
+    "depart/works": ("{person} works here.", "Hand the work over first: over. Or stop: leave."),
     "join/role": ("'{role}' is no role here.", "Use {roles}."),
     "still-falling": ("still falling", "Keep holding; note the pressure each minute."),
     "still-falling/about": (

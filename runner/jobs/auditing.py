@@ -13,6 +13,7 @@ from typing import Any
 
 from ..input.findings import BadFile
 from ..record import (
+    Anchor,
     Disk,
     JobFolder,
     JournalLine,
@@ -254,10 +255,12 @@ def audit_job(
     folder: JobFolder,
     known_keys: tuple[PublicKey, ...] | None = None,
     ledger: Ledger | None = None,
+    printed: Anchor | None = None,
 ) -> JobAudit:
-    """Audit one job and grade it. A job that cannot be read is graded broken, not raised."""
+    """Audit one job, against the head on a printed sheet where one is given, and grade it. A job
+    that cannot be read is graded broken, not raised."""
     try:
-        journal = Journal.of(folder)
+        journal = Journal.of(folder, printed=printed)
         result = audit(folder, journal=journal, known_keys=known_keys, ledger=ledger)
         personal = PersonalAudit.of(journal)
     except (BrokenJob, RecordError) as error:

@@ -28,14 +28,16 @@ from ..system.files import PLAIN
 from ..system.over_cores import over_cores
 from .digest import JobRow, digest
 from .holds import HOLD_NAME
+from .questions import NEXT_VISIT, SCHEMA, Answer, answers, put_facts
 
 BOOK_NAME: Final = "jobs.sqlite3"
 APPLICATION_ID: Final = 0x53744A42
-VERSION: Final = 3
+VERSION: Final = 4
 BUSY_S: Final = 20.0
 BATCH: Final = 100
 _WATCHED: Final = (JOURNAL_NAME, HEAD_NAME, PERSONAL_NAME, HOLD_NAME, SEAL_FOLDER)
-_SCHEMA: Final = """
+_SCHEMA: Final = (
+    """
 CREATE TABLE job (
     id TEXT PRIMARY KEY, stamp TEXT NOT NULL, kind TEXT NOT NULL, state TEXT NOT NULL,
     step TEXT NOT NULL, lines INTEGER NOT NULL, begun TEXT NOT NULL, last TEXT NOT NULL,
@@ -47,6 +49,9 @@ CREATE TABLE found_by (id TEXT NOT NULL, field TEXT NOT NULL, value TEXT NOT NUL
     folded TEXT NOT NULL, PRIMARY KEY (id, field)) WITHOUT ROWID;
 CREATE TABLE words (id TEXT PRIMARY KEY, folded TEXT NOT NULL);
 """
+    + SCHEMA
+)
+_TABLES: Final = ("job", "found_by", "words", "job_fact", "stumble")
 _COLUMNS: Final = (
     "id, kind, state, step, lines, begun, last, ended, vehicle, verdict, title, people, personal, "
     "hold, why, sealed"
@@ -131,7 +136,7 @@ class JobBook:
         self._database, self._in_memory = _connected(None), True
 
     def _sync(self, progress: Callable[[int, int], None] | None) -> int:
-        there = _stamps(self._data)
+        there = stamps(self._data)
         known = dict(self._database.execute("SELECT id, stamp FROM job"))
         gone = [job for job in known if job not in there]
         changed = [job for job, stamp in there.items() if known.get(job) != stamp]
@@ -152,8 +157,12 @@ class JobBook:
         return len(changed)
 
     def _take_out(self, job: str) -> None:
-        for table in ("job", "found_by", "words"):
-            self._database.execute(f"DELETE FROM {table} WHERE id = ?", (job,))
+        run = self._database.execute
+        car = run("SELECT car FROM job_fact WHERE id = ?", (job,)).fetchone()
+        for table in _TABLES:
+            run(f"DELETE FROM {table} WHERE id = ?", (job,))
+        if car is not None:
+            run(NEXT_VISIT, car)
 
     def _put(self, row: JobRow, stamp: str) -> None:
         self._take_out(row.job)
@@ -171,6 +180,17 @@ class JobBook:
                 (row.job, field, value, value.casefold()),
             )
         self._database.execute("INSERT INTO words VALUES (?, ?)", (row.job, row.text.casefold()))
+        if row.facts.day:
+            put_facts(self._database.execute, row)
+
+    def answers(self, kind: str = "real") -> tuple[Answer, ...]:
+        """The ten questions answered. Raises BookBusy."""
+        while True:
+            try:
+                return answers(lambda sql, by: self._database.execute(sql, by).fetchall(), kind)
+            except sqlite3.DatabaseError as error:
+                self._start_again(error)
+                self.sync()
 
     def rows(self, wanted: Wanted | None = None, with_personal: bool = False) -> list[JobRow]:
         """The jobs that are asked for, oldest first, without the texts. Raises BookBusy.
@@ -256,7 +276,7 @@ def _where(wanted: Wanted) -> tuple[str, list[str]]:
     return ("WHERE " + " AND ".join(parts) if parts else ""), values
 
 
-def _stamps(data: DataFolder) -> dict[str, str]:
+def stamps(data: DataFolder) -> dict[str, str]:
     """Every job folder with size and time of what is watched in it, oldest id first."""
     try:
         with os.scandir(data.jobs) as entries:
@@ -349,7 +369,7 @@ def _check(database: sqlite3.Connection) -> None:
         return
     if mark != APPLICATION_ID:
         raise _NotOurs("a database of another program")
-    if version != VERSION or tables != {"job", "found_by", "words"}:
+    if version != VERSION or tables != set(_TABLES):
         raise _NotOurs("of another version of this program")
 
 

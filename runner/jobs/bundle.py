@@ -26,6 +26,7 @@ from ..input.findings import BadFile, Finding
 from ..input.shelf import PROCEDURES, procedure_files
 from ..input.strict_yaml import Document, Source, read_text
 from ..workshop.files import Person, load_fluid, load_gun, load_people, load_vehicle, load_workshop
+from ..workshop.fluid_sheet import feeding_fire
 from .fingerprint import Parts, parts_of
 
 EXAMPLES = Path(str(files("steplatch.examples")))
@@ -170,7 +171,11 @@ def make_bundle(
     if not kept and (wrong := unfit(main, vehicle, vehicle_document, jobs)):
         raise BadFile(wrong)
     gun, _ = load_gun(read["gun"])
-    fluid, _ = load_fluid(read["fluid"])
+    fluid, fluid_document = load_fluid(read["fluid"])
+    if not kept and (codes := feeding_fire(fluid.hazard_codes)):
+        problem = f"{', '.join(codes)}: it burns or feeds a fire, and the exhaust is hot"
+        remedy = "Take another fluid, with its data sheet"
+        raise BadFile([fluid_document.finding(("hazard_codes",), problem, remedy)])
     workshop, _ = load_workshop(read["workshop"])
     people = tuple(p for p in load_people(read["people"]) if not p.retired)
     texts |= {name: text.raw for name, text in read.items()}

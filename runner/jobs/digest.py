@@ -36,6 +36,7 @@ from ..record import (
 )
 from ..record.disk import read_whole
 from ..record.seal import is_sealed
+from .facts import NO_FACTS, FactCounter, JobFacts, plate
 from .holds import is_held
 from .projection import BrokenJob, Journal, typed
 
@@ -76,6 +77,7 @@ class JobRow:
     found_by: dict[str, str] = field(default_factory=dict)
     text: str = ""
     sealed: bool = False
+    facts: JobFacts = NO_FACTS
 
 
 def digest(folder: JobFolder) -> JobRow:
@@ -122,7 +124,9 @@ def _row(journal: Journal, row: JobRow) -> JobRow:
     words: list[str] = []
     acted: dict[str, None] = {}
     names: dict[str, str] = {}
+    counter = FactCounter()
     for line in typed(lines):
+        counter.take(line)
         acted.setdefault(line.line.envelope.actor)
         for event in line.events:
             match event:
@@ -165,7 +169,11 @@ def _row(journal: Journal, row: JobRow) -> JobRow:
         verdict_title=str(verdict.get("title", "")),
         people=tuple((who, names.get(who, who)) for who in acted),
         text=text[:MAX_TEXT_CHARS],
-    )
+        facts=counter.facts(
+            lines[0].envelope.times.utc[:10], lines[0].envelope.header.procedure,
+            plate(row.found_by.get(PersonalField.REGISTRATION.value, "")),
+        ),
+    )  # fmt: skip
 
 
 def _words(value: Any) -> list[str]:

@@ -62,7 +62,8 @@ COLUMNS: Final[dict[str, tuple[str, ...]]] = {
 _CHANGES: Final = ("Corrected", "MarkedNotApplicable", "Waived", "WaiverUsed", "WaiverLapsed")
 _NAMED: Final = {"Tripped": "trip", "ResetDone": "trip", "Held": "why", "Happened": "what",
                  "Lapsed": "fact", "Seen": "fact", "Granted": "act", "Ended": "how",
-                 "AskAgain": "facts", "Meanwhile": "answer", "Joined": "person"}  # fmt: skip
+                 "AskAgain": "facts", "Meanwhile": "answer", "Joined": "person",
+                 "Departed": "person"}  # fmt: skip
 EventT = TypeVar("EventT")
 CsvTable = list[dict[str, CsvValue]]
 

@@ -7,6 +7,7 @@ from ..core.commands import KEPT_APART
 from ..core.job import Job
 from ..core.reading_set import ReadingSet
 from ..record import DataFolder, JobFolder, RecordError, list_jobs
+from .facts import plate
 from .projection import BrokenJob
 from .store import job_of, personal_of
 
@@ -43,13 +44,15 @@ class LastTime:
         return "" if state.unknown else str(state.value)
 
 
-def plate(text: str) -> str:
-    """A registration as it is compared: without spaces and dashes, in capitals."""
-    return "".join(letter for letter in text.upper() if letter.isalnum())
-
-
 def of_car(data: DataFolder, registration: str, practice: bool, but: str = "") -> LastTime | None:
-    """The last job of the car with this registration; None for a car that was never here.
+    """The last job of the car with this registration; None for a car that was never here."""
+    return next(earlier_of_car(data, registration, practice, but), None)
+
+
+def earlier_of_car(
+    data: DataFolder, registration: str, practice: bool, but: str = ""
+) -> Iterator[LastTime]:
+    """The jobs of the car with this registration that have ended, the last first.
 
     ``practice`` jobs know of practice jobs alone, and real ones of real ones; ``but`` is the job
     that asks. What was erased is not known any more.
@@ -60,8 +63,7 @@ def of_car(data: DataFolder, registration: str, practice: bool, but: str = "") -
         if wanted and plate(personal.get("registration", "")) == wanted:
             found = _read(folder, personal, practice)
             if found is not None:
-                return found
-    return None
+                yield found
 
 
 def ending_in(data: DataFolder, tail: str, practice: bool, but: str = "") -> tuple[str, ...]:

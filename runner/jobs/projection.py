@@ -11,7 +11,15 @@ from dataclasses import dataclass
 from ..core.codec import decode_command, decode_event
 from ..core.events import Event
 from ..core.job import Job, evolve
-from ..record import Disk, JobFolder, JournalBroken, JournalLine, Verification, verify_and_read
+from ..record import (
+    Anchor,
+    Disk,
+    JobFolder,
+    JournalBroken,
+    JournalLine,
+    Verification,
+    verify_and_read,
+)
 
 
 class BrokenJob(RuntimeError):  # noqa: N818 - it names the thing, as the other refusals do
@@ -50,9 +58,12 @@ class Journal:
     lines: tuple[JournalLine, ...]
 
     @classmethod
-    def of(cls, folder: JobFolder, disk: Disk | None = None) -> "Journal":
-        """Read and check a job's journal. Raises JournalFailed."""
-        return cls(folder, *verify_and_read(folder.path, disk))
+    def of(
+        cls, folder: JobFolder, disk: Disk | None = None, printed: Anchor | None = None
+    ) -> "Journal":
+        """Read and check a job's journal, against a printed head where one is given. Raises
+        JournalFailed."""
+        return cls(folder, *verify_and_read(folder.path, disk, printed))
 
     def sound(self) -> "Journal":
         """This journal. Raises JournalBroken with every finding where the chain is not sound."""

@@ -12,7 +12,7 @@ from steplatch.safety.effects import LASTS_S
 
 from ..core.clock import Times, parted_ms
 from ..core.codec import encode, encode_refusal
-from ..core.commands import AnswerMeanwhile, Command, Interrupted, Look, Report, Stop, Tick
+from ..core.commands import Answer, AnswerMeanwhile, Command, Interrupted, Look, Report, Stop, Tick
 from ..core.engine import Outcome, decide
 from ..core.events import Held, Ticked
 from ..core.job import Job, evolve
@@ -85,14 +85,16 @@ class Session:
         self.settle: Callable[[], None] | None = None
         """What is to be put in place once the next line is safe."""
         self.along: GoesAlong | None = None
+        self._refused: tuple[Command, str, Outcome] | None = None
 
     def submit(self, command: Command, by: str | None = None) -> Outcome:
         """Decide ``command``, record it with its outcome, then apply its events.
 
         What cannot be decided is recorded as that, and holds the job (see ``decided``). Where the
         clocks have parted since the last line, that is recorded first: everything is asked again.
-        Raises JournalFailed when the line could not be made safe on disk; the job then stands
-        where it stood.
+        An answer that is refused just as the line before is not written once more. Raises
+        JournalFailed when the line could not be made safe on disk; the job then stands where it
+        stood.
         """
         if self.along is not None:
             self.along.before(command)
@@ -105,6 +107,8 @@ class Session:
         who = by or self.person
         outcome = decided(self.plan, self.job, command, at, who)
         if isinstance(command, Tick) and not self._tells(outcome):
+            return outcome
+        if self._said_before(command, who, outcome):
             return outcome
         line = self.writer.append(
             who, self._role(who), encode(command), outcome_to_json(outcome), at
@@ -119,6 +123,15 @@ class Session:
         if self.along is not None:
             self.along.after()
         return outcome
+
+    def _said_before(self, command: Command, who: str, outcome: Outcome) -> bool:
+        """Whether this is a wrong answer that was just given, by whom, and refused alike: a key
+        that sticks fills no record. What a person asks leave for is written each time."""
+        before, self._refused = self._refused, (command, who, outcome)
+        if before is None or not isinstance(command, Answer) or not outcome.refusals:
+            return False
+        alike = before[:2] == (command, who) and before[2].refusals == outcome.refusals
+        return alike and not self._tells(outcome)
 
     def _tells(self, outcome: Outcome) -> bool:
         """Whether time alone has brought anything that is not in the record yet."""

@@ -73,9 +73,15 @@ class VehicleReadings:
                 self._zero = seen
                 self._note()
 
+    @property
+    def shown_pa(self) -> float | None:
+        """The vehicle's pressure of the last ten seconds; None where it is not good now."""
+        return self._mean("delta_pa")
+
     def against(self, gauge_pa: float) -> Proof:
-        """Hold the vehicle's pressure against what the own gauge shows at this moment [Pa]."""
-        shown = self._mean("delta_pa")
+        """Hold the vehicle's pressure against what the own gauge shows at this moment [Pa]; nothing
+        changes where it shows none."""
+        shown = self.shown_pa
         if shown is None:
             return self.proof
         found = against_gauge(self._zero, round(shown), round(gauge_pa), GAUGE_WITHIN_PA)

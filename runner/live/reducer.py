@@ -97,10 +97,17 @@ def _said(witness: Witness, said: Said) -> tuple[Witness, list[Happening]]:
     if said.engine != before.engine:
         stopped_ms = said.at_ms if said.engine == "stopped" else None
     newly_runs = said.engine in RUNNING_SAID and before.engine not in RUNNING_SAID
+    running_ms = said.at_ms if newly_runs else witness.said_running_ms
     explained = witness.explained or newly_runs
     if said.engine == "stopped" and before.engine != "stopped":
         explained = False
-    witness = replace(witness, said=said, said_stopped_ms=stopped_ms, explained=explained)
+    witness = replace(
+        witness,
+        said=said,
+        said_stopped_ms=stopped_ms,
+        said_running_ms=running_ms,
+        explained=explained,
+    )
     told: list[Happening] = []
     if SPEED in said.set_aside - before.set_aside:
         witness, told = forget_speed(witness)

@@ -20,7 +20,8 @@ from .witness import (
 )
 
 START_SAID_MS: Final = 1500
-"""So long after "it stands still" was said a speed may still be from before (design choice)."""
+"""So long after "it stands still", or "it runs", was said a speed may still be from before (design
+choice)."""
 
 
 def take_speed(witness: Witness, sample: Sample) -> tuple[Witness, list[Happening]]:
@@ -153,7 +154,7 @@ def _stopped_by_itself(
 ) -> tuple[Witness, list[Happening]]:
     said = witness.said
     fell = was == "running"
-    against = stands and said.engine in RUNNING_SAID and not _may_be_dead(witness, sample.at_ms)
+    against = _stands_though_said_to_run(witness, sample.at_ms) if stands else False
     witness = over(witness, "self_started")
     explained = "stop_engine" in said.permits or said.engine == "stopped"
     if fell or against:
@@ -164,15 +165,25 @@ def _stopped_by_itself(
     return once(witness, "stalled", Kind.TRIP, (SPEED, rpm(sample.milli)), from_ms=last)
 
 
+def _stands_though_said_to_run(witness: Witness, at_ms: int) -> bool:
+    """Whether a standstill contradicts what was said, and not only a moment ago: a zero may still
+    be on its way from before the start."""
+    since = witness.said_running_ms
+    running = witness.said.engine in RUNNING_SAID
+    just_said = since is not None and at_ms - since < START_SAID_MS
+    return running and not just_said and not _may_be_dead(witness, at_ms)
+
+
 def _may_be_dead(witness: Witness, at_ms: int) -> bool:
     """Whether the run time has still to tell a dead speed of zero from a standstill: it counted a
-    moment ago. Without one, or when it stays, a zero is a standstill."""
-    zero = witness.zero_from_ms
-    if zero is None or milli_of(witness, "run_time_s", at_ms) is None:
+    moment ago, or it was said a moment ago that the engine runs. Without one, or when it stays, a
+    zero is a standstill."""
+    if witness.zero_from_ms is None or milli_of(witness, "run_time_s", at_ms) is None:
         return False
+    since = max(witness.zero_from_ms, witness.said_running_ms or 0)
     track = witness.tracks["run_time_s"]
-    counts = track.at_ms - max(track.changed_ms, zero) < rules.RUN_TIME_STANDS_MS
-    return counts and at_ms - zero < rules.RUN_TIME_WAIT_MS
+    counts = track.at_ms - max(track.changed_ms, since) < rules.RUN_TIME_STANDS_MS
+    return counts and at_ms - since < rules.RUN_TIME_WAIT_MS
 
 
 def _on_the_road(witness: Witness) -> bool:

@@ -48,6 +48,7 @@ class Witness:
     now_ms: int = 0
     said: Said = field(default_factory=lambda: Said(0))
     said_stopped_ms: int | None = None
+    said_running_ms: int | None = None
     link: LinkState = LinkState.OFF
     cause: Cause = Cause.NOT_ASKED
     tracks: Mapping[str, Track] = field(default_factory=lambda: MappingProxyType({}))

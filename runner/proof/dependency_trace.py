@@ -1,13 +1,12 @@
-"""A job that notes what is read of it: the real ``decide`` and ``evolve`` run on it.
+"""A job that records its own dependency trace while the real ``decide`` and ``evolve`` run on it.
 
-``TracedCore``, ``TracedBay`` and ``TracedLog`` stand in for ``Core``, ``Bay`` and ``Log``. Each
-attribute is looked up in a state (a row of bytes) at the moment at which it is read, and the
-reading is noted; what was written before in the same decision is given back as it was written.
-A question with two answers (is the fact known; is it among these; did it move) is noted as the
-question, not as the whole value. ``dataclasses.replace`` copies no field of them, because they
-name none; it asks their ``__class__`` for the copy.
+``TracedCore``, ``TracedBay`` and ``TracedLog`` stand in for ``Core``, ``Bay`` and ``Log``. An
+attribute is looked up in the state (a row of bytes) when it is read, and the read is noted; a field
+that this decision has written returns what was written. A yes-or-no question (is the fact known, is
+it among these, did it move) is noted as that question, not as a read of the whole value.
+``dataclasses.replace`` finds no fields to copy here, so it calls ``__class__`` for the copy.
 
-What cannot be told field by field raises ``Untraceable``: never a silent guess.
+A read that cannot be traced to fields raises ``Untraceable``; nothing is guessed.
 """
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
@@ -26,16 +25,16 @@ WHOLE = 0
 _CONSTANT = frozenset(
     {"line_name", "kept_line", "verdict", "change", "retained", "exhaust", "gun_doubted"}
 )
-"""Records that ``decide`` looks up and that decide nothing: none is on record in the proof. A
-doubted set of shots leaves all that is known as it was; only the rates tried here are never odd."""
+"""Records that ``decide`` looks up without deciding by them; in the proof none is on record. A
+doubted set of shots changes nothing that is known, and the rates tried here are never doubted."""
 
 
 class Untraceable(Exception):  # noqa: N818 - it says what the code did, like StopIteration
-    """``decide`` read a job in a way of which the proof cannot tell what it rests on."""
+    """``decide`` read a job in a way that cannot be traced to fields."""
 
 
 class Questions:
-    """The two-way questions asked of fields: each a table from number to answer, numbered."""
+    """The yes-or-no questions asked of fields, numbered; each is a table from value to answer."""
 
     def __init__(self) -> None:
         self.tables: list[bytes] = [bytes(range(256))]
@@ -61,7 +60,7 @@ class Questions:
 
 
 class Trace:
-    """What was read of one state: (place, question, answer), in order, each once."""
+    """The reads of one state in order, each once: (place, question, answer)."""
 
     def __init__(
         self, fields: Fields, questions: Questions, state: bytes, limits: DoseLimits
@@ -93,7 +92,7 @@ class Trace:
         return bool(self._note(self.fields[fact].at, self.questions.among(fact, states)))
 
     def one_of(self, name: str, values: tuple[str, ...]) -> bool:
-        """Whether a field has one of ``values``, all of which it must know."""
+        """Whether a field has one of ``values``; the field must know each of them."""
         field = self.fields[name]
         bits = bytearray(256)
         for value in values:
@@ -101,7 +100,7 @@ class Trace:
         return bool(self._note(field.at, self.questions.number(bytes(bits))))
 
     def is_set(self, name: str) -> bool:
-        """Whether a field has another value than its first."""
+        """Whether a field is at another value than its first."""
         field = self.fields[name]
         question = self.questions.number(bytes([0, *[1] * 255]))
         found = self._note(field.at, question)
@@ -111,7 +110,7 @@ class Trace:
 
 
 class _Traced:
-    """What the three have in common: a trace, what was written, and copies by ``replace``."""
+    """Common to the three: a trace, the fields written so far, and copies by ``replace``."""
 
     __slots__ = ("trace", "written")
     __dataclass_fields__: ClassVar[dict[str, Any]] = {}
@@ -163,7 +162,7 @@ class TracedBay(_Traced):
         return self.among(fact, [state for state in FACTS[fact] if not state.unknown])
 
     def moved(self, before: Any, name: str) -> bool:
-        """See ``Bay.moved``; what neither has written is the same in both."""
+        """See ``Bay.moved``; a field that neither has written is the same in both."""
         there = before.written if type(before) is TracedBay else {name: getattr(before, name)}
         if name not in self.written and name not in there:
             return False
@@ -186,14 +185,14 @@ class TracedBay(_Traced):
 
 
 WITHOUT_LINK = {"measured": NOTHING_MEASURED, "set_aside": ()}
-"""What the vehicle reports. In every trace nobody measures: a contradiction only refuses, so that
-whatever is permitted with one is permitted without, and one word ends it (``SetAside``). What the
-vehicle may do beside that, trip, is among the disturbances."""
+"""What the vehicle reports: nothing, in every trace. A contradiction can only refuse, so what is
+permitted with a link is permitted without, and ``SetAside`` ends it. The trips that a vehicle can
+report are among the disturbances."""
 
 
 class TracedCore(_Traced):
-    """The core of a state. ``written["main_step"]`` is ``LEFT`` where it is the step that was
-    left, whichever that is."""
+    """The core of a state. ``written["main_step"]`` is ``LEFT`` where it is whichever step was
+    left."""
 
     __slots__ = ()
 
@@ -211,7 +210,7 @@ class TracedCore(_Traced):
         return self.trace.read(name)
 
     def choice(self, name: str) -> str | None:
-        """See ``Core.choice``. A choice that no condition reads is none."""
+        """See ``Core.choice``. A choice that no condition reads counts as not made."""
         key = f"choice {name}"
         if key in self.written:
             return self.written[key]  # type: ignore[no-any-return]
@@ -250,14 +249,14 @@ LEFT = "(the step that was left)"
 
 
 class _Earlier:
-    """Stands for all that was in the log before, where the code only adds to it."""
+    """Stands for the earlier entries of a list in the log, where the code only appends."""
 
 
 EARLIER = _Earlier()
 
 
 class _Before:
-    """What was in one list of the log: it may be added to, and that is all."""
+    """One list of the log, which may only be appended to."""
 
     def __iter__(self) -> Iterator[_Earlier]:
         return iter((EARLIER,))
@@ -278,7 +277,7 @@ class _Marks(_Before):
 
 
 class _Stamps(Mapping[str, int]):
-    """When each thing in the bay was last set: the moment of now for all that has moved."""
+    """When each fact in the bay was last set: now, for those that have moved."""
 
     def __init__(self, log: Any, before: Any, after: Any, seen: str) -> None:
         self.old, self.now_ms = log.set_ms, log.aged_ms
@@ -297,8 +296,8 @@ class _Stamps(Mapping[str, int]):
 
 
 class _Named(Sequence[Recorded]):
-    """The records under one or more names: of each the latest, looked up when it is read. What it
-    says matters as little as in ``stand_in``; that an older one is corrected decides no more."""
+    """The records under some names: of each name the latest, looked up when it is read. Its content
+    matters as little as in ``stand_in``, and correcting an older one decides nothing more."""
 
     def __init__(self, trace: Trace, names: tuple[str, ...]) -> None:
         self.trace = trace
@@ -329,7 +328,7 @@ class _Named(Sequence[Recorded]):
 
 
 class TracedLog(_Traced):
-    """The log of a state; what is the same in every state comes from ``always``."""
+    """The log of a state; ``always`` holds what is the same in every state."""
 
     __slots__ = ("always",)
     always: Log
@@ -365,7 +364,7 @@ class TracedLog(_Traced):
         return float(self.always.numbers[name])
 
     def waived_until_ms(self, interlock: str) -> int:
-        """See ``Log.waived_until_ms``: a waiver is too old when all that perishes is."""
+        """See ``Log.waived_until_ms``: a waiver is too old when all facts with an age are."""
         always = self.always
         return always.aged_ms if always.set_ms["permit"] == always.aged_ms else -1
 
@@ -401,7 +400,7 @@ class TracedLog(_Traced):
         return _Named(self.trace, names)
 
     def corrected(self, event: Corrected) -> Any:
-        """See ``Log.corrected``: of the record as it should read the same is kept as of any."""
+        """See ``Log.corrected``: the corrected record is kept as any other is."""
         return self.but(records=(*self.records, Recorded(event.name, event.now, "", procedure="")))
 
     def every(self, name: str) -> tuple[dict[str, Any], ...]:
@@ -411,7 +410,7 @@ class TracedLog(_Traced):
 
 @cache
 def stand_in(phase: Any, condition: Any, pressure: bool) -> dict[str, Any]:
-    """A reading set, of which only phase, condition and pressure-or-not are ever asked."""
+    """A reading set; only phase, condition and whether it has a pressure are ever read."""
     from ..core.typed_set import parse_set
 
     line = {"raised": "2200 40 180 86 open", "idle": "820 9 160 86 open", "zero": "0 x x x x"}
@@ -423,7 +422,7 @@ def stand_in(phase: Any, condition: Any, pressure: bool) -> dict[str, Any]:
 
 
 def written_cells(core: TracedCore, log: TracedLog) -> dict[int, int]:
-    """What a decision wrote, as place -> byte; a step that was left as minus its place - 1."""
+    """The bytes that a decision wrote, by place; for the step that was left, -1 - its place."""
     fields = core.trace.fields
     cells: dict[int, int] = {}
 

@@ -1,10 +1,9 @@
-"""The real ``decide`` and ``evolve``, each run once for every distinct way of reading a state.
+"""Memoised runs of ``decide`` and ``evolve``: one real run for each set of states read alike.
 
-A ``Tree`` keeps what came out under what was read: at each node one question about one place of
-the state, then the next, down to a ``Leaf``. ``decide`` is pure, so two states that give the
-same answers to the same questions, in order, lead to the same leaf; a test holds this to the
-code over thousands of random states. Whoever asks in another order for the same answers is not
-pure, and ``Tree.add`` raises.
+A ``Tree`` is a decision tree. Each inner node is one question about one field of the state, each
+leaf an outcome. ``decide`` is pure: the same answers to the same questions, in the same order, give
+the same outcome, so states that answer alike share a leaf. A test checks this on thousands of
+random states, and ``Tree.add`` raises where two runs contradict it.
 """
 
 from collections.abc import Iterable
@@ -59,14 +58,15 @@ NUMBERS = {
     "drying_raised_exhaust_k": "473.15",
     "dries_above_k": "373.124",
 }
-"""Stand-ins: limits meet volumes by sums and comparisons alone, so 1, 2 and 3 tenths do."""
+"""Small stand-ins. Limits and volumes are only added and compared, so 1, 2 and 3 tenths of a mL are
+enough."""
 
 P = TypeVar("P")
 
 
 class Tree(Generic[P]):
-    """What came out, under what was read. A node is [place, by byte, question, by answer]; a
-    leaf has the place -1 and its payload."""
+    """Outcomes by what was read. A node is ``[place, by byte, question, by answer]``; a leaf is
+    ``[-1, payload]``."""
 
     def __init__(self, questions: Questions) -> None:
         self._tables = questions.tables
@@ -74,7 +74,7 @@ class Tree(Generic[P]):
         self.size = 0
 
     def find(self, state: bytes) -> P | None:
-        """What came out for a state that was read like this one, or None."""
+        """The outcome kept for states read like this one, or None."""
         node = self.root
         if not node:
             return None
@@ -106,9 +106,9 @@ class Tree(Generic[P]):
 
 @dataclass(eq=False)
 class Leaf:
-    """One outcome of one try: what was read and written, and what is to be judged of it.
+    """One outcome of one try: the fields read and written, and what the properties need to know.
 
-    ``effects`` are the search's: per place, what the outcome does to a state there.
+    ``effects`` belong to the search: what the outcome does to a state, by place.
     """
 
     reads: frozenset[tuple[int, int]]
@@ -124,7 +124,7 @@ class Leaf:
 
 
 class Lacking(ValueError):  # noqa: N818 - it says what the state does
-    """``decide`` failed on a state; ``reads`` are the questions that it had asked."""
+    """``decide`` failed on a state; ``reads`` are the questions it had asked by then."""
 
     def __init__(self, said: str, reads: frozenset[tuple[int, int]]) -> None:
         super().__init__(said)
@@ -132,7 +132,7 @@ class Lacking(ValueError):  # noqa: N818 - it says what the state does
 
 
 class Decider:
-    """Runs tries on states, and remembers what came out: one memory for all searches of a plan."""
+    """Runs tries on states and keeps their outcomes; all searches of one plan share one."""
 
     def __init__(self, plan: Plan) -> None:
         self.fields = Fields(plan)
@@ -141,9 +141,8 @@ class Decider:
         self.matters: dict[bytes, set[tuple[int, int]]] = {}
         self._leaves: list[Leaf] = []
         self.judge = PropertyJudge(plan)
-        quick = quickened(plan)
         self._plans = {
-            (triage, trend): replace(quick, judges=_judges(triage, trend))
+            (triage, trend): replace(plan, judges=_judges(triage, trend))
             for triage in ("go", "warn", "dont", "nothing")
             for trend in ("level", "falling", "not_known")
         }
@@ -160,27 +159,27 @@ class Decider:
         return job
 
     def log_at(self, old: str, due: bool) -> Log:
-        """What of the log is the same in every state, at a moment of that kind."""
+        """The part of the log that is the same in every state, at a moment of that kind."""
         if (old, due) not in self._logs:
             log = self.first_job.log
             self._logs[old, due] = aged(log, old) if old else timed(log, due)
         return self._logs[old, due]
 
     def traced(self, state: bytes, old: str = "", due: bool = False) -> tuple[Job, Trace]:
-        """A job that notes what is read of ``state``."""
+        """A job over ``state`` that notes every read."""
         trace = Trace(self.fields, self.questions, state, LIMITS)
         core: Any = TracedCore(trace)
         log: Any = TracedLog(trace, None, self.log_at(old, due))
         return Job(core, log), trace
 
     def plan_of(self, t: Try) -> Plan:
-        """The plan with the judges' answers of this try."""
+        """The plan whose judges answer as this try says."""
         return self._plans[t.triage, t.trend]
 
     def run(self, state: bytes, t: Try) -> tuple[Trace, Leaf]:
-        """Decide one try and fold its events, for real; every event is judged.
+        """Decide one try and fold its events; the properties judge every event.
 
-        Raises Lacking when ``decide`` fails: so it does where a state lacks what it reads.
+        Raises Lacking when ``decide`` fails, as it does where a state lacks what it reads.
         """
         self.runs += 1
         job, trace = self.traced(state, t.old, t.due)
@@ -191,13 +190,13 @@ class Decider:
             raise Lacking(f"{t.said}: {error}", reads) from error
 
     def tree_of(self, t: Try) -> Tree[Leaf]:
-        """What is remembered of a try."""
+        """The tree of a try."""
         if t not in self.trees:
             self.trees[t] = Tree(self.questions)
         return self.trees[t]
 
     def forget_places(self) -> None:
-        """Drop what a search that is over made of the outcomes; the outcomes are kept."""
+        """Drop the effects that a finished search has worked out; keep the outcomes."""
         for leaf in self._leaves:
             leaf.effects.clear()
 
@@ -249,42 +248,6 @@ class Decider:
         return leaf
 
 
-class _QuickProcedure:
-    """A procedure whose steps are found by their ids at once; all else is the procedure's."""
-
-    def __init__(self, procedure: Any) -> None:
-        self._procedure = procedure
-        self._steps = procedure.steps()
-        self._by_id = {step.id: step for step in self._steps}
-        self._places = {step.id: at for at, step in enumerate(self._steps)}
-        self._sprays = procedure.sprays()
-        self.id, self.role, self.answers = procedure.id, procedure.role, procedure.answers
-        self.return_to = procedure.return_to
-        self.return_with_fluid = procedure.return_with_fluid
-        self.return_point = procedure.return_point
-        self.returned_to = procedure.returned_to
-        self.has_point = procedure.has_point
-
-    def steps(self) -> tuple[Any, ...]:
-        return self._steps  # type: ignore[no-any-return]
-
-    def step(self, step_id: str) -> Any:
-        return self._by_id[step_id]
-
-    def place(self, step_id: str) -> int:
-        return self._places[step_id]
-
-    def sprays(self) -> tuple[int, ...]:
-        return self._sprays  # type: ignore[no-any-return]
-
-
-def quickened(plan: Plan) -> Plan:
-    """The same plan, quicker to ask."""
-    others: Any = {name: _QuickProcedure(other) for name, other in plan.others.items()}
-    main: Any = _QuickProcedure(plan.main)
-    return replace(plan, main=main, others=others)
-
-
 def _judges(triage: str, trend: str) -> Judges:
     return Judges(
         triage=lambda job, recorded=None: {"state": triage},
@@ -295,4 +258,4 @@ def _judges(triage: str, trend: str) -> Judges:
     )
 
 
-__all__ = ["LIMITS", "NUMBERS", "WHOLE", "Decider", "Leaf", "Tree", "quickened"]
+__all__ = ["LIMITS", "NUMBERS", "WHOLE", "Decider", "Leaf", "Tree"]

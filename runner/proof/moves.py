@@ -1,4 +1,4 @@
-"""What may be done or answered in a state of the proof: the commands that it tries there."""
+"""The commands that the proof tries in a state: every act, answer, look and disturbance."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -49,7 +49,7 @@ H = Happening
 
 
 def wanted() -> dict[str, frozenset[State]]:
-    """For each fact, the states that some row asks for."""
+    """For each fact, the states that some interlock row asks for."""
     found: dict[str, set[State]] = {}
 
     def walk(condition: Any) -> None:
@@ -82,7 +82,7 @@ class Moves:
     # -- looks -------------------------------------------------------------------------------
 
     def good_looks(self, job: Job, fact: str) -> Iterator[Try]:
-        """Looks that put a fact right, as the remedy of a refusal asks."""
+        """Looks that bring a fact to a state that is asked for, as a remedy says."""
         if fact not in LOOKED_AT:
             return
         good = {s.value for s in WANTED.get(fact, ())} | self._wants.get(fact, set())
@@ -96,7 +96,7 @@ class Moves:
     # -- the whole state -----------------------------------------------------------------------
 
     def tries(self, job: Job) -> Iterator[Try]:
-        """Everything that the step, its people and its timers offer."""
+        """Everything that the step, its people and its timers allow."""
         core = job.core
         if core.held:
             yield Try("go on", GoOn())
@@ -116,7 +116,7 @@ class Moves:
             yield Try("wait until it is due", Tick(), due=True)
 
     def _came_out(self, job: Job, act: Act) -> Iterator[Try]:
-        """What came of an act that something broke into."""
+        """The outcomes of an act that was interrupted."""
         if act not in SPRAYS:
             for what in OUTCOMES[act]:
                 yield Try(f"report: {what.said}", Report(what.value), kind=CAME_OUT)
@@ -126,7 +126,7 @@ class Moves:
             yield Try(f"it had sprayed for {seconds} s", command, kind=CAME_OUT)
 
     def give_up(self, job: Job) -> Iterator[Try]:
-        """Giving up is open in every state."""
+        """Giving up, which is open in every state."""
         yield Try("give up", GiveUp())
 
     def _asked_again(self, job: Job, fact: str) -> Iterator[Try]:
@@ -148,11 +148,11 @@ class Moves:
     # -- ways out of a refusal ---------------------------------------------------------------
 
     def put_right(self, job: Job, refused: frozenset[str], unknown: str) -> Iterator[Try]:
-        """What the remedies of a refusal call for: look again, go back to what settles it, or
-        have another person waive it, where it may be waived.
+        """The remedies of a refusal: look again, go back to the step that settles it, or have
+        another person waive it, where it may be waived.
 
-        ``refused`` are the interlocks that refused to begin the step now; ``unknown`` is the
-        fact or choice that left open whether it applies.
+        ``refused`` are the interlocks that refused to begin the step; ``unknown`` is the fact or
+        choice that leaves open whether the step applies.
         """
         step = self.plan.procedure(job.core.procedure).step(job.core.step)
         facts: dict[str, None] = dict.fromkeys([unknown] if unknown else [])
@@ -177,8 +177,8 @@ class Moves:
                 yield Try(f"{person} waives {row_id}", Waive(row_id, person, "a reason for it"))
 
     def _settles(self, job: Job, step: Any, fact: str) -> str | None:
-        """The last earlier step that settles ``fact``; where that one is left out, the step
-        that settles why."""
+        """The last earlier step that settles ``fact``; where that one does not apply, the step that
+        settles why not."""
         steps = self.plan.procedure(job.core.procedure).steps()
         before = steps[: [s.id for s in steps].index(step.id)]
         left_out = ""
@@ -200,7 +200,7 @@ class Moves:
     # -- the world -----------------------------------------------------------------------------
 
     def disturbances(self, job: Job) -> Iterator[Try]:
-        """What may happen at any moment, beside the step: one of these a trace."""
+        """The disturbances possible now; a trace holds one."""
         only = self.scenario.only.get("disturbance")
         kinds = self.scenario.only.get("at")
         if kinds is not None:

@@ -169,7 +169,8 @@ def _abandon(job: Job, event: Event, signed: "SignaturesGiven") -> bool:
     if not (isinstance(event, Ended) and event.how == "abandoned"):
         return True
     bay, strict = job.bay, job.core.limits.strict
-    if not _is(bay, gun="away", engine="stopped"):
+    left_by_fire = Trip.FIRE in bay.trips and _is(bay, tag="do_not_start")
+    if not _is(bay, engine="stopped") or not (left_by_fire or _is(bay, gun="away")):
         return False
     if bay.wet is not None and bay.wet <= strict:
         return _is(bay, tag="key_tagged|do_not_start")

@@ -33,19 +33,25 @@ MAX_FILE_BYTES = 25_000_000
 """A photo of today's cameras and a long log fit; a film does not (a design choice)."""
 MAX_JOB_BYTES = 250_000_000
 """Ten of the largest: a job's folder stays small enough to copy (a design choice)."""
+MAX_PAGE_BYTES = 4_000_000
+"""A photo of today's phones, saved for a page (a design choice)."""
+PAGE = "page"
+"""The member of a note that says that a picture is shown on the customer's page."""
 MAX_LABEL = 200
 _SUFFIX = {"jpeg": ".jpg", "png": ".png", "pdf": ".pdf", "text": ".txt", "other": ".bin"}
 
 
 @dataclass(frozen=True, slots=True)
 class Attachment:
-    """One file as it is kept. ``cleaned``: metadata were taken out of the copy."""
+    """One file as it is kept. ``cleaned``: metadata were taken out of the copy; ``page``: it is
+    shown on the customer's page."""
 
     sha256: str
     bytes: int
     kind: str
     label: str
     cleaned: bool
+    page: bool = False
 
     def to_json(self) -> dict[str, str]:
         """As the journal notes it."""
@@ -55,6 +61,7 @@ class Attachment:
             "kind": self.kind,
             "label": self.label,
             "cleaned": "yes" if self.cleaned else "no",
+            **({PAGE: "yes"} if self.page else {}),
         }
 
 
@@ -64,12 +71,19 @@ def attachment_path(folder: JobFolder, sha256: str, kind: str) -> Path:
 
 
 def keep_file(
-    folder: JobFolder, source: Path, label: str, clean: bool = False, disk: Disk | None = None
+    folder: JobFolder,
+    source: Path,
+    label: str,
+    clean: bool = False,
+    disk: Disk | None = None,
+    page: bool = False,
 ) -> Attachment:
-    """Copy ``source`` into the job. The original is not touched.
+    """Copy ``source`` into the job. The original is not touched. What is for the customer's
+    ``page`` is a picture of a size that a page takes, and is always cleaned.
 
     Raises NotRecordable (no plain file, empty, too large, not cleanable), JournalFailed.
     """
+    clean = clean or page
     disk = disk or Disk()
     label = " ".join(label.split())
     if not label or len(label) > MAX_LABEL or not label.isprintable():
@@ -84,6 +98,9 @@ def keep_file(
             raise NotRecordable(
                 str(source), f"its metadata cannot be taken out: {no}", "Save it as JPEG or PNG"
             ) from None
+    if page and len(data) > MAX_PAGE_BYTES:
+        most = f"more than {MAX_PAGE_BYTES // 1_000_000} MB is too much for the customer's page"
+        raise NotRecordable(str(source), most, "Save it smaller")
     kind = kind_of(data)
     digest = hashlib.sha256(data).hexdigest()
     path = attachment_path(folder, digest, kind)
@@ -94,7 +111,7 @@ def keep_file(
             fsync_folder(disk, folder.path)
         kept = sum(other.stat().st_size for other in room.iterdir())
         if path.exists() and path.read_bytes() == data:
-            return Attachment(digest, len(data), kind, label, clean)
+            return Attachment(digest, len(data), kind, label, clean, page)
         if kept + len(data) > MAX_JOB_BYTES:
             raise NotRecordable(
                 str(source),
@@ -106,7 +123,7 @@ def keep_file(
         fsync_folder(disk, room)
     except OSError as error:
         raise failed(room, "keep the file", error) from error
-    return Attachment(digest, len(data), kind, label, clean)
+    return Attachment(digest, len(data), kind, label, clean, page)
 
 
 def _read(source: Path) -> bytes:
@@ -158,3 +175,13 @@ def check_attachment(folder: JobFolder, noted: Mapping[str, object]) -> str | No
     if digest.hexdigest() != named:
         return f"{said}: its bytes were changed after it was kept"
     return None
+
+
+def for_the_page(folder: JobFolder, noted: Mapping[str, object]) -> bytes:
+    """The bytes of a kept picture that is shown on the customer's page; b"" where it is not one of
+    those, is gone or was changed, which the audit says."""
+    named, kind = str(noted.get("sha256", "")), str(noted.get("kind", ""))
+    shown_there = noted.get(PAGE) == "yes" and noted.get("cleaned") == "yes"
+    if not shown_there or kind not in ("jpeg", "png") or check_attachment(folder, noted):
+        return b""
+    return attachment_path(folder, named, kind).read_bytes()

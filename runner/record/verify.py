@@ -277,13 +277,13 @@ def verify(folder: Path, disk: Disk | None = None, anchor: Anchor | None = None)
 
 
 def verify_and_read(
-    folder: Path, disk: Disk | None = None
+    folder: Path, disk: Disk | None = None, anchor: Anchor | None = None
 ) -> tuple[Verification, tuple[JournalLine, ...]]:
     """``verify`` and the lines, in one pass over the file; no lines where it is not sound.
 
     Raises ``JournalFailed`` if the folder or a file in it cannot be read.
     """
-    checked, lines = _checked(folder, disk or Disk(), None, keep_lines=True)
+    checked, lines = _checked(folder, disk or Disk(), anchor, keep_lines=True)
     return checked, tuple(lines) if checked.sound else ()
 
 

@@ -221,7 +221,8 @@ def offer(on: Context, step: Any, noticed: Noticed) -> Noticed:
     running = isinstance(step, ReadStep) and step.condition != "zero"
     if running and on.car.proof is Proof.ZERO_SEEN and noticed.answer[:1].isdigit():
         on.car.link.wait(NOW_S + 2.0)
-        return Noticed(noticed.words, f"{GAUGE} {noticed.answer.split()[0]}")
+        if on.car.shown_pa is not None:
+            return Noticed(noticed.words, f"{GAUGE} {noticed.answer.split()[0]}")
     if isinstance(step, ReadStep):
         found = _within(on.car, PATIENCE_S, lambda car: car.set_of(step.condition))
         if found is None or not found.items:
@@ -316,6 +317,12 @@ def _against(on: Context, car: VehicleReadings, typed: str) -> None:
         gauge_pa = parse_value("pressure", typed).si
     except BadReading as bad:
         on.talk.say(f"{bad}", "refused")
+        return
+    if car.shown_pa is None:
+        how = quality(car.link.witness, "delta_pa", car.link.witness.now_ms)
+        on.talk.say(
+            f"GAUGE  not held against the vehicle's pressure: {words('quality', how)}", "head"
+        )
         return
     car.against(gauge_pa)
     on.talk.say(f"GAUGE  {_pressure_words(car)}", "head")

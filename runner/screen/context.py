@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from ..core.clock import Times
 from ..core.job import Core, Job
@@ -10,6 +11,7 @@ from ..core.steps import ReadStep
 from ..jobs.session import Session
 from ..jobs.vehicle_readings import VehicleReadings
 from ..live.link import Cause
+from ..record.attachments import Attachment
 from ..simulator.hand import Hand
 from ..workshop.pins import PinBook
 from .expected import Ranges
@@ -43,8 +45,9 @@ class Context:
 
     ``hand`` works the practice vehicle, None at a real one; ``doubts`` asks for second looks at
     typed readings; ``pins`` is the book that signatures are checked against, none in practice;
-    ``ranges`` says what is usually read; ``label`` is the fluid as its container names it;
-    ``currency`` is that of a bare price; ``recall`` says what earlier jobs know; ``first_look``
+    ``ranges`` says what is usually read; ``label`` is the fluid as container and sheet name it;
+    ``currency`` is that of a bare price; ``keep_file`` keeps a photo with the
+    job; ``recall`` says what earlier jobs know; ``first_look``
     what one raised set says of the car, after which it is asked whether to go on (``look_only``);
     ``car`` reads from the vehicle itself, where there is a link.
 
@@ -67,12 +70,13 @@ class Context:
     doubts: Doubts | None = None
     pins: PinBook | None = None
     ranges: Ranges | None = None
-    label: str = ""
+    label: tuple[str, ...] = ()
     recall: Recall | None = None
     first_look: FirstLook | None = None
     look_only: bool = False
     car: VehicleReadings | None = None
     currency: str = ""
+    keep_file: Callable[[Path, str, bool], Attachment] | None = None
     lead: tuple[StyledLine, ...] = ()
     noticed: tuple[StyledLine, ...] = ()
     page: Page | None = None

@@ -10,7 +10,8 @@ from .asking import aside, ask_choice, submit
 from .context import Context, Leave
 from .help_texts import help_lines, term_lines
 from .meanwhile import ahead_lines
-from .people import hand_over, join
+from .people import gone, hand_over, join
+from .photo import keep_photo
 from .screen import card_lines
 from .talk import EVENT, Choice
 from .writing import write_ahead
@@ -52,9 +53,15 @@ def carry_out(on: Context, typed: str, key: str) -> bool:
         case "join":
             with aside(on, "people", ("JOIN   Who has come and stays.", "do")):
                 join(on)
+        case "gone":
+            with aside(on, "people", ("GONE   Who has gone and comes back no more.", "do")):
+                gone(on)
         case "over":
             with aside(on, "people", ("OVER   Who does the work from now on.", "do")):
                 hand_over(on)
+        case "photo":
+            with aside(on, "photo", ("PHOTO  Keep a picture with the job.", "do")):
+                keep_photo(on)
         case "write":
             write_ahead(on)
         case _:

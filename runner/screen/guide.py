@@ -134,17 +134,18 @@ def show_step(on: Context) -> None:
 
 
 def _labels(on: Context, step: Any) -> tuple[StyledLine, ...]:
-    """The fluid's name as on its container, where it is handled; what was typed of the vehicle
-    by whoever compares it."""
+    """The fluid's name as on its container, where it is handled, and what its data sheet asks to
+    be worn, where that is put on; what was typed of the vehicle by whoever compares it."""
     fact = getattr(step, "fact", "")
     if fact == "identity" and on.typed:
         typed = (f"TYPED  {'; '.join(on.typed.values())}", "")
         vin = on.car.link.vin if on.car else None
         return (typed, (f"CAR    its own number ends in {vin[-8:]}", "")) if vin else (typed,)
-    handled = isinstance(step, GunStep | SprayStep) or "data sheet" in step.do
-    if on.label and handled:
-        return ((f"LABEL  {on.label}", ""),)
-    return ()
+    asked = "data sheet" in step.do
+    if fact == "flash" or (asked and fact == "kit"):
+        return tuple((text, "") for text in on.label)
+    handled = asked or isinstance(step, GunStep | SprayStep)
+    return tuple((text, "") for text in on.label[:1] if handled)
 
 
 def _announce(on: Context, procedure: Procedure) -> None:

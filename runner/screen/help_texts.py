@@ -23,7 +23,9 @@ WORDS = (
     "ahead  the paperwork to come, to be read while something cools or soaks",
     "write  write such paper in a wait; it is kept, and offered when its step comes",
     "join   somebody has come and stays: from now on they may sign what their role allows",
+    "gone   somebody has gone and comes back no more: who is here is asked anew",
     "over   hand the work over to somebody else who is here",
+    "photo  keep a picture with the job, for the record or for the customer's page too",
     "event  report something that happened: stall, fumes, fire, injury, spill ...",
     "aside  you looked, and what the vehicle reports is wrong: it is not used any more, and stands "
     "in the record (with a link alone)",

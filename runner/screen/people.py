@@ -2,10 +2,11 @@
 
 from steplatch.safety.checks import ROLE_RANK
 
-from ..core.commands import Join
+from ..core.commands import Depart, Join
 from ..core.signers import here
 from ..workshop.pins import Accepted, Locked
 from .asking import ask_choice, ask_line, submit
+from .checkers import signer_lines
 from .context import Context
 from .talk import Choice
 
@@ -32,6 +33,19 @@ def join(on: Context) -> None:
         command = Join(str(person), str(name), str(role), young == "young")
     if not submit(on, command).refused:
         on.talk.say(f"JOINED {person} is on this job, and may sign what the role allows.")
+
+
+def gone(on: Context) -> None:
+    """A person has gone: what the people here may do and sign is another thing from now on."""
+    names = [str(p["id"]) for p in here(on.session.job)]
+    person = ask_line(on, "gone", f"Type who has gone: {', '.join(names)}.", kind="person")
+    if person in (None, "dk"):
+        return
+    if not submit(on, Depart(str(person))).refused:
+        on.talk.say(f"GONE   {person} is not on this job any more.")
+        procedure = on.session.plan.procedure(on.session.job.core.procedure)
+        for text in signer_lines(procedure, on.session.job, on.session.person):
+            on.talk.say(text)
 
 
 def hand_over(on: Context) -> None:

@@ -10,7 +10,8 @@ from datetime import date
 from typing import Any
 
 from ..core.steps import AskStep, KeptStep, LookStep
-from ..jobs.last_time import LastTime, ending_in, of_car, of_workshop, plate
+from ..jobs.facts import plate
+from ..jobs.last_time import LastTime, ending_in, of_car, of_workshop
 from ..record import DataFolder
 from .talk import Choice
 

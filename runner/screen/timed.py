@@ -11,7 +11,7 @@ from ..assess.plateau import TrendPoint
 from ..core.commands import Answer, Begin, Report
 from ..core.draft import No
 from ..core.events import Recorded
-from ..core.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun
+from ..core.gun_entry import DOUBTED, GunLoad, doubt_words, parse_gun, rate_words
 from ..core.job import Job
 from ..core.refusals import WAY_ON
 from ..core.showing import spray_seconds
@@ -99,6 +99,9 @@ def fill(on: Context, step: SprayStep | GunStep, typed: str) -> None:
     for event in outcome.events:
         if isinstance(event, Recorded) and event.name == DOUBTED:
             on.talk.say(f"AGAIN  {doubt_words(event.value)}", "head")
+        elif isinstance(event, Recorded) and event.value.get("basis") == "rate":
+            said, beyond = rate_words(event.value)
+            on.talk.say(f"RATE   {said}", "CAUTION" if beyond else "")
     gun = parse_gun(typed, 0.0)
     if on.hand and not outcome.refused and isinstance(gun, GunLoad):
         on.talk.say(f"  (practice vehicle) {on.hand.load(gun.volume_ml).words}")

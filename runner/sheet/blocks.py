@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 Tone = Literal["plain", "quote", "small", "missing", "bold"]
-PartName = Literal["customer", "agreement", "technical", "listing"]
+PartName = Literal["customer", "photos", "agreement", "technical", "listing"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +154,25 @@ class TrendPlot:
     axis_y: str
 
 
-Plot = BarPlot | FlowPlot | TrendPlot
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A share in percent with its bounds, which need not lie alike to both sides."""
+
+    label: str
+    value: float
+    low: float
+    high: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class SharePlot:
+    """Shares below each other, each as a point in its interval."""
+
+    shares: tuple[Share, ...]
+
+
+Plot = BarPlot | FlowPlot | TrendPlot | SharePlot
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +190,18 @@ class Picture:
     short: bool = False
 
 
-SheetBlock = Paragraph | Points | Pairs | TableBlock | VerdictBlock | Warned | SignLine | Picture
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A picture taken at the vehicle, without the words in it; ``label`` says what it shows."""
+
+    label: str
+    kind: Literal["jpeg", "png"]
+    data: bytes
+
+
+SheetBlock = (
+    Paragraph | Points | Pairs | TableBlock | VerdictBlock | Warned | SignLine | Picture | Photo
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,14 +247,18 @@ class JobSheet:
     agreement: SheetPart
     technical: SheetPart
     listing: SheetPart
+    photos: SheetPart | None = None
 
     def parts(self, part: str = "all") -> tuple[SheetPart, ...]:
         """The parts called ``part``: customer, agreement, technical, listing, or all of them but
-        the listing, which is made when it is asked for. Else ValueError."""
-        every = (self.customer, self.agreement, self.technical)
+        the listing, which is made when it is asked for. Photos go with the customer's page. Else
+        ValueError."""
+        customer = (self.customer, *((self.photos,) if self.photos else ()))
+        every = (*customer, self.agreement, self.technical)
         if part == "all":
             return every
-        chosen = tuple(p for p in (*every, self.listing) if p.name == part)
+        named = (*every, self.listing)
+        chosen = customer if part == "customer" else tuple(p for p in named if p.name == part)
         if not chosen:
             raise ValueError(f"no part {part!r}. Use all, customer, agreement, technical, listing.")
         return chosen

@@ -2,7 +2,7 @@
 
 from .agreement_part import agreement_part
 from .blocks import JobSheet
-from .customer_part import customer_part
+from .customer_part import customer_part, photos_part
 from .numbers import groups
 from .record_view import JobRecord
 from .subject import subject_of
@@ -30,4 +30,5 @@ def sheet_content(record: JobRecord) -> JobSheet:
         agreement=agreement_part(subject),
         technical=technical_part(subject),
         listing=listing_part(subject),
+        photos=photos_part(record),
     )

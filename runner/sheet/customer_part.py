@@ -12,6 +12,7 @@ from . import measured, pictured
 from .blocks import Pairs, Paragraph, Points, Section, SheetBlock, SheetPart, TableBlock, TableCell
 from .fluid import sprays, total
 from .numbers import groups, ml, number, with_spread
+from .record_view import JobRecord
 from .result import (
     SHORT,
     fluid_words,
@@ -65,6 +66,15 @@ def customer_part(subject: Subject) -> SheetPart:
             Section("signed", "Who signed", _signed(subject), half=True),
             Section("check", "Record check and words", _check(subject)),
         ),
+    )
+
+
+def photos_part(record: JobRecord) -> SheetPart | None:
+    """The pictures chosen for the customer, on a page behind it; None where there are none."""
+    if not record.photos:
+        return None
+    return SheetPart(
+        "photos", "Pictures", "", (Section("photos", "Taken at the vehicle", record.photos),)
     )
 
 

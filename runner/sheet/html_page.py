@@ -28,7 +28,8 @@ def to_html(sheet: JobSheet, part: str = "all") -> str:
         colour=colours(),
         mark_text=mark_text,
         no_such_block=_no_such_block,
-        svg_uri=lambda picture: _uri(plot_svg(picture)),
+        svg_uri=lambda picture: _uri("svg+xml", plot_svg(picture)),
+        photo_uri=lambda photo: _uri(photo.kind, photo.data),
         css_foot=_css_string(sheet.foot),
         css_mark=_css_string(mark_text) if sheet.marks else "",
     )
@@ -74,8 +75,8 @@ def _css_string(text: str) -> Any:
     return Markup(f'"{safe}"')
 
 
-def _uri(svg: bytes) -> str:
-    return "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
+def _uri(kind: str, data: bytes) -> str:
+    return f"data:image/{kind};base64," + base64.b64encode(data).decode("ascii")
 
 
 def colours() -> dict[str, Any]:

@@ -1,13 +1,20 @@
 """Fills the sheet's ``JobRecord`` from a job's folder."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 
+from ..core.job import Job
 from ..jobs.auditing import audit, audit_lines
+from ..jobs.ledgers import data_of
 from ..jobs.projection import typed
 from ..jobs.store import load
+from ..jobs.visits import Visit, earlier_visits
 from ..record import JobFolder
+from ..record.attachments import for_the_page
 from ..record.seal import SealCheck
-from .record_view import JobRecord
+from .blocks import Photo
+from .record_view import ERASED, JobRecord
+from .typed import plain_text
 
 
 def record_of(folder: JobFolder) -> JobRecord:
@@ -37,6 +44,8 @@ def record_of(folder: JobFolder) -> JobRecord:
             "address": bundle.workshop.address or "",
         },
         working=bundle.plan.working,
+        visits=_visits(folder, loaded.job, loaded.personal),
+        photos=_photos(folder, loaded.job, loaded.personal),
     )
     found = audit(folder, loaded=loaded)
     seal = found.seal
@@ -46,6 +55,33 @@ def record_of(folder: JobFolder) -> JobRecord:
         seal=_seal_words(seal),
         seal_key=seal.statement.key if seal.state == "good" and seal.statement else "",
     )
+
+
+MOST_PHOTOS = 8
+MOST_VISITS = 5
+
+
+def _visits(folder: JobFolder, job: Job, personal: Mapping[str, str]) -> tuple[Visit, ...]:
+    """The last visits of this car on earlier days; none where its plate is not known."""
+    data, registration = data_of(folder), personal.get("registration", "")
+    if data is None or not registration or registration == ERASED:
+        return ()
+    found = earlier_visits(data, registration, job.log.practice, folder.id[:10])
+    return tuple(found[-MOST_VISITS:])
+
+
+def _photos(folder: JobFolder, job: Job, personal: Mapping[str, str]) -> tuple[Photo, ...]:
+    """The pictures chosen for the customer; none once the customer's data were erased, since a
+    picture can show a plate."""
+    if ERASED in personal.values():
+        return ()
+    chosen = [(noted, for_the_page(folder, noted)) for noted in job.log.every("attachment")]
+    found = [
+        Photo(plain_text(noted["label"], 200), "jpeg" if noted["kind"] == "jpeg" else "png", data)
+        for noted, data in chosen
+        if data
+    ]
+    return tuple(found[:MOST_PHOTOS])
 
 
 def _seal_words(seal: SealCheck) -> str:

@@ -16,7 +16,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from .blocks import ONE_PAGE, JobSheet, Picture, Section, SheetBlock
+from .blocks import ONE_PAGE, JobSheet, Photo, Picture, Section, SheetBlock
 from .html_page import LANGUAGE, TEMPLATES, colours
 from .plots import plot_svg
 
@@ -114,7 +114,7 @@ def plain_of(sheet: JobSheet, part: str, when: datetime) -> dict[str, Any]:
 def _breakable(value: Any) -> Any:
     """Every text with places to break in words longer than a narrow column; pictures as is."""
     if isinstance(value, dict):
-        return {k: v if k == "svg" else _breakable(v) for k, v in value.items()}
+        return {k: v if k in ("svg", "bytes") else _breakable(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
         return [_breakable(item) for item in value]
     if isinstance(value, str):
@@ -142,4 +142,7 @@ def _block(block: SheetBlock) -> dict[str, Any]:
             "kind_of": kind, "title": block.title, "words": block.words, "short": block.short,
             "svg": svg,
         }  # fmt: skip
+    if isinstance(block, Photo):
+        form = "jpg" if block.kind == "jpeg" else block.kind
+        return {"kind_of": kind, "label": block.label, "form": form, "bytes": list(block.data)}
     return {"kind_of": kind, **dataclasses.asdict(block)}

@@ -9,7 +9,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import Final
 
-from .blocks import BarPlot, FlowLine, FlowPlot, Picture, TrendPlot
+from .blocks import BarPlot, FlowLine, FlowPlot, Picture, SharePlot, TrendPlot
 from .drawing import Area, Drawing, Label, Point, ticks, width_of
 from .palette import INK, LINES, MUTED, RULE
 
@@ -41,6 +41,26 @@ def drawing_of(picture: Picture) -> Drawing:
             return _flow(picture.plot)
         case TrendPlot():
             return _trend(picture.plot)
+        case SharePlot():
+            return _shares(picture.plot)
+
+
+def _shares(plot: SharePlot) -> Drawing:
+    tall, count = 16.0, len(plot.shares)
+    names = max(width_of(one.label) for one in plot.shares) + 8
+    room = max(width_of(one.words) for one in plot.shares) + 10
+    drawing = Drawing(_WIDTH, 2 + tall * count + 14)
+    area = Area(names, 2, _WIDTH - names - room, tall * count, (0, 100), (0, count))
+    for place, one in enumerate(plot.shares):
+        y = count - place - 0.5
+        drawing.line([area.at(one.low, y), area.at(one.high, y)], INK, 1.1)
+        for end in (one.low, one.high):
+            drawing.line([area.at(end, y - 0.2), area.at(end, y + 0.2)], INK, 1.1)
+        drawing.dot("o", area.at(one.value, y), LINES["after"])
+        drawing.labels.append(Label(names - 5, area.at(0, y)[1], one.label, anchor="end"))
+        drawing.labels.append(Label(_WIDTH - room + 8, area.at(0, y)[1], one.words))
+    _foot(drawing, area, 100)
+    return drawing
 
 
 def _bars(plot: BarPlot) -> Drawing:

@@ -11,6 +11,8 @@ from typing import Any
 from ..core.job import Job
 from ..core.procedure import Procedure
 from ..jobs.projection import TypedLine
+from ..jobs.visits import Visit
+from .blocks import Photo
 
 ERASED = "erased"
 """What stands in ``JobRecord.personal`` for a value that was erased."""
@@ -27,6 +29,8 @@ class JobRecord:
     found, in plain text; empty when it was not run. labels: words for the files the job rests
     on (vehicle, fluid, gun, workshop), where known. seal, seal_key: whether the record is sealed,
     in plain text, empty when it was not looked at; the short form of the key of a good seal.
+    photos: the pictures chosen for the customer, as they are kept with the job.
+    visits: the earlier visits of this car, oldest first.
     working: the worked limits line by line, worked again from the files that the job keeps.
     """
 
@@ -47,3 +51,5 @@ class JobRecord:
     seal: str = ""
     seal_key: str = ""
     working: Mapping[str, Any] = field(default_factory=dict)
+    photos: tuple[Photo, ...] = ()
+    visits: tuple[Visit, ...] = ()

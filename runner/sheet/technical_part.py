@@ -6,8 +6,16 @@ from typing import Any
 from steplatch.safety.bay import Agreed
 from steplatch.safety.kernel import Seen, Tripped
 
-from ..core.events import Corrected, MarkedNotApplicable, Waived
-from . import measured, pictured, since, technical_changes, technical_record, technical_steps
+from ..core.events import Corrected, Departed, MarkedNotApplicable, Waived
+from . import (
+    measured,
+    pictured,
+    since,
+    technical_changes,
+    technical_record,
+    technical_steps,
+    visits,
+)
 from .agreement_part import HOW_AGREED
 from .answers import RecordedAnswer
 from .blocks import Pairs, Paragraph, Points, Section, SheetBlock, SheetPart, TableBlock, TableCell
@@ -22,8 +30,8 @@ from .typed import plain_lines, plain_text
 GLANCE = 220
 """Longest text of one answer in the first section; every whole text stands in the listing."""
 LISTING = (
-    "Every step with its whole answer, the working of each limit and the cautions that were shown "
-    "are a listing of their own: steplatch sheet {job} --listing."
+    "Every step with its whole answer, each pressure noted while drying, the working of each limit "
+    "and the cautions that were shown are a listing of their own: steplatch sheet {job} --listing."
 )
 
 
@@ -46,6 +54,7 @@ def technical_part(subject: Subject) -> SheetPart:
                 "Verdict and its reasons",
                 since.technical(subject) or _verdict(verdict, subject.triage()),
             ),
+            *visits.section(subject),
             Section("t-dose", "Fluid", technical_record.fluid(subject)),
             Section("t-drying", "Drying and level", technical_record.drying(subject)),
             Section(
@@ -70,10 +79,11 @@ def listing_part(subject: Subject) -> SheetPart:
     """What is long and seldom read: it is made when somebody asks for it."""
     return SheetPart(
         "listing",
-        "Listing: every step, limits, cautions",
+        "Listing: every step, drying, limits, cautions",
         "",
         (
             Section("t-steps", "Every step", technical_steps.every_step(subject)),
+            Section("t-noted", "Pressures noted while drying", technical_record.noted(subject)),
             Section("t-limits", "Limits, with their working", technical_record.limits(subject)),
             Section("t-cautions", "Cautions that were shown", technical_record.cautions(subject)),
         ),
@@ -166,9 +176,15 @@ def _alike(comparable: str) -> TableCell:
     return TableCell(words.get(comparable, NOT_RECORDED), comparable not in ("yes", "corrected"))
 
 
-def _came(record: Any, person: str) -> str:
-    """Beside the role: that it is only as told by who came in mid-job."""
-    return " (as told; came in mid-job)" if person in record.job.log.told else ""
+def _came(subject: Subject, person: str) -> str:
+    """Beside the role: that it is only as told by who came in mid-job; when somebody went."""
+    told = person in subject.record.job.log.told
+    went = [
+        f" (went {at.when.full()})"
+        for at in subject.timeline.of(Departed)
+        if isinstance(at.event, Departed) and at.event.person == person
+    ]
+    return "".join((" (as told; came in mid-job)" if told else "", *went))
 
 
 def _who(subject: Subject) -> tuple[SheetBlock, ...]:
@@ -177,7 +193,7 @@ def _who(subject: Subject) -> tuple[SheetBlock, ...]:
         (
             TableCell(plain_text(p.get("id", "?"), 60)),
             TableCell(plain_text(p.get("name", "?"), 120)),
-            TableCell(plain_text(p.get("role", "?"), 40) + _came(record, str(p.get("id", "?")))),
+            TableCell(plain_text(p.get("role", "?"), 40) + _came(subject, str(p.get("id", "?")))),
             TableCell("yes" if p.get("under_18") else "no"),
         )
         for p in record.job.log.people

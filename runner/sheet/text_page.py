@@ -8,6 +8,7 @@ from .blocks import (
     JobSheet,
     Pairs,
     Paragraph,
+    Photo,
     Picture,
     Points,
     SheetBlock,
@@ -76,6 +77,8 @@ def _block(block: SheetBlock, width: int) -> Iterator[str]:
             yield from _wrap(f"{'_' * 30} {block.who}: signature, name, date", width)
         case Picture():
             yield from _wrap(f"[picture] {block.title}. {block.words}", width, "", "  ")
+        case Photo():
+            yield from _wrap(f"[photo] {block.label}", width, "", "  ")
         case _:
             assert_never(block)
 

@@ -9,11 +9,13 @@ from ..bay import (
     Engine,
     Evidence,
     FluidIn,
+    Gun,
     Road,
     RunOn,
     Tag,
+    Trip,
 )
-from .language import QUALITY, Interlock, both, either, is_, row
+from .language import QUALITY, Interlock, Rule, both, either, is_, row
 from .sources import AMC, ISOLATE, MACHINERY, TRADE, WORKED
 from .volumes import WET_NONE, WET_STRICT
 
@@ -127,6 +129,26 @@ ENDING: tuple[Interlock, ...] = (
         "Fluid may still be in the exhaust.",
         "Finish the drying run; or abandon with the DO NOT START notice.",
         WORKED,
+        7,
+    ),
+    row(
+        "abandon-gun-away",
+        (Act.ABANDON,),
+        either(
+            is_("gun", Gun.AWAY),
+            both(
+                Rule(
+                    "a fire was told",
+                    frozenset({"trips"}),
+                    lambda b, a, m: Trip.FIRE in b.trips,
+                ),
+                is_("tag", Tag.DO_NOT_START),
+            ),
+        ),
+        "The gun is not known to be off the hose and put away.",
+        "Air off, adaptor off, gun away. After a fire nobody touches it: have the DO NOT START "
+        "notice put up where the place is shut off.",
+        TRADE,
         7,
     ),
     row(

@@ -53,7 +53,6 @@ HANDLING: tuple[Interlock, ...] = (
             Act.CLEAR_LINE,
             Act.PUT_HOSE_ON,
             Act.HAND_OVER,
-            Act.ABANDON,
             Act.TAKE_HOSE_OFF,
         ),
         is_("gun", Gun.AWAY),

@@ -75,7 +75,7 @@ STARTING: tuple[Interlock, ...] = (
     ),
     row(
         "start-hands-clear",
-        (*RUNS, Act.TRY_START, Act.IGNITION_ON, Act.ROAD_TEST),
+        (*RUNS, Act.TRY_START, Act.IGNITION_ON, Act.ROAD_TEST, Act.HAND_OVER),
         is_("hands", Hands.CLEAR),
         "Somebody's hands may be at the crank, the hose or the fan.",
         "Have everybody show their hands clear, then say so.",

@@ -21,6 +21,9 @@ from .working import DML_PER_M3, Working, dml_down, dml_up
 
 _ML = 1e6
 
+HOLDS_TO_SHARE: Final = 0.06
+"""Scatter of a gun up to which the bound of one in a thousand was found to hold, by simulation."""
+
 STUDENT_999: Final = (
     318.309, 22.327, 10.215, 7.173, 5.893, 5.208, 4.785, 4.501, 4.297, 4.144,
     4.025, 3.930, 3.852, 3.787, 3.733, 3.686, 3.646, 3.610, 3.579, 3.552,
@@ -108,7 +111,7 @@ def reaction_allowance_s(gun: GunInput) -> float:
 
 
 def _ahead(values: tuple[float, ...], beforehand: float) -> float:
-    """How far the next value lies above the mean of these at most, but for one in a thousand."""
+    """How far above the mean of these the next value lies at most, except once in a thousand."""
     mean, count = statistics.fmean(values), len(values)
     weight = choices.SCATTER_WEIGHT.value
     freedom = math.floor(weight) + count - 1
@@ -126,8 +129,8 @@ def burst(
 ) -> Burst:
     """Longest burst that stays within ``limit_m3`` with ``already_m3`` in place.
 
-    ``seconds = (limit - already) / (mean + spread) - reaction``, rounded down, so that who
-    obeys goes over in one burst of a thousand at most; limit and volume in place are first
+    ``seconds = (limit - already) / (mean + spread) - reaction``, rounded down, so that
+    at most one burst in a thousand goes over when it is obeyed; limit and volume in place are first
     rounded to 0.1 mL on the safe side, as the kernel counts them. It lasts ``longest_s`` at most
     (with the engine off: ``choices.LONGEST_OFF_BURST``). Under 3 s it is too short to time.
     ``rates_m3_s`` are jug shots since the gun was last filled or adjusted, at the same air

@@ -184,7 +184,7 @@ def _strict(workshop: Workshop, clearance: _Clearance) -> Limit:
 
 @dataclass(frozen=True, slots=True)
 class _Lift:
-    """What is counted above what one cylinder bears, on whose word."""
+    """What is counted above one cylinder's share, and on whose word."""
 
     volume_m3: float
     lines: tuple[Working, ...]
@@ -195,7 +195,7 @@ class _Lift:
 def _lifts(
     vehicle: VehicleInput, clearance: _Clearance, space: FilterSpace
 ) -> tuple[tuple[_Lift, ...], str]:
-    """What somebody stands for, or nothing and why. None counts for more than one cylinder."""
+    """The claims that are vouched for, or why there are none; each counts one cylinder at most."""
     lifts: list[_Lift] = []
     why: list[str] = []
     if vehicle.retained is None:
@@ -263,9 +263,9 @@ def _held_below(
 
 
 def _extended(strict: Limit, lifts: tuple[_Lift, ...]) -> Limit:
-    """The strict limit with the larger of what is stood for, no more than one cylinder's space:
-    were all of it wrong, a hand turn would still meet a full cylinder. What did not come back when
-    it was measured may be the very fluid that lies low, so the two are not added."""
+    """The strict limit plus the larger claim, at most one cylinder's space: if the claim is wrong,
+    a hand turn still meets a full cylinder. The claims are not added: fluid that did not come back
+    when it was measured may be the fluid that lies below the ports."""
     counted_m3 = max(lift.volume_m3 for lift in lifts)
     value = strict.value + counted_m3
     lines = [*strict.lines, *(line for lift in lifts for line in lift.lines)]

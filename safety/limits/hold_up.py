@@ -1,6 +1,6 @@
 """What pipe and filter hold below the lowest exhaust port, when the filter lies below it.
 
-It counts towards the extended dose alone, and only where somebody stands for it (``dose``).
+It counts towards the extended dose only, and only where a person vouches for it (``dose``).
 """
 
 import math
@@ -22,7 +22,7 @@ class HoldUp:
 
 
 def hold_up(vehicle: VehicleInput, space: FilterSpace) -> HoldUp:
-    """Volume held below the lowest exhaust port, m3, on the low side of all that was measured.
+    """Volume held below the lowest exhaust port, m3, at the low side of each measurement.
 
     Zero with the filter above the ports or its height unknown: all can run back. Below, it
     grows from zero without a step: the pipe by its bore, the filter's inlet channels over
@@ -77,12 +77,12 @@ def _tolerance(vehicle: VehicleInput) -> tuple[float, tuple[str, ...]]:
 
 
 def _pipe(vehicle: VehicleInput, depth_m: float, above_m: float, lines: list[Working]) -> float:
-    """What the pipe holds at least below the level tolerance; nothing without its bore.
+    """The least that the pipe holds below the level tolerance; nothing where its bore is unknown.
 
-    A pipe that joins the two heights holds at least what an upright one would, in every slab of
-    height. So of a measured hold-up at least the upright pipe's share of the uppermost
-    ``above_m`` lies within the tolerance, and where the rest lies only the bore tells. The
-    smaller of the two counts.
+    In each slab of height a pipe between the two levels holds at least what an upright pipe of its
+    bore would. So at least the upright pipe's volume over the uppermost ``above_m`` of a measured
+    hold-up lies within the tolerance; where the rest lies, only the bore tells. The smaller of the
+    two counts.
     """
     measured_m3 = vehicle.pipe_hold_up_m3
     if vehicle.pipe_bore_m is None:
@@ -143,7 +143,7 @@ def _channels(
 
 
 def _longest_m(volume_m3: float, length_m: float | None) -> float:
-    """The longest side of a round filter: over no greater height does it fill."""
+    """The longest side of a round filter: the greatest height over which it can fill."""
     if length_m is None:
         return choices.LONGEST_SHAPE.value * math.cbrt(volume_m3)
     return max(length_m, math.sqrt(4.0 * volume_m3 / (math.pi * length_m)))

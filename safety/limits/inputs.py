@@ -34,9 +34,9 @@ class RetainedClaim:
 
 @dataclass(frozen=True, slots=True)
 class HeldClaim:
-    """Who stands for it that what lies below the exhaust ports stays there, and on what basis.
+    """Who vouches that fluid below the exhaust ports stays there, and on what basis.
 
-    How much that is follows from the depth, the pipe and the filter.
+    How much that is follows from depth, pipe and filter.
     """
 
     basis: str

@@ -15,7 +15,7 @@ _HAIR: Final = 1e-9  # of the range: a bound typed in another unit stays inside
 
 @dataclass(frozen=True, slots=True)
 class Range:
-    """Lowest and highest value that is believed, in the unit shown; ``scale`` is SI to that."""
+    """Lowest and highest plausible value, in the unit shown; ``scale`` converts SI to it."""
 
     low: float
     high: float

@@ -1,4 +1,4 @@
-"""What the filter's channels and wall pores can hold, known or taken on the low side."""
+"""What the filter's channels and wall pores can hold; unknown values at their low side."""
 
 from dataclasses import dataclass
 
@@ -67,7 +67,7 @@ def _volume(vehicle: VehicleInput) -> tuple[float, tuple[Working, ...], tuple[st
 
 
 def _geometry(vehicle: VehicleInput) -> FilterGeometry | None:
-    """One m3 of the filter: only shares are taken from it, so length and flow are free."""
+    """One m3 of the filter; only shares are read, so its length and permeability are arbitrary."""
     cells, wall_m = vehicle.cell_density_per_m2, vehicle.wall_thickness_m
     if cells is None or wall_m is None:
         return None

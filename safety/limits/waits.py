@@ -146,7 +146,9 @@ def _given(
     flow_kg_s, flow_line, flow_note = _flow(vehicle, workshop, speed_rpm, air_pa, air_kg_s)
     gas_k, heat_note = _exhaust(speed_rpm, exhaust_k)
     heat = (wet_m3 * fluid.density_kg_m3, flow_kg_s, gas_k, boiling_point_k(air_pa))
-    return _Given(heat, flow_line, (*flow_note, *heat_note))
+    rest = 1.0 - fluid.water_share
+    other = f"{rest * 100:.3g} % of the fluid is no water: it may stay when the water has gone"
+    return _Given(heat, flow_line, (*flow_note, *heat_note, *((other,) if rest > 0.0 else ())))
 
 
 def _flow(

@@ -99,7 +99,6 @@ for _what in (
         H.LOOKED_WET,
         H.INTERRUPTED,
         H.RAN_AWAY,
-        H.GUN_COUPLED,
     ),
 ):
     _MOVES[_what] = {**_MOVES.get(_what, {}), "hand_turn": "not turned"}

@@ -237,7 +237,7 @@ PARTS: tuple[Hazard, ...] = (
         (
             *("no-trip-latched", "hand-over-still", "hand-over-codes", "hand-over-signed"),
             *("hand-over-dry", "abandon-tagged", "reset-possible", "reset-recovered"),
-            "revs-gun-away",
+            *("revs-gun-away", "abandon-gun-away"),
         ),
         ("do-not-start",),
         "A tag can be taken off.",

@@ -370,10 +370,26 @@ AGAINST: dict[str, str] = {
 }
 """The hazard that each stands against; those about the customer's yes stand against none."""
 
+HOLDS_UP: frozenset[str] = frozenset(
+    {
+        *("drains_covered", "eyewash_here", "battery_supported", "others_away"),
+        *("leaks_seen", "tools_counted", "hot_duct"),
+        *("stall_cause", "overdose_cause", "unexpected_cause", "over_ceiling_cause"),
+        *("spill_cause", "unattended_cause"),
+    }
+)
+"""Questions of which one answer at least must hold the job up: with every answer let through, what
+is missing is written down and worked on with all the same."""
+
 SAY_SO: tuple[tuple[str, str], ...] = (
     ("act start", r"(?:re)?start (?:it|the engine|up)\b|crank (?:it|the engine)?\b|fire it up"),
     ("act try_start", r"(?:press|push) the start\b|try the start\b"),
     ("act ignition_on", r"(?:switch|turn|put) (?:the )?(?:ignition|key) on\b|ignition on\b"),
+    (
+        "act stop_engine | report stopped",
+        r"(?:stop|kill|switch off|turn off|shut off) (?:it|the engine|the motor)\b"
+        r"|(?:switch|turn|shut) (?:it|the engine|the motor|the ignition|the key) off\b",
+    ),
     ("act raise", r"(?:raise|lift|bring up) the revs\b|rev (?:it|the engine|up)\b|blip\b"),
     ("act hands_in", r"reach in(?:to)?\b|put (?:a hand|your hands?|hands) in\b"),
     ("act take_hose_off", r"(?:take|pull|twist|lever|slip) (?:the )?(?:pressure )?hose off\b"),
@@ -385,8 +401,15 @@ SAY_SO: tuple[tuple[str, str], ...] = (
         r"turn (?:it|the crank|the engine)(?: over| round)? by hand\b|bar it over\b"
         r"|turn the crank\b|rock the crank\b",
     ),
+    (
+        "act put_hose_on",
+        r"(?:put|push) (?:the )?(?:pressure )?hose (?:back )?on\b|refit the hose\b",
+    ),
+    ("act clear_line", r"blow (?:the )?(?:line|hose) (?:clear|dry)\b"),
+    ("gun rate | spray", r"(?:fill|refill|load) the gun\b"),
     ("act clear_codes", r"(?:clear|erase|delete) (?:the |all |every )?codes?\b"),
     ("act road_test", r"drive (?:it|the car|the vehicle|round)\b|take it (?:out )?on the road\b"),
 )
 """The words that order a guarded act, as a sentence or a part of one begins with them: only the
-step that asks the permit for it may say them. ``spray`` is either spray."""
+step that asks the permit for it may say them; ``a | b`` is a step that does either. ``spray`` is
+either spray."""

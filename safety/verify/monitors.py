@@ -118,7 +118,7 @@ TRIPS_ON = {
     "self_started": "self_started", "over_ceiling": "over_ceiling", "spill": "spilled",
     "stub": "stub_snapped",
 }  # fmt: skip
-"""Which happening latches which trip, always."""
+"""The happening that always latches each trip."""
 
 _NOT_WHILE_LATCHED = (
     "ignition_on try_start start raise couple_gun fill_gun spray_off spray_running "
@@ -126,8 +126,11 @@ _NOT_WHILE_LATCHED = (
 )
 
 
+FIRE = LatchObserver("fire", frozenset({TRIPS_ON["fire"]}), alone=True)
+
+
 def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
-    """Invariant 1 for these dose limits (0.1 mL), and the checks before a start with fluid."""
+    """Invariant 1 at these dose limits (0.1 mL), and the check before a start with fluid."""
 
     def may_crank(now: Account, event: PlantEvent) -> bool:
         (dml, _, _), turn, looked = now
@@ -176,7 +179,7 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
 
 
 def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]:
-    """Invariant 2 for these dose limits (0.1 mL), and what else stands before fluid."""
+    """Invariant 2 at these dose limits (0.1 mL), and all else that fluid requires."""
 
     def off_fits(now: Account, event: PlantEvent) -> bool:
         (dml, _, _), tier = now
@@ -253,7 +256,7 @@ def spray_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...
 
 
 def running_monitors() -> tuple[Needs, ...]:
-    """Invariants 4, 5 and 10: the running engine, the road, anyone's hands, the crew."""
+    """Invariants 4, 5 and 10: running engine, road, hands, crew."""
 
     def attended(now: Account, event: PlantEvent) -> bool:
         (crew, controls), gun = now
@@ -303,8 +306,8 @@ def running_monitors() -> tuple[Needs, ...]:
                "out on the road unready"),
         _needs("road-dry", 4, "road_test", (LEDGER,), lambda now, event: now[0][0] == 0,
                "out on the road with fluid in"),
-        _known("hands-clear", 5, f"{_RUNS} try_start ignition_on road_test", HANDS, "clear",
-               "engine or ignition while hands may be in"),
+        _known("hands-clear", 5, f"{_RUNS} try_start ignition_on road_test hand_over", HANDS,
+               "clear", "engine, ignition or hand-over while hands may be in"),
         _needs("ignition-not-in-soak", 5, "ignition_on", (FLUID_IN, LEDGER, SOAK),
                lambda now, event: now[0] == "no" or now[1][0] == 0 or now[2] == "due",
                "ignition on while fluid soaks"),
@@ -344,7 +347,7 @@ def running_monitors() -> tuple[Needs, ...]:
 
 
 def record_monitors() -> tuple[Needs, ...]:
-    """Invariants 6, 7 and 9, as far as they need no procedure: evidence, hand-over, ends."""
+    """Invariants 6, 7 and 9 where they need no procedure: evidence, hand-over, ends."""
 
     def dry_line(now: Account, event: PlantEvent) -> bool:
         return bool(now[0] == "clear" or now[1] == "no")
@@ -378,7 +381,11 @@ def record_monitors() -> tuple[Needs, ...]:
         _known("codes-after", QUALITY, "clear_codes", AFTER, "good partial",
                "codes cleared before the 'after' readings"),
         _known("end-still", 7, "hand_over abandon", ENGINE, "stopped", "ended with it running"),
-        _known("end-gun-away", 7, "hand_over abandon", GUN, "away", "ended with the gun on"),
+        _known("end-gun-away", 7, "hand_over", GUN, "away", "handed over with the gun on"),
+        _needs("abandon-gun-away", 7, "abandon", (GUN, TAG, FIRE),
+               lambda now, event: now[0] == "away"
+               or (now[1] == "do_not_start" and FIRE.latched(now[2])),
+               "left with the gun on, and no fire and no notice there"),
         _known("hand-over-hose", 7, "hand_over", HOSE, "on", "handed over with the hose off"),
         _known("hand-over-codes", 7, "hand_over", CODES, "read_again saved",
                "handed over with codes unread"),
@@ -394,10 +401,10 @@ def record_monitors() -> tuple[Needs, ...]:
 
 
 def check_monitors() -> tuple[Needs, ...]:
-    """Invariant 8, after the signature: what a check was signed upon has not moved since.
+    """Invariant 8 after the signature: nothing that a check was signed upon has moved since.
 
-    The ledger is not followed so: a spray and a drain end the look before a start themselves, and
-    with all of it dried nothing is left to have looked at.
+    The ledger is not followed here: a spray or a drain ends the look before a start by itself, and
+    once all is dried there is nothing left to check.
     """
 
     def before_fluid(now: Account, event: PlantEvent) -> bool:
@@ -431,10 +438,11 @@ def check_monitors() -> tuple[Needs, ...]:
 
 
 def latch_monitors() -> tuple[Needs, ...]:
-    """Invariant 3 and its like: what has tripped stays latched until it is reset."""
+    """Invariant 3: a trip stays latched until it is reset."""
     observers: tuple[LatchObserver, ...] = (
         StallLatchObserver(),
-        *(LatchObserver(trip, frozenset({what})) for trip, what in TRIPS_ON.items()),
+        FIRE,
+        *(LatchObserver(t, frozenset({what})) for t, what in TRIPS_ON.items() if t != FIRE.trip),
     )
     return tuple(
         _needs(f"latched-{observer.trip}", 3, _NOT_WHILE_LATCHED, (observer,), _quiet(observer),
@@ -448,7 +456,7 @@ def _quiet(observer: LatchObserver) -> Callable[[Account, PlantEvent], bool]:
 
 
 def need_monitors(strict: int, extended: int, running: int) -> tuple[Needs, ...]:
-    """Every invariant of the form 'whoever begins this has that behind them'."""
+    """Every invariant of the form "this act begins only after that"."""
     return (
         *start_monitors(strict, extended),
         *spray_monitors(strict, extended, running),

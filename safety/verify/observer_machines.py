@@ -240,10 +240,14 @@ class RunOnObserver:
 
 @dataclass(frozen=True)
 class LatchObserver:
-    """Whether something that trips has been told to the tool and was not reset since."""
+    """Whether something that trips has been told to the tool and was not reset since.
+
+    ``alone``: something is permitted because of it, so it may not be believed where it is not so.
+    """
 
     trip: str
     causes: frozenset[str]
+    alone: bool = False
 
     @property
     def facts(self) -> tuple[str, ...]:
@@ -268,7 +272,7 @@ class LatchObserver:
         return bool(now == "latched")
 
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
-        return bool(believed[0]) or not self.latched(now)
+        return bool(believed[0]) == self.latched(now) or bool(believed[0] and not self.alone)
 
     def after(self, now: Any, event: PlantEvent) -> Any:
         match event:

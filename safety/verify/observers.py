@@ -52,7 +52,6 @@ ENDS_TURN = (
     STOPS
     | STARTS
     | {"turned_hard", "looked_wet", "overdosed", "drained", "interrupted", "ran_away"}
-    | {"gun_coupled"}
 )
 TRIPPING = frozenset(
     {
@@ -261,7 +260,7 @@ CODES = FactObserver("codes", done={"codes_cleared": "cleared"}, lasting=True)
 INSPECTION = FactObserver(
     "inspection",
     done={"looked_dry": "dry", "looked_wet": "wet", "cylinders_opened": "opened"},
-    ends=STOPS | STARTS | BEGIN_SPRAY | {"overdosed", "drained", "ran_away", "gun_coupled"},
+    ends=STOPS | STARTS | BEGIN_SPRAY | {"overdosed", "drained", "ran_away"},
 )
 START_CHECK = FactObserver(
     "start_check",

@@ -264,6 +264,12 @@ NAMED: dict[str, tuple[Bay, Ask]] = {
         replace(DRIED, wet=None, tag=Tag.DO_NOT_START),
         Ask(Act.ABANDON),
     ),
+    "abandon, after a fire": (
+        replace(
+            DRIED, gun=Gun.COUPLED, tag=Tag.DO_NOT_START, trips=frozenset({Trip.FIRE})
+        ),
+        Ask(Act.ABANDON),
+    ),
     "reset, ledger unknown": (
         replace(TRIPPED, wet=None, inspection=Inspection.OPENED),
         Ask(Act.RESET, trip=Trip.STALLED)),

@@ -77,6 +77,7 @@ BREAKS: dict[str, str] = {
     "hand-over-codes": "hand-over-codes",
     "hand-over-signed": "hand-over-signed",
     "hand-over-dry": "hand-over-dry",
+    "abandon-gun-away": "abandon-gun-away",
     "abandon-tagged": "abandon-tagged",
     "no-trip-latched": "latched-stalled",
     "start-no-fluid-trip": "latched-stalled",

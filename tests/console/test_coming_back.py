@@ -43,7 +43,7 @@ def test_the_fluid_is_named_as_on_its_container_wherever_it_is_handled(
     talk = Typing({})
     session = OnPaper(stands, stands.at(step))
     job_id, keeper = "2026-03-02-aaaaaaaa", Keeper(_keep)
-    on = Context(session, talk, job_id, keeper, None, carry_out, label=LABEL)
+    on = Context(session, talk, job_id, keeper, None, carry_out, label=(f"LABEL  {LABEL}",))
     with pytest.raises(Leave):
         show_step(on)
     assert (f"LABEL  {LABEL}", "") in talk.asked[0].lead

@@ -13,6 +13,8 @@ from steplatch.runner.core.engine import Outcome, decide
 from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.core.sign_off import NOT_SIGNED
 from steplatch.runner.jobs.session import ASK_AGAIN_SHARE, Session
+from steplatch.runner.record import NotRecordable
+from steplatch.runner.record.attachments import Attachment
 from steplatch.runner.record.clocks import PracticeClock
 from steplatch.runner.screen.amending import waivable_rows, waive
 from steplatch.runner.screen.asking import notice_time
@@ -117,7 +119,7 @@ def work(stands: Stands, tmp_path: Path) -> Iterator[Work]:
             book.set_pin("technician-1", "Example Technician", PIN)
             book.set_pin("supervisor-1", "Example Supervisor", OTHER)
         job_id, keeper = "2026-03-02-aaaaaaaa", Keeper(_keep)
-        on = Context(session, talk, job_id, keeper, None, carry_out, None, book)
+        on = Context(session, talk, job_id, keeper, None, carry_out, None, book, keep_file=_photo)
         with pytest.raises(Leave):
             guide(on)
         return session, talk
@@ -127,6 +129,12 @@ def work(stands: Stands, tmp_path: Path) -> Iterator[Work]:
 
 def _keep(name: str, value: str) -> str:
     return "kept apart"
+
+
+def _photo(path: Path, label: str, page: bool) -> Attachment:
+    if path.name == "gone.jpg":
+        raise NotRecordable(str(path), "it cannot be read", "Give a file that is there")
+    return Attachment("ab" * 32, 9, "jpeg", label, page, page)
 
 
 def kinds(session: OnPaper) -> list[str]:
@@ -210,6 +218,24 @@ def test_fix_shows_what_was_asks_the_reason_and_keeps_both(work: Work) -> None:
     corrected = session.job.log.corrections
     assert len(corrected) == 1 and corrected[0].reason == "misheard the customer"
     assert "Both values stay on the record" in "\n".join(talk.said)
+    assert session.job.core.step == "oil-history", "the step that was open is still open"
+
+
+def test_a_photo_is_kept_in_the_job_and_shown_to_the_customer_only_when_chosen(work: Work) -> None:
+    session, talk = work(
+        "oil-history",
+        oil_history=["photo", "photo", "photo"],
+        photo=["gone.jpg", "stub.jpg", "dash.jpg"],
+        photo__label=["the stub", "the stub", "the dash, raised"],
+        photo__for=["record", "page", "record"],
+    )
+    kept = session.job.log.every("attachment")
+    assert [(k["label"], k.get("page", "no"), k["cleaned"]) for k in kept] == [
+        ("the stub", "yes", "yes"),
+        ("the dash, raised", "no", "no"),
+    ]
+    said = "\n".join(talk.said)
+    assert "Not kept" in said and "and shown on the customer's page" in said
     assert session.job.core.step == "oil-history", "the step that was open is still open"
 
 

@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 from steplatch.runner.core.steps import AskStep, LookStep
-from steplatch.runner.jobs.last_time import LastTime, of_car, of_workshop, plate
+from steplatch.runner.jobs.facts import plate
+from steplatch.runner.jobs.last_time import LastTime, of_car, of_workshop
 from steplatch.runner.record import DataFolder
 from steplatch.runner.screen.recall import CAR, LOOKED_UP, WORKSHOP, Recall
 from steplatch.runner.screen.shorthand import with_currency

@@ -12,7 +12,7 @@ from steplatch.runner.live.connection import NEED_MS, Quiet
 from steplatch.runner.live.frames import Addressing
 from steplatch.runner.live.link import STATE_OF, Cause, Link, LinkState, Sign
 from steplatch.runner.live.polling import PERIOD_MS
-from steplatch.runner.live.practice_ecu import LINK_FAULTS, VIN
+from steplatch.runner.live.practice_ecu import LINK_FAULTS, VIN, CarValues
 from steplatch.runner.live.practice_server import Fed
 from steplatch.runner.live.raw_log import replay
 from steplatch.runner.live.requests import question
@@ -340,3 +340,26 @@ def test_the_air_flow_of_a_sound_practice_vehicle_is_never_frozen() -> None:
             bench.run(0.5)
     assert "frozen" not in bench.what("channel")
     assert quality(bench.connection.witness, "air_g_s", int(bench.now_ms)) == "good"
+
+
+def test_a_speed_that_is_dead_from_before_the_start_trips_nothing() -> None:
+    """Zero for half a minute at a standstill, and on: said to run before the run time has counted
+    two seconds, it was taken for an engine that stalled."""
+    bench = Bench(["mirror"])
+    bench.speed = 0.0
+    bench.say(replace(IDLING, engine="stopped"))
+    bench.run(30)
+    bench.say(replace(IDLING, engine="stopped", permits=frozenset({"start"})))
+    bench.speed, began, look = 820.0, bench.now_ms, bench.look
+
+    def starts() -> CarValues:
+        seen = look()
+        ran_s = float((bench.now_ms - began) // 1000)
+        return replace(seen, values={**seen.values, "run_time_s": ran_s})
+
+    bench.car.look = starts
+    bench.run(1.2)
+    bench.say(IDLING)
+    bench.run(20)
+    assert bench.what("trip") == []
+    assert quality(bench.connection.witness, "speed_rpm", int(bench.now_ms)) == "dead"

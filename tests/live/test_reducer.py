@@ -498,3 +498,14 @@ def test_a_witness_is_frozen() -> None:
     assert kept == {f.name: getattr(before, f.name) for f in fields(before)}
     assert isinstance(feed(before, Now(2500))[1], list)
     assert Happening(1, Kind.FACT, "engine") == Happening(1, Kind.FACT, "engine")
+
+
+def test_a_zero_on_its_way_from_before_the_start_is_no_stall() -> None:
+    """Answers come late, and the run time is not given: said to run, the next sample is still 0."""
+    base = [AWAKE, replace(IDLING, engine="stopped"), *speeds([0] * 60, 100)]
+    start = replace(IDLING, at_ms=6200, engine="stopped", permits=frozenset({"start"}))
+    runs = replace(IDLING, at_ms=6300)
+    late = [*base, start, runs, *speeds([0] * 3, 6400), *speeds([820] * 30, 6700)]
+    assert bad(late) == []
+    stays = [*base, start, runs, *speeds([0] * 40, 6400)]
+    assert bad(stays) == ["stalled"], "one that goes on standing is told"

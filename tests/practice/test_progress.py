@@ -132,7 +132,7 @@ def test_a_side_file_put_there_later_is_found(data: DataFolder) -> None:
 def test_a_real_job_counts_only_where_the_ledger_knows_it(data: DataFolder) -> None:
     folder, _ = real_job(data, key=False, close=False)
     (one,) = progress_of(data, "apprentice-1", TODAY).of(practice=False)
-    assert one.counts and one.beside == "supervised" and "clean-above/off-spray" in one.steps
+    assert one.counts and one.beside == "supervised" and f"{one.procedure}/crew" in one.steps
     (data.path / "ledger" / "lines.jsonl").unlink()
     (one,) = progress_of(data, "apprentice-1", TODAY).of(practice=False)
     assert not one.counts and "ledger" in one.why

@@ -26,7 +26,8 @@ ID: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9_./:-]*|")
 
 FIELDS: Final = {
     "Ticked.at": "clock", "Opened.people": "file", "Opened.files": "hash",
-    "Opened.here": "id", "Joined.person": "file", "Done.work": "id",
+    "Opened.here": "id", "Joined.person": "file", "Departed.person": "id",
+    "Departed.here": "id", "Done.work": "id",
     "LimitsSet.numbers": "number", "LimitsSet.inputs": "hash",
     "Begun.procedure": "id", "Done.procedure": "id", "Recorded.procedure": "id",
     "Signed.procedure": "id", "MarkedNotApplicable.procedure": "id",

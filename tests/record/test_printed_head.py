@@ -4,6 +4,8 @@ import hashlib
 from pathlib import Path
 
 import pytest
+from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import main
 from steplatch.runner.record import (
     FindingGrade,
     FindingKind,
@@ -48,3 +50,19 @@ def test_the_short_head_is_eight_groups_of_four_of_the_hash() -> None:
     assert short_head(sha256) == "ba78 16bf 8f01 cfea 4141 40de 5dae 2223"
     with pytest.raises(ValueError, match="SHA-256"):
         short_head("BA78")
+
+
+def test_audit_holds_a_record_to_the_head_that_a_customer_was_given(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = str(make_job(tmp_path, 3))
+    whole = verify(Path(job))
+    audited = ["--data", str(tmp_path), "audit", job]
+    main(audited)
+    plain = capsys.readouterr().out
+    main([*audited, "--printed", "3", *short_head(whole.sha256).upper().split()])
+    assert capsys.readouterr().out == plain
+    assert main([*audited, "--printed", "3", *("0000",) * 8]) == exits.AUDIT_BROKEN
+    assert "the sheet has another hash for line 3" in capsys.readouterr().out
+    assert main([*audited, "--printed", "3", "0000"]) == exits.USAGE
+    assert main(["--data", str(tmp_path), "audit", "--all", "--printed", "3"]) == exits.USAGE

@@ -9,6 +9,7 @@ from steplatch.runner.sheet.blocks import (
     JobSheet,
     Pairs,
     Paragraph,
+    Photo,
     Picture,
     Points,
     SheetBlock,
@@ -81,6 +82,8 @@ def said_by(block: SheetBlock) -> list[str]:
             return [block.title, *block.sentences]
         case Warned():
             return [block.word, block.hazard, block.consequence, block.avoid, block.source]
+        case Photo():
+            return [block.label]
         case Picture():
             return [block.title] if block.short else [block.title, block.words]
         case _:

@@ -1,8 +1,12 @@
 """What was changed, left out, set aside or kept beside the record stands on the sheet."""
 
+import os
+import zlib
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
+import pytest
 from steplatch.runner.core.commands import Correct, NotApplicable, Note, Waive
 from steplatch.runner.core.events import (
     Corrected,
@@ -14,14 +18,20 @@ from steplatch.runner.core.events import (
     WaiverUsed,
 )
 from steplatch.runner.core.job import StepMark
+from steplatch.runner.record import JobFolder, NotRecordable
+from steplatch.runner.record.attachments import attachment_path, for_the_page, keep_file
+from steplatch.runner.sheet.blocks import Photo
 from steplatch.runner.sheet.content import sheet_content
+from steplatch.runner.sheet.html_page import to_html
+from steplatch.runner.sheet.pdf_page import to_pdf
 from steplatch.runner.sheet.record_view import JobRecord
 from steplatch.runner.sheet.technical_changes import kept_beside
 from steplatch.runner.sheet.text_page import to_text
 from steplatch.runner.sheet.timeline import read_timeline
 
 from tests.report.job_book import JobBook
-from tests.report.sample_sheets import until_agreed
+from tests.report.page_reading import pdf_words
+from tests.report.sample_sheets import good_job, until_agreed
 
 WRONG = "118 2480 40.0 208 86 shut"
 RIGHT = "108 2480 40.0 208 86 shut"
@@ -192,3 +202,59 @@ def test_the_seal_stands_with_its_key_and_a_record_without_one_says_so() -> None
     bare = sheet_content(changed_job())
     assert "Sealed by the workshop" not in to_text(bare, 4000, "customer")
     assert "Seal: – not looked at for this sheet" in to_text(bare, 4000, "technical")
+
+
+def _folder(room: Path) -> JobFolder:
+    folder = JobFolder(room / "2026-03-02-abcdefgh")
+    folder.path.mkdir()
+    return folder
+
+
+def png(pixel: bytes = b"\x00\x80") -> bytes:
+    """One grey pixel, with a text chunk as a camera writes its name."""
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        crc = zlib.crc32(kind + data)
+        return len(data).to_bytes(4, "big") + kind + data + crc.to_bytes(4, "big")
+
+    head = (1).to_bytes(4, "big") * 2 + bytes([8, 0, 0, 0, 0])
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + chunk(b"IHDR", head)
+        + chunk(b"tEXt", b"Model\x00Example phone")
+        + chunk(b"IDAT", zlib.compress(pixel))
+        + chunk(b"IEND", b"")
+    )
+
+
+def test_a_picture_chosen_for_the_customer_stands_behind_the_page_without_its_words(
+    quick: Path,
+) -> None:
+    folder = _folder(quick)
+    taken = quick / "taken.png"
+    taken.write_bytes(png())
+    kept = keep_file(folder, taken, "stub before <b>", page=True)
+    assert kept.cleaned and kept.to_json()["page"] == "yes"
+    plain = keep_file(folder, taken, "for the record")
+    assert for_the_page(folder, plain.to_json()) == b"" and plain.sha256 != kept.sha256
+    shown = for_the_page(folder, kept.to_json())
+    assert shown and b"Example phone" not in shown
+    record = replace(good_job(), photos=(Photo(kept.label, "png", shown),))
+    sheet = sheet_content(record)
+    assert [p.name for p in sheet.parts("customer")] == ["customer", "photos"]
+    assert "[photo] stub before <b>" in to_text(sheet, 80, "customer")
+    assert 'alt="stub before &lt;b&gt;"' in to_html(sheet, "customer")
+    assert pdf_words(to_pdf(sheet, "customer"))[0] == 2
+    path = attachment_path(folder, kept.sha256, "png")
+    path.write_bytes(shown[:-1])
+    assert for_the_page(folder, kept.to_json()) == b"", "one that was changed is not shown"
+
+
+def test_a_picture_for_the_page_is_a_picture_of_a_size_for_a_page(quick: Path) -> None:
+    folder = _folder(quick)
+    (quick / "note.txt").write_text("no picture", encoding="utf-8")
+    with pytest.raises(NotRecordable, match="cannot be taken out"):
+        keep_file(folder, quick / "note.txt", "a note", page=True)
+    (quick / "large.png").write_bytes(png(os.urandom(4_000_001)))
+    with pytest.raises(NotRecordable, match="customer's page"):
+        keep_file(folder, quick / "large.png", "too large", page=True)

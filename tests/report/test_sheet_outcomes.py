@@ -1,12 +1,13 @@
 """What a customer reads first when a job was given up, not cleaned, or stands still."""
 
+import re
 from dataclasses import replace
 from typing import Any
 
 import pytest
 from steplatch.runner.assess.words import FINDINGS
-from steplatch.runner.core.commands import Answer, Report
-from steplatch.runner.core.events import Recorded
+from steplatch.runner.core.commands import Answer, Depart, Report
+from steplatch.runner.core.events import Departed, Recorded
 from steplatch.runner.core.job import Job
 from steplatch.runner.sheet.blocks import BarPlot, Points, TableBlock, VerdictBlock
 from steplatch.runner.sheet.content import sheet_content
@@ -200,3 +201,11 @@ def test_readings_that_were_taken_once_only_are_not_called_compared() -> None:
     assert "No readings were taken with the engine running" in to_text(
         sheet_of("empty"), 4000, "customer"
     )
+
+
+def test_who_went_in_mid_job_stands_beside_their_role() -> None:
+    book = JobBook()
+    until_agreed(book)
+    book.line(Depart("supervisor-1"), Departed("supervisor-1", ("technician-1",)))
+    people = to_text(sheet_content(book.record("")), 200, "technical")
+    assert re.search(r"supervisor +\(went \d{4}-\d\d-\d\d ", people)

@@ -167,7 +167,8 @@ ASSUMED: tuple[PlantAssumption, ...] = (
         ("start-soak", "turn-soaked", "start-check"),
         "partial-lock",
         "within the strict limit all of it in one cylinder is borne whenever it comes; above it "
-        "the start rests on what the filter keeps, for the 15 min that a turn stands",
+        "the start rests on what the filter keeps, for the 15 min that a turn stands, also where "
+        "the gun was put on after it",
     ),
     PlantAssumption(
         "What was measured cool stays cool for ten minutes, unless the engine ran or stopped.",

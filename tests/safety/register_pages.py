@@ -16,6 +16,7 @@ from steplatch.safety.registers.ages import WHY_SO_LONG
 from steplatch.safety.registers.cautions import CAUTIONS
 from steplatch.safety.registers.hazard import Hazard
 from steplatch.safety.registers.hazards import HAZARDS
+from steplatch.safety.registers.others import WHO_ELSE
 from steplatch.safety.registers.required import AGAINST, REQUIRED
 from steplatch.safety.registers.trusted_reports import (
     CAUGHT_BY_A_LINK,
@@ -443,6 +444,7 @@ def _hazard(hazard: Hazard, said: dict[str, dict[str, str]]) -> Iterator[str]:
         + f"- **What proves the rows:** {_proved_by(hazard)}\n"
         + f"- **What is left over:** {hazard.left_over}\n"
         f"- **What only a person can do:** {hazard.only_a_person_can}\n"
+        f"- **Who else must act:** {WHO_ELSE[hazard.id]}\n"
         f"- **Source:** {hazard.source}\n"
     )
 

@@ -48,7 +48,8 @@ INVARIANTS = {
     6: "spray-before read-hose-on zero-still before-is-before after-is-dry line-clear hose-which "
     "gun-away",
     7: "other-fuel coating-harmed fouled-filter spray-agreed spray-triage spray-identity "
-    "end-still end-gun-away hand-over-hose hand-over-codes hand-over-signed hand-over-dry",
+    "end-still end-gun-away abandon-gun-away hand-over-hose hand-over-codes "
+    "hand-over-signed hand-over-dry",
     8: "start-checked fluid-checked "
     "fluid-check-identity fluid-check-agreed fluid-check-triage fluid-check-sheet fluid-check-tier "
     "start-check-engine start-check-soak start-check-hose start-check-gun "
@@ -90,7 +91,10 @@ ONE_FACT = {
     "start-from-still": ("start try_start", "stopped"),
     "revs-hose-on": ("raise road_test", "on"),
     "revs-gun-away": ("raise road_test", "away"),
-    "hands-clear": ("ignition_on try_start start raise spray_running run_on road_test", "clear"),
+    "hands-clear": (
+        "ignition_on try_start start raise spray_running run_on road_test hand_over",
+        "clear",
+    ),
     "try-disabled": ("try_start", "disabled"),
     "start-tried": ("couple_gun spray_off", "nothing late"),
     "bar-off": ("ignition_on try_start start road_test hand_over", "off"),
@@ -103,7 +107,7 @@ ONE_FACT = {
     "codes-saved": ("clear_codes", "saved cleared read_again"),
     "codes-after": ("clear_codes", "good partial"),
     "end-still": ("hand_over abandon", "stopped"),
-    "end-gun-away": ("hand_over abandon", "away"),
+    "end-gun-away": ("hand_over", "away"),
     "hand-over-hose": ("hand_over", "on"),
     "hand-over-codes": ("hand_over", "read_again saved"),
     "crew-may-run": (
@@ -239,6 +243,12 @@ CASES: list[tuple[str, PlantEvent, list[Any], list[Any]]] = [
         begin("abandon"),
         [(wet(1), "key_tagged"), (wet(2), "do_not_start"), (wet(0), "do_not_start")],
         [(wet(2), "key_tagged"), (wet(0), "")],
+    ),
+    (
+        "abandon-gun-away",
+        begin("abandon"),
+        [("away", "", ""), ("coupled", "do_not_start", "latched"), ("", "do_not_start", "latched")],
+        [("coupled", "do_not_start", ""), ("coupled", "key_tagged", "latched"), ("", "", "")],
     ),
     (
         "spray-off-ledger",
@@ -402,6 +412,7 @@ ACTS = {
     "reset-without-fluid": "reset",
     "start-checked": "start",
     "abandon-tagged": "abandon",
+    "abandon-gun-away": "abandon",
     "spray-off-ledger": "spray_off",
     "spray-off-short": "spray_off",
     "spray-running-ledger": "spray_running",

@@ -71,7 +71,6 @@ HEARD: list[tuple[Observer, set[str], set[str], tuple[str, ...]]] = [
             "looked_wet",
             "overdosed",
             "drained",
-            "gun_coupled",
             "interrupted",
             "ran_away",
             "turned_even",

@@ -71,7 +71,7 @@ ENDS: dict[str, str] = {
     "sensor": "stub_snapped",
     "after": f"{SPRAY} overdosed",
     "oil": "overdosed",
-    "inspection": f"{STOP} {START} {SPRAY} overdosed drained ran_away gun_coupled",
+    "inspection": f"{STOP} {START} {SPRAY} overdosed drained ran_away",
     "start_check": f"{STOP} {START} {SPRAY} overdosed turned_hard drained ran_away",
     "release_check": (
         f"{AT_WORK} {START} {REVS} {CRANK} {SPRAY} ignition_on overdosed spilled stub_snapped "

@@ -11,6 +11,9 @@ from steplatch.safety.registers.caution import WORDS, Caution
 from steplatch.safety.registers.cautions import CAUTIONS
 from steplatch.safety.registers.hazard import Hazard
 from steplatch.safety.registers.hazards import HAZARDS
+from steplatch.safety.registers.others import WHO_ELSE
+from steplatch.safety.registers.required import AGAINST
+from steplatch.safety.verify.row_monitors import monitors_of
 
 PROCEDURES = procedure_files()
 INTERLOCK_IDS = {row.id for row in INTERLOCKS}
@@ -163,3 +166,21 @@ def test_register_entries_cannot_be_changed() -> None:
         HAZARDS[0].harm = "none"  # type: ignore[misc]
     with pytest.raises(FrozenInstanceError):
         CAUTIONS["drains"].word = "CAUTION"  # type: ignore[misc]
+
+
+@pytest.mark.parametrize("hazard", HAZARDS, ids=lambda hazard: hazard.id)
+def test_a_hazard_has_row_monitor_and_word_and_says_what_is_left_and_who_else_must_act(
+    hazard: Hazard,
+) -> None:
+    monitors = [name for row in hazard.interlocks for name in monitors_of(row)]
+    assert hazard.interlocks and monitors, "a row refuses, and a monitor stands behind the row"
+    required = [rule for rule, against in AGAINST.items() if against == hazard.id]
+    assert hazard.cautions or required, "it is told before the step, or a file must hold it"
+    assert len(hazard.left_over.split()) > 4
+    assert len(hazard.only_a_person_can.split()) > 4
+    assert len(WHO_ELSE[hazard.id].split()) > 4
+
+
+def test_who_else_must_act_is_said_of_every_hazard_and_of_nothing_else() -> None:
+    assert set(WHO_ELSE) == {hazard.id for hazard in HAZARDS}
+    assert len(set(WHO_ELSE.values())) == len(WHO_ELSE)

@@ -28,7 +28,8 @@ SERVES = {
     6: "spray-before-first hose-which zero-stopped before-only-dry after-only-dried",
     7: "fluid-diesel fluid-coating fluid-foul "
     "spray-agreed spray-triage spray-identity hand-over-still hand-over-codes "
-    "hand-over-signed hand-over-dry no-trip-latched reset-possible reset-recovered",
+    "hand-over-signed hand-over-dry abandon-gun-away no-trip-latched reset-possible "
+    "reset-recovered",
     8: "start-check spray-check",
     9: "abandon-tagged",
     10: "crew-may-run spray-off-pair turn-pair",

@@ -96,6 +96,7 @@ def noticed(row: Interlock, changed: Interlock) -> bool:
 
 
 SHADOWED = {
+    "gun is away or (a fire was told and tag is do not start or unknown)",
     "controls is other or (controls is self and (crew is alone adult or unknown or gun is away))",
     *(
         "ledger is zero or start check is other or (start check is same and crew is alone adult or "
@@ -122,6 +123,7 @@ SHADOWED = {
 'start-check' with a junior or unknown crew: 'crew-may-run' refuses the start. 'spray-off-pair' with
 another choice or no rate: 'spray-off-ledger' and 'spray-rate'. 'spray-check' with such a crew:
 'spray-off-pair' with the engine off, 'crew-may-run' at idle.
+'abandon-gun-away' without a tag: 'abandon-tagged' names the same act and refuses it.
 'hose-cool' without any protection: 'fluid-kit' names the same act and refuses it.
 'run-controls' with an unknown crew: 'crew-may-run' names the same acts and refuses every one.
 """

@@ -52,7 +52,7 @@ MOVES = {
     "hands_at_hose": "hands at_hose",
     "hose_off": "hose off",
     "hose_on": "hose on",
-    "gun_coupled": "gun coupled, hand_turn not turned",
+    "gun_coupled": "gun coupled",
     "gun_uncoupled": "gun away",
     "turned_even": "hand_turn turned",
     "turned_hard": "hand_turn not turned",

@@ -56,5 +56,5 @@ def test_book_and_audit_find_the_same_over_cores(few: None, quick: Path) -> None
         rows = book.rows()
     assert [row.job for row in rows] == [folder.id for folder in folders]
     assert {row.state for row in rows} == {"finished"}
-    work = partial(_audited, made, (), None)
+    work = partial(_audited, made, (), None, None)
     assert list(over_cores(work, folders)) == list(map(work, folders))

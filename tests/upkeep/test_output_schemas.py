@@ -75,5 +75,5 @@ def _with_json(
 def test_every_command_that_takes_json_is_among_the_samples() -> None:
     sampled = [one for samples in SAMPLES.values() for one in samples]
     for words in _with_json(parser(), ()):
-        if words != ("practice",):
+        if words not in (("practice",), ("book", "status")):  # another name; needs a server
             assert any(one[: len(words)] == list(words) for one in sampled), words

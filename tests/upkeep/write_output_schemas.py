@@ -16,11 +16,13 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Iterator
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from steplatch.runner.cli import exits
-from steplatch.runner.cli.command import OUTPUTS
+from steplatch.runner.book.sending import Status
+from steplatch.runner.cli.command import OUTPUTS, headed
 from steplatch.runner.cli.main import main
 from steplatch.runner.jobs.ledgers import key_folder
 from steplatch.runner.record import DataFolder
@@ -37,6 +39,8 @@ READINGS = "raised: {} 2500 40 215 88 shut\nidle: {} 800 7 120 85 shut\nzero: 0.
 SAMPLES: dict[str, list[list[str]]] = {
     "audit": [["audit", "{job}", "--json"], ["audit", "{other}", "--json"]],
     "audit-all": [["audit", "--all", "--json"]],
+    "book-answers": [["book", "answers", "--practice", "--json"], ["book", "answers", "--json"]],
+    "book-status": [],
     "check": [
         ["check", "zero-check", "--json"], ["check", "--load", "--json"],
         ["check", "{broken}", "--json"],
@@ -75,8 +79,15 @@ SAMPLES: dict[str, list[list[str]]] = {
 }  # fmt: skip
 """The commands whose outputs show what each looks like."""
 NAMED = frozenset({"job-export.job.files", "job-export.job.parts", "matrix.rows[]",
-                   "compare.facts", "audit.parts", "audit-all.jobs[].parts"})  # fmt: skip
+                   "compare.facts", "audit.parts", "audit-all.jobs[].parts",
+                   "book-answers.answers[].rows[]"})  # fmt: skip
 """Places of objects whose keys are names out of data."""
+MADE = {
+    "book-status": asdict(
+        Status("bay-1", 2, 1, ("a job",), (("a job", "gone", "lines 5 to 7"),), ("a job",))
+    )
+}
+"""What a command writes that needs a server, as its value is declared."""
 OPEN = {
     "job-export.journal[].command": "a line's command, as recorded (runner/record/README.md)",
     "job-export.journal[].outcome": "its outcome, as recorded",
@@ -176,6 +187,7 @@ def _outputs(
     before = json.loads(SCHEMA.read_text("utf-8"), object_hook=_listed)["$defs"]
     for name, samples in SAMPLES.items():
         values = [said(words, places)[1] for words in samples]
+        values += [headed(name, json.loads(json.dumps(MADE[name])))] if name in MADE else []
         assert {value["output"] for value in values} == {name}, values
         values += [one for one in kept if one["output"] == name]
         found = merged_all(shape(value, name) for value in values)

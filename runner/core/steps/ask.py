@@ -26,8 +26,8 @@ NOT_SHOWN, NONE = "x", ("none", "none shown")
 NOT_KNOWN = "not known"
 """A number that nobody knows is an answer: what rests on it then says less."""
 RESERVED = frozenset(
-    {"s", "stop", "leave", "back", "event", "ahead", "aside", "fix", "na", "join", "over", "write"}
-    | {"dk"}
+    {"s", "stop", "leave", "back", "event", "ahead", "aside", "fix", "na", "join", "over", "gone"}
+    | {"dk", "write", "photo"}
 )
 """Words that work at every question: no answer can have such a name."""
 MAX_YEARS = 60

@@ -14,7 +14,9 @@ from ..draft import Draft, refuse
 from ..events import Moved
 from ..gun_entry import LONGEST_S, counted_dml
 from ..job import Job
+from ..limits import CLOSES
 from ..showing import Source, spray_limit
+from ..signers import alone
 from ..tries import LOAD, SECONDS, SHOTS, Standing, Try
 from .gun import fill_gun
 from .kind import Kind
@@ -41,6 +43,8 @@ class SprayStep(Kind):
     def begin(self, draft: Draft, command: Begin) -> None:
         """Permit one burst; it is counted before it is sprayed."""
         act = Act.SPRAY_OFF if self.engine == "off" else Act.SPRAY_RUNNING
+        if alone(draft.job) and _timed(draft.job) and not _closes(draft.job):
+            raise refuse("gun-stays-open")
         dose = _dose(draft, command.seconds)
         burst_s = _burst_s(draft, command.seconds) if act is Act.SPRAY_OFF else 0
         draft.grant(Ask(act, dose=dose, burst_s=burst_s), draft.begun)
@@ -116,6 +120,20 @@ class SprayStep(Kind):
                     Report(what.value, seconds=seconds),
                     kind="answer",
                 )
+
+
+def _timed(job: Job) -> bool:
+    """Whether the burst is ended by the hand, not by an empty gun."""
+    gun = job.log.latest("gun")
+    return gun is None or gun["basis"] != "loaded"
+
+
+def _closes(job: Job) -> bool:
+    """Whether the trigger shuts when the hand lets go; a record that does not say counts as no."""
+    try:
+        return job.log.number(CLOSES) > 0
+    except KeyError:
+        return False
 
 
 def _dose(draft: Draft, seconds: str) -> int:

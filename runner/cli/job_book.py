@@ -1,0 +1,215 @@
+"""``steplatch book``: what many jobs say together, and the shared book of several bays."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shutil
+import sys
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from . import exits
+from .command import Add, data_to_read, fail, print_json, progress, whole
+from .outputs import add_overwrite, write_out
+
+if TYPE_CHECKING:
+    from ..jobs.questions import Answer
+    from ..sheet.blocks import JobSheet
+
+
+def add_to(add: Add) -> None:
+    """``book`` with its acts."""
+    options = add(
+        "book",
+        "what many jobs say together: returns, success, gain, where people stumble",
+        "steplatch book page book.html",
+        lambda args: args.book_act(args),
+    )
+    acts = options.add_subparsers(dest="act", required=True, metavar="ACT")
+    told = acts.add_parser("answers", help="ten questions answered, or those that are named")
+    told.add_argument("question", nargs="*", metavar="QUESTION", help="by name; see --json")
+    told.add_argument("--json", action="store_true", help="one JSON object")
+    told.add_argument("--csv", type=Path, metavar="DIR", help="one table a question, into a folder")
+    told.set_defaults(book_act=_answers)
+    page = acts.add_parser("page", help="one page with pictures, to be printed")
+    page.add_argument("file", type=Path, metavar="FILE")
+    page.set_defaults(book_act=_page)
+    for each in (told, page):
+        each.add_argument("--practice", action="store_true", help="practice jobs, not real ones")
+        each.add_argument("--server", metavar="DSN", help="of all bays: the shared book, as office")
+        add_overwrite(each)
+    _shared(acts)
+
+
+def _shared(acts: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """The acts of the shared book."""
+    made = acts.add_parser("serve-setup", help="set the shared book up, or bring it up to date")
+    made.add_argument("--server", metavar="DSN", help="as the database's owner, libpq's words")
+    made.add_argument("--print", action="store_true", help="print the SQL instead, to be read")
+    for role in ("bay", "office", "auditor"):
+        made.add_argument(
+            f"--{role}", nargs="*", default=[], metavar="NAME", help=f"logins that act as {role}"
+        )
+    made.set_defaults(book_act=_serve_setup)
+    sent = acts.add_parser("send", help="send this bay's jobs; book.yaml says where")
+    sent.add_argument("--every", type=whole, metavar="SECONDS", help="again and again")
+    sent.set_defaults(book_act=_send)
+    stands = acts.add_parser("status", help="what is not sent yet, and what was found")
+    stands.add_argument("--json", action="store_true", help="one JSON object")
+    stands.set_defaults(book_act=_status)
+    audited = acts.add_parser("audit", help="audit every copy on the server")
+    audited.add_argument("--server", metavar="DSN", required=True, help="as auditor")
+    audited.set_defaults(book_act=_audit)
+
+
+def _answered(args: argparse.Namespace) -> tuple[Answer, ...]:
+    """The answers of this bay's own book, brought up to date; or of the shared one."""
+    if args.server is not None:
+        return _of_server(args.server, "practice" if args.practice else "real")
+    from ..jobs.book import JobBook
+    from ..record import find_data_folder
+
+    data = find_data_folder(args.data, os.environ)
+    if not data.jobs.is_dir():
+        return ()
+    with JobBook.open(data) as book:
+        book.sync(progress("reading the jobs"))
+        found = book.answers("practice" if args.practice else "real")
+    for note in book.notes:
+        print(f"note: {note}", file=sys.stderr)
+    return found
+
+
+def _of_server(dsn: str, kind: str) -> tuple[Answer, ...]:
+    from ..book.server import connected, run_on
+    from ..jobs.questions import answers
+
+    with connected(dsn) as connection:
+        return answers(run_on(connection), kind)
+
+
+def _answers(args: argparse.Namespace) -> int:
+    from ..jobs.questions import QUESTIONS
+    from ..sheet.text_page import to_text
+
+    names = [question.id for question in QUESTIONS]
+    if unknown := [name for name in args.question if name not in names]:
+        said = f"no question {unknown[0][:40]!r}. Use: {', '.join(names)}"
+        return fail(exits.USAGE, said)
+    found = [one for one in _answered(args) if one.id in (args.question or names)]
+    if args.csv is not None:
+        for one in found:
+            write_out(args.csv / f"{one.id}.csv", one.to_csv(), args.overwrite)
+        print(f"written: {len(found)} tables in {args.csv}", file=sys.stderr)
+    if args.json:
+        print_json("book-answers", {"answers": [one.to_json() for one in found]})
+    elif args.csv is None:
+        width = max(40, min(100, shutil.get_terminal_size((80, 24)).columns))
+        print(to_text(_sheet(found, args), width, "technical"))
+    return exits.OK
+
+
+def _page(args: argparse.Namespace) -> int:
+    from ..sheet.html_page import to_html
+
+    page = to_html(_sheet(_answered(args), args), "technical")
+    write_out(args.file, page.encode("utf-8"), args.overwrite)
+    print(f"page: {args.file}")
+    return exits.OK
+
+
+def _sheet(found: tuple[Answer, ...] | list[Answer], args: argparse.Namespace) -> JobSheet:
+    from ..sheet.book_page import book_page
+
+    today = datetime.now().astimezone().date().isoformat()
+    whose = "this bay" if args.server is None else "all bays"
+    return book_page(found, whose, today, "practice" if args.practice else "real")
+
+
+def _serve_setup(args: argparse.Namespace) -> int:
+    from ..book.migrations import VERSION, whole_sql
+    from ..book.server import add_login, set_up
+
+    if args.print:
+        print(whole_sql())
+        return exits.OK
+    if args.server is None:
+        return fail(exits.USAGE, "serve-setup: name the database with --server, or --print the SQL")
+    before, after = set_up(args.server)
+    print(f"book: version {before} before, {after} now (this program's: {VERSION})")
+    for role in ("bay", "office", "auditor"):
+        for name in getattr(args, role):
+            add_login(args.server, name, role)
+            print(f"login: {name} as {role}, without a password; set one: psql, \\password {name}")
+    return exits.OK
+
+
+def _send(args: argparse.Namespace) -> int:
+    """Send once, or again and again; a server that is not there is tried the next time."""
+    import time
+
+    from ..book.sending import send
+    from ..book.server import NoServer, load_book_file
+    from ..input.findings import shown
+
+    data = data_to_read(args)
+    settings = load_book_file(data)
+    while True:
+        try:
+            sent = send(data, settings, progress("sending"))
+        except NoServer as error:
+            code = fail(exits.FAILED, error)
+        else:
+            print(f"sent: {sent.jobs} jobs, {sent.lines} lines")
+            for job in sent.erased:
+                print(f"erased on the server, and confirmed: {job}")
+            for job, what, detail in sent.findings:
+                print(f"{what.upper()} {job}: {shown(detail)}. Nothing was overwritten.")
+            code = exits.FAILED if sent.findings else exits.OK
+        if args.every is None:
+            return code
+        time.sleep(max(1, args.every))
+
+
+def _status(args: argparse.Namespace) -> int:
+    from dataclasses import asdict
+
+    from ..book.sending import status
+    from ..book.server import load_book_file
+    from ..input.findings import shown
+
+    data = data_to_read(args)
+    stands = status(data, load_book_file(data))
+    if args.json:
+        print_json("book-status", asdict(stands))
+    else:
+        print(f"{stands.bay}: {stands.sent} of {stands.jobs} jobs are sent as they stand")
+        for job in stands.unsent:
+            print(f"not sent yet, or not all of it: {job}")
+        for job in stands.erasing:
+            print(f"erased here, not yet on the server: {job}. Run: steplatch book send")
+        for job, what, detail in stands.findings:
+            print(f"{what.upper()} {job}: {shown(detail)}")
+    return exits.OK if not stands.findings else exits.FAILED
+
+
+def _audit(args: argparse.Namespace) -> int:
+    from ..book.copies import audit_book
+    from ..input.findings import shown
+    from ..jobs.ledgers import key_folder
+
+    data = data_to_read(args)
+    keys = key_folder(data).public_keys() or None
+    found = audit_book(args.server, keys, progress("auditing"))
+    for one in found.copies:
+        print(f"{one.bay}/{one.job}: {one.grade.name.lower()}")
+        for text in one.wrong:
+            print(f"  {shown(text)}")
+    for bay, job, what, detail in found.findings:
+        print(f"{what.upper()} {bay}/{job}: {shown(detail)}")
+    print(f"{len(found.copies)} copies, {len(found.findings)} findings")
+    if found.worst.value:
+        return found.worst.value
+    return exits.FAILED if found.findings else exits.OK
