@@ -11,10 +11,10 @@ import sys
 from collections.abc import Callable, Iterator
 from contextvars import ContextVar
 from dataclasses import asdict
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ..input.days import NoDay, day_of
 from . import exits
 
 if TYPE_CHECKING:
@@ -67,14 +67,11 @@ def number(text: str) -> float:
 
 
 def day(text: str) -> str:
-    """A day as it is written in a record, such as 2026-03-31; for the command line."""
+    """A day as people write it, as it is written in a record: 2026-03-31; for the command line."""
     try:
-        read = date.fromisoformat(text)
-    except ValueError:
-        read = None
-    if read is None or read.isoformat() != text:
-        raise argparse.ArgumentTypeError(f"{text!r} is no date; write it like 2026-03-31")
-    return text
+        return day_of(text).isoformat()
+    except NoDay as no:
+        raise argparse.ArgumentTypeError(str(no)) from None
 
 
 def guarded(command: Handler) -> Handler:

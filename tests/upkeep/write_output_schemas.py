@@ -20,8 +20,8 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from steplatch.runner.cli import exits
 from steplatch.runner.book.sending import Status
+from steplatch.runner.cli import exits
 from steplatch.runner.cli.command import OUTPUTS, headed
 from steplatch.runner.cli.main import main
 from steplatch.runner.jobs.ledgers import key_folder
