@@ -159,7 +159,7 @@ def _holds() -> list[str]:
         "not meet both either, so no rule can. Read every 20 s in steps of 0.1 mbar, as a vehicle",
         "could give it, he comes near to it where he is also told that the fall after a shelf has",
         "no slow part. Nobody is told that: without it he falls far short, and so must every rule.",
-        "What is left between him and the program is what it allows for beyond the simulated holds.",
+        "What is left between him and the program is what it allows for beyond these holds.",
         "",
         "| who: hold | chance | cases | wrong | within 2 min | never | median, min late |",
         "|---|---|---|---|---|---|---|",
