@@ -346,7 +346,7 @@ MODEL_REFUSALS = [
     ("title: [a]\n", 1, 8, "title", "a text is wanted, not a list", "Write a text"),
     ("title: a\n", 1, 8, "title", 'the text "a" has the wrong size', "at least 2 characters"),
     ("title: abcdefghijk\n", 1, 8, "title", "wrong size", "at most 10 characters"),
-    ("title: AB\n", 1, 8, "title", 'the text "AB" has the wrong form', "The form is ^[a-z]+$"),
+    ("title: AB\n", 1, 8, "title", 'the text "AB" has the wrong form', "Write it as the examples"),
     ("title: ab\nurgent: yes\n", 2, 9, "urgent", '"yes" is a text', "Write true or false, in"),
     ("title: ab\nurgent: OFF\n", 2, 9, "urgent", '"OFF" is a text', "Write true or false, in"),
     ("title: ab\nurgent: 'true'\n", 2, 9, "urgent", '"true" is a text', "without quotes"),

@@ -25,7 +25,7 @@ LEVEL_FLOOR_MBAR: Final = 1.0
 """... or under 1 mbar, the usual step of a shown pressure, or one step, whichever is most."""
 LEAST_POINTS: Final = 5
 FORECAST_POINTS: Final = 3
-SURE_LEVEL_SHARE: Final = 0.99
+SURE_LEVEL_SHARE: Final = 0.97
 SURE_FALLING_SHARE: Final = 0.9
 """Chances from which on a class is said; between them the tool says that it is not shown."""
 SEEN_TO_FALL: Final = 1.5

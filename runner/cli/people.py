@@ -45,7 +45,7 @@ def add_to(add: Add) -> None:
     new.add_argument("--under-18", action="store_true")
     gone = acts.add_parser("retire", help="close a person's id for ever and take the PIN away")
     gone.add_argument("id")
-    gone.add_argument("--date", metavar="YYYY-MM-DD", help="the last day; default today")
+    gone.add_argument("--date", metavar="DAY", help="the last day; default today")
     pin = acts.add_parser("pin", help="set a PIN; it is asked for, and never shown")
     pin.add_argument("id")
     pin.add_argument("--by", metavar="ID", help="who vouches when the old PIN is not known")
@@ -72,7 +72,8 @@ def _list(args: argparse.Namespace, data: DataFolder) -> int:
 
     rows = rows_of(args.people, data)
     if args.json:
-        print_json({"people": rows, "file": str(args.people), "book": str(pin_book(data).path)})
+        book = str(pin_book(data).path)
+        print_json("people", {"people": rows, "file": str(args.people), "book": book})
         return exits.OK
     width = max(len(row["id"]) for row in rows)
     for row in rows:
@@ -138,12 +139,13 @@ def _add(args: argparse.Namespace, data: DataFolder) -> int:
 
 
 def _retire(args: argparse.Namespace, data: DataFolder) -> int:
+    from ..input.days import day_of
     from ..input.findings import shown
     from ..workshop.roster import retire_person
 
     today = datetime.now().astimezone().date()
     try:
-        day = today if args.date is None else datetime.fromisoformat(args.date).date()
+        day = today if args.date is None else day_of(args.date)
     except ValueError:
         return fail(exits.USAGE, f"--date: {shown(args.date)!r} is not a date. Write 2026-03-31")
     if day > today:

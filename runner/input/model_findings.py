@@ -3,7 +3,7 @@
 import difflib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from typing import Any, Final, TypeAlias
 
 from pydantic import BaseModel
 from pydantic.errors import PydanticInvalidForJsonSchema
@@ -286,7 +286,22 @@ def _size(sign: str, name: str, unit: str) -> _Words:
 
 
 def _pattern(given: Any, context: Mapping[str, Any]) -> tuple[str, str]:
-    return f"{_given(given)} has the wrong form", f"The form is {shown(context['pattern'], 120)}"
+    remedy = _FORMS.get(context["pattern"], "Write it as the examples beside this file do")
+    return f"{_given(given)} has the wrong form", remedy
+
+
+_NAME: Final = "Use small letters, digits and {}, a letter first, 2 to 40 characters"
+_FORMS: Final = {
+    "^[0-9a-f]{64}$": "It is a SHA-256: 64 of the digits 0 to 9 and a to f",
+    r"^22 [0-9A-F]{4}$": "Write 22 and four of the digits 0 to 9 and A to F, such as 22 F40C",
+    r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$": "Write year-month-day, such as 2024-05-31",
+    r"^[a-z0-9]+(-[a-z0-9]+)*$": "Use small letters and digits, parts joined by -",
+    r"^[a-z][a-z0-9-]*/[a-z0-9][a-z0-9_-]*$": "Write two names with / between them",
+    r"^[a-z][a-z0-9-]{1,39}$": _NAME.format("-"),
+    r"^[a-z][a-z0-9_-]{1,39}$": _NAME.format("- or _"),
+    r"^[a-z][a-z0-9_]{1,39}$": _NAME.format("_"),
+}
+"""Each form that a model asks for, in words: nobody has to read a pattern."""
 
 
 def _date(given: Any, _: Mapping[str, Any]) -> tuple[str, str]:

@@ -73,7 +73,7 @@ def earlier_visits(
 def driven_words(visits: list[Visit], place: int) -> str:
     """How far the car was driven since the visit before; '' where that is not known."""
     now, then = visits[place].km, visits[place - 1].km if place else None
-    return "" if now is None or then is None else f"{now - then:+.0f} km"
+    return "" if now is None or then is None else f"{now - then:.0f} km later"
 
 
 def picture(visits: list[Visit]) -> list[str]:

@@ -94,9 +94,14 @@ class LineDesk:
             typed = self._talk.ask(Prompt(WHO, "line", text.strip()))
         except (Stopped, Gone):
             raise Left from None
-        if typed.lower() == LEAVE:
-            raise Left(typed=True)
-        return typed
+        return said(typed)
+
+
+def said(typed: str) -> str:
+    """What was typed. Raises Left at the word for it."""
+    if typed.lower() == LEAVE:
+        raise Left(typed=True)
+    return typed
 
 
 def hint(words: Sequence[str]) -> str:

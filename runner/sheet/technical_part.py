@@ -30,8 +30,8 @@ from .typed import plain_lines, plain_text
 GLANCE = 220
 """Longest text of one answer in the first section; every whole text stands in the listing."""
 LISTING = (
-    "Every step with its whole answer, the working of each limit and the cautions that were shown "
-    "are a listing of their own: steplatch sheet {job} --listing."
+    "Every step with its whole answer, each pressure noted while drying, the working of each limit "
+    "and the cautions that were shown are a listing of their own: steplatch sheet {job} --listing."
 )
 
 
@@ -79,10 +79,11 @@ def listing_part(subject: Subject) -> SheetPart:
     """What is long and seldom read: it is made when somebody asks for it."""
     return SheetPart(
         "listing",
-        "Listing: every step, limits, cautions",
+        "Listing: every step, drying, limits, cautions",
         "",
         (
             Section("t-steps", "Every step", technical_steps.every_step(subject)),
+            Section("t-noted", "Pressures noted while drying", technical_record.noted(subject)),
             Section("t-limits", "Limits, with their working", technical_record.limits(subject)),
             Section("t-cautions", "Cautions that were shown", technical_record.cautions(subject)),
         ),

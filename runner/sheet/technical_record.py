@@ -48,6 +48,11 @@ def drying(subject: Subject) -> tuple[SheetBlock, ...]:
     else:
         text, why = told.trend(plateau), told.trend_why(plateau)
         blocks.append(Paragraph(f"Judged: {text}{f' ({why})' if why and why not in text else ''}."))
+    return tuple(blocks)
+
+
+def noted(subject: Subject) -> tuple[SheetBlock, ...]:
+    """Every pressure noted while drying."""
     rows = tuple(
         (
             TableCell(subject.timeline.show(at.when)),
@@ -58,12 +63,10 @@ def drying(subject: Subject) -> tuple[SheetBlock, ...]:
         for at in subject.timeline.records("trend")
         if isinstance(at.event, Recorded)
     )
-    if rows:
-        blocks.append(
-            TableBlock("Pressures noted while drying", ("When", "As typed", "Pressure", "By"), rows,
-                  (0.25, 0.25, 0.25, 0.25))
-        )  # fmt: skip
-    return tuple(blocks)
+    if not rows:
+        return (Paragraph("None was noted.", "missing"),)
+    heads = ("When", "As typed", "Pressure", "By")
+    return (TableBlock("As typed", heads, rows, (0.25, 0.25, 0.25, 0.25)),)
 
 
 def limits(subject: Subject) -> tuple[SheetBlock, ...]:

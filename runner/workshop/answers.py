@@ -12,6 +12,7 @@ from typing import Any
 from steplatch.safety.limits.inputs import Fluid, GunInput, VehicleInput, Workshop
 from steplatch.safety.limits.plausible import ImplausibleInputs, check_inputs
 
+from ..input.days import NoDay, day_of
 from ..input.findings import BadFile, BadValue
 from ..input.quantities import echo, parse_number, parse_quantity
 from ..input.strict_yaml import load_text
@@ -56,6 +57,11 @@ def value_of(asked: Asked, typed: str) -> AnswerValue:
             raise NotAnswer(f"{bad}.") from None
     if asked.form == "yes_no":
         return typed == "yes"
+    if asked.form == "date":
+        try:
+            return day_of(typed).isoformat()
+        except NoDay as no:
+            raise NotAnswer(f"{no}.") from None
     if asked.form not in ("some_of", "codes"):
         return typed
     words = [word for word in re.split(r"[\s,;]+", typed) if word]

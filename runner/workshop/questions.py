@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
+from ..input.days import EXAMPLES
 from ..input.quantities import DIMENSIONS, Band, Quantity
 from ..input.strict_yaml import StrictModel
 from .files import DateText, HazardCode
@@ -139,7 +140,7 @@ def more_of(kind: FileKind, question: Question) -> list[str]:
     if asked.units:
         out.append(f"Number and unit. Units: {', '.join(asked.units)}.")
     if asked.form == "date":
-        out.append("Year-month-day, as 2024-05-31.")
+        out.append(f"A day, as {EXAMPLES}.")
     if asked.form == "some_of":
         out.append("Several numbers with spaces between, or: all.")
     if asked.form == "codes":

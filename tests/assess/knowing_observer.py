@@ -1,8 +1,9 @@
 """The chance of level for an observer who knows how the simulated holds are drawn.
 
 He knows what no one can: which kinds there are and how often, the spread of every number, the
-scatter and how alike neighbours are, and when a shelf ends. What he cannot say early no rule can:
-he is the bound for the judge, and shares no code with it.
+scatter and how alike neighbours are, when a shelf ends, and, where he is ``told``, that its fall
+has no slow part. What he cannot say early no rule can: he is the bound for the judge, and shares
+no code with it.
 """
 
 import math
@@ -16,7 +17,6 @@ from scipy.special import ndtr
 from tests.assess.simulated_holds import ALIKE, NOISE_MBAR, SLOWER, TAU_MIN, Hold
 
 _HEIGHT: Final = 35.0
-_EVERY: Final = 3
 
 
 @lru_cache(maxsize=2)
@@ -41,15 +41,15 @@ def _shapes(shelf: bool) -> np.ndarray:
     return np.array(rows)
 
 
-def chances(hold: Hold, until_s: float, enough: float) -> Iterator[tuple[float, float]]:
-    """The chance that no more than the tolerance is left, at every third reading."""
+def chances(hold: Hold, until_s: float, enough: float, told: bool) -> Iterator[tuple[float, float]]:
+    """The chance that no more than the tolerance is left, at every reading."""
     start = 0
     if hold.kind == "shelf":
         start = next(i for i, (at, _) in enumerate(hold.points) if at >= hold.ends_s)
     points = np.array(hold.points[start:])
     times, values = points[:, 0] - points[0, 0], points[:, 1] / 100
     values = values - values[0]
-    shapes = _shapes(hold.kind == "shelf")
+    shapes = _shapes(told and hold.kind == "shelf")
     fast, slow = (np.exp(-times[None] / shapes[:, [i]]) for i in (1, 2))
     columns = fast + shapes[:, [3]] * (slow - fast)
     scatters = np.linspace(*NOISE_MBAR, 5)
@@ -67,7 +67,7 @@ def chances(hold: Hold, until_s: float, enough: float) -> Iterator[tuple[float, 
     mean = np.cumsum(columns_apart * ones, axis=1)
     along = np.cumsum(columns_apart * seen, axis=1)
     size = np.cumsum(columns_apart**2, axis=1)
-    for k in range(4, len(times), _EVERY):
+    for k in range(4, len(times)):
         at = points[k, 0]
         if at < hold.due_s:
             continue

@@ -45,12 +45,12 @@ class Watched:
         return Said(self.hold, late_min, self.hold.left(at) > self.hold.tolerance_mbar)
 
 
-def watched(hold: Hold, each: int = 1) -> Watched:
-    """Each reading judged as it comes, or every so many."""
+def watched(hold: Hold) -> Watched:
+    """Each reading judged as it comes."""
     found = []
     until_s = hold.true_s + AFTER_S
     with patch.object(plateau, "SURE_LEVEL_SHARE", 0.0):
-        for number in range(5, len(hold.points) + 1, each):
+        for number in range(5, len(hold.points) + 1):
             at = hold.points[number - 1][0]
             if at < hold.due_s:
                 continue
@@ -64,9 +64,10 @@ def watched(hold: Hold, each: int = 1) -> Watched:
     return Watched(hold, tuple(found))
 
 
-def known(hold: Hold) -> Watched:
-    """The same as an observer sees it who knows how the simulated holds are drawn."""
-    return Watched(hold, tuple(chances(hold, hold.true_s + AFTER_S, CHANCES[-1])))
+def known(hold: Hold, told: bool) -> Watched:
+    """The same as an observer sees it who knows how the simulated holds are drawn, and is told
+    which of them are shelves, or not."""
+    return Watched(hold, tuple(chances(hold, hold.true_s + AFTER_S, CHANCES[-1], told)))
 
 
 def over(seeds: Iterable[int]) -> list[Said]:

@@ -396,7 +396,7 @@ def test_the_command_lists_filters_and_says_what_to_do_when_nothing_is_there(
     assert main(["--data", str(nowhere), "jobs"]) == exits.OK
     assert "Begin with: steplatch practise" in capsys.readouterr().out
     assert not nowhere.exists(), "a list makes no folder"
-    for words in (["--since", "31.3.2026"], ["--until", "2026-02-30"], ["--state", "odd"]):
+    for words in (["--since", "3/4/2026"], ["--until", "2026-02-30"], ["--state", "odd"]):
         with pytest.raises(SystemExit):
             main(["--data", str(data.path), "jobs", *words])
 

@@ -25,7 +25,7 @@ SECOND = Visit("2026-01-05", 112_400.0, Pressure(64.0, 9.0), None, None)
 
 def test_visits_stand_beneath_each_other_with_gain_distance_and_bars() -> None:
     lines = picture([FIRST, SECOND])
-    assert lines[0] == "2025-03-01  68 % easier" and lines[3] == "2026-01-05  +14400 km"
+    assert lines[0] == "2025-03-01  68 % easier" and lines[3] == "2026-01-05  14400 km later"
     came, went, again = (line.count("#") for line in (lines[1], lines[2], lines[4]))
     assert came == 30 > again > went > 5
     assert picture([]) == []
@@ -47,7 +47,7 @@ def test_the_sheet_shows_todays_visit_beside_the_earlier_ones_and_a_new_car_none
     assert "Visits of this car" not in to_text(new, 200, "technical")
     known = sheet_content(replace(good_job(), visits=(FIRST, SECOND)))
     said = to_text(known, 200, "technical")
-    assert "Visits of this car" in said and "+14400 km" in said and "71 ± 10 mbar" in said
+    assert "Visits of this car" in said and "14400 km later" in said and "71 ± 10 mbar" in said
     assert "Pressure at the same flow, visit by visit" in to_html(known, "technical")
 
 
@@ -64,5 +64,5 @@ def test_a_car_that_came_back_has_its_visits_under_the_list_and_on_its_sheet(
     assert main(["--data", str(tmp_path), "jobs", "--vehicle", "EXAMPLE 1"]) == exits.OK
     said = capsys.readouterr().out
     assert "VISITS, pressure at the same flow, practice" in said
-    assert said.count("came ") == 2 and "+0 km" in said
+    assert said.count("came ") == 2 and "0 km later" in said
     assert [v.day[:4] for v in record_of(JobFolder(folder)).visits] == ["2025"]

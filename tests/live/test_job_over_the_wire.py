@@ -266,6 +266,29 @@ def test_unplugging_at_any_step_loses_nothing(place: str, quick: Path, good: Pla
     same_verdict(played, good)
 
 
+@pytest.mark.slow
+def test_unplugging_at_every_step_of_one_job_loses_nothing(quick: Path, good: Played) -> None:
+    """At one step the adapter is pulled, at the next pushed in, to the end."""
+    steps: list[str] = []
+
+    def step(on: Context, bench: JobBench, key: str) -> None:
+        place = key.split(":")[0]
+        if not steps or place != steps[-1]:
+            steps.append(place)
+            bench.plugged = len(steps) % 2 == 0
+            if on.car is not None:
+                on.car.link.wait(0.5)
+
+    wired = play_wired(quick, lesson_with(), prepare=zero_seen, step=step)
+    played = wired.played
+    assert played.ended == "finished" and len(steps) > 60
+    assert audit_job(played.folder).code == AuditGrade.GOOD.value
+    assert {(s.phase, s.condition) for s in sets(played)} == {
+        (s.phase, s.condition) for s in sets(good)
+    }
+    same_verdict(played, good)
+
+
 WORDS = {
     "asleep": {"never_answered"},
     "falls_asleep": {"fell_silent"},

@@ -101,7 +101,7 @@ def test_a_person_is_added_and_retired_and_the_file_keeps_its_comments(
     ("words", "code", "said"),
     [
         (("retire", "nobody"), exits.FAILED, "nobody in it has the id 'nobody'"),
-        (("retire", "technician-1", "--date", "31.1.2026"), exits.USAGE, "is not a date"),
+        (("retire", "technician-1", "--date", "32.1.2026"), exits.USAGE, "is not a date"),
         (("retire", "technician-1", "--date", "2999-01-01"), exits.USAGE, "has not come yet"),
         (("add", "x", "--name", "\x1b[2J", "--role", "technician"), exits.BAD_FILE, "U+001B"),
         (("add", "x", "--name", "", "--role", "technician"), exits.BAD_FILE, "blank"),

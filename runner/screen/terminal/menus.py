@@ -27,20 +27,18 @@ from ...system.console import console_of
 from ..desk import (
     BACK,
     DONT_KNOW,
-    ENTER_ALONE,
     HELP,
     LEAVE,
     LONG,
     Desk,
     Left,
     LineDesk,
-    asked_at,
-    hint,
+    said,
 )
-from ..talk import Choice, Prompt
+from ..talk import Choice
 from .keyboard import AT_ONCE, NotTaken, Stopped, clean
 from .paint import depth_here
-from .plain_lines import PlainLines, size_of
+from .plain_lines import size_of
 
 _KEYS = {LEAVE: "l", BACK: "b", DONT_KNOW: "d", HELP: "?"}
 _SAID = {
@@ -61,11 +59,11 @@ _PLAIN = Style(
 )
 
 
-class MenuDesk:
-    """A list to move in with arrows or numbers; one line to type in."""
+class MenuDesk(LineDesk):
+    """The same, with a list to move in by arrows or numbers where it is short."""
 
     def __init__(self) -> None:
-        self._talk = PlainLines()
+        super().__init__()
         self._in = create_input(sys.stdin)
         self._out = Vt100_Output(
             sys.stdout,
@@ -75,14 +73,10 @@ class MenuDesk:
             enable_cpr=False,
         )
 
-    def say(self, text: str = "", style: str = "") -> None:
-        """Print one piece of text."""
-        self._talk.say(text, style)
-
     def choose(self, text: str, options: Sequence[Choice], words: Sequence[str] = (LEAVE,)) -> str:
         """A list; a number or an arrow points, Enter takes."""
         if len(options) > LONG:
-            return LineDesk().choose(text, options, words)
+            return super().choose(text, options, words)
         while True:
             if text:
                 self.say(text)
@@ -90,26 +84,16 @@ class MenuDesk:
             if taken == LEAVE and LEAVE in words:
                 raise Left(typed=True)
             if taken is not None:
-                said = next((o.say for o in options if o.value == taken), taken)
-                self.say(f"{_MARK} {said}")
+                shown = next((o.say for o in options if o.value == taken), taken)
+                self.say(f"{_MARK} {shown}")
                 return taken
 
-    def line(self, text: str, words: Sequence[str] = (LEAVE,)) -> str:
-        """One line as typed; Enter alone is asked for again."""
+    def _typed(self, text: str) -> str:
         while True:
-            self.say(text + hint(words))
+            self.say(text)
             typed = self._taken(self._text)
-            if typed is None:
-                continue
-            if typed.lower() == LEAVE:
-                raise Left(typed=True)
-            if typed:
-                return typed.lower() if typed.lower() in words else typed
-            self.say(ENTER_ALONE, "refused")
-
-    def ask(self, prompt: Prompt) -> str:
-        """A choice of another room, by this desk's words."""
-        return asked_at(self, prompt)
+            if typed is not None:
+                return said(typed)
 
     def _taken(self, question: Callable[[], questionary.Question]) -> str | None:
         """What one question brought; None for what is no answer, said why."""
