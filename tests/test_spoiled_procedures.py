@@ -143,7 +143,8 @@ SPOILED: list[tuple[str, Spoil, str, str]] = [
     ("recovery-overdose", said("overdose-cause", "rate_wrong]", "rate_wrong, not_found]"),
      "overdose-cause", "every answer"),
     (CLEAN, gone("off-level"), "off-spray", "'ask gun_level' is missing"),
-    (CLEAN, moved("off-level", "restart-fumes"), "off-spray", "'ask gun_level' does not stand after"),
+    (CLEAN, moved("off-level", "restart-fumes"), "off-spray",
+     "'ask gun_level' does not stand after"),
     (CLEAN, said("off-level", "want: as_counted", "want: [as_counted, more_gone]"), "off-level",
      "every answer"),
     # recoveries and cards
