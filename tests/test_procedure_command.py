@@ -76,7 +76,7 @@ def test_the_smallest_is_proven_in_a_second_plays_and_prints(
     path = tmp_path / "a-look.yaml"
     smallest(path)
     runs = Runs(path, procedure_files())
-    assert len(runs.loaded.plan.main.steps()) == 13
+    assert len(runs.loaded.plan.main.steps()) == 14
     begun = time.process_time()
     assert all(runs.make(run).proven for run in runs_of_main(runs.loaded.plan.main))
     assert time.process_time() - begun < 2.0
@@ -88,7 +88,7 @@ def test_the_smallest_is_proven_in_a_second_plays_and_prints(
 
 
 @pytest.mark.parametrize(
-    "step", ["arrival", "engine-still", "bar-none", "no-gun", "hose-sits", "codes"]
+    "step", ["arrival", "engine-still", "hands-clear", "bar-none", "no-gun", "hose-sits", "codes"]
 )
 def test_each_step_that_stands_in_it_unasked_is_needed(tmp_path: Path, step: str) -> None:
     path = tmp_path / "a-look.yaml"
@@ -119,7 +119,7 @@ def test_ten_steps_of_ones_own_are_proven_and_played(tmp_path: Path) -> None:
     path.write_text(new_text(new, "2026-11-30"), "utf-8")
     lesson.write_text(lesson_text(new), "utf-8")
     runs = Runs(path, procedure_files())
-    assert len(runs.loaded.plan.main.steps()) == 12 + 10
+    assert len(runs.loaded.plan.main.steps()) == 13 + 10
     assert all(runs.make(run).proven for run in runs_of_main(runs.loaded.plan.main))
     assert play(tmp_path, load_lesson(lesson), bundle_from(path)).ended == "finished"
 
@@ -132,7 +132,7 @@ def test_what_check_would_refuse_is_said_when_it_is_typed(tmp_path: Path) -> Non
     new = ask_new(desk, tmp_path, "2026-11-30")
     assert new.questions == ("oil-level", "Look at it.") and new.shared == {"oil-level": "ok"}
     assert desk.all().count("is there already") == 2
-    for said in ("hands-clear, ", "'carefully' cannot be checked", "act start", "is used twice"):
+    for said in ("ignition-on, ", "'carefully' cannot be checked", "act start", "is used twice"):
         assert said in desk.all(), said
 
 

@@ -8,7 +8,7 @@ copies, and no registration. The README beside this says it in words, with what 
 
 from typing import Final
 
-from ..jobs.questions import NEXT_VISIT, SCHEMA
+from ..jobs.questions import CELLS, NEXT_VISIT, SCHEMA, Cell
 
 ROLES: Final = ("steplatch_bay", "steplatch_office", "steplatch_auditor")
 
@@ -81,15 +81,40 @@ GRANT SELECT ON copy_line, copy_file TO steplatch_auditor;
 
 _NEXT_OF: Final = NEXT_VISIT.strip().replace("?", "wanted")
 _WITHOUT_CAR: Final = (
-    "id, kind, state, day, month, procedure, triage, verdict, gain_percent, km, duty, fluid_ml, "
-    "back_days, bay"
+    "id, kind, state, day, month, procedure, triage, verdict, gain_tenths, km, duty, "
+    "fluid_tenths, back_days, bay"
 )
 
+
+def _tally(table: str, cells: tuple[Cell, ...]) -> str:
+    """What keeps the tally of a table in PostgreSQL. Cells are counted bay by bay, so that bays do
+    not wait for each other's rows."""
+    gone = "\n".join(f"        {one.added('OLD', '-')};" for one in cells)
+    come = "\n".join(f"        {one.added('NEW')};" for one in cells)
+    return f"""
+CREATE FUNCTION tally_{table}() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
+SET search_path = steplatch, pg_temp AS $$
+BEGIN
+    IF TG_OP <> 'INSERT' THEN
+{gone}
+    END IF;
+    IF TG_OP <> 'DELETE' THEN
+{come}
+    END IF;
+    RETURN NULL;
+END $$;
+CREATE TRIGGER tally AFTER INSERT OR UPDATE OR DELETE ON {table}
+    FOR EACH ROW EXECUTE FUNCTION tally_{table}();
+"""
+
+
+_TALLY: Final = "".join(_tally(table, cells) for table, cells in CELLS)
 DERIVED: Final = f"""
 SET LOCAL search_path = steplatch, pg_temp;
 {SCHEMA}
-ALTER TABLE job_fact ADD COLUMN bay TEXT COLLATE "C" NOT NULL DEFAULT current_user;
-ALTER TABLE stumble ADD COLUMN bay TEXT COLLATE "C" NOT NULL DEFAULT current_user;
+ALTER TABLE job_fact ALTER COLUMN bay SET DEFAULT current_user;
+ALTER TABLE stumble ALTER COLUMN bay SET DEFAULT current_user;
+{_TALLY}
 CREATE FUNCTION next_visit(wanted TEXT) RETURNS void LANGUAGE sql SECURITY DEFINER
 SET search_path = steplatch, pg_temp AS $$
 {_NEXT_OF};
@@ -106,6 +131,7 @@ GRANT SELECT, INSERT, DELETE ON job_fact, stumble TO steplatch_bay;
 GRANT SELECT ON job_fact, stumble TO steplatch_office;
 GRANT SELECT ({_WITHOUT_CAR}) ON job_fact TO steplatch_auditor;
 GRANT SELECT ON stumble TO steplatch_auditor;
+GRANT SELECT ON tally TO steplatch_office, steplatch_auditor;
 """
 
 FINDINGS: Final = """

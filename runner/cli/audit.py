@@ -96,7 +96,7 @@ def audit(args: argparse.Namespace) -> int:
     if len(folders) == 1 and not args.all:
         only = next(audits)
         if args.json:
-            print_json(only.to_json())
+            print_json("audit", only.to_json())
         else:
             print("\n".join(only.lines()))
         return only.code
@@ -151,7 +151,7 @@ def _many(
     if as_json:
         grades = {said: codes[code] for code, said in _COUNTED.items()}
         took = {"lines": lines, "seconds": round(seconds, 3)}
-        print_json({"jobs": plain, "grades": grades, "ledger": list(whole), **took})
+        print_json("audit-all", {"jobs": plain, "grades": grades, "ledger": list(whole), **took})
         return exits.AUDIT_BROKEN if whole else _worst(codes)
     for text in whole:
         print(text)

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from . import exits
-from .command import JOB, Add, day, print_json, progress, shown_from
+from .command import JOB, Add, day, headed, print_json, progress, shown_from
 from .outputs import add_overwrite, write_out
 
 if TYPE_CHECKING:
@@ -52,14 +52,17 @@ def add_to(add: Add) -> None:
     options = add(
         "export",
         "write a job as JSON and CSV that open elsewhere",
-        "steplatch export abcdefgh --csv tables --json job.json",
+        "steplatch export abcdefgh --csv tables --file job.json",
         export,
     )
     options.add_argument("job", help=JOB)
     options.add_argument(
         "--csv", type=Path, metavar="DIR", help="write its tables into this folder"
     )
-    options.add_argument("--json", type=Path, metavar="FILE", help="write here, not to the screen")
+    options.add_argument("--file", type=Path, metavar="FILE", help="write here, not to the screen")
+    options.add_argument(
+        "--json", action="store_true", help="one JSON object on the screen (so without --csv too)"
+    )
     add_overwrite(options)
     options.add_argument(
         "--with-personal", action="store_true", help="customer, contact, registration too"
@@ -122,7 +125,7 @@ def _print_rows(rows: list[JobRow], total: int, notes: list[str], args: argparse
 
     if args.json:
         shown = [row_json(row, args.with_personal) for row in rows]
-        print_json({"jobs": shown, "of": total, "notes": notes})
+        print_json("jobs", {"jobs": shown, "of": total, "notes": notes})
     else:
         print("\n".join(listing(rows, _width())))
 
@@ -173,8 +176,8 @@ def export(args: argparse.Namespace) -> int:
     if args.csv is not None:
         for name, raw in csv_files(folder, exported).items():
             _write(args.csv / name, raw, args.overwrite)
-    if args.json is not None or args.csv is None:
-        write_json(exported, args.json, args.overwrite)
+    if args.file is not None or args.json or args.csv is None:
+        write_json(headed("job-export", exported), args.file, args.overwrite)
     for note in exported["notes"]:
         print(f"note: {note}", file=sys.stderr)
     return exits.OK

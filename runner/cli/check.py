@@ -66,6 +66,7 @@ def add_to(add: Add) -> None:
         "--view", choices=("interlocks", "causes", "effects"), default="interlocks"
     )
     options.add_argument("--form", choices=("text", "markdown", "csv"), default="text")
+    options.add_argument("--json", action="store_true", help="one JSON object")
 
 
 def check(args: argparse.Namespace) -> int:
@@ -130,7 +131,7 @@ def _check(args: argparse.Namespace) -> int:
     elif not args.load:
         safe = _prove_all(files, _load(shipped), args, say)
     if args.json:
-        print_json(said)
+        print_json("check", said)
     return exits.OK if safe else exits.UNSAFE
 
 
@@ -285,5 +286,8 @@ def matrix(args: argparse.Namespace) -> int:
     from steplatch.safety.verify.matrix import cause_rows, effect_rows, interlock_rows, render
 
     table = {"interlocks": interlock_rows, "causes": cause_rows, "effects": effect_rows}[args.view]
-    print(render(table(), args.form), end="")
+    if args.json:
+        print_json("matrix", {"view": args.view, "rows": table()})
+    else:
+        print(render(table(), args.form), end="")
     return exits.OK

@@ -9,6 +9,8 @@ import os
 import re
 import sys
 from collections.abc import Callable, Iterator
+from contextvars import ContextVar
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +26,28 @@ Add = Callable[..., argparse.ArgumentParser]
 """Adds a command: name, what it does, an example, the deed, other names; gives its parser."""
 
 JOB = "a job's id, a part of it that fits only one, or the path of a job's folder"
+OUTPUTS: dict[str, int] = dict.fromkeys(
+    (
+        *(
+            "audit",
+            "audit-all",
+            "book-answers",
+            "book-status",
+            "check",
+            "codes",
+            "compare",
+            "customer-due",
+            "customer-export",
+        ),
+        *("debrief", "doctor", "dose", "error", "faults", "job-export", "jobs", "key", "limits"),
+        *("link", "link-ports", "link-replay", "matrix", "people", "procedure-diff"),
+        *("procedure-list", "progress", "self-test", "steady"),
+    ),
+    1,
+)
+"""Every machine-readable output by name, with the number of its schema: it goes up by one with a
+change that a reader could trip over."""
+_AS_JSON: ContextVar[bool] = ContextVar("as_json", default=False)
 SAY_AFTER_S = 1.0
 """How long a command may be silent before it says how far it is."""
 
@@ -54,6 +78,7 @@ def guarded(command: Handler) -> Handler:
     """Turn the errors that a user can meet into one message and their exit code."""
 
     def run(args: argparse.Namespace) -> int:
+        _AS_JSON.set(getattr(args, "json", False) is True)
         try:
             return command(args)
         except Exception as error:
@@ -120,8 +145,11 @@ def shown_from(folder: JobFolder) -> Iterator[None]:
 
 
 def fail(code: int, error: object) -> int:
-    """Say what went wrong on standard error; returns ``code``."""
+    """Say what went wrong on standard error, under ``--json`` as one JSON object on standard output
+    too; returns ``code``."""
     print(f"steplatch: {error}", file=sys.stderr)
+    if _AS_JSON.get():
+        print_json("error", error_json(code, error))
     return code
 
 
@@ -189,6 +217,25 @@ def progress(what: str) -> Callable[[int, int], None] | None:
     return say
 
 
-def print_json(value: dict[str, Any]) -> None:
-    """One JSON object on standard output."""
-    print(json.dumps(value, ensure_ascii=False, indent=2))
+def print_json(output: str, value: dict[str, Any]) -> None:
+    """One JSON object on standard output, under its name and the number of its schema."""
+    print(json.dumps(headed(output, value), ensure_ascii=False, indent=2))
+
+
+def headed(output: str, value: dict[str, Any]) -> dict[str, Any]:
+    """The value of the machine-readable ``output``, with what it is and which schema it follows
+    (``outputs.schema.json`` beside this file)."""
+    return {"output": output, "schema": OUTPUTS[output], **value}
+
+
+def error_json(code: int, error: object) -> dict[str, Any]:
+    """An error as a value: exit code with its meaning, words, and where a file is wrong."""
+    from ..input.findings import BadFile
+
+    findings = error.findings if isinstance(error, BadFile) else ()
+    return {
+        "code": code,
+        "meaning": exits.MEANINGS[code],
+        "message": str(error),
+        "findings": [asdict(one) for one in findings],
+    }

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from . import exits
 from .book import write_json
-from .command import JOB, Add, data_folder, fail, has_terminal, print_json, whole
+from .command import JOB, Add, data_folder, fail, has_terminal, headed, print_json, whole
 from .outputs import add_overwrite
 from .proving import prove
 
@@ -35,7 +35,7 @@ def add_to(add: Add) -> None:
     acts = options.add_subparsers(dest="act", required=True, metavar="ACT")
     export = acts.add_parser("export", help="all jobs of one customer as JSON, values included")
     export.add_argument("who", metavar="NAME_OR_JOB")
-    export.add_argument("--json", type=Path, metavar="FILE", help="write here, not to the screen")
+    export.add_argument("--file", type=Path, metavar="FILE", help="write here, not to the screen")
     add_overwrite(export)
     erase = acts.add_parser("erase", help="erase the customer's data of one job, for ever")
     hold = acts.add_parser("hold", help="keep a job's data while a dispute runs")
@@ -64,7 +64,7 @@ def _export(args: argparse.Namespace, data: DataFolder) -> int:
     from ..jobs.customer import export_customer
 
     exported = export_customer(data, args.who)
-    write_json(exported, args.json, args.overwrite)
+    write_json(headed("customer-export", exported), args.file, args.overwrite)
     for job in exported["unreadable"]:
         print(f"note: {job['job']} is left out: {job['why']}", file=sys.stderr)
     return exits.OK if not exported["unreadable"] else exits.AUDIT_BROKEN
@@ -134,7 +134,7 @@ def _due(args: argparse.Namespace, data: DataFolder) -> int:
         found = due(book.rows(), months, _today())
     if args.json:
         rows = [{"job": d.job, "since": d.since, "ended": d.ended, "held": d.held} for d in found]
-        print_json({"keep_personal_months": months, "due": rows})
+        print_json("customer-due", {"keep_personal_months": months, "due": rows})
         return exits.OK
     if not found:
         print(f"Nothing is due: customers' data are kept for {months} months after the end.")

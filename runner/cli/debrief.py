@@ -42,7 +42,7 @@ def debrief(args: argparse.Namespace) -> int:
     except NoDebrief as none:
         return fail(exits.FAILED, none)
     if args.json:
-        print_json(said.to_json())
+        print_json("debrief", said.to_json())
         return exits.OK
     print("\n".join(debrief_lines(said, shutil.get_terminal_size().columns)))
     return exits.OK

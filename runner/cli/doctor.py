@@ -56,7 +56,7 @@ def doctor(args: argparse.Namespace) -> int:
     found = list(_all(data))
     troubles = sum(one.state == "trouble" for one in found)
     if args.json:
-        print_json({"schema": 1, "troubles": troubles, "found": [asdict(one) for one in found]})
+        print_json("doctor", {"troubles": troubles, "found": [asdict(one) for one in found]})
     else:
         for one in found:
             print(f"{one.state.upper():8}{one.what}")

@@ -104,7 +104,7 @@ def _answers(args: argparse.Namespace) -> int:
             write_out(args.csv / f"{one.id}.csv", one.to_csv(), args.overwrite)
         print(f"written: {len(found)} tables in {args.csv}", file=sys.stderr)
     if args.json:
-        print_json({"answers": [one.to_json() for one in found]})
+        print_json("book-answers", {"answers": [one.to_json() for one in found]})
     elif args.csv is None:
         width = max(40, min(100, shutil.get_terminal_size((80, 24)).columns))
         print(to_text(_sheet(found, args), width, "technical"))
@@ -183,7 +183,7 @@ def _status(args: argparse.Namespace) -> int:
     data = data_to_read(args)
     stands = status(data, load_book_file(data))
     if args.json:
-        print_json(asdict(stands))
+        print_json("book-status", asdict(stands))
     else:
         print(f"{stands.bay}: {stands.sent} of {stands.jobs} jobs are sent as they stand")
         for job in stands.unsent:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from . import exits
-from .command import Add, number, print_json, whole
+from .command import Add, fail, number, print_json, whole
 from .measure import COLUMNS, columns_of
 
 IDENTIFIERS = (
@@ -89,10 +89,9 @@ def _adapters(args: argparse.Namespace) -> int:
     try:
         ports = serial_ports()
     except PortLost as lost:
-        print(f"steplatch: {words('link', lost.sign.value)}", file=sys.stderr)
-        return exits.FAILED
+        return fail(exits.FAILED, words("link", lost.sign.value))
     if args.json:
-        print_json({"ports": [{"name": name, "is": text} for name, text in ports]})
+        print_json("link-ports", {"ports": [{"name": name, "is": text} for name, text in ports]})
         return exits.OK
     print("Serial ports of this computer (nothing was opened or sent):")
     for name, text in ports:
@@ -217,12 +216,13 @@ def _report(
     rows = gives(car, witness, own) if car else []
     if args.json:
         print_json(
+            "link",
             {
                 "cause": cause.value,
                 "gives": rows,
                 "happenings": [h.plain() for h in told],
                 "raw_log": asdict(digest) if digest else None,
-            }
+            },
         )
     else:
         for text in lines(car, witness, own) if car else []:
@@ -248,12 +248,13 @@ def _replay(args: argparse.Namespace) -> int:
         ) from error
     if args.json:
         print_json(
+            "link-replay",
             {
                 "raw_log": asdict(again.digest),
                 "same_table": again.same_table,
                 "whole": again.whole,
                 "happenings": [h.plain() for h in again.happenings],
-            }
+            },
         )
         return exits.OK
     _show(list(again.happenings), False)

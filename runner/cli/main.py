@@ -30,7 +30,7 @@ from . import (
     self_test,
     sheet,
 )
-from .command import Handler, guarded
+from .command import Handler, error_json, guarded, print_json
 
 GROUPS = (
     *(
@@ -103,7 +103,12 @@ def start_page(args: argparse.Namespace) -> int:
 
 def main(argv: list[str] | None = None) -> int:
     """Run one command; returns its exit code (see ``exits``)."""
-    args = parser().parse_args(argv)
+    try:
+        args = parser().parse_args(argv)
+    except SystemExit as ended:
+        if ended.code == exits.USAGE and "--json" in (sys.argv[1:] if argv is None else argv):
+            print_json("error", error_json(exits.USAGE, exits.MEANINGS[exits.USAGE]))
+        raise
     try:
         return guarded(args.deed)(args)
     except BrokenPipeError:

@@ -1,13 +1,12 @@
 """The commands that measure and judge outside a job: compare, steady, codes, dose."""
 
 import argparse
-import sys
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from . import exits
-from .command import Add, number, print_json, whole
+from .command import Add, fail, number, print_json, whole
 
 _READINGS = (
     "a log (.csv), or a readings file (.yaml) of lines 'mbar, 1/min, g/s, degC exhaust, degC "
@@ -113,7 +112,8 @@ def compare(args: argparse.Namespace) -> int:
         readings = [{n: v for n, v in asdict(s).items() if n != "readings"} for s in sets]
         told = verdict.told()
         said = {key: told[key] for key in _TOLD}
-        print_json(said | {"readings": readings, "questions": questions, "notes": notes})
+        rest = {"readings": readings, "questions": questions, "notes": notes}
+        print_json("compare", said | rest)
         return exits.OK
     for line in (
         *readings_lines(sets),
@@ -157,6 +157,7 @@ def steady(args: argparse.Namespace) -> int:
     log, windows = log_windows(_bytes(args.log), str(args.log), vehicle, columns_of(args.columns))
     if args.json:
         print_json(
+            "steady",
             {
                 "rows": len(log.time_s),
                 "notes": list(log.notes),
@@ -172,7 +173,7 @@ def steady(args: argparse.Namespace) -> int:
                     }
                     for w in windows
                 ],
-            }
+            },
         )
         return exits.OK
     print("\n".join(log_lines(log, windows)))
@@ -186,10 +187,9 @@ def codes(args: argparse.Namespace) -> int:
     try:
         known = describe_all(args.code)
     except BadCode as error:
-        print(f"steplatch: {error}", file=sys.stderr)
-        return exits.USAGE
+        return fail(exits.USAGE, error)
     if args.json:
-        print_json({"codes": [asdict(code) for code in known]})
+        print_json("codes", {"codes": [asdict(code) for code in known]})
         return exits.OK
     for code in known:
         print("\n".join(lines(code)))
@@ -224,19 +224,19 @@ def dose(args: argparse.Namespace) -> int:
         check_inputs(vehicle, Fluid("any", "none", "2024-01-01"), workshop, gun)
         doses = work_doses(vehicle, workshop, gun)
     except (BadQuantity, ImplausibleInputs) as error:
-        print(f"steplatch: {error}", file=sys.stderr)
-        return exits.USAGE
+        return fail(exits.USAGE, error)
     limit = doses.strict
     advice = burst(limit.value, 0.0, rates, reaction_allowance_s(gun)) if rates else None
     if args.json:
         print_json(
+            "dose",
             {
                 "strict_ml": limit.value * 1e6,
                 "lines": [*limit.lines, *(advice.lines if advice else ())],
                 "source": limit.source,
                 "assumptions": list(limit.assumptions),
                 "advice": advice.advice() if advice else None,
-            }
+            },
         )
         return exits.OK
     print(f"{limit.name}: {limit.bound.value} {limit.whole()} {limit.unit.seen}")
@@ -262,7 +262,7 @@ def limits(args: argparse.Namespace) -> int:
     workshop, _ = load_workshop(args.workshop or beside / "workshop.yaml")
     worked = work_limits(vehicle, fluid, workshop, gun)
     if args.json:
-        print_json(to_json(worked))
+        print_json("limits", to_json(worked))
         return exits.OK
     print(f"{vehicle.label}, {workshop.label}")
     for limit in worked.all():

@@ -225,7 +225,7 @@ def _stages(new: NewProcedure) -> list[dict[str, Any]]:
 _BACK = "The customer has the sheet and the key."
 _STILL: list[Any] = [
     {"crew": "Say who is here until the end.", "look": "crew", "want": ["pair", "alone_adult"]},
-    *("registration", "arrival", "engine-still", "bar-none", "no-gun", "hose-sits"),
+    *("registration", "arrival", "engine-still", "hands-clear", "bar-none", "no-gun", "hose-sits"),
     {
         "codes": "Write every stored code on the order, or that there is none.",
         "look": "codes",

@@ -72,7 +72,8 @@ def _list(args: argparse.Namespace, data: DataFolder) -> int:
 
     rows = rows_of(args.people, data)
     if args.json:
-        print_json({"people": rows, "file": str(args.people), "book": str(pin_book(data).path)})
+        book = str(pin_book(data).path)
+        print_json("people", {"people": rows, "file": str(args.people), "book": book})
         return exits.OK
     width = max(len(row["id"]) for row in rows)
     for row in rows:

@@ -5,7 +5,7 @@ from datetime import datetime
 from pathlib import Path
 
 from . import exits
-from .command import Add, data_folder, data_to_read, fail, number, whole
+from .command import Add, data_folder, data_to_read, fail, number, print_json, whole
 
 LESSON_START = "2026-03-02T09:00:00+00:00"
 """When a hands-free lesson begins in its own time: fixed, so that it is the same every run."""
@@ -38,6 +38,7 @@ def _options(options: argparse.ArgumentParser) -> None:
         "--fault", action="append", metavar="NAME", help="instead of the lesson's; drawn: any one"
     )
     options.add_argument("--list-faults", action="store_true", help="list the faults and end")
+    options.add_argument("--json", action="store_true", help="the list as one JSON object")
     options.add_argument("--seed", type=whole, metavar="N", help="instead of the lesson's")
     options.add_argument(
         "--exercise", type=Path, metavar="FILE", help="an exercise that somebody has set"
@@ -77,6 +78,12 @@ def practise(args: argparse.Namespace) -> int:
     """A practice job: by hand, or a lesson that plays itself."""
     from ..simulator.faults import FAULTS, UnknownFaultError
 
+    if args.list_faults and args.json:
+        faults = [
+            {"name": one.name, "line": one.line, "teaches": one.teaches} for one in FAULTS.values()
+        ]
+        print_json("faults", {"faults": faults})
+        return exits.OK
     if args.list_faults:
         for fault in FAULTS.values():
             print(f"{fault.name:24} {fault.line}")

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from . import exits
-from .command import Add, data_folder, data_to_read, fail, has_terminal, left
+from .command import Add, data_folder, data_to_read, fail, has_terminal, left, print_json
 
 
 def add_to(add: Add) -> None:
@@ -33,9 +33,11 @@ def add_to(add: Add) -> None:
     options.add_argument("procedure", metavar="NAME_OR_FILE")
     options.add_argument("--pdf", type=Path, metavar="FILE", help="A4, tagged; else text")
     options.add_argument("--vehicle", type=Path, metavar="FILE", help="with its worked limits")
+    options.add_argument("--json", action="store_true", help="one JSON object")
     options = action("diff", "what changed between two revisions, safety first", diff)
     options.add_argument("old", metavar="NAME_OR_FILE")
     options.add_argument("new", metavar="NAME_OR_FILE")
+    options.add_argument("--json", action="store_true", help="one JSON object")
     options = action("approve", "approve an own procedure as it stands, for real jobs", approve)
     options.add_argument("procedure", metavar="NAME_OR_FILE")
     options.add_argument("--as", dest="person", required=True, metavar="PERSON")
@@ -69,6 +71,9 @@ def print_list(args: argparse.Namespace) -> int:
     main, document = load_procedure(path)
     limits, label = _limits(args.vehicle) if args.vehicle else ([], "")
     plain = checklist(main, document.sha256_of_bytes, limits, label)
+    if args.json:
+        print_json("procedure-list", plain)
+        return exits.OK
     if args.pdf is None:
         print("\n".join(checklist_lines(plain)))
         return exits.OK
@@ -117,6 +122,9 @@ def diff(args: argparse.Namespace) -> int:
         return (load_kept(path) if first else load_procedure(path))[0]
 
     grave, words = changes(loaded(args.old), loaded(args.new))
+    if args.json:
+        print_json("procedure-diff", {"can_matter_to_safety": grave, "words": words})
+        return exits.OK
     print(f"can matter to safety: {len(grave)}")
     print("\n".join(f"  {line}" for line in grave) or "  nothing")
     print(f"words: {len(words)}")

@@ -82,7 +82,7 @@ def _show(args: argparse.Namespace, data: DataFolder, entry: Entry) -> int:
 
     found = progress_of(data, args.person, _today(), progress("reading the jobs"))
     if args.json:
-        print_json(found.to_json())
+        print_json("progress", found.to_json())
         return exits.OK
     role = "retired" if entry.retired else "works here"
     sheet = progress_sheet(found, entry.name, role, _today().isoformat())

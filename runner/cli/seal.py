@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from . import exits
-from .command import JOB, Add, data_folder, fail, has_terminal, secret
+from .command import JOB, Add, data_folder, fail, has_terminal, print_json, secret
 from .proving import prove
 
 if TYPE_CHECKING:
@@ -30,7 +30,8 @@ def add_to(add: Add) -> None:
     new = acts.add_parser("new", help="make the key that seals jobs when they end")
     new.add_argument("--again", action="store_true", help="in place of the one that is there")
     new.add_argument("--passphrase", action="store_true", help="ask for one, each time it seals")
-    acts.add_parser("show", help="every public key this workshop had")
+    show = acts.add_parser("show", help="every public key this workshop had")
+    show.add_argument("--json", action="store_true", help="one JSON object")
     options = add(
         "seal", "seal a job that has ended and was not sealed then",
         "steplatch seal abcdefgh --as technician-1", seal,
@@ -74,6 +75,10 @@ def key(args: argparse.Namespace) -> int:
     known = keys.public_keys()
     if not known:
         return fail(exits.FAILED, "No key has been made. Make one: steplatch key new")
+    if args.json:
+        keys_said = [{"short": one.short, "pem": one.pem.decode()} for one in known]
+        print_json("key", {"keys": keys_said})
+        return exits.OK
     for public in known:
         print(f"{public.short}\n{public.pem.decode()}", end="")
     return exits.OK

@@ -37,14 +37,14 @@ def self_test(args: argparse.Namespace) -> int:
     data = data_folder(args)
     tried = run_self_test()
     line = line_of(tried)
-    if args.json:
-        print_json({**line, "rows": [_row_json(row) for row in table(tried)]})
-    else:
+    if not args.json:
         print("\n".join(lines_of(tried, args.table)))
     try:
         keep(data, line)
     except JournalFailed as error:
         return fail(exits.UNSAFE if tried.findings else exits.RECORD_FAILED, error)
+    if args.json:
+        print_json("self-test", {**line, "rows": [_row_json(row) for row in table(tried)]})
     return exits.UNSAFE if tried.findings else exits.OK
 
 

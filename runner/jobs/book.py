@@ -28,7 +28,7 @@ from ..system.files import PLAIN
 from ..system.over_cores import over_cores
 from .digest import JobRow, digest
 from .holds import HOLD_NAME
-from .questions import NEXT_VISIT, SCHEMA, Answer, answers, put_facts
+from .questions import NEXT_VISIT, SCHEMA, Answer, answers, put_facts, sqlite_triggers
 
 BOOK_NAME: Final = "jobs.sqlite3"
 APPLICATION_ID: Final = 0x53744A42
@@ -52,6 +52,7 @@ CREATE TABLE words (id TEXT PRIMARY KEY, folded TEXT NOT NULL);
     + SCHEMA
 )
 _TABLES: Final = ("job", "found_by", "words", "job_fact", "stumble")
+_OF_ALL: Final = "tally"
 _COLUMNS: Final = (
     "id, kind, state, step, lines, begun, last, ended, vehicle, verdict, title, people, personal, "
     "hold, why, sealed"
@@ -346,7 +347,7 @@ def _connected(path: Path | None) -> sqlite3.Connection:
         _check(database)
         database.execute("BEGIN IMMEDIATE")
         if _number(database, "application_id") == 0:
-            for statement in _SCHEMA.split(";"):
+            for statement in (*_SCHEMA.split(";"), *sqlite_triggers()):
                 database.execute(statement)
             database.execute(f"PRAGMA application_id={APPLICATION_ID}")
             database.execute(f"PRAGMA user_version={VERSION}")
@@ -356,6 +357,9 @@ def _connected(path: Path | None) -> sqlite3.Connection:
         if isinstance(error, sqlite3.OperationalError) and not _damaged(error):
             raise
         raise _NotOurs(f"damaged ({error})") from error
+    except UnicodeDecodeError as error:  # of a message that repeats damaged bytes of the file
+        database.close()
+        raise _NotOurs("damaged") from error
     except _NotOurs:
         database.close()
         raise
@@ -369,7 +373,7 @@ def _check(database: sqlite3.Connection) -> None:
         return
     if mark != APPLICATION_ID:
         raise _NotOurs("a database of another program")
-    if version != VERSION or tables != set(_TABLES):
+    if version != VERSION or tables != {*_TABLES, _OF_ALL}:
         raise _NotOurs("of another version of this program")
 
 

@@ -4,6 +4,7 @@ No question asks about a person, and none puts people in an order. A count stand
 share, the share has its exact interval, and small numbers say that they are small.
 """
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Final
@@ -20,27 +21,105 @@ SCHEMA: Final = """
 CREATE TABLE job_fact (
     id TEXT PRIMARY KEY, kind TEXT NOT NULL, state TEXT NOT NULL, day INTEGER NOT NULL,
     month TEXT NOT NULL, procedure TEXT NOT NULL, car TEXT NOT NULL, triage TEXT NOT NULL,
-    verdict TEXT NOT NULL, gain_percent DOUBLE PRECISION, km INTEGER, duty TEXT NOT NULL,
-    fluid_ml DOUBLE PRECISION NOT NULL, back_days INTEGER);
+    verdict TEXT NOT NULL, gain_tenths INTEGER, km INTEGER, duty TEXT NOT NULL,
+    fluid_tenths INTEGER NOT NULL, back_days INTEGER, bay TEXT NOT NULL DEFAULT '');
 CREATE TABLE stumble (
     id TEXT NOT NULL, kind TEXT NOT NULL, what TEXT NOT NULL, procedure TEXT NOT NULL,
-    step TEXT NOT NULL, name TEXT NOT NULL, times INTEGER NOT NULL,
+    step TEXT NOT NULL, name TEXT NOT NULL, times INTEGER NOT NULL, bay TEXT NOT NULL DEFAULT '',
     PRIMARY KEY (id, what, procedure, step, name));
 CREATE INDEX job_car ON job_fact (car, day, id);
-CREATE INDEX job_back ON job_fact (kind, verdict, back_days, car);
-CREATE INDEX job_triage ON job_fact (kind, triage, verdict);
-CREATE INDEX job_procedure ON job_fact (kind, procedure, verdict);
-CREATE INDEX job_km ON job_fact (kind, km, gain_percent);
-CREATE INDEX job_duty ON job_fact (kind, duty, gain_percent);
-CREATE INDEX job_fluid ON job_fact (kind, procedure, fluid_ml);
-CREATE INDEX job_month ON job_fact (kind, month, state);
-CREATE INDEX stumble_at ON stumble (kind, what, procedure, step, name, times);
+CREATE TABLE tally (
+    bay TEXT NOT NULL, kind TEXT NOT NULL, question TEXT NOT NULL, a TEXT NOT NULL, b TEXT NOT NULL,
+    c TEXT NOT NULL, jobs BIGINT NOT NULL, part BIGINT NOT NULL, early BIGINT NOT NULL,
+    total BIGINT NOT NULL, squares BIGINT NOT NULL, PRIMARY KEY (kind, question, a, b, c, bay));
 """
-"""Tables and indexes, in words that SQLite and PostgreSQL share. ``back_days``: days until the same
-car came back, from one job to its next."""
+"""Tables in words that SQLite and PostgreSQL share. ``back_days``: days until the same car came
+back, from one job to its next. ``tally`` is kept by triggers, so that no question reads a million
+jobs; its numbers are whole (tenths of a percent or of a mL): taking a job out is exact."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What one row adds to the tally, as SQL over the row ``R``."""
+
+    question: str
+    where: str
+    a: str
+    b: str = "''"
+    c: str = "''"
+    part: str = "0"
+    early: str = "0"
+    total: str = "0"
+    squares: str = "0"
+
+    def values(self, row: str, sign: str = "") -> str:
+        """The values of a line of the tally for this ``row``, or its opposite."""
+        counted = ("1", self.part, self.early, self.total, self.squares)
+        keys = ("R.bay", "R.kind", self.question, self.a, self.b, self.c)
+        text = ", ".join((*keys, *(f"{sign}({one})" for one in counted)))
+        return text.replace("R.", f"{row}.")
+
+    def added(self, row: str, sign: str = "") -> str:
+        """A statement that adds a row's values to the tally, or with ``-`` takes them out."""
+        return (
+            f"INSERT INTO tally SELECT {self.values(row, sign)} "
+            f"WHERE {self.where.replace('R.', f'{row}.')} "
+            "ON CONFLICT (kind, question, a, b, c, bay) DO UPDATE SET "
+            "jobs = tally.jobs + excluded.jobs, part = tally.part + excluded.part, "
+            "early = tally.early + excluded.early, total = tally.total + excluded.total, "
+            "squares = tally.squares + excluded.squares"
+        )
+
+    def rebuilt(self, table: str) -> str:
+        """A statement that fills its part of an empty tally from all rows."""
+        counted = (self.part, self.early, self.total, self.squares)
+        keys = f"R.bay, R.kind, {self.question}, {self.a}, {self.b}, {self.c}"
+        sums = ", ".join(f"sum({one})" for one in counted)
+        return (
+            f"INSERT INTO tally SELECT {keys}, count(*), {sums} FROM {table} R "
+            f"WHERE {self.where} GROUP BY 1, 2, 3, 4, 5, 6"
+        )
+
+
+_GOOD: Final = f"CASE WHEN R.verdict = '{SUCCESS}' THEN 1 ELSE 0 END"
+_JUDGED: Final = "R.verdict <> ''"
+_GAIN: Final = {"where": "R.gain_tenths IS NOT NULL", "total": "R.gain_tenths",
+                "squares": "R.gain_tenths * R.gain_tenths"}  # fmt: skip
+_BACK: Final = f"CASE WHEN R.back_days <= {WITHIN_DAYS} THEN"
+JOB_CELLS: Final = (
+    Cell("'returns'", "R.car <> '' AND R.verdict <> ''", "R.verdict", part=f"{_BACK} 1 ELSE 0 END",
+         early="CASE WHEN R.back_days <= 90 THEN 1 ELSE 0 END",
+         total=f"{_BACK} R.back_days ELSE 0 END"),
+    Cell("'success-triage'", _JUDGED, "R.triage", part=_GOOD),
+    Cell("'success-procedure'", _JUDGED, "R.procedure", part=_GOOD),
+    Cell("'verdicts'", _JUDGED, "R.verdict"),
+    Cell("'gain-distance'", a="CAST(coalesce((R.km / 50000) * 50000, -1) AS TEXT)", **_GAIN),
+    Cell("'gain-duty'", a="R.duty", **_GAIN),
+    Cell("'fluid'", "R.fluid_tenths > 0", "R.procedure", total="R.fluid_tenths",
+         squares="R.fluid_tenths * R.fluid_tenths"),
+    Cell("'months'", "R.day > 0", "R.month", "R.state"),
+)  # fmt: skip
+STUMBLE_CELLS: Final = (
+    Cell("R.what", "R.times > 0", "R.procedure", "R.step", "R.name", part="R.times"),
+)
+CELLS: Final = (("job_fact", JOB_CELLS), ("stumble", STUMBLE_CELLS))
+
+
+def sqlite_triggers() -> tuple[str, ...]:
+    """What keeps the tally in SQLite."""
+    out = []
+    for table, cells in CELLS:
+        gone = "; ".join(one.added("OLD", "-") for one in cells)
+        come = "; ".join(one.added("NEW") for one in cells)
+        for act, body in (("INSERT", come), ("DELETE", gone), ("UPDATE", f"{gone}; {come}")):
+            name = f"{table}_{act.lower()}"
+            out.append(f"CREATE TRIGGER {name} AFTER {act} ON {table} BEGIN {body}; END")
+    return tuple(out)
+
 
 COLUMNS: Final = (
-    "id, kind, state, day, month, procedure, car, triage, verdict, gain_percent, km, duty, fluid_ml"
+    "id, kind, state, day, month, procedure, car, triage, verdict, gain_tenths, km, duty, "
+    "fluid_tenths"
 )
 NEXT_VISIT: Final = """
 UPDATE job_fact SET back_days = (
@@ -52,90 +131,96 @@ WHERE car = ? AND car <> ''
 """
 
 
+Made = Callable[[tuple[Any, ...]], tuple[Any, ...]]
+
+
 @dataclass(frozen=True, slots=True)
 class Question:
-    """One question. ``share`` names the columns (part, whole) of whose quotient an interval is
-    worked out; ``count`` the column that says how many jobs a row rests on."""
+    """One question. ``keys`` are the columns a, b, c of the tally that it reads, ``sums`` its other
+    columns beside the count of jobs; ``made`` makes a row of the answer of a row that was read.
+    ``share`` names the columns (part, whole) of whose quotient an interval is worked out."""
 
     id: str
     title: str
-    sql: str
     columns: tuple[str, ...]
-    count: str
+    sums: tuple[str, ...] = ()
+    made: Made = tuple
     share: tuple[str, str] | None = None
     note: str = ""
+    name: str = ""
+
+    @property
+    def keys(self) -> int:
+        """How many columns stand before the count."""
+        return self.columns.index("jobs")
+
+    @property
+    def sql(self) -> str:
+        """The question to either database; its value is the kind of job."""
+        keys = ", ".join("abc"[: self.keys])
+        sums = "".join(f", sum({name})" for name in self.sums)
+        return (
+            f"SELECT {keys}, sum(jobs){sums} FROM tally WHERE kind = ? "
+            f"AND question = '{self.name or self.id}' GROUP BY {keys} HAVING sum(jobs) > 0"
+        )
 
 
-def _gain(by: str, name: str, title: str, key: str) -> Question:
-    return Question(
-        name, title,
-        f"SELECT {by} AS band, count(*), avg(gain_percent), min(gain_percent), max(gain_percent) "
-        "FROM job_fact WHERE kind = ? AND gain_percent IS NOT NULL GROUP BY band",
-        (key, "jobs", "mean %", "least %", "most %"), "jobs",
-        note="The gain is how much easier the filter flows at the same flow, as the verdict has "
-        "it. Jobs without one are left out.",
-    )  # fmt: skip
+def _back(row: tuple[Any, ...]) -> tuple[Any, ...]:
+    *head, back, early, days = row
+    return (*head, back, early, days / back if back else None)
 
 
-def _stumbles(what: str, title: str, name: str) -> Question:
-    return Question(
-        name, title,
-        "SELECT procedure, step, name, count(*), sum(times) FROM stumble WHERE kind = ? AND "
-        f"what = '{what}' GROUP BY procedure, step, name",
-        ("procedure", "step", what, "jobs", "times"), "jobs",
-        note="Where people stumble: a step with many may be worded badly. Nobody is named.",
-    )  # fmt: skip
+def _spread(row: tuple[Any, ...]) -> tuple[Any, ...]:
+    """Mean and standard deviation of a number kept in tenths."""
+    key, jobs, total, squares = (row[0], *map(int, row[1:]))
+    over = (squares - total * total / jobs) / (jobs - 1) if jobs > 1 else None
+    return key, jobs, total / jobs / 10, None if over is None else math.sqrt(max(0.0, over)) / 10
 
 
+def _by_km(row: tuple[Any, ...]) -> tuple[Any, ...]:
+    return _spread((int(row[0]), *row[1:]))
+
+
+def _fluid(row: tuple[Any, ...]) -> tuple[Any, ...]:
+    key, jobs, mean, spread = _spread(row)
+    return key, jobs, int(row[2]) / 10, mean, spread
+
+
+_GAIN_NOTE: Final = (
+    "The gain is how much easier the filter flows at the same flow, as the verdict has it. Jobs "
+    "without one are left out."
+)
+_STUMBLE_NOTE: Final = (
+    "Where people stumble: a step with many may be worded badly. Nobody is named."
+)
+_AS_EXPECTED: Final = ("as expected", "jobs")
 QUESTIONS: Final = (
     Question(
         "returns", f"Return visits within {WITHIN_DAYS} days, by verdict",
-        "SELECT verdict, count(*), sum(CASE WHEN back_days <= 365 THEN 1 ELSE 0 END), "
-        "sum(CASE WHEN back_days <= 90 THEN 1 ELSE 0 END), "
-        "avg(CASE WHEN back_days <= 365 THEN back_days END) "
-        "FROM job_fact WHERE kind = ? AND car <> '' AND verdict <> '' "
-        "GROUP BY verdict",
-        ("verdict", "jobs", "came back", "within 90 days", "mean days"), "jobs",
-        ("came back", "jobs"),
+        ("verdict", "jobs", "came back", "within 90 days", "mean days"),
+        ("part", "early", "total"), _back, ("came back", "jobs"),
         "Only cars whose registration is still kept are known again. A job of less than a year ago "
         "may still come back. Coming back is not failing: a check is a visit too.",
     ),
-    Question(
-        "success-triage", "Success (flows as expected) by what the triage said",
-        "SELECT triage, count(*), sum(CASE WHEN verdict = 'as_expected' THEN 1 ELSE 0 END) "
-        "FROM job_fact WHERE kind = ? AND verdict <> '' GROUP BY triage",
-        ("triage", "jobs", "as expected"), "jobs", ("as expected", "jobs"),
-    ),
-    Question(
-        "success-procedure", "Success (flows as expected) by procedure",
-        "SELECT procedure, count(*), sum(CASE WHEN verdict = 'as_expected' THEN 1 ELSE 0 END) "
-        "FROM job_fact WHERE kind = ? AND verdict <> '' GROUP BY procedure",
-        ("procedure", "jobs", "as expected"), "jobs", ("as expected", "jobs"),
-    ),
-    Question(
-        "verdicts", "Verdicts",
-        "SELECT verdict, count(*) FROM job_fact WHERE kind = ? AND verdict <> '' "
-        "GROUP BY verdict",
-        ("verdict", "jobs"), "jobs",
-    ),
-    _gain("coalesce((km / 50000) * 50000, -1)", "gain-distance",
-          "Gain by distance, in bands of 50 000 km", "from km (-1: not said)"),
-    _gain("duty", "gain-duty", "Gain by what the vehicle mostly does", "duty"),
-    _stumbles("refusal", "Refusals by step", "refusals"),
-    _stumbles("trip", "Trips by step", "trips"),
-    Question(
-        "fluid", "Fluid counted, by procedure",
-        "SELECT procedure, count(*), sum(fluid_ml), avg(fluid_ml), max(fluid_ml) FROM job_fact "
-        "WHERE kind = ? AND fluid_ml > 0 GROUP BY procedure",
-        ("procedure", "jobs", "sum mL", "mean mL", "most mL"), "jobs",
-        note="What the ledger counted, which is the most that may have gone in.",
-    ),
-    Question(
-        "months", "Jobs by month and how they stand",
-        "SELECT month, state, count(*) FROM job_fact WHERE kind = ? "
-        "GROUP BY month, state",
-        ("month", "state", "jobs"), "jobs",
-    ),
+    Question("success-triage", "Success (flows as expected) by what the triage said",
+             ("triage", "jobs", "as expected"), ("part",), share=_AS_EXPECTED),
+    Question("success-procedure", "Success (flows as expected) by procedure",
+             ("procedure", "jobs", "as expected"), ("part",), share=_AS_EXPECTED),
+    Question("verdicts", "Verdicts", ("verdict", "jobs")),
+    Question("gain-distance", "Gain by distance, in bands of 50 000 km",
+             ("from km (-1: not said)", "jobs", "mean %", "spread %"), ("total", "squares"), _by_km,
+             note=f"{_GAIN_NOTE} The spread is one standard deviation."),
+    Question("gain-duty", "Gain by what the vehicle mostly does",
+             ("duty", "jobs", "mean %", "spread %"), ("total", "squares"), _spread,
+             note=_GAIN_NOTE),
+    Question("refusals", "Refusals by step", ("procedure", "step", "refusal", "jobs", "times"),
+             ("part",), note=_STUMBLE_NOTE, name="refusal"),
+    Question("trips", "Trips by step", ("procedure", "step", "trip", "jobs", "times"),
+             ("part",), note=_STUMBLE_NOTE, name="trip"),
+    Question("fluid", "Fluid counted, by procedure",
+             ("procedure", "jobs", "sum mL", "mean mL", "spread mL"), ("total", "squares"), _fluid,
+             note="What the ledger counted, which is the most that may have gone in."),
+    Question("months", "Jobs by month and how they stand", ("month", "state", "jobs")),
 )  # fmt: skip
 
 
@@ -148,7 +233,8 @@ def put_facts(
     run(
         f"INSERT INTO job_fact ({COLUMNS}) VALUES ({marks})",
         (row.job, row.kind, row.state, facts.day, facts.month, facts.procedure, facts.car,
-         facts.triage, row.verdict, facts.gain_percent, facts.km, facts.duty, facts.fluid_ml),
+         facts.triage, row.verdict, _tenths(facts.gain_percent), facts.km, facts.duty,
+         _tenths(facts.fluid_ml)),
     )  # fmt: skip
     for one in facts.stumbles:
         run(
@@ -157,6 +243,10 @@ def put_facts(
             (row.job, row.kind, one.what, one.procedure, one.step, one.name, one.times),
         )
     run(next_visit, (facts.car,))
+
+
+def _tenths(number: float | None) -> int | None:
+    return None if number is None else round(10 * number)
 
 
 Run = Callable[[str, Sequence[Any]], list[tuple[Any, ...]]]
@@ -205,22 +295,24 @@ def answered(run: Run, question: Question, kind: str = "real") -> Answer:
     """One question."""
     found = run(question.sql, (kind,))
     at = question.columns.index
-    names = at(question.count)  # sorted here: each database has an order of texts of its own
-    rows = tuple(sorted((tuple(map(_plain, row)) for row in found), key=lambda row: row[:names]))
+    made = (tuple(map(_plain, question.made(tuple(map(_whole, row))))) for row in found)
+    rows = tuple(sorted(made, key=lambda row: row[: question.keys]))  # each base has its own order
     intervals: list[tuple[float, float]] = []
     if question.share is not None:
         part, whole = (at(name) for name in question.share)
         for row in rows:
             low, high = exact_interval(int(row[part]), int(row[whole]))
             intervals.append((round(100 * low, 1), round(100 * high, 1)))
-    few = tuple(int(row[at(question.count)]) < FEW for row in rows)
+    few = tuple(int(row[question.keys]) < FEW for row in rows)
     return Answer(question.id, question.title, question.columns, rows, tuple(intervals), few,
                   question.note, question.share or ())  # fmt: skip
 
 
+def _whole(cell: Any) -> Any:
+    """A sum as a whole number: PostgreSQL gives those of its big ones as decimals."""
+    return cell if cell is None or isinstance(cell, str) else int(cell)
+
+
 def _plain(cell: Any) -> Any:
     """A cell as a text, a whole number, or a number to one decimal."""
-    if cell is None or isinstance(cell, str | int):
-        return cell
-    number = round(float(cell), 1)
-    return int(cell) if type(cell).__name__ == "Decimal" and cell == int(cell) else number
+    return round(cell, 1) if isinstance(cell, float) else cell

@@ -77,12 +77,12 @@ def _sets(sets: tuple[SetFault, ...]) -> Iterator[SheetBlock]:
     if not sets:
         return
     rows = []
-    for number, one in enumerate(sets, start=1):
+    for one in sets:
         answer = "open" if not one.job else f"job {one.job}: {_was_found(one.found)}"
-        fault = one.fault if one.job else "not said before it is answered"
-        rows.append(_cells(f"{number}", one.by, one.until, fault, answer))
-    heads = ("no.", "set by", "until", "fault", "answer")
-    yield TableBlock("", heads, tuple(rows), (0.07, 0.19, 0.14, 0.25, 0.35))
+        fault = one.fault if one.job else "hidden until answered"
+        rows.append(_cells(one.by, one.until, fault, answer))
+    heads = ("set by", "until", "fault", "answer")
+    yield TableBlock("", heads, tuple(rows), (0.19, 0.16, 0.28, 0.37))
 
 
 def _was_found(found: bool | None) -> str:

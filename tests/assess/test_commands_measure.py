@@ -93,6 +93,7 @@ def test_the_json_is_one_object_with_the_documented_keys(
     _, out, _ = judged(tmp_path, capsys, AFTER, "--json")
     got = json.loads(out)
     assert list(got) == [
+        "output", "schema",
         "id", "title", "row", "facts", "reasons", "look_at", "corrected", "advice", "to_do",
         "limits", "gain", "before", "after", "road", "clean", "ash", "not_measured", "return_days",
         "return_km", "customer", "readings", "questions", "notes",
@@ -199,7 +200,7 @@ def test_the_fluid_sum_on_bare_numbers_shows_its_working(
     assert "burst: too short to time, use the syringe: load 16 mL" in text
     assert main([*given, "--json"]) == exits.OK
     assert set(json.loads(capsys.readouterr().out)) == {
-        "strict_ml", "lines", "source", "assumptions", "advice",
+        "output", "schema", "strict_ml", "lines", "source", "assumptions", "advice",
     }  # fmt: skip
 
 

@@ -24,14 +24,14 @@ from typing import Any
 
 import psycopg
 from steplatch.runner.book.server import connected, run_on, set_up
-from steplatch.runner.jobs.questions import COLUMNS, QUESTIONS, SCHEMA, Run, answered
+from steplatch.runner.jobs.questions import CELLS, COLUMNS, QUESTIONS, SCHEMA, Run, answered
 
 from tests.book.cluster import Cluster, cluster
 
 PAGE = Path(__file__).with_name("BOOK.md")
 VERDICTS = ("as_expected", "improved_not_normal", "not_improved", "cannot_say", "contradictory")
 PROCEDURES = ("clean-above", "clean-low", "measure-only", "return-visit", "regeneration-watch")
-COPY = ", ".join((COLUMNS, "back_days"))
+COPY = f"{COLUMNS}, back_days, bay"
 
 
 def facts(jobs: int) -> Iterator[tuple[Any, ...]]:
@@ -43,9 +43,10 @@ def facts(jobs: int) -> Iterator[tuple[Any, ...]]:
         yield (
             f"bay-{number % 20}/{number:010}", "real", "finished", day,
             date.fromordinal(day).isoformat()[:7], procedure, f"CAR{draw.randrange(jobs // 2)}",
-            draw.choice(("go", "warn", "no")), verdict, round(draw.gauss(40, 20), 1),
+            draw.choice(("go", "warn", "no")), verdict, round(draw.gauss(400, 200)),
             draw.randrange(0, 400_000), draw.choice(("town", "mixed", "road")),
-            round(draw.uniform(0, 400), 1), draw.choice((None, draw.randrange(900))),
+            draw.randrange(4000), draw.choice((None, draw.randrange(900))),
+            f"bay-{number % 20}",
         )  # fmt: skip
 
 
@@ -56,7 +57,7 @@ def stumbles(jobs: int) -> Iterator[tuple[Any, ...]]:
         at = draw.randrange(60)
         what, step, name = draw.choice(("refusal", "trip")), f"step-{at}", f"row-{at % 30}"
         yield (f"bay-{number % 20}/{number:010}", "real", what, draw.choice(PROCEDURES), step, name,
-               draw.randrange(1, 4))  # fmt: skip
+               draw.randrange(1, 4), f"bay-{number % 20}")  # fmt: skip
 
 
 def in_sqlite(room: Path, jobs: int) -> Run:
@@ -65,11 +66,13 @@ def in_sqlite(room: Path, jobs: int) -> Run:
     database.execute("PRAGMA synchronous=OFF")
     database.executescript(SCHEMA)
     database.execute("BEGIN")
-    marks = ", ".join("?" * 14)
+    marks = ", ".join("?" * 15)
     database.executemany(f"INSERT INTO job_fact ({COPY}) VALUES ({marks})", facts(jobs))
-    database.executemany("INSERT INTO stumble VALUES (?, ?, ?, ?, ?, ?, ?)", stumbles(jobs))
+    database.executemany("INSERT INTO stumble VALUES (?, ?, ?, ?, ?, ?, ?, ?)", stumbles(jobs))
+    for table, cells in CELLS:
+        for cell in cells:
+            database.execute(cell.rebuilt(table))
     database.execute("COMMIT")
-    database.execute("ANALYZE")
     return lambda text, values: database.execute(text, values).fetchall()
 
 
@@ -82,12 +85,15 @@ def fill(server: Cluster, jobs: int) -> None:
         into = f"COPY job_fact ({COPY}) FROM STDIN"
         for text, rows in (
             (into, facts(jobs)),
-            ("COPY stumble (id, kind, what, procedure, step, name, times) FROM STDIN",
+            ("COPY stumble (id, kind, what, procedure, step, name, times, bay) FROM STDIN",
              stumbles(jobs)),
         ):  # fmt: skip
             with connection.cursor() as cursor, cursor.copy(text) as copy:
                 for row in rows:
                     copy.write_row(row)
+        for table, cells in CELLS:
+            for cell in cells:
+                connection.execute(cell.rebuilt(table))
     with psycopg.connect(server.dsn(), autocommit=True) as connection:
         connection.execute("VACUUM ANALYZE")
 
@@ -136,7 +142,9 @@ def main() -> None:
     head = (
         f"# The ten questions on {args.jobs} made-up jobs\n\n`python -m tests.bench.book_questions "
         f"--write`, {args.times} times each, {os.cpu_count()} cores, {platform.machine()}. "
-        f"{'. '.join(filled)}. Wanted: p95 under 200 ms, at most 1.5 times the bare query.\n\n"
+        f"{'. '.join(filled)}. Wanted: p95 under 200 ms, at most 1.5 times the bare query. "
+        "The bare query reads the tally, mostly in less than a millisecond; what comes on "
+        "top of it in the three questions with shares is the exact interval.\n\n"
     )
     text = head + "\n".join(out) + "\n"
     print(text)

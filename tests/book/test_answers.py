@@ -1,15 +1,18 @@
 """What many jobs say together: exact intervals, return visits, and texts that stay texts."""
 
 import json
+import random
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 from scipy.stats import binomtest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
-from steplatch.runner.jobs.book import JobBook
+from steplatch.runner.jobs.book import BOOK_NAME, JobBook
 from steplatch.runner.jobs.intervals import FEW, exact_interval
-from steplatch.runner.jobs.questions import QUESTIONS, Answer
+from steplatch.runner.jobs.questions import CELLS, QUESTIONS, Answer
 from steplatch.runner.record import (
     DataFolder,
     Erased,
@@ -99,6 +102,28 @@ def test_a_visit_between_two_others_is_the_next_one_until_it_is_gone(quick: Path
     middle = data.job("2026-01-11-bbbbbbbb").path
     middle.rename(middle.with_name("gone"))
     assert answers_of(data)["returns"].rows == (("as_expected", 2, 1, 1, 20.0),)
+
+
+def test_the_tally_is_what_counting_every_job_anew_gives(quick: Path) -> None:
+    """Kept by triggers, through jobs that come, go, change and are erased, in a random order."""
+    data, draw = data_in(quick), random.Random(25)
+    verdicts = ("as_expected", "not_improved", "cannot_say")
+    ids = [f"2026-{1 + n % 12:02}-{1 + n % 28:02}-aaaaaaaa" for n in range(24)]
+    for job in draw.sample(ids, len(ids)):
+        visit(data, job, draw.choice(verdicts), f"CAR {draw.randrange(4)}")
+        answers_of(data)
+    for job in draw.sample(ids, 8):
+        data.job(job).path.rename(data.path / f"gone-{job}")
+        answers_of(data)
+    with closing(sqlite3.connect(data.path / BOOK_NAME)) as database:
+        read = "SELECT * FROM tally WHERE jobs <> 0 ORDER BY kind, question, a, b, c"
+        kept = database.execute(read).fetchall()
+        database.execute("DELETE FROM tally")
+        for table, cells in CELLS:
+            for cell in cells:
+                database.execute(cell.rebuilt(table))
+        assert kept == database.execute(read).fetchall()
+        assert len({row[2] for row in kept}) >= 4
 
 
 @pytest.mark.parametrize("evil", EVIL)

@@ -415,13 +415,13 @@ def test_the_command_exports_a_customer_to_a_file_and_says_when_a_job_is_missing
     data: DataFolder, quick: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = quick / "customer.json"
-    assert run(data, "export", "erika example", "--json", str(path)) == exits.OK
+    assert run(data, "export", "erika example", "--file", str(path)) == exits.OK
     assert len(json.loads(path.read_text())["jobs"]) == 2
     assert path.stat().st_mode & 0o777 == 0o600
     assert run(data, "export", "nobody") == exits.FAILED
     data.job(THREE).head.write_bytes(b"x")
-    assert run(data, "export", "erika example", "--json", str(path)) == exits.FAILED  # it is there
-    again = ("--json", str(path), "--overwrite")
+    assert run(data, "export", "erika example", "--file", str(path)) == exits.FAILED  # it is there
+    again = ("--file", str(path), "--overwrite")
     assert run(data, "export", "erika example", *again) == exits.AUDIT_BROKEN
 
 

@@ -263,7 +263,7 @@ def test_the_command_writes_files_that_only_the_owner_reads_and_names_no_plate(
 ) -> None:
     room = quick / "out" / "tables"
     words = ["--data", str(kept.path), "export", "aaaaaaaa", "--csv", str(room)]
-    assert main([*words, "--json", str(quick / "job.json"), "--with-personal"]) == exits.OK
+    assert main([*words, "--file", str(quick / "job.json"), "--with-personal"]) == exits.OK
     made = [*room.iterdir(), quick / "job.json"]
     assert len(made) == len(COLUMNS) + 1
     assert all(path.stat().st_mode & 0o777 == 0o600 for path in made)
@@ -280,7 +280,7 @@ def test_the_command_writes_files_that_only_the_owner_reads_and_names_no_plate(
     [
         (("export", "nothing"), exits.NO_SUCH_JOB, "steplatch jobs"),
         (("export", "aaaaaaaa", "--csv", "{file}"), exits.RECORD_FAILED, "not a folder"),
-        (("export", "aaaaaaaa", "--json", "{folder}"), exits.FAILED, "no plain file"),
+        (("export", "aaaaaaaa", "--file", "{folder}"), exits.FAILED, "no plain file"),
     ],
 )
 def test_a_wrong_job_file_or_folder_is_said_with_the_remedy(

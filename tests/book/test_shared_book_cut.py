@@ -125,7 +125,9 @@ def _round(server: Cluster, network: Network, bays: int, kill: bool, room: Path)
         counted = connection.execute("SELECT count(*), count(DISTINCT id) FROM job_fact")
         assert counted.fetchone() == (bays, bays)
         assert connection.execute("SELECT count(*) FROM finding").fetchone() == (0,)
-        connection.execute("TRUNCATE copy_line, copy_job, copy_file, job_fact, stumble, finding")
+        connection.execute(
+            "TRUNCATE copy_line, copy_job, copy_file, job_fact, stumble, finding, tally"
+        )
     shutil.rmtree(room)
 
 

@@ -26,11 +26,11 @@ def job_in(data: DataFolder) -> JobFolder:
 
 
 def wrote(data: DataFolder, option: str, path: Path, *more: str) -> int:
-    command = "export" if option == "--json" else "sheet"
+    command = "export" if option == "--file" else "sheet"
     return main(["--data", str(data.path), command, job_in(data).id, option, str(path), *more])
 
 
-@pytest.mark.parametrize("option", ["--html", "--json"])
+@pytest.mark.parametrize("option", ["--html", "--file"])
 @pytest.mark.parametrize("name", ["journal.jsonl", "head", "new.html", "texts/new", "seal/new"])
 def test_nothing_is_written_into_a_job(data: DataFolder, option: str, name: str) -> None:
     before = seen(data.path)
@@ -39,7 +39,7 @@ def test_nothing_is_written_into_a_job(data: DataFolder, option: str, name: str)
     assert seen(data.path) == before
 
 
-@pytest.mark.parametrize("option", ["--html", "--json"])
+@pytest.mark.parametrize("option", ["--html", "--file"])
 def test_what_is_there_stays_unless_it_is_said(
     data: DataFolder, option: str, tmp_path: Path
 ) -> None:
@@ -52,7 +52,7 @@ def test_what_is_there_stays_unless_it_is_said(
     assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
 
 
-@pytest.mark.parametrize("option", ["--html", "--json"])
+@pytest.mark.parametrize("option", ["--html", "--file"])
 @pytest.mark.parametrize("kind", ["link", "dangling", "pipe", "folder"])
 def test_what_is_no_plain_file_is_never_replaced(
     data: DataFolder, option: str, kind: str, tmp_path: Path

@@ -60,7 +60,7 @@ def test_the_commands_work_there(played: Path, tmp_path: Path) -> None:
     assert job in said(*of_data, "jobs")
     page, pdf, data = tmp_path / "x.html", tmp_path / "x.pdf", tmp_path / "x.json"
     said(*of_data, "sheet", job, "--html", str(page), "--pdf", str(pdf))
-    said(*of_data, "export", job, "--json", str(data))
+    said(*of_data, "export", job, "--file", str(data))
     assert page.stat().st_size and pdf.stat().st_size and data.stat().st_size
     assert "refus" in said(*of_data, "debrief", job).lower()
     assert "due" in said(*of_data, "customer", "due")
