@@ -9,6 +9,7 @@
 """
 
 import contextlib
+import logging
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
@@ -73,6 +74,7 @@ def _driver() -> Any:
         raise NoServer(
             "psycopg", f"the library is not there ({error})", "pip install 'steplatch[book]'"
         ) from None
+    logging.getLogger("psycopg").setLevel(logging.CRITICAL)  # what it would say is raised, and said
     return psycopg
 
 

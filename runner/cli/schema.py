@@ -24,6 +24,7 @@ from ..core.steps import KINDS
 from ..core.steps.ask import COUNT, QUANTITIES
 from ..input.quantities import DIMENSIONS
 from ..input.strict_yaml import StrictModel
+from ..training.competence import CompetenceFile
 from ..workshop.files import FluidFile, GunFile, PeopleFile, VehicleFile, WorkshopFile
 
 SCHEMA_FILE = Path(str(files("steplatch.procedures"))) / "schema" / "procedure.schema.json"
@@ -34,6 +35,7 @@ WORKSHOP_FILES: dict[str, type[StrictModel]] = {
     "fluid": FluidFile,
     "workshop": WorkshopFile,
     "people": PeopleFile,
+    "competence": CompetenceFile,
 }
 _ID = "[a-z][a-z0-9-]{1,39}"
 _WORDS = {"type": "string", "minLength": 3, "maxLength": 400}
