@@ -282,7 +282,15 @@ def test_a_supervisor_signs_what_is_there_and_nobody_their_own(
     assert main([*words, "apprentice-1"]) == exits.USAGE
     assert main([*words, WHO]) == exits.OK
     assert state(data, datetime.now().astimezone().date()) == "signed"
-    assert kept_of(data, "apprentice-1").lines[-1].evidence
+    ((job, _, _),) = kept_of(data, "apprentice-1").lines[-1].evidence
+    (one,) = progress_of(data, "apprentice-1", TODAY).standings
+    assert "evidence" not in one.note
+    path = data.job(job).path
+    path.rename(path.with_name("gone"))
+    assert (
+        f"gone or was changed: {job}" in progress_of(data, "apprentice-1", TODAY).standings[0].note
+    )
+    path.with_name("gone").rename(path)
     capsys.readouterr()
     page = data.path.parent / "page.html"
     assert main([*words[:4], "--page", str(page)]) == exits.OK
