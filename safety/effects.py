@@ -370,4 +370,5 @@ an interruption or a contradicting report ends them.
 
 RETRY_LASTS_S = 300
 """How long one more try stands after an even crank that did not fire, in seconds (workshop
-default; common practice, no source)."""
+default; common practice, no source): a third of a turn's life, since the crank has moved what hung
+above a valve, and long enough for a glow plug and a tired battery."""

@@ -347,3 +347,17 @@ def test_a_start_that_can_still_be_tried_is_gone_back_to_and_not_passed(stands: 
     step = way_back(stands.plan.main, dry, refusals)
     assert step is not None and step.id == "line-try"
     assert way_past(stands.plan.main, dry, refusals) is None
+
+
+def test_the_work_that_each_check_looks_at_is_listed() -> None:
+    work = {
+        "fluid_check": "tier rate port touch sheet kit spill hose gun",
+        "start_check": "spray soak hose gun",
+        "hand_turn": "hand_turn",
+        "release_check": "hose gun line run_on",
+        "recovery": "recovery",
+        "waiver": "",
+    }
+    assert {name: set(rule.work) for name, rule in CHECKS.items()} == {
+        name: set(done.split()) for name, done in work.items()
+    }

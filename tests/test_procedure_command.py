@@ -132,7 +132,7 @@ def test_what_check_would_refuse_is_said_when_it_is_typed(tmp_path: Path) -> Non
     new = ask_new(desk, tmp_path, "2026-11-30")
     assert new.questions == ("oil-level", "Look at it.") and new.shared == {"oil-level": "ok"}
     assert desk.all().count("is there already") == 2
-    for said in ("ignition-on, ", "'carefully' cannot be checked", "act start", "is used twice"):
+    for said in ("vehicle-down, ", "'carefully' cannot be checked", "act start", "is used twice"):
         assert said in desk.all(), said
 
 

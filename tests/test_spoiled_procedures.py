@@ -142,6 +142,11 @@ SPOILED: list[tuple[str, Spoil, str, str]] = [
     (CLEAN, said("tools", "want: all", "want: [all, missing]"), "tools", "every answer"),
     ("recovery-overdose", said("overdose-cause", "rate_wrong]", "rate_wrong, not_found]"),
      "overdose-cause", "every answer"),
+    (CLEAN, gone("off-level"), "off-spray", "'ask gun_level' is missing"),
+    (CLEAN, moved("off-level", "restart-fumes"), "off-spray",
+     "'ask gun_level' does not stand after"),
+    (CLEAN, said("off-level", "want: as_counted", "want: [as_counted, more_gone]"), "off-level",
+     "every answer"),
     # recoveries and cards
     ("card-fire", gone("everybody-out"), "", "'ask fire_counted' is missing"),
     ("card-fire", said("fire-out", "Wait until", "Drive it out, wait until"), "fire-out",

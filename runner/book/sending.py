@@ -9,6 +9,7 @@ network and a bay that sends twice lose and double nothing. What does not fit is
     gone          a job that was sent is not in the bay's folder any more
     doubled       another bay has sent a job of this id (found by the server)
     broken        the bay's own chain is not sound: nothing of it is sent
+    unread        it could not be read now: tried the next time, and the server is told nothing
 """
 
 import hashlib
@@ -92,7 +93,7 @@ def _send_job(
         journal = Journal.of(folder)
         rows = _raw_lines(folder, journal)
     except (RecordError, OSError) as error:
-        _found(connection, out, folder.id, "broken", str(error)[:200])
+        out.findings.append((folder.id, "unread", str(error)[:200]))  # of this moment alone
         return
     if not journal.chain.sound:
         _found(connection, out, folder.id, "broken", "its chain is not sound: audit it at the bay")

@@ -48,7 +48,8 @@ from .steps.temperature import exhaust
 LEAST_REASON = 10
 MOST_REASON = 400
 WAIVER_S = 900
-"""How long a waiver stands unused, in seconds (workshop default; common practice, no source)."""
+"""How long a waiver stands unused, in seconds (workshop default; common practice, no source): as
+long as a look before a start, while who approved it still stands by."""
 NOTES = {
     "doubted": "a first typed set that was doubted",
     "attachment": "a file kept with the job",

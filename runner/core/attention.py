@@ -7,7 +7,7 @@ from .procedure import Procedure
 
 QUICK_MS = 1500
 """Who looks, comes back and types takes longer than this (workshop default; common practice, no
-source)."""
+source): a glance, a key and a step back already take about as long; it only says so, quietly."""
 LOOKED = ("look", "ask", "temperature", "report", "judge")
 """Kinds of step that are answered by looking."""
 

@@ -16,7 +16,9 @@ ZERO_HIGH_PA = 500.0
 """Gross band of the zero, Pa: -10 to +5 mbar (common practice, no source; a maker's narrower
 range rules). An offset inside it goes into the fit."""
 ZERO_WAIT_S = 120.0
-"""Two minutes of standing before a zero counts (common practice, no source)."""
+"""Two minutes of standing before a zero counts (common practice, no source): the flow is gone
+within seconds, the lag of sensor and hose within some ten, a warm sensor drifts on for
+about a minute."""
 _SAMPLE_M3 = 100e-6
 
 

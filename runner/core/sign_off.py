@@ -25,7 +25,8 @@ NO_PIN = "no_pin"
 TOLD = "told"
 AT_ONCE = "at_once"
 AT_ONCE_MS = 10_000
-"""Two people who really look do not sign within this time (common practice, no source)."""
+"""Two people who really look do not sign within this time (common practice, no source): reading
+four lines back aloud takes longer."""
 OWN_WORK = "own_work"
 ALONE = "alone"
 NOT_SIGNED = "not_signed"

@@ -117,7 +117,8 @@ def progress_of(
     kept = kept_of(data, person)
     jobs, unread = _jobs_of(data, person, list_jobs(data), say)
     standings = tuple(
-        _standing(one, kept, jobs, today) for one in (listed[0].competences if listed else ())
+        _beside_evidence(_standing(one, kept, jobs, today), kept.of(one.id), jobs)
+        for one in (listed[0].competences if listed else ())
     )
     note = "" if listed else "this workshop has no competence.yaml: nothing can be signed"
     if kept.unlisted and not kept.wrong:
@@ -170,6 +171,20 @@ def _standing(one: Competence, kept: Kept, jobs: Iterable[OneJob], today: date) 
     ready: State = "may be signed" if all(e.met for e in evidence) else "not yet"
     made = Standing(one.id, one.statement, ready, evidence, one.signed_by)
     return made if last is None else _after(made, one, last, today)
+
+
+def _beside_evidence(made: Standing, last: SignOff | None, jobs: tuple[OneJob, ...]) -> Standing:
+    """The standing with a word of each job that was signed for and is not as it was then."""
+    there = {one.job: one for one in jobs}
+    wrong = []
+    for job, lines, head in last.evidence if last is not None else ():
+        one = there.get(job)
+        if one is None or one.lines < lines or (one.lines == lines and one.head != head):
+            wrong.append(job)
+    if not wrong:
+        return made
+    said = f"evidence that was signed for is gone or was changed: {', '.join(wrong)}."
+    return replace(made, note=f"{said} {made.note}".strip())
 
 
 def _after(made: Standing, one: Competence, last: SignOff, today: date) -> Standing:

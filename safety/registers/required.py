@@ -167,6 +167,12 @@ REQUIRED: tuple[Required, ...] = (
         between=("act start",),
     ),
     Required(
+        *("count-looked-at", ("spray off",), "after", ("ask gun_level",)),
+        "one false count, or a slip that nobody told, locks the engine: the level in the gun shows "
+        "it and rests on neither",
+        between=("act start",),
+    ),
+    Required(
         *("gun-off-in-soak", ("wait soak",), "before", ("act uncouple_gun",)),
         "gun off and air off through the soak: a gun that leaks makes the count unknown",
         between=("act couple_gun", "spray off"),
@@ -345,7 +351,10 @@ AGAINST: dict[str, str] = {
     **dict.fromkeys(("change-sets", "number-stood-for", "three-pours"), "false-evidence"),
     **dict.fromkeys(("line-tested", "line-proven"), "wrong-sensor"),
     **dict.fromkeys(("line-blown", "blown-before-hose"), "sensor-wetted"),
-    **dict.fromkeys(("crank-reached", "soaked", "dried", "turn-not-before-soak"), "hydraulic-lock"),
+    **dict.fromkeys(
+        ("crank-reached", "soaked", "count-looked-at", "dried", "turn-not-before-soak"),
+        "hydraulic-lock",
+    ),
     **dict.fromkeys(("nobody-cranks", "cylinders-seen-to", "turn-seen"), "partial-lock"),
     **dict.fromkeys(("fluid-checked", "check-sees-all", "verdict-released"), "check-outlived"),
     **dict.fromkeys(("wet-looked-at", "opened-above", "cause-stall"), "stall-in-spray"),
@@ -373,7 +382,7 @@ AGAINST: dict[str, str] = {
 HOLDS_UP: frozenset[str] = frozenset(
     {
         *("drains_covered", "eyewash_here", "battery_supported", "others_away"),
-        *("leaks_seen", "tools_counted", "hot_duct"),
+        *("leaks_seen", "tools_counted", "hot_duct", "gun_level"),
         *("stall_cause", "overdose_cause", "unexpected_cause", "over_ceiling_cause"),
         *("spill_cause", "unattended_cause"),
     }

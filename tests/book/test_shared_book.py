@@ -25,7 +25,14 @@ from steplatch.runner.cli.main import main
 from steplatch.runner.jobs.auditing import AuditGrade
 from steplatch.runner.jobs.book import JobBook
 from steplatch.runner.jobs.questions import answers
-from steplatch.runner.record import DataFolder, Erased, JobLock, PersonalField, erase_personal
+from steplatch.runner.record import (
+    DataFolder,
+    Erased,
+    JobLock,
+    PersonalField,
+    RecordError,
+    erase_personal,
+)
 
 from tests.attacks.real_jobs import real_job
 from tests.book.cluster import Cluster, cluster
@@ -273,6 +280,21 @@ def test_a_server_that_is_not_there_loses_nothing_and_says_so(
     with pytest.raises(NoServer, match="Nothing is lost"):
         send(data, BookFile(server="host=/nowhere user=bay-1"))
     assert send(data, bay(book)).jobs == 2
+
+
+def test_a_job_that_cannot_be_read_now_is_no_finding_and_a_broken_chain_is_one(
+    book: Cluster, data: DataFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    changed = RecordError("journal", "it changed while it was read", "Send again")
+    with monkeypatch.context() as patched:
+        patched.setattr(sending, "_raw_lines", lambda *_: (_ for _ in ()).throw(changed))
+        assert {what for _, what, _ in send(data, bay(book)).findings} == {"unread"}
+    assert rows(book, "SELECT count(*) FROM finding") == [(0,)]
+    journal = data.job(ONE).journal
+    journal.write_bytes(journal.read_bytes().replace(b"as_expected", b"as_expectet"))
+    (found,) = send(data, bay(book)).findings
+    assert found[:2] == (ONE, "broken")
+    assert rows(book, "SELECT job FROM copy_job") == [(TWO,)]
 
 
 def test_the_commands_set_up_send_say_and_audit(

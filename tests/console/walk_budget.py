@@ -44,9 +44,9 @@ from tests.console.conftest import walked
 
 K, H, M = 0.28, 0.40, 1.35
 SECONDS = {
-    "choice": H + 2 * K,  # a figure, Enter
-    "begin": H + 3 * K,  # go, Enter
-    "outcome": H + 2 * K,  # what came of the act: known before it is asked
+    "choice": H + K,  # a figure, taken as it is pressed
+    "go": H + K,  # the deliberate key, taken as it is pressed
+    "outcome": H + K,  # what came of the act: known before it is asked
     "line": H + 5 * K,  # a number or a short word, Enter
     "text": H + K,  # a line of words takes as long as by hand: Enter on top
     "reading": H + K,  # six values, as by hand
@@ -125,6 +125,8 @@ def table(prompts: Iterable[Prompt]) -> list[Row]:
             step = page.step
             found += ["caution"] * len(page.cautions)
             found += ["part"] * (len(parts_of(prompt, [], COLUMNS, ROWS)) - 1)
+        if unknown := set(found) - set(SECONDS):
+            raise ValueError(f"no seconds are given for {', '.join(sorted(unknown))}")
         counts.update(found)
         if not busy and key in WRITABLE:  # written in a wait; its turn takes a word
             counts.update(["choice", "line"])

@@ -17,6 +17,7 @@ from steplatch.safety.facts import Engine
 from steplatch.safety.measured import STATES
 from steplatch.safety.occurrences import Happening as SafetyHappening
 
+from tests.live.fed import feed_all
 from tests.live.stated_times import STATED_MS
 
 AWAKE = LinkChange(0, LinkState.AWAKE, Cause.ANSWERS)
@@ -29,18 +30,6 @@ IDLING = Said(
     idle_rpm=820,
 )
 STOPPED = replace(IDLING, engine="stopped")
-
-
-def feed_all(
-    items: Iterable[Input], witness: Witness | None = None
-) -> tuple[Witness, list[Happening]]:
-    """``feed`` for many items."""
-    state = witness or Witness()
-    told: list[Happening] = []
-    for item in items:
-        state, more = feed(state, item)
-        told += more
-    return state, told
 
 
 def speeds(values: Iterable[float], from_ms: int = 0, every_ms: int = 100) -> list[Sample]:

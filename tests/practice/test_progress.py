@@ -7,7 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 import pytest
-from steplatch.runner.cli import exits, practice_job
+from steplatch.runner.cli import exits, guided_job, practice_job
 from steplatch.runner.cli.competent import not_competent
 from steplatch.runner.cli.main import main
 from steplatch.runner.cli.practice_job import Setting, begin_at_vehicle, practised_note
@@ -18,6 +18,7 @@ from steplatch.runner.record import BadSideFile, DataFolder, make_data_folder
 from steplatch.runner.record.ledger import read_ledger
 from steplatch.runner.screen.guide import guide
 from steplatch.runner.screen.talk import Prompt
+from steplatch.runner.screen.terminal.plain_lines import PlainLines
 from steplatch.runner.simulator.hand import VehicleClock
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
 from steplatch.runner.training.competence import load_competences
@@ -220,6 +221,22 @@ def test_a_job_that_needs_a_competence_begins_with_somebody_who_holds_it(data: D
     assert not_competent(data, bundle, "technician-1", ("technician-1",), TODAY)
 
 
+def test_no_job_is_begun_without_it_and_one_is_with_it(
+    data: DataFolder, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    begun: list[str] = []
+    monkeypatch.setattr(guided_job, "begin", lambda *_, **__: (None, begun.append("job")))
+    monkeypatch.setattr(guided_job, "guide_to_end", lambda *_: exits.OK)
+    monkeypatch.setattr(guided_job, "confirmed_unusual", lambda *_: True)
+    who = "technician-1"
+    begin = (data, bundle_from(), who, PlainLines())
+    assert guided_job.begin_and_guide(*begin, (who,)) == exits.FAILED
+    assert "requires a competence" in capsys.readouterr().err and not begun
+    signed(data, "2099-12-31")
+    assert guided_job.begin_and_guide(*begin, (who, "apprentice-1")) == exits.OK
+    assert begun == ["job"]
+
+
 def test_a_role_is_held_by_who_does_the_work_and_by_nobody_for_them(data: DataFolder) -> None:
     path = data.path / "competence.yaml"
     path.write_text(LIST.replace("step: clean-above/off-spray", "role: technician"), "utf-8")
@@ -265,7 +282,15 @@ def test_a_supervisor_signs_what_is_there_and_nobody_their_own(
     assert main([*words, "apprentice-1"]) == exits.USAGE
     assert main([*words, WHO]) == exits.OK
     assert state(data, datetime.now().astimezone().date()) == "signed"
-    assert kept_of(data, "apprentice-1").lines[-1].evidence
+    ((job, _, _),) = kept_of(data, "apprentice-1").lines[-1].evidence
+    (one,) = progress_of(data, "apprentice-1", TODAY).standings
+    assert "evidence" not in one.note
+    path = data.job(job).path
+    path.rename(path.with_name("gone"))
+    assert (
+        f"gone or was changed: {job}" in progress_of(data, "apprentice-1", TODAY).standings[0].note
+    )
+    path.with_name("gone").rename(path)
     capsys.readouterr()
     page = data.path.parent / "page.html"
     assert main([*words[:4], "--page", str(page)]) == exits.OK

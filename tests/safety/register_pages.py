@@ -18,6 +18,7 @@ from steplatch.safety.registers.hazard import Hazard
 from steplatch.safety.registers.hazards import HAZARDS
 from steplatch.safety.registers.others import WHO_ELSE
 from steplatch.safety.registers.required import AGAINST, REQUIRED
+from steplatch.safety.registers.second_questions import SECOND_QUESTIONS
 from steplatch.safety.registers.trusted_reports import (
     CAUGHT_BY_A_LINK,
     TRUSTED_REPORTS,
@@ -390,6 +391,8 @@ def hazards_page(hazards: Sequence[Hazard] = HAZARDS) -> str:
         "believe what is not so; what is not listed takes two false answers, or none suffices.\n",
         render(honest, "markdown"),
         _with_a_link(),
+        "## The ten worst, and what asks otherwise\n",
+        render(_asked_otherwise(), "markdown"),
         "## What the proof takes for granted of the plant\n",
         "People obey and answer honestly, and of the plant what stands below. In a plant in which "
         "it is not so the same proof finds what then is wrongly believed; rows answer it as far as "
@@ -397,6 +400,19 @@ def hazards_page(hazards: Sequence[Hazard] = HAZARDS) -> str:
         render(_assumed(), "markdown"),
     ]
     return "\n".join(parts)
+
+
+def _asked_otherwise() -> MatrixRows:
+    return [
+        {
+            "false answer": spoken_lie(second.false_report),
+            "a person would notice": second.noticed,
+            "the car could say": second.car,
+            "asked otherwise at": f"`{second.asked[1]}` ({second.asked[0]})",
+            "left over": second.left,
+        }
+        for second in SECOND_QUESTIONS
+    ]
 
 
 def _assumed() -> MatrixRows:
