@@ -260,7 +260,7 @@ FAULTS: Final[Mapping[str, SimulatedFault]] = _register(
     SimulatedFault(
         "low-loop-open",
         "Gas is led to the intake from behind the filter, and the valve cannot be held shut.",
-        "What leaves the filter can come back by the intake: looked up before any fluid.",
+        "What leaves the filter can come back by the intake.",
         {"loop_open": True},
     ),
     SimulatedFault(
