@@ -219,6 +219,7 @@ recovery
 trip stalled
   volume: spray_ended, spray_none
 trip fire
+  report: fire_seen
   silence: fire_seen
 trip fumes
   silence: fume_alarm
