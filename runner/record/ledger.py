@@ -224,7 +224,7 @@ def _signature(
     head: dict[str, object], hashes: list[str], known: tuple[PublicKey, ...]
 ) -> tuple[int, list[str]]:
     signed, digest, signature = (head.get(key) for key in ("signed", "signed_sha256", "signature"))
-    if signed == 0 and signature == "":
+    if signed == 0 and signature == head.get("key") == "":
         return 0, []
     if type(signed) is not int or not isinstance(digest, str) or not isinstance(signature, str):
         return 0, ["its signature is not as this program writes it"]
@@ -234,7 +234,8 @@ def _signature(
         return 0, ["its signature is not as this program writes it"]
     if not 1 <= signed <= len(hashes) or hashes[signed - 1] != digest:
         return 0, ["its signature is over lines that are not there: it was written anew"]
-    if not any(key.verifies(raw, _message(signed, digest)) for key in known):
+    by = (key for key in known if short_key(key.raw) == head.get("key"))
+    if not any(key.verifies(raw, _message(signed, digest)) for key in by):
         return 0, ["its signature is by no key of this workshop"]
     return signed, []
 

@@ -17,6 +17,12 @@ from .typed import crashed
 from .typed import typed as odd_line
 
 _NAMED = (("public", "rename"), ("public", "add"))
+_ORDER = ("personal.json", "swap lines")
+
+
+def _named(file: Path, how: str) -> bool:
+    """Whether the page names it as a change that is not noticed."""
+    return (file.parent.name, how) in _NAMED or (file.name, how) == _ORDER
 
 
 def _times(count: int, until: float) -> Iterator[int]:
@@ -77,8 +83,9 @@ def tampers(room: Path, chance: Random, count: int, until: float) -> list[str]:
             crashes[f"{label}: {one.trace.strip().splitlines()[-1][:100]}"] += 1
         elif one.how == NOTHING:
             calm += 1
-            passed[f"{one.state}: its words change by themselves"] += one.noticed
-        elif not one.noticed and (Path(one.file).parent.name, one.how) not in _NAMED:
+            if one.noticed:
+                passed[f"{one.state}: its words change by themselves"] += 1
+        elif not one.noticed and not _named(Path(one.file), one.how):
             passed[label] += 1
     return [
         f"{done - calm} tampers over all files of open, ended and sealed jobs, short ones and "

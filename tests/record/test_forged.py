@@ -1,7 +1,8 @@
 """Changes that keep the chain valid (hashes worked anew, head replaced) but alter what was decided.
 
-Each is found, some of every kind by default and 200 in the slow set: a class, a refusal dropped, a permit added, the ledger lowered by 0.1 mL, a
-number moved by two steps of its resolution, the role of a signature, a trip, a move, a timer.
+Each is found, some of every kind by default and 200 in the slow set: a class, a refusal dropped, a
+permit added, the ledger lowered by 0.1 mL, a number moved by two steps of its resolution, the role
+of a signature, a trip, a move, a timer.
 """
 
 import copy as copies

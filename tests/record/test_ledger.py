@@ -125,7 +125,9 @@ def test_a_job_that_the_ledger_does_not_know_is_said(data: DataFolder, quick: Pa
     assert audited(data)[0] == exits.AUDIT_UNLISTED
 
 
-@pytest.mark.parametrize("how", ["cut", "changed", "head", "gone", "unsigned", "added", "spelt"])
+@pytest.mark.parametrize(
+    "how", ["cut", "changed", "head", "gone", "unsigned", "added", "spelt", "key"]
+)
 def test_a_ledger_that_was_touched_is_broken(data: DataFolder, how: str) -> None:
     room = data.path / "ledger"
     lines = (room / "lines.jsonl").read_bytes().splitlines(keepends=True)
@@ -137,7 +139,11 @@ def test_a_ledger_that_was_touched_is_broken(data: DataFolder, how: str) -> None
         case "head":
             head = json.loads((room / "head.json").read_bytes())
             head["signature"] = "00" * 64
-            (room / "head.json").write_text(json.dumps(head))
+            (room / "head.json").write_text(f"{json.dumps(head)}\n")
+        case "key":
+            head = json.loads((room / "head.json").read_bytes())
+            head["key"] = "0000-0000-0000-0000"
+            (room / "head.json").write_text(f"{json.dumps(head)}\n")
         case "added":
             (room / "extra").write_text("x")
         case "spelt":
@@ -147,8 +153,8 @@ def test_a_ledger_that_was_touched_is_broken(data: DataFolder, how: str) -> None
             shutil.rmtree(room)
         case _:
             head = json.loads((room / "head.json").read_bytes())
-            head |= {"signed": 0, "signed_sha256": "", "signature": ""}
-            (room / "head.json").write_text(json.dumps(head))
+            head |= {"signed": 0, "signed_sha256": "", "key": "", "signature": ""}
+            (room / "head.json").write_text(f"{json.dumps(head)}\n")
     code, said = audited(data)
     assert code == exits.AUDIT_BROKEN, (code, said)
 

@@ -4,6 +4,7 @@ import os
 import signal
 import stat
 import threading
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -230,6 +231,15 @@ def test_a_copy_of_the_process_cannot_write(tmp_path: Path) -> None:
     assert verify(tmp_path / JOB).lines == 1
 
 
+@pytest.fixture
+def listens() -> Iterator[None]:
+    """Ctrl-C as a program at a terminal gets it; one that runs behind another ignores it."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.usefixtures("listens")
 def test_ctrl_c_in_the_middle_of_a_line_acts_after_the_line_is_whole(tmp_path: Path) -> None:
     class Interrupting(UnsyncedDisk):
         once = False
@@ -251,6 +261,7 @@ def test_ctrl_c_in_the_middle_of_a_line_acts_after_the_line_is_whole(tmp_path: P
     assert (verify(tmp_path / JOB).grade, verify(tmp_path / JOB).lines) == (FindingGrade.INTACT, 2)
 
 
+@pytest.mark.usefixtures("listens")
 def test_ctrl_c_waits_for_the_line_also_while_another_thread_could_take_it(tmp_path: Path) -> None:
     stand = threading.Event()
     other = threading.Thread(target=stand.wait, daemon=True)
