@@ -103,7 +103,7 @@ def test_a_card_alone_is_searched_with_the_shipped_job(capfd: pytest.CaptureFixt
     assert main(["check", "--json", str(PROCEDURES / "card-fire.yaml")]) == exits.OK
     (row,) = json.loads(capfd.readouterr().out)["procedures"]
     assert row["searched_with"] == "clean-above"
-    assert [s["tripped"] for s in row["searches"]] == [["fire", "overdose", "unpermitted"]] * 2
+    assert [s["tripped"] for s in row["searches"]] == [["fire", "overdose"]] * 2
     assert not row["never_reached"]
 
 
