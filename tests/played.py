@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -102,8 +103,15 @@ class Stands:
 
 
 def bundle_from(procedure: Path = MAIN, others: Path = PROCEDURES) -> Bundle:
-    """The invented workshop with a procedure."""
+    """The invented workshop with a procedure; what is shipped is loaded once."""
+    if (procedure.parent, others) == (PROCEDURES, PROCEDURES):
+        return _shipped(procedure)
     return load_bundle(replace(Sources.of_practice(procedure), others=others))
+
+
+@cache
+def _shipped(procedure: Path) -> Bundle:
+    return load_bundle(Sources.of_practice(procedure))
 
 
 def play(
