@@ -105,6 +105,9 @@ def _answers(args: argparse.Namespace) -> int:
         print(f"written: {len(found)} tables in {args.csv}", file=sys.stderr)
     if args.json:
         print_json("book-answers", {"answers": [one.to_json() for one in found]})
+    elif args.csv is None and not any(one.rows for one in found):
+        other = "" if args.practice else " Practice jobs have answers of their own: --practice."
+        print(f"No {'practice' if args.practice else 'real'} job has been worked here yet.{other}")
     elif args.csv is None:
         width = max(40, min(100, shutil.get_terminal_size((80, 24)).columns))
         print(to_text(_sheet(found, args), width, "technical"))
