@@ -24,7 +24,7 @@ def add_to(add: Add) -> None:
     """``check`` and ``matrix``."""
     options = add(
         "check",
-        "load procedures and prove them (a minute or two)",
+        "load procedures and prove them (some seconds)",
         "steplatch check procedures/clean-above.yaml",
         check,
     )
