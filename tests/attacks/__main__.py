@@ -63,8 +63,8 @@ _HEAD = """# Attacks: the last figures
 Made by `python -m tests.attacks --tampers N --lines N --faults N --typed N --write`; what is tried
 stands in `tampers.py`, `malformed.py`, `faults.py` and `typed.py`. Not noticed by design: a change
 to a lock, to the list of jobs that is made again, to the private key; a public key under another
-name, which is read all the same; entries of `personal.json` in another order; see also the end of
-`runner/record/README.md`.
+name, which is read all the same; `personal.json` spelt otherwise (entries in another order, other
+spaces); see also the end of `runner/record/README.md`.
 """
 
 

@@ -12,17 +12,16 @@ from .faults import Faults
 from .malformed import lines_of, malformed, put
 from .readers import LIMIT_S, read_all
 from .real_jobs import WHOLE, real_job
-from .tampers import NOTHING, STATES, Workshop
+from .tampers import NOTHING, SPELT, STATES, Workshop
 from .typed import crashed
 from .typed import typed as odd_line
 
 _NAMED = (("public", "rename"), ("public", "add"))
-_ORDER = ("personal.json", "swap lines")
 
 
 def _named(file: Path, how: str) -> bool:
     """Whether the page names it as a change that is not noticed."""
-    return (file.parent.name, how) in _NAMED or (file.name, how) == _ORDER
+    return (file.parent.name, how) in _NAMED or how == SPELT
 
 
 def _times(count: int, until: float) -> Iterator[int]:

@@ -5,6 +5,7 @@ another one than before it, or the words are. One in fifty changes nothing: noti
 that the audit's words change by themselves, and that the rest of the figures is worth nothing.
 """
 
+import json
 import shutil
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +22,8 @@ NO_RECORD = (LOCK_NAME, "lines.lock", "making.lock", "workshop-key.pem", "jobs.s
 """Files whose content is no record: locks, the list that is made again, the private key."""
 
 NOTHING = "nothing changed"
+SPELT = "spelt otherwise"
+"""The same members and values, in another order or with other spaces between them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +78,22 @@ class Workshop:
         """One tamper, asked of the audit, and taken back."""
         name = chance.choice(self.files())
         path = self.data / name
-        how = NOTHING if chance.random() < 0.02 else _change(path, path.read_bytes(), chance)
+        raw = path.read_bytes()
+        how = NOTHING if chance.random() < 0.02 else _change(path, raw, chance)
+        if name.name == "personal.json" and _same_json(path, raw):
+            how = SPELT
         code, words, trace = self._audited()
         noticed = (code, words) != self.before[:2]
         shutil.rmtree(self.data)
         shutil.copytree(self.kept, self.data)
         return Tamper(self.state, str(name), how, noticed, trace)
+
+
+def _same_json(path: Path, raw: bytes) -> bool:
+    try:
+        return bool(path.read_bytes() != raw and json.loads(path.read_bytes()) == json.loads(raw))
+    except (OSError, ValueError):
+        return False
 
 
 def _change(path: Path, raw: bytes, chance: Random) -> str:
