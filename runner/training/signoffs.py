@@ -13,7 +13,7 @@ import hashlib
 import json
 import secrets
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Final, Literal
 
@@ -24,7 +24,7 @@ from ..record.disk import FOLDER_MODE, fsync_folder, read_whole, replace_file
 from ..record.faults import BadSideFile, failed
 from ..record.folders import PROGRESS_NAME
 from ..record.ledger import Entry, read_ledger
-from ..record.line import ZERO_HASH
+from ..record.line import ZERO_HASH, hash_of
 from ..record.lock import held
 
 ACT: Final = "progress"
@@ -158,7 +158,7 @@ def _mark(lines: list[SignOff] | tuple[SignOff, ...]) -> str:
 
 
 def _stamped(one: SignOff) -> SignOff:
-    return SignOff(**{**asdict(one), "utc": utc_now()})
+    return replace(one, utc=utc_now())
 
 
 def _encoded(one: SignOff, prev: str) -> bytes:
@@ -181,7 +181,7 @@ def _decoded(raw: bytes, prev: str) -> SignOff:
         raise ValueError("it does not follow the line before")
     plain["faults"] = tuple(plain["faults"])
     plain["evidence"] = tuple(tuple(one) for one in plain["evidence"])
-    one = SignOff(**plain, sha256=hashlib.sha256(raw).hexdigest())
+    one = SignOff(**plain, sha256=hash_of(raw))
     if _encoded(one, prev) != raw:
         raise ValueError("it is not as this program writes it")
     return one

@@ -10,7 +10,7 @@ from dataclasses import replace
 from steplatch.safety.limits import GunInput, burst, drying, reaction_allowance_s, work_limits
 from steplatch.safety.limits.burst import STUDENT_999
 from steplatch.safety.limits.hold_up import hold_up
-from steplatch.safety.limits.inputs import Height, VehicleInput
+from steplatch.safety.limits.inputs import VehicleInput
 from steplatch.safety.limits.structure import filter_space
 from steplatch.safety.physics.cylinder import clearance_volume_m3, peak_pressure_ratio
 from steplatch.safety.physics.drying import (
@@ -21,7 +21,7 @@ from steplatch.safety.physics.drying import (
     latent_heat_j_kg,
 )
 
-from tests.limits.cars import CLAIM, FLUID, GUN, HELD, USUAL, WORKSHOP
+from tests.limits.cars import CLAIM, FLUID, GUN, LOW_SLUNG, USUAL, WORKSHOP
 
 STEAM = "W. Wagner, A. Pruss, J. Phys. Chem. Ref. Data 31 (2002) 387 (IAPWS-95), evaluated"
 AIR = "E. W. Lemmon et al., J. Phys. Chem. Ref. Data 29 (2000) 331, air, evaluated"
@@ -31,14 +31,6 @@ BY_HAND = "worked by hand from the definition"
 CHOICE = "worked by hand from the stated design choice"
 
 Plain = tuple[str, str, float, float, float, str]
-LOW = replace(
-    USUAL,
-    height=Height.BELOW,
-    inlet_below_port_m=0.14,
-    level_tolerance_m=0.10,
-    pipe_bore_m=0.05,
-    held_below=HELD,
-)
 
 
 def limit_rows() -> Iterator[Plain]:
@@ -85,12 +77,12 @@ def _doses() -> Iterator[Plain]:
     yield "extended dose, 8 mL retained", "mL", 21.554, eight, 0.01, CHOICE
     large = _ml(replace(USUAL, retained=replace(CLAIM, volume_m3=500e-6)), "extended")
     yield "extended dose, 5 % of the pores", "mL", 35.089, large, 0.01, CHOICE
-    yield "held 14 cm below, tolerance 10 cm", "mL", 40.09, _held(LOW), 0.02, CHOICE
-    unlevelled = replace(LOW, level_tolerance_m=None, filter_volume_m3=None)
+    yield "held 14 cm below, tolerance 10 cm", "mL", 40.09, _held(LOW_SLUNG), 0.02, CHOICE
+    unlevelled = replace(LOW_SLUNG, level_tolerance_m=None, filter_volume_m3=None)
     yield "the same, pipe alone, tolerance unknown", "mL", 34.70, _held(unlevelled), 0.02, CHOICE
-    measured = replace(LOW, pipe_hold_up_m3=319.524e-6, filter_volume_m3=None)
+    measured = replace(LOW_SLUNG, pipe_hold_up_m3=319.524e-6, filter_volume_m3=None)
     yield "the same, measured 319.5 mL", "mL", 20.0, _held(measured), 0.02, CHOICE
-    deep = replace(LOW, pipe_bore_m=None, inlet_below_port_m=0.9)
+    deep = replace(LOW_SLUNG, pipe_bore_m=None, inlet_below_port_m=0.9)
     yield "channels of a deep filter of 3 L", "mL", 235.35, _held(deep), 0.02, CHOICE
     yield "running dose, 3 L", "mL", 299.0, _ml(USUAL, "running"), 0.2, CHOICE
     small = _ml(replace(USUAL, filter_volume_m3=None), "running")

@@ -147,6 +147,17 @@ def _silence(world: PlantState, what: Happening) -> Transition:
     ]
 
 
+def false_report_kernel(observer: Observer) -> Kernel:
+    """What is searched: the observer's facts under small doses, with one false report at most."""
+    return Kernel(
+        ObserverMonitor(observer),
+        observer.facts,
+        limits=SMALL,
+        doses=(1,),
+        transitions=FalseReportTransitions,
+    )
+
+
 def false_reports_behind(
     observer: Observer, false_report: str | None = None, *, cap: int = 60_000
 ) -> tuple[str, ...]:
@@ -157,13 +168,7 @@ def false_reports_behind(
     Raises:
         steplatch.safety.verify.search.SearchCapped: the model grew beyond ``cap`` states.
     """
-    kernel = Kernel(
-        ObserverMonitor(observer),
-        observer.facts,
-        limits=SMALL,
-        doses=(1,),
-        transitions=FalseReportTransitions,
-    )
+    kernel = false_report_kernel(observer)
     assert isinstance(kernel.transitions, FalseReportTransitions)
     kernel.transitions.only = false_report
     told: set[str] = set()

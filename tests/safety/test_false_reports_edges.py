@@ -8,7 +8,6 @@ from steplatch.safety.bay import FACTS, Arrival, Kit
 from steplatch.safety.interlocks import INTERLOCKS, Is
 from steplatch.safety.registers.trusted_reports import TRUSTED_REPORTS
 from steplatch.safety.verify.kernel_model import LIMITS, Kernel
-from steplatch.safety.verify.kernel_proof import ObserverMonitor
 from steplatch.safety.verify.monitors import need_monitors
 from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observer_machines import FluidInObserver
@@ -19,8 +18,8 @@ from tests.safety import false_reports as honesty
 from tests.safety.false_reports import (
     PERMITTING,
     SMALL,
-    FalseReportTransitions,
     every_false_report,
+    false_report_kernel,
     false_reports_behind,
     relies_on,
 )
@@ -66,13 +65,7 @@ def test_a_search_for_lies_asks_for_a_dose_that_every_limit_lets_through(
 @pytest.mark.parametrize("name", ["fluid_in", "trip stub", "after", "tier", "secured"])
 def test_the_lies_that_are_named_are_those_that_a_search_tells(name: str) -> None:
     observer = OBSERVERS[name]
-    kernel = Kernel(
-        ObserverMonitor(observer),
-        observer.facts,
-        limits=SMALL,
-        doses=(1,),
-        transitions=FalseReportTransitions,
-    )
+    kernel = false_report_kernel(observer)
     search(kernel, {kernel.monitor.name: lambda state: True}, cap=20_000)
     assert {world.false_report for world in kernel.worlds} - {""} == set(
         every_false_report(observer)
