@@ -16,7 +16,9 @@ reserve   the whole permitted burst is added before the screen says go
 settle    the reservation is replaced by the reported volume (unknown stays unknown)
 drain     a volume measured in a jug is taken off; never below what an open spray may put in; a
           jug that holds more than was counted shows that the count was wrong: unknown
-dry       a worked drying run is done: nothing is left (only where one was running)
+dry       a worked drying run is done (only where one was running): at raised revs, for which the
+          line was blown, nothing is left; at idle all of it may still stand in the line
+line      what stood in the line, and nowhere else, has run out of it: nothing is left
 cut       an open reservation without an end report: unknown, unless only a measured volume
           was loaded, which then stays counted whole
 arrive    nothing is in, unless some has gone in during this job
@@ -80,6 +82,8 @@ CHECKS = "fluid_check start_check release_check"
 ALL = f"{ORDER} {EVIDENCE} {PLACE} {FITTINGS} {MOTION} {FLUID} {CHECKS}"
 
 _CUT_SHORT: dict[State, State] = {RunOn.RUNNING: RunOn.UNKNOWN}
+_RUNS_IN: dict[State, State] = {RunOn.LINE: RunOn.UNKNOWN}
+"""What stood in the line has gone into the exhaust, or nobody knows."""
 _USED_UP: dict[State, State] = {Rate.LOADED: Rate.UNKNOWN}
 _GUN_SHUT: dict[str, FactEffect] = {"gun": {Gun.OPEN: Gun.COUPLED}, "rate": _USED_UP}
 _SHUT: dict[State, State] = {Gun.OPEN: Gun.COUPLED, Gun.AWAY: Gun.UNKNOWN}
@@ -193,10 +197,10 @@ EFFECTS: dict[Happening, EffectRow] = {
     H.HANDS_AT_HOSE: _row(ALL, but=_HANDLING, hands=Hands.AT_HOSE),
     H.HOSE_OFF: _row(ALL, but="zero line tag release_check road", hose=Hose.OFF),
     H.HOSE_ON: _row(ALL, but="zero tag release_check road", hose=Hose.ON),
-    H.GUN_COUPLED: _row(ALL, but=_HANDLING, gun=Gun.COUPLED),
+    H.GUN_COUPLED: _row(ALL, but=_HANDLING, gun=Gun.COUPLED, run_on=_RUNS_IN),
     H.GUN_UNCOUPLED: _row(ALL, but="line tag release_check road", gun=Gun.AWAY),
-    H.LINE_CLEARED: _row(ALL, but=_HANDLING, line=Line.CLEAR),
-    H.LINE_STILL_WET: _row(ALL, but=_HANDLING, line=Line.FLUID),
+    H.LINE_CLEARED: _row(ALL, but=_HANDLING, line=Line.CLEAR, run_on=_RUNS_IN),
+    H.LINE_STILL_WET: _row(ALL, but=_HANDLING, line=Line.FLUID, run_on=_RUNS_IN),
     H.GUN_FILLED: _row(ALL, but="rate tag release_check road"),
     H.RATE_MEASURED: _row(ALL, but=_HANDLING, rate=Rate.MEASURED),
     H.GUN_LOADED: _row(ALL, but=_HANDLING, rate=Rate.LOADED),
@@ -263,7 +267,11 @@ EFFECTS: dict[Happening, EffectRow] = {
     H.RECOVERED: _row(ALL, recovery=Recovery.CHECKED),
     H.RECOVERED_ALONE: _row(ALL, recovery=Recovery.OWN),
     H.INTERRUPTED: _row(
-        f"{ORDER} before after", but="reach crew sheet flash", wet="cut", sensor=Sensor.UNKNOWN
+        f"{ORDER} before after",
+        but="reach crew sheet flash",
+        wet="cut",
+        sensor=Sensor.UNKNOWN,
+        run_on={RunOn.RUNNING: RunOn.UNKNOWN, RunOn.DONE: RunOn.UNKNOWN},
     ),
     H.FUME_ALARM: _row(ALL, but="fumes recovery", wet="cut", **_GUN_SHUT),
     H.FIRE_SEEN: _row(ALL, but="port touch burning recovery", wet="cut", **_GUN_SHUT),
@@ -304,6 +312,9 @@ OTHERWISE = "otherwise"
 SEEN: dict[tuple[str, str], EffectRow] = {
     ("arrival", Arrival.DRY.value): _row(ALL, wet="arrive"),
     ("road", Road.READY.value): _row(ALL, secured=Secured.PART, fumes=Fumes.NOTHING),
+    ("line", Line.CLEAR.value): _row(ALL, wet="line", run_on={RunOn.LINE: RunOn.DONE}),
+    ("line", Line.DRAINED.value): _row(ALL, wet="line", run_on={RunOn.LINE: RunOn.DONE}),
+    ("line", Line.FLUID.value): _row(ALL, run_on=_RUNS_IN),
     ("key", Key.BOXED.value): _row(ALL, starter=Starter.DISABLED),
     ("secured", Secured.YES.value): _row(ALL, but="road"),
     ("fumes", Fumes.EXTRACTION.value): _row(ALL, but="road"),

@@ -144,7 +144,8 @@ class Line(State):
 
     UNKNOWN = "unknown", "I don't know whether there is fluid in the hose"
     CLEAR = "clear", "blown through: nothing more comes out"
-    FLUID = "fluid", "fluid or foam still comes out of the hose"
+    FLUID = "fluid", "fluid or foam still comes out, or it ran back into the exhaust"
+    DRAINED = "drained", "hung low over a jug since the gun came off: nothing more comes"
 
 
 class Port(State):
@@ -362,6 +363,7 @@ class RunOn(State):
 
     UNKNOWN = "unknown", "not begun, or cut short"
     RUNNING = "running", "drying"
+    LINE = "line", "dried at idle; what stands in the line is still in"
     DONE = "done", "dried for as long as the heat balance asks"
 
 

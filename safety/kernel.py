@@ -184,8 +184,10 @@ def trips(before: Bay, event: BayEvent, after: Bay, limits: DoseLimits) -> tuple
     if _left_alone(before, after) and after.engine in _RUNNING:
         found.add(Trip.UNATTENDED)
     shut = before.gun is Gun.OPEN and after.gun is not Gun.OPEN
-    if (after.moved(before, "engine") or shut or _rose(before, after)) and _too_wet_to_stand(
-        after, limits
+    ran_in = before.run_on is RunOn.LINE and after.run_on is not RunOn.LINE
+    moved = after.moved(before, "engine") or shut or _rose(before, after)
+    if (moved and _too_wet_to_stand(after, limits.extended)) or (
+        ran_in and _too_wet_to_stand(after, limits.strict)
     ):
         found.add(Trip.OVERDOSE)
     if not found:
@@ -215,16 +217,19 @@ def _rose(before: Bay, after: Bay) -> bool:
     return after.wet > before.wet
 
 
-def _too_wet_to_stand(bay: Bay, limits: DoseLimits) -> bool:
-    """Engine not running and more fluid in than any start could be allowed with.
+def _too_wet_to_stand(bay: Bay, most: int) -> bool:
+    """Engine not running and more fluid in than ``most``, with which a start could be allowed.
 
-    An unknown ledger counts once fluid has gone in; on arrival the start row refuses alone.
+    An unknown ledger counts once fluid has gone in; on arrival the start row refuses alone. So it
+    does while what is left stands in the line: it is let out there before anything is cranked.
     """
     if bay.engine not in (Engine.STOPPED, Engine.UNKNOWN) or bay.gun is Gun.OPEN:
         return False
+    if bay.run_on is RunOn.LINE:
+        return False
     if bay.wet is None:
         return bay.fluid_in is not FluidIn.NO
-    return bay.wet > limits.extended
+    return bay.wet > most
 
 
 def _unexpected(before: Bay, what: Happening) -> bool:
@@ -278,8 +283,8 @@ def _by_row(bay: Bay, row: EffectRow, amount: int | None) -> Bay:
             was = getattr(bay, fact)
             cell = cell.get(was, was)
         changes[fact] = cell
-    if row.wet == "dry" and bay.run_on is RunOn.RUNNING and not _drying(bay):
-        changes["run_on"] = RunOn.UNKNOWN
+    if row.wet == "dry" and bay.run_on is RunOn.RUNNING and bay.engine is not Engine.RAISED:
+        changes["run_on"] = RunOn.LINE if _drying(bay) else RunOn.UNKNOWN
     if row.wet != "keep":
         changes["wet"], changes["reserved"] = _ledger(bay, row.wet, amount)
     return bay.but(**changes)
@@ -307,7 +312,10 @@ def _ledger(bay: Bay, move: str, amount: int | None) -> tuple[int | None, int]:
                 return None, bay.reserved
             return max(bay.reserved, wet - (amount or 0)), bay.reserved
         case "dry":
-            return (0, 0) if _drying(bay) else (bay.wet, bay.reserved)
+            raised = _drying(bay) and bay.engine is Engine.RAISED
+            return (0, 0) if raised else (bay.wet, bay.reserved)
+        case "line":
+            return (0, 0) if bay.run_on is RunOn.LINE else (bay.wet, bay.reserved)
         case "cut":
             return _cut(bay), 0
         case "unknown":

@@ -27,9 +27,10 @@ from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.core.plan import Judges, Plan
 from steplatch.runner.core.procedure import Procedure
 from steplatch.runner.core.steps import SprayStep
+from steplatch.runner.core.steps.hold import DRIED
 from steplatch.runner.jobs.bundle import Sources, load_bundle
 from steplatch.runner.screen.way_back import way_back
-from steplatch.safety.bay import Crew, FluidIn, Gun, RunOn, Tier
+from steplatch.safety.bay import Crew, FluidIn, Gun, Tier
 from steplatch.safety.interlocks import Refusal
 from steplatch.safety.occurrences import OUTCOMES
 
@@ -179,7 +180,7 @@ class Walk:
 
     def _hold(self, step: Any) -> None:
         """Stay, and look again at what grows old, as the screen asks for it."""
-        while self.job.bay.run_on is not RunOn.DONE:
+        while self.job.bay.run_on not in DRIED:
             self.must(Answer(step.id, "210 degC"))
             self.wait(min(self._left_s("run_on") + 1, 590))
             self.fresh()

@@ -1,7 +1,7 @@
 """Dry is credited by the worst exhaust reading taken in the run, and by nothing else."""
 
 import pytest
-from steplatch.runner.core.commands import Answer, Begin, Correct
+from steplatch.runner.core.commands import Answer, Begin, Correct, Look
 from steplatch.runner.core.steps.hold import is_temperature
 from steplatch.safety.bay import RunOn, Trip
 from steplatch.safety.limits.waits import drying_as_read_s
@@ -76,7 +76,7 @@ def test_a_reading_too_old_credits_nothing_until_the_next_one() -> None:
     assert walk.job.bay.wet, "the only reading is more than ten minutes old"
     assert "too long ago" in refused(walk)
     walk.must(Answer(HOLD, "210 degC"))
-    assert walk.job.bay.wet == 0 and walk.job.bay.run_on is RunOn.DONE
+    assert walk.job.bay.run_on is RunOn.LINE and walk.job.bay.wet, "the line was not blown"
 
 
 def test_the_worst_reading_decides_and_a_hot_one_shortens_nothing() -> None:
@@ -109,12 +109,39 @@ def test_a_reading_corrected_to_a_colder_one_takes_the_credit_back() -> None:
     assert walk.job.bay.run_on is RunOn.UNKNOWN
     walk = at_the_hold()
     walk.must(Answer(HOLD, "210 degC"))
-    while walk.job.bay.run_on is not RunOn.DONE:
+    _dry_at_idle(walk)
+    wet = walk.job.bay.wet
+    walk.must(Correct("exhaust", number, "78 degC", "the wrong line was read out"))
+    assert walk.job.bay.run_on is RunOn.UNKNOWN and walk.job.bay.wet == wet
+    walk = at_the_hold()
+    _dry_at_idle(walk)
+    walk.must(Answer(HOLD, "done"))
+    assert walk.to_step(lambda job: job.core.step == "stopped-clear")
+    assert walk.job.bay.wet == 0 and walk.job.bay.run_on is RunOn.DONE, "let out low over the jug"
+    walk.must(Correct("exhaust", number, "78 degC", "the wrong line was read out"))
+    assert walk.job.bay.wet is None and Trip.OVERDOSE in walk.job.bay.trips
+
+
+def _dry_at_idle(walk: Walk) -> None:
+    while walk.job.bay.run_on is not RunOn.LINE:
         walk.wait(300)
         walk.fresh()
         walk.must(Answer(HOLD, "210 degC"))
-    walk.must(Correct("exhaust", number, "78 degC", "the wrong line was read out"))
-    assert walk.job.bay.wet is None and Trip.OVERDOSE in walk.job.bay.trips
+
+
+@pytest.mark.parametrize(("said", "trips"), [("drained", set()), ("fluid", {Trip.OVERDOSE})])
+def test_what_stands_in_the_line_after_drying_at_idle_counts_until_it_was_let_out_low(
+    said: str, trips: set[Trip]
+) -> None:
+    walk = at_the_hold()
+    _dry_at_idle(walk)
+    walk.must(Answer(HOLD, "done"))
+    assert walk.to_step(lambda job: job.core.step == "stopped-low")
+    wet = walk.job.bay.wet
+    assert wet and walk.job.bay.wet > walk.job.core.limits.strict and not walk.job.bay.trips
+    walk.must(Look("line", said))
+    assert walk.job.bay.trips == trips
+    assert walk.job.bay.wet == (wet if trips else 0)
 
 
 @pytest.mark.parametrize(

@@ -249,7 +249,7 @@ def _less_dried(draft: Draft, read_ms: int) -> list[Event]:
     """A colder exhaust in the drying run dried less: the run counts no more, nor what it dried."""
     if read_ms < draft.job.log.timers.get("hold_from", 0):
         return []
-    if draft.job.bay.run_on is RunOn.RUNNING:
+    if draft.job.bay.run_on in (RunOn.RUNNING, RunOn.LINE):
         return [Lapsed("run_on")]
     return _more_went_in() if draft.job.bay.run_on is RunOn.DONE else []
 

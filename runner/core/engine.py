@@ -51,10 +51,10 @@ from .procedure import Procedure
 from .timers import run_timers
 
 PERMIT_S = 600
+"""A permit lapses after this time, in seconds (workshop default; common practice, no source): a
+walk to the engine and the act, and no longer than the shortest life of a fact that a row reads."""
 ROAD_PERMIT_S = 4 * 3600
-"""A permit lapses after this time, in seconds (workshop default; common practice, no source). Ten
-minutes are a walk to the engine and the act, and no longer than the shortest life of a fact that a
-row reads; four hours are a drive, its readings and the way back."""
+"""The same for the road test: a drive, its readings and the way back."""
 
 
 @dataclass(frozen=True, slots=True)

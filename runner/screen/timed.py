@@ -16,6 +16,7 @@ from ..core.job import Job
 from ..core.refusals import WAY_ON
 from ..core.showing import spray_seconds
 from ..core.steps import GunStep, HoldStep, SprayStep, WaitStep, read
+from ..core.steps.hold import DRIED
 from ..core.steps.spray import parse_seconds
 from ..core.steps.temperature import has_unit
 from ..record.clocks import PacedClock
@@ -222,7 +223,7 @@ def hold_step(on: Context, step: HoldStep) -> None:
         on.noticed += useful_line(on)
     noted = len(on.session.job.log.every("trend"))
     level = trend["state"] == "levelled" or (trend["state"] != "falling" and noted >= LONG_HOLD)
-    dry = job.bay.run_on is RunOn.DONE
+    dry = job.bay.run_on in DRIED
     enough = noted >= NOTED_ENOUGH
     told_apart = trend["state"] == "levelled" or (trend["state"] != "falling" and enough)
     offer = "done" if dry and told_apart else ""
@@ -279,7 +280,7 @@ def _drawn_now(on: Context) -> tuple[StyledLine, ...]:
 
 def _drying_now(on: Context) -> str:
     job = on.session.job
-    if job.bay.run_on is RunOn.DONE:
+    if job.bay.run_on in DRIED:
         return "dry by now"
     if job.bay.run_on is RunOn.UNKNOWN:
         return "drying cut short: begin it again"
@@ -314,7 +315,7 @@ def _with_speed(typed: str) -> tuple[str, float | None]:
 
 
 def _hold_text(job: Job, trend: str, noted: int) -> str:
-    dry = job.bay.run_on is RunOn.DONE
+    dry = job.bay.run_on in DRIED
     if job.bay.run_on is RunOn.UNKNOWN:
         return f"Type again to begin the drying run anew. Too cold: {WAY_ON}"
     if exhaust_due(job):

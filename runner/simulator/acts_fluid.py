@@ -41,6 +41,17 @@ class FluidActs(Acting):
         return done("The adaptor is off. It gurgles in the line.")
 
     @act
+    def let_line_out(self) -> Observation:
+        """The free end of the open line held low over a jug until nothing more comes."""
+        world = self.world
+        if world.gun.coupled:
+            return not_possible("The gun sits on the line.")
+        ran = world.fluid.let_line_go(lowered=True)
+        if ran < _SEEN_ML:
+            return done("Nothing more comes out of the free end.")
+        return done(f"{ran:.0f} mL more run into the jug, then nothing.")
+
+    @act
     def fill_gun(self, ml: float) -> Observation:
         """Pour ``ml`` into the gun. ValueError if not from 0 to 1000."""
         if not (math.isfinite(ml) and 0.0 <= ml <= _MAX_VOLUME_ML):

@@ -202,6 +202,9 @@ class Hand:
                 return Noticed(words, "off" if off else "on")
             case "sensor":
                 return self._traced()
+            case "line" if "drained" in want:
+                more = v.let_line_out()
+                return Noticed(more.words, "drained")
             case "trigger" if v.world.setup.gun_leaks_ml_s > 0.0:
                 return Noticed("Let go, it goes on dripping into the jug.", "stays")
             case "low_loop" if v.world.setup.loop_open:

@@ -15,6 +15,7 @@ from ..bay import (
     Kit,
     Line,
     Reach,
+    RunOn,
     Sensor,
     Soak,
     Starter,
@@ -29,7 +30,7 @@ HANDLING: tuple[Interlock, ...] = (
     row(
         "stop-with-fluid",
         (Act.STOP_ENGINE,),
-        either(WET_STRICT, is_("engine", Engine.STOPPED)),
+        either(WET_STRICT, is_("run_on", RunOn.LINE), is_("engine", Engine.STOPPED)),
         "Stopping now leaves more fluid in than the engine may be started with.",
         "Keep it running: dry it for as long as the drying run says, then stop. In danger, "
         "stop at once with 's'.",

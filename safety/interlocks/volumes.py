@@ -1,6 +1,6 @@
 """Conditions over the fluid ledger, and the acts that crank, run and spray."""
 
-from ..bay import SPRAYS, Act, Bay, DoseLimits, HandTurn
+from ..bay import SPRAYS, Act, Bay, DoseLimits, HandTurn, RunOn
 from .language import Ask, Rule, is_
 
 WET_NONE = Rule("ledger is zero", frozenset({"wet"}), lambda b, a, m: b.wet == 0)
@@ -25,16 +25,19 @@ def dose_fits(limit: str) -> Rule:
     return Rule(f"dose fits the {limit} limit", frozenset({"wet"}), fits)
 
 
-FLUID_COUNT = ("none", "within_strict", "within_extended", "above", "not_known")
-"""How the ledger stands against the limits of the engine-off dose."""
+FLUID_COUNT = ("none", "in_line", "within_strict", "within_extended", "above", "not_known")
+"""How the ledger stands against the limits of the engine-off dose; ``in_line``: dried at idle, and
+what is left of it stands in the line."""
 
 
 def fluid_count(bay: Bay, limits: DoseLimits) -> str:
     """The one of ``FLUID_COUNT`` that holds now; procedures may branch on it. Nobody is asked."""
-    if bay.wet is None:
-        return "not_known"
     if bay.wet == 0:
         return "none"
+    if bay.run_on is RunOn.LINE:
+        return "in_line"
+    if bay.wet is None:
+        return "not_known"
     if bay.wet <= limits.strict:
         return "within_strict"
     return "within_extended" if bay.wet <= limits.extended else "above"

@@ -21,7 +21,11 @@ _ENGINE_OFF_K: Final = 373.15  # common practice, no source
 _RUNNING_K: Final = 473.15  # design choice
 _TOUCH_K: Final = 322.15
 _GLOVED_K: Final = 423.15  # design choice
-_SOAK_S: Final = 300.0  # common practice, no source
+_SOAK_S: Final = 300.0
+"""Five minutes are what is waited in the trade (common practice, no source). Nothing shows that all
+has come down by then: a film drains for longer, and a valve can hold a pool. So no limit rests on
+it: within the strict one all of it in one cylinder is borne whenever it comes, above it the engine
+is turned by hand, and the look before the start is not older than a quarter of an hour."""
 _PRACTICE: Final = "common practice, no source"
 
 

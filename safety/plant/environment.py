@@ -37,11 +37,17 @@ NEVER_SEEN = frozenset(
 )
 """Facts that no look, measurement or check settles: they follow from happenings alone."""
 
-MOVES: dict[str, frozenset[str]] = {
-    fact: row.ends.union(row.sets, ("wet",) if row.wet != "keep" else ())
-    for (fact, seen), row in SEEN.items()
-    if seen != OTHERWISE
-}
+
+def _moves() -> dict[str, frozenset[str]]:
+    found: dict[str, frozenset[str]] = {}
+    for (fact, seen), row in SEEN.items():
+        if seen != OTHERWISE:
+            moved = row.ends.union(row.sets, ("wet",) if row.wet != "keep" else ())
+            found[fact] = found.get(fact, frozenset()) | moved
+    return found
+
+
+MOVES: dict[str, frozenset[str]] = _moves()
 """Facts of which one state, once seen, moves others, and which others."""
 
 LASTING = frozenset(

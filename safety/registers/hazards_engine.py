@@ -42,10 +42,11 @@ ENGINE: tuple[Hazard, ...] = (
         ),
         ("revs-line-clear", "stop-with-fluid", "start-ledger"),
         ("line-keeps-fluid",),
-        "The ledger counts a drying run as the end of all fluid. What then stands in the line is "
-        "more than the strict limit of most engines, and nobody sees it through the wall.",
-        "Hold the free end low over a jug as the gun comes off; more than a few millilitres in the "
-        "jug: the line still held fluid, so look twice before the start.",
+        "After a drying at idle all that went in stays counted until the line was let out low over "
+        "a jug, gun off; that it hung low, and that nothing more came, is a person's word. A sag, "
+        "and the film on the wall, keep a few millilitres.",
+        "Hold the free end low over a jug from the moment the gun comes off, lift any sag, and "
+        "answer that it ran back where it did: then it counts, and nobody cranks.",
         "geometry: pi/4 x (6 mm)^2 x 1 m = 28.3 mL; that a shut line does not empty: common "
         "practice, no source",
     ),

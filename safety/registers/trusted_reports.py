@@ -12,10 +12,10 @@ from ..occurrences import happening_of
 
 _TABLE = """
 wet
-  look: arrival dry, engine idling, engine raised
+  look: arrival dry, engine idling, engine raised, line clear, line drained
   report: drained, lowered, over_ceiling, raised, run_on_begun, self_started, started,
     tried_nothing
-  silence: lowered, over_ceiling, overdosed, ran_away, stalled, stopped
+  silence: line_still_wet, lowered, over_ceiling, overdosed, ran_away, stalled, stopped
   volume: spray_ended, spray_none
 hand_turn
   report: cranked_no_fire, tried_nothing, turn_seen
@@ -172,7 +172,7 @@ crew + controls
   look: controls other, controls self, crew alone_adult, crew alone_junior, crew pair
   silence: person_hurt, ran_away
 line
-  look: line clear
+  look: line clear, line drained
   report: hose_on, line_cleared, line_still_wet
   silence: line_still_wet, overdosed, stub_snapped
   volume: spray_none
@@ -193,9 +193,9 @@ controls
 reach
   look: reach clear
 run_on
-  look: engine idling, engine raised
+  look: engine idling, engine raised, line clear, line drained
   report: lowered, over_ceiling, raised, run_on_begun, self_started, started, tried_nothing
-  silence: lowered, over_ceiling, overdosed, ran_away, stalled, stopped
+  silence: line_still_wet, lowered, over_ceiling, overdosed, ran_away, stalled, stopped
   volume: spray_ended, spray_none
 sensor
   look: sensor proven

@@ -159,9 +159,11 @@ def start_monitors(strict: int, extended: int) -> tuple[Needs, ...]:
                "the start was tried with fluid in"),
         _known("turn-soaked", 1, "hand_turn", SOAK, "due",
                "turned by hand before the soak was over"),
-        _needs("stop-stays-startable", 1, "stop_engine", (LEDGER, ENGINE),
-               lambda now, event: now[0][0] <= strict or now[1] == "stopped",
-               "stopped, by permission, with more fluid in than may be started with"),
+        _needs("stop-stays-startable", 1, "stop_engine", (LEDGER, ENGINE, RUN_ON),
+               lambda now, event: now[0][0] <= strict or now[1] == "stopped"
+               or now[2][0] == "line",
+               "stopped, by permission, with more fluid in than may be started with, and not in "
+               "the line alone"),
         _needs("drying-runs", 1, "run_on", (ENGINE, GUN),
                lambda now, event: now[0] in ("idling", "raised") and now[1] in ("away", "coupled"),
                "drying was begun with the engine still or the gun not shut"),

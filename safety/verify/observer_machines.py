@@ -28,49 +28,80 @@ from .observers import (
     engine_after,
 )  # fmt: skip
 
+DRYING, IN_LINE = "running", "line"
+RUNS_IN = frozenset({"line_cleared", "line_still_wet", "gun_coupled"})
+"""What is done at the line, and what stood in it goes into the exhaust, or nobody knows."""
+
 
 @dataclass(frozen=True)
 class LedgerObserver:
-    """(fluid that is truly in, whether a drying run truly goes on, what the engine does)."""
+    """(fluid that is truly in, how far it is dried, what the engine does).
+
+    Dried at raised revs, for which the line was blown (``revs-line-clear``), nothing is left. Dried
+    at idle all of it may stand in the line, where no gas passes: until it is let out low.
+    """
 
     facts = ("wet",)
 
     @property
     def hears(self) -> frozenset[str]:
-        return BEGIN_SPRAY | CUTS_DRYING | ENGINE.hears | {"drained", "run_on_begun", "run_on_due"}
+        dried = {"drained", "run_on_begun", "run_on_due"}
+        return BEGIN_SPRAY | CUTS_DRYING | ENGINE.hears | RUNS_IN | dried
 
     @property
     def sees(self) -> frozenset[str]:
-        return ENGINE.sees
+        return ENGINE.sees | {"line"}
 
     def start(self) -> Hashable:
-        return MUCH_DML, False, UNKNOWN
+        return MUCH_DML, UNKNOWN, UNKNOWN
 
     def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
-        return ((dml, False, UNKNOWN) for dml in (*range(MOST_SEARCHED_DML), MUCH_DML))
+        return ((dml, UNKNOWN, UNKNOWN) for dml in (*range(MOST_SEARCHED_DML), MUCH_DML))
 
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
         return believed[0] is None or bool(believed[0] >= now[0])
 
     def after(self, now: Any, event: PlantEvent) -> Any:
-        dml, drying, engine = now
+        dml, dried, engine = now
         engine = engine_after(engine, event)
         match event:
             case ("arrived", amount):
                 dml = amount
-            case ("begin", act, _, _) if act in SPRAYS:
-                drying = False
             case ("sprayed", amount):
-                dml = min(dml + amount, MUCH_DML)
+                dml, dried = min(dml + amount, MUCH_DML), UNKNOWN
             case ("did", "drained", amount):
                 dml = dml if dml == MUCH_DML else max(0, dml - amount)
-            case ("did", "run_on_begun", _):
-                drying = engine in ("idling", "raised")
-            case ("did", "run_on_due", _):
-                dml, drying = 0 if drying else dml, False
-            case ("did", what, _) if what in CUTS_DRYING:
-                drying = False
-        return dml, drying and engine in ("idling", "raised"), engine
+            case ("seen", "line", "clear" | "drained") if dried == IN_LINE:
+                dml = 0
+            case ("did", "run_on_due", _) if dried == DRYING and engine == "raised":
+                dml = 0
+        dried = dried_after(dried, engine, event)
+        return dml, dried if dml and dried != "done" else UNKNOWN, engine
+
+
+def dried_after(dried: str, engine: str, event: PlantEvent) -> str:
+    """How far it is truly dried: not, drying, done, or done but for what stands in the line.
+    ``engine`` is what it does after ``event``."""
+    match event:
+        case ("begin", act, _, _) if act in SPRAYS:
+            return UNKNOWN
+        case ("did", "overdosed" | "ran_away", _):
+            return UNKNOWN
+        case ("did", "interrupted", _):
+            return dried if dried == IN_LINE else UNKNOWN
+        case ("did", "run_on_begun", _):
+            return DRYING if engine in ("idling", "raised") else UNKNOWN
+        case ("did", "run_on_due", _) if dried == DRYING:
+            dried = "done" if engine == "raised" else IN_LINE
+        case ("seen", "line", "clear" | "drained") if dried == IN_LINE:
+            return "done"
+        case ("seen", "line", "fluid") if dried == IN_LINE:
+            return UNKNOWN
+        case ("did", what, _) if what in RUNS_IN and dried == IN_LINE:
+            return UNKNOWN
+        case ("did", what, _) if what in CUTS_DRYING and dried == DRYING:
+            return UNKNOWN
+    return UNKNOWN if dried == DRYING and engine not in ("idling", "raised") else dried
 
 
 @dataclass(frozen=True)
@@ -195,7 +226,7 @@ class FluidInObserver:
 
 @dataclass(frozen=True)
 class RunOnObserver:
-    """(how far the drying run is, what the engine does): nothing, running, done.
+    """(how far it is dried, what the engine does): nothing, drying, line, done.
 
     Done stays done until fluid goes in again.
     """
@@ -204,38 +235,27 @@ class RunOnObserver:
 
     @property
     def hears(self) -> frozenset[str]:
-        return BEGIN_SPRAY | CUTS_DRYING | ENGINE.hears | {"run_on_begun", "run_on_due"}
+        return BEGIN_SPRAY | CUTS_DRYING | ENGINE.hears | RUNS_IN | {"run_on_begun", "run_on_due"}
 
     @property
     def sees(self) -> frozenset[str]:
-        return ENGINE.sees | {"run_on"}
+        return ENGINE.sees | {"run_on", "line"}
 
     def start(self) -> Hashable:
         return UNKNOWN, UNKNOWN
 
     def accounts(self, states: tuple[tuple[str, ...], ...]) -> Iterable[Hashable]:
-        return (UNKNOWN, UNKNOWN), ("running", "idling"), ("done", UNKNOWN)
+        return (UNKNOWN, UNKNOWN), (DRYING, "idling"), (IN_LINE, UNKNOWN), ("done", UNKNOWN)
 
     def bears_out(self, believed: tuple[Any, ...], now: Any) -> bool:
         return believed[0] in ("unknown", "running", now[0])
 
     def after(self, now: Any, event: PlantEvent) -> Any:
-        run, engine = now
+        dried, engine = now
         engine = engine_after(engine, event)
-        match event:
-            case ("begin", act, _, _) if act in SPRAYS:
-                run = UNKNOWN
-            case ("doubt", "run_on") | ("did", "interrupted" | "overdosed" | "ran_away", _):
-                run = UNKNOWN
-            case ("did", "run_on_begun", _):
-                run = "running"
-            case ("did", "run_on_due", _) if run == "running":
-                run = "done"
-            case ("did", what, _) if what in CUTS_DRYING and run == "running":
-                run = UNKNOWN
-        if run == "running" and engine not in ("idling", "raised"):
-            run = UNKNOWN
-        return run, engine
+        if event[:2] == ("doubt", "run_on"):
+            return UNKNOWN, engine
+        return dried_after(dried, engine, event), engine
 
 
 @dataclass(frozen=True)

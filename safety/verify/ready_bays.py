@@ -227,6 +227,10 @@ NAMED: dict[str, tuple[Bay, Ask]] = {
         Ask(Act.RESET, trip=Trip.SELF_STARTED),
     ),
     "stop_engine, still already": (replace(STANDING, wet=None), Ask(Act.STOP_ENGINE)),
+    "stop_engine, dried at idle": (
+        replace(IDLING, gun=Gun.COUPLED, fluid_in=FluidIn.YES, wet=None, run_on=RunOn.LINE),
+        Ask(Act.STOP_ENGINE),
+    ),
     "raise, line not looked at": (replace(IDLING, line=Line.UNKNOWN), Ask(Act.RAISE)),
     "run_on, adult alone with the gun on": (
         replace(IDLING, crew=Crew.ALONE_ADULT, controls=Controls.SELF, gun=Gun.COUPLED),

@@ -244,6 +244,7 @@ def alone_with_a_strict_dose(way: WitnessRun) -> None:
     way.see(key="boxed")
     way.do(Act.HANDS_IN, H.HANDS_IN)
     way.do(Act.UNCOUPLE_GUN, H.GUN_UNCOUPLED)
+    way.see(line="drained")
     way.do(Act.CLEAR_LINE, H.LINE_CLEARED)
     way.do(Act.PUT_HOSE_ON, H.HOSE_ON)
     way.see(hands="clear")

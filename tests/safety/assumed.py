@@ -23,14 +23,14 @@ from steplatch.safety.plant.truth import ANY, PlantState, after, entered
 H = Happening
 
 
-class LineKeepsFluid(EnvironmentTransitions):
-    """A drying run leaves in the line what stood there: no gas passes it."""
+class SagKeepsSome(EnvironmentTransitions):
+    """A line that hung low over the jug until nothing more came still holds some, in a sag."""
 
     def of(self, act: Act | None, world: PlantState) -> Iterator[Transition]:
         for said, ends in super().of(act, world):
             yield said, ends
-            if said == H.RUN_ON_DUE.value and world.fluid and world.fluid.dried().dml:
-                yield f"{said}, and the line keeps fluid", [_with_more(end) for end in ends]
+            if said == "seen: line drained" and world.fluid and world.fluid.dried().dml:
+                yield f"{said}, and a sag keeps some", [_with_more(end) for end in ends]
 
 
 class JugHoldsWater(EnvironmentTransitions):
@@ -118,13 +118,13 @@ class PlantAssumption:
 
 ASSUMED: tuple[PlantAssumption, ...] = (
     PlantAssumption(
-        "A drying run leaves nothing in the line that could still run back.",
-        LineKeepsFluid,
+        "A line that hung low over the jug until nothing more came is empty.",
+        SagKeepsSome,
         "wet",
-        ("revs-line-clear", "start-soak", "spray-off-ledger"),
+        ("revs-line-clear", "stop-with-fluid", "start-ledger"),
         "line-keeps-fluid",
-        "where it is dried with the gun on, up to what the hose holds (28 mL a metre of 6 mm bore) "
-        "falls into the exhaust when the gun comes off, and is not counted",
+        "after a drying at idle all that went in counts until the line was let out low over a jug; "
+        "what a sag then keeps, and the film on its wall, is blown in with the engine stopped",
     ),
     PlantAssumption(
         "What the jug catches is fluid that was counted.",

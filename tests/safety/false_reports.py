@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
-from steplatch.safety.bay import FACTS, SPRAYS, Act, Arrival, DoseLimits, State
+from steplatch.safety.bay import FACTS, SPRAYS, Act, Arrival, DoseLimits, Line, State
 from steplatch.safety.interlocks import INTERLOCKS, Both, Condition, Either, Is
 from steplatch.safety.kernel import Happened, Seen
 from steplatch.safety.occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
@@ -45,7 +45,7 @@ TIMERS = frozenset({H.SOAK_BEGUN, H.SOAK_DUE, H.RUN_ON_DUE, H.INTERRUPTED})
 def _permitting() -> frozenset[State]:
     """Every state that some interlock asks for: the others make nothing possible."""
     open_parts: list[Condition] = [row.allows for row in INTERLOCKS]
-    found: set[State] = {Arrival.DRY}
+    found: set[State] = {Arrival.DRY, Line.DRAINED}  # these two lower the ledger
     while open_parts:
         match open_parts.pop():
             case Is(_, states):

@@ -16,9 +16,9 @@ from steplatch.safety.registers.ages import WHY_SO_LONG
 from steplatch.safety.registers.cautions import CAUTIONS
 from steplatch.safety.registers.hazard import Hazard
 from steplatch.safety.registers.hazards import HAZARDS
+from steplatch.safety.registers.noticed import false_answers
 from steplatch.safety.registers.others import WHO_ELSE
 from steplatch.safety.registers.required import AGAINST, REQUIRED
-from steplatch.safety.registers.second_questions import SECOND_QUESTIONS
 from steplatch.safety.registers.trusted_reports import (
     CAUGHT_BY_A_LINK,
     TRUSTED_REPORTS,
@@ -387,12 +387,13 @@ def hazards_page(hazards: Sequence[Hazard] = HAZARDS) -> str:
         render(index, "markdown"),
         *(part for hazard in hazards for part in _hazard(hazard, said)),
         "## What rests on one honest answer\n",
-        f"The search tried each false answer alone. Each of these {len(honest)} makes the tool "
-        "believe what is not so; what is not listed takes two false answers, or none suffices.\n",
-        render(honest, "markdown"),
+        f"The search tried each false answer alone. Each of these {len(false_answers())} makes the "
+        f"tool believe what is not so, {len(honest)} beliefs in all; what is not listed takes two "
+        "false answers, or none suffices.\n",
+        "The ten worst come first, then those that falsify most: what shows each, what the car "
+        "could say against it, and what is left.\n",
+        render(_false_answers(), "markdown"),
         _with_a_link(),
-        "## The ten worst, and what asks otherwise\n",
-        render(_asked_otherwise(), "markdown"),
         "## What the proof takes for granted of the plant\n",
         "People obey and answer honestly, and of the plant what stands below. In a plant in which "
         "it is not so the same proof finds what then is wrongly believed; rows answer it as far as "
@@ -402,16 +403,19 @@ def hazards_page(hazards: Sequence[Hazard] = HAZARDS) -> str:
     return "\n".join(parts)
 
 
-def _asked_otherwise() -> MatrixRows:
+def _false_answers() -> MatrixRows:
     return [
         {
-            "false answer": spoken_lie(second.false_report),
-            "a person would notice": second.noticed,
-            "the car could say": second.car,
-            "asked otherwise at": f"`{second.asked[1]}` ({second.asked[0]})",
-            "left over": second.left,
+            "false answer": spoken_lie(answer.name),
+            "then wrongly believed": ", ".join(f"`{fact}`" for fact in answer.believed),
+            "a person would notice": answer.noticed,
+            "the car could contradict it by": answer.car,
+            "asked otherwise at": f"`{answer.asked[1]}` ({answer.asked[0]})"
+            if answer.asked
+            else "nowhere",
+            "left over": answer.left,
         }
-        for second in SECOND_QUESTIONS
+        for answer in false_answers()
     ]
 
 

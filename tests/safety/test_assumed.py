@@ -32,7 +32,7 @@ OBSERVERS = {
     if len(observer.facts) == 1
 }
 LAST_MOVE = {
-    "LineKeepsFluid": "run_on_due, and the line keeps fluid",
+    "SagKeepsSome": "seen: line drained, and a sag keeps some",
     "JugHoldsWater": "drained, and part of it was water",
     "GunLeaks": "the gun leaks",
     "LoadedOnTop": "reported: spray_ended, 1 in, 1 reported, on top of old fluid",

@@ -69,7 +69,7 @@ def test_an_act_upon_a_signature_from_before_the_move_is_a_breach(check: str, fa
     assert said(was, signed, ("doubt", check)) is not None
     if check == "start_check":
         dry: tuple[PlantEvent, ...] = (
-            ("seen", "engine", "idling"), ("did", "run_on_begun", 0), ("did", "run_on_due", 0),
+            ("seen", "engine", "raised"), ("did", "run_on_begun", 0), ("did", "run_on_due", 0),
         )  # fmt: skip
         assert said(*dry, was, signed, now) is None, "with nothing in it no check is needed"
 
@@ -91,7 +91,7 @@ def test_of_the_ledger_alone_no_look_before_a_start_outlasts_what_comes_in() -> 
         if row.wet not in ("keep", "settle", "cut") and what not in dries:
             assert "start_check" in row.ends, what
     assert all("start_check" in GRANTS[act].ends for act in SPRAYS)
-    assert {fact for fact, moved in MOVES.items() if "wet" in moved} == {"arrival"}
+    assert {fact for fact, moved in MOVES.items() if "wet" in moved} == {"arrival", "line"}
     signed = Bay().but(start_check=Check.OTHER)
     assert apply(signed, Happened(Happening.DRAINED, 1)).start_check is Check.UNKNOWN
     assert apply(signed, Seen("start_check", Check.OTHER)).start_check is Check.OTHER

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 import yaml
 from steplatch.safety import effects
-from steplatch.safety.bay import FACTS, Act, Bay, Engine, Rate, RunOn, Trip, state_of
+from steplatch.safety.bay import FACTS, Act, Bay, Engine, Line, Rate, RunOn, Trip, state_of
 from steplatch.safety.effects import EFFECTS, GRANTS, LAPSED, SEEN
 from steplatch.safety.kernel import (
     BayEvent,
@@ -35,7 +35,7 @@ def cells(name: str) -> dict[str, dict[str, Any]]:
 
 
 ROWS, PERMITS, LOOKS, LAPSES = map(cells, ("effects", "permits", "looks", "lapses"))
-DRYING = replace(Bay(), engine=Engine.IDLING, run_on=RunOn.RUNNING)
+DRYING = replace(Bay(), engine=Engine.RAISED, run_on=RunOn.RUNNING)
 """So that the one cell that needs a running engine, 'drying time over', is filled with one."""
 
 
@@ -105,13 +105,30 @@ def test_a_look_changes_what_the_file_says_and_no_more(fact: str, state: Any) ->
     for believed in FACTS[fact]:
         moved = believed is not state
         ends = [*by_state.get("ends", ()), *(otherwise.get("ends", ()) if moved else ())]
-        row = {"sets": by_state.get("sets", {}), "ends": ends}
+        row = {**by_state, "ends": ends}
         for other, states in FACTS.items():
             for before in states if other != fact else ():
                 changes: dict[str, Any] = {fact: believed, other: before}
                 after = apply(replace(Bay(), **changes), Seen(fact, state))
                 assert getattr(after, fact) is state
                 assert getattr(after, other).value == becomes(row, other, before.value), other
+
+
+@pytest.mark.parametrize("state", list(Line), ids=lambda state: state.value)
+def test_the_ledger_falls_by_a_look_at_the_line_where_all_that_is_left_stands_in_it(
+    state: Line,
+) -> None:
+    emptied = LOOKS.get(f"line {state.value}", {}).get("wet") == "line"
+    for run_on in RunOn:
+        after = apply(replace(Bay(), wet=5, run_on=run_on), Seen("line", state))
+        assert after.wet == (0 if emptied and run_on is RunOn.LINE else 5)
+
+
+def test_dried_at_idle_all_of_it_may_still_stand_in_the_line() -> None:
+    for wet in (5, None):
+        idle = replace(DRYING, engine=Engine.IDLING, wet=wet)
+        after = apply(idle, Happened(Happening.RUN_ON_DUE))
+        assert (after.wet, after.run_on) == (wet, RunOn.LINE)
 
 
 @pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)

@@ -203,7 +203,7 @@ def test_facts_that_follow_from_happenings_alone_are_never_looked_at() -> None:
         (("secured",), False, ("road", "secured")),
         (("fumes",), False, ("fumes", "road")),
         (("road",), False, ("fumes", "road", "secured")),
-        (("hose",), True, ("arrival", "hose")),
+        (("hose",), True, ("arrival", "hose", "line")),
         (("soak",), False, ()),
     ],
 )

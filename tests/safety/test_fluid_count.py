@@ -1,7 +1,7 @@
 """How the ledger stands against the limits: each boundary, by the definition of the limits."""
 
 import pytest
-from steplatch.safety.bay import Bay, DoseLimits
+from steplatch.safety.bay import Bay, DoseLimits, RunOn
 from steplatch.safety.interlocks.volumes import FLUID_COUNT, fluid_count
 
 LIMITS = DoseLimits(strict=10, extended=25, running=400)
@@ -27,5 +27,12 @@ def test_with_no_dose_allowed_any_fluid_is_above() -> None:
     assert fluid_count(Bay(wet=1), DoseLimits(0, 0, 0)) == "above"
 
 
+@pytest.mark.parametrize(("wet", "said"), [(0, "none"), (1, "in_line"), (None, "in_line")])
+def test_what_stands_in_the_line_alone_is_told_as_such(wet: int | None, said: str) -> None:
+    assert fluid_count(Bay(wet=wet, run_on=RunOn.LINE), LIMITS) == said
+
+
 def test_the_words_are_all_that_a_procedure_may_branch_on() -> None:
-    assert FLUID_COUNT == ("none", "within_strict", "within_extended", "above", "not_known")
+    assert (
+        *("none", "in_line", "within_strict", "within_extended", "above", "not_known"),
+    ) == FLUID_COUNT

@@ -91,7 +91,7 @@ def test_the_time_of_a_drying_run_that_ran_out_without_the_engine_dries_nothing(
     bay = replace(Bay(), engine=engine, run_on=RunOn.RUNNING, wet=10)
     after = apply(bay, Happened(Happening.RUN_ON_DUE))
     assert (after.wet, after.run_on) == (10, RunOn.UNKNOWN)
-    dried = apply(replace(bay, engine=Engine.IDLING), Happened(Happening.RUN_ON_DUE))
+    dried = apply(replace(bay, engine=Engine.RAISED), Happened(Happening.RUN_ON_DUE))
     assert dried.wet == 0 and dried.run_on not in (RunOn.UNKNOWN, RunOn.RUNNING)
 
 

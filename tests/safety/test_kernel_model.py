@@ -106,7 +106,7 @@ def test_a_job_begins_with_nothing_known_and_a_vehicle_dry_or_with_any_amount_in
         (kernel.bays[bay].wet, kernel.worlds[world].arrived_dry, kernel.accounts[account], said)
         for bay, world, account, said in kernel.initial()
     ]
-    dry, full = (0, False, ""), (MUCH_DML, False, "")
+    dry, full = (0, "", ""), (MUCH_DML, "", "")
     assert set(begun) == {(None, True, dry, ""), (None, False, full, "")}
     assert kernel.bays == [Bay()], "a bay is numbered once"
 

@@ -118,8 +118,11 @@ ONE_FACT = {
 """Monitors of one observer: the acts, and what it may stand at as one of them is begun."""
 
 
-def wet(dml: int) -> tuple[int, bool, bool]:
-    return dml, False, False
+def wet(dml: int) -> tuple[int, str, str]:
+    return dml, "", ""
+
+
+NOT_DRIED = ("", "idling")
 
 
 def begin(act: str, dose: int = 0, asked_with: Any = True) -> PlantEvent:
@@ -181,8 +184,17 @@ CASES: list[tuple[str, PlantEvent, list[Any], list[Any]]] = [
     (
         "stop-stays-startable",
         begin("stop_engine"),
-        [(wet(1), "idling"), (wet(2), "stopped"), (wet(1), "")],
-        [(wet(2), "idling"), (wet(2), "")],
+        [
+            (wet(1), "idling", NOT_DRIED),
+            (wet(2), "stopped", NOT_DRIED),
+            (wet(1), "", NOT_DRIED),
+            (wet(2), "idling", ("line", "idling")),
+        ],
+        [
+            (wet(2), "idling", NOT_DRIED),
+            (wet(2), "", NOT_DRIED),
+            (wet(2), "idling", ("done", "idling")),
+        ],
     ),
     (
         "drying-runs",

@@ -177,7 +177,7 @@ def test_the_ledger_falls_only_by_a_true_drying_run_or_a_measured_drain() -> Non
 
     def left(*events: PlantEvent) -> int:
         now = ledger.after(ledger.start(), DRY)
-        for event in (did("started"), ("sprayed", 3), *events):
+        for event in (did("started"), ("sprayed", 3), did("raised"), *events):
             now = ledger.after(now, event)
         return int(now[0])
 
@@ -192,6 +192,13 @@ def test_the_ledger_falls_only_by_a_true_drying_run_or_a_measured_drain() -> Non
     assert left(dry[0], begin("spray_running", 1), dry[1]) == 3
     assert left(("doubt", "engine"), *dry) == 0
     assert left(dry[1]) == 3
+    idle = did("lowered"), *dry
+    low: PlantEvent = ("seen", "line", "drained")
+    assert left(*idle) == left(low, *idle) == 3
+    assert left(*idle, low) == left(*idle, did("stopped"), low) == 0
+    assert left(*idle, did("interrupted"), low) == 0
+    for spoilt in (did("line_cleared"), did("gun_coupled"), ("seen", "line", "fluid")):
+        assert left(*idle, spoilt, low) == 3
     unknown = ledger.after(ledger.start(), did("drained", 1))
     assert unknown[0] == MUCH_DML
 
@@ -259,7 +266,7 @@ def test_a_drying_run_is_done_only_when_it_ran_to_its_end() -> None:
     run = RunOnObserver()
 
     def how(*events: PlantEvent) -> str:
-        now = account(run, did("started"), *events)
+        now = account(run, did("started"), did("raised"), *events)
         assert isinstance(now, tuple)
         return str(now[0])
 

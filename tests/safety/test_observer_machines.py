@@ -35,6 +35,7 @@ STOP = {
 SPRAY = {"begin spray_off", "begin spray_running"}
 ENGINE = START | STOP | {"lowered", "over_ceiling", "raised", "ran_away", "begin road_test",
                          "interrupted"}  # fmt: skip
+LINE = {"line_cleared", "line_still_wet", "gun_coupled"}
 EMERGENCY = {"fume_alarm", "fire_seen", "person_hurt", "ran_away", "spilled"}
 SHUTS = EMERGENCY | {"spray_ended", "spray_sagged", "spray_none", "overdosed", "stalled"}
 TRIPPING = {
@@ -57,8 +58,8 @@ def begin(act: str) -> PlantEvent:
 HEARD: list[tuple[Observer, set[str], set[str], tuple[str, ...]]] = [
     (
         LedgerObserver(),
-        SPRAY | ENGINE | {"overdosed", "drained", "run_on_begun", "run_on_due"},
-        {"engine"},
+        SPRAY | ENGINE | LINE | {"overdosed", "drained", "run_on_begun", "run_on_due"},
+        {"engine", "line"},
         ("wet",),
     ),
     (
@@ -88,8 +89,8 @@ HEARD: list[tuple[Observer, set[str], set[str], tuple[str, ...]]] = [
     (FluidInObserver(), SPRAY | {"overdosed"}, set(), ("fluid_in",)),
     (
         RunOnObserver(),
-        SPRAY | ENGINE | {"overdosed", "run_on_begun", "run_on_due"},
-        {"engine", "run_on"},
+        SPRAY | ENGINE | LINE | {"overdosed", "run_on_begun", "run_on_due"},
+        {"engine", "run_on", "line"},
         ("run_on",),
     ),
     (LatchObserver("spill", frozenset({"spilled"})), {"spilled"}, set(), ("trip spill",)),
@@ -147,29 +148,42 @@ def test_an_observer_says_what_it_hears_sees_and_follows(
 
 MOVES: list[tuple[Observer, Any, PlantEvent, Any]] = [
     # the ledger: what is in, whether it dries, what the engine does
-    (LedgerObserver(), (MUCH_DML, False, ""), ("arrived", 0), (0, False, "")),
-    (LedgerObserver(), (2, False, ""), ("sprayed", 3), (5, False, "")),
-    (LedgerObserver(), (2, False, ""), ("sprayed", MUCH_DML), (MUCH_DML, False, "")),
-    (LedgerObserver(), (3, False, ""), did("drained", 1), (2, False, "")),
-    (LedgerObserver(), (3, False, ""), did("drained", 9), (0, False, "")),
-    (LedgerObserver(), (MUCH_DML, False, ""), did("drained", 1), (MUCH_DML, False, "")),
-    (LedgerObserver(), (2, False, "idling"), did("run_on_begun"), (2, True, "idling")),
-    (LedgerObserver(), (2, False, "raised"), did("run_on_begun"), (2, True, "raised")),
-    (LedgerObserver(), (2, False, "stopped"), did("run_on_begun"), (2, False, "stopped")),
-    (LedgerObserver(), (2, True, "idling"), did("run_on_due"), (0, False, "idling")),
-    (LedgerObserver(), (2, False, "idling"), did("run_on_due"), (2, False, "idling")),
-    (LedgerObserver(), (2, True, "idling"), did("raised"), (2, True, "raised")),
-    (LedgerObserver(), (2, True, "raised"), did("lowered"), (2, False, "idling")),
-    (LedgerObserver(), (2, True, "idling"), did("stalled"), (2, False, "stopped")),
-    (LedgerObserver(), (2, True, "idling"), did("interrupted"), (2, False, "")),
-    (LedgerObserver(), (2, True, "idling"), did("started"), (2, False, "idling")),
-    (LedgerObserver(), (2, True, "idling"), did("self_started"), (2, False, "idling")),
-    (LedgerObserver(), (2, True, "idling"), did("overdosed"), (2, False, "idling")),
-    (LedgerObserver(), (2, True, "raised"), did("over_ceiling"), (2, False, "idling")),
-    (LedgerObserver(), (2, True, "idling"), begin("spray_running"), (2, False, "idling")),
-    (LedgerObserver(), (2, True, "idling"), begin("raise"), (2, True, "idling")),
-    (LedgerObserver(), (2, True, "idling"), ("seen", "engine", "stopped"), (2, False, "stopped")),
-    (LedgerObserver(), (2, True, "idling"), ("doubt", "engine"), (2, True, "idling")),
+    (LedgerObserver(), (MUCH_DML, "", ""), ("arrived", 0), (0, "", "")),
+    (LedgerObserver(), (2, "", ""), ("sprayed", 3), (5, "", "")),
+    (LedgerObserver(), (2, "", ""), ("sprayed", MUCH_DML), (MUCH_DML, "", "")),
+    (LedgerObserver(), (3, "", ""), did("drained", 1), (2, "", "")),
+    (LedgerObserver(), (3, "", ""), did("drained", 9), (0, "", "")),
+    (LedgerObserver(), (MUCH_DML, "", ""), did("drained", 1), (MUCH_DML, "", "")),
+    (LedgerObserver(), (2, "", "idling"), did("run_on_begun"), (2, "running", "idling")),
+    (LedgerObserver(), (2, "", "raised"), did("run_on_begun"), (2, "running", "raised")),
+    (LedgerObserver(), (2, "", "stopped"), did("run_on_begun"), (2, "", "stopped")),
+    (LedgerObserver(), (2, "running", "raised"), did("run_on_due"), (0, "", "raised")),
+    (LedgerObserver(), (2, "running", "idling"), did("run_on_due"), (2, "line", "idling")),
+    (LedgerObserver(), (2, "line", "idling"), did("stopped"), (2, "line", "stopped")),
+    (LedgerObserver(), (2, "line", "stopped"), did("gun_uncoupled"), (2, "line", "stopped")),
+    (LedgerObserver(), (2, "line", "stopped"), ("seen", "line", "drained"), (0, "", "stopped")),
+    (LedgerObserver(), (2, "line", "stopped"), ("seen", "line", "clear"), (0, "", "stopped")),
+    (LedgerObserver(), (2, "line", "stopped"), ("seen", "line", "fluid"), (2, "", "stopped")),
+    (LedgerObserver(), (2, "line", "stopped"), did("line_cleared"), (2, "", "stopped")),
+    (LedgerObserver(), (2, "line", "stopped"), did("line_still_wet"), (2, "", "stopped")),
+    (LedgerObserver(), (2, "line", "stopped"), did("gun_coupled"), (2, "", "stopped")),
+    (LedgerObserver(), (2, "line", "stopped"), did("interrupted"), (2, "line", "")),
+    (LedgerObserver(), (2, "line", "idling"), begin("spray_running"), (2, "", "idling")),
+    (LedgerObserver(), (2, "line", "idling"), did("overdosed"), (2, "", "idling")),
+    (LedgerObserver(), (2, "", "stopped"), ("seen", "line", "drained"), (2, "", "stopped")),
+    (LedgerObserver(), (2, "", "idling"), did("run_on_due"), (2, "", "idling")),
+    (LedgerObserver(), (2, "running", "idling"), did("raised"), (2, "running", "raised")),
+    (LedgerObserver(), (2, "running", "raised"), did("lowered"), (2, "", "idling")),
+    (LedgerObserver(), (2, "running", "idling"), did("stalled"), (2, "", "stopped")),
+    (LedgerObserver(), (2, "running", "idling"), did("interrupted"), (2, "", "")),
+    (LedgerObserver(), (2, "running", "idling"), did("started"), (2, "", "idling")),
+    (LedgerObserver(), (2, "running", "idling"), did("self_started"), (2, "", "idling")),
+    (LedgerObserver(), (2, "running", "idling"), did("overdosed"), (2, "", "idling")),
+    (LedgerObserver(), (2, "running", "raised"), did("over_ceiling"), (2, "", "idling")),
+    (LedgerObserver(), (2, "running", "idling"), begin("spray_running"), (2, "", "idling")),
+    (LedgerObserver(), (2, "running", "idling"), begin("raise"), (2, "running", "idling")),
+    (LedgerObserver(), (2, "running", "idling"), ("seen", "engine", "stopped"), (2, "", "stopped")),
+    (LedgerObserver(), (2, "running", "idling"), ("doubt", "engine"), (2, "running", "idling")),
     # the hand-turn check
     (HandTurnObserver(), "", did("turned_even"), "turned"),
     (HandTurnObserver(), "turned", did("turn_seen"), "valid"),
@@ -228,7 +242,11 @@ MOVES: list[tuple[Observer, Any, PlantEvent, Any]] = [
     (RunOnObserver(), ("", "idling"), did("run_on_begun"), ("running", "idling")),
     (RunOnObserver(), ("", "raised"), did("run_on_begun"), ("running", "raised")),
     (RunOnObserver(), ("done", "stopped"), did("run_on_begun"), ("", "stopped")),
-    (RunOnObserver(), ("running", "idling"), did("run_on_due"), ("done", "idling")),
+    (RunOnObserver(), ("running", "raised"), did("run_on_due"), ("done", "raised")),
+    (RunOnObserver(), ("running", "idling"), did("run_on_due"), ("line", "idling")),
+    (RunOnObserver(), ("line", "idling"), ("seen", "line", "drained"), ("done", "idling")),
+    (RunOnObserver(), ("line", "idling"), ("doubt", "run_on"), ("", "idling")),
+    (RunOnObserver(), ("line", "idling"), did("ran_away"), ("", "")),
     (RunOnObserver(), ("", "idling"), did("run_on_due"), ("", "idling")),
     (RunOnObserver(), ("running", "raised"), did("lowered"), ("", "idling")),
     (RunOnObserver(), ("done", "raised"), did("lowered"), ("done", "idling")),
@@ -334,10 +352,10 @@ def test_a_recovery_is_no_longer_checked_once_something_moved_or_tripped(what: s
     [
         (HandTurnObserver(), (), {"", "turned", "valid", "retry"}),
         (FluidInObserver(), (), {"no", "yes"}),
-        (RunOnObserver(), (), {("", ""), ("running", "idling"), ("done", "")}),
+        (RunOnObserver(), (), {("", ""), ("running", "idling"), ("line", ""), ("done", "")}),
         (LatchObserver("spill", frozenset({"spilled"})), (), {"", "latched"}),
         (StallLatchObserver(), (), {(s, x) for s in (False, True) for x in ("", "latched")}),
-        (LedgerObserver(), (), {(d, False, "") for d in (0, 1, 2, 3, 4, 5, MUCH_DML)}),
+        (LedgerObserver(), (), {(d, "", "") for d in (0, 1, 2, 3, 4, 5, MUCH_DML)}),
         (
             BoundObserver(CONTROLS),
             (("unknown", "pair"), ("unknown", "self", "other")),
@@ -404,7 +422,7 @@ def test_a_signature_upon_what_nobody_knows_is_worth_nothing_and_denied_nothing(
 
 
 def test_before_anything_has_happened_nothing_stands_but_fluid_nobody_knows_of() -> None:
-    assert LedgerObserver().start() == (MUCH_DML, False, UNKNOWN)
+    assert LedgerObserver().start() == (MUCH_DML, UNKNOWN, UNKNOWN)
     assert (HandTurnObserver().start(), FluidInObserver().start()) == (UNKNOWN, "no")
     assert RunOnObserver().start() == BoundObserver(CONTROLS).start() == (UNKNOWN, UNKNOWN)
     assert LatchObserver("spill", frozenset()).start() == UNKNOWN

@@ -67,8 +67,10 @@ COUNTED = {
     # extinguisher not known or not ready.
     "spray-spill": (2, 12, 6, 6),
     # Idling with a ledger unknown, 2, 3 and 4 (strict is 1); and, with the ledger unknown, an
-    # engine unknown, idling, raised and on the road. Unknown: ledger, engine; stale: engine.
-    "stop-with-fluid": (1, 8, 2, 1),
+    # engine unknown, idling, raised and on the road. Dried at idle, with
+    # the ledger unknown: drying not known, running, done. Unknown: ledger, engine, drying; stale:
+    # engine, drying.
+    "stop-with-fluid": (1, 11, 3, 2),
     # Twelve bays to reset in: no trip or one of 13 others latched (12 x 14); another of 13 asked
     # for where one is latched (5 x 13), of 12 where two are (5 x 12), and of 7 that are not about
     # fluid where nobody knows how much is in, or alone with fluid in (2 x 7).

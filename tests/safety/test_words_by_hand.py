@@ -17,7 +17,7 @@ controls other self nobody
 hands clear in at_hose
 hose on off
 gun away coupled open
-line clear fluid
+line clear fluid drained
 port cool warm hot
 touch bare gloved hot
 burning no yes
@@ -43,7 +43,7 @@ agreed measure clean no
 triage go warn dont nothing
 tier none strict extended
 soak running due
-run_on running done
+run_on running line done
 hand_turn turned valid retry
 inspection dry opened wet
 zero good out

@@ -28,6 +28,9 @@ from ..tries import Standing, Try
 from .kind import Kind
 from .temperature import CAR, has_unit, measured
 
+DRIED = (RunOn.LINE, RunOn.DONE)
+"""The drying time is over; at idle that says nothing of what stands in the line."""
+
 
 class HoldStep(Kind):
     """The drying run: note the pressure while it falls; passes when dry and level."""
@@ -102,7 +105,7 @@ class HoldStep(Kind):
         drying_due(draft)
 
     def _dried(self, draft: Draft) -> None:
-        if draft.job.bay.run_on is not RunOn.DONE:
+        if draft.job.bay.run_on not in DRIED:
             raise _not_dry(draft)
         trend = draft.plan.judges.trend(draft.job)
         found = draft.recorded("plateau", trend)
@@ -120,7 +123,7 @@ class HoldStep(Kind):
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """An exhaust that dries, and one that does not; done under each trend."""
-        if not at.job.bay.among("run_on", (RunOn.DONE,)):
+        if not at.job.bay.among("run_on", DRIED):
             for text in ("400 degC",) if at.scenario.well else ("400 degC", "20 degC"):
                 yield Try(f"the exhaust is {text}", Answer(self.id, text))
         for trend in at.scenario.among("trend", ("level", "falling", "not_known")):
