@@ -203,6 +203,8 @@ class Hand:
             case "sensor":
                 return self._traced()
             case "line" if "drained" in want:
+                if v.world.sensor.hose is not HoseFitting.OFF:
+                    return Noticed("Blown before it went on; nothing comes.", "clear")
                 more = v.let_line_out()
                 return Noticed(more.words, "drained")
             case "trigger" if v.world.setup.gun_leaks_ml_s > 0.0:
