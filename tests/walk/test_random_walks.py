@@ -14,7 +14,7 @@ from tests.walk.mishaps import MISHAPS
 from tests.walk.walker import Fate
 from tests.walk.walks import MOST, summed, walked
 
-ON_DISK = (23,)
+ON_DISK = (27,)
 PHASES = {
     "act spray_off": 0.30,
     "soak_due": 0.33,
