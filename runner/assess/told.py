@@ -227,7 +227,8 @@ def trend(plain: Plain) -> str:
     """What to tell the person who waits for the pressure to level, in one short line."""
     got = revived(plain)
     if got["state"] == "levelled" and got.get("level_mbar") is not None:
-        return f"levelled at about {got['level_mbar']:.0f} mbar"
+        now = "levelled" if got["why"] != "about_now" else "levels within these two minutes"
+        return f"{now} at about {got['level_mbar']:.0f} mbar"
     ahead = _forecast(got)
     if got["state"] == FALLING:
         return f"still falling{ahead}"

@@ -105,6 +105,7 @@ NO_LEVEL: Final[dict[str, str]] = {
     "no_judge": "the trend cannot be worked out: a fault of the program",
     "steady": "no fall was seen: only the timer says that the filter is dry",
     "ended": "decay has ended",
+    "about_now": "decay ends within these two minutes",
     "falling": "falling",
 }
 """Why a fall of pressure is called levelled, still falling, or neither."""

@@ -107,7 +107,7 @@ def _readings() -> Iterator[Plain]:
         1e-5,
         CHOICE,
     )
-    hand = _root(0.4, 1 / math.sqrt(12), 1.44, 1.44, 2.88)
+    hand = _root(0.4, 1 / math.sqrt(12), 1.44, 0.864, 2.88)
     yield "uncertainty of 96 mbar", "mbar", hand, _within(read, "pressure"), 1e-5, CHOICE
     heat = 100 * _HEAT
     hand = _root(2.5, 0.25, 4.0, 10 * heat, 10 * heat, 1.5, 0.6)
@@ -144,7 +144,7 @@ def _without_air(name: str, typed: str, full_g_s: float, part: float, u: float) 
     yield f"air by speed, recirculation {name}", "g/s", air, 1000 * got.air_kg_s, 2e-3, CHOICE
     valve = u / (1 - part)
     heat = 1000 * _HEAT
-    hand = _root(4.0, 6.0, valve, 0.3 * valve, 3.0, heat, heat, 1.5, 0.6)
+    hand = _root(2.0, 6.0, valve, 0.2 * valve, 3.0, heat, heat, 1.5, 0.6)
     yield f"uncertainty, recirculation {name}", "%", hand, _within(got, "flow"), 1e-5, CHOICE
 
 
