@@ -295,8 +295,10 @@ def answered(run: Run, question: Question, kind: str = "real") -> Answer:
     """One question."""
     found = run(question.sql, (kind,))
     at = question.columns.index
-    made = (tuple(map(_plain, question.made(tuple(map(_whole, row))))) for row in found)
-    rows = tuple(sorted(made, key=lambda row: row[: question.keys]))  # each base has its own order
+    made: list[tuple[Any, ...]] = [tuple(map(_whole, row)) for row in found]
+    if question.made is not tuple:
+        made = [tuple(map(_plain, question.made(row))) for row in made]
+    rows = tuple(sorted(made))  # by its keys, which are its own: each base has its own order
     intervals: list[tuple[float, float]] = []
     if question.share is not None:
         part, whole = (at(name) for name in question.share)
@@ -310,7 +312,7 @@ def answered(run: Run, question: Question, kind: str = "real") -> Answer:
 
 def _whole(cell: Any) -> Any:
     """A sum as a whole number: PostgreSQL gives those of its big ones as decimals."""
-    return cell if cell is None or isinstance(cell, str) else int(cell)
+    return cell if cell is None or type(cell) in (str, int) else int(cell)
 
 
 def _plain(cell: Any) -> Any:
