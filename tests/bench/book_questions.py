@@ -5,7 +5,8 @@
 Rows are made up by a seed, the same for SQLite (a file in memory where there is such a place) and
 for PostgreSQL (a cluster of its own, as the tests make it). For each question: the middle and the
 95th percentile in milliseconds, and the least over the least of the bare query (other work on the
-machine only adds to either), without what the program makes of its rows. ``--write`` keeps the figures in BOOK.md beside this file.
+machine only adds to either), without what the program makes of its rows. ``--write`` keeps the
+figures in BOOK.md beside this file.
 """
 
 import argparse
