@@ -230,11 +230,11 @@ def _audit(args: argparse.Namespace) -> int:
         print(f"{one.bay}/{one.job}: {one.grade.name.lower()}")
         for text in one.wrong:
             print(f"  {shown(text)}")
-    open_ones = [one for one in found.findings if not one.by]
-    for one in found.findings:
-        said = f". Acknowledged by {shown(one.by)}: {shown(one.why)}" if one.by else ""
-        what = one.what if one.by else one.what.upper()
-        print(f"{what} {one.bay}/{one.job}: {shown(one.detail)}{said}")
+    open_ones = [each for each in found.findings if not each.by]
+    for each in found.findings:
+        said = f". Acknowledged by {shown(each.by)}: {shown(each.why)}" if each.by else ""
+        what = each.what if each.by else each.what.upper()
+        print(f"{what} {each.bay}/{each.job}: {shown(each.detail)}{said}")
     known = len(found.findings) - len(open_ones)
     print(f"{len(found.copies)} copies, {len(open_ones)} findings, {known} more acknowledged")
     if found.worst.value:
