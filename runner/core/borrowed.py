@@ -26,7 +26,8 @@ def is_borrowed(stage: Any) -> bool:
 
 def lenders(document: Document) -> tuple[str, ...]:
     """The procedures that a document takes stages from, as it names them."""
-    stages = document.data.get("stages") if isinstance(document.data, dict) else None
+    data: Any = document.data
+    stages = data.get("stages") if isinstance(data, dict) else None
     uses = stages if isinstance(stages, list) else ()
     named = (next(iter(stage.values())) for stage in uses if is_borrowed(stage))
     return tuple(dict.fromkeys(name for name in named if isinstance(name, str)))
