@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from . import exits
-from .command import Add, data_to_read, fail
+from .command import Add, data_to_read, fail, progress
 
 if TYPE_CHECKING:
     from ..jobs.backup import Copied
@@ -42,7 +42,9 @@ def backup(args: argparse.Namespace) -> int:
     from ..record import NotRecordable
 
     try:
-        copied = back_up(data_to_read(args), args.file, with_key=args.with_key)
+        copied = back_up(
+            data_to_read(args), args.file, with_key=args.with_key, say=progress("backing up")
+        )
     except NotRecordable as error:
         return fail(exits.BAD_FILE, error)
     print(f"backup: {args.file}\n{_words(copied)} Read back: every file is as it was.")
@@ -65,7 +67,7 @@ def restore(args: argparse.Namespace) -> int:
 
     try:
         data = data_to_read(args)
-        copied = backup.restore(args.file, data)
+        copied = backup.restore(args.file, data, say=progress("restoring"))
     except NotRecordable as error:
         return fail(exits.BAD_FILE, error)
     print(f"restored: {data.path}\n{_words(copied)} 'steplatch audit --all' checks every job.")
