@@ -143,4 +143,5 @@ def _refusals(progress: Progress) -> tuple[SheetBlock, ...]:
 def _unsure(progress: Progress) -> tuple[SheetBlock, ...]:
     said = [f"{one.job}: {one.why}" for one in progress.jobs if not one.counts]
     said += [f"cannot be read: {text}" for text in progress.unread]
+    said += [f"ledger of practice: {plain_text(text, 300)}" for text in progress.ledger]
     return (Points(tuple(said)),) if said else (Paragraph("nothing", "missing"),)
