@@ -23,6 +23,7 @@ from typing import Any, Final, NamedTuple
 
 _IDS = re.compile(r"[a-z_]+(?: [a-z_]+)*")
 _SENTENCE = re.compile(r"\w[,;:.)'\"]* +['\"(]*\w")
+_FIELD = re.compile(r"\{[^{}]*\}")
 _NO_MEANING: Final = frozenset({"ctx", "kind", "type_comment", "type_params"})
 """Fields of a node that decide nothing, or that not every Python has."""
 
@@ -136,6 +137,7 @@ def _says(values: list[ast.expr]) -> bool:
     """Whether a formatted text is a sentence: two words beside what is put in ("{x} mbar" is a
     unit, which decides)."""
     words = " ".join(str(v.value) for v in values if isinstance(v, ast.Constant))
+    words = _FIELD.sub("", words)
     return len(re.findall(r"[A-Za-z]{2,}", words)) >= 2 and " " in words
 
 
@@ -165,6 +167,14 @@ def _code(node: ast.AST, counts: bool, out: list[str], imports: list[Imported]) 
             out.append("''" if said else f"{type(value).__name__}:{value!r}")
             return
         case ast.JoinedStr(values=values) if not counts and _says(values):
+            out.append("''")
+            return
+        case ast.Call(func=ast.Name(id="_"), args=[ast.Constant() as text], keywords=[]):
+            _code(text, counts, out, imports)  # looked up in a catalogue: the text as it stands
+            return
+        case ast.Call(func=ast.Name(id="_" | "ngettext"), args=[text, *_more]) if not counts and (
+            _says([text])
+        ):
             out.append("''")
             return
         case ast.Import(names=names):

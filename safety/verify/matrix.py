@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from ..bay import FACTS, Act, State
+from ..catalogue import spoken
 from ..effects import EFFECTS, GRANTS, LAPSED, LATCHED, SEEN, EffectRow
 from ..interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
 from ..occurrences import Happening
@@ -37,11 +38,6 @@ def words(condition: Condition) -> str:
 def _part(condition: Condition) -> str:
     said = words(condition)
     return f"({said})" if isinstance(condition, Both | Either) else said
-
-
-def spoken(name: str) -> str:
-    """A name of the tables without its underscores."""
-    return name.replace("_", " ")
 
 
 def interlock_rows(rows: Sequence[Interlock] = INTERLOCKS) -> MatrixRows:
