@@ -1,8 +1,8 @@
 """Every text for people, read out of the source: what is marked, room by room.
 
 A text is marked in code by ``_("...")`` or ``ngettext("one", "many", number)`` of
-``safety/catalogue.py``, in a template by ``{{ _("...") }}``. The tables beside the code
-(``*.yaml`` of ``runner``) are texts and ids together: of them every scalar that holds a word counts.
+``safety/catalogue.py``, in a template by ``{{ _("...") }}``. The tables beside the code (``*.yaml``
+of ``runner``) are texts and ids together: of them every scalar that holds a word counts.
 ``spoken`` makes words of ids; those are read from the enumerations. What ``argparse`` says itself
 is marked in its own source.
 """
