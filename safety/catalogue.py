@@ -7,7 +7,6 @@ a text stands in it as a named field, since another language may put it elsewher
 
 from collections.abc import Callable, Mapping
 
-
 _TEXTS: dict[str, tuple[str, ...]] = {}
 _FORM: list[Callable[[int], int]] = []
 
