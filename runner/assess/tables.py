@@ -10,6 +10,8 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, TypeAlias
 
+from steplatch.safety.catalogue import _
+
 TableConditions: TypeAlias = Mapping[str, Sequence[str]]
 
 
@@ -42,14 +44,24 @@ def as_when(
 ) -> TableConditions:
     """``when`` of a row, checked against the facts that exist and their values."""
     if not isinstance(plain, dict):
-        raise BadTable(f"{table}.yaml, row {row}: when is not a mapping")
+        raise BadTable(_("{table}.yaml, row {row}: when is not a mapping", table=table, row=row))
     when: dict[str, tuple[str, ...]] = {}
     for name, values in plain.items():
         if name not in domains:
-            raise BadTable(f"{table}.yaml, row {row}: no such fact {name!r}")
+            raise BadTable(
+                _("{table}.yaml, row {row}: no such fact {name!r}", table=table, row=row, name=name)
+            )
         listed = values if isinstance(values, list) else [values]
         for value in listed:
             if value not in domains[name]:
-                raise BadTable(f"{table}.yaml, row {row}: {name} is never {value!r}")
+                raise BadTable(
+                    _(
+                        "{table}.yaml, row {row}: {name} is never {value!r}",
+                        table=table,
+                        row=row,
+                        name=name,
+                        value=value,
+                    )
+                )
         when[name] = tuple(listed)
     return when

@@ -9,6 +9,8 @@ Functions, 8.17.22 (both equations from memory, the numbers checked in the tests
 import math
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 COVERAGE: Final = 0.95
 FEW: Final = 10
 """Below so many a share says next to nothing, and the text says so (a design choice)."""
@@ -21,7 +23,14 @@ def exact_interval(successes: int, of: int, coverage: float = COVERAGE) -> tuple
     """The two bounds of the true share [0 to 1]; (0, 1) of none. Raises ValueError for counts that
     are none, and for a coverage outside 0 to 1."""
     if not 0 <= successes <= of or not 0.0 < coverage < 1.0:
-        raise ValueError(f"{successes} of {of} at {coverage} is no share")
+        raise ValueError(
+            _(
+                "{successes} of {of} at {coverage} is no share",
+                successes=successes,
+                of=of,
+                coverage=coverage,
+            )
+        )
     if of == 0:
         return 0.0, 1.0
     tail = (1.0 - coverage) / 2.0
@@ -34,7 +43,7 @@ def _quantile(share: float, a: int, b: int) -> float:
     """Where the beta distribution with whole ``a`` and ``b`` reaches ``share``: by Newton's steps
     from its mean, each held inside what is known to bracket it."""
     low, high, x = 0.0, 1.0, a / (a + b)
-    for _ in range(_MOST_STEPS):
+    for _other in range(_MOST_STEPS):
         over = _beta(x, a, b) - share
         low, high = (low, x) if over > 0.0 else (x, high)
         slope = math.exp(_log_front(x, a, b)) / (x * (1.0 - x))

@@ -45,7 +45,7 @@ def visit_lines(procedure: Procedure, job: Job) -> list[str]:
     last = -SAME_VISIT - 1
     for step, ahead, minutes in visits(procedure, job):
         if ahead - last > SAME_VISIT:
-            _other, stage, _other = procedure.stage_of(step.id)
+            stage = procedure.stage_of(step.id)[1]
             out.append(
                 _(
                     "{role}, in about {rounded} min, before the end of '{title}'",
@@ -70,7 +70,7 @@ def signer_lines(procedure: Procedure, job: Job, worker: str) -> list[str]:
         if step.id not in minutes or may_sign(job, step, Ahead(worker, work)):
             work |= frozenset(work_of(procedure, step))
             continue
-        _other, stage, _other = procedure.stage_of(step.id)
+        stage = procedure.stage_of(step.id)[1]
         better = [name for name in others if may_sign(job, step, Ahead(name, work))]
         ways = [
             _("{name} does that work in {worker}'s place (type over)", name=name, worker=worker)
