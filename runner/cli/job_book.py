@@ -59,6 +59,11 @@ def _shared(acts: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     stands = acts.add_parser("status", help="what is not sent yet, and what was found")
     stands.add_argument("--json", action="store_true", help="one JSON object")
     stands.set_defaults(book_act=_status)
+    known = acts.add_parser("acknowledge", help="say by name why a job is gone, or was found")
+    known.add_argument("job", help="its whole id, as status names it")
+    known.add_argument("--as", dest="person", required=True, metavar="PERSON", help="who says so")
+    known.add_argument("--why", required=True, metavar="TEXT")
+    known.set_defaults(book_act=_acknowledge)
     audited = acts.add_parser("audit", help="audit every copy on the server")
     audited.add_argument("--server", metavar="DSN", required=True, help="as auditor")
     audited.set_defaults(book_act=_audit)
@@ -195,7 +200,22 @@ def _status(args: argparse.Namespace) -> int:
             print(f"erased here, not yet on the server: {job}. Run: steplatch book send")
         for job, what, detail in stands.findings:
             print(f"{what.upper()} {job}: {shown(detail)}")
+        for job, what, detail, by, why in stands.acknowledged:
+            print(f"{what} {job}: {shown(detail)}. Acknowledged by {shown(by)}: {shown(why)}")
     return exits.OK if not stands.findings else exits.FAILED
+
+
+def _acknowledge(args: argparse.Namespace) -> int:
+    from ..book.findings import acknowledge
+    from ..book.server import load_book_file
+    from .proving import prove
+
+    data = data_to_read(args)
+    settings = load_book_file(data)
+    prove(args.person, data)
+    for one in acknowledge(data, settings, args.job, args.person, args.why):
+        print(f"acknowledged: {one.what} {one.job}, by {one.by}. It stays on the server.")
+    return exits.OK
 
 
 def _audit(args: argparse.Namespace) -> int:
@@ -210,9 +230,13 @@ def _audit(args: argparse.Namespace) -> int:
         print(f"{one.bay}/{one.job}: {one.grade.name.lower()}")
         for text in one.wrong:
             print(f"  {shown(text)}")
-    for bay, job, what, detail in found.findings:
-        print(f"{what.upper()} {bay}/{job}: {shown(detail)}")
-    print(f"{len(found.copies)} copies, {len(found.findings)} findings")
+    open_ones = [each for each in found.findings if not each.by]
+    for each in found.findings:
+        said = f". Acknowledged by {shown(each.by)}: {shown(each.why)}" if each.by else ""
+        what = each.what if each.by else each.what.upper()
+        print(f"{what} {each.bay}/{each.job}: {shown(each.detail)}{said}")
+    known = len(found.findings) - len(open_ones)
+    print(f"{len(found.copies)} copies, {len(open_ones)} findings, {known} more acknowledged")
     if found.worst.value:
         return found.worst.value
-    return exits.FAILED if found.findings else exits.OK
+    return exits.FAILED if open_ones else exits.OK

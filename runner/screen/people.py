@@ -1,5 +1,6 @@
 """Who is here, who works, and how a person shows who they are."""
 
+from steplatch.safety.bay import Bay, FluidIn
 from steplatch.safety.checks import ROLE_RANK
 
 from ..core.commands import Depart, Join
@@ -33,6 +34,8 @@ def join(on: Context) -> None:
         command = Join(str(person), str(name), str(role), young == "young")
     if not submit(on, command).refused:
         on.talk.say(f"JOINED {person} is on this job, and may sign what the role allows.")
+        if lacking := _lacks(on, str(person)):
+            on.talk.say(f"The work is not handed over to {person}: {lacking}", "caution")
 
 
 def gone(on: Context) -> None:
@@ -46,6 +49,8 @@ def gone(on: Context) -> None:
         procedure = on.session.plan.procedure(on.session.job.core.procedure)
         for text in signer_lines(procedure, on.session.job, on.session.person):
             on.talk.say(text)
+        if lacking := _lacks(on, on.session.person):
+            on.talk.say(f"From now on {lacking}", "caution")
 
 
 def hand_over(on: Context) -> None:
@@ -59,9 +64,22 @@ def hand_over(on: Context) -> None:
         on.talk.say(f"'{str(person)[:30]}' is not here. Have them join first.", "refused")
     elif on.session.job.bay.permit is not None:
         on.talk.say("An act is under way: say what came of it first, then hand over.", "refused")
+    elif (lacking := _lacks(on, str(person))) and not _to_a_safe_end(on.session.job.bay):
+        on.talk.say(f"Not handed over: {lacking}", "refused")
     else:
         on.session.person = str(person)
         on.talk.say(f"OVER   {person} works from now on.")
+        if lacking:
+            on.talk.say(f"Go on to a safe end and no further: {lacking}", "caution")
+
+
+def _lacks(on: Context, person: str) -> str:
+    return on.lacks(on.session.job, person) if on.lacks is not None else ""
+
+
+def _to_a_safe_end(bay: Bay) -> bool:
+    """Whether somebody must be able to go on: fluid is or may be in, or something has tripped."""
+    return bay.fluid_in is not FluidIn.NO or bool(bay.trips)
 
 
 def ask_person(on: Context, key: str, role: str, text: str) -> str | None:
