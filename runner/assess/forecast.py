@@ -115,7 +115,7 @@ class Forecast:
             under = 0.5 * erfc((mean - small_mbar) / spread / root)
             nought = 0.5 * erfc(mean / spread / root)
             risen = 0.5 * erfc((mean + small_mbar) / spread / root)
-            level += fall.weight * (under - nought), up * (nought - risen)
+            level += [fall.weight * (under - nought), up * (nought - risen)]
             more.append(fall.weight * (1.0 - under))
             rises.append(up * risen)
         sums = [math.fsum(level), math.fsum(more), math.fsum(rises)]
