@@ -20,6 +20,7 @@ from ..record import JobFolder, RecordError, is_job_id
 from ..record.folders import HEAD_NAME
 from ..record.head import Head, encode_head
 from ..record.keys import PublicKey
+from .findings import Found, found_there
 from .server import connected
 
 if TYPE_CHECKING:
@@ -40,10 +41,10 @@ class CopyAudit:
 
 @dataclass(frozen=True, slots=True)
 class BookAudit:
-    """All copies, and what bays and server have found (bay, job, what, detail)."""
+    """All copies, and what bays and server have found."""
 
     copies: tuple[CopyAudit, ...]
-    findings: tuple[tuple[str, str, str, str], ...]
+    findings: tuple[Found, ...]
 
     @property
     def worst(self) -> AuditGrade:
@@ -69,10 +70,8 @@ def audit_book(
             out.append(_one(connection, str(bay), str(job), (lines, str(head)), known))
             if say is not None:
                 say(number, len(jobs))
-        found = connection.execute(
-            "SELECT bay, job, what, detail FROM finding ORDER BY bay, job, found"
-        ).fetchall()
-    return BookAudit(tuple(out), tuple((str(a), str(b), str(c), str(d)) for a, b, c, d in found))
+        found = found_there(connection)
+    return BookAudit(tuple(out), found)
 
 
 def _one(

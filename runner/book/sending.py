@@ -6,7 +6,7 @@ network and a bay that sends twice lose and double nothing. What does not fit is
 
     altered       the bay's line differs from the one that was sent
     rolled-back   the bay has fewer lines than it sent
-    gone          a job that was sent is not in the bay's folder any more
+    gone          a job that was sent is not in the bay's folder any more (until acknowledged)
     doubled       another bay has sent a job of this id (found by the server)
     broken        the bay's own chain is not sound: nothing of it is sent
     unread        it could not be read now: tried the next time, and the server is told nothing
@@ -29,6 +29,7 @@ from ..record import DataFolder, Disk, JobFolder, RecordError
 from ..record.clocks import utc_now
 from ..record.disk import read_whole
 from ..record.line import hash_of
+from .findings import found_there, known_of, open_of
 from .server import BookFile, connected, own_path, run_on
 
 if TYPE_CHECKING:
@@ -67,7 +68,7 @@ def send(
     local = stamps(data)
     with connected(settings.server) as connection:
         there = jobs_there(connection)
-        _gone(connection, out, [job for job in there if job not in local])
+        _gone(connection, out, {job: known for job, known in there.items() if job not in local})
         for number, (job, stamp) in enumerate(local.items(), start=1):
             known = there.get(job, There(0, "", ""))
             marked = f"{settings.personal} {stamp}"
@@ -202,11 +203,15 @@ def _car_of(connection: "Connection[Any]", job: str) -> str:
     return str(row[0]) if row is not None else ""
 
 
-def _gone(connection: "Connection[Any]", out: Sent, jobs: list[str]) -> None:
-    for job in jobs:
-        _found(
-            connection, out, job, "gone", _("it was sent, and is not in the bay's folder any more")
+def _gone(connection: "Connection[Any]", out: Sent, jobs: dict[str, There]) -> None:
+    """Say which jobs are gone, but for those of which somebody has said why."""
+    known = {one[:3] for one in known_of(found_there(connection, own=True))} if jobs else set()
+    for job, there in jobs.items():
+        said = _(
+            "{lines} lines were sent, it is not in the bay's folder any more", lines=there.lines
         )
+        if (job, "gone", said) not in known:
+            _found(connection, out, job, "gone", said)
 
 
 def _found(connection: "Connection[Any]", out: Sent, job: str, what: str, detail: str) -> None:
@@ -235,8 +240,9 @@ def _nowhere() -> Any:
 @dataclass(frozen=True, slots=True)
 class Status:
     """What stands where. ``unsent`` are jobs that are not, or not wholly, on the server;
-    ``findings`` (job, what, detail) of this bay; ``erasing`` jobs whose registration the server
-    still has, though this bay erased it."""
+    ``findings`` (job, what, detail) of this bay that nobody has acknowledged, ``acknowledged``
+    those of which somebody has (by whom, why); ``erasing`` jobs whose registration the server still
+    has, though this bay erased it."""
 
     bay: str
     jobs: int
@@ -244,6 +250,7 @@ class Status:
     unsent: tuple[str, ...]
     findings: tuple[tuple[str, str, str], ...]
     erasing: tuple[str, ...]
+    acknowledged: tuple[tuple[str, str, str, str, str], ...] = ()
 
 
 def status(data: DataFolder, settings: BookFile) -> Status:
@@ -254,14 +261,12 @@ def status(data: DataFolder, settings: BookFile) -> Status:
         kept = {row.job for row in book.rows(with_personal=True) if "registration" in row.found_by}
     with connected(settings.server) as connection:
         there = jobs_there(connection)
-        rows = connection.execute(
-            "SELECT job, what, detail FROM finding WHERE bay = current_user ORDER BY found, job"
-        ).fetchall()
+        found = found_there(connection, own=True)
         cars = connection.execute("SELECT id FROM job_fact WHERE car <> ''").fetchall()
         bay = _name(connection, "").rstrip("/")
     marks = {job: f"{settings.personal} {stamp}" for job, stamp in local.items()}
     unsent = tuple(j for j, mark in marks.items() if j not in there or there[j].stamp != mark)
     named = (str(name).partition("/")[2] for (name,) in cars)
     erasing = tuple(job for job in named if job not in kept)
-    findings = tuple((str(j), str(w), str(d)) for j, w, d in rows)
-    return Status(bay, len(local), len(local) - len(unsent), unsent, findings, erasing)
+    return Status(bay, len(local), len(local) - len(unsent), unsent, open_of(found), erasing,
+                  known_of(found))  # fmt: skip

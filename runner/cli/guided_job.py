@@ -53,6 +53,7 @@ from ..workshop.usual import unusual
 from . import exits
 from .closing import closing
 from .command import fail
+from .competent import lacks_at_work, not_competent
 
 NEEDS_TERMINAL = _(
     "a person is needed here, but input or output is no terminal. Run it in a terminal, or play "
@@ -121,7 +122,6 @@ def begin_and_guide(
     """Open a real job on a bundle, and guide it; not with rules that fail their self-test."""
     from ..jobs.self_tests import wrong_before_a_job
     from .approving import not_approved
-    from .competent import not_competent
 
     today = datetime.now().astimezone().date()
     if refused := not_competent(data, bundle, person, here, today):
@@ -264,6 +264,7 @@ def guide_to_end(
         look_only,
         currency=bundle.workshop.currency or "",
         keep_file=lambda path, label, page: keep_file(folder, path, label, page=page),
+        lacks=None if hand else partial(lacks_at_work, _data_of(folder), bundle),
     )
     with talk.keyboard.listening():
         try:

@@ -71,6 +71,13 @@ def _shared(acts: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     stands = acts.add_parser("status", help=_("what is not sent yet, and what was found"))
     stands.add_argument("--json", action="store_true", help=_("one JSON object"))
     stands.set_defaults(book_act=_status)
+    known = acts.add_parser("acknowledge", help=_("say by name why a job is gone, or was found"))
+    known.add_argument("job", help=_("its whole id, as status names it"))
+    known.add_argument(
+        "--as", dest="person", required=True, metavar=_("PERSON"), help=_("who says so")
+    )
+    known.add_argument("--why", required=True, metavar=_("TEXT"))
+    known.set_defaults(book_act=_acknowledge)
     audited = acts.add_parser("audit", help=_("audit every copy on the server"))
     audited.add_argument("--server", metavar=_("DSN"), required=True, help=_("as auditor"))
     audited.set_defaults(book_act=_audit)
@@ -246,7 +253,38 @@ def _status(args: argparse.Namespace) -> int:
             print(_("erased here, not yet on the server: {job}. Run: steplatch book send", job=job))
         for job, what, detail in stands.findings:
             print(f"{what.upper()} {job}: {shown(detail)}")
+        for job, what, detail, by, why in stands.acknowledged:
+            print(
+                _(
+                    "{what} {job}: {shown}. Acknowledged by {shown_2}: {shown_3}",
+                    what=what,
+                    job=job,
+                    shown=shown(detail),
+                    shown_2=shown(by),
+                    shown_3=shown(why),
+                )
+            )
     return exits.OK if not stands.findings else exits.FAILED
+
+
+def _acknowledge(args: argparse.Namespace) -> int:
+    from ..book.findings import acknowledge
+    from ..book.server import load_book_file
+    from .proving import prove
+
+    data = data_to_read(args)
+    settings = load_book_file(data)
+    prove(args.person, data)
+    for one in acknowledge(data, settings, args.job, args.person, args.why):
+        print(
+            _(
+                "acknowledged: {what} {job}, by {by}. It stays on the server.",
+                what=one.what,
+                job=one.job,
+                by=one.by,
+            )
+        )
+    return exits.OK
 
 
 def _audit(args: argparse.Namespace) -> int:
@@ -261,15 +299,24 @@ def _audit(args: argparse.Namespace) -> int:
         print(f"{one.bay}/{one.job}: {one.grade.name.lower()}")
         for text in one.wrong:
             print(f"  {shown(text)}")
-    for bay, job, what, detail in found.findings:
-        print(f"{what.upper()} {bay}/{job}: {shown(detail)}")
+    open_ones = [each for each in found.findings if not each.by]
+    for each in found.findings:
+        said = (
+            _(". Acknowledged by {shown}: {shown_2}", shown=shown(each.by), shown_2=shown(each.why))
+            if each.by
+            else ""
+        )
+        what = each.what if each.by else each.what.upper()
+        print(f"{what} {each.bay}/{each.job}: {shown(each.detail)}{said}")
+    known = len(found.findings) - len(open_ones)
     print(
         _(
-            "{count} copies, {count_2} findings",
+            "{count} copies, {count_2} findings, {known} more acknowledged",
             count=len(found.copies),
-            count_2=len(found.findings),
+            count_2=len(open_ones),
+            known=known,
         )
     )
     if found.worst.value:
         return found.worst.value
-    return exits.FAILED if found.findings else exits.OK
+    return exits.FAILED if open_ones else exits.OK

@@ -26,6 +26,15 @@ def is_borrowed(stage: Any) -> bool:
     return isinstance(stage, dict) and not {"steps", "done"} & stage.keys() and bool(stage)
 
 
+def lenders(document: Document) -> tuple[str, ...]:
+    """The procedures that a document takes stages from, as it names them."""
+    data: Any = document.data
+    stages = data.get("stages") if isinstance(data, dict) else None
+    uses = stages if isinstance(stages, list) else ()
+    named = (next(iter(stage.values())) for stage in uses if is_borrowed(stage))
+    return tuple(dict.fromkeys(name for name in named if isinstance(name, str)))
+
+
 def with_borrowed(document: Document, lender: Lender) -> Document:
     """The same document with every borrowed stage in its place; itself where there is none.
 

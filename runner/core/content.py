@@ -166,13 +166,22 @@ def _orders(procedure: Procedure, document: Document) -> Iterator[Finding]:
                     yield document.finding(("stages", i, "steps", j, key), problem, remedy)
 
 
+_ORDERED = re.compile(_ORDER + f"(?:{'|'.join(words for _, words in SAY_SO)})")
+_ORDERED_ACTS = tuple(
+    (act, tuple(act.split(" | ")), re.compile(_ORDER + f"(?:{words})")) for act, words in SAY_SO
+)
+
+
 def ordered(text: str, doings: Sequence[str]) -> str:
     """The first guarded act that the text orders and that is not among ``doings``; '' for none."""
-    for part in re.split(r"(?<=[.;:?!]) ", text.lower()):
-        for act, words in SAY_SO:
-            if any(doing.startswith(way) for doing in doings for way in act.split(" | ")):
+    lowered = text.lower()
+    if not _ORDERED.search(lowered):  # most texts; a part of one begins where a sentence ends
+        return ""
+    for part in re.split(r"(?<=[.;:?!]) ", lowered):
+        for act, ways, words in _ORDERED_ACTS:
+            if any(doing.startswith(ways) for doing in doings):
                 continue
-            hit = re.search(_ORDER + rf"(?:{words})", part)
+            hit = words.search(part)
             if hit and not _FORBIDS.search(part[: hit.end()]):
                 return act
     return ""

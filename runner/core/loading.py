@@ -6,7 +6,7 @@ act; a procedure cannot name, add or drop one.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import lru_cache, partial
 from typing import Annotated, Any, Union
@@ -23,7 +23,7 @@ from ..input.quantities import BadQuantity, parse_quantity
 from ..input.shelf import procedure_named, shared_texts
 from ..input.strict_yaml import Document, FileText, Source, load, read_text, validate
 from ..input.yaml_text import yaml_text
-from .borrowed import with_borrowed
+from .borrowed import lenders, with_borrowed
 from .form import Shared, is_first_form, near, read_form, shared_steps, written_out
 from .procedure import MAX_STAGES, MAX_STEPS, Procedure, Say, Stage, Step, WhenCondition
 from .steps import KINDS
@@ -62,12 +62,32 @@ def load_written_out(
     it uses shared steps, the file with these written out. Not ``judged``: without the rules of
     style and content, for what was written before them. Raises BadFile."""
     text = read_text(source)
-    written = load(text)
+    written = _read(text)
     if is_first_form(written.data):
         remedy = _("Convert it: steplatch procedure convert {name}", name=text.name)
         raise BadFile([written.finding((), _("this is the first form of a procedure"), remedy)])
-    shared = shared_by(text.name)
-    whole = with_borrowed(written, partial(_lent, text.name))
+    lent = tuple((name, _lent(text.name, name)) for name in lenders(written))
+    return _written_out(text, tuple(shared_texts(text.name)), lent, kinds, judged)
+
+
+_read = lru_cache(maxsize=128)(load)
+"""``load`` of a text in memory: nobody changes what it gives, and the same bytes are the same."""
+
+
+@lru_cache(maxsize=128)
+def _written_out(
+    text: FileText,
+    shared_from: tuple[FileText, ...],
+    lent: tuple[tuple[str, FileText | None], ...],
+    kinds: tuple[type[Step], ...],
+    judged: bool,
+) -> tuple[Procedure, Document, bytes]:
+    """``load_written_out`` of exact texts: those of a file, of the shared steps that it can use and
+    of the procedures that it takes stages from. A job's files are loaded more than once."""
+    written = _read(text)
+    shared = _shared_in(shared_from)
+    named = dict(lent)
+    whole = with_borrowed(written, lambda name: _read(text) if (text := named[name]) else None)
     document = read_form(whole, kinds, shared)
     procedure = _checked(document, kinds)
     if judged and (findings := style_findings(procedure, document)):
@@ -80,18 +100,22 @@ def load_written_out(
     return procedure, document, yaml_text(kept, said).encode()
 
 
-def _lent(name: str, procedure: str) -> Document | None:
+def _lent(name: str, procedure: str) -> FileText | None:
     """The procedure that a file of this name takes a stage from, as written. Raises BadFile."""
     path = procedure_named(name, procedure)
-    return None if path is None else load(path)
+    return None if path is None else read_text(path)
 
 
 def load_kept(
     source: Source, kinds: tuple[type[Step], ...] = KINDS
 ) -> tuple[Procedure, Document, bytes]:
     """Load a text that a job kept: of either form, resting on no other file. Raises BadFile."""
-    text = read_text(source)
-    document = load(text)
+    return _kept(read_text(source), kinds)
+
+
+@lru_cache(maxsize=128)
+def _kept(text: FileText, kinds: tuple[type[Step], ...]) -> tuple[Procedure, Document, bytes]:
+    document = _read(text)
     if not is_first_form(document.data):
         document = read_form(document, kinds, {})
     return _checked(document, kinds), document, text.raw
@@ -100,8 +124,12 @@ def load_kept(
 def shared_by(name: str) -> Shared:
     """The shared steps that a file of this name can use, shipped and beside it. Raises BadFile;
     also where one beside it is another step than the shipped one of its name."""
+    return _shared_in(shared_texts(name))
+
+
+def _shared_in(texts: Iterable[FileText]) -> Shared:
     found: dict[str, dict[str, Any]] = {}
-    for text in shared_texts(name):
+    for text in texts:
         added = _shared(text)
         for step in sorted(added.keys() & found.keys()):
             if added[step] != found[step]:

@@ -160,23 +160,26 @@ class Question:
     def sql(self) -> str:
         """The question to either database; its value is the kind of job."""
         keys = ", ".join("abc"[: self.keys])
-        sums = "".join(f", sum({name})" for name in self.sums)
+        sums = ", ".join(f"CAST(sum({name}) AS BIGINT)" for name in ("jobs", *self.sums))
         return (
-            f"SELECT {keys}, sum(jobs){sums} FROM tally WHERE kind = ? "
+            f"SELECT {keys}, {sums} FROM tally WHERE kind = ? "
             f"AND question = '{self.name or self.id}' GROUP BY {keys} HAVING sum(jobs) > 0"
         )
 
 
 def _back(row: tuple[Any, ...]) -> tuple[Any, ...]:
     *head, back, early, days = row
-    return (*head, back, early, days / back if back else None)
+    return (*head, back, early, round(days / back, 1) if back else None)
 
 
 def _spread(row: tuple[Any, ...]) -> tuple[Any, ...]:
     """Mean and standard deviation of a number kept in tenths."""
-    key, jobs, total, squares = (row[0], *map(int, row[1:]))
-    over = (squares - total * total / jobs) / (jobs - 1) if jobs > 1 else None
-    return key, jobs, total / jobs / 10, None if over is None else math.sqrt(max(0.0, over)) / 10
+    key, jobs, total, squares = row
+    mean = round(total / jobs / 10, 1)
+    if jobs < 2:
+        return key, jobs, mean, None
+    over = (squares - total * total / jobs) / (jobs - 1)
+    return key, jobs, mean, round(math.sqrt(max(0.0, over)) / 10, 1)
 
 
 def _by_km(row: tuple[Any, ...]) -> tuple[Any, ...]:
@@ -185,7 +188,7 @@ def _by_km(row: tuple[Any, ...]) -> tuple[Any, ...]:
 
 def _fluid(row: tuple[Any, ...]) -> tuple[Any, ...]:
     key, jobs, mean, spread = _spread(row)
-    return key, jobs, int(row[2]) / 10, mean, spread
+    return key, jobs, row[2] / 10, mean, spread
 
 
 _GAIN_NOTE: Final = _(
@@ -339,25 +342,14 @@ def answers(run: Run, kind: str = "real") -> tuple[Answer, ...]:
 def answered(run: Run, question: Question, kind: str = "real") -> Answer:
     """One question."""
     found = run(question.sql, (kind,))
-    at = question.columns.index
-    made = (tuple(map(_plain, question.made(tuple(map(_whole, row))))) for row in found)
-    rows = tuple(sorted(made, key=lambda row: row[: question.keys]))  # each base has its own order
+    rows = tuple(sorted(map(question.made, found)))  # by its keys: each base has its own order
     intervals: list[tuple[float, float]] = []
     if question.share is not None:
-        part, whole = (at(name) for name in question.share)
+        part, whole = map(question.columns.index, question.share)
         for row in rows:
-            low, high = exact_interval(int(row[part]), int(row[whole]))
+            low, high = exact_interval(row[part], row[whole])
             intervals.append((round(100 * low, 1), round(100 * high, 1)))
-    few = tuple(int(row[question.keys]) < FEW for row in rows)
+    jobs = question.keys
+    few = tuple([row[jobs] < FEW for row in rows])
     return Answer(question.id, question.title, question.columns, rows, tuple(intervals), few,
                   question.note, question.share or ())  # fmt: skip
-
-
-def _whole(cell: Any) -> Any:
-    """A sum as a whole number: PostgreSQL gives those of its big ones as decimals."""
-    return cell if cell is None or isinstance(cell, str) else int(cell)
-
-
-def _plain(cell: Any) -> Any:
-    """A cell as a text, a whole number, or a number to one decimal."""
-    return round(cell, 1) if isinstance(cell, float) else cell

@@ -47,7 +47,7 @@ MAX_BYTES: Final = 64_000_000
 """A hundred thousand jobs (a design choice)."""
 ACTS: Final = (
     "opened", "begun", "ended", "sealed", "sheet", "hold", "release", "erased", "attached", "key",
-    "progress",
+    "progress", "acknowledged",
 )  # fmt: skip
 _HEAD_MEMBERS = ("lines", "sha256", "signed", "signed_sha256", "key", "signature")
 _OWN = frozenset({LINES, HEAD, f"{HEAD}{ASIDE_SUFFIX}", "lines.lock"})

@@ -4,7 +4,9 @@ The visits are the hold points that another person signs; two of them within a f
 visit. The times are rough: a step takes about as long as a step usually takes in the workshop.
 """
 
+from collections.abc import Iterator
 from dataclasses import replace
+from itertools import islice
 from typing import Any
 
 from steplatch.safety.bay import Agreed, Crew, Tier
@@ -107,13 +109,10 @@ def _with_crew(job: Job) -> Job:
 
 def next_visit(procedure: Procedure, step: Any, job: Job) -> str:
     """The call for the next checker when it is time for it; empty otherwise."""
-    for sign, ahead, _other in visits(procedure, job):
-        if ahead == 0:
-            return ""
-        if ahead <= CALL_STEPS:
+    for ahead, step in enumerate(islice(_to_come(procedure, job), CALL_STEPS + 1)):
+        if _is_visit(step):
             steps = _("the next step") if ahead == 1 else _("{ahead} steps from here", ahead=ahead)
-            return _("the {role} now: needed {steps}", role=sign.role, steps=steps)
-        return ""
+            return _("the {role} now: needed {steps}", role=step.role, steps=steps) if ahead else ""
     return ""
 
 
@@ -121,10 +120,10 @@ def _is_visit(step: Any) -> bool:
     return isinstance(step, SignStep) and step.point == "hold" and step.meaning in _BY_ANOTHER
 
 
-def _to_come(procedure: Procedure, job: Job) -> list[Any]:
+def _to_come(procedure: Procedure, job: Job) -> Iterator[Any]:
     steps = procedure.steps()
     at = [s.id for s in steps].index(job.core.step)
-    return [s for n, s in enumerate(steps[at:]) if n == 0 or _may_come(job, s)]
+    return (s for n, s in enumerate(steps[at:]) if n == 0 or _may_come(job, s))
 
 
 def _may_come(job: Job, step: Any) -> bool:

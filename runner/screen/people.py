@@ -1,5 +1,6 @@
 """Who is here, who works, and how a person shows who they are."""
 
+from steplatch.safety.bay import Bay, FluidIn
 from steplatch.safety.catalogue import _
 from steplatch.safety.checks import ROLE_RANK
 
@@ -38,6 +39,15 @@ def join(on: Context) -> None:
         on.talk.say(
             _("JOINED {person} is on this job, and may sign what the role allows.", person=person)
         )
+        if lacking := _lacks(on, str(person)):
+            on.talk.say(
+                _(
+                    "The work is not handed over to {person}: {lacking}",
+                    person=person,
+                    lacking=lacking,
+                ),
+                "caution",
+            )
 
 
 def gone(on: Context) -> None:
@@ -53,6 +63,8 @@ def gone(on: Context) -> None:
         procedure = on.session.plan.procedure(on.session.job.core.procedure)
         for text in signer_lines(procedure, on.session.job, on.session.person):
             on.talk.say(text)
+        if lacking := _lacks(on, on.session.person):
+            on.talk.say(_("From now on {lacking}", lacking=lacking), "caution")
 
 
 def hand_over(on: Context) -> None:
@@ -68,9 +80,24 @@ def hand_over(on: Context) -> None:
         )
     elif on.session.job.bay.permit is not None:
         on.talk.say(_("An act is under way: say what came of it first, then hand over."), "refused")
+    elif (lacking := _lacks(on, str(person))) and not _to_a_safe_end(on.session.job.bay):
+        on.talk.say(_("Not handed over: {lacking}", lacking=lacking), "refused")
     else:
         on.session.person = str(person)
         on.talk.say(_("OVER   {person} works from now on.", person=person))
+        if lacking:
+            on.talk.say(
+                _("Go on to a safe end and no further: {lacking}", lacking=lacking), "caution"
+            )
+
+
+def _lacks(on: Context, person: str) -> str:
+    return on.lacks(on.session.job, person) if on.lacks is not None else ""
+
+
+def _to_a_safe_end(bay: Bay) -> bool:
+    """Whether somebody must be able to go on: fluid is or may be in, or something has tripped."""
+    return bay.fluid_in is not FluidIn.NO or bool(bay.trips)
 
 
 def ask_person(on: Context, key: str, role: str, text: str) -> str | None:

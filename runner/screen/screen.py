@@ -80,6 +80,7 @@ def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
         left_out=_left_out(procedure, step, job),
     )
     known, unknown = _facts(job)
+    marked = frozenset(mark.key for mark in job.log.marks)
     return Page(
         step=f"{procedure.id}:{step.id}",
         place=f"{at} {stage.title}, {where}",
@@ -87,7 +88,7 @@ def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
         practice=job.log.practice,
         mark="",
         stages=tuple(
-            (_stage_mark(n - number, procedure, s, job), f"{n} {s.title}")
+            (_stage_mark(n - number, procedure, s, marked), f"{n} {s.title}")
             for n, s in enumerate(procedure.stages, start=1)
         ),
         done=_done(plan, procedure, step, job, before),
@@ -116,12 +117,11 @@ def _keys(procedure: Procedure, stage: Stage) -> frozenset[StepKey]:
     return frozenset((procedure.id, step.id) for step in stage.steps)
 
 
-def _stage_mark(ahead: int, procedure: Procedure, stage: Stage, job: Job) -> str:
+def _stage_mark(ahead: int, procedure: Procedure, stage: Stage, marked: frozenset[StepKey]) -> str:
     """Whether a stage is to come, is worked now, is done, or was left out as not needed."""
     if ahead >= 0:
         return "to come" if ahead else "now"
-    keys = _keys(procedure, stage)
-    return "done" if any(mark.key in keys for mark in job.log.marks) else "left out"
+    return "done" if marked & _keys(procedure, stage) else "left out"
 
 
 LAST_DONE = 3
