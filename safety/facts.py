@@ -190,7 +190,7 @@ class Fuel(State):
     """The fuel that the engine burns."""
 
     UNKNOWN = "unknown", _("I don't know what it burns")
-    DIESEL = "diesel", "diesel"
+    DIESEL = "diesel", _("diesel")
     OTHER = "other", _("petrol or another fuel")
 
 
@@ -355,7 +355,7 @@ class Soak(State):
     """The soak after an engine-off dose."""
 
     UNKNOWN = "unknown", _("not begun")
-    RUNNING = "running", "soaking"
+    RUNNING = "running", _("soaking")
     DUE = "due", _("the soak time is over")
 
 
@@ -363,7 +363,7 @@ class RunOn(State):
     """The drying run after the running dose."""
 
     UNKNOWN = "unknown", _("not begun, or cut short")
-    RUNNING = "running", "drying"
+    RUNNING = "running", _("drying")
     DONE = "done", _("dried for as long as the heat balance asks")
 
 
@@ -440,7 +440,7 @@ class Driver(State):
 class Tag(State):
     """The tag at the key when a job is abandoned."""
 
-    UNKNOWN = "unknown", "no tag"
+    UNKNOWN = "unknown", _("no tag")
     KEY_TAGGED = "key_tagged", _("key off and tagged")
     DO_NOT_START = "do_not_start", _("DO NOT START notice signed by who receives it")
 

@@ -69,7 +69,7 @@ class Happening(Enum):
     BEFORE_PARTIAL = "before_partial", _("'before' readings in part")
     AFTER_GOOD = "after_good", _("'after' readings complete")
     AFTER_PARTIAL = "after_partial", _("'after' readings in part")
-    CODES_CLEARED = "codes_cleared", "codes cleared"
+    CODES_CLEARED = "codes_cleared", _("codes cleared")
     ROAD_ENDED = "road_ended", _("back from the road, engine stopped, ignition off")
     HANDED_OVER = "handed_over", _("handed over")
     ABANDONED = "abandoned", _("made safe and abandoned")

@@ -26,9 +26,18 @@ def load_table(name: str) -> Any:
 
     text = files("steplatch.runner.assess").joinpath(f"{name}.yaml").read_text(encoding="utf-8")
     try:
-        return yaml.load(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+        return _said(yaml.load(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader)))
     except yaml.YAMLError as error:
         raise BadTable(f"{name}.yaml: {error}") from None
+
+
+def _said(plain: Any) -> Any:
+    """A table with its sentences in the language of the program; an id has no space in it."""
+    if isinstance(plain, dict):
+        return {key: _said(value) for key, value in plain.items()}
+    if isinstance(plain, list):
+        return [_said(value) for value in plain]
+    return _(plain) if isinstance(plain, str) and " " in plain else plain
 
 
 def matches(when: TableConditions, facts: Mapping[str, str]) -> bool:

@@ -54,7 +54,7 @@ def reason(plain: Plain) -> dict[str, Any]:
             "effect": effect,
             "text": _finding(found) + ".",
             "until": _UNTIL.get(found["id"], _READ_AGAIN) if effect == "dont" else "",
-            "source": _SOURCE.get(found["id"], "bands of likeness; common practice"),
+            "source": _SOURCE.get(found["id"], _("bands of likeness; common practice")),
         }
     row = next((r for r in load_table("triage")["rows"] if r["id"] == plain["row"]), None)
     said = row or {
@@ -117,10 +117,10 @@ _UNITS: Final = {"percent": "%", "k": "K", "g_s": "g/s"}
 BUDGET_HEADS: Final = (
     _("source of uncertainty"),
     "u(x)",
-    "unit",
+    _("unit"),
     _("sensitivity, % a unit"),
     _("contribution, %"),
-    "share",
+    _("share"),
 )
 """Heads of an uncertainty budget, in the form of JCGM 100:2008 (GUM), Table H.1."""
 
@@ -328,7 +328,7 @@ def verdict_lines(told: Plain) -> list[str]:
             out.append(
                 _(
                     "  {phase:<7}{with_half} at {reference_text}; zero {one:+.1f}",
-                    phase=phase,
+                    phase=_(phase),
                     with_half=_with_half(one),
                     reference_text=REFERENCE_TEXT,
                     one=one["offset_mbar"],
@@ -344,19 +344,25 @@ def verdict_lines(told: Plain) -> list[str]:
         )
     )
     for heading, key in (
-        ("because", "reasons"),
+        (_("because"), "reasons"),
         (_("look at"), "look_at"),
-        ("corrected", "corrected"),
+        (_("corrected"), "corrected"),
         (_("not measured"), "not_measured"),
-        ("next", "advice"),
+        (_("next"), "advice"),
         (_("to do"), "to_do"),
     ):
         out += [f"  {heading}: {text}" for text in told[key]]
     if told.get("ash"):
-        out.append(f"  ash: {told['ash']['text']}")
+        out.append(_("  ash: {text}", text=told["ash"]["text"]))
     for limit in told["limits"]:
         out.append(
-            f"  limit: {limit['name']} {limit['value']:.3g} {limit['unit']} ({limit['source']})"
+            _(
+                "  limit: {name} {value:.3g} {unit} ({source})",
+                name=limit["name"],
+                value=limit["value"],
+                unit=limit["unit"],
+                source=limit["source"],
+            )
         )
     if told["return_days"]:
         out.append(
@@ -406,7 +412,7 @@ def two_days(text: str) -> str:
 def change_lines(told: Plain) -> list[str]:
     """What changed (as ``change`` gives it) in plain text, for the screen."""
     out = [_("SINCE THEN  {told}", told=told["title"])]
-    for phase, said in (("before", "then"), ("after", "today")):
+    for phase, said in (("before", _("then")), ("after", _("today"))):
         if one := told.get(phase):
             out.append(
                 _(
@@ -421,8 +427,8 @@ def change_lines(told: Plain) -> list[str]:
     out.append(
         _("  used, in mid-cycle: up to {clean:.0f} mbar there", clean=clean["today_high_mbar"])
     )
-    for heading, key in (("because", "reasons"), (_("look at"), "look_at"),
-                         ("corrected", "corrected"), ("next", "advice")):  # fmt: skip
+    for heading, key in ((_("because"), "reasons"), (_("look at"), "look_at"),
+                         (_("corrected"), "corrected"), (_("next"), "advice")):  # fmt: skip
         out += [f"  {heading}: {text}" for text in told[key]]
     return out
 

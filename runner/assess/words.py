@@ -7,7 +7,7 @@ at any time. ``runner.assess.told`` puts whole judgements into words with these.
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final, Protocol
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 
 from .inputs import ASSUMED_EXHAUST_K
 
@@ -337,4 +337,4 @@ def not_measured(names: Iterable[str]) -> tuple[str, ...]:
 
 def spaced(name: str) -> str:
     """An id as words."""
-    return name.replace("_", " ")
+    return spoken(name)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from steplatch.safety.bay import Engine, Rate, Tier
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.limits.burst import Burst, burst
 from steplatch.safety.limits.choices import LONGEST_OFF_BURST
 
@@ -57,7 +57,7 @@ def drying_text(job: Job) -> str:
         ceil=math.ceil(wet / 10),
         most=most / 60,
         seconds=seconds / 60,
-        speed=speed,
+        speed=_(speed),
     )
 
 
@@ -111,6 +111,8 @@ def spray_limit(engine: str, job: Job, source: Source) -> str:
     """How long to spray with the engine ``off`` or ``running``, and the limit it stands under: in
     one row of the narrowest screen, whose question leaves no second one."""
     key = "running_dose" if engine == "running" else f"dose_{job.bay.tier.value}"
-    kind = "dose" if engine == "running" else _("{value} limit", value=job.bay.tier.value)
+    kind = (
+        _("dose") if engine == "running" else _("{value} limit", value=spoken(job.bay.tier.value))
+    )
     cap = spray_cap_dml(engine, job) / 10
     return f"{spray_advice(engine, job)}; {kind} {cap:.1f} mL{source(key)}"

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 
 from ..input import quantities
 from ..input.quantities import BadQuantity, format_si, parse_quantity
@@ -146,7 +146,8 @@ def echo(readings: ReadingSet) -> list[str]:
         else:
             lines.append(f"{word}: {_equivalents(quantity, value, typed.get(quantity))}")
     state = readings.recirculation
-    lines.append(f"recirculation: {state if state else 'not shown on this vehicle'}")
+    shown = spoken(state) if state else _("not shown on this vehicle")
+    lines.append(_("recirculation: {shown}", shown=shown))
     if readings.line_name:
         lines.append(_("read from the line called {line_name!r}", line_name=readings.line_name))
     if readings.burning is not None:

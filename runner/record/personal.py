@@ -22,7 +22,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any, Final
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 
 from .disk import ASIDE_FLAGS, ASIDE_SUFFIX, Disk, fsync_folder, read_whole, write_and_sync
 from .faults import BadSideFile, JournalFailed, NotRecordable, failed
@@ -407,7 +407,7 @@ def compare(personal: Personal | None, recorded: Mapping[str, str]) -> tuple[Fie
 def _compare_field(
     field: PersonalField, entry: SaltedValue | Erased | None, bound: str | None
 ) -> FieldCheck:
-    name = field.value.replace("_", " ")
+    name = spoken(field.value)
     if entry is None:
         state = FieldState.MISSING
     elif isinstance(entry, Erased):

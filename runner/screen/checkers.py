@@ -10,7 +10,7 @@ from itertools import islice
 from typing import Any
 
 from steplatch.safety.bay import Agreed, Crew, Tier
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 
 from ..core.conditions import applies
 from ..core.job import Job
@@ -51,7 +51,7 @@ def visit_lines(procedure: Procedure, job: Job) -> list[str]:
             out.append(
                 _(
                     "{role}, in about {rounded} min, before the end of '{title}'",
-                    role=step.role,
+                    role=spoken(step.role),
                     rounded=_rounded(minutes),
                     title=stage.title,
                 )
@@ -112,7 +112,11 @@ def next_visit(procedure: Procedure, step: Any, job: Job) -> str:
     for ahead, step in enumerate(islice(_to_come(procedure, job), CALL_STEPS + 1)):
         if _is_visit(step):
             steps = _("the next step") if ahead == 1 else _("{ahead} steps from here", ahead=ahead)
-            return _("the {role} now: needed {steps}", role=step.role, steps=steps) if ahead else ""
+            return (
+                _("the {role} now: needed {steps}", role=spoken(step.role), steps=steps)
+                if ahead
+                else ""
+            )
     return ""
 
 

@@ -27,7 +27,7 @@ customer answered is not among them: a yes is written when it is given."""
 NOTE = "written_ahead"
 """The name of the note that holds it."""
 MOST = 4
-AGREEMENT = "the customer's agreement page"
+AGREEMENT = _("the customer's agreement page")
 
 
 def paperwork(procedure: Procedure, job: Job) -> list[Any]:

@@ -1,7 +1,7 @@
 """Who is here, who works, and how a person shows who they are."""
 
 from steplatch.safety.bay import Bay, FluidIn
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.checks import ROLE_RANK
 
 from ..core.commands import Depart, Join
@@ -12,7 +12,7 @@ from .checkers import signer_lines
 from .context import Context
 from .talk import Choice
 
-_ROLES = [Choice(role, role) for role in ROLE_RANK]
+_ROLES = [Choice(role, spoken(role)) for role in ROLE_RANK]
 _YOUNG = [Choice("adult", _("18 or over")), Choice("young", _("under 18"))]
 
 
@@ -103,7 +103,7 @@ def _to_a_safe_end(bay: Bay) -> bool:
 def ask_person(on: Context, key: str, role: str, text: str) -> str | None:
     """A name from the roster, typed in full."""
     people = on.session.job.log.people
-    names = ", ".join(f"{p['id']} ({p['role']})" for p in people)
+    names = ", ".join(f"{p['id']} ({spoken(p['role'])})" for p in people)
     text += _(" Type the name before the bracket: {names}.", names=names)
     answer = ask_line(on, key, text, want=f"role:{role}", kind="person")
     if answer is None or answer == "dk":

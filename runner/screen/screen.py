@@ -124,6 +124,8 @@ def _stage_mark(ahead: int, procedure: Procedure, stage: Stage, marked: frozense
     return "done" if marked & _keys(procedure, stage) else "left out"
 
 
+DUE, READ = "due", "read"
+"""What stands for itself as an answer: the time is over, it was read."""
 LAST_DONE = 3
 """How many of the last steps a wide screen shows as done."""
 
@@ -180,7 +182,7 @@ def done_text(plan: Plan, mark: StepMark) -> str:
     step, answer = plan.step(*mark.key), mark.answer
     if step is None:
         return f"{mark.step}: {answer}"
-    said = answer
+    said = spoken(answer) if answer in (DUE, READ) else answer
     if getattr(step, "fact", None) in FACTS:
         said = next((s.said for s in FACTS[step.fact] if s.value == answer), answer)
     for option in getattr(step, "options", ()):

@@ -7,7 +7,7 @@ the screen. Then everything critical is read back, and the person signs by a del
 from dataclasses import replace
 from typing import Any
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.checks import CHECKS
 from steplatch.safety.kernel import LOOKED_AT
 
@@ -40,7 +40,7 @@ _SAYS = [
     Choice("message", _("by message; written down as that, no signature")),
 ]
 _AGREED_TO = {
-    "price": "price",
+    "price": _("price"),
     "alternatives": _("what else could be done"),
     "warning": _("warning in writing"),
     "root_cause_text": _("what filled it"),
@@ -63,7 +63,7 @@ def sign_step(on: Context, step: SignStep | ResetStep) -> None:
     if not begin_step(on, step):
         return
     meaning = getattr(step, "meaning", "checked")
-    means = _("MEANS  {meaning}: {meanings}", meaning=meaning, meanings=MEANINGS[meaning])
+    means = _("MEANS  {meaning}: {meanings}", meaning=spoken(meaning), meanings=MEANINGS[meaning])
     on.lead = (*on.lead, (means, ""))
     by_customer = step.role == CUSTOMER
     person, how = _customer_says(on, step) if by_customer else _checker_signs(on, step, meaning)
@@ -80,8 +80,8 @@ def sign_step(on: Context, step: SignStep | ResetStep) -> None:
             "SIGNED {when}  {person} as {role}: {meaning}",
             when=when,
             person=person,
-            role=signed.role,
-            meaning=signed.meaning,
+            role=spoken(signed.role),
+            meaning=spoken(signed.meaning),
         ),
         "head",
     )
@@ -103,11 +103,11 @@ def _checker_signs(on: Context, step: Any, meaning: str) -> tuple[str | None, st
 
 def _who_signs(on: Context, step: Any) -> str | None:
     """One of those here who may sign; by name where nobody may, to be told why not."""
-    job, text = on.session.job, _("Who signs as {role}?", role=step.role)
+    job, text = on.session.job, _("Who signs as {role}?", role=spoken(step.role))
     able = may_sign(job, step)
     if not able or len(able) > len(FIGURES):
         return ask_person(on, step.id, step.role, text)
-    names = {str(p["id"]): f"{p['id']} ({p['role']})" for p in job.log.people}
+    names = {str(p["id"]): f"{p['id']} ({spoken(p['role'])})" for p in job.log.people}
     choices = [Choice(person, names[person]) for person in able]
     answer = ask_choice(on, step.id, text, choices, want=f"role:{step.role}", turned_by_key=False)
     return None if answer == "dk" else answer

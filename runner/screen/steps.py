@@ -339,7 +339,7 @@ def judge_step(on: Context, step: JudgeStep) -> None:
     judged = on.session.job.log.latest(step.what)
     for text in told.lines(step.what, judged) if judged else ():
         on.talk.say(f"  {text}")
-    answer = ask_choice(on, step.id, _("Is it read?"), [Choice("read", "read")], "read")
+    answer = ask_choice(on, step.id, _("Is it read?"), [Choice("read", _("read"))], "read")
     if answer == "read":
         submit(on, Answer(step.id, answer))
 

@@ -4,7 +4,7 @@ from functools import partial
 from typing import Any
 
 from steplatch.safety.bay import Act, FluidIn, RunOn
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.occurrences import OUTCOMES, Happening
 
 from ..assess import told
@@ -165,7 +165,7 @@ def _waited(on: Context, step: WaitStep) -> bool:
             on.talk.say(
                 _(
                     "  {timer}: {clock} to wait; {waits}.",
-                    timer=step.timer,
+                    timer=spoken(step.timer),
                     clock=clock,
                     waits=on.hand.waits,
                 )

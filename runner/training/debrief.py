@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any, TypeVar
 
 from steplatch.safety.bay import FluidIn, Trip
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.kernel import ResetDone, Tripped
 
 from ..assess.plausibility import doubted_about
@@ -265,13 +265,13 @@ class _Teller:
         cause = str(moment.line.command.get("what") or moment.line.command["kind"])
         self.out.trips.append(
             TripWorked(
-                _clock(moment), trip.value.replace("_", " "), cause.replace("_", " ").lower(),
+                _clock(moment), spoken(trip.value), spoken(cause).lower(),
                 true, None if wet is None else wet / 10,
             )
         )  # fmt: skip
 
     def _answered(self, trip: Trip, name: str, value: str) -> None:
-        known = trip.value.replace("_", " ")
+        known = spoken(trip.value)
         for number in reversed(range(len(self.out.trips))):
             worked = self.out.trips[number]
             if worked.trip == known and not worked.reset_at:

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 
 from ..core.job import Job
 from ..simulator.faults import setup_with
@@ -86,7 +86,7 @@ def answers(job: Job, setup: Setup) -> list[Against]:
         given = [str(r.get("choice", "")) for r in job.log.every(name)]
         if given:
             right, true = truly(setup)
-            told = given[0].replace("_", " ")
+            told = spoken(given[0])
             out.append(Against(what, told, true, given[0] not in right))
     return out
 
@@ -185,7 +185,7 @@ def verdict(job: Job, before: Truth | None, end: Truth) -> list[Against]:
         soot_kg=end.soot_kg * 1000.0,
     )
     ash = _("{ash_kg:.0f} g of ash", ash_kg=end.ash_kg * 1000.0)
-    told = str(judged.get("state", "none")).replace("_", " ")
+    told = spoken(str(judged.get("state", "none")))
     return [
         Against(
             "verdict",

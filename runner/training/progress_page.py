@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 
 from ..sheet.blocks import (
     JobSheet,
@@ -136,7 +136,7 @@ def _shown(one: OneJob) -> str:
 
 
 def _trips(one: OneJob) -> list[str]:
-    return [f"trip: {trip.replace('_', ' ')}" for trip in one.trips]
+    return [f"trip: {spoken(trip)}" for trip in one.trips]
 
 
 def _real(progress: Progress) -> tuple[SheetBlock, ...]:

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.limits.inputs import Fluid, GunInput, VehicleInput, Workshop
 
 from ..input.quantities import BadQuantity, parse_number, parse_quantity
@@ -131,7 +131,7 @@ def _compared(usual: Usual, value: float, vehicle: VehicleInput) -> float:
 
 
 def _said(usual: Usual, value: float, compared: float) -> str:
-    name = usual.key.rpartition("_")[0].replace("_", " ") or usual.key
+    name = spoken(usual.key.rpartition("_")[0]) or usual.key
     alone = usual.unit.partition(" a ")[0]
     of_it = (
         _(", that is {compared:.3g} {unit}", compared=compared, unit=usual.unit)

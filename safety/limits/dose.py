@@ -340,7 +340,7 @@ def _extended(strict: Limit, lifts: tuple[_Lift, ...]) -> Limit:
         name="engine-off dose, extended",
         value=value,
         lines=tuple(lines),
-        source="strict limit and " + " and ".join(lift.source for lift in lifts),
+        source=_("strict limit and ") + _(" and ").join(lift.source for lift in lifts),
         validity=(
             "only with the hand-turn check before a start; a cylinder between the strict limit "
             "and its full space is not found by that check"

@@ -18,8 +18,10 @@ from pathlib import Path
 from typing import Any
 
 import yaml
+from steplatch.runner.core.vocabulary import VOCABULARY
 from steplatch.safety import acts, checks, facts, occurrences
 from steplatch.safety.catalogue import spoken
+from steplatch.safety.registers import caution
 
 ROOT = Path(__file__).resolve().parents[2]
 TABLES = ("runner/screen/terms.yaml", "runner/live/words.yaml", "runner/assess/*.yaml")
@@ -37,6 +39,7 @@ class Text:
     files: list[str] = field(default_factory=list)
 
 
+SIGNED_AS = ("did", "checked", "released", "agreed", "received", "customer")
 Room = dict[str, Text]
 
 
@@ -118,4 +121,6 @@ def _ids() -> list[str]:
         for kind in vars(module).values():
             if isinstance(kind, type) and issubclass(kind, Enum):
                 names |= {member.value for member in kind if isinstance(member.value, str)}
-    return sorted(spoken(name) for name in names)
+    names |= {*VOCABULARY, *(value for word in VOCABULARY.values() for value in word.values)}
+    names |= {"soak", "zero", "due", "read", "volume", "length", "cells", "wall_permeability"}
+    return sorted({*map(spoken, names), *caution.WORDS, *SIGNED_AS})

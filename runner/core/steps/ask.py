@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import Field
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 
 from ...input.model_findings import KeyPath
 from ...input.quantities import DIMENSIONS, BadQuantity, parse_number, parse_quantity
@@ -57,7 +57,7 @@ class LineField(Strict):
     @property
     def said(self) -> str:
         """Its name in words, with that unit."""
-        return f"{self.name.replace('_', ' ')} {self.unit}".rstrip()
+        return f"{spoken(self.name)} {self.unit}".rstrip()
 
 
 class AskStep(Kind):
