@@ -13,6 +13,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import BadFile
 from ..jobs.auditing import AuditGrade, audit
 from ..jobs.projection import BrokenJob
@@ -82,7 +84,7 @@ def _one(
     known: tuple[PublicKey, ...] | None,
 ) -> CopyAudit:  # fmt: skip
     if not is_job_id(job):
-        return CopyAudit(bay, job[:60], AuditGrade.CHANGED, ("its id is none of a job",))
+        return CopyAudit(bay, job[:60], AuditGrade.CHANGED, (_("its id is none of a job"),))
     with tempfile.TemporaryDirectory(prefix="steplatch-copy-") as room:
         folder = JobFolder(Path(room) / job)
         wrong = list(_written_out(connection, bay, folder))
@@ -114,13 +116,13 @@ def _written_out(connection: "Connection[Any]", bay: str, folder: JobFolder) -> 
     for path, content in rows:
         seen.setdefault(str(path), []).append(bytes(content))
     for name, sent in seen.items():
-        room, _, file = name.partition("/")
+        room, _other, file = name.partition("/")
         plain = file == Path(file).name and file not in ("", ".", "..")
         if name != LATE_NAME and not (_ROOMS.fullmatch(room) and plain):
-            yield f"{name[:60]!r} is no file of a job"
+            yield _("{name!r} is no file of a job", name=name[:60])
             continue
         if not all(_goes_on(name, before, sent[-1], seen) for before in sent[:-1]):
-            yield f"{name[:60]!r} was sent twice with another content"
+            yield _("{name!r} was sent twice with another content", name=name[:60])
         (folder.path / name).parent.mkdir(exist_ok=True)
         (folder.path / name).write_bytes(sent[-1])
 
@@ -129,7 +131,7 @@ def _goes_on(name: str, before: bytes, after: bytes, seen: dict[str, list[bytes]
     """Whether a file may stand there as ``after``, which was sent as ``before``: the list of what
     was attached after the end grows, and a seal that is made anew leaves the one before beside it.
     """
-    room, _, file = name.partition("/")
+    room, _other, file = name.partition("/")
     if name == LATE_NAME:
         with contextlib.suppress(ValueError):
             return decoded(after)[: len(decoded(before))] == decoded(before)

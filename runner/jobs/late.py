@@ -7,6 +7,8 @@ seal does not cover one that is: an audit says so, and doing the same again ends
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from ..core.events import Ended
 from ..record import Disk, JobFolder, JobLock, JournalLine, NotRecordable, RecordError
 from ..record.attachments import Attachment, check_attachment, prepared, store
@@ -54,36 +56,51 @@ def attach_late(
         journal = Journal.of(folder).sound()
         ended = ended_utc(tuple(typed(journal.lines)))
         if fold(journal.lines).log.practice or data is None or not ended:
-            why = "practice, or no job of this workshop that has ended"
-            raise NotRecordable(folder.id, why, "Attach to a real job, where it was worked")
+            why = _("practice, or no job of this workshop that has ended")
+            raise NotRecordable(folder.id, why, _("Attach to a real job, where it was worked"))
         if over := over_since(ended, utc):
             raise NotRecordable(
                 folder.id,
-                f"it ended on {ended[:10]}, and {OPEN_DAYS} days after that, on {over}, it was "
-                "closed for good: nothing is attached any more",
-                "Keep the file with the next job of this vehicle",
+                _(
+                    "it ended on {ended}, and {days} days after that, on {over}, it was closed for "
+                    "good: nothing is attached any more",
+                    ended=ended[:10],
+                    days=OPEN_DAYS,
+                    over=over,
+                ),
+                _("Keep the file with the next job of this vehicle"),
             )
         seal = check_seal(folder, journal.chain, None, disk)
         if seal.state == "broken" and not lacks_late(folder, journal.chain, disk):
-            raise NotRecordable(folder.id, f"its seal: {seal.findings[0]}", "See: steplatch audit")
+            raise NotRecordable(
+                folder.id, _("its seal: {text}", text=seal.findings[0]), _("See: steplatch audit")
+            )
         sealed = is_sealed(folder) or bool(earlier_seals(folder))
         if sealed and signing is None:
-            raise NotRecordable(folder.id, "it is sealed, and no key is at hand", "Give the key")
+            raise NotRecordable(
+                folder.id, _("it is sealed, and no key is at hand"), _("Give the key")
+            )
         files = late_files(folder, disk)
         ledger = read_ledger(data, disk=disk)
         told = [] if ledger is None else [e for e in ledger.of(folder.id) if e.what == "attached"]
         if len(told) > len(files):  # it was broken off: the same file ends it
-            _, digest, utc = told[len(files)].note.split(" ")
+            _number, digest, utc = told[len(files)].note.split(" ")
             by = told[len(files)].by
             if digest != file.sha256:
                 raise NotRecordable(
                     folder.id,
-                    f"attaching another file, SHA-256 {digest[:8]}..., was broken off {utc[:10]}",
-                    "Attach that file first, with what it shows",
+                    _(
+                        "attaching another file, SHA-256 {digest}..., was broken off on {day}",
+                        digest=digest[:8],
+                        day=utc[:10],
+                    ),
+                    _("Attach that file first, with what it shows"),
                 )
         elif not (files and files[-1].sha256 == file.sha256):
             if len(files) >= MOST_FILES:
-                raise NotRecordable(folder.id, f"it has {MOST_FILES} already", "Keep the best")
+                raise NotRecordable(
+                    folder.id, _("it has {most} already", most=MOST_FILES), _("Keep the best")
+                )
             head = journal.chain
             note = f"{len(files) + 1} {file.sha256} {utc}"
             tell(data, Entry("attached", folder.id, by, head.lines, head.sha256, note=note),
@@ -94,7 +111,7 @@ def attach_late(
             try:
                 replace_file(disk, late_path(folder), encoded(files))
             except OSError as error:
-                raise failed(late_path(folder), "list the attached file", error) from error
+                raise failed(late_path(folder), _("list the attached file"), error) from error
         if (
             sealed
             and signing is not None
@@ -136,7 +153,11 @@ def late_wrong(folder: JobFolder, lines: Sequence[JournalLine]) -> Iterator[str]
         return
     ended = ended_utc(tuple(typed(lines))) if files else ""
     if files and not ended:
-        yield f"{LATE_NAME} has {len(files)} files attached after the end of a job that goes on"
+        yield _(
+            "{name} has {count} files attached after the end of a job that goes on",
+            name=LATE_NAME,
+            count=len(files),
+        )
         return
     yield from out_of_time(files, ended)
     for one in files:

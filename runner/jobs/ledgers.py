@@ -9,6 +9,8 @@ import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import shown
 from ..record import DataFolder, Disk, JobFolder, JournalLine, RecordError, list_jobs
 from ..record.disk import read_whole
@@ -30,7 +32,7 @@ def key_folder(data: DataFolder) -> KeyFolder:
 def data_of(folder: JobFolder) -> DataFolder | None:
     """The data folder that a job lies in; None for a copy that lies elsewhere."""
     room = folder.path.parent
-    return DataFolder(room.parent, "the job's") if room.name == JOBS_NAME else None
+    return DataFolder(room.parent, _("the job's")) if room.name == JOBS_NAME else None
 
 
 def key_at_hand(data: DataFolder) -> SigningKey | None:
@@ -109,26 +111,42 @@ def compared(
     ]
     mark = seal.statement.ledger if seal.statement is not None else ""
     if mark and not ledger.holds(mark):
-        wrong.append("its seal names a line that the ledger has not: it was cut, or is another")
+        wrong.append(_("its seal names a line that the ledger has not: it was cut, or is another"))
     return LedgerCheck(began or folder.id in ledger.before(), tuple(wrong), _sheet(entries, folder))
 
 
 def _heads(entries: tuple[Entry, ...], lines: tuple[JournalLine, ...]) -> Iterator[str]:
     for entry in entries:
         if entry.lines > len(lines):
-            yield f"the ledger knows {entry.lines} lines of it, there are {len(lines)}"
+            yield _(
+                "the ledger knows {lines} lines of it, there are {count}",
+                lines=entry.lines,
+                count=len(lines),
+            )
         elif entry.lines and lines[entry.lines - 1].sha256 != entry.head:
-            yield f"the ledger has another hash for its line {entry.lines} ({entry.what})"
+            yield _(
+                "the ledger has another hash for its line {lines} ({what})",
+                lines=entry.lines,
+                what=entry.what,
+            )
 
 
 def _seals(entries: tuple[Entry, ...], seal: SealCheck) -> Iterator[str]:
     keys = [entry.key for entry in entries if entry.what == "sealed"]
     if keys and seal.state == "none":
-        yield f"the ledger has it sealed with key {keys[-1]}: its seal was taken away"
+        yield _("the ledger has it sealed with key {keys}: its seal was taken away", keys=keys[-1])
     elif seal.state == "good" and len(keys) > 1 + seal.earlier:
-        yield f"the ledger has it sealed {len(keys)} times, {1 + seal.earlier} seals are there"
+        yield _(
+            "the ledger has it sealed {times} times, {count} seals are there",
+            times=len(keys),
+            count=1 + seal.earlier,
+        )
     elif keys and seal.statement is not None and seal.statement.key != keys[-1]:
-        yield f"the ledger has it sealed with key {keys[-1]}, the seal is by {seal.statement.key}"
+        yield _(
+            "the ledger has it sealed with key {keys}, the seal is by {key}",
+            keys=keys[-1],
+            key=seal.statement.key,
+        )
 
 
 def _attached(entries: tuple[Entry, ...], folder: JobFolder) -> Iterator[str]:
@@ -142,11 +160,20 @@ def _attached(entries: tuple[Entry, ...], folder: JobFolder) -> Iterator[str]:
     for said, by in told:
         if (said, by) not in lies:
             number, digest, utc = (*said.split(" "), "", "")[:3]
-            yield (f"the ledger has file {number} ({digest[:8]}...) attached after the end by {by} "
-                   f"on {utc[:10]}: it was taken away, or attaching it was broken off")  # fmt: skip
+            yield _(
+                "the ledger has file {number} ({digest}...) attached after the end by {by} on "
+                "{day}: it was taken away, or attaching it was broken off",
+                number=number,
+                digest=digest[:8],
+                by=by,
+                day=utc[:10],
+            )
     for said, by in lies:
         if (said, by) not in told:
-            yield f"file {said[:10]}... is attached after the end, and the ledger has it not"
+            yield _(
+                "file {said}... is attached after the end, and the ledger has it not",
+                said=said[:10],
+            )
 
 
 def _sheet(entries: tuple[Entry, ...], folder: JobFolder) -> str:
@@ -156,7 +183,11 @@ def _sheet(entries: tuple[Entry, ...], folder: JobFolder) -> str:
     stands = sheet_sha256(folder)
     if stands == kept[-1].sheet:
         return ""
-    return f"{SHEET_NAME} is {'not the page that was written' if stands else 'gone'}"
+    return _(
+        "{sheet_name} is {part}",
+        sheet_name=SHEET_NAME,
+        part="not the page that was written" if stands else "gone",
+    )
 
 
 def of_the_whole(
@@ -166,13 +197,19 @@ def of_the_whole(
     practice, what is wrong with it (which of its jobs are gone, a person's record says)."""
     practised = read_ledger(data, known, folder=PRACTICE)
     of_practice = [] if practised is None else practised.findings
-    found = [f"ledger of practice: {text}" for text in of_practice]
+    found = [_("ledger of practice: {text}", text=text) for text in of_practice]
     if ledger is None:
         return tuple(found)
     found += [f"ledger: {text}" for text in ledger.findings]
     if known and ledger.entries and not ledger.signed:
-        found.append("ledger: it is not signed, though this workshop has a key")
+        found.append(_("ledger: it is not signed, though this workshop has a key"))
     gone = [job for job in ledger.jobs() if job not in there]
-    found += [f"{shown(job)}: the ledger has it begun, its folder is gone from {data.jobs}"
-              for job in gone]  # fmt: skip
+    found += [
+        _(
+            "{shown}: the ledger has it begun, its folder is gone from {jobs}",
+            shown=shown(job),
+            jobs=data.jobs,
+        )
+        for job in gone
+    ]
     return tuple(found)

@@ -17,6 +17,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from .disk import Disk, read_whole
 from .faults import BadSideFile, failed
 from .folders import JobFolder
@@ -93,10 +95,12 @@ def late_files(folder: JobFolder, disk: Disk | None = None) -> tuple[LateFile, .
     except FileNotFoundError:
         return ()
     except OSError as error:
-        raise failed(path, "read what was attached after the end", error) from error
+        raise failed(path, _("read what was attached after the end"), error) from error
     except ValueError as error:
         raise BadSideFile(
-            str(path), f"what was attached after the end: {error}", "Restore it from a backup"
+            str(path),
+            _("what was attached after the end: {text}", text=error),
+            _("Restore it from a backup"),
         ) from None
 
 
@@ -115,9 +119,18 @@ def out_of_time(files: tuple[LateFile, ...], ended_utc: str) -> Iterator[str]:
     """Each file that was attached when none could be, in words."""
     for one in files:
         if _at(one.utc) < _at(ended_utc):
-            yield f"'{one.label}' was attached before the end, and not noted in the journal"
+            yield _(
+                "'{label}' was attached before the end, and not noted in the journal",
+                label=one.label,
+            )
         elif over := over_since(ended_utc, one.utc):
-            yield f"'{one.label}' was attached on {one.utc[:10]}, {OPEN_DAYS} days were over {over}"
+            yield _(
+                "'{label}' was attached on {day}; the {days} days were over on {over}",
+                label=one.label,
+                day=one.utc[:10],
+                days=OPEN_DAYS,
+                over=over,
+            )
 
 
 def _at(utc: str) -> datetime:

@@ -10,6 +10,8 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any, Final, Literal
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import shown
 from ..jobs.ledgers import key_folder
 from ..jobs.projection import BrokenJob
@@ -124,9 +126,12 @@ def progress_of(
         _beside_evidence(_standing(one, kept, jobs, today), kept.of(one.id), jobs)
         for one in (listed[0].competences if listed else ())
     )
-    note = "" if listed else "this workshop has no competence.yaml: nothing can be signed"
+    note = "" if listed else _("this workshop has no competence.yaml: nothing can be signed")
     if kept.unlisted and not kept.wrong:
-        note = f"{kept.unlisted} lines are not in the workshop's ledger: they count for nothing"
+        note = _(
+            "{unlisted} lines are not in the workshop's ledger: they count for nothing",
+            unlisted=kept.unlisted,
+        )
     lost = tuple(_lost(practised, person, {folder.id for folder in folders}))
     return Progress(
         person, jobs, standings, set_faults(kept, jobs), unread, kept.wrong, note, lost
@@ -138,7 +143,7 @@ def _lost(practised: Ledger, person: str, there: set[str]) -> Iterator[str]:
     yield from practised.findings
     for entry in practised.entries:
         if entry.what == "begun" and entry.by == person and entry.job not in there:
-            yield f"{entry.job} was begun, and its folder is gone"
+            yield _("{job} was begun, and its folder is gone", job=entry.job)
 
 
 def _jobs_of(
@@ -171,14 +176,14 @@ def _listed_practice(one: OneJob, practised: Ledger, known: dict[str, str]) -> O
     entries = practised.of(one.job)
     ended = [(e.lines, e.head) for e in entries if e.what == "ended"]
     if not any(e.what == "begun" for e in entries):
-        why = "the ledger of practice does not know it"
+        why = _("the ledger of practice does not know it")
         if one.begun in known:
-            why = f"it is a copy of {known[one.begun]}"
+            why = _("it is a copy of {job}", job=known[one.begun])
         return replace(one, counts=False, why=why) if one.counts else one
     if any(e.lines > one.lines for e in entries) or (ended and ended[-1] != (one.lines, one.head)):
-        return replace(one, counts=False, why="it was changed: the ledger of practice has another")
+        return replace(one, counts=False, why=_("changed: the ledger of practice has another"))
     if one.counts and not ended:
-        return replace(one, counts=False, why="its end is not listed: steplatch resume lists it")
+        return replace(one, counts=False, why=_("its end is not listed: steplatch resume lists it"))
     return one
 
 
@@ -214,13 +219,15 @@ def _beside_evidence(made: Standing, last: SignOff | None, jobs: tuple[OneJob, .
             wrong.append(job)
     if not wrong:
         return made
-    said = f"evidence that was signed for is gone or was changed: {', '.join(wrong)}."
+    said = _(
+        "evidence that was signed for is gone or was changed: {wrong}.", wrong=", ".join(wrong)
+    )
     return replace(made, note=f"{said} {made.note}".strip())
 
 
 def _after(made: Standing, one: Competence, last: SignOff, today: date) -> Standing:
     """How it stands after it was signed or withdrawn once."""
-    again = " What is asked for is there." if made.state == "may be signed" else ""
+    again = _(" What is asked for is there.") if made.state == "may be signed" else ""
     if last.what == "withdrawn":
         return replace(made, state="withdrawn", by=last.by, note=last.why + again)
     signed = replace(made, by=last.by, until=last.until)
@@ -229,7 +236,7 @@ def _after(made: Standing, one: Competence, last: SignOff, today: date) -> Stand
     if date.fromisoformat(last.until) < today:
         return replace(signed, state="expired", note=f"it held until {last.until}.{again}")
     left = (date.fromisoformat(last.until) - today).days
-    note = f"it ends in {left} days.{again}" if left <= SOON_DAYS else ""
+    note = _("it ends in {left} days.{again}", left=left, again=again) if left <= SOON_DAYS else ""
     return replace(signed, state="signed", note=note)
 
 
@@ -240,11 +247,11 @@ def holds(listed: CompetenceFile, kept: Kept, name: str, today: date) -> bool:
 
 
 _WORDS: Final = {
-    "practised": "practice jobs by hand to their end",
-    "exercise": "exercises ended as set, all noticed",
-    "found": "faults found in practice",
-    "supervised": "real jobs under supervision",
-    "alone": "real jobs alone",
+    "practised": _("practice jobs by hand to their end"),
+    "exercise": _("exercises ended as set, all noticed"),
+    "found": _("faults found in practice"),
+    "supervised": _("real jobs under supervision"),
+    "alone": _("real jobs alone"),
 }
 
 
@@ -253,7 +260,7 @@ def shown_by(piece: Evidence, jobs: Iterable[OneJob]) -> Shown:
     fits = [one for one in jobs if one.counts and _fits(piece, one)]
     words = _WORDS[piece.what]
     words += f", {piece.procedure}" if piece.procedure else ""
-    words += f", who did {piece.step}" if piece.step else ""
+    words += _(", who did {step}", step=piece.step) if piece.step else ""
     if piece.what != "found":
         return Shown(words, piece.count, len(fits), tuple(one.job for one in fits))
     names = [name for one in fits for name, was in one.found if was and _wanted(piece, name)]
@@ -287,7 +294,7 @@ def set_faults(kept: Kept, jobs: Iterable[OneJob]) -> tuple[SetFault, ...]:
     """Every fault that was set, with the practice job that answers it: the first begun on it."""
     answered: dict[tuple[str, str], OneJob] = {}
     for one in jobs:
-        for fault, _ in one.found if one.set_sha256 else ():
+        for fault, _other in one.found if one.set_sha256 else ():
             answered.setdefault((one.set_sha256, fault), one)
     out = []
     for line in kept.sets():

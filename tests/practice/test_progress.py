@@ -174,7 +174,7 @@ def test_a_practice_job_that_was_copied_changed_or_taken_away_is_named_and_count
     assert state(data) == "not yet" and "does not know it" in found_now.jobs[0].why
     _as_copied(data, other, job, but="apprentice-1")
     (one,) = (one for one in progress_of(data, "apprentice-1", TODAY).jobs if one.job == job)
-    assert not one.counts and "was changed" in one.why
+    assert not one.counts and "changed: the ledger" in one.why
 
 
 def test_practice_begun_elsewhere_or_without_its_ledger_counts_for_nothing(
