@@ -5,6 +5,7 @@ import json
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import TypeVar
 
 import pytest
 from PIL import Image
@@ -34,6 +35,7 @@ from tests.attacks.real_jobs import real_job
 from tests.known_people import WHO, who_types_a_pin
 from tests.record.failing_disk import Crashed, FailingDisk, Fault
 
+T = TypeVar("T")
 FINE = (AuditGrade.GOOD.value, AuditGrade.OLDER.value)
 
 
@@ -181,30 +183,38 @@ def test_whatever_is_done_to_it_afterwards_is_found(
     assert found.code == AuditGrade.CHANGED.value, found.lines()
 
 
-def test_killed_at_any_moment_the_same_again_ends_what_was_begun(
+class Recording(FailingDisk):
+    """Writes down the name of each call."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.called: list[str] = []
+
+    def _gate(self, name: str, call: Callable[[], T]) -> T:
+        self.called.append(name)
+        return super()._gate(name, call)
+
+
+def test_killed_before_any_write_the_same_again_ends_what_was_begun(
     data: DataFolder, quick: Path
 ) -> None:
-    killed, struck = 0, set()
-    for at in range(1, 400):
+    seen = Recording()
+    attached(DataFolder(_copy(data), "the test"), disk=seen)
+    writes = [at for at, name in enumerate(seen.called, 1) if name in ("write", "replace", "mkdir")]
+    assert len(writes) > 10
+    for at in writes:
         room = DataFolder(quick / f"killed-{at}", "the test")
         shutil.copytree(data.path, room.path)
         disk = FailingDisk(at, Fault.CRASH_BEFORE)
-        try:
+        with pytest.raises(Crashed):
             attached(room, disk=disk)
-        except Crashed:
-            killed += 1
-        else:
-            break
-        finally:
-            disk.bury()
-        struck.add(disk.struck)
+        disk.bury()
         kept = late_files(job_of(room))
         attached(room, days=5)
         (one,) = late_files(job_of(room))
         found = audited(room)
         assert found.code in FINE, (at, disk.struck, found.lines())
         assert not kept or kept == (one,)
-    assert killed > 20 and {"replace", "write", "mkdir"} <= struck
 
 
 def test_another_file_does_not_hide_one_that_was_broken_off(data: DataFolder) -> None:
