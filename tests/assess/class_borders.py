@@ -213,7 +213,7 @@ def flows() -> None:
     bias = [[t.moves for t in one.terms if t.shared == "heat"] for one in (read, assumed)]
     assert 0 < bias[0][0] < bias[1][0]
     visits = [[t.u for t in one.terms if t.shared == "visit before"] for one in (read, assumed)]
-    assert visits == [[], [30.0]]
+    assert visits == [[], [35.0]]
     hot = {
         seconds: flow_point(replace(bare, held_s=seconds), VEHICLE, WORKSHOP)
         for seconds in (None, 0.0, 119.9, 120.0, 120.1)

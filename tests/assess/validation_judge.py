@@ -130,7 +130,7 @@ def _estimated() -> Iterator[Plain]:
         name = f"{condition}, exhaust assumed"
         yield f"flow, {name}", "1", 1.025 * warm, got.share, 1e-6, CHOICE
         heat = 100 * (2.5 / kelvin - 1.0 / (kelvin + 110.4))
-        hand = _root(2.5, 0.25, 4.0, 15 * heat, 30 * heat, 30 * heat, 1.5, 0.6)
+        hand = _root(2.5, 0.25, 4.0, 15 * heat, 30 * heat, 35 * heat, 1.5, 0.6)
         yield f"uncertainty, {name}", "%", hand, _within(got, "flow"), 1e-5, CHOICE
     full = 1000 * 0.9 * 2e-3 * 2500 / 120 * 101325 / (287.053 * 313.15)
     for state, part, u in (("shut", 0.0, 2.0), ("part", 0.2, 12.0), ("open", 0.35, 10.0)):
