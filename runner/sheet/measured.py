@@ -118,7 +118,7 @@ def line_names(timeline: Timeline) -> str:
 
 
 def _set_row(timeline: Timeline, at: At, one: ReadingSet, replaced: bool) -> tuple[TableCell, ...]:
-    flag = {None: _("flag not shown"), True: "burning", False: _("not burning")}[one.burning]
+    flag = {None: _("flag not shown"), True: _("burning"), False: _("not burning")}[one.burning]
     beside = [one.recirculation or _("not shown"), flag]
     if one.spread_pa is not None:
         beside.append(_("spread {mbar}", mbar=mbar(one.spread_pa)))
@@ -240,11 +240,11 @@ def conditions_words(sets: Sets) -> str:
         parts = [
             _("{name} {show} and {show_2}", name=name, show=show(a), show_2=show(b))
             for name, a, b, show in (
-                ("speed", one.speed_rpm, two.speed_rpm, speed),
-                ("coolant", one.coolant_k, two.coolant_k, celsius),
-                ("exhaust", one.exhaust_k, two.exhaust_k, celsius),
+                (_("speed"), one.speed_rpm, two.speed_rpm, speed),
+                (_("coolant"), one.coolant_k, two.coolant_k, celsius),
+                (_("exhaust"), one.exhaust_k, two.exhaust_k, celsius),
             )
             if a is not None and b is not None
         ]
-        said.append(f"{CONDITION[condition]}: {', '.join(parts) or 'nothing else was shown'}")
+        said.append(f"{CONDITION[condition]}: {', '.join(parts) or _('nothing else was shown')}")
     return _("Taken before and after at ") + "; ".join(said) + "."
