@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 
 from ..assess import told
 from ..assess.inputs import BANDS, REFERENCE_TEXT
@@ -85,7 +85,7 @@ def sets_table(timeline: Timeline, phases: tuple[str, ...] = PHASES) -> TableBlo
                 rows.append(_set_row(timeline, at, one, at.seq != last[(phase, condition)]))
             if not mine and (phase != "road" or any(s.phase == "road" for _, s in taken)):
                 missing = TableCell(MISSING, missing=True)
-                rows.append((TableCell(f"{PHASE[phase]}, {condition}"), *[missing] * 8))
+                rows.append((TableCell(f"{PHASE[phase]}, {spoken(condition)}"), *[missing] * 8))
     return TableBlock(
         _("Readings: as typed, and normalised"),
         (
@@ -124,7 +124,7 @@ def _set_row(timeline: Timeline, at: At, one: ReadingSet, replaced: bool) -> tup
         beside.append(_("spread {mbar}", mbar=mbar(one.spread_pa)))
     if one.held_s is not None and one.held_s < BANDS.held_s:
         beside.append(_("EARLY, held for {held_s:.0f} s", held_s=one.held_s))
-    name = f"{PHASE[one.phase]}, {one.condition}"
+    name = f"{PHASE[one.phase]}, {spoken(one.condition)}"
     if replaced:
         name += _(" (replaced by a later set)")
 
