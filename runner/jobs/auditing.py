@@ -30,6 +30,7 @@ from ..record.line import SCHEMA
 from ..record.seal import NO_SEAL, SealCheck, check_seal
 from .beside import beside
 from .bundle import Bundle
+from .late import late_wrong
 from .ledgers import LedgerCheck, compared
 from .personal_audit import PersonalAudit
 from .projection import BrokenJob, Journal
@@ -184,6 +185,7 @@ def audit(
                 for noted in job.log.every("attachment")
                 if (missing := check_attachment(folder, noted)) is not None
             ),
+            *late_wrong(folder, lines),
             *wired.files,
         ),
         vehicle=tuple(wired.said),
