@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass, replace
 from enum import Enum
 from typing import Any
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 
 from ..input.findings import BadFile
 from ..record import (
@@ -282,7 +282,7 @@ def audit_lines(result: Audit) -> list[str]:
     out = [
         _(
             "chain: {part}, {lines} lines",
-            part="intact" if result.chain.sound else "BROKEN",
+            part=_("intact") if result.chain.sound else _("BROKEN"),
             lines=result.lines,
         )
     ]
@@ -303,7 +303,7 @@ def audit_lines(result: Audit) -> list[str]:
     out += [_("NOT AS IT WAS WRITTEN: {text}", text=text) for text in result.wrong]
     out += _decided_again(result)
     out += [f"vehicle: {text}" for text in result.vehicle]
-    out.append(f"job: {result.ended or 'not ended'}")
+    out.append(_("job: {ended}", ended=spoken(result.ended) if result.ended else _("not ended")))
     return out
 
 

@@ -95,7 +95,10 @@ def _happenings(subject: Subject) -> tuple[tuple[TableCell, ...], ...]:
             case AskAgain(facts, _):
                 if not facts:
                     continue
-                words, strong = _("to be looked at again: {facts}", facts=", ".join(facts)), False
+                words, strong = (
+                    _("to be looked at again: {facts}", facts=", ".join(map(spoken, facts))),
+                    False,
+                )
             case Meanwhile(answer):
                 words, strong = (
                     _("sprayed, connected or cranked meanwhile: {answer}", answer=answer),
