@@ -5,11 +5,15 @@ job. What never goes to the server (names, attachments, raw logs of the vehicle)
 here; what an audit would say of that is left out.
 """
 
+import contextlib
+import re
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
+
+from steplatch.safety.catalogue import _
 
 from ..input.findings import BadFile
 from ..jobs.auditing import AuditGrade, audit
@@ -18,12 +22,16 @@ from ..record import JobFolder, RecordError, is_job_id
 from ..record.folders import HEAD_NAME
 from ..record.head import Head, encode_head
 from ..record.keys import PublicKey
+from ..record.late import LATE_NAME, decoded
+from ..record.seal import EARLIER
+from ..record.seal import FOLDER as SEAL
+from .findings import Found, found_there
 from .server import connected
 
 if TYPE_CHECKING:
     from psycopg import Connection
 
-_FILES: Final = ("texts/", "seal/")
+_ROOMS: Final = re.compile(f"texts|{SEAL}|{EARLIER.pattern}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +46,10 @@ class CopyAudit:
 
 @dataclass(frozen=True, slots=True)
 class BookAudit:
-    """All copies, and what bays and server have found (bay, job, what, detail)."""
+    """All copies, and what bays and server have found."""
 
     copies: tuple[CopyAudit, ...]
-    findings: tuple[tuple[str, str, str, str], ...]
+    findings: tuple[Found, ...]
 
     @property
     def worst(self) -> AuditGrade:
@@ -67,10 +75,8 @@ def audit_book(
             out.append(_one(connection, str(bay), str(job), (lines, str(head)), known))
             if say is not None:
                 say(number, len(jobs))
-        found = connection.execute(
-            "SELECT bay, job, what, detail FROM finding ORDER BY bay, job, found"
-        ).fetchall()
-    return BookAudit(tuple(out), tuple((str(a), str(b), str(c), str(d)) for a, b, c, d in found))
+        found = found_there(connection)
+    return BookAudit(tuple(out), found)
 
 
 def _one(
@@ -78,7 +84,7 @@ def _one(
     known: tuple[PublicKey, ...] | None,
 ) -> CopyAudit:  # fmt: skip
     if not is_job_id(job):
-        return CopyAudit(bay, job[:60], AuditGrade.CHANGED, ("its id is none of a job",))
+        return CopyAudit(bay, job[:60], AuditGrade.CHANGED, (_("its id is none of a job"),))
     with tempfile.TemporaryDirectory(prefix="steplatch-copy-") as room:
         folder = JobFolder(Path(room) / job)
         wrong = list(_written_out(connection, bay, folder))
@@ -106,15 +112,29 @@ def _written_out(connection: "Connection[Any]", bay: str, folder: JobFolder) -> 
         "SELECT path, content FROM copy_file WHERE bay = %s AND job = %s ORDER BY sent",
         (bay, folder.id),
     ).fetchall()
-    seen: dict[str, bytes] = {}
+    seen: dict[str, list[bytes]] = {}
     for path, content in rows:
-        name = str(path)
-        room, _, file = name.partition("/")
-        if not name.startswith(_FILES) or file != Path(file).name or file in ("", ".", ".."):
-            yield f"{name[:60]!r} is no file of a job"
+        seen.setdefault(str(path), []).append(bytes(content))
+    for name, sent in seen.items():
+        room, _other, file = name.partition("/")
+        plain = file == Path(file).name and file not in ("", ".", "..")
+        if name != LATE_NAME and not (_ROOMS.fullmatch(room) and plain):
+            yield _("{name!r} is no file of a job", name=name[:60])
             continue
-        if name in seen and seen[name] != content:
-            yield f"{name[:60]!r} was sent twice with another content"
-        seen[name] = content
-        (folder.path / room).mkdir(exist_ok=True)
-        (folder.path / room / file).write_bytes(content)
+        if not all(_goes_on(name, before, sent[-1], seen) for before in sent[:-1]):
+            yield _("{name!r} was sent twice with another content", name=name[:60])
+        (folder.path / name).parent.mkdir(exist_ok=True)
+        (folder.path / name).write_bytes(sent[-1])
+
+
+def _goes_on(name: str, before: bytes, after: bytes, seen: dict[str, list[bytes]]) -> bool:
+    """Whether a file may stand there as ``after``, which was sent as ``before``: the list of what
+    was attached after the end grows, and a seal that is made anew leaves the one before beside it.
+    """
+    room, _other, file = name.partition("/")
+    if name == LATE_NAME:
+        with contextlib.suppress(ValueError):
+            return decoded(after)[: len(decoded(before))] == decoded(before)
+        return False
+    beside = (sent[-1] for path, sent in seen.items() if path != name and path.endswith(f"/{file}"))
+    return room == SEAL and before in beside

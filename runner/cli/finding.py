@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from steplatch.safety.catalogue import _, ngettext
 from steplatch.safety.limits.inputs import VehicleInput
 
 from ..core.loading import load_procedure
@@ -63,7 +64,7 @@ def main_procedures(data: DataFolder) -> list[tuple[Path, Procedure, str]]:
         except BadFile:
             continue
         if procedure.role == "main":
-            said = "your own" if approved else "your own, not approved"
+            said = _("your own") if approved else _("your own, not approved")
             found.append((path, procedure, f"{procedure.title} ({path.stem}, {said})"))
     return found
 
@@ -101,7 +102,12 @@ def _vehicle_at(path: Path) -> Found | None:
 def kind_of(vehicle: VehicleInput) -> str:
     """What a vehicle is, in few words."""
     litres = f"{vehicle.displacement_m3 * 1000:.2g} L"
-    return f"{litres}, {vehicle.cylinders} cylinders, filter inlet {vehicle.height.value}"
+    return _(
+        "{litres}, {cylinders} cylinders, filter inlet {value}",
+        litres=litres,
+        cylinders=vehicle.cylinders,
+        value=vehicle.height.value,
+    )
 
 
 def places_of(name: str, vehicle: Path, data: DataFolder) -> Iterator[Path]:
@@ -116,7 +122,7 @@ def label_at(name: str, path: Path) -> str:
     """What the file calls itself, or how many people work here. Raises BadFile."""
     if name == "people":
         here = [person for person in load_people(path) if not person.retired]
-        return f"{len(here)} {'person' if len(here) == 1 else 'people'}"
+        return ngettext("{count} person", "{count} people", len(here), count=len(here))
     return shown(LOADERS[name](path)[0].label)
 
 

@@ -11,12 +11,13 @@ import hashlib
 import json
 import os
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Final, Literal
 
 from pydantic import Field, ValidationError
+from steplatch.safety.catalogue import _
 
 from ..core.version import PROGRAM
 from ..input.strict_yaml import StrictModel
@@ -66,18 +67,29 @@ class Copied:
     left_out: tuple[str, ...]
 
 
-def back_up(data: DataFolder, target: Path, *, with_key: bool, disk: Disk | None = None) -> Copied:
+Say = Callable[[int, int], None]
+"""Told how many of how many files are done: each is written, and read back."""
+
+
+def back_up(
+    data: DataFolder, target: Path, *, with_key: bool, disk: Disk | None = None,
+    say: Say | None = None,
+) -> Copied:  # fmt: skip
     """Write ``data`` into a new file and read it back. Raises NotRecordable, JournalFailed.
 
     The file has mode 0600; one that is there already is never replaced.
     """
+    say = say or (lambda done, of: None)
     disk = disk or Disk()
     if not data.path.is_dir():
-        raise NotRecordable(str(data.path), "there is no data folder", "Name one with --data")
+        raise NotRecordable(str(data.path), _("there is no data folder"), _("Name one with --data"))
     if target.resolve().is_relative_to(data.path.resolve()):
-        raise NotRecordable(str(target), "it lies in what is backed up", "Name a file elsewhere")
+        raise NotRecordable(
+            str(target), _("it lies in what is backed up"), _("Name a file elsewhere")
+        )
     left_out: list[str] = []
     listed: list[BackedUp] = []
+    there = sum(len(names) for *_room, names in os.walk(data.path))
     try:
         fd = disk.open(target, NEW_FLAGS)
         with (
@@ -97,6 +109,7 @@ def back_up(data: DataFolder, target: Path, *, with_key: bool, disk: Disk | None
                         personal=any(part in _OF_PEOPLE for part in PurePosixPath(path).parts),
                     )
                 )
+                say(len(listed), 2 * max(there, len(listed)))
             manifest = Manifest(
                 schema_number=1, made=utc_now(), program=PROGRAM, left_out=left_out, files=listed
             )
@@ -106,34 +119,37 @@ def back_up(data: DataFolder, target: Path, *, with_key: bool, disk: Disk | None
             disk.fsync(stream.fileno())
         fsync_folder(disk, target.absolute().parent)
     except FileExistsError:
-        raise NotRecordable(str(target), "it is there already", "Name a new file") from None
+        raise NotRecordable(str(target), _("it is there already"), _("Name a new file")) from None
     except OSError as error:
-        raise failed(target, "write the backup", error) from error
+        raise failed(target, _("write the backup"), error) from error
     with _opened(target) as back:
-        for _ in _checked(back, _manifest(back, target), target):
-            pass
+        for done, _one in enumerate(_checked(back, _manifest(back, target), target), start=1):
+            say(len(listed) + done, 2 * len(listed))
     return _copied(manifest)
 
 
-def restore(source: Path, data: DataFolder, disk: Disk | None = None) -> Copied:
+def restore(
+    source: Path, data: DataFolder, disk: Disk | None = None, say: Say | None = None
+) -> Copied:
     """Write what a backup holds into a data folder that is empty or not there yet.
 
     Every byte is checked before the first is written. Raises NotRecordable for a file that is no
     backup or was changed, and JournalFailed.
     """
-    disk = disk or Disk()
+    disk, say = disk or Disk(), say or (lambda done, of: None)
     try:
         if data.path.exists() and any(data.path.iterdir()):
             raise NotRecordable(
-                str(data.path), "it is not empty", "Restore into a new folder: --data FOLDER"
+                str(data.path), _("it is not empty"), _("Restore into a new folder: --data FOLDER")
             )
         with _opened(source) as archive:
             manifest = _manifest(archive, source)
-            for _ in _checked(archive, manifest, source):
-                pass
+            files = len(manifest.files)
+            for done, _one in enumerate(_checked(archive, manifest, source), start=1):
+                say(done, 2 * files)
             made = {data.path}
             data.path.mkdir(mode=0o700, parents=True, exist_ok=True)
-            for one, content in _checked(archive, manifest, source):
+            for done, (one, content) in enumerate(_checked(archive, manifest, source), files + 1):
                 path = data.path / one.path
                 for folder in (*reversed(path.relative_to(data.path).parents), Path()):
                     place = data.path / folder
@@ -141,10 +157,11 @@ def restore(source: Path, data: DataFolder, disk: Disk | None = None) -> Copied:
                         disk.mkdir(place)
                     made.add(place)
                 write_and_sync(disk, path, NEW_FLAGS, content)
+                say(done, 2 * files)
             for place in made:
                 fsync_folder(disk, place)
     except OSError as error:
-        raise failed(data.path, "restore the backup", error) from error
+        raise failed(data.path, _("restore the backup"), error) from error
     return _copied(manifest)
 
 
@@ -187,36 +204,38 @@ def _within(root: Path, entry: Path) -> Iterator[tuple[str, Path]]:
 def _opened(source: Path) -> zipfile.ZipFile:
     try:
         if not source.is_file():
-            raise NotRecordable(str(source), "there is no such file", "Give a backup's file")
+            raise NotRecordable(str(source), _("there is no such file"), _("Give a backup's file"))
         return zipfile.ZipFile(source)
     except zipfile.BadZipFile:
-        raise _no_backup(source, "it is no ZIP archive, or it was cut off") from None
+        raise _no_backup(source, _("it is no ZIP archive, or it was cut off")) from None
 
 
 def _no_backup(source: Path, why: str) -> NotRecordable:
-    return NotRecordable(str(source), why, "Give another copy of the backup; nothing was restored")
+    return NotRecordable(
+        str(source), why, _("Give another copy of the backup; nothing was restored")
+    )
 
 
 def _manifest(archive: zipfile.ZipFile, source: Path) -> Manifest:
     try:
         info = archive.getinfo(MANIFEST)
         if info.file_size > MAX_MANIFEST_BYTES:
-            raise _no_backup(source, "its list of files is too long")
+            raise _no_backup(source, _("its list of files is too long"))
         found = Manifest.model_validate(json.loads(archive.read(info)))
     except (KeyError, ValueError, ValidationError, RecursionError, zipfile.BadZipFile) as error:
         raise _no_backup(
-            source, f"its list of files cannot be read ({type(error).__name__})"
+            source, _("its list of files cannot be read ({name__})", name__=type(error).__name__)
         ) from None
     names = [info.filename for info in archive.infolist()]
     listed = [one.path for one in found.files]
     if sorted(names) != sorted([*listed, MANIFEST]) or len(set(names)) != len(names):
-        raise _no_backup(source, "it holds other files than it lists")
+        raise _no_backup(source, _("it holds other files than it lists"))
     for path in listed:
         parts = PurePosixPath(path).parts
         if path != "/".join(parts) or ".." in parts or ":" in path or "\\" in path or "\0" in path:
-            raise _no_backup(source, f"the name {path!r} leads out of the data folder")
+            raise _no_backup(source, _("the name {path!r} leads out of the data folder", path=path))
         if parts[0] == JOBS_NAME and (len(parts) < 3 or not is_job_id(parts[1])):
-            raise _no_backup(source, f"{path!r} is no file of a job")
+            raise _no_backup(source, _("{path!r} is no file of a job", path=path))
     return found
 
 
@@ -229,7 +248,11 @@ def _checked(
             with archive.open(one.path) as stream:
                 content = stream.read(one.bytes + 1)
         except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as error:
-            raise _no_backup(source, f"{one.path} cannot be read ({error})") from None
+            raise _no_backup(
+                source, _("{path} cannot be read ({error})", path=one.path, error=error)
+            ) from None
         if len(content) != one.bytes or hashlib.sha256(content).hexdigest() != one.sha256:
-            raise _no_backup(source, f"{one.path} is not as it was when the backup was made")
+            raise _no_backup(
+                source, _("{path} is not as it was when the backup was made", path=one.path)
+            )
         yield one, content

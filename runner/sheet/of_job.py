@@ -3,14 +3,17 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
+from steplatch.safety.catalogue import _
+
 from ..core.job import Job
 from ..jobs.auditing import audit, audit_lines
 from ..jobs.ledgers import data_of
 from ..jobs.projection import typed
 from ..jobs.store import load
 from ..jobs.visits import Visit, earlier_visits
-from ..record import JobFolder
+from ..record import JobFolder, RecordError
 from ..record.attachments import for_the_page
+from ..record.late import LateFile, late_files
 from ..record.seal import SealCheck
 from .blocks import Photo
 from .record_view import ERASED, JobRecord
@@ -46,6 +49,7 @@ def record_of(folder: JobFolder) -> JobRecord:
         working=bundle.plan.working,
         visits=_visits(folder, loaded.job, loaded.personal),
         photos=_photos(folder, loaded.job, loaded.personal),
+        late=late_of(folder),
     )
     found = audit(folder, loaded=loaded)
     seal = found.seal
@@ -75,7 +79,8 @@ def _photos(folder: JobFolder, job: Job, personal: Mapping[str, str]) -> tuple[P
     picture can show a plate."""
     if ERASED in personal.values():
         return ()
-    chosen = [(noted, for_the_page(folder, noted)) for noted in job.log.every("attachment")]
+    all_noted = (*job.log.every("attachment"), *(one.noted() for one in late_of(folder)))
+    chosen = [(noted, for_the_page(folder, noted)) for noted in all_noted]
     found = [
         Photo(plain_text(noted["label"], 200), "jpeg" if noted["kind"] == "jpeg" else "png", data)
         for noted, data in chosen
@@ -84,11 +89,24 @@ def _photos(folder: JobFolder, job: Job, personal: Mapping[str, str]) -> tuple[P
     return tuple(found[:MOST_PHOTOS])
 
 
+def late_of(folder: JobFolder) -> tuple[LateFile, ...]:
+    """The files attached after the end; none where their list was changed, which the audit says."""
+    try:
+        return late_files(folder)
+    except RecordError:
+        return ()
+
+
 def _seal_words(seal: SealCheck) -> str:
     """Whether the record is sealed; what is wrong with a seal that does not fit."""
     if seal.state == "none":
-        return "not sealed"
+        return _("not sealed")
     if seal.state == "broken" or seal.statement is None:
         return "\n".join(("BROKEN", *seal.findings))
     said = seal.statement
-    return f"sealed {said.made}, {said.time}, with the workshop's key {said.key}"
+    return _(
+        "sealed {made}, {time}, with the workshop's key {key}",
+        made=said.made,
+        time=said.time,
+        key=said.key,
+    )

@@ -10,6 +10,7 @@ import json
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Tripped
 
 from ..core.job import Job
@@ -39,7 +40,8 @@ class Refused:
 class OneJob:
     """One job of a person. ``counts`` is False where nobody can say that it was theirs; ``why``
     says so. ``found`` are the faults that were in and whether an answer showed them (None: no
-    answer can). ``set_sha256`` names the faults that were set for them."""
+    answer can). ``set_sha256`` names the faults that were set for them. ``begun`` is the
+    moment of its first line, by which a copy under another id is known."""
 
     job: str
     day: str
@@ -60,6 +62,7 @@ class OneJob:
     set_sha256: str = ""
     counts: bool = True
     why: str = ""
+    begun: str = ""
 
 
 def setup_sha256(
@@ -84,8 +87,9 @@ def of_job(folder: JobFolder, person: str) -> OneJob | None:
         return None
     one = OneJob(
         folder.id, first.times.utc[:10], first.header.procedure, job.log.practice,
-        job.core.ended or "goes on", len(told), told[-1].line.sha256, steps, refused,
+        job.core.ended or _("goes on"), len(told), told[-1].line.sha256, steps, refused,
         tuple(dict.fromkeys(_trips(told))), _beside(job, person),
+        begun=f"{first.times.utc} {first.times.boot} {first.times.monotonic_ms}",
     )  # fmt: skip
     return _practice(one, job, folder, person) if job.log.practice else one
 
@@ -142,9 +146,11 @@ def _exercised(one: OneJob, kept: KeptPractice, job: Job) -> OneJob:
     if not kept.about.exercise:
         return one
     try:
-        exercise = validate(load_text(kept.about.exercise, "the job's exercise"), Exercise)
+        exercise = validate(load_text(kept.about.exercise, _("the job's exercise")), Exercise)
     except BadFile as bad:
-        raise BrokenJob(f"{one.job}: its exercise cannot be read: {bad}") from bad
+        raise BrokenJob(
+            _("{job}: its exercise cannot be read: {bad}", job=one.job, bad=bad)
+        ) from bad
     missed = tuple(n.what for n in exercise.due(kept.faults) if not n.noticed(job))
     met = not missed and job.core.ended in exercise.ends
     return replace(one, exercise=exercise.title, exercise_met=met, unnoticed=missed)

@@ -11,8 +11,10 @@ from scipy.stats import binomtest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
 from steplatch.runner.jobs.book import BOOK_NAME, JobBook
+from steplatch.runner.jobs.digest import JobRow
+from steplatch.runner.jobs.facts import JobFacts
 from steplatch.runner.jobs.intervals import FEW, exact_interval
-from steplatch.runner.jobs.questions import CELLS, QUESTIONS, Answer
+from steplatch.runner.jobs.questions import BEGUN, CELLS, QUESTIONS, SCHEMA, Answer, put_facts
 from steplatch.runner.record import (
     DataFolder,
     Erased,
@@ -32,12 +34,29 @@ EVIL = ("'; DROP TABLE job_fact; --", '=HYPERLINK("x")', "<script>alert(1)</scri
 
 @pytest.mark.parametrize(
     ("successes", "of"),
-    [(0, 1), (1, 1), (0, 10), (1, 10), (5, 10), (9, 10), (10, 10), (3, 47), (250, 1000)],
+    [
+        (0, 1),
+        (1, 1),
+        (0, 10),
+        (1, 10),
+        (5, 10),
+        (9, 10),
+        (10, 10),
+        (3, 47),
+        (99, 198),
+        (99, 10_000),
+        (100, 10_000),
+        (101, 200),
+        (199, 200),
+        (250, 1000),
+        (40_123, 200_000),
+        (999_900, 1_000_000),
+    ],
 )
 def test_an_interval_is_the_one_of_a_reference_library(successes: int, of: int) -> None:
     """SciPy 1.x, scipy.stats.binomtest(...).proportion_ci(method="exact"): Clopper and Pearson."""
     wanted = binomtest(successes, of).proportion_ci(confidence_level=0.95, method="exact")
-    assert exact_interval(successes, of) == pytest.approx((wanted.low, wanted.high), abs=1e-9)
+    assert exact_interval(successes, of) == pytest.approx((wanted.low, wanted.high), abs=1e-10)
 
 
 def test_of_no_success_the_bound_is_the_closed_form_and_of_none_all_is_open() -> None:
@@ -102,6 +121,18 @@ def test_a_visit_between_two_others_is_the_next_one_until_it_is_gone(quick: Path
     middle = data.job("2026-01-11-bbbbbbbb").path
     middle.rename(middle.with_name("gone"))
     assert answers_of(data)["returns"].rows == (("as_expected", 2, 1, 1, 20.0),)
+
+
+def test_visits_of_one_day_stand_in_the_order_in_which_they_were_begun() -> None:
+    with closing(sqlite3.connect(":memory:")) as database:
+        database.executescript(SCHEMA + BEGUN)
+        for token, hour in (("zzzzzzzz", "08"), ("aaaaaaaa", "10"), ("mmmmmmmm", "15")):
+            facts = JobFacts(day=739_000, month="2024-04", car="CAR1")
+            begun = f"2024-04-19T{hour}:00:00.000Z"
+            row = JobRow(f"2024-04-19-{token}", "real", "finished", begun=begun, facts=facts)
+            put_facts(database.execute, row)
+        read = "SELECT substr(id, 12, 1), back_days FROM job_fact ORDER BY begun"
+        assert database.execute(read).fetchall() == [("z", 0), ("a", 0), ("m", None)]
 
 
 def test_the_tally_is_what_counting_every_job_anew_gives(quick: Path) -> None:

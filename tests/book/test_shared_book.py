@@ -20,23 +20,27 @@ from steplatch.runner.book.server import (
     set_up,
     unsafe,
 )
-from steplatch.runner.cli import exits
+from steplatch.runner.cli import exits, proving
 from steplatch.runner.cli.main import main
 from steplatch.runner.jobs.auditing import AuditGrade
 from steplatch.runner.jobs.book import JobBook
+from steplatch.runner.jobs.late import attach_late
+from steplatch.runner.jobs.ledgers import key_folder
 from steplatch.runner.jobs.questions import answers
 from steplatch.runner.record import (
     DataFolder,
     Erased,
     JobLock,
+    JournalWriter,
     PersonalField,
     RecordError,
     erase_personal,
 )
+from steplatch.runner.record.ledger import read_ledger
 
 from tests.attacks.real_jobs import real_job
 from tests.book.cluster import Cluster, cluster
-from tests.book.small_jobs import DISK, data_in, ended, recorded, small_job
+from tests.book.small_jobs import DISK, HEADER, at, data_in, ended, recorded, small_job
 from tests.book.test_answers import EVIL, visit
 
 psycopg = pytest.importorskip("psycopg", reason="psycopg is not installed")
@@ -139,6 +143,42 @@ def test_an_altered_a_rolled_back_a_doubled_and_a_gone_job_are_named_and_nothing
     assert {f[1] for f in status(data, bay(book)).findings} == {"altered", "rolled-back", "gone"}
 
 
+def test_a_gone_job_is_acknowledged_by_name_and_stays_found(
+    book: Cluster, data: DataFolder, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    words = ["--data", str(data.path), "book"]
+    (data.path / "book.yaml").write_text(f"server: {book.dsn('bay-1')}\n", "utf-8")
+    assert main([*words, "send"]) == exits.OK
+    shutil.move(data.job(ONE).path, data.path / "aside")
+    assert main([*words, "send"]) == main([*words, "send"]) == exits.FAILED
+    said = [*words, "acknowledge", ONE, "--as", "supervisor-1", "--why"]
+    assert main([*said, "moved to the bay next door"]) == exits.FAILED  # nobody of this id, no PIN
+    assert status(data, bay(book)).acknowledged == ()
+    monkeypatch.setattr(proving, "prove", lambda *_: None)
+    assert main([*said, "lost"]) == exits.FAILED
+    assert main([*said, "moved to the bay next door"]) == exits.OK
+    assert main([*words, "send"]) == main([*words, "status"]) == exits.OK
+    assert main([*said, "moved to the bay next door"]) == exits.FAILED  # nothing is open any more
+    stands = status(data, bay(book))
+    detail = "3 lines were sent, it is not in the bay's folder any more"
+    why = ("supervisor-1", "moved to the bay next door")
+    assert stands.findings == () and stands.acknowledged == ((ONE, "gone", detail, *why),)
+    (one,) = audit_book(book.dsn("eye")).findings
+    assert (one.what, one.by, one.why) == ("gone", *why)
+    ledger = read_ledger(data)
+    assert ledger is not None and ledger.of(ONE)[-1].what == "acknowledged"
+    assert ledger.of(ONE)[-1].by == "supervisor-1"
+    assert "Acknowledged by supervisor-1" in capsys.readouterr().out
+    shutil.move(data.path / "aside", data.job(ONE).path)
+    with JournalWriter.open(data.job(ONE).path, disk=DISK) as writer:
+        writer.use_header(HEADER)
+        writer.append("a", "b", {"kind": "Note"}, {"events": [], "refused": []}, at(9, ONE[:10]))
+    assert main([*words, "send"]) == exits.OK
+    shutil.rmtree(data.job(ONE).path)
+    assert main([*words, "send"]) == exits.FAILED  # it came back and went again: said anew
+
+
 def test_a_line_that_does_not_follow_is_refused_by_the_server_itself(
     book: Cluster, data: DataFolder
 ) -> None:
@@ -157,6 +197,9 @@ def test_a_line_that_does_not_follow_is_refused_by_the_server_itself(
         ("bay-1", "UPDATE copy_job SET lines = 0"),
         ("bay-1", "UPDATE copy_file SET content = ''"),
         ("bay-1", "DELETE FROM finding"),
+        ("bay-1", "UPDATE acknowledged SET why = ''"),
+        ("bay-1", "DELETE FROM acknowledged"),
+        ("desk", "INSERT INTO acknowledged VALUES ('bay-1', 'b', 'c', 'd', 'e', 'f')"),
         ("desk", "SELECT raw FROM copy_line"),
         ("desk", "DELETE FROM job_fact"),
         ("bay-1", "UPDATE tally SET jobs = 0"),
@@ -234,6 +277,30 @@ def test_every_copy_is_audited_and_a_changed_one_is_found(book: Cluster, quick: 
         )
     (one,) = audit_book(book.dsn("eye")).copies
     assert one.grade is AuditGrade.CHANGED and one.wrong
+
+
+def test_a_job_that_is_sealed_again_is_sent_with_its_earlier_seal_and_no_other_is_taken(
+    book: Cluster, quick: Path
+) -> None:
+    data = DataFolder(quick / "data", "the test")
+    data.path.mkdir()
+    folder, _ = real_job(data)
+    send(data, bay(book))
+    paper = quick / "paper.txt"
+    for number in (1, 2):
+        paper.write_text(f"reading {number}", "utf-8")
+        attach_late(folder, paper, "a reading", "supervisor-1", key_folder(data).open(),
+                    utc=f"{folder.id[:8]}05T1{number}:00:00Z")  # fmt: skip
+        assert send(data, bay(book)).findings == []
+    sent = {path for (path,) in rows(book, "SELECT path FROM copy_file")}
+    assert {"late.json", "seal-1/statement.txt", "seal-2/signature.bin"} <= sent
+    assert not any(path.startswith("attachments") for path in sent)
+    (one,) = audit_book(book.dsn("eye")).copies
+    assert (one.wrong, one.grade in (AuditGrade.GOOD, AuditGrade.OLDER)) == ((), True)
+    with psycopg.connect(book.dsn()) as connection:
+        connection.execute("DELETE FROM steplatch.copy_file WHERE path LIKE 'seal-1/%'")
+    (one,) = audit_book(book.dsn("eye")).copies
+    assert one.grade is AuditGrade.CHANGED and "sent twice" in one.wrong[0]
 
 
 def test_a_book_comes_up_from_its_first_version_with_its_copies(

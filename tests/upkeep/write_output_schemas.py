@@ -73,6 +73,8 @@ SAMPLES: dict[str, list[list[str]]] = {
     "people": [["people", "list", "--people", str(WORKSHOP / "people.yaml"), "--json"]],
     "procedure-diff": [["procedure", "diff", "zero-check", "oil-check", "--json"]],
     "procedure-list": [["procedure", "print", "clean-above", "--vehicle", VEHICLE, "--json"]],
+    "procedure-show": [["procedure", "show", "clean-above", "--json"],
+                       ["procedure", "show", "zero-check", "--json"]],
     "progress": [["progress", "technician-1", "--people", str(WORKSHOP / "people.yaml"), "--json"]],
     "self-test": [["self-test", "--json"]],
     "steady": [["steady", str(GUIDE / "before.csv"), "--columns", "{columns}", "--json"]],
@@ -84,7 +86,15 @@ NAMED = frozenset({"job-export.job.files", "job-export.job.parts", "matrix.rows[
 """Places of objects whose keys are names out of data."""
 MADE = {
     "book-status": asdict(
-        Status("bay-1", 2, 1, ("a job",), (("a job", "gone", "lines 5 to 7"),), ("a job",))
+        Status(
+            "bay-1",
+            2,
+            1,
+            ("a job",),
+            (("a job", "gone", "lines 5 to 7"),),
+            ("a job",),
+            (("a job", "gone", "lines 5 to 7", "somebody", "why"),),
+        )
     )
 }
 """What a command writes that needs a server, as its value is declared."""
