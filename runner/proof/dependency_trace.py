@@ -3,25 +3,27 @@
 ``TracedCore``, ``TracedBay`` and ``TracedLog`` stand in for ``Core``, ``Bay`` and ``Log``. An
 attribute is looked up in the state (a row of bytes) when it is read, and the read is noted; a field
 that this decision has written returns what was written. A yes-or-no question (is the fact known, is
-it among these, did it move) is noted as that question, not as a read of the whole value.
+it among these, did it move, is this a member, was it left before) is noted as that question, not as
+a read of the whole value.
 ``dataclasses.replace`` finds no fields to copy here, so it calls ``__class__`` for the copy.
 
 A read that cannot be traced to fields raises ``Untraceable``; nothing is guessed.
 """
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cache, partial
 from typing import Any, ClassVar
 
 from steplatch.safety.bay import FACTS, Bay, DoseLimits, State, Trip
+from steplatch.safety.checks import ADDS_UP, EVERYTHING
 from steplatch.safety.measured import NOTHING_MEASURED
 
-from ..core.events import Corrected, Recorded, Signed
+from ..core.events import Corrected, Recorded
 from ..core.job import Log, StepMark
-from .vector import CONDITIONS, PHASES, READINGS, SIGNED_KEPT, Fields
+from .vector import CONDITIONS, PHASES, READINGS, SIGNED_KEPT, WORKED, Fields, SetField
 
 WHOLE = 0
-"""The question for the whole value of a field."""
+"""The question for the whole value of a byte."""
 _CONSTANT = frozenset(
     {"line_name", "kept_line", "verdict", "change", "retained", "exhaust", "gun_doubted"}
 )
@@ -34,11 +36,12 @@ class Untraceable(Exception):  # noqa: N818 - it says what the code did, like St
 
 
 class Questions:
-    """The yes-or-no questions asked of fields, numbered; each is a table from value to answer."""
+    """The questions asked of bytes, numbered; each is a table from value to answer."""
 
     def __init__(self) -> None:
         self.tables: list[bytes] = [bytes(range(256))]
         self._numbers: dict[bytes, int] = {self.tables[0]: WHOLE}
+        self._after: dict[tuple[int, bytes], int | None] = {}
         self._among: dict[tuple[str, frozenset[State]], int] = {}
 
     def among(self, fact: str, states: Collection[State]) -> int:
@@ -57,6 +60,16 @@ class Questions:
             self._numbers[table] = len(self.tables)
             self.tables.append(table)
         return self._numbers[table]
+
+
+    def before(self, question: int, turn: bytes) -> int | None:
+        """The question whose answer is that of ``question`` after a byte was turned into another
+        by the table ``turn``; None where it is the same whatever the byte was."""
+        key = (question, turn)
+        if key not in self._after:
+            table = turn.translate(self.tables[question])
+            self._after[key] = self.number(table) if len(set(table)) > 1 else None
+        return self._after[key]
 
 
 class Trace:
@@ -82,10 +95,21 @@ class Trace:
     def read(self, name: str) -> Any:
         """The whole value under ``name``."""
         field = self.fields[name]
+        if isinstance(field, SetField):
+            return TracedSet(self, field)
         number = self._note(field.at, WHOLE)
         if field.width == 2:
             number |= self._note(field.at + 1, WHOLE) << 8
         return field.values[number]
+
+    def ask(self, at: int, table: Iterable[int]) -> int:
+        """The answer that a table gives for the byte at a place."""
+        return self._note(at, self.questions.number(bytes(table)))
+
+    def set_bits(self, field: SetField) -> Iterator[int]:
+        """Of each byte of a set its lowest bit that is set, as a number, or 0."""
+        for at in range(field.at, field.at + field.width):
+            yield self._note(at, self.questions.number(_LOWEST))
 
     def among(self, fact: str, states: Collection[State]) -> bool:
         """Whether ``fact`` is in one of ``states``."""
@@ -107,6 +131,81 @@ class Trace:
         if field.width == 2 and not found:
             found = self._note(field.at + 1, question)
         return bool(found)
+
+
+_LOWEST = bytes(byte & -byte for byte in range(256))
+
+
+class TracedSet:
+    """A set of a state, of which each member is asked for alone; ``plus`` came, ``minus`` went."""
+
+    def __init__(
+        self,
+        trace: Trace,
+        field: SetField,
+        plus: frozenset[Any] = frozenset(),
+        minus: frozenset[Any] = frozenset(),
+    ) -> None:
+        self.trace, self.field, self.plus, self.minus = trace, field, plus, minus
+
+    def __contains__(self, member: object) -> bool:
+        if member in self.plus or member in self.minus:
+            return member in self.plus
+        bit = self.field.bits.get(member)
+        if bit is None:
+            return False
+        at, bit = self._placed(bit)
+        return bool(self.trace.ask(at, (byte & bit > 0 for byte in range(256))))
+
+    def _placed(self, bit: int) -> tuple[int, int]:
+        above = (bit.bit_length() - 1) // 8
+        return self.field.at + above, bit >> 8 * above
+
+    def __iter__(self) -> Iterator[Any]:
+        return (member for member in self.field.members if member in self)
+
+    def __bool__(self) -> bool:
+        return bool(self.plus) or (
+            any(member in self for member in self.field.members)
+            if self.minus
+            else any(self.trace.set_bits(self.field))
+        )
+
+    def __or__(self, others: frozenset[Any]) -> "TracedSet":
+        return TracedSet(self.trace, self.field, self.plus | others, self.minus - others)
+
+    def __sub__(self, others: frozenset[Any]) -> "TracedSet":
+        return TracedSet(self.trace, self.field, self.plus - others, self.minus | others)
+
+    def __le__(self, other: "TracedSet") -> bool:
+        came = all(member in other for member in self.plus - other.plus)
+        return came and not any(member in self for member in other.minus - self.minus)
+
+    def __eq__(self, other: object) -> bool:
+        if isinstance(other, TracedSet):
+            return self <= other and other <= self
+        if other == frozenset():
+            return not self
+        raise Untraceable(f"{self.field.name} was compared as a whole")
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def first(self) -> Any:
+        """The first of its members, or None."""
+        if self.plus or self.minus:
+            return next(iter(self), None)
+        for n, bit in enumerate(self.trace.set_bits(self.field)):
+            if bit:
+                return self.field.members[8 * n + bit.bit_length() - 1]
+        return None
+
+    def turns(self) -> Iterator[tuple[int, bytes]]:
+        """(place, what becomes of its byte) for each byte in which members came or went."""
+        plus, minus = self.field.code(self.plus), self.field.code(self.minus)
+        for n in range(self.field.width):
+            on, off = plus >> 8 * n & 255, minus >> 8 * n & 255
+            if on or off:
+                yield self.field.at + n, bytes((byte | on) & ~off for byte in range(256))
 
 
 class _Traced:
@@ -181,7 +280,7 @@ class TracedBay(_Traced):
     @property
     def worst_trip(self) -> Trip | None:
         """See ``Bay.worst_trip``."""
-        return next((trip for trip in Trip if trip in self.trips), None)
+        return self.trips.first()  # type: ignore[no-any-return]
 
 
 WITHOUT_LINK = {"measured": NOTHING_MEASURED, "set_aside": ()}
@@ -243,6 +342,19 @@ class TracedCore(_Traced):
         if "main_step" in self.written:
             return bool(self.written["main_step"])
         return self.trace.is_set("main_step")
+
+    def left_before(self, place: int, place_of: Callable[[str], int]) -> bool:
+        """See ``Core.left_before``: the numbers of the steps follow their places."""
+        if "main_step" in self.written:
+            raise Untraceable("the step that was left was written and compared at once")
+        at, values = self.trace.fields["main_step"].at, self.trace.fields["main_step"].values
+        bound = values.index("") + 1 + place
+        if place and place_of(values[bound - 1]) != place - 1:
+            raise Untraceable("the steps of the main procedure are not numbered in their order")
+        high = self.trace.ask(at + 1, (1 + (b > bound >> 8) - (b < bound >> 8) for b in range(256)))
+        return high == 0 or (
+            high == 1 and bool(self.trace.ask(at, (b < bound & 255 for b in range(256))))
+        )
 
 
 LEFT = "(the step that was left)"
@@ -341,23 +453,49 @@ class TracedLog(_Traced):
         return TracedLog(self.trace, {**self.written, **changes}, self.always)
 
     def look_up(self, name: str) -> Any:
-        if name in ("doers", "worked"):
+        if name == "doers":
             return self.trace.read(name)
-        if name == "signatures":
-            signed = sorted(self.trace.read("signed"))
-            return tuple(
-                Signed(step, "", "", meaning, "", (), procedure=procedure)
-                for meaning, procedure, step in signed
-            )
+        if name == "worked":
+            raise Untraceable("who did which work was read at once")
         if name == "marks":
             return _Marks(self.trace)
-        if name in ("records", "corrections", "not_applicable", "waivers"):
+        if name in ("records", "corrections", "not_applicable", "signatures", "waivers"):
             return _Before()
         return getattr(self.always, name)
 
     def stamped(self, before: Any, after: Any, seen: str = "") -> Any:
         """See ``Log.stamped``."""
         return self.but(set_ms=_Stamps(self, before, after, seen))
+
+    def did(self, by: str, work: Iterable[str]) -> Any:
+        """See ``Log.did``."""
+        mine = frozenset({by})
+        adds_up = ADDS_UP | {EVERYTHING}
+        return self.but(
+            doers=self.doers | mine,
+            **{
+                f"worked {what}": self._workers(what) | mine if what in adds_up else mine
+                for what in work
+            },
+        )
+
+    def _workers(self, what: str) -> Any:
+        name = f"worked {what}"
+        return self.written[name] if name in self.written else self.trace.read(name)
+
+    def was_done_by(self, what: str, person: str) -> bool:
+        """See ``Log.was_done_by``."""
+        return person in self._workers(what)
+
+    def was_signed(self, meaning: str, procedure: str = "") -> bool:
+        """See ``Log.was_signed``."""
+        if meaning not in SIGNED_KEPT:
+            raise Untraceable(f"signatures as {meaning!r} are not kept")
+        for s in self.written.get("signatures", ()):
+            if s is not EARLIER and s.meaning == meaning and procedure in ("", s.procedure):
+                return True
+        signed = self.trace.read(f"signed {meaning}")
+        return procedure in signed if procedure else bool(signed)
 
     def number(self, name: str) -> float:
         """See ``Log.number``."""
@@ -421,13 +559,18 @@ def stand_in(phase: Any, condition: Any, pressure: bool) -> dict[str, Any]:
     return got.to_json()
 
 
-def written_cells(core: TracedCore, log: TracedLog) -> dict[int, int]:
-    """The bytes that a decision wrote, by place; for the step that was left, -1 - its place."""
+def written_cells(core: TracedCore, log: TracedLog) -> tuple[dict[int, int], dict[int, bytes]]:
+    """The bytes that a decision wrote, by place; for the step that was left, -1 - its place. And
+    what became of those that it turned: for each, what stands for what stood there."""
     fields = core.trace.fields
     cells: dict[int, int] = {}
+    turned: dict[int, bytes] = {}
 
     def put(name: str, value: Any) -> None:
-        cells.update(fields[name].cells(value))
+        if isinstance(value, TracedSet):
+            turned.update(value.turns())
+        else:
+            cells.update(fields[name].cells(value))
 
     for name, value in core.written.items():
         if name == "main_step" and value == LEFT:
@@ -438,16 +581,16 @@ def written_cells(core: TracedCore, log: TracedLog) -> dict[int, int]:
                 put(fact, state)
         elif name in fields.by_name:
             put(name, value)
-    for name in ("doers", "worked"):
+    for name in ("doers", *(f"worked {what}" for what in WORKED)):
         if name in log.written:
             put(name, log.written[name])
-    if "signatures" in log.written:
-        kept = {
-            (s.meaning, s.procedure, s.step)
-            for s in log.written["signatures"]
-            if s.meaning in SIGNED_KEPT
-        }
-        put("signed", frozenset(kept))
+    signed: dict[str, Any] = {}
+    for s in log.written.get("signatures", ()):
+        if s is not EARLIER and s.meaning in SIGNED_KEPT:
+            name = f"signed {s.meaning}"
+            signed[name] = signed.get(name, core.trace.read(name)) | {s.procedure}
+    for name, value in signed.items():
+        put(name, value)
     if "marks" in log.written:
         put("mark", log.written["marks"][-1].key)
     for record in log.written.get("records", ()):
@@ -461,7 +604,7 @@ def written_cells(core: TracedCore, log: TracedLog) -> dict[int, int]:
         elif record.name == "reading" and record.value["phase"] in PHASES:
             got = record.value
             put(f"{got['phase']} {got['condition']}", got["pressure_pa"] is not None)
-    return cells
+    return cells, turned
 
 
 def _plain(value: Any) -> Any:

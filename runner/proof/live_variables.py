@@ -2,7 +2,8 @@
 
 A question about a field is *live* at a location (the first bytes of a state) if some outcome
 that was met there asked it, or if it is live at a location that such an outcome leads to and the
-outcome does not write that field. Of a field that is live as a whole the value is kept; of one
+outcome does not write that field; where it only turns what stands there into something else, the
+question that comes to the same before. Of a field that is live as a whole the value is kept; of one
 that is live by questions only, the first value with the same answers; the rest is blank.
 """
 
@@ -41,7 +42,7 @@ class Location:
             prefix[_ASKED : _ASKED + 2]
         )
         self.matters: set[tuple[int, int]] = set()
-        self.entered_from: list[tuple[Location, frozenset[int]]] = []
+        self.entered_from: list[tuple[Location, Leaf]] = []
         self.kept: dict[int, bytes | None] = {}
         self.version = 0
         self.asked = 0
@@ -113,10 +114,21 @@ class LiveVariables:
             at.kept = {}
             at.version += 1
             self.grown += 1
-            for before, written in at.entered_from:
-                wanted = {m for m in new if m[0] not in written} - before.matters
+            for before, leaf in at.entered_from:
+                wanted = self.before(new, leaf) - before.matters
                 if wanted:
                     work.append((before, wanted))
+
+    def before(self, questions: QuestionSet, leaf: Leaf) -> set[tuple[int, int]]:
+        """What must be known before an outcome so that the questions can be answered after it."""
+        writes, turns = leaf.writes, leaf.turns
+        wanted = {m for m in questions if m[0] not in writes}
+        if turns and any(m[0] in turns for m in wanted):
+            came = ((at, self.decider.questions.before(q, turns[at]))
+                    for at, q in wanted if at in turns)  # fmt: skip
+            turned = {(at, q) for at, q in came if q is not None}
+            return {m for m in wanted if m[0] not in turns} | turned
+        return wanted
 
     def effect(self, location: Location, leaf: Leaf, t: Try) -> StateUpdate:
         """What an outcome does at a place, as far as is known now of what matters."""
@@ -138,25 +150,24 @@ class LiveVariables:
             row[_DISTURBANCES] -= 1
         target = bytes(row)
         to = self.at(target) if may else location
-        written = frozenset(leaf.writes)
         if new:
             self.matter(location, leaf.reads)
             if may:
-                to.entered_from.append((location, written))
-                self.matter(location, {m for m in to.matters if m[0] not in written})
+                to.entered_from.append((location, leaf))
+                self.matter(location, self.before(to.matters, leaf))
         effect = StateUpdate(location, to)
         effect.may = may
         if may:
             effect.stays = not leaf.tripped and all(target[at] == prefix[at] for at in _STANDS)
-            self._mask(effect, location, leaf.writes)
+            self._mask(effect, location, leaf)
         return effect
 
-    def _mask(self, effect: StateUpdate, location: Location, writes: dict[int, int]) -> None:
-        prefix, target = location.prefix, effect.to.prefix
+    def _mask(self, effect: StateUpdate, location: Location, leaf: Leaf) -> None:
+        prefix, target, writes, turns = location.prefix, effect.to.prefix, leaf.writes, leaf.turns
         constants = [(at, byte) for at, byte in enumerate(target) if byte != prefix[at]]
         tables: list[ByteTable] = []
         here, there = self._kept(location), self._kept(effect.to)
-        for at in here.keys() | there.keys() | writes.keys():
+        for at in here.keys() | there.keys() | writes.keys() | turns.keys():
             if at < PLACE:
                 continue
             if at not in there:
@@ -168,6 +179,8 @@ class LiveVariables:
                 if byte < 0:
                     byte = prefix[-1 - byte]
                 constants.append((at, byte if table is None else table[byte]))
+            elif at in turns:
+                tables.append((8 * at, turns[at] if table is None else turns[at].translate(table)))
             elif table is not None and table != here.get(at):
                 tables.append((8 * at, table))
         keeps, sets = bytearray(b"\xff" * self.fields.size), bytearray(self.fields.size)

@@ -106,13 +106,15 @@ class Tree(Generic[P]):
 
 @dataclass(eq=False)
 class Leaf:
-    """One outcome of one try: the fields read and written, and what the properties need to know.
+    """One outcome of one try: the fields read, written and turned (``written_cells``), and what
+    the properties need to know.
 
     ``effects`` belong to the search: what the outcome does to a state, by place.
     """
 
     reads: frozenset[tuple[int, int]]
     writes: dict[int, int]
+    turns: dict[int, bytes]
     accepted: bool
     granted: bool
     rows: frozenset[str]
@@ -232,10 +234,11 @@ class Decider:
                 unknown = "tag"  # its remedy goes back to the tag
             elif ("case", "turns") in refusal.about:
                 unknown = "hand_turn"  # they must be made again
-        writes = written_cells(core, log)
+        writes, turns = written_cells(core, log)
         leaf = Leaf(
             frozenset((at, question) for at, question, _ in trace.reads if at >= PLACE),
             writes,
+            turns,
             accepted=not outcome.refused,
             granted=not outcome.refused and isinstance(t.command, Begin),
             rows=rows,
