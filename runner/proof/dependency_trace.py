@@ -42,6 +42,10 @@ class Questions:
         self.tables: list[bytes] = [bytes(range(256))]
         self._numbers: dict[bytes, int] = {self.tables[0]: WHOLE}
         self._after: dict[tuple[int, bytes], int | None] = {}
+        self.lowest = self.number(bytes(byte & -byte for byte in range(256)))
+        self.bits = {
+            1 << n: self.number(bytes(byte >> n & 1 for byte in range(256))) for n in range(8)
+        }
         self._among: dict[tuple[str, frozenset[State]], int] = {}
 
     def among(self, fact: str, states: Collection[State]) -> int:
@@ -106,10 +110,14 @@ class Trace:
         """The answer that a table gives for the byte at a place."""
         return self._note(at, self.questions.number(bytes(table)))
 
+    def has_bit(self, at: int, bit: int) -> bool:
+        """Whether a bit of the byte at a place is set."""
+        return bool(self._note(at, self.questions.bits[bit]))
+
     def set_bits(self, field: SetField) -> Iterator[int]:
         """Of each byte of a set its lowest bit that is set, as a number, or 0."""
         for at in range(field.at, field.at + field.width):
-            yield self._note(at, self.questions.number(_LOWEST))
+            yield self._note(at, self.questions.lowest)
 
     def among(self, fact: str, states: Collection[State]) -> bool:
         """Whether ``fact`` is in one of ``states``."""
@@ -133,9 +141,6 @@ class Trace:
         return bool(found)
 
 
-_LOWEST = bytes(byte & -byte for byte in range(256))
-
-
 class TracedSet:
     """A set of a state, of which each member is asked for alone; ``plus`` came, ``minus`` went."""
 
@@ -154,12 +159,8 @@ class TracedSet:
         bit = self.field.bits.get(member)
         if bit is None:
             return False
-        at, bit = self._placed(bit)
-        return bool(self.trace.ask(at, (byte & bit > 0 for byte in range(256))))
-
-    def _placed(self, bit: int) -> tuple[int, int]:
         above = (bit.bit_length() - 1) // 8
-        return self.field.at + above, bit >> 8 * above
+        return self.trace.has_bit(self.field.at + above, bit >> 8 * above)
 
     def __iter__(self) -> Iterator[Any]:
         return (member for member in self.field.members if member in self)
@@ -205,7 +206,13 @@ class TracedSet:
         for n in range(self.field.width):
             on, off = plus >> 8 * n & 255, minus >> 8 * n & 255
             if on or off:
-                yield self.field.at + n, bytes((byte | on) & ~off for byte in range(256))
+                yield self.field.at + n, _turned(on, off)
+
+
+@cache
+def _turned(on: int, off: int) -> bytes:
+    """What stands for each byte once these bits of it are set and those are not."""
+    return bytes((byte | on) & ~off & 255 for byte in range(256))
 
 
 class _Traced:

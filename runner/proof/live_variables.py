@@ -48,6 +48,11 @@ class Location:
         self.asked = 0
         self.ways: dict[int, Any] = {}
 
+    def forget(self) -> None:
+        """Let go of other places: nothing here is needed any more."""
+        self.entered_from.clear()
+        self.ways.clear()
+
 
 class StateUpdate:
     """What an outcome does to the states of a place. Bytes that stay and that are set are two
@@ -100,6 +105,7 @@ class LiveVariables:
             self.dropping = dropping
             self.grown += 1
             for location in self:
+                location.kept = {}
                 location.version += 1
 
     def matter(self, location: Location, questions: QuestionSet) -> None:
@@ -111,9 +117,10 @@ class LiveVariables:
             if not new:
                 continue
             at.matters |= new
-            at.kept = {}
-            at.version += 1
-            self.grown += 1
+            if self.dropping:  # until then nothing rests on what matters
+                at.kept = {}
+                at.version += 1
+                self.grown += 1
             for before, leaf in at.entered_from:
                 wanted = self.before(new, leaf) - before.matters
                 if wanted:

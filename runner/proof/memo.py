@@ -200,6 +200,8 @@ class Decider:
     def forget_places(self) -> None:
         """Drop the effects that a finished search has worked out; keep the outcomes."""
         for leaf in self._leaves:
+            for place in leaf.effects:
+                place.forget()
             leaf.effects.clear()
 
     def _run(self, job: Job, trace: Trace, t: Try) -> Leaf:
