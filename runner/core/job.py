@@ -213,9 +213,7 @@ class Log:
 
     def was_signed(self, meaning: str, procedure: str = "") -> bool:
         """Whether a signature with this meaning was given, in this procedure where one is named."""
-        return any(
-            s.meaning == meaning and procedure in ("", s.procedure) for s in self.signatures
-        )
+        return any(s.meaning == meaning and procedure in ("", s.procedure) for s in self.signatures)
 
     def readings(self, phase: str) -> tuple[dict[str, Any], ...]:
         """Every reading set of ``phase``, oldest first."""

@@ -25,10 +25,10 @@ from steplatch.safety.verify.search import SearchCapped
 from ..core.job import Job
 from ..core.plan import ABANDON, Plan
 from ..core.tries import STOP, Scenario, Try
-from .dependency_trace import WHOLE
 from .live_variables import ByteTable, LiveVariables, Location, StateUpdate
 from .memo import Decider, Lacking, Leaf, Tree
 from .moves import Moves
+from .trace import WHOLE
 from .vector import PLACE
 
 CAP = 2_000_000

@@ -11,8 +11,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from ..core.tries import Try
-from .dependency_trace import WHOLE
 from .memo import Decider, Leaf
+from .trace import WHOLE
 from .vector import PLACE, place_of
 
 QuestionSet = Iterable[tuple[int, int]]

@@ -19,17 +19,10 @@ from ..core.engine import decide
 from ..core.job import Job, Log, evolve
 from ..core.plan import Judges, Plan
 from ..core.tries import PEOPLE, WORKER, Try
-from .dependency_trace import (
-    WHOLE,
-    Questions,
-    Trace,
-    TracedCore,
-    TracedLog,
-    Untraceable,
-    written_cells,
-)
+from .dependency_trace import TracedCore, TracedLog, written_cells
 from .properties import PropertyJudge
 from .times import LATER, aged, timed
+from .trace import WHOLE, Questions, Trace, Untraceable
 from .vector import PLACE, Fields
 
 ROWS = frozenset(row.id for row in INTERLOCKS)

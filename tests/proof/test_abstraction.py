@@ -12,10 +12,11 @@ from steplatch.runner.core.engine import decide
 from steplatch.runner.core.events import Recorded, Signed
 from steplatch.runner.core.job import Core, Job, Log, StepMark, evolve
 from steplatch.runner.core.tries import CHECKER, LOAD, WORKER, Try
-from steplatch.runner.proof.dependency_trace import Questions, Untraceable, stand_in
+from steplatch.runner.proof.dependency_trace import stand_in
 from steplatch.runner.proof.graph import Graph
 from steplatch.runner.proof.memo import LIMITS, Decider, Lacking, Tree
 from steplatch.runner.proof.times import LATER
+from steplatch.runner.proof.trace import Questions, Untraceable
 from steplatch.runner.proof.vector import PLACE, READINGS, SIGNED_KEPT, WORKED
 from steplatch.safety.bay import FACTS, Bay
 from steplatch.safety.interlocks import WAIVABLE
