@@ -15,7 +15,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from ..core.commands import GiveUp, Interrupted, Open, Stop
-from ..core.events import Opened
+from ..core.events import Ended, Opened
 from ..core.job import Job
 from ..core.plan import ABANDON
 from ..core.version import PROGRAM
@@ -302,9 +302,10 @@ def find(data: DataFolder, text: str | None) -> JobFolder:
                 continue
             try:
                 lines = list(read(folder.path))
+                kinds = {event["kind"] for line in lines for event in line.outcome["events"]}
             except Exception:  # a broken job is not the one to resume; 'jobs' shows it
                 continue
-            if lines and not fold(lines).core.ended:
+            if lines and Ended.__name__ not in kinds:
                 return folder
         raise NoSuchJob(f"no unfinished job lies in {data.jobs}; 'steplatch jobs' lists them")
     fits = [f for f in jobs if text in f.id]
