@@ -19,6 +19,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, TypeAlias
 
+from steplatch.safety.catalogue import _
+
 from .linear import dot
 
 TIMES_S: Final = tuple(25.0 * 60.0 ** (k / 18) for k in range(19))
@@ -78,7 +80,10 @@ class Fall:
 
     def left_at(self, seconds: float) -> tuple[float, float]:
         """What is left to fall so many seconds after the first reading: mean and spread, mbar."""
-        share = self.shape.at(seconds)
+        return self.left_of(self.shape.at(seconds))
+
+    def left_of(self, share: float) -> tuple[float, float]:
+        """What is left to fall when this share of it is: mean and spread, mbar."""
         left = share * self.height
         beside = BESIDE_SHARE * left
         return left, math.sqrt((share * self.u_height) ** 2 + beside**2) + _NOTHING_MBAR
@@ -101,12 +106,17 @@ class Forecast:
         """That no more than ``small_mbar`` is left to fall so many seconds after the last reading,
         that more is, that it rises."""
         level, more, rises = [], [], []
-        for fall in self.falls:
-            mean, spread = fall.left_at(self.end_s + seconds)
+        at, erfc, root = self.end_s + seconds, math.erfc, math.sqrt(2.0)
+        shape: Shape | None = None
+        share = 0.0
+        for fall in self.falls:  # some hundred falls, a dozen times a reading
+            if fall.shape is not shape:
+                shape, share = fall.shape, fall.shape.at(at)
+            mean, spread = fall.left_of(share)
             up = _RISES * fall.weight
-            under, nought, risen = (
-                _below((edge - mean) / spread) for edge in (small_mbar, 0.0, -small_mbar)
-            )
+            under = 0.5 * erfc((mean - small_mbar) / spread / root)
+            nought = 0.5 * erfc(mean / spread / root)
+            risen = 0.5 * erfc((mean + small_mbar) / spread / root)
             level += [fall.weight * (under - nought), up * (nought - risen)]
             more.append(fall.weight * (1.0 - under))
             rises.append(up * risen)
@@ -138,7 +148,7 @@ def forecast(points: Sequence[tuple[float, float]], step_mbar: float) -> Forecas
     Valid for three readings or more. Raises ValueError for fewer, or where times do not rise.
     """
     if len(points) < 3 or any(b[0] <= a[0] for a, b in pairwise(points)):
-        raise ValueError("no forecast from fewer than three readings, or times that do not rise")
+        raise ValueError(_("no forecast from fewer than three readings, or times that do not rise"))
     count = len(points)
     times = [t - points[0][0] for t, _ in points]
     middle = math.fsum(p for _, p in points) / count / 100
@@ -247,8 +257,3 @@ class _Readings:
         return _Sums(
             shape, max(size - mean * ones, 0.0), along - mean * self._sum, mean, beforehand
         )
-
-
-def _below(x: float) -> float:
-    """The chance of a normal quantity to lie below ``x`` standard deviations."""
-    return 0.5 * math.erfc(-x / math.sqrt(2.0))

@@ -182,7 +182,22 @@ GRANT SELECT, INSERT ON finding TO steplatch_bay;
 GRANT SELECT ON finding TO steplatch_office, steplatch_auditor;
 """
 
-MIGRATIONS: Final = (COPIES, DERIVED, FINDINGS)
+ACKNOWLEDGED: Final = """
+SET LOCAL search_path = steplatch, pg_temp;
+CREATE TABLE acknowledged (
+    bay TEXT COLLATE "C" NOT NULL, job TEXT COLLATE "C" NOT NULL, what TEXT COLLATE "C" NOT NULL,
+    detail TEXT NOT NULL, by_whom TEXT NOT NULL CHECK (by_whom <> ''),
+    why TEXT NOT NULL CHECK (why <> ''), said TIMESTAMPTZ NOT NULL DEFAULT now(),
+    PRIMARY KEY (bay, job, what, detail),
+    FOREIGN KEY (bay, job, what, detail) REFERENCES finding (bay, job, what, detail));
+ALTER TABLE acknowledged ENABLE ROW LEVEL SECURITY;
+CREATE POLICY own ON acknowledged TO steplatch_bay USING (bay = current_user);
+CREATE POLICY every ON acknowledged FOR SELECT TO steplatch_office, steplatch_auditor USING (true);
+GRANT SELECT, INSERT ON acknowledged TO steplatch_bay;
+GRANT SELECT ON acknowledged TO steplatch_office, steplatch_auditor;
+"""
+
+MIGRATIONS: Final = (COPIES, DERIVED, FINDINGS, ACKNOWLEDGED)
 """Version 1, 2, ...: never changed once released, only added to."""
 VERSION: Final = len(MIGRATIONS)
 

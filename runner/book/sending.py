@@ -6,7 +6,7 @@ network and a bay that sends twice lose and double nothing. What does not fit is
 
     altered       the bay's line differs from the one that was sent
     rolled-back   the bay has fewer lines than it sent
-    gone          a job that was sent is not in the bay's folder any more
+    gone          a job that was sent is not in the bay's folder any more (until acknowledged)
     doubled       another bay has sent a job of this id (found by the server)
     broken        the bay's own chain is not sound: nothing of it is sent
     unread        it could not be read now: tried the next time, and the server is told nothing
@@ -18,6 +18,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..jobs.book import JobBook, stamps
 from ..jobs.digest import JobRow, digest_of
 from ..jobs.facts import JobFacts
@@ -27,6 +29,7 @@ from ..record import DataFolder, Disk, JobFolder, RecordError
 from ..record.clocks import utc_now
 from ..record.disk import read_whole
 from ..record.line import hash_of
+from .findings import found_there, known_of, open_of
 from .server import BookFile, connected, own_path, run_on
 
 if TYPE_CHECKING:
@@ -65,7 +68,7 @@ def send(
     local = stamps(data)
     with connected(settings.server) as connection:
         there = jobs_there(connection)
-        _gone(connection, out, [job for job in there if job not in local])
+        _gone(connection, out, {job: known for job, known in there.items() if job not in local})
         for number, (job, stamp) in enumerate(local.items(), start=1):
             known = there.get(job, There(0, "", ""))
             marked = f"{settings.personal} {stamp}"
@@ -96,7 +99,9 @@ def _send_job(
         out.findings.append((folder.id, "unread", str(error)[:200]))  # of this moment alone
         return
     if not journal.chain.sound:
-        _found(connection, out, folder.id, "broken", "its chain is not sound: audit it at the bay")
+        _found(
+            connection, out, folder.id, "broken", _("its chain is not sound: audit it at the bay")
+        )
         return
     if wrong := _differs(connection, folder.id, rows, known):
         _found(connection, out, folder.id, *wrong)
@@ -128,7 +133,9 @@ def _raw_lines(folder: JobFolder, journal: Journal) -> list[bytes]:
     raw = folder.journal.read_bytes().splitlines(keepends=True)[: len(journal.lines)]
     for line, read in zip(raw, journal.lines, strict=True):
         if hash_of(line) != read.sha256:
-            raise RecordError(str(folder.journal), "it changed while it was read", "Send again")
+            raise RecordError(
+                str(folder.journal), _("it changed while it was read"), _("Send again")
+            )
     return raw
 
 
@@ -137,7 +144,9 @@ def _differs(
 ) -> tuple[str, str] | None:
     """How the bay's copy differs from what was sent; None where it goes on from it."""
     if known.lines > len(rows):
-        return "rolled-back", f"{known.lines} lines were sent, the bay has {len(rows)}"
+        return "rolled-back", _(
+            "{lines} lines were sent, the bay has {count}", lines=known.lines, count=len(rows)
+        )
     if not known.lines or hash_of(rows[known.lines - 1]) == known.head:
         return None
     sent = connection.execute(
@@ -145,7 +154,7 @@ def _differs(
         (job,),
     ).fetchall()
     first = next(seq for seq, sha256 in sent if hash_of(rows[seq - 1]) != sha256)
-    return "altered", f"line {first} is not the one that was sent"
+    return "altered", _("line {first} is not the one that was sent", first=first)
 
 
 def _send_lines(connection: "Connection[Any]", job: str, start: int, rows: Iterable[bytes]) -> None:
@@ -194,9 +203,15 @@ def _car_of(connection: "Connection[Any]", job: str) -> str:
     return str(row[0]) if row is not None else ""
 
 
-def _gone(connection: "Connection[Any]", out: Sent, jobs: list[str]) -> None:
-    for job in jobs:
-        _found(connection, out, job, "gone", "it was sent, and is not in the bay's folder any more")
+def _gone(connection: "Connection[Any]", out: Sent, jobs: dict[str, There]) -> None:
+    """Say which jobs are gone, but for those of which somebody has said why."""
+    known = {one[:3] for one in known_of(found_there(connection, own=True))} if jobs else set()
+    for job, there in jobs.items():
+        said = _(
+            "{lines} lines were sent, it is not in the bay's folder any more", lines=there.lines
+        )
+        if (job, "gone", said) not in known:
+            _found(connection, out, job, "gone", said)
 
 
 def _found(connection: "Connection[Any]", out: Sent, job: str, what: str, detail: str) -> None:
@@ -225,8 +240,9 @@ def _nowhere() -> Any:
 @dataclass(frozen=True, slots=True)
 class Status:
     """What stands where. ``unsent`` are jobs that are not, or not wholly, on the server;
-    ``findings`` (job, what, detail) of this bay; ``erasing`` jobs whose registration the server
-    still has, though this bay erased it."""
+    ``findings`` (job, what, detail) of this bay that nobody has acknowledged, ``acknowledged``
+    those of which somebody has (by whom, why); ``erasing`` jobs whose registration the server still
+    has, though this bay erased it."""
 
     bay: str
     jobs: int
@@ -234,6 +250,7 @@ class Status:
     unsent: tuple[str, ...]
     findings: tuple[tuple[str, str, str], ...]
     erasing: tuple[str, ...]
+    acknowledged: tuple[tuple[str, str, str, str, str], ...] = ()
 
 
 def status(data: DataFolder, settings: BookFile) -> Status:
@@ -244,14 +261,12 @@ def status(data: DataFolder, settings: BookFile) -> Status:
         kept = {row.job for row in book.rows(with_personal=True) if "registration" in row.found_by}
     with connected(settings.server) as connection:
         there = jobs_there(connection)
-        rows = connection.execute(
-            "SELECT job, what, detail FROM finding WHERE bay = current_user ORDER BY found, job"
-        ).fetchall()
+        found = found_there(connection, own=True)
         cars = connection.execute("SELECT id FROM job_fact WHERE car <> ''").fetchall()
         bay = _name(connection, "").rstrip("/")
     marks = {job: f"{settings.personal} {stamp}" for job, stamp in local.items()}
     unsent = tuple(j for j, mark in marks.items() if j not in there or there[j].stamp != mark)
     named = (str(name).partition("/")[2] for (name,) in cars)
     erasing = tuple(job for job in named if job not in kept)
-    findings = tuple((str(j), str(w), str(d)) for j, w, d in rows)
-    return Status(bay, len(local), len(local) - len(unsent), unsent, findings, erasing)
+    return Status(bay, len(local), len(local) - len(unsent), unsent, open_of(found), erasing,
+                  known_of(found))  # fmt: skip

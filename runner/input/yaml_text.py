@@ -33,15 +33,16 @@ def _group(data: Mapping[str, Any], indent: int) -> list[str]:
 
 def _entry(head: str, value: Any, indent: int) -> list[str]:
     """A key with its value; ``indent`` is the key's own."""
-    flow = f"{head} {_flow(value)}"
-    fits = head.strip(" :") in IN_ONE_LINE and len(flow) <= WIDTH
-    if not fits and _in_lines(value):
-        inner = _group(value, indent + 2) if isinstance(value, Mapping) else _items(value, indent)
-        return [head, *inner]
     if isinstance(value, str):
         return _text(head, value, indent + 2)
-    if len(flow) <= WIDTH:
+    in_lines = _in_lines(value)
+    never_fits = in_lines and head.strip(" :") not in IN_ONE_LINE
+    flow = "" if never_fits else f"{head} {_flow(value)}"
+    if flow and len(flow) <= WIDTH:
         return [flow]
+    if in_lines:
+        inner = _group(value, indent + 2) if isinstance(value, Mapping) else _items(value, indent)
+        return [head, *inner]
     if isinstance(value, Mapping):
         return [head, *_group(value, indent + 2)]
     return textwrap.wrap(

@@ -9,6 +9,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
+
 from .csv_cells import CsvValue, to_csv
 from .digest import JobRow
 from .intervals import FEW, exact_interval
@@ -158,23 +160,26 @@ class Question:
     def sql(self) -> str:
         """The question to either database; its value is the kind of job."""
         keys = ", ".join("abc"[: self.keys])
-        sums = "".join(f", sum({name})" for name in self.sums)
+        sums = ", ".join(f"CAST(sum({name}) AS BIGINT)" for name in ("jobs", *self.sums))
         return (
-            f"SELECT {keys}, sum(jobs){sums} FROM tally WHERE kind = ? "
+            f"SELECT {keys}, {sums} FROM tally WHERE kind = ? "
             f"AND question = '{self.name or self.id}' GROUP BY {keys} HAVING sum(jobs) > 0"
         )
 
 
 def _back(row: tuple[Any, ...]) -> tuple[Any, ...]:
     *head, back, early, days = row
-    return (*head, back, early, days / back if back else None)
+    return (*head, back, early, round(days / back, 1) if back else None)
 
 
 def _spread(row: tuple[Any, ...]) -> tuple[Any, ...]:
     """Mean and standard deviation of a number kept in tenths."""
-    key, jobs, total, squares = (row[0], *map(int, row[1:]))
-    over = (squares - total * total / jobs) / (jobs - 1) if jobs > 1 else None
-    return key, jobs, total / jobs / 10, None if over is None else math.sqrt(max(0.0, over)) / 10
+    key, jobs, total, squares = row
+    mean = round(total / jobs / 10, 1)
+    if jobs < 2:
+        return key, jobs, mean, None
+    over = (squares - total * total / jobs) / (jobs - 1)
+    return key, jobs, mean, round(math.sqrt(max(0.0, over)) / 10, 1)
 
 
 def _by_km(row: tuple[Any, ...]) -> tuple[Any, ...]:
@@ -183,45 +188,88 @@ def _by_km(row: tuple[Any, ...]) -> tuple[Any, ...]:
 
 def _fluid(row: tuple[Any, ...]) -> tuple[Any, ...]:
     key, jobs, mean, spread = _spread(row)
-    return key, jobs, int(row[2]) / 10, mean, spread
+    return key, jobs, row[2] / 10, mean, spread
 
 
-_GAIN_NOTE: Final = (
+_GAIN_NOTE: Final = _(
     "The gain is how much easier the filter flows at the same flow, as the verdict has it. Jobs "
     "without one are left out."
 )
-_STUMBLE_NOTE: Final = (
+_STUMBLE_NOTE: Final = _(
     "Where people stumble: a step with many may be worded badly. Nobody is named."
 )
-_AS_EXPECTED: Final = ("as expected", "jobs")
+_AS_EXPECTED: Final = (_("as expected"), "jobs")
 QUESTIONS: Final = (
     Question(
-        "returns", f"Return visits within {WITHIN_DAYS} days, by verdict",
-        ("verdict", "jobs", "came back", "within 90 days", "mean days"),
-        ("part", "early", "total"), _back, ("came back", "jobs"),
-        "Only cars whose registration is still kept are known again. A job of less than a year ago "
-        "may still come back. Coming back is not failing: a check is a visit too.",
+        "returns",
+        _("Return visits within {within_days} days, by verdict", within_days=WITHIN_DAYS),
+        ("verdict", "jobs", _("came back"), _("within 90 days"), _("mean days")),
+        ("part", "early", "total"),
+        _back,
+        (_("came back"), "jobs"),
+        _(
+            "Only cars whose registration is still kept are known again. A job of less than "
+            "a year ago may still come back. Coming back is not failing: a check is a visit "
+            "too."
+        ),
     ),
-    Question("success-triage", "Success (flows as expected) by what the triage said",
-             ("triage", "jobs", "as expected"), ("part",), share=_AS_EXPECTED),
-    Question("success-procedure", "Success (flows as expected) by procedure",
-             ("procedure", "jobs", "as expected"), ("part",), share=_AS_EXPECTED),
-    Question("verdicts", "Verdicts", ("verdict", "jobs")),
-    Question("gain-distance", "Gain by distance, in bands of 50 000 km",
-             ("from km (-1: not said)", "jobs", "mean %", "spread %"), ("total", "squares"), _by_km,
-             note=f"{_GAIN_NOTE} The spread is one standard deviation."),
-    Question("gain-duty", "Gain by what the vehicle mostly does",
-             ("duty", "jobs", "mean %", "spread %"), ("total", "squares"), _spread,
-             note=_GAIN_NOTE),
-    Question("refusals", "Refusals by step", ("procedure", "step", "refusal", "jobs", "times"),
-             ("part",), note=_STUMBLE_NOTE, name="refusal"),
-    Question("trips", "Trips by step", ("procedure", "step", "trip", "jobs", "times"),
-             ("part",), note=_STUMBLE_NOTE, name="trip"),
-    Question("fluid", "Fluid counted, by procedure",
-             ("procedure", "jobs", "sum mL", "mean mL", "spread mL"), ("total", "squares"), _fluid,
-             note="What the ledger counted, which is the most that may have gone in."),
-    Question("months", "Jobs by month and how they stand", ("month", "state", "jobs")),
-)  # fmt: skip
+    Question(
+        "success-triage",
+        _("Success (flows as expected) by what the triage said"),
+        ("triage", "jobs", _("as expected")),
+        ("part",),
+        share=_AS_EXPECTED,
+    ),
+    Question(
+        "success-procedure",
+        _("Success (flows as expected) by procedure"),
+        ("procedure", "jobs", _("as expected")),
+        ("part",),
+        share=_AS_EXPECTED,
+    ),
+    Question("verdicts", _("Verdicts"), ("verdict", "jobs")),
+    Question(
+        "gain-distance",
+        _("Gain by distance, in bands of 50 000 km"),
+        (_("from km (-1: not said)"), "jobs", _("mean %"), _("spread %")),
+        ("total", "squares"),
+        _by_km,
+        note=_("{gain_note} The spread is one standard deviation.", gain_note=_GAIN_NOTE),
+    ),
+    Question(
+        "gain-duty",
+        _("Gain by what the vehicle mostly does"),
+        ("duty", "jobs", _("mean %"), _("spread %")),
+        ("total", "squares"),
+        _spread,
+        note=_GAIN_NOTE,
+    ),
+    Question(
+        "refusals",
+        _("Refusals by step"),
+        ("procedure", "step", "refusal", "jobs", "times"),
+        ("part",),
+        note=_STUMBLE_NOTE,
+        name="refusal",
+    ),
+    Question(
+        "trips",
+        _("Trips by step"),
+        ("procedure", "step", "trip", "jobs", "times"),
+        ("part",),
+        note=_STUMBLE_NOTE,
+        name="trip",
+    ),
+    Question(
+        "fluid",
+        _("Fluid counted, by procedure"),
+        ("procedure", "jobs", _("sum mL"), _("mean mL"), _("spread mL")),
+        ("total", "squares"),
+        _fluid,
+        note=_("What the ledger counted, which is the most that may have gone in."),
+    ),
+    Question("months", _("Jobs by month and how they stand"), ("month", "state", "jobs")),
+)
 
 
 def put_facts(
@@ -278,7 +326,7 @@ class Answer:
 
     def to_csv(self) -> bytes:
         """The same as a table that no spreadsheet runs."""
-        extra = ("low %", "high %") if self.intervals else ()
+        extra = (_("low %"), _("high %")) if self.intervals else ()
         rows: list[Sequence[CsvValue]] = []
         for number, row in enumerate(self.rows):
             bounds = self.intervals[number] if self.intervals else ()
@@ -294,25 +342,14 @@ def answers(run: Run, kind: str = "real") -> tuple[Answer, ...]:
 def answered(run: Run, question: Question, kind: str = "real") -> Answer:
     """One question."""
     found = run(question.sql, (kind,))
-    at = question.columns.index
-    made = (tuple(map(_plain, question.made(tuple(map(_whole, row))))) for row in found)
-    rows = tuple(sorted(made, key=lambda row: row[: question.keys]))  # each base has its own order
+    rows = tuple(sorted(map(question.made, found)))  # by its keys: each base has its own order
     intervals: list[tuple[float, float]] = []
     if question.share is not None:
-        part, whole = (at(name) for name in question.share)
+        part, whole = map(question.columns.index, question.share)
         for row in rows:
-            low, high = exact_interval(int(row[part]), int(row[whole]))
+            low, high = exact_interval(row[part], row[whole])
             intervals.append((round(100 * low, 1), round(100 * high, 1)))
-    few = tuple(int(row[question.keys]) < FEW for row in rows)
+    jobs = question.keys
+    few = tuple([row[jobs] < FEW for row in rows])
     return Answer(question.id, question.title, question.columns, rows, tuple(intervals), few,
                   question.note, question.share or ())  # fmt: skip
-
-
-def _whole(cell: Any) -> Any:
-    """A sum as a whole number: PostgreSQL gives those of its big ones as decimals."""
-    return cell if cell is None or isinstance(cell, str) else int(cell)
-
-
-def _plain(cell: Any) -> Any:
-    """A cell as a text, a whole number, or a number to one decimal."""
-    return round(cell, 1) if isinstance(cell, float) else cell

@@ -4,10 +4,13 @@ The visits are the hold points that another person signs; two of them within a f
 visit. The times are rough: a step takes about as long as a step usually takes in the workshop.
 """
 
+from collections.abc import Iterator
 from dataclasses import replace
+from itertools import islice
 from typing import Any
 
 from steplatch.safety.bay import Agreed, Crew, Tier
+from steplatch.safety.catalogue import _, spoken
 
 from ..core.conditions import applies
 from ..core.job import Job
@@ -44,9 +47,14 @@ def visit_lines(procedure: Procedure, job: Job) -> list[str]:
     last = -SAME_VISIT - 1
     for step, ahead, minutes in visits(procedure, job):
         if ahead - last > SAME_VISIT:
-            _, stage, _ = procedure.stage_of(step.id)
+            stage = procedure.stage_of(step.id)[1]
             out.append(
-                f"{step.role}, in about {_rounded(minutes)} min, before the end of '{stage.title}'"
+                _(
+                    "{role}, in about {rounded} min, before the end of '{title}'",
+                    role=spoken(step.role),
+                    rounded=_rounded(minutes),
+                    title=stage.title,
+                )
             )
             last = ahead
     return out
@@ -64,14 +72,23 @@ def signer_lines(procedure: Procedure, job: Job, worker: str) -> list[str]:
         if step.id not in minutes or may_sign(job, step, Ahead(worker, work)):
             work |= frozenset(work_of(procedure, step))
             continue
-        _, stage, _ = procedure.stage_of(step.id)
+        stage = procedure.stage_of(step.id)[1]
         better = [name for name in others if may_sign(job, step, Ahead(name, work))]
-        ways = [f"{name} does that work in {worker}'s place (type over)" for name in better]
-        ways.append(f"another {needed(step)} comes by then (type join)")
+        ways = [
+            _("{name} does that work in {worker}'s place (type over)", name=name, worker=worker)
+            for name in better
+        ]
+        ways.append(_("another {needed} comes by then (type join)", needed=needed(step)))
         out.append(
-            f"NOBODY here can sign '{step.do.rstrip('.')}', in about "
-            f"{_rounded(minutes[step.id])} min, stage '{stage.title}', if {worker} does the work. "
-            f"What would do: {'; or '.join(ways)}"
+            _(
+                "NOBODY here can sign '{do}', in about {rounded} min, stage '{title}', if "
+                "{worker} does the work. What would do: {ways}",
+                do=step.do.rstrip("."),
+                rounded=_rounded(minutes[step.id]),
+                title=stage.title,
+                worker=worker,
+                ways="; or ".join(ways),
+            )
         )
     return out
 
@@ -92,13 +109,14 @@ def _with_crew(job: Job) -> Job:
 
 def next_visit(procedure: Procedure, step: Any, job: Job) -> str:
     """The call for the next checker when it is time for it; empty otherwise."""
-    for sign, ahead, _ in visits(procedure, job):
-        if ahead == 0:
-            return ""
-        if ahead <= CALL_STEPS:
-            steps = "the next step" if ahead == 1 else f"{ahead} steps from here"
-            return f"the {sign.role} now: needed {steps}"
-        return ""
+    for ahead, step in enumerate(islice(_to_come(procedure, job), CALL_STEPS + 1)):
+        if _is_visit(step):
+            steps = _("the next step") if ahead == 1 else _("{ahead} steps from here", ahead=ahead)
+            return (
+                _("the {role} now: needed {steps}", role=spoken(step.role), steps=steps)
+                if ahead
+                else ""
+            )
     return ""
 
 
@@ -106,10 +124,10 @@ def _is_visit(step: Any) -> bool:
     return isinstance(step, SignStep) and step.point == "hold" and step.meaning in _BY_ANOTHER
 
 
-def _to_come(procedure: Procedure, job: Job) -> list[Any]:
+def _to_come(procedure: Procedure, job: Job) -> Iterator[Any]:
     steps = procedure.steps()
     at = [s.id for s in steps].index(job.core.step)
-    return [s for n, s in enumerate(steps[at:]) if n == 0 or _may_come(job, s)]
+    return (s for n, s in enumerate(steps[at:]) if n == 0 or _may_come(job, s))
 
 
 def _may_come(job: Job, step: Any) -> bool:

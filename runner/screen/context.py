@@ -47,7 +47,8 @@ class Context:
     typed readings; ``pins`` is the book that signatures are checked against, none in practice;
     ``ranges`` says what is usually read; ``label`` is the fluid as container and sheet name it;
     ``currency`` is that of a bare price; ``keep_file`` keeps a photo with the
-    job; ``recall`` says what earlier jobs know; ``first_look``
+    job; ``lacks`` says which competence that the workshop requires is not there where somebody does
+    the work; ``recall`` says what earlier jobs know; ``first_look``
     what one raised set says of the car, after which it is asked whether to go on (``look_only``);
     ``car`` reads from the vehicle itself, where there is a link.
 
@@ -77,6 +78,7 @@ class Context:
     car: VehicleReadings | None = None
     currency: str = ""
     keep_file: Callable[[Path, str, bool], Attachment] | None = None
+    lacks: Callable[[Job, str], str] | None = None
     lead: tuple[StyledLine, ...] = ()
     noticed: tuple[StyledLine, ...] = ()
     page: Page | None = None

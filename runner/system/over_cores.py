@@ -12,6 +12,8 @@ from multiprocessing.connection import Connection, wait
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
+from steplatch.safety.catalogue import _
+
 MANY: Final = 60
 """Small pieces of work from which on processes pay: each takes about half a second to begin."""
 _CHUNK: Final = 4
@@ -37,16 +39,20 @@ def over_cores(
     it ran, at the end. What ``work`` raises is raised here.
     """
     processes, done = min(most, os.cpu_count() or 1), 0
-    run = "one process"
+    run = _("one process")
     if processes > 1 and len(items) >= (2 if long else MANY):
         try:
             with ExitStack() as ended:
                 for result in _from_processes(work, items, processes, long, lane, ended):
                     yield result
                     done += 1
-            run = f"{processes} processes"
+            run = _("{processes} processes", processes=processes)
         except (OSError, ImportError, NotImplementedError, EOFError) as error:
-            run = f"one process, for no more could be made ({type(error).__name__}: {error})"
+            run = _(
+                "one process, for no more could be made ({name__}: {error})",
+                name__=type(error).__name__,
+                error=error,
+            )
     for item in items[done:]:
         yield work(item)
     say(run)
@@ -64,7 +70,7 @@ def _from_processes(
     chunk = 1 if long else _CHUNK
     queues = [deque[int]()] * processes
     if lane is not None:
-        queues = [deque() for _ in range(processes)]
+        queues = [deque() for number in range(processes)]
     for number, item in enumerate(items):
         queues[0 if lane is None else lane(item) % processes].append(number)
     waiting: dict[int, R] = {}

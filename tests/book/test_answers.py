@@ -32,12 +32,29 @@ EVIL = ("'; DROP TABLE job_fact; --", '=HYPERLINK("x")', "<script>alert(1)</scri
 
 @pytest.mark.parametrize(
     ("successes", "of"),
-    [(0, 1), (1, 1), (0, 10), (1, 10), (5, 10), (9, 10), (10, 10), (3, 47), (250, 1000)],
+    [
+        (0, 1),
+        (1, 1),
+        (0, 10),
+        (1, 10),
+        (5, 10),
+        (9, 10),
+        (10, 10),
+        (3, 47),
+        (99, 198),
+        (99, 10_000),
+        (100, 10_000),
+        (101, 200),
+        (199, 200),
+        (250, 1000),
+        (40_123, 200_000),
+        (999_900, 1_000_000),
+    ],
 )
 def test_an_interval_is_the_one_of_a_reference_library(successes: int, of: int) -> None:
     """SciPy 1.x, scipy.stats.binomtest(...).proportion_ci(method="exact"): Clopper and Pearson."""
     wanted = binomtest(successes, of).proportion_ci(confidence_level=0.95, method="exact")
-    assert exact_interval(successes, of) == pytest.approx((wanted.low, wanted.high), abs=1e-9)
+    assert exact_interval(successes, of) == pytest.approx((wanted.low, wanted.high), abs=1e-10)
 
 
 def test_of_no_success_the_bound_is_the_closed_form_and_of_none_all_is_open() -> None:

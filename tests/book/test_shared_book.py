@@ -20,7 +20,7 @@ from steplatch.runner.book.server import (
     set_up,
     unsafe,
 )
-from steplatch.runner.cli import exits
+from steplatch.runner.cli import exits, proving
 from steplatch.runner.cli.main import main
 from steplatch.runner.jobs.auditing import AuditGrade
 from steplatch.runner.jobs.book import JobBook
@@ -29,14 +29,16 @@ from steplatch.runner.record import (
     DataFolder,
     Erased,
     JobLock,
+    JournalWriter,
     PersonalField,
     RecordError,
     erase_personal,
 )
+from steplatch.runner.record.ledger import read_ledger
 
 from tests.attacks.real_jobs import real_job
 from tests.book.cluster import Cluster, cluster
-from tests.book.small_jobs import DISK, data_in, ended, recorded, small_job
+from tests.book.small_jobs import DISK, HEADER, at, data_in, ended, recorded, small_job
 from tests.book.test_answers import EVIL, visit
 
 psycopg = pytest.importorskip("psycopg", reason="psycopg is not installed")
@@ -139,6 +141,42 @@ def test_an_altered_a_rolled_back_a_doubled_and_a_gone_job_are_named_and_nothing
     assert {f[1] for f in status(data, bay(book)).findings} == {"altered", "rolled-back", "gone"}
 
 
+def test_a_gone_job_is_acknowledged_by_name_and_stays_found(
+    book: Cluster, data: DataFolder, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    words = ["--data", str(data.path), "book"]
+    (data.path / "book.yaml").write_text(f"server: {book.dsn('bay-1')}\n", "utf-8")
+    assert main([*words, "send"]) == exits.OK
+    shutil.move(data.job(ONE).path, data.path / "aside")
+    assert main([*words, "send"]) == main([*words, "send"]) == exits.FAILED
+    said = [*words, "acknowledge", ONE, "--as", "supervisor-1", "--why"]
+    assert main([*said, "moved to the bay next door"]) == exits.FAILED  # nobody of this id, no PIN
+    assert status(data, bay(book)).acknowledged == ()
+    monkeypatch.setattr(proving, "prove", lambda *_: None)
+    assert main([*said, "lost"]) == exits.FAILED
+    assert main([*said, "moved to the bay next door"]) == exits.OK
+    assert main([*words, "send"]) == main([*words, "status"]) == exits.OK
+    assert main([*said, "moved to the bay next door"]) == exits.FAILED  # nothing is open any more
+    stands = status(data, bay(book))
+    detail = "3 lines were sent, it is not in the bay's folder any more"
+    why = ("supervisor-1", "moved to the bay next door")
+    assert stands.findings == () and stands.acknowledged == ((ONE, "gone", detail, *why),)
+    (one,) = audit_book(book.dsn("eye")).findings
+    assert (one.what, one.by, one.why) == ("gone", *why)
+    ledger = read_ledger(data)
+    assert ledger is not None and ledger.of(ONE)[-1].what == "acknowledged"
+    assert ledger.of(ONE)[-1].by == "supervisor-1"
+    assert "Acknowledged by supervisor-1" in capsys.readouterr().out
+    shutil.move(data.path / "aside", data.job(ONE).path)
+    with JournalWriter.open(data.job(ONE).path, disk=DISK) as writer:
+        writer.use_header(HEADER)
+        writer.append("a", "b", {"kind": "Note"}, {"events": [], "refused": []}, at(9, ONE[:10]))
+    assert main([*words, "send"]) == exits.OK
+    shutil.rmtree(data.job(ONE).path)
+    assert main([*words, "send"]) == exits.FAILED  # it came back and went again: said anew
+
+
 def test_a_line_that_does_not_follow_is_refused_by_the_server_itself(
     book: Cluster, data: DataFolder
 ) -> None:
@@ -157,6 +195,9 @@ def test_a_line_that_does_not_follow_is_refused_by_the_server_itself(
         ("bay-1", "UPDATE copy_job SET lines = 0"),
         ("bay-1", "UPDATE copy_file SET content = ''"),
         ("bay-1", "DELETE FROM finding"),
+        ("bay-1", "UPDATE acknowledged SET why = ''"),
+        ("bay-1", "DELETE FROM acknowledged"),
+        ("desk", "INSERT INTO acknowledged VALUES ('bay-1', 'b', 'c', 'd', 'e', 'f')"),
         ("desk", "SELECT raw FROM copy_line"),
         ("desk", "DELETE FROM job_fact"),
         ("bay-1", "UPDATE tally SET jobs = 0"),

@@ -4,11 +4,12 @@ import json
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 
 import pytest
 from steplatch.runner.cli import exits, guided_job, practice_job
-from steplatch.runner.cli.competent import not_competent
+from steplatch.runner.cli.competent import lacks_at_work, not_competent
 from steplatch.runner.cli.main import main
 from steplatch.runner.cli.practice_job import Setting, begin_at_vehicle, practised_note
 from steplatch.runner.core.job import Job, Recorded
@@ -244,6 +245,29 @@ def test_a_role_is_held_by_who_does_the_work_and_by_nobody_for_them(data: DataFo
     both = ("technician-1", "apprentice-1")
     assert "a technician who does" in not_competent(data, bundle_from(), both[0], both, TODAY)
     assert not not_competent(data, bundle_from(), "apprentice-1", both, TODAY)
+
+
+def test_a_hand_over_asks_for_it_of_the_people_who_are_here_then(data: DataFolder) -> None:
+    people = bundle_from().roster()
+    job = replace(Job(), log=Job().log.but(people=people, here=("technician-1", "apprentice-1")))
+    ask = partial(lacks_at_work, data, bundle_from())
+    assert "'hoses' for step" in ask(job, "technician-1")
+    signed(data, "2099-12-31")
+    assert not ask(job, "technician-1") and not ask(job, "apprentice-1")
+    alone = replace(job, log=job.log.but(here=("technician-1",)))
+    assert "'hoses' for step" in ask(alone, "technician-1")
+    (data.path / "competence.yaml").write_text("competences: 3\n", "utf-8")
+    assert "cannot be read" in ask(job, "technician-1")
+
+
+def test_somebody_who_joined_is_asked_in_the_role_that_they_came_in(data: DataFolder) -> None:
+    path = data.path / "competence.yaml"
+    path.write_text(LIST.replace("step: clean-above/off-spray", "role: technician"), "utf-8")
+    guest = {"id": "guest-1", "name": "A Guest", "role": "technician", "under_18": False}
+    people = (*bundle_from().roster(), guest)
+    job = replace(Job(), log=Job().log.but(people=people, here=("apprentice-1", "guest-1")))
+    assert "a technician who does" in lacks_at_work(data, bundle_from(), job, "guest-1")
+    assert not lacks_at_work(data, bundle_from(), job, "apprentice-1")
 
 
 @pytest.mark.parametrize(

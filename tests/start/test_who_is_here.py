@@ -2,14 +2,21 @@
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.guided_job import who_is_here
+from steplatch.runner.core.job import Job
 from steplatch.runner.input.shelf import PROCEDURES
 from steplatch.runner.jobs.bundle import EXAMPLES, Sources, load_bundle
+from steplatch.runner.screen import people as screen_people
+from steplatch.runner.screen.context import Context
 from steplatch.runner.screen.talk import Prompt
+from steplatch.safety.bay import Bay, FluidIn, Trip
 
 from tests.console.terminal import Program
 
@@ -110,3 +117,64 @@ def test_who_is_here_is_asked_at_a_terminal_and_recorded(quick: Path) -> None:
     program.send("leave")
     assert program.end() == exits.LEFT_OPEN
     assert commands(quick)[0][1]["here"] == [WORKER, "supervisor-1"]
+
+
+REQUIRED = """
+competences:
+  - id: hoses
+    statement: Finds swapped hoses at the line test
+    evidence: [{what: found, count: 1}]
+    lasts_months: 12
+required:
+  - {competence: hoses, role: supervisor}
+"""
+
+
+def test_who_lacks_a_required_competence_joins_and_goes_but_takes_no_work_over(quick: Path) -> None:
+    shop = quick / "shop"
+    shutil.copytree(WORKSHOP, shop)
+    (quick / "competence.yaml").write_text(REQUIRED, encoding="utf-8")
+    words = ("run", "--vehicle", str(shop / "vehicle.yaml"), "--as", WORKER, "--with")
+    program = Program(quick, *words, columns=100, rows=40)
+    program.ready()
+
+    def said(*answers: str) -> str:
+        for answer in answers:
+            program.answer(answer)
+        return " ".join(program.said().split())
+
+    told = said("join", "supervisor-1")
+    assert "JOINED supervisor-1" in told and "not handed over to supervisor-1" in told
+    told = said("over", "supervisor-1")
+    assert "Not handed over" in told and "'hoses' for a supervisor who does the work" in told
+    assert "GONE supervisor-1 is not on this job any more" in said("gone", "supervisor-1")
+    assert "is not here" in said("over", "supervisor-1")
+    program.send("leave")
+    assert program.end() == exits.LEFT_OPEN
+    told_kinds = [(actor, command["kind"]) for actor, command in commands(quick)]
+    assert {actor for actor, _ in told_kinds} == {WORKER}
+    assert [kind for _, kind in told_kinds if kind in ("Join", "Depart")] == ["Join", "Depart"]
+
+
+@pytest.mark.parametrize(
+    ("bay", "over"),
+    [
+        (Bay(), False),
+        (Bay(fluid_in=FluidIn.YES), True),
+        (Bay(fluid_in=FluidIn.UNKNOWN), True),
+        (Bay(trips=frozenset({Trip.FUMES})), True),
+    ],
+)
+def test_once_fluid_may_be_in_somebody_goes_on_to_a_safe_end(
+    monkeypatch: pytest.MonkeyPatch, bay: Bay, over: bool
+) -> None:
+    people = tuple({"id": name, "role": "technician"} for name in (WORKER, "technician-2"))
+    job = Job(replace(Job().core, bay=bay), Job().log.but(people=people))
+    talk = Typed()
+    on = SimpleNamespace(
+        session=SimpleNamespace(job=job, person=WORKER), talk=talk, lacks=lambda *_: "it is lacking"
+    )
+    monkeypatch.setattr(screen_people, "ask_line", lambda *_, **__: "technician-2")
+    screen_people.hand_over(cast(Context, on))
+    assert on.session.person == ("technician-2" if over else WORKER)
+    assert ("safe end" in talk.said[-1]) is over and "it is lacking" in talk.said[-1]

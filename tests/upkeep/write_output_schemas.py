@@ -84,7 +84,15 @@ NAMED = frozenset({"job-export.job.files", "job-export.job.parts", "matrix.rows[
 """Places of objects whose keys are names out of data."""
 MADE = {
     "book-status": asdict(
-        Status("bay-1", 2, 1, ("a job",), (("a job", "gone", "lines 5 to 7"),), ("a job",))
+        Status(
+            "bay-1",
+            2,
+            1,
+            ("a job",),
+            (("a job", "gone", "lines 5 to 7"),),
+            ("a job",),
+            (("a job", "gone", "lines 5 to 7", "somebody", "why"),),
+        )
     )
 }
 """What a command writes that needs a server, as its value is declared."""
