@@ -96,7 +96,7 @@ def _from_processes(
         give(here, queue)
     for number in range(len(items)):
         while number not in waiting:
-            for connection in wait([c for c, (_, numbers) in given.items() if numbers]):
+            for connection in wait([c for c, asked in given.items() if asked[1]]):
                 assert isinstance(connection, Connection)
                 results, error = connection.recv()
                 queue, numbers = given[connection]
