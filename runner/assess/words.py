@@ -127,6 +127,7 @@ NO_LEVEL: Final[dict[str, str]] = {
     "no_judge": _("the trend cannot be worked out: a fault of the program"),
     "steady": _("no fall was seen: only the timer says that the filter is dry"),
     "ended": _("decay has ended"),
+    "about_now": _("decay ends within these two minutes"),
     "falling": "falling",
 }
 """Why a fall of pressure is called levelled, still falling, or neither."""
