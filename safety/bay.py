@@ -11,6 +11,7 @@ from operator import attrgetter
 from typing import Any
 
 from .acts import SPRAYS, Act, Trip
+from .catalogue import _
 from .facts import (
     Agreed,
     Arrival,
@@ -139,9 +140,11 @@ class DoseLimits:
 
     def __post_init__(self) -> None:
         if not 0 <= self.strict <= self.extended:
-            raise ValueError(f"dose limits must be 0 <= strict <= extended, got {self}")
+            raise ValueError(
+                _("dose limits must be 0 <= strict <= extended, got {part}", part=self)
+            )
         if self.running < 0:
-            raise ValueError(f"the running dose limit cannot be negative, got {self}")
+            raise ValueError(_("the running dose limit cannot be negative, got {part}", part=self))
 
 
 NO_DOSE = DoseLimits(0, 0, 0)
@@ -277,9 +280,13 @@ def state_of(fact: str, name: str) -> State:
         ValueError: the fact or the state does not exist; the text lists those that do.
     """
     if fact not in FACTS:
-        raise ValueError(f"there is no fact {fact!r}; known: {', '.join(FACTS)}")
+        raise ValueError(
+            _("there is no fact {fact!r}; known: {facts}", fact=fact, facts=", ".join(FACTS))
+        )
     for state in FACTS[fact]:
         if state.value == name:
             return state
     known = ", ".join(s.value for s in FACTS[fact])
-    raise ValueError(f"{fact} has no state {name!r}; known: {known}")
+    raise ValueError(
+        _("{fact} has no state {name!r}; known: {known}", fact=fact, name=name, known=known)
+    )

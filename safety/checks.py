@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 from .acts import Act
 from .bay import Bay, DoseLimits
+from .catalogue import _
 from .facts import Check, Crew, FluidIn
 from .interlocks import INTERLOCKS, Ask, Interlock, Refusal
 from .interlocks.sources import AMC
@@ -62,11 +63,13 @@ CHECKS: Mapping[str, CheckRule] = {
     for rule in (
         CheckRule(
             "fluid_check",
-            "the look before any fluid",
+            _("the look before any fluid"),
             "technician",
             "checked",
-            "Too much, too hot or into the wrong engine cannot be taken back: who looks must be "
-            "able to judge volume, rate and temperature, and to refuse.",
+            _(
+                "Too much, too hot or into the wrong engine cannot be taken back: who looks "
+                "must be able to judge volume, rate and temperature, and to refuse."
+            ),
             own={Crew.ALONE_ADULT: "technician"},
             work=frozenset(
                 {"tier", "rate", "port", "touch", "sheet", "kit", "spill", "hose", "gun"}
@@ -77,42 +80,54 @@ CHECKS: Mapping[str, CheckRule] = {
             ),
             moves=("identity", "agreed", "triage", "tier", "sheet", "crew"),
             corrections=("reading", "exhaust", "gun"),
-            lasts="Rate, temperature, protection and drains have rows that ask for them anew at "
-            "each spray; a correction ends it while no fluid is in, and afterwards it counts in "
-            "the ledger and in the triage.",
+            lasts=_(
+                "Rate, temperature, protection and drains have rows that ask for them anew "
+                "at each spray; a correction ends it while no fluid is in, and afterwards it "
+                "counts in the ledger and in the triage."
+            ),
         ),
         CheckRule(
             "start_check",
-            "the look before a start with fluid in",
+            _("the look before a start with fluid in"),
             "technician",
             "checked",
-            "A wrong start locks a cylinder: who looks must be able to judge the count, the soak "
-            "and whether the port is shut.",
+            _(
+                "A wrong start locks a cylinder: who looks must be able to judge the count, "
+                "the soak and whether the port is shut."
+            ),
             own={Crew.ALONE_ADULT: "technician"},
             work=frozenset({"spray", "soak", "hose", "gun"}),
             rows=("start-ledger", "start-soak", "start-port-shut", "start-only-when-stopped"),
             moves=("engine", "wet", "soak", "hose", "gun", "crew"),
-            lasts="A corrected burst counts for more or for as much, never for less: where it "
-            "counts for more the count is unknown, and that ends it. Alone it is one's own second "
-            "look, after the soak, and carries a start within the strict limit only.",
+            lasts=_(
+                "A corrected burst counts for more or for as much, never for less: where it "
+                "counts for more the count is unknown, and that ends it. Alone it is one's "
+                "own second look, after the soak, and carries a start within the strict "
+                "limit only."
+            ),
         ),
         CheckRule(
             "hand_turn",
-            "the look at the turning by hand",
+            _("the look at the turning by hand"),
             "technician",
             "checked",
-            "A stop in the turn is the only sign of a full cylinder: who watches must know it and "
-            "must not be the one with the weight on the bar.",
+            _(
+                "A stop in the turn is the only sign of a full cylinder: who watches must "
+                "know it and must not be the one with the weight on the bar."
+            ),
             work=frozenset({"hand_turn"}),
             rows=("turn-soaked",),
             told_outside=True,
         ),
         CheckRule(
             "release_check",
-            "the release",
+            _("the release"),
             "technician",
             "released",
-            "The vehicle goes back to somebody who cannot see what was left off, wet or uncleared.",
+            _(
+                "The vehicle goes back to somebody who cannot see what was left off, wet or "
+                "uncleared."
+            ),
             own={Crew.ALONE_ADULT: "technician", Crew.ALONE_JUNIOR: "apprentice"},
             work=frozenset({"hose", "gun", "line", "run_on"}),
             rows=(
@@ -120,26 +135,30 @@ CHECKS: Mapping[str, CheckRule] = {
                 "revs-gun-away",
             ),
             moves=("hose", "gun", "engine", "codes", "wet"),
-            lasts="An apprentice alone signs for readings and advice only: with fluid in, another "
-            "person releases.",
+            lasts=_(
+                "An apprentice alone signs for readings and advice only: with fluid in, another "
+                "person releases."
+            ),
         ),
         CheckRule(
             "recovery",
-            "the check of a recovery and its reset",
+            _("the check of a recovery and its reset"),
             "technician",
             "checked",
-            "A reset lets the work go on after something went wrong: who resets must be able to "
-            "say that it is put right.",
+            _(
+                "A reset lets the work go on after something went wrong: who resets must be "
+                "able to say that it is put right."
+            ),
             own={Crew.ALONE_ADULT: "technician"},
             work=frozenset({"recovery"}),
-            lasts="Alone it resets only what has nothing to do with fluid.",
+            lasts=_("Alone it resets only what has nothing to do with fluid."),
         ),
         CheckRule(
             "waiver",
-            "the approval of a waiver",
+            _("the approval of a waiver"),
             "technician",
             "approved",
-            "A rule is lifted on this person's word alone.",
+            _("A rule is lifted on this person's word alone."),
         ),
     )
 }

@@ -24,6 +24,7 @@ from .bay import (
     Trip,
     state_of,
 )
+from .catalogue import _
 from .effects import EFFECTS, GRANTS, LAPSED, LATCHED, MEASURED, OTHERWISE, SEEN, EffectRow
 from .interlocks import INTERLOCKS, Ask, Interlock, Refusal, rows_for
 from .occurrences import ALWAYS_POSSIBLE, OUTCOMES, TRIPS, Happening
@@ -249,7 +250,7 @@ def free_move(fact: str, known: State, seen: State) -> bool:
 
 def _seen(bay: Bay, fact: str, state: State) -> Bay:
     if state not in FACTS[fact]:
-        raise ValueError(f"{state} is no state of {fact}")
+        raise ValueError(_("{state} is no state of {fact}", state=state, fact=fact))
     after = bay
     if row := SEEN.get((fact, state.value)):
         after = _by_row(after, row, None)
@@ -314,4 +315,4 @@ def _ledger(bay: Bay, move: str, amount: int | None) -> tuple[int | None, int]:
             return None, 0
         case "arrive":
             return (0 if bay.among("fluid_in", (FluidIn.NO,)) else bay.wet), bay.reserved
-    raise ValueError(f"the effects table names an unknown move {move!r}")
+    raise ValueError(_("the effects table names an unknown move {move!r}", move=move))

@@ -12,6 +12,7 @@ from typing import Final
 
 from .acts import Act
 from .bay import Bay, Engine, Secured, states_of
+from .catalogue import _
 from .facts import Burning, State
 from .interlocks import INTERLOCKS, Ask, Interlock, Refusal, rows_for
 
@@ -46,7 +47,7 @@ class Measured:
     def now(self, fact: str, state: str) -> "Measured":
         """With ``fact`` measured as ``state``. Raises ValueError for what cannot be measured."""
         if state not in STATES.get(fact, ()):
-            raise ValueError(f"{fact!r} cannot be measured as {state!r}")
+            raise ValueError(_("{fact!r} cannot be measured as {state!r}", fact=fact, state=state))
         return replace(self, **{fact: state})
 
     def without(self, channel: str) -> "Measured":
@@ -75,11 +76,11 @@ class Contradiction:
         )
 
 
-REMEDY: Final = (
+REMEDY: Final = _(
     "Look and listen: say what is true. If the vehicle's value is wrong, set it aside by the word "
     "'aside'; it is written down."
 )
-SOURCE: Final = "the vehicle's own report; a second witness (design choice)"
+SOURCE: Final = _("the vehicle's own report; a second witness (design choice)")
 _STOPPED: Final = states_of("engine", ("stopped",))
 _RUNS: Final = frozenset({Engine.IDLING, Engine.RAISED, Engine.ROAD})
 
@@ -90,7 +91,7 @@ CONTRADICTIONS: Final[tuple[Contradiction, ...]] = (
         _STOPPED,
         (("engine", "running"),),
         "speed_rpm",
-        "It is said to stand still; the vehicle reports that it runs.",
+        _("It is said to stand still; the vehicle reports that it runs."),
     ),
     Contradiction(
         "measured-turning",
@@ -98,7 +99,7 @@ CONTRADICTIONS: Final[tuple[Contradiction, ...]] = (
         _STOPPED,
         (("engine", "turning"),),
         "speed_rpm",
-        "It is said to stand still; the vehicle reports that it turns.",
+        _("It is said to stand still; the vehicle reports that it turns."),
     ),
     Contradiction(
         "measured-stopped",
@@ -106,7 +107,7 @@ CONTRADICTIONS: Final[tuple[Contradiction, ...]] = (
         _RUNS,
         (("engine", "stopped"),),
         "speed_rpm",
-        "It is said to run; the vehicle reports no revs.",
+        _("It is said to run; the vehicle reports no revs."),
     ),
     Contradiction(
         "measured-not-idle",
@@ -114,7 +115,7 @@ CONTRADICTIONS: Final[tuple[Contradiction, ...]] = (
         frozenset({Engine.IDLING}),
         (("engine", "turning"), ("band", "raised"), ("band", "other")),
         "speed_rpm",
-        "It is said to idle; the vehicle reports other revs.",
+        _("It is said to idle; the vehicle reports other revs."),
     ),
     Contradiction(
         "measured-not-raised",
@@ -122,7 +123,7 @@ CONTRADICTIONS: Final[tuple[Contradiction, ...]] = (
         frozenset({Engine.RAISED}),
         (("engine", "turning"), ("band", "idle"), ("band", "other")),
         "speed_rpm",
-        "The revs are said to be held in the band; the vehicle reports others.",
+        _("The revs are said to be held in the band; the vehicle reports others."),
     ),
     Contradiction(
         "measured-burning",
@@ -130,7 +131,7 @@ CONTRADICTIONS: Final[tuple[Contradiction, ...]] = (
         frozenset({Burning.NO}),
         (("burning", "yes"),),
         "burning",
-        "It is said to burn no soot; the vehicle reports that it does.",
+        _("It is said to burn no soot; the vehicle reports that it does."),
     ),
     Contradiction(
         "measured-moving",
@@ -138,7 +139,7 @@ CONTRADICTIONS: Final[tuple[Contradiction, ...]] = (
         frozenset({Secured.YES}),
         (("moving", "yes"),),
         "road_km_h",
-        "It is said to be secured; the vehicle reports that it rolls.",
+        _("It is said to be secured; the vehicle reports that it rolls."),
     ),
 )
 

@@ -7,6 +7,7 @@ answer a permitted act; any other report of one of them comes unexpected and tri
 from enum import Enum
 
 from .bay import Act, Trip
+from .catalogue import _
 
 
 class Happening(Enum):
@@ -22,63 +23,66 @@ class Happening(Enum):
 
     __hash__ = object.__hash__  # as for ``safety.facts.State``
 
-    IGNITION_ON = "ignition_on", "ignition on, the engine stands still"
-    TRIED_NOTHING = "tried_nothing", "start tried with the key: nothing happened, key off"
-    TRIED_TURNED = "tried_turned", "it turned or started: key off at once"
-    STARTED = "started", "cranked evenly and runs at idle"
-    CRANKED_NO_FIRE = "cranked_no_fire", "cranked evenly for 2 s, did not fire, key off"
-    CRANKED_UNEVEN = "cranked_uneven", "slow, uneven or a thump: key off"
-    STOPPED = "stopped", "engine stopped, ignition off"
-    STALLED = "stalled", "the engine stalled"
-    SELF_STARTED = "self_started", "the engine started by itself"
-    RAISED = "raised", "held inside the band"
-    LOWERED = "lowered", "back at idle"
-    OVER_CEILING = "over_ceiling", "the revs went over the ceiling"
-    HANDS_IN = "hands_in", "hands in, everybody told"
-    HANDS_AT_HOSE = "hands_at_hose", "hands at the hose only"
-    HOSE_OFF = "hose_off", "hose off, sensor still plugged in, stub whole"
-    HOSE_ON = "hose_on", "hose and sensor back on and tugged"
-    GUN_COUPLED = "gun_coupled", "adaptor seated and tugged, trigger shut, then air on"
-    GUN_UNCOUPLED = "gun_uncoupled", "air off, adaptor off, gun put away"
-    LINE_CLEARED = "line_cleared", "blown clear: nothing more comes out"
-    LINE_STILL_WET = "line_still_wet", "fluid or foam still comes out"
-    GUN_FILLED = "gun_filled", "gun filled, rate not measured"
-    RATE_MEASURED = "rate_measured", "three shots into the jug measured"
-    GUN_LOADED = "gun_loaded", "gun emptied, measured volume loaded"
-    SPRAY_ENDED = "spray_ended", "trigger shut, seconds noted"
-    SPRAY_SAGGED = "spray_sagged", "idle sagged: trigger shut at once, idle picked up"
-    SPRAY_NONE = "spray_none", "nothing was sprayed"
-    SOAK_BEGUN = "soak_begun", "soak begun"
-    SOAK_DUE = "soak_due", "soak time over"
-    RUN_ON_BEGUN = "run_on_begun", "drying begun"
-    RUN_ON_DUE = "run_on_due", "drying time over"
-    DRAINED = "drained", "drained into the jug and measured"
-    TURNED_EVEN = "turned_even", "two full turns, every compression alike, no stop"
-    TURNED_HARD = "turned_hard", "it stopped dead, or one was harder: weight taken off"
-    TURN_SEEN = "turn_seen", "a second person saw both turns"
-    LOOKED_DRY = "looked_dry", "dry on the engine side of the turbine, seen by two"
-    LOOKED_WET = "looked_wet", "wet, or could not look"
-    CYLINDERS_OPENED = "cylinders_opened", "cylinders opened: all empty, oil and compression right"
-    ZERO_GOOD = "zero_good", "zero inside the gross band"
-    ZERO_OUT = "zero_out", "zero outside the gross band"
-    BEFORE_GOOD = "before_good", "'before' readings complete"
-    BEFORE_PARTIAL = "before_partial", "'before' readings in part"
-    AFTER_GOOD = "after_good", "'after' readings complete"
-    AFTER_PARTIAL = "after_partial", "'after' readings in part"
-    CODES_CLEARED = "codes_cleared", "codes cleared"
-    ROAD_ENDED = "road_ended", "back from the road, engine stopped, ignition off"
-    HANDED_OVER = "handed_over", "handed over"
-    ABANDONED = "abandoned", "made safe and abandoned"
-    RECOVERED = "recovered", "recovery worked to its end, checked by another"
-    RECOVERED_ALONE = "recovered_alone", "recovery worked to its end, looked over again, alone"
-    INTERRUPTED = "interrupted", "the work was interrupted"
-    FUME_ALARM = "fume_alarm", "fume alarm, headache, dizzy or unwell"
-    FIRE_SEEN = "fire_seen", "flames, or smoke from under the car or the bay"
-    PERSON_HURT = "person_hurt", "burn, fluid in the eye or on the skin, or any injury"
-    RAN_AWAY = "ran_away", "revs climb by themselves"
-    SPILLED = "spilled", "fluid or foam where it should not be"
-    STUB_SNAPPED = "stub_snapped", "the sensor stub snapped"
-    OVERDOSED = "overdosed", "more went in than was permitted, or I don't know how much"
+    IGNITION_ON = "ignition_on", _("ignition on, the engine stands still")
+    TRIED_NOTHING = "tried_nothing", _("start tried with the key: nothing happened, key off")
+    TRIED_TURNED = "tried_turned", _("it turned or started: key off at once")
+    STARTED = "started", _("cranked evenly and runs at idle")
+    CRANKED_NO_FIRE = "cranked_no_fire", _("cranked evenly for 2 s, did not fire, key off")
+    CRANKED_UNEVEN = "cranked_uneven", _("slow, uneven or a thump: key off")
+    STOPPED = "stopped", _("engine stopped, ignition off")
+    STALLED = "stalled", _("the engine stalled")
+    SELF_STARTED = "self_started", _("the engine started by itself")
+    RAISED = "raised", _("held inside the band")
+    LOWERED = "lowered", _("back at idle")
+    OVER_CEILING = "over_ceiling", _("the revs went over the ceiling")
+    HANDS_IN = "hands_in", _("hands in, everybody told")
+    HANDS_AT_HOSE = "hands_at_hose", _("hands at the hose only")
+    HOSE_OFF = "hose_off", _("hose off, sensor still plugged in, stub whole")
+    HOSE_ON = "hose_on", _("hose and sensor back on and tugged")
+    GUN_COUPLED = "gun_coupled", _("adaptor seated and tugged, trigger shut, then air on")
+    GUN_UNCOUPLED = "gun_uncoupled", _("air off, adaptor off, gun put away")
+    LINE_CLEARED = "line_cleared", _("blown clear: nothing more comes out")
+    LINE_STILL_WET = "line_still_wet", _("fluid or foam still comes out")
+    GUN_FILLED = "gun_filled", _("gun filled, rate not measured")
+    RATE_MEASURED = "rate_measured", _("three shots into the jug measured")
+    GUN_LOADED = "gun_loaded", _("gun emptied, measured volume loaded")
+    SPRAY_ENDED = "spray_ended", _("trigger shut, seconds noted")
+    SPRAY_SAGGED = "spray_sagged", _("idle sagged: trigger shut at once, idle picked up")
+    SPRAY_NONE = "spray_none", _("nothing was sprayed")
+    SOAK_BEGUN = "soak_begun", _("soak begun")
+    SOAK_DUE = "soak_due", _("soak time over")
+    RUN_ON_BEGUN = "run_on_begun", _("drying begun")
+    RUN_ON_DUE = "run_on_due", _("drying time over")
+    DRAINED = "drained", _("drained into the jug and measured")
+    TURNED_EVEN = "turned_even", _("two full turns, every compression alike, no stop")
+    TURNED_HARD = "turned_hard", _("it stopped dead, or one was harder: weight taken off")
+    TURN_SEEN = "turn_seen", _("a second person saw both turns")
+    LOOKED_DRY = "looked_dry", _("dry on the engine side of the turbine, seen by two")
+    LOOKED_WET = "looked_wet", _("wet, or could not look")
+    CYLINDERS_OPENED = (
+        "cylinders_opened",
+        _("cylinders opened: all empty, oil and compression right"),
+    )
+    ZERO_GOOD = "zero_good", _("zero inside the gross band")
+    ZERO_OUT = "zero_out", _("zero outside the gross band")
+    BEFORE_GOOD = "before_good", _("'before' readings complete")
+    BEFORE_PARTIAL = "before_partial", _("'before' readings in part")
+    AFTER_GOOD = "after_good", _("'after' readings complete")
+    AFTER_PARTIAL = "after_partial", _("'after' readings in part")
+    CODES_CLEARED = "codes_cleared", _("codes cleared")
+    ROAD_ENDED = "road_ended", _("back from the road, engine stopped, ignition off")
+    HANDED_OVER = "handed_over", _("handed over")
+    ABANDONED = "abandoned", _("made safe and abandoned")
+    RECOVERED = "recovered", _("recovery worked to its end, checked by another")
+    RECOVERED_ALONE = "recovered_alone", _("recovery worked to its end, looked over again, alone")
+    INTERRUPTED = "interrupted", _("the work was interrupted")
+    FUME_ALARM = "fume_alarm", _("fume alarm, headache, dizzy or unwell")
+    FIRE_SEEN = "fire_seen", _("flames, or smoke from under the car or the bay")
+    PERSON_HURT = "person_hurt", _("burn, fluid in the eye or on the skin, or any injury")
+    RAN_AWAY = "ran_away", _("revs climb by themselves")
+    SPILLED = "spilled", _("fluid or foam where it should not be")
+    STUB_SNAPPED = "stub_snapped", _("the sensor stub snapped")
+    OVERDOSED = "overdosed", _("more went in than was permitted, or I don't know how much")
 
 
 H = Happening
@@ -130,7 +134,7 @@ def happening_of(name: str) -> Happening:
     for what in Happening:
         if what.value == name:
             return what
-    raise ValueError(f"nothing that can happen is called {name!r}")
+    raise ValueError(_("nothing that can happen is called {name!r}", name=name))
 
 
 TRIPS: dict[Happening, Trip] = {

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, Literal, TypeAlias
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import shown
 from .tables import BadTable, load_table
 
@@ -21,7 +23,7 @@ Owner: TypeAlias = Literal["standard", "maker", "reserved"]
 _FORMAT: Final = re.compile(r"([PCBU])([0-3])([0-9A-F]{3})(?:-([0-9A-F]{2}))?")
 _SYSTEM: Final = {"P": "powertrain", "C": "chassis", "B": "body", "U": "network"}
 
-MAKERS_DIFFER: Final = "Makers' meanings and sub-codes differ: theirs override this one."
+MAKERS_DIFFER: Final = _("Makers' meanings and sub-codes differ: theirs override this one.")
 
 
 class BadCode(ValueError):  # noqa: N818 - it names the thing refused
@@ -60,8 +62,11 @@ def describe(text: str) -> Code:
     match = _FORMAT.fullmatch(plain)
     if match is None:
         raise BadCode(
-            f"{shown(text, 20)!r} is not a trouble code. Write one letter of P, C, B, U, a digit "
-            "0 to 3 and three of 0 to 9 or A to F, such as P2002."
+            _(
+                "{shown!r} is not a trouble code. Write one letter of P, C, B, U, a digit 0 "
+                "to 3 and three of 0 to 9 or A to F, such as P2002.",
+                shown=shown(text, 20),
+            )
         )
     letter, kind, rest, failure = match.groups()
     code = f"{letter}{kind}{rest}"
@@ -70,11 +75,11 @@ def describe(text: str) -> Code:
     if row is not None:
         return Code(code, failure or "", _SYSTEM[letter], owner, True, *row)
     meaning = {
-        "standard": "a standard code that is not in the list here",
-        "maker": "the maker's own code, not in the list here",
-        "reserved": "a reserved code, not in the list here",
+        "standard": _("a standard code that is not in the list here"),
+        "maker": _("the maker's own code, not in the list here"),
+        "reserved": _("a reserved code, not in the list here"),
     }[owner]
-    ask = "Look it up in the maker's data and save it with its freeze frame before clearing."
+    ask = _("Look it up in the maker's data and save it with its freeze frame before clearing.")
     return Code(
         code,
         failure or "",
@@ -87,7 +92,7 @@ def describe(text: str) -> Code:
         False,
         False,
         ask,
-        "format only",
+        _("format only"),
     )
 
 
@@ -99,19 +104,29 @@ def describe_all(codes: Sequence[str]) -> tuple[Code, ...]:
 
 def lines(code: Code) -> list[str]:
     """The code in plain text, for the screen."""
-    out = [f"{code.written}: {code.meaning} ({code.system}, {code.owner} code)"]
+    out = [
+        _(
+            "{written}: {meaning} ({system}, {owner} code)",
+            written=code.written,
+            meaning=code.meaning,
+            system=code.system,
+            owner=code.owner,
+        )
+    ]
     effect = {
-        "block": "No clean while this stands.",
-        "question": "Ask before cleaning.",
-        "note": "Worth knowing.",
+        "block": _("No clean while this stands."),
+        "question": _("Ask before cleaning."),
+        "note": _("Worth knowing."),
     }[code.effect]
     out.append(f"  {effect} {code.ask}")
     if code.side != "any":
-        out.append(f"  Fits a pressure that is too {code.side} for its flow.")
+        out.append(_("  Fits a pressure that is too {side} for its flow.", side=code.side))
     if code.self_inflicted:
-        out.append("  The work itself can set it (sensor off its hose, plug off): mark it apart.")
+        out.append(
+            _("  The work itself can set it (sensor off its hose, plug off): mark it apart.")
+        )
     if code.expect_back:
-        out.append("  May come back until its cause is mended or its monitor has run.")
+        out.append(_("  May come back until its cause is mended or its monitor has run."))
     out.append(f"  Source: {code.source}. {MAKERS_DIFFER}")
     return out
 
@@ -137,11 +152,13 @@ def _rows() -> dict[str, _Row]:
     for plain in load_table("codes"):
         code = plain["code"]
         if _FORMAT.fullmatch(code) is None or code in rows:
-            raise BadTable(f"codes.yaml: {code} is malformed or stands twice")
+            raise BadTable(_("codes.yaml: {code} is malformed or stands twice", code=code))
         if plain["effect"] not in ("block", "question", "note"):
-            raise BadTable(f"codes.yaml: {code}: effect {plain['effect']!r}")
+            raise BadTable(
+                _("codes.yaml: {code}: effect {plain!r}", code=code, plain=plain["effect"])
+            )
         if plain["side"] not in ("low", "high", "any"):
-            raise BadTable(f"codes.yaml: {code}: side {plain['side']!r}")
+            raise BadTable(_("codes.yaml: {code}: side {plain!r}", code=code, plain=plain["side"]))
         rows[code] = (
             plain["meaning"],
             plain["effect"],

@@ -7,22 +7,24 @@ work cannot do, what to do next.
 from collections.abc import Mapping, Sequence
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from .resistance import way
 
 _OPENING: Final = {
-    "as_expected": "The filter flows as expected today.",
-    "improved_not_normal": "It flows more easily, but was not shown to flow as it should.",
-    "not_improved": "The readings show no improvement.",
-    "contradictory": "The readings do not fit together yet; the cause has to be found first.",
-    "damage_suspected": "The readings or the look of it point to a damaged filter or a leak.",
-    "cannot_say": "We cannot say from today's readings whether it is better.",
+    "as_expected": _("The filter flows as expected today."),
+    "improved_not_normal": _("It flows more easily, but was not shown to flow as it should."),
+    "not_improved": _("The readings show no improvement."),
+    "contradictory": _("The readings do not fit together yet; the cause has to be found first."),
+    "damage_suspected": _("The readings or the look of it point to a damaged filter or a leak."),
+    "cannot_say": _("We cannot say from today's readings whether it is better."),
 }
 _CAUSE: Final = {
-    "mended": "What filled it was mended.",
-    "none_found": "We looked for what filled it and found nothing; it may fill again.",
-    "accepted": "What filled it was not mended, as you decided. It will fill again.",
-    "open": "What filled it is not mended. It will fill again.",
-    "unknown": "We have not established what filled it; it may fill again.",
+    "mended": _("What filled it was mended."),
+    "none_found": _("We looked for what filled it and found nothing; it may fill again."),
+    "accepted": _("What filled it was not mended, as you decided. It will fill again."),
+    "open": _("What filled it is not mended. It will fill again."),
+    "unknown": _("We have not established what filled it; it may fill again."),
 }
 
 
@@ -41,16 +43,27 @@ def customer_text(
         low, high = gain["low_percent"], gain["high_percent"]
         out.insert(
             0,
-            f"Exhaust gas now passes your filter {gain['percent']:.0f} % more easily than when you "
-            f"came: for the same flow it needs that much less pressure. We are 95 % sure it is "
-            f"between {low:.0f} and {high:.0f} %. Both times at the same warmth and "
-            "flow, or put right for the difference by calculation.",
+            _(
+                "Exhaust gas now passes your filter {gain:.0f} % more easily than when you "
+                "came: for the same flow it needs that much less pressure. We are 95 % sure "
+                "it is between {low:.0f} and {high:.0f} %. Both times at the same warmth and "
+                "flow, or put right for the difference by calculation.",
+                gain=gain["percent"],
+                low=low,
+                high=high,
+            ),
         )
-    out.append("We cannot remove ash or see inside. This is not a new filter.")
-    out.append("The lamp may come on again.")
+    out.append(_("We cannot remove ash or see inside. This is not a new filter."))
+    out.append(_("The lamp may come on again."))
     out.append(_CAUSE[root_cause])
     if return_days:
-        out.append(f"Come back within {return_days} days or {return_km} km for a check.")
+        out.append(
+            _(
+                "Come back within {return_days} days or {return_km} km for a check.",
+                return_days=return_days,
+                return_km=return_km,
+            )
+        )
     if not_measured:
-        out.append(f"Not measured today: {', '.join(not_measured)}.")
+        out.append(_("Not measured today: {not_measured}.", not_measured=", ".join(not_measured)))
     return tuple(out)

@@ -10,6 +10,8 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, TypeAlias
 
+from steplatch.safety.catalogue import _
+
 from .codes import BadCode, Code, describe_all
 from .tables import load_table
 
@@ -52,13 +54,20 @@ def check_facts(given: Given) -> Facts:
         elif name in table:
             word = ("yes" if value else "no") if isinstance(value, bool) else value
             if word not in table[name]:
-                raise BadFact(f"{name} is {value!r}. Use one of: {', '.join(table[name])}.")
+                raise BadFact(
+                    _(
+                        "{name} is {value!r}. Use one of: {table}.",
+                        name=name,
+                        value=value,
+                        table=", ".join(table[name]),
+                    )
+                )
             choices[name] = str(word)
         elif name in bounds:
             numbers[name] = _number(name, value, *bounds[name])
         else:
             known = ", ".join([*table, *bounds, "codes"])
-            raise BadFact(f"no such fact: {name!r}. Known are {known}.")
+            raise BadFact(_("no such fact: {name!r}. Known are {known}.", name=name, known=known))
     return Facts(MappingProxyType(choices), MappingProxyType(numbers), codes)
 
 
@@ -84,15 +93,25 @@ def _bounds() -> dict[str, tuple[float, float]]:
 
 def _number(name: str, value: object, low: float, high: float) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise BadFact(f"{name} is {value!r}, not a number. Write digits only.")
+        raise BadFact(
+            _("{name} is {value!r}, not a number. Write digits only.", name=name, value=value)
+        )
     if not low <= value <= high:
-        raise BadFact(f"{name} is {value!r}. It lies between {low:g} and {high:g}.")
+        raise BadFact(
+            _(
+                "{name} is {value!r}. It lies between {low:g} and {high:g}.",
+                name=name,
+                value=value,
+                low=low,
+                high=high,
+            )
+        )
     return float(value)
 
 
 def _codes(value: object) -> tuple[Code, ...]:
     if isinstance(value, str) or not isinstance(value, Sequence):
-        raise BadFact("codes is not a list. Write [P2002, P2463], or [] for none.")
+        raise BadFact(_("codes is not a list. Write [P2002, P2463], or [] for none."))
     try:
         return describe_all([str(v) for v in value])
     except BadCode as error:

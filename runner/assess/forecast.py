@@ -19,6 +19,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, TypeAlias
 
+from steplatch.safety.catalogue import _
+
 from .linear import dot
 
 TIMES_S: Final = tuple(25.0 * 60.0 ** (k / 18) for k in range(19))
@@ -146,7 +148,7 @@ def forecast(points: Sequence[tuple[float, float]], step_mbar: float) -> Forecas
     Valid for three readings or more. Raises ValueError for fewer, or where times do not rise.
     """
     if len(points) < 3 or any(b[0] <= a[0] for a, b in pairwise(points)):
-        raise ValueError("no forecast from fewer than three readings, or times that do not rise")
+        raise ValueError(_("no forecast from fewer than three readings, or times that do not rise"))
     count = len(points)
     times = [t - points[0][0] for t, _ in points]
     middle = math.fsum(p for _, p in points) / count / 100

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 from ..core.reading_set import ReadingSet
@@ -193,7 +194,7 @@ def verdict_rows() -> tuple[Row, ...]:
     rows = []
     for plain in table["rows"]:
         if plain["verdict"] not in table["titles"]:
-            raise BadTable(f"verdict.yaml, row {plain['id']}: no such verdict")
+            raise BadTable(_("verdict.yaml, row {plain}: no such verdict", plain=plain["id"]))
         rows.append(
             Row(
                 id=plain["id"],
@@ -204,7 +205,7 @@ def verdict_rows() -> tuple[Row, ...]:
             )
         )
     if rows[-1].when or len({r.id for r in rows}) != len(rows):
-        raise BadTable("verdict.yaml: the last row must match all, and ids must differ")
+        raise BadTable(_("verdict.yaml: the last row must match all, and ids must differ"))
     return tuple(rows)
 
 

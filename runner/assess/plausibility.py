@@ -8,6 +8,7 @@ list means that nothing looked odd, not that the reading is right.
 from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import VehicleInput, Workshop
 from steplatch.safety.physics.exhaust import speed_density_air_kg_s
 from steplatch.safety.physics.gas import standard_atmosphere
@@ -31,14 +32,14 @@ NOT_MEASURED: Final = (
 """Parts of the names of lines that are not the measured pressure; common practice."""
 
 TOPICS: Final[dict[str, str]] = {
-    "lines": "what is shown, or the name of the pressure line",
-    "zero": "the zero",
-    "speed": "the engine speed for this condition",
-    "air": "the air flow for this engine at this speed",
-    "warmth": "coolant or exhaust temperature",
-    "pressure": "the pressure for this flow and filter",
-    "repeats": "the same value as in another set",
-    "against": "the pressure beside another set",
+    "lines": _("what is shown, or the name of the pressure line"),
+    "zero": _("the zero"),
+    "speed": _("the engine speed for this condition"),
+    "air": _("the air flow for this engine at this speed"),
+    "warmth": _("coolant or exhaust temperature"),
+    "pressure": _("the pressure for this flow and filter"),
+    "repeats": _("the same value as in another set"),
+    "against": _("the pressure beside another set"),
 }
 """What a question is about, by id, with the words that people read."""
 
@@ -90,8 +91,11 @@ def _names(readings: ReadingSet, vehicle: VehicleInput) -> list[str]:
     name = readings.line_name.lower()
     if any(part in name for part in NOT_MEASURED):
         out.append(
-            f"The line is called {readings.line_name!r}: calculated, specified and learned "
-            "pressures are not the measured one. Is there another?"
+            _(
+                "The line is called {line_name!r}: calculated, specified and learned "
+                "pressures are not the measured one. Is there another?",
+                line_name=readings.line_name,
+            )
         )
     if readings.condition != "zero":
         shown = [q for q in FIELD if q in vehicle.shows and readings.value(q) is None]
@@ -99,12 +103,15 @@ def _names(readings: ReadingSet, vehicle: VehicleInput) -> list[str]:
             shown.append("recirculation")
         if shown:
             out.append(
-                f"This vehicle should show {', '.join(shown)}: typed as not shown. Is it so?"
+                _(
+                    "This vehicle should show {shown}: typed as not shown. Is it so?",
+                    shown=", ".join(shown),
+                )
             )
     elif readings.pressure_pa is None:
-        out.append("The zero has no pressure. Is it really not shown?")
+        out.append(_("The zero has no pressure. Is it really not shown?"))
     if readings.burning:
-        out.append("A regeneration is running: wait until it has ended, and read again?")
+        out.append(_("A regeneration is running: wait until it has ended, and read again?"))
     return out
 
 
@@ -112,20 +119,36 @@ def _zero(readings: ReadingSet) -> list[str]:
     out = []
     p = readings.pressure_pa
     if p is not None and p == SUBSTITUTE_PA:
-        out.append("The zero reads exactly 10.0 mbar: a substitute value of a faulty sensor?")
+        out.append(_("The zero reads exactly 10.0 mbar: a substitute value of a faulty sensor?"))
     elif p is not None and not BANDS.zero_low_pa <= p <= BANDS.zero_high_pa:
         out.append(
-            f"The zero reads {p / 100:+.1f} mbar, outside -10 to +5: sensor, liquid in the hose, "
-            "or another unit?"
+            _(
+                "The zero reads {p:+.1f} mbar, outside -10 to +5: sensor, liquid in the "
+                "hose, or another unit?",
+                p=p / 100,
+            )
         )
     elif p is not None and p > BANDS.flow_offset_high_pa:
         out.append(
-            f"The zero reads {p / 100:+.1f} mbar, above +3: is there liquid in the hose? Cleared?"
+            _(
+                "The zero reads {p:+.1f} mbar, above +3: is there liquid in the hose? Cleared?",
+                p=p / 100,
+            )
         )
     if readings.speed_rpm:
-        out.append(f"Engine speed {readings.speed_rpm:.0f} 1/min with the engine stopped?")
+        out.append(
+            _(
+                "Engine speed {speed_rpm:.0f} 1/min with the engine stopped?",
+                speed_rpm=readings.speed_rpm,
+            )
+        )
     if readings.air_kg_s and readings.air_kg_s > 1e-3:
-        out.append(f"Air flow {readings.air_kg_s * 1e3:.1f} g/s with the engine stopped?")
+        out.append(
+            _(
+                "Air flow {air_kg_s:.1f} g/s with the engine stopped?",
+                air_kg_s=readings.air_kg_s * 1000.0,
+            )
+        )
     return out
 
 
@@ -135,19 +158,26 @@ def _speed(readings: ReadingSet, vehicle: VehicleInput) -> list[str]:
         return []
     usual = vehicle.idle_rpm
     if n < 400:
-        return [f"Engine speed {n:.0f} 1/min: is the engine running, or is a figure missing?"]
+        return [
+            _("Engine speed {n:.0f} 1/min: is the engine running, or is a figure missing?", n=n)
+        ]
     if readings.condition == "idle":
         if n > 2 * usual:
-            return [f"{n:.0f} 1/min is no idle: raised and idle exchanged?"]
+            return [_("{n:.0f} 1/min is no idle: raised and idle exchanged?", n=n)]
         if n > usual + BANDS.fast_idle_rpm:
             return [
-                f"{n:.0f} 1/min where {usual:.0f} is usual: fast idle is not idle. Warm, loads off?"
+                _(
+                    "{n:.0f} 1/min where {usual:.0f} is usual: fast idle is not idle. Warm, "
+                    "loads off?",
+                    n=n,
+                    usual=usual,
+                )
             ]
         return []
     if n < BANDS.raised_over_idle * usual:
-        return [f"{n:.0f} 1/min is hardly raised: raised and idle exchanged, or not held?"]
+        return [_("{n:.0f} 1/min is hardly raised: raised and idle exchanged, or not held?", n=n)]
     if vehicle.maker_rev_ceiling_rpm is not None and n > vehicle.maker_rev_ceiling_rpm + 100:
-        return [f"{n:.0f} 1/min is above this vehicle's ceiling. Typed right?"]
+        return [_("{n:.0f} 1/min is above this vehicle's ceiling. Typed right?", n=n)]
     return []
 
 
@@ -167,11 +197,24 @@ def _air(readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop) -> lis
     tried = _first_fit(
         fits,
         air,
-        ((10.0, "ten times more"), (0.1, "a tenth"), (3.6, "g/s, not kg/h"), (1 / 3.6, "kg/h")),
+        (
+            (10.0, _("ten times more")),
+            (0.1, _("a tenth")),
+            (3.6, _("g/s, not kg/h")),
+            (1 / 3.6, "kg/h"),
+        ),
     )
-    about = f"{0.4 * full * 1e3:.0f} to {1.5 * full * 1e3:.0f} g/s"
+    about = _(
+        "{full:.0f} to {full_2:.0f} g/s", full=0.4 * full * 1000.0, full_2=1.5 * full * 1000.0
+    )
     return [
-        f"Air flow {air * 1e3:.1f} g/s where {about} is usual at {n:.0f} 1/min: {tried or 'right'}?"
+        _(
+            "Air flow {air:.1f} g/s where {about} is usual at {n:.0f} 1/min: {tried}?",
+            air=air * 1000.0,
+            about=about,
+            n=n,
+            tried=tried or "right",
+        )
     ]
 
 
@@ -181,32 +224,37 @@ def _warmth(readings: ReadingSet) -> list[str]:
     if coolant is not None:
         c = coolant - _KELVIN
         if c > 115:
-            out.append(f"Coolant {c:.0f} degC: is it degF, or is the engine overheating?")
+            out.append(_("Coolant {c:.0f} degC: is it degF, or is the engine overheating?", c=c))
         elif coolant < BANDS.coolant_warm_k:
-            out.append(f"Coolant {c:.0f} degC: not warm yet (80 degC). Read again later?")
+            out.append(_("Coolant {c:.0f} degC: not warm yet (80 degC). Read again later?", c=c))
     if exhaust is not None:
         e = exhaust - _KELVIN
         hottest = 300 if readings.condition == "idle" else 400
         if e > hottest:
-            out.append(f"Exhaust {e:.0f} degC without load: is it degF, or a regeneration running?")
+            out.append(
+                _("Exhaust {e:.0f} degC without load: is it degF, or a regeneration running?", e=e)
+            )
         elif e < 60:
             out.append(
-                f"Exhaust {e:.0f} degC with the engine running: cold, or a floor value that does "
-                "not move?"
+                _(
+                    "Exhaust {e:.0f} degC with the engine running: cold, or a floor value "
+                    "that does not move?",
+                    e=e,
+                )
             )
         elif coolant is not None and exhaust < coolant:
-            out.append("The exhaust is colder than the coolant: the two exchanged?")
+            out.append(_("The exhaust is colder than the coolant: the two exchanged?"))
     return out
 
 
 def _pressure(readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop) -> list[str]:
     p = readings.pressure_pa
     if p is None:
-        return ["The set has no pressure. Is it really not shown?"]
+        return [_("The set has no pressure. Is it really not shown?")]
     if p == SUBSTITUTE_PA and readings.condition == "raised":
-        return ["Exactly 10.0 mbar at raised revs: a substitute value of a faulty sensor?"]
+        return [_("Exactly 10.0 mbar at raised revs: a substitute value of a faulty sensor?")]
     if p < BANDS.zero_low_pa / 2:
-        return [f"{p / 100:.1f} mbar with the engine running: hoses swapped?"]
+        return [_("{p:.1f} mbar with the engine running: hoses swapped?", p=p / 100)]
     point = _point(readings, vehicle, workshop)
     if point is None or point.share <= 0 or vehicle.one_hose:
         return []
@@ -222,11 +270,20 @@ def _pressure(readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop) -
     if fits(p):
         return []
     tried = _first_fit(
-        fits, p, ((0.1, "out by ten, or hPa read as kPa"), (10.0, "out by ten"), (0.0145, "mbar"))
+        fits,
+        p,
+        ((0.1, _("out by ten, or hPa read as kPa")), (10.0, _("out by ten")), (0.0145, "mbar")),
     )
     return [
-        f"{p / 100:.0f} mbar at {point.air_kg_s * 1e3:.0f} g/s where {max(low, 0) / 100:.0f} to "
-        f"{high / 100:.0f} is believed: {tried or 'right unit, right line, right sensor'}?"
+        _(
+            "{p:.0f} mbar at {air_kg_s:.0f} g/s where {low:.0f} to {high:.0f} is believed: "
+            "{tried}?",
+            p=p / 100,
+            air_kg_s=point.air_kg_s * 1000.0,
+            low=max(low, 0) / 100,
+            high=high / 100,
+            tried=tried or "right unit, right line, right sensor",
+        )
     ]
 
 
@@ -242,9 +299,16 @@ def _repeats(readings: ReadingSet, others: Sequence[ReadingSet]) -> list[str]:
         if readings.condition == other.condition == "zero":
             continue
         if other.phase == readings.phase and other.condition != readings.condition:
-            return [f"The same pressure as at {other.condition}: frozen or a substitute value?"]
+            return [
+                _(
+                    "The same pressure as at {condition}: frozen or a substitute value?",
+                    condition=other.condition,
+                )
+            ]
         if other.condition == readings.condition and here == there and any(here):
-            return [f"The same to the last figure as {other.phase}: copied, or frozen?"]
+            return [
+                _("The same to the last figure as {phase}: copied, or frozen?", phase=other.phase)
+            ]
     return []
 
 
@@ -272,8 +336,13 @@ def _against(
         low, high = sorted((net, expected))
         if low <= 0 or high / low > UNLIKE_SETS:
             return [
-                f"{net / 100:.1f} mbar above zero where {other.condition} lets expect about "
-                f"{expected / 100:.0f} at this flow: out by ten, another unit, or another line?"
+                _(
+                    "{net:.1f} mbar above zero where {condition} lets expect about "
+                    "{expected:.0f} at this flow: out by ten, another unit, or another line?",
+                    net=net / 100,
+                    condition=other.condition,
+                    expected=expected / 100,
+                )
             ]
     return []
 
@@ -300,4 +369,7 @@ def _point(readings: ReadingSet, vehicle: VehicleInput, workshop: Workshop) -> F
 def _first_fit(
     fits: Callable[[float], bool], value: float, factors: Sequence[tuple[float, str]]
 ) -> str:
-    return next((f"{words} would fit" for factor, words in factors if fits(value * factor)), "")
+    return next(
+        (_("{words} would fit", words=words) for factor, words in factors if fits(value * factor)),
+        "",
+    )

@@ -10,6 +10,8 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, TypeAlias
 
+from steplatch.safety.catalogue import _
+
 TableConditions: TypeAlias = Mapping[str, Sequence[str]]
 
 
@@ -24,9 +26,18 @@ def load_table(name: str) -> Any:
 
     text = files("steplatch.runner.assess").joinpath(f"{name}.yaml").read_text(encoding="utf-8")
     try:
-        return yaml.load(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+        return _said(yaml.load(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader)))
     except yaml.YAMLError as error:
         raise BadTable(f"{name}.yaml: {error}") from None
+
+
+def _said(plain: Any) -> Any:
+    """A table with its sentences in the language of the program; an id has no space in it."""
+    if isinstance(plain, dict):
+        return {key: _said(value) for key, value in plain.items()}
+    if isinstance(plain, list):
+        return [_said(value) for value in plain]
+    return _(plain) if isinstance(plain, str) and " " in plain else plain
 
 
 def matches(when: TableConditions, facts: Mapping[str, str]) -> bool:
@@ -42,14 +53,24 @@ def as_when(
 ) -> TableConditions:
     """``when`` of a row, checked against the facts that exist and their values."""
     if not isinstance(plain, dict):
-        raise BadTable(f"{table}.yaml, row {row}: when is not a mapping")
+        raise BadTable(_("{table}.yaml, row {row}: when is not a mapping", table=table, row=row))
     when: dict[str, tuple[str, ...]] = {}
     for name, values in plain.items():
         if name not in domains:
-            raise BadTable(f"{table}.yaml, row {row}: no such fact {name!r}")
+            raise BadTable(
+                _("{table}.yaml, row {row}: no such fact {name!r}", table=table, row=row, name=name)
+            )
         listed = values if isinstance(values, list) else [values]
         for value in listed:
             if value not in domains[name]:
-                raise BadTable(f"{table}.yaml, row {row}: {name} is never {value!r}")
+                raise BadTable(
+                    _(
+                        "{table}.yaml, row {row}: {name} is never {value!r}",
+                        table=table,
+                        row=row,
+                        name=name,
+                        value=value,
+                    )
+                )
         when[name] = tuple(listed)
     return when

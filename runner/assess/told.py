@@ -9,6 +9,8 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..input.resolution import revived
 from . import words
 from .codes import MAKERS_DIFFER, Code, describe_all
@@ -21,9 +23,9 @@ Plain = Mapping[str, Any]
 
 TITLES: Final = {
     "go": "go",
-    "go_with_warning": "go, with a warning in writing first",
+    "go_with_warning": _("go, with a warning in writing first"),
     "dont": "don't",
-    "nothing_to_clean": "nothing to clean",
+    "nothing_to_clean": _("nothing to clean"),
 }
 FALLING: Final = "falling"
 
@@ -52,10 +54,14 @@ def reason(plain: Plain) -> dict[str, Any]:
             "effect": effect,
             "text": _finding(found) + ".",
             "until": _UNTIL.get(found["id"], _READ_AGAIN) if effect == "dont" else "",
-            "source": _SOURCE.get(found["id"], "bands of likeness; common practice"),
+            "source": _SOURCE.get(found["id"], _("bands of likeness; common practice")),
         }
     row = next((r for r in load_table("triage")["rows"] if r["id"] == plain["row"]), None)
-    said = row or {"reason": words.spaced(plain["row"]), "until": "", "source": "not in the table"}
+    said = row or {
+        "reason": words.spaced(plain["row"]),
+        "until": "",
+        "source": _("not in the table"),
+    }
     return {
         "id": plain["row"],
         "effect": effect,
@@ -65,9 +71,9 @@ def reason(plain: Plain) -> dict[str, Any]:
     }
 
 
-_READ_AGAIN: Final = "it is put right and read again"
-_UNTIL: Final = {"no_line": "it is read again"}
-_SOURCE: Final = {"no_line": "fit of the readings"}
+_READ_AGAIN: Final = _("it is put right and read again")
+_UNTIL: Final = {"no_line": _("it is read again")}
+_SOURCE: Final = {"no_line": _("fit of the readings")}
 
 
 def verdict(plain: Plain) -> dict[str, Any]:
@@ -109,8 +115,13 @@ def verdict(plain: Plain) -> dict[str, Any]:
 
 _UNITS: Final = {"percent": "%", "k": "K", "g_s": "g/s"}
 BUDGET_HEADS: Final = (
-    "source of uncertainty", "u(x)", "unit", "sensitivity, % a unit", "contribution, %", "share"
-)  # fmt: skip
+    _("source of uncertainty"),
+    "u(x)",
+    _("unit"),
+    _("sensitivity, % a unit"),
+    _("contribution, %"),
+    _("share"),
+)
 """Heads of an uncertainty budget, in the form of JCGM 100:2008 (GUM), Table H.1."""
 
 
@@ -139,11 +150,17 @@ def _gain(gain: Plain) -> str:
 def budget_sum(gain: Plain) -> str:
     """What the budget adds up to, and the interval that follows."""
     u = 100 * gain["u_log_ratio_share"]
-    return (
-        f"Together (root of the sum of squares) {u:.1f} % of the ratio of resistances, "
-        f"{gain['ratio_share']:.3f}; times {COVERAGE} for 95 %: {COVERAGE * u:.0f} %, so a gain of "
-        f"{gain['low_percent']:.0f} to {gain['high_percent']:.0f} %. Every term by judgement "
-        "(type B), but the spread of a log; limits of error are taken as normal."
+    return _(
+        "Together (root of the sum of squares) {u:.1f} % of the ratio of resistances, "
+        "{gain:.3f}; times {coverage} for 95 %: {coverage_2:.0f} %, so a gain of "
+        "{gain_2:.0f} to {gain_3:.0f} %. Every term by judgement (type B), but the spread of "
+        "a log; limits of error are taken as normal.",
+        u=u,
+        gain=gain["ratio_share"],
+        coverage=COVERAGE,
+        coverage_2=COVERAGE * u,
+        gain_2=gain["low_percent"],
+        gain_3=gain["high_percent"],
     )
 
 
@@ -196,29 +213,40 @@ def _reasons(
         out.append(words.ONE_HOSE)
     soot = answers.get("soot_model", "unknown")
     if soot not in ("unknown", "not_shown"):
-        out.append(f"modelled soot mass is {words.spaced(soot)}: a model's opinion, not proof")
+        out.append(
+            _(
+                "modelled soot mass is {spaced}: a model's opinion, not proof",
+                spaced=words.spaced(soot),
+            )
+        )
     return out
 
 
 def _come_back(codes: Iterable[Code]) -> list[str]:
     """For the customer: the codes that a good clean does not keep away."""
     back = [c.code for c in codes if c.expect_back]
-    return [f"may come back until its cause is mended: {', '.join(back)}"] if back else []
+    return (
+        [_("may come back until its cause is mended: {back}", back=", ".join(back))] if back else []
+    )
 
 
 def _self_made(codes: Iterable[Code]) -> list[str]:
     """For the workshop: the codes that its own work can set."""
     own = [c.code for c in codes if c.self_inflicted]
-    return [f"the work itself can set these, mark them apart: {', '.join(own)}"] if own else []
+    return (
+        [_("the work itself can set these, mark them apart: {own}", own=", ".join(own))]
+        if own
+        else []
+    )
 
 
 def _limits(clean: Plain) -> list[dict[str, Any]]:
     rows = (
-        ("flows as expected up to", "today_high_mbar", clean["source"]),
-        ("leak or damage below", "damage_below_mbar", clean["basis"]),
+        (_("flows as expected up to"), "today_high_mbar", clean["source"]),
+        (_("leak or damage below"), "damage_below_mbar", clean["basis"]),
     )
     return [
-        {"name": name, "value": clean[key], "unit": "mbar at reference", "source": source}
+        {"name": name, "value": clean[key], "unit": _("mbar at reference"), "source": source}
         for name, key, source in rows
     ]
 
@@ -227,11 +255,11 @@ def trend(plain: Plain) -> str:
     """What to tell the person who waits for the pressure to level, in one short line."""
     got = revived(plain)
     if got["state"] == "levelled" and got.get("level_mbar") is not None:
-        return f"levelled at about {got['level_mbar']:.0f} mbar"
+        return _("levelled at about {got:.0f} mbar", got=got["level_mbar"])
     ahead = _forecast(got)
     if got["state"] == FALLING:
-        return f"still falling{ahead}"
-    return f"not shown to be level: {trend_why(plain)}{ahead}"
+        return _("still falling{ahead}", ahead=ahead)
+    return _("not shown to be level: {trend_why}{ahead}", trend_why=trend_why(plain), ahead=ahead)
 
 
 def _forecast(got: Plain) -> str:
@@ -240,8 +268,12 @@ def _forecast(got: Plain) -> str:
         return ""
     likely, late = (max(1, round(got[key])) for key in ("to_go_min", "to_go_high_min"))
     if late > LONGEST_MIN:
-        return f", level in about {likely} min, or much later" if likely <= LONGEST_MIN else ""
-    return f", level in about {likely} min (nine in ten: within {late})"
+        return (
+            _(", level in about {likely} min, or much later", likely=likely)
+            if likely <= LONGEST_MIN
+            else ""
+        )
+    return _(", level in about {likely} min (nine in ten: within {late})", likely=likely, late=late)
 
 
 def trend_why(plain: Plain) -> str:
@@ -257,16 +289,22 @@ def trend_why(plain: Plain) -> str:
 
 def triage_lines(told: Plain) -> list[str]:
     """A triage (as ``triage`` gives it) in plain text, for the screen."""
-    out = [f"TRIAGE  {told['title']}"]
+    out = [_("TRIAGE  {told}", told=told["title"])]
     for one in told["reasons"]:
-        until = f" Not until {one['until']}." if one["until"] else ""
+        until = _(" Not until {one}.", one=one["until"]) if one["until"] else ""
         out.append(f"  {one['text']}{until} ({one['source']})")
     fitted, clean = told.get("before"), told["clean"]
     if fitted:
         out.append(
-            f"  now {_with_half(fitted)} at {REFERENCE_TEXT}; a clean one of this size: about "
-            f"{clean['new_low_mbar']:.0f} to {clean['new_high_mbar']:.0f}; used, in mid-cycle: up "
-            f"to {clean['today_high_mbar']:.0f}"
+            _(
+                "  now {with_half} at {reference_text}; a clean one of this size: about "
+                "{clean:.0f} to {clean_2:.0f}; used, in mid-cycle: up to {clean_3:.0f}",
+                with_half=_with_half(fitted),
+                reference_text=REFERENCE_TEXT,
+                clean=clean["new_low_mbar"],
+                clean_2=clean["new_high_mbar"],
+                clean_3=clean["today_high_mbar"],
+            )
         )
     for key in ("expected", "ash"):
         if told.get(key):
@@ -276,42 +314,63 @@ def triage_lines(told: Plain) -> list[str]:
 
 def verdict_lines(told: Plain) -> list[str]:
     """A verdict (as ``verdict`` gives it) in plain text, for the screen."""
-    out = [f"VERDICT  {told['title']}"]
+    out = [_("VERDICT  {told}", told=told["title"])]
     gain, clean = told["gain"], told["clean"]
     if gain is not None:
-        unless = ", if what stands under 'look at' is explained" if told["look_at"] else ""
+        unless = _(", if what stands under 'look at' is explained") if told["look_at"] else ""
         text = _gain(gain)
-        out.append(f"  {text}, for the same flow and warmth, 95 %{unless}")
+        out.append(
+            _("  {text}, for the same flow and warmth, 95 %{unless}", text=text, unless=unless)
+        )
     for phase in ("before", "after", "road"):
         one = told.get(phase)
         if one:
             out.append(
-                f"  {phase:<7}{_with_half(one)} at {REFERENCE_TEXT}; zero {one['offset_mbar']:+.1f}"
+                _(
+                    "  {phase:<7}{with_half} at {reference_text}; zero {one:+.1f}",
+                    phase=_(phase),
+                    with_half=_with_half(one),
+                    reference_text=REFERENCE_TEXT,
+                    one=one["offset_mbar"],
+                )
             )
     out.append(
-        f"  A clean one of this size: about {clean['new_low_mbar']:.0f} to "
-        f"{clean['new_high_mbar']:.0f} mbar there; used, in mid-cycle: up to "
-        f"{clean['today_high_mbar']:.0f}"
+        _(
+            "  A clean one of this size: about {clean:.0f} to {clean_2:.0f} mbar there; "
+            "used, in mid-cycle: up to {clean_3:.0f}",
+            clean=clean["new_low_mbar"],
+            clean_2=clean["new_high_mbar"],
+            clean_3=clean["today_high_mbar"],
+        )
     )
     for heading, key in (
-        ("because", "reasons"),
-        ("look at", "look_at"),
-        ("corrected", "corrected"),
-        ("not measured", "not_measured"),
-        ("next", "advice"),
-        ("to do", "to_do"),
+        (_("because"), "reasons"),
+        (_("look at"), "look_at"),
+        (_("corrected"), "corrected"),
+        (_("not measured"), "not_measured"),
+        (_("next"), "advice"),
+        (_("to do"), "to_do"),
     ):
         out += [f"  {heading}: {text}" for text in told[key]]
     if told.get("ash"):
-        out.append(f"  ash: {told['ash']['text']}")
+        out.append(_("  ash: {text}", text=told["ash"]["text"]))
     for limit in told["limits"]:
         out.append(
-            f"  limit: {limit['name']} {limit['value']:.3g} {limit['unit']} ({limit['source']})"
+            _(
+                "  limit: {name} {value:.3g} {unit} ({source})",
+                name=limit["name"],
+                value=limit["value"],
+                unit=limit["unit"],
+                source=limit["source"],
+            )
         )
     if told["return_days"]:
         out.append(
-            f"  come back within {told['return_days']} days or {told['return_km']} km, "
-            "whichever is first"
+            _(
+                "  come back within {told} days or {told_2} km, whichever is first",
+                told=told["return_days"],
+                told_2=told["return_km"],
+            )
         )
     return out
 
@@ -326,8 +385,15 @@ def change(plain: Plain) -> dict[str, Any]:
     if gain is not None:
         text = _gain(gain)
         driven = out.get("distance_km")
-        since = "" if driven is None else f", {words.km(driven)} later"
-        said.insert(0, f"{text} than in the kept set{since}; for the same flow and warmth, 95 %")
+        since = "" if driven is None else _(", {km} later", km=words.km(driven))
+        said.insert(
+            0,
+            _(
+                "{text} than in the kept set{since}; for the same flow and warmth, 95 %",
+                text=text,
+                since=since,
+            ),
+        )
     return out | {
         "title": row["title"],
         "kind": row["kind"],
@@ -345,16 +411,24 @@ def two_days(text: str) -> str:
 
 def change_lines(told: Plain) -> list[str]:
     """What changed (as ``change`` gives it) in plain text, for the screen."""
-    out = [f"SINCE THEN  {told['title']}"]
-    for phase, said in (("before", "then"), ("after", "today")):
+    out = [_("SINCE THEN  {told}", told=told["title"])]
+    for phase, said in (("before", _("then")), ("after", _("today"))):
         if one := told.get(phase):
             out.append(
-                f"  {said:<7}{_with_half(one)} at {REFERENCE_TEXT}; zero {one['offset_mbar']:+.1f}"
+                _(
+                    "  {said:<7}{with_half} at {reference_text}; zero {one:+.1f}",
+                    said=said,
+                    with_half=_with_half(one),
+                    reference_text=REFERENCE_TEXT,
+                    one=one["offset_mbar"],
+                )
             )
     clean = told["clean"]
-    out.append(f"  used, in mid-cycle: up to {clean['today_high_mbar']:.0f} mbar there")
-    for heading, key in (("because", "reasons"), ("look at", "look_at"),
-                         ("corrected", "corrected"), ("next", "advice")):  # fmt: skip
+    out.append(
+        _("  used, in mid-cycle: up to {clean:.0f} mbar there", clean=clean["today_high_mbar"])
+    )
+    for heading, key in ((_("because"), "reasons"), (_("look at"), "look_at"),
+                         (_("corrected"), "corrected"), (_("next"), "advice")):  # fmt: skip
         out += [f"  {heading}: {text}" for text in told[key]]
     return out
 
@@ -373,7 +447,7 @@ def retained(plain: Plain) -> dict[str, Any]:
 
 def retained_lines(told: Plain) -> list[str]:
     """A retained volume (as ``retained`` gives it) in plain text, for the screen."""
-    return [f"RETAINED  {told['title']}", *(f"  {text}" for text in told["said"])]
+    return [_("RETAINED  {told}", told=told["title"]), *(f"  {text}" for text in told["said"])]
 
 
 def lines(what: str, plain: Plain) -> list[str]:

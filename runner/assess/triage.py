@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final, Literal, TypeAlias
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 from ..core.reading_set import ReadingSet
@@ -212,9 +213,13 @@ def _rows() -> tuple[tuple[Reason, TableConditions], ...]:
     for plain in load_table("triage")["rows"]:
         name = plain["id"]
         if plain["effect"] not in _EFFECTS:
-            raise BadTable(f"triage.yaml, row {name}: effect {plain['effect']!r}")
+            raise BadTable(
+                _("triage.yaml, row {name}: effect {plain!r}", name=name, plain=plain["effect"])
+            )
         if (plain["effect"] == "dont") != bool(plain["until"]):
-            raise BadTable(f"triage.yaml, row {name}: a dont, and only a dont, has an until")
+            raise BadTable(
+                _("triage.yaml, row {name}: a dont, and only a dont, has an until", name=name)
+            )
         reason = Reason(_EFFECTS[plain["effect"]], name)
         out.append((reason, as_when("triage", name, plain["when"], domains)))
     return tuple(out)

@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import BadFile
 from ..jobs.auditing import AuditGrade, audit
 from ..jobs.projection import BrokenJob
@@ -77,7 +79,7 @@ def _one(
     known: tuple[PublicKey, ...] | None,
 ) -> CopyAudit:  # fmt: skip
     if not is_job_id(job):
-        return CopyAudit(bay, job[:60], AuditGrade.CHANGED, ("its id is none of a job",))
+        return CopyAudit(bay, job[:60], AuditGrade.CHANGED, (_("its id is none of a job"),))
     with tempfile.TemporaryDirectory(prefix="steplatch-copy-") as room:
         folder = JobFolder(Path(room) / job)
         wrong = list(_written_out(connection, bay, folder))
@@ -108,12 +110,12 @@ def _written_out(connection: "Connection[Any]", bay: str, folder: JobFolder) -> 
     seen: dict[str, bytes] = {}
     for path, content in rows:
         name = str(path)
-        room, _, file = name.partition("/")
+        room, _other, file = name.partition("/")
         if not name.startswith(_FILES) or file != Path(file).name or file in ("", ".", ".."):
-            yield f"{name[:60]!r} is no file of a job"
+            yield _("{name!r} is no file of a job", name=name[:60])
             continue
         if name in seen and seen[name] != content:
-            yield f"{name[:60]!r} was sent twice with another content"
+            yield _("{name!r} was sent twice with another content", name=name[:60])
         seen[name] = content
         (folder.path / room).mkdir(exist_ok=True)
         (folder.path / room / file).write_bytes(content)

@@ -8,6 +8,8 @@ ledger first, and ``book send`` no longer fails for a job that is gone.
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from steplatch.safety.catalogue import _
+
 from ..jobs.holds import LEAST_REASON, MAX_TEXT_CHARS, DataRequestRefused
 from ..jobs.ledgers import tell
 from ..record import DataFolder
@@ -61,14 +63,21 @@ def acknowledge(
     """
     if not LEAST_REASON <= len(why.strip()) <= MAX_TEXT_CHARS or not why.isprintable():
         raise DataRequestRefused(
-            "--why", f"it has not {LEAST_REASON} to {MAX_TEXT_CHARS} characters on one line",
-            "Say why, so that somebody else understands it in a year",
-        )  # fmt: skip
+            "--why",
+            _(
+                "it has not {least_reason} to {max_text_chars} characters on one line",
+                least_reason=LEAST_REASON,
+                max_text_chars=MAX_TEXT_CHARS,
+            ),
+            _("Say why, so that somebody else understands it in a year"),
+        )
     with connected(settings.server) as connection:
         stands = [one for one in found_there(connection, own=True) if one.job == job and not one.by]
         if not stands:
             raise DataRequestRefused(
-                job, "nothing that was found of this job is open", "See: steplatch book status"
+                job,
+                _("nothing that was found of this job is open"),
+                _("See: steplatch book status"),
             )
         what = ", ".join(dict.fromkeys(one.what for one in stands))
         tell(data, Entry("acknowledged", job, by, note=f"{what}: {why.strip()}"))

@@ -18,6 +18,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..jobs.book import JobBook, stamps
 from ..jobs.digest import JobRow, digest_of
 from ..jobs.facts import JobFacts
@@ -97,7 +99,9 @@ def _send_job(
         out.findings.append((folder.id, "unread", str(error)[:200]))  # of this moment alone
         return
     if not journal.chain.sound:
-        _found(connection, out, folder.id, "broken", "its chain is not sound: audit it at the bay")
+        _found(
+            connection, out, folder.id, "broken", _("its chain is not sound: audit it at the bay")
+        )
         return
     if wrong := _differs(connection, folder.id, rows, known):
         _found(connection, out, folder.id, *wrong)
@@ -129,7 +133,9 @@ def _raw_lines(folder: JobFolder, journal: Journal) -> list[bytes]:
     raw = folder.journal.read_bytes().splitlines(keepends=True)[: len(journal.lines)]
     for line, read in zip(raw, journal.lines, strict=True):
         if hash_of(line) != read.sha256:
-            raise RecordError(str(folder.journal), "it changed while it was read", "Send again")
+            raise RecordError(
+                str(folder.journal), _("it changed while it was read"), _("Send again")
+            )
     return raw
 
 
@@ -138,7 +144,9 @@ def _differs(
 ) -> tuple[str, str] | None:
     """How the bay's copy differs from what was sent; None where it goes on from it."""
     if known.lines > len(rows):
-        return "rolled-back", f"{known.lines} lines were sent, the bay has {len(rows)}"
+        return "rolled-back", _(
+            "{lines} lines were sent, the bay has {count}", lines=known.lines, count=len(rows)
+        )
     if not known.lines or hash_of(rows[known.lines - 1]) == known.head:
         return None
     sent = connection.execute(
@@ -146,7 +154,7 @@ def _differs(
         (job,),
     ).fetchall()
     first = next(seq for seq, sha256 in sent if hash_of(rows[seq - 1]) != sha256)
-    return "altered", f"line {first} is not the one that was sent"
+    return "altered", _("line {first} is not the one that was sent", first=first)
 
 
 def _send_lines(connection: "Connection[Any]", job: str, start: int, rows: Iterable[bytes]) -> None:
@@ -199,7 +207,9 @@ def _gone(connection: "Connection[Any]", out: Sent, jobs: dict[str, There]) -> N
     """Say which jobs are gone, but for those of which somebody has said why."""
     known = {one[:3] for one in known_of(found_there(connection, own=True))} if jobs else set()
     for job, there in jobs.items():
-        said = f"{there.lines} lines were sent, it is not in the bay's folder any more"
+        said = _(
+            "{lines} lines were sent, it is not in the bay's folder any more", lines=there.lines
+        )
         if (job, "gone", said) not in known:
             _found(connection, out, job, "gone", said)
 

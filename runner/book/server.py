@@ -14,6 +14,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import BadFile
 from ..input.strict_yaml import StrictModel, load_model
 from ..record import DataFolder, RecordError
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
 FILE_NAME: Final = "book.yaml"
 CONNECT_S: Final = 10
 STATEMENT_MS: Final = 60_000
-_REMEDY: Final = "Nothing is lost: what was not sent is sent the next time"
+_REMEDY: Final = _("Nothing is lost: what was not sent is sent the next time")
 
 
 class BookFile(StrictModel):
@@ -43,10 +45,14 @@ def load_book_file(data: DataFolder) -> BookFile:
     """The settings. Raises BadFile; NoServer where there are none."""
     path = data.path / FILE_NAME
     if not path.exists():
-        raise NoServer(str(path), "this bay has no shared book", "Write the file; see the manual")
+        raise NoServer(
+            str(path), _("this bay has no shared book"), _("Write the file; see the manual")
+        )
     file, document = load_model(path, BookFile)
     if problem := unsafe(file.server):
-        raise BadFile([document.finding(("server",), problem, "Write it as in runner/book/README")])
+        raise BadFile(
+            [document.finding(("server",), problem, _("Write it as in runner/book/README"))]
+        )
     return file
 
 
@@ -56,13 +62,13 @@ def unsafe(dsn: str) -> str:
     try:
         parts = from_text(dsn)
     except _driver().Error:
-        return "it is no connection text of libpq"
+        return _("it is no connection text of libpq")
     if "password" in parts:
-        return "a password stands in it: use libpq's password file"
+        return _("a password stands in it: use libpq's password file")
     hosts = str(parts.get("host") or "").split(",")
     local = all(host.startswith("/") for host in hosts)
     if not local and parts.get("sslmode") != "verify-full":
-        return "over a network only sslmode=verify-full is used: else anybody may stand between"
+        return _("over a network only sslmode=verify-full is used: else anybody may stand between")
     return ""
 
 
@@ -72,7 +78,9 @@ def _driver() -> Any:
         import psycopg.conninfo
     except ImportError as error:
         raise NoServer(
-            "psycopg", f"the library is not there ({error})", "pip install 'steplatch[book]'"
+            "psycopg",
+            _("the library is not there ({error})", error=error),
+            _("pip install 'steplatch[book]'"),
         ) from None
     logging.getLogger("psycopg").setLevel(logging.CRITICAL)  # what it would say is raised, and said
     return psycopg
@@ -89,9 +97,14 @@ def connected(dsn: str) -> Iterator["Connection[Any]"]:
             stands = version_of(connection)
             if stands != VERSION:
                 raise NoServer(
-                    "the shared book", f"its version is {stands}, this program's is {VERSION}",
-                    "Run serve-setup of the newer program, or update this one",
-                )  # fmt: skip
+                    _("the shared book"),
+                    _(
+                        "its version is {stands}, this program's is {version}",
+                        stands=stands,
+                        version=VERSION,
+                    ),
+                    _("Run serve-setup of the newer program, or update this one"),
+                )
             yield connection
     except driver.Error as error:
         raise failed(error) from None
@@ -100,7 +113,7 @@ def connected(dsn: str) -> Iterator["Connection[Any]"]:
 def failed(error: Any) -> NoServer:
     """An error of the driver, without the values that stood in it."""
     primary = getattr(getattr(error, "diag", None), "message_primary", None)
-    return NoServer("the shared book", str(primary or error).split("\n")[0][:200], _REMEDY)
+    return NoServer(_("the shared book"), str(primary or error).split("\n")[0][:200], _REMEDY)
 
 
 def version_of(connection: "Connection[Any]") -> int:
@@ -127,7 +140,9 @@ def set_up(dsn: str, upto: int = VERSION) -> tuple[int, int]:
                 with connection.transaction():
                     connection.execute("SELECT pg_advisory_xact_lock(1399803458)")
                     if version_of(connection) != number - 1:
-                        raise NoServer("the shared book", "another set-up runs", "Run it again")
+                        raise NoServer(
+                            _("the shared book"), _("another set-up runs"), _("Run it again")
+                        )
                     connection.execute(MIGRATIONS[number - 1])
                     connection.execute(
                         "INSERT INTO steplatch.book_version (version) VALUES (%s)", (number,)

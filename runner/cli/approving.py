@@ -9,6 +9,8 @@ import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from ..core.loading import load_written_out
 from ..input.shelf import PROCEDURES
 from ..record import DataFolder
@@ -66,7 +68,8 @@ def not_approved(data: DataFolder, main: str, digest: str) -> str:
         return ""
     if any(one.sha256 == digest and one.procedure == main for one in approvals(data)):
         return ""
-    return (
-        f"the procedure '{main}' is your own and not approved as it stands. Prove it with "
-        "steplatch check NAME, then: steplatch procedure approve NAME --as PERSON"
+    return _(
+        "the procedure '{main}' is your own and not approved as it stands. Prove it with "
+        "steplatch check NAME, then: steplatch procedure approve NAME --as PERSON",
+        main=main,
     )

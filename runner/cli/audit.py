@@ -8,6 +8,8 @@ from collections import Counter
 from functools import partial
 from typing import TYPE_CHECKING
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import JOB, Add, data_to_read, fail, print_json, progress
 
@@ -37,13 +39,13 @@ _GRADES = {
 """From the best to the worst: of several jobs the exit code is that of the worst."""
 _COUNTED = {
     exits.OK: "good",
-    exits.AUDIT_OLDER: "good under other rules than today's",
-    exits.AUDIT_UNSEALED: "good but not sealed",
-    exits.AUDIT_BESIDE: "good but with a file that is no part of it",
-    exits.AUDIT_UNLISTED: "good but not in the ledger",
-    exits.AUDIT_UNKNOWN_KEY: "good but sealed with an unknown key",
-    exits.AUDIT_CANNOT: "not to be decided again here",
-    exits.AUDIT_BROKEN: "changed or forged",
+    exits.AUDIT_OLDER: _("good under other rules than today's"),
+    exits.AUDIT_UNSEALED: _("good but not sealed"),
+    exits.AUDIT_BESIDE: _("good but with a file that is no part of it"),
+    exits.AUDIT_UNLISTED: _("good but not in the ledger"),
+    exits.AUDIT_UNKNOWN_KEY: _("good but sealed with an unknown key"),
+    exits.AUDIT_CANNOT: _("not to be decided again here"),
+    exits.AUDIT_BROKEN: _("changed or forged"),
 }
 
 
@@ -51,24 +53,26 @@ def add_to(add: Add) -> None:
     """``audit``."""
     options = add(
         "audit",
-        "check a job's record: chain, texts, and every decision made again",
+        _("check a job's record: chain, texts, and every decision made again"),
         "steplatch audit 2026-03-01-abcdefgh",
         audit,
     )
     grades = "; ".join(f"{text} ({code})" for code, text in _GRADES.items())
-    options.description = (
-        f"{options.description}. Its grades, with their exit codes: {grades}. Of several jobs the "
-        "exit code is that of the worst, in this order."
+    options.description = _(
+        "{description}. Its grades, with their exit codes: {grades}. Of several jobs the "
+        "exit code is that of the worst, in this order.",
+        description=options.description,
+        grades=grades,
     )
-    options.add_argument("job", nargs="*", help=f"{JOB}; several at once")
-    options.add_argument("--all", action="store_true", help="every job of the data folder")
+    options.add_argument("job", nargs="*", help=_("{job}; several at once", job=JOB))
+    options.add_argument("--all", action="store_true", help=_("every job of the data folder"))
     options.add_argument(
         "--printed",
         nargs="+",
-        metavar="HEAD",
-        help="of one job, the count of lines and the eight groups that a customer's sheet bears",
+        metavar=_("HEAD"),
+        help=_("of one job, the count of lines and the eight groups that a customer's sheet bears"),
     )
-    options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
 
 
 def audit(args: argparse.Namespace) -> int:
@@ -81,10 +85,10 @@ def audit(args: argparse.Namespace) -> int:
 
     data = data_to_read(args)
     if args.all == bool(args.job):
-        return fail(exits.USAGE, "name one or more jobs, or say --all")
+        return fail(exits.USAGE, _("name one or more jobs, or say --all"))
     folders = list_jobs(data) if args.all else tuple(find(data, name) for name in args.job)
     if args.printed and len(args.job) != 1:
-        return fail(exits.USAGE, "a printed head is that of one job: name that job alone")
+        return fail(exits.USAGE, _("a printed head is that of one job: name that job alone"))
     try:
         printed = _printed(args.printed) if args.printed else None
     except NotRecordable as wrong:
@@ -135,7 +139,7 @@ def _many(
     """Audit one after the other, keeping only what has to be said; ``whole`` is what the ledger
     says of the data folder as one."""
     begun, lines = time.monotonic(), 0
-    say = progress("auditing the jobs") or (lambda done, of: None)
+    say = progress(_("auditing the jobs")) or (lambda done, of: None)
     codes: Counter[int] = Counter()
     plain = []
     for done, one in enumerate(audits, start=1):
@@ -156,10 +160,18 @@ def _many(
     for text in whole:
         print(text)
     if not count:
-        print("No job lies in the data folder yet.")
+        print(_("No job lies in the data folder yet."))
     else:
         said = [f"{codes[code]} {words}" for code, words in _COUNTED.items() if codes[code]]
-        print(f"{count} jobs, {lines} lines, {seconds:.1f} s: {', '.join(said)}.")
+        print(
+            _(
+                "{count} jobs, {lines} lines, {seconds:.1f} s: {said}.",
+                count=count,
+                lines=lines,
+                seconds=seconds,
+                said=", ".join(said),
+            )
+        )
     return exits.AUDIT_BROKEN if whole else _worst(codes)
 
 

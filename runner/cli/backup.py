@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, data_to_read, fail
 
@@ -17,23 +19,23 @@ def add_to(add: Add) -> None:
     """``backup``, ``restore``."""
     options = add(
         "backup",
-        "copy the data folder into one file, checked",
+        _("copy the data folder into one file, checked"),
         "steplatch backup steplatch-2026-03-31.zip",
         backup,
     )
-    options.add_argument("file", type=Path, help="a new file; it is never replaced")
+    options.add_argument("file", type=Path, help=_("a new file; it is never replaced"))
     options.add_argument(
         "--with-key",
         action="store_true",
-        help="with the private signing key: who has the file can seal",
+        help=_("with the private signing key: who has the file can seal"),
     )
     options = add(
         "restore",
-        "write a backup into a new data folder",
+        _("write a backup into a new data folder"),
         "steplatch --data new-folder restore steplatch-2026-03-31.zip",
         restore,
     )
-    options.add_argument("file", type=Path, help="what 'steplatch backup' wrote")
+    options.add_argument("file", type=Path, help=_("what 'steplatch backup' wrote"))
 
 
 def backup(args: argparse.Namespace) -> int:
@@ -45,15 +47,24 @@ def backup(args: argparse.Namespace) -> int:
         copied = back_up(data_to_read(args), args.file, with_key=args.with_key)
     except NotRecordable as error:
         return fail(exits.BAD_FILE, error)
-    print(f"backup: {args.file}\n{_words(copied)} Read back: every file is as it was.")
+    print(
+        _(
+            "backup: {file}\n{words} Read back: every file is as it was.",
+            file=args.file,
+            words=_words(copied),
+        )
+    )
     if copied.personal:
-        print("People's and customers' data are in it: keep it where only you can read it.")
+        print(_("People's and customers' data are in it: keep it where only you can read it."))
     if copied.left_out:
         jobs = ", ".join(copied.left_out)
         return fail(
             exits.HELD_BY_ANOTHER,
-            f"not in the backup, since another program has them open: {jobs}. Close it, then make "
-            "another backup.",
+            _(
+                "not in the backup, since another program has them open: {jobs}. Close it, "
+                "then make another backup.",
+                jobs=jobs,
+            ),
         )
     return exits.OK
 
@@ -68,11 +79,20 @@ def restore(args: argparse.Namespace) -> int:
         copied = backup.restore(args.file, data)
     except NotRecordable as error:
         return fail(exits.BAD_FILE, error)
-    print(f"restored: {data.path}\n{_words(copied)} 'steplatch audit --all' checks every job.")
+    print(
+        _(
+            "restored: {path}\n{words} 'steplatch audit --all' checks every job.",
+            path=data.path,
+            words=_words(copied),
+        )
+    )
     return exits.OK
 
 
 def _words(copied: Copied) -> str:
-    return (
-        f"{copied.files} files, {copied.bytes / 1e6:.1f} MB; {copied.personal} hold personal data."
+    return _(
+        "{files} files, {bytes:.1f} MB; {personal} hold personal data.",
+        files=copied.files,
+        bytes=copied.bytes / 1000000.0,
+        personal=copied.personal,
     )

@@ -10,6 +10,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import JOB, Add, day, headed, print_json, progress, shown_from
 from .outputs import add_overwrite, write_out
@@ -23,49 +25,67 @@ if TYPE_CHECKING:
 def add_to(add: Add) -> None:
     """``jobs`` with its filters."""
     options = add(
-        "jobs", "list and search the jobs", "steplatch jobs --state open --since 2026-03-01", jobs
+        "jobs",
+        _("list and search the jobs"),
+        "steplatch jobs --state open --since 2026-03-01",
+        jobs,
     )
     options.add_argument(
-        "find", nargs="*", metavar="WORDS", help=f"anywhere in what was typed; or {JOB}"
+        "find",
+        nargs="*",
+        metavar=_("WORDS"),
+        help=_("anywhere in what was typed; or {job}", job=JOB),
     )
-    states = ("open", "held", "finished", "abandoned", "broken", "not begun")
+    states = ("open", "held", "finished", "abandoned", "broken", _("not begun"))
     options.add_argument("--state", choices=states)
     kind = options.add_mutually_exclusive_group()
     for name in ("real", "practice"):
         kind.add_argument(
-            f"--{name}", dest="kind", action="store_const", const=name, help=f"{name} jobs only"
+            f"--{name}",
+            dest="kind",
+            action="store_const",
+            const=name,
+            help=_("{name} jobs only", name=name),
         )
-    options.add_argument("--since", type=day, metavar="DATE", help="begun on that day or later")
-    options.add_argument("--until", type=day, metavar="DATE", help="begun on that day or earlier")
     options.add_argument(
-        "--vehicle", metavar="TEXT", help="in its label, or registration while kept"
+        "--since", type=day, metavar=_("DATE"), help=_("begun on that day or later")
     )
     options.add_argument(
-        "--person", metavar="TEXT", help="in the id or name of who worked or signed"
+        "--until", type=day, metavar=_("DATE"), help=_("begun on that day or earlier")
     )
-    options.add_argument("--verdict", metavar="TEXT", help="in the verdict")
-    options.add_argument("--rebuild", action="store_true", help="make the job book again first")
-    options.add_argument("--json", action="store_true", help="one JSON object")
     options.add_argument(
-        "--with-personal", action="store_true", help="customer and registration in the JSON"
+        "--vehicle", metavar=_("TEXT"), help=_("in its label, or registration while kept")
+    )
+    options.add_argument(
+        "--person", metavar=_("TEXT"), help=_("in the id or name of who worked or signed")
+    )
+    options.add_argument("--verdict", metavar=_("TEXT"), help=_("in the verdict"))
+    options.add_argument("--rebuild", action="store_true", help=_("make the job book again first"))
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
+    options.add_argument(
+        "--with-personal", action="store_true", help=_("customer and registration in the JSON")
     )
     options = add(
         "export",
-        "write a job as JSON and CSV that open elsewhere",
+        _("write a job as JSON and CSV that open elsewhere"),
         "steplatch export abcdefgh --csv tables --file job.json",
         export,
     )
     options.add_argument("job", help=JOB)
     options.add_argument(
-        "--csv", type=Path, metavar="DIR", help="write its tables into this folder"
+        "--csv", type=Path, metavar=_("DIR"), help=_("write its tables into this folder")
     )
-    options.add_argument("--file", type=Path, metavar="FILE", help="write here, not to the screen")
     options.add_argument(
-        "--json", action="store_true", help="one JSON object on the screen (so without --csv too)"
+        "--file", type=Path, metavar=_("FILE"), help=_("write here, not to the screen")
+    )
+    options.add_argument(
+        "--json",
+        action="store_true",
+        help=_("one JSON object on the screen (so without --csv too)"),
     )
     add_overwrite(options)
     options.add_argument(
-        "--with-personal", action="store_true", help="customer, contact, registration too"
+        "--with-personal", action="store_true", help=_("customer, contact, registration too")
     )
 
 
@@ -83,7 +103,7 @@ def jobs(args: argparse.Namespace) -> int:
         rows, total, notes = [], 0, []
     else:
         with JobBook.open(data, rebuild=args.rebuild) as book:
-            book.sync(progress("reading the jobs"))
+            book.sync(progress(_("reading the jobs")))
             rows = book.rows(wanted, args.with_personal)
             total = book.count()
             notes = book.notes
@@ -94,7 +114,7 @@ def jobs(args: argparse.Namespace) -> int:
         return exits.OK
     _print_rows(rows, total, notes, args)
     if wanted.any() and not args.json:
-        print(f"{len(rows)} of {total} jobs")
+        print(_("{count} of {total} jobs", count=len(rows), total=total))
         _print_visits(data, wanted.vehicle)
     return exits.OK
 
@@ -106,7 +126,12 @@ def _print_visits(data: DataFolder, registration: str) -> None:
     for practice in (False, True):
         visits = earlier_visits(data, registration, practice)
         if len(visits) > 1:
-            print(f"\nVISITS, pressure at the same flow{', practice' if practice else ''}")
+            print(
+                _(
+                    "\nVISITS, pressure at the same flow{part}",
+                    part=", practice" if practice else "",
+                )
+            )
             print("\n".join(picture(visits)))
 
 
@@ -149,11 +174,15 @@ def wanted_of(args: argparse.Namespace) -> Wanted:
 def nothing(data: DataFolder, wanted: Wanted, total: int) -> str:
     """What to do when the list is empty."""
     if not total:
-        return f"No job lies in {data.jobs} yet. Begin with: steplatch practise"
+        return _("No job lies in {jobs} yet. Begin with: steplatch practise", jobs=data.jobs)
     return (
-        f"None of the {total} jobs fits all of it. Ask for less, or list all with: steplatch jobs"
+        _(
+            "None of the {total} jobs fits all of it. Ask for less, or list all with: "
+            "steplatch jobs",
+            total=total,
+        )
         if wanted.any()
-        else f"No job in {data.jobs}"
+        else _("No job in {jobs}", jobs=data.jobs)
     )
 
 

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, data_to_read, fail, print_json
 
@@ -24,41 +26,44 @@ def add_to(add: Add) -> None:
     """``check`` and ``matrix``."""
     options = add(
         "check",
-        "load procedures and prove them (some seconds)",
+        _("load procedures and prove them (some seconds)"),
         "steplatch check procedures/clean-above.yaml",
         check,
     )
     options.add_argument(
-        "files", nargs="*", metavar="NAME_OR_FILE", help="default: all that are shipped"
+        "files", nargs="*", metavar=_("NAME_OR_FILE"), help=_("default: all that are shipped")
     )
-    options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
     options.add_argument(
-        "--vehicle", type=Path, metavar="FILE", help="refuse a job that is not for this vehicle"
+        "--vehicle",
+        type=Path,
+        metavar=_("FILE"),
+        help=_("refuse a job that is not for this vehicle"),
     )
     options.add_argument(
         "--people",
         type=Path,
-        metavar="FILE",
-        help="refuse a hold point that nobody of them may sign; default: the data folder's",
+        metavar=_("FILE"),
+        help=_("refuse a hold point that nobody of them may sign; default: the data folder's"),
     )
     what = options.add_mutually_exclusive_group()
-    what.add_argument("--load", action="store_true", help="only load them (at once)")
+    what.add_argument("--load", action="store_true", help=_("only load them (at once)"))
     what.add_argument(
         "--disturbances",
         "--mishaps",
         action="store_true",
-        help="search with one disturbance (a mishap) at any moment too (minutes)",
+        help=_("search with one disturbance (a mishap) at any moment too (minutes)"),
     )
-    what.add_argument("--kernel", action="store_true", help="prove the interlock table instead")
+    what.add_argument("--kernel", action="store_true", help=_("prove the interlock table instead"))
     options.add_argument(
         "--afresh",
         action="store_true",
-        help="search again what was found good before under the same code and steps",
+        help=_("search again what was found good before under the same code and steps"),
     )
 
     options = add(
         "matrix",
-        "print the cause-and-effect table",
+        _("print the cause-and-effect table"),
         "steplatch matrix --view causes --form csv",
         matrix,
     )
@@ -66,7 +71,7 @@ def add_to(add: Add) -> None:
         "--view", choices=("interlocks", "causes", "effects"), default="interlocks"
     )
     options.add_argument("--form", choices=("text", "markdown", "csv"), default="text")
-    options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
 
 
 def check(args: argparse.Namespace) -> int:
@@ -116,9 +121,15 @@ def _check(args: argparse.Namespace) -> int:
     _held_against(files, args)
     for file in files:
         say(
-            f"loads  {file.procedure.id:22} revision {file.procedure.revision}, "
-            f"{file.row['stages']} stages, {file.row['steps']} steps  ({file.path})",
-            *(f"notice {line}" for line in file.row["notices"]),
+            _(
+                "loads  {id:22} revision {revision}, {row} stages, {row_2} steps  ({path})",
+                id=file.procedure.id,
+                revision=file.procedure.revision,
+                row=file.row["stages"],
+                row_2=file.row["steps"],
+                path=file.path,
+            ),
+            *(_("notice {line}", line=line) for line in file.row["notices"]),
         )
     said: dict[str, Any] = {"procedures": [file.row for file in files]}
     safe = True
@@ -154,10 +165,16 @@ def _held_against(files: list[_File], args: argparse.Namespace) -> None:
         roles = {p.role.value for p in load_people(people) if not p.retired}
         for file in files:
             for step in nobody_signs(file.procedure, roles):
-                number, _, place = file.procedure.stage_of(step.id)
+                number, _other, place = file.procedure.stage_of(step.id)
                 at = ("stages", number - 1, "steps", place - 1)
-                problem = f"nobody may sign {step.id!r}: it asks for a {step.role}"
-                remedy = f"Name a role of {people} ({', '.join(sorted(roles))}), or add somebody"
+                problem = _(
+                    "nobody may sign {id!r}: it asks for a {role}", id=step.id, role=step.role
+                )
+                remedy = _(
+                    "Name a role of {people} ({roles}), or add somebody",
+                    people=people,
+                    roles=", ".join(sorted(roles)),
+                )
                 found.append(file.document.finding(at, problem, remedy))
     if found:
         raise BadFile(found)
@@ -174,8 +191,10 @@ def _load(paths: Sequence[Path]) -> list[_File]:
         procedure, document = load_procedure(path)
         for other in files:
             if procedure.role != "main" and other.procedure.id == procedure.id:
-                problem = f"{other.path} has this id too"
-                raise BadFile([document.finding(("id",), problem, "Check one of them at a time")])
+                problem = _("{path} has this id too", path=other.path)
+                raise BadFile(
+                    [document.finding(("id",), problem, _("Check one of them at a time"))]
+                )
         row = {
             "file": str(path),
             "id": procedure.id,
@@ -204,8 +223,11 @@ def _prove_all(
     safe = True
     for main in mains:
         say(
-            f"searching {main.procedure.id}: "
-            f"{'some minutes' if args.disturbances else 'up to half a minute'} ..."
+            _(
+                "searching {id}: {part} ...",
+                id=main.procedure.id,
+                part="some minutes" if args.disturbances else "up to half a minute",
+            )
         )
         runs = runs_of_main(main.procedure, args.disturbances)
         safe = _prove(main, main, beside, runs, args.afresh, say) and safe
@@ -213,7 +235,13 @@ def _prove_all(
         return safe
     (clean,) = (file for file in shipped if file.procedure.id == SHIPPED_CLEAN)
     for file in files:
-        say(f"searching {clean.procedure.id} with {file.path}: up to a minute ...")
+        say(
+            _(
+                "searching {id} with {path}: up to a minute ...",
+                id=clean.procedure.id,
+                path=file.path,
+            )
+        )
         runs = runs_of_recovery(file.procedure)
         safe = _prove(file, clean, beside, runs, args.afresh, say) and safe
     return safe
@@ -254,8 +282,12 @@ def _prove(
         say(*check_lines(result, told))
     if kept:
         say(
-            f"kept   {kept} of {len(results)} searches are an earlier check's: same code, steps "
-            "and answers (--afresh makes them again)"
+            _(
+                "kept   {kept} of {count} searches are an earlier check's: same code, steps "
+                "and answers (--afresh makes them again)",
+                kept=kept,
+                count=len(results),
+            )
         )
     seconds = perf_counter() - begun
     missed = steps_never_reached(loaded, file.procedure.id, results)
@@ -263,8 +295,13 @@ def _prove(
     say(*total_lines(results, missed, seconds, whole))
     rests, caught = honesty_rows(), sum(map(len, CAUGHT_BY_A_LINK.values()))
     say(
-        f"what rests on one honest answer: {len(rests)} false answers are not caught (they stand "
-        f"in the hazard register, and under --json); with a link to the vehicle {caught} fewer"
+        _(
+            "what rests on one honest answer: {count} false answers are not caught (they "
+            "stand in the hazard register, and under --json); with a link to the vehicle "
+            "{caught} fewer",
+            count=len(rests),
+            caught=caught,
+        )
     )
     file.row["states"] = sum(result.states for result in results)
     file.row["transitions"] = sum(result.transitions for result in results)
@@ -277,7 +314,12 @@ def _prove(
     file.row["rests_on_one_honest_answer"] = rests
     met = any(file.procedure.id == procedure for r in results for procedure, _ in r.reached)
     if not met:
-        say(f"  {file.procedure.id} is never met in these searches, so nothing of it is proven")
+        say(
+            _(
+                "  {id} is never met in these searches, so nothing of it is proven",
+                id=file.procedure.id,
+            )
+        )
     return met and not (whole and missed) and all(result.proven for result in results)
 
 

@@ -6,6 +6,8 @@ import argparse
 from dataclasses import dataclass
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from ..core.applies import in_words, misfits
 from ..core.loading import load_procedure
 from ..core.procedure import Procedure
@@ -30,26 +32,30 @@ from .making import WORKSHOP_FOLDER, make
 
 BEGIN, CHANGE = "begin", "change"
 _FIRST = (
-    "Practice asks what a real job asks; instruments and vehicle are simulated.",
-    "A real job is opened only when you have seen what it rests on and typed its word.",
+    _("Practice asks what a real job asks; instruments and vehicle are simulated."),
+    _("A real job is opened only when you have seen what it rests on and typed its word."),
 )
-_PROCEDURE = ("A procedure is the order of the work. 'steplatch check' loads and checks them all.",)
+_PROCEDURE = (
+    _("A procedure is the order of the work. 'steplatch check' loads and checks them all."),
+)
 _VEHICLE = (
-    "The vehicle file holds what the limits are worked from: engine, filter, where it sits.",
-    "One file serves every vehicle of its kind; registration and customer come in the job.",
+    _("The vehicle file holds what the limits are worked from: engine, filter, where it sits."),
+    _("One file serves every vehicle of its kind; registration and customer come in the job."),
 )
 _BESIDE = {
-    "gun": "The gun file gives its bottle and how long it sprays on after 'stop'.",
-    "fluid": "The fluid file gives what container and safety data sheet say.",
-    "workshop": "The workshop file gives your own tighter limits, height and warmth of the place.",
-    "people": "The people file lists who works here, and who may sign as what.",
+    "gun": _("The gun file gives its bottle and how long it sprays on after 'stop'."),
+    "fluid": _("The fluid file gives what container and safety data sheet say."),
+    "workshop": _(
+        "The workshop file gives your own tighter limits, height and warmth of the place."
+    ),
+    "people": _("The people file lists who works here, and who may sign as what."),
 }
 """The files that are looked for beside the vehicle's, and what '?' says of each."""
 _BEGIN = (
-    "The job is recorded from its first line on; it can be stopped and left at any step.",
-    "Is anything above not what stands before you? Then choose again.",
+    _("The job is recorded from its first line on; it can be stopped and left at any step."),
+    _("Is anything above not what stands before you? Then choose again."),
 )
-NEEDS_TERMINAL = (
+NEEDS_TERMINAL = _(
     "choosing needs a person, but input or output is no terminal. Run it in a terminal: "
     "steplatch run --vehicle FILE. Or play a lesson: steplatch practise --hands-free"
 )
@@ -93,11 +99,11 @@ def choose(args: argparse.Namespace, data: DataFolder, desk: Desk) -> Chosen:
 
 def _practise_first(desk: Desk) -> bool:
     """At a first start: whether to practise instead."""
-    desk.say("No job lies here yet. A practice job shows every step at a simulated vehicle:")
-    desk.say("nothing can be hurt, and its record says practice on every line.")
+    desk.say(_("No job lies here yet. A practice job shows every step at a simulated vehicle:"))
+    desk.say(_("nothing can be hurt, and its record says practice on every line."))
     ways = [
-        Choice("practise", "practise first"),
-        Choice("go on", "go on to a real job"),
+        Choice("practise", _("practise first")),
+        Choice(_("go on"), _("go on to a real job")),
     ]
     return explained(desk, "What now?", ways, _FIRST) == "practise"
 
@@ -108,9 +114,16 @@ def _procedure(desk: Desk, data: DataFolder) -> Path:
     chosen = next(iter(there))
     if len(there) > 1:
         options = [Choice(path, said) for path, (_, said) in there.items()]
-        chosen = explained(desk, "Which procedure?", options, _PROCEDURE)
+        chosen = explained(desk, _("Which procedure?"), options, _PROCEDURE)
     procedure, said = there[chosen]
-    desk.say(f"PROCEDURE  {said}, revision {procedure.revision}. {in_words(procedure.applies_to)}")
+    desk.say(
+        _(
+            "PROCEDURE  {said}, revision {revision}. {in_words}",
+            said=said,
+            revision=procedure.revision,
+            in_words=in_words(procedure.applies_to),
+        )
+    )
     return Path(chosen)
 
 
@@ -122,25 +135,31 @@ def _vehicle(desk: Desk, data: DataFolder, main: Procedure) -> Path:
         found = vehicles_in(folders)
         for one in found:
             if one.vehicle is None:
-                desk.say(f"NOT USABLE  {one.problem}", "refused")
+                desk.say(_("NOT USABLE  {problem}", problem=one.problem), "refused")
         usable = []
         for one in found:
             if one.vehicle is not None and misfits(main.applies_to, one.vehicle):
-                desk.say(f"NOT FOR THIS JOB  {shown(one.vehicle.label)} ({one.path.name})")
+                desk.say(
+                    _(
+                        "NOT FOR THIS JOB  {shown} ({name})",
+                        shown=shown(one.vehicle.label),
+                        name=one.path.name,
+                    )
+                )
             elif one.vehicle is not None:
                 usable.append(one)
         if not usable:
-            desk.say(f"No vehicle file lies in {' or '.join(map(str, folders))}.")
+            desk.say(_("No vehicle file lies in {map}.", map=" or ".join(map(str, folders))))
         options = [
             Choice(str(one.path), f"{shown(one.vehicle.label)}: {kind_of(one.vehicle)} "
                    f"({one.path.name})")
             for one in usable if one.vehicle is not None
         ]  # fmt: skip
         options += [
-            Choice("make", "make a vehicle file now, by questions"),
-            Choice("name", "name a file that lies elsewhere"),
+            Choice("make", _("make a vehicle file now, by questions")),
+            Choice("name", _("name a file that lies elsewhere")),
         ]
-        way = explained(desk, "Which vehicle?", options, _VEHICLE)
+        way = explained(desk, _("Which vehicle?"), options, _VEHICLE)
         if way == "make":
             made = make("vehicle", free_name(data.path / WORKSHOP_FOLDER, "vehicle"), desk, data)
             return made
@@ -160,18 +179,22 @@ def _beside(name: str, vehicle: Path, desk: Desk, data: DataFolder) -> Path:
         try:
             label = label_at(name, path)
         except BadFile as bad:
-            desk.say(f"NOT USABLE  {bad.findings[0]}", "refused")
+            desk.say(_("NOT USABLE  {findings}", findings=bad.findings[0]), "refused")
             break
         desk.say(f"{name.upper()}  {label} ({path})")
         return path
     else:
-        desk.say(f"No {name} file. Looked for {' and '.join(map(str, places))}.")
+        desk.say(
+            _("No {name} file. Looked for {map}.", name=name, map=" and ".join(map(str, places)))
+        )
     options = [
-        Choice("make", f"make the {name} file now, by questions"),
-        Choice("name", "name a file that lies elsewhere"),
+        Choice("make", _("make the {name} file now, by questions", name=name)),
+        Choice("name", _("name a file that lies elsewhere")),
     ]
     while True:
-        way = explained(desk, f"The job needs a {name} file.", options, [_BESIDE[name]])
+        way = explained(
+            desk, _("The job needs a {name} file.", name=name), options, [_BESIDE[name]]
+        )
         if way == "make":
             return make(name, places[0], desk, data)
         named = _named(name, desk)
@@ -185,7 +208,7 @@ def _named(name: str, desk: Desk) -> Path | None:
     try:
         desk.say(f"{name.upper()}  {label_at(name, path)} ({path})")
     except BadFile as bad:
-        desk.say(f"NOT USABLE  {bad.findings[0]}", "refused")
+        desk.say(_("NOT USABLE  {findings}", findings=bad.findings[0]), "refused")
         return None
     return path
 
@@ -195,24 +218,35 @@ def _agreed(chosen: Chosen, desk: Desk) -> bool:
     bundle = chosen.bundle
     person = next(p for p in bundle.people if p.id == chosen.person)
     desk.say()
-    desk.say(f"FOR        {in_words(bundle.main.applies_to)}")
-    desk.say("The job will rest on:")
+    desk.say(_("FOR        {in_words}", in_words=in_words(bundle.main.applies_to)))
+    desk.say(_("The job will rest on:"))
     for name, text in (
-        ("PROCEDURE", f"{bundle.main.title}, revision {bundle.main.revision}"),
+        (
+            "PROCEDURE",
+            _(
+                "{title}, revision {revision}",
+                title=bundle.main.title,
+                revision=bundle.main.revision,
+            ),
+        ),
         ("VEHICLE", f"{bundle.vehicle.label}: {kind_of(bundle.vehicle)}"),
         ("GUN", bundle.gun.label),
         ("FLUID", bundle.fluid.label),
         ("WORKSHOP", bundle.workshop.label),
-        ("WORK BY", f"{person.name} ({person.role.value})"),
+        (_("WORK BY"), f"{person.name} ({person.role.value})"),
         ("HERE", ", ".join(chosen.here)),
     ):
         desk.say(f"{name:9} {shown(text, 100)}")
     while True:
         word = desk.line(
-            f"Type {BEGIN} to open a real job, {CHANGE} to choose again",
+            _(
+                "Type {begin} to open a real job, {change} to choose again",
+                begin=BEGIN,
+                change=CHANGE,
+            ),
             (BEGIN, CHANGE, HELP, LEAVE),
         )
         if word in (BEGIN, CHANGE):
             return word == BEGIN
-        for text in _BEGIN if word == HELP else (f"'{word[:20]}' begins nothing.",):
+        for text in _BEGIN if word == HELP else (_("'{word}' begins nothing.", word=word[:20]),):
             desk.say(text)

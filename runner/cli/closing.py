@@ -8,6 +8,8 @@ left open, and does nothing to what is done.
 import hashlib
 from collections.abc import Callable
 
+from steplatch.safety.catalogue import _
+
 from ..assess import told
 from ..core.amend import JUDGED
 from ..core.job import Job
@@ -30,8 +32,8 @@ def closing(talk: Talk, folder: JobFolder, ended: str, by: str = "") -> int:
         if (judged := job.log.latest(name)) is not None:
             for text in told.lines(name, judged):
                 talk.say(text)
-    talk.say(f"JOB      {folder.id}: {ended}")
-    talk.say(f"journal  {folder.journal}")
+    talk.say(_("JOB      {id}: {ended}", id=folder.id, ended=ended))
+    talk.say(_("journal  {journal}", journal=folder.journal))
     return close_job(talk, folder, job, by)
 
 
@@ -47,16 +49,18 @@ def close_job(
         else:
             said = []
     except RecordError as error:
-        said, wrong = [f"NOT CLOSED: {error}"], True
+        said, wrong = [_("NOT CLOSED: {error}", error=error)], True
     try:
         if not wrong:  # else it would say of the seal what is so no more once it is closed
-            talk.say(f"sheet    {write_sheet(folder, job, by, disk)}")
+            talk.say(_("sheet    {write_sheet}", write_sheet=write_sheet(folder, job, by, disk)))
     except RecordError as error:
-        said, wrong = [*said, f"NO SHEET: {error}"], True
+        said, wrong = [*said, _("NO SHEET: {error}", error=error)], True
     for text in said:
         talk.say(text)
     if wrong:
-        talk.say(f"The record is whole. Close the rest later: steplatch resume {folder.id}")
+        talk.say(
+            _("The record is whole. Close the rest later: steplatch resume {id}", id=folder.id)
+        )
     return exits.RECORD_FAILED if wrong else exits.OK
 
 
@@ -75,7 +79,7 @@ def write_sheet(folder: JobFolder, job: Job, by: str = "", disk: Disk | None = N
     try:
         replace_file(disk or Disk(), path, raw)
     except OSError as error:
-        raise failed(path, "write the sheet", error) from error
+        raise failed(path, _("write the sheet"), error) from error
     if listed and data is not None:
         tell(data, Entry("sheet", folder.id, by, sheet=hashlib.sha256(raw).hexdigest()), disk=disk)
     return str(path)

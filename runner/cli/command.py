@@ -14,6 +14,8 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from steplatch.safety.catalogue import _
+
 from ..input.days import NoDay, day_of
 from . import exits
 
@@ -25,7 +27,7 @@ Handler = Callable[[argparse.Namespace], int]
 Add = Callable[..., argparse.ArgumentParser]
 """Adds a command: name, what it does, an example, the deed, other names; gives its parser."""
 
-JOB = "a job's id, a part of it that fits only one, or the path of a job's folder"
+JOB = _("a job's id, a part of it that fits only one, or the path of a job's folder")
 OUTPUTS: dict[str, int] = dict.fromkeys(
     (
         *(
@@ -55,14 +57,16 @@ SAY_AFTER_S = 1.0
 def whole(text: str) -> int:
     """A whole number in the digits 0 to 9; for the command line."""
     if not re.fullmatch(r"-?[0-9]{1,12}", text):
-        raise argparse.ArgumentTypeError(f"{text!r} is no whole number; write it like 4")
+        raise argparse.ArgumentTypeError(
+            _("{text!r} is no whole number; write it like 4", text=text)
+        )
     return int(text)
 
 
 def number(text: str) -> float:
     """A decimal in the digits 0 to 9 with a point; for the command line."""
     if not re.fullmatch(r"-?[0-9]{1,12}(\.[0-9]{1,12})?", text):
-        raise argparse.ArgumentTypeError(f"{text!r} is no number; write it like 16.5")
+        raise argparse.ArgumentTypeError(_("{text!r} is no number; write it like 16.5", text=text))
     return float(text)
 
 
@@ -141,7 +145,9 @@ def shown_from(folder: JobFolder) -> Iterator[None]:
         said = first_change(folder)
         if not said:
             raise
-        raise BrokenJob(f"{folder.path}: it cannot be shown. {said}") from error
+        raise BrokenJob(
+            _("{path}: it cannot be shown. {said}", path=folder.path, said=said)
+        ) from error
 
 
 def fail(code: int, error: object) -> int:
@@ -212,7 +218,12 @@ def progress(what: str) -> Callable[[int, int], None] | None:
             print("\r\x1b[K", end="", file=sys.stderr, flush=True)
         elif now - said > 0.2:
             said = now
-            print(f"\r{what}: {done} of {of}", end="", file=sys.stderr, flush=True)
+            print(
+                _("\r{what}: {done} of {of}", what=what, done=done, of=of),
+                end="",
+                file=sys.stderr,
+                flush=True,
+            )
 
     return say
 

@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from steplatch.safety.catalogue import _
+
 if TYPE_CHECKING:
     from ..core.job import Job
     from ..jobs.bundle import Bundle
@@ -42,23 +44,25 @@ def not_competent(
     kept = {one: kept_of(data, one) for one in (person, *here)}
     lacking = []
     for need in listed.required:
-        of, _, step = (need.step or "").partition("/")
+        of, _other, step = (need.step or "").partition("/")
         able: tuple[str, ...]
         if need.role is not None and who.get(person) == need.role.value:
-            able, whose = (person,), f"a {need.role.value} who does the work"
+            able, whose = (person,), _("a {value} who does the work", value=need.role.value)
         elif need.step is not None and of == bundle.main.id and bundle.plan.step(of, step):
-            able, whose = (person, *here), f"step {need.step}"
+            able, whose = (person, *here), _("step {step}", step=need.step)
         else:
             continue
         if not any(holds(listed, kept[one], need.competence, today) for one in able):
             lacking.append((need.competence, whose))
     if not lacking:
         return ""
-    said = "; ".join(f"'{name}' for {whose}" for name, whose in lacking)
-    return (
-        f"this workshop requires a competence that is not signed or has ended: {said}. Have "
-        f"somebody who holds it do the work or stay, or see what is lacking: "
-        f"steplatch progress {person}"
+    said = "; ".join(_("'{name}' for {whose}", name=name, whose=whose) for name, whose in lacking)
+    return _(
+        "this workshop requires a competence that is not signed or has ended: {said}. Have "
+        "somebody who holds it do the work or stay, or see what is lacking: steplatch "
+        "progress {person}",
+        said=said,
+        person=person,
     )
 
 
@@ -75,4 +79,4 @@ def lacks_at_work(data: DataFolder, bundle: Bundle, job: Job, person: str) -> st
     try:
         return not_competent(data, bundle, person, ids, today, job.log.people)
     except (BadFile, RecordError) as error:
-        return f"what this workshop requires cannot be read: {error}"
+        return _("what this workshop requires cannot be read: {error}", error=error)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add
 
@@ -14,7 +16,7 @@ def add_to(add: Add) -> None:
     """``completion``."""
     options = add(
         "completion",
-        "print what lets a shell complete commands and options",
+        _("print what lets a shell complete commands and options"),
         "steplatch completion bash > ~/.local/share/bash-completion/completions/steplatch",
         completion,
     )

@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..core.applies import ANY
 from ..core.form import COMMON, Shared
 from ..core.loading import load_kept, load_written_out, shared_by
@@ -188,10 +190,10 @@ def _compare(before: Procedure, text: FileText) -> None:
         known = [key for key in known if key not in ("purpose", "applies_to")]
     for key in known:
         if getattr(before, key) != getattr(after, key):
-            raise NotTheSame(f"{key} would be another one")
+            raise NotTheSame(_("{key} would be another one", key=key))
     one, other = before.steps(), after.steps()
     if [new_id(step.id) for step in one] != [step.id for step in other]:
-        raise NotTheSame("the steps would be others, or in another order")
+        raise NotTheSame(_("the steps would be others, or in another order"))
     for old, new in zip(one, other, strict=True):
         if old.model_copy(update={"id": new.id}) != new:
-            raise NotTheSame(f"step {old.id!r} would not come back as it was")
+            raise NotTheSame(_("step {id!r} would not come back as it was", id=old.id))

@@ -11,6 +11,8 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .book import write_json
 from .command import JOB, Add, data_folder, fail, has_terminal, headed, print_json, whole
@@ -21,35 +23,37 @@ if TYPE_CHECKING:
     from ..jobs.customer import Due
     from ..record import DataFolder, JobFolder
 
-NEEDS_TERMINAL = "erasing asks for the job's id, and a PIN by its owner: that needs a terminal"
+NEEDS_TERMINAL = _("erasing asks for the job's id, and a PIN by its owner: that needs a terminal")
 
 
 def add_to(add: Add) -> None:
     """``customer export | erase | hold | release | due | keep``."""
     options = add(
         "customer",
-        "customers' data: export, erase, hold for a dispute, what is due",
+        _("customers' data: export, erase, hold for a dispute, what is due"),
         "steplatch customer due",
         customer,
     )
-    acts = options.add_subparsers(dest="act", required=True, metavar="ACT")
-    export = acts.add_parser("export", help="all jobs of one customer as JSON, values included")
-    export.add_argument("who", metavar="NAME_OR_JOB")
-    export.add_argument("--file", type=Path, metavar="FILE", help="write here, not to the screen")
+    acts = options.add_subparsers(dest="act", required=True, metavar=_("ACT"))
+    export = acts.add_parser("export", help=_("all jobs of one customer as JSON, values included"))
+    export.add_argument("who", metavar=_("NAME_OR_JOB"))
+    export.add_argument(
+        "--file", type=Path, metavar=_("FILE"), help=_("write here, not to the screen")
+    )
     add_overwrite(export)
-    erase = acts.add_parser("erase", help="erase the customer's data of one job, for ever")
-    hold = acts.add_parser("hold", help="keep a job's data while a dispute runs")
-    release = acts.add_parser("release", help="end a hold")
+    erase = acts.add_parser("erase", help=_("erase the customer's data of one job, for ever"))
+    hold = acts.add_parser("hold", help=_("keep a job's data while a dispute runs"))
+    release = acts.add_parser("release", help=_("end a hold"))
     for each in (erase, hold, release):
         each.add_argument("job", help=JOB)
-        each.add_argument("--as", dest="person", required=True, metavar="PERSON", help="who")
-    erase.add_argument("--reason", default="asked for by the customer", metavar="TEXT")
+        each.add_argument("--as", dest="person", required=True, metavar=_("PERSON"), help=_("who"))
+    erase.add_argument("--reason", default=_("asked for by the customer"), metavar=_("TEXT"))
     for each in (hold, release):
-        each.add_argument("--reason", required=True, metavar="TEXT")
-    due = acts.add_parser("due", help="whose data have been kept for long enough")
-    due.add_argument("--json", action="store_true", help="one JSON object")
-    keep = acts.add_parser("keep", help="show or set for how long data are kept")
-    keep.add_argument("months", nargs="?", type=whole, metavar="MONTHS")
+        each.add_argument("--reason", required=True, metavar=_("TEXT"))
+    due = acts.add_parser("due", help=_("whose data have been kept for long enough"))
+    due.add_argument("--json", action="store_true", help=_("one JSON object"))
+    keep = acts.add_parser("keep", help=_("show or set for how long data are kept"))
+    keep.add_argument("months", nargs="?", type=whole, metavar=_("MONTHS"))
 
 
 def customer(args: argparse.Namespace) -> int:
@@ -66,7 +70,9 @@ def _export(args: argparse.Namespace, data: DataFolder) -> int:
     exported = export_customer(data, args.who)
     write_json(headed("customer-export", exported), args.file, args.overwrite)
     for job in exported["unreadable"]:
-        print(f"note: {job['job']} is left out: {job['why']}", file=sys.stderr)
+        print(
+            _("note: {job} is left out: {job_2}", job=job["job"], job_2=job["why"]), file=sys.stderr
+        )
     return exits.OK if not exported["unreadable"] else exits.AUDIT_BROKEN
 
 
@@ -83,26 +89,52 @@ def _erase(args: argparse.Namespace, data: DataFolder) -> int:
     if not has_terminal():
         return fail(exits.NO_TERMINAL, NEEDS_TERMINAL)
     prove(args.person, data)
-    print(f"Erase name, contact and registration kept with {folder.id}? This cannot be undone.")
+    print(
+        _(
+            "Erase name, contact and registration kept with {id}? This cannot be undone.",
+            id=folder.id,
+        )
+    )
     if _line("Type the job's whole id to erase: ") != folder.id:
-        return fail(exits.FAILED, "that is not the job's id; nothing was erased")
+        return fail(exits.FAILED, _("that is not the job's id; nothing was erased"))
     erasure = erase_customer(folder, Erased(args.person, utc_now(), args.reason))
     list_act(folder, "erased", args.person, args.reason)
     with JobBook.open(data) as book:
         book.sync()
     print(f"Erased: {', '.join(f.replace('_', ' ') for f in erasure.fields)}.")
     if erasure.removed:
-        print(f"Removed with them: {', '.join(erasure.removed)}. Anew: steplatch sheet {folder.id}")
+        print(
+            _(
+                "Removed with them: {removed}. Anew: steplatch sheet {id}",
+                removed=", ".join(erasure.removed),
+                id=folder.id,
+            )
+        )
     if erasure.lines:
         lines = ", ".join(map(str, erasure.lines[:20]))
-        print(f"Still there: typed into free text of the journal, in lines {lines}. The journal")
-        print("cannot be changed; take care with whom you share it.")
+        print(
+            _(
+                "Still there: typed into free text of the journal, in lines {lines}. The journal",
+                lines=lines,
+            )
+        )
+        print(_("cannot be changed; take care with whom you share it."))
     if erasure.copies:
         named = ", ".join(map(shown, erasure.copies[:20]))
-        print(f"Still there: a value stands in {named} in the job's folder. Look, and delete it.")
+        print(
+            _(
+                "Still there: a value stands in {named} in the job's folder. Look, and delete it.",
+                named=named,
+            )
+        )
     if erasure.attachments:
-        print(f"Still there: {erasure.attachments} attached files. Look whether they show a plate.")
-    print("Not reached: printed sheets, exports, backups.")
+        print(
+            _(
+                "Still there: {attachments} attached files. Look whether they show a plate.",
+                attachments=erasure.attachments,
+            )
+        )
+    print(_("Not reached: printed sheets, exports, backups."))
     return exits.OK
 
 
@@ -118,8 +150,8 @@ def _hold(args: argparse.Namespace, data: DataFolder) -> int:
     with JobLock.take(folder) as lock:
         write_hold(lock, HoldEntry(args.act, args.person, utc_now(), args.reason))
     list_act(folder, args.act, args.person, args.reason)
-    state = "held: its data are not erased" if args.act == "hold" else "released"
-    print(f"{folder.id} is {state}.")
+    state = _("held: its data are not erased") if args.act == "hold" else "released"
+    print(_("{id} is {state}.", id=folder.id, state=state))
     return exits.OK
 
 
@@ -137,18 +169,27 @@ def _due(args: argparse.Namespace, data: DataFolder) -> int:
         print_json("customer-due", {"keep_personal_months": months, "due": rows})
         return exits.OK
     if not found:
-        print(f"Nothing is due: customers' data are kept for {months} months after the end.")
+        print(
+            _(
+                "Nothing is due: customers' data are kept for {months} months after the end.",
+                months=months,
+            )
+        )
         return exits.OK
-    print(f"Kept for {months} months or longer:")
+    print(_("Kept for {months} months or longer:", months=months))
     for job in found:
         print(f"  {_due_line(job)}")
-    print("Erase one: steplatch customer erase JOB --as PERSON --reason 'kept for long enough'")
+    print(_("Erase one: steplatch customer erase JOB --as PERSON --reason 'kept for long enough'"))
     return exits.OK
 
 
 def _due_line(job: Due) -> str:
-    since = f"ended {job.since}" if job.ended else f"never ended, last worked on {job.since}"
-    return f"{job.job}  {since}" + (", held for a dispute" if job.held else "")
+    since = (
+        _("ended {since}", since=job.since)
+        if job.ended
+        else _("never ended, last worked on {since}", since=job.since)
+    )
+    return f"{job.job}  {since}" + (_(", held for a dispute") if job.held else "")
 
 
 def _keep(args: argparse.Namespace, data: DataFolder) -> int:
@@ -158,12 +199,18 @@ def _keep(args: argparse.Namespace, data: DataFolder) -> int:
         try:
             keep_for(data, args.months)
         except ValueError as error:
-            return fail(exits.USAGE, f"{error}. Type a number of months")
+            return fail(exits.USAGE, _("{error}. Type a number of months", error=error))
     months = load_settings(data).keep_personal_months
-    print(f"Customers' data are kept for {months} months after a job's end.")
-    print(f"Setting: {settings_path(data)} (default {DEFAULT_MONTHS}: claims on a contract can be")
-    print("brought for six years, Limitation Act 1980, section 5, England and Wales; elsewhere")
-    print("other periods hold).")
+    print(_("Customers' data are kept for {months} months after a job's end.", months=months))
+    print(
+        _(
+            "Setting: {settings_path} (default {default_months}: claims on a contract can be",
+            settings_path=settings_path(data),
+            default_months=DEFAULT_MONTHS,
+        )
+    )
+    print(_("brought for six years, Limitation Act 1980, section 5, England and Wales; elsewhere"))
+    print(_("other periods hold)."))
     return exits.OK
 
 

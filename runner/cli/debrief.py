@@ -7,6 +7,8 @@ import os
 import shutil
 from typing import TYPE_CHECKING
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import JOB, Add, fail, print_json, shown_from
 
@@ -18,13 +20,13 @@ def add_to(add: Add) -> None:
     """``debrief``."""
     options = add(
         "debrief",
-        "what a practice job showed: refusals, trips, and what was true",
+        _("what a practice job showed: refusals, trips, and what was true"),
         "steplatch debrief abcdefgh",
         debrief,
     )
-    options.add_argument("job", nargs="?", help=f"{JOB}; default the last")
-    options.add_argument("--now", action="store_true", help="also of a job that still goes on")
-    options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument("job", nargs="?", help=_("{job}; default the last", job=JOB))
+    options.add_argument("--now", action="store_true", help=_("also of a job that still goes on"))
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
 
 
 def debrief(args: argparse.Namespace) -> int:
@@ -56,5 +58,7 @@ def _last_practice(data: DataFolder) -> JobFolder:
 
     jobs = [f for f in list_jobs(data) if (f.path / MEMORY_FILE).exists() and f.journal.exists()]
     if not jobs:
-        raise NoSuchJob(f"no practice job lies in {data.jobs}; 'steplatch practise' begins one")
+        raise NoSuchJob(
+            _("no practice job lies in {jobs}; 'steplatch practise' begins one", jobs=data.jobs)
+        )
     return max(jobs, key=lambda folder: folder.journal.stat().st_mtime)

@@ -14,6 +14,8 @@ from importlib import metadata, util
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, print_json
 
@@ -24,7 +26,7 @@ LEAST_FREE_MB: Final = 200
 """A job with its photographs needs up to some ten megabytes (a design choice, generous)."""
 AHEAD: Final = timedelta(minutes=10)
 """How far a record may lie ahead of the clock before one of the two is wrong (a design choice)."""
-EXTRAS: Final = (("pdf", "typst", "sheets as PDF"), ("live", "can", "readings from the car"))
+EXTRAS: Final = (("pdf", "typst", _("sheets as PDF")), ("live", "can", _("readings from the car")))
 SMALLEST: Final = (44, 12)
 
 
@@ -41,11 +43,11 @@ def add_to(add: Add) -> None:
     """``doctor``."""
     options = add(
         "doctor",
-        "look whether files, clock, space, keys and versions are in order",
+        _("look whether files, clock, space, keys and versions are in order"),
         "steplatch doctor",
         doctor,
     )
-    options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
 
 
 def doctor(args: argparse.Namespace) -> int:
@@ -62,7 +64,9 @@ def doctor(args: argparse.Namespace) -> int:
             print(f"{one.state.upper():8}{one.what}")
             if one.remedy:
                 print(f"{'':8}do: {one.remedy}")
-        print("No trouble found." if not troubles else f"{troubles} to mend.")
+        print(
+            _("No trouble found.") if not troubles else _("{troubles} to mend.", troubles=troubles)
+        )
     return exits.FAILED if troubles else exits.OK
 
 
@@ -81,14 +85,28 @@ def _program() -> Iterator[Found]:
     from ..core.version import PROGRAM
 
     python = ".".join(map(str, sys.version_info[:3]))
-    yield Found("good", f"{PROGRAM}, Python {python} on {sys.platform}")
+    yield Found(
+        "good",
+        _(
+            "{program}, Python {python} on {platform}",
+            program=PROGRAM,
+            python=python,
+            platform=sys.platform,
+        ),
+    )
     for extra, module, what in EXTRAS:
         if util.find_spec(module) is None:
-            add = f"pip install 'steplatch[{extra}]' adds it"
-            yield Found("note", f"not installed: extra '{extra}' ({what})", add)
+            add = _("pip install 'steplatch[{extra}]' adds it", extra=extra)
+            yield Found(
+                "note", _("not installed: extra '{extra}' ({what})", extra=extra, what=what), add
+            )
     for name in _needed():
         if not _installed(name):
-            yield Found("trouble", f"the library {name} is not installed", f"pip install {name}")
+            yield Found(
+                "trouble",
+                _("the library {name} is not installed", name=name),
+                _("pip install {name}", name=name),
+            )
 
 
 def _needed() -> list[str]:
@@ -114,16 +132,27 @@ def _terminal() -> Iterator[Found]:
     if encoding.replace("-", "") != "utf8":
         yield Found(
             "note",
-            f"this terminal takes {encoding}: some letters are shown as others",
-            "set a UTF-8 locale, such as LC_ALL=C.UTF-8",
+            _(
+                "this terminal takes {encoding}: some letters are shown as others",
+                encoding=encoding,
+            ),
+            _("set a UTF-8 locale, such as LC_ALL=C.UTF-8"),
         )
     if sys.stdout.isatty():
         size = shutil.get_terminal_size()
         if size.columns < SMALLEST[0] or size.lines < SMALLEST[1]:
             yield Found(
                 "trouble",
-                f"the terminal has {size.columns} x {size.lines} letters",
-                f"make it {SMALLEST[0]} x {SMALLEST[1]} at least",
+                _(
+                    "the terminal has {columns} x {lines} letters",
+                    columns=size.columns,
+                    lines=size.lines,
+                ),
+                _(
+                    "make it {smallest} x {smallest_2} at least",
+                    smallest=SMALLEST[0],
+                    smallest_2=SMALLEST[1],
+                ),
             )
 
 
@@ -131,23 +160,34 @@ def _folder(data: DataFolder) -> Iterator[Found]:
     from ..record import open_to_others
 
     if not data.path.exists():
-        yield Found("note", f"no data folder yet: {data.path} (from {data.came_from})")
+        yield Found(
+            "note",
+            _(
+                "no data folder yet: {path} (from {came_from})",
+                path=data.path,
+                came_from=data.came_from,
+            ),
+        )
         return
     if not data.path.is_dir():
         yield Found(
-            "trouble", f"{data.path} is no folder", "move it away, or name another with --data"
+            "trouble",
+            _("{path} is no folder", path=data.path),
+            _("move it away, or name another with --data"),
         )
         return
-    yield Found("good", f"data folder {data.path} (from {data.came_from})")
+    yield Found(
+        "good", _("data folder {path} (from {came_from})", path=data.path, came_from=data.came_from)
+    )
     for place in (data.path, data.jobs):
         if place.is_dir() and not os.access(place, os.R_OK | os.W_OK | os.X_OK):
             yield Found(
                 "trouble",
-                f"{place}: this user may not read and write there",
-                "give this user read and write permission",
+                _("{place}: this user may not read and write there", place=place),
+                _("give this user read and write permission"),
             )
     for warning in open_to_others(data):
-        what, _, remedy = warning.partition("; close it with: ")
+        what, _other, remedy = warning.partition("; close it with: ")
         yield Found("trouble", what, remedy)
 
 
@@ -156,11 +196,15 @@ def _space(path: Path) -> Iterator[Found]:
     if free_mb < LEAST_FREE_MB:
         yield Found(
             "trouble",
-            f"{free_mb:.0f} MB are free on that disk, {LEAST_FREE_MB} MB are wanted",
-            "free some space before the next job",
+            _(
+                "{free_mb:.0f} MB are free on that disk, {least_free_mb} MB are wanted",
+                free_mb=free_mb,
+                least_free_mb=LEAST_FREE_MB,
+            ),
+            _("free some space before the next job"),
         )
     else:
-        yield Found("good", f"{free_mb / 1000:.0f} GB free")
+        yield Found("good", _("{free_mb:.0f} GB free", free_mb=free_mb / 1000))
 
 
 def _files(data: DataFolder) -> Iterator[Found]:
@@ -173,13 +217,19 @@ def _files(data: DataFolder) -> Iterator[Found]:
     try:
         load_settings(data)
     except BadFile as error:
-        yield Found("trouble", " ".join(str(error).split()), "mend the line, or move the file away")
+        yield Found(
+            "trouble", " ".join(str(error).split()), _("mend the line, or move the file away")
+        )
     try:
         PinBook(data.path / BOOK_NAME).known()
     except (BadSideFile, OSError) as error:
         yield Found("trouble", " ".join(str(error).split()))
     for path in sorted(data.path.rglob(f"*{ASIDE_SUFFIX}")):
-        yield Found("note", f"{path} was left when a write was broken off", "it may be deleted")
+        yield Found(
+            "note",
+            _("{path} was left when a write was broken off", path=path),
+            _("it may be deleted"),
+        )
 
 
 def _keys(data: DataFolder) -> Iterator[Found]:
@@ -193,15 +243,20 @@ def _keys(data: DataFolder) -> Iterator[Found]:
         yield Found("trouble", str(error))
         return
     if not keys.is_there():
-        yield Found("note", "no signing key: jobs are not sealed", "'steplatch key new' makes one")
+        yield Found(
+            "note", _("no signing key: jobs are not sealed"), _("'steplatch key new' makes one")
+        )
     elif keys.private.stat().st_mode & 0o077:
         yield Found(
             "trouble",
-            f"{keys.private}: others can read the signing key",
-            f"chmod 600 '{keys.private}'; make a new key if others were at this computer",
+            _("{private}: others can read the signing key", private=keys.private),
+            _(
+                "chmod 600 '{private}'; make a new key if others were at this computer",
+                private=keys.private,
+            ),
         )
     else:
-        yield Found("good", f"signing key; {len(known)} public keys are kept")
+        yield Found("good", _("signing key; {count} public keys are kept", count=len(known)))
 
 
 def _jobs(data: DataFolder) -> Iterator[Found]:
@@ -209,18 +264,18 @@ def _jobs(data: DataFolder) -> Iterator[Found]:
     from ..record import list_jobs
 
     rows = [digest(job) for job in list_jobs(data)]
-    yield Found("good", f"{len(rows)} jobs")
+    yield Found("good", _("{count} jobs", count=len(rows)))
     for row in rows:
         if row.state == BROKEN:
             yield Found(
                 "trouble",
-                f"job {row.job}: {row.why_broken}",
-                f"'steplatch audit {row.job}' says more; restore it from a backup",
+                _("job {job}: {why_broken}", job=row.job, why_broken=row.why_broken),
+                _("'steplatch audit {job}' says more; restore it from a backup", job=row.job),
             )
     last = max((row.last for row in rows), default="")
     if last and datetime.fromisoformat(last.replace("Z", "+00:00")) > datetime.now(UTC) + AHEAD:
         yield Found(
             "trouble",
-            f"the clock is behind the record: a job's last line is of {last}",
-            "set the computer's clock",
+            _("the clock is behind the record: a job's last line is of {last}", last=last),
+            _("set the computer's clock"),
         )

@@ -1,5 +1,7 @@
 """One exit code for each way a command can end; the README's table is checked against this."""
 
+from steplatch.safety.catalogue import _
+
 OK = 0
 FAILED = 1
 USAGE = 2
@@ -21,21 +23,27 @@ STOPPED = 130
 
 MEANINGS: dict[int, str] = {
     OK: "done",
-    FAILED: "a lesson or command did not reach its end; the text says where",
-    USAGE: "the command line was not understood",
-    BAD_FILE: "a file is wrong: each finding names file, line, column, key, remedy",
-    NO_SUCH_JOB: "no job, or more than one, fits what was typed",
-    AUDIT_BROKEN: "audit: the record was changed or forged, or a recorded act broke a rule",
-    AUDIT_OLDER: "audit: good, decided under other rules than today's; the text says which part",
-    RECORD_FAILED: "the record could not be written or read; the job is held",
-    HELD_BY_ANOTHER: "another program has the job open",
-    NO_TERMINAL: "a person is needed, but there is no terminal",
-    LEFT_OPEN: "the job was left unfinished; 'steplatch resume' comes back to it",
-    UNSAFE: "check, self-test: an unsafe state can be reached, or a row fails; the text says how",
-    AUDIT_CANNOT: "audit: cannot be decided again here (older form or rules); chain intact",
-    AUDIT_UNSEALED: "audit: good, but the job has ended and is not sealed: nobody vouches for it",
-    AUDIT_UNKNOWN_KEY: "audit: good, but sealed with a key that this workshop never had",
-    AUDIT_UNLISTED: "audit: good, but the workshop's ledger does not know the job",
-    AUDIT_BESIDE: "audit: good, but a file beside the record is no part of it, gone or another one",
-    STOPPED: "stopped from the keyboard",
+    FAILED: _("a lesson or command did not reach its end; the text says where"),
+    USAGE: _("the command line was not understood"),
+    BAD_FILE: _("a file is wrong: each finding names file, line, column, key, remedy"),
+    NO_SUCH_JOB: _("no job, or more than one, fits what was typed"),
+    AUDIT_BROKEN: _("audit: the record was changed or forged, or a recorded act broke a rule"),
+    AUDIT_OLDER: _("audit: good, decided under other rules than today's; the text says which part"),
+    RECORD_FAILED: _("the record could not be written or read; the job is held"),
+    HELD_BY_ANOTHER: _("another program has the job open"),
+    NO_TERMINAL: _("a person is needed, but there is no terminal"),
+    LEFT_OPEN: _("the job was left unfinished; 'steplatch resume' comes back to it"),
+    UNSAFE: _(
+        "check, self-test: an unsafe state can be reached, or a row fails; the text says how"
+    ),
+    AUDIT_CANNOT: _("audit: cannot be decided again here (older form or rules); chain intact"),
+    AUDIT_UNSEALED: _(
+        "audit: good, but the job has ended and is not sealed: nobody vouches for it"
+    ),
+    AUDIT_UNKNOWN_KEY: _("audit: good, but sealed with a key that this workshop never had"),
+    AUDIT_UNLISTED: _("audit: good, but the workshop's ledger does not know the job"),
+    AUDIT_BESIDE: _(
+        "audit: good, but a file beside the record is no part of it, gone or another one"
+    ),
+    STOPPED: _("stopped from the keyboard"),
 }

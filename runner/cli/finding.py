@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import VehicleInput
 
 from ..core.loading import load_procedure
@@ -63,7 +64,7 @@ def main_procedures(data: DataFolder) -> list[tuple[Path, Procedure, str]]:
         except BadFile:
             continue
         if procedure.role == "main":
-            said = "your own" if approved else "your own, not approved"
+            said = _("your own") if approved else _("your own, not approved")
             found.append((path, procedure, f"{procedure.title} ({path.stem}, {said})"))
     return found
 
@@ -101,7 +102,12 @@ def _vehicle_at(path: Path) -> Found | None:
 def kind_of(vehicle: VehicleInput) -> str:
     """What a vehicle is, in few words."""
     litres = f"{vehicle.displacement_m3 * 1000:.2g} L"
-    return f"{litres}, {vehicle.cylinders} cylinders, filter inlet {vehicle.height.value}"
+    return _(
+        "{litres}, {cylinders} cylinders, filter inlet {value}",
+        litres=litres,
+        cylinders=vehicle.cylinders,
+        value=vehicle.height.value,
+    )
 
 
 def places_of(name: str, vehicle: Path, data: DataFolder) -> Iterator[Path]:

@@ -9,6 +9,8 @@ from functools import partial
 from pathlib import Path
 from typing import Protocol
 
+from steplatch.safety.catalogue import _
+
 from ..core.commands import KEPT_APART
 from ..input.shelf import PROCEDURES
 from ..jobs.bundle import Bundle, Sources, load_bundle
@@ -53,7 +55,7 @@ from .closing import closing
 from .command import fail
 from .competent import lacks_at_work, not_competent
 
-NEEDS_TERMINAL = (
+NEEDS_TERMINAL = _(
     "a person is needed here, but input or output is no terminal. Run it in a terminal, or play "
     "a lesson with: steplatch practise --hands-free"
 )
@@ -129,9 +131,9 @@ def begin_and_guide(
         return fail(exits.BAD_FILE, refused)
     if wrong := wrong_before_a_job(data):
         said = "; ".join(map(str, wrong))
-        return fail(exits.UNSAFE, f"the rules at work fail their self-test: {said}")
+        return fail(exits.UNSAFE, _("the rules at work fail their self-test: {said}", said=said))
     if not confirmed_unusual(bundle, talk):
-        return fail(exits.BAD_FILE, "a number in a file is not what was meant: mend the file")
+        return fail(exits.BAD_FILE, _("a number in a file is not what was meant: mend the file"))
     session, folder = begin(data, bundle, RealClock(), person, practice=False, here=here)
     return guide_to_end(session, folder, bundle, talk, None, live, look_only)
 
@@ -153,8 +155,8 @@ def confirmed_unusual(bundle: Bundle, talk: Asks) -> bool:
     ``choose_person`` does.
     """
     for odd in unusual(bundle.vehicle, bundle.gun, bundle.fluid, bundle.workshop):
-        talk.say(f"UNUSUAL  {odd.said}. Limits rest on it.", "caution")
-        text = "Look it up once more, and type the number with its unit; s to stop."
+        talk.say(_("UNUSUAL  {said}. Limits rest on it.", said=odd.said), "caution")
+        text = _("Look it up once more, and type the number with its unit; s to stop.")
         if not odd.typed_again(asked_at_start(talk, Prompt("unusual", "line", text))):
             return False
     return True
@@ -167,11 +169,14 @@ def choose_person(bundle: Bundle, given: str | None, talk: Asks) -> str:
     """
     known = [p.id for p in bundle.people]
     question = Prompt(
-        WHO, "choice", f"{WHO_WORKS} Type the number; s to stop.", _listed(bundle, known)
+        WHO,
+        "choice",
+        _("{who_works} Type the number; s to stop.", who_works=WHO_WORKS),
+        _listed(bundle, known),
     )
     while given not in known:
         if given is not None:
-            talk.say(f"'{given[:20]}' is not on the list.")
+            talk.say(_("'{given}' is not on the list.", given=given[:20]))
         typed = asked_at_start(talk, question)
         given = picked(typed, known) or typed
     return given
@@ -188,7 +193,12 @@ def who_is_here(
     if given is not None:
         for name in given:
             if name not in (person, *others):
-                talk.say(f"'{name[:20]}' is not on the list: have them join when the job is open.")
+                talk.say(
+                    _(
+                        "'{name}' is not on the list: have them join when the job is open.",
+                        name=name[:20],
+                    )
+                )
         return (person, *(name for name in dict.fromkeys(given) if name in others))
     question = Prompt(WHO, "line", WHO_STAYS, _listed(bundle, others))
     while others:
@@ -199,7 +209,9 @@ def who_is_here(
         if found and all(name in others for name in found):
             return (person, *dict.fromkeys(found))
         said = " ".join(typed)[:30]
-        talk.say(f"'{said}' is not on the list." if said else "Enter alone is no answer.")
+        talk.say(
+            _("'{said}' is not on the list.", said=said) if said else _("Enter alone is no answer.")
+        )
     return (person,)
 
 
@@ -261,7 +273,7 @@ def guide_to_end(
             ended = guide(on)
         except Leave:
             talk.close()
-            talk.say(f"Left. Come back with: steplatch resume {folder.id}")
+            talk.say(_("Left. Come back with: steplatch resume {id}", id=folder.id))
             return exits.LEFT_OPEN
         except Gone:
             _let_go_of_the_terminal()
@@ -308,7 +320,7 @@ def _let_go_of_the_terminal() -> None:
 
 
 def _data_of(folder: JobFolder) -> DataFolder:
-    return DataFolder(folder.path.parent.parent, "the job's")
+    return DataFolder(folder.path.parent.parent, _("the job's"))
 
 
 def keeper_for(session: Session, folder: JobFolder) -> Callable[[str, str], str]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 import textwrap
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, fail
 
@@ -17,12 +19,17 @@ MANUAL = "manual"
 def add_to(add: Add) -> None:
     """``help``."""
     options = add(
-        "help", "explain a command, a term or the exit codes", "steplatch help ledger", help_on
+        "help", _("explain a command, a term or the exit codes"), "steplatch help ledger", help_on
     )
     options.add_argument(
         "topic",
         nargs="*",
-        help=f"a command, a term, '{TERMS}', '{CODES}', or '{MANUAL}' for a manual page in roff",
+        help=_(
+            "a command, a term, '{terms}', '{codes}', or '{manual}' for a manual page in roff",
+            terms=TERMS,
+            codes=CODES,
+            manual=MANUAL,
+        ),
     )
 
 
@@ -47,8 +54,15 @@ def help_on(args: argparse.Namespace) -> int:
         print(manual(args.parser), end="")
     else:
         near = sorted(name for name in (*commands, *known) if topic in name or name in topic)
-        said = f" Near it: {', '.join(near)}." if near else ""
-        return fail(exits.USAGE, f"no help on {topic!r}.{said} 'steplatch help' lists all topics")
+        said = _(" Near it: {near}.", near=", ".join(near)) if near else ""
+        return fail(
+            exits.USAGE,
+            _(
+                "no help on {topic!r}.{said} 'steplatch help' lists all topics",
+                topic=topic,
+                said=said,
+            ),
+        )
     return exits.OK
 
 
@@ -65,7 +79,7 @@ def _term(term: str, said: str) -> list[str]:
 def _topics(commands: dict[str, argparse.ArgumentParser]) -> list[str]:
     from ..screen.terms import term_groups
 
-    out = ["Commands:", *_hung(", ".join(commands)), "", "Terms:"]
+    out = [_("Commands:"), *_hung(", ".join(commands)), "", _("Terms:")]
     for group in term_groups():
         out += [f"  {group.of}", *_hung(", ".join(group.terms), "    ")]
     return [*out, "", f"And: {TERMS}, {CODES}, {MANUAL}"]

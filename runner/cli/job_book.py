@@ -10,6 +10,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, data_to_read, fail, print_json, progress, whole
 from .outputs import add_overwrite, write_out
@@ -23,49 +25,61 @@ def add_to(add: Add) -> None:
     """``book`` with its acts."""
     options = add(
         "book",
-        "what many jobs say together: returns, success, gain, where people stumble",
+        _("what many jobs say together: returns, success, gain, where people stumble"),
         "steplatch book page book.html",
         lambda args: args.book_act(args),
     )
-    acts = options.add_subparsers(dest="act", required=True, metavar="ACT")
-    told = acts.add_parser("answers", help="ten questions answered, or those that are named")
-    told.add_argument("question", nargs="*", metavar="QUESTION", help="by name; see --json")
-    told.add_argument("--json", action="store_true", help="one JSON object")
-    told.add_argument("--csv", type=Path, metavar="DIR", help="one table a question, into a folder")
+    acts = options.add_subparsers(dest="act", required=True, metavar=_("ACT"))
+    told = acts.add_parser("answers", help=_("ten questions answered, or those that are named"))
+    told.add_argument("question", nargs="*", metavar=_("QUESTION"), help=_("by name; see --json"))
+    told.add_argument("--json", action="store_true", help=_("one JSON object"))
+    told.add_argument(
+        "--csv", type=Path, metavar=_("DIR"), help=_("one table a question, into a folder")
+    )
     told.set_defaults(book_act=_answers)
-    page = acts.add_parser("page", help="one page with pictures, to be printed")
-    page.add_argument("file", type=Path, metavar="FILE")
+    page = acts.add_parser("page", help=_("one page with pictures, to be printed"))
+    page.add_argument("file", type=Path, metavar=_("FILE"))
     page.set_defaults(book_act=_page)
     for each in (told, page):
-        each.add_argument("--practice", action="store_true", help="practice jobs, not real ones")
-        each.add_argument("--server", metavar="DSN", help="of all bays: the shared book, as office")
+        each.add_argument("--practice", action="store_true", help=_("practice jobs, not real ones"))
+        each.add_argument(
+            "--server", metavar=_("DSN"), help=_("of all bays: the shared book, as office")
+        )
         add_overwrite(each)
     _shared(acts)
 
 
 def _shared(acts: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """The acts of the shared book."""
-    made = acts.add_parser("serve-setup", help="set the shared book up, or bring it up to date")
-    made.add_argument("--server", metavar="DSN", help="as the database's owner, libpq's words")
-    made.add_argument("--print", action="store_true", help="print the SQL instead, to be read")
+    made = acts.add_parser("serve-setup", help=_("set the shared book up, or bring it up to date"))
+    made.add_argument(
+        "--server", metavar=_("DSN"), help=_("as the database's owner, libpq's words")
+    )
+    made.add_argument("--print", action="store_true", help=_("print the SQL instead, to be read"))
     for role in ("bay", "office", "auditor"):
         made.add_argument(
-            f"--{role}", nargs="*", default=[], metavar="NAME", help=f"logins that act as {role}"
+            f"--{role}",
+            nargs="*",
+            default=[],
+            metavar=_("NAME"),
+            help=_("logins that act as {role}", role=role),
         )
     made.set_defaults(book_act=_serve_setup)
-    sent = acts.add_parser("send", help="send this bay's jobs; book.yaml says where")
-    sent.add_argument("--every", type=whole, metavar="SECONDS", help="again and again")
+    sent = acts.add_parser("send", help=_("send this bay's jobs; book.yaml says where"))
+    sent.add_argument("--every", type=whole, metavar=_("SECONDS"), help=_("again and again"))
     sent.set_defaults(book_act=_send)
-    stands = acts.add_parser("status", help="what is not sent yet, and what was found")
-    stands.add_argument("--json", action="store_true", help="one JSON object")
+    stands = acts.add_parser("status", help=_("what is not sent yet, and what was found"))
+    stands.add_argument("--json", action="store_true", help=_("one JSON object"))
     stands.set_defaults(book_act=_status)
-    known = acts.add_parser("acknowledge", help="say by name why a job is gone, or was found")
-    known.add_argument("job", help="its whole id, as status names it")
-    known.add_argument("--as", dest="person", required=True, metavar="PERSON", help="who says so")
-    known.add_argument("--why", required=True, metavar="TEXT")
+    known = acts.add_parser("acknowledge", help=_("say by name why a job is gone, or was found"))
+    known.add_argument("job", help=_("its whole id, as status names it"))
+    known.add_argument(
+        "--as", dest="person", required=True, metavar=_("PERSON"), help=_("who says so")
+    )
+    known.add_argument("--why", required=True, metavar=_("TEXT"))
     known.set_defaults(book_act=_acknowledge)
-    audited = acts.add_parser("audit", help="audit every copy on the server")
-    audited.add_argument("--server", metavar="DSN", required=True, help="as auditor")
+    audited = acts.add_parser("audit", help=_("audit every copy on the server"))
+    audited.add_argument("--server", metavar=_("DSN"), required=True, help=_("as auditor"))
     audited.set_defaults(book_act=_audit)
 
 
@@ -80,7 +94,7 @@ def _answered(args: argparse.Namespace) -> tuple[Answer, ...]:
     if not data.jobs.is_dir():
         return ()
     with JobBook.open(data) as book:
-        book.sync(progress("reading the jobs"))
+        book.sync(progress(_("reading the jobs")))
         found = book.answers("practice" if args.practice else "real")
     for note in book.notes:
         print(f"note: {note}", file=sys.stderr)
@@ -101,18 +115,28 @@ def _answers(args: argparse.Namespace) -> int:
 
     names = [question.id for question in QUESTIONS]
     if unknown := [name for name in args.question if name not in names]:
-        said = f"no question {unknown[0][:40]!r}. Use: {', '.join(names)}"
+        said = _(
+            "no question {unknown!r}. Use: {names}", unknown=unknown[0][:40], names=", ".join(names)
+        )
         return fail(exits.USAGE, said)
     found = [one for one in _answered(args) if one.id in (args.question or names)]
     if args.csv is not None:
         for one in found:
             write_out(args.csv / f"{one.id}.csv", one.to_csv(), args.overwrite)
-        print(f"written: {len(found)} tables in {args.csv}", file=sys.stderr)
+        print(
+            _("written: {count} tables in {csv}", count=len(found), csv=args.csv), file=sys.stderr
+        )
     if args.json:
         print_json("book-answers", {"answers": [one.to_json() for one in found]})
     elif args.csv is None and not any(one.rows for one in found):
-        other = "" if args.practice else " Practice jobs have answers of their own: --practice."
-        print(f"No {'practice' if args.practice else 'real'} job has been worked here yet.{other}")
+        other = "" if args.practice else _(" Practice jobs have answers of their own: --practice.")
+        print(
+            _(
+                "No {part} job has been worked here yet.{other}",
+                part="practice" if args.practice else "real",
+                other=other,
+            )
+        )
     elif args.csv is None:
         width = max(40, min(100, shutil.get_terminal_size((80, 24)).columns))
         print(to_text(_sheet(found, args), width, "technical"))
@@ -132,7 +156,7 @@ def _sheet(found: tuple[Answer, ...] | list[Answer], args: argparse.Namespace) -
     from ..sheet.book_page import book_page
 
     today = datetime.now().astimezone().date().isoformat()
-    whose = "this bay" if args.server is None else "all bays"
+    whose = _("this bay") if args.server is None else _("all bays")
     return book_page(found, whose, today, "practice" if args.practice else "real")
 
 
@@ -144,13 +168,28 @@ def _serve_setup(args: argparse.Namespace) -> int:
         print(whole_sql())
         return exits.OK
     if args.server is None:
-        return fail(exits.USAGE, "serve-setup: name the database with --server, or --print the SQL")
+        return fail(
+            exits.USAGE, _("serve-setup: name the database with --server, or --print the SQL")
+        )
     before, after = set_up(args.server)
-    print(f"book: version {before} before, {after} now (this program's: {VERSION})")
+    print(
+        _(
+            "book: version {before} before, {after} now (this program's: {version})",
+            before=before,
+            after=after,
+            version=VERSION,
+        )
+    )
     for role in ("bay", "office", "auditor"):
         for name in getattr(args, role):
             add_login(args.server, name, role)
-            print(f"login: {name} as {role}, without a password; set one: psql, \\password {name}")
+            print(
+                _(
+                    "login: {name} as {role}, without a password; set one: psql, \\password {name}",
+                    name=name,
+                    role=role,
+                )
+            )
     return exits.OK
 
 
@@ -170,11 +209,18 @@ def _send(args: argparse.Namespace) -> int:
         except NoServer as error:
             code = fail(exits.FAILED, error)
         else:
-            print(f"sent: {sent.jobs} jobs, {sent.lines} lines")
+            print(_("sent: {jobs} jobs, {lines} lines", jobs=sent.jobs, lines=sent.lines))
             for job in sent.erased:
-                print(f"erased on the server, and confirmed: {job}")
+                print(_("erased on the server, and confirmed: {job}", job=job))
             for job, what, detail in sent.findings:
-                print(f"{what.upper()} {job}: {shown(detail)}. Nothing was overwritten.")
+                print(
+                    _(
+                        "{what} {job}: {shown}. Nothing was overwritten.",
+                        what=what.upper(),
+                        job=job,
+                        shown=shown(detail),
+                    )
+                )
             code = exits.FAILED if sent.findings else exits.OK
         if args.every is None:
             return code
@@ -193,15 +239,31 @@ def _status(args: argparse.Namespace) -> int:
     if args.json:
         print_json("book-status", asdict(stands))
     else:
-        print(f"{stands.bay}: {stands.sent} of {stands.jobs} jobs are sent as they stand")
+        print(
+            _(
+                "{bay}: {sent} of {jobs} jobs are sent as they stand",
+                bay=stands.bay,
+                sent=stands.sent,
+                jobs=stands.jobs,
+            )
+        )
         for job in stands.unsent:
-            print(f"not sent yet, or not all of it: {job}")
+            print(_("not sent yet, or not all of it: {job}", job=job))
         for job in stands.erasing:
-            print(f"erased here, not yet on the server: {job}. Run: steplatch book send")
+            print(_("erased here, not yet on the server: {job}. Run: steplatch book send", job=job))
         for job, what, detail in stands.findings:
             print(f"{what.upper()} {job}: {shown(detail)}")
         for job, what, detail, by, why in stands.acknowledged:
-            print(f"{what} {job}: {shown(detail)}. Acknowledged by {shown(by)}: {shown(why)}")
+            print(
+                _(
+                    "{what} {job}: {shown}. Acknowledged by {shown_2}: {shown_3}",
+                    what=what,
+                    job=job,
+                    shown=shown(detail),
+                    shown_2=shown(by),
+                    shown_3=shown(why),
+                )
+            )
     return exits.OK if not stands.findings else exits.FAILED
 
 
@@ -214,7 +276,14 @@ def _acknowledge(args: argparse.Namespace) -> int:
     settings = load_book_file(data)
     prove(args.person, data)
     for one in acknowledge(data, settings, args.job, args.person, args.why):
-        print(f"acknowledged: {one.what} {one.job}, by {one.by}. It stays on the server.")
+        print(
+            _(
+                "acknowledged: {what} {job}, by {by}. It stays on the server.",
+                what=one.what,
+                job=one.job,
+                by=one.by,
+            )
+        )
     return exits.OK
 
 
@@ -232,11 +301,22 @@ def _audit(args: argparse.Namespace) -> int:
             print(f"  {shown(text)}")
     open_ones = [each for each in found.findings if not each.by]
     for each in found.findings:
-        said = f". Acknowledged by {shown(each.by)}: {shown(each.why)}" if each.by else ""
+        said = (
+            _(". Acknowledged by {shown}: {shown_2}", shown=shown(each.by), shown_2=shown(each.why))
+            if each.by
+            else ""
+        )
         what = each.what if each.by else each.what.upper()
         print(f"{what} {each.bay}/{each.job}: {shown(each.detail)}{said}")
     known = len(found.findings) - len(open_ones)
-    print(f"{len(found.copies)} copies, {len(open_ones)} findings, {known} more acknowledged")
+    print(
+        _(
+            "{count} copies, {count_2} findings, {known} more acknowledged",
+            count=len(found.copies),
+            count_2=len(open_ones),
+            known=known,
+        )
+    )
     if found.worst.value:
         return found.worst.value
     return exits.FAILED if open_ones else exits.OK

@@ -9,11 +9,13 @@ import time
 from pathlib import Path
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, fail, number, print_json, whole
 from .measure import COLUMNS, columns_of
 
-IDENTIFIERS = (
+IDENTIFIERS = _(
     "the maker's identifiers that you bring, YAML, each with its origin: shown and not used, but "
     "for a pressure with a zero and a check of your own gauge"
 )
@@ -25,32 +27,38 @@ def add_to(add: Add) -> None:
     """``link``."""
     command = add(
         "link",
-        "read a vehicle through an adapter, and nothing but read",
+        _("read a vehicle through an adapter, and nothing but read"),
         "steplatch link --adapter COM5 --record drive.raw",
         link,
     )
     where = command.add_mutually_exclusive_group()
-    where.add_argument("--adapter", metavar="NAME", help="COM5, /dev/ttyACM0, can0")
-    where.add_argument("--practice", action="store_true", help="a practice vehicle instead")
-    where.add_argument("--replay", type=Path, metavar="FILE", help="decode a raw log again")
-    where.add_argument("--follow", type=Path, metavar="CSV", help="the growing file of a logger")
-    command.add_argument("--columns", type=Path, metavar="FILE", help=COLUMNS)
-    command.add_argument("--identifiers", type=Path, metavar="FILE", help=IDENTIFIERS)
+    where.add_argument("--adapter", metavar=_("NAME"), help=_("COM5, /dev/ttyACM0, can0"))
+    where.add_argument("--practice", action="store_true", help=_("a practice vehicle instead"))
+    where.add_argument("--replay", type=Path, metavar=_("FILE"), help=_("decode a raw log again"))
+    where.add_argument(
+        "--follow", type=Path, metavar=_("CSV"), help=_("the growing file of a logger")
+    )
+    command.add_argument("--columns", type=Path, metavar=_("FILE"), help=COLUMNS)
+    command.add_argument("--identifiers", type=Path, metavar=_("FILE"), help=IDENTIFIERS)
     command.add_argument("--interface", default="slcan", choices=("slcan", "gs_usb", "socketcan"))
     command.add_argument(
-        "--slow-bus", action="store_true", help="250 kbit/s: only if you know; it disturbs others"
+        "--slow-bus",
+        action="store_true",
+        help=_("250 kbit/s: only if you know; it disturbs others"),
     )
-    command.add_argument("--wide", action="store_true", help="29-bit identifiers")
-    command.add_argument("--record", type=Path, metavar="FILE", help="keep a raw log")
+    command.add_argument("--wide", action="store_true", help=_("29-bit identifiers"))
+    command.add_argument("--record", type=Path, metavar=_("FILE"), help=_("keep a raw log"))
     command.add_argument(
-        "--seconds", type=number, metavar="N", help="default 10; with --record: on"
+        "--seconds", type=number, metavar="N", help=_("default 10; with --record: on")
     )
     command.add_argument(
-        "--per-second", type=whole, default=10, metavar="N", help="questions, 1-10"
+        "--per-second", type=whole, default=10, metavar="N", help=_("questions, 1-10")
     )
-    command.add_argument("--link-fault", action="append", default=[], metavar="NAME")
-    command.add_argument("--list-faults", action="store_true", help="list the faults of the link")
-    command.add_argument("--json", action="store_true", help="one JSON object")
+    command.add_argument("--link-fault", action="append", default=[], metavar=_("NAME"))
+    command.add_argument(
+        "--list-faults", action="store_true", help=_("list the faults of the link")
+    )
+    command.add_argument("--json", action="store_true", help=_("one JSON object"))
 
 
 def link(args: argparse.Namespace) -> int:
@@ -60,7 +68,7 @@ def link(args: argparse.Namespace) -> int:
     if args.replay:
         return _replay(args)
     if not 1 <= args.per_second <= 10:
-        print("steplatch: --per-second is 1 to 10", file=sys.stderr)
+        print(_("steplatch: --per-second is 1 to 10"), file=sys.stderr)
         return exits.USAGE
     if args.follow:
         return _watch(args, None)
@@ -70,7 +78,10 @@ def link(args: argparse.Namespace) -> int:
 
         unknown = sorted(set(args.link_fault) - set(LINK_FAULTS))
         if unknown:
-            print(f"steplatch: no such fault: {', '.join(unknown)}", file=sys.stderr)
+            print(
+                _("steplatch: no such fault: {unknown}", unknown=", ".join(unknown)),
+                file=sys.stderr,
+            )
             return exits.USAGE
         width = "29" if args.wide else "11"
         with PracticeVehicle(link_faults=args.link_fault, addressing=width) as vehicle:
@@ -93,15 +104,19 @@ def _adapters(args: argparse.Namespace) -> int:
     if args.json:
         print_json("link-ports", {"ports": [{"name": name, "is": text} for name, text in ports]})
         return exits.OK
-    print("Serial ports of this computer (nothing was opened or sent):")
+    print(_("Serial ports of this computer (nothing was opened or sent):"))
     for name, text in ports:
         print(f"  {name}  {text}")
     if not ports:
-        print("  none")
+        print(_("  none"))
     print(
-        "\nAn adapter with slcan text or candle firmware, and a lead to the diagnostic socket, is\n"
-        "what this reads through:  steplatch link --adapter NAME\n"
-        "No adapter? Everything works by typing, or:  steplatch link --practice"
+        _(
+            "\n"
+            "An adapter with slcan text or candle firmware, and a lead to the diagnostic "
+            "socket, is\n"
+            "what this reads through:  steplatch link --adapter NAME\n"
+            "No adapter? Everything works by typing, or:  steplatch link --practice"
+        )
     )
     return exits.OK
 
@@ -150,9 +165,9 @@ def _watch(args: argparse.Namespace, channel: str | None) -> int:
     try:
         log = RawLog(args.record, width) if args.record else None
     except OSError as error:
-        what = f"it cannot be written ({error.strerror})"
+        what = _("it cannot be written ({strerror})", strerror=error.strerror)
         raise BadFile(
-            [Finding(str(args.record), 1, 1, "file", what, "Choose a name that is free")]
+            [Finding(str(args.record), 1, 1, "file", what, _("Choose a name that is free"))]
         ) from error
     begin = time.monotonic()
     seconds = args.seconds or (float("inf") if args.record else WATCH_S)
@@ -228,7 +243,14 @@ def _report(
         for text in lines(car, witness, own) if car else []:
             print(text)
         if digest:
-            print(f"\n{args.record}: {digest.size} bytes, SHA-256 {digest.sha256}")
+            print(
+                _(
+                    "\n{record}: {size} bytes, SHA-256 {sha256}",
+                    record=args.record,
+                    size=digest.size,
+                    sha256=digest.sha256,
+                )
+            )
         print("\n" + words("link", "left"))
     return exits.OK if car or args.follow else exits.FAILED
 
@@ -244,7 +266,7 @@ def _replay(args: argparse.Namespace) -> int:
     except (OSError, BadRawLog) as error:
         line = error.line if isinstance(error, BadRawLog) else 1
         raise BadFile(
-            [Finding(str(args.replay), line, 1, "file", str(error), "Check the file")]
+            [Finding(str(args.replay), line, 1, "file", str(error), _("Check the file"))]
         ) from error
     if args.json:
         print_json(
@@ -259,6 +281,10 @@ def _replay(args: argparse.Namespace) -> int:
         return exits.OK
     _show(list(again.happenings), False)
     print(f"SHA-256 {again.digest.sha256}")
-    print("decoded with the table it was made with" if again.same_table else "another table today")
-    print("whole" if again.whole else "it was cut: what was written last is missing")
+    print(
+        _("decoded with the table it was made with")
+        if again.same_table
+        else _("another table today")
+    )
+    print("whole" if again.whole else _("it was cut: what was written last is missing"))
     return exits.OK

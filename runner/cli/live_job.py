@@ -7,6 +7,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from ..core.clock import Times
 from ..jobs.bundle import Bundle
 from ..jobs.vehicle_link import VehicleLink, next_place, note_left_over
@@ -36,7 +38,7 @@ from ..training.pace import PacedHand, PacedVehicleClock
 ZERO_S = 26.0
 """A lesson waits so long with the ignition on and the engine off: the pressure's zero shows."""
 JUMP_S = 1.0
-IGNITION_ON: Final = (
+IGNITION_ON: Final = _(
     "The practice vehicle's ignition is on, its engine off: left so for half a minute, the zero of "
     "its pressure shows."
 )
@@ -149,7 +151,7 @@ class PracticeLive(RealLive):
         self._feed()
         super().join(on, folder, bundle)
         if self._waits and self.link is not None:
-            for _ in range(round(ZERO_S)):
+            for _other in range(round(ZERO_S)):
                 self.link.wait(1.0)
                 if on.car is not None:
                     on.car.look()

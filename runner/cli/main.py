@@ -5,6 +5,8 @@ import os
 import sys
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from ..core.version import PROGRAM
 from . import (
     audit,
@@ -51,8 +53,8 @@ GROUPS = (
 )
 """Every group of commands, in the order of the help text."""
 
-_DESCRIPTION = "A safety-checked procedure runner for cleaning diesel particulate filters."
-_NOTICE = (
+_DESCRIPTION = _("A safety-checked procedure runner for cleaning diesel particulate filters.")
+_NOTICE = _(
     "It asks, records and refuses; it has no sensor and switches nothing. Local rules, the "
     "vehicle maker's data, the fluid's safety data sheet and licensed people come first."
 )
@@ -72,9 +74,9 @@ def parser() -> argparse.ArgumentParser:
     """The whole command line."""
     top = argparse.ArgumentParser("steplatch", description=_DESCRIPTION, epilog=_NOTICE)
     top.add_argument("--version", action="version", version=PROGRAM)
-    top.add_argument("--data", type=Path, metavar="FOLDER", help="where the jobs lie")
+    top.add_argument("--data", type=Path, metavar=_("FOLDER"), help=_("where the jobs lie"))
     top.set_defaults(deed=start_page, parser=top)
-    sub = top.add_subparsers(dest="command", metavar="COMMAND")
+    sub = top.add_subparsers(dest="command", metavar=_("COMMAND"))
 
     def add(
         name: str, text: str, example: str, deed: Handler, *also: str
@@ -96,7 +98,7 @@ def start_page(args: argparse.Namespace) -> int:
 
     data = find_data_folder(args.data, os.environ)
     number = len(list_jobs(data))
-    count = "none yet" if number == 0 else f"{number} job{'s' if number > 1 else ''}"
+    count = _("none yet") if number == 0 else f"{number} job{'s' if number > 1 else ''}"
     print(_START.format(folder=data.path, count=count))
     return exits.OK
 
@@ -115,7 +117,7 @@ def main(argv: list[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return exits.FAILED
     except KeyboardInterrupt:
-        print("\nstopped from the keyboard", file=sys.stderr)
+        print(_("\nstopped from the keyboard"), file=sys.stderr)
         return exits.STOPPED
 
 

@@ -3,10 +3,12 @@
 import argparse
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, data_folder, fail, has_terminal, left
 
-NEEDS_TERMINAL = (
+NEEDS_TERMINAL = _(
     "questions need a person, but input or output is no terminal. Run it in a terminal, or copy "
     "and edit a file of examples/workshop"
 )
@@ -16,15 +18,15 @@ def add_to(add: Add) -> None:
     """``make``."""
     options = add(
         "make",
-        "make a vehicle, gun, fluid, workshop or people file by questions",
+        _("make a vehicle, gun, fluid, workshop or people file by questions"),
         "steplatch make vehicle my-van.yaml",
         make,
     )
     options.add_argument("kind", choices=("vehicle", "gun", "fluid", "workshop", "people"))
     options.add_argument(
-        "file", type=Path, nargs="?", help="default: its kind's name, in this folder"
+        "file", type=Path, nargs="?", help=_("default: its kind's name, in this folder")
     )
-    options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+    options.add_argument("--plain", action="store_true", help=_("plain lines: nothing is drawn"))
 
 
 def make(args: argparse.Namespace) -> int:
@@ -40,7 +42,7 @@ def make(args: argparse.Namespace) -> int:
     try:
         made = make_file(args.kind, path.absolute(), desk, data_folder(args))
     except Left:
-        return left(f"Left. {path} was not written.")
+        return left(_("Left. {path} was not written.", path=path))
     print(f"Next: {_next(args.kind, made)}")
     return exits.OK
 

@@ -7,6 +7,8 @@ not at all, never over another without a typed yes, and loaded back before it co
 import contextlib
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import BadFile
 from ..record import DataFolder, RecordError
 from ..record.disk import ASIDE_SUFFIX, Disk, replace_file
@@ -41,9 +43,15 @@ def make(name: str, path: Path, desk: Desk, data: DataFolder, disk: Disk | None 
     if name == "people":
         return _make_people(path, desk, data)
     answers = FileAnswers(KINDS[name])
-    desk.say(f"{name.upper()}  {answers.kind.what}. It is written when you have seen it whole.")
+    desk.say(
+        _(
+            "{name}  {what}. It is written when you have seen it whole.",
+            name=name.upper(),
+            what=answers.kind.what,
+        )
+    )
     for key, reason in answers.kind.left_out.items():
-        desk.say(f"Not asked: {key}: {reason}.")
+        desk.say(_("Not asked: {key}: {reason}.", key=key, reason=reason))
     ask_all(answers, desk)
     return _keep(answers, path, desk, data, disk or Disk())
 
@@ -57,13 +65,15 @@ def ask_all(answers: FileAnswers, desk: Desk) -> None:
         elif trail:
             answers.given.pop(trail.pop(), None)
         else:
-            desk.say("This is the first question.", "refused")
+            desk.say(_("This is the first question."), "refused")
 
 
 def _answered(answers: FileAnswers, question: Question, desk: Desk) -> bool:
     """Put one question until its answer is taken; False for ``back``."""
     kind, asked = answers.kind, answers.kind.asked(question.key)
-    place = f"{kind.questions.index(question) + 1} of {len(kind.questions)}"
+    place = _(
+        "{index} of {count}", index=kind.questions.index(question) + 1, count=len(kind.questions)
+    )
     desk.say()
     for text, style in screen_of(kind, question, place):
         desk.say(text, style)
@@ -76,7 +86,7 @@ def _answered(answers: FileAnswers, question: Question, desk: Desk) -> bool:
                 desk.say(text)
             continue
         if typed == DONT_KNOW and not asked.optional:
-            desk.say(f"This must be known. Find it: {question.where}.", "refused")
+            desk.say(_("This must be known. Find it: {where}.", where=question.where), "refused")
             continue
         value: AnswerValue = None
         problem = ""
@@ -87,7 +97,7 @@ def _answered(answers: FileAnswers, question: Question, desk: Desk) -> bool:
             except NotAnswer as why:
                 problem = str(why)
         if problem:
-            desk.say(f"NOT TAKEN  {problem}", "refused")
+            desk.say(_("NOT TAKEN  {problem}", problem=problem), "refused")
             continue
         answers.given[question.key] = value
         said = question.absent if typed == DONT_KNOW else understood(asked, value)
@@ -103,7 +113,7 @@ def _typed(desk: Desk, asked: Asked, given: int) -> str:
         try:
             if asked.form in ("yes_no", "one_of"):
                 return desk.choose("", [Choice(each, each) for each in asked.answers], words)
-            typed = desk.line("Type it", words)
+            typed = desk.line(_("Type it"), words)
             return typed.lower() if typed.lower() == DONT_KNOW else typed
         except Left as left:
             if not (left.typed and given):
@@ -114,7 +124,7 @@ def _typed(desk: Desk, asked: Asked, given: int) -> str:
 def _leave_or_stay(desk: Desk, given: int) -> None:
     """Raises Left unless the person stays."""
     answers = f"{given} answer{'s' if given > 1 else ''}"
-    stay = [Choice("stay", "stay and go on"), Choice("away", "leave without them")]
+    stay = [Choice("stay", _("stay and go on")), Choice("away", _("leave without them"))]
     if desk.choose(f"Throw {answers} away?", stay, ()) == "away":
         raise Left(typed=True)
 
@@ -129,16 +139,21 @@ def _keep(answers: FileAnswers, path: Path, desk: Desk, data: DataFolder, disk: 
             desk.say(line)
         desk.say()
         ways = [
-            Choice("write", f"write it to {path}"),
-            Choice("change", "answer one question again"),
-            Choice("elsewhere", "write it to another file"),
+            Choice("write", _("write it to {path}", path=path)),
+            Choice("change", _("answer one question again")),
+            Choice("elsewhere", _("write it to another file")),
         ]
         if waits := answers.waiting():
-            desk.say(f"Enough to begin a job. {waits} values more are not known yet: null. What it "
-                     "takes from the dose and the verdict stands at the first look.")  # fmt: skip
-            ways.append(Choice("more", f"answer the other {waits} now"))
+            desk.say(
+                _(
+                    "Enough to begin a job. {waits} values more are not known yet: null. "
+                    "What it takes from the dose and the verdict stands at the first look.",
+                    waits=waits,
+                )
+            )
+            ways.append(Choice("more", _("answer the other {waits} now", waits=waits)))
         try:
-            way = desk.choose("That is the file.", ways, (LEAVE,))
+            way = desk.choose(_("That is the file."), ways, (LEAVE,))
         except Left as left:
             if not left.typed:
                 raise
@@ -158,7 +173,7 @@ def _keep(answers: FileAnswers, path: Path, desk: Desk, data: DataFolder, disk: 
             except RecordError as error:
                 desk.say(f"NOT WRITTEN  {error}.".replace("..", "."), "refused")
                 continue
-            desk.say(f"Written and loaded back: {path}")
+            desk.say(_("Written and loaded back: {path}", path=path))
             return path
 
 
@@ -168,7 +183,7 @@ def _change(answers: FileAnswers, desk: Desk) -> None:
         Choice(q.key, f"{q.key}: {written(answers.kind.asked(q.key), answers.given[q.key])}")
         for q in asked
     ]
-    key = desk.choose("Which one?", listed, (BACK, LEAVE))
+    key = desk.choose(_("Which one?"), listed, (BACK, LEAVE))
     if key == BACK:
         return
     before = answers.given.pop(key)
@@ -181,7 +196,7 @@ def _change(answers: FileAnswers, desk: Desk) -> None:
 def _may_write(path: Path, desk: Desk) -> bool:
     """Whether the name is free, or a typed yes gives up what lies there."""
     if path.is_dir():
-        desk.say(f"NOT WRITTEN  {path} is a folder. Name a file in it.", "refused")
+        desk.say(_("NOT WRITTEN  {path} is a folder. Name a file in it.", path=path), "refused")
         return False
     if not path.exists():
         return True
@@ -190,7 +205,7 @@ def _may_write(path: Path, desk: Desk) -> bool:
         == "yes"
     ):
         return True
-    desk.say("It stays as it is. Write to another file.")
+    desk.say(_("It stays as it is. Write to another file."))
     return False
 
 
@@ -213,9 +228,9 @@ def _own_folder(path: Path, data: DataFolder) -> None:
 
 def _make_people(path: Path, desk: Desk, data: DataFolder) -> Path:
     """Add one person after another to the roster, as 'steplatch people add' does."""
-    desk.say(f"PEOPLE  who works here, in {path}")
+    desk.say(_("PEOPLE  who works here, in {path}", path=path))
     for key, reason in PERSON.left_out.items():
-        desk.say(f"Not asked: {key}: {reason}.")
+        desk.say(_("Not asked: {key}: {reason}.", key=key, reason=reason))
     while True:
         answers = FileAnswers(PERSON)
         ask_all(answers, desk)
@@ -223,19 +238,24 @@ def _make_people(path: Path, desk: Desk, data: DataFolder) -> Path:
         under_18 = answers.given["under_18"] is True
         person = Person(given["id"], given["name"], Role(given["role"]), under_18)
         marks = f"{person.role.value}{', under 18' if under_18 else ''}"
-        ways = [Choice("add", f"add {person.id}: {person.name}, {marks}"), Choice("again", "again")]
+        ways = [
+            Choice(
+                "add", _("add {id}: {name}, {marks}", id=person.id, name=person.name, marks=marks)
+            ),
+            Choice("again", "again"),
+        ]
         if desk.choose("Is that right?", ways) == "again":
             continue
         try:
             _own_folder(path, data)
             add_person(path, data, person)
         except (BadFile, RecordError) as error:
-            desk.say(f"NOT ADDED  {error}", "refused")
+            desk.say(_("NOT ADDED  {error}", error=error), "refused")
             continue
         except OSError as error:
             raise unwritten(path, error) from error
-        desk.say(f"Added {person.id} to {path}.")
-        more = [Choice("more", "add somebody else"), Choice("enough", "that is all")]
+        desk.say(_("Added {id} to {path}.", id=person.id, path=path))
+        more = [Choice("more", _("add somebody else")), Choice("enough", _("that is all"))]
         if desk.choose("Who else works here?", more, ()) == "enough":
-            desk.say("A PIN for each: steplatch people pin ID")
+            desk.say(_("A PIN for each: steplatch people pin ID"))
             return path

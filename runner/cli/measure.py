@@ -5,10 +5,12 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, fail, number, print_json, whole
 
-_READINGS = (
+_READINGS = _(
     "a log (.csv), or a readings file (.yaml) of lines 'mbar, 1/min, g/s, degC exhaust, degC "
     "coolant, recirculation', x where not shown: 'raised: 96 2500 40 215 88 shut', 'idle: 19 820 "
     "9.0 168 86 open', 'zero: 0.5 0 x 150 86 x'"
@@ -23,56 +25,62 @@ def add_to(add: Add) -> None:
     """``compare``, ``steady``, ``codes``, ``dose`` and ``limits``."""
     options = add(
         "compare",
-        "judge two files of readings or logs, outside a job",
+        _("judge two files of readings or logs, outside a job"),
         "steplatch compare before.yaml after.yaml --vehicle my-van.yaml",
         compare,
     )
     options.add_argument("before", type=Path, help=_READINGS)
-    options.add_argument("after", type=Path, help="the same, after the clean")
-    options.add_argument("--vehicle", type=Path, metavar="FILE", required=True)
-    options.add_argument("--road", type=Path, metavar="FILE", help="hot and dry, after the drive")
-    options.add_argument("--workshop", type=Path, metavar="FILE", help="default: beside it")
-    options.add_argument("--facts", type=Path, metavar="FILE", help="answers, as triage asks")
-    options.add_argument("--explain", action="store_true", help="with the uncertainty budget")
-    options.add_argument("--columns", type=Path, metavar="FILE", help=COLUMNS)
-    options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument("after", type=Path, help=_("the same, after the clean"))
+    options.add_argument("--vehicle", type=Path, metavar=_("FILE"), required=True)
+    options.add_argument(
+        "--road", type=Path, metavar=_("FILE"), help=_("hot and dry, after the drive")
+    )
+    options.add_argument("--workshop", type=Path, metavar=_("FILE"), help=_("default: beside it"))
+    options.add_argument("--facts", type=Path, metavar=_("FILE"), help=_("answers, as triage asks"))
+    options.add_argument("--explain", action="store_true", help=_("with the uncertainty budget"))
+    options.add_argument("--columns", type=Path, metavar=_("FILE"), help=COLUMNS)
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
     options = add(
-        "steady", "find the steady windows of a log", "steplatch steady drive.csv", steady
+        "steady", _("find the steady windows of a log"), "steplatch steady drive.csv", steady
     )
     options.add_argument("log", type=Path)
-    options.add_argument("--vehicle", type=Path, metavar="FILE", help="for air in mg/stroke")
-    options.add_argument("--columns", type=Path, metavar="FILE", help=COLUMNS)
-    options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument("--vehicle", type=Path, metavar=_("FILE"), help=_("for air in mg/stroke"))
+    options.add_argument("--columns", type=Path, metavar=_("FILE"), help=COLUMNS)
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
     options = add(
-        "codes", "what fault codes mean for a clean", "steplatch codes P2002 P2463", codes
+        "codes", _("what fault codes mean for a clean"), "steplatch codes P2002 P2463", codes
     )
-    options.add_argument("code", nargs="+", help="one or more codes")
-    options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument("code", nargs="+", help=_("one or more codes"))
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
     options = add(
         "dose",
-        "the fluid sum on bare numbers",
+        _("the fluid sum on bare numbers"),
         "steplatch dose --displacement '2.0 L' --cylinders 4 --ratio 16 --shot '19 mL' "
         "--shot '20 mL' --shot '21 mL'",
         dose,
     )
-    options.add_argument("--displacement", required=True, metavar="VOLUME", help="such as '2.0 L'")
+    options.add_argument(
+        "--displacement", required=True, metavar=_("VOLUME"), help=_("such as '2.0 L'")
+    )
     options.add_argument("--cylinders", required=True, type=whole, metavar="N")
-    options.add_argument("--ratio", type=number, metavar="R", help="compression ratio, if known")
-    options.add_argument("--shot", action="append", default=[], metavar="VOLUME", help="a jug shot")
-    options.add_argument("--shot-time", default="5 s", metavar="TIME", help="default 5 s")
-    options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument("--ratio", type=number, metavar="R", help=_("compression ratio, if known"))
+    options.add_argument(
+        "--shot", action="append", default=[], metavar=_("VOLUME"), help=_("a jug shot")
+    )
+    options.add_argument("--shot-time", default="5 s", metavar=_("TIME"), help=_("default 5 s"))
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
     options = add(
         "limits",
-        "work out every limit, with each line of its working",
+        _("work out every limit, with each line of its working"),
         "steplatch limits --vehicle my-van.yaml",
         limits,
     )
-    options.add_argument("--vehicle", type=Path, metavar="FILE", required=True)
+    options.add_argument("--vehicle", type=Path, metavar=_("FILE"), required=True)
     for name in ("gun", "fluid", "workshop"):
         options.add_argument(
-            f"--{name}", type=Path, metavar="FILE", help="default: beside the vehicle"
+            f"--{name}", type=Path, metavar=_("FILE"), help=_("default: beside the vehicle")
         )
-    options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
 
 
 def compare(args: argparse.Namespace) -> int:
@@ -88,8 +96,8 @@ def compare(args: argparse.Namespace) -> int:
     from ..readings.sources import sets_from_file
     from ..workshop.files import load_vehicle, load_workshop
 
-    vehicle, _ = load_vehicle(args.vehicle)
-    workshop, _ = load_workshop(args.workshop or args.vehicle.parent / "workshop.yaml")
+    vehicle, _other = load_vehicle(args.vehicle)
+    workshop, _other = load_workshop(args.workshop or args.vehicle.parent / "workshop.yaml")
     columns = columns_of(args.columns)
     files: list[tuple[Phase, Path]] = [("before", args.before), ("after", args.after)]
     if args.road:
@@ -117,7 +125,7 @@ def compare(args: argparse.Namespace) -> int:
         return exits.OK
     for line in (
         *readings_lines(sets),
-        *(f"  second look: {text}" for text in questions),
+        *(_("  second look: {text}", text=text) for text in questions),
         *(f"  note: {text}" for text in notes),
         "",
         *verdict.lines(),
@@ -209,18 +217,19 @@ def dose(args: argparse.Namespace) -> int:
         shot_s = parse_quantity(args.shot_time, "time").si_value
         if shot_s <= 0:
             raise BadQuantity(
-                f"{args.shot_time} is no length of a shot", "Give it as --shot-time='5 s'"
+                _("{shot_time} is no length of a shot", shot_time=args.shot_time),
+                _("Give it as --shot-time='5 s'"),
             )
         rates = tuple(parse_quantity(v, "volume").si_value / shot_s for v in args.shot)
         vehicle = VehicleInput(
-            label="bare numbers",
+            label=_("bare numbers"),
             displacement_m3=parse_quantity(args.displacement, "volume").si_value,
             cylinders=args.cylinders,
             compression_ratio=args.ratio,
             height=Height.ABOVE,
         )
-        gun = GunInput("bare numbers", 1e-3, rates)
-        workshop = Workshop("bare numbers")
+        gun = GunInput(_("bare numbers"), 1e-3, rates)
+        workshop = Workshop(_("bare numbers"))
         check_inputs(vehicle, Fluid("any", "none", "2024-01-01"), workshop, gun)
         doses = work_doses(vehicle, workshop, gun)
     except (BadQuantity, ImplausibleInputs) as error:
@@ -245,7 +254,7 @@ def dose(args: argparse.Namespace) -> int:
     print(f"    source: {limit.source}")
     for assumption in limit.assumptions:
         print(f"    assumed: {assumption}")
-    print(f"burst: {advice.advice()}" if advice else "burst: no jug shots given, so no seconds")
+    print(f"burst: {advice.advice()}" if advice else _("burst: no jug shots given, so no seconds"))
     return exits.OK
 
 
@@ -256,10 +265,10 @@ def limits(args: argparse.Namespace) -> int:
     from ..workshop.files import load_fluid, load_gun, load_vehicle, load_workshop
 
     beside = args.vehicle.parent
-    vehicle, _ = load_vehicle(args.vehicle)
-    gun, _ = load_gun(args.gun or beside / "gun.yaml")
-    fluid, _ = load_fluid(args.fluid or beside / "fluid.yaml")
-    workshop, _ = load_workshop(args.workshop or beside / "workshop.yaml")
+    vehicle, _other = load_vehicle(args.vehicle)
+    gun, _other = load_gun(args.gun or beside / "gun.yaml")
+    fluid, _other = load_fluid(args.fluid or beside / "fluid.yaml")
+    workshop, _other = load_workshop(args.workshop or beside / "workshop.yaml")
     worked = work_limits(vehicle, fluid, workshop, gun)
     if args.json:
         print_json("limits", to_json(worked))
@@ -270,11 +279,16 @@ def limits(args: argparse.Namespace) -> int:
         for line in limit.lines:
             print(f"    {line}")
         print(f"    source: {limit.source}")
-        print(f"    holds for: {limit.validity}")
+        print(_("    holds for: {validity}", validity=limit.validity))
         for assumption in limit.assumptions:
             print(f"    assumed: {assumption}")
     if worked.dose_extended is None:
-        print(f"\nno extended limit: {worked.no_extended_because}")
+        print(
+            _(
+                "\nno extended limit: {no_extended_because}",
+                no_extended_because=worked.no_extended_because,
+            )
+        )
     return exits.OK
 
 
@@ -284,9 +298,9 @@ def _bytes(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        what = f"it cannot be read ({error.strerror})"
+        what = _("it cannot be read ({strerror})", strerror=error.strerror)
         raise BadFile(
-            [Finding(str(path), 1, 1, "file", what, "Check name and permissions")]
+            [Finding(str(path), 1, 1, "file", what, _("Check name and permissions"))]
         ) from error
 
 
@@ -302,7 +316,7 @@ def columns_of(path: Path | None) -> Any:
         return column_map(load(path).data)
     except BadColumnMap as bad:
         raise BadFile(
-            [Finding(str(path), 1, 1, "columns", str(bad), "Correct the column map")]
+            [Finding(str(path), 1, 1, "columns", str(bad), _("Correct the column map"))]
         ) from bad
 
 
@@ -319,6 +333,6 @@ def _facts(path: Path | None) -> dict[str, Any]:
         check_facts(given)
     except BadFact as bad:
         raise BadFile(
-            [Finding(str(path), 1, 1, "facts", str(bad), "Correct it or leave it out")]
+            [Finding(str(path), 1, 1, "facts", str(bad), _("Correct it or leave it out"))]
         ) from bad
     return dict(given)

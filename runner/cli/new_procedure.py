@@ -12,6 +12,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..core.applies import ANY
 from ..core.loading import load_procedure, shared_by
 from ..core.procedure import Procedure
@@ -27,7 +29,7 @@ MOST_QUESTIONS, MOST_FINDINGS = 9, 5
 ENOUGH = "enough"
 _ID = re.compile(r"[a-z][a-z0-9-]{2,39}")
 _YES_NO = (Choice("yes", "yes"), Choice("no", "no"))
-_LOOK = "What is to be looked at? One sentence, such as 'Look at the clamp, type what it shows'"
+_LOOK = _("What is to be looked at? One sentence, such as 'Look at the clamp, type what it shows'")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +38,12 @@ class NewProcedure:
     each with its answer in the lesson."""
 
     id: str
-    title: str = "A new job"
-    purpose: str = "Say what is there."
-    author: str = "nobody yet"
+    title: str = _("A new job")
+    purpose: str = _("Say what is there.")
+    author: str = _("nobody yet")
     readings: bool = False
     line: bool = False
-    questions: tuple[str, ...] = ("Type what is seen.",)
+    questions: tuple[str, ...] = (_("Type what is seen."),)
     findings: tuple[str, ...] = ()
     shared: Mapping[str, str] = field(default_factory=dict)
 
@@ -49,11 +51,11 @@ class NewProcedure:
 def ask_new(desk: Desk, folder: Path, day: str) -> NewProcedure:
     """Ask for all of it; it will lie in ``folder``. Raises Left."""
     new = NewProcedure(_asked_id(desk, folder))
-    said = "Its title, as it stands in the list of jobs"
+    said = _("Its title, as it stands in the list of jobs")
     new = _line(desk, said, lambda typed: replace(new, title=typed), folder, day)
-    said = "What it is for, in one sentence"
+    said = _("What it is for, in one sentence")
     new = _line(desk, said, lambda typed: replace(new, purpose=typed), folder, day)
-    new = _line(desk, "Who writes it", lambda typed: replace(new, author=typed), folder, day)
+    new = _line(desk, _("Who writes it"), lambda typed: replace(new, author=typed), folder, day)
     readings = desk.choose("Does it take readings, raised, idle and zero?", _YES_NO) == "yes"
     tests = readings or desk.choose("Does it test the pressure line?", _YES_NO) == "yes"
     new = _asked_looks(desk, replace(new, readings=readings, line=tests), folder, day)
@@ -73,9 +75,11 @@ def _asked_id(desk: Desk, folder: Path) -> str:
     while True:
         name = desk.line("Its id: small letters, digits and hyphens").lower()
         if not _ID.fullmatch(name):
-            desk.say(f"'{name[:40]}' is no id. Type it like hose-look.", "refused")
+            desk.say(_("'{name}' is no id. Type it like hose-look.", name=name[:40]), "refused")
         elif any((place / f"{name}.yaml").exists() for place in (folder, PROCEDURES)):
-            desk.say(f"A procedure '{name}' is there already. Type another id.", "refused")
+            desk.say(
+                _("A procedure '{name}' is there already. Type another id.", name=name), "refused"
+            )
         else:
             return name
 
@@ -85,7 +89,11 @@ def _asked_looks(desk: Desk, new: NewProcedure, folder: Path, day: str) -> NewPr
     offered = _offered(_loaded(new, folder, day), folder)
     new = replace(new, questions=())
     while len(new.questions) < MOST_QUESTIONS:
-        text = f"{_LOOK}, or the name of a shared step (? lists them); {ENOUGH} ends"
+        text = _(
+            "{look}, or the name of a shared step (? lists them); {enough} ends",
+            look=_LOOK,
+            enough=ENOUGH,
+        )
         typed = desk.line(text, (HELP, LEAVE))
         if typed == HELP:
             desk.say(", ".join(offered))
@@ -102,13 +110,15 @@ def _asked_looks(desk: Desk, new: NewProcedure, folder: Path, day: str) -> NewPr
             continue
         new = tried
         if typed in offered:
-            desk.say(f"TAKEN  {offered[typed][0]}")
+            desk.say(_("TAKEN  {offered}", offered=offered[typed][0]))
     return new
 
 
 def _asked_findings(desk: Desk, new: NewProcedure, folder: Path, day: str) -> NewProcedure:
     while len(new.findings) < MOST_FINDINGS:
-        typed = desk.line(f"What can come of it? One answer of at least two; {ENOUGH} ends")
+        typed = desk.line(
+            _("What can come of it? One answer of at least two; {enough} ends", enough=ENOUGH)
+        )
         if typed.lower() == ENOUGH:
             if len(new.findings) != 1:
                 break
@@ -149,7 +159,7 @@ def _offered(frame: Procedure, folder: Path) -> dict[str, tuple[str, str]]:
             continue
         if str(step.get("name", name)).replace("-", "_") in names:
             continue
-        wanted = step.get("want") or list(step.get("answers", ())) or "seen, nothing wrong"
+        wanted = step.get("want") or list(step.get("answers", ())) or _("seen, nothing wrong")
         found[name] = (step[name], wanted if isinstance(wanted, str) else str(wanted[0]))
     return found
 
@@ -164,15 +174,18 @@ def new_text(new: NewProcedure, day: str) -> str:
         "role": "main",
         "purpose": _sentence(new.purpose),
         "applies_to": {"pressure": "shown"} if new.readings or new.line else ANY,
-        "competence": "A qualified technician, or an apprentice with a technician present until "
-        "the end.",
+        "competence": _(
+            "A qualified technician, or an apprentice with a technician present until the end."
+        ),
         "author": new.author,
-        "approver": "your workshop must name one",
+        "approver": _("your workshop must name one"),
         "date": day,
-        "sources": "common practice, no source",
+        "sources": _("common practice, no source"),
         "stages": stages,
     }
-    return yaml_text(data, "Made by steplatch procedure new. Change it, then: steplatch check FILE")
+    return yaml_text(
+        data, _("Made by steplatch procedure new. Change it, then: steplatch check FILE")
+    )
 
 
 def lesson_text(new: NewProcedure) -> str:
@@ -193,7 +206,7 @@ def lesson_text(new: NewProcedure) -> str:
                  "supervisor": "supervisor-1"},
         "answers": answers, "expected": {"ended": "finished", "verdicts": ["none"]},
     }  # fmt: skip
-    return yaml_text(data, "Plays the procedure of this name in practice.")
+    return yaml_text(data, _("Plays the procedure of this name in practice."))
 
 
 def _stages(new: NewProcedure) -> list[dict[str, Any]]:
@@ -202,13 +215,13 @@ def _stages(new: NewProcedure) -> list[dict[str, Any]]:
     if not (new.readings or new.line):
         return [
             {
-                "still": "Standing still",
+                "still": _("Standing still"),
                 "returns": ["before-fluid", "before-readings"],
-                "done": "The engine stands, gun and hose are seen, the codes are written down.",
+                "done": _("The engine stands, gun and hose are seen, the codes are written down."),
                 "steps": _STILL,
             },
             *_looks(new, ()),
-            {"hand-back": "Hand back", "done": _BACK, "steps": _HAND_BACK},
+            {"hand-back": _("Hand back"), "done": _BACK, "steps": _HAND_BACK},
         ]
     from_measuring = ("codes", "safe-to-run", "hose-as-found")
     stages: list[dict[str, Any]] = [{"take-in": "line-check"}]
@@ -222,12 +235,12 @@ def _stages(new: NewProcedure) -> list[dict[str, Any]]:
     return [*stages, *_looks(new, ("start-enabled",)), {"hand-back": "line-check"}]
 
 
-_BACK = "The customer has the sheet and the key."
+_BACK = _("The customer has the sheet and the key.")
 _STILL: list[Any] = [
-    {"crew": "Say who is here until the end.", "look": "crew", "want": ["pair", "alone_adult"]},
+    {"crew": _("Say who is here until the end."), "look": "crew", "want": ["pair", "alone_adult"]},
     *("registration", "arrival", "engine-still", "hands-clear", "bar-none", "no-gun", "hose-sits"),
     {
-        "codes": "Write every stored code on the order, or that there is none.",
+        "codes": _("Write every stored code on the order, or that there is none."),
         "look": "codes",
         "want": "saved",
     },
@@ -241,17 +254,17 @@ def _looks(new: NewProcedure, last: tuple[str, ...]) -> list[dict[str, Any]]:
         words if words in new.shared else {f"own-{n}": _sentence(words), "ask": "text"}
         for n, words in enumerate(new.questions, start=1)
     ]
-    done = "All of it was looked at and is written down."
+    done = _("All of it was looked at and is written down.")
     stages: list[dict[str, Any]] = [
-        {"own-looks": "What is looked at", "done": done, "steps": looks}
+        {"own-looks": _("What is looked at"), "done": done, "steps": looks}
     ]
     came: list[Any] = []
     if new.findings:
         answers = {f"result-{n}": said for n, said in enumerate(new.findings, start=1)}
-        came.append({"finding": "Say what came of it.", "ask": "choice", "answers": answers})
+        came.append({"finding": _("Say what came of it."), "ask": "choice", "answers": answers})
     if steps := [*came, *last]:
-        done = "What came of it is written down; the start is as it was."
-        stages.append({"outcome": "What came of it", "done": done, "steps": steps})
+        done = _("What came of it is written down; the start is as it was.")
+        stages.append({"outcome": _("What came of it"), "done": done, "steps": steps})
     return stages
 
 

@@ -12,6 +12,8 @@ import secrets
 import stat
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from ..record import Disk, RecordError, is_job_id
 from ..record.disk import FOLDER_MODE, NEW_FLAGS, fsync_folder, write_and_sync
 from ..record.faults import failed
@@ -25,7 +27,7 @@ class OutputRefused(RecordError):  # noqa: N818 - the name says the fact
 def add_overwrite(options: argparse.ArgumentParser) -> None:
     """``--overwrite``."""
     options.add_argument(
-        "--overwrite", action="store_true", help="replace a file that is there already"
+        "--overwrite", action="store_true", help=_("replace a file that is there already")
     )
 
 
@@ -46,7 +48,7 @@ def write_out(path: Path, raw: bytes, overwrite: bool = False, disk: Disk | None
             aside.unlink(missing_ok=True)
         fsync_folder(disk, path.parent)
     except OSError as error:
-        raise failed(path, "write the file", error) from error
+        raise failed(path, _("write the file"), error) from error
 
 
 def _refuse_a_record(path: Path) -> None:
@@ -55,14 +57,16 @@ def _refuse_a_record(path: Path) -> None:
         in_jobs = room.name == JOBS_NAME and any(is_job_id(p) for p in real.relative_to(room).parts)
         if in_jobs or (room / JOURNAL_NAME).exists():
             raise OutputRefused(
-                str(path), "it lies in the folder of a job", "Name a file that lies elsewhere"
+                str(path), _("it lies in the folder of a job"), _("Name a file that lies elsewhere")
             )
     room = real.parent
     if any(
         (up / JOBS_NAME).is_dir() and (up / "people.json").exists() for up in (room, room.parent)
     ):
         raise OutputRefused(
-            str(path), "it lies beside the workshop's own files", "Name a file that lies elsewhere"
+            str(path),
+            _("it lies beside the workshop's own files"),
+            _("Name a file that lies elsewhere"),
         )
 
 
@@ -72,11 +76,13 @@ def _refuse_what_is_there(path: Path, overwrite: bool) -> None:
     except FileNotFoundError:
         return
     except OSError as error:
-        raise failed(path, "look at the file", error) from error
+        raise failed(path, _("look at the file"), error) from error
     if not stat.S_ISREG(kind):
         raise OutputRefused(
-            str(path), "no plain file stands there (a link, a device, a pipe or a folder)",
-            "Name a new file",
+            str(path), _("no plain file stands there (a link, a device, a pipe or a folder)"),
+            _("Name a new file"),
         )  # fmt: skip
     if not overwrite:
-        raise OutputRefused(str(path), "it is there already", "Name a new file, or --overwrite")
+        raise OutputRefused(
+            str(path), _("it is there already"), _("Name a new file, or --overwrite")
+        )

@@ -12,6 +12,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, data_folder, fail, has_terminal, print_json, secret
 
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
     from ..workshop.pin_file import Entry
     from ..workshop.pins import PinBook
 
-NEEDS_TERMINAL = "a PIN is typed by its owner, so input and output must be a terminal"
+NEEDS_TERMINAL = _("a PIN is typed by its owner, so input and output must be a terminal")
 MOST_TRIES = 3
 _ROLES = ("apprentice", "technician", "supervisor")
 
@@ -31,31 +33,31 @@ def add_to(add: Add) -> None:
     """``people list | add | retire | pin``."""
     options = add(
         "people",
-        "who works here: list, add, retire, set a PIN",
+        _("who works here: list, add, retire, set a PIN"),
         "steplatch people pin technician-1",
         people,
     )
-    acts = options.add_subparsers(dest="act", required=True, metavar="ACT")
-    listed = acts.add_parser("list", help="everybody, and who has a PIN")
-    listed.add_argument("--json", action="store_true", help="one JSON object")
-    new = acts.add_parser("add", help="append one person to the people file")
-    new.add_argument("id", help="small letters, digits and -; never used again for anybody else")
-    new.add_argument("--name", required=True, help="as it is printed beside a signature")
+    acts = options.add_subparsers(dest="act", required=True, metavar=_("ACT"))
+    listed = acts.add_parser("list", help=_("everybody, and who has a PIN"))
+    listed.add_argument("--json", action="store_true", help=_("one JSON object"))
+    new = acts.add_parser("add", help=_("append one person to the people file"))
+    new.add_argument("id", help=_("small letters, digits and -; never used again for anybody else"))
+    new.add_argument("--name", required=True, help=_("as it is printed beside a signature"))
     new.add_argument("--role", required=True, choices=_ROLES)
     new.add_argument("--under-18", action="store_true")
-    gone = acts.add_parser("retire", help="close a person's id for ever and take the PIN away")
+    gone = acts.add_parser("retire", help=_("close a person's id for ever and take the PIN away"))
     gone.add_argument("id")
-    gone.add_argument("--date", metavar="DAY", help="the last day; default today")
-    pin = acts.add_parser("pin", help="set a PIN; it is asked for, and never shown")
+    gone.add_argument("--date", metavar=_("DAY"), help=_("the last day; default today"))
+    pin = acts.add_parser("pin", help=_("set a PIN; it is asked for, and never shown"))
     pin.add_argument("id")
-    pin.add_argument("--by", metavar="ID", help="who vouches when the old PIN is not known")
+    pin.add_argument("--by", metavar=_("ID"), help=_("who vouches when the old PIN is not known"))
     for each in (listed, new, gone, pin):
         each.add_argument(
             "--people",
             type=Path,
-            metavar="FILE",
+            metavar=_("FILE"),
             default=Path("people.yaml"),
-            help="default: people.yaml in this folder",
+            help=_("default: people.yaml in this folder"),
         )
 
 
@@ -78,12 +80,16 @@ def _list(args: argparse.Namespace, data: DataFolder) -> int:
     width = max(len(row["id"]) for row in rows)
     for row in rows:
         marks = [row["role"]]
-        marks += ["under 18"] if row["under_18"] else []
-        marks += [f"retired {row['retired']}"] if row["retired"] else [f"PIN {row['pin']}"]
-        marks += [] if row["on_file"] else ["not in the people file"]
+        marks += [_("under 18")] if row["under_18"] else []
+        marks += (
+            [_("retired {row}", row=row["retired"])]
+            if row["retired"]
+            else [_("PIN {row}", row=row["pin"])]
+        )
+        marks += [] if row["on_file"] else [_("not in the people file")]
         print(f"{row['id']:{width}}  {shown(row['name'])}: {', '.join(m for m in marks if m)}")
     if not any(row["pin"] == "set" for row in rows):
-        print("Nobody has a PIN yet: signatures are marked so. Set one: steplatch people pin ID")
+        print(_("Nobody has a PIN yet: signatures are marked so. Set one: steplatch people pin ID"))
     return exits.OK
 
 
@@ -124,8 +130,8 @@ def rows_of(path: Path, data: DataFolder) -> list[dict[str, Any]]:
 
 def _pin_state(entry: Entry | None) -> str:
     if entry is None or entry.pin is None:
-        return "not set"
-    return "locked out" if entry.tries.left_ms or entry.tries.count >= 100 else "set"
+        return _("not set")
+    return _("locked out") if entry.tries.left_ms or entry.tries.count >= 100 else "set"
 
 
 def _add(args: argparse.Namespace, data: DataFolder) -> int:
@@ -134,7 +140,13 @@ def _add(args: argparse.Namespace, data: DataFolder) -> int:
 
     person = Person(args.id, args.name, Role(args.role), args.under_18)
     add_person(args.people, data, person)
-    print(f"added {person.id} to {args.people}. Next: steplatch people pin {person.id}")
+    print(
+        _(
+            "added {id} to {people}. Next: steplatch people pin {id}",
+            id=person.id,
+            people=args.people,
+        )
+    )
     return exits.OK
 
 
@@ -147,11 +159,23 @@ def _retire(args: argparse.Namespace, data: DataFolder) -> int:
     try:
         day = today if args.date is None else day_of(args.date)
     except ValueError:
-        return fail(exits.USAGE, f"--date: {shown(args.date)!r} is not a date. Write 2026-03-31")
+        return fail(
+            exits.USAGE,
+            _("--date: {shown!r} is not a date. Write 2026-03-31", shown=shown(args.date)),
+        )
     if day > today:
-        return fail(exits.USAGE, f"--date: {day} has not come yet. Retire the person on that day")
+        return fail(
+            exits.USAGE, _("--date: {day} has not come yet. Retire the person on that day", day=day)
+        )
     person = retire_person(args.people, data, args.id, day)
-    print(f"retired {person.id} ({shown(person.name)}) on {person.retired}; the PIN is gone")
+    print(
+        _(
+            "retired {id} ({shown}) on {retired}; the PIN is gone",
+            id=person.id,
+            shown=shown(person.name),
+            retired=person.retired,
+        )
+    )
     return exits.OK
 
 
@@ -173,25 +197,29 @@ def _pin(args: argparse.Namespace, data: DataFolder) -> int:
     if isinstance(voucher, str):
         return fail(exits.USAGE, voucher)
     if voucher is not None:
-        whose = "your present PIN" if voucher == person else f"PIN of {shown(voucher.name)}"
+        whose = (
+            _("your present PIN")
+            if voucher == person
+            else _("PIN of {shown}", shown=shown(voucher.name))
+        )
         outcome = book.check(voucher.id, secret(f"{whose}: "))
         if not isinstance(outcome, Accepted):
-            return fail(exits.FAILED, f"{outcome.words} Nothing was changed")
-    for _ in range(MOST_TRIES):
-        pin = secret(f"new PIN of {shown(person.name)}, 4 to 8 digits: ")
+            return fail(exits.FAILED, _("{words} Nothing was changed", words=outcome.words))
+    for _other in range(MOST_TRIES):
+        pin = secret(_("new PIN of {shown}, 4 to 8 digits: ", shown=shown(person.name)))
         problem = why_not(pin)
         if not problem and pin != secret("the same again: "):
-            problem = "the two were not the same"
+            problem = _("the two were not the same")
         if not problem:
             try:
                 book.set_pin(person.id, person.name, pin)
             except PinRefused as refused:
                 problem = refused.what
             else:
-                print(f"The PIN of {person.id} is set. Tell it to nobody.")
+                print(_("The PIN of {id} is set. Tell it to nobody.", id=person.id))
                 return exits.OK
-        print(f"Not taken: {problem}.")
-    return fail(exits.FAILED, "no PIN was set")
+        print(_("Not taken: {problem}.", problem=problem))
+    return fail(exits.FAILED, _("no PIN was set"))
 
 
 def _voucher(
@@ -210,9 +238,13 @@ def _voucher(
             if chosen:
                 return chosen[0]
             names = ", ".join(p.id for p in vouching)
-            return f"the PIN of {person.id} needs somebody who vouches. Add --by, one of: {names}"
+            return _(
+                "the PIN of {id} needs somebody who vouches. Add --by, one of: {names}",
+                id=person.id,
+                names=names,
+            )
     if by is not None:
-        return f"--by {by}: nobody who could vouch has a PIN. Leave --by out"
+        return _("--by {by}: nobody who could vouch has a PIN. Leave --by out", by=by)
     return None
 
 
@@ -220,7 +252,9 @@ def _unknown(path: Path, person_id: str, ids: list[str]) -> BadFile:
     from ..input.findings import BadFile, shown
     from ..input.strict_yaml import load
 
-    problem = f"nobody has the id '{shown(person_id)}'"
+    problem = _("nobody has the id '{shown}'", shown=shown(person_id))
     document = load(path)
-    found: Finding = document.finding(("people",), problem, f"Use one of: {', '.join(ids)}")
+    found: Finding = document.finding(
+        ("people",), problem, _("Use one of: {ids}", ids=", ".join(ids))
+    )
     return BadFile([found])

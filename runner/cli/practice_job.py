@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from ..core.commands import Note
 from ..input.findings import BadFile
 from ..input.shelf import PROCEDURES
@@ -204,12 +206,19 @@ def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> i
     )
     talk = Script(lesson, quiet=not args.show)
     on = context_of(session, folder, talk, setting.bundle, vehicle)
-    print(f"lesson   {lesson.title} ({', '.join(setting.faults)}, seed {setting.seed})")
+    print(
+        _(
+            "lesson   {title} ({faults}, seed {seed})",
+            title=lesson.title,
+            faults=", ".join(setting.faults),
+            seed=setting.seed,
+        )
+    )
     live = None
     if args.live:
         from .live_job import PracticeLive
 
-        print("link     values come in real time: this takes some ten minutes")
+        print(_("link     values come in real time: this takes some ten minutes"))
         live = PracticeLive(vehicle, on.hand, setting.seed, args.link_fault, waits=True)
     try:
         if live is not None:
@@ -223,8 +232,8 @@ def hands_free(args: argparse.Namespace, data: DataFolder, start: datetime) -> i
             live.leave(talk)
         session.writer.close()
     code = closing(PlainLines(), folder, ended)
-    print(f"time     {clock.elapsed_s / 60:.0f} min of practice time")
-    print(f"debrief  steplatch debrief {folder.id}")
+    print(_("time     {elapsed_s:.0f} min of practice time", elapsed_s=clock.elapsed_s / 60))
+    print(_("debrief  steplatch debrief {id}", id=folder.id))
     return code or compared(setting, session, ended)
 
 
@@ -234,15 +243,26 @@ def compared(setting: Setting, session: Session, ended: str) -> int:
     A job with other faults or another seed than the lesson's is not compared, and says so.
     """
     if setting.changed:
-        print(f"not compared with the end that the lesson says: {setting.changed} was given")
+        print(
+            _(
+                "not compared with the end that the lesson says: {changed} was given",
+                changed=setting.changed,
+            )
+        )
         return exits.OK
     expected = setting.lesson.expected
     verdict = str((session.job.log.latest("verdict") or {}).get("state", "none"))
     if ended == expected.ended and verdict in expected.verdicts:
         return exits.OK
-    print(f"steplatch: lesson '{setting.lesson.id}' did not end as it says.")
-    print(f"  it says   {expected.ended}, verdict {' or '.join(expected.verdicts)}")
-    print(f"  it ended  {ended}, verdict {verdict}")
+    print(_("steplatch: lesson '{id}' did not end as it says.", id=setting.lesson.id))
+    print(
+        _(
+            "  it says   {ended}, verdict {verdicts}",
+            ended=expected.ended,
+            verdicts=" or ".join(expected.verdicts),
+        )
+    )
+    print(_("  it ended  {ended}, verdict {verdict}", ended=ended, verdict=verdict))
     return exits.FAILED
 
 
@@ -258,7 +278,10 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     if args.people is not None:
         admit(args.people, data)
         if args.set and (due := due_for(data, args.person)) is None:
-            return fail(exits.USAGE, f"nothing is set for {args.person} that has no job yet")
+            return fail(
+                exits.USAGE,
+                _("nothing is set for {person} that has no job yet", person=args.person),
+            )
     setting = setting_of(args, due)
     speed: float | None = getattr(args, "speed", None)
     if args.live and speed is None:
@@ -296,7 +319,7 @@ def choose_procedure(talk: Asks, data: DataFolder) -> str:
     )
     names = [choice.value for choice in choices]
     while True:
-        typed = asked_at_start(talk, Prompt("procedure", "choice", "Which job?", choices))
+        typed = asked_at_start(talk, Prompt("procedure", "choice", _("Which job?"), choices))
         if name := picked(typed, names) or (typed if typed in names else ""):
             return name
 
@@ -318,10 +341,18 @@ def shown_by_pin(data: DataFolder, person: str, talk: Asks) -> str:
     asked for again. Raises KeyboardInterrupt where the person stops."""
     book = pin_book(data)
     if not book.has_pin(person):
-        talk.say(f"No PIN of {person} is set: this practice will not count as anybody's own.")
+        talk.say(
+            _(
+                "No PIN of {person} is set: this practice will not count as anybody's own.",
+                person=person,
+            )
+        )
         return "name"
     while True:
-        text = f"{person}: type your PIN to practise as yourself; it is not shown. s to stop."
+        text = _(
+            "{person}: type your PIN to practise as yourself; it is not shown. s to stop.",
+            person=person,
+        )
         outcome = book.check(person, asked_at_start(talk, Prompt("pin", "secret", text)))
         if isinstance(outcome, Accepted):
             return "pin"
@@ -341,17 +372,33 @@ def opening_lines(
     exercise: Exercise | None, speed: float | None, due: SetFault | None = None
 ) -> list[str]:
     """What a practice job by hand says before anything else."""
-    waits = "Waits jump."
+    waits = _("Waits jump.")
     if speed is not None:
-        waits = f"Waits pass {speed:g} times as fast as real time; bursts are counted by you."
-    lines = [f"PRACTICE: a simulated vehicle. {waits} The record says practice on every line."]
+        waits = _(
+            "Waits pass {speed:g} times as fast as real time; bursts are counted by you.",
+            speed=speed,
+        )
+    lines = [
+        _(
+            "PRACTICE: a simulated vehicle. {waits} The record says practice on every line.",
+            waits=waits,
+        )
+    ]
     if due is not None:
-        lines.append(f"SET: by {due.by}, to be found by {due.until}. Say what is wrong with it.")
-        lines.append("What is wrong with this vehicle is said in the debrief.")
+        lines.append(
+            _(
+                "SET: by {by}, to be found by {until}. Say what is wrong with it.",
+                by=due.by,
+                until=due.until,
+            )
+        )
+        lines.append(_("What is wrong with this vehicle is said in the debrief."))
     if exercise is not None:
-        lines.append(f"EXERCISE: {exercise.title}, set by {exercise.set_by}.")
+        lines.append(
+            _("EXERCISE: {title}, set by {set_by}.", title=exercise.title, set_by=exercise.set_by)
+        )
         lines += exercise.told.splitlines()
-        lines.append("What is wrong with this vehicle is said in the debrief.")
+        lines.append(_("What is wrong with this vehicle is said in the debrief."))
     return lines
 
 
@@ -378,7 +425,7 @@ def card_of(about: About) -> Lesson:
 
     try:
         if about.exercise:
-            exercise = validate(load_text(about.exercise, "the job's exercise"), Exercise)
+            exercise = validate(load_text(about.exercise, _("the job's exercise")), Exercise)
             return exercise.on_card(load_lesson(find_lesson(exercise.card)))
         return load_lesson(find_lesson(about.lesson))
     except BadFile:
@@ -414,5 +461,10 @@ def rebuilt(
     hand = hand_of(bundle, memory.vehicle, card)
     if talk is not None and memory.about.speed:
         clock, hand = paced(clock, hand, memory.about.speed, talk)
-        talk.say(f"PRACTICE: waits pass {memory.about.speed:g} times as fast, as it was begun.")
+        talk.say(
+            _(
+                "PRACTICE: waits pass {speed:g} times as fast, as it was begun.",
+                speed=memory.about.speed,
+            )
+        )
     return clock, hand, memory

@@ -4,6 +4,8 @@ import argparse
 from datetime import datetime
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, data_folder, data_to_read, fail, number, print_json, whole
 
@@ -16,7 +18,7 @@ def add_to(add: Add) -> None:
     _options(
         add(
             "practise",
-            "work a practice job at a simulated vehicle",
+            _("work a practice job at a simulated vehicle"),
             "steplatch practise --hands-free",
             practise,
             "practice",
@@ -25,45 +27,57 @@ def add_to(add: Add) -> None:
 
 
 def _options(options: argparse.ArgumentParser) -> None:
-    options.add_argument("--hands-free", action="store_true", help="play a lesson by itself")
-    options.add_argument("--lesson", metavar="NAME_OR_FILE", help="default: the procedure's first")
+    options.add_argument("--hands-free", action="store_true", help=_("play a lesson by itself"))
+    options.add_argument(
+        "--lesson", metavar=_("NAME_OR_FILE"), help=_("default: the procedure's first")
+    )
     options.add_argument(
         "--procedure",
         nargs="?",
         const="",
-        metavar="NAME_OR_FILE",
-        help="which job to practise, by name or a file of your own; without a name: asked by title",
+        metavar=_("NAME_OR_FILE"),
+        help=_(
+            "which job to practise, by name or a file of your own; without a name: asked by title"
+        ),
     )
     options.add_argument(
-        "--fault", action="append", metavar="NAME", help="instead of the lesson's; drawn: any one"
+        "--fault",
+        action="append",
+        metavar=_("NAME"),
+        help=_("instead of the lesson's; drawn: any one"),
     )
-    options.add_argument("--list-faults", action="store_true", help="list the faults and end")
-    options.add_argument("--json", action="store_true", help="the list as one JSON object")
-    options.add_argument("--seed", type=whole, metavar="N", help="instead of the lesson's")
+    options.add_argument("--list-faults", action="store_true", help=_("list the faults and end"))
+    options.add_argument("--json", action="store_true", help=_("the list as one JSON object"))
+    options.add_argument("--seed", type=whole, metavar="N", help=_("instead of the lesson's"))
     options.add_argument(
-        "--exercise", type=Path, metavar="FILE", help="an exercise that somebody has set"
+        "--exercise", type=Path, metavar=_("FILE"), help=_("an exercise that somebody has set")
     )
     options.add_argument(
-        "--speed", type=number, metavar="N", help="waits pass N times as fast; default they jump"
+        "--speed", type=number, metavar="N", help=_("waits pass N times as fast; default they jump")
     )
-    options.add_argument("--live", action="store_true", help="with a link to the simulated vehicle")
+    options.add_argument(
+        "--live", action="store_true", help=_("with a link to the simulated vehicle")
+    )
     options.add_argument(
         "--link-fault",
         action="append",
         default=[],
-        metavar="NAME",
-        help="what is wrong with the link; steplatch link --list-faults",
+        metavar=_("NAME"),
+        help=_("what is wrong with the link; steplatch link --list-faults"),
     )
     options.add_argument(
-        "--people", type=Path, metavar="FILE", help="your own people: then the record is somebody's"
+        "--people",
+        type=Path,
+        metavar=_("FILE"),
+        help=_("your own people: then the record is somebody's"),
     )
-    options.add_argument("--as", dest="person", metavar="PERSON", help="who practises")
+    options.add_argument("--as", dest="person", metavar=_("PERSON"), help=_("who practises"))
     options.add_argument(
-        "--set", action="store_true", help="the next fault that was set for this person to find"
+        "--set", action="store_true", help=_("the next fault that was set for this person to find")
     )
-    options.add_argument("--out", type=Path, metavar="DIR", help="data folder for this job")
-    options.add_argument("--show", action="store_true", help="print every screen of a lesson")
-    options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+    options.add_argument("--out", type=Path, metavar=_("DIR"), help=_("data folder for this job"))
+    options.add_argument("--show", action="store_true", help=_("print every screen of a lesson"))
+    options.add_argument("--plain", action="store_true", help=_("plain lines: nothing is drawn"))
 
 
 def begin_one(args: argparse.Namespace) -> int:
@@ -111,24 +125,27 @@ def practise(args: argparse.Namespace) -> int:
 def misused(args: argparse.Namespace) -> str:
     """What is wrong with the options of ``practise`` together; '' when nothing is."""
     if args.exercise and args.hands_free:
-        return "--exercise is for a person: leave out --hands-free"
+        return _("--exercise is for a person: leave out --hands-free")
     if args.exercise and (args.fault or args.seed is not None):
-        return "--exercise brings its own faults and seed: leave out --fault and --seed"
+        return _("--exercise brings its own faults and seed: leave out --fault and --seed")
     if (args.people or args.person or args.set) and args.hands_free:
-        return "--people, --as and --set are for a person: leave out --hands-free"
+        return _("--people, --as and --set are for a person: leave out --hands-free")
     if args.set and (args.people is None or args.person is None):
-        return "--set needs --people and --as: it was set for one of your own people"
+        return _("--set needs --people and --as: it was set for one of your own people")
     if args.set and (args.exercise or args.fault or args.lesson or args.seed is not None):
-        return "--set brings its own fault: leave out --exercise, --lesson, --fault and --seed"
+        return _("--set brings its own fault: leave out --exercise, --lesson, --fault and --seed")
     if args.speed is not None and args.hands_free:
-        return "--speed is for a person: a lesson that plays itself jumps"
+        return _("--speed is for a person: a lesson that plays itself jumps")
     if args.link_fault and not args.live:
-        return "--link-fault needs --live"
+        return _("--link-fault needs --live")
     if args.link_fault:
         from ..live.practice_ecu import LINK_FAULTS
 
         if unknown := sorted(set(args.link_fault) - set(LINK_FAULTS)):
-            return f"no such fault of the link: {', '.join(unknown)}"
+            return _("no such fault of the link: {unknown}", unknown=", ".join(unknown))
     if args.speed is not None and not 1 <= args.speed <= 3600:
-        return f"--speed {args.speed:g} is outside 1 to 3600: 1 is real time, 60 a minute a second"
+        return _(
+            "--speed {speed:g} is outside 1 to 3600: 1 is real time, 60 a minute a second",
+            speed=args.speed,
+        )
     return ""

@@ -5,6 +5,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, data_folder, data_to_read, fail, has_terminal, left, print_json
 
@@ -12,37 +14,41 @@ from .command import Add, data_folder, data_to_read, fail, has_terminal, left, p
 def add_to(add: Add) -> None:
     """``procedure`` and what it can do."""
     group = add(
-        "procedure", "make, show, print, compare, approve or convert a procedure",
+        "procedure", _("make, show, print, compare, approve or convert a procedure"),
         "steplatch procedure show measure-only", lambda args: args.act(args),
     )  # fmt: skip
-    sub = group.add_subparsers(dest="action", metavar="ACTION", required=True)
+    sub = group.add_subparsers(dest="action", metavar=_("ACTION"), required=True)
 
     def action(name: str, text: str, act: Callable[[argparse.Namespace], int]) -> Any:
         options = sub.add_parser(name, help=text, description=text)
         options.set_defaults(act=act)
         return options
 
-    options = action("new", "make a small procedure by answering questions", new)
+    options = action("new", _("make a small procedure by answering questions"), new)
     options.add_argument(
-        "folder", type=Path, nargs="?", help="where it will lie; default: the data folder's own"
+        "folder", type=Path, nargs="?", help=_("where it will lie; default: the data folder's own")
     )
-    options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
-    options = action("show", "the flow, with branches and return points", show)
-    options.add_argument("procedure", metavar="NAME_OR_FILE")
-    options = action("print", "a checklist for paper; paper does not enforce", print_list)
-    options.add_argument("procedure", metavar="NAME_OR_FILE")
-    options.add_argument("--pdf", type=Path, metavar="FILE", help="A4, tagged; else text")
-    options.add_argument("--vehicle", type=Path, metavar="FILE", help="with its worked limits")
-    options.add_argument("--json", action="store_true", help="one JSON object")
-    options = action("diff", "what changed between two revisions, safety first", diff)
-    options.add_argument("old", metavar="NAME_OR_FILE")
-    options.add_argument("new", metavar="NAME_OR_FILE")
-    options.add_argument("--json", action="store_true", help="one JSON object")
-    options = action("approve", "approve an own procedure as it stands, for real jobs", approve)
-    options.add_argument("procedure", metavar="NAME_OR_FILE")
-    options.add_argument("--as", dest="person", required=True, metavar="PERSON")
-    options.add_argument("--people", type=Path, metavar="FILE", help="default: the data folder's")
-    options = action("convert", "write a file of the first form in the form of now", convert)
+    options.add_argument("--plain", action="store_true", help=_("plain lines: nothing is drawn"))
+    options = action("show", _("the flow, with branches and return points"), show)
+    options.add_argument("procedure", metavar=_("NAME_OR_FILE"))
+    options = action("print", _("a checklist for paper; paper does not enforce"), print_list)
+    options.add_argument("procedure", metavar=_("NAME_OR_FILE"))
+    options.add_argument("--pdf", type=Path, metavar=_("FILE"), help=_("A4, tagged; else text"))
+    options.add_argument(
+        "--vehicle", type=Path, metavar=_("FILE"), help=_("with its worked limits")
+    )
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
+    options = action("diff", _("what changed between two revisions, safety first"), diff)
+    options.add_argument("old", metavar=_("NAME_OR_FILE"))
+    options.add_argument("new", metavar=_("NAME_OR_FILE"))
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
+    options = action("approve", _("approve an own procedure as it stands, for real jobs"), approve)
+    options.add_argument("procedure", metavar=_("NAME_OR_FILE"))
+    options.add_argument("--as", dest="person", required=True, metavar=_("PERSON"))
+    options.add_argument(
+        "--people", type=Path, metavar=_("FILE"), help=_("default: the data folder's")
+    )
+    options = action("convert", _("write a file of the first form in the form of now"), convert)
     options.add_argument("file", type=Path)
 
 
@@ -125,10 +131,10 @@ def diff(args: argparse.Namespace) -> int:
     if args.json:
         print_json("procedure-diff", {"can_matter_to_safety": grave, "words": words})
         return exits.OK
-    print(f"can matter to safety: {len(grave)}")
-    print("\n".join(f"  {line}" for line in grave) or "  nothing")
+    print(_("can matter to safety: {count}", count=len(grave)))
+    print("\n".join(f"  {line}" for line in grave) or _("  nothing"))
     print(f"words: {len(words)}")
-    print("\n".join(f"  {line}" for line in words) or "  nothing")
+    print("\n".join(f"  {line}" for line in words) or _("  nothing"))
     return exits.OK
 
 
@@ -143,13 +149,13 @@ def new(args: argparse.Namespace) -> int:
     from .new_procedure import ask_new, lesson_text, new_text
 
     if not has_terminal():
-        return fail(exits.NO_TERMINAL, "a person is needed here; see procedures/README.md")
+        return fail(exits.NO_TERMINAL, _("a person is needed here; see procedures/README.md"))
     folder = (args.folder or data_folder(args).path / OWN_FOLDER).absolute()
     day = datetime.now(UTC).date().isoformat()
     try:
         answers = ask_new(menus.desk_here(args.plain), folder, day)
     except Left:
-        return left("Left. Nothing was written.")
+        return left(_("Left. Nothing was written."))
     path = folder / f"{answers.id}.yaml"
     lesson = folder / "lessons" / path.name
     lesson.parent.mkdir(parents=True, exist_ok=True)
@@ -158,7 +164,7 @@ def new(args: argparse.Namespace) -> int:
     code = checking.check(checking.of_one(path, args))
     print(f"written: {path}")
     name = path if args.folder else answers.id
-    print(f"play it: steplatch practise --hands-free --procedure {name}")
+    print(_("play it: steplatch practise --hands-free --procedure {name}", name=name))
     return code
 
 
@@ -184,23 +190,32 @@ def approve(args: argparse.Namespace) -> int:
     person = here.get(args.person)
     if person is None or person.role.value not in MAY_APPROVE or person.under_18:
         able = [p.id for p in here.values() if p.role.value in MAY_APPROVE and not p.under_18]
-        who = ", ".join(able) or "nobody here"
-        return fail(exits.USAGE, f"'{args.person[:40]}' cannot approve; {who} can")
-    procedure, _ = load_procedure(path)
+        who = ", ".join(able) or _("nobody here")
+        return fail(
+            exits.USAGE, _("'{person}' cannot approve; {who} can", person=args.person[:40], who=who)
+        )
+    procedure, _other = load_procedure(path)
     if (code := checking.check(checking.of_one(path, args, people))) != exits.OK:
-        return fail(code, f"{path}: not approved, since it is not proven")
+        return fail(code, _("{path}: not approved, since it is not proven", path=path))
     book = pin_book(data)
     with_pin = book.has_pin(person.id)
     if with_pin:
-        outcome = book.check(person.id, secret(f"PIN of {person.name}: "))
+        outcome = book.check(person.id, secret(_("PIN of {name}: ", name=person.name)))
         if not isinstance(outcome, Accepted):
-            return fail(exits.FAILED, f"not approved. {outcome.words}")
+            return fail(exits.FAILED, _("not approved. {words}", words=outcome.words))
     approval = Approval(
         procedure.id, procedure.revision, text_hash(path), person.id, person.role.value,
         datetime.now(UTC).isoformat(timespec="seconds"), with_pin,
     )  # fmt: skip
     kept = keep(data, approval)
-    print(f"approved by {person.name}{'' if with_pin else ', who has no PIN'}: {kept}")
+    print(
+        _(
+            "approved by {name}{part}: {kept}",
+            name=person.name,
+            part="" if with_pin else ", who has no PIN",
+            kept=kept,
+        )
+    )
     return exits.OK
 
 
@@ -213,16 +228,26 @@ def convert(args: argparse.Namespace) -> int:
     path: Path = args.file
     document = load(path)
     if not is_first_form(document.data):
-        return fail(exits.BAD_FILE, f"{path} is not in the first form: nothing to convert")
+        return fail(
+            exits.BAD_FILE, _("{path} is not in the first form: nothing to convert", path=path)
+        )
     try:
         text = converted_text(path)
     except NotTheSame as error:
-        return fail(exits.FAILED, f"{path}: {error}. Nothing was written.")
+        return fail(
+            exits.FAILED, _("{path}: {error}. Nothing was written.", path=path, error=error)
+        )
     kept = path.with_name(f"{path.name}.first-form")
     if kept.exists():
-        return fail(exits.FAILED, f"{kept} is there already: move it away first")
+        return fail(exits.FAILED, _("{kept} is there already: move it away first", kept=kept))
     kept.write_bytes(path.read_bytes())
     path.write_text(text, encoding="utf-8")
-    print(f"{path}: converted; all its steps come back as they were. Before: {kept}")
-    print(f"Read it once, then: steplatch check {path}")
+    print(
+        _(
+            "{path}: converted; all its steps come back as they were. Before: {kept}",
+            path=path,
+            kept=kept,
+        )
+    )
+    print(_("Read it once, then: steplatch check {path}", path=path))
     return exits.OK

@@ -12,6 +12,8 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, data_folder, data_to_read, day, fail, print_json, progress
 from .outputs import add_overwrite, write_out
@@ -31,25 +33,39 @@ def add_to(add: Add) -> None:
     """``progress``."""
     options = add(
         "progress",
-        "what a person has practised and done; competences signed by a supervisor",
+        _("what a person has practised and done; competences signed by a supervisor"),
         "steplatch progress apprentice-1 sign engine-off-dose --as supervisor-1",
         progress_of_person,
     )
-    options.add_argument("person", metavar="PERSON", help="by id: steplatch people list")
+    options.add_argument("person", metavar=_("PERSON"), help=_("by id: steplatch people list"))
     options.add_argument(
-        "act", nargs="?", choices=ACTS, default="show", metavar="ACT",
-        help="show (default); sign or withdraw COMPETENCE; set FAULT ...: to be found in practice; "
-        "erase: all that was signed of the person",
-    )  # fmt: skip
-    options.add_argument("what", nargs="*", metavar="WHAT", help="the competence, or the faults")
-    options.add_argument("--as", dest="by", metavar="PERSON", help="who signs, sets or erases")
-    options.add_argument("--until", type=day, metavar="DATE", help="by when the faults are due")
-    options.add_argument("--why", default="", metavar="TEXT", help="of withdraw and erase")
-    options.add_argument("--json", action="store_true", help="one JSON object")
-    options.add_argument("--page", type=Path, metavar="FILE", help="write a page to be printed")
+        "act",
+        nargs="?",
+        choices=ACTS,
+        default="show",
+        metavar=_("ACT"),
+        help=_(
+            "show (default); sign or withdraw COMPETENCE; set FAULT ...: to be found in practice; "
+            "erase: all that was signed of the person"
+        ),
+    )
     options.add_argument(
-        "--people", type=Path, metavar="FILE", default=Path("people.yaml"),
-        help="for the roles of who signs; default: people.yaml in this folder",
+        "what", nargs="*", metavar=_("WHAT"), help=_("the competence, or the faults")
+    )
+    options.add_argument(
+        "--as", dest="by", metavar=_("PERSON"), help=_("who signs, sets or erases")
+    )
+    options.add_argument(
+        "--until", type=day, metavar=_("DATE"), help=_("by when the faults are due")
+    )
+    options.add_argument("--why", default="", metavar=_("TEXT"), help=_("of withdraw and erase"))
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
+    options.add_argument(
+        "--page", type=Path, metavar=_("FILE"), help=_("write a page to be printed")
+    )
+    options.add_argument(
+        "--people", type=Path, metavar=_("FILE"), default=Path("people.yaml"),
+        help=_("for the roles of who signs; default: people.yaml in this folder"),
     )  # fmt: skip
     add_overwrite(options)
 
@@ -64,12 +80,17 @@ def progress_of_person(args: argparse.Namespace) -> int:
     if entry is None:
         return fail(
             exits.USAGE,
-            f"nobody has or had the id '{shown(args.person)}' here. See: steplatch people list",
+            _(
+                "nobody has or had the id '{shown}' here. See: steplatch people list",
+                shown=shown(args.person),
+            ),
         )
     if args.act == "show":
         return _show(args, data, entry)
     if args.by is None:
-        return fail(exits.USAGE, f"{args.act}: say who does it with --as, and type the PIN")
+        return fail(
+            exits.USAGE, _("{act}: say who does it with --as, and type the PIN", act=args.act)
+        )
     acts = {"sign": _sign, "withdraw": _withdraw, "set": _set, "erase": _erase}
     return acts[args.act](args, data)
 
@@ -80,11 +101,11 @@ def _show(args: argparse.Namespace, data: DataFolder, entry: Entry) -> int:
     from ..training.progress import progress_of
     from ..training.progress_page import progress_sheet
 
-    found = progress_of(data, args.person, _today(), progress("reading the jobs"))
+    found = progress_of(data, args.person, _today(), progress(_("reading the jobs")))
     if args.json:
         print_json("progress", found.to_json())
         return exits.OK
-    role = "retired" if entry.retired else "works here"
+    role = "retired" if entry.retired else _("works here")
     sheet = progress_sheet(found, entry.name, role, _today().isoformat())
     if args.page is not None:
         write_out(args.page, to_html(sheet, "technical").encode("utf-8"), args.overwrite)
@@ -105,11 +126,22 @@ def _signer(args: argparse.Namespace, least: str) -> Person | str:
 
     person = next((p for p in load_people(args.people) if p.id == args.by and not p.retired), None)
     if person is None:
-        return f"--as {args.by[:40]}: nobody of {args.people} who works here has this id"
+        return _(
+            "--as {by}: nobody of {people} who works here has this id",
+            by=args.by[:40],
+            people=args.people,
+        )
     if _RANK[person.role.value] < _RANK[least]:
-        return f"--as {person.id}: needs a {least}, and this is a {person.role.value}"
+        return _(
+            "--as {id}: needs a {least}, and this is a {value}",
+            id=person.id,
+            least=least,
+            value=person.role.value,
+        )
     if person.id == args.person and args.act != "erase":
-        return f"--as {person.id}: nobody does this for themselves; have another person do it"
+        return _(
+            "--as {id}: nobody does this for themselves; have another person do it", id=person.id
+        )
     return person
 
 
@@ -125,27 +157,43 @@ def _sign(args: argparse.Namespace, data: DataFolder) -> int:
     one = listed[0].named(name) if listed else None
     if one is None:
         ids = ", ".join(c.id for c in listed[0].competences) if listed else ""
-        return fail(exits.USAGE, f"sign: name one competence of competence.yaml: {ids or 'none'}")
+        return fail(
+            exits.USAGE, _("sign: name one competence of competence.yaml: {ids}", ids=ids or "none")
+        )
     signer = _signer(args, one.signed_by)
     if isinstance(signer, str):
         return fail(exits.USAGE, signer)
-    found = progress_of(data, args.person, _today(), progress("reading the jobs"))
+    found = progress_of(data, args.person, _today(), progress(_("reading the jobs")))
     stands = next(s for s in found.standings if s.id == one.id)
     if lacking := _lacking(stands):
-        return fail(exits.FAILED, f"'{one.id}' cannot be signed yet. {lacking}")
+        return fail(
+            exits.FAILED, _("'{id}' cannot be signed yet. {lacking}", id=one.id, lacking=lacking)
+        )
     prove(signer.id, data)
     counted = {job for piece in stands.evidence for job in piece.jobs}
     evidence = tuple((j.job, j.lines, j.head) for j in found.jobs if j.job in counted)
     until = after_months(_today(), one.lasts_months).isoformat()
     add(data, SignOff("signed", args.person, signer.id, one.id, one.sha256, until,
                       evidence=evidence))  # fmt: skip
-    print(f"signed: {args.person}, {one.id}, by {signer.id}, until {until}")
+    print(
+        _(
+            "signed: {person}, {id}, by {id_2}, until {until}",
+            person=args.person,
+            id=one.id,
+            id_2=signer.id,
+            until=until,
+        )
+    )
     return exits.OK
 
 
 def _lacking(stands: Standing) -> str:
     """What is not there yet; '' where all is."""
-    short = [f"{e.have} of {e.need}: {e.words}" for e in stands.evidence if not e.met]
+    short = [
+        _("{have} of {need}: {words}", have=e.have, need=e.need, words=e.words)
+        for e in stands.evidence
+        if not e.met
+    ]
     return "; ".join(short)
 
 
@@ -155,15 +203,22 @@ def _withdraw(args: argparse.Namespace, data: DataFolder) -> int:
 
     last = kept_of(data, args.person).of(args.what[0]) if len(args.what) == 1 else None
     if last is None or last.what != "signed":
-        return fail(exits.USAGE, "withdraw: name one competence that is signed")
+        return fail(exits.USAGE, _("withdraw: name one competence that is signed"))
     if not args.why.strip():
-        return fail(exits.USAGE, "withdraw: say why with --why")
+        return fail(exits.USAGE, _("withdraw: say why with --why"))
     signer = _signer(args, "supervisor")
     if isinstance(signer, str):
         return fail(exits.USAGE, signer)
     prove(signer.id, data)
     add(data, SignOff("withdrawn", args.person, signer.id, args.what[0], why=args.why[:300]))
-    print(f"withdrawn: {args.person}, {args.what[0]}, by {signer.id}")
+    print(
+        _(
+            "withdrawn: {person}, {what}, by {id}",
+            person=args.person,
+            what=args.what[0],
+            id=signer.id,
+        )
+    )
     return exits.OK
 
 
@@ -177,11 +232,17 @@ def _set(args: argparse.Namespace, data: DataFolder) -> int:
     able = [name for name in FAULTS if found(Job(), name) is not None]
     wrong = [name for name in args.what if name not in able]
     if wrong or not args.what:
-        named = f"{wrong[0][:40]} is none" if wrong else "name at least one"
-        return fail(exits.USAGE, f"set: {named} of the faults that an answer shows: "
-                    f"{', '.join(able)}")  # fmt: skip
+        named = _("{wrong} is none", wrong=wrong[0][:40]) if wrong else _("name at least one")
+        return fail(
+            exits.USAGE,
+            _(
+                "set: {named} of the faults that an answer shows: {able}",
+                named=named,
+                able=", ".join(able),
+            ),
+        )
     if args.until is None or args.until < _today().isoformat():
-        return fail(exits.USAGE, "set: say by when with --until, today or later")
+        return fail(exits.USAGE, _("set: say by when with --until, today or later"))
     signer = _signer(args, "technician")
     if isinstance(signer, str):
         return fail(exits.USAGE, signer)
@@ -189,8 +250,21 @@ def _set(args: argparse.Namespace, data: DataFolder) -> int:
     faults = tuple(dict.fromkeys(args.what))
     add(data, SignOff("set", args.person, signer.id, until=args.until, faults=faults,
                       seed=secrets.randbelow(MOST_SEED)))  # fmt: skip
-    print(f"set for {args.person} until {args.until}: {len(faults)}, one practice job each.")
-    print(f"Begin one: steplatch practise --set --people {args.people} --as {args.person}")
+    print(
+        _(
+            "set for {person} until {until}: {count}, one practice job each.",
+            person=args.person,
+            until=args.until,
+            count=len(faults),
+        )
+    )
+    print(
+        _(
+            "Begin one: steplatch practise --set --people {people} --as {person}",
+            people=args.people,
+            person=args.person,
+        )
+    )
     return exits.OK
 
 
@@ -203,6 +277,12 @@ def _erase(args: argparse.Namespace, data: DataFolder) -> int:
         return fail(exits.USAGE, signer)
     prove(signer.id, data)
     lines = erase(data, args.person, signer.id)
-    print(f"erased: {lines} lines that were signed or set of {args.person}")
-    print("Backups made before keep them. The jobs themselves stay: they name the id.")
+    print(
+        _(
+            "erased: {lines} lines that were signed or set of {person}",
+            lines=lines,
+            person=args.person,
+        )
+    )
+    print(_("Backups made before keep them. The jobs themselves stay: they name the id."))
     return exits.OK

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from steplatch.safety.catalogue import _
+
 from .command import has_terminal, secret
 
 if TYPE_CHECKING:
@@ -22,18 +24,22 @@ def prove(person: str, data: DataFolder) -> None:
     book = pin_book(data)
     entry = book.known().get(person)
     if entry is None or entry.retired:
-        state = "has retired" if entry is not None else "is on no roster of this workshop"
+        state = _("has retired") if entry is not None else _("is on no roster of this workshop")
         raise DataRequestRefused(
-            where, f"this person {state}", "Name who works here: steplatch people list"
+            where,
+            _("this person {state}", state=state),
+            _("Name who works here: steplatch people list"),
         )
     if entry.pin is None:
         raise DataRequestRefused(
             where,
-            "this person has no PIN, and what is asked for carries the name for ever",
-            f"Set one: steplatch people pin {person}",
+            _("this person has no PIN, and what is asked for carries the name for ever"),
+            _("Set one: steplatch people pin {person}", person=person),
         )
     if not has_terminal():
-        raise DataRequestRefused(where, "a PIN is typed at a terminal; here is none", "Use one")
-    outcome = book.check(person, secret(f"PIN of {shown(person)}: "))
+        raise DataRequestRefused(
+            where, _("a PIN is typed at a terminal; here is none"), _("Use one")
+        )
+    outcome = book.check(person, secret(_("PIN of {shown}: ", shown=shown(person))))
     if not isinstance(outcome, Accepted):
-        raise DataRequestRefused(where, outcome.words.rstrip("."), "Try again")
+        raise DataRequestRefused(where, outcome.words.rstrip("."), _("Try again"))

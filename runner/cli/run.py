@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from steplatch.safety.catalogue import _
+
 from . import exits, practise
 from .command import JOB, Add, data_folder, fail, has_terminal, left
 from .link import IDENTIFIERS
@@ -15,7 +17,7 @@ if TYPE_CHECKING:
     from ..core.job import Job
     from ..record import JobFolder
 
-FIRST = "Begin one: steplatch practise at a simulated vehicle, or steplatch run"
+FIRST = _("Begin one: steplatch practise at a simulated vehicle, or steplatch run")
 
 
 def add_to(add: Add) -> None:
@@ -23,7 +25,7 @@ def add_to(add: Add) -> None:
     _begins(
         add(
             "look",
-            "codes, oil and one raised set: whether to clean, before anybody quotes",
+            _("codes, oil and one raised set: whether to clean, before anybody quotes"),
             "steplatch look --vehicle my-van.yaml --as technician-1",
             run,
         ),
@@ -32,16 +34,16 @@ def add_to(add: Add) -> None:
     _begins(
         add(
             "run",
-            "guide a real job, readings typed by you",
+            _("guide a real job, readings typed by you"),
             "steplatch run procedures/clean-above.yaml --vehicle my-van.yaml --as technician-1",
             run,
         ),
         look_only=False,
     )
-    options = add("resume", "come back to a job", "steplatch resume", resume, "continue")
-    options.add_argument("job", nargs="?", help=f"{JOB}; default the last")
-    options.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
-    options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+    options = add("resume", _("come back to a job"), "steplatch resume", resume, "continue")
+    options.add_argument("job", nargs="?", help=_("{job}; default the last", job=JOB))
+    options.add_argument("--as", dest="person", metavar=_("PERSON"), help=_("who does the work"))
+    options.add_argument("--plain", action="store_true", help=_("plain lines: nothing is drawn"))
     _live(options)
 
 
@@ -49,39 +51,48 @@ def _begins(options: argparse.ArgumentParser, look_only: bool) -> None:
     """What a command that begins a real job takes."""
     options.set_defaults(look_only=look_only)
     options.add_argument(
-        "procedure", nargs="?", metavar="NAME_OR_FILE", help="which job; asked for when left out"
+        "procedure",
+        nargs="?",
+        metavar=_("NAME_OR_FILE"),
+        help=_("which job; asked for when left out"),
     )
-    options.add_argument("--vehicle", type=Path, metavar="FILE", help="asked for when left out")
+    options.add_argument(
+        "--vehicle", type=Path, metavar=_("FILE"), help=_("asked for when left out")
+    )
     for name in ("gun", "fluid", "workshop", "people"):
         options.add_argument(
-            f"--{name}", type=Path, metavar="FILE", help="default: beside the vehicle"
+            f"--{name}", type=Path, metavar=_("FILE"), help=_("default: beside the vehicle")
         )
-    options.add_argument("--as", dest="person", metavar="PERSON", help="who does the work")
+    options.add_argument("--as", dest="person", metavar=_("PERSON"), help=_("who does the work"))
     options.add_argument(
         "--with",
         dest="beside",
-        metavar="PERSON",
+        metavar=_("PERSON"),
         nargs="*",
-        help="who else stays to the end (no name: alone); asked for when left out",
+        help=_("who else stays to the end (no name: alone); asked for when left out"),
     )
-    options.add_argument("--plain", action="store_true", help="plain lines: nothing is drawn")
+    options.add_argument("--plain", action="store_true", help=_("plain lines: nothing is drawn"))
     _live(options)
 
 
 def _live(options: argparse.ArgumentParser) -> None:
     options.add_argument(
         "--live",
-        metavar="NAME",
-        help="read the vehicle meanwhile: an adapter (COM5, /dev/ttyACM0, can0), or the growing "
-        "file of a logger (drive.csv)",
+        metavar=_("NAME"),
+        help=_(
+            "read the vehicle meanwhile: an adapter (COM5, /dev/ttyACM0, can0), or the growing "
+            "file of a logger (drive.csv)"
+        ),
     )
-    options.add_argument("--columns", type=Path, metavar="FILE", help=COLUMNS)
-    options.add_argument("--identifiers", type=Path, metavar="FILE", help=IDENTIFIERS)
+    options.add_argument("--columns", type=Path, metavar=_("FILE"), help=COLUMNS)
+    options.add_argument("--identifiers", type=Path, metavar=_("FILE"), help=IDENTIFIERS)
     options.add_argument("--interface", default="slcan", choices=("slcan", "gs_usb", "socketcan"))
     options.add_argument(
-        "--slow-bus", action="store_true", help="250 kbit/s: only if you know; it disturbs others"
+        "--slow-bus",
+        action="store_true",
+        help=_("250 kbit/s: only if you know; it disturbs others"),
     )
-    options.add_argument("--wide", action="store_true", help="29-bit identifiers")
+    options.add_argument("--wide", action="store_true", help=_("29-bit identifiers"))
 
 
 def run(args: argparse.Namespace) -> int:
@@ -102,7 +113,7 @@ def run(args: argparse.Namespace) -> int:
     try:
         chosen = choosing.chosen_or_practice(args, data)
     except Left:
-        return left("Left. No job was begun.")
+        return left(_("Left. No job was begun."))
     if chosen is None:
         return practise.begin_one(args)
     talk, live = talk_here(args.plain), guided_job.live_of(args)
@@ -124,7 +135,9 @@ def resume(args: argparse.Namespace) -> int:
     if not has_terminal():
         return fail(exits.NO_TERMINAL, guided_job.NEEDS_TERMINAL)
     if not list_jobs(data):
-        return fail(exits.NO_SUCH_JOB, f"no job lies in {data.path} yet. {FIRST}")
+        return fail(
+            exits.NO_SUCH_JOB, _("no job lies in {path} yet. {first}", path=data.path, first=FIRST)
+        )
     folder = find(data, args.job)
     if is_sealed(folder):
         return _ended(args, folder, job_of(folder))
@@ -153,5 +166,5 @@ def _ended(args: argparse.Namespace, folder: JobFolder, job: Job) -> int:
     from ..screen.terminal.full_screen import talk_here
     from .closing import close_job
 
-    print(f"This job has ended: {job.core.ended}. No line is added to it.")
+    print(_("This job has ended: {ended}. No line is added to it.", ended=job.core.ended))
     return close_job(talk_here(args.plain), folder, job, args.person or "")

@@ -7,6 +7,8 @@ import secrets
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import JOB, Add, data_folder, fail, has_terminal, print_json, secret
 from .proving import prove
@@ -22,37 +24,41 @@ def add_to(add: Add) -> None:
     """``key``, ``seal`` and ``attach``."""
     options = add(
         "key",
-        "the workshop's signing key: make one, show its public half",
+        _("the workshop's signing key: make one, show its public half"),
         "steplatch key new",
         key,
     )
-    acts = options.add_subparsers(dest="act", required=True, metavar="ACT")
-    new = acts.add_parser("new", help="make the key that seals jobs when they end")
-    new.add_argument("--again", action="store_true", help="in place of the one that is there")
-    new.add_argument("--passphrase", action="store_true", help="ask for one, each time it seals")
-    show = acts.add_parser("show", help="every public key this workshop had")
-    show.add_argument("--json", action="store_true", help="one JSON object")
+    acts = options.add_subparsers(dest="act", required=True, metavar=_("ACT"))
+    new = acts.add_parser("new", help=_("make the key that seals jobs when they end"))
+    new.add_argument("--again", action="store_true", help=_("in place of the one that is there"))
+    new.add_argument("--passphrase", action="store_true", help=_("ask for one, each time it seals"))
+    show = acts.add_parser("show", help=_("every public key this workshop had"))
+    show.add_argument("--json", action="store_true", help=_("one JSON object"))
     options = add(
-        "seal", "seal a job that has ended and was not sealed then",
+        "seal", _("seal a job that has ended and was not sealed then"),
         "steplatch seal abcdefgh --as technician-1", seal,
     )  # fmt: skip
-    options.add_argument("job", nargs="+", help=f"{JOB}; several at once")
-    options.add_argument("--as", dest="person", required=True, metavar="PERSON", help="who seals")
+    options.add_argument("job", nargs="+", help=_("{job}; several at once", job=JOB))
+    options.add_argument(
+        "--as", dest="person", required=True, metavar=_("PERSON"), help=_("who seals")
+    )
     options = add(
         "attach",
-        "keep a photo, log or freeze frame with a job",
+        _("keep a photo, log or freeze frame with a job"),
         "steplatch attach abcdefgh photo.jpg --label 'stub before' --as technician-1 --clean",
         attach,
     )
     options.add_argument("job", help=JOB)
     options.add_argument("file", type=Path)
-    options.add_argument("--label", required=True, metavar="TEXT", help="what it shows")
-    options.add_argument("--as", dest="person", required=True, metavar="PERSON")
+    options.add_argument("--label", required=True, metavar=_("TEXT"), help=_("what it shows"))
+    options.add_argument("--as", dest="person", required=True, metavar=_("PERSON"))
     options.add_argument(
-        "--clean", action="store_true", help="take place, time and device out of a picture's copy"
+        "--clean",
+        action="store_true",
+        help=_("take place, time and device out of a picture's copy"),
     )
     options.add_argument(
-        "--page", action="store_true", help="show it on the customer's page too, cleaned so"
+        "--page", action="store_true", help=_("show it on the customer's page too, cleaned so")
     )
 
 
@@ -65,16 +71,29 @@ def key(args: argparse.Namespace) -> int:
         if keys.is_there() and not args.again:
             return fail(
                 exits.FAILED,
-                f"{keys.private}: there is a key already. Keep it, or make a new one: --again",
+                _(
+                    "{private}: there is a key already. Keep it, or make a new one: --again",
+                    private=keys.private,
+                ),
             )
         passphrase = _new_passphrase() if args.passphrase else None
         public = keys.make(secrets.token_bytes(32), passphrase, args.again)
-        print(f"Made. Private: {keys.private} (keep a copy where nobody else gets at it).")
-        print(f"Public, short form: {public.short}   Write it where customers can see it.")
+        print(
+            _(
+                "Made. Private: {private} (keep a copy where nobody else gets at it).",
+                private=keys.private,
+            )
+        )
+        print(
+            _(
+                "Public, short form: {short}   Write it where customers can see it.",
+                short=public.short,
+            )
+        )
         return exits.OK
     known = keys.public_keys()
     if not known:
-        return fail(exits.FAILED, "No key has been made. Make one: steplatch key new")
+        return fail(exits.FAILED, _("No key has been made. Make one: steplatch key new"))
     if args.json:
         keys_said = [{"short": one.short, "pem": one.pem.decode()} for one in known]
         print_json("key", {"keys": keys_said})
@@ -88,12 +107,17 @@ def _new_passphrase() -> str:
     from ..record.keys import NoKey
 
     if not has_terminal():
-        raise NoKey("A passphrase is typed at a terminal, and here is none.")
-    first = secret("New passphrase: ")
+        raise NoKey(_("A passphrase is typed at a terminal, and here is none."))
+    first = secret(_("New passphrase: "))
     if len(first) < LEAST_PASSPHRASE:
-        raise NoKey(f"A passphrase has at least {LEAST_PASSPHRASE} characters; nothing was made.")
+        raise NoKey(
+            _(
+                "A passphrase has at least {least_passphrase} characters; nothing was made.",
+                least_passphrase=LEAST_PASSPHRASE,
+            )
+        )
     if secret("The same again: ") != first:
-        raise NoKey("The two are not the same; nothing was made.")
+        raise NoKey(_("The two are not the same; nothing was made."))
     return first
 
 
@@ -110,7 +134,15 @@ def seal(args: argparse.Namespace) -> int:
         folder = find(data, name)
         said = seal_ended(folder, signing, "later", args.person)
         write_sheet(folder, job_of(folder), args.person)
-        print(f"{said.job}: sealed {said.made}, {said.lines} lines, key {said.key}")
+        print(
+            _(
+                "{job}: sealed {made}, {lines} lines, key {key}",
+                job=said.job,
+                made=said.made,
+                lines=said.lines,
+                key=said.key,
+            )
+        )
     return exits.OK
 
 
@@ -123,7 +155,7 @@ def open_key(data: DataFolder) -> SigningKey:
     if not keys.locked():
         return keys.open()
     if not has_terminal():
-        raise NoKey("The key needs its passphrase, which is typed at a terminal; here is none.")
+        raise NoKey(_("The key needs its passphrase, which is typed at a terminal; here is none."))
     return keys.open(secret("Passphrase of the signing key: "))
 
 
@@ -140,23 +172,38 @@ def attach(args: argparse.Namespace) -> int:
     if is_sealed(folder) or job_of(folder).core.ended:
         return fail(
             exits.FAILED,
-            f"{folder.id} has ended: nothing is added to it. Keep the file with the next job.",
+            _(
+                "{id} has ended: nothing is added to it. Keep the file with the next job.",
+                id=folder.id,
+            ),
         )
     from .practice_job import rebuilt
 
     if not job_of(folder).log.practice:
         prove(args.person, data)
-    clock, _, _ = rebuilt(folder)
+    clock = rebuilt(folder)[0]
     session = reopen(folder, clock, args.person)
     try:
         if args.person not in {str(one["id"]) for one in session.job.log.people}:
-            return fail(exits.FAILED, f"--as {shown(args.person)}: nobody of this id is on the job")
+            return fail(
+                exits.FAILED,
+                _("--as {shown}: nobody of this id is on the job", shown=shown(args.person)),
+            )
         kept = keep_file(folder, args.file, args.label, args.clean, page=args.page)
         outcome = session.submit(Note("attachment", kept.to_json()))
     finally:
         session.writer.close()
     if outcome.refused:
         return fail(exits.FAILED, f"{outcome.refusals[0].reason} {outcome.refusals[0].remedy}")
-    cleaned = ", metadata taken out" if kept.cleaned else ""
-    print(f"{folder.id}: kept {kept.bytes} bytes, {kept.kind}{cleaned}, sha256 {kept.sha256}")
+    cleaned = _(", metadata taken out") if kept.cleaned else ""
+    print(
+        _(
+            "{id}: kept {bytes} bytes, {kind}{cleaned}, sha256 {sha256}",
+            id=folder.id,
+            bytes=kept.bytes,
+            kind=kept.kind,
+            cleaned=cleaned,
+            sha256=kept.sha256,
+        )
+    )
     return exits.OK

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import Add, data_folder, fail, print_json
 
@@ -16,12 +18,12 @@ def add_to(add: Add) -> None:
     """``self-test``."""
     options = add(
         "self-test",
-        "show that every interlock row and trip still refuses what it must",
+        _("show that every interlock row and trip still refuses what it must"),
         "steplatch self-test --table",
         self_test,
     )
-    options.add_argument("--table", action="store_true", help="list every row")
-    options.add_argument("--json", action="store_true", help="one JSON object")
+    options.add_argument("--table", action="store_true", help=_("list every row"))
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
 
 
 def self_test(args: argparse.Namespace) -> int:
@@ -77,27 +79,55 @@ def lines_of(tried: SelfTest, whole: bool) -> list[str]:
     from ..jobs.fingerprint import rules_sha256
 
     rows = tried.rows
-    counted = f"{len(rows)} interlock rows for {sum(row.acts for row in rows)} pairs of row and act"
+    counted = _(
+        "{count} interlock rows for {rows} pairs of row and act",
+        count=len(rows),
+        rows=sum(row.acts for row in rows),
+    )
     lines = [
-        f"self-test of {PROGRAM}, rules {rules_sha256()[:16]}",
+        _(
+            "self-test of {program}, rules {rules_sha256}",
+            program=PROGRAM,
+            rules_sha256=rules_sha256()[:16],
+        ),
         f"  {counted}",
-        f"  {sum(row.alone for row in rows)} states in which one row alone refuses; "
-        "mended, the act is permitted",
-        f"  {sum(row.unknown for row in rows)} unknown and {sum(row.stale for row in rows)} stale "
-        "facts: refused",
-        f"  {tried.latched} trips latch and outlast their cause; {tried.reset} have a reset, "
-        "which starts nothing",
-        "  " + f"{sum(len(row.monitors) for row in rows)} times a monitor was asked, under every "
-        "belief about its facts",
+        _(
+            "  {rows} states in which one row alone refuses; mended, the act is permitted",
+            rows=sum(row.alone for row in rows),
+        ),
+        _(
+            "  {rows} unknown and {rows_2} stale facts: refused",
+            rows=sum(row.unknown for row in rows),
+            rows_2=sum(row.stale for row in rows),
+        ),
+        _(
+            "  {latched} trips latch and outlast their cause; {reset} have a reset, which "
+            "starts nothing",
+            latched=tried.latched,
+            reset=tried.reset,
+        ),
+        "  "
+        + _(
+            "{rows} times a monitor was asked, under every belief about its facts",
+            rows=sum(len(row.monitors) for row in rows),
+        ),
     ]
     if whole:
         lines += ["", *render([dict(row) for row in table(tried)], "text").splitlines(), ""]
     if not tried.findings:
-        return [*lines, "OK: every row and trip does what it is written to do. It tests the rules,"
-                " not the people or the vehicle."]  # fmt: skip
-    lines += [f"FAULT  {found}" for found in tried.findings]
+        return [
+            *lines,
+            _(
+                "OK: every row and trip does what it is written to do. It tests the rules,"
+                " not the people or the vehicle."
+            ),
+        ]
+    lines += [_("FAULT  {found}", found=found) for found in tried.findings]
     return [
         *lines,
-        f"{len(tried.findings)} faults: do not work a job with this program. Install it anew; if "
-        "that does not mend it, tell who looks after it.",
+        _(
+            "{count} faults: do not work a job with this program. Install it anew; if that "
+            "does not mend it, tell who looks after it.",
+            count=len(tried.findings),
+        ),
     ]

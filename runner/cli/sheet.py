@@ -7,6 +7,8 @@ import errno
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from steplatch.safety.catalogue import _
+
 from . import exits
 from .command import JOB, Add, data_to_read, error_code, fail, shown_from
 from .outputs import add_overwrite, write_out
@@ -18,17 +20,21 @@ if TYPE_CHECKING:
 def add_to(add: Add) -> None:
     """``sheet``."""
     options = add(
-        "sheet", "write a job's sheet", "steplatch sheet abcdefgh --html sheet.html", sheet
+        "sheet", _("write a job's sheet"), "steplatch sheet abcdefgh --html sheet.html", sheet
     )
-    options.add_argument("job", nargs="+", help=f"{JOB}; several at once")
-    options.add_argument("--html", type=Path, metavar="FILE", help="write the page here")
-    options.add_argument("--pdf", type=Path, metavar="FILE", help="write the PDF here")
+    options.add_argument("job", nargs="+", help=_("{job}; several at once", job=JOB))
+    options.add_argument("--html", type=Path, metavar=_("FILE"), help=_("write the page here"))
+    options.add_argument("--pdf", type=Path, metavar=_("FILE"), help=_("write the PDF here"))
     add_overwrite(options)
-    options.add_argument("--open", action="store_true", help="open what was written")
+    options.add_argument("--open", action="store_true", help=_("open what was written"))
     which = options.add_mutually_exclusive_group()
     for part in ("customer", "agreement", "technical", "listing"):
         which.add_argument(
-            f"--{part}", dest="part", action="store_const", const=part, help=f"the {part} part only"
+            f"--{part}",
+            dest="part",
+            action="store_const",
+            const=part,
+            help=_("the {part} part only", part=part),
         )
     options.set_defaults(part="all")
 
@@ -69,9 +75,11 @@ def sheet(args: argparse.Namespace) -> int:
 
 def _words(error: Exception) -> object:
     if isinstance(error, OSError) and error.filename:
-        return (
-            f"{error.filename}: cannot be written ({error.strerror}). Name a file in a folder "
-            "that is there and may be written to."
+        return _(
+            "{filename}: cannot be written ({strerror}). Name a file in a folder that is "
+            "there and may be written to.",
+            filename=error.filename,
+            strerror=error.strerror,
         )
     return error
 
@@ -96,7 +104,7 @@ def _made(args: argparse.Namespace, folder: JobFolder) -> list[Path]:
     pdf = _path(args.pdf, folder.id, len(args.job))
     for path in filter(None, (html, pdf)):
         if not path.parent.is_dir():  # a slip in the name makes no folders
-            raise FileNotFoundError(errno.ENOENT, "there is no such folder", str(path))
+            raise FileNotFoundError(errno.ENOENT, _("there is no such folder"), str(path))
     if html is not None:
         write_out(html, to_html(content, part=args.part).encode("utf-8"), args.overwrite)
     if pdf is not None:

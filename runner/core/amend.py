@@ -16,6 +16,7 @@ from typing import Any, Final
 
 from steplatch.safety import checks
 from steplatch.safety.bay import Evidence, FluidIn, Rate, RunOn, Triage, state_of
+from steplatch.safety.catalogue import _
 from steplatch.safety.checks import ROLE_RANK
 from steplatch.safety.interlocks import INTERLOCKS
 from steplatch.safety.kernel import Happened, Lapsed
@@ -51,18 +52,18 @@ WAIVER_S = 900
 """How long a waiver stands unused, in seconds (workshop default; common practice, no source): as
 long as a look before a start, while who approved it still stands by."""
 NOTES = {
-    "doubted": "a first typed set that was doubted",
-    "attachment": "a file kept with the job",
-    "called": "a person called to the vehicle",
-    "exercise": "the exercise that a practice job was set",
-    "practised": "who practised, how they showed it, and what was set up for them",
-    "text_fault": "what is wrong with the text of a step, for its author",
-    "vehicle_link": "a link to the vehicle was begun",
-    "vehicle_log": "the raw log of a link to the vehicle",
-    "vin": "the number that the vehicle gave of itself, kept apart",
-    "pressure_proof": "whether the vehicle's pressure may be used",
-    "differs": "a typed value and the vehicle's, where they differ",
-    "written_ahead": "paper for a later step, written in a wait",
+    "doubted": _("a first typed set that was doubted"),
+    "attachment": _("a file kept with the job"),
+    "called": _("a person called to the vehicle"),
+    "exercise": _("the exercise that a practice job was set"),
+    "practised": _("who practised, how they showed it, and what was set up for them"),
+    "text_fault": _("what is wrong with the text of a step, for its author"),
+    "vehicle_link": _("a link to the vehicle was begun"),
+    "vehicle_log": _("the raw log of a link to the vehicle"),
+    "vin": _("the number that the vehicle gave of itself, kept apart"),
+    "pressure_proof": _("whether the vehicle's pressure may be used"),
+    "differs": _("a typed value and the vehicle's, where they differ"),
+    "written_ahead": _("paper for a later step, written in a wait"),
 }
 MOST_NOTE = 2000
 ID = r"[a-z][a-z0-9-]{1,39}"

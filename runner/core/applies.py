@@ -4,6 +4,7 @@ against it: each word, its states, and what people read of them."""
 from typing import Annotated, Final, Literal, NamedTuple
 
 from pydantic import Field
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import VehicleInput
 
 from ..input.strict_yaml import StrictModel
@@ -36,12 +37,12 @@ class Misfit(NamedTuple):
 SAID: Final[dict[str, dict[str, str]]] = {
     "fuel": {"diesel": "diesel", "petrol": "petrol"},
     "filter": {
-        "above": "filter inlet above the exhaust ports",
-        "below": "filter inlet below the exhaust ports",
-        "unknown": "filter inlet at a height that nobody knows",
+        "above": _("filter inlet above the exhaust ports"),
+        "below": _("filter inlet below the exhaust ports"),
+        "unknown": _("filter inlet at a height that nobody knows"),
     },
-    "hoses": {"one": "one pressure hose", "two": "two pressure hoses"},
-    "pressure": {"shown": "filter pressure shown", "not_shown": "no filter pressure shown"},
+    "hoses": {"one": _("one pressure hose"), "two": _("two pressure hoses")},
+    "pressure": {"shown": _("filter pressure shown"), "not_shown": _("no filter pressure shown")},
 }
 """Each state in words."""
 
@@ -73,4 +74,4 @@ def in_words(applies: Applies | str) -> str:
         for word, words in SAID.items()
         if (states := getattr(applies, word))
     ]
-    return f"For vehicles with: {'; '.join(parts)}."
+    return _("For vehicles with: {parts}.", parts="; ".join(parts))

@@ -1,5 +1,7 @@
 """Answers that came faster than a look takes: marked, never blocked, and nobody is judged."""
 
+from steplatch.safety.catalogue import _
+
 from .engine import Outcome
 from .events import Done
 from .job import Job
@@ -29,4 +31,7 @@ def quick_answer(procedure: Procedure, job: Job, outcome: Outcome) -> str:
     took_ms = marks[-1].done_ms - marks[-1].begun_ms
     if kind not in LOOKED or took_ms >= QUICK_MS:
         return ""
-    return f"QUICK  answered in {took_ms / 1000:.1f} s, faster than a look; the record shows it."
+    return _(
+        "QUICK  answered in {took_ms:.1f} s, faster than a look; the record shows it.",
+        took_ms=took_ms / 1000,
+    )

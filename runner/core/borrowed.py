@@ -10,6 +10,8 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import BadFile, Finding
 from ..input.strict_yaml import Document
 from .form import as_list, near
@@ -72,25 +74,44 @@ def _borrowed(
     stage_id, source = next(iter(use.items()))
     for key in list(use)[1:]:
         if key not in _ADDED:
-            said = f"Leave it out ({', '.join(_ADDED)} may be added), or write the stage out"
-            raise bad((key,), f"{key!r} cannot be changed where a stage is taken over", said)
+            said = _(
+                "Leave it out ({added} may be added), or write the stage out",
+                added=", ".join(_ADDED),
+            )
+            raise bad(
+                (key,), _("{key!r} cannot be changed where a stage is taken over", key=key), said
+            )
     lent = lender(source) if isinstance(source, str) else None
     if lent is None or not isinstance(lent.data, dict):
-        said = "Give the stage its 'done' and 'steps', or name the procedure that has it"
-        raise bad((stage_id,), f"there is no procedure {source!r} to take {stage_id!r} from", said)
+        said = _("Give the stage its 'done' and 'steps', or name the procedure that has it")
+        raise bad(
+            (stage_id,),
+            _(
+                "there is no procedure {source!r} to take {stage_id!r} from",
+                source=source,
+                stage_id=stage_id,
+            ),
+            said,
+        )
     there: Any = lent.data.get("stages")
     written = {next(iter(one)): one for one in there if isinstance(one, dict) and one}
     whole = written.get(stage_id)
     if whole is None or is_borrowed(whole):
         named = [name for name, one in written.items() if not is_borrowed(one)]
-        problem = f"{source} has no stage {stage_id!r} written out"
+        problem = _(
+            "{source} has no stage {stage_id!r} written out", source=source, stage_id=stage_id
+        )
         raise bad((stage_id,), problem, near(stage_id, named))
     given: Any = lent.data.get("conditions") or {}
     for name in _named(whole):
         meant = given.get(name)
         if name in conditions and conditions[name] != meant:
-            problem = f"its condition {name!r} means something else here than in {source}"
-            raise bad((stage_id,), problem, "Give the one here another name")
+            problem = _(
+                "its condition {name!r} means something else here than in {source}",
+                name=name,
+                source=source,
+            )
+            raise bad((stage_id,), problem, _("Give the one here another name"))
         if meant is not None:
             conditions[name] = meant
     out: dict[str, Any] = {key: whole[key] for key in list(whole) if key not in _ADDED}

@@ -9,6 +9,8 @@ back, credits nothing to a wait and leaves an age unknown.
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from steplatch.safety.catalogue import _
+
 
 @dataclass(frozen=True, slots=True)
 class Times:
@@ -32,7 +34,7 @@ def times_at(moment: datetime, monotonic_ms: int, boottime_ms: int | None, boot:
     """Build ``Times`` from an aware ``datetime``; raises ValueError for one without a zone."""
     offset = moment.utcoffset()
     if offset is None:
-        raise ValueError("a moment without a time zone is ambiguous; hand in an aware datetime")
+        raise ValueError(_("a moment without a time zone is ambiguous; hand in an aware datetime"))
     utc = moment.astimezone(UTC)
     minutes = round(offset.total_seconds() / 60)
     sign = "-" if minutes < 0 else "+"

@@ -13,6 +13,7 @@ from types import UnionType
 from typing import Any, Final, Union, get_args, get_origin, get_type_hints
 
 from steplatch.safety.bay import Act, Trip, state_of
+from steplatch.safety.catalogue import _
 from steplatch.safety.interlocks import Refusal
 from steplatch.safety.kernel import Granted, Happened, MeasuredHappening, ResetDone, Seen, Tripped
 from steplatch.safety.occurrences import happening_of
@@ -69,7 +70,9 @@ def _plain(value: Any) -> Any:
 def _decode(plain: dict[str, Any], known: dict[str, type]) -> Any:
     name = plain.get("kind") if isinstance(plain, dict) else plain
     if not isinstance(name, str) or name not in known:
-        raise BadWire(f"unknown kind {repr(name)[:60]}; known: {', '.join(known)}")
+        raise BadWire(
+            _("unknown kind {name}; known: {known}", name=repr(name)[:60], known=", ".join(known))
+        )
     kind = known[name]
     names, may_lack, readers = _form(kind)
     values = {}
@@ -85,12 +88,16 @@ def _decode(plain: dict[str, Any], known: dict[str, type]) -> Any:
             if values.keys() >= names - may_lack:
                 return kind(**values)
     except _NotThere as other:
-        raise BadWire(f"{name}: the field {key!r} holds what does not belong there") from other
+        raise BadWire(
+            _("{name}: the field {key!r} holds what does not belong there", name=name, key=key)
+        ) from other
     except (KeyError, TypeError, ValueError) as error:
         raise BadWire(f"{name}: {error}") from error
     given = plain.keys() - {"kind"}
     strange = sorted((given - names) | (names - may_lack - given))
-    raise BadWire(f"{name}: missing or unknown field {strange[0][:60]!r}")
+    raise BadWire(
+        _("{name}: missing or unknown field {strange!r}", name=name, strange=strange[0][:60])
+    )
 
 
 class _NotThere(Exception):  # noqa: N818 - control flow

@@ -6,20 +6,22 @@ Each is plain data. Who gave it and when (``by``, ``at``) travel beside it, see 
 from dataclasses import dataclass, field
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 KEPT_APART = "kept_apart:sha256:"
 """How an answer says that a personal value lies beside the journal, before its salted hash."""
 
 HOLDS = {
-    "stop": "stop",
-    "stop_key": "stop key",
-    "left": "left",
-    "not_known": "nobody knows what happened",
-    "terminal_gone": "the terminal is gone",
-    "interrupted": "interrupted",
-    "restarted": "the program was started again",
-    "clocks_part": "more time passed by the clock on the wall than this computer counted",
-    "other_rules": "recorded under other rules than today's",
-    "cannot-decide": "something could not be decided",
+    "stop": _("stop"),
+    "stop_key": _("stop key"),
+    "left": _("left"),
+    "not_known": _("nobody knows what happened"),
+    "terminal_gone": _("the terminal is gone"),
+    "interrupted": _("interrupted"),
+    "restarted": _("the program was started again"),
+    "clocks_part": _("more time passed by the clock on the wall than this computer counted"),
+    "other_rules": _("recorded under other rules than today's"),
+    "cannot-decide": _("something could not be decided"),
 }
 """Why a job is held, by id, with the words that people read. A stop or an interruption for any
 other reason is held under its plain id, ``stop`` or ``interrupted``."""

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from itertools import product
 
 from steplatch.safety.bay import FACTS, Act
+from steplatch.safety.catalogue import _
 from steplatch.safety.interlocks import INTERLOCKS, Both, Condition, Either, Is
 from steplatch.safety.interlocks.volumes import FLUID_COUNT
 from steplatch.safety.kernel import LOOKED_AT
@@ -63,8 +64,8 @@ def _let_through(procedure: Procedure, document: Document) -> Iterator[Finding]:
         for j, step in enumerate(stage.steps):
             answers = {option.value for option in getattr(step, "options", ())}
             if step.gives in HOLDS_UP and answers <= {*(getattr(step, "want", None) or answers)}:
-                problem = f"every answer to {step.gives!r} lets the job go on"
-                remedy = "Name in 'want' those that are safe: else what is missing stays missing"
+                problem = _("every answer to {gives!r} lets the job go on", gives=step.gives)
+                remedy = _("Name in 'want' those that are safe: else what is missing stays missing")
                 yield document.finding(("stages", i, "steps", j, "id"), problem, remedy)
 
 
@@ -86,9 +87,9 @@ def _lacks(
     ways = {*need.split(" | ")}
     places = [k for k, doings in enumerate(done) if doings & ways and k != n]
     if rule.place == "never":
-        return (f"{need!r} has no place here", "Leave it out") if places else None
+        return (_("{need!r} has no place here", need=need), _("Leave it out")) if places else None
     if not places:
-        return f"{need!r} is missing", f"Put it {rule.place} this"
+        return _("{need!r} is missing", need=need), _("Put it {place} this", place=rule.place)
     between = [k for k, doings in enumerate(done) if doings & {*rule.between}]
     if rule.place == "before":
         after = max((k for k in between if k < n), default=-1)
@@ -97,10 +98,14 @@ def _lacks(
         until = min((k for k in between if k > n), default=len(steps))
         good = [k for k in places if n < k < until]
     if not good:
-        return f"{need!r} does not stand {rule.place} this", f"Put it {rule.place} this"
+        return _("{need!r} does not stand {place} this", need=need, place=rule.place), _(
+            "Put it {place} this", place=rule.place
+        )
     given = steps[n] if n >= 0 else None
     if left := _left_out(rule, given, [steps[k] for k in good], procedure):
-        return f"{need!r} is left out here when {left}", "Widen its 'when'"
+        return _("{need!r} is left out here when {left}", need=need, left=left), _(
+            "Widen its 'when'"
+        )
     return None
 
 
@@ -130,7 +135,9 @@ def _left_out(
         if not any(
             all(now[c.fact] in c.among for c in step.when if c.fact in now) for step in steps
         ):
-            return " and ".join(f"{fact} is {state}" for fact, state in now.items())
+            return " and ".join(
+                _("{fact} is {state}", fact=fact, state=state) for fact, state in now.items()
+            )
     return ""
 
 
@@ -154,8 +161,8 @@ def _orders(procedure: Procedure, document: Document) -> Iterator[Finding]:
             texts |= {"options": " . ".join(o.say for o in getattr(step, "options", ()))}
             for key, text in texts.items():
                 if act := ordered(text, step.doings):
-                    problem = f"these words order what 'do' asks no permit for: {act}"
-                    remedy = "Make it a step of its own, or say it otherwise"
+                    problem = _("these words order what 'do' asks no permit for: {act}", act=act)
+                    remedy = _("Make it a step of its own, or say it otherwise")
                     yield document.finding(("stages", i, "steps", j, key), problem, remedy)
 
 
@@ -200,9 +207,13 @@ def asked_anyway(procedure: Procedure) -> list[str]:
         for row in INTERLOCKS:
             for fact in sorted(_must_be_known(row.allows) & LOOKED_AT - known - told.keys()):
                 if acts & row.acts:
-                    told[fact] = (
-                        f"{procedure.id}: {step.id}: no step before asks {fact!r}; the program "
-                        f"refuses here ({row.id}) and asks it then"
+                    told[fact] = _(
+                        "{id}: {id_2}: no step before asks {fact!r}; the program refuses "
+                        "here ({id_3}) and asks it then",
+                        id=procedure.id,
+                        id_2=step.id,
+                        fact=fact,
+                        id_3=row.id,
                     )
         known |= step.settles()
     return list(told.values())

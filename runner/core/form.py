@@ -12,6 +12,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, get_origin
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import BadFile, Finding
 from ..input.model_findings import KeyPath
 from ..input.strict_yaml import Document
@@ -50,15 +52,18 @@ def shared_steps(document: Document) -> Shared:
     data = document.data
     steps = data.get("steps") if isinstance(data, dict) else None
     if not isinstance(steps, list):
-        problem, remedy = "these are no shared steps", 'Write "steps:" and each step on a line'
+        problem, remedy = (
+            _("these are no shared steps"),
+            _('Write "steps:" and each step on a line'),
+        )
         raise BadFile([document.finding((), problem, remedy)])
     found: dict[str, dict[str, Any]] = {}
     wrong: list[Finding] = []
     for n, step in enumerate(steps):
         name = next(iter(step), "") if isinstance(step, dict) else ""
         if not isinstance(step, dict) or not name or name in found or "when" in step:
-            problem = f"{name!r} is there twice, has a 'when', or is no step"
-            wrong.append(document.finding(("steps", n), problem, "Write it like a step, once"))
+            problem = _("{name!r} is there twice, has a 'when', or is no step", name=name)
+            wrong.append(document.finding(("steps", n), problem, _("Write it like a step, once")))
         else:
             found[name] = step
     if wrong:
@@ -122,7 +127,9 @@ class _Reader:
             return data  # the model says that a group of keys is wanted
         named = data.get("conditions", {})
         if not isinstance(named, dict):
-            self.say(("conditions",), "a group of names is wanted", 'Write "name: {fact: state}"')
+            self.say(
+                ("conditions",), _("a group of names is wanted"), 'Write "name: {fact: state}"'
+            )
             named = {}
         for name, conditions in named.items():
             path = ("conditions", name)
@@ -142,12 +149,14 @@ class _Reader:
     def _stage(self, stage: Any, i: int) -> Any:
         path: KeyPath = ("stages", i)
         if not isinstance(stage, dict) or not stage:
-            self.say(path, "this is no stage", 'Write "- name: Title", and under it done and steps')
+            self.say(
+                path, _("this is no stage"), _('Write "- name: Title", and under it done and steps')
+            )
             return {}
         name = next(iter(stage))
         for key in list(stage)[1:]:
             if key not in _STAGE:
-                self.say((*path, key), "unknown key", near(key, _STAGE), at_key=True)
+                self.say((*path, key), _("unknown key"), near(key, _STAGE), at_key=True)
         self.moved |= {(*path, "id"): (*path, name), (*path, "title"): (*path, name)}
         out: dict[str, Any] = {"id": name, "title": stage[name]}
         out |= {key: stage[key] for key in ("done",) if key in stage}
@@ -165,7 +174,9 @@ class _Reader:
         if isinstance(step, str):
             step = {step: step}
         if not isinstance(step, dict) or not step:
-            self.say(path, "this is no step", 'Write "- name: Words.", or the name of a shared one')
+            self.say(
+                path, _("this is no step"), _('Write "- name: Words.", or the name of a shared one')
+            )
             return {}
         step_id = next(iter(step))
         named = [key for key in list(step)[1:] if key in self.kinds]
@@ -173,8 +184,8 @@ class _Reader:
         if not named or (isinstance(words, str) and words in self.shared):
             return self._use(step, path, stage_when)
         if len(named) > 1:
-            problem = f"{' and '.join(named)} are kinds: a step has one"
-            self.say((*path, named[1]), problem, "Make two steps of it", at_key=True)
+            problem = _("{named} are kinds: a step has one", named=" and ".join(named))
+            self.say((*path, named[1]), problem, _("Make two steps of it"), at_key=True)
             return {}
         return self._full(step_id, step, path, stage_when)
 
@@ -187,24 +198,29 @@ class _Reader:
             kinds = ", ".join(self.kinds)
             strange = [key for key in list(use)[1:] if key not in COMMON]
             guess = difflib.get_close_matches(strange[0], self.kinds, n=1) if strange else []
-            remedy = f"Give its kind ({kinds}), or the name of a shared step"
+            remedy = _("Give its kind ({kinds}), or the name of a shared step", kinds=kinds)
             near = difflib.get_close_matches(str(name), self.shared, n=3)
             if guess:
-                remedy = f'Did you mean "{guess[0]}"? ' + remedy
+                remedy = _('Did you mean "{guess}"? ', guess=guess[0]) + remedy
             elif near:
-                remedy = f"Did you mean {' or '.join(near)}? " + remedy
+                remedy = _("Did you mean {near}? ", near=" or ".join(near)) + remedy
             at = (*path, strange[0]) if strange else path
-            self.say(at, f"step {step_id!r} has no kind", remedy, at_key=True)
+            self.say(at, _("step {step_id!r} has no kind", step_id=step_id), remedy, at_key=True)
             return {}
         before = len(self.findings)
         for key in list(use)[1:]:
             if key not in EXTRA:
-                problem = f"{key!r} cannot be changed where a shared step is used"
-                remedy = f"Leave it out ({', '.join(EXTRA)} may be added), or write the step out"
+                problem = _("{key!r} cannot be changed where a shared step is used", key=key)
+                remedy = _(
+                    "Leave it out ({extra} may be added), or write the step out",
+                    extra=", ".join(EXTRA),
+                )
                 self.say((*path, key), problem, remedy, at_key=True)
             elif key in ("why", "remedy") and key in base:
-                problem = f"the shared step {name!r} has a {key!r} of its own"
-                self.say((*path, key), problem, "Leave it out, or write the step out", at_key=True)
+                problem = _("the shared step {name!r} has a {key!r} of its own", name=name, key=key)
+                self.say(
+                    (*path, key), problem, _("Leave it out, or write the step out"), at_key=True
+                )
         if len(self.findings) > before:
             return {}
         return self._full(step_id, _added(use, self.shared), path, when)
@@ -220,15 +236,21 @@ class _Reader:
         kind = self.kinds[name]
         own = kind.own_keys()
         if step_id in self.kinds or step_id in COMMON or step_id in own:
-            problem = f"{step_id!r} is a key of the form and cannot be a step's id"
-            self.say((*path, step_id), problem, "Give the step another id", at_key=True)
+            problem = _(
+                "{step_id!r} is a key of the form and cannot be a step's id", step_id=step_id
+            )
+            self.say((*path, step_id), problem, _("Give the step another id"), at_key=True)
         written = {key: value for key, value in step.items() if key in own and key != step_id}
         for key in list(step)[1:]:
             if key not in own and key not in COMMON:
                 known = (*own, *COMMON)
-                self.say((*path, key), "unknown key", near(key, known), at_key=True)
+                self.say((*path, key), _("unknown key"), near(key, known), at_key=True)
         if not kind.head and name != "ask" and written.get(name) != kind.word:
-            self.say((*path, name), f"{name} has one word here", f'Write "{name}: {kind.word}"')
+            self.say(
+                (*path, name),
+                _("{name} has one word here", name=name),
+                _('Write "{name}: {word}"', name=name, word=kind.word),
+            )
         if name == "ask":
             written.setdefault("name", step_id.replace("-", "_"))
         unfolded = kind.unfold(written)
@@ -258,14 +280,14 @@ class _Reader:
             elif isinstance(item, str) and item in self.conditions:
                 found += [(condition, at) for condition in self.conditions[item]]
             else:
-                remedy = near(str(item), self.conditions, "Name one of 'conditions'")
-                self.say(at, f"there are no conditions named {item!r}", remedy)
+                remedy = near(str(item), self.conditions, _("Name one of 'conditions'"))
+                self.say(at, _("there are no conditions named {item!r}", item=item), remedy)
         return found
 
     def _facts(self, value: Any, path: KeyPath) -> list[tuple[dict[str, Any], KeyPath]]:
         if not isinstance(value, dict):
             self.say(
-                path, "conditions are wanted", "Write {fact: state}, such as {engine: stopped}"
+                path, _("conditions are wanted"), "Write {fact: state}, such as {engine: stopped}"
             )
             return []
         return [
@@ -292,5 +314,5 @@ def near(given: str, known: Iterable[str], otherwise: str = "") -> str:
     """A remedy: what may have been meant, else what is known."""
     near = difflib.get_close_matches(given, list(known), n=3, cutoff=0.6)
     if near:
-        return f"Did you mean {' or '.join(repr(word) for word in near)}?"
-    return f"{otherwise or 'Known here'}: {', '.join(known)}" if known else "Remove it"
+        return _("Did you mean {near}?", near=" or ".join(repr(word) for word in near))
+    return f"{otherwise or 'Known here'}: {', '.join(known)}" if known else _("Remove it")

@@ -6,6 +6,7 @@ import statistics
 from dataclasses import dataclass, replace
 from typing import Any
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.burst import HOLDS_TO_SHARE, burst
 from steplatch.safety.limits.gun_rate import RateDoubt, rate_doubt
 from steplatch.safety.limits.plausible import rate_finding
@@ -93,16 +94,20 @@ def parse_gun(text: str, reaction_s: float) -> GunShots | GunLoad | str:
     """
     text = text.strip()
     if others := other_digits(text):
-        return f"{text!r} has digits other than 0 to 9: {others}"
+        return _("{text!r} has digits other than 0 to 9: {others}", text=text, others=others)
     if match := _SHOTS.fullmatch(text):
         typed = tuple(match["ml"].split())
         shots, seconds = [float(v) for v in typed], float(match["s"])
         if len(shots) < LEAST_SHOTS:
-            return f"{len(shots)} shots; {LEAST_SHOTS} are needed to know the spread"
+            return _(
+                "{count} shots; {least_shots} are needed to know the spread",
+                count=len(shots),
+                least_shots=LEAST_SHOTS,
+            )
         if seconds <= 0 or min(shots) <= 0:
-            return "a shot of nothing, or no time, gives no rate"
+            return _("a shot of nothing, or no time, gives no rate")
         if seconds > LONGEST_S or max(shots) > LARGEST_ML:
-            return "no gun gives that much, or for that long"
+            return _("no gun gives that much, or for that long")
         return _shots(typed, match["s"], reaction_s)
     if match := _LOADED.fullmatch(text):
         try:
@@ -110,15 +115,15 @@ def parse_gun(text: str, reaction_s: float) -> GunShots | GunLoad | str:
         except BadQuantity as bad:
             return bad.problem
         if not 0 < volume_ml <= LARGEST_ML:
-            return "a load of nothing, or of more than a gun holds"
+            return _("a load of nothing, or of more than a gun holds")
         return GunLoad(volume_ml)
-    return f"{text!r} is neither shots nor a load"
+    return _("{text!r} is neither shots nor a load", text=text)
 
 
 def _shots(shots_ml: tuple[str, ...], seconds: str, reaction_s: float) -> GunShots | str:
     rates = tuple(float(v) * 1e-6 / float(seconds) for v in shots_ml)
     for index, rate in enumerate(rates, start=1):
-        if finding := rate_finding(f"the rate of shot {index}", rate):
+        if finding := rate_finding(_("the rate of shot {index}", index=index), rate):
             return finding
     worked = burst(1.0, 0.0, rates, reaction_s)
     mean, upper = worked.rate_mean_m3_s * 1e6, worked.rate_upper_m3_s * 1e6
@@ -143,12 +148,12 @@ def doubt_words(plain: dict[str, Any]) -> str:
     """What a doubted set means to who stands at the jug."""
     rate = f"{float(plain['mean_ml_s']):.3g} mL/s"
     why = {
-        "unusual": f"{rate} is not one of 2 to 5.9 mL/s, which one set is taken for",
-        "jumped": f"{rate} is more than a factor 2 from this gun's last rate",
-        "disagrees": f"{rate} does not agree with the set before",
-        "scatters": "these shots scatter by more than 10 %; no burst can be timed by such a gun",
+        "unusual": _("{rate} is not one of 2 to 5.9 mL/s, which one set is taken for", rate=rate),
+        "jumped": _("{rate} is more than a factor 2 from this gun's last rate", rate=rate),
+        "disagrees": _("{rate} does not agree with the set before", rate=rate),
+        "scatters": _("these shots scatter by more than 10 %; no burst can be timed by such a gun"),
     }[str(plain["why"])]
-    return f"{why}: nothing is taken yet. Measure three more shots, and type those."
+    return _("{why}: nothing is taken yet. Measure three more shots, and type those.", why=why)
 
 
 def standing_doubt(
@@ -176,20 +181,27 @@ def rate_words(gun: dict[str, Any]) -> tuple[str, bool]:
     shots scatter by more than it holds for."""
     rates = rates_m3_s(gun)
     scatter = statistics.stdev(rates) / statistics.fmean(rates)
-    said = (
-        f"{float(gun['mean_ml_s']):.1f} mL/s, counted as {float(gun['upper_ml_s']):.1f}. One burst "
-        f"in a thousand gives more, of a gun that scatters by up to {100 * HOLDS_TO_SHARE:.0f} %"
+    said = _(
+        "{gun:.1f} mL/s, counted as {gun_2:.1f}. One burst in a thousand gives more, of a "
+        "gun that scatters by up to {holds_to_share:.0f} %",
+        gun=float(gun["mean_ml_s"]),
+        gun_2=float(gun["upper_ml_s"]),
+        holds_to_share=100 * HOLDS_TO_SHARE,
     )
     if scatter <= HOLDS_TO_SHARE:
         return f"{said}.", False
-    return f"{said}; these scatter by {100 * scatter:.0f} %. Load a measured volume instead.", True
+    return _(
+        "{said}; these scatter by {scatter:.0f} %. Load a measured volume instead.",
+        said=said,
+        scatter=100 * scatter,
+    ), True
 
 
 def counted_dml(gun: dict[str, Any] | None, seconds: float) -> int:
     """What the ledger counts for a spray of ``seconds``: upper rate x (seconds + reaction),
     in 0.1 mL rounded up; the whole load for a loaded gun. No gun on record raises ValueError."""
     if gun is None:
-        raise ValueError("no gun rate or load is on record")
+        raise ValueError(_("no gun rate or load is on record"))
     if gun["basis"] == "loaded":
         return math.ceil(float(gun["volume_ml"]) * 10 - 1e-9)
     volume_ml = float(gun["upper_ml_s"]) * (seconds + float(gun["reaction_ms"]) / 1000.0)

@@ -13,6 +13,7 @@ from typing import Annotated, Any, Union
 
 from pydantic import Field, create_model
 from steplatch.safety.bay import FACTS
+from steplatch.safety.catalogue import _
 from steplatch.safety.interlocks.volumes import FLUID_COUNT
 from steplatch.safety.registers.cautions import CAUTIONS
 
@@ -63,8 +64,8 @@ def load_written_out(
     text = read_text(source)
     written = _read(text)
     if is_first_form(written.data):
-        remedy = f"Convert it: steplatch procedure convert {text.name}"
-        raise BadFile([written.finding((), "this is the first form of a procedure", remedy)])
+        remedy = _("Convert it: steplatch procedure convert {name}", name=text.name)
+        raise BadFile([written.finding((), _("this is the first form of a procedure"), remedy)])
     lent = tuple((name, _lent(text.name, name)) for name in lenders(written))
     return _written_out(text, tuple(shared_texts(text.name)), lent, kinds, judged)
 
@@ -132,8 +133,8 @@ def _shared_in(texts: Iterable[FileText]) -> Shared:
         added = _shared(text)
         for step in sorted(added.keys() & found.keys()):
             if added[step] != found[step]:
-                problem = f"another shared step {step!r} is shipped"
-                raise BadFile([load(text).finding((), problem, "Give it another name")])
+                problem = _("another shared step {step!r} is shipped", step=step)
+                raise BadFile([load(text).finding((), problem, _("Give it another name"))])
         found |= added
     return found
 
@@ -146,7 +147,11 @@ def _shared(text: FileText) -> Shared:
     steps = list(shared.values())
     parts = range(0, len(steps), MAX_STEPS)
     stages = [
-        {f"part-{n}": "Shared steps", "done": "They are here.", "steps": steps[n : n + MAX_STEPS]}
+        {
+            f"part-{n}": _("Shared steps"),
+            "done": _("They are here."),
+            "steps": steps[n : n + MAX_STEPS],
+        }
         for n in parts
     ]
     moved: dict[KeyPath, KeyPath] = {
@@ -195,7 +200,11 @@ def _meaning_of_steps(procedure: Procedure, document: Document) -> list[Finding]
                 found.append(document.finding((*where, *key), problem, remedy))
 
             if step.id in seen:
-                say(("id",), f"step id {step.id!r} is used twice", "give each step its own id")
+                say(
+                    ("id",),
+                    _("step id {id!r} is used twice", id=step.id),
+                    _("give each step its own id"),
+                )
             seen[step.id] = 1
             _words(step, say)
             for k, condition in enumerate(step.when):
@@ -207,8 +216,11 @@ def _meaning_of_steps(procedure: Procedure, document: Document) -> list[Finding]
                 if step.may_be_left and step.gives in branched:
                     say(
                         ("may_not_apply",),
-                        f"a 'when' reads {step.gives!r}: it cannot be left unanswered",
-                        "remove 'may_not_apply', or add an answer for it to 'options'",
+                        _(
+                            "a 'when' reads {gives!r}: it cannot be left unanswered",
+                            gives=step.gives,
+                        ),
+                        _("remove 'may_not_apply', or add an answer for it to 'options'"),
                     )
     return found
 
@@ -217,33 +229,42 @@ def _meaning(procedure: Procedure, document: Document) -> list[Finding]:
     found = _meaning_of_steps(procedure, document)
     if procedure.role == "main" and procedure.answers:
         found.append(
-            document.finding(("answers",), "a main procedure answers no trips", "remove 'answers'")
+            document.finding(
+                ("answers",), _("a main procedure answers no trips"), _("remove 'answers'")
+            )
         )
     if procedure.role == "recovery" and not procedure.answers and procedure.id != "abandon":
         found.append(
-            document.finding(("role",), "a recovery must say which trips it answers", "add it")
+            document.finding(
+                ("role",), _("a recovery must say which trips it answers"), _("add it")
+            )
         )
     last = procedure.steps()[-1]
     if not last.closes:
         found.append(
             document.finding(
                 ("stages", len(procedure.stages) - 1),
-                "the procedure does not end",
-                "make its last step of kind 'end' (or 'reset' in a recovery)",
+                _("the procedure does not end"),
+                _("make its last step of kind 'end' (or 'reset' in a recovery)"),
             )
         )
     if last.when:
         found.append(
             document.finding(
                 ("stages", len(procedure.stages) - 1),
-                f"the last step {last.id!r} may be left out, and then nothing ends the procedure",
-                "remove its 'when'",
+                _(
+                    "the last step {id!r} may be left out, and then nothing ends the procedure",
+                    id=last.id,
+                ),
+                _("remove its 'when'"),
             )
         )
     if last.returns and procedure.return_to is None:
         found.append(
             document.finding(
-                ("id",), "a recovery with a reset must say where it returns", "add 'return_to'"
+                ("id",),
+                _("a recovery with a reset must say where it returns"),
+                _("add 'return_to'"),
             )
         )
     return found
@@ -252,16 +273,28 @@ def _meaning(procedure: Procedure, document: Document) -> list[Finding]:
 def _words(step: Step, say: Say) -> None:
     words = step.do.split()
     if len(words) > MAX_WORDS:
-        say(("do",), f"{len(words)} words; at most {MAX_WORDS}", "split the step, or cut words")
+        say(
+            ("do",),
+            _("{count} words; at most {max_words}", count=len(words), max_words=MAX_WORDS),
+            _("split the step, or cut words"),
+        )
     lowered = step.do.lower()
     for vague in _VAGUE:
         if re.search(rf"\b{vague}\b", lowered):
-            say(("do",), f"{vague!r} cannot be checked", "give a number or a named state")
+            say(
+                ("do",),
+                _("{vague!r} cannot be checked", vague=vague),
+                _("give a number or a named state"),
+            )
     if re.search(r"[.;]\s+\S", step.do) or re.search(r",?\s+then\s+", lowered):
-        say(("do",), "more than one act in one step", "one act, one step")
+        say(("do",), _("more than one act in one step"), _("one act, one step"))
     for k, caution in enumerate(step.cautions):
         if caution not in CAUTIONS:
-            say(("cautions", k), f"no caution {caution!r}", near(caution, CAUTIONS))
+            say(
+                ("cautions", k),
+                _("no caution {caution!r}", caution=caution),
+                near(caution, CAUTIONS),
+            )
 
 
 def _extras(step: Step, say: Say) -> None:
@@ -271,9 +304,9 @@ def _extras(step: Step, say: Say) -> None:
         except BadQuantity as bad:
             say(("held",), bad.problem, bad.remedy)
         if not step.may_be_held:
-            say(("held",), "nothing is held at this kind of step", "remove it")
+            say(("held",), _("nothing is held at this kind of step"), _("remove it"))
     if step.offered and not step.may_be_offered:
-        say(("offered",), "nothing is typed at this kind of step", "remove 'from'")
+        say(("offered",), _("nothing is typed at this kind of step"), _("remove 'from'"))
 
 
 def _condition(condition: WhenCondition, asked: set[str], say: Callable[[str, str], None]) -> None:
@@ -281,13 +314,19 @@ def _condition(condition: WhenCondition, asked: set[str], say: Callable[[str, st
         known = {state.value for state in FACTS[condition.fact]} - {"unknown"}
         for name in condition.among:
             if name not in known:
-                say(f"{condition.fact} has no state {name!r}", near(name, sorted(known)))
+                say(
+                    _("{fact} has no state {name!r}", fact=condition.fact, name=name),
+                    near(name, sorted(known)),
+                )
     elif condition.fact == "fluid_count":
         for name in condition.among:
             if name not in FLUID_COUNT:
-                say(f"fluid_count has no state {name!r}", f"use {', '.join(FLUID_COUNT)}")
+                say(
+                    _("fluid_count has no state {name!r}", name=name),
+                    _("use {fluid_count}", fluid_count=", ".join(FLUID_COUNT)),
+                )
     elif condition.fact not in asked:
         say(
-            f"{condition.fact!r} is neither a fact nor asked in an earlier step",
-            near(condition.fact, [*FACTS, *asked], "name a fact, or an earlier question"),
+            _("{fact!r} is neither a fact nor asked in an earlier step", fact=condition.fact),
+            near(condition.fact, [*FACTS, *asked], _("name a fact, or an earlier question")),
         )

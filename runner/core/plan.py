@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from steplatch.safety.bay import Trip
+from steplatch.safety.catalogue import _
 
 from .job import Job
 from .procedure import Procedure
@@ -73,4 +74,4 @@ class Plan:
         for procedure in self.others.values():
             if trip in procedure.answers:
                 return procedure
-        raise LookupError(f"no procedure answers the trip {trip.value!r}")
+        raise LookupError(_("no procedure answers the trip {value!r}", value=trip.value))

@@ -10,6 +10,7 @@ from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_args
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag
 from steplatch.safety.bay import Trip
+from steplatch.safety.catalogue import _
 from steplatch.safety.registers.carried import carried
 
 from ..input.model_findings import KeyPath
@@ -215,7 +216,7 @@ class Procedure(Strict):
     def _found(self, step_id: str) -> tuple[int, Any]:
         found = self._listed()[2].get(step_id)
         if found is None:
-            raise KeyError(f"{self.id} has no step {step_id!r}")
+            raise KeyError(_("{id} has no step {step_id!r}", id=self.id, step_id=step_id))
         return found
 
     def _listed(self) -> _Listed:
@@ -275,4 +276,4 @@ class Procedure(Strict):
             for place, step in enumerate(stage.steps, start=1):
                 if step.id == step_id:
                     return number, stage, place
-        raise KeyError(f"{self.id} has no step {step_id!r}")
+        raise KeyError(_("{id} has no step {step_id!r}", id=self.id, step_id=step_id))

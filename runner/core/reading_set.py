@@ -10,6 +10,8 @@ import math
 from dataclasses import dataclass, fields
 from typing import Any, Final, Literal, TypeAlias, cast
 
+from steplatch.safety.catalogue import _
+
 from ..input.resolution import quantised
 
 ReadingCondition: TypeAlias = Literal["zero", "idle", "raised"]
@@ -52,7 +54,7 @@ class BadReading(ValueError):  # noqa: N818 - it names the thing refused, as peo
     """
 
     def __init__(self, item: int, what: str, remedy: str) -> None:
-        where = f"item {item}" if item else "the line"
+        where = _("item {item}", item=item) if item else _("the line")
         super().__init__(f"{where}: {what}. {remedy}")
         self.item = item
         self.what = what
@@ -105,16 +107,26 @@ class ReadingSet:
     def __post_init__(self) -> None:
         """Refuse what no caller may build: unknown words, numbers that are not finite."""
         if self.condition not in CONDITIONS:
-            raise BadReading(0, f"condition {self.condition!r} is not known", _one_of(CONDITIONS))
+            raise BadReading(
+                0,
+                _("condition {condition!r} is not known", condition=self.condition),
+                _one_of(CONDITIONS),
+            )
         if self.phase not in PHASES:
-            raise BadReading(0, f"phase {self.phase!r} is not known", _one_of(PHASES))
+            raise BadReading(
+                0, _("phase {phase!r} is not known", phase=self.phase), _one_of(PHASES)
+            )
         if self.recirculation is not None and self.recirculation not in RECIRCULATION:
-            what = f"recirculation {self.recirculation!r} is not known"
+            what = _(
+                "recirculation {recirculation!r} is not known", recirculation=self.recirculation
+            )
             raise BadReading(0, what, _one_of(RECIRCULATION))
         for name in _NUMBERS:
             value = getattr(self, name)
             if value is not None and not math.isfinite(value):
-                raise BadReading(0, f"{name} is {value}", "Read the value again.")
+                raise BadReading(
+                    0, _("{name} is {value}", name=name, value=value), _("Read the value again.")
+                )
 
     def value(self, quantity: str) -> float | None:
         """The SI value of a quantity by its short name (see ``FIELD``), None if not shown."""
@@ -147,20 +159,26 @@ class ReadingSet:
         known = {field.name for field in fields(cls)}
         unknown = sorted(set(plain) - known)
         if unknown:
-            raise BadReading(0, f"unknown key {unknown[0]!r}", f"Known are {', '.join(known)}.")
+            raise BadReading(
+                0,
+                _("unknown key {unknown!r}", unknown=unknown[0]),
+                _("Known are {known}.", known=", ".join(known)),
+            )
         given: dict[str, Any] = dict(plain)
         for name in ("condition", "phase"):
             if name not in given:
-                raise BadReading(0, f"key {name!r} is missing", "Write it.")
+                raise BadReading(0, _("key {name!r} is missing", name=name), _("Write it."))
         given.setdefault("pressure_pa", None)
         for name in _NUMBERS:
             if given.get(name) is not None:
                 given[name] = _number(name, given[name])
         for name in ("line_name", "typed", "taken_at", "by", "instrument"):
             if not isinstance(given.get(name, ""), str):
-                raise BadReading(0, f"{name} is not a text", "Write it in quotes.")
+                raise BadReading(0, _("{name} is not a text", name=name), _("Write it in quotes."))
         if given.get("burning") not in (None, True, False):
-            raise BadReading(0, "burning is neither true, false nor null", "Write one of these.")
+            raise BadReading(
+                0, _("burning is neither true, false nor null"), _("Write one of these.")
+            )
         given["readings"] = tuple(_reading(r, given) for r in given.get("readings") or ())
         return cls(**given)
 
@@ -173,26 +191,34 @@ def _is_number(name: str, value: object) -> bool:
 
 
 def _one_of(words: tuple[str, ...]) -> str:
-    return f"Use one of: {', '.join(words)}."
+    return _("Use one of: {words}.", words=", ".join(words))
 
 
 def _number(name: str, text: object) -> float:
     if isinstance(text, bool) or not isinstance(text, str | int | float):
-        raise BadReading(0, f"{name} is not a number", "Write it as a decimal number in quotes.")
+        raise BadReading(
+            0, _("{name} is not a number", name=name), _("Write it as a decimal number in quotes.")
+        )
     try:
         return float(text)
     except ValueError:
         raise BadReading(
-            0, f"{name} is {text!r}, not a number", "Write it as a decimal number in quotes."
+            0,
+            _("{name} is {text!r}, not a number", name=name, text=text),
+            _("Write it as a decimal number in quotes."),
         ) from None
 
 
 def _reading(plain: object, given: dict[str, Any]) -> Reading:
     keys = {"quantity", "typed", "unit", "source"}
     if not isinstance(plain, dict) or set(plain) != keys:
-        raise BadReading(0, "a reading lacks a key or has one too many", f"Keys: {sorted(keys)}.")
+        raise BadReading(
+            0, _("a reading lacks a key or has one too many"), f"Keys: {sorted(keys)}."
+        )
     if plain["quantity"] not in SI_UNIT or plain["source"] not in SOURCES:
-        raise BadReading(0, "a reading names an unknown quantity or source", _one_of((*SI_UNIT,)))
+        raise BadReading(
+            0, _("a reading names an unknown quantity or source"), _one_of((*SI_UNIT,))
+        )
     return Reading(
         quantity=plain["quantity"],
         typed=str(plain["typed"]),

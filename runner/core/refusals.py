@@ -10,171 +10,190 @@ id is refused for several reasons, by ``id/case``. Nothing here decides anything
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.interlocks import INTERLOCKS, Refusal
 from steplatch.safety.measured import CONTRADICTIONS, REMEDY
 from steplatch.safety.measured import SOURCE as WITNESS
 
-SOURCE: Final = "procedure order and form"
+SOURCE: Final = _("procedure order and form")
 _ROWS: Final = {row.id: row for row in INTERLOCKS}
 _MEASURED: Final = {row.id: Refusal(row.id, row.reason, REMEDY, WITNESS) for row in CONTRADICTIONS}
 Words = tuple[str, str]
 Fact = str | tuple[str, ...]
-_BETWEEN: Final = {"able": " or ", "choices": " / "}
+_BETWEEN: Final = {"able": _(" or "), "choices": " / "}
 """What stands between the ids of a list when it is said; else a comma."""
 
-WAY_ON: Final = (
+WAY_ON: Final = _(
     "Warm it up: loads on (lights, heaters, screen), or raised revs once hose and sensor are on; "
     "when the exhaust is hotter, begin the run again. It stays cold: stop with s and abandon with "
     "the DO NOT START notice."
 )
-_ROLE: Final = "This needs a {needed}; {person} is {role}."
-_DOER: Final = "Who did the work cannot be the one who checks it."
-_HERE: Final = "Have {able} look and sign."
-_AWAY: Final = "Nobody here can. Have {able} come, and type join; the work waits for them."
-_NOBODY: Final = (
+_ROLE: Final = _("This needs a {needed}; {person} is {role}.")
+_DOER: Final = _("Who did the work cannot be the one who checks it.")
+_HERE: Final = _("Have {able} look and sign.")
+_AWAY: Final = _("Nobody here can. Have {able} come, and type join; the work waits for them.")
+_NOBODY: Final = _(
     "Nobody here can. Have a {needed} who did not do this work come, and type join; the work waits "
     "for them."
 )
 
 WORDS: Final[dict[str, Words]] = {
     "cannot-decide": (
-        "This could not be decided: a fault in the program or in a file of the job. It is in the "
-        "record, permits nothing, and the job is held.",
-        "Make safe what you see. 'go' tries once more, 'abandon' makes safe and ends the job; "
-        "tell who looks after the program.",
+        _(
+            "This could not be decided: a fault in the program or in a file of the job. It "
+            "is in the record, permits nothing, and the job is held."
+        ),
+        _(
+            "Make safe what you see. 'go' tries once more, 'abandon' makes safe and ends the job; "
+            "tell who looks after the program."
+        ),
     ),
     "no-further-step": (
-        "No further step applies, and this one does not end the job.",
-        "This is a fault of the procedure: stop, make safe, abandon; tell its author.",
+        _("No further step applies, and this one does not end the job."),
+        _("This is a fault of the procedure: stop, make safe, abandon; tell its author."),
     ),
     "vehicle": (
-        "This is no report that a link to a vehicle makes.",
-        "A fault of the program: type the values; tell who looks after it.",
+        _("This is no report that a link to a vehicle makes."),
+        _("A fault of the program: type the values; tell who looks after it."),
     ),
     "set-aside": (
-        "'{channel}' is no value that can be set aside, or it is already.",
-        "Go on by looking and listening.",
+        _("'{channel}' is no value that can be set aside, or it is already."),
+        _("Go on by looking and listening."),
     ),
     "fill": (
-        "This step takes no values of the vehicle, or not these.",
-        "Type them.",
+        _("This step takes no values of the vehicle, or not these."),
+        _("Type them."),
     ),
-    "open-once": ("This job is open already.", "Go on with it."),
-    "not-open": ("This job was never opened.", "Open it first."),
-    "ended": ("This job has ended: {how}.", "Begin a new job."),
+    "open-once": (_("This job is open already."), _("Go on with it.")),
+    "not-open": (_("This job was never opened."), _("Open it first.")),
+    "ended": (_("This job has ended: {how}."), _("Begin a new job.")),
     "limits-once": (
-        "The limits of this job are set already.",
-        "Other limits need a new job: abandon this one.",
+        _("The limits of this job are set already."),
+        _("Other limits need a new job: abandon this one."),
     ),
-    "not-held": ("The job is not held.", "Go on with the step."),
-    "no-limits": ("The worked limits are not in the record.", "Enter the limits first."),
-    "held": ("The job is held.", "Read the card; then go on by the word 'go'."),
+    "not-held": (_("The job is not held."), _("Go on with the step.")),
+    "no-limits": (_("The worked limits are not in the record."), _("Enter the limits first.")),
+    "held": (_("The job is held."), _("Read the card; then go on by the word 'go'.")),
     "reconfirm": (
-        "Something must be looked at first: nothing is assumed about the vehicle.",
-        "Look again: {facts}.",
+        _("Something must be looked at first: nothing is assumed about the vehicle."),
+        _("Look again: {facts}."),
     ),
     "reconfirm/meanwhile": (
-        "Something must be looked at first: nothing is assumed about the vehicle.",
-        "Look again: what happened meanwhile.",
+        _("Something must be looked at first: nothing is assumed about the vehicle."),
+        _("Look again: what happened meanwhile."),
     ),
-    "out-of-order": ("Step '{step}' is not the step that is due.", "Do step '{due}' first."),
+    "out-of-order": (_("Step '{step}' is not the step that is due."), _("Do step '{due}' first.")),
     "back": (
-        "'{step}' is not an earlier step of this procedure.",
-        "Name a step that was done before.",
+        _("'{step}' is not an earlier step of this procedure."),
+        _("Name a step that was done before."),
     ),
     "back/fluid": (
-        "Fluid may be in: what came before the spray cannot be done again.",
-        "Go on from here; no more spray is 'done'. A wrong answer is corrected, not redone.",
+        _("Fluid may be in: what came before the spray cannot be done again."),
+        _("Go on from here; no more spray is 'done'. A wrong answer is corrected, not redone."),
     ),
-    "two-marks": ("This step was not begun.", "Begin it first."),
+    "two-marks": (_("This step was not begun."), _("Begin it first.")),
     "branch-unknown": (
-        "Whether step '{step}' applies depends on '{fact}', which is not known.",
-        "Look again and say the state of '{fact}', or go back to the step that settles it.",
+        _("Whether step '{step}' applies depends on '{fact}', which is not known."),
+        _("Look again and say the state of '{fact}', or go back to the step that settles it."),
     ),
     "branch-unknown/choice": (
-        "Whether step '{step}' applies depends on the answer '{fact}', which was not given.",
-        "Go back to that step and answer it.",
+        _("Whether step '{step}' applies depends on the answer '{fact}', which was not given."),
+        _("Go back to that step and answer it."),
     ),
     "not-by-looking": (
-        "'{fact}' cannot be settled by looking.",
-        "It follows from a step of its own.",
+        _("'{fact}' cannot be settled by looking."),
+        _("It follows from a step of its own."),
     ),
     "own-step": (
-        "The customer's yes to the clean is given at its own step, with its signature.",
-        "Go back to the step that asks for it.",
+        _("The customer's yes to the clean is given at its own step, with its signature."),
+        _("Go back to the step that asks for it."),
     ),
-    "not-a-report": ("'{what}' belongs to a step of its own.", "Work that step."),
+    "not-a-report": (_("'{what}' belongs to a step of its own."), _("Work that step.")),
     "notice-not-signed": (
-        "The DO NOT START notice was not signed by who receives the vehicle.",
-        "Go back to the tag, choose the notice, and have the receiver sign it.",
+        _("The DO NOT START notice was not signed by who receives the vehicle."),
+        _("Go back to the tag, choose the notice, and have the receiver sign it."),
     ),
     "gun-stays-open": (
-        "Alone with a gun that sprays on when the hand lets go: a fall or a faint floods it.",
-        "Load the measured volume and spray it empty, or have a second person come and type join.",
+        _("Alone with a gun that sprays on when the hand lets go: a fall or a faint floods it."),
+        _(
+            "Load the measured volume and spray it empty, or have a second person come and "
+            "type join."
+        ),
     ),
     "dose-not-in": (
-        "No engine-off burst has gone in.",
-        "Spray it, or go back and choose no engine-off dose.",
+        _("No engine-off burst has gone in."),
+        _("Spray it, or go back and choose no engine-off dose."),
     ),
-    "answer/state": ("'{state}' is no state of '{fact}'.", "Choose one of the states shown."),
-    "answer/report": ("'{what}' is no report.", "Choose one shown."),
-    "answer/empty": ("An empty answer is no answer.", "Type what you see."),
-    "answer/correction": ("An empty answer is no answer.", "Type what is right."),
-    "answer/begun": ("The spray was begun.", "Report how it ended."),
-    "answer/read": ("'{typed}' is no answer here.", "Type 'read'."),
-    "answer/no-word": ("This step is not answered by a word.", "Do what it says."),
-    "answer/choice": ("'{typed}' is none of the answers.", "{choices}"),
-    "answer/short": ("'{typed}' is too short to be an answer.", "Type it in words."),
-    "answer/meanwhile": ("'{typed}' is no answer here.", "Say no, yes or unknown."),
-    "fields": ("'{typed}' does not read as that line.", "In this order, x = not shown: {fields}."),
-    "band": ("{typed} lies outside {low} to {high}.", "Look again; type it anew."),
-    "band/years": ("{typed} years cannot be.", "Type 0 to {most}."),
-    "number/jug": ("{typed} is no jug", "Type for instance 'drained 20 mL'."),
-    "number/negative": ("time cannot be negative", "Type the seconds, e.g. 8."),
-    "number/long": ("{typed} is no length of a spray", "Type the seconds, e.g. 8."),
+    "answer/state": (_("'{state}' is no state of '{fact}'."), _("Choose one of the states shown.")),
+    "answer/report": (_("'{what}' is no report."), _("Choose one shown.")),
+    "answer/empty": (_("An empty answer is no answer."), _("Type what you see.")),
+    "answer/correction": (_("An empty answer is no answer."), _("Type what is right.")),
+    "answer/begun": (_("The spray was begun."), _("Report how it ended.")),
+    "answer/read": (_("'{typed}' is no answer here."), _("Type 'read'.")),
+    "answer/no-word": (_("This step is not answered by a word."), _("Do what it says.")),
+    "answer/choice": (_("'{typed}' is none of the answers."), "{choices}"),
+    "answer/short": (_("'{typed}' is too short to be an answer."), _("Type it in words.")),
+    "answer/meanwhile": (_("'{typed}' is no answer here."), _("Say no, yes or unknown.")),
+    "fields": (
+        _("'{typed}' does not read as that line."),
+        _("In this order, x = not shown: {fields}."),
+    ),
+    "band": (_("{typed} lies outside {low} to {high}."), _("Look again; type it anew.")),
+    "band/years": (_("{typed} years cannot be."), _("Type 0 to {most}.")),
+    "number/jug": (_("{typed} is no jug"), _("Type for instance 'drained 20 mL'.")),
+    "number/negative": (_("time cannot be negative"), _("Type the seconds, e.g. 8.")),
+    "number/long": (_("{typed} is no length of a spray"), _("Type the seconds, e.g. 8.")),
     "same-shots": (
-        "These are the shots of the first set.",
-        "Measure three more, or four, and type those.",
+        _("These are the shots of the first set."),
+        _("Measure three more, or four, and type those."),
     ),
-    "not-due": ("The wait is not over: {left_s} s are left.", "Wait; it cannot be hurried."),
+    "not-due": (_("The wait is not over: {left_s} s are left."), _("Wait; it cannot be hurried.")),
     "not-dry": (
-        "Drying is not over: {left_s} s are left.",
-        "Keep it running; it cannot be hurried.",
+        _("Drying is not over: {left_s} s are left."),
+        _("Keep it running; it cannot be hurried."),
     ),
     "not-dry/cut": (
-        "Drying was cut short: the engine changed its speed or stopped, or the exhaust was "
-        "read too cold to dry.",
-        f"Begin the drying run again. Too cold: {WAY_ON}",
+        _(
+            "Drying was cut short: the engine changed its speed or stopped, or the exhaust was "
+            "read too cold to dry."
+        ),
+        _("Begin the drying run again. Too cold: {way_on}", way_on=WAY_ON),
     ),
     "not-dry/unread": (
-        "The exhaust was not read in this run, or too long ago: dry is not credited.",
-        "Type the exhaust at the filter inlet with its unit, for instance 168 degC.",
+        _("The exhaust was not read in this run, or too long ago: dry is not credited."),
+        _("Type the exhaust at the filter inlet with its unit, for instance 168 degC."),
     ),
-    "join": ("'{person}' is on this job already.", "Go on."),
-    "join/other": ("'{person}' is another's id.", "Join by the id alone."),
-    "join/id": ("'{person}' is no id.", "Type for instance technician-2."),
-    "join/name": ("The name is missing.", "Type first and last name."),
-    "depart": ("'{person}' is not here.", "Type the id of somebody who is."),
-    "depart/works": ("{person} works here.", "Hand the work over first: over. Or stop: leave."),
-    "join/role": ("'{role}' is no role here.", "Use {roles}."),
-    "still-falling": ("still falling", "Keep holding; note the pressure each minute."),
+    "join": (_("'{person}' is on this job already."), _("Go on.")),
+    "join/other": (_("'{person}' is another's id."), _("Join by the id alone.")),
+    "join/id": (_("'{person}' is no id."), _("Type for instance technician-2.")),
+    "join/name": (_("The name is missing."), _("Type first and last name.")),
+    "depart": (_("'{person}' is not here."), _("Type the id of somebody who is.")),
+    "depart/works": (
+        _("{person} works here."),
+        _("Hand the work over first: over. Or stop: leave."),
+    ),
+    "join/role": (_("'{role}' is no role here."), _("Use {roles}.")),
+    "still-falling": (_("still falling"), _("Keep holding; note the pressure each minute.")),
     "still-falling/about": (
-        "still falling, level in about {to_go_min} min",
-        "Keep holding; note the pressure each minute.",
+        _("still falling, level in about {to_go_min} min"),
+        _("Keep holding; note the pressure each minute."),
     ),
     "reading-condition": (
-        "This set is read with the engine {condition}; it is known to be {engine}.",
-        "Bring the engine there first: go back to the step that does.",
+        _("This set is read with the engine {condition}; it is known to be {engine}."),
+        _("Bring the engine there first: go back to the step that does."),
     ),
-    "sign": ("This step is not signed.", "Answer it."),
-    "sign/how": ("'{how}' is no way to sign.", "Use {hows}."),
-    "sign/customer": ("Only a customer agrees so.", "Sign with your name and PIN."),
+    "sign": (_("This step is not signed."), _("Answer it.")),
+    "sign/how": (_("'{how}' is no way to sign."), _("Use {hows}.")),
+    "sign/customer": (_("Only a customer agrees so."), _("Sign with your name and PIN.")),
     "sign/practice": (
-        "A practice signature belongs to a practice job, and to no other.",
-        "Sign with your name and PIN.",
+        _("A practice signature belongs to a practice job, and to no other."),
+        _("Sign with your name and PIN."),
     ),
-    "role/customer": ("This needs the customer; {person} is {role}.", "Have the customer sign."),
-    "role": ("This needs a {needed}; {person} is {role}.", "Call a {needed}."),
+    "role/customer": (
+        _("This needs the customer; {person} is {role}."),
+        _("Have the customer sign."),
+    ),
+    "role": (_("This needs a {needed}; {person} is {role}."), _("Call a {needed}.")),
     "role/here": (_ROLE, _HERE),
     "role/away": (_ROLE, _AWAY),
     "role/nobody": (_ROLE, _NOBODY),
@@ -182,52 +201,52 @@ WORDS: Final[dict[str, Words]] = {
     "checker-is-doer/away": (_DOER, _AWAY),
     "checker-is-doer/nobody": (_DOER, _NOBODY),
     "checker-is-doer": (
-        "Who did the work cannot be the one who checks it.",
-        "Have another person with the right role look and sign.",
+        _("Who did the work cannot be the one who checks it."),
+        _("Have another person with the right role look and sign."),
     ),
     "checker-is-doer/turns": (
-        "The turns must stand as done and be confirmed by another person.",
-        "Have the person who watched sign.",
+        _("The turns must stand as done and be confirmed by another person."),
+        _("Have the person who watched sign."),
     ),
-    "checker-is-doer/waiver": ("Nobody waives for themselves.", "Have another approve it."),
-    "person": ("'{person}' is not on this job's roster.", "On it are: {people}."),
-    "note": ("'{name}' is no note.", "Use {names}."),
-    "note/form": ("A note holds names and texts.", "Write it as text."),
-    "note/long": ("A note has at most {most} characters.", "Make it shorter."),
+    "checker-is-doer/waiver": (_("Nobody waives for themselves."), _("Have another approve it.")),
+    "person": (_("'{person}' is not on this job's roster."), _("On it are: {people}.")),
+    "note": (_("'{name}' is no note."), _("Use {names}.")),
+    "note/form": (_("A note holds names and texts."), _("Write it as text.")),
+    "note/long": (_("A note has at most {most} characters."), _("Make it shorter.")),
     "must-be-done": (
-        "Step '{step}' cannot be left as not applicable.",
-        "Do it, or give up the job: what cannot be seen is never taken as seen.",
+        _("Step '{step}' cannot be left as not applicable."),
+        _("Do it, or give up the job: what cannot be seen is never taken as seen."),
     ),
-    "waiver": ("'{row}' is no interlock.", "See 'steplatch matrix'."),
+    "waiver": (_("'{row}' is no interlock."), _("See 'steplatch matrix'.")),
     "no-waiver": (
-        "'{row}' has no waiver: it keeps people, engine or evidence whole.",
+        _("'{row}' has no waiver: it keeps people, engine or evidence whole."),
         "{row_remedy}",
     ),
     "correct/worked": (
-        "'{name}' is worked out or kept as it came; it is not corrected.",
-        "Correct what it was worked out from.",
+        _("'{name}' is worked out or kept as it came; it is not corrected."),
+        _("Correct what it was worked out from."),
     ),
     "correct/act": (
-        "An act is under way.",
-        "Say first what came of it; then correct the record.",
+        _("An act is under way."),
+        _("Say first what came of it; then correct the record."),
     ),
-    "correct/none": ("Nothing is recorded as '{name}' there.", "Choose one shown."),
+    "correct/none": (_("Nothing is recorded as '{name}' there."), _("Choose one shown.")),
     "correct/branch": (
-        "'{name}' decides which steps come.",
-        "Go back to step '{step}' and choose there. What was sprayed upon it stands.",
+        _("'{name}' decides which steps come."),
+        _("Go back to step '{step}' and choose there. What was sprayed upon it stands."),
     ),
     "correct/stops": (
-        "'{answer}' stops the job at step '{step}': it is not written in afterwards.",
-        "Go back to step '{step}' and answer there.",
+        _("'{answer}' stops the job at step '{step}': it is not written in afterwards."),
+        _("Go back to step '{step}' and answer there."),
     ),
-    "correct/other": ("'{name}' is not corrected this way.", "Add it in the advice."),
+    "correct/other": (_("'{name}' is not corrected this way."), _("Add it in the advice.")),
     "personal": (
-        "'{name}' belongs to the customer's data, which the journal never holds.",
-        "Go back to its step and type it there.",
+        _("'{name}' belongs to the customer's data, which the journal never holds."),
+        _("Go back to its step and type it there."),
     ),
     "reason": (
-        "A reason has {least} to {most} characters; this has {has}.",
-        "Say why, so that somebody else understands it in a year.",
+        _("A reason has {least} to {most} characters; this has {has}."),
+        _("Say why, so that somebody else understands it in a year."),
     ),
 }
 """Reason and remedy of each refusal by the procedure; ``{name}`` is what it is about."""
@@ -238,7 +257,7 @@ def refusal(key: str, about: Mapping[str, Fact]) -> Refusal:
 
     Raises KeyError for a key that has no words: a mistake of the programmer.
     """
-    code, _, case = key.partition("/")
+    code, _other, case = key.partition("/")
     facts: dict[str, Fact] = {**({"case": case} if case else {}), **about}
     return _of(code, facts)
 
@@ -258,7 +277,9 @@ def recorded(plain: Mapping[str, Any]) -> Refusal:
         about = (plain.get("about") or {}).items()
         return _of(code, {str(key): _fact(value) for key, value in about})
     except (KeyError, LookupError):
-        return Refusal(code, f"'{code}' is no rule of today.", "See the rules of then.", "none")
+        return Refusal(
+            code, _("'{code}' is no rule of today.", code=code), _("See the rules of then."), "none"
+        )
 
 
 def _fact(value: object) -> Fact:
@@ -279,7 +300,7 @@ def _of(code: str, facts: Mapping[str, Fact]) -> Refusal:
         row = _ROWS.get(about.get("row", ""))
         given = {**about, "row_remedy": row.remedy if row is not None else ""}
         reason, remedy = reason.format_map(given), remedy.format_map(given)
-    source = "a fault of the program" if code == "cannot-decide" else SOURCE
+    source = _("a fault of the program") if code == "cannot-decide" else SOURCE
     return Refusal(code, reason, remedy, source, tuple(facts.items()))
 
 
@@ -292,7 +313,9 @@ def _number(about: Mapping[str, str]) -> Words:
         parse_number(typed) if quantity == "years" else parse_quantity(typed, quantity)
     except BadQuantity as bad:
         return bad.problem, bad.remedy
-    return f"'{typed}' is no {quantity}", "Type number and unit."
+    return _("'{typed}' is no {quantity}", typed=typed, quantity=quantity), _(
+        "Type number and unit."
+    )
 
 
 def _reading(about: Mapping[str, str]) -> Words:
@@ -300,7 +323,7 @@ def _reading(about: Mapping[str, str]) -> Words:
     from .reading_set import BadReading
     from .typed_set import parse_set
 
-    remedy = "Type the line again, x for what is not shown."
+    remedy = _("Type the line again, x for what is not shown.")
     cylinders = about.get("cylinders")
     try:
         parse_set(
@@ -311,7 +334,7 @@ def _reading(about: Mapping[str, str]) -> Words:
         )
     except BadReading as bad:
         return str(bad), remedy
-    return "The line cannot be read.", remedy
+    return _("The line cannot be read."), remedy
 
 
 def _gun(about: Mapping[str, str]) -> Words:
@@ -319,8 +342,8 @@ def _gun(about: Mapping[str, str]) -> Words:
     from .gun_entry import parse_gun
 
     said = parse_gun(about["typed"], 0.0)
-    wrong = said if isinstance(said, str) else "This is neither shots nor a load"
-    return wrong, "For instance '19 20 21 mL in 5 s', or 'loaded 14 mL'."
+    wrong = said if isinstance(said, str) else _("This is neither shots nor a load")
+    return wrong, _("For instance '19 20 21 mL in 5 s', or 'loaded 14 mL'.")
 
 
 _WORKED: Final[dict[str, Callable[[Mapping[str, str]], Words]]] = {

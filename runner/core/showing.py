@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from steplatch.safety.bay import Engine, Rate, Tier
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.limits.burst import Burst, burst
 from steplatch.safety.limits.choices import LONGEST_OFF_BURST
 
 from .gun_entry import rates_m3_s
 from .job import Job
 
-TRADE = "common practice, no source"
+TRADE = _("common practice, no source")
 Source = Callable[..., str]
 """Gives where a worked limit comes from, by its name, as text to stand behind the number; a second
 argument is what stands there when nothing was worked under that name."""
@@ -29,9 +30,12 @@ class Question:
 def revs_band(job: Job, source: str) -> str:
     """The band of the raised revs, and the ceiling."""
     n = job.log.number
-    return (
-        f"{n('revs_low_rpm'):.0f} to {n('revs_high_rpm'):.0f} 1/min; never over "
-        f"{n('rev_ceiling_rpm'):.0f}{source}"
+    return _(
+        "{n:.0f} to {n_2:.0f} 1/min; never over {n_3:.0f}{source}",
+        n=n("revs_low_rpm"),
+        n_2=n("revs_high_rpm"),
+        n_3=n("rev_ceiling_rpm"),
+        source=source,
     )
 
 
@@ -39,17 +43,21 @@ def drying_text(job: Job) -> str:
     """How long the drying run lasts, and how soon a warm filter, wet evenly, would be dry."""
     wet = job.bay.wet
     if wet is None:
-        return "ledger unknown: as for a full bottle"
+        return _("ledger unknown: as for a full bottle")
     if wet == 0:
-        return "nothing is wet any more"
+        return _("nothing is wet any more")
     speed = "raised" if job.bay.engine is Engine.RAISED else "idle"
     seconds = wet / 10 * job.log.number(f"drying_{speed}_s_per_ml")
     slow = wet / 10 * job.log.number(f"drying_{speed}_slow_s_per_ml")
     most = job.log.number(f"drying_{speed}_cold_s") + slow
-    return (
-        f"{math.ceil(wet / 10)} mL take {most / 60:.1f} min, as if cold and wet in one part (warm "
-        f"and wet evenly: {seconds / 60:.1f}), at {speed} revs from the first exhaust reading, "
-        "longer by the coldest"
+    return _(
+        "{ceil} mL take {most:.1f} min, as if cold and wet in one part (warm and wet evenly: "
+        "{seconds:.1f}), at {speed} revs from the first exhaust reading, longer by the "
+        "coldest",
+        ceil=math.ceil(wet / 10),
+        most=most / 60,
+        seconds=seconds / 60,
+        speed=_(speed),
     )
 
 
@@ -66,10 +74,10 @@ def spray_advice(engine: str, job: Job) -> str:
     gun, bay = job.log.latest("gun"), job.bay
     room_dml = spray_cap_dml(engine, job) - (bay.wet or 0)
     if bay.rate is Rate.LOADED and gun is not None:
-        return f"loaded {float(gun['volume_ml']):.0f} mL: spray until empty"
+        return _("loaded {gun:.0f} mL: spray until empty", gun=float(gun["volume_ml"]))
     gun = _measured_gun(job)
     if gun is None:
-        return f"no rate: load at most {max(0, room_dml) // 10} mL"
+        return _("no rate: load at most {part} mL", part=max(0, room_dml) // 10)
     worked = _burst(engine, job, gun)
     return worked.advice()
 
@@ -103,6 +111,8 @@ def spray_limit(engine: str, job: Job, source: Source) -> str:
     """How long to spray with the engine ``off`` or ``running``, and the limit it stands under: in
     one row of the narrowest screen, whose question leaves no second one."""
     key = "running_dose" if engine == "running" else f"dose_{job.bay.tier.value}"
-    kind = "dose" if engine == "running" else f"{job.bay.tier.value} limit"
+    kind = (
+        _("dose") if engine == "running" else _("{value} limit", value=spoken(job.bay.tier.value))
+    )
     cap = spray_cap_dml(engine, job) / 10
     return f"{spray_advice(engine, job)}; {kind} {cap:.1f} mL{source(key)}"

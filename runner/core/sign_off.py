@@ -7,6 +7,7 @@ recorded and printed, never hidden.
 
 from dataclasses import dataclass
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.checks import CHECKS, at_least
 
 from .commands import Sign, Waive
@@ -31,12 +32,12 @@ OWN_WORK = "own_work"
 ALONE = "alone"
 NOT_SIGNED = "not_signed"
 EXCEPTIONS = {
-    NO_PIN: "signed by name, without a PIN",
-    TOLD: "role as told when they came; in no file of people",
-    AT_ONCE: "two people signed within seconds of each other",
-    OWN_WORK: "signed by the one who did the work",
-    ALONE: "signed alone",
-    NOT_SIGNED: "a yes by telephone or message, written down by who worked: not a signature",
+    NO_PIN: _("signed by name, without a PIN"),
+    TOLD: _("role as told when they came; in no file of people"),
+    AT_ONCE: _("two people signed within seconds of each other"),
+    OWN_WORK: _("signed by the one who did the work"),
+    ALONE: _("signed alone"),
+    NOT_SIGNED: _("a yes by telephone or message, written down by who worked: not a signature"),
 }
 """What is out of the ordinary about a signature, by id, with the words that people read."""
 _CHECKS = ("checked", "released")

@@ -6,6 +6,7 @@ import difflib
 import re
 
 from steplatch.safety.bay import Act
+from steplatch.safety.catalogue import _
 
 from ..input.findings import Finding
 from ..input.strict_yaml import Document
@@ -44,11 +45,15 @@ def style_findings(procedure: Procedure, document: Document) -> list[Finding]:
             _of_words(step, say)
             _of_meaning(step, say)
         if "?" in stage.done:
-            problem, remedy = "a completion line says what is so; it asks nothing", "State it"
+            problem, remedy = _("a completion line says what is so; it asks nothing"), _("State it")
             found.append(document.finding(("stages", i, "done"), problem, remedy))
         if procedure.role == "card" and len(stage.steps) > MAX_ON_A_CARD:
-            problem = f"{len(stage.steps)} steps; a card's stage has {MAX_ON_A_CARD} at most"
-            found.append(document.finding(("stages", i), problem, "Make it shorter"))
+            problem = _(
+                "{count} steps; a card's stage has {max_on_a_card} at most",
+                count=len(stage.steps),
+                max_on_a_card=MAX_ON_A_CARD,
+            )
+            found.append(document.finding(("stages", i), problem, _("Make it shorter")))
     return [*found, *_of_whole(procedure, document), *content_findings(procedure, document)]
 
 
@@ -56,25 +61,33 @@ def _of_words(step: Step, say: Say) -> None:
     words = step.do.split()
     lowered = step.do.lower()
     if len(words) < 2 or not step.do.endswith(".") or not step.do[0].isupper():
-        say(("do",), "no sentence", "begin with a capital, end with a stop")
+        say(("do",), _("no sentence"), _("begin with a capital, end with a stop"))
     if words[0].lower() in _NO_ACT:
-        say(("do",), f"{words[0]!r} begins no act", "begin with what is to be done")
+        say(
+            ("do",),
+            _("{words!r} begins no act", words=words[0]),
+            _("begin with what is to be done"),
+        )
     if hit := VAGUE.search(lowered):
-        say(("do",), f"{hit.group()!r} cannot be checked", "give a number or a named state")
+        say(
+            ("do",),
+            _("{group!r} cannot be checked", group=hit.group()),
+            _("give a number or a named state"),
+        )
     if _CONDITION_LATE.search(lowered[1:]):
-        say(("do",), "the condition comes after the act", "put the condition first")
+        say(("do",), _("the condition comes after the act"), _("put the condition first"))
     for key in ("do", "why", "remedy"):
         text = getattr(step, key) or ""
         if _ASH.search(text.lower()):
-            say((key,), "an ash counter is never set back", "leave it out")
+            say((key,), _("an ash counter is never set back"), _("leave it out"))
         if hit := _NEVER.search(text) or _CLAIM.search(text):
-            say((key,), f"{hit.group()!r} is promised to nobody", "leave it out")
+            say((key,), _("{group!r} is promised to nobody", group=hit.group()), _("leave it out"))
 
 
 def _of_meaning(step: Step, say: Say) -> None:
     turn = isinstance(step, ActStep) and step.act is Act.HAND_TURN
     if (turn or isinstance(step, SprayStep)) and not step.why:
-        say(("id",), "a spray and a hand turn say why", "add 'why'")
+        say(("id",), _("a spray and a hand turn say why"), _("add 'why'"))
     if isinstance(step, AskStep):
         _of_question(step, say)
 
@@ -82,24 +95,49 @@ def _of_meaning(step: Step, say: Say) -> None:
 def _of_question(step: AskStep, say: Say) -> None:
     """The name under which the program reads the answer, and that it can read it."""
     if step.personal and step.name not in PERSONAL:
-        say(("personal",), f"{step.name!r} cannot be kept apart", f"only {', '.join(PERSONAL)}")
+        say(
+            ("personal",),
+            _("{name!r} cannot be kept apart", name=step.name),
+            _("only {personal}", personal=", ".join(PERSONAL)),
+        )
     if step.name in PERSONAL and not step.personal:
-        say(("name",), f"{step.name!r} is a customer's data", "add 'personal: yes'")
+        say(("name",), _("{name!r} is a customer's data", name=step.name), _("add 'personal: yes'"))
     word = VOCABULARY.get(step.name)
     if word is None:
         near = difflib.get_close_matches(step.name, VOCABULARY, n=1, cutoff=0.85)
         if near:
             meaning = VOCABULARY[near[0]].meaning
-            remedy = f"write {near[0]!r} ({meaning}), or give it a name that is less like it"
-            say(("name",), f"{step.name!r} is nearly a name that the program reads", remedy)
+            remedy = _(
+                "write {near!r} ({meaning}), or give it a name that is less like it",
+                near=near[0],
+                meaning=meaning,
+            )
+            say(
+                ("name",),
+                _("{name!r} is nearly a name that the program reads", name=step.name),
+                remedy,
+            )
         return
     form = step.form if step.form != "number" else step.quantity
     if form != word.form:
-        say(("form",), f"{step.name!r} ({word.meaning}) is read as {word.form}", "ask it so")
+        say(
+            ("form",),
+            _(
+                "{name!r} ({meaning}) is read as {form}",
+                name=step.name,
+                meaning=word.meaning,
+                form=word.form,
+            ),
+            _("ask it so"),
+        )
     for k, option in enumerate(step.options):
         if word.values and option.value not in word.values:
             known = ", ".join(word.values)
-            say(("options", k), f"{step.name} is never {option.value!r}", f"use {known}")
+            say(
+                ("options", k),
+                _("{name} is never {value!r}", name=step.name, value=option.value),
+                _("use {known}", known=known),
+            )
 
 
 def _of_whole(procedure: Procedure, document: Document) -> list[Finding]:
@@ -111,13 +149,13 @@ def _of_whole(procedure: Procedure, document: Document) -> list[Finding]:
     steps = procedure.steps()
     applies = procedure.applies_to
     if procedure.role == "main" and isinstance(applies, str) and applies != ANY:
-        problem = "no vehicle's file can be held against these words"
+        problem = _("no vehicle's file can be held against these words")
         say(("applies_to",), problem, f"write {{fuel: diesel, filter: above}}, or '{ANY}'")
     if procedure.role == "card":
         last = steps[-1]
         if "report stopped" not in {d for s in steps[:2] for d in s.doings}:
-            problem = "a card sees to people, then stops the engine, before anything else"
-            say(("stages", 0), problem, "make 'report: stopped' its first or second step")
+            problem = _("a card sees to people, then stops the engine, before anything else")
+            say(("stages", 0), problem, _("make 'report: stopped' its first or second step"))
         if not isinstance(last, EndStep) or last.how != "abandoned":
-            say(("stages",), "a card never returns", "end with 'end: abandoned'")
+            say(("stages",), _("a card never returns"), _("end with 'end: abandoned'"))
     return found

@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
+from steplatch.safety.catalogue import _, spoken
+
 from ..input import quantities
 from ..input.quantities import BadQuantity, format_si, parse_quantity
 from .reading_set import (
@@ -59,13 +61,13 @@ _WORD_ITEMS: Final = (NOT_SHOWN, *RECIRCULATION)
 _FLOOR: Final = {"speed": 0.0, "air": 0.0, "exhaust": 200.0, "coolant": 200.0, "intake": 200.0}
 _CEILING: Final = {"speed": 8000.0, "air": 2.0, "exhaust": 1500.0, "coolant": 500.0}
 _WORDS: Final = {
-    "pressure": "pressure over the filter",
-    "speed": "engine speed",
-    "air": "air flow",
-    "exhaust": "exhaust temperature",
-    "coolant": "coolant temperature",
-    "manifold": "manifold pressure",
-    "intake": "intake temperature",
+    "pressure": _("pressure over the filter"),
+    "speed": _("engine speed"),
+    "air": _("air flow"),
+    "exhaust": _("exhaust temperature"),
+    "coolant": _("coolant temperature"),
+    "manifold": _("manifold pressure"),
+    "intake": _("intake temperature"),
     "recirculation": "recirculation",
 }
 
@@ -140,15 +142,18 @@ def echo(readings: ReadingSet) -> list[str]:
         value = readings.value(quantity)
         word = _WORDS[quantity]
         if value is None:
-            lines.append(f"{word}: not shown on this vehicle")
+            lines.append(_("{word}: not shown on this vehicle", word=word))
         else:
             lines.append(f"{word}: {_equivalents(quantity, value, typed.get(quantity))}")
     state = readings.recirculation
-    lines.append(f"recirculation: {state if state else 'not shown on this vehicle'}")
+    shown = spoken(state) if state else _("not shown on this vehicle")
+    lines.append(_("recirculation: {shown}", shown=shown))
     if readings.line_name:
-        lines.append(f"read from the line called {readings.line_name!r}")
+        lines.append(_("read from the line called {line_name!r}", line_name=readings.line_name))
     if readings.burning is not None:
-        lines.append("regeneration: " + ("running now" if readings.burning else "not running"))
+        lines.append(
+            _("regeneration: ") + (_("running now") if readings.burning else _("not running"))
+        )
     return lines
 
 
@@ -159,7 +164,9 @@ def _equivalents(quantity: str, si: float, typed: Reading | None) -> str:
     if typed is None:
         return format_si(si, dimension) + also
     if typed.source == "car":
-        return f"{format_si(si, dimension)}{also}, from the vehicle"
+        return _(
+            "{format_si}{also}, from the vehicle", format_si=format_si(si, dimension), also=also
+        )
     if typed.source == "logged":
         return f"{format_si(si, dimension)}{also}, {typed.typed}"
     if typed.unit == PER_STROKE:
@@ -182,7 +189,11 @@ def _read(
             return _from_strokes(place, item, speed_rpm, cylinders)
         read = parse_quantity(item, DIMENSION[quantity], unit)
     except BadQuantity as bad:
-        remedy = f"{bad.remedy}, or {NOT_SHOWN} if this vehicle does not show it."
+        remedy = _(
+            "{remedy}, or {not_shown} if this vehicle does not show it.",
+            remedy=bad.remedy,
+            not_shown=NOT_SHOWN,
+        )
         raise BadReading(place, f"{bad.problem} ({_WORDS[quantity]})", remedy) from None
     return _checked(place, Reading(quantity, item, read.unit, read.si_value))
 
@@ -197,8 +208,8 @@ def _from_strokes(place: int, item: str, speed_rpm: float | None, cylinders: int
     if not speed_rpm or not cylinders:
         raise BadReading(
             place,
-            "air in mg/stroke needs the engine speed and the number of cylinders",
-            "Type the speed, name the vehicle, or give the air in g/s or kg/h.",
+            _("air in mg/stroke needs the engine speed and the number of cylinders"),
+            _("Type the speed, name the vehicle, or give the air in g/s or kg/h."),
         )
     si = quantities.mass_flow_from_stroke_mass(mass.si_value, speed_rpm, cylinders)
     return _checked(place, Reading("air", item, PER_STROKE, si))
@@ -210,8 +221,8 @@ def _checked(place: int, reading: Reading) -> Reading:
     if (low is not None and si < low) or (high is not None and si > high):
         raise BadReading(
             place,
-            f"{reading.typed!r} cannot be the {_WORDS[quantity]}",
-            f"Read it again; the order is: {' '.join(ORDER)}.",
+            _("{typed!r} cannot be the {words}", typed=reading.typed, words=_WORDS[quantity]),
+            _("Read it again; the order is: {order}.", order=" ".join(ORDER)),
         )
     return reading
 
@@ -223,8 +234,11 @@ def _recirculation(place: int, item: str) -> Recirculation | None:
     if word not in RECIRCULATION:
         raise BadReading(
             place,
-            f"{item!r} does not say how the recirculation valve stands",
-            f"Type open, shut or part, or {NOT_SHOWN} if this vehicle does not show it.",
+            _("{item!r} does not say how the recirculation valve stands", item=item),
+            _(
+                "Type open, shut or part, or {not_shown} if this vehicle does not show it.",
+                not_shown=NOT_SHOWN,
+            ),
         )
     return word
 
@@ -233,10 +247,14 @@ def _wrong_count(items: list[str]) -> tuple[str, str]:
     loose = [i for i in items if i[0].isalpha() and i.lower() not in _WORD_ITEMS]
     if loose and len(items) > len(ORDER):
         return (
-            f"{loose[0]!r} stands by itself",
-            "Write a unit at its figure without a space, such as 2.2kPa.",
+            _("{loose!r} stands by itself", loose=loose[0]),
+            _("Write a unit at its figure without a space, such as 2.2kPa."),
         )
     return (
-        f"{len(items)} items where {len(ORDER)} belong",
-        f"Type in this order: {' '.join(ORDER)}; {NOT_SHOWN} for what is not shown.",
+        _("{count} items where {count_2} belong", count=len(items), count_2=len(ORDER)),
+        _(
+            "Type in this order: {order}; {not_shown} for what is not shown.",
+            order=" ".join(ORDER),
+            not_shown=NOT_SHOWN,
+        ),
     )

@@ -5,6 +5,8 @@ a name that is not nearly one of these; what it does not ask, the verdict knows 
 
 from dataclasses import dataclass
 
+from steplatch.safety.catalogue import _
+
 
 @dataclass(frozen=True, slots=True)
 class Word:
@@ -21,7 +23,7 @@ PERSONAL = frozenset({"customer_name", "contact", "registration", "vin_tail"})
 """Names whose answers are kept apart from the record; no others can be."""
 
 
-def _choice(meaning: str, *values: str, by: str = "triage and verdict") -> Word:
+def _choice(meaning: str, *values: str, by: str = _("triage and verdict")) -> Word:
     return Word(meaning, "choice", values, by)
 
 
@@ -29,42 +31,42 @@ POURS = frozenset(f"{word}_{n}" for word in ("poured", "came_back") for n in (1,
 """The names under which a retained volume is poured and measured."""
 
 VOCABULARY: dict[str, Word] = {
-    "customer_name": Word("the customer's name", read_by="sheet, job book"),
-    "contact": Word("how the customer can be reached"),
-    "registration": Word("the registration from the plate", read_by="sheet, job book"),
-    "vin_tail": Word("the last characters of the chassis number", read_by="sheet, job book"),
-    "complaint": Word("what the customer says"),
-    "line_name": Word("the pressure line's name as shown", read_by="verdict"),
-    "codes_stored": Word("stored codes", read_by="triage and verdict"),
-    "codes_pending": Word("pending codes", read_by="triage and verdict"),
-    "codes_after": Word("codes after the work", read_by="verdict"),
-    "root_cause_text": Word("what filled it, in words"),
-    "alternatives": Word("what else could be done"),
-    "price": Word("the price told"),
-    "warning": Word("the warning given in writing"),
-    "advice": Word("the advice given"),
-    "return_date": Word("when the vehicle comes back"),
-    "abandon_reason": Word("why the job was given up"),
-    "finding": Word("what a job without a verdict found", "choice"),
-    "distance": Word("distance driven", "distance", read_by="triage, sheet"),
-    "kept_distance": Word("distance at the kept set", "distance", read_by="what changed"),
-    "kept_line": Word("the pressure line of the kept set", read_by="what changed"),
-    **{name: Word("a pour, or what came back", "volume", read_by="number") for name in POURS},
-    "age": Word("age of the vehicle", "years", read_by="triage"),
-    "duty": _choice("what the vehicle mostly does", "town", "mixed", "motorway"),
-    "loads_off": _choice("loads off, both times", "no", "yes"),
-    "car_level": _choice("whether the car stands level", "no", "yes"),
-    "ash_state": _choice("ash as shown", "low", "high", "at_limit", "not_shown"),
-    "regeneration_spacing": _choice("how far apart burns are", "normal", "close", "not_shown"),
+    "customer_name": Word(_("the customer's name"), read_by=_("sheet, job book")),
+    "contact": Word(_("how the customer can be reached")),
+    "registration": Word(_("the registration from the plate"), read_by=_("sheet, job book")),
+    "vin_tail": Word(_("the last characters of the chassis number"), read_by=_("sheet, job book")),
+    "complaint": Word(_("what the customer says")),
+    "line_name": Word(_("the pressure line's name as shown"), read_by="verdict"),
+    "codes_stored": Word(_("stored codes"), read_by=_("triage and verdict")),
+    "codes_pending": Word(_("pending codes"), read_by=_("triage and verdict")),
+    "codes_after": Word(_("codes after the work"), read_by="verdict"),
+    "root_cause_text": Word(_("what filled it, in words")),
+    "alternatives": Word(_("what else could be done")),
+    "price": Word(_("the price told")),
+    "warning": Word(_("the warning given in writing")),
+    "advice": Word(_("the advice given")),
+    "return_date": Word(_("when the vehicle comes back")),
+    "abandon_reason": Word(_("why the job was given up")),
+    "finding": Word(_("what a job without a verdict found"), "choice"),
+    "distance": Word(_("distance driven"), "distance", read_by=_("triage, sheet")),
+    "kept_distance": Word(_("distance at the kept set"), "distance", read_by=_("what changed")),
+    "kept_line": Word(_("the pressure line of the kept set"), read_by=_("what changed")),
+    **{name: Word(_("a pour, or what came back"), "volume", read_by="number") for name in POURS},
+    "age": Word(_("age of the vehicle"), "years", read_by="triage"),
+    "duty": _choice(_("what the vehicle mostly does"), "town", "mixed", "motorway"),
+    "loads_off": _choice(_("loads off, both times"), "no", "yes"),
+    "car_level": _choice(_("whether the car stands level"), "no", "yes"),
+    "ash_state": _choice(_("ash as shown"), "low", "high", "at_limit", "not_shown"),
+    "regeneration_spacing": _choice(_("how far apart burns are"), "normal", "close", "not_shown"),
     "soot_model": _choice(
-        "modelled soot mass", "low", "normal", "high", "over_limit", "not_shown"
+        _("modelled soot mass"), "low", "normal", "high", "over_limit", "not_shown"
     ),
-    "root_cause": _choice("why it filled", "mended", "none_found", "accepted", "open"),
+    "root_cause": _choice(_("why it filled"), "mended", "none_found", "accepted", "open"),
     "line_test": _choice(
-        "the line and hose test", "ok", "mended", "blocked", "split", "swapped", "not_done"
+        _("the line and hose test"), "ok", "mended", "blocked", "split", "swapped", "not_done"
     ),
     "core_condition": _choice(
-        "what the filter looks and sounds like",
+        _("what the filter looks and sounds like"),
         *("no_sign", "outlet_soot", "rattle", "cracked", "melted", "missing"),
     ),
 }  # fmt: skip

@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from steplatch.safety.catalogue import _
+
 SHOWN_AT_ONCE = 100
 
 
@@ -67,12 +69,12 @@ class BadFile(Exception):  # noqa: N818 - named for what the person sees
             sorted(dict.fromkeys(findings), key=lambda f: (f.file, f.line, f.column))
         )
         if not self.findings:
-            raise ValueError("BadFile needs at least one finding")
+            raise ValueError(_("BadFile needs at least one finding"))
         super().__init__(*self.findings)
 
     def __str__(self) -> str:
         lines = [str(finding) for finding in self.findings[:SHOWN_AT_ONCE]]
         rest = len(self.findings) - SHOWN_AT_ONCE
         if rest > 0:
-            lines.append(f"... and {rest} more findings; mend these first")
+            lines.append(_("... and {rest} more findings; mend these first", rest=rest))
         return "\n".join(lines)

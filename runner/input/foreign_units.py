@@ -10,6 +10,8 @@ from decimal import Context, Decimal, DecimalException
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
+from steplatch.safety.catalogue import _
+
 from .units import Dimension, convert
 
 if TYPE_CHECKING:
@@ -49,7 +51,13 @@ def foreign_unit_words(number: Decimal, unit: str, kind: Dimension) -> str:
     shown = f"{trade.normalize():f}"
     if trade.adjusted() < -FIGURES or len(shown) > 12:
         return ""
-    return f"{number:f} {unit} is about {shown} {kind.trade}"
+    return _(
+        "{number:f} {unit} is about {shown} {trade}",
+        number=number,
+        unit=unit,
+        shown=shown,
+        trade=kind.trade,
+    )
 
 
 def _in(unit: str, number: Decimal, inside: str) -> Decimal | None:

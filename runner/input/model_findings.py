@@ -7,6 +7,7 @@ from typing import Any, Final, TypeAlias
 
 from pydantic import BaseModel
 from pydantic.errors import PydanticInvalidForJsonSchema
+from steplatch.safety.catalogue import _
 
 from .findings import BadValue, shown
 
@@ -46,7 +47,7 @@ def findings_of(
 def _either(one: ModelFinding, other: ModelFinding) -> ModelFinding:
     if other.problem in one.problem:
         return one
-    problem = f"{one.problem}; or {other.problem}"
+    problem = _("{problem}; or {problem_2}", problem=one.problem, problem_2=other.problem)
     return ModelFinding(one.path, problem, f"{one.remedy}; or: {other.remedy}", one.at_key)
 
 
@@ -165,30 +166,34 @@ def _finding(
     if kind == "extra_forbidden":
         key = str(path[-1])
         if len(path) == 1 and key in refused:
-            return ModelFinding(path, "this key is refused here", refused[key], True)
+            return ModelFinding(path, _("this key is refused here"), refused[key], True)
         remedy = _unknown_remedy(key, schema.known_keys(path[:-1], data))
-        return ModelFinding(path, "unknown key", remedy, True)
+        return ModelFinding(path, _("unknown key"), remedy, True)
     if kind == "missing":
-        return ModelFinding(path, "this key is missing", f'Add "{path[-1]}: ..."', True)
+        return ModelFinding(
+            path, _("this key is missing"), _('Add "{path}: ..."', path=path[-1]), True
+        )
     if kind == "union_tag_not_found":
         name = str(context["discriminator"]).strip("'")
-        return ModelFinding((*path, name), "this key is missing", f'Add "{name}: ..."', True)
+        return ModelFinding(
+            (*path, name), _("this key is missing"), _('Add "{name}: ..."', name=name), True
+        )
     if kind == "union_tag_invalid":
         name = str(context["discriminator"]).strip("'")
-        problem = f'"{shown(context["tag"])}" is not one of the kinds known here'
+        problem = _('"{shown}" is not one of the kinds known here', shown=shown(context["tag"]))
         return ModelFinding((*path, name), problem, _choice_remedy(context, "expected_tags"))
     if kind in ("literal_error", "enum"):
-        problem = f"{_given(given)} is not allowed here"
+        problem = _("{given} is not allowed here", given=_given(given))
         return ModelFinding(path, problem, _choice_remedy(context, "expected", given))
     own = context.get("error")
     if isinstance(own, BadValue):
         return ModelFinding(path, own.problem, own.remedy)
     if own is not None:
-        return ModelFinding(path, str(own), "Correct the value")
+        return ModelFinding(path, str(own), _("Correct the value"))
     words = _WORDS.get(kind)
     if words is None:
         message = str(error["msg"])
-        return ModelFinding(path, message[:1].lower() + message[1:], "Correct the value")
+        return ModelFinding(path, message[:1].lower() + message[1:], _("Correct the value"))
     problem, remedy = words(given, context)
     return ModelFinding(path, problem, remedy)
 
@@ -196,15 +201,19 @@ def _finding(
 def _unknown_remedy(key: str, known: tuple[str, ...]) -> str:
     near = difflib.get_close_matches(key.lower().replace("-", "_"), known, n=1, cutoff=0.6)
     if near:
-        return f'Did you mean "{near[0]}"?'
-    return "Known here: " + ", ".join(known) if known else "Remove it"
+        return _('Did you mean "{near}"?', near=near[0])
+    return _("Known here: ") + ", ".join(known) if known else _("Remove it")
 
 
 def _choice_remedy(context: Mapping[str, Any], name: str, given: Any = None) -> str:
     allowed = str(context.get(name, "")).replace("'", "")
     if isinstance(given, bool):
-        return f'Write one of: {allowed}; quote it if you mean the text "{_yaml(given)}"'
-    return f"Write one of: {allowed}"
+        return _(
+            'Write one of: {allowed}; quote it if you mean the text "{yaml}"',
+            allowed=allowed,
+            yaml=_yaml(given),
+        )
+    return _("Write one of: {allowed}", allowed=allowed)
 
 
 def _yaml(value: Any) -> str:
@@ -219,60 +228,64 @@ def _given(value: Any) -> str:
     if value is None:
         return "null"
     if isinstance(value, bool):
-        return f"the switch {_yaml(value)}"
+        return _("the switch {yaml}", yaml=_yaml(value))
     if isinstance(value, int | float):
-        return f"the number {value}"
+        return _("the number {value}", value=value)
     if isinstance(value, str):
-        return f'the text "{shown(value)}"'
-    return "a list" if isinstance(value, list | tuple) else "a group of keys"
+        return _('the text "{shown}"', shown=shown(value))
+    return _("a list") if isinstance(value, list | tuple) else _("a group of keys")
 
 
 _Words: TypeAlias = Callable[[Any, Mapping[str, Any]], tuple[str, str]]
 
 
-def _wanted_text(given: Any, _: Mapping[str, Any]) -> tuple[str, str]:
+def _wanted_text(given: Any, _unused: Mapping[str, Any]) -> tuple[str, str]:
     if isinstance(given, bool | int | float):
-        return f"a text is wanted, not {_given(given)}", "Put quotes around it"
-    return f"a text is wanted, not {_given(given)}", "Write a text"
+        return _("a text is wanted, not {given}", given=_given(given)), _("Put quotes around it")
+    return _("a text is wanted, not {given}", given=_given(given)), _("Write a text")
 
 
-def _wanted_switch(given: Any, _: Mapping[str, Any]) -> tuple[str, str]:
+def _wanted_switch(given: Any, _unused: Mapping[str, Any]) -> tuple[str, str]:
     if isinstance(given, str) and given.lower() in DISGUISED:
         return (
-            f'"{given}" is a text here, not true or false',
-            "Write true or false, in small letters and without quotes",
+            _('"{given}" is a text here, not true or false', given=given),
+            _("Write true or false, in small letters and without quotes"),
         )
-    return f"true or false is wanted, not {_given(given)}", "Write true or false"
+    return _("true or false is wanted, not {given}", given=_given(given)), _("Write true or false")
 
 
-def _wanted_whole(given: Any, _: Mapping[str, Any]) -> tuple[str, str]:
+def _wanted_whole(given: Any, _unused: Mapping[str, Any]) -> tuple[str, str]:
     return (
-        f"a whole number is wanted, not {_given(given)}",
-        "Write digits only, such as 4, without quotes or unit",
+        _("a whole number is wanted, not {given}", given=_given(given)),
+        _("Write digits only, such as 4, without quotes or unit"),
     )
 
 
-def _wanted_number(given: Any, _: Mapping[str, Any]) -> tuple[str, str]:
+def _wanted_number(given: Any, _unused: Mapping[str, Any]) -> tuple[str, str]:
     return (
-        f"a number is wanted, not {_given(given)}",
-        "Write a plain number such as 16 or 0.5, without quotes, unit or exponent",
+        _("a number is wanted, not {given}", given=_given(given)),
+        _("Write a plain number such as 16 or 0.5, without quotes, unit or exponent"),
     )
 
 
-def _wanted_list(given: Any, _: Mapping[str, Any]) -> tuple[str, str]:
-    return f"a list is wanted, not {_given(given)}", 'Write each item on a line after "- "'
+def _wanted_list(given: Any, _unused: Mapping[str, Any]) -> tuple[str, str]:
+    return _("a list is wanted, not {given}", given=_given(given)), _(
+        'Write each item on a line after "- "'
+    )
 
 
-def _wanted_group(given: Any, _: Mapping[str, Any]) -> tuple[str, str]:
+def _wanted_group(given: Any, _unused: Mapping[str, Any]) -> tuple[str, str]:
     return (
-        f"a group of keys is wanted, not {_given(given)}",
-        'Write "key: value" lines, indented alike',
+        _("a group of keys is wanted, not {given}", given=_given(given)),
+        _('Write "key: value" lines, indented alike'),
     )
 
 
 def _bound(sign: str, name: str) -> _Words:
     def words(given: Any, context: Mapping[str, Any]) -> tuple[str, str]:
-        return f"{given} is outside what is believed here", f"Write {sign} {context[name]}"
+        return _("{given} is outside what is believed here", given=given), _(
+            "Write {sign} {context}", sign=sign, context=context[name]
+        )
 
     return words
 
@@ -280,32 +293,36 @@ def _bound(sign: str, name: str) -> _Words:
 def _size(sign: str, name: str, unit: str) -> _Words:
     def words(given: Any, context: Mapping[str, Any]) -> tuple[str, str]:
         count = f"{context[name]} {unit if context[name] == 1 else unit + 's'}"
-        return f"{_given(given)} has the wrong size", f"Write {sign} {count}"
+        return _("{given} has the wrong size", given=_given(given)), _(
+            "Write {sign} {count}", sign=sign, count=count
+        )
 
     return words
 
 
 def _pattern(given: Any, context: Mapping[str, Any]) -> tuple[str, str]:
     remedy = _FORMS.get(context["pattern"], "Write it as the examples beside this file do")
-    return f"{_given(given)} has the wrong form", remedy
+    return _("{given} has the wrong form", given=_given(given)), remedy
 
 
-_NAME: Final = "Use small letters, digits and {}, a letter first, 2 to 40 characters"
+_NAME: Final = _("Use small letters, digits and {}, a letter first, 2 to 40 characters")
 _FORMS: Final = {
-    "^[0-9a-f]{64}$": "It is a SHA-256: 64 of the digits 0 to 9 and a to f",
-    r"^22 [0-9A-F]{4}$": "Write 22 and four of the digits 0 to 9 and A to F, such as 22 F40C",
-    r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$": "Write year-month-day, such as 2024-05-31",
-    r"^[a-z0-9]+(-[a-z0-9]+)*$": "Use small letters and digits, parts joined by -",
-    r"^[a-z][a-z0-9-]*/[a-z0-9][a-z0-9_-]*$": "Write two names with / between them",
+    "^[0-9a-f]{64}$": _("It is a SHA-256: 64 of the digits 0 to 9 and a to f"),
+    r"^22 [0-9A-F]{4}$": _("Write 22 and four of the digits 0 to 9 and A to F, such as 22 F40C"),
+    r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$": _("Write year-month-day, such as 2024-05-31"),
+    r"^[a-z0-9]+(-[a-z0-9]+)*$": _("Use small letters and digits, parts joined by -"),
+    r"^[a-z][a-z0-9-]*/[a-z0-9][a-z0-9_-]*$": _("Write two names with / between them"),
     r"^[a-z][a-z0-9-]{1,39}$": _NAME.format("-"),
-    r"^[a-z][a-z0-9_-]{1,39}$": _NAME.format("- or _"),
+    r"^[a-z][a-z0-9_-]{1,39}$": _NAME.format(_("- or _")),
     r"^[a-z][a-z0-9_]{1,39}$": _NAME.format("_"),
 }
 """Each form that a model asks for, in words: nobody has to read a pattern."""
 
 
-def _date(given: Any, _: Mapping[str, Any]) -> tuple[str, str]:
-    return f"{_given(given)} is not a date", "Write year-month-day, such as 2024-05-31"
+def _date(given: Any, _unused: Mapping[str, Any]) -> tuple[str, str]:
+    return _("{given} is not a date", given=_given(given)), _(
+        "Write year-month-day, such as 2024-05-31"
+    )
 
 
 _WORDS: Mapping[str, _Words] = {
@@ -325,14 +342,14 @@ _WORDS: Mapping[str, _Words] = {
     "model_type": _wanted_group,
     "dataclass_type": _wanted_group,
     "model_attributes_type": _wanted_group,
-    "greater_than": _bound("more than", "gt"),
-    "greater_than_equal": _bound("at least", "ge"),
-    "less_than": _bound("less than", "lt"),
-    "less_than_equal": _bound("at most", "le"),
-    "string_too_short": _size("at least", "min_length", "character"),
-    "string_too_long": _size("at most", "max_length", "character"),
-    "too_short": _size("at least", "min_length", "item"),
-    "too_long": _size("at most", "max_length", "item"),
+    "greater_than": _bound(_("more than"), "gt"),
+    "greater_than_equal": _bound(_("at least"), "ge"),
+    "less_than": _bound(_("less than"), "lt"),
+    "less_than_equal": _bound(_("at most"), "le"),
+    "string_too_short": _size(_("at least"), "min_length", "character"),
+    "string_too_long": _size(_("at most"), "max_length", "character"),
+    "too_short": _size(_("at least"), "min_length", "item"),
+    "too_long": _size(_("at most"), "max_length", "item"),
     "string_pattern_mismatch": _pattern,
     "date_type": _date,
     "date_parsing": _date,

@@ -20,6 +20,8 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
 
+from steplatch.safety.catalogue import _
+
 from .findings import BadValue
 from .foreign_units import foreign_unit_words
 from .units import DIMENSIONS, Dimension, convert, dimension_of
@@ -72,12 +74,19 @@ def parse_number(text: str) -> Decimal:
     if not _NUMBER.fullmatch(text):
         raise BadQuantity(*_number_words(text))
     if sum(c.isdigit() for c in text) > MAX_DIGITS:
-        raise BadQuantity(f'"{_short(text)}" has more than {MAX_DIGITS} digits', "Retype it")
+        raise BadQuantity(
+            _(
+                '"{short}" has more than {max_digits} digits',
+                short=_short(text),
+                max_digits=MAX_DIGITS,
+            ),
+            _("Retype it"),
+        )
     whole, comma, part = text.partition(",")
     if comma and len(part) == 3:
         raise BadQuantity(
-            f'"{text}" can be read in two ways',
-            f"Write {whole}{part} or {whole}.{part}, whichever you mean",
+            _('"{text}" can be read in two ways', text=text),
+            _("Write {whole}{part} or {whole}.{part}, whichever you mean", whole=whole, part=part),
         )
     return Decimal(text.replace(",", ".").replace("−", "-"))
 
@@ -89,11 +98,17 @@ def other_digits(text: str) -> str:
 
 def _taken(text: str) -> str:
     if len(text) > MAX_LENGTH:
-        raise BadQuantity(f'"{_short(text)}" is too long', "Type one number and its unit")
+        raise BadQuantity(
+            _('"{short}" is too long', short=_short(text)), _("Type one number and its unit")
+        )
     if others := other_digits(text):
         raise BadQuantity(
-            f'"{_short(text)}" has digits other than 0 to 9: {others}',
-            "Type it anew with the digits 0 to 9",
+            _(
+                '"{short}" has digits other than 0 to 9: {others}',
+                short=_short(text),
+                others=others,
+            ),
+            _("Type it anew with the digits 0 to 9"),
         )
     return text.strip()
 
@@ -102,25 +117,29 @@ def _number_words(text: str) -> tuple[str, str]:
     """Return problem and remedy for a text that is no number."""
     shown = f'"{_short(text)}"'
     if not text:
-        return "the number is missing", "Type digits and a unit"
+        return _("the number is missing"), _("Type digits and a unit")
     if re.fullmatch(r"[+\-−]?[.,][0-9]+", text):
-        return f"{shown} has no digit before the point", "Write 0.5, not .5"
+        return _("{shown} has no digit before the point", shown=shown), _("Write 0.5, not .5")
     if re.fullmatch(r"[+\-−]?[0-9]+[.,]", text):
-        return f"{shown} has no digit after the point", "Write 5 or 5.0, not 5."
+        return _("{shown} has no digit after the point", shown=shown), _("Write 5 or 5.0, not 5.")
     if re.fullmatch(r"[+\-−]?0[0-9]+(?:[.,][0-9]+)?", text):
-        return f"{shown} begins with a zero", "Leave the zero out, or put the point in"
+        return _("{shown} begins with a zero", shown=shown), _(
+            "Leave the zero out, or put the point in"
+        )
     if re.fullmatch(r"[+\-−]?[0-9.,]+[eE][+\-−]?[0-9]+", text):
-        return f"{shown} has an exponent", "Write the number out"
+        return _("{shown} has an exponent", shown=shown), _("Write the number out")
     if re.fullmatch(r"[+\-−]?[0-9OoIlSB.,]*[0-9][0-9OoIlSB.,]*", text) and re.search(
         "[OoIlSB]", text
     ):
-        return f"{shown} has a letter where a digit is meant", "Retype it with digits only"
+        return _("{shown} has a letter where a digit is meant", shown=shown), _(
+            "Retype it with digits only"
+        )
     if re.fullmatch(r"[+\-−]?[0-9.,' ]+", text):
         return (
-            f"{shown} is no number",
-            "Write digits with at most one decimal mark, and no thousands mark",
+            _("{shown} is no number", shown=shown),
+            _("Write digits with at most one decimal mark, and no thousands mark"),
         )
-    return f"{shown} is no number", "Type digits, then the unit"
+    return _("{shown} is no number", shown=shown), _("Type digits, then the unit")
 
 
 def _short(text: str) -> str:
@@ -149,13 +168,15 @@ def parse_quantity(text: str, dimension: str, unit: str | None = None) -> Quanti
         if number_text or not unit_text:
             raise
         raise BadQuantity(
-            f'"{_short(typed)}" does not begin with a number', f"Type it like {kind.example}"
+            _('"{short}" does not begin with a number', short=_short(typed)),
+            _("Type it like {example}", example=kind.example),
         ) from bad
     understood = _understood_unit(spelled or unit_text, kind, number_text, number)
     exact = convert(number, kind.units[understood], kind.inside)
     if kind.lowest is not None and exact < kind.lowest:
         raise BadQuantity(
-            f"{_short(typed)} is less than {kind.words} can be", "Check sign, number and unit"
+            _("{short} is less than {words} can be", short=_short(typed), words=kind.words),
+            _("Check sign, number and unit"),
         )
     return Quantity(float(exact) + 0.0, typed, understood, dimension, number)
 
@@ -200,31 +221,58 @@ def _understood_unit(text: str, kind: Dimension, number_text: str, number: Decim
     unit = _plain_unit(text)
     if not unit:
         raise BadQuantity(
-            f"{number_text} has no unit; {kind.words} is wanted",
-            f"Type it like {kind.example} (units: {', '.join(kind.units)})",
+            _(
+                "{number_text} has no unit; {words} is wanted",
+                number_text=number_text,
+                words=kind.words,
+            ),
+            _(
+                "Type it like {example} (units: {units})",
+                example=kind.example,
+                units=", ".join(kind.units),
+            ),
         )
     found = _lookup(unit, kind.name)
     if found is not None:
         return found
-    remedy = f"Type it like {kind.example} (units: {', '.join(kind.units)})"
+    remedy = _(
+        "Type it like {example} (units: {units})", example=kind.example, units=", ".join(kind.units)
+    )
     other = next((d for d in DIMENSIONS.values() if _lookup(unit, d.name)), None)
     if other is not None:
         raise BadQuantity(
-            f'"{_short(text)}" is a unit of {other.words}; {kind.words} is wanted', remedy
+            _(
+                '"{short}" is a unit of {words}; {words_2} is wanted',
+                short=_short(text),
+                words=other.words,
+                words_2=kind.words,
+            ),
+            remedy,
         )
     if re.match(r"[eE][+\-]?[0-9]", unit):
-        raise BadQuantity(f'"{_short(number_text + text)}" has an exponent', "Write it out")
+        raise BadQuantity(
+            _('"{short}" has an exponent', short=_short(number_text + text)), _("Write it out")
+        )
     if re.match(r"[0-9]", unit):
-        raise BadQuantity(f'"{_short(number_text + " " + text)}" is two numbers', remedy)
+        raise BadQuantity(
+            _('"{short}" is two numbers', short=_short(number_text + " " + text)), remedy
+        )
     if re.match(r"[OoIlSB](?:[0-9]|\s|$)", text):
         raise BadQuantity(
-            f'"{_short(number_text + text)}" has a letter where a digit is meant',
-            "Retype it with digits only",
+            _('"{short}" has a letter where a digit is meant', short=_short(number_text + text)),
+            _("Retype it with digits only"),
         )
     said = foreign_unit_words(number, text.strip(), kind)
     if said:
-        remedy += f". {said}; type that if you mean it"
-    raise BadQuantity(f'"{_short(text)}" is no unit known here; {kind.words} is wanted', remedy)
+        remedy += _(". {said}; type that if you mean it", said=said)
+    raise BadQuantity(
+        _(
+            '"{short}" is no unit known here; {words} is wanted',
+            short=_short(text),
+            words=kind.words,
+        ),
+        remedy,
+    )
 
 
 def format_si(
@@ -260,7 +308,7 @@ def format_si(
 def _finite(value: float) -> Decimal:
     number = Decimal(repr(float(value)))
     if not number.is_finite():
-        raise ValueError(f"{value} is not a finite number")
+        raise ValueError(_("{value} is not a finite number", value=value))
     return number
 
 
@@ -295,8 +343,8 @@ def mass_flow_from_stroke_mass(stroke_mass_kg: float, speed_rpm: float, cylinder
     """
     if not (0 < stroke_mass_kg < float("inf") and 0 < speed_rpm < float("inf") and cylinders > 0):
         raise BadQuantity(
-            "an air mass per stroke becomes a flow only with the engine turning",
-            "Give mass, speed and number of cylinders, each above zero",
+            _("an air mass per stroke becomes a flow only with the engine turning"),
+            _("Give mass, speed and number of cylinders, each above zero"),
         )
     return stroke_mass_kg * cylinders * speed_rpm / 120.0
 
@@ -317,15 +365,15 @@ class Band:
         kind = dimension_of(self.dimension)
         if not isinstance(value, str):
             raise BadQuantity(
-                f"{kind.words} with its unit is wanted",
-                f"Write number and unit; {self.low} to {self.high} is taken",
+                _("{words} with its unit is wanted", words=kind.words),
+                _("Write number and unit; {low} to {high} is taken", low=self.low, high=self.high),
             )
         quantity = parse_quantity(value, self.dimension)
         low, high = (_bound(text, self.dimension) for text in (self.low, self.high))
         if not low <= quantity.si_value <= high:
             raise BadQuantity(
-                f"{quantity.typed_text} is outside what is believed here",
-                f"Check number and unit; {self.low} to {self.high} is taken",
+                _("{typed_text} is outside what is believed here", typed_text=quantity.typed_text),
+                _("Check number and unit; {low} to {high} is taken", low=self.low, high=self.high),
             )
         return quantity
 
@@ -340,7 +388,10 @@ class Band:
         self, schema: "CoreSchema", handler: "GetJsonSchemaHandler"
     ) -> dict[str, Any]:
         words = DIMENSIONS[self.dimension].words
-        return {"type": "string", "description": f"{words}, {self.low} to {self.high}"}
+        return {
+            "type": "string",
+            "description": _("{words}, {low} to {high}", words=words, low=self.low, high=self.high),
+        }
 
 
 @cache

@@ -10,6 +10,8 @@ from dataclasses import fields, is_dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, InvalidOperation
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
+
 RESOLUTIONS: Final[dict[str, str]] = {
     "mbar": "0.1",
     "mbar_min": "0.001",
@@ -50,7 +52,7 @@ def unit_of(name: str) -> str:
     """The unit that ends ``name``, the longest that fits. Raises NoResolution."""
     fits = [unit for unit in RESOLUTIONS if name == unit or name.endswith(f"_{unit}")]
     if not fits:
-        raise NoResolution(f"{name!r} ends in no unit with a resolution")
+        raise NoResolution(_("{name!r} ends in no unit with a resolution", name=name))
     return max(fits, key=len)
 
 
@@ -82,7 +84,7 @@ _HAIR: Final = Decimal("1e-6")
 def _rounded(name: str, value: float, rounding: str, hair: Decimal = Decimal(0)) -> str:
     exact = Decimal(repr(float(value)))
     if not exact.is_finite():
-        raise ValueError(f"{name}: {value!r} is no finite number")
+        raise ValueError(_("{name}: {value!r} is no finite number", name=name, value=value))
     step = Decimal(RESOLUTIONS[unit_of(name)])
     rounded = (exact / step + hair).to_integral_value(rounding) * step
     return f"{rounded + 0:f}"
@@ -120,7 +122,7 @@ def taken(quantity: str, value: float) -> dict[str, str]:
     NoResolution for a quantity that has no unit here.
     """
     if quantity not in _TAKEN:
-        raise NoResolution(f"no resolution is stated for {quantity!r}")
+        raise NoResolution(_("no resolution is stated for {quantity!r}", quantity=quantity))
     unit, factor = _TAKEN[quantity]
     return {"quantity": quantity, unit: quantised(unit, value * factor)}
 
@@ -134,7 +136,14 @@ class Disagreement(ValueError):  # noqa: N818 - it names the outcome
     """A recorded number that cannot be the one worked out: where, what stands, what came out."""
 
     def __init__(self, name: str, recorded: object, computed: str) -> None:
-        super().__init__(f"{name}: {recorded!r} is recorded, {computed} comes out")
+        super().__init__(
+            _(
+                "{name}: {recorded!r} is recorded, {computed} comes out",
+                name=name,
+                recorded=recorded,
+                computed=computed,
+            )
+        )
         self.name = name
         self.recorded = recorded
         self.computed = computed

@@ -20,6 +20,7 @@ from typing import Any, TypeAlias, TypeVar
 
 import yaml
 from pydantic import BaseModel, ConfigDict, ValidationError
+from steplatch.safety.catalogue import _
 from yaml import events
 
 from .findings import BadFile, Finding, shown
@@ -138,13 +139,15 @@ def read_text(source: Source) -> FileText:
     try:
         if not path.is_file():
             there = path.exists()
-            problem = "this is not an ordinary file" if there else "there is no such file"
-            raise _bad(name, problem, "Check the name and the folder")
+            problem = _("this is not an ordinary file") if there else _("there is no such file")
+            raise _bad(name, problem, _("Check the name and the folder"))
         with path.open("rb") as stream:
             return FileText(name, stream.read(MAX_BYTES + 1))
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise _bad(name, f"it cannot be read ({reason})", "Check name and permissions") from error
+        raise _bad(
+            name, _("it cannot be read ({reason})", reason=reason), _("Check name and permissions")
+        ) from error
 
 
 def load(source: Source) -> Document:
@@ -161,7 +164,11 @@ def load_text(text: str, name: str) -> Document:
 def load_bytes(raw: bytes, name: str) -> Document:
     """Load from the exact bytes of a file called ``name``. Raises BadFile."""
     if len(raw) > MAX_BYTES:
-        raise _bad(name, f"the file is larger than {MAX_BYTES // 1024} KiB", "Split it")
+        raise _bad(
+            name,
+            _("the file is larger than {max_bytes} KiB", max_bytes=MAX_BYTES // 1024),
+            _("Split it"),
+        )
     text = _decoded(raw, name)
     _check_characters(text, name)
     builder = _Builder(name)
@@ -212,7 +219,7 @@ def _decoded(raw: bytes, name: str) -> str:
         line = before.count("\n") + 1
         column = len(before) - (before.rfind("\n") + 1) + 1
         raise _bad(
-            name, "this is not UTF-8 text", "Save the file as UTF-8", line, column
+            name, _("this is not UTF-8 text"), _("Save the file as UTF-8"), line, column
         ) from error
     return text.removeprefix("\ufeff")
 
@@ -228,7 +235,9 @@ def _check_characters(text: str, name: str) -> None:
             found.append(Finding(name, number, hit.start() + 1, "file", what, remedy))
         if in_head and line.startswith("%"):
             found.append(
-                Finding(name, number, 1, "file", "directives (%) are not used here", "Remove it")
+                Finding(
+                    name, number, 1, "file", _("directives (%) are not used here"), _("Remove it")
+                )
             )
         in_head = in_head and (not line.strip() or line.startswith(("#", "%")))
     if found:
@@ -237,10 +246,10 @@ def _check_characters(text: str, name: str) -> None:
 
 def _character_words(character: str) -> tuple[str, str]:
     if character == "\t":
-        return "a tab stands here", "Use spaces"
+        return _("a tab stands here"), _("Use spaces")
     return (
-        f"the character U+{ord(character):04X} is not allowed here",
-        "Remove it; it cannot be seen, so retype the line",
+        _("the character U+{ord:04X} is not allowed here", ord=ord(character)),
+        _("Remove it; it cannot be seen, so retype the line"),
     )
 
 
@@ -281,11 +290,11 @@ class _Builder:
             if isinstance(event, events.DocumentStartEvent):
                 documents += 1
                 if documents > 1:
-                    self._add(event, (), "a second document starts here", "Keep one a file")
+                    self._add(event, (), _("a second document starts here"), _("Keep one a file"))
                     raise _Stop
                 data = self._node(next(self._events), (), 0, None)
         if not documents:
-            raise _bad(self.name, "the file is empty", "Write the keys that it needs")
+            raise _bad(self.name, _("the file is empty"), _("Write the keys that it needs"))
         return data
 
     def _node(self, event: Any, path: KeyPath, depth: int, key: Any) -> Value:
@@ -293,13 +302,18 @@ class _Builder:
         head = (key or event).start_mark
         self.where[path] = Place(head.line + 1, head.column + 1, mark.line + 1, mark.column + 1)
         if isinstance(event, events.AliasEvent):
-            self._add(event, path, "aliases (*) are not used here", "Write the value out")
+            self._add(event, path, _("aliases (*) are not used here"), _("Write the value out"))
             return None
         self._check_properties(event, path)
         if isinstance(event, events.ScalarEvent):
             return self._scalar(event, path)
         if depth >= MAX_DEPTH:
-            self._add(event, path, f"more than {MAX_DEPTH} levels deep", "Nest less")
+            self._add(
+                event,
+                path,
+                _("more than {max_depth} levels deep", max_depth=MAX_DEPTH),
+                _("Nest less"),
+            )
             raise _Stop
         if isinstance(event, events.SequenceStartEvent):
             return self._sequence(path, depth + 1)
@@ -307,9 +321,11 @@ class _Builder:
 
     def _check_properties(self, event: Any, path: KeyPath) -> None:
         if event.anchor is not None:
-            self._add(event, path, "anchors (&) are not used here", "Remove it")
+            self._add(event, path, _("anchors (&) are not used here"), _("Remove it"))
         if event.tag is not None:
-            self._add(event, path, "tags (!) are not used here", "Remove it, or quote the text")
+            self._add(
+                event, path, _("tags (!) are not used here"), _("Remove it, or quote the text")
+            )
 
     def _sequence(self, path: KeyPath, depth: int) -> Value:
         items: list[Value] = []
@@ -329,7 +345,12 @@ class _Builder:
             inner = (*path, key)
             line = event.start_mark.line + 1
             if key in items:
-                self._add(event, inner, f"this key already stands in line {lines[key]}", "Keep one")
+                self._add(
+                    event,
+                    inner,
+                    _("this key already stands in line {lines}", lines=lines[key]),
+                    _("Keep one"),
+                )
             value = self._node(next(self._events), inner, depth, event)
             items.setdefault(key, value)
             lines.setdefault(key, line)
@@ -337,15 +358,15 @@ class _Builder:
 
     def _key(self, event: Any, path: KeyPath, depth: int) -> str:
         if not isinstance(event, events.ScalarEvent):
-            self._add(event, path, "a key must be a plain word", "Write the key as text")
+            self._add(event, path, _("a key must be a plain word"), _("Write the key as text"))
             self._node(event, (*path, "?"), depth, None)
             return f"?{event.start_mark.index}"
         self._check_properties(event, path)
         key = str(event.value)
         if not key.strip():
-            self._add(event, path, "a key is empty", "Write a key before the colon")
+            self._add(event, path, _("a key is empty"), _("Write a key before the colon"))
         elif key == "<<":
-            self._add(event, path, "merge keys (<<) are not used here", "Write the keys out")
+            self._add(event, path, _("merge keys (<<) are not used here"), _("Write the keys out"))
         self._check_text(event, (*path, key))
         return key
 
@@ -359,12 +380,17 @@ class _Builder:
         if text == "null":
             return None
         if not text:
-            self._add(event, path, "it has no value", "Write one, or null for not known")
+            self._add(event, path, _("it has no value"), _("Write one, or null for not known"))
             return None
         whole = _WHOLE.fullmatch(text)
         if whole or _DECIMAL.fullmatch(text):
             if sum(c.isdigit() for c in text) > MAX_DIGITS:
-                self._add(event, path, f"more than {MAX_DIGITS} digits", "Quote it if it is a text")
+                self._add(
+                    event,
+                    path,
+                    _("more than {max_digits} digits", max_digits=MAX_DIGITS),
+                    _("Quote it if it is a text"),
+                )
                 return None
             return int(text) if whole else float(text)
         return text
@@ -372,8 +398,8 @@ class _Builder:
     def _check_text(self, event: Any, path: KeyPath) -> None:
         hit = _REFUSED.search(event.value)
         if hit:  # an escape in double quotes brought it in
-            what = f"the text holds the hidden character U+{ord(hit.group()):04X}"
-            self._add(event, path, what, "Remove the escape")
+            what = _("the text holds the hidden character U+{ord:04X}", ord=ord(hit.group()))
+            self._add(event, path, what, _("Remove the escape"))
 
     def _add(self, event: Any, path: KeyPath, problem: str, remedy: str) -> None:
         mark = event.start_mark
@@ -383,15 +409,21 @@ class _Builder:
 
 
 _SYNTAX_REMEDIES = (
-    ("nesting depth", "Nest less"),  # the C scanner's own bound, met before ours on one long line
-    ("mapping values are not allowed", "Quote a text that holds a colon, or mend the indentation"),
-    ("block end", "Mend the indentation: lines of one level start in one column"),
-    ("block mapping", "Mend the indentation: lines of one level start in one column"),
-    ("expected ':'", "Write a colon and a space after the key"),
-    ("end of stream", "Close the quote or the bracket that is open"),
-    ("cannot start any token", "Put the text in quotes"),
-    ("alias", "Put the text in quotes; aliases (*) are not used here"),
-    ("anchor", "Put the text in quotes; anchors (&) are not used here"),
+    (
+        "nesting depth",
+        _("Nest less"),
+    ),  # the C scanner's own bound, met before ours on one long line
+    (
+        "mapping values are not allowed",
+        _("Quote a text that holds a colon, or mend the indentation"),
+    ),
+    ("block end", _("Mend the indentation: lines of one level start in one column")),
+    ("block mapping", _("Mend the indentation: lines of one level start in one column")),
+    ("expected ':'", _("Write a colon and a space after the key")),
+    ("end of stream", _("Close the quote or the bracket that is open")),
+    ("cannot start any token", _("Put the text in quotes")),
+    ("alias", _("Put the text in quotes; aliases (*) are not used here")),
+    ("anchor", _("Put the text in quotes; anchors (&) are not used here")),
 )
 
 
@@ -399,12 +431,14 @@ def _syntax_finding(error: yaml.YAMLError, name: str) -> Finding:
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
     line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
     parts = [getattr(error, "context", None), getattr(error, "problem", None)]
-    words = ", ".join(part for part in parts if part) or "it cannot be read as YAML"
+    words = ", ".join(part for part in parts if part) or _("it cannot be read as YAML")
     begun = getattr(error, "context_mark", None)
     if begun and begun.line + 1 != line:
-        words += f"; begun in line {begun.line + 1}"
+        words += _("; begun in line {line}", line=begun.line + 1)
     remedy = next(
         (text for hint, text in _SYNTAX_REMEDIES if hint in words),
-        "Check indentation, colons, quotes and brackets near here",
+        _("Check indentation, colons, quotes and brackets near here"),
     )
-    return Finding(name, line, column, "file", f"not valid YAML ({shown(words, 160)})", remedy)
+    return Finding(
+        name, line, column, "file", _("not valid YAML ({shown})", shown=shown(words, 160)), remedy
+    )

@@ -13,6 +13,8 @@ from decimal import Context, Decimal
 from fractions import Fraction
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 
 @dataclass(frozen=True, slots=True)
 class Dimension:
@@ -61,47 +63,47 @@ _TEMPERATURE_ALSO = {
 def _dimensions() -> dict[str, Dimension]:
     d = Dimension
     rows = (
-        d("pressure", "a pressure (gauge or differential)", "pascal", "mbar", 1, "22 mbar",
+        d("pressure", _("a pressure (gauge or differential)"), "pascal", "mbar", 1, "22 mbar",
           _PRESSURE, _GAUGE_MARKS),
-        d("absolute_pressure", "an absolute pressure", "pascal", "mbar abs", 0, "1013 mbar abs",
+        d("absolute_pressure", _("an absolute pressure"), "pascal", "mbar abs", 0, "1013 mbar abs",
           _ABSOLUTE, _ABSOLUTE_MARKS, _ZERO),
-        d("mass_flow", "a mass flow", "kilogram/second", "g/s", 1, "9.0 g/s", _MASS_FLOW, {},
+        d("mass_flow", _("a mass flow"), "kilogram/second", "g/s", 1, "9.0 g/s", _MASS_FLOW, {},
           _ZERO),
-        d("stroke_mass", "an air mass per stroke", "kilogram", "mg/stroke", 0, "450 mg/stroke",
+        d("stroke_mass", _("an air mass per stroke"), "kilogram", "mg/stroke", 0, "450 mg/stroke",
           {"mg/stroke": "milligram"}, {"mg/str": "mg/stroke"}, _ZERO),
-        d("temperature", "a temperature", "kelvin", "°C", 0, "86 °C",
+        d("temperature", _("a temperature"), "kelvin", "°C", 0, "86 °C",
           {"°C": "degC", "°F": "degF", "K": "kelvin"}, _TEMPERATURE_ALSO, _ZERO),
-        d("temperature_difference", "a temperature difference", "kelvin", "K", 0, "20 K",
+        d("temperature_difference", _("a temperature difference"), "kelvin", "K", 0, "20 K",
           {"K": "kelvin", "°C": "delta_degC", "°F": "delta_degF"}, _TEMPERATURE_ALSO),
-        d("speed", "an engine speed", "1/minute", "1/min", 0, "820 1/min",
+        d("speed", _("an engine speed"), "1/minute", "1/min", 0, "820 1/min",
           {"1/min": "1/minute"}, _SPEED_ALSO, _ZERO),
-        d("road_speed", "a road speed", "meter/second", "km/h", 0, "60 km/h",
+        d("road_speed", _("a road speed"), "meter/second", "km/h", 0, "60 km/h",
           {"km/h": "kilometer/hour", "mph": "mile/hour"}, {"kph": "km/h", "mi/h": "mph"}, _ZERO),
-        d("distance", "a distance driven", "meter", "km", 0, "148000 km",
+        d("distance", _("a distance driven"), "meter", "km", 0, "148000 km",
           {"km": "kilometer", "miles": "mile"}, {"mi": "miles", "mile": "miles"}, _ZERO),
-        d("volume", "a volume", "meter**3", "mL", 1, "300 mL", _VOLUME,
+        d("volume", _("a volume"), "meter**3", "mL", 1, "300 mL", _VOLUME,
           {"cc": "cm3", "ccm": "cm3", "litre": "L", "litres": "L", "liter": "L", "liters": "L"},
           _ZERO),
-        d("volume_rate", "a volume rate", "meter**3/second", "mL/s", 2, "4.0 mL/s", _VOLUME_RATE,
+        d("volume_rate", _("a volume rate"), "meter**3/second", "mL/s", 2, "4.0 mL/s", _VOLUME_RATE,
           {}, _ZERO),
-        d("length", "a length", "meter", "mm", 2, "150 mm", _LENGTH,
+        d("length", _("a length"), "meter", "mm", 2, "150 mm", _LENGTH,
           {"inch": "in", "inches": "in", '"': "in", "um": "µm"}),
-        d("mass", "a mass", "kilogram", "g", 1, "12 g",
+        d("mass", _("a mass"), "kilogram", "g", 1, "12 g",
           {"g": "gram", "kg": "kilogram", "mg": "milligram"}, {}, _ZERO),
-        d("share", "a share", "dimensionless", "%", 1, "42 %", {"%": "percent"},
+        d("share", _("a share"), "dimensionless", "%", 1, "42 %", {"%": "percent"},
           {"percent": "%", "pct": "%"}),
-        d("time", "a time", "second", "min", 1, "5 min",
+        d("time", _("a time"), "second", "min", 1, "5 min",
           {"s": "second", "min": "minute", "h": "hour"},
           {"sec": "s", "seconds": "s", "minutes": "min", "mins": "min", "hours": "h", "hr": "h"},
           _ZERO),
-        d("density", "a density", "kilogram/meter**3", "kg/L", 3, "1.01 kg/L", _DENSITY, {},
+        d("density", _("a density"), "kilogram/meter**3", "kg/L", 3, "1.01 kg/L", _DENSITY, {},
           _ZERO),
-        d("cell_density", "a cell density", "1/meter**2", "cpsi", 0, "200 cpsi",
+        d("cell_density", _("a cell density"), "1/meter**2", "cpsi", 0, "200 cpsi",
           {"cpsi": "1/inch**2", "1/cm2": "1/centimeter**2"},
           {"cells/in2": "cpsi", "cells/cm2": "1/cm2"}, _ZERO),
-        d("permeability", "a permeability", "meter**2", "µm2", 3, "0.53 µm2",
+        d("permeability", _("a permeability"), "meter**2", "µm2", 3, "0.53 µm2",
           {"µm2": "micrometer**2"}, {"um2": "µm2"}, _ZERO),
-        d("oil_use", "an oil use", "liter_per_1000_km", "L/1000km", 2, "0.1 L/1000km",
+        d("oil_use", _("an oil use"), "liter_per_1000_km", "L/1000km", 2, "0.1 L/1000km",
           {"L/1000km": "liter_per_1000_km"}, {}, _ZERO),
     )  # fmt: skip
     return {row.name: row for row in rows}
@@ -113,7 +115,13 @@ DIMENSIONS: Mapping[str, Dimension] = _dimensions()
 def dimension_of(name: str) -> Dimension:
     """Return one dimension. Raises LookupError for a name that there is not."""
     if name not in DIMENSIONS:
-        raise LookupError(f"no dimension is called {name!r}; there are {', '.join(DIMENSIONS)}")
+        raise LookupError(
+            _(
+                "no dimension is called {name!r}; there are {dimensions}",
+                name=name,
+                dimensions=", ".join(DIMENSIONS),
+            )
+        )
     return DIMENSIONS[name]
 
 

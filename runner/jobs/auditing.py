@@ -11,6 +11,8 @@ from dataclasses import asdict, dataclass, replace
 from enum import Enum
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import BadFile
 from ..record import (
     Anchor,
@@ -138,12 +140,16 @@ def audit(
     if len(forms) > 1:
         return replace(found, wrong=("its lines have several forms, which no program writes",))
     if forms != {SCHEMA}:
-        why = f"it was recorded in form {min(forms)}; this program decides form {SCHEMA} again"
+        why = _(
+            "it was recorded in form {forms}; this program decides form {schema} again",
+            forms=min(forms),
+            schema=SCHEMA,
+        )
         return replace(found, undecidable=why)
     try:
         bundle = loaded.bundle if loaded is not None else bundle_of(folder, lines)
     except BadFile as bad:
-        why = f"a text that it rests on does not load by the rules of today: {bad}"
+        why = _("a text that it rests on does not load by the rules of today: {bad}", bad=bad)
         if "rules" in other_rules(lines[:1]):
             return replace(found, undecidable=why)
         return replace(found, wrong=(f"{why}; it was recorded under these very rules",))
@@ -156,7 +162,7 @@ def audit(
     stopped = again.stopped
     stops = stopped is not None and _explained(stopped, by_seq[stopped.seq])
     older = other_rules(lines)
-    wrong = [f"{text}; no other rules explain it" for text in others] if older else []
+    wrong = [_("{text}; no other rules explain it", text=text) for text in others] if older else []
     if stopped is not None and not stops:
         others.append(str(stopped))
     job, wired = again.job, audit_vehicle(folder, lines)
@@ -203,7 +209,7 @@ def first_change(folder: JobFolder) -> str:
     if found.grade is not AuditGrade.CHANGED:
         return ""
     said = (*map(str, found.chain.findings), *found.wrong, *found.differences, *found.files)
-    return said[0] if said else "its seal is broken"
+    return said[0] if said else _("its seal is broken")
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,17 +277,28 @@ def audit_job(
 
 def audit_lines(result: Audit) -> list[str]:
     """An audit of chain, seal, files and decisions in words."""
-    out = [f"chain: {'intact' if result.chain.sound else 'BROKEN'}, {result.lines} lines"]
+    out = [
+        _(
+            "chain: {part}, {lines} lines",
+            part="intact" if result.chain.sound else "BROKEN",
+            lines=result.lines,
+        )
+    ]
     out += [f"  {finding}" for finding in result.chain.findings]
     out += _seal_lines(result)
-    out += [f"kept file: {text}" for text in result.files]
-    out += [f"NOT PART OF THE RECORD: {text}" for text in result.beside]
+    out += [_("kept file: {text}", text=text) for text in result.files]
+    out += [_("NOT PART OF THE RECORD: {text}", text=text) for text in result.beside]
     if result.ledger is not None:
         out += _ledger_lines(result.ledger)
     if not result.chain.sound:
         return out
-    out.append(f"head: {short_head(result.chain.sha256)}  (compare with the printed sheet)")
-    out += [f"NOT AS IT WAS WRITTEN: {text}" for text in result.wrong]
+    out.append(
+        _(
+            "head: {short_head}  (compare with the printed sheet)",
+            short_head=short_head(result.chain.sha256),
+        )
+    )
+    out += [_("NOT AS IT WAS WRITTEN: {text}", text=text) for text in result.wrong]
     out += _decided_again(result)
     out += [f"vehicle: {text}" for text in result.vehicle]
     out.append(f"job: {result.ended or 'not ended'}")
@@ -289,45 +306,61 @@ def audit_lines(result: Audit) -> list[str]:
 
 
 def _ledger_lines(ledger: LedgerCheck) -> list[str]:
-    out = [f"NOT AS THE LEDGER HAS IT: {text}" for text in ledger.wrong]
-    out += [f"NOT AS THE LEDGER HAS IT: {ledger.sheet}"] if ledger.sheet else []
+    out = [_("NOT AS THE LEDGER HAS IT: {text}", text=text) for text in ledger.wrong]
+    out += [_("NOT AS THE LEDGER HAS IT: {sheet}", sheet=ledger.sheet)] if ledger.sheet else []
     if not ledger.listed:
-        return [*out, "ledger: MISSING: the workshop's ledger does not know this job"]
-    return out or ["ledger: as the workshop's ledger has it"]
+        return [*out, _("ledger: MISSING: the workshop's ledger does not know this job")]
+    return out or [_("ledger: as the workshop's ledger has it")]
 
 
 def _decided_again(result: Audit) -> list[str]:
     """What deciding again came to, in words."""
     if result.undecidable:
         return [
-            f"decided again: CANNOT BE, here: {result.undecidable}. Nothing was found changed; "
-            f"audit it with the program that wrote it ({result.program})"
+            _(
+                "decided again: CANNOT BE, here: {undecidable}. Nothing was found changed; "
+                "audit it with the program that wrote it ({program})",
+                undecidable=result.undecidable,
+                program=result.program,
+            )
         ]
     number = len(result.differences)
     differ = [f"  {text}" for text in result.differences]
     if result.other_parts:
         parts = " and ".join(result.other_parts)
-        said = f"decided again: recorded under another part of what decides than today's: {parts}; "
+        said = _(
+            "decided again: recorded under another part of what decides than today's: {parts}; ",
+            parts=parts,
+        )
         if not number:
-            return [f"{said}all {result.lines} outcomes are the same"]
+            return [_("{said}all {lines} outcomes are the same", said=said, lines=result.lines)]
         return [
-            f"{said}{number} lines would be decided otherwise today. Whether they followed from "
-            f"the rules of then, only the program that wrote them can say ({result.program}):",
+            _(
+                "{said}{number} lines would be decided otherwise today. Whether they "
+                "followed from the rules of then, only the program that wrote them can say "
+                "({program}):",
+                said=said,
+                number=number,
+                program=result.program,
+            ),
             *differ,
         ]
     if number:
-        return ["decided again: NOT as recorded; a recorded outcome was not the engine's:", *differ]
-    return [f"decided again: all {result.lines} outcomes are the same"]
+        return [
+            _("decided again: NOT as recorded; a recorded outcome was not the engine's:"),
+            *differ,
+        ]
+    return [_("decided again: all {lines} outcomes are the same", lines=result.lines)]
 
 
 def _seal_lines(result: Audit) -> list[str]:
     if result.seal.state != "none":
         return result.seal.lines()
     if result.practice:
-        return ["seal: none; practice is never sealed"]
+        return [_("seal: none; practice is never sealed")]
     if result.ended:
-        return ["seal: NONE, though the job has ended. Seal it: steplatch seal JOB --as PERSON"]
-    return ["seal: none yet; a job is sealed when it ends"]
+        return [_("seal: NONE, though the job has ended. Seal it: steplatch seal JOB --as PERSON")]
+    return [_("seal: none yet; a job is sealed when it ends")]
 
 
 def _strange(bundle: Bundle, lines: Sequence[JournalLine]) -> Iterator[str]:
@@ -340,16 +373,29 @@ def _strange(bundle: Bundle, lines: Sequence[JournalLine]) -> Iterator[str]:
     for before, line in zip((lines[0], *lines), lines, strict=False):
         seq, command, header = line.envelope.seq, line.command, line.envelope.header
         if people and line.envelope.role != people.get(line.envelope.actor, "unlisted"):
-            yield f"line {seq}: '{line.envelope.actor}' is written down as {line.envelope.role}"
+            yield _(
+                "line {seq}: '{actor}' is written down as {role}",
+                seq=seq,
+                actor=line.envelope.actor,
+                role=line.envelope.role,
+            )
         if command.get("kind") == "Open":
             if command.get("people") != roster:
-                yield f"line {seq}: the roster is not that of the kept text"
+                yield _("line {seq}: the roster is not that of the kept text", seq=seq)
             if command.get("files") != hashes:
-                yield f"line {seq}: the list of texts is not that of the texts kept with the job"
+                yield _(
+                    "line {seq}: the list of texts is not that of the texts kept with the job",
+                    seq=seq,
+                )
             people = people or {str(one["id"]): str(one["role"]) for one in roster}
         if (header.procedure, header.revision) != procedure:
-            yield f"line {seq}: the envelope names another procedure than the kept text"
+            yield _("line {seq}: the envelope names another procedure than the kept text", seq=seq)
         if (header.procedure_sha256, header.files_sha256) != (kept.procedure, kept.files):
-            yield f"line {seq}: the envelope has other hashes than those of the kept texts"
+            yield _(
+                "line {seq}: the envelope has other hashes than those of the kept texts", seq=seq
+            )
         if header != before.envelope.header and command.get("kind") not in _COMES_BACK:
-            yield f"line {seq}: what decides is another one than on the line before, in one run"
+            yield _(
+                "line {seq}: what decides is another one than on the line before, in one run",
+                seq=seq,
+            )

@@ -17,6 +17,7 @@ from pathlib import Path, PurePosixPath
 from typing import Annotated, Final, Literal
 
 from pydantic import Field, ValidationError
+from steplatch.safety.catalogue import _
 
 from ..core.version import PROGRAM
 from ..input.strict_yaml import StrictModel
@@ -73,9 +74,11 @@ def back_up(data: DataFolder, target: Path, *, with_key: bool, disk: Disk | None
     """
     disk = disk or Disk()
     if not data.path.is_dir():
-        raise NotRecordable(str(data.path), "there is no data folder", "Name one with --data")
+        raise NotRecordable(str(data.path), _("there is no data folder"), _("Name one with --data"))
     if target.resolve().is_relative_to(data.path.resolve()):
-        raise NotRecordable(str(target), "it lies in what is backed up", "Name a file elsewhere")
+        raise NotRecordable(
+            str(target), _("it lies in what is backed up"), _("Name a file elsewhere")
+        )
     left_out: list[str] = []
     listed: list[BackedUp] = []
     try:
@@ -106,11 +109,11 @@ def back_up(data: DataFolder, target: Path, *, with_key: bool, disk: Disk | None
             disk.fsync(stream.fileno())
         fsync_folder(disk, target.absolute().parent)
     except FileExistsError:
-        raise NotRecordable(str(target), "it is there already", "Name a new file") from None
+        raise NotRecordable(str(target), _("it is there already"), _("Name a new file")) from None
     except OSError as error:
-        raise failed(target, "write the backup", error) from error
+        raise failed(target, _("write the backup"), error) from error
     with _opened(target) as back:
-        for _ in _checked(back, _manifest(back, target), target):
+        for _other in _checked(back, _manifest(back, target), target):
             pass
     return _copied(manifest)
 
@@ -125,11 +128,11 @@ def restore(source: Path, data: DataFolder, disk: Disk | None = None) -> Copied:
     try:
         if data.path.exists() and any(data.path.iterdir()):
             raise NotRecordable(
-                str(data.path), "it is not empty", "Restore into a new folder: --data FOLDER"
+                str(data.path), _("it is not empty"), _("Restore into a new folder: --data FOLDER")
             )
         with _opened(source) as archive:
             manifest = _manifest(archive, source)
-            for _ in _checked(archive, manifest, source):
+            for _other in _checked(archive, manifest, source):
                 pass
             made = {data.path}
             data.path.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -144,7 +147,7 @@ def restore(source: Path, data: DataFolder, disk: Disk | None = None) -> Copied:
             for place in made:
                 fsync_folder(disk, place)
     except OSError as error:
-        raise failed(data.path, "restore the backup", error) from error
+        raise failed(data.path, _("restore the backup"), error) from error
     return _copied(manifest)
 
 
@@ -187,36 +190,38 @@ def _within(root: Path, entry: Path) -> Iterator[tuple[str, Path]]:
 def _opened(source: Path) -> zipfile.ZipFile:
     try:
         if not source.is_file():
-            raise NotRecordable(str(source), "there is no such file", "Give a backup's file")
+            raise NotRecordable(str(source), _("there is no such file"), _("Give a backup's file"))
         return zipfile.ZipFile(source)
     except zipfile.BadZipFile:
-        raise _no_backup(source, "it is no ZIP archive, or it was cut off") from None
+        raise _no_backup(source, _("it is no ZIP archive, or it was cut off")) from None
 
 
 def _no_backup(source: Path, why: str) -> NotRecordable:
-    return NotRecordable(str(source), why, "Give another copy of the backup; nothing was restored")
+    return NotRecordable(
+        str(source), why, _("Give another copy of the backup; nothing was restored")
+    )
 
 
 def _manifest(archive: zipfile.ZipFile, source: Path) -> Manifest:
     try:
         info = archive.getinfo(MANIFEST)
         if info.file_size > MAX_MANIFEST_BYTES:
-            raise _no_backup(source, "its list of files is too long")
+            raise _no_backup(source, _("its list of files is too long"))
         found = Manifest.model_validate(json.loads(archive.read(info)))
     except (KeyError, ValueError, ValidationError, RecursionError, zipfile.BadZipFile) as error:
         raise _no_backup(
-            source, f"its list of files cannot be read ({type(error).__name__})"
+            source, _("its list of files cannot be read ({name__})", name__=type(error).__name__)
         ) from None
     names = [info.filename for info in archive.infolist()]
     listed = [one.path for one in found.files]
     if sorted(names) != sorted([*listed, MANIFEST]) or len(set(names)) != len(names):
-        raise _no_backup(source, "it holds other files than it lists")
+        raise _no_backup(source, _("it holds other files than it lists"))
     for path in listed:
         parts = PurePosixPath(path).parts
         if path != "/".join(parts) or ".." in parts or ":" in path or "\\" in path or "\0" in path:
-            raise _no_backup(source, f"the name {path!r} leads out of the data folder")
+            raise _no_backup(source, _("the name {path!r} leads out of the data folder", path=path))
         if parts[0] == JOBS_NAME and (len(parts) < 3 or not is_job_id(parts[1])):
-            raise _no_backup(source, f"{path!r} is no file of a job")
+            raise _no_backup(source, _("{path!r} is no file of a job", path=path))
     return found
 
 
@@ -229,7 +234,11 @@ def _checked(
             with archive.open(one.path) as stream:
                 content = stream.read(one.bytes + 1)
         except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as error:
-            raise _no_backup(source, f"{one.path} cannot be read ({error})") from None
+            raise _no_backup(
+                source, _("{path} cannot be read ({error})", path=one.path, error=error)
+            ) from None
         if len(content) != one.bytes or hashlib.sha256(content).hexdigest() != one.sha256:
-            raise _no_backup(source, f"{one.path} is not as it was when the backup was made")
+            raise _no_backup(
+                source, _("{path} is not as it was when the backup was made", path=one.path)
+            )
         yield one, content

@@ -3,6 +3,8 @@
 import re
 from collections.abc import Iterator
 
+from steplatch.safety.catalogue import _
+
 from ..core.events import Opened, Recorded
 from ..input.findings import shown
 from ..record import Disk, JobFolder, RecordError
@@ -29,7 +31,9 @@ it gives a file."""
 def beside(journal: Journal) -> tuple[str, ...]:
     """Each file or folder that the record does not name. Nothing where it cannot be read."""
     try:
-        return tuple(f"{shown(name)} lies in its folder" for name in _strange(journal))
+        return tuple(
+            _("{shown} lies in its folder", shown=shown(name)) for name in _strange(journal)
+        )
     except (BrokenJob, RecordError):
         return ()
 
@@ -73,4 +77,4 @@ def _names(folder: JobFolder, disk: Disk, room: str) -> list[str]:
     except (FileNotFoundError, NotADirectoryError):
         return []
     except OSError as error:
-        raise failed(path, "list the job's files", error) from error
+        raise failed(path, _("list the job's files"), error) from error

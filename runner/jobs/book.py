@@ -19,6 +19,8 @@ from itertools import islice
 from pathlib import Path
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import shown
 from ..record import DataFolder, RecordError, is_job_id
 from ..record.disk import FILE_MODE
@@ -129,11 +131,15 @@ class JobBook:
         self._database.close()
         if _damaged(error) and not self._made_again:
             self._made_again = True
-            self.notes.append(f"the job book was damaged ({shown(error)}); it was made again")
+            self.notes.append(
+                _("the job book was damaged ({shown}); it was made again", shown=shown(error))
+            )
             if _remove(path, self.notes):
                 self._database = _opened(path, self.notes)
                 return
-        self.notes.append(f"the job book cannot be kept ({shown(error)}): listed without it")
+        self.notes.append(
+            _("the job book cannot be kept ({shown}): listed without it", shown=shown(error))
+        )
         self._database, self._in_memory = _connected(None), True
 
     def _sync(self, progress: Callable[[int, int], None] | None) -> int:
@@ -312,20 +318,29 @@ def _transaction(database: sqlite3.Connection) -> Iterator[None]:
 
 def _opened(path: Path, notes: list[str]) -> sqlite3.Connection:
     """The book at ``path``, put right or made; in memory, with a note, where none can be."""
-    for _ in range(2):
+    for _other in range(2):
         try:
             return _connected(path)
         except _NotOurs as reason:
-            notes.append(f"the job book was {reason}; it was made again from the jobs")
+            notes.append(
+                _("the job book was {reason}; it was made again from the jobs", reason=reason)
+            )
             if not _remove(path, notes):
                 break
         except sqlite3.OperationalError as error:
             if _busy(error):
-                raise BookBusy(str(path), "another program holds it", "Try again") from error
-            notes.append(f"the job book cannot be kept ({shown(error)}): listed without it, slowly")
+                raise BookBusy(str(path), _("another program holds it"), _("Try again")) from error
+            notes.append(
+                _(
+                    "the job book cannot be kept ({shown}): listed without it, slowly",
+                    shown=shown(error),
+                )
+            )
             break
         except OSError as error:
-            notes.append(f"the job book cannot be kept ({error}): listed without it, slowly")
+            notes.append(
+                _("the job book cannot be kept ({error}): listed without it, slowly", error=error)
+            )
             break
     return _connected(None)
 
@@ -356,7 +371,7 @@ def _connected(path: Path | None) -> sqlite3.Connection:
         database.close()
         if isinstance(error, sqlite3.OperationalError) and not _damaged(error):
             raise
-        raise _NotOurs(f"damaged ({error})") from error
+        raise _NotOurs(_("damaged ({error})", error=error)) from error
     except UnicodeDecodeError as error:  # of a message that repeats damaged bytes of the file
         database.close()
         raise _NotOurs("damaged") from error
@@ -372,9 +387,9 @@ def _check(database: sqlite3.Connection) -> None:
     if mark == 0 and not tables:
         return
     if mark != APPLICATION_ID:
-        raise _NotOurs("a database of another program")
+        raise _NotOurs(_("a database of another program"))
     if version != VERSION or tables != {*_TABLES, _OF_ALL}:
-        raise _NotOurs("of another version of this program")
+        raise _NotOurs(_("of another version of this program"))
 
 
 def _number(database: sqlite3.Connection, pragma: str) -> int:
@@ -392,11 +407,17 @@ def _remove(path: Path, notes: list[str]) -> bool:
         if _foreign(path):
             aside = path.with_name(f"{path.name}.foreign")
             path.replace(aside)
-            notes.append(f"what stood there was moved to {aside}")
+            notes.append(_("what stood there was moved to {aside}", aside=aside))
         else:
             path.unlink(missing_ok=True)
     except OSError as error:
-        notes.append(f"{path} cannot be replaced ({error.strerror}): listed without it, slowly")
+        notes.append(
+            _(
+                "{path} cannot be replaced ({strerror}): listed without it, slowly",
+                path=path,
+                strerror=error.strerror,
+            )
+        )
         return False
     return True
 
@@ -433,6 +454,6 @@ def _damaged(error: sqlite3.DatabaseError) -> bool:
 def _book_busy(data: DataFolder) -> BookBusy:
     return BookBusy(
         str(data.path / BOOK_NAME),
-        f"another program has been writing it for {BUSY_S:.0f} s",
-        "Wait until its list is done, then try again",
+        _("another program has been writing it for {busy_s:.0f} s", busy_s=BUSY_S),
+        _("Wait until its list is done, then try again"),
     )

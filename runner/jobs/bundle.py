@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from steplatch.safety.bay import Trip
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import Fluid, GunInput, VehicleInput, Workshop
 from steplatch.safety.limits.worked import WorkedLimits, to_json, work_limits
 
@@ -146,7 +147,13 @@ def make_bundle(
     texts = {f"procedure:{main.id}": raw}
     if main.role != "main":
         raise BadFile(
-            [document.finding(("role",), f"this is a {main.role}, not a job", "Name a main one")]
+            [
+                document.finding(
+                    ("role",),
+                    _("this is a {role}, not a job", role=main.role),
+                    _("Name a main one"),
+                )
+            ]
         )
     beside: dict[str, Procedure] = {}
     findings: list[Finding] = []
@@ -160,8 +167,11 @@ def make_bundle(
         texts[f"procedure:{other.id}"] = raw
         for key in other.missing_points(main):
             point = getattr(other, key)
-            problem = f"'{main.id}' has no return point {point!r}"
-            remedy = f'Write "returns: {point}" on a stage of it, or name another point, or here'
+            problem = _("'{id}' has no return point {point!r}", id=main.id, point=point)
+            remedy = _(
+                'Write "returns: {point}" on a stage of it, or name another point, or here',
+                point=point,
+            )
             findings.append(other_document.finding((key,), problem, remedy))
     findings += _answered(beside, document)
     if findings:
@@ -170,13 +180,15 @@ def make_bundle(
     vehicle, vehicle_document = load_vehicle(read["vehicle"])
     if not kept and (wrong := unfit(main, vehicle, vehicle_document, jobs)):
         raise BadFile(wrong)
-    gun, _ = load_gun(read["gun"])
+    gun, _other = load_gun(read["gun"])
     fluid, fluid_document = load_fluid(read["fluid"])
     if not kept and (codes := feeding_fire(fluid.hazard_codes)):
-        problem = f"{', '.join(codes)}: it burns or feeds a fire, and the exhaust is hot"
-        remedy = "Take another fluid, with its data sheet"
+        problem = _(
+            "{codes}: it burns or feeds a fire, and the exhaust is hot", codes=", ".join(codes)
+        )
+        remedy = _("Take another fluid, with its data sheet")
         raise BadFile([fluid_document.finding(("hazard_codes",), problem, remedy)])
-    workshop, _ = load_workshop(read["workshop"])
+    workshop, _other = load_workshop(read["workshop"])
     people = tuple(p for p in load_people(read["people"]) if not p.retired)
     texts |= {name: text.raw for name, text in read.items()}
     limits = work_limits(vehicle, fluid, workshop, gun)
@@ -193,11 +205,16 @@ def unfit(
     """What of a vehicle's file does not fit a procedure, each at its line, and which of these jobs
     are for the vehicle; nothing where it fits."""
     fit = [job.id for job in jobs if not misfits(job.applies_to, vehicle)]
-    remedy = f"Jobs for this vehicle: {', '.join(fit) or 'none here'}"
+    remedy = _("Jobs for this vehicle: {fit}", fit=", ".join(fit) or "none here")
     out = []
     for one in misfits(main.applies_to, vehicle):
         wanted = " or ".join(SAID[one.word][state] for state in one.wanted)
-        problem = f"'{main.id}' is for {wanted}; this file says: {SAID[one.word][one.is_so]}"
+        problem = _(
+            "'{id}' is for {wanted}; this file says: {said}",
+            id=main.id,
+            wanted=wanted,
+            said=SAID[one.word][one.is_so],
+        )
         out.append(document.finding((_KEY[one.word],), problem, remedy))
     return out
 
@@ -210,12 +227,16 @@ def _answered(others: Mapping[str, Procedure], document: Any) -> list[Finding]:
             found.append(
                 document.finding(
                     (),
-                    f"the trip '{trip.value}' is answered by {', '.join(by) or 'no procedure'}",
-                    "Exactly one recovery or card must list it under 'answers'",
+                    _(
+                        "the trip '{value}' is answered by {by}",
+                        value=trip.value,
+                        by=", ".join(by) or "no procedure",
+                    ),
+                    _("Exactly one recovery or card must list it under 'answers'"),
                 )
             )
     if "abandon" not in others:
         found.append(
-            document.finding((), "there is no procedure 'abandon'", "Restore abandon.yaml")
+            document.finding((), _("there is no procedure 'abandon'"), _("Restore abandon.yaml"))
         )
     return found

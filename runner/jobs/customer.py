@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..record import (
     DataFolder,
     Erased,
@@ -72,9 +74,9 @@ def erase_customer(folder: JobFolder, record: Erased, disk: Disk | None = None) 
         kept = {f: e.value for f, e in entries.items() if isinstance(e, SaltedValue)}
         removed = _remove_derived(folder, disk)
         if not kept:
-            state = "were erased already" if entries else "were never kept"
+            state = _("were erased already") if entries else _("were never kept")
             raise DataRequestRefused(
-                str(folder.path), f"its customer's data {state}", "Nothing to do"
+                str(folder.path), _("its customer's data {state}", state=state), _("Nothing to do")
             )
         lines = _lines_with(folder, list(kept.values()))
         erase_personal(lock, kept, record, disk)
@@ -109,8 +111,13 @@ def _refuse_held(folder: JobFolder, disk: Disk) -> None:
     last = holds_of(folder, disk)[-1]  # a file that cannot be read says so itself
     raise KeptForDispute(
         str(folder.path),
-        f"{last.by} has held its data since {last.utc[:10]}: {last.reason}",
-        f"When the dispute is over: steplatch customer release {folder.id} --reason ...",
+        _(
+            "{by} has held its data since {utc}: {reason}",
+            by=last.by,
+            utc=last.utc[:10],
+            reason=last.reason,
+        ),
+        _("When the dispute is over: steplatch customer release {id} --reason ...", id=folder.id),
     )
 
 
@@ -125,7 +132,7 @@ def _remove_derived(folder: JobFolder, disk: Disk) -> list[str]:
         if removed:
             fsync_folder(disk, folder.path)
     except OSError as error:
-        raise failed(folder.path, "remove the sheet with the data on it", error) from error
+        raise failed(folder.path, _("remove the sheet with the data on it"), error) from error
     return removed
 
 
@@ -162,9 +169,11 @@ def jobs_of_customer(data: DataFolder, text: str) -> tuple[str, list[JobFolder]]
         return named[by_job[fits[0]]]
     raise DataRequestRefused(
         str(data.jobs),
-        f"no job keeps a customer of that name, nor is it the id of one that does"
-        f"{' (it fits several jobs)' if text and len(fits) > 1 else ''}",
-        "Type the name as it was given, or a job's id; erased names find nothing any more",
+        _(
+            "no job keeps a customer of that name, nor is it the id of one that does{part}",
+            part=" (it fits several jobs)" if text and len(fits) > 1 else "",
+        ),
+        _("Type the name as it was given, or a job's id; erased names find nothing any more"),
     )
 
 

@@ -10,6 +10,8 @@ import re
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..core.commands import KEPT_APART
 from ..core.events import (
     Corrected,
@@ -40,7 +42,7 @@ from .facts import NO_FACTS, FactCounter, JobFacts, plate
 from .holds import is_held
 from .projection import BrokenJob, Journal, typed
 
-OPEN, HELD, BROKEN, EMPTY = "open", "held", "BROKEN", "not begun"
+OPEN, HELD, BROKEN, EMPTY = "open", "held", "BROKEN", _("not begun")
 ENDS: Final = ("finished", "abandoned")
 STATES: Final = (OPEN, HELD, *ENDS, EMPTY, BROKEN)
 FIND_BY: Final = (PersonalField.CUSTOMER_NAME, PersonalField.REGISTRATION, PersonalField.VIN_TAIL)
@@ -98,7 +100,7 @@ def digest_of(journal: Journal) -> JobRow:
     try:
         return _row(journal, row) if journal.lines else row
     except BrokenJob as error:
-        why = f"its chain is whole, but {error}"
+        why = _("its chain is whole, but {error}", error=error)
         return replace(row, state=BROKEN, lines=len(journal.lines), why_broken=why)
 
 
@@ -216,5 +218,5 @@ def _personal(folder: JobFolder) -> tuple[str, dict[str, str]]:
     kept = {f: e for f, e in personal.fields.items() if isinstance(e, SaltedValue)}
     if not kept:
         return "erased", {}
-    state = "kept" if len(kept) == len(personal.fields) else "partly erased"
+    state = "kept" if len(kept) == len(personal.fields) else _("partly erased")
     return state, {f.value: kept[f].value for f in FIND_BY if f in kept}

@@ -31,6 +31,8 @@ from dataclasses import asdict
 from datetime import datetime, timedelta, timezone
 from typing import Any, Final, TypeVar
 
+from steplatch.safety.catalogue import _
+
 from ..core.codec import encode
 from ..core.events import Begun, Done, Joined, Moved, Opened, Recorded, Signed
 from ..core.reading_set import FIELD
@@ -152,7 +154,12 @@ def _free_text_notes(folder: JobFolder, lines: Sequence[JournalLine]) -> list[st
     if not found:
         return []
     where = ", ".join(map(str, found[:20]))
-    return [f"a personal value also stands in free text, in journal lines {where}: look there"]
+    return [
+        _(
+            "a personal value also stands in free text, in journal lines {where}: look there",
+            where=where,
+        )
+    ]
 
 
 def _close(text: str) -> str:
@@ -257,7 +264,11 @@ def _record(found: dict[str, CsvTable], line: JournalLine, event: Recorded) -> N
     except (KeyError, TypeError, AttributeError, StopIteration) as bad:
         seq = line.envelope.seq
         raise BrokenJob(
-            f"line {seq}: '{shown(event.name)}' is written down in a form that nothing here writes"
+            _(
+                "line {seq}: '{shown}' is written down in a form that nothing here writes",
+                seq=seq,
+                shown=shown(event.name),
+            )
         ) from bad
 
 

@@ -40,6 +40,7 @@ SAYS: Final = frozenset(
         "runner/input/model_findings.py",
         "runner/assess/plausibility.py",
         "runner/core/content.py",
+        "safety/catalogue.py",
         "safety/registers/carried.py",
         "safety/registers/required.py",
         "safety/registers/caution.py",
@@ -48,8 +49,8 @@ SAYS: Final = frozenset(
         "safety/registers/cautions_parts.py",
     }
 )
-"""Files that are reached and decide nothing: this one and what it reads with, words of refusals
-and findings, what the proof tries, questions about a typed set, cautions, what a file
+"""Files that are reached and decide nothing: this one and what it reads with, the catalogue, words
+of refusals and findings, what the proof tries, questions about a typed set, cautions, what a file
 that is written now must hold."""
 TABLES: Final = "*.yaml"
 NAME: Final = "steplatch."

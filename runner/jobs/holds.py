@@ -12,6 +12,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from ..record import BadSideFile, JobFolder, JobLock, RecordError
 from ..record.disk import Disk, read_whole, replace_file
 from ..record.faults import failed
@@ -50,7 +52,7 @@ def holds_of(folder: JobFolder, disk: Disk | None = None) -> tuple[HoldEntry, ..
     except FileNotFoundError:
         return ()
     except OSError as error:
-        raise failed(path, "read the holds", error) from error
+        raise failed(path, _("read the holds"), error) from error
     try:
         members = json.loads(raw.decode("utf-8"))
         if set(members) != {"schema", "entries"} or members["schema"] != SCHEMA:
@@ -61,8 +63,8 @@ def holds_of(folder: JobFolder, disk: Disk | None = None) -> tuple[HoldEntry, ..
     except (ValueError, TypeError, AttributeError, RecursionError):
         raise BadSideFile(
             str(path),
-            "it is no list of holds as this program writes it",
-            "Restore it from a backup; until then the job counts as held",
+            _("it is no list of holds as this program writes it"),
+            _("Restore it from a backup; until then the job counts as held"),
         ) from None
     return entries
 
@@ -84,20 +86,26 @@ def write_hold(lock: JobLock, entry: HoldEntry, disk: Disk | None = None) -> Non
     if not _sound(entry) or len(entry.reason.strip()) < LEAST_REASON:
         raise DataRequestRefused(
             str(path),
-            f"name or reason is missing, or the reason has not {LEAST_REASON} to {MAX_TEXT_CHARS} "
-            "characters on one line",
-            "Say who and why, so that somebody else understands it in a year",
+            _(
+                "name or reason is missing, or the reason has not {least_reason} to "
+                "{max_text_chars} characters on one line",
+                least_reason=LEAST_REASON,
+                max_text_chars=MAX_TEXT_CHARS,
+            ),
+            _("Say who and why, so that somebody else understands it in a year"),
         )
     standing = bool(entries) and entries[-1].act == "hold"
     if standing == (entry.act == "hold"):
-        state = "held already" if standing else "not held"
-        raise DataRequestRefused(str(path), f"the job is {state}", "Nothing to do")
+        state = _("held already") if standing else _("not held")
+        raise DataRequestRefused(
+            str(path), _("the job is {state}", state=state), _("Nothing to do")
+        )
     members = {"schema": SCHEMA, "entries": [asdict(e) for e in (*entries, entry)]}
     raw = json.dumps(members, ensure_ascii=False, indent=1).encode("utf-8", "strict") + b"\n"
     try:
         replace_file(disk, path, raw)
     except OSError as error:
-        raise failed(path, "write the hold", error) from error
+        raise failed(path, _("write the hold"), error) from error
 
 
 def _sound(entry: HoldEntry) -> bool:

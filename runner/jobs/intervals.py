@@ -11,6 +11,8 @@ from functools import lru_cache
 from statistics import NormalDist
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 COVERAGE: Final = 0.95
 FEW: Final = 10
 """Below so many a share says next to nothing, and the text says so (a design choice)."""
@@ -29,7 +31,14 @@ def exact_interval(successes: int, of: int, coverage: float = COVERAGE) -> tuple
     """The two bounds of the true share [0 to 1]; (0, 1) of none. Raises ValueError for counts that
     are none, and for a coverage outside 0 to 1."""
     if not 0 <= successes <= of or not 0.0 < coverage < 1.0:
-        raise ValueError(f"{successes} of {of} at {coverage} is no share")
+        raise ValueError(
+            _(
+                "{successes} of {of} at {coverage} is no share",
+                successes=successes,
+                of=of,
+                coverage=coverage,
+            )
+        )
     if of == 0:
         return 0.0, 1.0
     tail = (1.0 - coverage) / 2.0
@@ -44,7 +53,7 @@ def _low(successes: int, of: int, tail: float) -> float:
     a, b = successes, of - successes + 1
     below = _tail if min(a, b) >= _MANY else _beta
     low, high, x = 0.0, 1.0, _wilson(successes, of, tail)
-    for _ in range(_MOST_STEPS):
+    for _other in range(_MOST_STEPS):
         over = below(x, a, b) - tail
         low, high = (low, x) if over > 0.0 else (x, high)
         slope = math.exp(_log_front(x, a, b)) / (x * (1.0 - x))
@@ -69,7 +78,7 @@ def _legendre(places: int) -> tuple[tuple[float, float], ...]:
     out = []
     for number in range(1, places + 1):
         x = math.cos(math.pi * (number - 0.25) / (places + 0.5))
-        for _ in range(8):
+        for _other in range(8):
             before, value = 1.0, x
             for k in range(2, places + 1):
                 before, value = value, ((2 * k - 1) * x * value - (k - 1) * before) / k

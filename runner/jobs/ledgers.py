@@ -7,6 +7,8 @@ import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import shown
 from ..record import DataFolder, Disk, JobFolder, JournalLine, list_jobs
 from ..record.disk import read_whole
@@ -27,7 +29,7 @@ def key_folder(data: DataFolder) -> KeyFolder:
 def data_of(folder: JobFolder) -> DataFolder | None:
     """The data folder that a job lies in; None for a copy that lies elsewhere."""
     room = folder.path.parent
-    return DataFolder(room.parent, "the job's") if room.name == JOBS_NAME else None
+    return DataFolder(room.parent, _("the job's")) if room.name == JOBS_NAME else None
 
 
 def key_at_hand(data: DataFolder) -> SigningKey | None:
@@ -97,24 +99,36 @@ def compared(
     ]
     mark = seal.statement.ledger if seal.statement is not None else ""
     if mark and not ledger.holds(mark):
-        wrong.append("its seal names a line that the ledger has not: it was cut, or is another")
+        wrong.append(_("its seal names a line that the ledger has not: it was cut, or is another"))
     return LedgerCheck(began or folder.id in ledger.before(), tuple(wrong), _sheet(entries, folder))
 
 
 def _heads(entries: tuple[Entry, ...], lines: tuple[JournalLine, ...]) -> Iterator[str]:
     for entry in entries:
         if entry.lines > len(lines):
-            yield f"the ledger knows {entry.lines} lines of it, there are {len(lines)}"
+            yield _(
+                "the ledger knows {lines} lines of it, there are {count}",
+                lines=entry.lines,
+                count=len(lines),
+            )
         elif entry.lines and lines[entry.lines - 1].sha256 != entry.head:
-            yield f"the ledger has another hash for its line {entry.lines} ({entry.what})"
+            yield _(
+                "the ledger has another hash for its line {lines} ({what})",
+                lines=entry.lines,
+                what=entry.what,
+            )
 
 
 def _seals(entries: tuple[Entry, ...], seal: SealCheck) -> Iterator[str]:
     keys = [entry.key for entry in entries if entry.what == "sealed"]
     if keys and seal.state == "none":
-        yield f"the ledger has it sealed with key {keys[-1]}: its seal was taken away"
+        yield _("the ledger has it sealed with key {keys}: its seal was taken away", keys=keys[-1])
     elif keys and seal.statement is not None and seal.statement.key != keys[-1]:
-        yield f"the ledger has it sealed with key {keys[-1]}, the seal is by {seal.statement.key}"
+        yield _(
+            "the ledger has it sealed with key {keys}, the seal is by {key}",
+            keys=keys[-1],
+            key=seal.statement.key,
+        )
 
 
 def _sheet(entries: tuple[Entry, ...], folder: JobFolder) -> str:
@@ -124,7 +138,11 @@ def _sheet(entries: tuple[Entry, ...], folder: JobFolder) -> str:
     stands = sheet_sha256(folder)
     if stands == kept[-1].sheet:
         return ""
-    return f"{SHEET_NAME} is {'not the page that was written' if stands else 'gone'}"
+    return _(
+        "{sheet_name} is {part}",
+        sheet_name=SHEET_NAME,
+        part="not the page that was written" if stands else "gone",
+    )
 
 
 def of_the_whole(
@@ -135,8 +153,14 @@ def of_the_whole(
         return ()
     found = [f"ledger: {text}" for text in ledger.findings]
     if known and ledger.entries and not ledger.signed:
-        found.append("ledger: it is not signed, though this workshop has a key")
+        found.append(_("ledger: it is not signed, though this workshop has a key"))
     gone = [job for job in ledger.jobs() if job not in there]
-    found += [f"{shown(job)}: the ledger has it begun, its folder is gone from {data.jobs}"
-              for job in gone]  # fmt: skip
+    found += [
+        _(
+            "{shown}: the ledger has it begun, its folder is gone from {jobs}",
+            shown=shown(job),
+            jobs=data.jobs,
+        )
+        for job in gone
+    ]
     return tuple(found)

@@ -3,6 +3,8 @@
 import textwrap
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import printable
 from .digest import BROKEN, ENDS, HELD, OPEN, JobRow
 
@@ -20,7 +22,7 @@ def listing(rows: list[JobRow], width: int | None) -> list[str]:
         return [line for row in rows for line in _narrow(row, max(width, NARROWEST))]
     vehicle = _fitting([row.vehicle for row in rows], width, 0.35)
     last = None if width is None else max(20, width - vehicle - 46)
-    head = _line("job", "kind", "state", "vehicle", vehicle, "verdict; people", last)
+    head = _line("job", "kind", "state", "vehicle", vehicle, _("verdict; people"), last)
     return [head, *(_wide(row, vehicle, last) for row in rows)]
 
 
@@ -36,7 +38,7 @@ def _line(
 
 
 def _narrow(row: JobRow, width: int) -> list[str]:
-    head = f"{row.job}  {row.state}" + (", practice" if row.kind == "practice" else "")
+    head = f"{row.job}  {row.state}" + (_(", practice") if row.kind == "practice" else "")
     below = [row.vehicle, *_tail(row)]
     text = _plain("; ".join(part for part in below if part))
     return [*_wrapped(head, "", width), *_wrapped(text, "  ", width)]
@@ -58,17 +60,23 @@ def _plain(text: str) -> str:
 def _tail(row: JobRow) -> list[str]:
     """What is to be said beside id, kind, state and vehicle."""
     if row.state == BROKEN:
-        return [f"cannot be read: {row.why_broken}. See: steplatch audit {row.job}"]
+        return [
+            _(
+                "cannot be read: {why_broken}. See: steplatch audit {job}",
+                why_broken=row.why_broken,
+                job=row.job,
+            )
+        ]
     parts = [row.verdict_title or row.verdict]
     if row.state in (OPEN, HELD) and row.step:
-        parts.append(f"at step {row.step}")
+        parts.append(_("at step {step}", step=row.step))
     parts.append(", ".join(name for _, name in row.people))
     if row.personal in ("erased", "partly erased", "unreadable"):
-        parts.append(f"customer's data {row.personal}")
+        parts.append(_("customer's data {personal}", personal=row.personal))
     if row.state in ENDS and row.kind == "real" and not row.sealed:
-        parts.append("not sealed")
+        parts.append(_("not sealed"))
     if row.hold:
-        parts.append("kept for a dispute")
+        parts.append(_("kept for a dispute"))
     return [part for part in parts if part]
 
 

@@ -8,6 +8,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Self
 
+from steplatch.safety.catalogue import _
+
 from ..core.events import Corrected, Recorded
 from ..record import (
     BadSideFile,
@@ -54,12 +56,15 @@ class PersonalAudit:
     def lines(self) -> list[str]:
         """In words: one line when all is as recorded, else one a field."""
         if self.unreadable:
-            return [f"customer's data: CANNOT BE READ: {self.unreadable}"]
+            return [_("customer's data: CANNOT BE READ: {unreadable}", unreadable=self.unreadable)]
         if not self.checks:
             return []
         if all(check.state is FieldState.SAME for check in self.checks):
-            return [f"customer's data: all {len(self.checks)} as recorded"]
-        return ["customer's data:", *(f"  {_word(check)}{check.detail}" for check in self.checks)]
+            return [_("customer's data: all {count} as recorded", count=len(self.checks))]
+        return [
+            _("customer's data:"),
+            *(f"  {_word(check)}{check.detail}" for check in self.checks),
+        ]
 
     def to_json(self) -> dict[str, object]:
         """As an object: a detail for each field."""
@@ -71,7 +76,7 @@ class PersonalAudit:
 
 
 def _word(check: FieldCheck) -> str:
-    return "ALTERED: " if check.state in _ALTERED else ""
+    return _("ALTERED: ") if check.state in _ALTERED else ""
 
 
 def personal_checks(folder: JobFolder, lines: Iterable[JournalLine]) -> tuple[FieldCheck, ...]:

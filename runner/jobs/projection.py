@@ -8,6 +8,8 @@ meets only what belongs there, whoever wrote the folder.
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from steplatch.safety.catalogue import _
+
 from ..core.codec import decode_command, decode_event
 from ..core.events import Event
 from ..core.job import Job, evolve
@@ -80,7 +82,7 @@ def typed(lines: Iterable[JournalLine]) -> Iterator[TypedLine]:
             _check_shape(line)
             events = tuple(map(decode_event, line.outcome["events"]))
         except (KeyError, TypeError, ValueError) as bad:
-            raise BrokenJob(f"line {line.envelope.seq}: {bad}") from bad
+            raise BrokenJob(_("line {seq}: {bad}", seq=line.envelope.seq, bad=bad)) from bad
         yield TypedLine(line, events)
 
 
@@ -89,13 +91,13 @@ def _check_shape(line: JournalLine) -> None:
     decode_command(line.command)
     refused = line.outcome.get("refused")
     if set(line.outcome) != {"events", "refused"} or not isinstance(refused, list):
-        raise ValueError("the outcome is not a list of events and one of refusals")
+        raise ValueError(_("the outcome is not a list of events and one of refusals"))
     for one in refused:
         known = isinstance(one, dict) and isinstance(one.get("interlock"), str)
         if not known or set(one) != {"interlock", "about"} or not isinstance(one["about"], dict):
-            raise ValueError("a refusal is not an id and what it is about")
+            raise ValueError(_("a refusal is not an id and what it is about"))
     if not isinstance(line.outcome["events"], list):
-        raise ValueError("the events are no list")
+        raise ValueError(_("the events are no list"))
 
 
 def followed(job: Job, events: Iterable[Event]) -> Job:
@@ -114,7 +116,7 @@ def entries(lines: Iterable[JournalLine]) -> Iterator[Entry]:
         try:
             job = followed(job, each.events)
         except Exception as bad:
-            raise BrokenJob(f"line {each.seq}: {bad}") from bad
+            raise BrokenJob(_("line {seq}: {bad}", seq=each.seq, bad=bad)) from bad
         yield Entry(each.line, each.events, before, job)
 
 

@@ -9,6 +9,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
+
 from .csv_cells import CsvValue, to_csv
 from .digest import JobRow
 from .intervals import FEW, exact_interval
@@ -189,42 +191,85 @@ def _fluid(row: tuple[Any, ...]) -> tuple[Any, ...]:
     return key, jobs, row[2] / 10, mean, spread
 
 
-_GAIN_NOTE: Final = (
+_GAIN_NOTE: Final = _(
     "The gain is how much easier the filter flows at the same flow, as the verdict has it. Jobs "
     "without one are left out."
 )
-_STUMBLE_NOTE: Final = (
+_STUMBLE_NOTE: Final = _(
     "Where people stumble: a step with many may be worded badly. Nobody is named."
 )
-_AS_EXPECTED: Final = ("as expected", "jobs")
+_AS_EXPECTED: Final = (_("as expected"), "jobs")
 QUESTIONS: Final = (
     Question(
-        "returns", f"Return visits within {WITHIN_DAYS} days, by verdict",
-        ("verdict", "jobs", "came back", "within 90 days", "mean days"),
-        ("part", "early", "total"), _back, ("came back", "jobs"),
-        "Only cars whose registration is still kept are known again. A job of less than a year ago "
-        "may still come back. Coming back is not failing: a check is a visit too.",
+        "returns",
+        _("Return visits within {within_days} days, by verdict", within_days=WITHIN_DAYS),
+        ("verdict", "jobs", _("came back"), _("within 90 days"), _("mean days")),
+        ("part", "early", "total"),
+        _back,
+        (_("came back"), "jobs"),
+        _(
+            "Only cars whose registration is still kept are known again. A job of less than "
+            "a year ago may still come back. Coming back is not failing: a check is a visit "
+            "too."
+        ),
     ),
-    Question("success-triage", "Success (flows as expected) by what the triage said",
-             ("triage", "jobs", "as expected"), ("part",), share=_AS_EXPECTED),
-    Question("success-procedure", "Success (flows as expected) by procedure",
-             ("procedure", "jobs", "as expected"), ("part",), share=_AS_EXPECTED),
-    Question("verdicts", "Verdicts", ("verdict", "jobs")),
-    Question("gain-distance", "Gain by distance, in bands of 50 000 km",
-             ("from km (-1: not said)", "jobs", "mean %", "spread %"), ("total", "squares"), _by_km,
-             note=f"{_GAIN_NOTE} The spread is one standard deviation."),
-    Question("gain-duty", "Gain by what the vehicle mostly does",
-             ("duty", "jobs", "mean %", "spread %"), ("total", "squares"), _spread,
-             note=_GAIN_NOTE),
-    Question("refusals", "Refusals by step", ("procedure", "step", "refusal", "jobs", "times"),
-             ("part",), note=_STUMBLE_NOTE, name="refusal"),
-    Question("trips", "Trips by step", ("procedure", "step", "trip", "jobs", "times"),
-             ("part",), note=_STUMBLE_NOTE, name="trip"),
-    Question("fluid", "Fluid counted, by procedure",
-             ("procedure", "jobs", "sum mL", "mean mL", "spread mL"), ("total", "squares"), _fluid,
-             note="What the ledger counted, which is the most that may have gone in."),
-    Question("months", "Jobs by month and how they stand", ("month", "state", "jobs")),
-)  # fmt: skip
+    Question(
+        "success-triage",
+        _("Success (flows as expected) by what the triage said"),
+        ("triage", "jobs", _("as expected")),
+        ("part",),
+        share=_AS_EXPECTED,
+    ),
+    Question(
+        "success-procedure",
+        _("Success (flows as expected) by procedure"),
+        ("procedure", "jobs", _("as expected")),
+        ("part",),
+        share=_AS_EXPECTED,
+    ),
+    Question("verdicts", _("Verdicts"), ("verdict", "jobs")),
+    Question(
+        "gain-distance",
+        _("Gain by distance, in bands of 50 000 km"),
+        (_("from km (-1: not said)"), "jobs", _("mean %"), _("spread %")),
+        ("total", "squares"),
+        _by_km,
+        note=_("{gain_note} The spread is one standard deviation.", gain_note=_GAIN_NOTE),
+    ),
+    Question(
+        "gain-duty",
+        _("Gain by what the vehicle mostly does"),
+        ("duty", "jobs", _("mean %"), _("spread %")),
+        ("total", "squares"),
+        _spread,
+        note=_GAIN_NOTE,
+    ),
+    Question(
+        "refusals",
+        _("Refusals by step"),
+        ("procedure", "step", "refusal", "jobs", "times"),
+        ("part",),
+        note=_STUMBLE_NOTE,
+        name="refusal",
+    ),
+    Question(
+        "trips",
+        _("Trips by step"),
+        ("procedure", "step", "trip", "jobs", "times"),
+        ("part",),
+        note=_STUMBLE_NOTE,
+        name="trip",
+    ),
+    Question(
+        "fluid",
+        _("Fluid counted, by procedure"),
+        ("procedure", "jobs", _("sum mL"), _("mean mL"), _("spread mL")),
+        ("total", "squares"),
+        _fluid,
+        note=_("What the ledger counted, which is the most that may have gone in."),
+    ),
+    Question("months", _("Jobs by month and how they stand"), ("month", "state", "jobs")),
+)
 
 
 def put_facts(
@@ -281,7 +326,7 @@ class Answer:
 
     def to_csv(self) -> bytes:
         """The same as a table that no spreadsheet runs."""
-        extra = ("low %", "high %") if self.intervals else ()
+        extra = (_("low %"), _("high %")) if self.intervals else ()
         rows: list[Sequence[CsvValue]] = []
         for number, row in enumerate(self.rows):
             bounds = self.intervals[number] if self.intervals else ()

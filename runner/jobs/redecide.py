@@ -11,6 +11,8 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..core.codec import BadWire, decode_command, decode_event, encode
 from ..core.job import Job
 from ..core.plan import Judges, Plan
@@ -34,7 +36,7 @@ class Difference:
     judged: bool = False
 
     def __str__(self) -> str:
-        return f"line {self.seq}: {self.text}"
+        return _("line {seq}: {text}", seq=self.seq, text=self.text)
 
 
 @dataclass(slots=True)
@@ -58,7 +60,9 @@ def decide_again(bundle: Bundle, lines: Iterable[JournalLine]) -> Again:
         try:
             out.job = followed(out.job, map(decode_event, line.outcome["events"]))
         except Exception as error:  # whatever a record holds, the audit says so and goes on
-            out.stopped = Difference(seq, f"its events cannot be followed further: {error}")
+            out.stopped = Difference(
+                seq, _("its events cannot be followed further: {error}", error=error)
+            )
             break
     return out
 
@@ -76,7 +80,7 @@ def _limits(bundle: Bundle, line: JournalLine) -> str:
         and _same_numbers(theirs["numbers"], mine["numbers"], tuple(mine["numbers"]))
         and all(mine[key] == theirs[key] for key in mine if key not in (*doses, "numbers"))
     )
-    return "" if near else "the limits are not those that the kept texts work out to"
+    return "" if near else _("the limits are not those that the kept texts work out to")
 
 
 def _near(mine: object, theirs: object) -> bool:
@@ -89,7 +93,7 @@ def _again(plan: Plan, job: Job, line: JournalLine) -> tuple[str, bool]:
     try:
         command = decode_command(line.command)
     except (BadWire, KeyError, TypeError, ValueError) as error:
-        return f"the command cannot be decided: {error}", False
+        return _("the command cannot be decided: {error}", error=error), False
     asked: list[str] = []
     plan = replace(plan, judges=_reminded(plan.judges, line, asked))
     again = decided(plan, job, command, line.envelope.times, line.envelope.actor)
@@ -100,11 +104,13 @@ def _again(plan: Plan, job: Job, line: JournalLine) -> tuple[str, bool]:
     if _same_outcome(recorded, outcome):
         return "", False
     if CANNOT_DECIDE in refused:
-        text = f"'{kind}' cannot be decided: deciding it fails"
+        text = _("'{kind}' cannot be decided: deciding it fails", kind=kind)
     elif refused and not recorded.get("refused"):
-        text = f"'{kind}' was let through, but is refused by {refused}"
+        text = _(
+            "'{kind}' was let through, but is refused by {refused}", kind=kind, refused=refused
+        )
     else:
-        text = f"'{kind}' is decided otherwise than recorded"
+        text = _("'{kind}' is decided otherwise than recorded", kind=kind)
     return text, bool(asked)
 
 
@@ -123,7 +129,13 @@ def _reminded(judges: Judges, line: JournalLine, asked: list[str]) -> Judges:
             try:
                 found: dict[str, Any] = judge(job, standing.pop(0) if standing else given)
             except ValueError as error:
-                asked.append(f"the {name} does not agree with what is worked out now: {error}")
+                asked.append(
+                    _(
+                        "the {name} does not agree with what is worked out now: {error}",
+                        name=name,
+                        error=error,
+                    )
+                )
                 raise
             asked.append("")
             return found

@@ -5,6 +5,8 @@ again: what is done already is left as it is, so a job that died at its end is c
 from collections.abc import Callable
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..record import DataFolder, Disk, JobFolder, JournalWriter, NotRecordable, RecordError
 from ..record.clocks import utc_now
 from ..record.keys import NoKey, SigningKey
@@ -27,14 +29,16 @@ def seal_ended(
     JournalBroken, JournalFailed.
     """
     if is_sealed(folder):
-        raise NotRecordable(folder.id, "it is sealed already", "See: steplatch audit")
+        raise NotRecordable(folder.id, _("it is sealed already"), _("See: steplatch audit"))
     data = data_of(folder)
     with JournalWriter.open(folder.path, disk=disk) as writer:
         job = fold(writer.found)
         if job.log.practice:
-            raise NotRecordable(folder.id, "practice is never sealed", "Seal real jobs only")
+            raise NotRecordable(folder.id, _("practice is never sealed"), _("Seal real jobs only"))
         if not job.core.ended:
-            raise NotRecordable(folder.id, "the job has not ended", "Finish or abandon it first")
+            raise NotRecordable(
+                folder.id, _("the job has not ended"), _("Finish or abandon it first")
+            )
         head = writer.head
         about: dict[str, Any] = {
             "job": folder.id, "by": by, "lines": head.lines, "head": head.sha256,
@@ -78,18 +82,20 @@ def seal_at_end(
     ``ask_passphrase`` gives None when nobody types one.
     """
     if is_sealed(folder):
-        return ["SEALED   already"], False
-    later = f"Seal it later: steplatch seal {folder.id} --as PERSON"
+        return [_("SEALED   already")], False
+    later = _("Seal it later: steplatch seal {id} --as PERSON", id=folder.id)
     keys = key_folder(data)
     try:
         passphrase = None
         if keys.locked():
-            passphrase = ask_passphrase("Type the passphrase of the signing key; it is not shown.")
+            passphrase = ask_passphrase(
+                _("Type the passphrase of the signing key; it is not shown.")
+            )
             if not passphrase:
-                return [f"NOT SEALED: no passphrase was typed. {later}"], False
+                return [_("NOT SEALED: no passphrase was typed. {later}", later=later)], False
         said = seal_ended(folder, keys.open(passphrase), "at the end", by, disk)
     except NoKey as error:
-        return [f"NOT SEALED: {error}", later], False
+        return [_("NOT SEALED: {error}", error=error), later], False
     except RecordError as error:
-        return [f"NOT SEALED: {error}", later], True
-    return [f"SEALED   {said.lines} lines, key {said.key}"], False
+        return [_("NOT SEALED: {error}", error=error), later], True
+    return [_("SEALED   {lines} lines, key {key}", lines=said.lines, key=said.key)], False

@@ -12,6 +12,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from steplatch.safety.catalogue import _
+
 from ..core.version import PROGRAM
 from ..record import DataFolder
 from ..record.clocks import utc_now
@@ -58,7 +60,7 @@ def keep(data: DataFolder, line: dict[str, Any]) -> None:
             file.flush()
             os.fsync(file.fileno())
     except OSError as error:
-        raise failed(path, "keep what the self-test found", error) from error
+        raise failed(path, _("keep what the self-test found"), error) from error
 
 
 def passed_before(data: DataFolder) -> bool:

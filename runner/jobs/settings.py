@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Annotated, Final
 
 from pydantic import Field
+from steplatch.safety.catalogue import _
 
 from ..input.strict_yaml import StrictModel, load_model
 from ..record.disk import Disk, replace_file
@@ -46,7 +47,13 @@ def load_settings(data: DataFolder) -> SettingsFile:
 def keep_for(data: DataFolder, months: int, disk: Disk | None = None) -> None:
     """Set how long customers' data are kept. Raises ValueError, JournalFailed."""
     if not 1 <= months <= MOST_MONTHS:
-        raise ValueError(f"customers' data are kept for 1 to {MOST_MONTHS} months, not {months}")
+        raise ValueError(
+            _(
+                "customers' data are kept for 1 to {most_months} months, not {months}",
+                most_months=MOST_MONTHS,
+                months=months,
+            )
+        )
     path = settings_path(data)
     text = (
         "# How long after a job's end customers' data are kept (steplatch customer due).\n"
@@ -55,4 +62,4 @@ def keep_for(data: DataFolder, months: int, disk: Disk | None = None) -> None:
     try:
         replace_file(disk or Disk(), path, text.encode("utf-8"))
     except OSError as error:
-        raise failed(path, "write the settings", error) from error
+        raise failed(path, _("write the settings"), error) from error

@@ -14,6 +14,8 @@ from datetime import date
 from functools import lru_cache
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from ..core.commands import GiveUp, Interrupted, Open, Stop
 from ..core.events import Opened
 from ..core.job import Job
@@ -111,7 +113,7 @@ def take_up(folder: JobFolder) -> TakenUp:
     writer = JournalWriter.open(folder.path)
     try:
         if not writer.found:
-            raise BrokenJob(f"{folder.path}: the job has no line yet; begin a new one")
+            raise BrokenJob(_("{path}: the job has no line yet; begin a new one", path=folder.path))
         return TakenUp(writer, writer.found, fold(writer.found))
     except BaseException:
         writer.close()
@@ -141,8 +143,11 @@ def resume(
     try:
         if any(line.envelope.schema != SCHEMA for line in lines):
             raise BrokenJob(
-                f"{folder.path}: this job was recorded in an older form, which cannot be gone on "
-                "with. Make the vehicle safe by what you see, and begin a new job."
+                _(
+                    "{path}: this job was recorded in an older form, which cannot be gone on "
+                    "with. Make the vehicle safe by what you see, and begin a new job.",
+                    path=folder.path,
+                )
             )
         bundle = bundle_of(folder, lines)
         others = other_rules(lines)
@@ -192,12 +197,25 @@ def _said(others: tuple[str, ...], differences: list[Difference]) -> tuple[str, 
     """What is said on coming back to a job of other rules."""
     if not others:
         return ()
-    said = f"this job was recorded under another part of what decides: {' and '.join(others)}."
+    said = _(
+        "this job was recorded under another part of what decides: {others}.",
+        others=" and ".join(others),
+    )
     if not differences:
-        return (f"{said} What stands in it is decided alike today: it goes on by its own files.",)
+        return (
+            _(
+                "{said} What stands in it is decided alike today: it goes on by its own files.",
+                said=said,
+            ),
+        )
     return (
-        f"{said} {len(differences)} of its lines would be decided otherwise today, so it cannot go "
-        f"on: make safe and abandon. The first: {differences[0]}",
+        _(
+            "{said} {count} of its lines would be decided otherwise today, so it cannot go "
+            "on: make safe and abandon. The first: {differences}",
+            said=said,
+            count=len(differences),
+            differences=differences[0],
+        ),
     )
 
 
@@ -234,23 +252,44 @@ def bundle_of(folder: JobFolder, lines: Sequence[JournalLine]) -> Bundle:
     texts: list[tuple[str, bytes]] = []
     named = _opened(lines).files
     if len(named) > MAX_TEXTS:
-        raise BrokenJob(f"line 1 names {len(named)} texts; a job rests on {MAX_TEXTS} at most")
+        raise BrokenJob(
+            _(
+                "line 1 names {count} texts; a job rests on {max_texts} at most",
+                count=len(named),
+                max_texts=MAX_TEXTS,
+            )
+        )
     for key, digest in named.items():
         if not _KEY.fullmatch(key) or not _DIGEST.fullmatch(digest):
             raise BrokenJob(
-                f"line 1: {key[:60]!r} with hash {digest[:70]!r} is no text that a job rests on: "
-                "the record was changed, or another program wrote it."
+                _(
+                    "line 1: {key!r} with hash {digest!r} is no text that a job rests on: "
+                    "the record was changed, or another program wrote it.",
+                    key=key[:60],
+                    digest=digest[:70],
+                )
             )
         kept = folder.path / TEXTS / f"{digest}.yaml"
         try:
             raw = read_whole(Disk(), kept, MAX_BYTES)
         except OSError as error:
             raise BrokenJob(
-                f"{kept}: the text of '{key}' cannot be read ({error.strerror}). "
-                "Restore it from a backup of the job's folder."
+                _(
+                    "{kept}: the text of '{key}' cannot be read ({strerror}). Restore it "
+                    "from a backup of the job's folder.",
+                    kept=kept,
+                    key=key,
+                    strerror=error.strerror,
+                )
             ) from error
         if hashlib.sha256(raw).hexdigest() != digest:
-            raise BrokenJob(f"{kept}: the text of '{key}' was changed after the job began.")
+            raise BrokenJob(
+                _(
+                    "{kept}: the text of '{key}' was changed after the job began.",
+                    kept=kept,
+                    key=key,
+                )
+            )
         texts.append((key, raw))
     return _bundle(lines[0].envelope.header.procedure, tuple(texts))
 
@@ -265,12 +304,16 @@ def _bundle(procedure: str, texts: tuple[tuple[str, bytes], ...]) -> Bundle:
     main = f"procedure:{procedure}"
     missing = {main, *SINGLE} - held.keys()
     if missing:
-        raise BrokenJob(f"line 1 names no text of {', '.join(sorted(missing))[:200]!r}")
+        raise BrokenJob(
+            _("line 1 names no text of {missing!r}", missing=", ".join(sorted(missing))[:200])
+        )
     others = [held[key] for key in sorted(held) if key not in (main, *SINGLE)]
     bundle = make_bundle(held[main], others, held, kept=True)
     if bundle.texts.keys() != held.keys():
         strange = ", ".join(sorted(bundle.texts.keys() ^ held.keys()))
-        raise BrokenJob(f"the kept texts are not those that line 1 names: {strange[:200]}")
+        raise BrokenJob(
+            _("the kept texts are not those that line 1 names: {strange}", strange=strange[:200])
+        )
     return bundle
 
 
@@ -291,10 +334,10 @@ def find(data: DataFolder, text: str | None) -> JobFolder:
         path = Path(text).expanduser().absolute()
         path = path.parent if path.name == JOURNAL_NAME else path
         if not (path / JOURNAL_NAME).is_file():
-            raise NoSuchJob(f"{path}: no journal lies there; give the folder of a job")
+            raise NoSuchJob(_("{path}: no journal lies there; give the folder of a job", path=path))
         return JobFolder(path)
     if text is not None and not text.strip():
-        raise NoSuchJob("an empty id names no job; 'steplatch jobs' lists them")
+        raise NoSuchJob(_("an empty id names no job; 'steplatch jobs' lists them"))
     jobs = list_jobs(data)
     if text is None:
         for folder in sorted(jobs, key=_last_touched, reverse=True):
@@ -306,13 +349,23 @@ def find(data: DataFolder, text: str | None) -> JobFolder:
                 continue
             if lines and not fold(lines).core.ended:
                 return folder
-        raise NoSuchJob(f"no unfinished job lies in {data.jobs}; 'steplatch jobs' lists them")
+        raise NoSuchJob(
+            _("no unfinished job lies in {jobs}; 'steplatch jobs' lists them", jobs=data.jobs)
+        )
     fits = [f for f in jobs if text in f.id]
     if len(fits) == 1:
         return fits[0]
     if not fits:
-        raise NoSuchJob(f"no job '{text}' lies in {data.jobs}; 'steplatch jobs' lists them")
-    raise NoSuchJob(f"'{text}' fits {', '.join(f.id for f in fits)}: type more of it")
+        raise NoSuchJob(
+            _(
+                "no job '{text}' lies in {jobs}; 'steplatch jobs' lists them",
+                text=text,
+                jobs=data.jobs,
+            )
+        )
+    raise NoSuchJob(
+        _("'{text}' fits {fits}: type more of it", text=text, fits=", ".join(f.id for f in fits))
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,7 +384,7 @@ def load(folder: JobFolder) -> Loaded:
     if not journal.chain.sound:
         raise BrokenJob("\n".join(str(f) for f in journal.chain.findings))
     if not journal.lines:
-        raise BrokenJob(f"{folder.path}: the job has no line yet")
+        raise BrokenJob(_("{path}: the job has no line yet", path=folder.path))
     bundle = bundle_of(folder, journal.lines)
     return Loaded(journal, fold(journal.lines), bundle, personal_of(folder))
 
@@ -346,11 +399,13 @@ def personal_of(folder: JobFolder) -> dict[str, str]:
 
 def _opened(lines: Sequence[JournalLine]) -> Opened:
     if not lines:
-        raise BrokenJob("the job has no line: it was cut off before it was opened; begin a new one")
+        raise BrokenJob(
+            _("the job has no line: it was cut off before it was opened; begin a new one")
+        )
     for event in next(typed(lines[:1])).events:
         if isinstance(event, Opened):
             return event
-    raise BrokenJob("line 1 does not open the job")
+    raise BrokenJob(_("line 1 does not open the job"))
 
 
 def _header(bundle: Bundle) -> Header:
@@ -376,7 +431,7 @@ def _keep_texts(folder: JobFolder, bundle: Bundle, disk: Disk) -> None:
         fsync_folder(disk, room)
         fsync_folder(disk, folder.path)
     except OSError as error:
-        raise failed(room, "keep the texts that the job rests on", error) from error
+        raise failed(room, _("keep the texts that the job rests on"), error) from error
 
 
 _END = b'{"kind":"Ended","how":"'

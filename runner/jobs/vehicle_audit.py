@@ -9,6 +9,8 @@ import hashlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
+from steplatch.safety.catalogue import _
+
 from ..live.raw_log import MAX_BYTES, BadRawLog, replay
 from ..record import Disk, JobFolder, JournalLine
 from ..record.disk import read_whole
@@ -76,29 +78,35 @@ def _seen(command: dict[str, object]) -> Seen:
 
 
 def _one(folder: JobFolder, name: str, log: LinkLog, found: VehicleAudit) -> None:
-    label = f"raw log of link {name[:20]!r}"
+    label = _("raw log of link {name!r}", name=name[:20])
     if not (name.isascii() and name.isdigit()):
-        found.files.append(f"{label}: it has no name that a program gives, and was not looked for")
+        found.files.append(
+            _("{label}: it has no name that a program gives, and was not looked for", label=label)
+        )
         return
     if not log.sha256:
-        found.said.append(f"{label}: not closed yet, so it cannot be compared")
+        found.said.append(_("{label}: not closed yet, so it cannot be compared", label=label))
         return
     path = folder.path / ROOM / f"{name}.raw"
     try:
         data = read_whole(Disk(), path, MAX_BYTES)
     except OSError as error:
-        found.files.append(f"{label}: cannot be read ({error.strerror})")
+        found.files.append(
+            _("{label}: cannot be read ({strerror})", label=label, strerror=error.strerror)
+        )
         return
     if hashlib.sha256(data).hexdigest() != log.sha256:
-        found.files.append(f"{label}: its bytes were changed after it was closed")
+        found.files.append(_("{label}: its bytes were changed after it was closed", label=label))
         return
     if log.decoder != decoder_sha256():
-        found.said.append(f"{label}: whole; another decoder made the reports, so not compared")
+        found.said.append(
+            _("{label}: whole; another decoder made the reports, so not compared", label=label)
+        )
         return
     try:
         again = replay(data)
     except BadRawLog as bad:
-        found.wrong.append(f"{label}: it cannot be decoded: {bad}")
+        found.wrong.append(_("{label}: it cannot be decoded: {bad}", label=label, bad=bad))
         return
     decoded: list[Seen] = [
         (h.kind.value, h.what, h.from_ms, h.at_ms, tuple(sorted(h.numbers)))
@@ -107,8 +115,15 @@ def _one(folder: JobFolder, name: str, log: LinkLog, found: VehicleAudit) -> Non
     wrong = list(_differences(log.reports, decoded, again.whole))
     found.wrong += [f"{label}: {text}" for text in wrong]
     if not wrong:
-        cut = "" if again.whole else "; the log was cut off"
-        found.said.append(f"{label}: decoded again, all {len(log.reports)} reports the same{cut}")
+        cut = "" if again.whole else _("; the log was cut off")
+        found.said.append(
+            _(
+                "{label}: decoded again, all {count} reports the same{cut}",
+                label=label,
+                count=len(log.reports),
+                cut=cut,
+            )
+        )
 
 
 def _differences(reports: list[Seen], decoded: list[Seen], whole: bool) -> Iterator[str]:
@@ -116,13 +131,22 @@ def _differences(reports: list[Seen], decoded: list[Seen], whole: bool) -> Itera
     end, and nothing else."""
     for number, (report, again) in enumerate(zip(reports, decoded, strict=False), start=1):
         if report != again:
-            yield f"report {number} is {_words(report)}, the log says {_words(again)}"
+            yield _(
+                "report {number} is {words}, the log says {words_2}",
+                number=number,
+                words=_words(report),
+                words_2=_words(again),
+            )
             return
     if len(reports) > len(decoded):
-        yield f"report {len(decoded) + 1} is {_words(reports[len(decoded)])}, the log has no more"
+        yield _(
+            "report {count} is {words}, the log has no more",
+            count=len(decoded) + 1,
+            words=_words(reports[len(decoded)]),
+        )
     elif whole and len(decoded) > len(reports):
         more = decoded[len(reports)]
-        yield f"the log also says {_words(more)}, of which the journal knows nothing"
+        yield _("the log also says {words}, of which the journal knows nothing", words=_words(more))
 
 
 def _words(seen: Seen) -> str:

@@ -8,6 +8,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..assess import told
 from ..assess.resistance import COVERAGE
 from ..core.job import Job
@@ -73,7 +75,7 @@ def earlier_visits(
 def driven_words(visits: list[Visit], place: int) -> str:
     """How far the car was driven since the visit before; '' where that is not known."""
     now, then = visits[place].km, visits[place - 1].km if place else None
-    return "" if now is None or then is None else f"{now - then:.0f} km later"
+    return "" if now is None or then is None else _("{now:.0f} km later", now=now - then)
 
 
 def picture(visits: list[Visit]) -> list[str]:
@@ -83,7 +85,11 @@ def picture(visits: list[Visit]) -> list[str]:
     out = []
     for place, visit in enumerate(visits):
         driven = driven_words(visits, place)
-        gain = "" if visit.gain_percent is None else f"{visit.gain_percent:.0f} % easier"
+        gain = (
+            ""
+            if visit.gain_percent is None
+            else _("{gain_percent:.0f} % easier", gain_percent=visit.gain_percent)
+        )
         beside = ", ".join(_said(driven, gain))
         out.append(f"{visit.day}{'  ' if beside else ''}{beside}")
         for name, pressure in (("came", visit.came), ("went", visit.went)):

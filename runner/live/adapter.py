@@ -9,6 +9,8 @@ a frame that is shorter than it says is thrown away, and nothing runs in threads
 from contextlib import suppress
 from typing import Any, Final, Protocol
 
+from steplatch.safety.catalogue import _
+
 from .frames import Addressing, CanFrame
 from .link import Sign
 from .requests import Outgoing, can_frame
@@ -62,7 +64,9 @@ class CanAdapter:
     ) -> None:
         """Open it. Raises PortLost, ValueError for an interface or rate that is not offered."""
         if interface not in INTERFACES or bitrate not in BITRATES:
-            raise ValueError(f"{interface} at {bitrate} is not offered")
+            raise ValueError(
+                _("{interface} at {bitrate} is not offered", interface=interface, bitrate=bitrate)
+            )
         try:
             import can
         except ImportError as error:
@@ -130,7 +134,7 @@ class CanAdapter:
     def _broken(self, flush: bool = False) -> None:
         self._garbled += 1
         if self._garbled > MAX_GARBLED:
-            raise PortLost(Sign.GARBLED, "what it sends cannot be read")
+            raise PortLost(Sign.GARBLED, _("what it sends cannot be read"))
         if flush and hasattr(self._bus, "flush"):
             try:
                 self._bus.flush()

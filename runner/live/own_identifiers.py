@@ -28,6 +28,7 @@ from typing import Any, Final, Literal
 
 from pydantic import Field as Bounded
 from pydantic import model_validator
+from steplatch.safety.catalogue import _
 
 from ..input.strict_yaml import StrictModel, load, validate
 from .proving import GAUGE_PA, GAUGE_SHARE, ZERO_PA
@@ -86,34 +87,53 @@ class OwnRow(StrictModel):
     @model_validator(mode="after")
     def _adds_up(self) -> "OwnRow":
         if self.number >> 8 in KEPT_OUT:
-            raise ValueError("this identifier is the standard's or says who the vehicle is")
+            raise ValueError(_("this identifier is the standard's or says who the vehicle is"))
         if self.field.at + self.field.bytes > self.answer_bytes:
-            raise ValueError(f"its value ends behind byte {self.answer_bytes} of the answer")
+            raise ValueError(
+                _(
+                    "its value ends behind byte {answer_bytes} of the answer",
+                    answer_bytes=self.answer_bytes,
+                )
+            )
         low, high = (Fraction(text) for text in self.field.range)
         if not low < high:
-            raise ValueError("its range is upside down")
+            raise ValueError(_("its range is upside down"))
         for seen in (self.zero, self.check):
             if seen is not None and self.exact(bytes.fromhex(seen.raw)) != Fraction(seen.says):
                 says = float(self.exact(bytes.fromhex(seen.raw)))
-                raise ValueError(f"{seen.raw} says {says:g} by its scale, not {seen.says}")
+                raise ValueError(
+                    _(
+                        "{raw} says {says:g} by its scale, not {says_2}",
+                        raw=seen.raw,
+                        says=says,
+                        says_2=seen.says,
+                    )
+                )
         if self.feeds is not None:
             self._may_feed()
         return self
 
     def _may_feed(self) -> None:
         if self.field.unit not in PA_IN:
-            raise ValueError(f"a pressure stands in one of {', '.join(PA_IN)}")
+            raise ValueError(_("a pressure stands in one of {pa_in}", pa_in=", ".join(PA_IN)))
         if self.every_s > LONGEST_EVERY_S:
-            raise ValueError(f"a pressure is asked for every {LONGEST_EVERY_S:g} s or oftener")
+            raise ValueError(
+                _(
+                    "a pressure is asked for every {longest_every_s:g} s or oftener",
+                    longest_every_s=LONGEST_EVERY_S,
+                )
+            )
         if self.zero is None or self.check is None:
-            raise ValueError("it feeds nothing without a zero and a check of an own instrument")
+            raise ValueError(_("it feeds nothing without a zero and a check of an own instrument"))
         factor = PA_IN[self.field.unit]
         if abs(Fraction(self.zero.says)) * factor > ZERO_PA:
-            raise ValueError(f"its zero is more than {ZERO_PA} Pa from nil")
+            raise ValueError(_("its zero is more than {zero_pa} Pa from nil", zero_pa=ZERO_PA))
         shown, read = Fraction(self.check.says) * factor, Fraction(self.check.read) * factor
         within = max(Fraction(GAUGE_PA), abs(read) / GAUGE_SHARE)
         if abs(shown - read) > within or abs(read) <= within:
-            raise ValueError("its check does not bear it out: the instrument read another pressure")
+            raise ValueError(
+                _("its check does not bear it out: the instrument read another pressure")
+            )
 
     @property
     def number(self) -> int:
@@ -128,7 +148,14 @@ class OwnRow(StrictModel):
     def exact(self, raw: bytes) -> Fraction:
         """The value of an answer in the row's unit. Raises ValueError for a wrong length."""
         if len(raw) != self.answer_bytes:
-            raise ValueError(f"{self.id}: {len(raw)} bytes where {self.answer_bytes} belong")
+            raise ValueError(
+                _(
+                    "{id}: {count} bytes where {answer_bytes} belong",
+                    id=self.id,
+                    count=len(raw),
+                    answer_bytes=self.answer_bytes,
+                )
+            )
         place = self.field
         part = raw[place.at : place.at + place.bytes]
         number = int.from_bytes(part, "big", signed=place.signed)
@@ -152,12 +179,16 @@ class OwnFile(StrictModel):
         rows = self.identifiers
         if not 1 <= len(rows) <= MAX_ROWS:
             raise ValueError(
-                f"{len(rows)} identifiers: 1 to {MAX_ROWS} can be asked for beside the speed"
+                _(
+                    "{count} identifiers: 1 to {max_rows} can be asked for beside the speed",
+                    count=len(rows),
+                    max_rows=MAX_ROWS,
+                )
             )
         if len({row.number for row in rows}) != len(rows):
-            raise ValueError("an identifier stands twice")
+            raise ValueError(_("an identifier stands twice"))
         if sum(row.feeds is not None for row in rows) > 1:
-            raise ValueError("more than one row feeds the pressure")
+            raise ValueError(_("more than one row feeds the pressure"))
         return self
 
 

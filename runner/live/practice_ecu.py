@@ -12,37 +12,39 @@ from fractions import Fraction
 from random import Random
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from .frames import Addressing, CanFrame
 from .table import SUPPORT_PIDS, table
 
 LINK_FAULTS: Final[dict[str, str]] = {
-    "asleep": "nothing answers",
-    "falls_asleep": "it stops answering after a while",
-    "gateway_first": "a gateway loses the first question",
-    "gateway": "a gateway lets nothing through; other traffic is heard",
-    "locked": "every question is refused for lack of authentication",
-    "accessory": "every question is refused: the key is at accessories",
-    "two_ecus": "the gearbox answers too, and repeats the engine's values late",
-    "slow_refresh": "values are renewed once a second only",
-    "frozen": "pressure and air flow stay as they were at the start",
-    "pending": "each answer comes after two answers that it is pending",
-    "busy": "every third question is answered busy, repeat",
-    "cut_frames": "one in four of the later frames of an answer is lost",
-    "wrong_length": "the exhaust temperatures come with a byte too few",
-    "gone_and_back": "the adapter goes and comes back",
-    "mirror": "the engine speed is always zero",
-    "wrong_scale": "the engine speed comes in whole 1/min",
-    "bitmap_lies": "it lists an oil temperature that it never gives",
-    "one_at_a_time": "a question for several values is refused",
-    "unpadded": "answers are not filled up to eight bytes",
-    "reordered": "values come in another order than asked",
-    "traffic": "a thousand other frames a second pass on the bus",
-    "late": "answers come after 120 ms",
-    "only_22": "it knows services 22 and 19 only (SAE J1979-2)",
-    "functional_only": "it answers only what is asked of all",
-    "garbled": "the adapter mixes in broken text",
-    "no_pressure": "no pressure by the standard, only the maker's (22 2001, tenths of a mbar)",
-    "short_lines": "the adapter cuts some lines short",
+    "asleep": _("nothing answers"),
+    "falls_asleep": _("it stops answering after a while"),
+    "gateway_first": _("a gateway loses the first question"),
+    "gateway": _("a gateway lets nothing through; other traffic is heard"),
+    "locked": _("every question is refused for lack of authentication"),
+    "accessory": _("every question is refused: the key is at accessories"),
+    "two_ecus": _("the gearbox answers too, and repeats the engine's values late"),
+    "slow_refresh": _("values are renewed once a second only"),
+    "frozen": _("pressure and air flow stay as they were at the start"),
+    "pending": _("each answer comes after two answers that it is pending"),
+    "busy": _("every third question is answered busy, repeat"),
+    "cut_frames": _("one in four of the later frames of an answer is lost"),
+    "wrong_length": _("the exhaust temperatures come with a byte too few"),
+    "gone_and_back": _("the adapter goes and comes back"),
+    "mirror": _("the engine speed is always zero"),
+    "wrong_scale": _("the engine speed comes in whole 1/min"),
+    "bitmap_lies": _("it lists an oil temperature that it never gives"),
+    "one_at_a_time": _("a question for several values is refused"),
+    "unpadded": _("answers are not filled up to eight bytes"),
+    "reordered": _("values come in another order than asked"),
+    "traffic": _("a thousand other frames a second pass on the bus"),
+    "late": _("answers come after 120 ms"),
+    "only_22": _("it knows services 22 and 19 only (SAE J1979-2)"),
+    "functional_only": _("it answers only what is asked of all"),
+    "garbled": _("the adapter mixes in broken text"),
+    "no_pressure": _("no pressure by the standard, only the maker's (22 2001, tenths of a mbar)"),
+    "short_lines": _("the adapter cuts some lines short"),
 }
 """Each fault of the link that can be practised, and what it is."""
 
@@ -121,7 +123,9 @@ class PracticeCar:
         """Refuse a fault that does not exist."""
         unknown = self.faults - set(LINK_FAULTS)
         if unknown:
-            raise ValueError(f"no such fault of the link: {', '.join(sorted(unknown))}")
+            raise ValueError(
+                _("no such fault of the link: {unknown}", unknown=", ".join(sorted(unknown)))
+            )
         self._rng = Random(f"practice link {self.seed}")
 
     @property

@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+from steplatch.safety.catalogue import _
+
 from . import rules
 from .own_identifiers import OwnRow
 from .survey import Car
@@ -34,27 +36,45 @@ def gives(car: Car, witness: Witness, own: Sequence[OwnRow] = ()) -> list[dict[s
 
 def lines(car: Car, witness: Witness, own: Sequence[OwnRow] = ()) -> list[str]:
     """The same in plain words, with what else is known of the vehicle."""
-    out = ["", "THIS VEHICLE GIVES"]
+    out = ["", _("THIS VEHICLE GIVES")]
     for row in gives(car, witness, own):
         channel, good = str(row["channel"]), str(row["quality"])
         name = words("gives", channel)
         if good == "none":
-            out.append(f"  no   {name}: {words('lacks', channel)}")
+            out.append(_("  no   {name}: {words}", name=name, words=words("lacks", channel)))
             continue
         value = _value(int(row["milli"]), units()[channel]) if "milli" in row else ""
         doubt = "" if good == "good" else f", {words('quality', good)}"
-        every = f", renewed every {row['refresh_ms']} ms" if "refresh_ms" in row else ""
-        out.append(f"  yes  {name}: {value}{doubt}{every}")
+        every = _(", renewed every {row} ms", row=row["refresh_ms"]) if "refresh_ms" in row else ""
+        out.append(
+            _(
+                "  yes  {name}: {value}{doubt}{every}",
+                name=name,
+                value=value,
+                doubt=doubt,
+                every=every,
+            )
+        )
     out += own_lines(own, witness)
     out += ["", *_sag(witness), *_codes(car)]
     out.append(
-        f"  Asked by {car.dialect.value}, {'alone' if car.physical else 'through all'}, "
-        f"up to {car.together} values at a time. Other control units that answer: "
-        f"{len(car.others)}."
+        _(
+            "  Asked by {value}, {part}, up to {together} values at a time. Other control "
+            "units that answer: {count}.",
+            value=car.dialect.value,
+            part="alone" if car.physical else "through all",
+            together=car.together,
+            count=len(car.others),
+        )
     )
     if car.name:
-        out.append(f"  It calls itself {car.name!r}.")
-    out.append(f"  Chassis number: {'given, kept apart from the log' if car.vin else 'not given'}.")
+        out.append(_("  It calls itself {name!r}.", name=car.name))
+    out.append(
+        _(
+            "  Chassis number: {part}.",
+            part="given, kept apart from the log" if car.vin else "not given",
+        )
+    )
     return out
 
 
@@ -66,11 +86,19 @@ def own_lines(own: Sequence[OwnRow], witness: Witness) -> list[str]:
         if row.feeds is not None:
             continue
         if track is None:
-            out.append(f"  no   {row.name} ({row.id}, yours): no answer yet")
+            out.append(_("  no   {name} ({id}, yours): no answer yet", name=row.name, id=row.id))
             continue
         value = _value(track.milli, row.field.unit)
-        doubt = "shown, not used" if track.good else "outside its range"
-        out.append(f"  yes  {row.name} ({row.id}, yours): {value}, {doubt}")
+        doubt = _("shown, not used") if track.good else _("outside its range")
+        out.append(
+            _(
+                "  yes  {name} ({id}, yours): {value}, {doubt}",
+                name=row.name,
+                id=row.id,
+                value=value,
+                doubt=doubt,
+            )
+        )
     return out
 
 
@@ -85,12 +113,14 @@ def _sag(witness: Witness) -> list[str]:
     track = witness.tracks.get(SPEED)
     refresh = track.refresh_ms if track else None
     if refresh is None:
-        text = "not measured yet: let it idle for some seconds"
+        text = _("not measured yet: let it idle for some seconds")
     elif refresh > rules.SAG_REFRESH_MS:
-        text = f"{refresh} ms, too slow to help the ear while fluid goes in: ears only"
+        text = _(
+            "{refresh} ms, too slow to help the ear while fluid goes in: ears only", refresh=refresh
+        )
     else:
-        text = f"{refresh} ms, fast enough to help the ear while fluid goes in"
-    return [f"  Engine speed renewed every: {text}."]
+        text = _("{refresh} ms, fast enough to help the ear while fluid goes in", refresh=refresh)
+    return [_("  Engine speed renewed every: {text}.", text=text)]
 
 
 def _codes(car: Car) -> list[str]:
@@ -101,5 +131,7 @@ def _codes(car: Car) -> list[str]:
         ("permanent", car.permanent),
     ):
         given = ", ".join(code.text for code in codes or ()) or "none"
-        out.append(f"  Codes, {name}: {'not given' if codes is None else given}.")
+        out.append(
+            _("  Codes, {name}: {given}.", name=name, given="not given" if codes is None else given)
+        )
     return out

@@ -4,6 +4,8 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import cast
 
+from steplatch.safety.catalogue import _
+
 from ..input.strict_yaml import load_text
 
 
@@ -16,7 +18,7 @@ def _words() -> dict[str, dict[str, str]]:
 
 def words(kind: str, name: str) -> str:
     """What a person reads for the id ``name`` of ``kind``. Raises KeyError for an unknown one."""
-    return _words()[kind][name]
+    return _(_words()[kind][name])
 
 
 def ids(kind: str) -> frozenset[str]:

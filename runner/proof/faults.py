@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 from steplatch.safety.bay import FluidIn, Trip
+from steplatch.safety.catalogue import _
 
 from ..core.plan import Plan
 from .graph import Graph
@@ -60,16 +61,21 @@ def not_connected(plan: Plan, places: PlaceOfStep) -> tuple[Violation, ...]:
     for trip in Trip:
         by = [procedure.id for procedure in plan.others.values() if trip in procedure.answers]
         if len(by) != 1:
-            who = " and ".join(by) + " both answer" if by else "no procedure answers"
+            who = " and ".join(by) + _(" both answer") if by else _("no procedure answers")
             said = f"{who} {trip.value}"
-            found.append(Violation("always", "every trip answered", "", plan.main.id, said))
+            found.append(Violation("always", _("every trip answered"), "", plan.main.id, said))
     for procedure in plan.others.values():
         last = procedure.steps()[-1].id
         for key in procedure.missing_points(plan.main):
             target = getattr(procedure, key)
-            said = f"{procedure.id} returns to {target}, which {plan.main.id} has not"
+            said = _(
+                "{id} returns to {target}, which {id_2} has not",
+                id=procedure.id,
+                target=target,
+                id_2=plan.main.id,
+            )
             place = places(procedure.id, last)
-            found.append(Violation("always", "return is a point", last, place, said))
+            found.append(Violation("always", _("return is a point"), last, place, said))
     return tuple(found)
 
 
@@ -88,7 +94,7 @@ def faults_of(
     for state in graph.stop_refused[:1]:
         procedure, step = graph.step_of(state)
         place = places(procedure, step)
-        found.append(Violation("stop", "stop", step, place, "stop was not accepted"))
+        found.append(Violation("stop", "stop", step, place, _("stop was not accepted")))
     return tuple(found)
 
 
@@ -115,7 +121,12 @@ def _refused(graph: Graph, places: PlaceOfStep) -> Iterator[Violation]:
         common = frozenset.intersection(*refusals)
         rows = ", ".join(sorted(common or frozenset().union(*refusals)))
         place = places(procedure, step)
-        said = f"step {step} ({place}) is refused by interlock {rows} on every path"
+        said = _(
+            "step {step} ({place}) is refused by interlock {rows} on every path",
+            step=step,
+            place=place,
+            rows=rows,
+        )
         first = next(n for n in graph.refused_at if graph.step_of(n) == (procedure, step))
         yield Violation("refused", rows, step, place, said, _lines(path_to(graph, first), places))
 
@@ -129,7 +140,12 @@ def _needs_mending(graph: Graph, places: PlaceOfStep, known: set[str]) -> Iterat
             continue
         known.add(here[1])
         name, place = ", ".join(sorted(rows)), places(*here)
-        said = f"step {here[1]} ({place}) is refused by interlock {name} though all went well"
+        said = _(
+            "step {here} ({place}) is refused by interlock {name} though all went well",
+            here=here[1],
+            place=place,
+            name=name,
+        )
         yield Violation("refused", name, here[1], place, said, _lines(path, places))
 
 
@@ -140,9 +156,14 @@ def _ends(graph: Graph, places: PlaceOfStep, end: str, states: list[int]) -> Ite
         if here in shown:
             continue
         shown.add(here)
-        said = f"{end} cannot be reached from step {here[1]} ({places(*here)})"
+        said = _(
+            "{end} cannot be reached from step {here} ({places})",
+            end=end,
+            here=here[1],
+            places=places(*here),
+        )
         path = _lines(path_to(graph, state), places)
-        yield Violation("end", f"{end} in reach", here[1], places(*here), said, path)
+        yield Violation("end", _("{end} in reach", end=end), here[1], places(*here), said, path)
 
 
 def never_reached(
@@ -156,10 +177,12 @@ def never_reached(
         for step in procedure.steps():
             if (procedure.id, step.id) not in reached:
                 place = places(procedure.id, step.id)
-                said = f"step {step.id} ({place}) is never reached"
-                found.append(Violation("sometimes", "every step reached", step.id, place, said))
+                said = _("step {id} ({place}) is never reached", id=step.id, place=place)
+                found.append(Violation("sometimes", _("every step reached"), step.id, place, said))
     for how in ("finished", "abandoned"):
         if how not in ended:
-            said = f"no path ends {how}"
-            found.append(Violation("sometimes", f"{how} reached", "", plan.main.id, said))
+            said = _("no path ends {how}", how=how)
+            found.append(
+                Violation("sometimes", _("{how} reached", how=how), "", plan.main.id, said)
+            )
     return found

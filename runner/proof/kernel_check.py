@@ -17,6 +17,7 @@ from functools import partial
 from itertools import islice
 from typing import Any
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.verify.alarms import Alarm, alarm_monitors
 from steplatch.safety.verify.cone_of_influence import close
 from steplatch.safety.verify.kernel_model import LIMITS, Kernel
@@ -100,23 +101,39 @@ def kernel_lines(report: dict[str, Any]) -> list[str]:
     out = []
     for row in report["monitors"]:
         out.append(
-            f"{'UNSAFE' if row['breaches'] or row['missed'] else 'proven'}  "
-            f"{row['monitor']:24} {row['states']} states, {row['transitions']} transitions, "
-            f"{row['seconds']} s"
+            _(
+                "{part}  {row:24} {row_2} states, {row_3} transitions, {row_4} s",
+                part="UNSAFE" if row["breaches"] or row["missed"] else "proven",
+                row=row["monitor"],
+                row_2=row["states"],
+                row_3=row["transitions"],
+                row_4=row["seconds"],
+            )
         )
         out += [f"  {breach}" for breach in row["breaches"]]
-        out += [f"  never: {said} [sometimes]" for said in row["missed"]]
+        out += [_("  never: {said} [sometimes]", said=said) for said in row["missed"]]
     met = report["sometimes"] - sum(1 for said in report["missed"] if said in SOMETIMES)
     out.append(
-        f"{'UNSAFE' if report['missed'] else 'met'}  {met} of {report['sometimes']} things that "
-        "must be possible with all rows: every act, every trip and reset, every choice of dose"
+        _(
+            "{part}  {met} of {report} things that must be possible with all rows: every "
+            "act, every trip and reset, every choice of dose",
+            part="UNSAFE" if report["missed"] else "met",
+            met=met,
+            report=report["sometimes"],
+        )
     )
-    out += [f"  never: {said} [sometimes]" for said in report["missed"]]
+    out += [_("  never: {said} [sometimes]", said=said) for said in report["missed"]]
     out.append(
-        f"total  {report['states']} states, {report['transitions']} transitions, "
-        f"{report['seconds']:.1f} s on {report['run']}: {report['transitions_per_second']} "
-        f"transitions a second, {report['transitions_per_processor_second']} a second of "
-        "processor time"
+        _(
+            "total  {report} states, {report_2} transitions, {report_3:.1f} s on {report_4}: "
+            "{report_5} transitions a second, {report_6} a second of processor time",
+            report=report["states"],
+            report_2=report["transitions"],
+            report_3=report["seconds"],
+            report_4=report["run"],
+            report_5=report["transitions_per_second"],
+            report_6=report["transitions_per_processor_second"],
+        )
     )
     return out
 
@@ -179,7 +196,12 @@ def _observers(needs: tuple[Needs, ...]) -> dict[str, Observer]:
 def _row_of(monitor: Needs, found: dict[str, Searched]) -> dict[str, Any]:
     begun = time.process_time()
     breaches = [
-        f"{ask.act.value} is permitted at {bay} although truly {truth}"
+        _(
+            "{value} is permitted at {bay} although truly {truth}",
+            value=ask.act.value,
+            bay=bay,
+            truth=truth,
+        )
         for bay, ask, truth in islice(gaps(monitor), 1)
     ]
     missed = [f"permitted: {act}" for act in never_permitted(monitor)]

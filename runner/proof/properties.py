@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from steplatch.safety.bay import SPRAYS, Act, Bay, DoseLimits, Trip, states_of
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Granted, Happened, ResetDone, Seen
 from steplatch.safety.occurrences import Happening
 
@@ -248,20 +249,20 @@ class Property:
 
 
 PROPERTIES: tuple[Property, ...] = (
-    Property("start-with-fluid", 1, _start, "a start was permitted with too much fluid in"),
-    Property("reset-with-fluid", 1, _reset, "a trip was reset that must stay latched"),
-    Property("spray-safe", 2, _spray, "a spray was permitted that was not safe"),
-    Property("stall-counts", 3, _stall, "a stall while spraying was not counted"),
-    Property("running-attended", 4, _runs, "the engine was let run unsecured or unattended"),
-    Property("hands-still", 5, _hands, "hands in while the engine could start"),
-    Property("evidence", 6, _evidence, "a reading counted that proves nothing"),
-    Property("after-taken", 6, _after_made, "cleaned and handed over without an 'after' set"),
-    Property("agreed-first", 7, _agreed, "fluid before the customer signed the second yes"),
-    Property("hand-over", 7, _hand_over, "handed over with something open, off or unsigned"),
-    Property("codes-again", 7, _codes_again, "cleaned and handed over, codes not read again"),
-    Property("checker", 8, _checker, "who did the work, or is no checker, counted as one"),
-    Property("read-back", 8, _read_back, "signed before what it reads back was there"),
-    Property("abandon-safe", 9, _abandon, "abandoned with gun, key or notice not settled"),
+    Property("start-with-fluid", 1, _start, _("a start was permitted with too much fluid in")),
+    Property("reset-with-fluid", 1, _reset, _("a trip was reset that must stay latched")),
+    Property("spray-safe", 2, _spray, _("a spray was permitted that was not safe")),
+    Property("stall-counts", 3, _stall, _("a stall while spraying was not counted")),
+    Property("running-attended", 4, _runs, _("the engine was let run unsecured or unattended")),
+    Property("hands-still", 5, _hands, _("hands in while the engine could start")),
+    Property("evidence", 6, _evidence, _("a reading counted that proves nothing")),
+    Property("after-taken", 6, _after_made, _("cleaned and handed over without an 'after' set")),
+    Property("agreed-first", 7, _agreed, _("fluid before the customer signed the second yes")),
+    Property("hand-over", 7, _hand_over, _("handed over with something open, off or unsigned")),
+    Property("codes-again", 7, _codes_again, _("cleaned and handed over, codes not read again")),
+    Property("checker", 8, _checker, _("who did the work, or is no checker, counted as one")),
+    Property("read-back", 8, _read_back, _("signed before what it reads back was there")),
+    Property("abandon-safe", 9, _abandon, _("abandoned with gun, key or notice not settled")),
 )
 """The always-properties, by invariant."""
 

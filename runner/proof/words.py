@@ -5,6 +5,8 @@ from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..core.loading import load_procedure
 from ..core.plan import Judges, Plan
 from ..core.procedure import Procedure
@@ -37,8 +39,14 @@ class LoadedProcedures:
                 self._keep_places(path, other, document)
                 rest[other.id] = other
                 for point in (getattr(other, key) for key in other.missing_points(procedure)):
-                    problem = f"no stage returns {point!r}, where {other.id} comes back to"
-                    remedy = f'Write "returns: {point}" on the stage to begin again with'
+                    problem = _(
+                        "no stage returns {point!r}, where {id} comes back to",
+                        point=point,
+                        id=other.id,
+                    )
+                    remedy = _(
+                        'Write "returns: {point}" on the stage to begin again with', point=point
+                    )
                     lacking.append(written.finding(("stages",), problem, remedy))
         if lacking and procedure.role == "main":
             raise BadFile(lacking)
@@ -69,8 +77,14 @@ def check_lines(result: ProofResult, told: set[tuple[str, ...]] | None = None) -
     """
     told = set() if told is None else told
     out = [
-        f"{'ok   ' if result.proven else 'FAULT'}  {result.scenario}: {result.states} states, "
-        f"{result.transitions} transitions, {result.seconds:.1f} s"
+        _(
+            "{part}  {scenario}: {states} states, {transitions} transitions, {seconds:.1f} s",
+            part="ok   " if result.proven else "FAULT",
+            scenario=result.scenario,
+            states=result.states,
+            transitions=result.transitions,
+            seconds=result.seconds,
+        )
     ]
     again = [f for f in result.faults if _known_by(f) in told]
     new = [f for f in result.faults if _known_by(f) not in told]
@@ -79,9 +93,11 @@ def check_lines(result: ProofResult, told: set[tuple[str, ...]] | None = None) -
         out += fault_lines(fault, way=fault.trace not in ways)
         ways.add(fault.trace)
     if len(new) > SHOWN_FAULTS:
-        out.append(f"  ... and {len(new) - SHOWN_FAULTS} more; mend these first")
+        out.append(_("  ... and {count} more; mend these first", count=len(new) - SHOWN_FAULTS))
     if again:
-        out.append(f"  told above: {', '.join(f'{f.step} [{f.name}]' for f in again)}")
+        out.append(
+            _("  told above: {again}", again=", ".join(f"{f.step} [{f.name}]" for f in again))
+        )
     told |= {_known_by(f) for f in new}
     return out
 
@@ -108,31 +124,48 @@ def total_lines(
     decisions = sum(r.decisions for r in results)
     faults = sum(len(r.faults) for r in results)
     out = [
-        f"total  {results[0].procedure}: {sum(r.states for r in results)} states, "
-        f"{sum(r.transitions for r in results)} transitions, {seconds:.1f} s in {len(results)} runs"
-        + (f"; {faults} faults" if faults else ""),
-        f"  the passes that count: {decisions} decisions, "
-        f"{transitions_a_second(results)} transitions a second a process; the rest is finding out "
-        f"what matters where ({sum(r.runs for r in results)} decisions for real)",
+        _(
+            "total  {procedure}: {results} states, {results_2} transitions, {seconds:.1f} s "
+            "in {count} runs",
+            procedure=results[0].procedure,
+            results=sum(r.states for r in results),
+            results_2=sum(r.transitions for r in results),
+            seconds=seconds,
+            count=len(results),
+        )
+        + (_("; {faults} faults", faults=faults) if faults else ""),
+        _(
+            "  the passes that count: {decisions} decisions, {transitions_a_second} "
+            "transitions a second a process; the rest is finding out what matters where "
+            "({results} decisions for real)",
+            decisions=decisions,
+            transitions_a_second=transitions_a_second(results),
+            results=sum(r.runs for r in results),
+        ),
     ]
-    mark = "[sometimes]" if whole else "(not judged)"
+    mark = "[sometimes]" if whole else _("(not judged)")
     out += [f"  {said} {mark}" for said in missed[:SHOWN_MISSED]]
     if len(missed) > SHOWN_MISSED:
-        out.append(f"  ... and {len(missed) - SHOWN_MISSED} more steps that are never reached")
+        out.append(
+            _(
+                "  ... and {count} more steps that are never reached",
+                count=len(missed) - SHOWN_MISSED,
+            )
+        )
     if not faults:
         out += [
             f"  always: {', '.join(results[0].always)}",
-            "  abandoned is in reach from every state, whatever the answers"
+            _("  abandoned is in reach from every state, whatever the answers")
             if any(r.giving_up for r in results)
-            else "  giving up was not searched",
-            "  finished is in reach from every state without a terminal trip",
-            "  no step is refused while all goes well"
+            else _("  giving up was not searched"),
+            _("  finished is in reach from every state without a terminal trip"),
+            _("  no step is refused while all goes well")
             if any(r.well and not r.disturbances for r in results)
-            else "  that no step is refused while all goes well was not searched",
+            else _("  that no step is refused while all goes well was not searched"),
         ]
         apart = [r.scenario for r in results if not r.finishing]
         if apart:
-            out[-2] += f" (not judged with a disturbance: {'; '.join(apart)})"
+            out[-2] += _(" (not judged with a disturbance: {apart})", apart="; ".join(apart))
     covered: dict[str, list[str]] = {}
     for result in results:
         covered.setdefault(what_is_covered(result), []).append(result.scenario)
@@ -143,22 +176,36 @@ def total_lines(
 
 def what_is_covered(result: ProofResult) -> str:
     """What one trace of this search may hold."""
-    giving_up = ", giving up anywhere" if result.giving_up else ""
+    giving_up = _(", giving up anywhere") if result.giving_up else ""
     if result.well and not result.disturbances:
-        return (
-            "each trace: the answers of this run, all coming out well, any signature, ways back "
-            f"from a refusal{giving_up}; no trip, lapse, interruption or stop"
+        return _(
+            "each trace: the answers of this run, all coming out well, any signature, ways "
+            "back from a refusal{giving_up}; no trip, lapse, interruption or stop",
+            giving_up=giving_up,
         )
-    answers = "answers that come out well" if result.well else "any answers and retries"
+    answers = _("answers that come out well") if result.well else _("any answers and retries")
     if not result.disturbances:
-        return f"each trace: {answers}{giving_up}; no trip, lapse, interruption or stop"
+        return _(
+            "each trace: {answers}{giving_up}; no trip, lapse, interruption or stop",
+            answers=answers,
+            giving_up=giving_up,
+        )
     if result.named_disturbances:
         named = " or ".join(result.named_disturbances)
-        return f"each trace: {answers}{giving_up}, and at most {result.disturbances} of: {named}"
-    return (
-        f"each trace: {answers}{giving_up}, and at most {result.disturbances} of: "
-        "trip from any cause, fact or permit grown too old, clock that cannot be trusted, false "
-        "look, act done without a permit, somebody gone, correction, interruption, stop"
+        return _(
+            "each trace: {answers}{giving_up}, and at most {disturbances} of: {named}",
+            answers=answers,
+            giving_up=giving_up,
+            disturbances=result.disturbances,
+            named=named,
+        )
+    return _(
+        "each trace: {answers}{giving_up}, and at most {disturbances} of: trip from any "
+        "cause, fact or permit grown too old, clock that cannot be trusted, false look, act "
+        "done without a permit, somebody gone, correction, interruption, stop",
+        answers=answers,
+        giving_up=giving_up,
+        disturbances=result.disturbances,
     )
 
 
@@ -167,7 +214,7 @@ def fault_lines(fault: Violation, way: bool = True) -> list[str]:
     at = f"{fault.place}: " if fault.place and fault.place not in fault.said else ""
     out = [f"  {at}{fault.said} [{fault.name}]"]
     if not way:
-        return [*out, "      (the way above)"]
+        return [*out, _("      (the way above)")]
     steps = [
         line
         for line, after in zip_longest(fault.trace, fault.trace[1:])
@@ -175,7 +222,7 @@ def fault_lines(fault: Violation, way: bool = True) -> list[str]:
     ]
     before = len(steps) - SHOWN_STEPS
     if before > 1:
-        out.append(f"      ... {before} steps before (--json tells them)")
+        out.append(_("      ... {before} steps before (--json tells them)", before=before))
         steps = steps[-SHOWN_STEPS:]
     return [*out, *(f"      {line}" for line in steps)]
 

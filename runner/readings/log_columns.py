@@ -5,6 +5,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..core.typed_set import DEFAULT_UNIT
 from ..input.findings import printable, shown
 
@@ -44,8 +46,8 @@ class LogProblem:
 
     def __str__(self) -> str:
         """Return ``line 12, column 'Coolant': what. Remedy.``"""
-        where = f"line {self.line}" if self.line else "file"
-        column = f", column {shown(self.heading, 40)!r}" if self.heading else ""
+        where = _("line {line}", line=self.line) if self.line else "file"
+        column = _(", column {shown!r}", shown=shown(self.heading, 40)) if self.heading else ""
         return printable(f"{where}{column}: {self.what}. {self.remedy}.")
 
 
@@ -79,29 +81,43 @@ def column_map(plain: Any) -> ColumnMap:
     left out where the heading carries it.
     """
     if not isinstance(plain, Mapping):
-        raise BadColumnMap("the column map is not a mapping. Write columns: and one row a quantity")
+        raise BadColumnMap(
+            _("the column map is not a mapping. Write columns: and one row a quantity")
+        )
     unknown = set(plain) - {"decimal", "columns"}
     if unknown:
-        raise BadColumnMap(f"{sorted(map(str, unknown))[0]!r}: no such key. Use decimal, columns")
+        raise BadColumnMap(
+            _("{map!r}: no such key. Use decimal, columns", map=sorted(map(str, unknown))[0])
+        )
     decimal = plain.get("decimal", "point")
     if decimal not in ("point", "comma"):
-        raise BadColumnMap(f"decimal is {decimal!r}. Write point or comma")
+        raise BadColumnMap(_("decimal is {decimal!r}. Write point or comma", decimal=decimal))
     columns = plain.get("columns", {})
     if not isinstance(columns, Mapping):
-        raise BadColumnMap("columns is not a mapping. Write one row a quantity")
+        raise BadColumnMap(_("columns is not a mapping. Write one row a quantity"))
     headings: dict[str, str] = {}
     units: dict[str, str] = {}
     for quantity, row in columns.items():
         if quantity not in LOGGED:
-            raise BadColumnMap(f"{quantity!r}: no such quantity. Use {', '.join(LOGGED)}")
+            raise BadColumnMap(
+                _(
+                    "{quantity!r}: no such quantity. Use {logged}",
+                    quantity=quantity,
+                    logged=", ".join(LOGGED),
+                )
+            )
         if not isinstance(row, Mapping) or not isinstance(row.get("heading"), str):
-            raise BadColumnMap(f"{quantity}: heading is missing. Write it as in the file")
+            raise BadColumnMap(
+                _("{quantity}: heading is missing. Write it as in the file", quantity=quantity)
+            )
         if set(row) - {"heading", "unit"}:
-            raise BadColumnMap(f"{quantity}: only heading and unit are known")
+            raise BadColumnMap(_("{quantity}: only heading and unit are known", quantity=quantity))
         headings[quantity] = row["heading"]
         if "unit" in row:
             if not isinstance(row["unit"], str):
-                raise BadColumnMap(f"{quantity}: the unit is not a text. Write it in quotes")
+                raise BadColumnMap(
+                    _("{quantity}: the unit is not a text. Write it in quotes", quantity=quantity)
+                )
             units[quantity] = row["unit"]
     return ColumnMap(headings, units, decimal == "comma")
 
@@ -132,22 +148,39 @@ def assign(
             found = _containing(quantity, headings, set(given.values()))
             if len(found) > 1 and quantity not in REQUIRED:
                 names = ", ".join(repr(shown(headings[i][0], 30)) for i in found[:4])
-                notes.append(f"no {quantity} taken: {names} could be it; name one in a column map")
+                notes.append(
+                    _(
+                        "no {quantity} taken: {names} could be it; name one in a column map",
+                        quantity=quantity,
+                        names=names,
+                    )
+                )
                 continue
         if len(found) > 1:
             names = ", ".join(repr(shown(headings[i][0], 30)) for i in found[:4])
-            what = f"{len(found)} columns could be the {quantity}: {names}"
-            problems.append(LogProblem(1, "", what, "Name one of them in a column map"))
+            what = _(
+                "{count} columns could be the {quantity}: {names}",
+                count=len(found),
+                quantity=quantity,
+                names=names,
+            )
+            problems.append(LogProblem(1, "", what, _("Name one of them in a column map")))
         elif not found:
             if wanted is not None or quantity in REQUIRED:
-                what = f"no column is the {quantity}"
+                what = _("no column is the {quantity}", quantity=quantity)
                 problems.append(LogProblem(1, wanted or "", what, _remedy(quantity)))
         else:
             name, unit = headings[found[0]]
             column = Column(found[0], name, quantity, units.get(quantity, unit))
             if not column.unit and quantity not in ("time", "speed"):
-                remedy = f"Write it in the header, as {name} [{DEFAULT_UNIT[quantity]}], or map it"
-                problems.append(LogProblem(1, name, f"the {quantity} has no unit", remedy))
+                remedy = _(
+                    "Write it in the header, as {name} [{default_unit}], or map it",
+                    name=name,
+                    default_unit=DEFAULT_UNIT[quantity],
+                )
+                problems.append(
+                    LogProblem(1, name, _("the {quantity} has no unit", quantity=quantity), remedy)
+                )
             if not column.unit and quantity == "speed":
                 column = Column(column.index, column.heading, quantity, "1/min")
             chosen.append(column)
@@ -175,5 +208,5 @@ def _plain(name: str) -> str:
 
 
 def _remedy(quantity: str) -> str:
-    named = f"Call it {_WORDS[quantity][0]!r} with its unit in the header"
-    return f"{named}, or name it in a column map (--columns FILE)"
+    named = _("Call it {words!r} with its unit in the header", words=_WORDS[quantity][0])
+    return _("{named}, or name it in a column map (--columns FILE)", named=named)

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import shown
 from .log_columns import Column, LogProblem
 
@@ -27,9 +29,13 @@ def seconds_of(
         factor = _UNITS.get(column.unit.strip().lower())
         if factor is None:
             what = (
-                "the time has no unit" if not column.unit else f"{column.unit!r} is no unit of it"
+                _("the time has no unit")
+                if not column.unit
+                else _("{unit!r} is no unit of it", unit=column.unit)
             )
-            return [], [LogProblem(1, column.heading, what, "Write Time [s], [ms], [min] or [h]")]
+            return [], [
+                LogProblem(1, column.heading, what, _("Write Time [s], [ms], [min] or [h]"))
+            ]
         return _numbers(cells, lines, column, factor)
     if _CLOCK.fullmatch(first):
         return _clock(cells, lines, column)
@@ -99,5 +105,7 @@ def _dates(
 
 
 def _problem(cell: str, line: int, column: Column) -> LogProblem:
-    remedy = "Write seconds, hh:mm:ss, or 2024-05-31 14:02:10, all rows alike"
-    return LogProblem(line, column.heading, f"{shown(cell, 30)!r} is no time", remedy)
+    remedy = _("Write seconds, hh:mm:ss, or 2024-05-31 14:02:10, all rows alike")
+    return LogProblem(
+        line, column.heading, _("{shown!r} is no time", shown=shown(cell, 30)), remedy
+    )

@@ -18,6 +18,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from ..core.typed_set import DIMENSION
 from ..input.findings import shown
 from ..input.quantities import BadQuantity, parse_quantity
@@ -111,7 +113,12 @@ def read_log(
         raise BadLog(name, problems)
     order = _in_order(time_s)
     if order is not None:
-        notes.append(f"{sum(a != b for a, b in enumerate(order))} rows were not in order of time")
+        notes.append(
+            _(
+                "{enumerate} rows were not in order of time",
+                enumerate=sum((a != b for a, b in enumerate(order))),
+            )
+        )
         time_s = [time_s[i] for i in order]
         body_lines = [body_lines[i] for i in order]
         values = {q: [v[i] for i in order] for q, v in values.items()}
@@ -130,18 +137,21 @@ def _decode(data: bytes, name: str) -> tuple[str, list[str]]:
         return BadLog(name, [LogProblem(0, "", what, remedy)])
 
     if len(data) > MAX_BYTES:
-        raise bad(f"larger than {MAX_BYTES // 1_000_000} MB", "Cut out the part that matters")
+        raise bad(
+            _("larger than {max_bytes} MB", max_bytes=MAX_BYTES // 1000000),
+            _("Cut out the part that matters"),
+        )
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         try:
             return data.decode("utf-16"), []
         except UnicodeDecodeError:
-            raise bad("broken UTF-16 text", "Export it again as CSV, UTF-8") from None
+            raise bad(_("broken UTF-16 text"), _("Export it again as CSV, UTF-8")) from None
     if b"\0" in data:
-        raise bad("it is not a text file", "Export the log as CSV")
+        raise bad(_("it is not a text file"), _("Export the log as CSV"))
     try:
         return data.decode("utf-8-sig"), []
     except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace"), ["read as Windows-1252 text"]
+        return data.decode("cp1252", errors="replace"), [_("read as Windows-1252 text")]
 
 
 def _table(
@@ -155,15 +165,23 @@ def _table(
     found = re.search(r"[^\r\n]*\S[^\r\n]*", text)
     head = found.group() if found else ""
     if not head:
-        raise bad(0, "the file is empty", "Export it again")
+        raise bad(0, _("the file is empty"), _("Export it again"))
     counts = {d: head.count(d) for d in DELIMITERS}
     delimiter = max(DELIMITERS, key=lambda d: (counts[d], d != ","))
     if counts[delimiter] == 0:
-        raise bad(1, f"no column separator in {shown(head)!r}", "Separate by ; , tab or |")
+        raise bad(
+            1,
+            _("no column separator in {shown!r}", shown=shown(head)),
+            _("Separate by ; , tab or |"),
+        )
     if counts[delimiter] >= MAX_COLUMNS:
-        raise bad(1, f"more than {MAX_COLUMNS} columns", "Export fewer")
+        raise bad(
+            1, _("more than {max_columns} columns", max_columns=MAX_COLUMNS), _("Export fewer")
+        )
     if text.count("\n") + text.count("\r") > 2 * MAX_ROWS:
-        raise bad(0, f"more than {MAX_ROWS} rows", "Cut out the part that matters")
+        raise bad(
+            0, _("more than {max_rows} rows", max_rows=MAX_ROWS), _("Cut out the part that matters")
+        )
     if '"' in text:
         rows, lines = _quoted(text, delimiter, name)
         counted = [len(row) for row in rows]
@@ -179,12 +197,17 @@ def _table(
         raise BadLog(
             name,
             [
-                LogProblem(n, "", f"{c} cells where the header has {width}", "Export it again")
+                LogProblem(
+                    n,
+                    "",
+                    _("{c} cells where the header has {width}", c=c, width=width),
+                    _("Export it again"),
+                )
                 for n, c in uneven[:MAX_PROBLEMS]
             ],
         )
     if len(lines) == 1:
-        raise bad(0, "there is a header and no row", "Export it again")
+        raise bad(0, _("there is a header and no row"), _("Export it again"))
     if rows:
         return rows[0], list(zip(*rows[1:], strict=True)), lines[1:], delimiter
     # Without quotes the whole body splits at once: columns are slices of one list.
@@ -205,7 +228,10 @@ def _quoted(text: str, delimiter: str, name: str) -> tuple[list[list[str]], list
                 lines.append(line)
     except csv.Error as error:
         problem = LogProblem(
-            reader.line_num, "", f"not readable as CSV: {error}", "Export it again"
+            reader.line_num,
+            "",
+            _("not readable as CSV: {error}", error=error),
+            _("Export it again"),
         )
         raise BadLog(name, [problem]) from None
     return rows, lines
@@ -284,9 +310,17 @@ def _uneven(
     if problems:
         return out, column.unit, problems
     if len(units) > 1:
-        (one, _), (two, line) = list(units.items())[:2]
-        what = f"units mixed in one column: {shown(one, 20)} and {shown(two, 20)}"
-        return out, column.unit, [LogProblem(line, column.heading, what, "Export it in one unit")]
+        (one, _other), (two, line) = list(units.items())[:2]
+        what = _(
+            "units mixed in one column: {shown} and {shown_2}",
+            shown=shown(one, 20),
+            shown_2=shown(two, 20),
+        )
+        return (
+            out,
+            column.unit,
+            [LogProblem(line, column.heading, what, _("Export it in one unit"))],
+        )
     return out, next(iter(units), column.unit), []
 
 
@@ -310,8 +344,8 @@ def _stroke_air(
     if not units.get("air", "").lower().startswith("mg/str"):
         return []
     if cylinders is None or "speed" not in values:
-        what = "air in mg/stroke needs the engine speed and the number of cylinders"
-        return [LogProblem(1, "air", what, "Name the vehicle, log the speed, or log g/s")]
+        what = _("air in mg/stroke needs the engine speed and the number of cylinders")
+        return [LogProblem(1, "air", what, _("Name the vehicle, log the speed, or log g/s"))]
     values["air"] = [
         mass * cylinders * speed / 120.0
         for mass, speed in zip(values["air"], values["speed"], strict=True)
@@ -335,18 +369,22 @@ def _surely_decimal(cells: Sequence[str]) -> bool:
 
 
 def _both_marks(line: int, column: Column) -> LogProblem:
-    what = "both a comma and a point stand in its numbers"
-    return LogProblem(line, column.heading, what, "Export it with one decimal mark, no thousands")
+    what = _("both a comma and a point stand in its numbers")
+    return LogProblem(
+        line, column.heading, what, _("Export it with one decimal mark, no thousands")
+    )
 
 
 def _two_ways(line: int, column: Column) -> LogProblem:
-    what = "every comma has three digits after it: decimals or thousands?"
-    remedy = "Say 'decimal: comma' in the column map, or export with a point"
+    what = _("every comma has three digits after it: decimals or thousands?")
+    remedy = _("Say 'decimal: comma' in the column map, or export with a point")
     return LogProblem(line, column.heading, what, remedy)
 
 
 def _no_number(cell: str, line: int, column: Column) -> LogProblem:
-    return LogProblem(line, column.heading, f"{shown(cell, 30)!r} is no number", "Mend the cell")
+    return LogProblem(
+        line, column.heading, _("{shown!r} is no number", shown=shown(cell, 30)), _("Mend the cell")
+    )
 
 
 def _not_numbers(cells: Sequence[str], lines: Sequence[int], column: Column) -> list[LogProblem]:
@@ -383,7 +421,12 @@ def _without_sentinels(
     for i in found:
         out[i] = math.nan
     shown_as = ", ".join(sorted({cells[i].strip() for i in found}))
-    what = f"{column.quantity}: {len(found)} cells hold {shown_as}, which stands for no value"
+    what = _(
+        "{quantity}: {count} cells hold {shown_as}, which stands for no value",
+        quantity=column.quantity,
+        count=len(found),
+        shown_as=shown_as,
+    )
     return (out, [what]) if found else (numbers, [])
 
 
@@ -408,14 +451,14 @@ def _time_notes(time_s: Sequence[float], lines: Sequence[int]) -> tuple[list[int
     gaps = [i + 1 for i, step in enumerate(steps) if step > gap]
     notes = []
     for found, what in (
-        (repeated, "time repeated, later row left out"),
-        (back, "the clock jumps back"),
-        (gaps, f"gap of more than {gap:.3g} s"),
+        (repeated, _("time repeated, later row left out")),
+        (back, _("the clock jumps back")),
+        (gaps, _("gap of more than {gap:.3g} s", gap=gap)),
     ):
         if found:
             where = ", ".join(str(lines[i]) for i in found[:5])
-            more = f" and {len(found) - 5} more" if len(found) > 5 else ""
-            notes.append(f"{what}: line {where}{more}")
+            more = _(" and {count} more", count=len(found) - 5) if len(found) > 5 else ""
+            notes.append(_("{what}: line {where}{more}", what=what, where=where, more=more))
     drop = set(repeated)
     return [i for i in range(len(time_s)) if i not in drop], notes
 
@@ -426,15 +469,15 @@ def _exchanged(values: Mapping[str, Sequence[float]]) -> list[str]:
     notes = []
     speed, pressure = middle.get("speed"), middle.get("pressure")
     if speed is not None and pressure is not None and pressure > 4e4 and speed < 400:
-        notes.append("pressure and speed look exchanged")
+        notes.append(_("pressure and speed look exchanged"))
     coolant, exhaust = middle.get("coolant"), middle.get("exhaust")
     if coolant is not None and coolant > 403.15:
         seems = exhaust is not None and exhaust < coolant
         notes.append(
-            "coolant and exhaust look exchanged" if seems else "coolant above 130 degC: degF?"
+            _("coolant and exhaust look exchanged") if seems else _("coolant above 130 degC: degF?")
         )
     if speed is not None and 0 < speed < 100:
-        notes.append("speed is below 100 1/min throughout: another unit or column?")
+        notes.append(_("speed is below 100 1/min throughout: another unit or column?"))
     return notes
 
 

@@ -18,6 +18,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import VehicleInput
 
 from ..core.reading_set import CONDITIONS, BadReading, Phase, ReadingCondition, ReadingSet
@@ -62,8 +63,8 @@ def sets_from_file(
             [
                 Finding(
                     name, 1, 1, "file",
-                    f"no steady window at idle or raised revs (windows found: {held})",
-                    "Hold the speed within 50 1/min for 30 s, or give the vehicle's idle speed",
+                    _("no steady window at idle or raised revs (windows found: {held})", held=held),
+                    _("Hold the speed within 50 1/min for 30 s, or give the vehicle's idle speed"),
                 )
             ]
         )  # fmt: skip
@@ -86,20 +87,33 @@ def log_windows(
 
 def log_lines(log: ReadingLog, windows: list[Window]) -> list[str]:
     """A log's steady windows and notes in plain text, for the screen."""
-    out = [f"STEADY  {len(windows)} windows in {len(log.time_s)} rows of {log.name}"]
+    out = [
+        _(
+            "STEADY  {count} windows in {count_2} rows of {name}",
+            count=len(windows),
+            count_2=len(log.time_s),
+            name=log.name,
+        )
+    ]
     for window in windows:
         drift = window.drift_pa_min / 100
-        out.append(f"  {window.text()}, drifting {drift:+.1f} mbar a minute")
-    out += [f"  look at: {note}" for note in log.notes]
+        out.append(
+            _("  {text}, drifting {drift:+.1f} mbar a minute", text=window.text(), drift=drift)
+        )
+    out += [_("  look at: {note}", note=note) for note in log.notes]
     return out
 
 
 def _typed(document: Document, phase: Phase, vehicle: VehicleInput) -> Taken:
     data = document.data
     if not isinstance(data, Mapping):
-        raise BadFile([document.finding((), "this is not a readings file", "Write raised: ...")])
+        raise BadFile(
+            [document.finding((), _("this is not a readings file"), _("Write raised: ..."))]
+        )
     findings = [
-        document.finding((key,), "there is no such key", f"Use {', '.join(_KEYS)}", at_key=True)
+        document.finding(
+            (key,), _("there is no such key"), _("Use {keys}", keys=", ".join(_KEYS)), at_key=True
+        )
         for key in data
         if key not in _KEYS
     ]
@@ -110,10 +124,14 @@ def _typed(document: Document, phase: Phase, vehicle: VehicleInput) -> Taken:
             if isinstance(data[key], str):
                 texts[key] = data[key]
             else:
-                findings.append(document.finding((key,), "this is no text", "Put it in quotes"))
+                findings.append(
+                    document.finding((key,), _("this is no text"), _("Put it in quotes"))
+                )
     burning = data.get("burning")
     if burning not in (None, "yes", "no", True, False):
-        findings.append(document.finding(("burning",), "this is no answer", "Write yes or no"))
+        findings.append(
+            document.finding(("burning",), _("this is no answer"), _("Write yes or no"))
+        )
     flag = None if burning is None else burning in ("yes", True)
     sets: list[ReadingSet] = []
     for condition in _ORDER:
@@ -124,7 +142,7 @@ def _typed(document: Document, phase: Phase, vehicle: VehicleInput) -> Taken:
             path = (condition, at) if many else (condition,)
             if not isinstance(line, str):
                 findings.append(
-                    document.finding(path, "this is no line of readings", "Type six items")
+                    document.finding(path, _("this is no line of readings"), _("Type six items"))
                 )
                 continue
             try:
@@ -140,11 +158,13 @@ def _typed(document: Document, phase: Phase, vehicle: VehicleInput) -> Taken:
                     )
                 )
             except BadReading as bad:
-                where = f"item {bad.item}: " if bad.item else ""
+                where = _("item {item}: ", item=bad.item) if bad.item else ""
                 findings.append(document.finding(path, where + bad.what, bad.remedy))
     if not findings and not [s for s in sets if s.condition != "zero"]:
         findings.append(
-            document.finding((), "no reading with the engine running", "Write raised: and idle:")
+            document.finding(
+                (), _("no reading with the engine running"), _("Write raised: and idle:")
+            )
         )
     if findings:
         raise BadFile(findings)
@@ -156,15 +176,17 @@ def _units(document: Document, data: Mapping[str, Any], findings: list[Finding])
     if given is None:
         return {}
     if not isinstance(given, Mapping):
-        findings.append(document.finding(("units",), "this is no mapping", "Write {pressure: kPa}"))
+        findings.append(
+            document.finding(("units",), _("this is no mapping"), "Write {pressure: kPa}")
+        )
         return {}
     units: dict[str, str] = {}
     for quantity, unit in given.items():
         if quantity not in DEFAULT_UNIT or not isinstance(unit, str):
             findings.append(
                 document.finding(
-                    ("units", quantity), "no such quantity, or the unit is no text",
-                    f"Use {', '.join(DEFAULT_UNIT)}",
+                    ("units", quantity), _("no such quantity, or the unit is no text"),
+                    _("Use {default_unit}", default_unit=', '.join(DEFAULT_UNIT)),
                 )
             )  # fmt: skip
         else:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import Final
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import VehicleInput
 
 from ..core.reading_set import FIELD, Phase, Reading, ReadingCondition, ReadingSet
@@ -61,9 +62,15 @@ class Window:
         """One line for the screen."""
         speed, pressure = self.means["speed"], self.means.get("pressure")
         shown = "" if pressure is None else f", {pressure / 100:.1f} mbar"
-        return (
-            f"{self.start_s:.0f} to {self.end_s:.0f} s (lines {self.first_line} to "
-            f"{self.last_line}): {speed:.0f} 1/min{shown}"
+        return _(
+            "{start_s:.0f} to {end_s:.0f} s (lines {first_line} to {last_line}): {speed:.0f} "
+            "1/min{shown}",
+            start_s=self.start_s,
+            end_s=self.end_s,
+            first_line=self.first_line,
+            last_line=self.last_line,
+            speed=speed,
+            shown=shown,
         )
 
 
@@ -82,7 +89,7 @@ def steady_windows(
     ``ValueError`` when a setting is not above zero.
     """
     if min(band_rpm, held_s, averaged_s) <= 0:
-        raise ValueError("band_rpm, held_s and averaged_s lie above zero")
+        raise ValueError(_("band_rpm, held_s and averaged_s lie above zero"))
     shown = [i for i, value in enumerate(log.values["speed"]) if value == value]
     time = [log.time_s[i] for i in shown]
     speed = _smoothed([log.values["speed"][i] for i in shown], time)
@@ -157,7 +164,7 @@ def frozen_stretches(log: ReadingLog) -> list[tuple[float, float]]:
     smooth = _smoothed([log.values["speed"][i] for i in revs], [log.time_s[i] for i in revs])
     at = [log.time_s[i] for i in revs]
     out = []
-    for _, same in groupby(shown, key=lambda i: log.values["pressure"][i]):
+    for _other, same in groupby(shown, key=lambda i: log.values["pressure"][i]):
         rows = list(same)
         start, end = log.time_s[rows[0]], log.time_s[rows[-1]]
         if end - start < FROZEN_S:
@@ -205,21 +212,36 @@ def taken_notes(
 ) -> list[str]:
     """What is odd about the windows that were taken and the cells they rest on."""
     out = [
-        f"the pressure stays the same from {a:.0f} to {b:.0f} s while the speed moves: frozen, "
-        "not taken"
+        _(
+            "the pressure stays the same from {a:.0f} to {b:.0f} s while the speed moves: "
+            "frozen, not taken",
+            a=a,
+            b=b,
+        )
         for a, b in frozen_stretches(log)
     ]
     for one in sets:
         for window in windows:
             if window.drifts and window.text() in one.typed:
                 out.append(
-                    f"{one.condition}: the pressure drifts by {window.drift_pa_min / 100:+.1f} "
-                    "mbar a minute, and no level window was found: read again when it is level"
+                    _(
+                        "{condition}: the pressure drifts by {drift_pa_min:+.1f} mbar a "
+                        "minute, and no level window was found: read again when it is level",
+                        condition=one.condition,
+                        drift_pa_min=window.drift_pa_min / 100,
+                    )
                 )
     for quantity, values in log.values.items():
         lost = sum(v != v for v in values)
         if lost:
-            out.append(f"{quantity}: {lost} of {len(values)} cells are empty, left out")
+            out.append(
+                _(
+                    "{quantity}: {lost} of {count} cells are empty, left out",
+                    quantity=quantity,
+                    lost=lost,
+                    count=len(values),
+                )
+            )
     return out
 
 

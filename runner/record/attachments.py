@@ -14,6 +14,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import shown
 from .disk import (
     NEW_FLAGS,
@@ -88,7 +90,9 @@ def keep_file(
     label = " ".join(label.split())
     if not label or len(label) > MAX_LABEL or not label.isprintable():
         raise NotRecordable(
-            "label", f"it needs 1 to {MAX_LABEL} printable characters", "Say what the file shows"
+            "label",
+            _("it needs 1 to {max_label} printable characters", max_label=MAX_LABEL),
+            _("Say what the file shows"),
         )
     data = _read(source)
     if clean:
@@ -96,11 +100,16 @@ def keep_file(
             data = without_metadata(data)
         except NotCleanable as no:
             raise NotRecordable(
-                str(source), f"its metadata cannot be taken out: {no}", "Save it as JPEG or PNG"
+                str(source),
+                _("its metadata cannot be taken out: {no}", no=no),
+                _("Save it as JPEG or PNG"),
             ) from None
     if page and len(data) > MAX_PAGE_BYTES:
-        most = f"more than {MAX_PAGE_BYTES // 1_000_000} MB is too much for the customer's page"
-        raise NotRecordable(str(source), most, "Save it smaller")
+        most = _(
+            "more than {max_page_bytes} MB is too much for the customer's page",
+            max_page_bytes=MAX_PAGE_BYTES // 1000000,
+        )
+        raise NotRecordable(str(source), most, _("Save it smaller"))
     kind = kind_of(data)
     digest = hashlib.sha256(data).hexdigest()
     path = attachment_path(folder, digest, kind)
@@ -115,14 +124,17 @@ def keep_file(
         if kept + len(data) > MAX_JOB_BYTES:
             raise NotRecordable(
                 str(source),
-                f"the job would keep more than {MAX_JOB_BYTES // 1_000_000} MB",
-                "Keep smaller copies",
+                _(
+                    "the job would keep more than {max_job_bytes} MB",
+                    max_job_bytes=MAX_JOB_BYTES // 1000000,
+                ),
+                _("Keep smaller copies"),
             )
         path.unlink(missing_ok=True)  # a copy that was cut off, or damaged since
         write_and_sync(disk, path, NEW_FLAGS, data)
         fsync_folder(disk, room)
     except OSError as error:
-        raise failed(room, "keep the file", error) from error
+        raise failed(room, _("keep the file"), error) from error
     return Attachment(digest, len(data), kind, label, clean, page)
 
 
@@ -133,21 +145,25 @@ def _read(source: Path) -> bytes:
     except OSError as error:
         if source.is_symlink():
             raise NotRecordable(
-                str(source), "it is a link", "Give the file that it points at"
+                str(source), _("it is a link"), _("Give the file that it points at")
             ) from None
         raise NotRecordable(
-            str(source), f"it cannot be read ({error.strerror})", "Give a file that is there"
+            str(source),
+            _("it cannot be read ({strerror})", strerror=error.strerror),
+            _("Give a file that is there"),
         ) from None
     if not stat.S_ISREG(os.fstat(fd).st_mode):
         os.close(fd)
-        raise NotRecordable(str(source), "it is no plain file", "Give a file")
+        raise NotRecordable(str(source), _("it is no plain file"), _("Give a file"))
     with os.fdopen(fd, "rb") as file:
         data = file.read(MAX_FILE_BYTES + 1)
     if not data:
-        raise NotRecordable(str(source), "it is empty", "Give the file that was meant")
+        raise NotRecordable(str(source), _("it is empty"), _("Give the file that was meant"))
     if len(data) > MAX_FILE_BYTES:
         raise NotRecordable(
-            str(source), f"it has more than {MAX_FILE_BYTES // 1_000_000} MB", "Make it smaller"
+            str(source),
+            _("it has more than {max_file_bytes} MB", max_file_bytes=MAX_FILE_BYTES // 1000000),
+            _("Make it smaller"),
         )
     return data
 
@@ -158,9 +174,9 @@ def check_attachment(folder: JobFolder, noted: Mapping[str, object]) -> str | No
     ``noted`` is a stranger's word: what it says becomes no path before it is seen to be a hash.
     """
     label, named, kind = (str(noted.get(key, "")) for key in ("label", "sha256", "kind"))
-    said = f"attachment '{shown(label)}'"
+    said = _("attachment '{shown}'", shown=shown(label))
     if not re.fullmatch("[0-9a-f]{64}", named):
-        return f"{said}: it is not named by a hash and was not looked for"
+        return _("{said}: it is not named by a hash and was not looked for", said=said)
     path, disk = attachment_path(folder, named, kind), Disk()
     try:
         fd = open_to_read(disk, path)
@@ -171,9 +187,9 @@ def check_attachment(folder: JobFolder, noted: Mapping[str, object]) -> str | No
         finally:
             let_go(disk, fd)
     except OSError as error:
-        return f"{said}: cannot be read ({error.strerror})"
+        return _("{said}: cannot be read ({strerror})", said=said, strerror=error.strerror)
     if digest.hexdigest() != named:
-        return f"{said}: its bytes were changed after it was kept"
+        return _("{said}: its bytes were changed after it was kept", said=said)
     return None
 
 

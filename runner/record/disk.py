@@ -10,6 +10,8 @@ import os
 import stat
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from ..system.files import AT_ONCE, FOLDER, FOLDERS_SYNC, PLAIN, lock, sync
 
 READ_FLAGS = os.O_RDONLY | AT_ONCE | PLAIN
@@ -29,7 +31,7 @@ class NotPlainFile(OSError):  # noqa: N818 - it names the thing, as the other re
     """A pipe, a device, a socket or a folder stands where a plain file belongs; it is not read."""
 
     def __init__(self, path: Path) -> None:
-        super().__init__(errno.EINVAL, "no plain file stands there", str(path))
+        super().__init__(errno.EINVAL, _("no plain file stands there"), str(path))
 
 
 class Disk:
@@ -145,7 +147,10 @@ def write_and_sync(disk: Disk, path: Path, flags: int, data: bytes) -> None:
     try:
         taken = disk.write(fd, data)
         if taken != len(data):
-            raise OSError(errno.ENOSPC, f"only {taken} of {len(data)} bytes were taken")
+            raise OSError(
+                errno.ENOSPC,
+                _("only {taken} of {count} bytes were taken", taken=taken, count=len(data)),
+            )
         disk.fsync(fd)
     finally:
         let_go(disk, fd)

@@ -8,6 +8,8 @@ import errno
 from enum import StrEnum
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from .findings import FindingGrade, RecordFinding
 
 
@@ -47,8 +49,8 @@ class HeldByAnother(RecordError):  # noqa: N818 - the name says the fact
     def __init__(self, where: str, who: str) -> None:
         super().__init__(
             where,
-            f"this job is open in another program ({who})",
-            "Go on there, or close it there first; then open the job again",
+            _("this job is open in another program ({who})", who=who),
+            _("Go on there, or close it there first; then open the job again"),
         )
         self.who = who
 
@@ -62,11 +64,16 @@ class JournalBroken(RecordError):  # noqa: N818 - the name says the fact
     def __init__(self, where: str, findings: tuple[RecordFinding, ...]) -> None:
         worst = next(found for found in findings if found.grade is FindingGrade.BROKEN)
         more = len(findings) - 1
-        place = "" if worst.line is None else f"line {worst.line}: "
+        place = "" if worst.line is None else _("line {line}: ", line=worst.line)
         super().__init__(
             where,
-            f"{place}{worst.wrong}; may mean: {worst.may_mean}"
-            + (f" (and {more} more)" if more else ""),
+            _(
+                "{place}{wrong}; may mean: {may_mean}",
+                place=place,
+                wrong=worst.wrong,
+                may_mean=worst.may_mean,
+            )
+            + (_(" (and {more} more)", more=more) if more else ""),
             worst.remedy,
         )
         self.findings = findings
@@ -81,59 +88,65 @@ class BadSideFile(RecordError):  # noqa: N818 - the name says the fact
 
 
 _CAUSES: dict[int, tuple[str, str]] = {
-    errno.ENOSPC: ("the disk is full", "Free space on that disk, then open the job again"),
+    errno.ENOSPC: (_("the disk is full"), _("Free space on that disk, then open the job again")),
     errno.EDQUOT: (
-        "the disk quota of this user is used up",
-        "Free space or have the quota raised, then open the job again",
+        _("the disk quota of this user is used up"),
+        _("Free space or have the quota raised, then open the job again"),
     ),
     errno.EROFS: (
-        "the disk is mounted read-only",
-        "Make it writable (after a disk error: check the disk first), then open the job again",
+        _("the disk is mounted read-only"),
+        _("Make it writable (after a disk error: check the disk first), then open the job again"),
     ),
     errno.EACCES: (
-        "this user has no permission",
-        "Give this user read and write permission on the data folder, then open the job again",
+        _("this user has no permission"),
+        _("Give this user read and write permission on the data folder, then open the job again"),
     ),
     errno.EPERM: (
-        "this user has no permission",
-        "Give this user read and write permission on the data folder, then open the job again",
+        _("this user has no permission"),
+        _("Give this user read and write permission on the data folder, then open the job again"),
     ),
     errno.EIO: (
-        "the disk reported an input/output error",
-        "Copy the data folder to another disk, check this disk, and go on from the copy",
+        _("the disk reported an input/output error"),
+        _("Copy the data folder to another disk, check this disk, and go on from the copy"),
     ),
     errno.ENOENT: (
-        "the file or folder is not there",
-        "Check the path, and that the disk is plugged in; nothing was made anew in its place",
+        _("the file or folder is not there"),
+        _("Check the path, and that the disk is plugged in; nothing was made anew in its place"),
     ),
-    errno.ENOTDIR: ("a part of the path is not a folder", "Check the path"),
-    errno.EISDIR: ("a folder stands where a file belongs", "Move it away, then try again"),
+    errno.ENOTDIR: (_("a part of the path is not a folder"), _("Check the path")),
+    errno.EISDIR: (_("a folder stands where a file belongs"), _("Move it away, then try again")),
     errno.EINVAL: (
-        "no plain file stands there (a pipe, a device, a socket or a folder)",
-        "Look who put it there; take it away, or restore the file from a backup",
+        _("no plain file stands there (a pipe, a device, a socket or a folder)"),
+        _("Look who put it there; take it away, or restore the file from a backup"),
     ),
     errno.ENXIO: (
-        "no plain file stands there (a pipe, a device, a socket or a folder)",
-        "Look who put it there; take it away, or restore the file from a backup",
+        _("no plain file stands there (a pipe, a device, a socket or a folder)"),
+        _("Look who put it there; take it away, or restore the file from a backup"),
     ),
     errno.EFBIG: (
-        "it is larger than any file that this program writes there",
-        "Look what it is; keep it, and restore the right one from a backup",
+        _("it is larger than any file that this program writes there"),
+        _("Look what it is; keep it, and restore the right one from a backup"),
     ),
     errno.ELOOP: (
-        "a symbolic link stands where a file belongs",
-        "Put the file itself there; links are not followed, so that no other file is written",
+        _("a symbolic link stands where a file belongs"),
+        _("Put the file itself there; links are not followed, so that no other file is written"),
     ),
     errno.ENOLCK: (
-        "this disk cannot lock files",
-        "Use a data folder on a local disk: without a lock two programs could write one job",
+        _("this disk cannot lock files"),
+        _("Use a data folder on a local disk: without a lock two programs could write one job"),
     ),
     errno.EOPNOTSUPP: (
-        "this disk cannot lock files",
-        "Use a data folder on a local disk: without a lock two programs could write one job",
+        _("this disk cannot lock files"),
+        _("Use a data folder on a local disk: without a lock two programs could write one job"),
     ),
-    errno.EMFILE: ("too many files are open", "Close other programs, then open the job again"),
-    errno.ENFILE: ("too many files are open", "Close other programs, then open the job again"),
+    errno.EMFILE: (
+        _("too many files are open"),
+        _("Close other programs, then open the job again"),
+    ),
+    errno.ENFILE: (
+        _("too many files are open"),
+        _("Close other programs, then open the job again"),
+    ),
 }
 
 
@@ -145,4 +158,6 @@ def failed(
         error.errno or 0,
         (f"the system said: {error}", "Check the disk, then open the job again"),
     )
-    return JournalFailed(str(where), f"could not {doing}: {cause}", remedy, line_state)
+    return JournalFailed(
+        str(where), _("could not {doing}: {cause}", doing=doing, cause=cause), remedy, line_state
+    )

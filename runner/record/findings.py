@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 HEAD_LAG: Final = 16
 """Lines that a head on the disk may be behind after a loss of power: it is synced so often (a
 design choice between one wait for the disk an answer and how much a cut could hide then)."""
@@ -68,135 +70,154 @@ class RecordFinding:
     remedy: str
 
     def __str__(self) -> str:
-        where = "journal" if self.line is None else f"line {self.line}"
-        return f"{where}: {self.wrong}. May mean: {self.may_mean}. {self.remedy}"
+        where = "journal" if self.line is None else _("line {line}", line=self.line)
+        return _(
+            "{where}: {wrong}. May mean: {may_mean}. {remedy}",
+            where=where,
+            wrong=self.wrong,
+            may_mean=self.may_mean,
+            remedy=self.remedy,
+        )
 
 
-_STOP = (
+_STOP = _(
     "Keep the whole folder as it is and compare it with a backup and with the printed head; "
     "don't go on in this journal: open a new job, in which everything starts unknown"
 )
-_CHANGED = "the line was changed after it was written, or the disk damaged it"
+_CHANGED = _("the line was changed after it was written, or the disk damaged it")
 
 _MEANING: dict[FindingKind, tuple[FindingGrade, str, str]] = {
     FindingKind.TORN_KEPT: (
         FindingGrade.NOTE,
-        "an earlier crash cut a line off in the middle; it had never been confirmed",
-        "Nothing to do; the bytes are kept for whoever wants to look",
+        _("an earlier crash cut a line off in the middle; it had never been confirmed"),
+        _("Nothing to do; the bytes are kept for whoever wants to look"),
     ),
     FindingKind.CLOCK_WENT_BACK: (
         FindingGrade.NOTE,
-        "a virtual machine was set back, or the line was made up",
-        "Count no wait across this line and take every age across it as unknown",
+        _("a virtual machine was set back, or the line was made up"),
+        _("Count no wait across this line and take every age across it as unknown"),
     ),
     FindingKind.BEING_WRITTEN: (
         FindingGrade.NOTE,
-        "the job is open in a running program",
-        "Check again when it is closed",
+        _("the job is open in a running program"),
+        _("Check again when it is closed"),
     ),
     FindingKind.NOT_BEGUN: (
         FindingGrade.CRASH,
-        "a crash while the job was being made; no line had been confirmed",
-        "Open the job to finish making it",
+        _("a crash while the job was being made; no line had been confirmed"),
+        _("Open the job to finish making it"),
     ),
     FindingKind.HEAD_BEHIND: (
         FindingGrade.CRASH,
-        "a crash between writing the line and counting it, or the line is being written now: the "
-        "screen had not confirmed it. Or a loss of power took back the last counts, of at most "
-        f"{HEAD_LAG} lines. Nothing but the chain speaks for these lines",
-        "Open the job: the lines are kept and counted; ask again whether the last was done",
+        _(
+            "a crash between writing the line and counting it, or the line is being written "
+            "now: the screen had not confirmed it. Or a loss of power took back the last "
+            "counts, of at most {head_lag} lines. Nothing but the chain speaks for these "
+            "lines",
+            head_lag=HEAD_LAG,
+        ),
+        _("Open the job: the lines are kept and counted; ask again whether the last was done"),
     ),
     FindingKind.TORN_TAIL: (
         FindingGrade.CRASH,
-        "a crash while the line was being written; the screen had not confirmed it",
-        "Open the job: the torn bytes are kept in a file of their own; ask again what was done",
+        _("a crash while the line was being written; the screen had not confirmed it"),
+        _("Open the job: the torn bytes are kept in a file of their own; ask again what was done"),
     ),
     FindingKind.FOREIGN_TAIL: (
         FindingGrade.BROKEN,
-        "something was added to the file by other means, or the disk damaged its end",
+        _("something was added to the file by other means, or the disk damaged its end"),
         _STOP,
     ),
-    FindingKind.JOURNAL_MISSING: (FindingGrade.BROKEN, "the journal was moved or deleted", _STOP),
+    FindingKind.JOURNAL_MISSING: (
+        FindingGrade.BROKEN,
+        _("the journal was moved or deleted"),
+        _STOP,
+    ),
     FindingKind.LINE_TOO_LONG: (
         FindingGrade.BROKEN,
-        "this is not a journal, or it was damaged",
+        _("this is not a journal, or it was damaged"),
         _STOP,
     ),
     FindingKind.NOT_UTF8: (FindingGrade.BROKEN, _CHANGED, _STOP),
     FindingKind.NOT_JSON: (FindingGrade.BROKEN, _CHANGED, _STOP),
     FindingKind.DUPLICATE_KEY: (
         FindingGrade.BROKEN,
-        "the line was made or changed by other means, so that two readers see two things",
+        _("the line was made or changed by other means, so that two readers see two things"),
         _STOP,
     ),
     FindingKind.NOT_CANONICAL: (
         FindingGrade.BROKEN,
-        "the line was made or changed by other means (an editor, another program)",
+        _("the line was made or changed by other means (an editor, another program)"),
         _STOP,
     ),
     FindingKind.UNKNOWN_SCHEMA: (
         FindingGrade.BROKEN,
-        "a newer version of this program wrote it, or the line was changed",
-        "Read it with the version that wrote it; don't go on in this journal with this one",
+        _("a newer version of this program wrote it, or the line was changed"),
+        _("Read it with the version that wrote it; don't go on in this journal with this one"),
     ),
     FindingKind.WRONG_MEMBERS: (FindingGrade.BROKEN, _CHANGED, _STOP),
     FindingKind.OTHER_JOB: (
         FindingGrade.BROKEN,
-        "a line was taken over from another job's journal",
+        _("a line was taken over from another job's journal"),
         _STOP,
     ),
     FindingKind.SEQUENCE: (
         FindingGrade.BROKEN,
-        "lines were dropped, added or put in another order",
+        _("lines were dropped, added or put in another order"),
         _STOP,
     ),
     FindingKind.CHAIN: (
         FindingGrade.BROKEN,
-        "the line before was changed after it was written, or lines were dropped, added or moved",
+        _(
+            "the line before was changed after it was written, or lines were dropped, added "
+            "or moved"
+        ),
         _STOP,
     ),
     FindingKind.HEAD_MISSING: (
         FindingGrade.BROKEN,
-        "the head file was deleted or not copied along; a cut tail would not show without it",
+        _("the head file was deleted or not copied along; a cut tail would not show without it"),
         _STOP,
     ),
     FindingKind.HEAD_UNREADABLE: (
         FindingGrade.BROKEN,
-        "the head file was changed or damaged",
+        _("the head file was changed or damaged"),
         _STOP,
     ),
     FindingKind.HEAD_OF_OTHER_JOB: (
         FindingGrade.BROKEN,
-        "the head file was taken from another job",
+        _("the head file was taken from another job"),
         _STOP,
     ),
     FindingKind.HEAD_AHEAD: (
         FindingGrade.BROKEN,
-        "lines were cut off the end, or the disk lost what it had promised to keep",
+        _("lines were cut off the end, or the disk lost what it had promised to keep"),
         _STOP,
     ),
     FindingKind.HEAD_FAR_BEHIND: (
         FindingGrade.BROKEN,
-        "lines were added by other means, or an old head file was put back",
+        _("lines were added by other means, or an old head file was put back"),
         _STOP,
     ),
     FindingKind.HEAD_DIFFERS: (
         FindingGrade.BROKEN,
-        "that line or the head file was changed after it was written",
+        _("that line or the head file was changed after it was written"),
         _STOP,
     ),
     FindingKind.SHEET_AHEAD: (
         FindingGrade.BROKEN,
-        "lines were cut off the end after the sheet was printed, or it is another job's sheet",
+        _("lines were cut off the end after the sheet was printed, or it is another job's sheet"),
         _STOP,
     ),
     FindingKind.SHEET_DIFFERS: (
         FindingGrade.BROKEN,
-        "the journal was written anew after the sheet was printed, or it was mistyped, "
-        "or it is another job's sheet",
-        "Compare the typed groups with the sheet. " + _STOP,
+        _(
+            "the journal was written anew after the sheet was printed, or it was mistyped, "
+            "or it is another job's sheet"
+        ),
+        _("Compare the typed groups with the sheet. ") + _STOP,
     ),
-    FindingKind.MORE: (FindingGrade.BROKEN, "this is another file, or much was changed", _STOP),
+    FindingKind.MORE: (FindingGrade.BROKEN, _("this is another file, or much was changed"), _STOP),
 }
 
 

@@ -18,6 +18,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from .disk import FOLDER_MODE, Disk, fsync_folder, read_whole
 from .faults import JournalFailed, NotRecordable, failed
 
@@ -49,7 +51,9 @@ def is_job_id(text: str) -> bool:
 def job_token(random_bytes: bytes) -> str:
     """A token for a job id from 4 to 10 random bytes that the caller drew (5 give 8 characters)."""
     if not 4 <= len(random_bytes) <= 10:
-        raise ValueError(f"4 to 10 random bytes make a token, not {len(random_bytes)}")
+        raise ValueError(
+            _("4 to 10 random bytes make a token, not {count}", count=len(random_bytes))
+        )
     return base64.b32encode(random_bytes).decode("ascii").rstrip("=").lower()
 
 
@@ -58,9 +62,9 @@ def job_id(day: date, token: str) -> str:
     text = f"{day.isoformat()}-{token}"
     if not is_job_id(text):
         raise NotRecordable(
-            "job id",
-            f"the token {token!r} is not 6 to 16 characters of a-z and 2-7",
-            "Draw a random token; don't use a registration or a name",
+            _("job id"),
+            _("the token {token!r} is not 6 to 16 characters of a-z and 2-7", token=token),
+            _("Draw a random token; don't use a registration or a name"),
         )
     return text
 
@@ -88,9 +92,11 @@ class JobFolder:
         if not is_job_id(found):
             raise NotRecordable(
                 str(self.path),
-                "the folder's name is not a job id (date and random token), and its journal does "
-                "not begin with one",
-                "Give the folder of a job, such as .../jobs/2025-01-31-k3f7qa2m",
+                _(
+                    "the folder's name is not a job id (date and random token), and its "
+                    "journal does not begin with one"
+                ),
+                _("Give the folder of a job, such as .../jobs/2025-01-31-k3f7qa2m"),
             )
         object.__setattr__(self, "id", found)
 
@@ -137,11 +143,13 @@ def _path_of(named: str) -> Path:
     try:
         if named.strip().isprintable():
             return Path(named).expanduser().absolute()
-        what = "it holds characters that do not show"
+        what = _("it holds characters that do not show")
     except (RuntimeError, ValueError, OSError) as error:
-        what = f"it names no folder ({error})"
+        what = _("it names no folder ({error})", error=error)
     raise NotRecordable(
-        f"environment variable {DATA_VARIABLE}", what, "Set it to the path of the data folder"
+        _("environment variable {data_variable}", data_variable=DATA_VARIABLE),
+        what,
+        _("Set it to the path of the data folder"),
     )
 
 
@@ -151,19 +159,19 @@ def find_data_folder(argument: Path | None, environ: Mapping[str, str]) -> DataF
     Makes nothing. Raises ``NotRecordable`` if the variable is set but empty.
     """
     if argument is not None:
-        return DataFolder(argument.absolute(), "the command line")
+        return DataFolder(argument.absolute(), _("the command line"))
     named = environ.get(DATA_VARIABLE)
     if named is not None:
         if not named.strip():
             raise NotRecordable(
-                f"environment variable {DATA_VARIABLE}",
-                "it is set but empty",
-                "Set it to the data folder, or unset it to use this user's own folder",
+                _("environment variable {data_variable}", data_variable=DATA_VARIABLE),
+                _("it is set but empty"),
+                _("Set it to the data folder, or unset it to use this user's own folder"),
             )
         return DataFolder(_path_of(named), DATA_VARIABLE)
     from platformdirs import user_data_path  # only where used: start-up time
 
-    return DataFolder(user_data_path("steplatch", appauthor=False), "this user's own folder")
+    return DataFolder(user_data_path("steplatch", appauthor=False), _("this user's own folder"))
 
 
 def make_data_folder(data: DataFolder, disk: Disk | None = None) -> tuple[str, ...]:
@@ -183,13 +191,17 @@ def make_data_folder(data: DataFolder, disk: Disk | None = None) -> tuple[str, .
             if not path.is_dir():
                 raise JournalFailed(
                     str(path),
-                    "a file stands where the data folder belongs",
-                    "Move it away or choose another data folder",
+                    _("a file stands where the data folder belongs"),
+                    _("Move it away or choose another data folder"),
                 ) from None
         except OSError as error:
-            raise failed(path, f"make the data folder (from {data.came_from})", error) from error
+            raise failed(
+                path, _("make the data folder (from {came_from})", came_from=data.came_from), error
+            ) from error
     if not os.access(data.jobs, os.R_OK | os.W_OK | os.X_OK):
-        raise failed(data.jobs, "use the data folder", PermissionError(13, "permission denied"))
+        raise failed(
+            data.jobs, _("use the data folder"), PermissionError(13, _("permission denied"))
+        )
     return open_to_others(data)
 
 
@@ -200,8 +212,12 @@ def open_to_others(data: DataFolder) -> tuple[str, ...]:
         mode = path.stat().st_mode & 0o777 if path.is_dir() else 0
         if mode & ~FOLDER_MODE & 0o777:
             warnings.append(
-                f"{path}: other users of this computer can get in (mode {mode:04o}). "
-                f"Customers' data lie there; close it with: chmod 700 '{path}'"
+                _(
+                    "{path}: other users of this computer can get in (mode {mode:04o}). "
+                    "Customers' data lie there; close it with: chmod 700 '{path}'",
+                    path=path,
+                    mode=mode,
+                )
             )
     return tuple(warnings)
 
@@ -217,7 +233,7 @@ def list_jobs(data: DataFolder, disk: Disk | None = None) -> tuple[JobFolder, ..
     except FileNotFoundError:
         return ()
     except OSError as error:
-        raise failed(data.jobs, "list the jobs", error) from error
+        raise failed(data.jobs, _("list the jobs"), error) from error
     return tuple(
         JobFolder(data.jobs / name)
         for name in names

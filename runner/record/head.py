@@ -10,6 +10,8 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from .faults import NotRecordable
 from .line import MAX_INTEGER, ZERO_HASH
 
@@ -70,7 +72,9 @@ def short_head(sha256: str) -> str:
     form (finding a pair among n bits takes about 2^(n/2) tries). Raises ValueError.
     """
     if _HASH.fullmatch(sha256) is None:
-        raise ValueError(f"{sha256!r} is not a SHA-256 in 64 small hexadecimal digits")
+        raise ValueError(
+            _("{sha256!r} is not a SHA-256 in 64 small hexadecimal digits", sha256=sha256)
+        )
     return " ".join(sha256[4 * i : 4 * i + 4] for i in range(SHORT_GROUPS))
 
 
@@ -90,9 +94,14 @@ def read_anchor(lines: int, typed: str) -> Anchor:
     short = "".join(typed.split()).lower()
     if lines < 1 or _SHORT.fullmatch(short) is None:
         raise NotRecordable(
-            "head from the sheet",
-            f"{lines} lines, {typed!r}: not a count from 1 on and {SHORT_GROUPS} groups of four"
-            " hexadecimal digits",
-            "Type the number of lines and all groups as printed",
+            _("head from the sheet"),
+            _(
+                "{lines} lines, {typed!r}: not a count from 1 on and {short_groups} groups "
+                "of four hexadecimal digits",
+                lines=lines,
+                typed=typed,
+                short_groups=SHORT_GROUPS,
+            ),
+            _("Type the number of lines and all groups as printed"),
         )
     return Anchor(lines, short)

@@ -11,6 +11,8 @@ import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from .disk import (
     FOLDER_MODE,
     NEW_FLAGS,
@@ -78,10 +80,10 @@ def public_from_pem(pem: bytes) -> PublicKey:
     except UnsupportedAlgorithm as error:
         raise ValueError(str(error)) from error
     if not isinstance(key, Ed25519PublicKey):
-        raise ValueError("it is no Ed25519 key")
+        raise ValueError(_("it is no Ed25519 key"))
     own = key.public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo)
     if own != pem:
-        raise ValueError("more stands in the file than the key")
+        raise ValueError(_("more stands in the file than the key"))
     return PublicKey(key.public_bytes_raw(), pem)
 
 
@@ -147,14 +149,16 @@ class KeyFolder:
             for folder in (self.path, self.path / PUBLIC_FOLDER):
                 folder.mkdir(FOLDER_MODE, parents=True, exist_ok=True)
         except OSError as error:
-            raise failed(self.path, "keep the key", error) from error
-        with held(self._disk, self.path / "making", "the making of a key"):
+            raise failed(self.path, _("keep the key"), error) from error
+        with held(self._disk, self.path / "making", _("the making of a key")):
             return self._made(SigningKey(seed), passphrase, again)
 
     def _made(self, key: SigningKey, passphrase: str | None, again: bool) -> PublicKey:
         if self.private.exists() and not again:
             raise NotRecordable(
-                str(self.private), "there is a key already", "Keep it, or make a new one: --again"
+                str(self.private),
+                _("there is a key already"),
+                _("Keep it, or make a new one: --again"),
             )
         public = key.public
         try:
@@ -164,7 +168,7 @@ class KeyFolder:
             fsync_folder(self._disk, kept.parent)
             replace_file(self._disk, self.private, key.to_pem(passphrase))
         except OSError as error:
-            raise failed(self.path, "keep the key", error) from error
+            raise failed(self.path, _("keep the key"), error) from error
         return public
 
     def is_there(self) -> bool:
@@ -184,17 +188,23 @@ class KeyFolder:
         try:
             key = load_pem_private_key(pem, passphrase.encode() if passphrase else None)
         except TypeError:
-            wrong = "it needs a passphrase" if not passphrase else "it has no passphrase"
+            wrong = _("it needs a passphrase") if not passphrase else _("it has no passphrase")
             raise NoKey(f"{self.private}: {wrong}.") from None
         except ValueError:
             raise NoKey(
-                f"{self.private}: the passphrase is wrong, or the file is no key. "
-                "Try again, restore the file from a backup, or make a new key: "
-                "steplatch key new --again"
+                _(
+                    "{private}: the passphrase is wrong, or the file is no key. Try again, "
+                    "restore the file from a backup, or make a new key: steplatch key new "
+                    "--again",
+                    private=self.private,
+                )
             ) from None
         if not isinstance(key, Ed25519PrivateKey):
             raise NoKey(
-                f"{self.private}: it is no Ed25519 key. Make one: steplatch key new --again"
+                _(
+                    "{private}: it is no Ed25519 key. Make one: steplatch key new --again",
+                    private=self.private,
+                )
             )
         return SigningKey(key.private_bytes_raw())
 
@@ -205,7 +215,13 @@ class KeyFolder:
             try:
                 found.append(public_from_pem(read_whole(self._disk, path, MAX_KEY_BYTES)))
             except (OSError, ValueError) as error:
-                raise NoKey(f"{path}: no public key ({error}). Restore it from a backup.") from None
+                raise NoKey(
+                    _(
+                        "{path}: no public key ({error}). Restore it from a backup.",
+                        path=path,
+                        error=error,
+                    )
+                ) from None
         return tuple(found)
 
     def _read(self) -> bytes:
@@ -213,7 +229,13 @@ class KeyFolder:
             return read_whole(self._disk, self.private, MAX_KEY_BYTES)
         except FileNotFoundError:
             raise NoKey(
-                "No signing key has been made in this data folder. Make one: steplatch key new"
+                _("No signing key has been made in this data folder. Make one: steplatch key new")
             ) from None
         except OSError as error:
-            raise NoKey(f"{self.private}: cannot be read ({error.strerror}).") from None
+            raise NoKey(
+                _(
+                    "{private}: cannot be read ({strerror}).",
+                    private=self.private,
+                    strerror=error.strerror,
+                )
+            ) from None

@@ -21,6 +21,8 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from .clocks import utc_now
 from .disk import (
     APPEND_FLAGS,
@@ -102,7 +104,7 @@ class Ledger:
 
     def holds(self, mark: str) -> bool:
         """Whether a line of that number has that hash."""
-        number, _, digest = mark.partition(" ")
+        number, _other, digest = mark.partition(" ")
         at = int(number) if number.isascii() and number.isdigit() else 0
         return 1 <= at <= len(self.hashes) and self.hashes[at - 1] == digest
 
@@ -124,16 +126,16 @@ def read_ledger(
     try:
         raw = read_whole(disk, room / LINES, MAX_BYTES)
         if len(raw) > MAX_BYTES:
-            return Ledger(findings=("it is larger than any ledger of this program",))
+            return Ledger(findings=(_("it is larger than any ledger of this program"),))
         head, names = _head(disk, room), disk.names(room)
     except FileNotFoundError:
         return None
     except OSError as error:
-        raise failed(room, "read the ledger", error) from error
+        raise failed(room, _("read the ledger"), error) from error
     entries, hashes, wrong = _follow(raw)
     signed, found = _judged(hashes, head, known)
     strange = [
-        f"{name[:60]!r} lies in its folder and is no part of it"
+        _("{name!r} lies in its folder and is no part of it", name=name[:60])
         for name in names
         if name not in _OWN
     ]
@@ -149,7 +151,11 @@ def _follow(raw: bytes) -> tuple[list[Entry], list[str], list[str]]:
             break
         entry = _entry(line, hashes[-1] if hashes else ZERO_HASH)
         if entry is None:
-            return entries, hashes, [f"line {number} does not follow, or was not written here"]
+            return (
+                entries,
+                hashes,
+                [_("line {number} does not follow, or was not written here", number=number)],
+            )
         entries.append(entry)
         hashes.append(hash_of(line))
     return entries, hashes, []
@@ -207,16 +213,26 @@ def _judged(
     hashes: list[str], head: dict[str, object] | None, known: tuple[PublicKey, ...]
 ) -> tuple[int, list[str]]:
     if head is None:
-        return 0, ["its head is missing or cannot be read: lines may have been cut off"]
+        return 0, [_("its head is missing or cannot be read: lines may have been cut off")]
     lines, digest = head.get("lines"), head.get("sha256")
     if type(lines) is not int or not isinstance(digest, str) or not _HASH.fullmatch(digest):
-        return 0, ["its head is not as this program writes it"]
+        return 0, [_("its head is not as this program writes it")]
     if lines > len(hashes):
-        return 0, [f"its head counts {lines} lines, there are {len(hashes)}: lines were cut off"]
+        return 0, [
+            _(
+                "its head counts {lines} lines, there are {count}: lines were cut off",
+                lines=lines,
+                count=len(hashes),
+            )
+        ]
     if lines and hashes[lines - 1] != digest:
-        return 0, [f"its head has another hash for line {lines}: it was written anew"]
+        return 0, [
+            _("its head has another hash for line {lines}: it was written anew", lines=lines)
+        ]
     if len(hashes) > lines + 1:
-        return 0, [f"{len(hashes) - lines} lines stand after those that its head counts"]
+        return 0, [
+            _("{count} lines stand after those that its head counts", count=len(hashes) - lines)
+        ]
     return _signature(head, hashes, known)
 
 
@@ -227,16 +243,16 @@ def _signature(
     if signed == 0 and signature == head.get("key") == "":
         return 0, []
     if type(signed) is not int or not isinstance(digest, str) or not isinstance(signature, str):
-        return 0, ["its signature is not as this program writes it"]
+        return 0, [_("its signature is not as this program writes it")]
     try:
         raw = bytes.fromhex(signature)
     except ValueError:
-        return 0, ["its signature is not as this program writes it"]
+        return 0, [_("its signature is not as this program writes it")]
     if not 1 <= signed <= len(hashes) or hashes[signed - 1] != digest:
-        return 0, ["its signature is over lines that are not there: it was written anew"]
+        return 0, [_("its signature is over lines that are not there: it was written anew")]
     by = (key for key in known if short_key(key.raw) == head.get("key"))
     if not any(key.verifies(raw, _message(signed, digest)) for key in by):
-        return 0, ["its signature is by no key of this workshop"]
+        return 0, [_("its signature is by no key of this workshop")]
     return signed, []
 
 
@@ -261,8 +277,8 @@ def note(
     except FileExistsError:
         pass
     except OSError as error:
-        raise failed(room, "make the ledger's folder", error) from error
-    with held(disk, room / "lines", "the ledger"):
+        raise failed(room, _("make the ledger's folder"), error) from error
+    with held(disk, room / "lines", _("the ledger")):
         return _noted(disk, data, entry, signing, lying_there)
 
 
@@ -276,10 +292,12 @@ def _noted(
     room = ledger_folder(data)
     known = (signing.public,) if signing else ()
     stands = read_ledger(data, known, disk)
-    passing = ("by no key", "no part of it")  # said by an audit; no reason to lose a line
+    passing = (_("by no key"), _("no part of it"))  # said by an audit; no reason to lose a line
     wrong = [f for f in stands.findings if not any(p in f for p in passing)] if stands else []
     if stands is not None and stands.hashes and wrong:
-        raise JournalFailed(str(room), f"the ledger is not whole: {wrong[0]}", "See: audit --all")
+        raise JournalFailed(
+            str(room), _("the ledger is not whole: {wrong}", wrong=wrong[0]), _("See: audit --all")
+        )
     fresh = stands is None or not stands.hashes
     before = " ".join(job for job in lying_there if job != entry.job)
     opening = [Entry("opened", note=before, utc=utc_now())] if fresh else []
@@ -298,7 +316,7 @@ def _noted(
         }
         replace_file(disk, room / HEAD, _head_bytes(members))
     except OSError as error:
-        raise failed(room, "write the ledger", error) from error
+        raise failed(room, _("write the ledger"), error) from error
     kept = stands.entries if stands else ()
     return Ledger((*kept, *opening, entry), tuple(hashes))
 
@@ -338,7 +356,7 @@ def _append(disk: Disk, room: Path, raw: bytes) -> None:
         taken = disk.write(fd, raw)
         if taken != len(raw):
             disk.truncate(fd, whole)
-            raise OSError(28, "the disk took only a part of the line")
+            raise OSError(28, _("the disk took only a part of the line"))
         disk.fsync(fd)
     finally:
         let_go(disk, fd)

@@ -17,6 +17,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..core.clock import Times
 from .faults import NotRecordable
 from .findings import FindingKind
@@ -157,46 +159,58 @@ def field_fault(fields: Mapping[str, object]) -> str | None:
     """
     for key in ("actor", "role", "procedure", "revision", "program", "boot"):
         if not _is_text(fields[key]):
-            return f"'{key}' is not 1 to {MAX_TEXT_CHARS} printable characters on one line"
+            return _(
+                "'{key}' is not 1 to {max_text_chars} printable characters on one line",
+                key=key,
+                max_text_chars=MAX_TEXT_CHARS,
+            )
     for key in ("prev", "procedure_sha256", "rules_sha256", "judge_sha256", "files_sha256"):
         if key in fields and not _is_hash(fields[key]):
-            return f"'{key}' is not a SHA-256 in 64 small hexadecimal digits"
+            return _("'{key}' is not a SHA-256 in 64 small hexadecimal digits", key=key)
     for key in ("seq", "monotonic_ms"):
         if not _is_count(fields[key]):
-            return f"'{key}' is not a whole number from 0 on"
+            return _("'{key}' is not a whole number from 0 on", key=key)
     if fields["boottime_ms"] is not None and not _is_count(fields["boottime_ms"]):
-        return "'boottime_ms' is neither null nor a whole number from 0 on"
+        return _("'boottime_ms' is neither null nor a whole number from 0 on")
     utc, zone = fields["utc"], fields["zone"]
     if not isinstance(utc, str) or _UTC.fullmatch(utc) is None:
-        return "'utc' is not a time like 2025-01-31T14:05:09.123Z (RFC 3339)"
+        return _("'utc' is not a time like 2025-01-31T14:05:09.123Z (RFC 3339)")
     if not isinstance(zone, str) or _ZONE.fullmatch(zone) is None:
-        return "'zone' is not an offset from UTC like +01:00"
+        return _("'zone' is not an offset from UTC like +01:00")
     for key in ("command", "outcome"):
         if not isinstance(fields[key], dict):
-            return f"'{key}' is not an object"
+            return _("'{key}' is not an object", key=key)
     return None
 
 
 def _check_plain(value: object, where: str, depth: int) -> None:
     """Refuse what JSON would change or lose on its way to the file and back."""
     if depth > MAX_DEPTH:
-        raise NotRecordable(where, f"nested deeper than {MAX_DEPTH}", "Flatten it")
+        raise NotRecordable(
+            where, _("nested deeper than {max_depth}", max_depth=MAX_DEPTH), _("Flatten it")
+        )
     if value is None or isinstance(value, bool | str):
         return
     if isinstance(value, int):
         if abs(value) > MAX_INTEGER:
             raise NotRecordable(
-                where, f"the whole number {value} is beyond 2^53 - 1", "Record it as text"
+                where,
+                _("the whole number {value} is beyond 2^53 - 1", value=value),
+                _("Record it as text"),
             )
     elif isinstance(value, float):
         if not math.isfinite(value):
             raise NotRecordable(
-                where, f"{value} is not a finite number", "Record 'not known' in a way of its own"
+                where,
+                _("{value} is not a finite number", value=value),
+                _("Record 'not known' in a way of its own"),
             )
     elif isinstance(value, dict):
         for key, item in value.items():
             if not isinstance(key, str):
-                raise NotRecordable(where, f"the key {key!r} is not text", "Use text as keys")
+                raise NotRecordable(
+                    where, _("the key {key!r} is not text", key=key), _("Use text as keys")
+                )
             _check_plain(item, f"{where}.{key}", depth + 1)
     elif isinstance(value, list | tuple):
         for index, item in enumerate(value):
@@ -204,8 +218,11 @@ def _check_plain(value: object, where: str, depth: int) -> None:
     else:
         raise NotRecordable(
             where,
-            f"a {type(value).__name__} cannot stand in the journal",
-            "Hand in text, numbers, true/false, null, lists and objects; decimal readings as text",
+            _("a {name__} cannot stand in the journal", name__=type(value).__name__),
+            _(
+                "Hand in text, numbers, true/false, null, lists and objects; decimal "
+                "readings as text"
+            ),
         )
 
 
@@ -248,23 +265,30 @@ def encode(
         "command": dict(command),
         "outcome": dict(outcome),
     }
-    where = f"job {job}, line {seq}"
+    where = _("job {job}, line {seq}", job=job, seq=seq)
     if (fault := field_fault(fields)) is not None or not is_job_id(job):
-        raise NotRecordable(where, fault or "no job id", "Nothing was written; correct the caller")
+        raise NotRecordable(
+            where, fault or _("no job id"), _("Nothing was written; correct the caller")
+        )
     _check_plain(fields["command"], "command", 0)
     _check_plain(fields["outcome"], "outcome", 0)
     try:
         raw = _ENCODE(fields).encode("utf-8") + b"\n"
     except UnicodeEncodeError as error:
         raise NotRecordable(
-            where, "a text holds half of a surrogate pair", "Hand in whole characters"
+            where, _("a text holds half of a surrogate pair"), _("Hand in whole characters")
         ) from error
     if len(raw) > MAX_LINE_BYTES or raw.count(b",") > MAX_MEMBERS:
         raise NotRecordable(
             where,
-            f"the line would take {len(raw)} bytes (more than {MAX_LINE_BYTES}), or hold more "
-            f"than {MAX_MEMBERS} members",
-            "Keep large data in a file beside the journal and record its SHA-256",
+            _(
+                "the line would take {count} bytes (more than {max_line_bytes}), or hold "
+                "more than {max_members} members",
+                count=len(raw),
+                max_line_bytes=MAX_LINE_BYTES,
+                max_members=MAX_MEMBERS,
+            ),
+            _("Keep large data in a file beside the journal and record its SHA-256"),
         )
     return raw
 
@@ -274,7 +298,7 @@ def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     for key, value in pairs:
         if key in found:
             raise Unreadable(
-                FindingKind.DUPLICATE_KEY, f"the key '{key}' stands twice in one object"
+                FindingKind.DUPLICATE_KEY, _("the key '{key}' stands twice in one object", key=key)
             )
         found[key] = value
     return found
@@ -301,12 +325,18 @@ def decode_fields(raw: bytes) -> dict[str, Any]:
     if raw.count(b",") > MAX_MEMBERS or _deeper_than_written(raw):
         raise Unreadable(
             FindingKind.WRONG_MEMBERS,
-            f"it holds more than {MAX_MEMBERS} members, or nests deeper than {MAX_DEPTH}",
+            _(
+                "it holds more than {max_members} members, or nests deeper than {max_depth}",
+                max_members=MAX_MEMBERS,
+                max_depth=MAX_DEPTH,
+            ),
         )
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError as error:
-        raise Unreadable(FindingKind.NOT_UTF8, f"byte {error.start + 1} is not UTF-8") from None
+        raise Unreadable(
+            FindingKind.NOT_UTF8, _("byte {start} is not UTF-8", start=error.start + 1)
+        ) from None
     try:
         fields = json.loads(text)
         same = _ENCODE(fields).encode("utf-8") + b"\n" == raw
@@ -315,27 +345,35 @@ def decode_fields(raw: bytes) -> dict[str, Any]:
     except Unreadable:
         raise
     except json.JSONDecodeError as error:
-        raise Unreadable(FindingKind.NOT_JSON, f"{error.msg} at character {error.colno}") from None
+        raise Unreadable(
+            FindingKind.NOT_JSON, _("{msg} at character {colno}", msg=error.msg, colno=error.colno)
+        ) from None
     except (ValueError, RecursionError) as error:
         raise Unreadable(FindingKind.NOT_JSON, str(error)) from None
     if not same:
         raise Unreadable(
             FindingKind.NOT_CANONICAL,
-            "white space, escapes, or numbers are not as this program writes them",
+            _("white space, escapes, or numbers are not as this program writes them"),
         )
     if not isinstance(fields, dict):
-        raise Unreadable(FindingKind.WRONG_MEMBERS, "the line is not an object")
+        raise Unreadable(FindingKind.WRONG_MEMBERS, _("the line is not an object"))
     if type(fields.get("schema")) is not int or fields["schema"] not in FIELDS_OF:
         raise Unreadable(
             FindingKind.UNKNOWN_SCHEMA,
-            f"schema {fields.get('schema')!r}; this program reads {SCHEMA}",
+            _(
+                "schema {fields!r}; this program reads {schema}",
+                fields=fields.get("schema"),
+                schema=SCHEMA,
+            ),
         )
     members = FIELDS_OF[fields["schema"]]
     if tuple(fields) != members:
         odd = sorted(set(fields) ^ set(members))
         raise Unreadable(
             FindingKind.WRONG_MEMBERS,
-            f"missing or unknown: {', '.join(map(repr, odd))}" if odd else "out of order",
+            _("missing or unknown: {map}", map=", ".join(map(repr, odd)))
+            if odd
+            else _("out of order"),
         )
     if (fault := field_fault(fields)) is not None:
         raise Unreadable(FindingKind.WRONG_MEMBERS, fault)

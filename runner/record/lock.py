@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final, Self
 
+from steplatch.safety.catalogue import _
+
 from ..system import machine
 from .clocks import utc_now
 from .disk import LOCK_FLAGS, Disk, let_go
@@ -19,14 +21,14 @@ LOCK_WAIT_S: Final = 20.0
 
 
 @contextlib.contextmanager
-def held(disk: Disk, path: Path, what: str = "the pin book") -> Iterator[None]:
+def held(disk: Disk, path: Path, what: str = _("the pin book")) -> Iterator[None]:
     """Hold the lock that lies beside ``path``, waiting for its turn. Raises JournalFailed, and
     RecordError when another program holds it for too long."""
     lock = path.with_name(path.name + ".lock")
     try:
         fd = disk.open(lock, LOCK_FLAGS)
     except OSError as error:
-        raise failed(lock, f"open the lock of {what}", error) from error
+        raise failed(lock, _("open the lock of {what}", what=what), error) from error
     try:
         until = time.monotonic() + LOCK_WAIT_S
         while True:
@@ -36,11 +38,13 @@ def held(disk: Disk, path: Path, what: str = "the pin book") -> Iterator[None]:
             except BlockingIOError:
                 if time.monotonic() > until:
                     raise RecordError(
-                        str(lock), f"another program holds {what}", "Close it; try again"
+                        str(lock),
+                        _("another program holds {what}", what=what),
+                        _("Close it; try again"),
                     ) from None
                 time.sleep(0.02)
             except OSError as error:
-                raise failed(lock, f"lock {what}", error) from error
+                raise failed(lock, _("lock {what}", what=what), error) from error
         yield
     finally:
         let_go(disk, fd)
@@ -56,9 +60,9 @@ def _who(disk: Disk, fd: int) -> str:
     try:
         text = disk.read(fd, _MAX_WHO_BYTES).decode("utf-8", "replace")
     except OSError:
-        return "its name cannot be read"
+        return _("its name cannot be read")
     shown = "".join(char if char.isprintable() else " " for char in text).strip()
-    return shown or "it has not given its name yet"
+    return shown or _("it has not given its name yet")
 
 
 class JobLock:
@@ -80,7 +84,7 @@ class JobLock:
         try:
             fd = disk.open(job.lock, LOCK_FLAGS)
         except OSError as error:
-            raise failed(job.lock, "open the lock file", error) from error
+            raise failed(job.lock, _("open the lock file"), error) from error
         taken = False
         try:
             disk.lock(fd)
@@ -90,7 +94,7 @@ class JobLock:
         except BlockingIOError:
             raise HeldByAnother(str(job.path), _who(disk, fd)) from None
         except OSError as error:
-            raise failed(job.lock, "lock the job", error) from error
+            raise failed(job.lock, _("lock the job"), error) from error
         finally:
             if not taken:
                 let_go(disk, fd)

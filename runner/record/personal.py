@@ -22,6 +22,8 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _, spoken
+
 from .disk import ASIDE_FLAGS, ASIDE_SUFFIX, Disk, fsync_folder, read_whole, write_and_sync
 from .faults import BadSideFile, JournalFailed, NotRecordable, failed
 from .folders import JobFolder
@@ -33,7 +35,7 @@ MAX_VALUE_CHARS: Final = 200
 MAX_FILE_BYTES: Final = 64 * 1024
 _VIN_TAIL = re.compile(r"[A-HJ-NPR-Z0-9]{4,8}")  # ISO 3779 leaves out I, O and Q
 _HEX_SALT = re.compile(rf"[0-9a-f]{{{2 * SALT_BYTES}}}")
-_REMEDY: Final = (
+_REMEDY: Final = _(
     "Restore the file from a backup, or go on without it: the journal itself does not need it"
 )
 
@@ -113,7 +115,9 @@ def bind(field: PersonalField, value: str, salt: bytes) -> str:
     pairs feed the same bytes. Raises ValueError for a salt that is not 32 bytes long.
     """
     if len(salt) != SALT_BYTES:
-        raise ValueError(f"a salt has {SALT_BYTES} bytes, not {len(salt)}")
+        raise ValueError(
+            _("a salt has {salt_bytes} bytes, not {count}", salt_bytes=SALT_BYTES, count=len(salt))
+        )
     return hashlib.sha256(
         salt + field.value.encode("ascii") + b"\0" + value.encode("utf-8")
     ).hexdigest()
@@ -124,15 +128,20 @@ def _check_value(field: PersonalField, value: str) -> None:
     if not 0 < len(value.strip()) <= MAX_VALUE_CHARS or not value.isprintable():
         raise NotRecordable(
             field.value,
-            f"it is empty, longer than {MAX_VALUE_CHARS} characters or not on one line",
-            "Type it on one line, or leave the field out",
+            _(
+                "it is empty, longer than {max_value_chars} characters or not on one line",
+                max_value_chars=MAX_VALUE_CHARS,
+            ),
+            _("Type it on one line, or leave the field out"),
         )
     if field is PersonalField.VIN_TAIL and _VIN_TAIL.fullmatch(value) is None:
         raise NotRecordable(
             field.value,
-            "it is not the last 4 to 8 characters of the vehicle number (capitals without I, O "
-            "and Q, and digits)",
-            "Type only the tail as it stands on the plate",
+            _(
+                "it is not the last 4 to 8 characters of the vehicle number (capitals without I, O "
+                "and Q, and digits)"
+            ),
+            _("Type only the tail as it stands on the plate"),
         )
 
 
@@ -140,9 +149,12 @@ def _check_erasure(record: Erased) -> None:
     for name, text in (("by", record.by), ("utc", record.utc), ("why", record.why)):
         if not 0 < len(text.strip()) <= MAX_VALUE_CHARS or not text.isprintable():
             raise NotRecordable(
-                f"erasure record, '{name}'",
-                f"it is empty, longer than {MAX_VALUE_CHARS} characters or not on one line",
-                "Say who erases, when and why",
+                _("erasure record, '{name}'", name=name),
+                _(
+                    "it is empty, longer than {max_value_chars} characters or not on one line",
+                    max_value_chars=MAX_VALUE_CHARS,
+                ),
+                _("Say who erases, when and why"),
             )
 
 
@@ -150,7 +162,9 @@ def _write(lock: JobLock, personal: Personal, disk: Disk, staged: bool = False) 
     """Write the side file; ``staged``: only aside, until ``commit_personal`` puts it in place."""
     if not lock.held or lock.job.id != personal.job:
         raise JournalFailed(
-            str(lock.job.personal), "the job is not held by this program", "Open the job first"
+            str(lock.job.personal),
+            _("the job is not held by this program"),
+            _("Open the job first"),
         )
     entries: dict[str, object] = {}
     for field in PersonalField:
@@ -165,12 +179,12 @@ def _write(lock: JobLock, personal: Personal, disk: Disk, staged: bool = False) 
         raw = json.dumps(members, ensure_ascii=False, indent=1).encode("utf-8") + b"\n"
     except UnicodeEncodeError as error:
         raise NotRecordable(
-            str(lock.job.personal), "a text holds half of a surrogate pair", "Type it again"
+            str(lock.job.personal), _("a text holds half of a surrogate pair"), _("Type it again")
         ) from error
     try:
         write_and_sync(disk, _aside(lock.job), ASIDE_FLAGS, raw)
     except OSError as error:
-        raise failed(lock.job.personal, "write the personal data", error) from error
+        raise failed(lock.job.personal, _("write the personal data"), error) from error
     if not staged:
         commit_personal(lock, disk)
     return personal
@@ -187,7 +201,7 @@ def commit_personal(lock: JobLock, disk: Disk | None = None) -> None:
         disk.replace(_aside(lock.job), lock.job.personal)
         fsync_folder(disk, lock.job.path)
     except OSError as error:
-        raise failed(lock.job.personal, "put the personal data in place", error) from error
+        raise failed(lock.job.personal, _("put the personal data in place"), error) from error
 
 
 def settle_personal(lock: JobLock, recorded: Mapping[str, str], disk: Disk | None = None) -> None:
@@ -202,7 +216,7 @@ def settle_personal(lock: JobLock, recorded: Mapping[str, str], disk: Disk | Non
         else:
             _aside(lock.job).unlink(missing_ok=True)
     except OSError as error:
-        raise failed(lock.job.personal, "take away what a crash left", error) from error
+        raise failed(lock.job.personal, _("take away what a crash left"), error) from error
 
 
 def all_as_recorded(personal: Personal | None, recorded: Mapping[str, str]) -> bool:
@@ -239,7 +253,9 @@ def create_personal(
     disk = disk or Disk()
     if load_personal(lock.job.path, disk) is not None:
         raise JournalFailed(
-            str(lock.job.personal), "there is a side file already", "Change or erase single fields"
+            str(lock.job.personal),
+            _("there is a side file already"),
+            _("Change or erase single fields"),
         )
     kept = {field: SaltedValue(value, salt_source()) for field, value in values.items()}
     return _write(lock, Personal(lock.job.id, kept), disk, staged)
@@ -248,7 +264,7 @@ def create_personal(
 def _must_load(lock: JobLock, disk: Disk) -> Personal:
     personal = load_personal(lock.job.path, disk)
     if personal is None:
-        raise BadSideFile(str(lock.job.personal), "there is no side file", _REMEDY)
+        raise BadSideFile(str(lock.job.personal), _("there is no side file"), _REMEDY)
     return personal
 
 
@@ -291,8 +307,8 @@ def erase_personal(
         if field not in after:
             raise NotRecordable(
                 str(lock.job.personal),
-                f"it holds no '{field.value}' to erase",
-                "Name only fields that the side file holds",
+                _("it holds no '{value}' to erase", value=field.value),
+                _("Name only fields that the side file holds"),
             )
         if isinstance(after[field], SaltedValue):
             after[field] = record
@@ -301,7 +317,7 @@ def erase_personal(
 
 def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len({key for key, _ in pairs}) != len(pairs):
-        raise ValueError("a key stands twice in one object")
+        raise ValueError(_("a key stands twice in one object"))
     return dict(pairs)
 
 
@@ -319,7 +335,9 @@ def _entry(name: str, raw: object) -> tuple[PersonalField, SaltedValue | Erased]
             record = Erased(*map(str, texts))
             _check_erasure(record)
             return field, record
-    raise ValueError(f"'{name}' is neither a value with its salt nor an erasure record")
+    raise ValueError(
+        _("'{name}' is neither a value with its salt nor an erasure record", name=name)
+    )
 
 
 def load_personal(folder: Path, disk: Disk | None = None) -> Personal | None:
@@ -338,20 +356,24 @@ def _loaded(job: JobFolder, path: Path, disk: Disk | None) -> Personal | None:
     except FileNotFoundError:
         return None
     except OSError as error:
-        raise failed(path, "read the personal data", error) from error
+        raise failed(path, _("read the personal data"), error) from error
     where = str(path)
     if len(raw) > MAX_FILE_BYTES:
-        raise BadSideFile(where, f"it is larger than {MAX_FILE_BYTES} bytes", _REMEDY)
+        raise BadSideFile(
+            where,
+            _("it is larger than {max_file_bytes} bytes", max_file_bytes=MAX_FILE_BYTES),
+            _REMEDY,
+        )
     try:
         members = json.loads(raw.decode("utf-8"), object_pairs_hook=_no_duplicates)
         if not isinstance(members, dict) or set(members) != {"schema", "job", "fields"}:
-            raise ValueError("its members are not schema, job and fields")
+            raise ValueError(_("its members are not schema, job and fields"))
         if type(members["schema"]) is not int or members["schema"] != SCHEMA:
-            raise ValueError(f"its schema is not {SCHEMA}")
+            raise ValueError(_("its schema is not {schema}", schema=SCHEMA))
         if members["job"] != job.id:
-            raise ValueError("it belongs to another job")
+            raise ValueError(_("it belongs to another job"))
         if not isinstance(members["fields"], dict):
-            raise ValueError("'fields' is not an object")
+            raise ValueError(_("'fields' is not an object"))
         fields = dict(_entry(name, entry) for name, entry in members["fields"].items())
     except (ValueError, RecursionError) as error:
         what = error.what if isinstance(error, NotRecordable) else str(error)
@@ -368,9 +390,9 @@ def compare(personal: Personal | None, recorded: Mapping[str, str]) -> tuple[Fie
     unknown = sorted(set(recorded) - {field.value for field in PersonalField})
     if unknown:
         raise NotRecordable(
-            "recorded hashes of personal data",
-            f"unknown field {unknown[0]!r}",
-            "Read the journal with the version of this program that wrote it",
+            _("recorded hashes of personal data"),
+            _("unknown field {unknown!r}", unknown=unknown[0]),
+            _("Read the journal with the version of this program that wrote it"),
         )
     checks = []
     for field in PersonalField:
@@ -385,11 +407,17 @@ def compare(personal: Personal | None, recorded: Mapping[str, str]) -> tuple[Fie
 def _compare_field(
     field: PersonalField, entry: SaltedValue | Erased | None, bound: str | None
 ) -> FieldCheck:
-    name = field.value.replace("_", " ")
+    name = spoken(field.value)
     if entry is None:
         state = FieldState.MISSING
     elif isinstance(entry, Erased):
-        detail = f"{name}: erased by {entry.by} at {entry.utc}: {entry.why}"
+        detail = _(
+            "{name}: erased by {by} at {utc}: {why}",
+            name=name,
+            by=entry.by,
+            utc=entry.utc,
+            why=entry.why,
+        )
         return FieldCheck(field, FieldState.ERASED, detail)
     elif bound is None:
         state = FieldState.UNBOUND

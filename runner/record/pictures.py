@@ -5,6 +5,8 @@ are dropped; the picture's own bytes stay as they are. What does not follow the 
 rather than half cleaned. A turned camera's orientation is lost with the rest.
 """
 
+from steplatch.safety.catalogue import _
+
 _JPEG_START = b"\xff\xd8"
 _PNG_START = b"\x89PNG\r\n\x1a\n"
 _SOS = 0xDA
@@ -41,7 +43,7 @@ def without_metadata(data: bytes) -> bytes:
         return _jpeg(data)
     if kind == "png":
         return _png(data)
-    raise NotCleanable("only JPEG and PNG pictures can be cleaned")
+    raise NotCleanable(_("only JPEG and PNG pictures can be cleaned"))
 
 
 def _jpeg(data: bytes) -> bytes:
@@ -50,7 +52,7 @@ def _jpeg(data: bytes) -> bytes:
     at = 2
     while True:
         if at + 2 > len(data) or data[at] != 0xFF:
-            raise NotCleanable(f"no JPEG marker at byte {at}")
+            raise NotCleanable(_("no JPEG marker at byte {at}", at=at))
         marker = data[at + 1]
         if marker == 0xFF:  # fill byte
             at += 1
@@ -62,10 +64,10 @@ def _jpeg(data: bytes) -> bytes:
             at += 2
             continue
         if at + 4 > len(data):
-            raise NotCleanable("the picture is cut off")
+            raise NotCleanable(_("the picture is cut off"))
         end = at + 2 + int.from_bytes(data[at + 2 : at + 4], "big")
         if end < at + 4 or end > len(data):
-            raise NotCleanable(f"a segment at byte {at} is cut off")
+            raise NotCleanable(_("a segment at byte {at} is cut off", at=at))
         if marker == _SOS:
             end = _scan_end(data, end)
         if marker not in _JPEG_DROPPED and not _foreign_app2(marker, data[at + 4 : end]):
@@ -83,7 +85,7 @@ def _scan_end(data: bytes, at: int) -> int:
     while True:
         at = data.find(b"\xff", at)
         if at < 0 or at + 1 >= len(data):
-            raise NotCleanable("the picture has no end")
+            raise NotCleanable(_("the picture has no end"))
         if data[at + 1] != 0 and data[at + 1] not in range(0xD0, 0xD8):
             return at
         at += 2
@@ -94,11 +96,11 @@ def _png(data: bytes) -> bytes:
     at = len(_PNG_START)
     while True:
         if at + 12 > len(data):
-            raise NotCleanable("the picture has no end")
+            raise NotCleanable(_("the picture has no end"))
         end = at + 12 + int.from_bytes(data[at : at + 4], "big")
         name = data[at + 4 : at + 8]
         if end > len(data):
-            raise NotCleanable(f"a chunk at byte {at} is cut off")
+            raise NotCleanable(_("a chunk at byte {at} is cut off", at=at))
         if name not in _PNG_DROPPED:
             out += data[at:end]
         if name == b"IEND":

@@ -16,6 +16,8 @@ import shutil
 from dataclasses import dataclass
 from typing import Literal
 
+from steplatch.safety.catalogue import _
+
 from .disk import NEW_FLAGS, Disk, fsync_folder, read_whole, write_and_sync
 from .faults import NotRecordable, failed
 from .findings import Verification
@@ -68,7 +70,7 @@ class Statement:
         """Read a statement. Raises ValueError for anything but its exact form."""
         match = _FORM.fullmatch(raw.decode("ascii", errors="strict"))
         if match is None:
-            raise ValueError("it has not the form of a statement")
+            raise ValueError(_("it has not the form of a statement"))
         made: SealTime = "later" if match["made"] == "later" else "at the end"
         return Statement(
             match["job"], int(match["lines"]), match["head"], match["ended"], made,
@@ -88,16 +90,24 @@ class SealCheck:
     def lines(self) -> list[str]:
         """The check in words."""
         if self.state == "none":
-            return ["seal: none"]
+            return [_("seal: none")]
         if self.state == "broken" or self.statement is None:
-            return ["seal: BROKEN", *(f"  {text}" for text in self.findings)]
+            return [_("seal: BROKEN"), *(f"  {text}" for text in self.findings)]
         whose = {
-            True: "a key of this data folder",
-            False: "a key that this data folder does not know: compare its short form",
-            None: "keys of this data folder were not looked at",
+            True: _("a key of this data folder"),
+            False: _("a key that this data folder does not know: compare its short form"),
+            None: _("keys of this data folder were not looked at"),
         }[self.known_key]
         said = self.statement
-        return [f"seal: good, made {said.made}, {said.time}, key {said.key} ({whose})"]
+        return [
+            _(
+                "seal: good, made {made}, {time}, key {key} ({whose})",
+                made=said.made,
+                time=said.time,
+                key=said.key,
+                whose=whose,
+            )
+        ]
 
 
 NO_SEAL = SealCheck("none")
@@ -127,11 +137,11 @@ def make_seal(
     """
     disk = disk or Disk()
     if ended not in ("finished", "abandoned"):
-        raise NotRecordable(folder.id, "the job has not ended", "Finish or abandon it first")
+        raise NotRecordable(folder.id, _("the job has not ended"), _("Finish or abandon it first"))
     if isinstance(chain, Verification) and not chain.sound:
-        raise NotRecordable(folder.id, "its chain is not sound", "See: steplatch audit")
+        raise NotRecordable(folder.id, _("its chain is not sound"), _("See: steplatch audit"))
     if is_sealed(folder):
-        raise NotRecordable(folder.id, "it is sealed already", "See: steplatch audit")
+        raise NotRecordable(folder.id, _("it is sealed already"), _("See: steplatch audit"))
     public = key.public
     said = Statement(
         folder.id, chain.lines, chain.sha256, ended, made, time_utc, public.short, ledger
@@ -153,7 +163,7 @@ def make_seal(
         disk.replace(aside, folder.path / FOLDER)
         fsync_folder(disk, folder.path)
     except OSError as error:
-        raise failed(folder.path, "seal the job", error) from error
+        raise failed(folder.path, _("seal the job"), error) from error
     return said
 
 
@@ -176,7 +186,14 @@ def check_seal(
             read_whole(disk, room / name, MAX_BYTES) for name in (STATEMENT, SIGNATURE, PUBLIC_KEY)
         )
     except OSError as error:
-        return _broken(f"{error.filename}: cannot be read ({error.strerror})", _INCOMPLETE)
+        return _broken(
+            _(
+                "{filename}: cannot be read ({strerror})",
+                filename=error.filename,
+                strerror=error.strerror,
+            ),
+            _INCOMPLETE,
+        )
     try:
         said = Statement.from_bytes(message)
     except ValueError as error:
@@ -184,19 +201,43 @@ def check_seal(
     try:
         public = public_from_pem(pem)
     except ValueError:
-        return _broken(f"{PUBLIC_KEY}: it is no Ed25519 public key", _TOUCHED)
+        return _broken(
+            _("{public_key}: it is no Ed25519 public key", public_key=PUBLIC_KEY), _TOUCHED
+        )
     found = []
     if len(signature) != _SIGNATURE_BYTES or not public.verifies(signature, message):
-        found.append(f"{SIGNATURE}: it does not fit statement and key. {_TOUCHED}")
+        found.append(
+            _(
+                "{signature}: it does not fit statement and key. {touched}",
+                signature=SIGNATURE,
+                touched=_TOUCHED,
+            )
+        )
     if public.short != said.key:
-        found.append(f"{PUBLIC_KEY}: its short form is {public.short}, not {said.key}. {_TOUCHED}")
+        found.append(
+            _(
+                "{public_key}: its short form is {short}, not {key}. {touched}",
+                public_key=PUBLIC_KEY,
+                short=public.short,
+                key=said.key,
+                touched=_TOUCHED,
+            )
+        )
     if said.job != folder.id:
-        found.append(f"it is the seal of job {said.job}. May mean: copied from another job.")
+        found.append(
+            _("it is the seal of job {job}. May mean: copied from another job.", job=said.job)
+        )
     if (said.lines, said.head) != (chain.lines, chain.sha256):
         found.append(
-            f"it seals {said.lines} lines ending in {said.head[:8]}...; the journal has "
-            f"{chain.lines} ending in {chain.sha256[:8]}... May mean: lines were cut off, added "
-            "or written anew after sealing. Keep the folder as it is; compare with a backup."
+            _(
+                "it seals {lines} lines ending in {head}...; the journal has {lines_2} "
+                "ending in {sha256}... May mean: lines were cut off, added or written anew "
+                "after sealing. Keep the folder as it is; compare with a backup.",
+                lines=said.lines,
+                head=said.head[:8],
+                lines_2=chain.lines,
+                sha256=chain.sha256[:8],
+            )
         )
     if found:
         return SealCheck("broken", said, None, tuple(found))
@@ -204,8 +245,8 @@ def check_seal(
     return SealCheck("good", said, whose)
 
 
-_TOUCHED = "May mean: changed after sealing, or damaged. Compare with a backup of the job."
-_INCOMPLETE = "May mean: a file of the seal was taken away. Restore it from a backup."
+_TOUCHED = _("May mean: changed after sealing, or damaged. Compare with a backup of the job.")
+_INCOMPLETE = _("May mean: a file of the seal was taken away. Restore it from a backup.")
 
 
 def _broken(wrong: str, may_mean: str) -> SealCheck:

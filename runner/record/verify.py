@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from ..core.clock import Times
 from ..input.findings import shown
 from .disk import Disk, let_go, open_to_read, read_whole
@@ -41,7 +43,13 @@ def _raw_lines(disk: Disk, fd: int) -> Iterator[bytes]:
     while chunk := disk.read(fd, _CHUNK_BYTES):
         taken += len(chunk)
         if taken > MAX_JOURNAL_BYTES:
-            raise OSError(errno.EFBIG, f"it has more than {MAX_JOURNAL_BYTES // 1_000_000} MB")
+            raise OSError(
+                errno.EFBIG,
+                _(
+                    "it has more than {max_journal_bytes} MB",
+                    max_journal_bytes=MAX_JOURNAL_BYTES // 1000000,
+                ),
+            )
         *whole, pending = (pending + chunk).split(b"\n")
         for piece in whole:
             yield piece + b"\n"
@@ -66,7 +74,9 @@ class _Follower:
         self.number += 1
         before, self.sha256 = self.sha256, hash_of(raw)
         if len(raw) > MAX_LINE_BYTES:
-            wrong = f"the line is longer than {MAX_LINE_BYTES} bytes"
+            wrong = _(
+                "the line is longer than {max_line_bytes} bytes", max_line_bytes=MAX_LINE_BYTES
+            )
             return None, [finding(FindingKind.LINE_TOO_LONG, wrong, self.number)]
         try:
             line = line_of(raw, self.sha256)
@@ -76,19 +86,22 @@ class _Follower:
         found = []
         told = line.envelope
         if told.job != self.job:
-            wrong = f"the line belongs to job {told.job!r}, not {self.job!r}"
+            wrong = _(
+                "the line belongs to job {job!r}, not {job_2!r}", job=told.job, job_2=self.job
+            )
             found.append(finding(FindingKind.OTHER_JOB, wrong, self.number))
         if told.seq != self._seq + 1:
-            wrong = f"sequence {told.seq} follows {self._seq}"
+            wrong = _("sequence {seq} follows {seq_2}", seq=told.seq, seq_2=self._seq)
             found.append(finding(FindingKind.SEQUENCE, wrong, self.number))
         if told.prev != before:
-            wrong = (
-                f"it names {told.prev[:8]}... as the hash of the line before, "
-                f"which is {before[:8]}..."
+            wrong = _(
+                "it names {prev}... as the hash of the line before, which is {before}...",
+                prev=told.prev[:8],
+                before=before[:8],
             )
             found.append(finding(FindingKind.CHAIN, wrong, self.number))
         if self._went_back(told.times):
-            wrong = "the running clock shows less than on the line before, in the same boot"
+            wrong = _("the running clock shows less than on the line before, in the same boot")
             found.append(finding(FindingKind.CLOCK_WENT_BACK, wrong, self.number))
         self._seq = told.seq
         return line, found
@@ -110,7 +123,7 @@ def read(folder: Path, disk: Disk | None = None) -> Iterator[JournalLine]:
     try:
         fd = open_to_read(disk, job.journal)
     except OSError as error:
-        raise failed(job.journal, "open the journal", error) from error
+        raise failed(job.journal, _("open the journal"), error) from error
     try:
         follower = _Follower(job.id)
         for raw in _raw_lines(disk, fd):
@@ -122,7 +135,7 @@ def read(folder: Path, disk: Disk | None = None) -> Iterator[JournalLine]:
                 raise JournalBroken(str(job.journal), broken)
             yield line
     except OSError as error:
-        raise failed(job.journal, "read the journal", error) from error
+        raise failed(job.journal, _("read the journal"), error) from error
     finally:
         let_go(disk, fd)
 
@@ -134,7 +147,7 @@ def read_head(job: JobFolder, disk: Disk) -> bytes | None:
     except FileNotFoundError:
         return None
     except OSError as error:
-        raise failed(job.head, "read the head file", error) from error
+        raise failed(job.head, _("read the head file"), error) from error
 
 
 class _Scan:
@@ -176,7 +189,10 @@ class _Scan:
             if self.read is not None and line is not None:
                 self.read.append(line)
             if len(self.findings) >= MAX_FINDINGS:
-                wrong = f"more than {MAX_FINDINGS} findings; the rest of the file was not read"
+                wrong = _(
+                    "more than {max_findings} findings; the rest of the file was not read",
+                    max_findings=MAX_FINDINGS,
+                )
                 self.findings.append(finding(FindingKind.MORE, wrong))
                 return
 
@@ -202,20 +218,22 @@ def _judge_head(scan: _Scan, job: str, raw: bytes | None, live: bool) -> Iterato
     """Compare the journal with its head file, as read before the journal was."""
     if raw is None:
         if scan.lines == 0 and not scan.tail:
-            yield finding(FindingKind.NOT_BEGUN, "the journal is empty and has no head file")
+            yield finding(FindingKind.NOT_BEGUN, _("the journal is empty and has no head file"))
         else:
-            yield finding(FindingKind.HEAD_MISSING, "the head file is missing")
+            yield finding(FindingKind.HEAD_MISSING, _("the head file is missing"))
         return
     head = decode_head(raw)
     old, new = Head(job, *scan.before_last[:2]), Head(job, scan.lines, scan.sha256)
     if not scan.tail and partly_overwritten(raw, old, new):
-        yield finding(FindingKind.HEAD_BEHIND, "the head file was being overwritten", scan.lines)
+        yield finding(FindingKind.HEAD_BEHIND, _("the head file was being overwritten"), scan.lines)
         return
     if head is None:
-        yield finding(FindingKind.HEAD_UNREADABLE, "the head file is not as this program writes it")
+        yield finding(
+            FindingKind.HEAD_UNREADABLE, _("the head file is not as this program writes it")
+        )
         return
     if head.job != job:
-        wrong = f"the head file belongs to job {head.job!r}, not {job!r}"
+        wrong = _("the head file belongs to job {job!r}, not {job_2!r}", job=head.job, job_2=job)
         yield finding(FindingKind.HEAD_OF_OTHER_JOB, wrong)
     yield from _compare_head(scan, head, job, live)
 
@@ -227,40 +245,63 @@ def _compare_head(scan: _Scan, head: Head, job: str, live: bool) -> Iterator[Rec
         if _may_be_torn(scan.last_unreadable, before, job, scan.lines):
             scan.take_garbled_line_as_torn()
     if head.lines > scan.lines:
-        part = ", and a part of one more" if scan.tail else ""
-        wrong = f"the head file counts {head.lines} lines, the journal has {scan.lines}{part}"
+        part = _(", and a part of one more") if scan.tail else ""
+        wrong = _(
+            "the head file counts {lines} lines, the journal has {lines_2}{part}",
+            lines=head.lines,
+            lines_2=scan.lines,
+            part=part,
+        )
         yield finding(FindingKind.HEAD_AHEAD, wrong)
         return
     if scan.hashes.get(head.lines) != head.sha256:
-        wrong = f"the head file has another hash for line {head.lines} than the journal"
+        wrong = _(
+            "the head file has another hash for line {lines} than the journal", lines=head.lines
+        )
         yield finding(FindingKind.HEAD_DIFFERS, wrong, head.lines)
     if live:
         yield finding(
-            FindingKind.BEING_WRITTEN, "lines were added while the journal was being read"
+            FindingKind.BEING_WRITTEN, _("lines were added while the journal was being read")
         )
         return
     lag = scan.lines - head.lines
     if lag > HEAD_LAG:
-        wrong = f"the head file counts {head.lines} lines, {lag} more stand after them"
+        wrong = _(
+            "the head file counts {lines} lines, {lag} more stand after them",
+            lines=head.lines,
+            lag=lag,
+        )
         yield finding(FindingKind.HEAD_FAR_BEHIND, wrong)
         return
     if lag:
-        wrong = f"the head file counts {head.lines} lines, the journal has {scan.lines}"
+        wrong = _(
+            "the head file counts {lines} lines, the journal has {lines_2}",
+            lines=head.lines,
+            lines_2=scan.lines,
+        )
         yield finding(FindingKind.HEAD_BEHIND, wrong, scan.lines)
     if scan.tail and _may_be_torn(scan.tail, scan.sha256, job, scan.lines + 1):
-        wrong = f"{len(scan.tail)} bytes of a line that was not written to its end"
+        wrong = _("{count} bytes of a line that was not written to its end", count=len(scan.tail))
         yield finding(FindingKind.TORN_TAIL, wrong, scan.lines + 1)
     elif scan.tail:
-        wrong = f"{len(scan.tail)} bytes after the last line are no part of a next one"
+        wrong = _(
+            "{count} bytes after the last line are no part of a next one", count=len(scan.tail)
+        )
         yield finding(FindingKind.FOREIGN_TAIL, wrong, scan.lines + 1)
 
 
 def _judge_anchor(scan: _Scan, anchor: Anchor) -> Iterator[RecordFinding]:
     if anchor.lines > scan.lines:
-        wrong = f"the sheet counts {anchor.lines} lines, the journal has {scan.lines}"
+        wrong = _(
+            "the sheet counts {lines} lines, the journal has {lines_2}",
+            lines=anchor.lines,
+            lines_2=scan.lines,
+        )
         yield finding(FindingKind.SHEET_AHEAD, wrong)
     elif not scan.hashes.get(anchor.lines, "").startswith(anchor.short):
-        wrong = f"the sheet has another hash for line {anchor.lines} than the journal"
+        wrong = _(
+            "the sheet has another hash for line {lines} than the journal", lines=anchor.lines
+        )
         yield finding(FindingKind.SHEET_DIFFERS, wrong, anchor.lines)
 
 
@@ -294,9 +335,12 @@ def _checked(
     try:
         names = disk.names(folder)
     except OSError as error:
-        raise failed(folder, "read the job's folder", error) from error
+        raise failed(folder, _("read the job's folder"), error) from error
     torn = tuple(
-        finding(FindingKind.TORN_KEPT, f"{shown(name)} holds bytes of a line that was cut off")
+        finding(
+            FindingKind.TORN_KEPT,
+            _("{shown} holds bytes of a line that was cut off", shown=shown(name)),
+        )
         for name in names
         if name.startswith(TORN_PREFIX)
     )
@@ -311,10 +355,10 @@ def _checked(
         kind = (
             FindingKind.NOT_BEGUN if raw_head is None and not torn else FindingKind.JOURNAL_MISSING
         )
-        missing = finding(kind, "there is no journal in the folder")
+        missing = finding(kind, _("there is no journal in the folder"))
         return Verification(job.id, 0, ZERO_HASH, 0, (missing, *torn)), []
     except OSError as error:
-        raise failed(job.journal, "read the journal", error) from error
+        raise failed(job.journal, _("read the journal"), error) from error
     live = read_head(job, disk) != raw_head
     of_head = list(_judge_head(scan, job.id, raw_head, live))
     of_sheet = () if anchor is None else tuple(_judge_anchor(scan, anchor))

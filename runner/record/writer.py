@@ -16,6 +16,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
+from steplatch.safety.catalogue import _
+
 from ..core.clock import Times
 from ..system.machine import signals
 from .disk import (
@@ -120,19 +122,21 @@ class JournalWriter:
         except FileExistsError:
             pass
         except OSError as error:
-            raise failed(folder, "make the job's folder", error) from error
+            raise failed(folder, _("make the job's folder"), error) from error
         lock = JobLock.take(job, disk)
         fd = None
         try:
             if not verify(folder, disk).has(FindingKind.NOT_BEGUN):
                 raise JournalFailed(
-                    str(job.journal), "there is a journal already", "Open the job, or use a new id"
+                    str(job.journal),
+                    _("there is a journal already"),
+                    _("Open the job, or use a new id"),
                 )
             try:
                 fsync_folder(disk, folder.parent)
                 fd = _open_or_new(disk, job)
             except OSError as error:
-                raise failed(job.path, "make the journal", error) from error
+                raise failed(job.path, _("make the journal"), error) from error
             head_fd = _put_head(disk, job, Head(job.id, 0, ZERO_HASH), LineState.NONE)
             checked = Verification(job.id, 0, ZERO_HASH, 0, ())
             return cls(lock, header, disk, (fd, head_fd), checked)
@@ -155,7 +159,7 @@ class JournalWriter:
         disk = disk or Disk()
         job = JobFolder(folder)
         if not folder.is_dir():
-            raise failed(folder, "open the job", FileNotFoundError(2, "no such folder"))
+            raise failed(folder, _("open the job"), FileNotFoundError(2, _("no such folder")))
         _refuse_sealed(job)  # a sealed job may lie where nothing can be written, not even a lock
         lock = JobLock.take(job, disk)
         fd = None
@@ -172,7 +176,7 @@ class JournalWriter:
                 # What a killed program wrote may be in memory only, and the head comes next.
                 disk.fsync(fd)
             except OSError as error:
-                raise failed(job.journal, "put right what the crash left", error) from error
+                raise failed(job.journal, _("put right what the crash left"), error) from error
             head = Head(job.id, checked.lines, checked.sha256)
             if read_head(job, disk) == encode_head(head):
                 head_fd = _open_head(disk, job, LineState.NONE)
@@ -216,7 +220,7 @@ class JournalWriter:
         """
         self._refuse_if_held()
         if self._header is None:
-            raise NotRecordable(self._job.id, "no header was given", "Give it: use_header")
+            raise NotRecordable(self._job.id, _("no header was given"), _("Give it: use_header"))
         raw = encode(
             self._head.sha256,
             self._job.id,
@@ -230,7 +234,7 @@ class JournalWriter:
         )
         line = line_from(decode_fields(raw), hash_of(raw))
         with _signals_put_off():
-            self._held = "a line was interrupted while it was being written"
+            self._held = _("a line was interrupted while it was being written")
             try:
                 self._put(raw)
                 head = Head(self._job.id, line.envelope.seq, line.sha256)
@@ -243,18 +247,20 @@ class JournalWriter:
 
     def _refuse_if_held(self) -> None:
         if self._fd is None:
-            raise JournalFailed(str(self._job.path), "the journal is closed", "Open the job again")
+            raise JournalFailed(
+                str(self._job.path), _("the journal is closed"), _("Open the job again")
+            )
         if os.getpid() != self._pid:
             raise JournalFailed(
                 str(self._job.path),
-                "this process is a copy of the one that opened the journal",
-                "Write from the process that opened it",
+                _("this process is a copy of the one that opened the journal"),
+                _("Write from the process that opened it"),
             )
         if self._held is not None:
             raise JournalFailed(
                 str(self._job.path),
-                f"nothing more is recorded after an earlier failure ({self._held})",
-                "Hold the job, put the cause right, then open the job again",
+                _("nothing more is recorded after an earlier failure ({held})", held=self._held),
+                _("Hold the job, put the cause right, then open the job again"),
             )
 
     def _put(self, raw: bytes) -> None:
@@ -264,32 +270,46 @@ class JournalWriter:
         try:
             size, links = self._disk.size_and_links(fd)
         except OSError as error:
-            raise failed(where, "look at the journal", error, LineState.NOT_WRITTEN) from error
+            raise failed(where, _("look at the journal"), error, LineState.NOT_WRITTEN) from error
         if size != self._size or links == 0:
-            what = "was deleted" if links == 0 else f"has {size} bytes instead of {self._size}"
+            what = (
+                _("was deleted")
+                if links == 0
+                else _("has {size} bytes instead of {size_2}", size=size, size_2=self._size)
+            )
             raise JournalFailed(
                 str(where),
-                f"the journal {what}: something else has changed it since the last line",
-                "Close what else works on this folder (copying, synchronising, an editor), "
-                "then check the job",
+                _(
+                    "the journal {what}: something else has changed it since the last line",
+                    what=what,
+                ),
+                _(
+                    "Close what else works on this folder (copying, synchronising, an editor), "
+                    "then check the job"
+                ),
                 LineState.NOT_WRITTEN,
             )
         try:
             taken = self._disk.write(fd, raw)
         except OSError as error:
-            raise failed(where, "write the line", error, self._take_back(fd)) from error
+            raise failed(where, _("write the line"), error, self._take_back(fd)) from error
         if taken != len(raw):
             state = self._take_back(fd)
             raise JournalFailed(
                 str(where),
-                f"the disk took only {taken} of the line's {len(raw)} bytes; {state}",
-                "Free space on that disk, then open the job again",
+                _(
+                    "the disk took only {taken} of the line's {count} bytes; {state}",
+                    taken=taken,
+                    count=len(raw),
+                    state=state,
+                ),
+                _("Free space on that disk, then open the job again"),
                 state,
             )
         try:
             self._disk.fsync(fd)
         except OSError as error:
-            raise failed(where, "have the line kept", error, LineState.UNSURE) from error
+            raise failed(where, _("have the line kept"), error, LineState.UNSURE) from error
 
     def _count(self, head: Head) -> None:
         """Overwrite the head. It waits for the disk only every ``HEAD_LAG`` lines: the line itself
@@ -304,12 +324,19 @@ class JournalWriter:
                 return
             taken = self._disk.overwrite(fd, encode_head(head))
             if taken != HEAD_BYTES:
-                raise OSError(errno.ENOSPC, f"only {taken} of {HEAD_BYTES} bytes were taken")
+                raise OSError(
+                    errno.ENOSPC,
+                    _(
+                        "only {taken} of {head_bytes} bytes were taken",
+                        taken=taken,
+                        head_bytes=HEAD_BYTES,
+                    ),
+                )
             self._head_kept = head.lines % HEAD_LAG == 0
             if self._head_kept:
                 self._disk.fsync(fd)
         except OSError as error:
-            where, what = self._job.head, "bring the head file up to date"
+            where, what = self._job.head, _("bring the head file up to date")
             raise failed(where, what, error, LineState.WRITTEN) from error
 
     def _take_back(self, fd: int) -> LineState:
@@ -345,7 +372,7 @@ class JournalWriter:
 def _refuse_sealed(job: JobFolder) -> None:
     if is_sealed(job):
         raise NotRecordable(
-            str(job.path), "the job is sealed: no line is added to it", "Begin a new job"
+            str(job.path), _("the job is sealed: no line is added to it"), _("Begin a new job")
         )
 
 
@@ -379,7 +406,7 @@ def _put_head(disk: Disk, job: JobFolder, head: Head, state: LineState) -> int:
     try:
         replace_file(disk, job.head, encode_head(head))
     except OSError as error:
-        raise failed(job.head, "replace the head file", error, state) from error
+        raise failed(job.head, _("replace the head file"), error, state) from error
     return _open_head(disk, job, state)
 
 
@@ -387,7 +414,7 @@ def _open_head(disk: Disk, job: JobFolder, state: LineState) -> int:
     try:
         return disk.open(job.head, IN_PLACE_FLAGS)
     except OSError as error:
-        raise failed(job.head, "open the head file", error, state) from error
+        raise failed(job.head, _("open the head file"), error, state) from error
 
 
 def _set_aside(disk: Disk, job: JobFolder, fd: int, keep_bytes: int) -> None:

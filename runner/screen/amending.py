@@ -5,6 +5,7 @@ Nothing is overwritten: what stood there, what stands there now, why and by whom
 
 from typing import Any
 
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.interlocks import WAIVABLE, Refusal
 
 from ..core.amend import LEAST_REASON, NOT_CORRECTED, decides_steps
@@ -18,23 +19,23 @@ from .talk import Choice
 
 OFFERED = 8
 """How many of the last records are offered for correction at once."""
-_REASON = f"Type the reason, at least {LEAST_REASON} characters."
+_REASON = _("Type the reason, at least {least_reason} characters.", least_reason=LEAST_REASON)
 
 
 def fix(on: Context) -> None:
     """Choose a record, type what is right, say why."""
     if on.session.job.bay.permit is not None:
-        on.talk.say("An act is under way: say first what came of it, then correct.")
+        on.talk.say(_("An act is under way: say first what came of it, then correct."))
         return
     records = _correctable(on)
     if not records:
-        on.talk.say("Nothing is recorded yet that could be corrected.")
+        on.talk.say(_("Nothing is recorded yet that could be corrected."))
         return
     with aside(
         on,
         "fix",
-        ("FIX    Choose what is wrong.", "do"),
-        ("For what decides which steps come, go back to its step.", ""),
+        (_("FIX    Choose what is wrong."), "do"),
+        (_("For what decides which steps come, go back to its step."), ""),
     ):
         _fix_one(on, records)
 
@@ -44,30 +45,41 @@ def _fix_one(on: Context, records: list[tuple[str, int, Recorded]]) -> None:
         Choice(f"{name}#{number}", f"{_about(on, record)}: {said_of(record)}")
         for name, number, record in records
     ]
-    chosen = ask_choice(on, "fix", "Which of these?", choices, turned_by_key=False)
+    chosen = ask_choice(on, "fix", _("Which of these?"), choices, turned_by_key=False)
     if chosen in (None, "dk"):
         return
-    name, _, at = str(chosen).rpartition("#")
+    name, _other, at = str(chosen).rpartition("#")
     record = next(r for n, i, r in records if (n, i) == (name, int(at)))
     step = _step_of(on, record)
-    was = f"WAS    {said_of(record)}"
-    with_lead(on, (f"FIX    {_about(on, record)}", "do"), (was, ""))
+    was = _("WAS    {said_of}", said_of=said_of(record))
+    with_lead(on, (_("FIX    {about}", about=_about(on, record)), "do"), (was, ""))
     if isinstance(step, AskStep) and step.form == "choice":
         options = [Choice(o.value, o.say) for o in step.options]
-        value = ask_choice(on, "fix:value", "What is right?", options)
+        value = ask_choice(on, "fix:value", _("What is right?"), options)
     else:
-        value = ask_line(on, "fix:value", "Type what is right, in the form of the step.")
+        value = ask_line(on, "fix:value", _("Type what is right, in the form of the step."))
     if value in (None, "dk"):
-        on.talk.say("Nothing was changed.")
+        on.talk.say(_("Nothing was changed."))
         return
-    with_lead(on, (f"FIX    {_about(on, record)}", "do"), (was, ""), (f"NOW    {value}", ""))
+    with_lead(
+        on,
+        (_("FIX    {about}", about=_about(on, record)), "do"),
+        (was, ""),
+        (_("NOW    {value}", value=value), ""),
+    )
     reason = ask_line(on, "fix:reason", _REASON)
     if reason is None:
-        on.talk.say("Nothing was changed.")
+        on.talk.say(_("Nothing was changed."))
         return
     outcome = submit(on, Correct(name, int(at), str(value), reason))
     if not outcome.refused:
-        on.talk.say(f"FIXED  {_about(on, record)}: {value}. Both values stay on the record.")
+        on.talk.say(
+            _(
+                "FIXED  {about}: {value}. Both values stay on the record.",
+                about=_about(on, record),
+                value=value,
+            )
+        )
 
 
 def _correctable(on: Context) -> list[tuple[str, int, Recorded]]:
@@ -91,7 +103,7 @@ def _personal(on: Context, record: Recorded) -> bool:
 
 def _about(on: Context, record: Recorded) -> str:
     step = _step_of(on, record)
-    return str(step.do).rstrip(".") if step is not None else record.name.replace("_", " ")
+    return str(step.do).rstrip(".") if step is not None else spoken(record.name)
 
 
 def _step_of(on: Context, record: Recorded) -> Any | None:
@@ -103,9 +115,9 @@ def not_applicable(on: Context) -> None:
     core = on.session.job.core
     step = on.session.plan.procedure(core.procedure).step(core.step)
     if not getattr(step, "may_not_apply", False):
-        on.talk.say("This step is never left out: do it, type dk, or stop with s.", "refused")
+        on.talk.say(_("This step is never left out: do it, type dk, or stop with s."), "refused")
         return
-    with aside(on, "", ("NA     This step does not apply here.", "do")):
+    with aside(on, "", (_("NA     This step does not apply here."), "do")):
         asked = text_first(on, step)
         reason = ask_line(on, "na:reason", _REASON) if asked else None
     if reason is not None:
@@ -121,9 +133,15 @@ def waivable_rows(refusals: tuple[Refusal, ...]) -> list[str]:
 
 def waive(on: Context, interlock: str) -> None:
     """Another person waives one row for one use, with a reason, under their own name."""
-    with aside(on, "", (f"WAIVE  {interlock}: once, by another person.", "do")):
-        person = ask_person(on, "waive:person", "supervisor", "Who waives it?")
-        how = shows_who(on, person, f"waive {interlock} once") if person else None
+    with aside(
+        on, "", (_("WAIVE  {interlock}: once, by another person.", interlock=interlock), "do")
+    ):
+        person = ask_person(on, "waive:person", "supervisor", _("Who waives it?"))
+        how = (
+            shows_who(on, person, _("waive {interlock} once", interlock=interlock))
+            if person
+            else None
+        )
         core = on.session.job.core
         step = on.session.plan.procedure(core.procedure).step(core.step)
         how = how if how and text_first(on, step) else None
@@ -136,14 +154,14 @@ def text_first(on: Context, step: Any) -> bool:
     """Before anybody departs from a step: whether its text is at fault, which is kept for its
     author. False when that was not answered."""
     choices = [
-        Choice("text", "the text does not fit this vehicle, or cannot be followed"),
-        Choice("today", "the text is right; today is different"),
+        Choice("text", _("the text does not fit this vehicle, or cannot be followed")),
+        Choice("today", _("the text is right; today is different")),
     ]
-    fault = ask_choice(on, "text-fault", "First: is the text at fault?", choices)
+    fault = ask_choice(on, "text-fault", _("First: is the text at fault?"), choices)
     if fault is None:
         return False
     if fault == "text":
-        what = ask_line(on, "text-fault:what", "Type what is wrong with the text.")
+        what = ask_line(on, "text-fault:what", _("Type what is wrong with the text."))
         if what is None:
             return False
         submit(on, Note("text_fault", {"step": step.id, "text": what}))
@@ -167,4 +185,4 @@ def said_of(record: Recorded) -> str:
     for key in ("typed", "text", "choice", "said", "seconds"):
         if key in value:
             return str(value[key])
-    return "as recorded"
+    return _("as recorded")

@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from functools import partial
 from typing import Any
 
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.kernel import Tripped
 
 from ..core.attention import quick_answer
@@ -46,7 +47,7 @@ def ask_choice(
     turn = sum(key.encode()) % len(choices) if turned_by_key else 0
     turned = tuple(choices[turn:] + choices[:turn])
     values = [choice.value for choice in turned]
-    span = f"1 to {len(values)}" if len(values) > 1 else "1"
+    span = _("1 to {count}", count=len(values)) if len(values) > 1 else "1"
     while True:
         typed = ask_word(on, Prompt(key, "choice", text, turned, truth, want))
         if typed is None:
@@ -57,7 +58,7 @@ def ask_choice(
             return typed
         if typed.isascii() and typed.isdigit() and 1 <= int(typed) <= len(values):
             return values[int(typed) - 1]
-        on.talk.say(_not_an_answer(typed, f"Type {span}, or dk"), "refused")
+        on.talk.say(_not_an_answer(typed, _("Type {span}, or dk", span=span)), "refused")
 
 
 def ask_line(
@@ -73,7 +74,7 @@ def ask_line(
     had been refused is taken, and said."""
     (retyped, answer), on.retyped = on.retyped, ("", "")
     if retyped == key:
-        on.talk.say(f"  taken: {answer}")
+        on.talk.say(_("  taken: {answer}", answer=answer))
         return answer
     while True:
         typed = ask_word(on, Prompt(key, kind, text, (), truth, want, offer=offer))
@@ -81,7 +82,7 @@ def ask_line(
             return offer
         if typed is None or typed:
             return "dk" if typed is not None and typed.lower() == "dk" else typed
-        on.talk.say("Enter alone is no answer.", "refused")
+        on.talk.say(_("Enter alone is no answer."), "refused")
 
 
 def pressed_go(on: Context, key: str, text: str) -> bool:
@@ -90,7 +91,7 @@ def pressed_go(on: Context, key: str, text: str) -> bool:
         typed = ask_word(on, Prompt(key, "go", text, want=GO))
         if typed is None or typed.lower() == GO:
             return typed is not None
-        on.talk.say(_not_an_answer(typed, f"Only {GO} says so"), "refused")
+        on.talk.say(_not_an_answer(typed, _("Only {go} says so", go=GO)), "refused")
 
 
 def ask_word(on: Context, prompt: Prompt) -> str | None:
@@ -125,8 +126,8 @@ def _live(on: Context) -> tuple[StyledLine, ...]:
 def begun_mark(on: Context) -> str:
     """The first of a step's two marks, as it stands now."""
     if not on.session.job.core.begun or on.begun_at is None:
-        return "not begun"
-    return f"begun {clock_text(on.begun_at)[:5]}"
+        return _("not begun")
+    return _("begun {clock_text}", clock_text=clock_text(on.begun_at)[:5])
 
 
 def notice_time(on: Context) -> str:
@@ -157,8 +158,8 @@ def tell_trips(on: Context, outcome: Outcome) -> None:
     """Say which trips have latched, and ring until somebody answers."""
     for event in outcome.events:
         if isinstance(event, Tripped):
-            name = event.trip.value.replace("_", " ")
-            on.talk.say(f" TRIP LATCHED: {name}", "DANGER")
+            name = spoken(event.trip.value)
+            on.talk.say(_(" TRIP LATCHED: {name}", name=name), "DANGER")
             on.talk.ring(until_answered=True)
 
 
@@ -227,7 +228,7 @@ def take_in(on: Context, noticed: Noticed | None) -> Noticed:
     if noticed is None:
         return Noticed("")
     if noticed.words:
-        on.noticed = ((f"  (practice vehicle) {noticed.words}", ""),)
+        on.noticed = ((_("  (practice vehicle) {words}", words=noticed.words), ""),)
     return noticed
 
 
@@ -274,7 +275,7 @@ def _offset(zone: str) -> timedelta:
 def _not_an_answer(typed: str, remedy: str) -> str:
     short = typed if len(typed) <= 20 else typed[:19] + "…"
     return (
-        f"'{short}' is no answer here. {remedy}."
+        _("'{short}' is no answer here. {remedy}.", short=short, remedy=remedy)
         if typed
-        else f"Enter alone is no answer. {remedy}."
+        else _("Enter alone is no answer. {remedy}.", remedy=remedy)
     )

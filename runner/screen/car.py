@@ -7,6 +7,7 @@ vehicle is submitted as that, and what it reports was written down before it is 
 from collections.abc import Callable
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.measured import contradictions
 
 from ..assess import told
@@ -43,12 +44,12 @@ NOTE_EVERY_S: Final = 30.0
 """In a drying run a proven pressure notes itself so often."""
 LOUD: Final = frozenset({"sag", "link_lost", "climbing", "turning", "moving"})
 _SHOWN: Final = (
-    ("delta_pa", "pressure", "mbar", 0.01, 1),
-    ("filter_in_degc", "inlet", "degC", 1.0, 0),
-    ("exhaust_11_degc", "exhaust", "degC", 1.0, 0),
-    ("coolant_degc", "coolant", "degC", 1.0, 0),
-    ("air_g_s", "air", "g/s", 1.0, 1),
-    ("module_v", "battery", "V", 1.0, 1),
+    ("delta_pa", _("pressure"), "mbar", 0.01, 1),
+    ("filter_in_degc", _("inlet"), "degC", 1.0, 0),
+    ("exhaust_11_degc", _("exhaust"), "degC", 1.0, 0),
+    ("coolant_degc", _("coolant"), "degC", 1.0, 0),
+    ("air_g_s", _("air"), "g/s", 1.0, 1),
+    ("module_v", _("battery"), "V", 1.0, 1),
 )
 """Channel, name, unit, factor and decimals of what stands in one line."""
 
@@ -61,13 +62,13 @@ def notice(on: Context) -> None:
     link.notice()
     on.car.look()
     for trip in sorted(on.session.job.bay.trips - before, key=lambda t: t.value):
-        on.talk.say(f" TRIP LATCHED: {trip.value.replace('_', ' ')}", "DANGER")
+        on.talk.say(_(" TRIP LATCHED: {value}", value=spoken(trip.value)), "DANGER")
         on.talk.ring(until_answered=True)
     for happening in link.take_alarms():
         _alarm(on, happening)
     if link.link.cause is not on.car_cause:
         on.car_cause = link.link.cause
-        on.talk.say(f"CAR    {words('link', link.link.cause.value)}", "head")
+        on.talk.say(_("CAR    {words}", words=words("link", link.link.cause.value)), "head")
     _note_pressure(on)
 
 
@@ -79,7 +80,7 @@ def _alarm(on: Context, happening: Happening) -> None:
     if happening.kind is Kind.CHANNEL:
         text = f"{numbers.get('channel', '')}: {text}"
     loud = happening.what in LOUD or happening.kind is Kind.TRIP
-    on.talk.say(f"CAR    {text}", "DANGER" if loud else "CAUTION")
+    on.talk.say(_("CAR    {text}", text=text), "DANGER" if loud else "CAUTION")
     if loud:
         on.talk.ring(until_answered=True)
 
@@ -91,11 +92,11 @@ def heard(on: Context, passed_s: float) -> StyledLine:
     on.car.link.notice()
     for happening in on.car.link.alarms:
         if happening.what in LOUD or happening.kind is Kind.TRIP:
-            return f"CAR    {words('happening', happening.what)}", "DANGER"
+            return _("CAR    {words}", words=words("happening", happening.what)), "DANGER"
     witness = on.car.link.witness
     if witness.said.gun_open and witness.sag != "armed":
-        return f"CAR    {words('happening', 'sag_ears_only')}", "CAUTION"
-    return f"CAR    {_speed(witness)[0]}", ""
+        return _("CAR    {words}", words=words("happening", "sag_ears_only")), "CAUTION"
+    return _("CAR    {speed}", speed=_speed(witness)[0]), ""
 
 
 def live_lines(on: Context) -> tuple[StyledLine, ...]:
@@ -104,16 +105,16 @@ def live_lines(on: Context) -> tuple[StyledLine, ...]:
         return ()
     link = on.car.link
     if link.link.state is not LinkState.AWAKE or not link.alive:
-        return ((f"CAR    {words('link', link.link.cause.value)}", "CAUTION"),)
+        return ((_("CAR    {words}", words=words("link", link.link.cause.value)), "CAUTION"),)
     step = _step(on)
     lines = list(_revs(on, link.witness, step))
     proven = on.car.proof is Proof.PROVEN
     values = [text for row in _SHOWN if (text := _value(link.witness, proven, row))]
     if values:
-        lines.append((f"CAR    {'; '.join(values)}", ""))
+        lines.append((_("CAR    {values}", values="; ".join(values)), ""))
     brought = "; ".join(text.split(maxsplit=1)[1] for text in own_lines(on.car.own, link.witness))
     if brought:
-        lines.append((f"YOURS  {brought}", ""))
+        lines.append((_("YOURS  {brought}", brought=brought), ""))
     return (*lines, *_to_take(on, on.car, step))
 
 
@@ -125,8 +126,13 @@ def _revs(on: Context, witness: Witness, step: Any) -> tuple[StyledLine, ...]:
     raising = isinstance(step, ActStep) and step.act.value == "raise"
     if "rev_ceiling_rpm" in number and (held or raising):
         low, high = float(number["revs_low_rpm"]), float(number["revs_high_rpm"])
-        text += f"; band {low:.0f} to {high:.0f}, never over {float(number['rev_ceiling_rpm']):.0f}"
-    line = (f"REVS   {text}", style)
+        text += _(
+            "; band {low:.0f} to {high:.0f}, never over {number:.0f}",
+            low=low,
+            high=high,
+            number=float(number["rev_ceiling_rpm"]),
+        )
+    line = (_("REVS   {text}", text=text), style)
     good = quality(witness, SPEED, witness.now_ms) == "good"
     if not good or not (held or raising):
         return (line,)
@@ -144,7 +150,7 @@ def _speed(witness: Witness) -> StyledLine:
         return f"({text}) {words('quality', how)}", "CAUTION"
     ceiling = witness.said.ceiling_rpm
     over = ceiling is not None and track.milli > ceiling * rules.RPM
-    return (f"{text} OVER THE CEILING", "DANGER") if over else (text, "do")
+    return (_("{text} OVER THE CEILING", text=text), "DANGER") if over else (text, "do")
 
 
 def _value(witness: Witness, proven: bool, row: tuple[str, str, str, float, int]) -> str:
@@ -162,7 +168,7 @@ def _value(witness: Witness, proven: bool, row: tuple[str, str, str, float, int]
 def _age(witness: Witness, channel: str) -> str:
     """How old a value is, from one second on."""
     seconds = (witness.now_ms - witness.tracks[channel].at_ms) / 1000
-    return f", {seconds:.0f} s old" if seconds >= 1 else ""
+    return _(", {seconds:.0f} s old", seconds=seconds) if seconds >= 1 else ""
 
 
 def _to_take(on: Context, car: VehicleReadings, step: Any) -> tuple[StyledLine, ...]:
@@ -172,16 +178,25 @@ def _to_take(on: Context, car: VehicleReadings, step: Any) -> tuple[StyledLine, 
     if isinstance(step, ReadStep):
         found = car.set_of(step.condition)
         if found is None:
-            return ((f"HELD   {min(car.held_s(), HELD_S):.0f} of {HELD_S:.0f} s", ""),)
+            return (
+                (
+                    _(
+                        "HELD   {held_s:.0f} of {held_s_2:.0f} s",
+                        held_s=min(car.held_s(), HELD_S),
+                        held_s_2=HELD_S,
+                    ),
+                    "",
+                ),
+            )
         given = " ".join(f"{found.items[q]}" for q in ORDER if q in found.items)
         lacks = _lacking(step, found)
-        more = f", then {' '.join(lacks)}" if lacks else ""
-        return ((f"TAKE   type {CAR}{more}: {given}", "do"),)
+        more = _(", then {lacks}", lacks=" ".join(lacks)) if lacks else ""
+        return ((_("TAKE   type {car}{more}: {given}", car=CAR, more=more, given=given), "do"),)
     found = _single(on, car, step)
     if found is None:
         return ()
     (text,) = found.items.values()
-    return ((f"TAKE   type {CAR}: {text} {_unit(found)}", "do"),)
+    return ((_("TAKE   type {car}: {text} {unit}", car=CAR, text=text, unit=_unit(found)), "do"),)
 
 
 def _lacking(step: ReadStep, found: Filled) -> list[str]:
@@ -243,7 +258,7 @@ def _awake(car: VehicleReadings) -> bool:
 
 def _within(car: VehicleReadings, seconds: float, look: Callable[[VehicleReadings], Any]) -> Any:
     """What ``look`` gives once it gives something, within ``seconds`` of the link's time."""
-    for _ in range(round(seconds)):
+    for _other in range(round(seconds)):
         if found := look(car):
             return found
         car.link.wait(1.0)
@@ -269,7 +284,13 @@ def command_of(on: Context, step: Any, typed: str) -> Answer | Fill | None:
         return _set(on, on.car, step, rest)
     found = _single(on, on.car, step)
     if found is None:
-        on.talk.say(f"The vehicle gives nothing for this now. {_pressure_words(on.car)}", "refused")
+        on.talk.say(
+            _(
+                "The vehicle gives nothing for this now. {pressure_words}",
+                pressure_words=_pressure_words(on.car),
+            ),
+            "refused",
+        )
         return None
     ((quantity, text),) = found.items.items()
     value = f"{text} {_unit(found)}" if quantity == "exhaust" else text
@@ -279,11 +300,21 @@ def command_of(on: Context, step: Any, typed: str) -> Answer | Fill | None:
 def _set(on: Context, car: VehicleReadings, step: ReadStep, rest: list[str]) -> Fill | None:
     found = car.set_of(step.condition)
     if found is None or not found.items:
-        on.talk.say(f"Nothing was held for {HELD_S:.0f} s yet. {_pressure_words(car)}", "refused")
+        on.talk.say(
+            _(
+                "Nothing was held for {held_s:.0f} s yet. {pressure_words}",
+                held_s=HELD_S,
+                pressure_words=_pressure_words(car),
+            ),
+            "refused",
+        )
         return None
     lacks = _lacking(step, found)
     if len(rest) != len(lacks):
-        on.talk.say(f"Type {CAR}, then {' '.join(lacks) or 'nothing more'}.", "refused")
+        on.talk.say(
+            _("Type {car}, then {lacks}.", car=CAR, lacks=" ".join(lacks) or _("nothing more")),
+            "refused",
+        )
         return None
     typed = dict(zip(lacks, rest, strict=True))
     line = " ".join(found.items.get(q) or typed.get(q, "x") for q in ORDER)
@@ -301,8 +332,8 @@ def _odd(on: Context, step: ReadStep, line: str) -> bool:
         return False
     on.car_odd = step.id
     for text in (question for questions in odd.values() for question in questions):
-        on.talk.say(f"LOOK   {text}", "head")
-    on.talk.say("Look again: the same word once more takes it, or type what is true.", "do")
+        on.talk.say(_("LOOK   {text}", text=text), "head")
+    on.talk.say(_("Look again: the same word once more takes it, or type what is true."), "do")
     on.session.submit(Note("doubted", {"typed": line[:200], "topics": " ".join(odd)}))
     return True
 
@@ -321,11 +352,15 @@ def _against(on: Context, car: VehicleReadings, typed: str) -> None:
     if car.shown_pa is None:
         how = quality(car.link.witness, "delta_pa", car.link.witness.now_ms)
         on.talk.say(
-            f"GAUGE  not held against the vehicle's pressure: {words('quality', how)}", "head"
+            _(
+                "GAUGE  not held against the vehicle's pressure: {words}",
+                words=words("quality", how),
+            ),
+            "head",
         )
         return
     car.against(gauge_pa)
-    on.talk.say(f"GAUGE  {_pressure_words(car)}", "head")
+    on.talk.say(_("GAUGE  {pressure_words}", pressure_words=_pressure_words(car)), "head")
 
 
 def compared(on: Context, step: ReadStep, typed: str) -> bool:
@@ -343,11 +378,17 @@ def compared(on: Context, step: ReadStep, typed: str) -> bool:
     for one in found:
         dimension = _DIMENSION[one.quantity]
         on.talk.say(
-            f"DIFFERS  {one.quantity}: you {format_si(one.typed, dimension)}, the vehicle "
-            f"{format_si(one.measured, dimension)}",
+            _(
+                "DIFFERS  {quantity}: you {format_si}, the vehicle {format_si_2}",
+                quantity=one.quantity,
+                format_si=format_si(one.typed, dimension),
+                format_si_2=format_si(one.measured, dimension),
+            ),
             "CAUTION",
         )
-    on.talk.say("Look again: type the same line to keep yours, or car to take the vehicle's.", "do")
+    on.talk.say(
+        _("Look again: type the same line to keep yours, or car to take the vehicle's."), "do"
+    )
     named = " ".join(one.quantity for one in found)
     note = {"typed": typed[:200], "topics": named, "link": on.car.link.name}
     on.session.submit(Note("differs", note))
@@ -388,10 +429,16 @@ def set_aside(on: Context) -> None:
     job = on.session.job
     channels = {row.channel for row in contradictions(job.bay, job.core.measured)}
     if not channels:
-        on.talk.say("Nothing that the vehicle reports stands against what is said.")
+        on.talk.say(_("Nothing that the vehicle reports stands against what is said."))
     for channel in sorted(channels):
         on.session.submit(SetAside(channel))
-        on.talk.say(f"ASIDE  {channel}: not used any more in this job. It is written down.", "head")
+        on.talk.say(
+            _(
+                "ASIDE  {channel}: not used any more in this job. It is written down.",
+                channel=channel,
+            ),
+            "head",
+        )
 
 
 def _step(on: Context) -> Any:

@@ -10,6 +10,7 @@ from itertools import islice
 from typing import Any
 
 from steplatch.safety.bay import Agreed, Crew, Tier
+from steplatch.safety.catalogue import _, spoken
 
 from ..core.conditions import applies
 from ..core.job import Job
@@ -46,9 +47,14 @@ def visit_lines(procedure: Procedure, job: Job) -> list[str]:
     last = -SAME_VISIT - 1
     for step, ahead, minutes in visits(procedure, job):
         if ahead - last > SAME_VISIT:
-            _, stage, _ = procedure.stage_of(step.id)
+            stage = procedure.stage_of(step.id)[1]
             out.append(
-                f"{step.role}, in about {_rounded(minutes)} min, before the end of '{stage.title}'"
+                _(
+                    "{role}, in about {rounded} min, before the end of '{title}'",
+                    role=spoken(step.role),
+                    rounded=_rounded(minutes),
+                    title=stage.title,
+                )
             )
             last = ahead
     return out
@@ -66,14 +72,23 @@ def signer_lines(procedure: Procedure, job: Job, worker: str) -> list[str]:
         if step.id not in minutes or may_sign(job, step, Ahead(worker, work)):
             work |= frozenset(work_of(procedure, step))
             continue
-        _, stage, _ = procedure.stage_of(step.id)
+        stage = procedure.stage_of(step.id)[1]
         better = [name for name in others if may_sign(job, step, Ahead(name, work))]
-        ways = [f"{name} does that work in {worker}'s place (type over)" for name in better]
-        ways.append(f"another {needed(step)} comes by then (type join)")
+        ways = [
+            _("{name} does that work in {worker}'s place (type over)", name=name, worker=worker)
+            for name in better
+        ]
+        ways.append(_("another {needed} comes by then (type join)", needed=needed(step)))
         out.append(
-            f"NOBODY here can sign '{step.do.rstrip('.')}', in about "
-            f"{_rounded(minutes[step.id])} min, stage '{stage.title}', if {worker} does the work. "
-            f"What would do: {'; or '.join(ways)}"
+            _(
+                "NOBODY here can sign '{do}', in about {rounded} min, stage '{title}', if "
+                "{worker} does the work. What would do: {ways}",
+                do=step.do.rstrip("."),
+                rounded=_rounded(minutes[step.id]),
+                title=stage.title,
+                worker=worker,
+                ways="; or ".join(ways),
+            )
         )
     return out
 
@@ -96,8 +111,12 @@ def next_visit(procedure: Procedure, step: Any, job: Job) -> str:
     """The call for the next checker when it is time for it; empty otherwise."""
     for ahead, step in enumerate(islice(_to_come(procedure, job), CALL_STEPS + 1)):
         if _is_visit(step):
-            steps = "the next step" if ahead == 1 else f"{ahead} steps from here"
-            return f"the {step.role} now: needed {steps}" if ahead else ""
+            steps = _("the next step") if ahead == 1 else _("{ahead} steps from here", ahead=ahead)
+            return (
+                _("the {role} now: needed {steps}", role=spoken(step.role), steps=steps)
+                if ahead
+                else ""
+            )
     return ""
 
 

@@ -3,6 +3,7 @@
 from typing import Any
 
 from steplatch.safety.bay import Act
+from steplatch.safety.catalogue import _
 from steplatch.safety.effects import LASTS_S
 from steplatch.safety.interlocks import rows_for
 
@@ -18,11 +19,11 @@ SHORT_S = 900
 down on the screen."""
 
 LATER = {
-    "port": "measure the exhaust again",
-    "touch": "measure the exhaust again",
-    "hand_turn": "turn by hand again",
-    "start_check": "call the checker again",
-    "idle": "watch the idle again",
+    "port": _("measure the exhaust again"),
+    "touch": _("measure the exhaust again"),
+    "hand_turn": _("turn by hand again"),
+    "start_check": _("call the checker again"),
+    "idle": _("watch the idle again"),
 }
 """What has to be done again once the fact has lapsed."""
 
@@ -60,7 +61,7 @@ def by_lines(job: Job, step: Any, now: Times) -> tuple[StyledLine, ...]:
     if found is None:
         return ()
     clock = clock_text(now, found[1])[:5]
-    return ((f"BY     {clock}; later {LATER[found[0]]}.", ""),)
+    return ((_("BY     {clock}; later {later}.", clock=clock, later=LATER[found[0]]), ""),)
 
 
 def permit_lines(job: Job, now: Times) -> tuple[StyledLine, ...]:
@@ -69,7 +70,7 @@ def permit_lines(job: Job, now: Times) -> tuple[StyledLine, ...]:
     if left_s is None:
         return ()
     clock = clock_text(now, left_s)[:5]
-    return ((f"BY     {clock}; later it is no longer permitted: ask again.", ""),)
+    return ((_("BY     {clock}; later it is no longer permitted: ask again.", clock=clock), ""),)
 
 
 def _age_s(job: Job, name: str) -> float:

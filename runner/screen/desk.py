@@ -7,6 +7,8 @@ list to move in. Both take the same words, refuse a paste, and take nothing for 
 from collections.abc import Sequence
 from typing import Protocol, TextIO
 
+from steplatch.safety.catalogue import _
+
 from .talk import WHO, WHO_WORKS, Choice, Gone, Prompt, Stopped
 from .terminal.plain_lines import PlainLines
 
@@ -20,11 +22,11 @@ HELP = "?"
 SAID = {
     LEAVE: "leave",
     BACK: "back",
-    DONT_KNOW: "dk (not known)",
+    DONT_KNOW: _("dk (not known)"),
     HELP: "?",
 }
 """The words that a question may take beside its answers, and how they stand below it."""
-ENTER_ALONE = "Enter alone is no answer."
+ENTER_ALONE = _("Enter alone is no answer.")
 
 
 class Left(Exception):  # noqa: N818 - a word that a person says
@@ -64,7 +66,7 @@ class LineDesk:
     def choose(self, text: str, options: Sequence[Choice], words: Sequence[str] = (LEAVE,)) -> str:
         """A numbered list; the number, or the answer's own word, is typed."""
         last = len(options)
-        span = f"1 to {last}" if last > 1 else "1"
+        span = _("1 to {last}", last=last) if last > 1 else "1"
         while True:
             if text:
                 self.say(text)
@@ -75,7 +77,10 @@ class LineDesk:
             found = picked(typed, options, words)
             if found is not None:
                 return found
-            self.say(f"'{typed[:20]}' is not on the list." if typed else ENTER_ALONE, "refused")
+            self.say(
+                _("'{typed}' is not on the list.", typed=typed[:20]) if typed else ENTER_ALONE,
+                "refused",
+            )
 
     def line(self, text: str, words: Sequence[str] = (LEAVE,)) -> str:
         """One line as typed; Enter alone is asked for again."""
@@ -107,7 +112,7 @@ def said(typed: str) -> str:
 def hint(words: Sequence[str]) -> str:
     """The words as they stand behind what is to be typed."""
     said = ", ".join(SAID[word] for word in words if word in SAID)
-    return f", or {said}" if said else ""
+    return _(", or {said}", said=said) if said else ""
 
 
 def picked(typed: str, options: Sequence[Choice], words: Sequence[str]) -> str | None:
@@ -140,10 +145,10 @@ def asked_at(desk: Desk, prompt: Prompt) -> str:
 
 
 _WHO = (
-    "Every line of the record names this person, until somebody else signs.",
-    "Who does the work never counts as the one who checks it.",
+    _("Every line of the record names this person, until somebody else signs."),
+    _("Who does the work never counts as the one who checks it."),
 )
 _STAYS = (
-    "Only who is here can sign; some acts need two people, and an adult, until the end.",
-    "Somebody who comes later joins by the word join, at any step.",
+    _("Only who is here can sign; some acts need two people, and an adult, until the end."),
+    _("Somebody who comes later joins by the word join, at any step."),
 )

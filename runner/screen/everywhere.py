@@ -1,5 +1,6 @@
 """The words that work at every question: stop, leave, help, back, event and the rest."""
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.occurrences import happening_of
 
 from ..core.commands import Back, Report, Stop
@@ -51,16 +52,16 @@ def carry_out(on: Context, typed: str, key: str) -> bool:
         case "na":
             not_applicable(on)
         case "join":
-            with aside(on, "people", ("JOIN   Who has come and stays.", "do")):
+            with aside(on, "people", (_("JOIN   Who has come and stays."), "do")):
                 join(on)
         case "gone":
-            with aside(on, "people", ("GONE   Who has gone and comes back no more.", "do")):
+            with aside(on, "people", (_("GONE   Who has gone and comes back no more."), "do")):
                 gone(on)
         case "over":
-            with aside(on, "people", ("OVER   Who does the work from now on.", "do")):
+            with aside(on, "people", (_("OVER   Who does the work from now on."), "do")):
                 hand_over(on)
         case "photo":
-            with aside(on, "photo", ("PHOTO  Keep a picture with the job.", "do")):
+            with aside(on, "photo", (_("PHOTO  Keep a picture with the job."), "do")):
                 keep_photo(on)
         case "write":
             write_ahead(on)
@@ -86,7 +87,7 @@ def go_back(on: Context) -> None:
     keys = {(procedure.id, step.id) for step in before}
     earlier = [m.step for m in marks if m.key in keys]
     if not earlier:
-        on.talk.say("There is no earlier step to go back to.")
+        on.talk.say(_("There is no earlier step to go back to."))
         return
     submit(on, Back(earlier[-1]))
 
@@ -95,7 +96,7 @@ def ask_event(on: Context) -> None:
     """Something happened: the gravest stand first, and the order never changes."""
     known = {what.value for what in REPORTABLE}
     choices = [Choice(n, happening_of(n).said) for n in _EMERGENCIES if n in known]
-    with aside(on, EVENT, ("EVENT  Say what happened.", "do")):
-        answer = ask_choice(on, EVENT, "Which was it?", choices, turned_by_key=False)
+    with aside(on, EVENT, (_("EVENT  Say what happened."), "do")):
+        answer = ask_choice(on, EVENT, _("Which was it?"), choices, turned_by_key=False)
     if answer is not None and answer != "dk":
         submit(on, Report(answer))

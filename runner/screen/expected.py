@@ -7,6 +7,7 @@ The ranges only help to see a slip while it is typed; what is odd is asked about
 import re
 from collections.abc import Callable
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import VehicleInput, Workshop
 from steplatch.safety.physics.cooling import Wait, cooling_wait_s
 from steplatch.safety.physics.exhaust import speed_density_air_kg_s
@@ -39,7 +40,7 @@ def ranges_of(vehicle: VehicleInput, workshop: Workshop) -> Ranges:
         n = job.log.number
         if step.condition == "zero":
             low, high = n("zero_low_pa") / 100, n("zero_high_pa") / 100
-            return f"USUAL  {low:+.0f} to {high:+.0f} mbar, engine stopped"
+            return _("USUAL  {low:+.0f} to {high:+.0f} mbar, engine stopped", low=low, high=high)
         if step.condition == "raised":
             slow, fast = n("revs_low_rpm"), n("revs_high_rpm")
         else:
@@ -54,9 +55,15 @@ def ranges_of(vehicle: VehicleInput, workshop: Workshop) -> Ranges:
             for share, speed in zip(AIR_SHARE, (slow, fast), strict=True)
         )
         warm = BANDS.coolant_warm_k - _KELVIN
-        return (
-            f"USUAL  {slow:.0f} to {fast:.0f} 1/min, {least:.0f} to {most:.0f} g/s, exhaust 60 to "
-            f"{400 if step.condition == 'raised' else 300}, coolant {warm:.0f} to 115 degC"
+        return _(
+            "USUAL  {slow:.0f} to {fast:.0f} 1/min, {least:.0f} to {most:.0f} g/s, exhaust "
+            "60 to {part}, coolant {warm:.0f} to 115 degC",
+            slow=slow,
+            fast=fast,
+            least=least,
+            most=most,
+            part=400 if step.condition == "raised" else 300,
+            warm=warm,
         )
 
     return ranges
@@ -69,7 +76,9 @@ def unit_line(job: Job, reads: frozenset[StepKey]) -> str:
     found = _UNIT.match(typed[-1]) if typed else None
     if found is None or found.group(1) == "mbar":
         return ""
-    return f"UNIT   last time the pressure was typed in {found.group(1)}: write it again"
+    return _(
+        "UNIT   last time the pressure was typed in {group}: write it again", group=found.group(1)
+    )
 
 
 def cooling_line(job: Job, step: TemperatureStep) -> str:
@@ -82,9 +91,13 @@ def cooling_line(job: Job, step: TemperatureStep) -> str:
     if found is None:
         return ""
     now_k, fall, wait = found
-    return (
-        f"COOLS  now {now_k - _KELVIN:.0f} degC, falling {fall:.0f} a minute: about "
-        f"{wait.fast_s / 60:.0f} to {max(1.0, wait.slow_s / 60):.0f} min"
+    return _(
+        "COOLS  now {now_k:.0f} degC, falling {fall:.0f} a minute: about {fast_s:.0f} to "
+        "{part:.0f} min",
+        now_k=now_k - _KELVIN,
+        fall=fall,
+        fast_s=wait.fast_s / 60,
+        part=max(1.0, wait.slow_s / 60),
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.burst import burst, reaction_allowance_s
 from steplatch.safety.limits.choices import LONGEST_OFF_BURST
 from steplatch.safety.limits.inputs import Fluid, GunInput, VehicleInput, Workshop
@@ -20,7 +21,7 @@ from ..assess.triage import TriageDecision, triage
 from ..core.job import Job
 from .talk import StyledLine
 
-GO, NO, UNLIKELY, MORE = "GO AHEAD", "NO GO", "UNLIKELY", "MEASURE MORE"
+GO, NO, UNLIKELY, MORE = _("GO AHEAD"), _("NO GO"), _("UNLIKELY"), _("MEASURE MORE")
 LITTLE = frozenset({"near_limit", "ash_limit", "ash_code"})
 """Reasons of the triage for which there is little to gain."""
 NOT_YET = ("unknown", "not_done")
@@ -61,11 +62,16 @@ def answer_lines(job: Job, files: LookFiles) -> tuple[StyledLine, ...]:
     facts = LINE_WHOLE | facts_of(job)
     found = triage(sets_of(job, "before"), files.vehicle, files.workshop, facts)
     answer, open_now, reasons = answer_of(found)
-    out = [(f"FIRST LOOK  {answer}, provisionally", "head")]
-    out += [(f"WHY    {text}", "") for text in reasons[:SHOWN]]
+    out = [(_("FIRST LOOK  {answer}, provisionally", answer=answer), "head")]
+    out += [(_("WHY    {text}", text=text), "") for text in reasons[:SHOWN]]
     if found.expected is not None and answer in (GO, UNLIKELY):
-        out.append((f"GAIN   {told.triage(found.to_json())['expected']['text']}", ""))
-    out += [(f"OPEN   {text}", "") for text in ("The hose is not blown yet.", *open_now)[:SHOWN]]
+        out.append(
+            (_("GAIN   {triage}", triage=told.triage(found.to_json())["expected"]["text"]), "")
+        )
+    out += [
+        (_("OPEN   {text}", text=text), "")
+        for text in (_("The hose is not blown yet."), *open_now)[:SHOWN]
+    ]
     return tuple(out)
 
 
@@ -100,20 +106,32 @@ def dose_lines(files: LookFiles, rates_ml_s: tuple[float, ...]) -> tuple[StyledL
     worked = _worked(files)
     strict, running = worked.dose_strict, worked.running_dose
     turned = worked.dose_extended
-    more = f", {turned.whole()} after turning by hand" if turned is not None else ""
-    doses = f"DOSE   engine off {strict.whole()} mL{more}; running {running.whole()} mL"
-    out = [(doses, ""), (f"GUN    {_gun_can(files, strict.value, rates_ml_s)}", "")]
-    out += [(f"COSTS  {text}", "") for text in costs(files)]
+    more = _(", {whole} after turning by hand", whole=turned.whole()) if turned is not None else ""
+    doses = _(
+        "DOSE   engine off {whole} mL{more}; running {whole_2} mL",
+        whole=strict.whole(),
+        more=more,
+        whole_2=running.whole(),
+    )
+    out = [
+        (doses, ""),
+        (_("GUN    {gun_can}", gun_can=_gun_can(files, strict.value, rates_ml_s)), ""),
+    ]
+    out += [(_("COSTS  {text}", text=text), "") for text in costs(files)]
     return tuple(out)
 
 
 def _gun_can(files: LookFiles, room_m3: float, rates_ml_s: tuple[float, ...]) -> str:
     longest = LONGEST_OFF_BURST.value
     if not rates_ml_s:
-        return "never measured here: three shots into the jug say the seconds"
+        return _("never measured here: three shots into the jug say the seconds")
     rates = tuple(rate / ML for rate in rates_ml_s)
     timed = burst(room_m3, 0.0, rates, reaction_allowance_s(files.gun), longest)
-    return f"at the last {timed.rate_mean_m3_s * ML:.1f} mL/s, engine off: {timed.advice()}"
+    return _(
+        "at the last {rate_mean_m3_s:.1f} mL/s, engine off: {advice}",
+        rate_mean_m3_s=timed.rate_mean_m3_s * ML,
+        advice=timed.advice(),
+    )
 
 
 def costs(files: LookFiles) -> list[str]:
@@ -124,14 +142,25 @@ def costs(files: LookFiles) -> list[str]:
         known = replace(files.vehicle, compression_ratio=TYPICAL_RATIO)
         then = _worked(replace(files, vehicle=known)).dose_strict.whole()
         out.append(
-            f"compression ratio unknown: {now} mL instead of {then} if it is {TYPICAL_RATIO:.0f}"
+            _(
+                "compression ratio unknown: {now} mL instead of {then} if it is "
+                "{typical_ratio:.0f}",
+                now=now,
+                then=then,
+                typical_ratio=TYPICAL_RATIO,
+            )
         )
     if files.vehicle.filter_volume_m3 is None:
-        out.append("size of the filter unknown: what a clean one shows is a wide span")
+        out.append(_("size of the filter unknown: what a clean one shows is a wide span"))
     if files.vehicle.oil_l_per_1000_km is None:
-        out.append("oil use unknown: the ash from the distance is a wide span")
+        out.append(_("oil use unknown: the ash from the distance is a wide span"))
     if _worked(files).dose_extended is None:
-        out.append(f"no more than that: {_worked(files).no_extended_because}")
+        out.append(
+            _(
+                "no more than that: {no_extended_because}",
+                no_extended_because=_worked(files).no_extended_because,
+            )
+        )
     return out
 
 

@@ -6,6 +6,7 @@ It decides nothing. Every answer becomes a command; what may be done is the engi
 from typing import Any
 
 from steplatch.safety.bay import Engine
+from steplatch.safety.catalogue import _
 
 from ..core.commands import Note, Stop
 from ..core.job import Core
@@ -81,9 +82,12 @@ def _looked_enough(on: Context) -> bool:
     job = on.session.job
     if not job.log.readings("before") or job.bay.engine is not Engine.STOPPED:
         return False
-    choices = [Choice("on", "go on with the job"), Choice("later", "leave it; resume comes back")]
-    with aside(on, "look", ("LOOK   The first look is over, the engine stands.", "do")):
-        answer = ask_choice(on, "look", "Which is it?", choices, turned_by_key=False)
+    choices = [
+        Choice("on", _("go on with the job")),
+        Choice("later", _("leave it; resume comes back")),
+    ]
+    with aside(on, "look", (_("LOOK   The first look is over, the engine stands."), "do")):
+        answer = ask_choice(on, "look", _("Which is it?"), choices, turned_by_key=False)
     on.look_only = answer is None
     if answer == "later":
         leave(on)
@@ -105,11 +109,22 @@ def _come_to(on: Context, core: Core) -> None:
         return
     title = on.session.plan.procedure(core.procedure).step(core.step).do if core.step else ""
     if on.most_returns and times > on.most_returns:
-        raise NoProgress(f"nothing changes any more: {times} times at '{core.step}': {title}")
+        raise NoProgress(
+            _(
+                "nothing changes any more: {times} times at '{step}': {title}",
+                times=times,
+                step=core.step,
+                title=title,
+            )
+        )
     on.talk.say(
-        f"You have been here {times} times, with everything as it was: {title} The answers that "
-        "were given lead back here. Look whether they are so; x tells the program what went "
-        "wrong, s stops, and abandoning is open.",
+        _(
+            "You have been here {times} times, with everything as it was: {title} The "
+            "answers that were given lead back here. Look whether they are so; x tells the "
+            "program what went wrong, s stops, and abandoning is open.",
+            times=times,
+            title=title,
+        ),
         "caution",
     )
 
@@ -138,9 +153,13 @@ def _labels(on: Context, step: Any) -> tuple[StyledLine, ...]:
     be worn, where that is put on; what was typed of the vehicle by whoever compares it."""
     fact = getattr(step, "fact", "")
     if fact == "identity" and on.typed:
-        typed = (f"TYPED  {'; '.join(on.typed.values())}", "")
+        typed = (_("TYPED  {values}", values="; ".join(on.typed.values())), "")
         vin = on.car.link.vin if on.car else None
-        return (typed, (f"CAR    its own number ends in {vin[-8:]}", "")) if vin else (typed,)
+        return (
+            (typed, (_("CAR    its own number ends in {vin}", vin=vin[-8:]), ""))
+            if vin
+            else (typed,)
+        )
     asked = "data sheet" in step.do
     if fact == "flash" or (asked and fact == "kit"):
         return tuple((text, "") for text in on.label)
@@ -153,7 +172,7 @@ def _announce(on: Context, procedure: Procedure) -> None:
     on.announced = True
     lines = visit_lines(procedure, on.session.job) if procedure.role == "main" else []
     if lines:
-        on.talk.say("CALL   Checker visits to come; tell them now:", "head")
+        on.talk.say(_("CALL   Checker visits to come; tell them now:"), "head")
     for text in lines:
         on.talk.say(f"       {text}")
     if procedure.role == "main":
@@ -164,8 +183,8 @@ def _announce(on: Context, procedure: Procedure) -> None:
 def _call(on: Context, page: Page, procedure: Procedure) -> None:
     """Once, with a bell, when it is time to call the next checker; the record says when."""
     if page.visit and page.visit.split(":")[0] != on.called:
-        on.talk.say(f"CALL   {page.visit}", "head")
+        on.talk.say(_("CALL   {visit}", visit=page.visit), "head")
         on.talk.ring()
-        sign, _, _ = visits(procedure, on.session.job)[0]
+        sign = visits(procedure, on.session.job)[0][0]
         submit(on, Note("called", {"role": sign.role}))
     on.called = page.visit.split(":")[0]

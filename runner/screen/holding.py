@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..assess.inputs import BANDS
 from ..core.clock import wait_credit_ms
 from ..core.steps import ReadStep, read
@@ -34,8 +36,8 @@ def held_line(on: Context, step: ReadStep) -> tuple[StyledLine, ...]:
     """How long it has been held, beside how long it has to be."""
     wanted = wanted_s(step)
     held = min(held_s(on, step) or 0.0, wanted)
-    times = (f"{int(s // 60)}:{int(s % 60):02d}" for s in (held, wanted))
-    return ((f"HELD   {' of '.join(times)}", "do"),)
+    now, whole = (f"{int(s // 60)}:{int(s % 60):02d}" for s in (held, wanted))
+    return ((_("HELD   {now} of {whole}", now=now, whole=whole), "do"),)
 
 
 def early(on: Context, step: Any) -> str:
@@ -44,8 +46,15 @@ def early(on: Context, step: Any) -> str:
     held = held_s(on, step)
     if held is None or held >= wanted_s(step):
         return ""
-    then = "nothing has settled, not compared" if held < BANDS.held_least_s else "compared wider"
-    return f"EARLY  held for {held:.0f} s of {wanted_s(step):.0f}: {then}. Read it again."
+    then = (
+        _("nothing has settled, not compared") if held < BANDS.held_least_s else _("compared wider")
+    )
+    return _(
+        "EARLY  held for {held:.0f} s of {wanted_s:.0f}: {then}. Read it again.",
+        held=held,
+        wanted_s=wanted_s(step),
+        then=then,
+    )
 
 
 def hold_out(on: Context, since_s: float, wanted: float = HELD_S) -> None:

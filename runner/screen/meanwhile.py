@@ -8,6 +8,8 @@ answers the step with it. All other paper can be read ahead.
 
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..core.conditions import applies
 from ..core.job import Job
 from ..core.procedure import Procedure
@@ -25,7 +27,7 @@ customer answered is not among them: a yes is written when it is given."""
 NOTE = "written_ahead"
 """The name of the note that holds it."""
 MOST = 4
-AGREEMENT = "the customer's agreement page"
+AGREEMENT = _("the customer's agreement page")
 
 
 def paperwork(procedure: Procedure, job: Job) -> list[Any]:
@@ -60,8 +62,8 @@ def useful_now(procedure: Procedure, job: Job) -> str:
     names = [short(step.do) for step in steps or paperwork(procedure, job)]
     if _agreement_to_come(procedure, job):
         names.insert(0, AGREEMENT)
-    more = f", and {len(names) - MOST} more" if len(names) > MOST else ""
-    how = " Type write." if steps else ""
+    more = _(", and {count} more", count=len(names) - MOST) if len(names) > MOST else ""
+    how = _(" Type write.") if steps else ""
     return f"{'; '.join(names[:MOST])}{more}.{how}" if names else ""
 
 
@@ -70,10 +72,17 @@ def ahead_lines(procedure: Procedure, job: Job, job_id: str) -> list[str]:
     now = {step.id for step in writable(procedure, job)}
     out = []
     for step in paperwork(procedure, job):
-        out.append(f"{'WRITE ' if step.id in now else 'AHEAD '} {step.do}")
+        head = _("WRITE ") if step.id in now else _("AHEAD ")
+        out.append(f"{head} {step.do}")
     if _agreement_to_come(procedure, job):
-        out.append(f"AHEAD  Print {AGREEMENT}: steplatch sheet {job_id} --agreement --html FILE")
-    return out or ["AHEAD  Nothing is left that could be prepared now."]
+        out.append(
+            _(
+                "AHEAD  Print {agreement}: steplatch sheet {job_id} --agreement --html FILE",
+                agreement=AGREEMENT,
+                job_id=job_id,
+            )
+        )
+    return out or [_("AHEAD  Nothing is left that could be prepared now.")]
 
 
 def short(do: str) -> str:

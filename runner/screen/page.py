@@ -12,6 +12,7 @@ from functools import lru_cache
 from rich.cells import cell_len, set_cell_size
 from rich.console import Console
 from rich.text import Text
+from steplatch.safety.catalogue import _
 
 from .screen import caution_texts
 from .talk import (
@@ -93,7 +94,9 @@ def parts_of(
     room = max(1, rows - 2)
     small = rows < SMALL or columns < NARROW
     page = prompt.page
-    if page is not None and any(text.startswith(f"CALL   {page.visit}") for text, _ in notes):
+    if page is not None and any(
+        text.startswith(_("CALL   {visit}", visit=page.visit)) for text, _other in notes
+    ):
         page = replace(page, visit="")  # it is called out just now
     wide = page is not None and columns >= WIDE
     width = columns - side_of(columns) if wide else columns
@@ -121,14 +124,16 @@ def parts_of(
 def page_lines(page: Page, width: int, new: bool = True) -> list[StyledLine]:
     """What stands above the questions of a step, as lines in order; ``new``: the page as well, not
     only the next of its lines."""
-    word = "PRACTICE  " if page.practice else ""
+    word = _("PRACTICE  ") if page.practice else ""
     out: list[StyledLine] = [("", "context"), (f" {word}{page.place}", "place")]
-    out += context_lines(page) if new else [(f"DONE   {t}", "context") for t in page.done[-1:]]
+    out += (
+        context_lines(page) if new else [(_("DONE   {t}", t=t), "context") for t in page.done[-1:]]
+    )
     for word, body in caution_texts(page.cautions):
-        out += [(f" {word}", word), (f"  {body}", "")]
+        out += [(f" {_(word)}", word), (f"  {body}", "")]
     out += _reminders(page.reminded, width, " ?")
     if page.why or page.reason:
-        out.append((f"WHY    {page.why or page.reason}", ""))
+        out.append((_("WHY    {why}", why=page.why or page.reason), ""))
     if new:
         out += [(text, "context") for text in _state(page)]
     return out
@@ -137,9 +142,9 @@ def page_lines(page: Page, width: int, new: bool = True) -> list[StyledLine]:
 def context_lines(page: Page) -> list[StyledLine]:
     """What is done and what comes next on a page."""
     done = page.done[-1:] if not page.shared else page.done
-    out = [(f"DONE   {text}", "context") for text in done]
+    out = [(_("DONE   {text}", text=text), "context") for text in done]
     return out + [
-        (f"{'THEN' if page.shared else 'NEXT'}   {text}", "context") for text in page.then
+        (f"{_('THEN') if page.shared else _('NEXT')}   {text}", "context") for text in page.then
     ]
 
 
@@ -154,14 +159,16 @@ def question_lines(prompt: Prompt) -> list[StyledLine]:
 def _choices(prompt: Prompt) -> list[StyledLine]:
     out = [(f"  {n:<2} {c.say}", "") for n, c in enumerate(prompt.choices, start=1)]
     if out and prompt.key != WHO:
-        out.append((f"  dk {DONT_KNOW}", ""))
+        out.append((_("  dk {dont_know}", dont_know=DONT_KNOW), ""))
     return out
 
 
 def _state(page: Page) -> list[str]:
     """What is known and what is not."""
-    open_now = [f"OPEN   not known: {', '.join(page.unknown)}"] if page.unknown else []
-    return [f"KNOWN  {_listed(page.known) or _nothing(page)}", *open_now]
+    open_now = (
+        [_("OPEN   not known: {unknown}", unknown=", ".join(page.unknown))] if page.unknown else []
+    )
+    return [_("KNOWN  {listed}", listed=_listed(page.known) or _nothing(page)), *open_now]
 
 
 def side_of(columns: int) -> int:
@@ -172,7 +179,7 @@ def side_of(columns: int) -> int:
 def keys_for(prompt: Prompt, columns: int) -> str:
     """The words that work at this question."""
     if prompt.key == WHO:
-        return "Esc or s stop"
+        return _("Esc or s stop")
     return KEYS if columns > cell_len(KEYS) else KEYS_NARROW
 
 
@@ -231,11 +238,11 @@ def _packed(
 
 
 def _bar(page: Page, columns: int) -> StyledLine:
-    word = "PRACTICE  " if page.practice else ""
+    word = _("PRACTICE  ") if page.practice else ""
     text = f" {word}{page.place if columns >= NARROW else page.short}"
     clock = f" {page.mark} " if columns >= NARROW else ""
     room = columns - cell_len(clock)
-    head, comma, step = text.rpartition(", step ")  # which step of how many is never cut off
+    head, comma, step = text.rpartition(_(", step "))  # which step of how many is never cut off
     shown = fitted(head, room - cell_len(comma + step)) + comma + step
     return set_cell_size(shown, room) + clock, "practice" if page.practice else "place"
 
@@ -244,13 +251,17 @@ def _cautions(page: Page, width: int) -> list[LineBlock]:
     """Each caution whole, then the why: what is read before the instruction."""
     out = []
     for word, body in caution_texts(page.cautions):
-        lines = ((f" {word}", word), *((t, "") for t in wrapped(f"  {body}", width)))
+        lines = ((f" {_(word)}", word), *((t, "") for t in wrapped(f"  {body}", width)))
         out.append(LineBlock("caution", lines))
     out += [LineBlock("reminder", (line,)) for line in _reminders(page.reminded, width, " ?")]
     if page.why:
-        out.append(LineBlock("why", tuple(_set([(f"WHY    {page.why}", "")], width))))
+        out.append(LineBlock("why", tuple(_set([(_("WHY    {why}", why=page.why), "")], width))))
     elif page.reason:
-        out.append(LineBlock("reason", tuple(_set([(f"WHY    {page.reason}", "")], width))))
+        out.append(
+            LineBlock(
+                "reason", tuple(_set([(_("WHY    {reason}", reason=page.reason), "")], width))
+            )
+        )
     return out
 
 
@@ -258,7 +269,7 @@ def _reminders(cautions: tuple[str, ...], width: int, mark: str = "") -> list[St
     """Each caution in one row; ``mark`` says where the rest of it stands."""
     room = width - len(mark)
     return [
-        (fitted(f" {word}  {body}", room) + mark, word) for word, body in caution_texts(cautions)
+        (fitted(f" {_(word)}  {body}", room) + mark, word) for word, body in caution_texts(cautions)
     ]
 
 
@@ -267,7 +278,7 @@ def _context(page: Page, width: int, small: bool, room: int) -> list[LineBlock]:
     one row each where the screen is small."""
     lines = _nearest(page, 2 if small else room)
     state = _state(page)
-    call = [f"CALL   {page.visit}"] if page.visit else []
+    call = [_("CALL   {visit}", visit=page.visit)] if page.visit else []
     if small:
         texts = [*call, *(text for text, _ in lines), *state]
         return [LineBlock("context", ((fitted(t, width), "context"),)) for t in texts]
@@ -288,7 +299,7 @@ def _nearest(page: Page, room: int) -> list[StyledLine]:
 
 def _nothing(page: Page) -> str:
     """What stands where nothing is listed: nothing known, or kept from whoever looks now."""
-    return "nothing of the vehicle yet" if page.unknown else "not shown: look yourself"
+    return _("nothing of the vehicle yet") if page.unknown else _("not shown: look yourself")
 
 
 def _listed(known: tuple[tuple[str, str], ...]) -> str:
@@ -331,13 +342,13 @@ def _asking(
 
 
 FIRST_TO_GO = (
-    *("USEFUL", "READ", "COVERS", "MEANS", "LABEL", "TYPED", "BY", "LIMIT", "USUAL", "UNIT"),
-    *("FLUID", "TREND"),
+    *(_("USEFUL"), _("READ"), _("COVERS"), _("MEANS"), _("LABEL"), _("TYPED"), _("BY")),
+    *(_("LIMIT"), _("USUAL"), _("UNIT"), _("FLUID"), _("TREND")),
 )
 """Lines that go to a part of their own, in this order, where the question is too high."""
 
 
-LEFT_OUT = ("LABEL", "BY")
+LEFT_OUT = (_("LABEL"), _("BY"))
 """Lines that help but decide nothing: where there is no room for them they make no part."""
 
 
@@ -351,20 +362,22 @@ def _stays(line: StyledLine) -> int:
 
 def _is_do(text: str) -> bool:
     """Whether a line is the step's instruction: no screen asks without it."""
-    return text.startswith("DO ")
+    return text.startswith(_("DO") + " ")
 
 
 def _side(page: Page, width: int, room: int) -> list[StyledLine]:
     """The narrower side of a wide screen: the state of things, and the way through the job."""
-    state: list[StyledLine] = [("KNOWN OF THE VEHICLE", "head")]
+    state: list[StyledLine] = [(_("KNOWN OF THE VEHICLE"), "head")]
     state += [(fitted(f"  {name:<9} {said}", width), "") for name, said in page.known]
     if not page.known:
         state.append((f"  {_nothing(page)}", ""))
     if page.unknown:
-        state += [(t, "") for t in wrapped(f"OPEN   {', '.join(page.unknown)}", width)]
+        state += [
+            (t, "") for t in wrapped(_("OPEN   {unknown}", unknown=", ".join(page.unknown)), width)
+        ]
     state.append(("", ""))
     if page.visit:
-        state += [(t, "") for t in wrapped(f"CALL   {page.visit}", width)]
+        state += [(t, "") for t in wrapped(_("CALL   {visit}", visit=page.visit), width)]
     lines = _nearest(page, max(LEAST_LINES, room // 3))
     state += [(fitted(text, width), "") for text, _ in lines]
     left = room - len(state) - 2
@@ -372,9 +385,11 @@ def _side(page: Page, width: int, room: int) -> list[StyledLine]:
         return state[:room]
     here = next((n for n, s in enumerate(page.stages) if s[0] == "now"), 0)
     first = max(0, min(here - left // 2, len(page.stages) - left))
-    way: list[StyledLine] = [("", ""), ("THE WAY", "head")]
+    way: list[StyledLine] = [("", ""), (_("THE WAY"), "head")]
     for mark, title in page.stages[first : first + left]:
-        shown = {"done": "done  ", "now": "here  ", "left out": "left  "}.get(mark, "      ")
+        shown = {"done": _("done  "), "now": _("here  "), "left out": _("left  ")}.get(
+            mark, "      "
+        )
         way.append((fitted(f"  {shown}{title}", width), "do" if mark == "now" else ""))
     return [*state, *way]
 

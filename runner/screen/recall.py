@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..core.steps import AskStep, KeptStep, LookStep
 from ..jobs.facts import plate
 from ..jobs.last_time import LastTime, ending_in, of_car, of_workshop
@@ -111,5 +113,6 @@ class Recall:
         elif isinstance(step, LookStep) and step.fact in LOOKED_UP and self.car is not None:
             value, day = self.car.state(step.fact), self.car.day
         return [
-            Choice(c.value, f"{c.say} (as on {day})") if c.value == value else c for c in choices
+            Choice(c.value, _("{say} (as on {day})", say=c.say, day=day)) if c.value == value else c
+            for c in choices
         ]

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.interlocks import INTERLOCKS, Refusal
 from steplatch.safety.kernel import LOOKED_AT
 
@@ -23,7 +24,7 @@ def look_at(on: Context, fact: str) -> None:
     with aside(on, f"look:{fact}", look_again(fact)):
         noticed = take_in(on, on.hand.look(fact) if on.hand and fact != "key" else None)
         choices = [Choice(name, said) for name, said in state_words(fact)]
-        answer = ask_choice(on, f"look:{fact}", "Which is true now?", choices, noticed.answer)
+        answer = ask_choice(on, f"look:{fact}", _("Which is true now?"), choices, noticed.answer)
     if answer is not None:
         submit(on, Look(fact, "unknown" if answer == "dk" else answer))
 
@@ -51,14 +52,18 @@ def after_refusal(on: Context, step: Any, refusals: tuple[Refusal, ...]) -> None
         return
     procedure = on.session.plan.procedure(core.procedure)
     earlier = way_back(procedure, on.session.job, refusals)
-    text = "Put it right, then type again."
+    text = _("Put it right, then type again.")
     if earlier is not None:
-        text = f"Type repeat to go back to: {earlier.do}\n  Or put it right and type again."
+        text = _(
+            "Type repeat to go back to: {do}\n  Or put it right and type again.", do=earlier.do
+        )
     elif (earlier := way_past(procedure, on.session.job, refusals)) is not None:
-        text = f"Nothing here puts it right. Type repeat to choose otherwise at: {earlier.do}"
+        text = _(
+            "Nothing here puts it right. Type repeat to choose otherwise at: {do}", do=earlier.do
+        )
     waivable = waivable_rows(refusals)
     if waivable:
-        text += "\n  Or waive: another person may waive it, once."
+        text += _("\n  Or waive: another person may waive it, once.")
     answer = ask_line(on, f"{step.id}:refused", text, "again")
     if answer == "repeat" and earlier is not None:
         submit(on, Back(earlier.id))

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from steplatch.safety.bay import FACTS, Act, Bay, Engine, FluidIn, Gun
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.interlocks import Ask
 from steplatch.safety.kernel import permit
 from steplatch.safety.occurrences import Happening, happening_of
@@ -23,40 +24,40 @@ from .talk import NARROW, Page, StyledLine
 
 _KNOWN = {
     **{
-        "engine": "engine",
-        "key": "key",
-        "starter": "start",
-        "hose": "hose",
-        "gun": "gun",
-        "line": "line",
+        "engine": _("engine"),
+        "key": _("key"),
+        "starter": _("start"),
+        "hose": _("hose"),
+        "gun": _("gun"),
+        "line": _("line"),
     },
-    **{"port": "exhaust", "hands": "hands", "controls": "controls"},
+    **{"port": _("exhaust"), "hands": _("hands"), "controls": _("controls")},
 }
 _LABELS = {
-    "tier": "dose",
-    "port": "exhaust",
-    "touch": "place of hands",
-    "rate": "gun",
-    "sheet": "data sheet",
+    "tier": _("dose"),
+    "port": _("exhaust"),
+    "touch": _("place of hands"),
+    "rate": _("gun"),
+    "sheet": _("data sheet"),
 }
 _STATE_WORDS = {
-    ("controls", "other"): "manned",
-    ("controls", "self"): "manned by you",
-    ("controls", "nobody"): "unmanned",
-    ("key", "off"): "off, in reach",
+    ("controls", "other"): _("manned"),
+    ("controls", "self"): _("manned by you"),
+    ("controls", "nobody"): _("unmanned"),
+    ("key", "off"): _("off, in reach"),
 }
 _STILL = {
-    "start-soak": "the soak runs",
-    "start-check": "the checker has not looked",
-    "start-port-shut": "the port is open",
-    "start-hands-clear": "hands may be in",
-    "start-bar-off": "a bar may be on the crank bolt",
-    "start-no-fluid-trip": "a trip is latched",
-    "start-only-when-stopped": "the engine is not seen standing",
-    "run-secured": "not secured",
-    "run-fumes": "fumes not dealt with",
-    "run-controls": "nobody at the controls",
-    "crew-may-run": "an apprentice alone",
+    "start-soak": _("the soak runs"),
+    "start-check": _("the checker has not looked"),
+    "start-port-shut": _("the port is open"),
+    "start-hands-clear": _("hands may be in"),
+    "start-bar-off": _("a bar may be on the crank bolt"),
+    "start-no-fluid-trip": _("a trip is latched"),
+    "start-only-when-stopped": _("the engine is not seen standing"),
+    "run-secured": _("not secured"),
+    "run-fumes": _("fumes not dealt with"),
+    "run-controls": _("nobody at the controls"),
+    "crew-may-run": _("an apprentice alone"),
 }
 """What still stands in the way of a start, in few words; the step's refusal says it in full."""
 
@@ -69,8 +70,15 @@ def page_of(plan: Plan, procedure: Procedure, step: Any, job: Job) -> Page:
         at = f"{procedure.title}, {at}"
     before, after = lines_of(procedure, step, job)
     shared = len(before) + 1 + len(after)
-    where = f"line {len(before) + 1} of {shared}" if shared > 1 else ""
-    where = where or f"step {place} of {len(stage.steps)}{_left_out(procedure, step, job)}"
+    where = (
+        _("line {count} of {shared}", count=len(before) + 1, shared=shared) if shared > 1 else ""
+    )
+    where = where or _(
+        "step {place} of {count}{left_out}",
+        place=place,
+        count=len(stage.steps),
+        left_out=_left_out(procedure, step, job),
+    )
     known, unknown = _facts(job)
     marked = frozenset(mark.key for mark in job.log.marks)
     return Page(
@@ -102,7 +110,7 @@ def _left_out(procedure: Procedure, step: Any, job: Job) -> str:
     if not job.log.marks or job.log.marks[-1].key not in keys:
         return ""
     between = keys.index((procedure.id, step.id)) - keys.index(job.log.marks[-1].key) - 1
-    return f", {between} not needed" if between > 0 else ""
+    return _(", {between} not needed", between=between) if between > 0 else ""
 
 
 def _keys(procedure: Procedure, stage: Stage) -> frozenset[StepKey]:
@@ -116,6 +124,8 @@ def _stage_mark(ahead: int, procedure: Procedure, stage: Stage, marked: frozense
     return "done" if marked & _keys(procedure, stage) else "left out"
 
 
+DUE, READ = "due", "read"
+"""What stands for itself as an answer: the time is over, it was read."""
 LAST_DONE = 3
 """How many of the last steps a wide screen shows as done."""
 
@@ -130,7 +140,7 @@ def _done(
         return tuple(done_text(plan, marks[procedure.id, line.id]) for line in before)
     last = job.log.marks[-LAST_DONE:]
     out = [done_text(plan, mark) for mark in last]
-    number, _, place = procedure.stage_of(step.id)
+    number, _other, place = procedure.stage_of(step.id)
     if place == 1 and number > 1 and last:
         stage = procedure.stages[number - 2]
         if last[-1].key in _keys(procedure, stage):
@@ -149,13 +159,16 @@ def lead_lines(
 ) -> tuple[StyledLine, ...]:
     """Fluid count, limit and instruction: they stand with the question."""
     out = [(text, "") for text in fluid_texts(job, width)[:1]]
-    out += [(f"LIMIT  {text}", "") for text in limit_texts(step, job, width >= NARROW, working)]
+    out += [
+        (_("LIMIT  {text}", text=text), "")
+        for text in limit_texts(step, job, width >= NARROW, working)
+    ]
     return (*out, *do_lines(step))
 
 
 def do_lines(step: Any, style: str = "do") -> tuple[StyledLine, ...]:
     """The instruction alone."""
-    return ((f"DO     {step.do}", style),)
+    return ((_("DO     {do}", do=step.do), style),)
 
 
 def foot_lines(job: Job) -> tuple[StyledLine, ...]:
@@ -169,7 +182,7 @@ def done_text(plan: Plan, mark: StepMark) -> str:
     step, answer = plan.step(*mark.key), mark.answer
     if step is None:
         return f"{mark.step}: {answer}"
-    said = answer
+    said = spoken(answer) if answer in (DUE, READ) else answer
     if getattr(step, "fact", None) in FACTS:
         said = next((s.said for s in FACTS[step.fact] if s.value == answer), answer)
     for option in getattr(step, "options", ()):
@@ -178,7 +191,7 @@ def done_text(plan: Plan, mark: StepMark) -> str:
     if answer in {what.value for what in Happening}:
         said = happening_of(answer).said
     if getattr(step, "personal", False):
-        said = "kept apart from the record"
+        said = _("kept apart from the record")
     return f"{step.do.rstrip('.')}: {said}"
 
 
@@ -186,8 +199,8 @@ def known_text(job: Job) -> str:
     """What is known of the vehicle now; the rest is named as not known."""
     known, unknown = _facts(job)
     if not known:
-        return "nothing of the vehicle yet"
-    rest = f"; not known: {', '.join(unknown)}" if unknown else ""
+        return _("nothing of the vehicle yet")
+    rest = _("; not known: {unknown}", unknown=", ".join(unknown)) if unknown else ""
     return ", ".join(f"{name} {state}" for name, state in known) + rest
 
 
@@ -200,7 +213,7 @@ def _facts(job: Job) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
             unknown.append(name)
         else:
             words = _STATE_WORDS.get((fact, state.value), state.value)
-            known.append((name, words.replace("_", " ")))
+            known.append((name, spoken(words)))
     return tuple(known), tuple(unknown)
 
 
@@ -212,28 +225,42 @@ def fluid_texts(job: Job, width: int = NARROW) -> list[str]:
         return []
     if bay.fluid_in is FluidIn.NO and bay.wet is None and bay.arrival.unknown:
         return []
-    ledger = "unknown mL" if bay.wet is None else f"{math.ceil(bay.wet / 10)} mL"
+    ledger = _("unknown mL") if bay.wet is None else f"{math.ceil(bay.wet / 10)} mL"
     strict, extended = limits.strict // 10, limits.extended // 10
     if width < NARROW:
-        out = [f"FLUID  {ledger} wet; start to {strict}, turned {extended}"]
+        out = [
+            _(
+                "FLUID  {ledger} wet; start to {strict}, turned {extended}",
+                ledger=ledger,
+                strict=strict,
+                extended=extended,
+            )
+        ]
     else:
         out = [
-            f"FLUID  {ledger} may be liquid. Start as it is up to {strict} mL, hand-turned up to "
-            f"{extended} mL."
+            _(
+                "FLUID  {ledger} may be liquid. Start as it is up to {strict} mL, "
+                "hand-turned up to {extended} mL.",
+                ledger=ledger,
+                strict=strict,
+                extended=extended,
+            )
         ]
     rows = permit(bay, Ask(Act.START), limits)
     if bay.engine in (Engine.IDLING, Engine.RAISED):
-        stalls = "do not crank" if bay.wet is None or bay.wet > limits.strict else "soak first"
-        out.append(f"IF IT STALLS NOW: gun shut, {stalls}.")
+        stalls = (
+            _("do not crank") if bay.wet is None or bay.wet > limits.strict else _("soak first")
+        )
+        out.append(_("IF IT STALLS NOW: gun shut, {stalls}.", stalls=stalls))
     elif bay.engine is Engine.UNKNOWN:
-        out.append("MAY I START? Not known: look at the engine, do not crank.")
+        out.append(_("MAY I START? Not known: look at the engine, do not crank."))
     elif "start-ledger" in {r.interlock for r in rows}:
-        out.append("MAY I START? No: do not crank.")
+        out.append(_("MAY I START? No: do not crank."))
     elif rows:
         missing = ", ".join(_STILL.get(r.interlock, r.interlock) for r in rows)
-        out.append(f"MAY I START? Not yet: {missing}.")
+        out.append(_("MAY I START? Not yet: {missing}.", missing=missing))
     else:
-        out.append("MAY I START? Yes, when the step for it comes.")
+        out.append(_("MAY I START? Yes, when the step for it comes."))
     return out
 
 
@@ -243,7 +270,7 @@ def limit_texts(
     """The limits that this step stands under: number, unit, and (``sources``) where it comes
     from; the help always says where from."""
 
-    def source(name: str, fallback: str = "worked limit") -> str:
+    def source(name: str, fallback: str = _("worked limit")) -> str:
         worked = (working or {}).get(name)
         return f" ({worked['source'] if worked else fallback})" if sources else ""
 
@@ -253,20 +280,20 @@ def limit_texts(
 def card_lines(job: Job, width: int) -> list[StyledLine]:
     """The card for the state the job was stopped in. Gun shut first, always."""
     bay, limits = job.bay, job.core.limits
-    out: list[StyledLine] = [("", ""), (" HELD. Gun shut first.", "DANGER")]
+    out: list[StyledLine] = [("", ""), (_(" HELD. Gun shut first."), "DANGER")]
     running = bay.engine in (Engine.IDLING, Engine.RAISED)
     wet = bay.wet is None or bay.wet > 0
     if bay.engine is Engine.UNKNOWN:
-        out.append(("Look whether the engine runs. Do not crank.", "do"))
+        out.append((_("Look whether the engine runs. Do not crank."), "do"))
     elif running and wet and bay.fluid_in is not FluidIn.NO:
-        out.append(("Leave it at idle, somebody at the controls.", "do"))
-        out.append(("Fire, fumes or an injury: engine off at once. The fluid count stands.", ""))
+        out.append((_("Leave it at idle, somebody at the controls."), "do"))
+        out.append((_("Fire, fumes or an injury: engine off at once. The fluid count stands."), ""))
     elif running:
-        out.append(("Let it idle, or switch it off.", "do"))
+        out.append((_("Let it idle, or switch it off."), "do"))
     elif bay.wet is None or bay.wet > limits.strict:
-        out.append(("Do not crank: fluid may be in.", "do"))
+        out.append((_("Do not crank: fluid may be in."), "do"))
     else:
-        out.append(("It may stand as it is. Key away.", "do"))
+        out.append((_("It may stand as it is. Key away."), "do"))
     out += [(line, "") for text in fluid_texts(job, width)[:1] for line in _wrap(text, width)]
     return out
 
@@ -290,11 +317,13 @@ def read_back_words(job: Job, fact: str) -> str:
 def fact_words(bay: Bay, fact: str) -> str:
     """A fact and its state as they are read back before a signature."""
     if fact == "wet":
-        return "fluid: " + (
-            "NOT KNOWN how much" if bay.wet is None else f"{bay.wet / 10:.1f} mL may be liquid"
+        return _("fluid: ") + (
+            _("NOT KNOWN how much")
+            if bay.wet is None
+            else _("{wet:.1f} mL may be liquid", wet=bay.wet / 10)
         )
     state = getattr(bay, fact)
-    return f"{_LABELS.get(fact, fact.replace('_', ' '))}: {state.said}"
+    return f"{_LABELS.get(fact, spoken(fact))}: {state.said}"
 
 
 def state_words(fact: str) -> Iterator[tuple[str, str]]:

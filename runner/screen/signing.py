@@ -7,6 +7,7 @@ the screen. Then everything critical is read back, and the person signs by a del
 from dataclasses import replace
 from typing import Any
 
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.checks import CHECKS
 from steplatch.safety.kernel import LOOKED_AT
 
@@ -27,22 +28,22 @@ from .screen import read_back_words, state_words
 from .talk import FIGURES, Choice, StyledLine
 
 MEANINGS = {
-    "did": "I did this work myself",
-    "checked": "I looked myself, and it is as read back",
-    "released": "I looked myself, and the vehicle may go",
-    "agreed": "I heard what it can and cannot do and what it costs, and I agree",
-    "received": "I have got it and it was explained to me",
+    "did": _("I did this work myself"),
+    "checked": _("I looked myself, and it is as read back"),
+    "released": _("I looked myself, and the vehicle may go"),
+    "agreed": _("I heard what it can and cannot do and what it costs, and I agree"),
+    "received": _("I have got it and it was explained to me"),
 }
 _SAYS = [
-    Choice("paper", "on the printed page, signed in my sight"),
-    Choice("telephone", "by telephone; written down as that, no signature"),
-    Choice("message", "by message; written down as that, no signature"),
+    Choice("paper", _("on the printed page, signed in my sight")),
+    Choice("telephone", _("by telephone; written down as that, no signature")),
+    Choice("message", _("by message; written down as that, no signature")),
 ]
 _AGREED_TO = {
-    "price": "price",
-    "alternatives": "what else could be done",
-    "warning": "warning in writing",
-    "root_cause_text": "what filled it",
+    "price": _("price"),
+    "alternatives": _("what else could be done"),
+    "warning": _("warning in writing"),
+    "root_cause_text": _("what filled it"),
 }
 MOST_LOOKS = 2
 """How many states a checker is asked for without seeing the first answer: enough to show that
@@ -62,7 +63,7 @@ def sign_step(on: Context, step: SignStep | ResetStep) -> None:
     if not begin_step(on, step):
         return
     meaning = getattr(step, "meaning", "checked")
-    means = f"MEANS  {meaning}: {MEANINGS[meaning]}"
+    means = _("MEANS  {meaning}: {meanings}", meaning=spoken(meaning), meanings=MEANINGS[meaning])
     on.lead = (*on.lead, (means, ""))
     by_customer = step.role == CUSTOMER
     person, how = _customer_says(on, step) if by_customer else _checker_signs(on, step, meaning)
@@ -74,9 +75,18 @@ def sign_step(on: Context, step: SignStep | ResetStep) -> None:
     signed = on.session.job.log.signatures[-1]
     at = on.session.job.log.last
     when = clock_text(at) if at is not None else ""
-    on.talk.say(f"SIGNED {when}  {person} as {signed.role}: {signed.meaning}", "head")
+    on.talk.say(
+        _(
+            "SIGNED {when}  {person} as {role}: {meaning}",
+            when=when,
+            person=person,
+            role=spoken(signed.role),
+            meaning=spoken(signed.meaning),
+        ),
+        "head",
+    )
     for exception in signed.exceptions:
-        on.talk.say(f"       on the record: {EXCEPTIONS[exception]}")
+        on.talk.say(_("       on the record: {exceptions}", exceptions=EXCEPTIONS[exception]))
 
 
 def _checker_signs(on: Context, step: Any, meaning: str) -> tuple[str | None, str | None]:
@@ -93,11 +103,11 @@ def _checker_signs(on: Context, step: Any, meaning: str) -> tuple[str | None, st
 
 def _who_signs(on: Context, step: Any) -> str | None:
     """One of those here who may sign; by name where nobody may, to be told why not."""
-    job, text = on.session.job, f"Who signs as {step.role}?"
+    job, text = on.session.job, _("Who signs as {role}?", role=spoken(step.role))
     able = may_sign(job, step)
     if not able or len(able) > len(FIGURES):
         return ask_person(on, step.id, step.role, text)
-    names = {str(p["id"]): f"{p['id']} ({p['role']})" for p in job.log.people}
+    names = {str(p["id"]): f"{p['id']} ({spoken(p['role'])})" for p in job.log.people}
     choices = [Choice(person, names[person]) for person in able]
     answer = ask_choice(on, step.id, text, choices, want=f"role:{step.role}", turned_by_key=False)
     return None if answer == "dk" else answer
@@ -106,7 +116,7 @@ def _who_signs(on: Context, step: Any) -> str | None:
 def _customer_says(on: Context, step: Any) -> tuple[str | None, str | None]:
     """How the customer answers to what stands there: nobody signs for a customer by a word."""
     with aside(on, "", *on.lead, *_told_customer(on, step)):
-        answer = ask_choice(on, step.id, "How does the customer say so?", _SAYS, "", "paper")
+        answer = ask_choice(on, step.id, _("How does the customer say so?"), _SAYS, "", "paper")
     return CUSTOMER, None if answer == "dk" else answer
 
 
@@ -118,15 +128,23 @@ def _told_customer(on: Context, step: Any) -> list[StyledLine]:
     out: list[StyledLine] = []
     for what in JUDGED if received else ("triage",):
         if judged := log.latest(what):
-            out += [(f"READ   {text}", "") for text in told.lines(what, judged)]
+            out += [(_("READ   {text}", text=text), "") for text in told.lines(what, judged)]
     if received:
         return out
     for name, words in _AGREED_TO.items():
         found = log.latest(name)
         if found is not None:
-            out.append((f"READ   {words}: {found.get('text', '')}", ""))
+            out.append((_("READ   {words}: {found}", words=words, found=found.get("text", "")), ""))
     if not bay.tier.unknown:
-        out.append((f"READ   {read_back_words(on.session.job, 'tier')}", ""))
+        out.append(
+            (
+                _(
+                    "READ   {read_back_words}",
+                    read_back_words=read_back_words(on.session.job, "tier"),
+                ),
+                "",
+            )
+        )
     return out
 
 
@@ -144,7 +162,7 @@ def _looks(on: Context, step: Any, person: str) -> bool:
             shows = on.hand.look(fact) if on.hand and fact != "key" else Noticed("")
             take_in(on, shows)
             choices = [Choice(name, said) for name, said in state_words(fact)]
-            asks = f"{person}, which is true?"
+            asks = _("{person}, which is true?", person=person)
             answer = ask_choice(on, f"check:{fact}", asks, choices, shows.answer, stands.value)
         if answer is None:
             return False
@@ -160,12 +178,18 @@ def _read_back(on: Context, step: Any) -> list[StyledLine]:
     """The critical states as the record has them, and the steps that the signature covers."""
     job = on.session.job
     out: list[StyledLine] = [
-        (f"READ   {read_back_words(job, fact)}", "") for fact in read_back(step)
+        (_("READ   {read_back_words}", read_back_words=read_back_words(job, fact)), "")
+        for fact in read_back(step)
     ]
     marks = on.session.job.log.marks[-MAX_COVERED:]
     if marks:
         first, last = (_words_of(on, mark) for mark in (marks[0], marks[-1]))
-        text = f"COVERS the last {len(marks)} steps, from '{first}' to '{last}'"
+        text = _(
+            "COVERS the last {count} steps, from '{first}' to '{last}'",
+            count=len(marks),
+            first=first,
+            last=last,
+        )
         out.append((text, "context"))
     return out
 
@@ -180,5 +204,5 @@ def _signs(on: Context, step: Any, person: str) -> str | None:
     how = shows_who(on, person, "sign")
     if how in (None, "pin"):
         return how
-    signs = pressed_go(on, f"{step.id}:sign", f"{person} signs this:")
+    signs = pressed_go(on, f"{step.id}:sign", _("{person} signs this:", person=person))
     return how if signs else None

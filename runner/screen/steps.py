@@ -5,6 +5,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.occurrences import OUTCOMES
 
 from ..assess import told
@@ -83,7 +84,7 @@ def _say_remedy(on: Context, step: LookStep | AskStep, answer: str) -> None:
     """What is to be done where ``answer`` leaves the job at its step."""
     if step.want and answer not in step.want and on.session.job.core.step == step.id:
         on.talk.say(
-            step.remedy or "That is not what this step needs. Put it right, then look again."
+            step.remedy or _("That is not what this step needs. Put it right, then look again.")
         )
 
 
@@ -94,7 +95,7 @@ def ask_step(on: Context, step: AskStep) -> None:
     told = on.hand.told.get(step.id, "") if on.hand else ""
     said = next((o.say for o in step.options if o.value == told), told)
     if said:
-        on.noticed = ((f"  (practice card) {said}", ""),)
+        on.noticed = ((_("  (practice card) {said}", said=said), ""),)
     if step.form == "choice":
         on.noticed = (*written_line(on, step), *on.noticed)
         choices, want = known_choices(on, step), "".join(step.want[:1])
@@ -102,23 +103,26 @@ def ask_step(on: Context, step: AskStep) -> None:
         if answer == "dk":
             answer = "unknown" if "unknown" in {o.value for o in step.options} else ""
             if not answer and getattr(step, "may_not_apply", False):
-                on.talk.say("If it does not apply here, type na and say why.")
+                on.talk.say(_("If it does not apply here, type na and say why."))
             if not answer:
-                on.talk.say("This must be known to go on. Find out, ask, or stop with s.")
+                on.talk.say(_("This must be known to go on. Find out, ask, or stop with s."))
                 return
     else:
         last = _number_before(on, step)
         if unit := last.rpartition(" ")[2]:
-            on.noticed = ((f"UNIT   {unit} where none is typed, as last time", ""), *on.noticed)
+            on.noticed = (
+                (_("UNIT   {unit} where none is typed, as last time", unit=unit), ""),
+                *on.noticed,
+            )
         if step.name == REGISTRATION and on.recall is not None:
-            known = "KNOWN  of a car that was here before the end will do: -LE1"
+            known = _("KNOWN  of a car that was here before the end will do: -LE1")
             on.noticed = ((known, ""), *on.noticed)
         none = NO_FIGURES if step.form == "fields" else ""
         answer = ask_line(on, step.id, asked.text, want=none, offer=_offer(on, step))
         answer = answer if answer is None else with_unit(answer, last)
         if answer is not None and step.name == PRICE:
             answer = with_currency(answer, on.currency)
-            on.talk.say(f"  taken as {answer}")
+            on.talk.say(_("  taken as {answer}", answer=answer))
     if answer is None:
         return
     if answer == NONE and step.name in MAY_BE_NONE:
@@ -126,22 +130,35 @@ def ask_step(on: Context, step: AskStep) -> None:
     if on.recall is not None and step.name == REGISTRATION:
         tail, answer = answer, on.recall.known_as(answer)
         if not answer:
-            on.talk.say(f"No car, or more than one, was here whose plate ends in {tail[1:]}.",
-                        "refused")  # fmt: skip
+            on.talk.say(
+                _("No car, or more than one, was here whose plate ends in {tail}.", tail=tail[1:]),
+                "refused",
+            )
             return
     if step.personal:
         if step.form == "text" and len(answer) < LEAST_TEXT:
-            on.talk.say(f"'{answer}' is too short to be an answer. Type it in words.", "refused")
+            on.talk.say(
+                _("'{answer}' is too short to be an answer. Type it in words.", answer=answer),
+                "refused",
+            )
             return
         try:
             on.typed |= {step.name: answer} if step.name in COMPARED else {}
             if on.recall is not None and step.name == REGISTRATION:
                 on.recall.arrives(answer)
                 if on.recall.car_day:
-                    on.talk.say(f"KNOWN  {answer} was here on {on.recall.car_day}.")
+                    on.talk.say(
+                        _(
+                            "KNOWN  {answer} was here on {car_day}.",
+                            answer=answer,
+                            car_day=on.recall.car_day,
+                        )
+                    )
             answer = on.keeper.keep(step.name, answer)
         except NotRecordable as bad:
-            on.talk.say(f"Not taken: {bad.what}. {bad.remedy}.", "refused")
+            on.talk.say(
+                _("Not taken: {what}. {remedy}.", what=bad.what, remedy=bad.remedy), "refused"
+            )
             return
     submit(on, Answer(step.id, answer))
     _say_remedy(on, step, answer)
@@ -172,7 +189,7 @@ def _offer(on: Context, step: AskStep) -> str:
     last = on.recall.offered(step) if on.recall is not None else None
     if last is None:
         return ""
-    on.noticed = ((f"LAST   {last[1]}: {last[0]}", ""), *on.noticed)
+    on.noticed = ((_("LAST   {last}: {last_2}", last=last[1], last_2=last[0]), ""), *on.noticed)
     return last[0]
 
 
@@ -182,16 +199,16 @@ def act_step(on: Context, step: ActStep | EndStep) -> None:
     act = step.act
     if not begin_step(on, step):
         return
-    permitted = (("PERMITTED now.", "do"), *permit_lines(on.session.job, on.session.clock.now()))
+    permitted = ((_("PERMITTED now."), "do"), *permit_lines(on.session.job, on.session.clock.now()))
     if deliberate(step):
         on.noticed = permitted
-        if not pressed_go(on, f"{step.id}:go", "When everybody knows:"):
+        if not pressed_go(on, f"{step.id}:go", _("When everybody knows:")):
             return
     on.lead = do_lines(step, "context")
     noticed = take_in(on, on.hand.perform(act) if on.hand else None)
     on.noticed = (*permitted, *on.noticed)
     choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
-    text = "The practice vehicle does it. What happened?" if on.hand else "What happened?"
+    text = _("The practice vehicle does it. What happened?") if on.hand else _("What happened?")
     answer = ask_choice(on, f"{step.id}:outcome", text, choices, noticed.answer)
     if answer is None:
         return
@@ -226,7 +243,7 @@ def typed_step(on: Context, step: ReadStep | TemperatureStep | GunStep) -> None:
     if answer is None:
         return
     if answer == "dk":
-        on.talk.say("No number, no reading: measure it, or stop with s.", "refused")
+        on.talk.say(_("No number, no reading: measure it, or stop with s."), "refused")
         return
     if isinstance(step, GunStep):
         fill(on, step, whole_shots(step, answer))
@@ -293,27 +310,27 @@ def _cool_down(on: Context, step: TemperatureStep, refused: bool) -> None:
     if refused or measured is None:
         return
     on.measured = step.id
-    on.talk.say(step.remedy or "Not inside the limit yet. Wait, then measure again.")
+    on.talk.say(step.remedy or _("Not inside the limit yet. Wait, then measure again."))
     if on.hand is None:
         return
     over_k = float(measured["k"]) - step.highest_k(on.session.job.log)
     seconds = min(COOL_MOST_S, max(COOL_LEAST_S, COOL_S_PER_K * over_k))
     if (found := cooling(on.session.job, step)) is not None:
         seconds = found[2].slow_s
-    on.talk.say(f"  (practice vehicle) {seconds / 60:.0f} min pass.")
+    on.talk.say(_("  (practice vehicle) {seconds:.0f} min pass.", seconds=seconds / 60))
     pass_time(on, seconds)
 
 
 def _echo(on: Context, step: Any, answer: str) -> None:
     if not isinstance(step, ReadStep):
-        on.talk.say(f"  taken as {answer}")
+        on.talk.say(_("  taken as {answer}", answer=answer))
         return
     from ..core.reading_set import ReadingSet
     from ..core.typed_set import echo
 
     latest = on.session.job.log.latest("reading")
     if latest is not None:
-        on.talk.say(f"TAKEN  {'; '.join(echo(ReadingSet.from_json(latest)))}")
+        on.talk.say(_("TAKEN  {echo}", echo="; ".join(echo(ReadingSet.from_json(latest)))))
 
 
 def judge_step(on: Context, step: JudgeStep) -> None:
@@ -322,7 +339,7 @@ def judge_step(on: Context, step: JudgeStep) -> None:
     judged = on.session.job.log.latest(step.what)
     for text in told.lines(step.what, judged) if judged else ():
         on.talk.say(f"  {text}")
-    answer = ask_choice(on, step.id, "Is it read?", [Choice("read", "read")], "read")
+    answer = ask_choice(on, step.id, _("Is it read?"), [Choice("read", _("read"))], "read")
     if answer == "read":
         submit(on, Answer(step.id, answer))
 
@@ -338,7 +355,7 @@ def report_step(on: Context, step: ReportStep) -> None:
     if answer is None or answer == "dk":
         return
     if answer == "drained":
-        measured = ask_line(on, f"{step.id}:volume", "How much in the jug?", noticed.answer)
+        measured = ask_line(on, f"{step.id}:volume", _("How much in the jug?"), noticed.answer)
         odd = twice.about("drained", partial(twice.odd_drained, on.session.job))
         measured = twice.kept(on, f"{step.id}:volume", measured, odd)
         if measured is None:
@@ -370,7 +387,7 @@ def plain_step(on: Context, step: Any) -> None:
     else:
         answer = ask_line(on, step.id, asked.text)
     if answer == "dk":
-        on.talk.say("This must be known to go on. Find out, ask, or stop with s.")
+        on.talk.say(_("This must be known to go on. Find out, ask, or stop with s."))
     elif answer is not None:
         submit(on, Answer(step.id, answer))
 
@@ -381,10 +398,10 @@ def kept_step(on: Context, step: KeptStep) -> None:
         return
     last = on.recall.kept_set(step) if on.recall is not None else None
     if last is not None:
-        on.noticed = ((f"LAST   {last[1]}: {last[0]}", ""), *on.noticed)
+        on.noticed = ((_("LAST   {last}: {last_2}", last=last[1], last_2=last[0]), ""), *on.noticed)
     answer = ask_line(on, step.id, step.asks().text, offer=last[0] if last else "")
     if answer == "dk":
-        on.talk.say("Without it nothing can be compared. Find its sheet, or stop with s.")
+        on.talk.say(_("Without it nothing can be compared. Find its sheet, or stop with s."))
     elif answer is not None:
         submit(on, Answer(step.id, answer))
 

@@ -10,6 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
+from steplatch.safety.catalogue import _
+
 from .terminal.keyboard import Gone, Stopped
 
 __all__ = ["Choice", "Gone", "Prompt", "Stopped", "StyledLine", "Talk"]
@@ -99,13 +101,18 @@ class Prompt:
 
     def asked(self, pressed: bool) -> str:
         """The question with how it is answered: keys read one by one (``pressed``), or a line."""
-        count, verb = len(self.choices), "Press" if pressed and self.keys else "Type"
+        count, verb = len(self.choices), _("Press") if pressed and self.keys else _("Type")
         if self.kind == "choice":
-            span = f"1 to {count}" if count > 1 else "1"
-            return f"{self.text} {verb} {span}{'.' if self.key == WHO else ', or dk.'}"
+            span = _("1 to {count}", count=count) if count > 1 else "1"
+            end = "." if self.key == WHO else _(", or dk.")
+            return f"{self.text} {verb} {span}{end}"
         if self.kind == "go":
             return f"{self.text} {verb.lower()} {GO}."
-        return f"{verb} {SAME} for that, or: {self.text}" if self.offer else self.text
+        return (
+            _("{verb} {same} for that, or: {text}", verb=verb, same=SAME, text=self.text)
+            if self.offer
+            else self.text
+        )
 
 
 SAME = "="
@@ -115,20 +122,20 @@ GO = "g"
 FIGURES = "123456789"
 PICTURE = "picture"
 """Style of rows that make a picture together: shown whole and unbroken, or not at all."""
-KEYS = "Esc or s stop   ? help   dk I don't know   back   fix   event   leave"
-KEYS_NARROW = "Esc s stop  ? help  dk  back  event  leave"
+KEYS = _("Esc or s stop   ? help   dk I don't know   back   fix   event   leave")
+KEYS_NARROW = _("Esc s stop  ? help  dk  back  event  leave")
 """The words that work at every prompt; they stand once, right above the place to type."""
 ANYWHERE = frozenset({"?", "dk", "back", "fix", "event", "leave"})
 """Those words: none permits anything, so that each works before all of a question is read."""
-DONT_KNOW = "I don't know, or none of these"
+DONT_KNOW = _("I don't know, or none of these")
 
 EVENT = "event"
 """Key of the question what has happened: it is answered from any part of its list."""
 WHO = "person"
 """Key of the questions that come before the job, where these words mean nothing yet."""
-WHO_WORKS = "Who does the work?"
+WHO_WORKS = _("Who does the work?")
 NOBODY = "none"
-WHO_STAYS = f"Who else stays to the end? Type the numbers, or {NOBODY}."
+WHO_STAYS = _("Who else stays to the end? Type the numbers, or {nobody}.", nobody=NOBODY)
 WIDEST, NARROWEST, NARROW = 100, 30, 60
 SMALL = 16
 """On a screen with fewer rows, how things stand gets what room is left."""
@@ -162,7 +169,7 @@ class Talk(Protocol):
         """Ring once, or until the next question is answered."""
 
 
-_LABELLED = re.compile(r"^([A-Z][A-Z ]*?) +(?=\S)")
+_LABELLED = re.compile(r"^([^\W\d_]+) +(?=\S)")
 _NUMBERED = re.compile(r"^  (\d+|dk) +")
 LABEL = 7
 """Columns of a label with the room behind it."""
@@ -171,7 +178,7 @@ LABEL = 7
 def hang_of(text: str) -> int:
     """How far the further lines of a text hang in: under its label, its number, or as it began."""
     found = _NUMBERED.match(text) or _LABELLED.match(text)
-    if found is None:
+    if found is None or not (found.group(1).isupper() or found.re is _NUMBERED):
         indent = len(text) - len(text.lstrip())
         return indent + 2 if text[indent : indent + 1] == "(" else indent
     return min(LABEL, len(found.group(0)))

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Annotated, Final
 
 from pydantic import Field
+from steplatch.safety.catalogue import _
 
 from ..input.strict_yaml import StrictModel, load_model
 
@@ -33,4 +34,4 @@ def term_groups() -> tuple[TermGroup, ...]:
 @cache
 def terms() -> dict[str, str]:
     """Every term with its meaning."""
-    return {term: said for group in term_groups() for term, said in group.terms.items()}
+    return {_(term): _(said) for group in term_groups() for term, said in group.terms.items()}

@@ -4,6 +4,7 @@ from functools import partial
 from typing import Any
 
 from steplatch.safety.bay import Act, FluidIn, RunOn
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.occurrences import OUTCOMES, Happening
 
 from ..assess import told
@@ -64,7 +65,7 @@ def spray_step(on: Context, step: SprayStep) -> None:
     load_ml = float(gun["volume_ml"]) if job.bay.rate.value == "loaded" and gun else None
     want = "go" if load_ml is not None else str(longest or "done")
     offer = "done" if job.log.every("spray") and _may_end(step, job) else ""
-    on.noticed = (*on.noticed, *_offered(offer and f"{offer}: the dose is in"))
+    on.noticed = (*on.noticed, *_offered(offer and _("{offer}: the dose is in", offer=offer)))
     text = _spray_text(longest, load_ml, _may_end(step, job) and not offer)
     typed = ask_line(on, step.id, text, want=want, offer=offer)
     if typed is None:
@@ -74,9 +75,9 @@ def spray_step(on: Context, step: SprayStep) -> None:
         return
     if (load_ml is not None) != (typed == "go"):
         on.talk.say(
-            "The gun is loaded: type go."
+            _("The gun is loaded: type go.")
             if load_ml is not None
-            else "'go' is for a loaded gun: type the seconds.",
+            else _("'go' is for a loaded gun: type the seconds."),
             "refused",
         )
         return
@@ -98,13 +99,13 @@ def fill(on: Context, step: SprayStep | GunStep, typed: str) -> None:
     outcome = submit(on, Answer(step.id, typed))
     for event in outcome.events:
         if isinstance(event, Recorded) and event.name == DOUBTED:
-            on.talk.say(f"AGAIN  {doubt_words(event.value)}", "head")
+            on.talk.say(_("AGAIN  {doubt_words}", doubt_words=doubt_words(event.value)), "head")
         elif isinstance(event, Recorded) and event.value.get("basis") == "rate":
             said, beyond = rate_words(event.value)
-            on.talk.say(f"RATE   {said}", "CAUTION" if beyond else "")
+            on.talk.say(_("RATE   {said}", said=said), "CAUTION" if beyond else "")
     gun = parse_gun(typed, 0.0)
     if on.hand and not outcome.refused and isinstance(gun, GunLoad):
-        on.talk.say(f"  (practice vehicle) {on.hand.load(gun.volume_ml).words}")
+        on.talk.say(_("  (practice vehicle) {words}", words=on.hand.load(gun.volume_ml).words))
 
 
 def _burst(on: Context, step: SprayStep, typed: str, load_ml: float | None) -> None:
@@ -116,7 +117,7 @@ def _burst(on: Context, step: SprayStep, typed: str, load_ml: float | None) -> N
             seconds = parse_seconds(typed)
         except No:  # the engine took it; it would have refused what cannot be read
             seconds = 0.0
-    on.talk.say("GO: permitted now.", "do")
+    on.talk.say(_("GO: permitted now."), "do")
     on.lead = do_lines(step, "context")
     counted, noticed = "", Noticed("")
     if on.hand:
@@ -125,7 +126,7 @@ def _burst(on: Context, step: SprayStep, typed: str, load_ml: float | None) -> N
     elif load_ml is None:
         counted = on.talk.count(seconds, partial(car.heard, on) if on.car else None, practice=False)
     choices = [Choice(what.value, what.said) for what in OUTCOMES[act]]
-    answer = ask_choice(on, f"{step.id}:outcome", "What happened?", choices, noticed.answer)
+    answer = ask_choice(on, f"{step.id}:outcome", _("What happened?"), choices, noticed.answer)
     if answer is None:
         return
     if answer == "dk":
@@ -137,7 +138,7 @@ def _burst(on: Context, step: SprayStep, typed: str, load_ml: float | None) -> N
 
 
 def _seconds(on: Context, step: SprayStep, typed: str) -> str:
-    text = "How many seconds did it spray? dk: not known."
+    text = _("How many seconds did it spray? dk: not known.")
     answer = ask_line(on, f"{step.id}:seconds", text, typed)
     odd = twice.about("seconds", partial(twice.odd_seconds, asked=typed))
     answer = twice.kept(on, f"{step.id}:seconds", answer, odd)
@@ -150,7 +151,7 @@ def wait_step(on: Context, step: WaitStep) -> None:
     if not _waited(on, step):
         return
     if on.hand and not isinstance(on.session.clock, PacedClock):  # it jumped: time to write
-        answer = ask_choice(on, step.id, "The time is over.", [Choice("due", "go on")], "due")
+        answer = ask_choice(on, step.id, _("The time is over."), [Choice("due", _("go on"))], "due")
         if answer != "due":
             return
     submit(on, Answer(step.id, "due"))
@@ -161,7 +162,14 @@ def _waited(on: Context, step: WaitStep) -> bool:
     while (left := on.session.left_s(step.timer)) > 0:
         if on.hand:
             clock = f"{int(left // 60)}:{int(left % 60):02d}"
-            on.talk.say(f"  {step.timer}: {clock} to wait; {on.hand.waits}.")
+            on.talk.say(
+                _(
+                    "  {timer}: {clock} to wait; {waits}.",
+                    timer=spoken(step.timer),
+                    clock=clock,
+                    waits=on.hand.waits,
+                )
+            )
             on.noticed = useful_line(on)
             pass_time(on, left + 0.1)
         elif not _sits_out(on, step, left):
@@ -174,7 +182,7 @@ def _sits_out(on: Context, step: WaitStep, left: float) -> bool:
     """A real wait: start, due time and what is useful meanwhile in view, the time noticed
     all the while. False when something else is due."""
     _due_line(on, step, left)
-    text = "It ends by itself. write: paper that can be written now; ahead: all to come."
+    text = _("It ends by itself. write: paper that can be written now; ahead: all to come.")
     typed = on.talk.rest(left, whole_prompt(on, Prompt(f"{step.id}:wait", "line", text)))
     on.session.tick()
     return not _led_elsewhere(on, step, typed)
@@ -184,7 +192,7 @@ def _led_elsewhere(on: Context, step: WaitStep, typed: str) -> bool:
     if typed and carry_out(on, typed, step.id):
         return typed.lower() not in IN_A_WAIT
     if typed:
-        on.talk.say("It cannot be hurried. s stops, ? helps, event reports.")
+        on.talk.say(_("It cannot be hurried. s stops, ? helps, event reports."))
     core = on.session.job.core
     return core.step != step.id or core.held or bool(core.ask_again)
 
@@ -194,7 +202,7 @@ def _due_line(on: Context, step: WaitStep, left: float) -> None:
     log, now = on.session.job.log, on.session.clock.now()
     whole = log.number("soak_s" if step.timer == "soak" else "zero_wait_s")
     due, began = clock_text(now, left)[:5], clock_text(now, left - whole)[:5]
-    time_line = (f"TIME   began {began}, due {due}; it is not hurried", "")
+    time_line = (_("TIME   began {began}, due {due}; it is not hurried", began=began, due=due), "")
     on.noticed = (time_line, *useful_line(on))
 
 
@@ -250,7 +258,10 @@ def hold_step(on: Context, step: HoldStep) -> None:
         answer = checked
     pressure, speed = _with_speed(answer)
     if speed is not None and speed > on.session.job.log.number("rev_ceiling_rpm"):
-        on.talk.say(f"OVER   {speed:.0f} 1/min is over the ceiling: let it fall now.", "DANGER")
+        on.talk.say(
+            _("OVER   {speed:.0f} 1/min is over the ceiling: let it fall now.", speed=speed),
+            "DANGER",
+        )
         submit(on, Report(Happening.OVER_CEILING.value))
         return
     command = car.command_of(on, step, pressure)
@@ -263,13 +274,13 @@ def _noticed_at_hold(on: Context, exhaust: bool) -> Noticed | None:
     if on.hand is None:
         return None
     if on.session.job.bay.run_on is RunOn.UNKNOWN:
-        return Noticed("The drying run was cut short.", "again")
+        return Noticed(_("The drying run was cut short."), "again")
     return on.hand.temperature() if exhaust else on.hand.pressure()
 
 
 def _hold_line(on: Context, trend: dict[str, Any]) -> str:
     said = car.hold_line(on) if on.car else told.trend(trend)
-    return f"HOLD   {_drying_now(on)}; {said}"
+    return _("HOLD   {drying_now}; {said}", drying_now=_drying_now(on), said=said)
 
 
 def _drawn_now(on: Context) -> tuple[StyledLine, ...]:
@@ -280,34 +291,34 @@ def _drawn_now(on: Context) -> tuple[StyledLine, ...]:
 def _drying_now(on: Context) -> str:
     job = on.session.job
     if job.bay.run_on is RunOn.DONE:
-        return "dry by now"
+        return _("dry by now")
     if job.bay.run_on is RunOn.UNKNOWN:
-        return "drying cut short: begin it again"
+        return _("drying cut short: begin it again")
     if not_read(job):
-        return "not drying yet: the exhaust was not read"
+        return _("not drying yet: the exhaust was not read")
     left = int(on.session.left_s("run_on") + 0.999)
-    return f"drying {left // 60}:{left % 60:02d} left"
+    return _("drying {left}:{left_2:02d} left", left=left // 60, left_2=left % 60)
 
 
 def _pressure_due(on: Context) -> str:
     """A reminder, with a bell: the exhaust where it is due, or a pressure a minute old."""
     log = on.session.job.log
     if exhaust_due(on.session.job):
-        return "NOTE   The exhaust at the filter inlet now."
+        return _("NOTE   The exhaust at the filter inlet now.")
     noted = log.every("trend")
     since_ms = max(log.timers.get("hold_from", 0), int(noted[-1]["at_ms"]) if noted else 0)
-    return "NOTE   The pressure now." if log.aged_ms - since_ms >= HOLD_STEP_S * 1000 else ""
+    return _("NOTE   The pressure now.") if log.aged_ms - since_ms >= HOLD_STEP_S * 1000 else ""
 
 
 def trend_lines(points: list[TrendPoint], width: int) -> tuple[StyledLine, ...]:
     """The trend drawn, and the last values for a screen without room for the picture."""
     drawn = tuple((row, PICTURE) for row in plot(points, min(width, PLOT_WIDEST)))
-    return (*drawn, (f"TREND  {last_values(points)}", ""))
+    return (*drawn, (_("TREND  {last_values}", last_values=last_values(points)), ""))
 
 
 def _with_speed(typed: str) -> tuple[str, float | None]:
     """The pressure, and the engine speed where a second bare number stands behind it."""
-    first, _, second = typed.rpartition(" ")
+    first, _other, second = typed.rpartition(" ")
     if first and second.isascii() and second.isdigit() and len(second) >= LEAST_SPEED_DIGITS:
         return first, float(second)
     return typed, None
@@ -316,14 +327,14 @@ def _with_speed(typed: str) -> tuple[str, float | None]:
 def _hold_text(job: Job, trend: str, noted: int) -> str:
     dry = job.bay.run_on is RunOn.DONE
     if job.bay.run_on is RunOn.UNKNOWN:
-        return f"Type again to begin the drying run anew. Too cold: {WAY_ON}"
+        return _("Type again to begin the drying run anew. Too cold: {way_on}", way_on=WAY_ON)
     if exhaust_due(job):
-        return "Type the exhaust at the filter inlet in degC: 168."
+        return _("Type the exhaust at the filter inlet in degC: 168.")
     if dry and trend == "levelled":
-        return "Dry and level: type done."
+        return _("Dry and level: type done.")
     if dry and trend != "falling" and noted >= NOTED_ENOUGH:
-        return "Dry by the timer, not shown to be level: the pressure to watch on, or done."
-    return "Type the pressure in mbar about once a minute; also with the speed: 61 2450."
+        return _("Dry by the timer, not shown to be level: the pressure to watch on, or done.")
+    return _("Type the pressure in mbar about once a minute; also with the speed: 61 2450.")
 
 
 def _may_end(step: SprayStep, job: Job) -> bool:
@@ -331,18 +342,18 @@ def _may_end(step: SprayStep, job: Job) -> bool:
 
 
 def _offered(offer: str) -> tuple[StyledLine, ...]:
-    return ((f"OFFER  {offer}", ""),) if offer else ()
+    return ((_("OFFER  {offer}", offer=offer), ""),) if offer else ()
 
 
 def _spray_text(longest: int, load_ml: float | None, done: bool) -> str:
     if load_ml is not None:
-        first = f"Type go to spray the {load_ml:.0f} mL until the gun is empty."
+        first = _("Type go to spray the {load_ml:.0f} mL until the gun is empty.", load_ml=load_ml)
     elif longest:
-        first = f"Type the seconds to spray, at most {longest}."
+        first = _("Type the seconds to spray, at most {longest}.", longest=longest)
     else:
-        first = "No burst can be timed under this limit."
-    text = f"{first}\nOr: 19 20 21 mL in 5 s (rate); loaded 14 mL"
+        first = _("No burst can be timed under this limit.")
+    text = _("{first}\nOr: 19 20 21 mL in 5 s (rate); loaded 14 mL", first=first)
     if done:
-        text += "; or done when the dose is in"
+        text += _("; or done when the dose is in")
     text += "."
     return text

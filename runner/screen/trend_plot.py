@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+from steplatch.safety.catalogue import _
+
 from ..assess.plateau import TrendPoint
 
 MARK, ROOM = "o", " "
@@ -39,4 +41,4 @@ def plot(points: Sequence[TrendPoint], width: int, height: int = HEIGHT) -> list
 def last_values(points: Sequence[TrendPoint]) -> str:
     """The last pressures in mbar, oldest first, for a screen with no room for a picture."""
     shown = [f"{pressure_pa / 100:.0f}" for _, pressure_pa in points[-LAST_SHOWN:]]
-    return f"{' '.join(shown)} mbar" if shown else "nothing noted yet"
+    return f"{' '.join(shown)} mbar" if shown else _("nothing noted yet")

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from typing import Final
 
 from steplatch.safety.bay import Engine, FluidIn
+from steplatch.safety.catalogue import _
 
 from ..core.commands import Note
 from ..core.draft import No
@@ -28,7 +29,7 @@ BAND: Final = 2.9
 ASIDE: Final = 1.7
 """The same to either side of a value that may lie on both: 1.7 x 1.7 is less than 3."""
 _KELVIN: Final = 273.15
-_AGAIN: Final = "Type the line again to keep it, or correct it."
+_AGAIN: Final = _("Type the line again to keep it, or correct it.")
 
 Odd = Callable[[str], dict[str, list[str]]]
 """What is odd about a typed line, by topic; nothing where it is taken as it is."""
@@ -41,7 +42,7 @@ def kept(
     be left out. None and 'dk' are handed on; lessons that play themselves are asked nothing."""
     while on.doubts is not None and typed not in (None, "dk") and (found := odd(str(typed))):
         for text in (question for questions in found.values() for question in questions):
-            on.talk.say(f"LOOK   {text}", "head")
+            on.talk.say(_("LOOK   {text}", text=text), "head")
         submit(on, Note("doubted", {"typed": str(typed)[:200], "topics": " ".join(found)}))
         again = ask_line(on, f"{place}:again", _AGAIN, typed)
         again = again if again is None else whole(again)
@@ -65,7 +66,11 @@ def odd_load(job: Job, typed: str, engine: str) -> str:
     dose_ml = (limits.running if engine == "running" else limits.strict) / 10
     if dose_ml <= 0 or gun.volume_ml * BAND >= dose_ml:
         return ""
-    return f"loaded {gun.volume_ml:g} mL: the dose is {dose_ml:g} mL. Is the point right?"
+    return _(
+        "loaded {volume_ml:g} mL: the dose is {dose_ml:g} mL. Is the point right?",
+        volume_ml=gun.volume_ml,
+        dose_ml=dose_ml,
+    )
 
 
 def odd_seconds(typed: str, asked: str) -> str:
@@ -76,7 +81,11 @@ def odd_seconds(typed: str, asked: str) -> str:
         return ""
     if seconds * BAND >= wanted:
         return ""
-    return f"{seconds:g} s: asked for were {wanted:g} s. Is the point right?"
+    return _(
+        "{seconds:g} s: asked for were {wanted:g} s. Is the point right?",
+        seconds=seconds,
+        wanted=wanted,
+    )
 
 
 def odd_drained(job: Job, typed: str) -> str:
@@ -88,8 +97,16 @@ def odd_drained(job: Job, typed: str) -> str:
     wet_ml = None if job.bay.wet is None else job.bay.wet / 10
     if wet_ml is not None and wet_ml / BAND <= drained_ml <= wet_ml:
         return ""
-    of = "how much is wet is not known" if wet_ml is None else f"counted as wet are {wet_ml:g} mL"
-    return f"drained {drained_ml:g} mL: {of}. Look at the jug and its unit once more."
+    of = (
+        _("how much is wet is not known")
+        if wet_ml is None
+        else _("counted as wet are {wet_ml:g} mL", wet_ml=wet_ml)
+    )
+    return _(
+        "drained {drained_ml:g} mL: {of}. Look at the jug and its unit once more.",
+        drained_ml=drained_ml,
+        of=of,
+    )
 
 
 def odd_temperature(job: Job, step: TemperatureStep, typed: str) -> str:
@@ -107,7 +124,10 @@ def odd_temperature(job: Job, step: TemperatureStep, typed: str) -> str:
         was = float(before["k"]) - _KELVIN
         if was <= BAND * celsius:
             return ""
-    return f"{celsius:g} degC lets the work go on, and nothing measured before says so."
+    return _(
+        "{celsius:g} degC lets the work go on, and nothing measured before says so.",
+        celsius=celsius,
+    )
 
 
 def odd_drying(job: Job, typed: str) -> str:
@@ -122,7 +142,12 @@ def odd_drying(job: Job, typed: str) -> str:
         low, high = was / ASIDE, was * ASIDE
     if low <= celsius <= high:
         return ""
-    return f"{celsius:g} degC: expected are {low:.0f} to {high:.0f}. Is the point right?"
+    return _(
+        "{celsius:g} degC: expected are {low:.0f} to {high:.0f}. Is the point right?",
+        celsius=celsius,
+        low=low,
+        high=high,
+    )
 
 
 def _last_with_engine_on(job: Job) -> float | None:

@@ -3,6 +3,7 @@
 from typing import Any
 
 from steplatch.safety.bay import Agreed
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Seen
 
 from ..assess.inputs import REFERENCE_TEXT
@@ -69,23 +70,25 @@ def agreement_part(subject: Subject) -> SheetPart:
     triage = subject.triage(until)
     return SheetPart(
         "agreement",
-        "Agreement before any fluid",
-        "What was measured until then, and what was agreed. Nothing on this page comes from "
-        "later in the job."
+        _("Agreement before any fluid"),
+        _(
+            "What was measured until then, and what was agreed. Nothing on this page comes from "
+            "later in the job."
+        )
         if until is not None
-        else "The second yes was never given; this page shows the job as it ended."
+        else _("The second yes was never given; this page shows the job as it ended.")
         if subject.record.ended
-        else "The second yes is not given yet; this page shows the job as it stands.",
+        else _("The second yes is not given yet; this page shows the job as it stands."),
         (
-            Section("a-who", "Vehicle and customer", (identity(subject),)),
-            Section("a-measured", "What was measured", _measured(subject, until, triage)),
-            Section("a-found", "What that means", _found(answers, triage)),
-            Section("a-instead", "What else could be done", _instead(answers), half=True),
-            Section("a-cannot", "What this work cannot do", (Points(CANNOT_DO),), half=True),
-            Section("a-risks", "Risks, and when we stop", (*_warning(answers), *_risks())),
+            Section("a-who", _("Vehicle and customer"), (identity(subject),)),
+            Section("a-measured", _("What was measured"), _measured(subject, until, triage)),
+            Section("a-found", _("What that means"), _found(answers, triage)),
+            Section("a-instead", _("What else could be done"), _instead(answers), half=True),
+            Section("a-cannot", _("What this work cannot do"), (Points(CANNOT_DO),), half=True),
+            Section("a-risks", _("Risks, and when we stop"), (*_warning(answers), *_risks())),
             Section(
                 "a-yes",
-                "Price, and your two answers",
+                _("Price, and your two answers"),
                 (*_price(answers), *_yeses(subject)),
             ),
         ),
@@ -110,11 +113,18 @@ def _measured(
     if before and high is not None:
         blocks.append(
             Paragraph(
-                f"At the same flow that is "
-                f"{with_spread(before['at_reference_mbar'], before['u_at_reference_mbar'])} "
-                f"({NO_DISPLAY}: {REFERENCE_TEXT}); a used filter of this "
-                f"size is expected to need up to {high:.0f} mbar "
-                f"(source: {clean.get('source', NOT_RECORDED)})."
+                _(
+                    "At the same flow that is {with_spread} ({no_display}: "
+                    "{reference_text}); a used filter of this size is expected to need up to "
+                    "{high:.0f} mbar (source: {clean}).",
+                    with_spread=with_spread(
+                        before["at_reference_mbar"], before["u_at_reference_mbar"]
+                    ),
+                    no_display=NO_DISPLAY,
+                    reference_text=REFERENCE_TEXT,
+                    high=high,
+                    clean=clean.get("source", NOT_RECORDED),
+                )
             )
         )
     return tuple(blocks)
@@ -123,11 +133,11 @@ def _measured(
 def _found(answers: JobAnswers, triage: dict[str, Any] | None) -> tuple[SheetBlock, ...]:
     rows: list[tuple[str, TableCell]] = [
         (
-            "Judgement before the work",
+            _("Judgement before the work"),
             TableCell(_judged(triage)) if triage else TableCell(NOT_RECORDED, missing=True),
         ),
-        ("What filled the filter", _short(answers.cell("root_cause_text", "root_cause"))),
-        ("What became of that", answers.cell("root_cause")),
+        (_("What filled the filter"), _short(answers.cell("root_cause_text", "root_cause"))),
+        (_("What became of that"), answers.cell("root_cause")),
     ]
     blocks: list[SheetBlock] = [Pairs(tuple(rows))]
     if triage:
@@ -136,7 +146,9 @@ def _found(answers: JobAnswers, triage: dict[str, Any] | None) -> tuple[SheetBlo
             if isinstance(reason, dict):
                 if reason.get("id") in FOR_WORKSHOP:
                     continue
-                until = f" Not until {reason['until']}." if reason.get("until") else ""
+                until = (
+                    _(" Not until {reason}.", reason=reason["until"]) if reason.get("until") else ""
+                )
                 said.append(sentence(plain_text(f"{reason.get('text', '')}{until}")))
             else:
                 said.append(plain_text(reason))
@@ -157,13 +169,21 @@ def _short(cell: TableCell) -> TableCell:
 
 def _instead(answers: JobAnswers) -> tuple[SheetBlock, ...]:
     typed = answers.latest("alternatives")
-    own = (f"Offered here: {plain_short(typed.words)}",) if typed else ()
+    own = (_("Offered here: {plain_short}", plain_short=plain_short(typed.words)),) if typed else ()
     return (Points((*CAN_DO_INSTEAD, *own)),)
 
 
 def _warning(answers: JobAnswers) -> tuple[SheetBlock, ...]:
     typed = answers.latest("warning")
-    return (Paragraph(f"Warning given: {plain_short(typed.words)}", "bold"),) if typed else ()
+    return (
+        (
+            Paragraph(
+                _("Warning given: {plain_short}", plain_short=plain_short(typed.words)), "bold"
+            ),
+        )
+        if typed
+        else ()
+    )
 
 
 def _judged(triage: dict[str, Any]) -> str:
@@ -174,7 +194,7 @@ def _judged(triage: dict[str, Any]) -> str:
 def _risks() -> tuple[SheetBlock, ...]:
     return (
         Points(RISKS),
-        Paragraph("We stop when " + "; when ".join(STOPS_IF) + "."),
+        Paragraph(_("We stop when ") + "; when ".join(STOPS_IF) + "."),
         Paragraph(STOPPED_PAYS),
     )
 
@@ -184,7 +204,7 @@ def _price(answers: JobAnswers) -> tuple[SheetBlock, ...]:
     words = (
         TableCell(plain_short(price.words), strong=True) if price else TableCell("________________")
     )
-    return (Pairs((("Price told", words),)),)
+    return (Pairs(((_("Price told"), words),)),)
 
 
 def _yeses(subject: Subject) -> tuple[SheetBlock, ...]:
@@ -195,7 +215,7 @@ def _yeses(subject: Subject) -> tuple[SheetBlock, ...]:
             rows.append(
                 (
                     TableCell(words),
-                    TableCell("not given", missing=True),
+                    TableCell(_("not given"), missing=True),
                     TableCell(""),
                     TableCell(""),
                 )
@@ -217,19 +237,19 @@ def _yeses(subject: Subject) -> tuple[SheetBlock, ...]:
         )
     refused = _given(subject, Agreed.NO)
     blocks: list[SheetBlock] = [
-        Pairs((("Handed over before fluid", _handed_over(subject)),)),
+        Pairs(((_("Handed over before fluid"), _handed_over(subject)),)),
         TableBlock(
-            "Given",
-            ("Answer", "When", "How", "Taken down by"),
+            _("Given"),
+            (_("Answer"), _("When"), _("How"), _("Taken down by")),
             tuple(rows),
             (0.32, 0.24, 0.22, 0.22),
         ),
     ]
     if refused is not None:
-        blocks.append(Paragraph(f"No was said at {refused.when.full()}.", "bold"))
+        blocks.append(Paragraph(_("No was said at {full}.", full=refused.when.full()), "bold"))
     blocks += [
-        SignLine("Customer"),
-        SignLine("Workshop"),
+        SignLine(_("Customer")),
+        SignLine(_("Workshop")),
         Paragraph(f"{DATA_NOTICE} {DEFERENCE}", "small"),
     ]
     return tuple(blocks)
@@ -243,9 +263,13 @@ def _handed_over(subject: Subject) -> TableCell:
         early = not sprayed or at.seq < sprayed[0]
         if at.event.meaning == "agreed" and at.event.person == "customer" and early:
             return TableCell(
-                f"{_given_how(at.event)} {at.when.full()}; no fluid had gone in by then"
+                _(
+                    "{given_how} {full}; no fluid had gone in by then",
+                    given_how=_given_how(at.event),
+                    full=at.when.full(),
+                )
             )
-    return TableCell("no signature before fluid is in the record", missing=True)
+    return TableCell(_("no signature before fluid is in the record"), missing=True)
 
 
 def _given(subject: Subject, state: Agreed) -> At | None:
@@ -259,7 +283,7 @@ def _given(subject: Subject, state: Agreed) -> At | None:
 
 def _given_how(signed: Signed) -> str:
     remote = NOT_SIGNED in signed.exceptions
-    return f"{HOW_SIGNED[signed.how]}," if remote else "signed by the customer"
+    return f"{HOW_SIGNED[signed.how]}," if remote else _("signed by the customer")
 
 
 def _signature(subject: Subject, given: At, state: Agreed) -> str:
@@ -277,5 +301,5 @@ def _signature(subject: Subject, given: At, state: Agreed) -> str:
             who = plain_short(subject.person(at.event.person), 44, note=False)
             if NOT_SIGNED in at.event.exceptions:
                 return f"{HOW_SIGNED[at.event.how]}: {who}, {at.when.clock()}"
-            return f"signed by {who}, {at.when.clock()}"
+            return _("signed by {who}, {clock}", who=who, clock=at.when.clock())
     return ""

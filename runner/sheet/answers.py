@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _, spoken
+
 from ..core.events import Recorded
 from ..core.steps import AskStep
 from ..input.quantities import BadQuantity, echo, parse_quantity
@@ -22,7 +24,7 @@ NOT_ASKED: Final = frozenset(
 ``ask`` step."""
 
 
-KEPT_APART: Final = "kept apart from the record"
+KEPT_APART: Final = _("kept apart from the record")
 """Stands for personal data, of which the journal holds a salted hash alone."""
 
 
@@ -59,7 +61,7 @@ class JobAnswers:
 
     def _answer(self, at: At, event: Recorded) -> RecordedAnswer:
         step = self._steps.get((at.procedure, event.step))
-        asked = step.do if step is not None else event.name.replace("_", " ")
+        asked = step.do if step is not None else spoken(event.name)
         words = KEPT_APART if is_personal(step) else _words(step, event.value)
         return RecordedAnswer(event.name, asked, words, at)
 
@@ -98,9 +100,9 @@ def _line(step: Any, shown: list[dict[str, str]]) -> str:
     """The fields of a line, each with its unit; what the instrument did not show is said so."""
     said = {one["name"]: read_back(one) for one in shown}
     lacks = [f.name for f in getattr(step, "fields", ()) if f.name not in said] if said else []
-    texts = [f"{name.replace('_', ' ')} {value}" for name, value in said.items()]
+    texts = [f"{spoken(name)} {value}" for name, value in said.items()]
     if lacks:
-        texts.append(f"not shown: {', '.join(name.replace('_', ' ') for name in lacks)}")
+        texts.append(_("not shown: {lacks}", lacks=", ".join(spoken(name) for name in lacks)))
     return "; ".join(texts)
 
 
@@ -115,7 +117,7 @@ def _words(step: Any, value: dict[str, Any]) -> str:
     if "text" in value:
         return plain_text(value["text"])
     if "fields" in value:
-        return plain_text(_line(step, value["fields"]) or "none shown")
+        return plain_text(_line(step, value["fields"]) or _("none shown"))
     if "quantity" in value:
         return plain_text(read_back(value))
     for key in ("typed", "said"):

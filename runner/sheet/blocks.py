@@ -8,6 +8,8 @@ block and adds no words of its own. Every text that a person typed has gone thro
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from steplatch.safety.catalogue import _
+
 Tone = Literal["plain", "quote", "small", "missing", "bold"]
 PartName = Literal["customer", "photos", "agreement", "technical", "listing"]
 
@@ -62,7 +64,13 @@ class TableBlock:
         """Refuse rows of another length than the heads."""
         size = len(self.heads)
         if len(self.widths) != size or any(len(row) != size for row in self.rows):
-            raise ValueError(f"table {self.caption!r}: every row needs {size} cells")
+            raise ValueError(
+                _(
+                    "table {caption!r}: every row needs {size} cells",
+                    caption=self.caption,
+                    size=size,
+                )
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,7 +268,9 @@ class JobSheet:
         named = (*every, self.listing)
         chosen = customer if part == "customer" else tuple(p for p in named if p.name == part)
         if not chosen:
-            raise ValueError(f"no part {part!r}. Use all, customer, agreement, technical, listing.")
+            raise ValueError(
+                _("no part {part!r}. Use all, customer, agreement, technical, listing.", part=part)
+            )
         return chosen
 
     def rows(self, part: SheetPart) -> tuple[tuple[Section, ...], ...]:

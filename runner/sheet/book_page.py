@@ -3,6 +3,8 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from steplatch.safety.catalogue import _, spoken
+
 from ..jobs.intervals import FEW
 from ..jobs.questions import Answer
 from .blocks import (
@@ -19,32 +21,36 @@ from .blocks import (
 )
 from .typed import plain_text
 
-LEAD = (
-    "Counted from the records of jobs. A share stands with its exact 95 % interval (Clopper and "
-    f"Pearson); * marks rows of fewer than {FEW} jobs, which say next to nothing. No question is "
-    "about a person."
+LEAD = _(
+    "Counted from the records of jobs. A share stands with its exact 95 % interval (Clopper "
+    "and Pearson); * marks rows of fewer than {few} jobs, which say next to nothing. No "
+    "question is about a person.",
+    few=FEW,
 )
 MOST_ROWS = 60
 
 
 def book_page(answers: Sequence[Answer], whose: str, day: str, kind: str) -> JobSheet:
     """The page. ``whose`` says which jobs, ``kind`` real or practice."""
-    words = "real jobs" if kind == "real" else "PRACTICE jobs"
-    subtitle = plain_text(f"{whose}, {words}, on {day}", 160)
+    words = _("real jobs") if kind == "real" else _("PRACTICE jobs")
+    subtitle = plain_text(_("{whose}, {words}, on {day}", whose=whose, words=words, day=day), 160)
     sections = tuple(Section(one.id, one.title, tuple(_blocks(one))) for one in answers)
-    return page_of("Job book", subtitle, subtitle, sections, LEAD)
+    return page_of(_("Job book"), subtitle, subtitle, sections, LEAD)
 
 
 def _blocks(answer: Answer) -> Iterator[SheetBlock]:
     if not answer.rows:
-        yield Paragraph("no job yet", "missing")
+        yield Paragraph(_("no job yet"), "missing")
         return
-    heads = (*answer.columns, *(("95 % from to",) if answer.intervals else ()))
+    heads = (*answer.columns, *((_("95 % from to"),) if answer.intervals else ()))
     rows = [_row(answer, number) for number in range(min(len(answer.rows), MOST_ROWS))]
     yield TableBlock("", heads, tuple(rows), (1 / len(heads),) * len(heads))
     if len(answer.rows) > MOST_ROWS:
         left = len(answer.rows) - MOST_ROWS
-        yield Paragraph(f"{left} more rows: steplatch book answers {answer.id} --json", "small")
+        yield Paragraph(
+            _("{left} more rows: steplatch book answers {id} --json", left=left, id=answer.id),
+            "small",
+        )
     if answer.intervals:
         yield _picture(answer)
     if answer.note:
@@ -57,14 +63,14 @@ def _row(answer: Answer, number: int) -> tuple[TableCell, ...]:
         cells[0] = TableCell(f"{cells[0].text} *")
     if answer.intervals:
         low, high = answer.intervals[number]
-        cells.append(TableCell(f"{low:g} to {high:g}"))
+        cells.append(TableCell(_("{low:g} to {high:g}", low=low, high=high)))
     return tuple(cells)
 
 
 def _said(cell: Any) -> str:
     if cell is None:
         return "none"
-    return plain_text(str(cell).replace("_", " "), 60) or "not said"
+    return plain_text(spoken(str(cell)), 60) or _("not said")
 
 
 def _picture(answer: Answer) -> Picture:
@@ -72,8 +78,29 @@ def _picture(answer: Answer) -> Picture:
     shares = []
     for row, (low, high) in zip(answer.rows, answer.intervals, strict=True):
         value = 100 * row[part] / row[whole]
-        shares.append(Share(_said(row[0]), value, low, high, f"{row[part]} of {row[whole]}"))
+        shares.append(
+            Share(
+                _said(row[0]),
+                value,
+                low,
+                high,
+                _("{row} of {row_2}", row=row[part], row_2=row[whole]),
+            )
+        )
     words = "; ".join(
-        f"{s.label}: {s.words}, {s.low:g} to {s.high:g} %" for s in shares
-    )  # fmt: skip
-    return Picture(answer.id, f"{answer.title}, in percent", words, SharePlot(tuple(shares)), True)
+        _(
+            "{label}: {words}, {low:g} to {high:g} %",
+            label=s.label,
+            words=s.words,
+            low=s.low,
+            high=s.high,
+        )
+        for s in shares
+    )
+    return Picture(
+        answer.id,
+        _("{title}, in percent", title=answer.title),
+        words,
+        SharePlot(tuple(shares)),
+        True,
+    )

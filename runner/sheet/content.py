@@ -1,5 +1,7 @@
 """One model of a sheet's content, from one job alone."""
 
+from steplatch.safety.catalogue import _
+
 from .agreement_part import agreement_part
 from .blocks import JobSheet
 from .customer_part import customer_part, photos_part
@@ -20,12 +22,17 @@ def sheet_content(record: JobRecord) -> JobSheet:
     lines = record.lines
     job_id = plain_text(record.job_id, 60)
     return JobSheet(
-        title="Job sheet: particulate filter",
-        subtitle=f"Job {job_id}, {subject.state_words()}",
+        title=_("Job sheet: particulate filter"),
+        subtitle=_("Job {job_id}, {state_words}", job_id=job_id, state_words=subject.state_words()),
         job_id=job_id,
         utc=lines[-1].line.envelope.times.utc if lines else "",
         marks=subject.marks,
-        foot=f"Job {job_id} · record {groups(record.head_hash, 4, 4)} · {record.line_count} lines",
+        foot=_(
+            "Job {job_id} · record {groups} · {line_count} lines",
+            job_id=job_id,
+            groups=groups(record.head_hash, 4, 4),
+            line_count=record.line_count,
+        ),
         customer=customer_part(subject),
         agreement=agreement_part(subject),
         technical=technical_part(subject),

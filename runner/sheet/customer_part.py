@@ -4,6 +4,7 @@ from datetime import timedelta
 from typing import Any
 
 from steplatch.safety.bay import Agreed, Codes, RunOn, Trip
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Happened, Seen, Tripped
 from steplatch.safety.occurrences import Happening
 
@@ -48,23 +49,23 @@ def customer_part(subject: Subject) -> SheetPart:
     verdict, change = subject.verdict, subject.change
     box = judged_box(subject) or result_box(subject)
     compared = (
-        Section("before-after", "Before and after", _before_after(subject, verdict))
+        Section("before-after", _("Before and after"), _before_after(subject, verdict))
         if change is None
-        else Section("before-after", "Then and today", then_and_today(subject, change))
+        else Section("before-after", _("Then and today"), then_and_today(subject, change))
     )
     return SheetPart(
         "customer",
-        "For the customer",
+        _("For the customer"),
         "",
         (
-            Section("result", "The result", (identity(subject), box)),
-            Section("asked", "What you asked, what we found, what we did", _story(subject)),
+            Section("result", _("The result"), (identity(subject), box)),
+            Section("asked", _("What you asked, what we found, what we did"), _story(subject)),
             compared,
             Section(
-                "next", "What this does not promise; what comes next", _next(subject), half=True
+                "next", _("What this does not promise; what comes next"), _next(subject), half=True
             ),
-            Section("signed", "Who signed", _signed(subject), half=True),
-            Section("check", "Record check and words", _check(subject)),
+            Section("signed", _("Who signed"), _signed(subject), half=True),
+            Section("check", _("Record check and words"), _check(subject)),
         ),
     )
 
@@ -74,7 +75,7 @@ def photos_part(record: JobRecord) -> SheetPart | None:
     if not record.photos:
         return None
     return SheetPart(
-        "photos", "Pictures", "", (Section("photos", "Taken at the vehicle", record.photos),)
+        "photos", _("Pictures"), "", (Section("photos", _("Taken at the vehicle"), record.photos),)
     )
 
 
@@ -83,15 +84,15 @@ def identity(subject: Subject) -> Pairs:
     last = subject.timeline.last
     vehicle = subject.label("vehicle")
     rows = [
-        ("Vehicle", vehicle),
-        ("Registration", subject.personal("registration")),
-        ("Vehicle number ends", subject.personal("vin_tail")),
-        ("Distance", subject.answers.cell("distance")),
-        ("Customer", subject.personal("customer_name")),
-        ("Workshop", subject.label("workshop")),
-        *([("Address", address)] if not (address := subject.label("address")).missing else []),
-        ("Job", TableCell(plain_text(subject.record.job_id, 60))),
-        ("Date", TableCell(last.day()) if last else TableCell(NOT_RECORDED, missing=True)),
+        (_("Vehicle"), vehicle),
+        (_("Registration"), subject.personal("registration")),
+        (_("Vehicle number ends"), subject.personal("vin_tail")),
+        (_("Distance"), subject.answers.cell("distance")),
+        (_("Customer"), subject.personal("customer_name")),
+        (_("Workshop"), subject.label("workshop")),
+        *([(_("Address"), address)] if not (address := subject.label("address")).missing else []),
+        (_("Job"), TableCell(plain_text(subject.record.job_id, 60))),
+        (_("Date"), TableCell(last.day()) if last else TableCell(NOT_RECORDED, missing=True)),
     ]
     return Pairs(tuple((name, _short(cell, 44, note=False)) for name, cell in rows), twice=True)
 
@@ -106,15 +107,15 @@ def _story(subject: Subject) -> tuple[SheetBlock, ...]:
     return (
         Pairs(
             (
-                ("You asked, in your words", TableCell(words, complaint.missing)),
-                ("We found", TableCell(*_found(subject))),
-                ("We did", TableCell(" ".join(_did(subject)))),
+                (_("You asked, in your words"), TableCell(words, complaint.missing)),
+                (_("We found"), TableCell(*_found(subject))),
+                (_("We did"), TableCell(" ".join(_did(subject)))),
                 (
-                    "What filled it",
+                    _("What filled it"),
                     _short(subject.answers.cell("root_cause_text", "root_cause"), SHORT),
                 ),
-                ("You agreed to the clean", _second_yes(subject)),
-                ("Price told", _short(subject.answers.cell("price"), 80)),
+                (_("You agreed to the clean"), _second_yes(subject)),
+                (_("Price told"), _short(subject.answers.cell("price"), 80)),
             )
         ),
     )
@@ -127,7 +128,7 @@ def _second_yes(subject: Subject) -> TableCell:
         if isinstance(at.event, Seen) and at.event.state is Agreed.CLEAN
     ]
     if not given:
-        return TableCell("not given", missing=True)
+        return TableCell(_("not given"), missing=True)
     at = given[-1]
     assert isinstance(at.event, Seen)
     return TableCell(f"{at.when.full()}: {at.event.state.said}")
@@ -138,14 +139,14 @@ def _found(subject: Subject) -> tuple[str, bool]:
     codes = subject.answers.cell("codes_stored")
     said = []
     if not codes.missing:
-        said.append(f"Fault codes: {plain_short(codes.text, 120)}.")
+        said.append(_("Fault codes: {plain_short}.", plain_short=plain_short(codes.text, 120)))
     if triage is not None:
         reasons = triage.get("reasons") or ()
         texts = [str(r.get("text", r) if isinstance(r, dict) else r) for r in reasons]
         against = [text for text, _ in reasons_against(subject)]
         said += (against or [sentence(plain_short(plain_text(t))) for t in texts])[:2]
         if not texts:
-            said.append("Nothing was found that speaks against a clean.")
+            said.append(_("Nothing was found that speaks against a clean."))
     return (" ".join(said), False) if said else (NOT_RECORDED, True)
 
 
@@ -154,25 +155,28 @@ def _did(subject: Subject) -> list[str]:
     said = []
     if not found:
         said.append(fluid_words(subject))
-    for engine_off, words in ((True, "with the engine off"), (False, "with the engine idling")):
+    for engine_off, words in (
+        (True, _("with the engine off")),
+        (False, _("with the engine idling")),
+    ):
         if any(s.engine_off is engine_off for s in found):
             amount = total(found, engine_off)
-            upto = "an unknown amount" if amount is None else f"at most {ml(amount)}"
-            said.append(f"Cleaning fluid {words}: {upto}.")
+            upto = _("an unknown amount") if amount is None else _("at most {ml}", ml=ml(amount))
+            said.append(_("Cleaning fluid {words}: {upto}.", words=words, upto=upto))
     done = {at.event.what for at in subject.timeline.events if isinstance(at.event, Happened)}
     bay = subject.record.job.bay
     if Happening.RUN_ON_DUE in done or bay.run_on is RunOn.DONE:
-        said.append("Dried with the engine running.")
+        said.append(_("Dried with the engine running."))
     if Happening.CODES_CLEARED in done or bay.codes is Codes.CLEARED:
-        said.append("Fault codes cleared after they were written down.")
+        said.append(_("Fault codes cleared after they were written down."))
     if Happening.ROAD_ENDED in done:
-        said.append("Road test driven.")
+        said.append(_("Road test driven."))
     trips = {at.event.trip for at in subject.timeline.events if isinstance(at.event, Tripped)}
     if trips:
         open_ones = trips & bay.trips
         words = "; ".join(INCIDENT[t] for t in Trip if t in trips)
-        end = "not closed" if open_ones else "each worked through and checked"
-        said.append(f"It happened meanwhile: {words} ({end}).")
+        end = _("not closed") if open_ones else _("each worked through and checked")
+        said.append(_("It happened meanwhile: {words} ({end}).", words=words, end=end))
     return said
 
 
@@ -184,9 +188,9 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[She
     known = subject.judged
     limit = measured.expected_limit(known)
     damage = number((known.get("clean") or {}).get("damage_below_mbar"))
-    leak = "" if damage is None else f" (under {damage:.0f}: leak)"
-    heads = ("", *(PHASE_CUSTOMER[p] for p in phases), "Expected")
-    same_flow = [TableCell("At the same flow", strong=True)]
+    leak = "" if damage is None else _(" (under {damage:.0f}: leak)", damage=damage)
+    heads = ("", *(PHASE_CUSTOMER[p] for p in phases), _("Expected"))
+    same_flow = [TableCell(_("At the same flow"), strong=True)]
     for phase in phases:
         one = known.get(phase)
         same_flow.append(
@@ -197,15 +201,23 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[She
             else TableCell(MISSING, missing=True)
         )
     same_flow.append(
-        TableCell(f"up to {limit:.0f} mbar{leak}")
+        TableCell(_("up to {limit:.0f} mbar{leak}", limit=limit, leak=leak))
         if limit is not None
-        else TableCell("no limit applies" if known else "not judged", missing=True)
+        else TableCell(_("no limit applies") if known else _("not judged"), missing=True)
     )
     rows = [tuple(same_flow)]
     for condition in measured.ORDER:
         read = [measured.set_words(sets.get((phase, condition)), phase) for phase in phases]
-        edge = "-10 to +5 mbar" if condition == "zero" else "depends on flow"
-        rows.append((TableCell(f"Shown, {CONDITION_SHORT[condition]}"), *read, TableCell(edge)))
+        edge = _("-10 to +5 mbar") if condition == "zero" else _("depends on flow")
+        rows.append(
+            (
+                TableCell(
+                    _("Shown, {condition_short}", condition_short=CONDITION_SHORT[condition])
+                ),
+                *read,
+                TableCell(edge),
+            )
+        )
     share = 0.66 / len(phases)
     blocks: list[SheetBlock] = [
         TableBlock(
@@ -225,16 +237,21 @@ def _before_after(subject: Subject, verdict: dict[str, Any] | None) -> tuple[She
     source = str((known.get("clean") or {}).get("source") or "")
     said = measured.conditions_words(sets)
     if measured.estimated(known):
-        said += (
+        said += _(
             " The vehicle does not show its air flow: it was estimated from what it does "
             "show, such as the engine speed, which makes the range wider."
         )
     if source and limit is not None:
-        said += f" Source of the limit: {source}. Sensor zero: common practice, no source."
+        said += _(
+            " Source of the limit: {source}. Sensor zero: common practice, no source.",
+            source=source,
+        )
     if corrected:
-        said = (
-            f"Readings put right afterwards: {corrected}; what was typed first, and why it was "
-            f"changed, stands on the technical pages. {said}"
+        said = _(
+            "Readings put right afterwards: {corrected}; what was typed first, and why it "
+            "was changed, stands on the technical pages. {said}",
+            corrected=corrected,
+            said=said,
         )
     blocks.append(Paragraph(said, "small"))
     return tuple(blocks)
@@ -248,8 +265,8 @@ def _next(subject: Subject) -> tuple[SheetBlock, ...]:
     if not_cleaned(subject):
         items = [i for i in items if not i.startswith(("Not measured today", "Come back"))]
         items += [
-            f"A clean can be tried once {until}."
-            for _, until in reasons_against(subject)[:1]
+            _("A clean can be tried once {until}.", until=until)
+            for _other, until in reasons_against(subject)[:1]
             if until and not until.startswith("never")
         ]
     items = [plain_short(s, 300) for s in items]
@@ -257,20 +274,27 @@ def _next(subject: Subject) -> tuple[SheetBlock, ...]:
         items += [sentence(f"Advice: {advised(str(a))}") for a in (verdict.get("advice") or ())[:3]]
     typed = subject.answers.latest("advice")
     if typed is not None:
-        items.append(sentence(f"Advice from the workshop: {plain_short(typed.words, 130)}"))
+        items.append(
+            sentence(
+                _(
+                    "Advice from the workshop: {plain_short}",
+                    plain_short=plain_short(typed.words, 130),
+                )
+            )
+        )
     until = _return_words(subject, verdict or {})
     if until:
         items = [i for i in items if not i.startswith("Come back")] + [until]
     return (Points(tuple(items)),)
 
 
-_NO_PROMISE = "We cannot remove ash or see inside. The lamp may come on again."
-_LEFT = "Whoever takes the vehicle from here has to know that the engine must not be started."
+_NO_PROMISE = _("We cannot remove ash or see inside. The lamp may come on again.")
+_LEFT = _("Whoever takes the vehicle from here has to know that the engine must not be started.")
 
 
 def advised(text: str) -> str:
     """One piece of advice as a sentence of its own, whoever or whatever it speaks of."""
-    return f"a fault code {text}" if text.startswith("may come back") else text
+    return _("a fault code {text}", text=text) if text.startswith("may come back") else text
 
 
 def _return_words(subject: Subject, verdict: dict[str, Any]) -> str:
@@ -281,7 +305,12 @@ def _return_words(subject: Subject, verdict: dict[str, Any]) -> str:
     by = (last.local + timedelta(days=days)).strftime("%Y-%m-%d")
     typed = subject.answers.latest("return_date")
     agreed = f" Agreed: {plain_short(typed.words, 80)}." if typed else ""
-    return f"Come back for a check by {by} or within {km} km, whichever is first.{agreed}"
+    return _(
+        "Come back for a check by {by} or within {km} km, whichever is first.{agreed}",
+        by=by,
+        km=km,
+        agreed=agreed,
+    )
 
 
 def _signed(subject: Subject) -> tuple[SheetBlock, ...]:
@@ -291,33 +320,41 @@ def _signed(subject: Subject) -> tuple[SheetBlock, ...]:
         who = plain_short(subject.person(at.event.person), 44, note=False)
         meaning = MEANING.get(at.event.meaning, at.event.meaning)
         if at.event.meaning in ("checked", "released") and at.event.who == "same":
-            meaning += " (did the work as well)"
+            meaning += _(" (did the work as well)")
         rows.pop((who, meaning), None)
         rows[(who, meaning)] = f"{at.when.day()} {at.when.clock()}"
     said = [f"{who}: {meaning}, {when}" for (who, meaning), when in rows.items()]
     more = len(said) - MAX_SIGNATURES
     if more > 0:
-        said = [*said[:MAX_SIGNATURES], f"{more} more on the technical pages"]
+        said = [*said[:MAX_SIGNATURES], _("{more} more on the technical pages", more=more)]
     alone = [
         at.event.state.said
         for at in subject.timeline.events
         if isinstance(at.event, Seen) and at.event.fact == "crew"
     ]
     if alone and "alone" in alone[-1]:
-        said.append("The work was done by one person alone.")
+        said.append(_("The work was done by one person alone."))
     waived = len(subject.timeline.of(WaiverUsed))
     if waived:
-        said.append(f"Checks set aside with a reason: {waived}; see the technical pages.")
-    return (Points(tuple(said)) if said else Paragraph("Nobody has signed yet.", "missing"),)
+        said.append(
+            _("Checks set aside with a reason: {waived}; see the technical pages.", waived=waived)
+        )
+    return (Points(tuple(said)) if said else Paragraph(_("Nobody has signed yet."), "missing"),)
 
 
 def _check(subject: Subject) -> tuple[SheetBlock, ...]:
     head = groups(subject.record.head_hash, 4, 8)
     key = plain_text(subject.record.seal_key, 40)
-    sealed = f" Sealed by the workshop with its key {key}." if key else ""
+    sealed = _(" Sealed by the workshop with its key {key}.", key=key) if key else ""
     return (
         Paragraph(
-            f"Record check: {head}  ({subject.record.line_count} lines). {HASH_NOTE}{sealed}",
+            _(
+                "Record check: {head}  ({line_count} lines). {hash_note}{sealed}",
+                head=head,
+                line_count=subject.record.line_count,
+                hash_note=HASH_NOTE,
+                sealed=sealed,
+            ),
             "small",
         ),
         Paragraph(f"{GLOSSARY} {DEFERENCE}", "small"),

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from steplatch.safety.bay import DoseLimits, Tier
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Happened, Seen
 from steplatch.safety.occurrences import Happening
 
@@ -98,9 +99,19 @@ def dose_table(subject: Subject) -> TableBlock:
             )
         )
     return TableBlock(
-        "Dose log. Counted: upper rate x (seconds + reaction), or the whole load. Ledger: all "
-        "that may still be liquid",
-        ("When", "Engine", "Sprayed", "Counted", "Ledger after", "Limit", "Report, by"),
+        _(
+            "Dose log. Counted: upper rate x (seconds + reaction), or the whole load. Ledger: all "
+            "that may still be liquid"
+        ),
+        (
+            _("When"),
+            _("Engine"),
+            _("Sprayed"),
+            _("Counted"),
+            _("Ledger after"),
+            _("Limit"),
+            _("Report, by"),
+        ),
         tuple(rows),
         (0.13, 0.08, 0.1, 0.11, 0.12, 0.18, 0.28),
     )
@@ -115,20 +126,26 @@ def gun_table(subject: Subject) -> TableBlock:
         value = at.event.value
         if at.event.name == DOUBTED:
             shots = ", ".join(value["shots_ml"])
-            words = (
-                f"{shots} mL in {value['seconds']} s: "
-                f"{float(value['mean_ml_s']):.2f} mL/s, doubted: another set was asked for"
+            words = _(
+                "{shots} mL in {value} s: {value_2:.2f} mL/s, doubted: another set was asked for",
+                shots=shots,
+                value=value["seconds"],
+                value_2=float(value["mean_ml_s"]),
             )
         elif value.get("basis") == "loaded":
-            words = f"loaded {float(value['volume_ml']):.1f} mL into the empty gun"
+            words = _("loaded {value:.1f} mL into the empty gun", value=float(value["volume_ml"]))
         else:
             shots = ", ".join(value["shots_ml"])
-            both = " with the set before" if "first_set" in value else ""
-            words = (
-                f"{shots} mL in {value['seconds']} s: "
-                f"{float(value['mean_ml_s']):.2f} mL/s{both}, counted as "
-                f"{float(value['upper_ml_s']):.2f} mL/s; reaction "
-                f"{float(value['reaction_ms']) / 1000:.1f} s"
+            both = _(" with the set before") if "first_set" in value else ""
+            words = _(
+                "{shots} mL in {value} s: {value_2:.2f} mL/s{both}, counted as {value_3:.2f} "
+                "mL/s; reaction {value_4:.1f} s",
+                shots=shots,
+                value=value["seconds"],
+                value_2=float(value["mean_ml_s"]),
+                both=both,
+                value_3=float(value["upper_ml_s"]),
+                value_4=float(value["reaction_ms"]) / 1000,
             )
         rows.append(
             (
@@ -137,4 +154,6 @@ def gun_table(subject: Subject) -> TableBlock:
                 TableCell(plain_text(at.actor, 60)),
             )
         )
-    return TableBlock("Gun", ("When", "Rate or load", "By"), tuple(rows), (0.16, 0.62, 0.22))
+    return TableBlock(
+        _("Gun"), (_("When"), _("Rate or load"), _("By")), tuple(rows), (0.16, 0.62, 0.22)
+    )

@@ -6,13 +6,16 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final, NoReturn
 
+from steplatch.safety.catalogue import _
+
 from . import palette
 from .blocks import JobSheet
 from .page_fit import density
 from .plots import plot_svg
 
 TEMPLATES: Final = Path(__file__).parent / "templates"
-LANGUAGE: Final = "en"
+LANGUAGE: Final = _("en")
+"""The language of the texts, as a page names it; a catalogue says which it is."""
 _UNIT: Final = re.compile(r"(?:(?<![\w.])[-+]?\d[\d.]* |\b)(?:g/s|1/min|mL/s|mbar/min)\b", re.ASCII)
 
 
@@ -54,6 +57,7 @@ def page_template() -> Any:
     )
     environment.filters["kind"] = lambda block: type(block).__name__
     environment.filters["said"] = _units_whole
+    environment.globals["_"] = _
     return environment.get_template("sheet.html.j2")
 
 

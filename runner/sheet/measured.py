@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..assess import told
 from ..assess.inputs import BANDS, REFERENCE_TEXT
 from ..assess.words import spaced
@@ -28,9 +30,9 @@ from .typed import plain_text
 
 ORDER = ("raised", "idle", "zero")
 """The order in which the sets are taken: raised, idle, stop, zero."""
-FLOW_ESTIMATED = ("manifold pressure", "engine speed only")
+FLOW_ESTIMATED = (_("manifold pressure"), _("engine speed only"))
 """What a flow rests on where the vehicle does not show its air flow."""
-_SHOWN = "pressure shown, mbar"
+_SHOWN = _("pressure shown, mbar")
 
 Sets = dict[tuple[str, str], ReadingSet]
 
@@ -52,7 +54,7 @@ def every_set(timeline: Timeline, before_seq: int | None = None) -> list[tuple[A
 def set_words(one: ReadingSet | None, phase: str = "before") -> TableCell:
     """A set as a customer reads it: pressure, with speed and air flow."""
     if one is None:
-        return TableCell(MISSING if phase != "road" else "not taken", missing=True)
+        return TableCell(MISSING if phase != "road" else _("not taken"), missing=True)
     if one.pressure_pa is None:
         return TableCell(NOT_SHOWN, missing=True)
     if one.condition == "zero":
@@ -61,11 +63,13 @@ def set_words(one: ReadingSet | None, phase: str = "before") -> TableCell:
         words
         for words in (
             None if one.speed_rpm is None else speed(one.speed_rpm),
-            None if one.air_kg_s is None else f"{grams_per_second(one.air_kg_s)} air",
+            None
+            if one.air_kg_s is None
+            else _("{grams_per_second} air", grams_per_second=grams_per_second(one.air_kg_s)),
         )
         if words
     ]
-    at = f" at {', '.join(beside)}" if beside else ""
+    at = _(" at {beside}", beside=", ".join(beside)) if beside else ""
     return TableCell(f"{mbar(one.pressure_pa)}{at}")
 
 
@@ -83,17 +87,17 @@ def sets_table(timeline: Timeline, phases: tuple[str, ...] = PHASES) -> TableBlo
                 missing = TableCell(MISSING, missing=True)
                 rows.append((TableCell(f"{PHASE[phase]}, {condition}"), *[missing] * 8))
     return TableBlock(
-        "Readings: as typed, and normalised",
+        _("Readings: as typed, and normalised"),
         (
-            "Set",
-            "As typed",
-            "Pressure",
-            "Speed",
-            "Air",
-            "Exhaust",
-            "Coolant",
-            "Recirculation, regeneration",
-            "When, by",
+            _("Set"),
+            _("As typed"),
+            _("Pressure"),
+            _("Speed"),
+            _("Air"),
+            _("Exhaust"),
+            _("Coolant"),
+            _("Recirculation, regeneration"),
+            _("When, by"),
         ),
         tuple(rows),
         (0.13, 0.175, 0.1, 0.11, 0.085, 0.085, 0.085, 0.12, 0.11),
@@ -107,29 +111,29 @@ def line_names(timeline: Timeline) -> str:
     names.setdefault(plain_text(asked.get("text", ""), 80))
     names.pop("", None)
     if not names:
-        return "Name of the pressure line: not recorded."
+        return _("Name of the pressure line: not recorded.")
     said = ", ".join(f"“{name}”" for name in names)
-    same = "the same in every set" if len(names) == 1 else "NOT the same in every set"
-    return f"Name of the pressure line as shown: {said}, {same}."
+    same = _("the same in every set") if len(names) == 1 else _("NOT the same in every set")
+    return _("Name of the pressure line as shown: {said}, {same}.", said=said, same=same)
 
 
 def _set_row(timeline: Timeline, at: At, one: ReadingSet, replaced: bool) -> tuple[TableCell, ...]:
-    flag = {None: "flag not shown", True: "burning", False: "not burning"}[one.burning]
-    beside = [one.recirculation or "not shown", flag]
+    flag = {None: _("flag not shown"), True: "burning", False: _("not burning")}[one.burning]
+    beside = [one.recirculation or _("not shown"), flag]
     if one.spread_pa is not None:
-        beside.append(f"spread {mbar(one.spread_pa)}")
+        beside.append(_("spread {mbar}", mbar=mbar(one.spread_pa)))
     if one.held_s is not None and one.held_s < BANDS.held_s:
-        beside.append(f"EARLY, held for {one.held_s:.0f} s")
+        beside.append(_("EARLY, held for {held_s:.0f} s", held_s=one.held_s))
     name = f"{PHASE[one.phase]}, {one.condition}"
     if replaced:
-        name += " (replaced by a later set)"
+        name += _(" (replaced by a later set)")
 
     def shown(value: float | None, words: str) -> TableCell:
-        return TableCell("not shown", missing=True) if value is None else TableCell(words)
+        return TableCell(_("not shown"), missing=True) if value is None else TableCell(words)
 
     return (
         TableCell(name, strong=not replaced),
-        TableCell(plain_text(one.typed, 160) or "from a log"),
+        TableCell(plain_text(one.typed, 160) or _("from a log")),
         shown(one.pressure_pa, mbar(one.pressure_pa or 0.0)),
         shown(one.speed_rpm, speed(one.speed_rpm or 0.0)),
         shown(one.air_kg_s, grams_per_second(one.air_kg_s or 0.0)),
@@ -154,14 +158,19 @@ def lines_table(verdict: dict[str, Any]) -> TableBlock:
                 TableCell(PHASE[phase], strong=True),
                 TableCell(with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"])),
                 TableCell(f"{with_spread(one['offset_mbar'], one['u_offset_mbar'])}"),
-                TableCell("not worked" if free is None else f"{no_minus_zero(free, 1):+.1f} mbar"),
+                TableCell(
+                    _("not worked") if free is None else f"{no_minus_zero(free, 1):+.1f} mbar"
+                ),
                 TableCell(_fit_words(one)),
             )
         )
     return TableBlock(
-        f"Fitted lines: pressure = offset + resistance x flow. Resistance as the pressure at "
-        f"{REFERENCE_TEXT}; ± is the 95 % half-width",
-        ("Phase", "Resistance", "Sensor offset", "Offset by the flow points", "Fit"),
+        _(
+            "Fitted lines: pressure = offset + resistance x flow. Resistance as the pressure "
+            "at {reference_text}; ± is the 95 % half-width",
+            reference_text=REFERENCE_TEXT,
+        ),
+        (_("Phase"), _("Resistance"), _("Sensor offset"), _("Offset by the flow points"), _("Fit")),
         tuple(rows),
         (0.13, 0.15, 0.15, 0.15, 0.42),
     )
@@ -175,7 +184,10 @@ def budget_table(verdict: dict[str, Any]) -> tuple[SheetBlock, ...]:
     rows = tuple(tuple(TableCell(text) for text in row) for row in told.budget_rows(gain))
     return (
         TableBlock(
-            "Uncertainty budget of the ratio of resistances, after JCGM 100:2008 (GUM), Table H.1",
+            _(
+                "Uncertainty budget of the ratio of resistances, after JCGM 100:2008 (GUM), "
+                "Table H.1"
+            ),
             told.BUDGET_HEADS,
             rows,
             (0.46, 0.1, 0.08, 0.13, 0.13, 0.1),
@@ -187,8 +199,8 @@ def budget_table(verdict: dict[str, Any]) -> tuple[SheetBlock, ...]:
 
 def _fit_words(one: dict[str, Any]) -> str:
     """How a line was fitted, each thing said once."""
-    said = [f"points {spaced(one['agreement'])}"]
-    said += [] if one.get("zero_read", True) else ["zero not read"]
+    said = [_("points {spaced}", spaced=spaced(one["agreement"]))]
+    said += [] if one.get("zero_read", True) else [_("zero not read")]
     said += [one["basis"], *(part for note in one.get("notes") or () for part in note.split("; "))]
     return "; ".join(dict.fromkeys(said))
 
@@ -214,19 +226,19 @@ def conditions_words(sets: Sets) -> str:
     taken = {phase for phase, condition in sets if condition != "zero"}
     if "after" not in taken:
         return (
-            "Taken before the work only: there is nothing to compare with."
+            _("Taken before the work only: there is nothing to compare with.")
             if "before" in taken
-            else "No readings were taken with the engine running."
+            else _("No readings were taken with the engine running.")
         )
     said = []
     for condition in ("raised", "idle"):
         one, two = sets.get(("before", condition)), sets.get(("after", condition))
         if one is None or two is None:
-            which = "not taken" if one is two is None else "not both taken"
+            which = _("not taken") if one is two is None else _("not both taken")
             said.append(f"{CONDITION[condition]}: {which}")
             continue
         parts = [
-            f"{name} {show(a)} and {show(b)}"
+            _("{name} {show} and {show_2}", name=name, show=show(a), show_2=show(b))
             for name, a, b, show in (
                 ("speed", one.speed_rpm, two.speed_rpm, speed),
                 ("coolant", one.coolant_k, two.coolant_k, celsius),
@@ -235,4 +247,4 @@ def conditions_words(sets: Sets) -> str:
             if a is not None and b is not None
         ]
         said.append(f"{CONDITION[condition]}: {', '.join(parts) or 'nothing else was shown'}")
-    return "Taken before and after at " + "; ".join(said) + "."
+    return _("Taken before and after at ") + "; ".join(said) + "."

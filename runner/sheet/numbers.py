@@ -3,6 +3,8 @@
 import math
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..assess.resistance import COVERAGE
 
 ZERO_CELSIUS_K: Final = 273.15
@@ -46,7 +48,7 @@ def speed(speed_rpm: float) -> str:
 
 def ml(tenths: int | None) -> str:
     """Tenths of a millilitre -> ``36.4 mL``; None -> ``not known``."""
-    return "not known" if tenths is None else f"{tenths / 10:.1f} mL"
+    return _("not known") if tenths is None else f"{tenths / 10:.1f} mL"
 
 
 def with_spread(mean_mbar: float, u_mbar: float) -> str:

@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
+from steplatch.safety.catalogue import _
+
 from ..core.job import Job
 from ..jobs.auditing import audit, audit_lines
 from ..jobs.ledgers import data_of
@@ -87,8 +89,13 @@ def _photos(folder: JobFolder, job: Job, personal: Mapping[str, str]) -> tuple[P
 def _seal_words(seal: SealCheck) -> str:
     """Whether the record is sealed; what is wrong with a seal that does not fit."""
     if seal.state == "none":
-        return "not sealed"
+        return _("not sealed")
     if seal.state == "broken" or seal.statement is None:
         return "\n".join(("BROKEN", *seal.findings))
     said = seal.statement
-    return f"sealed {said.made}, {said.time}, with the workshop's key {said.key}"
+    return _(
+        "sealed {made}, {time}, with the workshop's key {key}",
+        made=said.made,
+        time=said.time,
+        key=said.key,
+    )

@@ -16,7 +16,9 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from .blocks import ONE_PAGE, JobSheet, Photo, Picture, Section, SheetBlock
+from steplatch.safety.catalogue import _
+
+from .blocks import ONE_PAGE, JobSheet, Photo, Picture, Section, SheetBlock, SignLine, Warned
 from .html_page import LANGUAGE, TEMPLATES, colours
 from .plots import plot_svg
 
@@ -35,7 +37,7 @@ class NoPrinter(RuntimeError):  # noqa: N818 - it names the thing, as the other 
     """What sets a PDF is not installed; says the remedies."""
 
 
-NO_PRINTER: Final = (
+NO_PRINTER: Final = _(
     "no PDF: what sets it is an extra that is not installed. Add it with pip install "
     "'steplatch[pdf]' (in its folder: pip install -e '.[pdf]'), or write the page with --html FILE "
     "and print it from the browser."
@@ -145,4 +147,9 @@ def _block(block: SheetBlock) -> dict[str, Any]:
     if isinstance(block, Photo):
         form = "jpg" if block.kind == "jpeg" else block.kind
         return {"kind_of": kind, "label": block.label, "form": form, "bytes": list(block.data)}
-    return {"kind_of": kind, **dataclasses.asdict(block)}
+    words = {}
+    if isinstance(block, Warned):
+        words = {"signal": _(block.word), "sourced": _("Source: {source}.", source=block.source)}
+    if isinstance(block, SignLine):
+        words = {"signs": _("{who}: signature, name, date", who=block.who)}
+    return {"kind_of": kind, **dataclasses.asdict(block), **words}

@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..assess.inputs import REFERENCE_EXHAUST_KG_S, REFERENCE_TEXT
 from ..assess.resistance import COVERAGE
 from ..core.events import Begun, Recorded
@@ -27,14 +29,20 @@ STEP_MBAR = 1.0
 """Step in which most instruments show the pressure."""
 """A level is not drawn when its half-width is larger than this and than the readings' own
 span: such a curve would show more than is known (a design choice)."""
-_MINUTES = "minutes since the first reading"
-_SHOWN = "pressure shown, mbar"
-_NO_LINE = "No picture: the pressure for the same flow could not be worked out from the readings."
+_MINUTES = _("minutes since the first reading")
+_SHOWN = _("pressure shown, mbar")
+_NO_LINE = _(
+    "No picture: the pressure for the same flow could not be worked out from the readings."
+)
 
 
 def bars(verdict: dict[str, Any]) -> SheetBlock:
     """The customer's picture: resistance before and after beside the limit."""
-    names = (("before", "When you came"), ("after", "After the work"), ("road", "After the drive"))
+    names = (
+        ("before", _("When you came")),
+        ("after", _("After the work")),
+        ("road", _("After the drive")),
+    )
     found = tuple(
         ResistanceBar(
             label,
@@ -49,15 +57,25 @@ def bars(verdict: dict[str, Any]) -> SheetBlock:
     limit = expected_limit(verdict)
     said = "; ".join(f"{b.label}: {b.value:.0f} ± {b.half_width:.0f} mbar" for b in found)
     edge = (
-        f" Flows as expected: up to {limit:.0f} mbar."
+        _(" Flows as expected: up to {limit:.0f} mbar.", limit=limit)
         if limit is not None
-        else " No limit applies."
+        else _(" No limit applies.")
     )
     return Picture(
         "bars",
-        "Pressure that the same exhaust flow needs (less is easier)",
-        f"{said}, each with its 95 % range, at {REFERENCE_TEXT}.{edge}",
-        BarPlot(found, limit, f"expected: up to {limit:.0f} mbar" if limit else "", "mbar"),
+        _("Pressure that the same exhaust flow needs (less is easier)"),
+        _(
+            "{said}, each with its 95 % range, at {reference_text}.{edge}",
+            said=said,
+            reference_text=REFERENCE_TEXT,
+            edge=edge,
+        ),
+        BarPlot(
+            found,
+            limit,
+            _("expected: up to {limit:.0f} mbar", limit=limit) if limit else "",
+            "mbar",
+        ),
         short=True,
     )
 
@@ -87,26 +105,42 @@ def flow_picture(verdict: dict[str, Any]) -> SheetBlock:
     high, low = expected_limit(verdict), number(clean.get("damage_below_mbar"))
     if high is not None:
         limits.append(
-            (f"expected up to ({high:.0f} mbar at {_REFERENCE_G_S:.0f} g/s)", high / _REFERENCE_G_S)
+            (
+                _(
+                    "expected up to ({high:.0f} mbar at {reference_g_s:.0f} g/s)",
+                    high=high,
+                    reference_g_s=_REFERENCE_G_S,
+                ),
+                high / _REFERENCE_G_S,
+            )
         )
         if low is not None:
-            limits.append((f"leak or damage below ({low:.0f} mbar)", low / _REFERENCE_G_S))
+            limits.append(
+                (_("leak or damage below ({low:.0f} mbar)", low=low), low / _REFERENCE_G_S)
+            )
     said = " ".join(
-        f"{line.label.capitalize()}: {line.slope * _REFERENCE_G_S:.0f} ± "
-        f"{COVERAGE * line.u_slope * _REFERENCE_G_S:.0f} mbar at {_REFERENCE_G_S:.0f} g/s, offset "
-        f"{no_minus_zero(line.offset, 1):+.1f} mbar, {len(line.points)} points."
+        _(
+            "{label}: {slope:.0f} ± {coverage:.0f} mbar at {reference_g_s:.0f} g/s, offset "
+            "{no_minus_zero:+.1f} mbar, {count} points.",
+            label=line.label.capitalize(),
+            slope=line.slope * _REFERENCE_G_S,
+            coverage=COVERAGE * line.u_slope * _REFERENCE_G_S,
+            reference_g_s=_REFERENCE_G_S,
+            no_minus_zero=no_minus_zero(line.offset, 1),
+            count=len(line.points),
+        )
         for line in lines
     )
-    edges = " ".join(f"Limit: {label}." for label, _ in limits) or "No limit applies."
+    edges = " ".join(f"Limit: {label}." for label, _ in limits) or _("No limit applies.")
     return Picture(
         "flow",
-        "Pressure over exhaust flow, with the fitted lines and their 95 % bands",
+        _("Pressure over exhaust flow, with the fitted lines and their 95 % bands"),
         f"{said} {edges}",
         FlowPlot(
             lines,
             tuple(limits),
-            "exhaust flow as at 200 °C and 1013 mbar, g/s",
-            "pressure shown, mbar",
+            _("exhaust flow as at 200 °C and 1013 mbar, g/s"),
+            _("pressure shown, mbar"),
             COVERAGE,
         ),
     )
@@ -122,22 +156,25 @@ def trend_picture(timeline: Timeline) -> SheetBlock:
 
     earlier, points = holds(timeline)
     if not points:
-        return Paragraph("No picture: no pressure was noted while the filter dried.", "missing")
+        return Paragraph(_("No picture: no pressure was noted while the filter dried."), "missing")
     zero = (earlier or points)[0][0]
     shown, before = (
         tuple(((s - zero) / 60, p / 100) for s, p in some) for some in (points, earlier)
     )
-    said = (
-        f"{len(points)} readings in {shown[-1][0] - shown[0][0]:.1f} min, from {shown[0][1]:.1f} "
-        f"to {shown[-1][1]:.1f} mbar."
+    said = _(
+        "{count} readings in {shown:.1f} min, from {shown_2:.1f} to {shown_3:.1f} mbar.",
+        count=len(points),
+        shown=shown[-1][0] - shown[0][0],
+        shown_2=shown[0][1],
+        shown_3=shown[-1][1],
     )
     if before:
-        said += f" Before them {len(before)} readings of a hold that was broken off."
+        said += _(" Before them {count} readings of a hold that was broken off.", count=len(before))
     try:
         fall = forecast(points, STEP_MBAR)
     except ValueError:
         plot = TrendPlot(shown, before, None, None, (), _MINUTES, _SHOWN)
-        return _trend_of(f"{said} No level from so few.", plot)
+        return _trend_of(_("{said} No level from so few.", said=said), plot)
     curve = tuple(
         (shown[0][0] + fall.end_s * k / 3600, fall.pressure_mbar(fall.end_s * k / 60))
         for k in range(61)
@@ -147,16 +184,30 @@ def trend_picture(timeline: Timeline) -> SheetBlock:
     unseen = max(p for _, p in shown) - level < SEEN_TO_FALL * STEP_MBAR
     if unseen or half > max(max(every) - min(every), LEAST_SPAN_MBAR):
         plot = TrendPlot(shown, before, None, None, (), _MINUTES, _SHOWN)
-        why = "no fall was seen" if unseen else "it says less than the readings themselves"
-        return _trend_of(f"{said} No level, {level:.1f} ± {half:.1f} mbar: {why}.", plot)
+        why = _("no fall was seen") if unseen else _("it says less than the readings themselves")
+        return _trend_of(
+            _(
+                "{said} No level, {level:.1f} ± {half:.1f} mbar: {why}.",
+                said=said,
+                level=level,
+                half=half,
+                why=why,
+            ),
+            plot,
+        )
     return _trend_of(
-        f"{said} The plausible falls, weighed by them, lead to {level:.1f} ± {half:.1f} mbar.",
+        _(
+            "{said} The plausible falls, weighed by them, lead to {level:.1f} ± {half:.1f} mbar.",
+            said=said,
+            level=level,
+            half=half,
+        ),
         TrendPlot(shown, before, level, half, curve, _MINUTES, _SHOWN),
     )
 
 
 def _trend_of(words: str, plot: TrendPlot) -> Picture:
-    return Picture("trend", "Pressure noted while the filter dried", words, plot)
+    return Picture("trend", _("Pressure noted while the filter dried"), words, plot)
 
 
 _Noted = tuple[tuple[float, float], ...]

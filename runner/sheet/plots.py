@@ -9,19 +9,21 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from .blocks import BarPlot, FlowLine, FlowPlot, Picture, SharePlot, TrendPlot
 from .drawing import Area, Drawing, Label, Point, ticks, width_of
 from .palette import INK, LINES, MUTED, RULE
 
 _WIDTH: Final = 511.0
 _LEFT: Final = 40.0
-_DASH: Final = {"before": "6 3", "after": "", "after the road test": "1.5 1.8"}
+_DASH: Final = {_("before"): "6 3", _("after"): "", _("after the road test"): "1.5 1.8"}
 _LIMIT_DASH: Final = "9 3 1.5 3"
-_MARKER: Final = {"before": "s", "after": "o", "after the road test": "^"}
+_MARKER: Final = {_("before"): "s", _("after"): "o", _("after the road test"): "^"}
 _COLOUR: Final = {
-    "before": LINES["before"],
-    "after": LINES["after"],
-    "after the road test": LINES["road"],
+    _("before"): LINES["before"],
+    _("after"): LINES["after"],
+    _("after the road test"): LINES["road"],
 }
 _FILLS: Final = (("#d9d2c4", "/"), ("#b9cbd8", ""), ("#c3d8cb", "."))
 
@@ -144,7 +146,7 @@ def _flow(plot: FlowPlot) -> Drawing:
         ends.append((slope * reach, label, INK, False))
     words = [label.replace(" (", "\n(") if len(label) > 26 else label for _, label, *_ in ends]
     places = _spread([area.at(0, end)[1] for end, *_ in ends], 19.0, area)
-    for y, said, (_, _, colour, strong) in zip(places, words, ends, strict=True):
+    for y, said, (*_where, colour, strong) in zip(places, words, ends, strict=True):
         x = area.at(reach, 0)[0] + 4
         drawing.labels.append(Label(x, y, said, colour, 8.0 if strong else 7.0, strong,
                                     ground=True))  # fmt: skip
@@ -167,7 +169,7 @@ def _spread(places: list[float], least: float, area: Area) -> list[float]:
     within the area."""
     order = sorted(range(len(places)), key=places.__getitem__)
     out = list(places)
-    for _ in range(60):
+    for _other in range(60):
         moved = False
         for low, high in pairwise(order):
             gap = out[high] - out[low]
@@ -213,11 +215,18 @@ def _trend(plot: TrendPlot) -> Drawing:
         drawing.dot("o", at, colour, 2.2)
     if plot.earlier:
         drawing.labels.append(_broken_off(area.along(plot.earlier), area.along(plot.points), area))
-    ends = [(shown[-1], f"last: {shown[-1]:.1f} mbar", colour, True)]
+    ends = [(shown[-1], _("last: {last:.1f} mbar", last=shown[-1]), colour, True)]
     if level is not None:
-        ends.append((level, f"level by the fit:\n{level:.1f} ± {half:.1f} mbar", INK, False))
+        ends.append(
+            (
+                level,
+                _("level by the fit:\n{level:.1f} ± {half:.1f} mbar", level=level, half=half),
+                INK,
+                False,
+            )
+        )
     places = _spread([area.at(0, y)[1] for y, *_ in ends], 22.0, area)
-    for y, (_, words, ink, strong) in zip(places, ends, strict=True):
+    for y, (_other, words, ink, strong) in zip(places, ends, strict=True):
         x = area.at(end, 0)[0] + 6
         drawing.labels.append(Label(x, y, words, ink, bold=strong, ground=True))
     return drawing
@@ -226,8 +235,8 @@ def _trend(plot: TrendPlot) -> Drawing:
 def _broken_off(earlier: list[Point], points: list[Point], area: Area) -> Label:
     """What the crosses are, above their first one or, where a reading lies there, below it."""
     x, y = earlier[0]
-    above = Label(x + 4, max(y - 8, area.top + 5), "broken off", MUTED, 7.5)
+    above = Label(x + 4, max(y - 8, area.top + 5), _("broken off"), MUTED, 7.5)
     left, top, right, bottom = above.box
     if any(left <= a <= right and top <= b <= bottom for a, b in points):
-        return Label(x + 4, y + 9, "broken off", MUTED, 7.5)
+        return Label(x + 4, y + 9, _("broken off"), MUTED, 7.5)
     return above

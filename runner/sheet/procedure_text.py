@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from steplatch.safety.bay import FACTS
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.registers.cautions import CAUTIONS
 
 from ..core.applies import in_words
@@ -17,17 +18,18 @@ SAFETY = ("kind", "act", "engine", "timer", "role", "point", "slot", "want", "ca
 """Fields whose change can matter to somebody's safety; the others are words."""
 
 
-NO_BOX = "Where no box says what you see, the work stops there."
+ENFORCES = _("Paper does not enforce: no step is refused here, and nothing is recorded.")
+NO_BOX = _("Where no box says what you see, the work stops there.")
 
 
 def said_of(condition: WhenCondition) -> str:
     """One condition in words: ``engine: stopped or idling``."""
     states = {s.value: s.said for s in FACTS.get(condition.fact, ())}
-    plain = [state.replace("_", " ") for state in condition.among]
+    plain = [spoken(state) for state in condition.among]
     known = [states[state] for state in condition.among if state in states]
     if len(known) == 1:
         return known[0]
-    return f"{condition.fact.replace('_', ' ')} {' or '.join(plain)}"
+    return spoken(condition.fact) + " " + _(" or ").join(plain)
 
 
 def common_of(stage: Stage) -> tuple[WhenCondition, ...]:
@@ -42,32 +44,50 @@ def common_of(stage: Stage) -> tuple[WhenCondition, ...]:
 def flow_lines(main: Procedure, others: Mapping[str, Procedure]) -> Iterator[str]:
     """The flow as text: stages in a line, branches to the right, return points with who comes
     back to them, and where a trip leads from anywhere."""
-    yield f"{main.title}, revision {main.revision}"
+    yield _("{title}, revision {revision}", title=main.title, revision=main.revision)
     yield f"  {main.purpose}"
-    yield "  o begin"
+    yield _("  o begin")
     for number, stage in enumerate(main.stages, start=1):
         common = common_of(stage)
         yield "  |"
         for point in stage.returns:
             back = [o.title for o in others.values() if point in (o.return_to, o.return_with_fluid)]
-            yield f"  |<=== {point}: back from {', '.join(back) or 'nothing'}"
+            yield _(
+                "  |<=== {point}: back from {back}",
+                point=point,
+                back=", ".join(back) or _("nothing"),
+            )
         if common:
-            yield f"  +-- only when {' and '.join(said_of(c) for c in common)}"
+            yield _("  +-- only when {common}", common=_(" and ").join(said_of(c) for c in common))
         yield f"  [{number}] {stage.title}"
         for place, step in enumerate(stage.steps, start=1):
             own = step.when[len(common) :]
-            branch = f"   <- when {' and '.join(said_of(c) for c in own)}" if own else ""
+            branch = (
+                _("   <- when {own}", own=_(" and ").join(said_of(c) for c in own)) if own else ""
+            )
             yield f"  |   {number}.{place:<2} {_mark(step)} {step.do}{branch}"
         yield f"  |   = {stage.done}"
-    yield "  o end"
+    yield _("  o end")
     yield ""
-    yield "From anywhere:"
+    yield _("From anywhere:")
     for other in others.values():
-        trips = ", ".join(trip.value for trip in other.answers) or "given up"
-        way = f"comes back to {other.return_to}" if other.return_to else "ends the job"
+        trips = ", ".join(trip.value for trip in other.answers) or _("given up")
+        way = (
+            _("comes back to {return_to}", return_to=other.return_to)
+            if other.return_to
+            else _("ends the job")
+        )
         if other.return_with_fluid:
-            way += f", with fluid in to {other.return_with_fluid}"
-        yield f"  {trips}: {other.title} ({len(other.steps())} steps), {way}"
+            way += _(
+                ", with fluid in to {return_with_fluid}", return_with_fluid=other.return_with_fluid
+            )
+        yield _(
+            "  {trips}: {title} ({count} steps), {way}",
+            trips=trips,
+            title=other.title,
+            count=len(other.steps()),
+            way=way,
+        )
 
 
 def _mark(step: Step) -> str:
@@ -90,18 +110,18 @@ def checklist(
         stages.append(
             {
                 "title": f"{number}. {stage.title}",
-                "when": " and ".join(said_of(c) for c in common),
+                "when": _(" and ").join(said_of(c) for c in common),
                 "steps": [
                     {
                         "number": f"{number}.{place}",
-                        "when": " and ".join(said_of(c) for c in step.when[len(common) :]),
+                        "when": _(" and ").join(said_of(c) for c in step.when[len(common) :]),
                         "do": step.do,
                         "why": step.why or "",
                         "cautions": [
-                            f"{CAUTIONS[c].word}: {CAUTIONS[c].hazard}"
+                            f"{_(CAUTIONS[c].word)}: {CAUTIONS[c].hazard}"
                             for c in step.shown_cautions(fluid)
                         ],
-                        "signs": str(getattr(step, "role", "")),
+                        "signs": spoken(str(getattr(step, "role", ""))),
                         "ticks": _to_tick(step),
                         "writes": type(step).kind_name() in ("ask", "read", "temperature", "gun")
                         and not getattr(step, "options", ()),
@@ -113,9 +133,27 @@ def checklist(
         )
     return {
         "title": main.title,
-        "head": f"{main.id}, revision {main.revision}, {main.date}; approver: {main.approver}",
+        "head": _(
+            "{id}, revision {revision}, {date}; approver: {approver}",
+            id=main.id,
+            revision=main.revision,
+            date=main.date,
+            approver=main.approver,
+        ),
         "hash": sha256,
         "no_box": NO_BOX,
+        "words": {
+            "paper": _("Paper does not enforce."),
+            "enforces": ENFORCES,
+            "page": _("page"),
+            "of": _("of"),
+            "limits": _("Limits for {vehicle}", vehicle=label),
+            "none": _("No limits are worked on this page: see the worked limits of the vehicle."),
+            "when": _("When"),
+            "only": _("Only when"),
+            "signs": _("signs"),
+            "time": _("time"),
+        },
         "limits": [list(row) for row in limits],
         "vehicle": label,
         "stages": stages,
@@ -160,29 +198,30 @@ def checklist_lines(plain: Mapping[str, Any], width: int = 80) -> Iterator[str]:
     yield plain["title"].upper()
     yield from wrapped(plain["head"])
     yield f"SHA-256 {plain['hash']}"
-    yield "Paper does not enforce: no step is refused here, and nothing is recorded."
+    yield ENFORCES
     yield NO_BOX
     if plain["limits"]:
-        yield f"Limits for {plain['vehicle']}:"
+        yield _("Limits for {plain}:", plain=plain["vehicle"])
         for name, value, source in plain["limits"]:
             yield from wrapped(f"{name}: {value} ({source})", "  ")
     else:
-        yield "Limits: none worked here; see steplatch limits --vehicle FILE."
+        yield _("Limits: none worked here; see steplatch limits --vehicle FILE.")
     for stage in plain["stages"]:
         yield ""
-        when = f"  (only when {stage['when']})" if stage["when"] else ""
+        when = _("  (only when {stage})", stage=stage["when"]) if stage["when"] else ""
         yield from wrapped(f"{stage['title']}{when}")
         for step in stage["steps"]:
             for caution in step["cautions"]:
                 yield from wrapped(caution, "      ")
-            when = f"When {step['when']}: " if step["when"] else ""
+            when = _("When {step}: ", step=step["when"]) if step["when"] else ""
             yield from wrapped(f"{when}{step['do']}", f"  [ ] {step['number']:<5} ")
             for one in step["ticks"]:
                 yield from wrapped(one, "            ( ) ")
             if step["writes"]:
                 yield f"            {'_' * (width - 14)}"
             if step["signs"]:
-                yield f"            {step['signs']}: {'_' * 24} time: {'_' * 8}"
+                at = _("time")
+                yield f"            {step['signs']}: {'_' * 24} {at}: {'_' * 8}"
         yield from wrapped(stage["done"], "  [ ] ")
 
 
@@ -193,38 +232,68 @@ def changes(old: Procedure, new: Procedure) -> tuple[list[str], list[str]]:
     was = {step.id: step for step in old.steps()}
     now = {step.id: step for step in new.steps()}
     for step_id in was.keys() - now.keys():
-        grave.append(f"step {step_id} is gone: {was[step_id].do}")
+        grave.append(_("step {step_id} is gone: {do}", step_id=step_id, do=was[step_id].do))
     for step_id in now.keys() - was.keys():
-        grave.append(f"step {step_id} is new: {now[step_id].do}")
+        grave.append(_("step {step_id} is new: {do}", step_id=step_id, do=now[step_id].do))
     kept_old = [s for s in was if s in now]
     kept_new = [s for s in now if s in was]
     for step_id in _moved(kept_old, kept_new):
-        grave.append(f"step {step_id} stands at another place: {now[step_id].do}")
+        grave.append(
+            _("step {step_id} stands at another place: {do}", step_id=step_id, do=now[step_id].do)
+        )
     for step_id in kept_new:
         one, other = _in_order(was[step_id]), _in_order(now[step_id])
         for key in dict.fromkeys([*one, *other]):
             if one.get(key) != other.get(key):
-                said = f"{_plain(one.get(key))} is now {_plain(other.get(key))}"
-                (grave if key in SAFETY else words).append(f"step {step_id}, {_key(key)}: {said}")
+                said = _(
+                    "{plain} is now {plain_2}",
+                    plain=_plain(one.get(key)),
+                    plain_2=_plain(other.get(key)),
+                )
+                (grave if key in SAFETY else words).append(
+                    _("step {step_id}, {key}: {said}", step_id=step_id, key=_key(key), said=said)
+                )
     for key in ("return_to", "return_with_fluid", "answers", "role"):
         if getattr(old, key) != getattr(new, key):
-            said = f"{_plain(getattr(old, key))} is now {_plain(getattr(new, key))}"
+            said = _(
+                "{plain} is now {plain_2}",
+                plain=_plain(getattr(old, key)),
+                plain_2=_plain(getattr(new, key)),
+            )
             grave.append(f"{_key(key)}: {said}")
     points = [{p: s.id for s in x.stages for p in s.returns} for x in (old, new)]
     for point in sorted(points[0].keys() | points[1].keys()):
         before, after = (at.get(point, "none") for at in points)
         if before != after:
-            grave.append(f"return point {point}: stage {before} is now {after}")
+            grave.append(
+                _(
+                    "return point {point}: stage {before} is now {after}",
+                    point=point,
+                    before=before,
+                    after=after,
+                )
+            )
     if old.applies_to != new.applies_to:
-        said = f"{in_words(old.applies_to)!r} is now {in_words(new.applies_to)!r}"
-        grave.append(f"applies to: {said}")
+        said = _(
+            "{in_words!r} is now {in_words_2!r}",
+            in_words=in_words(old.applies_to),
+            in_words_2=in_words(new.applies_to),
+        )
+        grave.append(_("applies to: {said}", said=said))
     for key in ("title", "purpose", "competence", "author", "approver", "date"):
         if getattr(old, key) != getattr(new, key):
-            words.append(f"{_key(key)}: {getattr(old, key)!r} is now {getattr(new, key)!r}")
+            words.append(
+                _(
+                    "{key}: {getattr!r} is now {getattr_2!r}",
+                    key=_key(key),
+                    getattr=getattr(old, key),
+                    getattr_2=getattr(new, key),
+                )
+            )
     titles = [{s.id: (s.title, s.done) for s in x.stages} for x in (old, new)]
     for stage in titles[0].keys() & titles[1].keys():
         if titles[0][stage] != titles[1][stage]:
-            words.append(f"stage {stage}: title or completion line is another")
+            words.append(_("stage {stage}: title or completion line is another", stage=stage))
     return sorted(grave), sorted(words)
 
 
@@ -247,7 +316,7 @@ def _moved(old: list[str], new: list[str]) -> list[str]:
 
 
 def _key(key: str) -> str:
-    return key.replace("_", " ")
+    return spoken(key)
 
 
 def _plain(value: Any) -> str:

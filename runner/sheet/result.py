@@ -3,6 +3,7 @@
 from typing import Any, Literal, cast
 
 from steplatch.safety.bay import Act, Tag, Triage, Trip
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Granted, Tripped
 
 from .blocks import VerdictBlock
@@ -22,7 +23,7 @@ from .typed import plain_text
 
 SHORT = 180
 """Longest text of one answer on the customer's page; the whole text stands in the listing."""
-_PROMISES_BEGIN = "We cannot remove ash"
+_PROMISES_BEGIN = _("We cannot remove ash")
 _AGAINST = (Triage.DONT, Triage.NOTHING)
 
 
@@ -31,7 +32,7 @@ def plain_short(text: str, limit: int = SHORT, note: bool = True) -> str:
     if len(text) <= limit:
         return text
     end = "\u2069" if "\u2068" in text[:limit] else ""
-    return f"{text[: limit - 1]}…{end}" + (" (whole text: listing)" if note else "")
+    return f"{text[: limit - 1]}…{end}" + (_(" (whole text: listing)") if note else "")
 
 
 def sentence(text: str) -> str:
@@ -47,7 +48,7 @@ def result_box(subject: Subject) -> VerdictBlock:
     if verdict is None or not_cleaned(subject):
         title, sentences = _without_verdict(subject)
         return VerdictBlock(title, sentences, "bad" if must_not_start(subject) else "none")
-    main, _ = said_parts(verdict)
+    main, _other = said_parts(verdict)
     if verdict.get("gain") is None or len(main) == 1:
         main = [*main, *(sentence(str(r)) for r in (verdict.get("reasons") or ())[:1])]
     if not any("95 %" in said for said in main):
@@ -70,8 +71,12 @@ def _how_sure(verdict: dict[str, Any]) -> list[str]:
         with_spread(it["at_reference_mbar"], it["u_at_reference_mbar"]) for it in (one, two)
     )
     return [
-        f"For the same flow it needed {before} when you came and {after} after the work; we are "
-        "95 % sure that each lies in its range."
+        _(
+            "For the same flow it needed {before} when you came and {after} after the work; "
+            "we are 95 % sure that each lies in its range.",
+            before=before,
+            after=after,
+        )
     ]
 
 
@@ -119,41 +124,53 @@ def fluid_words(subject: Subject) -> str:
         for at in subject.timeline.events
     )
     if not let_through or subject.record.job.bay.wet == 0:
-        return "No fluid was used."
-    return "No fluid was counted; whether any went in is not known."
+        return _("No fluid was used.")
+    return _("No fluid was counted; whether any went in is not known.")
 
 
 def _without_verdict(subject: Subject) -> tuple[str, tuple[str, ...]]:
     bay = subject.record.job.bay
     trips = {at.event.trip for at in subject.timeline.events if isinstance(at.event, Tripped)}
     if subject.record.ended == "abandoned":
-        return "Stopped before the end", _given_up(subject, trips)
+        return _("Stopped before the end"), _given_up(subject, trips)
     if bay.triage is Triage.DONT:
-        because = [f"Main reason: {text}" for text, _ in reasons_against(subject)[:1]]
-        said = f"The findings speak against a clean. {fluid_words(subject)}"
-        return "Not cleaned", (said, *because)
+        because = [
+            _("Main reason: {text}", text=text) for text, _other in reasons_against(subject)[:1]
+        ]
+        said = _(
+            "The findings speak against a clean. {fluid_words}", fluid_words=fluid_words(subject)
+        )
+        return _("Not cleaned"), (said, *because)
     if bay.triage is Triage.NOTHING:
-        why = "There was nothing to clean: the filter flows as expected already."
-        return "Nothing to clean", (why, f"{fluid_words(subject)} The lamp has another cause.")
+        why = _("There was nothing to clean: the filter flows as expected already.")
+        return _("Nothing to clean"), (
+            why,
+            _("{fluid_words} The lamp has another cause.", fluid_words=fluid_words(subject)),
+        )
     if subject.record.ended == "finished" and subject.verdict is None and not sprays(subject):
         return _only_looked(subject)
     if subject.record.ended:
-        return NO_VERDICT, ("The job ended before anything could be judged.",)
+        return NO_VERDICT, (_("The job ended before anything could be judged."),)
     if trips & bay.trips:
         worst = next(t for t in Trip if t in trips & bay.trips)
-        said = f"The work stands still: {INCIDENT[worst]}. Nothing is judged yet."
+        said = _(
+            "The work stands still: {incident}. Nothing is judged yet.", incident=INCIDENT[worst]
+        )
     else:
-        said = "The job is not finished; nothing is judged yet."
-    return "Not finished", (said,)
+        said = _("The job is not finished; nothing is judged yet.")
+    return _("Not finished"), (said,)
 
 
 def _only_looked(subject: Subject) -> tuple[str, tuple[str, ...]]:
     """Of a job that judges no clean: what was weighed, or that it was looked at."""
     said = {
-        Triage.GO: ("Measured", "Nothing was found that speaks against a clean."),
-        Triage.WARN: ("Measured", "A clean can be tried, with a warning; see what comes next."),
+        Triage.GO: (_("Measured"), _("Nothing was found that speaks against a clean.")),
+        Triage.WARN: (
+            _("Measured"),
+            _("A clean can be tried, with a warning; see what comes next."),
+        ),
     }
-    looked = ("Looked at", "What was found stands below; nothing was to be judged.")
+    looked = (_("Looked at"), _("What was found stands below; nothing was to be judged."))
     title, first = said.get(subject.record.job.bay.triage, looked)
     finding = subject.answers.latest("finding")
     if finding is not None:
@@ -162,13 +179,21 @@ def _only_looked(subject: Subject) -> tuple[str, tuple[str, ...]]:
 
 
 def _given_up(subject: Subject, trips: set[Trip]) -> tuple[str, ...]:
-    happened = f" It happened: {INCIDENT[next(t for t in Trip if t in trips)]}." if trips else ""
-    said = [f"The work was given up before its end; nothing was judged.{happened}"]
+    happened = (
+        _(" It happened: {incident}.", incident=INCIDENT[next(t for t in Trip if t in trips)])
+        if trips
+        else ""
+    )
+    said = [
+        _("The work was given up before its end; nothing was judged.{happened}", happened=happened)
+    ]
     if must_not_start(subject):
         said.insert(0, NOT_UNTIL_DRY if subject.record.job.bay.wet != 0 else NOT_UNTIL_SAID)
     reason = subject.answers.latest("abandon_reason")
     if reason is not None:
-        said.append(f"Reason written down: “{plain_short(reason.words)}”")
+        said.append(
+            _("Reason written down: “{plain_short}”", plain_short=plain_short(reason.words))
+        )
     if not sprays(subject):
         said.append(fluid_words(subject))
     return tuple(said)

@@ -3,6 +3,8 @@
 from dataclasses import replace
 from typing import Any, Literal, cast
 
+from steplatch.safety.catalogue import _
+
 from ..assess.told import two_days
 from ..core.reading_set import ReadingSet
 from . import measured
@@ -14,10 +16,10 @@ from .texts import CONDITION_SHORT, MISSING, SAME_FLOW
 from .typed import plain_text
 
 PARTS = (
-    ("Because", "reasons"),
-    ("Look at", "look_at"),
-    ("Corrected by the sum", "corrected"),
-    ("Advice", "advice"),
+    (_("Because"), "reasons"),
+    (_("Look at"), "look_at"),
+    (_("Corrected by the sum"), "corrected"),
+    (_("Advice"), "advice"),
 )
 
 
@@ -30,7 +32,7 @@ def judged_box(subject: Subject) -> VerdictBlock | None:
     if (retained := subject.retained) is not None:
         given = retained["state"] == "given"
         lines = [sentence(retained["title"]), *retained["said"]]
-        title = "Retained volume" if given else "No retained volume"
+        title = _("Retained volume") if given else _("No retained volume")
         return VerdictBlock(title, tuple(lines), "good" if given else "none")
     return None
 
@@ -46,7 +48,7 @@ def then_and_today(subject: Subject, change: dict[str, Any]) -> tuple[SheetBlock
     }
     rows = [
         (
-            TableCell("At the same flow", strong=True),
+            TableCell(_("At the same flow"), strong=True),
             *(
                 TableCell(with_spread(one["at_reference_mbar"], one["u_at_reference_mbar"]))
                 if one
@@ -57,13 +59,20 @@ def then_and_today(subject: Subject, change: dict[str, Any]) -> tuple[SheetBlock
     ]
     for condition in measured.ORDER:
         both = (measured.set_words(days.get(condition)) for days in (kept, today))
-        rows.append((TableCell(f"Shown, {CONDITION_SHORT[condition]}"), *both))
+        rows.append(
+            (
+                TableCell(
+                    _("Shown, {condition_short}", condition_short=CONDITION_SHORT[condition])
+                ),
+                *both,
+            )
+        )
     alike: dict[tuple[str, str], ReadingSet] = {("before", c): s for c, s in kept.items()}
     alike |= {("after", c): s for c, s in today.items()}
     return (
         TableBlock(
             SAME_FLOW,
-            ("", "Kept set", "Today"),
+            ("", _("Kept set"), _("Today")),
             tuple(rows),
             (0.3, 0.35, 0.35),
         ),
@@ -74,7 +83,9 @@ def then_and_today(subject: Subject, change: dict[str, Any]) -> tuple[SheetBlock
 def technical(subject: Subject) -> tuple[SheetBlock, ...] | None:
     """The judgement with its reasons, for the workshop; None where there is none."""
     if (change := subject.change) is not None:
-        blocks: list[SheetBlock] = [Paragraph(f"Since then: {change['title']}", "bold")]
+        blocks: list[SheetBlock] = [
+            Paragraph(_("Since then: {change}", change=change["title"]), "bold")
+        ]
         for heading, key in PARTS:
             if texts := tuple(plain_text(text) for text in change[key]):
                 blocks += [Paragraph(f"{heading}:", "bold"), Points(texts)]
@@ -83,7 +94,7 @@ def technical(subject: Subject) -> tuple[SheetBlock, ...] | None:
         said = (retained["title"], *retained["said"])
         blocks = [Points(tuple(sentence(text) for text in said))]
         if retained["state"] == "given":
-            blocks.append(Paragraph("For the vehicle's file:", "bold"))
+            blocks.append(Paragraph(_("For the vehicle's file:"), "bold"))
             blocks += _file_lines(subject, retained)
         return tuple(blocks)
     return None
@@ -92,12 +103,15 @@ def technical(subject: Subject) -> tuple[SheetBlock, ...] | None:
 def _file_lines(subject: Subject, retained: dict[str, Any]) -> tuple[Paragraph, ...]:
     """The claim as it stands in a vehicle's file, with its basis and who stands for it."""
     approvers = [s for s in subject.record.job.log.signatures if s.step == "approve"]
-    who = subject.person(approvers[-1].person) if approvers else "nobody yet"
+    who = subject.person(approvers[-1].person) if approvers else _("nobody yet")
     last = subject.timeline.last
     day = last.day() if last else ""
-    basis = (
-        f"smallest of {retained['pours']} pours, they differ by {retained['spread_ml']:.0f} mL; "
-        f"job {subject.record.job_id}, {day}"
+    basis = _(
+        "smallest of {retained} pours, they differ by {retained_2:.0f} mL; job {job_id}, {day}",
+        retained=retained["pours"],
+        retained_2=retained["spread_ml"],
+        job_id=subject.record.job_id,
+        day=day,
     )
     lines = (
         "retained:",

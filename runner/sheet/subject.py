@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Any
 
+from steplatch.safety.catalogue import _
+
 from ..assess import told
 from ..core.reading_set import PHASES
 from .answers import JobAnswers
@@ -86,7 +88,7 @@ class Subject:
         """Name and role of a person on the job's roster; the customer by name."""
         if person_id == "customer":
             name = self.personal("customer_name")
-            return "customer" if name.missing else f"{name.text} (customer)"
+            return "customer" if name.missing else _("{text} (customer)", text=name.text)
         for known in self.record.job.log.people:
             if known.get("id") == person_id:
                 return plain_text(f"{known.get('name', person_id)} ({known.get('role', '?')})", 120)

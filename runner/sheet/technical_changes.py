@@ -5,6 +5,7 @@ Each kind that did not occur is said to be none, so that a blank never looks fil
 
 from typing import Any
 
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.kernel import Lapsed, PermitLapsed, ResetDone, Tripped
 
 from ..assess.plausibility import doubted_about
@@ -48,19 +49,27 @@ def against(subject: Subject) -> tuple[SheetBlock, ...]:
             for r in timeline.refusals
         )
         blocks.append(
-            TableBlock("Refusals", ("When", "Asked", "Refused because", "Rule: source", "Asked by"),
-                  rows, (0.12, 0.18, 0.36, 0.22, 0.12))
-        )  # fmt: skip
+            TableBlock(
+                _("Refusals"),
+                (_("When"), _("Asked"), _("Refused because"), _("Rule: source"), _("Asked by")),
+                rows,
+                (0.12, 0.18, 0.36, 0.22, 0.12),
+            )
+        )
     else:
-        blocks.append(Paragraph("Refusals: none."))
+        blocks.append(Paragraph(_("Refusals: none.")))
     happenings = _happenings(subject)
     if happenings:
         blocks.append(
-            TableBlock("Trips, resets, lapses, holds, interruptions, steps worked again",
-                  ("When", "What", "At step", "By"), happenings, (0.14, 0.46, 0.24, 0.16))
-        )  # fmt: skip
+            TableBlock(
+                _("Trips, resets, lapses, holds, interruptions, steps worked again"),
+                (_("When"), _("What"), _("At step"), _("By")),
+                happenings,
+                (0.14, 0.46, 0.24, 0.16),
+            )
+        )
     else:
-        blocks.append(Paragraph("Trips, holds, interruptions: none."))
+        blocks.append(Paragraph(_("Trips, holds, interruptions: none.")))
     return tuple(blocks)
 
 
@@ -69,25 +78,35 @@ def _happenings(subject: Subject) -> tuple[tuple[TableCell, ...], ...]:
     for at in subject.timeline.events:
         match at.event:
             case Tripped(trip):
-                words, strong = f"TRIP latched: {trip.value.replace('_', ' ')}", True
+                words, strong = _("TRIP latched: {value}", value=spoken(trip.value)), True
             case ResetDone(trip):
-                words, strong = f"trip reset: {trip.value.replace('_', ' ')}", False
+                words, strong = _("trip reset: {value}", value=spoken(trip.value)), False
             case Lapsed(fact):
-                words, strong = f"too old to be believed: {fact.replace('_', ' ')}", False
+                words, strong = (
+                    _("too old to be believed: {fact}", fact=spoken(fact)),
+                    False,
+                )
             case PermitLapsed():
-                words, strong = "a permit lapsed unused", False
+                words, strong = _("a permit lapsed unused"), False
             case Held(why):
-                words, strong = f"held: {HOLDS.get(why) or plain_text(why, 200)}", False
+                words, strong = _("held: {why}", why=HOLDS.get(why) or plain_text(why, 200)), False
             case WentOn():
-                words, strong = "went on by a deliberate act", False
+                words, strong = _("went on by a deliberate act"), False
             case AskAgain(facts, _):
                 if not facts:
                     continue
-                words, strong = f"to be looked at again: {', '.join(facts)}", False
+                words, strong = _("to be looked at again: {facts}", facts=", ".join(facts)), False
             case Meanwhile(answer):
-                words, strong = f"sprayed, connected or cranked meanwhile: {answer}", False
+                words, strong = (
+                    _("sprayed, connected or cranked meanwhile: {answer}", answer=answer),
+                    False,
+                )
             case Moved(step, _, reason) if reason in ("back", "divert", "return"):
-                said = {"back": "went back to", "divert": "diverted to", "return": "returned to"}
+                said = {
+                    "back": _("went back to"),
+                    "divert": _("diverted to"),
+                    "return": _("returned to"),
+                }
                 words, strong = f"{said[reason]} {step}", reason == "divert"
             case _:
                 continue
@@ -106,30 +125,52 @@ def changed(subject: Subject) -> tuple[SheetBlock, ...]:
     """Corrections, steps left as not applicable, waivers, doubted readings, quick answers."""
     said: list[SheetBlock] = []
     for title, heads, rows, widths in (
-        ("Corrections: what stood there stays", ("When", "What", "Was", "Is now", "Why, by"),
-         _corrections(subject), (0.13, 0.2, 0.2, 0.2, 0.27)),
-        ("Not applicable", ("When", "Step", "Why", "By"),
-         _not_applicable(subject), (0.13, 0.33, 0.38, 0.16)),
-        ("Waivers", ("When", "Interlock", "What", "By"),
-         _waivers(subject), (0.13, 0.2, 0.39, 0.28)),
-        ("Readings that were doubted when first typed",
-         ("When", "As first typed", "Doubted because", "By"),
-         _notes(subject, "doubted", ("typed", "topics")), (0.13, 0.31, 0.4, 0.16)),
-        ("Answered faster than a look takes", ("When", "Step", "Took", "By"),
-         _quick(subject), (0.13, 0.53, 0.14, 0.2)),
-    ):  # fmt: skip
+        (
+            _("Corrections: what stood there stays"),
+            (_("When"), _("What"), _("Was"), _("Is now"), _("Why, by")),
+            _corrections(subject),
+            (0.13, 0.2, 0.2, 0.2, 0.27),
+        ),
+        (
+            _("Not applicable"),
+            (_("When"), _("Step"), _("Why"), _("By")),
+            _not_applicable(subject),
+            (0.13, 0.33, 0.38, 0.16),
+        ),
+        (
+            _("Waivers"),
+            (_("When"), _("Interlock"), _("What"), _("By")),
+            _waivers(subject),
+            (0.13, 0.2, 0.39, 0.28),
+        ),
+        (
+            _("Readings that were doubted when first typed"),
+            (_("When"), _("As first typed"), _("Doubted because"), _("By")),
+            _notes(subject, "doubted", ("typed", "topics")),
+            (0.13, 0.31, 0.4, 0.16),
+        ),
+        (
+            QUICK,
+            (_("When"), _("Step"), _("Took"), _("By")),
+            _quick(subject),
+            (0.13, 0.53, 0.14, 0.2),
+        ),
+    ):
         if rows:
             said.append(TableBlock(title, heads, tuple(rows), widths))
         else:
             said.append(Paragraph(f"{title.split(':')[0]}: {_none(subject, title)}."))
-    said.append(Paragraph("Nothing that guards people or the engine can be waived.", "small"))
+    said.append(Paragraph(_("Nothing that guards people or the engine can be waived."), "small"))
     return tuple(said)
 
 
+QUICK = _("Answered faster than a look takes")
+
+
 def _none(subject: Subject, title: str) -> str:
-    if title.startswith("Answered") and subject.record.practice:
-        return "not looked for, since time jumps in a practice job"
-    return "none"
+    if title == QUICK and subject.record.practice:
+        return _("not looked for, since time jumps in a practice job")
+    return _("none")
 
 
 _Rows = list[tuple[TableCell, ...]]
@@ -140,11 +181,18 @@ def _corrections(subject: Subject) -> _Rows:
     for at in subject.timeline.of(Corrected):
         event = at.event
         assert isinstance(event, Corrected)
-        name = plain_text(event.name.replace("_", " "), 60)
+        name = plain_text(spoken(event.name), 60)
         rows.append(
             (
                 TableCell(subject.timeline.show(at.when)),
-                TableCell(f"{name}{_of_set(event.was)}, entry {event.number + 1}"),
+                TableCell(
+                    _(
+                        "{name}{of_set}, entry {number}",
+                        name=name,
+                        of_set=_of_set(event.was),
+                        number=event.number + 1,
+                    )
+                ),
                 TableCell(_value(event.was)),
                 TableCell(_value(event.now), strong=True),
                 TableCell(f"{plain_text(event.reason, 400)}; {plain_text(event.by, 60)}"),
@@ -186,15 +234,20 @@ def _waivers(subject: Subject) -> _Rows:
     for at in subject.timeline.of(Waived, WaiverUsed, WaiverLapsed):
         match at.event:
             case Waived(interlock, reason, asked_by, person, _, how):
-                words = f"waived for one act: {plain_text(reason, 400)}"
-                by = (
-                    f"asked by {plain_text(asked_by, 60)}; approved by {subject.person(person)}, "
-                    f"{HOW_SIGNED.get(how, plain_text(how, 30))}"
+                words = _("waived for one act: {plain_text}", plain_text=plain_text(reason, 400))
+                by = _(
+                    "asked by {plain_text}; approved by {person}, {how_signed}",
+                    plain_text=plain_text(asked_by, 60),
+                    person=subject.person(person),
+                    how_signed=HOW_SIGNED.get(how, plain_text(how, 30)),
                 )
             case WaiverUsed(interlock, act):
-                words, by = f"used for: {plain_text(act, 80).replace('_', ' ')}", at.actor
+                words, by = (
+                    _("used for: {plain_text}", plain_text=spoken(plain_text(act, 80))),
+                    at.actor,
+                )
             case WaiverLapsed(interlock):
-                words, by = "ended unused", ""
+                words, by = _("ended unused"), ""
             case _:
                 continue
         rows.append(
@@ -266,26 +319,39 @@ def kept_beside(subject: Subject) -> tuple[SheetBlock, ...]:
     )
     if files:
         blocks.append(
-            TableBlock("Attached files", ("Label", "Kind", "Size", "SHA-256", "When, by"), files,
-                  (0.26, 0.12, 0.12, 0.34, 0.16))
-        )  # fmt: skip
+            TableBlock(
+                _("Attached files"),
+                (_("Label"), _("Kind"), _("Size"), "SHA-256", _("When, by")),
+                files,
+                (0.26, 0.12, 0.12, 0.34, 0.16),
+            )
+        )
     else:
-        blocks.append(Paragraph("Attached files: none."))
+        blocks.append(Paragraph(_("Attached files: none.")))
     for name, title, heads, keys in (
-        ("called", "Called to the vehicle", ("When", "Role called", "By"), ("role",)),
-        ("handover", "Work handed over to somebody else", ("When", "To", "By"), ("to",)),
+        ("called", _("Called to the vehicle"), (_("When"), _("Role called"), _("By")), ("role",)),
+        (
+            "handover",
+            _("Work handed over to somebody else"),
+            (_("When"), _("To"), _("By")),
+            ("to",),
+        ),
     ):
         rows = _notes(subject, name, keys)
         if rows:
             blocks.append(TableBlock(title, heads, tuple(rows), (0.25, 0.45, 0.3)))
         else:
-            blocks.append(Paragraph(f"{title}: not recorded."))
+            blocks.append(Paragraph(_("{title}: not recorded.", title=title)))
     faults = _notes(subject, "text_fault", ("step", "text"))
     if faults:
         blocks.append(
-            TableBlock("Texts of steps that are at fault, for their author",
-                  ("When", "Step", "What is wrong", "By"), tuple(faults), (0.17, 0.17, 0.5, 0.16))
-        )  # fmt: skip
+            TableBlock(
+                _("Texts of steps that are at fault, for their author"),
+                (_("When"), _("Step"), _("What is wrong"), _("By")),
+                tuple(faults),
+                (0.17, 0.17, 0.5, 0.16),
+            )
+        )
     return tuple(blocks)
 
 

@@ -1,9 +1,10 @@
 """The technical pages (identity, findings, agreement, readings, judgement) and the listing."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from steplatch.safety.bay import Agreed
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Seen, Tripped
 
 from ..core.events import Corrected, Departed, MarkedNotApplicable, Waived
@@ -29,7 +30,7 @@ from .typed import plain_lines, plain_text
 
 GLANCE = 220
 """Longest text of one answer in the first section; every whole text stands in the listing."""
-LISTING = (
+LISTING = _(
     "Every step with its whole answer, each pressure noted while drying, the working of each limit "
     "and the cautions that were shown are a listing of their own: steplatch sheet {job} --listing."
 )
@@ -40,37 +41,39 @@ def technical_part(subject: Subject) -> SheetPart:
     verdict = subject.verdict
     return SheetPart(
         "technical",
-        "For the workshop",
+        _("For the workshop"),
         f"{ADMINISTRATIVE} {LISTING.format(job=plain_text(subject.record.job_id, 60))}",
         (
-            Section("t-glance", "At a glance", _glance(subject, verdict)),
-            Section("t-who", "Vehicle, people, files", _who(subject)),
-            Section("t-codes", "Codes", _by_name(subject, ("code", "freeze", "learned"), "codes")),
-            Section("t-triage", "Triage", _triage(subject)),
-            Section("t-agreed", "Agreement", _agreed(subject)),
-            Section("t-readings", "Readings", _readings(subject)),
+            Section("t-glance", _("At a glance"), _glance(subject, verdict)),
+            Section("t-who", _("Vehicle, people, files"), _who(subject)),
+            Section(
+                "t-codes", _("Codes"), _by_name(subject, ("code", "freeze", "learned"), "codes")
+            ),
+            Section("t-triage", _("Triage"), _triage(subject)),
+            Section("t-agreed", _("Agreement"), _agreed(subject)),
+            Section("t-readings", _("Readings"), _readings(subject)),
             Section(
                 "t-verdict",
-                "Verdict and its reasons",
+                _("Verdict and its reasons"),
                 since.technical(subject) or _verdict(verdict, subject.triage()),
             ),
             *visits.section(subject),
-            Section("t-dose", "Fluid", technical_record.fluid(subject)),
-            Section("t-drying", "Drying and level", technical_record.drying(subject)),
+            Section("t-dose", _("Fluid"), technical_record.fluid(subject)),
+            Section("t-drying", _("Drying and level"), technical_record.drying(subject)),
             Section(
                 "t-against",
-                "Refusals, trips, holds",
+                _("Refusals, trips, holds"),
                 technical_changes.against(subject),
             ),
             Section(
                 "t-changed",
-                "Corrections, waivers, not applicable",
+                _("Corrections, waivers, not applicable"),
                 technical_changes.changed(subject),
             ),
-            Section("t-beside", "Files and calls", technical_changes.kept_beside(subject)),
-            Section("t-waste", "Waste", _by_name(subject, ("waste",), "waste")),
-            Section("t-signed", "Signatures", technical_record.signatures(subject)),
-            Section("t-record", "Versions and audit", technical_record.versions(subject)),
+            Section("t-beside", _("Files and calls"), technical_changes.kept_beside(subject)),
+            Section("t-waste", _("Waste"), _by_name(subject, ("waste",), "waste")),
+            Section("t-signed", _("Signatures"), technical_record.signatures(subject)),
+            Section("t-record", _("Versions and audit"), technical_record.versions(subject)),
         ),
     )
 
@@ -79,13 +82,15 @@ def listing_part(subject: Subject) -> SheetPart:
     """What is long and seldom read: it is made when somebody asks for it."""
     return SheetPart(
         "listing",
-        "Listing: every step, drying, limits, cautions",
+        _("Listing: every step, drying, limits, cautions"),
         "",
         (
-            Section("t-steps", "Every step", technical_steps.every_step(subject)),
-            Section("t-noted", "Pressures noted while drying", technical_record.noted(subject)),
-            Section("t-limits", "Limits, with their working", technical_record.limits(subject)),
-            Section("t-cautions", "Cautions that were shown", technical_record.cautions(subject)),
+            Section("t-steps", _("Every step"), technical_steps.every_step(subject)),
+            Section("t-noted", _("Pressures noted while drying"), technical_record.noted(subject)),
+            Section("t-limits", _("Limits, with their working"), technical_record.limits(subject)),
+            Section(
+                "t-cautions", _("Cautions that were shown"), technical_record.cautions(subject)
+            ),
         ),
     )
 
@@ -104,39 +109,76 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[SheetBloc
     ))  # fmt: skip
     full = [p for p in ("before", "after") if all((p, c) in sets for c in measured.ORDER)]
     rows = (
-        ("What was asked", answers.cell("complaint")),
-        ("State on arrival", _seen(subject, "arrival")),
-        ("Codes written down", _timed(subject, "codes_stored")),
-        ("Price told", answers.cell("price")),
-        ("First yes", _yes_cell(subject, Agreed.MEASURE)),
-        ("Warning given", _timed(subject, "warning", "none recorded")),
-        ("Second yes", _yes_cell(subject, Agreed.CLEAN)),
-        ("First fluid", TableCell(found[0].at.when.full()) if found else TableCell("none")),
-        ("Readings complete", TableCell(" and ".join(full) if full else "neither before nor after",
-                                   missing=len(full) < 2)),
-        ("Fluid counted", TableCell(
-            f"engine off {ml(total(found, True))}, idling {ml(total(found, False))}"
-            if found else "none")),
-        ("Verdict", TableCell(str(verdict["title"]), strong=True) if verdict
-         else TableCell(NOT_RECORDED, missing=True)),
-        ("Gain", TableCell(
-            f"{gain['percent']:.0f} % less pressure for the same flow, 95 % range "
-            f"{gain['low_percent']:.0f} to {gain['high_percent']:.0f}") if gain
-         else TableCell("none stated", missing=True)),
-        ("Before and after alike", _alike(str(facts.get("comparable")))),
-        ("Cause", answers.cell("root_cause_text", "root_cause")),
-        ("Decision about the cause", answers.cell("root_cause")),
-        ("Who did it", TableCell(", ".join(doers) or NOT_RECORDED, missing=not doers)),
-        ("Who checked it", TableCell(", ".join(checkers) or "nobody", missing=not checkers)),
-        ("Refusals / trips", TableCell(f"{len(subject.timeline.refusals)} / {len(trips)}")),
-        ("Corrections / waivers / not applicable", TableCell(" / ".join(
-            str(len(subject.timeline.of(kind)))
-            for kind in (Corrected, Waived, MarkedNotApplicable)))),
-        ("Job", TableCell(subject.state_words())),
+        (_("What was asked"), answers.cell("complaint")),
+        (_("State on arrival"), _seen(subject, "arrival")),
+        (_("Codes written down"), _timed(subject, "codes_stored")),
+        (_("Price told"), answers.cell("price")),
+        (_("First yes"), _yes_cell(subject, Agreed.MEASURE)),
+        (_("Warning given"), _timed(subject, "warning", _("none recorded"))),
+        (_("Second yes"), _yes_cell(subject, Agreed.CLEAN)),
+        (_("First fluid"), TableCell(found[0].at.when.full()) if found else TableCell("none")),
+        (
+            _("Readings complete"),
+            TableCell(
+                " and ".join(full) if full else _("neither before nor after"), missing=len(full) < 2
+            ),
+        ),
+        (
+            _("Fluid counted"),
+            TableCell(
+                _(
+                    "engine off {ml}, idling {ml_2}",
+                    ml=ml(total(found, True)),
+                    ml_2=ml(total(found, False)),
+                )
+                if found
+                else "none"
+            ),
+        ),
+        (
+            _("Verdict"),
+            TableCell(str(verdict["title"]), strong=True)
+            if verdict
+            else TableCell(NOT_RECORDED, missing=True),
+        ),
+        (
+            _("Gain"),
+            TableCell(
+                _(
+                    "{gain:.0f} % less pressure for the same flow, 95 % range {gain_2:.0f} to "
+                    "{gain_3:.0f}",
+                    gain=gain["percent"],
+                    gain_2=gain["low_percent"],
+                    gain_3=gain["high_percent"],
+                )
+            )
+            if gain
+            else TableCell(_("none stated"), missing=True),
+        ),
+        (_("Before and after alike"), _alike(str(facts.get("comparable")))),
+        (_("Cause"), answers.cell("root_cause_text", "root_cause")),
+        (_("Decision about the cause"), answers.cell("root_cause")),
+        (_("Who did it"), TableCell(", ".join(doers) or NOT_RECORDED, missing=not doers)),
+        (_("Who checked it"), TableCell(", ".join(checkers) or "nobody", missing=not checkers)),
+        (_("Refusals / trips"), TableCell(f"{len(subject.timeline.refusals)} / {len(trips)}")),
+        (
+            _("Corrections / waivers / not applicable"),
+            TableCell(
+                " / ".join(
+                    str(len(subject.timeline.of(kind)))
+                    for kind in (Corrected, Waived, MarkedNotApplicable)
+                )
+            ),
+        ),
+        (_("Job"), TableCell(subject.state_words())),
         *_left(subject),
-        ("Audit", TableCell(plain_lines(subject.record.audit)) if subject.record.audit
-         else TableCell("not run for this sheet", missing=True)),
-    )  # fmt: skip
+        (
+            _("Audit"),
+            TableCell(plain_lines(subject.record.audit))
+            if subject.record.audit
+            else TableCell(_("not run for this sheet"), missing=True),
+        ),
+    )
     return (Pairs(tuple((name, _brief(cell)) for name, cell in rows)),)
 
 
@@ -146,11 +188,11 @@ def _left(subject: Subject) -> tuple[tuple[str, TableCell], ...]:
         return ()
     wet = subject.record.job.bay.wet
     return (
-        ("Why it was given up", _timed(subject, "abandon_reason")),
-        ("Notice at the key", _seen(subject, "tag")),
+        (_("Why it was given up"), _timed(subject, "abandon_reason")),
+        (_("Notice at the key"), _seen(subject, "tag")),
         (
-            "Fluid that may be left in",
-            TableCell("not known" if wet is None else ml(wet), strong=True),
+            _("Fluid that may be left in"),
+            TableCell(_("not known") if wet is None else ml(wet), strong=True),
         ),
     )
 
@@ -172,7 +214,7 @@ def _timed(subject: Subject, name: str, otherwise: str = NOT_RECORDED) -> TableC
 
 
 def _alike(comparable: str) -> TableCell:
-    words = {"yes": "yes", "corrected": "unlike, taken out by the sum", "no": "no"}
+    words = {"yes": "yes", "corrected": _("unlike, taken out by the sum"), "no": "no"}
     return TableCell(words.get(comparable, NOT_RECORDED), comparable not in ("yes", "corrected"))
 
 
@@ -180,11 +222,11 @@ def _came(subject: Subject, person: str) -> str:
     """Beside the role: that it is only as told by who came in mid-job; when somebody went."""
     told = person in subject.record.job.log.told
     went = [
-        f" (went {at.when.full()})"
+        _(" (went {full})", full=at.when.full())
         for at in subject.timeline.of(Departed)
         if isinstance(at.event, Departed) and at.event.person == person
     ]
-    return "".join((" (as told; came in mid-job)" if told else "", *went))
+    return "".join((_(" (as told; came in mid-job)") if told else "", *went))
 
 
 def _who(subject: Subject) -> tuple[SheetBlock, ...]:
@@ -194,25 +236,25 @@ def _who(subject: Subject) -> tuple[SheetBlock, ...]:
             TableCell(plain_text(p.get("id", "?"), 60)),
             TableCell(plain_text(p.get("name", "?"), 120)),
             TableCell(plain_text(p.get("role", "?"), 40) + _came(subject, str(p.get("id", "?")))),
-            TableCell("yes" if p.get("under_18") else "no"),
+            TableCell(_("yes") if p.get("under_18") else _("no")),
         )
         for p in record.job.log.people
     )
     rows = [
-        ("Contact", subject.personal("contact")),
-        ("Fluid", subject.label("fluid")),
-        ("Gun", subject.label("gun")),
-        ("Opened", TableCell(timeline.first.full()) if timeline.first
+        (_("Contact"), subject.personal("contact")),
+        (_("Fluid"), subject.label("fluid")),
+        (_("Gun"), subject.label("gun")),
+        (_("Opened"), TableCell(timeline.first.full()) if timeline.first
          else TableCell(NOT_RECORDED, missing=True)),
-        ("Last line", TableCell(timeline.last.full()) if timeline.last
+        (_("Last line"), TableCell(timeline.last.full()) if timeline.last
          else TableCell(NOT_RECORDED, missing=True)),
     ]  # fmt: skip
     for fact in ("identity", "crew", "arrival", "driver"):
-        rows.append((f"{fact.capitalize()}, as reported", _seen(subject, fact)))
+        rows.append((_("{fact}, as reported", fact=fact.capitalize()), _seen(subject, fact)))
     return (
         identity(subject),
         Pairs(tuple(rows)),
-        TableBlock("People of this job", ("Id", "Name", "Role", "Under 18"), people,
+        TableBlock(_("People of this job"), (_("Id"), _("Name"), _("Role"), _("Under 18")), people,
               (0.25, 0.4, 0.2, 0.15)),
     )  # fmt: skip
 
@@ -229,7 +271,7 @@ def _seen(subject: Subject, fact: str) -> TableCell:
 def _by_name(subject: Subject, parts: tuple[str, ...], word: str) -> tuple[SheetBlock, ...]:
     found = list(subject.answers.holding(*parts))
     if not found:
-        return (Paragraph(f"No {word} recorded.", "missing"),)
+        return (Paragraph(_("No {word} recorded.", word=word), "missing"),)
     return (_answers_table(subject, found),)
 
 
@@ -242,33 +284,42 @@ def _answers_table(subject: Subject, found: Iterable[RecordedAnswer]) -> TableBl
         )
         for a in found
     )
-    return TableBlock("As answered", ("Asked", "Answer", "When, by"), rows, (0.38, 0.42, 0.2))
+    return TableBlock(
+        _("As answered"), (_("Asked"), _("Answer"), _("When, by")), rows, (0.38, 0.42, 0.2)
+    )
+
+
+def _reason(reason: Mapping[str, Any]) -> str:
+    """A reason of the triage with when it ends and where it comes from."""
+    until = _(" Not until {until}.", until=reason["until"]) if reason.get("until") else ""
+    source = reason.get("source", NOT_RECORDED)
+    return _("{text}{until} (source: {source})", text=reason["text"], until=until, source=source)
 
 
 def _triage(subject: Subject) -> tuple[SheetBlock, ...]:
     triage = subject.triage()
     if triage is None:
-        return (Paragraph("No triage recorded.", "missing"),)
+        return (Paragraph(_("No triage recorded."), "missing"),)
     rows = [
-        ("Decision", TableCell(plain_text(triage.get("title") or triage.get("state")), strong=True))
+        (
+            _("Decision"),
+            TableCell(plain_text(triage.get("title") or triage.get("state")), strong=True),
+        )
     ]
     facts = triage.get("facts") or {}
     known = {k: v for k, v in facts.items() if v != "unknown"}
     unknown = [k for k, v in facts.items() if v == "unknown"]
     if known:
         rows.append(
-            ("Facts", TableCell(plain_text("; ".join(f"{k}: {v}" for k, v in known.items()), 2000)))
+            (
+                _("Facts"),
+                TableCell(plain_text("; ".join(f"{k}: {v}" for k, v in known.items()), 2000)),
+            )
         )
     if unknown:
-        rows.append(("Not known", TableCell(plain_text(", ".join(unknown), 2000))))
+        rows.append((_("Not known"), TableCell(plain_text(", ".join(unknown), 2000))))
     blocks: list[SheetBlock] = [Pairs(tuple(rows))]
-    reasons = [
-        f"{r['text']}{' Not until ' + r['until'] + '.' if r.get('until') else ''} "
-        f"(source: {r.get('source', NOT_RECORDED)})"
-        if isinstance(r, dict)
-        else str(r)
-        for r in triage.get("reasons") or ()
-    ]
+    reasons = [_reason(r) if isinstance(r, dict) else str(r) for r in triage.get("reasons") or ()]
     reasons += [str(c) for c in triage.get("codes") or ()]
     for key in ("expected", "ash"):
         text = (triage.get(key) or {}).get("text")
@@ -285,14 +336,14 @@ def _agreed(subject: Subject) -> tuple[SheetBlock, ...]:
             (
                 (FIRST_YES.capitalize(), _yes_cell(subject, Agreed.MEASURE)),
                 (SECOND_YES.capitalize(), _yes_cell(subject, Agreed.CLEAN)),
-                ("A no", _yes_cell(subject, Agreed.NO, "none")),
-                ("Price", subject.answers.cell("price")),
+                (_("A no"), _yes_cell(subject, Agreed.NO, "none")),
+                (_("Price"), subject.answers.cell("price")),
             )
         ),
     )
 
 
-def _yes_cell(subject: Subject, state: Agreed, otherwise: str = "not given") -> TableCell:
+def _yes_cell(subject: Subject, state: Agreed, otherwise: str = _("not given")) -> TableCell:
     found = [
         at
         for at in subject.timeline.events
@@ -303,7 +354,14 @@ def _yes_cell(subject: Subject, state: Agreed, otherwise: str = "not given") -> 
     at = found[-1]
     how = subject.answers.latest(HOW_AGREED[state]) if state in HOW_AGREED else None
     said = f"; how: {plain_short(how.words, 120, note=False)}" if how else ""
-    return TableCell(f"{at.when.full()}, taken down by {subject.person(at.actor)}{said}")
+    return TableCell(
+        _(
+            "{full}, taken down by {person}{said}",
+            full=at.when.full(),
+            person=subject.person(at.actor),
+            said=said,
+        )
+    )
 
 
 def _readings(subject: Subject) -> tuple[SheetBlock, ...]:
@@ -324,9 +382,13 @@ def _readings(subject: Subject) -> tuple[SheetBlock, ...]:
     ]
     if rows:
         blocks.append(
-            TableBlock("Exhaust at the filter inlet", ("When", "As typed", "Class", "By"), rows,
-                  (0.25, 0.25, 0.25, 0.25))
-        )  # fmt: skip
+            TableBlock(
+                _("Exhaust at the filter inlet"),
+                (_("When"), _("As typed"), _("Class"), _("By")),
+                rows,
+                (0.25, 0.25, 0.25, 0.25),
+            )
+        )
     return tuple(blocks)
 
 
@@ -334,26 +396,26 @@ def _verdict(
     verdict: dict[str, Any] | None, triage: dict[str, Any] | None
 ) -> tuple[SheetBlock, ...]:
     if verdict is None:
-        none = Paragraph("No verdict recorded.", "missing")
+        none = Paragraph(_("No verdict recorded."), "missing")
         if not (triage or {}).get("before"):
             return (none,)
         assert triage is not None
-        title = Paragraph("What the readings before the work gave:", "bold")
+        title = Paragraph(_("What the readings before the work gave:"), "bold")
         return (none, title, measured.lines_table(triage), pictured.flow_picture(triage))
     rows = [
-        ("Verdict", TableCell(str(verdict["title"]), strong=True)),
-        ("Row of the table that decided", TableCell(str(verdict.get("row") or NOT_RECORDED))),
-        ("Facts it saw", TableCell("; ".join(f"{k}: {v}" for k, v in
+        (_("Verdict"), TableCell(str(verdict["title"]), strong=True)),
+        (_("Row of the table that decided"), TableCell(str(verdict.get("row") or NOT_RECORDED))),
+        (_("Facts it saw"), TableCell("; ".join(f"{k}: {v}" for k, v in
                                         (verdict.get("facts") or {}).items()))),
     ]  # fmt: skip
     blocks: list[SheetBlock] = [Pairs(tuple(rows))]
     for heading, key in (
-        ("Because", "reasons"),
-        ("Look at", "look_at"),
-        ("Corrected by the sum", "corrected"),
-        ("Not measured", "not_measured"),
-        ("Advice to the customer", "advice"),
-        ("For the workshop to do", "to_do"),
+        (_("Because"), "reasons"),
+        (_("Look at"), "look_at"),
+        (_("Corrected by the sum"), "corrected"),
+        (_("Not measured"), "not_measured"),
+        (_("Advice to the customer"), "advice"),
+        (_("For the workshop to do"), "to_do"),
     ):
         said = tuple(plain_text(t) for t in verdict.get(key) or ())
         texts = tuple(sentence(advised(t)) for t in said) if key == "advice" else said
@@ -371,7 +433,9 @@ def _verdict(
     )
     if limits:
         blocks.append(
-            TableBlock("Limits used", ("Limit", "Value", "Source"), limits, (0.25, 0.2, 0.55))
+            TableBlock(
+                _("Limits used"), (_("Limit"), _("Value"), _("Source")), limits, (0.25, 0.2, 0.55)
+            )
         )
     ash = (verdict.get("ash") or {}).get("text")
     if ash:

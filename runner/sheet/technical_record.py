@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 from steplatch.safety.acts import SPRAYS
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Granted
 from steplatch.safety.registers.caution import WORDS
 from steplatch.safety.registers.cautions import CAUTIONS
@@ -24,7 +25,7 @@ from .typed import plain_lines, plain_text
 def fluid(subject: Subject) -> tuple[SheetBlock, ...]:
     """Gun, dose log against limit, and the ledger as it stands."""
     if not sprays(subject):
-        blocks: tuple[SheetBlock, ...] = (Paragraph("No fluid was sprayed."),)
+        blocks: tuple[SheetBlock, ...] = (Paragraph(_("No fluid was sprayed.")),)
     else:
         blocks = (dose_table(subject),)
     if subject.timeline.records("gun") or subject.timeline.records(DOUBTED):
@@ -32,9 +33,9 @@ def fluid(subject: Subject) -> tuple[SheetBlock, ...]:
     wet = subject.record.job.bay.wet
     return (
         *blocks,
-        Paragraph(f"Ledger at the end of this record: {ml(wet)} may still be liquid."
+        Paragraph(_("Ledger at the end of this record: {ml} may still be liquid.", ml=ml(wet))
              if wet is not None
-             else "Ledger at the end of this record: not known.",
+             else _("Ledger at the end of this record: not known."),
              "plain" if wet is not None else "missing"),
     )  # fmt: skip
 
@@ -44,10 +45,11 @@ def drying(subject: Subject) -> tuple[SheetBlock, ...]:
     blocks: list[SheetBlock] = [pictured.trend_picture(subject.timeline)]
     plateau = subject.timeline.latest("plateau")
     if plateau is None:
-        blocks.append(Paragraph("No level was judged.", "missing"))
+        blocks.append(Paragraph(_("No level was judged."), "missing"))
     else:
         text, why = told.trend(plateau), told.trend_why(plateau)
-        blocks.append(Paragraph(f"Judged: {text}{f' ({why})' if why and why not in text else ''}."))
+        more = f" ({why})" if why and why not in text else ""
+        blocks.append(Paragraph(_("Judged: {text}{more}.", text=text, more=more)))
     return tuple(blocks)
 
 
@@ -64,30 +66,40 @@ def noted(subject: Subject) -> tuple[SheetBlock, ...]:
         if isinstance(at.event, Recorded)
     )
     if not rows:
-        return (Paragraph("None was noted.", "missing"),)
-    heads = ("When", "As typed", "Pressure", "By")
-    return (TableBlock("As typed", heads, rows, (0.25, 0.25, 0.25, 0.25)),)
+        return (Paragraph(_("None was noted."), "missing"),)
+    heads = (_("When"), _("As typed"), _("Pressure"), _("By"))
+    return (TableBlock(_("As typed"), heads, rows, (0.25, 0.25, 0.25, 0.25)),)
 
 
 def limits(subject: Subject) -> tuple[SheetBlock, ...]:
     """Every worked limit with each line of its working, its source, where it holds."""
     working = subject.record.working
     if not working or not subject.timeline.of(LimitsSet):
-        return (Paragraph("The limits were never worked in this job.", "missing"),)
+        return (Paragraph(_("The limits were never worked in this job."), "missing"),)
     blocks: list[SheetBlock] = []
     rows = []
     for key, one in working.items():
         if isinstance(one, dict) and "lines" in one:
             rows.append(_limit_row(one))
         elif key == "no_extended_because" and one:
-            blocks.append(Paragraph(f"No extended engine-off dose: {plain_text(one)}."))
-    table = TableBlock("Worked limits", ("Limit", "Value", "Working, line by line", "Source"),
-                  tuple(rows), (0.16, 0.16, 0.43, 0.25))  # fmt: skip
+            blocks.append(
+                Paragraph(
+                    _("No extended engine-off dose: {plain_text}.", plain_text=plain_text(one))
+                )
+            )
+    table = TableBlock(
+        _("Worked limits"),
+        (_("Limit"), _("Value"), _("Working, line by line"), _("Source")),
+        tuple(rows),
+        (0.16, 0.16, 0.43, 0.25),
+    )
     inputs = [at.event.inputs for at in subject.timeline.of(LimitsSet)
               if isinstance(at.event, LimitsSet)]  # fmt: skip
     if inputs and inputs[-1]:
         said = "; ".join(f"{plain_text(k, 60)} {groups(v[:16])}" for k, v in inputs[-1].items())
-        blocks.append(Paragraph(f"Worked from inputs with SHA-256 beginning: {said}.", "small"))
+        blocks.append(
+            Paragraph(_("Worked from inputs with SHA-256 beginning: {said}.", said=said), "small")
+        )
     return (table, *blocks)
 
 
@@ -95,14 +107,20 @@ def _limit_row(one: dict[str, Any]) -> tuple[TableCell, ...]:
     bound = plain_text(one.get("bound", ""), 20)
     value = f"{bound} {one.get('whole')} {plain_text(one.get('whole_unit', ''), 20)}"
     lines = [plain_text(line, 400) for line in one.get("lines") or ()]
-    lines += [f"assumed: {plain_text(a, 300)}" for a in one.get("assumptions") or ()]
+    lines += [
+        _("assumed: {assumed}", assumed=plain_text(a, 300)) for a in one.get("assumptions") or ()
+    ]
     source = plain_text(one.get("source") or NOT_RECORDED, 300)
     validity = plain_text(one.get("validity") or "", 300)
     return (
         TableCell(plain_text(one.get("name", ""), 80), strong=True),
         TableCell(value),
         TableCell("\n".join(lines)),
-        TableCell(f"{source}. Holds: {validity}" if validity else source),
+        TableCell(
+            _("{source}. Holds: {validity}", source=source, validity=validity)
+            if validity
+            else source
+        ),
     )
 
 
@@ -127,7 +145,7 @@ def cautions(subject: Subject) -> tuple[SheetBlock, ...]:
         (CAUTIONS[c] for c in shown if c in CAUTIONS), key=lambda c: (WORDS.index(c.word), c.id)
     )
     if not found:
-        return (Paragraph("No caution was shown in this job."),)
+        return (Paragraph(_("No caution was shown in this job.")),)
     return (
         *(Warned(c.word, c.hazard, c.consequence, c.avoid, c.source) for c in found),
         Paragraph(SIGNAL_WORDS, "small"),
@@ -149,9 +167,9 @@ def signatures(subject: Subject) -> tuple[SheetBlock, ...]:
                 TableCell(
                     "customer"
                     if event.role == "customer"
-                    else "another person"
+                    else _("another person")
                     if event.who == "other"
-                    else "the doer"
+                    else _("the doer")
                 ),
                 TableCell("; ".join((HOW_SIGNED.get(event.how, plain_text(event.how, 30)),
                                 *(EXCEPTIONS.get(odd) or plain_text(odd, 80)
@@ -160,11 +178,19 @@ def signatures(subject: Subject) -> tuple[SheetBlock, ...]:
             )
         )  # fmt: skip
     if not rows:
-        return (Paragraph("Nobody has signed.", "missing"),)
+        return (Paragraph(_("Nobody has signed."), "missing"),)
     return (
         TableBlock(
-            "Every signature of this job",
-            ("Who", "Role", "Meaning", "For", "Doer or another", "How", "When"),
+            _("Every signature of this job"),
+            (
+                _("Who"),
+                _("Role"),
+                _("Meaning"),
+                _("For"),
+                _("Doer or another"),
+                _("How"),
+                _("When"),
+            ),
             tuple(rows),
             (0.17, 0.11, 0.11, 0.23, 0.1, 0.16, 0.12),
         ),
@@ -178,24 +204,31 @@ def versions(subject: Subject) -> tuple[SheetBlock, ...]:
         at.event.procedure for at in subject.timeline.of(Moved) if isinstance(at.event, Moved)
     )
     rows: list[tuple[str, TableCell]] = [
-        ("Program", TableCell(plain_text(record.program, 120) or NOT_RECORDED)),
-        ("Rules, SHA-256", TableCell(groups(record.rules_sha256))),
-        ("Judge, SHA-256", TableCell(groups(record.judge_sha256))),
+        (_("Program"), TableCell(plain_text(record.program, 120) or NOT_RECORDED)),
+        (_("Rules, SHA-256"), TableCell(groups(record.rules_sha256))),
+        (_("Judge, SHA-256"), TableCell(groups(record.judge_sha256))),
     ]
     for name in ids:
         procedure = record.procedures.get(name)
         if procedure is None:
             rows.append(
-                (f"Procedure {plain_text(name, 60)}", TableCell("not at hand", missing=True))
+                (
+                    _("Procedure {plain_text}", plain_text=plain_text(name, 60)),
+                    TableCell(_("not at hand"), missing=True),
+                )
             )
             continue
         rows.append(
             (
-                f"Procedure {procedure.id}",
+                _("Procedure {id}", id=procedure.id),
                 TableCell(
-                    f"revision {procedure.revision}, {procedure.date}; author "
-                    f"{plain_text(procedure.author, 120)}; approver "
-                    f"{plain_text(procedure.approver, 120)}"
+                    _(
+                        "revision {revision}, {date}; author {plain_text}; approver {plain_text_2}",
+                        revision=procedure.revision,
+                        date=procedure.date,
+                        plain_text=plain_text(procedure.author, 120),
+                        plain_text_2=plain_text(procedure.approver, 120),
+                    )
                 ),
             )
         )
@@ -207,7 +240,7 @@ def versions(subject: Subject) -> tuple[SheetBlock, ...]:
     ]
     used = {f"procedure:{name}" for name in ids}
     rows += [
-        (f"Text of {name.replace(':', ' ')}", TableCell(groups(value)))
+        (_("Text of {name}", name=name.replace(":", " ")), TableCell(groups(value)))
         for name, value in files
         if name in used or not name.startswith("procedure:")
     ]
@@ -217,14 +250,18 @@ def versions(subject: Subject) -> tuple[SheetBlock, ...]:
         if name.startswith("procedure:") and name not in used
     ]
     rows += [
-        ("Journal", TableCell(f"{record.line_count} lines")),
-        ("Hash of the last line, SHA-256", TableCell(groups(record.head_hash), strong=True)),
-        ("Seal", TableCell(plain_lines(record.seal)) if record.seal
-         else TableCell("not looked at for this sheet", missing=True)),
-        ("Audit", TableCell(plain_lines(record.audit)) if record.audit
-         else TableCell("not run for this sheet", missing=True)),
+        (_("Journal"), TableCell(_("{line_count} lines", line_count=record.line_count))),
+        (_("Hash of the last line, SHA-256"), TableCell(groups(record.head_hash), strong=True)),
+        (_("Seal"), TableCell(plain_lines(record.seal)) if record.seal
+         else TableCell(_("not looked at for this sheet"), missing=True)),
+        (_("Audit"), TableCell(plain_lines(record.audit)) if record.audit
+         else TableCell(_("not run for this sheet"), missing=True)),
     ]  # fmt: skip
-    said = [f"Other procedures at hand, SHA-256 beginning: {'; '.join(beside)}"] if beside else []
+    said = (
+        [_("Other procedures at hand, SHA-256 beginning: {beside}", beside="; ".join(beside))]
+        if beside
+        else []
+    )
     return (Pairs(tuple(rows)), Points((*said, *_numbers(record.job.log.numbers))))
 
 
@@ -235,7 +272,7 @@ def _numbers(numbers: dict[str, str]) -> tuple[str, ...]:
         got = number(value)
         shown = plain_text(value, 40) if got is None or not math.isfinite(got) else f"{got:.6g}"
         said.append(f"{plain_text(name, 60)} = {shown}")
-    return ("Numbers as the checks used them: " + "; ".join(said),) if said else ()
+    return (_("Numbers as the checks used them: ") + "; ".join(said),) if said else ()
 
 
 __all__ = ["cautions", "drying", "fluid", "limits", "signatures", "versions"]

@@ -1,6 +1,7 @@
 """Every step of a job with its answer, its two times and who answered it."""
 
 from steplatch.safety.bay import FACTS
+from steplatch.safety.catalogue import _
 from steplatch.safety.occurrences import Happening
 
 from ..core.events import Moved
@@ -22,7 +23,7 @@ from .timeline import Worked
 from .typed import plain_text
 
 _STEP_WIDTHS = (0.36, 0.26, 0.14, 0.12, 0.12)
-_STEP_HEADS = ("Step", "Answer", "By", "Begun", "Done")
+_STEP_HEADS = (_("Step"), _("Answer"), _("By"), _("Begun"), _("Done"))
 
 
 def every_step(subject: Subject) -> tuple[SheetBlock, ...]:
@@ -37,20 +38,32 @@ def every_step(subject: Subject) -> tuple[SheetBlock, ...]:
     for procedure_id in order:
         procedure = subject.record.procedures.get(procedure_id)
         if procedure is None:
-            blocks.append(Paragraph(f"The procedure {plain_text(procedure_id, 60)} is not at hand; "
-                               "its steps are named by id.", "missing"))  # fmt: skip
+            blocks.append(
+                Paragraph(
+                    _(
+                        "The procedure {plain_text} is not at hand; its steps are named by id.",
+                        plain_text=plain_text(procedure_id, 60),
+                    ),
+                    "missing",
+                )
+            )
             mine = [w for w in subject.timeline.worked if w.procedure == procedure_id]
-            blocks.append(_stage_table(subject, "Steps", [(w.step, [w]) for w in mine]))
+            blocks.append(_stage_table(subject, _("Steps"), [(w.step, [w]) for w in mine]))
             continue
         blocks.append(
             Paragraph(
-                f"{plain_text(procedure.title)} ({procedure.id}, revision {procedure.revision})",
+                _(
+                    "{plain_text} ({id}, revision {revision})",
+                    plain_text=plain_text(procedure.title),
+                    id=procedure.id,
+                    revision=procedure.revision,
+                ),
                 "bold",
             )
         )
         blocks += _stages(subject, procedure, worked)
     if not blocks:
-        blocks.append(Paragraph("No step was worked.", "missing"))
+        blocks.append(Paragraph(_("No step was worked."), "missing"))
     return tuple(blocks)
 
 
@@ -64,7 +77,9 @@ def _stages(
         if any(mine for _, mine in rows):
             out.append(_stage_table(subject, title, rows, procedure))
         else:
-            out.append(Paragraph(f"{title}: no step of this stage was worked.", "missing"))
+            out.append(
+                Paragraph(_("{title}: no step of this stage was worked.", title=title), "missing")
+            )
     return out
 
 
@@ -78,7 +93,7 @@ def _stage_table(
     for step_id, mine in rows:
         words = subject.step_words(procedure.id if procedure else "", step_id)
         if not mine:
-            why = "did not apply" if subject.record.ended == "finished" else "not worked"
+            why = _("did not apply") if subject.record.ended == "finished" else _("not worked")
             missing = TableCell("", missing=True)
             out.append((TableCell(words), TableCell(why, missing=True), missing, missing, missing))
         for one in mine:
@@ -102,10 +117,10 @@ def _stage_table(
 def _answer_words(subject: Subject, procedure: Procedure | None, one: Worked) -> str:
     """The answer in the words that the person chose it by."""
     if one.how == "left":
-        return "left before it was done"
+        return _("left before it was done")
     answer = plain_text(one.answer)
     if one.how == "again":
-        return f"{answer} (to be worked again)"
+        return _("{answer} (to be worked again)", answer=answer)
     try:
         step = procedure.step(one.step) if procedure else None
     except KeyError:
@@ -119,10 +134,10 @@ def _answer_words(subject: Subject, procedure: Procedure | None, one: Worked) ->
         case AskStep():
             return next((o.say for o in step.options if o.value == one.answer), answer)
         case ActStep() | SprayStep() | EndStep() | ReportStep():
-            name, _, rest = one.answer.partition(" ")
+            name, _other, rest = one.answer.partition(" ")
             said = next((h.said for h in Happening if h.value == name), "")
             return f"{said} {plain_text(rest)}".strip() if said else answer
         case SignStep() | ResetStep():
-            return f"signed by {subject.person(one.answer)}"
+            return _("signed by {person}", person=subject.person(one.answer))
         case _:
             return answer

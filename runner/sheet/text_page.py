@@ -4,6 +4,8 @@ import textwrap
 from collections.abc import Iterator
 from typing import assert_never
 
+from steplatch.safety.catalogue import _
+
 from .blocks import (
     JobSheet,
     Pairs,
@@ -26,7 +28,13 @@ NARROWEST = 40
 def to_text(sheet: JobSheet, width: int = 80, part: str = "all") -> str:
     """The sheet in lines of at most ``width`` columns. Under 40 columns: ValueError."""
     if width < NARROWEST:
-        raise ValueError(f"a sheet needs at least {NARROWEST} columns, not {width}")
+        raise ValueError(
+            _(
+                "a sheet needs at least {narrowest} columns, not {width}",
+                narrowest=NARROWEST,
+                width=width,
+            )
+        )
     return "\n".join(_lines(sheet, width, part)) + "\n"
 
 
@@ -70,15 +78,23 @@ def _block(block: SheetBlock, width: int) -> Iterator[str]:
             for sentence in block.sentences:
                 yield from _wrap(sentence, width, "   ", "   ")
         case Warned():
-            words = f"{block.word}: {block.hazard} {block.consequence} {block.avoid}"
-            yield from _wrap(f"{words} Source: {block.source}.", width, "", "  ")
+            words = f"{_(block.word)}: {block.hazard} {block.consequence} {block.avoid}"
+            source = _("Source: {source}.", source=block.source)
+            yield from _wrap(f"{words} {source}", width, "", "  ")
         case SignLine():
             yield ""
-            yield from _wrap(f"{'_' * 30} {block.who}: signature, name, date", width)
+            yield from _wrap(
+                "_" * 30 + " " + _("{who}: signature, name, date", who=block.who), width
+            )
         case Picture():
-            yield from _wrap(f"[picture] {block.title}. {block.words}", width, "", "  ")
+            yield from _wrap(
+                _("[picture] {title}. {words}", title=block.title, words=block.words),
+                width,
+                "",
+                "  ",
+            )
         case Photo():
-            yield from _wrap(f"[photo] {block.label}", width, "", "  ")
+            yield from _wrap(_("[photo] {label}", label=block.label), width, "", "  ")
         case _:
             assert_never(block)
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Happened
 
 from ..core.events import Begun, Corrected, Done, Event, Moved, Recorded
@@ -231,16 +232,16 @@ def _refusals(line: TypedLine, when: WorkshopTime, step: str) -> Sequence[Refuse
 
 def _asked(command: dict[str, Any]) -> str:
     words = {
-        "Begin": "begin",
-        "Answer": "answer",
-        "Sign": "sign",
-        "Report": "report",
-        "Look": "look",
-        "Back": "go back to",
-        "GoOn": "go on",
-        "Correct": "correct",
-        "NotApplicable": "leave as not applicable",
-        "Waive": "waive",
+        "Begin": _("begin"),
+        "Answer": _("answer"),
+        "Sign": _("sign"),
+        "Report": _("report"),
+        "Look": _("look"),
+        "Back": _("go back to"),
+        "GoOn": _("go on"),
+        "Correct": _("correct"),
+        "NotApplicable": _("leave as not applicable"),
+        "Waive": _("waive"),
     }
     kind = str(command.get("kind", ""))
     given = [

@@ -8,6 +8,8 @@ longer than a bound is cut, with a note of how much more the journal holds.
 import unicodedata
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 MAX_CHARS: Final = 1200
 """Longest text shown in one place; a whole complaint in the customer's words fits."""
 MAX_MARKS: Final = 3
@@ -37,7 +39,7 @@ def plain_text(value: object, limit: int = MAX_CHARS) -> str:
     if any(unicodedata.bidirectional(c) in ("R", "AL", "AN") for c in text):
         text = f"{_ISOLATE}{text}{_END_ISOLATE}"
     if cut > 0:
-        text += f" … ({cut} more characters are in the journal)"
+        text += _(" … ({cut} more characters are in the journal)", cut=cut)
     return text
 
 

@@ -1,5 +1,7 @@
 """The visits of this car, for the technical pages: pressures at the same flow, gain, distance."""
 
+from steplatch.safety.catalogue import _
+
 from ..assess.inputs import REFERENCE_TEXT
 from ..assess.resistance import COVERAGE
 from ..jobs.visits import Visit, driven_words, visit_of
@@ -16,9 +18,19 @@ def section(subject: Subject) -> tuple[Section, ...]:
     today = visit_of(subject.record.job, subject.record.job_id[:10])
     every = [*subject.record.visits, today]
     rows = tuple(_row(every, place) for place in range(len(every)))
-    heads = ("Day", "Distance", "Since the last", "When it came", "When it went", "Gain")
+    heads = (
+        _("Day"),
+        _("Distance"),
+        _("Since the last"),
+        _("When it came"),
+        _("When it went"),
+        _("Gain"),
+    )
     table = TableBlock(
-        f"At the same flow: {REFERENCE_TEXT}", heads, rows, (0.15, 0.15, 0.16, 0.2, 0.2, 0.14)
+        _("At the same flow: {reference_text}", reference_text=REFERENCE_TEXT),
+        heads,
+        rows,
+        (0.15, 0.15, 0.16, 0.2, 0.2, 0.14),
     )
     bars = tuple(
         ResistanceBar(f"{visit.day} {name}", found.mbar, found.half_width_mbar)
@@ -28,10 +40,10 @@ def section(subject: Subject) -> tuple[Section, ...]:
     )
     said = "; ".join(f"{bar.label}: {bar.value:.0f} ± {bar.half_width:.0f} mbar" for bar in bars)
     shown = Picture(
-        "visits", "Pressure at the same flow, visit by visit", said,
+        "visits", _("Pressure at the same flow, visit by visit"), said,
         BarPlot(bars, None, "", "mbar"), short=True,
     )  # fmt: skip
-    return (Section("t-visits", "Visits of this car", (table, *((shown,) if bars else ()))),)
+    return (Section("t-visits", _("Visits of this car"), (table, *((shown,) if bars else ()))),)
 
 
 def _row(visits: list[Visit], place: int) -> tuple[TableCell, ...]:
@@ -48,5 +60,5 @@ def _row(visits: list[Visit], place: int) -> tuple[TableCell, ...]:
         TableCell(f"{visit.km:.0f} km") if visit.km is not None else TableCell("", missing=True),
         TableCell(driven_words(visits, place)),
         *pressures,
-        TableCell("" if gain is None else f"{gain:.0f} % easier"),
+        TableCell("" if gain is None else _("{gain:.0f} % easier", gain=gain)),
     )

@@ -4,6 +4,8 @@ import functools
 from collections.abc import Callable
 from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 
+from steplatch.safety.catalogue import _
+
 from .observation import NoticedKind, Observation
 from .world import World
 
@@ -58,6 +60,8 @@ def not_possible(words: str) -> Observation:
 def drained(volume_ml: float) -> Observation:
     """What ran into the jug, in whole mL."""
     if volume_ml < 0.5:
-        return Observation(NoticedKind.DRY, "Nothing comes out.", volume_ml=0.0)
+        return Observation(NoticedKind.DRY, _("Nothing comes out."), volume_ml=0.0)
     whole = float(round(volume_ml))
-    return Observation(NoticedKind.WET, f"{whole:.0f} mL run into the jug.", volume_ml=whole)
+    return Observation(
+        NoticedKind.WET, _("{whole:.0f} mL run into the jug.", whole=whole), volume_ml=whole
+    )

@@ -3,6 +3,8 @@
 import math
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from .acts import Acting, act, done, not_possible
 from .observation import NoticedKind, Observation
 from .world import KeyPosition
@@ -22,46 +24,46 @@ class EngineActs(Acting):
     def key_to_box(self) -> Observation:
         """The key goes into the box, out of range of the vehicle."""
         if self.world.engine.running:
-            return not_possible("The engine is running. Stop it first.")
+            return not_possible(_("The engine is running. Stop it first."))
         self.world.key = KeyPosition.BOXED
-        return done("The key is in the box.")
+        return done(_("The key is in the box."))
 
     @act
     def key_from_box(self) -> Observation:
         """The key comes back to the vehicle, off."""
         if self.world.key is KeyPosition.BOXED:
             self.world.key = KeyPosition.OFF
-        return done("The key is at the vehicle.")
+        return done(_("The key is at the vehicle."))
 
     @act
     def ignition(self, on: bool) -> Observation:
         """Ignition on or off; off stops a running engine."""
         world = self.world
         if world.key is KeyPosition.BOXED:
-            return not_possible("The key is in the box.")
+            return not_possible(_("The key is in the box."))
         if not on:
             world.stop_engine()
         world.key = KeyPosition.ON if on else KeyPosition.OFF
-        return done("The dash lights up." if on else "The dash goes dark.")
+        return done(_("The dash lights up.") if on else _("The dash goes dark."))
 
     @act
     def disable_start(self) -> Observation:
         """Take the starter relay out: it stays out until somebody puts it back."""
         self.world.start_disabled = True
-        return done("The starter relay is out and lies in the box.")
+        return done(_("The starter relay is out and lies in the box."))
 
     @act
     def enable_start(self) -> Observation:
         """Put the starter relay back."""
         self.world.start_disabled = False
-        return done("The starter relay is back in its place.")
+        return done(_("The starter relay is back in its place."))
 
     @act
     def try_start(self) -> Observation:
         """Turn the key to start to see that nothing happens; key off again."""
         seen = self.start()
         if self.world.start_disabled:
-            return done("Nothing happens.")
+            return done(_("Nothing happens."))
         self.stop()
         return seen
 
@@ -69,28 +71,28 @@ class EngineActs(Acting):
     def bar_on_bolt(self, on: bool) -> Observation:
         """Socket and bar on the crank bolt, or off it."""
         if self.world.engine.running:
-            return not_possible("The engine is running.")
+            return not_possible(_("The engine is running."))
         self.world.bar_on = on
-        return done("Socket and bar sit on the bolt." if on else "The crank bolt is bare.")
+        return done(_("Socket and bar sit on the bolt.") if on else _("The crank bolt is bare."))
 
     @act
     def inhibit_self_start(self) -> Observation:
         """Bring the vehicle into the mode in which the engine cannot start by itself."""
         self.world.self_start_inhibited = True
-        return done("The dash shows that the engine will not start by itself.")
+        return done(_("The dash shows that the engine will not start by itself."))
 
     @act
     def start(self) -> Observation:
         """Turn the key to start; let go after two seconds or when it fires."""
         world = self.world
         if world.key is KeyPosition.BOXED:
-            return not_possible("The key is in the box.")
+            return not_possible(_("The key is in the box."))
         if world.engine.running:
-            return not_possible("The engine is already running.")
+            return not_possible(_("The engine is already running."))
         if world.start_disabled:
-            return not_possible("The start is disabled: nothing happens.")
+            return not_possible(_("The start is disabled: nothing happens."))
         if world.bar_on:
-            world.mishap("bar thrown", "The engine turned with a bar on the crank bolt.")
+            world.mishap("bar thrown", _("The engine turned with a bar on the crank bolt."))
         world.key = KeyPosition.ON
         share = world.fill_share
         if _SLOW_FROM <= share < 1.0:
@@ -100,7 +102,7 @@ class EngineActs(Acting):
             world.advance(CRANK_S)
             return Observation(
                 NoticedKind.SLOW_UNEVEN_CRANK,
-                "The starter labours: slow, uneven, with a thump. You let go.",
+                _("The starter labours: slow, uneven, with a thump. You let go."),
                 seconds=CRANK_S,
             )
         if share < 1.0 and world.setup.fires_late and not world.fired_since_fluid:
@@ -109,23 +111,23 @@ class EngineActs(Acting):
             world.advance(CRANK_S)
             return Observation(
                 NoticedKind.NOT_FIRED,
-                "An even beat for two seconds. It does not fire.",
+                _("An even beat for two seconds. It does not fire."),
                 seconds=CRANK_S,
             )
         fired = world.crank()
         world.fired_since_fluid = True
         if not fired:
             world.key = KeyPosition.OFF
-            return Observation(NoticedKind.SOLID_STOP, "One thump, and the starter stops dead.")
+            return Observation(NoticedKind.SOLID_STOP, _("One thump, and the starter stops dead."))
         world.advance(CRANK_S)
         world.told.clear()
         if share >= _UNEVEN_FROM:
             return Observation(
                 NoticedKind.STARTED_UNEVEN,
-                "An uneven beat, then it catches. White vapour from the tailpipe.",
+                _("An uneven beat, then it catches. White vapour from the tailpipe."),
                 seconds=CRANK_S,
             )
-        return Observation(NoticedKind.STARTED, "An even beat, and it idles.", seconds=CRANK_S)
+        return Observation(NoticedKind.STARTED, _("An even beat, and it idles."), seconds=CRANK_S)
 
     @act
     def stop(self) -> Observation:
@@ -136,53 +138,60 @@ class EngineActs(Acting):
         world.stop_engine()
         if world.key is KeyPosition.ON:
             world.key = KeyPosition.OFF
-        return done("The engine stops." if was else "The engine stands still.")
+        return done(_("The engine stops.") if was else _("The engine stands still."))
 
     @act
     def set_idle(self) -> Observation:
         """Pedal up: idle."""
         if not self.world.engine.running:
-            return not_possible("The engine stands still.")
+            return not_possible(_("The engine stands still."))
         self.world.engine.ask(0.0)
-        return done("The revs fall to idle.")
+        return done(_("The revs fall to idle."))
 
     @act
     def raise_revs(self, target_rpm: float = 2500.0) -> Observation:
         """Hold a raised speed [1/min]; the governor may give less. ValueError over 6000."""
         if not (math.isfinite(target_rpm) and 0.0 < target_rpm <= 6000.0):
-            raise ValueError(f"target_rpm is {target_rpm!r}: give a speed from 1 to 6000 1/min")
+            raise ValueError(
+                _(
+                    "target_rpm is {target_rpm!r}: give a speed from 1 to 6000 1/min",
+                    target_rpm=target_rpm,
+                )
+            )
         world = self.world
         if not world.engine.running:
-            return not_possible("The engine stands still.")
+            return not_possible(_("The engine stands still."))
         given = world.engine.ask(target_rpm)
         if given < target_rpm:
             return Observation(
                 NoticedKind.DONE,
-                f"The revs settle near {given:.0f}; it gives no more.",
+                _("The revs settle near {given:.0f}; it gives no more.", given=given),
                 lowest_rpm=given,
             )
-        return done(f"The revs rise to about {given:.0f}.")
+        return done(_("The revs rise to about {given:.0f}.", given=given))
 
     @act
     def hand_turn(self) -> Observation:
         """Two full turns by hand at the crank bolt, in running direction, slowly."""
         world = self.world
         if world.engine.running:
-            return not_possible("The engine is running.")
+            return not_possible(_("The engine is running."))
         if world.key is KeyPosition.ON:
-            world.mishap("ignition on", "Hands were at the crank with the ignition on.")
+            world.mishap("ignition on", _("Hands were at the crank with the ignition on."))
         world.bar_on = True
         share = world.fill_share
         if share >= 1.0:
             return Observation(
-                NoticedKind.SOLID_STOP, "It stops dead. You take the weight off the bar."
+                NoticedKind.SOLID_STOP, _("It stops dead. You take the weight off the bar.")
             )
         world.fluid.next_cylinder(2)
         if share >= _HARDER_FROM:
-            return Observation(NoticedKind.ONE_HARDER, "One compression is harder than the others.")
+            return Observation(
+                NoticedKind.ONE_HARDER, _("One compression is harder than the others.")
+            )
         return Observation(
             NoticedKind.EVEN,
-            "Two full turns. Each compression pushes back and leaks away; all alike.",
+            _("Two full turns. Each compression pushes back and leaks away; all alike."),
         )
 
     @act
@@ -190,6 +199,6 @@ class EngineActs(Acting):
         """Clear the stored codes. They come back if their cause is still there."""
         world = self.world
         if world.key is not KeyPosition.ON:
-            return not_possible("The ignition is off.")
+            return not_possible(_("The ignition is off."))
         world.codes.clear()
-        return done("No codes are shown.")
+        return done(_("No codes are shown."))

@@ -3,6 +3,8 @@
 import math
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from .acts import Acting, act, done, drained, not_possible
 from .observation import NoticedKind, Observation
 from .sensor import HoseFitting
@@ -24,9 +26,9 @@ class FluidActs(Acting):
         """Adaptor of the gun onto the open hose."""
         world = self.world
         if world.sensor.hose is not HoseFitting.OFF:
-            return not_possible("The hose is on the sensor.")
+            return not_possible(_("The hose is on the sensor."))
         world.gun.coupled = True
-        return done("The adaptor is seated; it holds a tug.")
+        return done(_("The adaptor is seated; it holds a tug."))
 
     @act
     def uncouple_gun(self, lowered: bool = True) -> Observation:
@@ -35,20 +37,28 @@ class FluidActs(Acting):
         world.gun_open = False
         was, world.gun.coupled = world.gun.coupled, False
         if not was or (ran := world.fluid.let_line_go(lowered)) < _SEEN_ML:
-            return done("The adaptor is off.")
+            return done(_("The adaptor is off."))
         if lowered:
-            return done(f"The adaptor is off. {ran:.0f} mL run out of the line into the jug.")
-        return done("The adaptor is off. It gurgles in the line.")
+            return done(
+                _("The adaptor is off. {ran:.0f} mL run out of the line into the jug.", ran=ran)
+            )
+        return done(_("The adaptor is off. It gurgles in the line."))
 
     @act
     def fill_gun(self, ml: float) -> Observation:
         """Pour ``ml`` into the gun. ValueError if not from 0 to 1000."""
         if not (math.isfinite(ml) and 0.0 <= ml <= _MAX_VOLUME_ML):
-            raise ValueError(f"ml is {ml!r}: give a volume from 0 to {_MAX_VOLUME_ML:g} mL")
+            raise ValueError(
+                _(
+                    "ml is {ml!r}: give a volume from 0 to {max_volume_ml:g} mL",
+                    ml=ml,
+                    max_volume_ml=_MAX_VOLUME_ML,
+                )
+            )
         world = self.world
         world.gun.contents_ml += ml
         world.fluid.filled_ml += ml
-        return Observation(NoticedKind.DONE, f"{ml:.0f} mL go in.", volume_ml=ml)
+        return Observation(NoticedKind.DONE, _("{ml:.0f} mL go in.", ml=ml), volume_ml=ml)
 
     @act
     def empty_gun(self) -> Observation:
@@ -58,8 +68,10 @@ class FluidActs(Acting):
         world.gun.contents_ml = 0.0
         world.fluid.outside_ml += out
         if out < 0.5:
-            return Observation(NoticedKind.DRY, "The gun is empty.", volume_ml=0.0)
-        return Observation(NoticedKind.WET, f"{out:.0f} mL come out.", volume_ml=float(round(out)))
+            return Observation(NoticedKind.DRY, _("The gun is empty."), volume_ml=0.0)
+        return Observation(
+            NoticedKind.WET, _("{out:.0f} mL come out.", out=out), volume_ml=float(round(out))
+        )
 
     @act
     def jug_shot(self, seconds: float) -> Observation:
@@ -67,14 +79,14 @@ class FluidActs(Acting):
         _spray_time(seconds)
         world = self.world
         if world.gun.coupled:
-            return not_possible("The adaptor of the gun sits on the hose.")
+            return not_possible(_("The adaptor of the gun sits on the hose."))
         world.gun.pull_trigger(world.rng)
         out = world.gun.give(seconds)
         world.fluid.outside_ml += out
         world.advance(seconds)
         return Observation(
             NoticedKind.DONE,
-            f"The jug shows {out:.0f} mL." if out >= 0.5 else "Nothing comes out.",
+            _("The jug shows {out:.0f} mL.", out=out) if out >= 0.5 else _("Nothing comes out."),
             volume_ml=float(round(out)),
             seconds=seconds,
         )
@@ -85,11 +97,11 @@ class FluidActs(Acting):
         taken off, or a spray with it ends."""
         world = self.world
         if world.gun.contents_ml <= 0.0:
-            return Observation(NoticedKind.DRY, "Only air: the gun is empty.")
+            return Observation(NoticedKind.DRY, _("Only air: the gun is empty."))
         world.gun.pull_trigger(world.rng)
         world.gun_open = True
         self.world.fired_since_fluid = False
-        return done("Fluid flows.")
+        return done(_("Fluid flows."))
 
     @act
     def spray(self, seconds: float, shut_at_sag: bool = False) -> Observation:
@@ -132,22 +144,22 @@ class FluidActs(Acting):
     ) -> Observation:
         world = self.world
         empty = world.gun.contents_ml <= 0.0
-        words = [f"Sprayed {took_s:.0f} s."]
+        words = [_("Sprayed {took_s:.0f} s.", took_s=took_s)]
         new = {mishap.kind for mishap in world.mishaps[mishaps_before:]}
         if "steam" in new:
             sign = sign if sign is NoticedKind.STALLED else NoticedKind.STEAM
-            words.append("It hisses and hot steam comes back at the hose.")
+            words.append(_("It hisses and hot steam comes back at the hose."))
         if world.told:
             words.extend(world.told)
             world.told.clear()
         if sign is NoticedKind.SAGGED:
-            words.append("The note sagged.")
+            words.append(_("The note sagged."))
         if not world.gun.coupled:
-            words.append("It ran over the engine bay.")
+            words.append(_("It ran over the engine bay."))
         elif world.sensor.passes < 1.0 and not world.setup.hose_blocked:
-            words.append("Fluid drips from the hose.")
+            words.append(_("Fluid drips from the hose."))
         if empty:
-            words.append("The gun is empty.")
+            words.append(_("The gun is empty."))
         return Observation(sign, " ".join(words), seconds=took_s, lowest_rpm=lowest_rpm)
 
     @act
@@ -164,28 +176,32 @@ class FluidActs(Acting):
     def look_into_port(self) -> Observation:
         """Look into a joint or sensor hole on the engine side of the turbine."""
         if self.world.engine.running:
-            return not_possible("The engine is running.")
+            return not_possible(_("The engine is running."))
         if self.world.fluid.pipe_ml > 1.0 or self.world.fluid.worst_ml > 1.0:
-            return Observation(NoticedKind.WET, "It is wet in there.")
-        return Observation(NoticedKind.DRY, "It is dry.")
+            return Observation(NoticedKind.WET, _("It is wet in there."))
+        return Observation(NoticedKind.DRY, _("It is dry."))
 
     @act
     def drain_pipe(self) -> Observation:
         """Open a joint on the engine side, let run out what runs, into a jug."""
         if self.world.engine.running:
-            return not_possible("The engine is running.")
+            return not_possible(_("The engine is running."))
         return drained(self.world.fluid.drain_pipe())
 
     @act
     def open_cylinders(self) -> Observation:
         """Glow plugs or injectors out, two turns by hand, catch what comes, close again."""
         if self.world.engine.running:
-            return not_possible("The engine is running.")
+            return not_possible(_("The engine is running."))
         return drained(self.world.fluid.drain_cylinders())
 
 
 def _spray_time(seconds: float) -> None:
     if not (math.isfinite(seconds) and 0.0 < seconds <= _MAX_SPRAY_S):
         raise ValueError(
-            f"seconds is {seconds!r}: give a time above 0 and up to {_MAX_SPRAY_S:g} s"
+            _(
+                "seconds is {seconds!r}: give a time above 0 and up to {max_spray_s:g} s",
+                seconds=seconds,
+                max_spray_s=_MAX_SPRAY_S,
+            )
         )

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from steplatch.safety.bay import Act
+from steplatch.safety.catalogue import _
 from steplatch.safety.occurrences import Happening
 
 from ..record.clocks import PracticeClock
@@ -82,7 +83,7 @@ class Hand:
         self.vehicle = vehicle
         self.told = told or {}
         self.slips = dict(slips or {})
-        self.waits = "practice time jumps"
+        self.waits = _("practice time jumps")
         self.counted = ""
         self._other_next = False
         self.target_rpm = (low_rpm + high_rpm) / 2
@@ -111,9 +112,9 @@ class Hand:
                 v.advance(THERE_S)
                 return self._said(seen, H.RAISED)
             case Act.HANDS_IN:
-                return Noticed("Everybody answers: hands in.", H.HANDS_IN.value)
+                return Noticed(_("Everybody answers: hands in."), H.HANDS_IN.value)
             case Act.HANDS_AT_HOSE:
-                return Noticed("The person at the controls nods.", H.HANDS_AT_HOSE.value)
+                return Noticed(_("The person at the controls nods."), H.HANDS_AT_HOSE.value)
             case Act.TAKE_HOSE_OFF:
                 seen = v.hose_off()
                 broken = seen.sign is NoticedKind.BROKEN
@@ -137,9 +138,9 @@ class Hand:
             case Act.ROAD_TEST:
                 return self._road()
             case Act.HAND_OVER:
-                return Noticed("The customer takes the key and the sheet.", H.HANDED_OVER.value)
+                return Noticed(_("The customer takes the key and the sheet."), H.HANDED_OVER.value)
             case Act.ABANDON:
-                return Noticed("The vehicle stands safe, key tagged.", H.ABANDONED.value)
+                return Noticed(_("The vehicle stands safe, key tagged."), H.ABANDONED.value)
         return Noticed("")
 
     def look(self, fact: str, want: tuple[str, ...] = ()) -> Noticed:
@@ -152,29 +153,31 @@ class Hand:
         match fact:
             case "engine":
                 if not v.truth().running:
-                    return Noticed("The engine stands still.", "stopped")
+                    return Noticed(_("The engine stands still."), "stopped")
                 raised = (shown.speed_rpm or 0.0) > self.target_rpm - 400
                 return Noticed(
-                    f"The engine runs at {shown.speed_rpm or 0:.0f} 1/min.",
+                    _("The engine runs at {speed_rpm:.0f} 1/min.", speed_rpm=shown.speed_rpm or 0),
                     "raised" if raised else "idling",
                 )
             case "idle":
                 v.advance(STEADY_S)
                 speed = v.show().speed_rpm
                 if speed is None:
-                    return Noticed("The engine does not run.", "unknown")
-                return Noticed(f"An even note, {speed:.0f} 1/min.", "steady")
+                    return Noticed(_("The engine does not run."), "unknown")
+                return Noticed(_("An even note, {speed:.0f} 1/min.", speed=speed), "steady")
             case "burning":
                 if shown.burning is None:
-                    return Noticed("The flag is not shown with the ignition off.", "unknown")
-                text = "burning now" if shown.burning else "not burning"
-                return Noticed(f"Regeneration flag: {text}.", "yes" if shown.burning else "no")
+                    return Noticed(_("The flag is not shown with the ignition off."), "unknown")
+                text = _("burning now") if shown.burning else _("not burning")
+                return Noticed(
+                    _("Regeneration flag: {text}.", text=text), "yes" if shown.burning else "no"
+                )
             case "oil":
                 state = v.world.oil
                 if state not in want:
                     v.world.oil = "ok"  # what the step says to do is done before the next look
-                thin = "Over the mark; it smells of fuel and drips like water."
-                good = "Between the marks, as oil smells."
+                thin = _("Over the mark; it smells of fuel and drips like water.")
+                good = _("Between the marks, as oil smells.")
                 return Noticed(good if state == "ok" else thin, state)
             case "key":
                 v.inhibit_self_start()
@@ -184,28 +187,34 @@ class Hand:
                 if want:
                     (v.enable_start if "enabled" in want else v.disable_start)()
                 out = v.world.start_disabled
-                words = "The starter relay is out." if out else "The starter relay is in its place."
+                words = (
+                    _("The starter relay is out.")
+                    if out
+                    else _("The starter relay is in its place.")
+                )
                 return Noticed(words, "disabled" if out else "enabled")
             case "bar":
                 if want:
                     v.bar_on_bolt("on" in want)
                 on = v.world.bar_on
-                words = "Socket and bar sit on the bolt." if on else "The crank bolt is bare."
+                words = _("Socket and bar sit on the bolt.") if on else _("The crank bolt is bare.")
                 return Noticed(words, "on" if on else "off")
             case "gun":
                 on = v.world.gun.coupled
-                words = "The adaptor sits on the hose." if on else "The gun is put away."
+                words = _("The adaptor sits on the hose.") if on else _("The gun is put away.")
                 return Noticed(words, "coupled" if on else "away")
             case "hose":
                 off = v.world.sensor.hose is HoseFitting.OFF
-                words = "The hose hangs free." if off else "The hose sits on its sensor."
+                words = _("The hose hangs free.") if off else _("The hose sits on its sensor.")
                 return Noticed(words, "off" if off else "on")
             case "sensor":
                 return self._traced()
             case "trigger" if v.world.setup.gun_leaks_ml_s > 0.0:
-                return Noticed("Let go, it goes on dripping into the jug.", "stays")
+                return Noticed(_("Let go, it goes on dripping into the jug."), "stays")
             case "low_loop" if v.world.setup.loop_open:
-                return Noticed("A pipe leads from behind it to the compressor, valve open.", "open")
+                return Noticed(
+                    _("A pipe leads from behind it to the compressor, valve open."), "open"
+                )
         return Noticed("")
 
     def _traced(self) -> Noticed:
@@ -250,21 +259,25 @@ class Hand:
         if mean.pressure_pa is not None:
             mean = replace(mean, pressure_pa=round(mean.pressure_pa / step_pa) * step_pa)
         line = reading_line(mean)
-        return Noticed(f"The diagnostics show: {line}", line)
+        return Noticed(_("The diagnostics show: {line}", line=line), line)
 
     def temperature(self) -> Noticed:
         """A contact probe on the bare inlet pipe; the diagnostics' value while they show one."""
         shown = self.vehicle.show().exhaust_k
         kelvin = shown if shown is not None else self.vehicle.truth().body_k
         degc = kelvin - 273.15
-        return Noticed(f"The probe on the inlet pipe shows {degc:.0f} degC.", f"{degc:.0f} degC")
+        return Noticed(
+            _("The probe on the inlet pipe shows {degc:.0f} degC.", degc=degc), f"{degc:.0f} degC"
+        )
 
     def pressure(self) -> Noticed:
         """The pressure alone, for the trend."""
         shown = self.vehicle.show().pressure_pa
         if shown is None:
-            return Noticed("No pressure is shown.", "")
-        return Noticed(f"Pressure {shown / 100:.1f} mbar.", f"{shown / 100:.1f} mbar")
+            return Noticed(_("No pressure is shown."), "")
+        return Noticed(
+            _("Pressure {shown:.1f} mbar.", shown=shown / 100), f"{shown / 100:.1f} mbar"
+        )
 
     def shots(self) -> Noticed:
         """Fill the gun and take three shots into the jug."""
@@ -272,13 +285,15 @@ class Hand:
         v.fill_gun(max(0.0, LOAD_ML - v.truth().gun_ml))
         volumes = [v.jug_shot(SHOT_S).volume_ml or 0.0 for _ in range(3)]
         text = " ".join(f"{ml:.0f}" for ml in volumes) + f" mL in {SHOT_S:.0f} s"
-        return Noticed(f"Into the jug: {text}.", text)
+        return Noticed(_("Into the jug: {text}.", text=text), text)
 
     def load(self, volume_ml: float) -> Noticed:
         """Empty the gun and load a measured volume."""
         self.vehicle.empty_gun()
         self.vehicle.fill_gun(volume_ml)
-        return Noticed(f"{volume_ml:.0f} mL loaded.", f"loaded {volume_ml:.0f} mL")
+        return Noticed(
+            _("{volume_ml:.0f} mL loaded.", volume_ml=volume_ml), f"loaded {volume_ml:.0f} mL"
+        )
 
     def _spray(self, act: Act, seconds: float, load_ml: float | None) -> Noticed:
         """A burst as it is permitted, unless a lesson has something go wrong here."""
@@ -308,7 +323,7 @@ class Hand:
         v.advance(ROAD_S)
         v.set_idle()
         v.stop()
-        return Noticed("A steady drive; nothing unusual.", H.ROAD_ENDED.value)
+        return Noticed(_("A steady drive; nothing unusual."), H.ROAD_ENDED.value)
 
     @staticmethod
     def _said(seen: Observation, answer: Happening) -> Noticed:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from ..core.reading_set import Recirculation
 
 _KELVIN_AT_0_DEGC: Final = 273.15
@@ -98,13 +100,20 @@ class WhatIf:
     @property
     def words(self) -> str:
         """The same as a sentence, in whole numbers."""
-        where = f"{self.liquid_ml:.0f} mL in cylinder {self.cylinder}, room for "
+        where = _(
+            "{liquid_ml:.0f} mL in cylinder {cylinder}, room for ",
+            liquid_ml=self.liquid_ml,
+            cylinder=self.cylinder,
+        )
         room = f"{where}{self.clearance_ml:.0f}"
         if self.liquid_ml >= self.clearance_ml:
-            return f"{room}: the piston meets liquid. A rod may bend, a starter break."
-        return (
-            f"{room}: compression reaches {self.peak_ratio:.0f} times intake pressure, "
-            f"dry {self.dry_ratio:.0f}."
+            return _("{room}: the piston meets liquid. A rod may bend, a starter break.", room=room)
+        return _(
+            "{room}: compression reaches {peak_ratio:.0f} times intake pressure, dry "
+            "{dry_ratio:.0f}.",
+            room=room,
+            peak_ratio=self.peak_ratio,
+            dry_ratio=self.dry_ratio,
         )
 
 

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from math import inf
 from typing import Final, Literal
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import Height, VehicleInput
 
 from .fluid_paths import FILM_ML
 
 PRACTICE_VEHICLE: Final = VehicleInput(
-    label="practice vehicle, 2.0 L four-cylinder",
+    label=_("practice vehicle, 2.0 L four-cylinder"),
     displacement_m3=1.998e-3,
     cylinders=4,
     compression_ratio=16.5,

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import VehicleInput
 
 from . import views
@@ -62,7 +63,7 @@ class SimulatedVehicle(EngineActs, LineActs, FluidActs):
         name, args, kwargs = done
         method = None if name.startswith("_") else getattr(self, name, None)
         if method is None or not hasattr(method, "__wrapped__"):
-            raise ValueError(f"{name!r} is no act of the practice vehicle")
+            raise ValueError(_("{name!r} is no act of the practice vehicle", name=name))
         return method(*args, **kwargs)
 
     @property
@@ -87,7 +88,7 @@ class SimulatedVehicle(EngineActs, LineActs, FluidActs):
         world.told.clear()
         if not words:
             return Observation(
-                NoticedKind.NOTHING, "Nothing that you would notice.", seconds=seconds
+                NoticedKind.NOTHING, _("Nothing that you would notice."), seconds=seconds
             )
         if before and not world.engine.running:
             return Observation(NoticedKind.STALLED, words, seconds=seconds)
@@ -108,9 +109,9 @@ class SimulatedVehicle(EngineActs, LineActs, FluidActs):
         ValueError for a time below one second.
         """
         if not seconds >= 1.0:
-            raise ValueError(f"seconds is {seconds!r}: watch for at least 1 s")
+            raise ValueError(_("seconds is {seconds!r}: watch for at least 1 s", seconds=seconds))
         looks = []
-        for _ in range(int(seconds)):
+        for _other in range(int(seconds)):
             self.advance(1.0)
             looks.append(self.show())
         return replace(

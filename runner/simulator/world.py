@@ -10,6 +10,7 @@ from enum import Enum
 from random import Random
 from typing import Final
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import Fuel, Height, VehicleInput
 from steplatch.safety.physics.cylinder import clearance_volume_m3, peak_pressure_ratio
 
@@ -163,7 +164,13 @@ class World:
         Raises ValueError for a time that is not finite, negative, or over a day.
         """
         if not (math.isfinite(seconds) and 0.0 <= seconds <= MAX_ADVANCE_S):
-            raise ValueError(f"seconds is {seconds!r}: give a time from 0 to {MAX_ADVANCE_S:g} s")
+            raise ValueError(
+                _(
+                    "seconds is {seconds!r}: give a time from 0 to {max_advance_s:g} s",
+                    seconds=seconds,
+                    max_advance_s=MAX_ADVANCE_S,
+                )
+            )
         moving = self.engine.running or self.gun_open or self.can_self_start
         steps = math.ceil(seconds / (STEP_S if moving else STILL_STEP_S))
         return any(self.step(seconds / steps) for _ in range(steps))
@@ -207,7 +214,7 @@ class World:
         running = self.engine.running
         hot = self.thermal.gas_k > BOILING_K
         if hot and not running and out_ml > 0.0:
-            self.mishap("steam", "Hot steam and fluid came back out at the hose end.")
+            self.mishap("steam", _("Hot steam and fluid came back out at the hose end."))
         to_wall = self.fluid.spray_in(out_ml - lost, running, self.sensor.reads_recirculation, hot)
         self.bed.wet_with(to_wall)
         if running:
@@ -219,19 +226,19 @@ class World:
         if stalled:
             self.burning_s = 0.0
             self.fluid.next_cylinder(self.rng.randrange(1, 4))
-            self.mishap("stall", "The engine stalled with fluid on its way in.")
-            self.told.append("The engine stalls.")
+            self.mishap("stall", _("The engine stalled with fluid on its way in."))
+            self.told.append(_("The engine stalls."))
         self._on_s = (
             self._on_s + dt_s if self.key is KeyPosition.ON and not self.engine.running else 0.0
         )
         if self.can_self_start and not self.self_start_inhibited and self._on_s > _SELF_START_S:
             self._on_s = 0.0
-            self.mishap("self-start", "The engine turned by itself with the ignition on.")
+            self.mishap("self-start", _("The engine turned by itself with the ignition on."))
             if self.crank():
-                self.told.append("The engine starts by itself.")
+                self.told.append(_("The engine starts by itself."))
             else:
                 self.key = KeyPosition.OFF
-                self.told.append("The engine jerks by itself: one thump, and it stops dead.")
+                self.told.append(_("The engine jerks by itself: one thump, and it stops dead."))
         return stalled
 
     def _move_fluid(self, dt_s: float, exhaust_kg_s: float) -> float:
@@ -259,7 +266,7 @@ class World:
         self.damaged = True
         self.mishap("hydraulic lock", self.what_if().words)
         self.stop_engine()
-        self.told.append("A bang, and the engine stands.")
+        self.told.append(_("A bang, and the engine stands."))
 
     @property
     def filter_mean_k(self) -> float:
@@ -376,7 +383,7 @@ class World:
             and not self.gun.coupled
             and self.fluid.filter_ml > 5.0
         ):
-            self.mishap("foam", "Hot foam blew out of the open hose.")
+            self.mishap("foam", _("Hot foam blew out of the open hose."))
         self.engine.fire()
         self.key = KeyPosition.ON
         self.fluid.expel_cylinders()

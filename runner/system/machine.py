@@ -9,13 +9,15 @@ import time
 from pathlib import Path
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 _LINUX_BOOT_ID: Final = Path("/proc/sys/kernel/random/boot_id")
 _PROCESS_BOOT_ID: Final = f"process-{os.urandom(16).hex()}"
 
 
 def name() -> str:
     """The computer's name, for people; never empty."""
-    return platform.node() or "this computer"
+    return platform.node() or _("this computer")
 
 
 def awake_and_asleep_ms() -> int | None:

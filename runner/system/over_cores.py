@@ -8,6 +8,8 @@ from itertools import islice
 from multiprocessing import get_context
 from typing import Any, Final, TypeVar
 
+from steplatch.safety.catalogue import _
+
 MANY: Final = 60
 """Small pieces of work from which on processes pay: each takes about half a second to begin."""
 _CHUNK: Final = 4
@@ -30,7 +32,7 @@ def over_cores(
     or one dies, the rest is worked on here. ``say`` is told on what it ran, at the end.
     """
     processes, done = min(most, os.cpu_count() or 1), 0
-    run = "one process"
+    run = _("one process")
     if processes > 1 and len(items) >= (2 if long else MANY):
         try:
             with ProcessPoolExecutor(
@@ -39,9 +41,13 @@ def over_cores(
                 for result in pool.map(_one, items, chunksize=1 if long else _CHUNK):
                     yield result
                     done += 1
-            run = f"{processes} processes"
+            run = _("{processes} processes", processes=processes)
         except (OSError, ImportError, NotImplementedError, BrokenProcessPool) as error:
-            run = f"one process, for no more could be made ({type(error).__name__}: {error})"
+            run = _(
+                "one process, for no more could be made ({name__}: {error})",
+                name__=type(error).__name__,
+                error=error,
+            )
     yield from map(work, islice(items, done, None))
     say(run)
 

@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator, Mapping
 from copy import deepcopy
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from ..simulator.observation import NoticedKind
 from ..simulator.vehicle import SimulatedVehicle
 from .found import HIGH_ASH_KG_M3
@@ -80,7 +82,11 @@ def _begun(vehicle: SimulatedVehicle) -> str:
     while not vehicle.show().burning and vehicle.truth().elapsed_s - begun < WATCH_S:
         vehicle.advance(10.0)
     minutes = (vehicle.truth().elapsed_s - begun) / 60
-    return f"after {minutes:.0f} min" if vehicle.show().burning else "none began in half an hour"
+    return (
+        _("after {minutes:.0f} min", minutes=minutes)
+        if vehicle.show().burning
+        else _("none began in half an hour")
+    )
 
 
 def _over(vehicle: SimulatedVehicle) -> str:
@@ -90,7 +96,11 @@ def _over(vehicle: SimulatedVehicle) -> str:
         vehicle.advance(10.0)
     minutes = (vehicle.truth().elapsed_s - begun) / 60
     left = 100 * vehicle.world.modelled_soot_kg / soot
-    return f"the flag went off after {minutes:.0f} min; {left:.0f} % of the soot shown is left"
+    return _(
+        "the flag went off after {minutes:.0f} min; {left:.0f} % of the soot shown is left",
+        minutes=minutes,
+        left=left,
+    )
 
 
 def _hottest(vehicle: SimulatedVehicle) -> str:
@@ -98,7 +108,11 @@ def _hottest(vehicle: SimulatedVehicle) -> str:
     copy = deepcopy(vehicle)
     copy.advance(120.0)
     shown = copy.show().exhaust_k
-    return "not shown" if shown is None else f"{shown - 273.15:.0f} degC at the filter inlet"
+    return (
+        _("not shown")
+        if shown is None
+        else _("{shown:.0f} degC at the filter inlet", shown=shown - 273.15)
+    )
 
 
 def _smoke(vehicle: SimulatedVehicle) -> str:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import AfterValidator, Field
+from steplatch.safety.catalogue import _
 
 from ..core.plan import Plan
 from ..input.findings import BadFile, BadValue, Finding
@@ -29,7 +30,9 @@ StepName = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*/[a-z0-9][a-z0-9_-]*$"
 
 def _fault(name: str) -> str:
     if name not in FAULTS:
-        raise BadValue(f"{name!r} is no fault", "See: steplatch practise --list-faults")
+        raise BadValue(
+            _("{name!r} is no fault", name=name), _("See: steplatch practise --list-faults")
+        )
     return name
 
 
@@ -108,33 +111,41 @@ def _problems(listed: CompetenceFile) -> Iterator[tuple[tuple[Any, ...], str, st
     ids = [one.id for one in listed.competences]
     for number, one in enumerate(listed.competences):
         if one.id in ids[:number]:
-            yield ("competences", number, "id"), f"{one.id} stands here twice", "Take one out"
+            yield (
+                ("competences", number, "id"),
+                _("{id} stands here twice", id=one.id),
+                _("Take one out"),
+            )
         for key in ("evidence", "refresh"):
             for at, evidence in enumerate(getattr(one, key)):
                 if evidence.faults and evidence.what != "found":
                     yield (
                         ("competences", number, key, at, "faults"),
-                        f"faults narrow 'found', not '{evidence.what}'",
-                        "Take the line out, or write what: found",
+                        _("faults narrow 'found', not '{what}'", what=evidence.what),
+                        _("Take the line out, or write what: found"),
                     )
                 if evidence.faults and evidence.count > len(set(evidence.faults)):
                     yield (
                         ("competences", number, key, at, "count"),
-                        f"{evidence.count} of {len(set(evidence.faults))} named faults",
-                        "Each named fault counts once: name more, or ask for fewer",
+                        _(
+                            "{count} of {count_2} named faults",
+                            count=evidence.count,
+                            count_2=len(set(evidence.faults)),
+                        ),
+                        _("Each named fault counts once: name more, or ask for fewer"),
                     )
     for number, need in enumerate(listed.required):
         if need.competence not in ids:
             yield (
                 ("required", number, "competence"),
-                f"'{need.competence}' is none of the list",
-                f"Use one of: {', '.join(ids)}",
+                _("'{competence}' is none of the list", competence=need.competence),
+                _("Use one of: {ids}", ids=", ".join(ids)),
             )
         if (need.role is None) == (need.step is None):
             yield (
                 ("required", number),
-                "what it is required for is not clear",
-                "Give either role or step",
+                _("what it is required for is not clear"),
+                _("Give either role or step"),
             )
 
 
@@ -143,13 +154,13 @@ def unknown_steps(listed: CompetenceFile, document: Document, plan: Plan) -> lis
     there = {plan.main.id, *plan.others}
     out = []
     for number, need in enumerate(listed.required):
-        of, _, step = (need.step or "").partition("/")
+        of, _other, step = (need.step or "").partition("/")
         if of in there and plan.step(of, step) is None:
             out.append(
                 document.finding(
                     ("required", number, "step"),
-                    f"the procedure '{of}' has no step '{step}'",
-                    f"See its steps: steplatch procedure show {of}",
+                    _("the procedure '{of}' has no step '{step}'", of=of, step=step),
+                    _("See its steps: steplatch procedure show {of}", of=of),
                 )
             )
     return out

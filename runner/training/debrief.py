@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any, TypeVar
 
 from steplatch.safety.bay import FluidIn, Trip
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.kernel import ResetDone, Tripped
 
 from ..assess.plausibility import doubted_about
@@ -129,8 +130,12 @@ def debrief_of(folder: JobFolder, now: bool = False) -> Debrief:
     opened = next(typed(lines)).events
     if kept is None or not any(isinstance(e, Opened) and e.practice for e in opened):
         raise NoDebrief(
-            f"{folder.id} is a real job: there is no debrief, since nobody knows what was so "
-            "inside. Its sheet says what was measured: steplatch sheet " + folder.id
+            _(
+                "{id} is a real job: there is no debrief, since nobody knows what was so "
+                "inside. Its sheet says what was measured: steplatch sheet ",
+                id=folder.id,
+            )
+            + folder.id
         )
     teller = _Teller(bundle.plan, kept, Debrief(folder.id, "", kept.about.lesson,
                      kept.about.plays_itself, kept.faults))  # fmt: skip
@@ -139,8 +144,11 @@ def debrief_of(folder: JobFolder, now: bool = False) -> Debrief:
     job = moment.after
     if not job.core.ended and not now:
         raise NoDebrief(
-            f"{folder.id} still goes on, and its debrief would spoil it: it says what is wrong "
-            "with the vehicle. Work it to its end, or ask again with --now."
+            _(
+                "{id} still goes on, and its debrief would spoil it: it says what is wrong "
+                "with the vehicle. Work it to its end, or ask again with --now.",
+                id=folder.id,
+            )
         )
     return _told(folder, moment, teller.end)
 
@@ -153,8 +161,14 @@ def _told(folder: JobFolder, moment: ReplayMoment, tell: Callable[[ReplayMoment]
     except Exception as error:
         seq = moment.line.envelope.seq
         raise BrokenJob(
-            f"line {seq}: what stands there cannot be told ({type(error).__name__}: "
-            f"{shown(error)}); is it as it was written? See: steplatch audit {folder.id}"
+            _(
+                "line {seq}: what stands there cannot be told ({name__}: {shown}); is it as "
+                "it was written? See: steplatch audit {id}",
+                seq=seq,
+                name__=type(error).__name__,
+                shown=shown(error),
+                id=folder.id,
+            )
         ) from error
 
 
@@ -184,7 +198,7 @@ class _Teller:
     def end(self, moment: ReplayMoment) -> Debrief:
         """What can be said only once the record was read to its end."""
         job, out, truth = moment.after, self.out, moment.vehicle.truth()
-        out.ended = job.core.ended or "goes on"
+        out.ended = job.core.ended or _("goes on")
         out.limits_ml = (job.core.limits.strict / 10, job.core.limits.extended / 10)
         out.mishaps = [m.words for m in truth.mishaps]
         setup = setup_with(*self.kept.faults)
@@ -200,7 +214,7 @@ class _Teller:
         return out
 
     def _exercise(self, job: Job) -> None:
-        exercise = validate(load_text(self.kept.about.exercise, "the job's exercise"), Exercise)
+        exercise = validate(load_text(self.kept.about.exercise, _("the job's exercise")), Exercise)
         self.out.exercise, self.out.set_by = exercise.title, exercise.set_by
         self.out.as_set = job.core.ended in exercise.ends
         due = exercise.due(self.kept.faults)
@@ -251,13 +265,13 @@ class _Teller:
         cause = str(moment.line.command.get("what") or moment.line.command["kind"])
         self.out.trips.append(
             TripWorked(
-                _clock(moment), trip.value.replace("_", " "), cause.replace("_", " ").lower(),
+                _clock(moment), spoken(trip.value), spoken(cause).lower(),
                 true, None if wet is None else wet / 10,
             )
         )  # fmt: skip
 
     def _answered(self, trip: Trip, name: str, value: str) -> None:
-        known = trip.value.replace("_", " ")
+        known = spoken(trip.value)
         for number in reversed(range(len(self.out.trips))):
             worked = self.out.trips[number]
             if worked.trip == known and not worked.reset_at:
@@ -324,9 +338,11 @@ def _asked(plan: Plan, job: Job, command: Mapping[str, Any]) -> str:
             seconds = command.get("seconds", "")
             text = f"{step.do.rstrip('.')}, {seconds} s" if seconds else str(step.do)
             return (
-                text if kind in ("Begin", "Sign") else f"{text} (answer '{command.get('value')}')"
+                text
+                if kind in ("Begin", "Sign")
+                else _("{text} (answer '{command}')", text=text, command=command.get("value"))
             )
-    said = {"Back": "go back", "Waive": "waive", "Correct": "correct", "GoOn": "go on"}
+    said = {"Back": _("go back"), "Waive": "waive", "Correct": "correct", "GoOn": _("go on")}
     return f"{said.get(kind, kind.lower())} {command.get('interlock') or command.get('name') or ''}"
 
 
@@ -337,16 +353,18 @@ def _missed(job: Job) -> list[str]:
         have = {str(plain["condition"]) for plain in job.log.readings(phase)}
         if have and len(have) < 3:
             lacking = ", ".join(sorted({"raised", "idle", "zero"} - have))
-            out.append(f"not read: {phase}, {lacking}")
+            out.append(_("not read: {phase}, {lacking}", phase=phase, lacking=lacking))
     sprayed = job.log.latest("spray") is not None
     if sprayed and not job.log.readings("after"):
-        out.append("not read: the whole 'after' set")
+        out.append(_("not read: the whole 'after' set"))
     for note in job.log.every("doubted"):
         out.append(f"doubted: {note['typed']} ({doubted_about(note)})")
     for left in job.log.not_applicable:
-        out.append(f"left as not applicable: {left.step} ({left.reason})")
+        out.append(
+            _("left as not applicable: {step} ({reason})", step=left.step, reason=left.reason)
+        )
     for put in job.log.corrections:
-        out.append(f"corrected afterwards: {put.name} ({put.reason})")
+        out.append(_("corrected afterwards: {name} ({reason})", name=put.name, reason=put.reason))
     return out
 
 

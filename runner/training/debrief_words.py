@@ -2,6 +2,8 @@
 
 import textwrap
 
+from steplatch.safety.catalogue import _
+
 from ..core.attention import QUICK_MS
 from ..simulator.faults import FAULTS
 from .debrief import Debrief, DebriefRefusal, StageTime, TripWorked
@@ -13,13 +15,13 @@ LEAST_MIN = 0.05
 def debrief_lines(debrief: Debrief, width: int) -> list[str]:
     """All of it, no line wider than ``width`` (words longer than that excepted)."""
     out = _Lines(max(LEAST_WIDTH, width))
-    out.head(f"PRACTICE: debrief of {debrief.job}, {debrief.ended}")
+    out.head(_("PRACTICE: debrief of {job}, {ended}", job=debrief.job, ended=debrief.ended))
     _exercise(out, debrief)
-    out.head("What was wrong with the vehicle")
+    out.head(_("What was wrong with the vehicle"))
     for name in debrief.faults:
         out.item(f"{name}: {FAULTS[name].line}")
-        out.more(f"It teaches: {FAULTS[name].teaches}")
-    out.head("Refused, and why")
+        out.more(_("It teaches: {teaches}", teaches=FAULTS[name].teaches))
+    out.head(_("Refused, and why"))
     for refused in debrief.refused:
         _refused(out, refused)
     if not debrief.refused:
@@ -27,33 +29,40 @@ def debrief_lines(debrief: Debrief, width: int) -> list[str]:
     strict, extended = debrief.limits_ml
     if debrief.refused or debrief.trips:
         out.more(
-            f"Limits of this job: {strict:.0f} mL with the engine off as it is, {extended:.0f} mL "
-            "turned by hand. Source: worked limits, see 'steplatch limits'."
+            _(
+                "Limits of this job: {strict:.0f} mL with the engine off as it is, "
+                "{extended:.0f} mL turned by hand. Source: worked limits, see 'steplatch "
+                "limits'.",
+                strict=strict,
+                extended=extended,
+            )
         )
-    out.head("Trips, and how they were answered")
+    out.head(_("Trips, and how they were answered"))
     for trip in debrief.trips:
         _trip(out, trip)
     if not debrief.trips:
         out.item("none")
     if debrief.mishaps:
-        out.head("What happened at the vehicle")
+        out.head(_("What happened at the vehicle"))
         for text in debrief.mishaps:
             out.item(text)
-    out.head("What the record says, and what was so")
+    out.head(_("What the record says, and what was so"))
     for one in debrief.against:
         out.item(f"{'differs  ' if one.differs else ''}{one.what}: {one.told}; {one.true}")
     if not debrief.against:
-        out.item("nothing was read or answered that can be held against the vehicle")
-    out.head("Missed or doubted")
+        out.item(_("nothing was read or answered that can be held against the vehicle"))
+    out.head(_("Missed or doubted"))
     for text in debrief.missed or ["nothing"]:
         out.item(text)
     _quick(out, debrief)
-    out.head("Minutes in each stage")
+    out.head(_("Minutes in each stage"))
     for spent in debrief.stages:
         _spent(out, spent)
     out.item(
-        "Pressures: polytropic compression; what runs back is the simulation's own (common "
-        "practice, no source). A simulated vehicle proves nothing about a real one."
+        _(
+            "Pressures: polytropic compression; what runs back is the simulation's own (common "
+            "practice, no source). A simulated vehicle proves nothing about a real one."
+        )
     )
     return out.rows
 
@@ -85,37 +94,39 @@ def _exercise(out: _Lines, debrief: Debrief) -> None:
     if not debrief.exercise:
         out.item(f"lesson: {debrief.lesson}")
         return
-    out.item(f"exercise: {debrief.exercise}, set by {debrief.set_by}")
-    out.item(f"ended as set: {'yes' if debrief.as_set else 'no'}")
+    out.item(
+        _("exercise: {exercise}, set by {set_by}", exercise=debrief.exercise, set_by=debrief.set_by)
+    )
+    out.item(_("ended as set: {part}", part="yes" if debrief.as_set else "no"))
     for what, shown in debrief.noticed:
         out.item(f"{'in the record' if shown else 'not in the record'}: {what}")
 
 
 def _refused(out: _Lines, refused: DebriefRefusal) -> None:
-    often = f" ({refused.times} times)" if refused.times > 1 else ""
+    often = _(" ({times} times)", times=refused.times) if refused.times > 1 else ""
     out.item(f"{refused.at}  {refused.asked}{often}")
     out.more(f"Why: {refused.reason}")
     if refused.otherwise:
-        out.more(f"Permitted, this would have come: {refused.otherwise}")
-    out.more(f"Allowed once this is so: {refused.remedy}")
+        out.more(_("Permitted, this would have come: {otherwise}", otherwise=refused.otherwise))
+    out.more(_("Allowed once this is so: {remedy}", remedy=refused.remedy))
     out.more(f"Source: {refused.source} [{refused.interlock}]")
 
 
 def _trip(out: _Lines, trip: TripWorked) -> None:
-    out.item(f"{trip.at}  {trip.trip}, on '{trip.cause}'")
-    counted = "not known" if trip.counted_ml is None else f"{trip.counted_ml:.0f} mL"
-    out.more(f"Counted as still liquid: {counted}.")
+    out.item(_("{at}  {trip}, on '{cause}'", at=trip.at, trip=trip.trip, cause=trip.cause))
+    counted = _("not known") if trip.counted_ml is None else f"{trip.counted_ml:.0f} mL"
+    out.more(_("Counted as still liquid: {counted}.", counted=counted))
     if trip.true:
-        out.more(f"A crank at that moment would have met {trip.true}.")
+        out.more(_("A crank at that moment would have met {true}.", true=trip.true))
     for title in trip.answered:
         out.more(f"Worked: {title}.")
-    out.more(f"Reset {trip.reset_at}." if trip.reset_at else "Never reset.")
+    out.more(_("Reset {reset_at}.", reset_at=trip.reset_at) if trip.reset_at else _("Never reset."))
 
 
 def _quick(out: _Lines, debrief: Debrief) -> None:
-    out.head(f"Answered faster than a look ({QUICK_MS / 1000:.1f} s)")
+    out.head(_("Answered faster than a look ({quick_ms:.1f} s)", quick_ms=QUICK_MS / 1000))
     if debrief.plays_itself:
-        out.item("not looked for: this job played itself")
+        out.item(_("not looked for: this job played itself"))
         return
     for quick in debrief.quick:
         out.item(f"{quick.seconds:.1f} s  {quick.step}")
@@ -127,5 +138,5 @@ def _spent(out: _Lines, spent: StageTime) -> None:
     if spent.practice_min < LEAST_MIN and not spent.own_min:
         return
     stage = f"{spent.procedure}: {spent.stage}" if spent.procedure else spent.stage
-    own = "" if spent.own_min is None else f", {spent.own_min:.1f} of your own"
+    own = "" if spent.own_min is None else _(", {own_min:.1f} of your own", own_min=spent.own_min)
     out.item(f"{spent.practice_min:5.1f}  {stage}{own}")

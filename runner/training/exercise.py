@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, model_validator
+from steplatch.safety.catalogue import _
 
 from ..core.amend import JUDGED
 from ..core.job import Job
@@ -24,7 +25,9 @@ ExerciseText = Annotated[str, Field(min_length=3, max_length=600)]
 
 def _known(name: str) -> str:
     if name not in FAULTS:
-        raise BadValue(f"{name!r} is no fault", "See 'steplatch practise --list-faults'")
+        raise BadValue(
+            _("{name!r} is no fault", name=name), _("See 'steplatch practise --list-faults'")
+        )
     return name
 
 
@@ -40,10 +43,15 @@ class Draw(StrictModel):
     @model_validator(mode="after")
     def _enough(self) -> "Draw":
         if len(set(self.among)) != len(self.among):
-            raise BadValue("a fault stands twice under 'among'", "Name each once")
+            raise BadValue(_("a fault stands twice under 'among'"), _("Name each once"))
         if self.count > len(self.among):
             raise BadValue(
-                f"{self.count} cannot be drawn from {len(self.among)}", "Draw fewer, or name more"
+                _(
+                    "{count} cannot be drawn from {count_2}",
+                    count=self.count,
+                    count_2=len(self.among),
+                ),
+                _("Draw fewer, or name more"),
             )
         return self
 
@@ -65,7 +73,7 @@ class Notice(StrictModel):
     def _one_place(self) -> "Notice":
         if bool(self.step) == bool(self.record):
             raise BadValue(
-                "where the record shows it is not clear", "Give either 'step' or 'record'"
+                _("where the record shows it is not clear"), _("Give either 'step' or 'record'")
             )
         return self
 
@@ -100,7 +108,8 @@ class Exercise(StrictModel):
     def _one_way(self) -> "Exercise":
         if bool(self.faults) == (self.draw is not None):
             raise BadValue(
-                "what is wrong with the vehicle is not clear", "Give either 'faults' or 'draw'"
+                _("what is wrong with the vehicle is not clear"),
+                _("Give either 'faults' or 'draw'"),
             )
         return self
 
@@ -140,8 +149,13 @@ def wrong_places(exercise: Exercise, document: Document, plan: Plan) -> list[Fin
         out.append(
             document.finding(
                 ("notice", number, key),
-                f"'{notice.step or notice.record}' is no {key} of {exercise.procedure}",
-                "Take it from the procedure's file",
+                _(
+                    "'{step}' is no {key} of {procedure}",
+                    step=notice.step or notice.record,
+                    key=key,
+                    procedure=exercise.procedure,
+                ),
+                _("Take it from the procedure's file"),
             )
         )
     return out

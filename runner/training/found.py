@@ -4,6 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _, spoken
+
 from ..core.job import Job
 from ..simulator.faults import setup_with
 from ..simulator.observation import Instruments, Truth
@@ -30,44 +32,50 @@ class Against:
 
 def _line(setup: Setup) -> tuple[set[str], str]:
     if setup.hose_blocked:
-        return {"blocked"}, "the upstream hose was blocked"
+        return {"blocked"}, _("the upstream hose was blocked")
     if setup.hose_passes < 1.0:
-        return {"split"}, "the upstream hose was split"
+        return {"split"}, _("the upstream hose was split")
     if setup.hoses_swapped:
-        return {"swapped"}, "the two hoses were swapped"
-    return {"ok"}, "the hose was open and whole"
+        return {"swapped"}, _("the two hoses were swapped")
+    return {"ok"}, _("the hose was open and whole")
 
 
 def _core(setup: Setup) -> tuple[set[str], str]:
     if setup.crack_m2 > 0.0:
         seen = {"outlet_soot", "rattle", "cracked", "melted", "missing"}
-        return seen, f"{setup.crack_m2 * 1e6:.0f} mm2 lay open beside the core"
-    return {"no_sign"}, "the core was whole"
+        return seen, _(
+            "{crack_m2:.0f} mm2 lay open beside the core", crack_m2=setup.crack_m2 * 1000000.0
+        )
+    return {"no_sign"}, _("the core was whole")
 
 
 def _ash(setup: Setup) -> tuple[set[str], str]:
     high = setup.ash_kg_m3 >= HIGH_ASH_KG_M3
-    return {"high", "at_limit"} if high else {"low"}, f"{setup.ash_kg_m3:.0f} g of ash a litre"
+    return {"high", "at_limit"} if high else {"low"}, _(
+        "{ash_kg_m3:.0f} g of ash a litre", ash_kg_m3=setup.ash_kg_m3
+    )
 
 
 def _rose(setup: Setup) -> tuple[set[str], str]:
     stuck = setup.hoses_swapped or setup.frozen_pa is not None
     return {"not_risen"} if stuck else {"rose"}, (
-        "it could not rise with the revs" if stuck else "it rose with the revs"
+        _("it could not rise with the revs") if stuck else _("it rose with the revs")
     )
 
 
 def _smoke(setup: Setup) -> tuple[set[str], str]:
     leaks = setup.extraction_leaks
-    return {"some" if leaks else "none"}, "the hose gapped" if leaks else "the hose took all away"
+    return {"some" if leaks else "none"}, _("the hose gapped") if leaks else _(
+        "the hose took all away"
+    )
 
 
 _ANSWERS: Final[tuple[tuple[str, str, Callable[[Setup], tuple[set[str], str]]], ...]] = (
-    ("line_test", "line test", _line),
+    ("line_test", _("line test"), _line),
     ("core_condition", "core", _core),
     ("ash_state", "ash", _ash),
-    ("pressure_rose", "pressure with the revs", _rose),
-    ("smoke", "smoke at the extraction", _smoke),
+    ("pressure_rose", _("pressure with the revs"), _rose),
+    ("smoke", _("smoke at the extraction"), _smoke),
 )
 
 
@@ -78,7 +86,7 @@ def answers(job: Job, setup: Setup) -> list[Against]:
         given = [str(r.get("choice", "")) for r in job.log.every(name)]
         if given:
             right, true = truly(setup)
-            told = given[0].replace("_", " ")
+            told = spoken(given[0])
             out.append(Against(what, told, true, given[0] not in right))
     return out
 
@@ -113,18 +121,18 @@ def readings(moment: ReplayMoment, new: dict[str, Any]) -> list[Against]:
     typed = new.get("pressure_pa")
     what = f"{new['phase']}, {new['condition']}"
     if typed is None:
-        return [Against(what, "no pressure", _mbar(moment.vehicle.truth().pressure_pa), True)]
+        return [Against(what, _("no pressure"), _mbar(moment.vehicle.truth().pressure_pa), True)]
     typed_pa, true_pa = float(typed), moment.vehicle.truth().pressure_pa
     out = [
         Against(
-            what, _mbar(typed_pa), f"{_mbar(true_pa)} over the filter",
+            what, _mbar(typed_pa), _("{mbar} over the filter", mbar=_mbar(true_pa)),
             abs(typed_pa - true_pa) > OFF_PA,
         )
     ]  # fmt: skip
     shown = moment.shown
     if shown is not None and shown.pressure_pa is not None and _mistyped(typed_pa, shown):
-        text = f"{_mbar(shown.pressure_pa)} stood on the display"
-        out.append(Against(f"{what}, as typed", _mbar(typed_pa), text, True))
+        text = _("{mbar} stood on the display", mbar=_mbar(shown.pressure_pa))
+        out.append(Against(_("{what}, as typed", what=what), _mbar(typed_pa), text, True))
     return out
 
 
@@ -137,19 +145,28 @@ def temperature(moment: ReplayMoment, new: dict[str, Any]) -> list[Against]:
     typed_k, true_k = float(new["k"]), moment.vehicle.truth().body_k
     if abs(typed_k - true_k) <= OFF_K or moment.vehicle.truth().running:
         return []
-    return [Against("pipe by the stub", _degc(typed_k), f"{_degc(true_k)} in truth", True)]
+    return [
+        Against(
+            _("pipe by the stub"), _degc(typed_k), _("{degc} in truth", degc=_degc(true_k)), True
+        )
+    ]
 
 
 def spray(moment: ReplayMoment, given_ml: float, before: Job) -> Against:
     """A burst: what was counted for it, and what left the gun."""
     was, now = before.bay.wet, moment.after.bay.wet
-    engine = "engine off" if "off" in str(_latest(moment, "spray").get("act")) else "running"
-    left = f"{given_ml:.0f} mL left the gun"
+    engine = _("engine off") if "off" in str(_latest(moment, "spray").get("act")) else "running"
+    left = _("{given_ml:.0f} mL left the gun", given_ml=given_ml)
     if was is None or now is None:
-        return Against(f"burst, {engine}", "not known how much", left, True)
+        return Against(_("burst, {engine}", engine=engine), _("not known how much"), left, True)
     counted_ml = (now - was + before.bay.reserved) / 10
     short = given_ml > counted_ml + OFF_ML
-    return Against(f"burst, {engine}", f"{counted_ml:.0f} mL counted", left, short)
+    return Against(
+        _("burst, {engine}", engine=engine),
+        _("{counted_ml:.0f} mL counted", counted_ml=counted_ml),
+        left,
+        short,
+    )
 
 
 def _latest(moment: ReplayMoment, name: str) -> dict[str, Any]:
@@ -162,10 +179,21 @@ def verdict(job: Job, before: Truth | None, end: Truth) -> list[Against]:
     if judged is None or before is None:
         return []
     eased = 100 * (1 - end.dry_resistance_per_m3 / before.dry_resistance_per_m3)
-    soot = f"{end.soot_gone_kg * 1e3:.0f} g of soot gone, {end.soot_kg * 1e3:.0f} g left"
-    ash = f"{end.ash_kg * 1e3:.0f} g of ash"
-    told = str(judged.get("state", "none")).replace("_", " ")
-    return [Against("verdict", told, f"flows {eased:.0f} % easier; {soot}, {ash}", False)]
+    soot = _(
+        "{soot_gone_kg:.0f} g of soot gone, {soot_kg:.0f} g left",
+        soot_gone_kg=end.soot_gone_kg * 1000.0,
+        soot_kg=end.soot_kg * 1000.0,
+    )
+    ash = _("{ash_kg:.0f} g of ash", ash_kg=end.ash_kg * 1000.0)
+    told = spoken(str(judged.get("state", "none")))
+    return [
+        Against(
+            "verdict",
+            told,
+            _("flows {eased:.0f} % easier; {soot}, {ash}", eased=eased, soot=soot, ash=ash),
+            False,
+        )
+    ]
 
 
 def _mbar(pascal: float) -> str:

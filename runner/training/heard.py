@@ -7,6 +7,8 @@ acted on before it becomes a stall; the vehicle itself is sprayed once the trigg
 import copy
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from ..screen.talk import StyledLine
 from ..simulator.acts_fluid import SAG_RPM
 from ..simulator.vehicle import SimulatedVehicle
@@ -46,20 +48,20 @@ class Heard:
     def _line(self) -> StyledLine:
         world = self._copy.world
         if self._stalled:
-            return "HEARD  The engine has stalled.", "DANGER"
+            return _("HEARD  The engine has stalled."), "DANGER"
         if any(mishap.kind == "steam" for mishap in world.mishaps[self._known :]):
-            return "HEARD  A hiss: hot steam comes back at the hose.", "DANGER"
+            return _("HEARD  A hiss: hot steam comes back at the hose."), "DANGER"
         if world.gun.contents_ml <= 0.0:
-            return "HEARD  Only air: the gun is empty.", "CAUTION"
+            return _("HEARD  Only air: the gun is empty."), "CAUTION"
         if not world.gun.coupled:
-            return "SEEN   Fluid runs over the engine bay.", "DANGER"
+            return _("SEEN   Fluid runs over the engine bay."), "DANGER"
         if not self._ran:
-            return "HEARD  The gun, and nothing else.", ""
+            return _("HEARD  The gun, and nothing else."), ""
         # the note tells the mean speed; what the idle hunts about it is no sag
         fall = world.engine.asked_rpm - world.engine.speed_rpm
         speed = f"{world.engine.speed_rpm / 10:.0f}0 1/min"
         if fall > SAG_RPM:
-            return f"HEARD  The note sags: {speed}.", "DANGER"
+            return _("HEARD  The note sags: {speed}.", speed=speed), "DANGER"
         if fall > DROPS_RPM:
-            return f"HEARD  The note drops: {speed}.", "CAUTION"
-        return f"HEARD  An even note: {speed}.", ""
+            return _("HEARD  The note drops: {speed}.", speed=speed), "CAUTION"
+        return _("HEARD  An even note: {speed}.", speed=speed), ""

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import Field
+from steplatch.safety.catalogue import _
 
 from ..input.strict_yaml import StrictModel, load_model
 from ..screen.page import page_lines
@@ -110,14 +111,22 @@ class Script:
         self._last = prompt.key
         if self._repeats > MAX_REPEATS:
             raise LessonStuck(
-                f"lesson '{self.lesson.id}' does not get past '{prompt.key}'. "
-                "The last lines were:\n" + "\n".join(self.said[-12:])
+                _(
+                    "lesson '{id}' does not get past '{key}'. The last lines were:\n",
+                    id=self.lesson.id,
+                    key=prompt.key,
+                )
+                + "\n".join(self.said[-12:])
             )
         answer = self._scripted(prompt.key) or prompt.truth or self._careful(prompt)
         if not answer:
             raise LessonStuck(
-                f"lesson '{self.lesson.id}' has no answer for '{prompt.key}': {prompt.text} "
-                f"Add it under 'answers'."
+                _(
+                    "lesson '{id}' has no answer for '{key}': {text} Add it under 'answers'.",
+                    id=self.lesson.id,
+                    key=prompt.key,
+                    text=prompt.text,
+                )
             )
         page, before = prompt.page, self._page
         self._page = (page.group, page.step) if page is not None else before

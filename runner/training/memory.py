@@ -11,6 +11,8 @@ from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
 
+from steplatch.safety.catalogue import _
+
 from ..jobs.bundle import Bundle
 from ..jobs.projection import BrokenJob
 from ..record import Disk, JobFolder, LineState
@@ -70,7 +72,7 @@ class Memory:
         try:
             replace_file(self.disk, path, json.dumps(kept).encode("utf-8"))
         except OSError as error:
-            raise failed(path, "keep the practice vehicle", error, LineState.WRITTEN) from error
+            raise failed(path, _("keep the practice vehicle"), error, LineState.WRITTEN) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +97,15 @@ def kept_of(folder: JobFolder) -> KeptPractice | None:
     except FileNotFoundError:
         return None
     except OSError as error:
-        raise failed(path, "read the practice vehicle", error) from error
+        raise failed(path, _("read the practice vehicle"), error) from error
     try:
         if len(raw) > MAX_MEMORY_BYTES:
-            raise ValueError(f"it has more than {MAX_MEMORY_BYTES // 1_000_000} MB")
+            raise ValueError(
+                _(
+                    "it has more than {max_memory_bytes} MB",
+                    max_memory_bytes=MAX_MEMORY_BYTES // 1000000,
+                )
+            )
         plain = json.loads(raw.decode("utf-8"))
         return KeptPractice(
             int(plain["seed"]),
@@ -130,6 +137,10 @@ def remembered(folder: JobFolder, bundle: Bundle) -> tuple[VehicleClock, Memory]
 
 def _broken(path: Path, error: Exception) -> BrokenJob:
     return BrokenJob(
-        f"{path}: the practice vehicle cannot be rebuilt ({error}). The record is whole; "
-        "begin a new practice job."
+        _(
+            "{path}: the practice vehicle cannot be rebuilt ({error}). The record is whole; "
+            "begin a new practice job.",
+            path=path,
+            error=error,
+        )
     )

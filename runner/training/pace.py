@@ -5,6 +5,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from steplatch.safety.bay import Act
+from steplatch.safety.catalogue import _
 from steplatch.safety.occurrences import Happening
 
 from ..record.clocks import Rest
@@ -46,7 +47,7 @@ class PacedVehicleClock(VehicleClock):
         while left > 0:
             begun = time.monotonic()
             try:
-                typed = (rest or self._rest)(left / self._speed, "PRACTICE WAIT")
+                typed = (rest or self._rest)(left / self._speed, _("PRACTICE WAIT"))
                 known = bool(typed) and said is not None and said(typed)
             finally:
                 passed = min(left, (time.monotonic() - begun) * self._speed)
@@ -58,7 +59,7 @@ class PacedVehicleClock(VehicleClock):
                 super().wait(left)
                 return
             if not known:
-                self._talk.say("A wait cannot be hurried. s stops.")
+                self._talk.say(_("A wait cannot be hurried. s stops."))
 
     def _rest(self, seconds: float, text: str) -> str:
         return self._talk.rest(seconds, Prompt(text, "line", ""))
@@ -70,7 +71,7 @@ class PacedHand(Hand):
     def __init__(self, hand: Hand, speed: float, talk: Talk) -> None:
         super().__init__(hand.vehicle, hand.target_rpm, hand.target_rpm, hand.told, hand.slips)
         self.beside: Beside | None = None
-        self.waits = f"it passes {speed:g} times as fast as real time"
+        self.waits = _("it passes {speed:g} times as fast as real time", speed=speed)
         self._talk = talk
 
     def _spray(self, act: Act, seconds: float, load_ml: float | None) -> Noticed:

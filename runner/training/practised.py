@@ -10,6 +10,7 @@ import json
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Tripped
 
 from ..core.job import Job
@@ -84,7 +85,7 @@ def of_job(folder: JobFolder, person: str) -> OneJob | None:
         return None
     one = OneJob(
         folder.id, first.times.utc[:10], first.header.procedure, job.log.practice,
-        job.core.ended or "goes on", len(told), told[-1].line.sha256, steps, refused,
+        job.core.ended or _("goes on"), len(told), told[-1].line.sha256, steps, refused,
         tuple(dict.fromkeys(_trips(told))), _beside(job, person),
     )  # fmt: skip
     return _practice(one, job, folder, person) if job.log.practice else one
@@ -142,9 +143,11 @@ def _exercised(one: OneJob, kept: KeptPractice, job: Job) -> OneJob:
     if not kept.about.exercise:
         return one
     try:
-        exercise = validate(load_text(kept.about.exercise, "the job's exercise"), Exercise)
+        exercise = validate(load_text(kept.about.exercise, _("the job's exercise")), Exercise)
     except BadFile as bad:
-        raise BrokenJob(f"{one.job}: its exercise cannot be read: {bad}") from bad
+        raise BrokenJob(
+            _("{job}: its exercise cannot be read: {bad}", job=one.job, bad=bad)
+        ) from bad
     missed = tuple(n.what for n in exercise.due(kept.faults) if not n.noticed(job))
     met = not missed and job.core.ended in exercise.ends
     return replace(one, exercise=exercise.title, exercise_met=met, unnoticed=missed)

@@ -10,6 +10,8 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any, Final, Literal
 
+from steplatch.safety.catalogue import _
+
 from ..input.findings import shown
 from ..jobs.projection import BrokenJob
 from ..record import DataFolder, JobFolder, RecordError, list_jobs
@@ -120,9 +122,12 @@ def progress_of(
         _beside_evidence(_standing(one, kept, jobs, today), kept.of(one.id), jobs)
         for one in (listed[0].competences if listed else ())
     )
-    note = "" if listed else "this workshop has no competence.yaml: nothing can be signed"
+    note = "" if listed else _("this workshop has no competence.yaml: nothing can be signed")
     if kept.unlisted and not kept.wrong:
-        note = f"{kept.unlisted} lines are not in the workshop's ledger: they count for nothing"
+        note = _(
+            "{unlisted} lines are not in the workshop's ledger: they count for nothing",
+            unlisted=kept.unlisted,
+        )
     return Progress(
         person, jobs, standings, set_faults(kept, jobs), unread, kept.wrong, note
     )  # fmt: skip
@@ -183,13 +188,15 @@ def _beside_evidence(made: Standing, last: SignOff | None, jobs: tuple[OneJob, .
             wrong.append(job)
     if not wrong:
         return made
-    said = f"evidence that was signed for is gone or was changed: {', '.join(wrong)}."
+    said = _(
+        "evidence that was signed for is gone or was changed: {wrong}.", wrong=", ".join(wrong)
+    )
     return replace(made, note=f"{said} {made.note}".strip())
 
 
 def _after(made: Standing, one: Competence, last: SignOff, today: date) -> Standing:
     """How it stands after it was signed or withdrawn once."""
-    again = " What is asked for is there." if made.state == "may be signed" else ""
+    again = _(" What is asked for is there.") if made.state == "may be signed" else ""
     if last.what == "withdrawn":
         return replace(made, state="withdrawn", by=last.by, note=last.why + again)
     signed = replace(made, by=last.by, until=last.until)
@@ -198,7 +205,7 @@ def _after(made: Standing, one: Competence, last: SignOff, today: date) -> Stand
     if date.fromisoformat(last.until) < today:
         return replace(signed, state="expired", note=f"it held until {last.until}.{again}")
     left = (date.fromisoformat(last.until) - today).days
-    note = f"it ends in {left} days.{again}" if left <= SOON_DAYS else ""
+    note = _("it ends in {left} days.{again}", left=left, again=again) if left <= SOON_DAYS else ""
     return replace(signed, state="signed", note=note)
 
 
@@ -209,11 +216,11 @@ def holds(listed: CompetenceFile, kept: Kept, name: str, today: date) -> bool:
 
 
 _WORDS: Final = {
-    "practised": "practice jobs by hand to their end",
-    "exercise": "exercises ended as set, all noticed",
-    "found": "faults found in practice",
-    "supervised": "real jobs under supervision",
-    "alone": "real jobs alone",
+    "practised": _("practice jobs by hand to their end"),
+    "exercise": _("exercises ended as set, all noticed"),
+    "found": _("faults found in practice"),
+    "supervised": _("real jobs under supervision"),
+    "alone": _("real jobs alone"),
 }
 
 
@@ -222,7 +229,7 @@ def shown_by(piece: Evidence, jobs: Iterable[OneJob]) -> Shown:
     fits = [one for one in jobs if one.counts and _fits(piece, one)]
     words = _WORDS[piece.what]
     words += f", {piece.procedure}" if piece.procedure else ""
-    words += f", who did {piece.step}" if piece.step else ""
+    words += _(", who did {step}", step=piece.step) if piece.step else ""
     if piece.what != "found":
         return Shown(words, piece.count, len(fits), tuple(one.job for one in fits))
     names = [name for one in fits for name, was in one.found if was and _wanted(piece, name)]
@@ -256,7 +263,7 @@ def set_faults(kept: Kept, jobs: Iterable[OneJob]) -> tuple[SetFault, ...]:
     """Every fault that was set, with the practice job that answers it: the first begun on it."""
     answered: dict[tuple[str, str], OneJob] = {}
     for one in jobs:
-        for fault, _ in one.found if one.set_sha256 else ():
+        for fault, _other in one.found if one.set_sha256 else ():
             answered.setdefault((one.set_sha256, fault), one)
     out = []
     for line in kept.sets():

@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 
+from steplatch.safety.catalogue import _, spoken
+
 from ..sheet.blocks import (
     JobSheet,
     Paragraph,
@@ -17,7 +19,7 @@ from ..sheet.typed import plain_text
 from .practised import OneJob
 from .progress import Progress, SetFault, Standing
 
-LEAD = (
+LEAD = _(
     "Worked out from the records of this workshop's jobs. It says what was done, not how well, "
     "and compares nobody."
 )
@@ -26,17 +28,21 @@ LEAD = (
 def progress_sheet(progress: Progress, name: str, role: str, day: str) -> JobSheet:
     """All of a person's record. ``name`` is printed where the workshop still knows it."""
     sections = (
-        Section("competences", "Competences", tuple(_competences(progress))),
-        Section("set", "Faults set to be found", _or_none(_sets(progress.sets), "none was set")),
-        Section("practised", "Practised", tuple(_practised(progress))),
-        Section("worked", "Real jobs: under supervision, with others, alone", _real(progress)),
-        Section("refused", "Refusals, and why", _refusals(progress)),
-        Section("unsure", "What does not count, and why", _unsure(progress)),
-        Section("signed", "Seen", (SignLine("Supervisor"), SignLine("The person themselves"))),
+        Section("competences", _("Competences"), tuple(_competences(progress))),
+        Section(
+            "set", _("Faults set to be found"), _or_none(_sets(progress.sets), _("none was set"))
+        ),
+        Section("practised", _("Practised"), tuple(_practised(progress))),
+        Section("worked", _("Real jobs: under supervision, with others, alone"), _real(progress)),
+        Section("refused", _("Refusals, and why"), _refusals(progress)),
+        Section("unsure", _("What does not count, and why"), _unsure(progress)),
+        Section(
+            "signed", _("Seen"), (SignLine(_("Supervisor")), SignLine(_("The person themselves")))
+        ),
     )
     who = f"{name} ({progress.person}), {role}" if name else progress.person
-    subtitle = f"{plain_text(who, 120)}, on {day}"
-    return page_of("Record of practice and work", subtitle, subtitle, sections, LEAD)
+    subtitle = _("{plain_text}, on {day}", plain_text=plain_text(who, 120), day=day)
+    return page_of(_("Record of practice and work"), subtitle, subtitle, sections, LEAD)
 
 
 def _cells(*texts: str) -> tuple[TableCell, ...]:
@@ -49,7 +55,7 @@ def _or_none(blocks: Iterator[SheetBlock], none: str) -> tuple[SheetBlock, ...]:
 
 def _competences(progress: Progress) -> Iterator[SheetBlock]:
     for text in progress.wrong:
-        yield Paragraph(f"NOTHING SIGNED COUNTS: {text}", "bold")
+        yield Paragraph(_("NOTHING SIGNED COUNTS: {text}", text=text), "bold")
     if progress.note:
         yield Paragraph(progress.note, "missing")
     for one in progress.standings:
@@ -58,7 +64,13 @@ def _competences(progress: Progress) -> Iterator[SheetBlock]:
             yield Paragraph(plain_text(one.note, 300))
         yield Points(
             tuple(
-                f"{e.have} of {e.need}{'' if e.met else ', lacking'}: {e.words}"
+                _(
+                    "{have} of {need}{part}: {words}",
+                    have=e.have,
+                    need=e.need,
+                    part="" if e.met else ", lacking",
+                    words=e.words,
+                )
                 for e in one.evidence
             )
         )
@@ -66,10 +78,10 @@ def _competences(progress: Progress) -> Iterator[SheetBlock]:
 
 def _state(one: Standing) -> str:
     if one.state == "signed":
-        return f"SIGNED by {one.by}, until {one.until}."
+        return _("SIGNED by {by}, until {until}.", by=one.by, until=one.until)
     if one.state == "withdrawn":
-        return f"WITHDRAWN by {one.by}."
-    signer = f" by a {one.signed_by}" if one.state != "not yet" else ""
+        return _("WITHDRAWN by {by}.", by=one.by)
+    signer = _(" by a {signed_by}", signed_by=one.signed_by) if one.state != "not yet" else ""
     return f"{one.state.upper()}{signer}."
 
 
@@ -78,60 +90,66 @@ def _sets(sets: tuple[SetFault, ...]) -> Iterator[SheetBlock]:
         return
     rows = []
     for one in sets:
-        answer = "open" if not one.job else f"job {one.job}: {_was_found(one.found)}"
-        fault = one.fault if one.job else "hidden until answered"
+        answer = (
+            "open"
+            if not one.job
+            else _("job {job}: {was_found}", job=one.job, was_found=_was_found(one.found))
+        )
+        fault = one.fault if one.job else _("hidden until answered")
         rows.append(_cells(one.by, one.until, fault, answer))
-    heads = ("set by", "until", "fault", "answer")
+    heads = (_("set by"), "until", "fault", "answer")
     yield TableBlock("", heads, tuple(rows), (0.19, 0.16, 0.28, 0.37))
 
 
 def _was_found(found: bool | None) -> str:
     if found is None:
-        return "does not count yet"
-    return "found" if found else "not found"
+        return _("does not count yet")
+    return "found" if found else _("not found")
 
 
 def _practised(progress: Progress) -> Iterator[SheetBlock]:
     jobs = progress.of(practice=True)
     if not jobs:
-        yield Paragraph("nothing yet", "missing")
+        yield Paragraph(_("nothing yet"), "missing")
         return
     rows = tuple(_cells(one.day, one.job[-8:], one.procedure, _subject(one), _shown(one))
                  for one in jobs)  # fmt: skip
-    heads = ("day", "job", "procedure", "lesson or exercise", "faults, and how it ended")
+    heads = ("day", "job", "procedure", _("lesson or exercise"), _("faults, and how it ended"))
     yield TableBlock("", heads, rows, (0.16, 0.14, 0.17, 0.21, 0.32))
 
 
 def _subject(one: OneJob) -> str:
     if one.exercise:
-        met = "as set" if one.exercise_met else "not as set"
-        return f"{one.exercise}: {met}" + "".join(f"; not noticed: {m}" for m in one.unnoticed)
-    return "faults set by a supervisor" if one.set_sha256 else one.lesson
+        met = _("as set") if one.exercise_met else _("not as set")
+        return f"{one.exercise}: {met}" + "".join(
+            _("; not noticed: {m}", m=m) for m in one.unnoticed
+        )
+    return _("faults set by a supervisor") if one.set_sha256 else one.lesson
 
 
 def _shown(one: OneJob) -> str:
-    words = {True: "found", False: "not found", None: "no answer shows it by itself"}
+    words = {True: "found", False: _("not found"), None: _("no answer shows it by itself")}
     ended = one.ended != "goes on"
     faults = [f"{name}: {words[was]}" for name, was in one.found] if ended else []
-    refused = f"{len(one.refused)} refused" if one.refused else ""
+    refused = _("{count} refused", count=len(one.refused)) if one.refused else ""
     return "; ".join(filter(None, (one.ended, *faults, refused, *_trips(one))))
 
 
 def _trips(one: OneJob) -> list[str]:
-    return [f"trip: {trip.replace('_', ' ')}" for trip in one.trips]
+    return [f"trip: {spoken(trip)}" for trip in one.trips]
 
 
 def _real(progress: Progress) -> tuple[SheetBlock, ...]:
     jobs = progress.of(practice=False)
     if not jobs:
-        return (Paragraph("none yet", "missing"),)
+        return (Paragraph(_("none yet"), "missing"),)
     rows = []
     for one in jobs:
-        refused = f"{len(one.refused)} refused" if one.refused else ""
+        refused = _("{count} refused", count=len(one.refused)) if one.refused else ""
         how = "; ".join(filter(None, (one.ended, refused, *_trips(one))))
         steps = f"{len(set(one.steps))}"
         rows.append(_cells(one.day, one.job[-8:], one.procedure, one.beside, steps, how))
-    heads = ("day", "job", "procedure", "beside", "steps", "how it ended")
+    heads = ("day", "job", "procedure", "beside", "steps", _("how it ended"))
     return (TableBlock("", heads, tuple(rows), (0.16, 0.14, 0.2, 0.16, 0.1, 0.24)),)
 
 
@@ -142,5 +160,5 @@ def _refusals(progress: Progress) -> tuple[SheetBlock, ...]:
 
 def _unsure(progress: Progress) -> tuple[SheetBlock, ...]:
     said = [f"{one.job}: {one.why}" for one in progress.jobs if not one.counts]
-    said += [f"cannot be read: {text}" for text in progress.unread]
+    said += [_("cannot be read: {text}", text=text) for text in progress.unread]
     return (Points(tuple(said)),) if said else (Paragraph("nothing", "missing"),)

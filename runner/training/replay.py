@@ -4,6 +4,8 @@ from collections.abc import Iterator, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 
+from steplatch.safety.catalogue import _
+
 from ..core.events import Event
 from ..core.job import Job
 from ..jobs.bundle import Bundle
@@ -52,7 +54,9 @@ def moments(
     try:
         vehicle = SimulatedVehicle(kept.seed, kept.faults, bundle.vehicle)
     except (ValueError, TypeError, LookupError) as error:
-        raise BrokenJob(f"the practice vehicle cannot be replayed: {error}") from error
+        raise BrokenJob(
+            _("the practice vehicle cannot be replayed: {error}", error=error)
+        ) from error
     stood = {seq: (acts, ms) for seq, acts, ms in kept.stood}
     shown, done = None, 0
     for number, entry in enumerate(entries(lines), start=1):
@@ -64,7 +68,11 @@ def moments(
                 seen = vehicle.redo(act)
             except (ValueError, TypeError, LookupError, AttributeError, ArithmeticError) as error:
                 raise BrokenJob(
-                    f"the practice vehicle cannot be replayed: act {act[0]!r}: {error}"
+                    _(
+                        "the practice vehicle cannot be replayed: act {act!r}: {error}",
+                        act=act[0],
+                        error=error,
+                    )
                 ) from error
             shown = seen if isinstance(seen, Instruments) else shown
         done = max(done, acts)

@@ -17,6 +17,8 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Final, Literal
 
+from steplatch.safety.catalogue import _
+
 from ..jobs.ledgers import tell
 from ..record import DataFolder, Disk
 from ..record.clocks import utc_now
@@ -30,7 +32,7 @@ from ..record.lock import held
 ACT: Final = "progress"
 MAX_BYTES: Final = 4_000_000
 _LOCK: Final = "lines"
-_REMEDY: Final = "Restore the file from a backup, or have the person's competences signed anew"
+_REMEDY: Final = _("Restore the file from a backup, or have the person's competences signed anew")
 What = Literal["opened", "signed", "withdrawn", "set"]
 
 
@@ -86,9 +88,9 @@ def kept_of(data: DataFolder, person: str, disk: Disk | None = None) -> Kept:
     confirmed = tuple(line for line in lines if line.sha256 in known)
     wrong = []
     if confirmed != lines[: len(confirmed)]:
-        wrong.append("a line of it is not in the workshop's ledger: nobody vouches for it")
+        wrong.append(_("a line of it is not in the workshop's ledger: nobody vouches for it"))
     if lines and known != tuple(line.sha256 for line in confirmed):
-        wrong.append("the ledger has lines of it that are gone")
+        wrong.append(_("the ledger has lines of it that are gone"))
     return Kept(confirmed, tuple(wrong), len(lines) - len(confirmed))
 
 
@@ -101,7 +103,7 @@ def add(data: DataFolder, new: SignOff, disk: Disk | None = None) -> SignOff:
     disk = disk or Disk()
     path = path_of(data, new.person)
     path.parent.mkdir(FOLDER_MODE, parents=True, exist_ok=True)
-    with held(disk, path.parent / _LOCK, "the record of progress"):
+    with held(disk, path.parent / _LOCK, _("the record of progress")):
         kept = kept_of(data, new.person, disk)
         if kept.wrong:
             raise BadSideFile(str(path), kept.wrong[0], _REMEDY)
@@ -118,7 +120,7 @@ def add(data: DataFolder, new: SignOff, disk: Disk | None = None) -> SignOff:
         try:
             replace_file(disk, path, b"".join(_rows(lines)))
         except OSError as error:
-            raise failed(path, "write what was signed", error) from error
+            raise failed(path, _("write what was signed"), error) from error
         mark = _mark(lines)
         for line in lines[-len(added) :]:
             tell(data, Entry(ACT, by=new.by, head=line.sha256, note=mark), disk=disk)
@@ -132,14 +134,14 @@ def erase(data: DataFolder, person: str, by: str, disk: Disk | None = None) -> i
     path = path_of(data, person)
     if not path.exists():
         return 0
-    with held(disk, path.parent / _LOCK, "the record of progress"):
+    with held(disk, path.parent / _LOCK, _("the record of progress")):
         try:
             raw = read_whole(disk, path, MAX_BYTES)
             path.unlink()
             fsync_folder(disk, path.parent)
         except OSError as error:
-            raise failed(path, "erase what was signed", error) from error
-        tell(data, Entry("erased", by=by, note="a record of progress"), disk=disk)
+            raise failed(path, _("erase what was signed"), error) from error
+        tell(data, Entry("erased", by=by, note=_("a record of progress")), disk=disk)
     return raw.count(b"\n")
 
 
@@ -178,12 +180,12 @@ def _decoded(raw: bytes, prev: str) -> SignOff:
     """A line as it stands. Raises ValueError for one that no program of ours wrote there."""
     plain = json.loads(raw.decode("utf-8"))
     if not isinstance(plain, dict) or plain.pop("prev", None) != prev:
-        raise ValueError("it does not follow the line before")
+        raise ValueError(_("it does not follow the line before"))
     plain["faults"] = tuple(plain["faults"])
     plain["evidence"] = tuple(tuple(one) for one in plain["evidence"])
     one = SignOff(**plain, sha256=hash_of(raw))
     if _encoded(one, prev) != raw:
-        raise ValueError("it is not as this program writes it")
+        raise ValueError(_("it is not as this program writes it"))
     return one
 
 
@@ -194,14 +196,14 @@ def _read(data: DataFolder, person: str, disk: Disk) -> tuple[SignOff, ...]:
     except FileNotFoundError:
         return ()
     except OSError as error:
-        raise failed(path, "read what was signed", error) from error
+        raise failed(path, _("read what was signed"), error) from error
     lines: list[SignOff] = []
     try:
         for row in raw.splitlines(keepends=True):
             lines.append(_decoded(row, lines[-1].sha256 if lines else ZERO_HASH))
         if any(line.person != person for line in lines) or (lines and not lines[0].salt):
-            raise ValueError("it is another person's, or has no beginning")
+            raise ValueError(_("it is another person's, or has no beginning"))
     except (ValueError, TypeError, KeyError, RecursionError) as error:
-        what = f"line {len(lines) + 1} was changed: {error}"
+        what = _("line {count} was changed: {error}", count=len(lines) + 1, error=error)
         raise BadSideFile(str(path), what, _REMEDY) from None
     return tuple(lines)

@@ -8,6 +8,7 @@ import math
 from typing import Any
 
 from steplatch.safety.bay import Act
+from steplatch.safety.catalogue import _
 
 from ..core.draft import No
 from ..core.steps import ActStep, EndStep, ReadStep, SprayStep
@@ -30,14 +31,29 @@ _AT_THE_HOSE = (Act.TAKE_HOSE_OFF, Act.COUPLE_GUN, Act.UNCOUPLE_GUN, Act.PUT_HOS
 def start_words(met: WhatIf) -> str:
     """What a crank meets, in whole numbers."""
     if met.liquid_ml < FELT_ML:
-        return "no liquid in any cylinder"
-    where = f"{met.liquid_ml:.0f} mL in cylinder {met.cylinder}, room for {met.clearance_ml:.0f}"
+        return _("no liquid in any cylinder")
+    where = _(
+        "{liquid_ml:.0f} mL in cylinder {cylinder}, room for {clearance_ml:.0f}",
+        liquid_ml=met.liquid_ml,
+        cylinder=met.cylinder,
+        clearance_ml=met.clearance_ml,
+    )
     if math.isinf(met.peak_ratio):
-        return f"{where}: the piston meets liquid; a rod may bend, a starter break"
-    bar, dry = met.peak_ratio * INTAKE_BAR, f"dry {met.dry_ratio * INTAKE_BAR:.0f}"
+        return _("{where}: the piston meets liquid; a rod may bend, a starter break", where=where)
+    bar, dry = (
+        met.peak_ratio * INTAKE_BAR,
+        _("dry {dry_ratio:.0f}", dry_ratio=met.dry_ratio * INTAKE_BAR),
+    )
     if bar > BENDS_BAR:
-        return f"{where}: compression reaches over {BENDS_BAR:.0f} bar, {dry}; a rod may bend"
-    return f"{where}: compression reaches about {bar:.0f} bar, {dry}"
+        return _(
+            "{where}: compression reaches over {bends_bar:.0f} bar, {dry}; a rod may bend",
+            where=where,
+            bends_bar=BENDS_BAR,
+            dry=dry,
+        )
+    return _(
+        "{where}: compression reaches about {bar:.0f} bar, {dry}", where=where, bar=bar, dry=dry
+    )
 
 
 def cranked(vehicle: SimulatedVehicle) -> str:
@@ -45,7 +61,7 @@ def cranked(vehicle: SimulatedVehicle) -> str:
     now, later = vehicle.what_if_started(), vehicle.what_if_started(all_run_back=True)
     text = start_words(now)
     if later.liquid_ml > now.liquid_ml + FELT_ML:
-        text += f". Once all had run back: {start_words(later)}"
+        text += _(". Once all had run back: {start_words}", start_words=start_words(later))
     return text
 
 
@@ -58,29 +74,29 @@ def had_it_been_permitted(vehicle: SimulatedVehicle, step: Any, seconds: str) ->
         case SprayStep():
             return _sprayed(vehicle, step.engine == "off", seconds)
         case ActStep(act=Act.HAND_TURN):
-            return f"The hand-turn: {vehicle.hand_turn().words}"
+            return _("The hand-turn: {words}", words=vehicle.hand_turn().words)
         case ActStep(act=Act.STOP_ENGINE):
             vehicle.stop()
-            return f"Stopped then, a start would have met {cranked(vehicle)}."
+            return _("Stopped then, a start would have met {cranked}.", cranked=cranked(vehicle))
         case ActStep(act=act) if act in _AT_THE_HOSE:
             return _hands_at(vehicle)
         case ReadStep():
             return _read(vehicle)
         case EndStep(how="finished"):
-            return f"The next start would have met {cranked(vehicle)}."
+            return _("The next start would have met {cranked}.", cranked=cranked(vehicle))
     return ""
 
 
 def _started(vehicle: SimulatedVehicle) -> str:
     met = cranked(vehicle)
     if vehicle.truth().running:
-        return "The engine was running already."
+        return _("The engine was running already.")
     known = len(vehicle.truth().mishaps)
     vehicle.key_from_box()
     vehicle.enable_start()
     seen = vehicle.start()
     new = [m.words for m in vehicle.truth().mishaps[known:] if m.kind == "foam"]
-    return " ".join((f"A start would have met {met}.", seen.words, *new))
+    return " ".join((_("A start would have met {met}.", met=met), seen.words, *new))
 
 
 def _sprayed(vehicle: SimulatedVehicle, off: bool, typed: str) -> str:
@@ -90,25 +106,32 @@ def _sprayed(vehicle: SimulatedVehicle, off: bool, typed: str) -> str:
         seconds = 0.0
     gun_ml = vehicle.truth().gun_ml
     if gun_ml < FELT_ML:
-        return "The gun was empty: only air would have come."
+        return _("The gun was empty: only air would have come.")
     before = vehicle.truth().outside_ml
     known = len(vehicle.truth().mishaps)
     seen = vehicle.spray(seconds) if seconds > 0 else vehicle.spray_volume(0.0)
     out_ml = gun_ml - vehicle.truth().gun_ml
     beside_ml = vehicle.truth().outside_ml - before
-    texts = [f"{out_ml:.0f} mL would have left the gun."]
+    texts = [_("{out_ml:.0f} mL would have left the gun.", out_ml=out_ml)]
     if beside_ml > FELT_ML:
-        texts.append(f"{beside_ml:.0f} mL of it beside the filter.")
+        texts.append(_("{beside_ml:.0f} mL of it beside the filter.", beside_ml=beside_ml))
     texts += [m.words for m in vehicle.truth().mishaps[known:] if m.kind == "steam"]
     if off or seen.sign is NoticedKind.STALLED:
         if seen.sign is NoticedKind.STALLED:
-            texts.append(f"The engine would have stalled after {seen.seconds or 0:.0f} s.")
+            texts.append(
+                _("The engine would have stalled after {seconds:.0f} s.", seconds=seen.seconds or 0)
+            )
         met = vehicle.what_if_started(all_run_back=True)
-        texts.append(f"A start, once it had run back, would have met {start_words(met)}.")
+        texts.append(
+            _(
+                "A start, once it had run back, would have met {start_words}.",
+                start_words=start_words(met),
+            )
+        )
     elif seen.sign is NoticedKind.SAGGED:
-        texts.append("The idle would have sagged.")
+        texts.append(_("The idle would have sagged."))
     else:
-        texts.append("The idle would have held.")
+        texts.append(_("The idle would have held."))
     return " ".join(texts)
 
 
@@ -116,14 +139,20 @@ def _hands_at(vehicle: SimulatedVehicle) -> str:
     truth = vehicle.truth()
     texts = []
     if truth.body_k > HOT_K:
-        texts.append(f"The metal at the filter was at {truth.body_k - 273.15:.0f} degC.")
+        texts.append(
+            _("The metal at the filter was at {body_k:.0f} degC.", body_k=truth.body_k - 273.15)
+        )
     if truth.running:
-        texts.append("The engine was running, with belts and fan turning.")
+        texts.append(_("The engine was running, with belts and fan turning."))
     return " ".join(texts)
 
 
 def _read(vehicle: SimulatedVehicle) -> str:
     shown, true = vehicle.show().pressure_pa, vehicle.truth().pressure_pa
     if shown is None:
-        return "No pressure was shown then."
-    return f"It would have read {shown / 100:.0f} mbar; over the filter were {true / 100:.0f}."
+        return _("No pressure was shown then.")
+    return _(
+        "It would have read {shown:.0f} mbar; over the filter were {true:.0f}.",
+        shown=shown / 100,
+        true=true / 100,
+    )

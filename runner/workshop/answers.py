@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import Fluid, GunInput, VehicleInput, Workshop
 from steplatch.safety.limits.plausible import ImplausibleInputs, check_inputs
 
@@ -80,7 +81,9 @@ def _several(words: list[str], answers: tuple[str, ...]) -> list[str]:
         elif word.lower() in answers:
             picked.add(word.lower())
         else:
-            raise NotAnswer(f"'{word[:20]}' is not on the list. Type numbers, or: all.")
+            raise NotAnswer(
+                _("'{word}' is not on the list. Type numbers, or: all.", word=word[:20])
+            )
     return [answer for answer in answers if answer in picked]
 
 
@@ -147,7 +150,7 @@ class FileAnswers:
 
     def text(self) -> str:
         """The whole file, its parts in the order of the questions."""
-        lines = [f"# {self.kind.what}: made by answering questions. null: not known."]
+        lines = [_("# {what}: made by answering questions. null: not known.", what=self.kind.what)]
         part = None
         for question in self.kind.questions:
             if question.part != part:
@@ -156,7 +159,7 @@ class FileAnswers:
             value = self.given.get(question.key)
             lines.append(f"{question.key}: {written(self.kind.asked(question.key), value)}")
         for key, reason in self.kind.left_out.items():
-            said = textwrap.wrap(f"{key} is not asked: {reason}.", 90)
+            said = textwrap.wrap(_("{key} is not asked: {reason}.", key=key, reason=reason), 90)
             lines += ["", *(f"# {line}" for line in said)]
         return "\n".join(lines) + "\n"
 
@@ -191,12 +194,12 @@ def load_alone(name: str, text: str) -> Any:
     """
     if name == "people":
         rows = "".join(f"    {line}\n" for line in text.splitlines())
-        return people_of(load_text(f"people:\n  -\n{rows}", "the new person"))
+        return people_of(load_text(f"people:\n  -\n{rows}", _("the new person")))
     try:
         with tempfile.TemporaryDirectory(prefix="steplatch-") as folder:
             path = Path(folder) / f"{name}.yaml"
             path.write_text(text, encoding="utf-8")
-            loaded, _ = LOADERS[name](path)
+            loaded, _other = LOADERS[name](path)
     except OSError as error:
         raise unwritten(Path(tempfile.gettempdir()), error) from error
     check_inputs(**(dict(_OTHERS) | {name: loaded}))
@@ -207,6 +210,6 @@ def unwritten(path: Path, error: OSError) -> JournalFailed:
     """Why the file ``path`` could not be written, and what helps."""
     return JournalFailed(
         str(path),
-        f"it could not be written ({error.strerror or error})",
-        "Free space on that disk, or get leave to write there, or name another file",
+        _("it could not be written ({strerror})", strerror=error.strerror or error),
+        _("Free space on that disk, or get leave to write there, or name another file"),
     )

@@ -17,6 +17,7 @@ from enum import Enum
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import AfterValidator, Field
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import (
     Fluid,
     Fuel,
@@ -44,17 +45,17 @@ RESERVED_IDS = frozenset({"customer"})
 
 def _one_line(text: str) -> str:
     if not text.strip() or text != text.strip():
-        raise BadValue("the text is blank or has spaces at an end", "Write words")
+        raise BadValue(_("the text is blank or has spaces at an end"), _("Write words"))
     if "\n" in text or len(text) > 200:
-        raise BadValue("the text is too long", "Write one line of at most 200 characters")
+        raise BadValue(_("the text is too long"), _("Write one line of at most 200 characters"))
     return text
 
 
 def _no_chassis_number(text: str) -> str:
     if _CHASSIS_NUMBER.search(text.upper()):
         raise BadValue(
-            "this looks like a chassis number, which is personal data",
-            "Describe the kind of vehicle; the number belongs to the job",
+            _("this looks like a chassis number, which is personal data"),
+            _("Describe the kind of vehicle; the number belongs to the job"),
         )
     return text
 
@@ -62,7 +63,8 @@ def _no_chassis_number(text: str) -> str:
 def _hazard_code(text: str) -> str:
     if not all(_HAZARD_CODE.fullmatch(part) for part in text.split("+")):
         raise BadValue(
-            f'"{text}" is no hazard statement code', "Write it as on the label, such as H318"
+            _('"{text}" is no hazard statement code', text=text),
+            _("Write it as on the label, such as H318"),
         )
     return text
 
@@ -73,21 +75,25 @@ def _calendar_date(text: str) -> str:
     except ValueError:
         parsed = None
     if parsed is None or parsed.isoformat() != text or parsed.year < 1990:
-        raise BadValue(f'"{text}" is not a date', "Write year-month-day, such as 2024-05-31")
+        raise BadValue(
+            _('"{text}" is not a date', text=text), _("Write year-month-day, such as 2024-05-31")
+        )
     return text
 
 
 def _currency(text: str) -> str:
     if not (len(text) == _CURRENCY_LETTERS and text.isascii() and text.isupper()):
-        raise BadValue(f'"{text}" is no currency', "Write its three letters, as ISO 4217: EUR")
+        raise BadValue(
+            _('"{text}" is no currency', text=text), _("Write its three letters, as ISO 4217: EUR")
+        )
     return text
 
 
 def _person_id(text: str) -> str:
     if not _PERSON_ID.fullmatch(text):
         raise BadValue(
-            f'"{text}" cannot be an id',
-            "Use small letters, digits and -, a letter first, at most 32 characters",
+            _('"{text}" cannot be an id', text=text),
+            _("Use small letters, digits and -, a letter first, at most 32 characters"),
         )
     return text
 
@@ -130,7 +136,7 @@ class VehicleFile(StrictModel):
     refused_keys: ClassVar[Mapping[str, str]] = dict.fromkeys(
         ("registration", "plate", "number_plate", "vin", "vin_tail", "chassis_number",
          "customer", "owner", "contact"),
-        "It is personal data; take it out here and give it when the job is opened",
+        _("It is personal data; take it out here and give it when the job is opened"),
     )  # fmt: skip
 
     label: Label
@@ -361,41 +367,46 @@ def _vehicle_problems(model: VehicleFile) -> Iterator[Problem]:
     if not 0.15 <= each <= 2.5:
         yield (
             ("displacement",),
-            f"{litres:g} L over {model.cylinders} cylinders is {each:.2f} L each, which is not "
-            "believed",
-            "Check displacement and cylinders; 0.15 to 2.5 L each is taken",
+            _(
+                "{litres:g} L over {cylinders} cylinders is {each:.2f} L each, which is not "
+                "believed",
+                litres=litres,
+                cylinders=model.cylinders,
+                each=each,
+            ),
+            _("Check displacement and cylinders; 0.15 to 2.5 L each is taken"),
         )
     if model.inlet_below_port is not None and model.height is not Height.BELOW:
         yield (
             ("inlet_below_port",),
-            f"it is given, but height is {model.height.value}",
-            "Write height: below, or take this line out",
+            _("it is given, but height is {value}", value=model.height.value),
+            _("Write height: below, or take this line out"),
         )
     if model.held_below is not None and model.height is not Height.BELOW:
         yield (
             ("held_below",),
-            f"it is given, but height is {model.height.value}",
-            "Write height: below, or take the claim out",
+            _("it is given, but height is {value}", value=model.height.value),
+            _("Write height: below, or take the claim out"),
         )
     if model.filter_volume is not None:
         share = model.filter_volume.si_value / model.displacement.si_value
         if not 0.3 <= share <= 6.0:
             yield (
                 ("filter_volume",),
-                f"it is {share:.2g} times the displacement, which is not believed",
-                "Check numbers and units; 0.3 to 6 times is taken",
+                _("it is {share:.2g} times the displacement, which is not believed", share=share),
+                _("Check numbers and units; 0.3 to 6 times is taken"),
             )
         if model.retained and model.retained.volume.si_value >= model.filter_volume.si_value:
             yield (
                 ("retained", "volume"),
-                "a filter cannot retain its whole volume",
-                "Check number and unit",
+                _("a filter cannot retain its whole volume"),
+                _("Check number and unit"),
             )
     if model.retained is not None and model.filter_volume is None:
         yield (
             ("retained",),
-            "a claim needs filter_volume, or no ceiling for it can be worked out",
-            "Add filter_volume, or take the claim out",
+            _("a claim needs filter_volume, or no ceiling for it can be worked out"),
+            _("Add filter_volume, or take the claim out"),
         )
 
 
@@ -408,31 +419,35 @@ def _people_problems(model: PeopleFile) -> Iterator[Problem]:
         if person.id in RESERVED_IDS:
             yield (
                 (*path, "id"),
-                f'"{person.id}" stands for the customer in every job',
-                "Use another id",
+                _('"{id}" stands for the customer in every job', id=person.id),
+                _("Use another id"),
             )
         if person.id in ids:
-            yield ((*path, "id"), f"this id is already that of {ids[person.id]}", "Use another")
+            yield (
+                (*path, "id"),
+                _("this id is already that of {ids}", ids=ids[person.id]),
+                _("Use another"),
+            )
         if name in names and person.retired is None:
             yield (
                 (*path, "name"),
-                f"this name already stands under the id {names[name]}",
-                "One person has one id: take one out, or tell two people apart by full name",
+                _("this name already stands under the id {names}", names=names[name]),
+                _("One person has one id: take one out, or tell two people apart by full name"),
             )
         if person.under_18 and person.role is Role.SUPERVISOR:
             yield (
                 (*path, "under_18"),
-                "somebody under 18 cannot be the supervisor",
-                "Correct role or under_18",
+                _("somebody under 18 cannot be the supervisor"),
+                _("Correct role or under_18"),
             )
         ids.setdefault(person.id, person.name)
         if person.retired is None:
             names.setdefault(name, person.id)
     if all(person.retired is not None for person in model.people):
-        yield (("people",), "everybody has retired", "Add somebody who works here")
+        yield (("people",), _("everybody has retired"), _("Add somebody who works here"))
 
 
 def _repeats(items: tuple[str, ...], key: str) -> Iterator[Problem]:
     for index, item in enumerate(items):
         if item in items[:index]:
-            yield ((key, index), f"{item} stands here twice", "Take one out")
+            yield ((key, index), _("{item} stands here twice", item=item), _("Take one out"))

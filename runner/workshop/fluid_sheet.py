@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import Final
 
+from steplatch.safety.catalogue import _
 from steplatch.safety.limits.inputs import Fluid
 
 FEEDS_FIRE: Final = frozenset(
@@ -16,9 +17,9 @@ FEEDS_FIRE: Final = frozenset(
 )
 """Flammable, self-igniting, giving off flammable gas, oxidising: none of it meets a hot exhaust."""
 _WEAR: Final = (
-    ("gloves that resist it", ("H310", "H311", "H312", "H314", "H315", "H317")),
-    ("closed eye protection", ("H314", "H318", "H319")),
-    ("breathing protection where mist is not drawn off",
+    (_("gloves that resist it"), ("H310", "H311", "H312", "H314", "H315", "H317")),
+    (_("closed eye protection"), ("H314", "H318", "H319")),
+    (_("breathing protection where mist is not drawn off"),
      ("H330", "H331", "H332", "H334", "H335", "H336")),
 )  # fmt: skip
 OLD_YEARS: Final = 5
@@ -40,11 +41,20 @@ def sheet_lines(fluid: Fluid, today: date) -> tuple[str, ...]:
     """The fluid as its container and sheet name it, with what to wear; an old sheet is told."""
     dated = date.fromisoformat(fluid.data_sheet_date)
     years = int((today - dated).days / _YEAR_DAYS)
-    old = f", {years} years old: ask for today's" if years >= OLD_YEARS else ""
+    old = _(", {years} years old: ask for today's", years=years) if years >= OLD_YEARS else ""
     worn = "; ".join(to_wear(fluid.hazard_codes))
-    named = " ".join(fluid.hazard_codes) or "no hazard statement"
-    label = f"LABEL  {fluid.label}; data sheet {fluid.data_sheet} of {dated}{old}"
-    return (label, f"SHEET  {named}{': ' if worn else ''}{worn}")
+    named = " ".join(fluid.hazard_codes) or _("no hazard statement")
+    label = _(
+        "LABEL  {label}; data sheet {data_sheet} of {dated}{old}",
+        label=fluid.label,
+        data_sheet=fluid.data_sheet,
+        dated=dated,
+        old=old,
+    )
+    return (
+        label,
+        _("SHEET  {named}{part}{worn}", named=named, part=": " if worn else "", worn=worn),
+    )
 
 
 def _single(codes: Iterable[str]) -> Iterator[str]:

@@ -15,6 +15,8 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
+from steplatch.safety.catalogue import _
+
 from ..core.clock import Times
 from ..record.disk import Disk, read_whole, replace_file
 from ..record.faults import BadSideFile, failed
@@ -22,7 +24,7 @@ from ..record.faults import BadSideFile, failed
 SCHEMA: Final = 1
 MAX_FILE_BYTES: Final = 1024 * 1024
 _HEX = re.compile(r"(?:[0-9a-f]{2})+")
-_REMEDY: Final = (
+_REMEDY: Final = _(
     "Restore it from a backup. Without one, move it away and have everybody set a PIN anew: "
     "until then every signature is marked as made without a PIN"
 )
@@ -51,7 +53,7 @@ class PinRecord:
     set_utc: str
 
     def __repr__(self) -> str:
-        return f"Kept(set {self.set_utc})"
+        return _("Kept(set {set_utc})", set_utc=self.set_utc)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,17 +88,21 @@ def read_book(disk: Disk, path: Path) -> dict[str, Entry]:
     except FileNotFoundError:
         return {}
     except OSError as error:
-        raise failed(path, "read the pin book", error) from error
+        raise failed(path, _("read the pin book"), error) from error
     if len(raw) > MAX_FILE_BYTES:
-        raise BadPinBook(str(path), f"it is larger than {MAX_FILE_BYTES} bytes", _REMEDY)
+        raise BadPinBook(
+            str(path),
+            _("it is larger than {max_file_bytes} bytes", max_file_bytes=MAX_FILE_BYTES),
+            _REMEDY,
+        )
     try:
         members = json.loads(raw.decode("utf-8"), object_pairs_hook=_no_duplicates)
         _only(members, "schema", "people")
         if type(members["schema"]) is not int or members["schema"] != SCHEMA:
-            raise ValueError(f"its schema is not {SCHEMA}")
+            raise ValueError(_("its schema is not {schema}", schema=SCHEMA))
         return {key: _entry(key, value) for key, value in members["people"].items()}
     except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
-        what = str(error) if isinstance(error, ValueError) else "it is not a pin book"
+        what = str(error) if isinstance(error, ValueError) else _("it is not a pin book")
         raise BadPinBook(str(path), what[:200], _REMEDY) from None
 
 
@@ -108,7 +114,7 @@ def write_book(disk: Disk, path: Path, entries: Entries) -> None:
     try:
         replace_file(disk, path, raw)
     except OSError as error:
-        raise failed(path, "write the pin book", error) from error
+        raise failed(path, _("write the pin book"), error) from error
 
 
 def _plain(entry: Entry) -> dict[str, Any]:
@@ -138,7 +144,7 @@ def _entry(key: str, raw: Any) -> Entry:
         cost = Cost(*(_count(plain[name], 1 << 20) for name in ("n", "r", "p")))
         pin = PinRecord(_bytes(plain["salt"]), _bytes(plain["hash"]), cost, _text(plain["set"]))
         if cost.n < 2 or cost.n & (cost.n - 1) or 128 * cost.n * cost.r > 1 << 28 or cost.p > 64:
-            raise ValueError(f"the cost of the PIN of '{key[:40]}' is not believed")
+            raise ValueError(_("the cost of the PIN of '{key}' is not believed", key=key[:40]))
     entry = Entry(key, _text(raw["name"]), _text(raw["since"]), _text(raw["retired"]), pin)
     return replace(entry, tries=_tally(raw["tries"]), taken=_tally(raw["taken"]))
 
@@ -155,28 +161,28 @@ def _tally(raw: Any) -> Tally:
 
 def _count(value: Any, most: int) -> int:
     if type(value) is not int or not 0 <= value <= most:
-        raise ValueError("a count in it is no count")
+        raise ValueError(_("a count in it is no count"))
     return value
 
 
 def _text(value: Any) -> str:
     if not isinstance(value, str):
-        raise ValueError("a text in it is no text")
+        raise ValueError(_("a text in it is no text"))
     return value
 
 
 def _bytes(value: Any) -> bytes:
     if not isinstance(value, str) or _HEX.fullmatch(value) is None or len(value) > 256:
-        raise ValueError("a salt or hash in it is none")
+        raise ValueError(_("a salt or hash in it is none"))
     return bytes.fromhex(value)
 
 
 def _only(raw: Any, *names: str) -> None:
     if not isinstance(raw, dict) or set(raw) != set(names):
-        raise ValueError(f"its members are not {', '.join(names)}")
+        raise ValueError(_("its members are not {names}", names=", ".join(names)))
 
 
 def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len({key for key, _ in pairs}) != len(pairs):
-        raise ValueError("a key stands twice in one object")
+        raise ValueError(_("a key stands twice in one object"))
     return dict(pairs)

@@ -3,9 +3,11 @@
 import re
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 LEAST_DIGITS: Final = 4
 MOST_DIGITS: Final = 8
-GUESSED_FIRST: Final = "it is one of those that are tried first, or somebody here already has it"
+GUESSED_FIRST: Final = _("it is one of those that are tried first, or somebody here already has it")
 """One wording for both, so that a refusal does not plainly say that a colleague has it."""
 
 _DIGITS = re.compile(rf"[0-9]{{{LEAST_DIGITS},{MOST_DIGITS}}}")
@@ -38,5 +40,9 @@ def tried_first(pin: str) -> bool:
 def why_not(pin: str) -> str:
     """Why a PIN is not taken, in words that do not repeat it; empty when the rules take it."""
     if not is_pin(pin):
-        return f"a PIN has {LEAST_DIGITS} to {MOST_DIGITS} digits (0 to 9) and nothing else"
+        return _(
+            "a PIN has {least_digits} to {most_digits} digits (0 to 9) and nothing else",
+            least_digits=LEAST_DIGITS,
+            most_digits=MOST_DIGITS,
+        )
     return GUESSED_FIRST if tried_first(pin) else ""

@@ -31,6 +31,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from ..core.clock import Times, wait_credit_ms
 from ..record.clocks import read_clock
 from ..record.disk import Disk
@@ -74,8 +76,12 @@ class Wrong:
     @property
     def words(self) -> str:
         """A line for the screen."""
-        tries = "1 try is" if self.tries_left == 1 else f"{self.tries_left} tries are"
-        return f"That is not the PIN. {tries} left."
+        tries = (
+            _("1 try is")
+            if self.tries_left == 1
+            else _("{tries_left} tries are", tries_left=self.tries_left)
+        )
+        return _("That is not the PIN. {tries} left.", tries=tries)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,15 +95,19 @@ class Locked:
     def words(self) -> str:
         """A line for the screen."""
         if self.until is None:
-            return "Too many wrong tries: this PIN is dead. Set a new one with a supervisor."
-        return f"Too many wrong tries: locked for {self.wait_s} s, until {self.until}."
+            return _("Too many wrong tries: this PIN is dead. Set a new one with a supervisor.")
+        return _(
+            "Too many wrong tries: locked for {wait_s} s, until {until}.",
+            wait_s=self.wait_s,
+            until=self.until,
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class NoPin:
     """Nobody of this id has a PIN here: never set, or retired."""
 
-    words: str = "No PIN is set."
+    words: str = _("No PIN is set.")
 
 
 PinOutcome = Accepted | Wrong | Locked | NoPin
@@ -152,14 +162,16 @@ class PinBook:
             entry = self._whose(entries, person_id, name, now)
             locked, tally = _locked(entry.taken, now)
             if locked is not None:
-                raise self._refused(person_id, "too many PINs were refused", "Wait, then choose")
+                raise self._refused(
+                    person_id, _("too many PINs were refused"), _("Wait, then choose")
+                )
             problem = why_not(pin)
             if not problem and self._somebody_elses(entries, person_id, pin):
                 entries[person_id] = replace(entry, taken=_one_more(tally, now))
                 write_book(self._disk, self.path, entries)
                 problem = GUESSED_FIRST
             if problem:
-                raise self._refused(person_id, problem, "Choose another PIN")
+                raise self._refused(person_id, problem, _("Choose another PIN"))
             salt = os.urandom(_SALT_BYTES)
             kept = PinRecord(salt, _derive(pin, salt, self._cost), self._cost, now.utc)
             entries[person_id] = replace(entry, pin=kept, tries=Tally(), taken=tally)
@@ -208,20 +220,30 @@ class PinBook:
         where = f"{self.path}, '{person_id[:40]}'"
         if entry is None:
             if not 0 < len(name.strip()) <= _NAME_CHARS or not name.isprintable():
-                raise PinRefused(where, "the name is blank, too long or not on one line", "Type it")
+                raise PinRefused(
+                    where, _("the name is blank, too long or not on one line"), _("Type it")
+                )
             return Entry(person_id, name, now.utc)
         if not same_name(entry.name, name):
             raise IdTaken(
                 where,
-                f"this id is {entry.name}'s since {entry.since[:10]}, and an id is never given to "
-                "a second person",
-                "Choose an id that nobody here has had",
+                _(
+                    "this id is {name}'s since {since}, and an id is never given to a second "
+                    "person",
+                    name=entry.name,
+                    since=entry.since[:10],
+                ),
+                _("Choose an id that nobody here has had"),
             )
         if entry.retired:
             raise IdTaken(
                 where,
-                f"{entry.name} retired on {entry.retired[:10]}, and a retired id stays closed",
-                "Give a person who comes back a new id",
+                _(
+                    "{name} retired on {retired}, and a retired id stays closed",
+                    name=entry.name,
+                    retired=entry.retired[:10],
+                ),
+                _("Give a person who comes back a new id"),
             )
         return entry
 
@@ -234,7 +256,7 @@ class PinBook:
         return taken
 
     def _refused(self, person_id: str, what: str, remedy: str) -> PinRefused:
-        return PinRefused(f"PIN of '{person_id[:40]}'", what, remedy)
+        return PinRefused(_("PIN of '{person_id}'", person_id=person_id[:40]), what, remedy)
 
 
 def _derive(pin: str, salt: bytes, cost: Cost) -> bytes:

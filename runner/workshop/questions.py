@@ -10,6 +10,7 @@ from enum import Enum
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic.fields import FieldInfo
+from steplatch.safety.catalogue import _
 
 from ..input.days import EXAMPLES
 from ..input.quantities import DIMENSIONS, Band, Quantity
@@ -34,7 +35,7 @@ class Question:
     where: str
     example: str
     part: str = ""
-    absent: str = "not known"
+    absent: str = _("not known")
     only_if: tuple[str, str] | None = None
 
 
@@ -85,10 +86,16 @@ def asked_of(field: FieldInfo) -> Asked:
     if kind is Quantity:
         band = next(each for each in metadata if isinstance(each, Band))
         units = tuple(DIMENSIONS[band.dimension].units)
-        return Asked("quantity", optional, f"{band.low} to {band.high}", band.dimension, units)
+        return Asked(
+            "quantity",
+            optional,
+            _("{low} to {high}", low=band.low, high=band.high),
+            band.dimension,
+            units,
+        )
     if kind in (int, float):
         low, high = _ends(metadata)
-        return Asked("number", optional, f"{low} to {high}")
+        return Asked("number", optional, _("{low} to {high}", low=low, high=high))
     if kind is bool:
         return Asked("yes_no", optional, answers=("yes", "no"))
     if isinstance(kind, type) and issubclass(kind, Enum):
@@ -121,13 +128,15 @@ def screen_of(kind: FileKind, question: Question, place: str) -> list[tuple[str,
     how it is written."""
     asked = kind.asked(question.key)
     lines = [(f"{place}  {question.part or kind.what}", ""), (question.ask, "do")]
-    lines += [(f"why: {question.why}", ""), (f"find it: {question.where}", "")]
-    written = [f"such as {question.example}"]
+    lines += [(f"why: {question.why}", ""), (_("find it: {where}", where=question.where), "")]
+    written = [_("such as {example}", example=question.example)]
     if asked.range:
-        written.append(f"{asked.range} is believed")
+        written.append(_("{range} is believed", range=asked.range))
     if asked.form == "some_of":
         listed = ", ".join(f"{n} {each}" for n, each in enumerate(asked.answers, start=1))
-        lines.append((f"{listed}. Such as {question.example}; or all.", ""))
+        lines.append(
+            (_("{listed}. Such as {example}; or all.", listed=listed, example=question.example), "")
+        )
     elif asked.form not in ("yes_no", "one_of"):
         lines.append(("; ".join(written) + ".", ""))
     return lines
@@ -136,17 +145,17 @@ def screen_of(kind: FileKind, question: Question, place: str) -> list[tuple[str,
 def more_of(kind: FileKind, question: Question) -> list[str]:
     """What '?' adds: what is taken, the key in the file, what not known means."""
     asked = kind.asked(question.key)
-    out = [f"In the file it stands as '{question.key}'."]
+    out = [_("In the file it stands as '{key}'.", key=question.key)]
     if asked.units:
-        out.append(f"Number and unit. Units: {', '.join(asked.units)}.")
+        out.append(_("Number and unit. Units: {units}.", units=", ".join(asked.units)))
     if asked.form == "date":
-        out.append(f"A day, as {EXAMPLES}.")
+        out.append(_("A day, as {examples}.", examples=EXAMPLES))
     if asked.form == "some_of":
-        out.append("Several numbers with spaces between, or: all.")
+        out.append(_("Several numbers with spaces between, or: all."))
     if asked.form == "codes":
-        out.append("Several codes with spaces between, or: none.")
+        out.append(_("Several codes with spaces between, or: none."))
     if asked.optional:
         out.append(f"dk: {question.absent}.")
     else:
-        out.append("It must be known before a job: look it up, or leave and come back.")
+        out.append(_("It must be known before a job: look it up, or leave and come back."))
     return out

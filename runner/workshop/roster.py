@@ -13,6 +13,8 @@ from datetime import date
 from pathlib import Path
 from typing import Final
 
+from steplatch.safety.catalogue import _
+
 from ..core.clock import Times
 from ..input.findings import BadFile, Finding
 from ..input.strict_yaml import Document, load, load_text, validate
@@ -25,7 +27,7 @@ from .files import PeopleFile, Person, people_of
 from .pins import BOOK_NAME, IdTaken, PinBook, same_name
 
 _EDIT_LOCK: Final = "people-edit"
-_BY_HAND: Final = "Type it into the file by hand, in the form of the others"
+_BY_HAND: Final = _("Type it into the file by hand, in the form of the others")
 
 
 def pin_book(data: DataFolder) -> PinBook:
@@ -67,14 +69,20 @@ def check_against(
         if entry is None:
             continue
         if not same_name(entry.name, person.name):
-            problem = (
-                f"'{person.id}' is the id of {entry.name} since {entry.since[:10]}; an id is "
-                "never given to a second person"
+            problem = _(
+                "'{id}' is the id of {name} since {since}; an id is never given to a second person",
+                id=person.id,
+                name=entry.name,
+                since=entry.since[:10],
             )
-            remedy = "Write an id that nobody here has had, or the name as it was"
+            remedy = _("Write an id that nobody here has had, or the name as it was")
         elif entry.retired and not person.retired:
-            problem = f"{entry.name} retired on {entry.retired[:10]}, and the id stays closed"
-            remedy = "Write 'retired' again, and give a person who comes back a new id"
+            problem = _(
+                "{name} retired on {retired}, and the id stays closed",
+                name=entry.name,
+                retired=entry.retired[:10],
+            )
+            remedy = _("Write 'retired' again, and give a person who comes back a new id")
         else:
             continue
         found.append(document.finding(("people", index, "id"), problem, remedy))
@@ -128,7 +136,11 @@ def retire_person(
         index = next((i for i, p in enumerate(people) if p.id == person_id), None)
         if index is None:
             ids = ", ".join(p.id for p in people)
-            raise IdTaken(str(path), f"nobody in it has the id '{person_id[:40]}'", f"Use {ids}")
+            raise IdTaken(
+                str(path),
+                _("nobody in it has the id '{person_id}'", person_id=person_id[:40]),
+                _("Use {ids}", ids=ids),
+            )
         person = people[index]
         if not person.retired:
             person = replace(person, retired=day.isoformat())
@@ -171,7 +183,7 @@ def _lines_of(person: Person) -> tuple[str, ...]:
 
 def _check_alone(person: Person) -> None:
     """Refuse a person who cannot be on any roster, before the file is thought to be at fault."""
-    people_of(load_text("people:\n" + "\n".join(_lines_of(person)) + "\n", "the new person"))
+    people_of(load_text("people:\n" + "\n".join(_lines_of(person)) + "\n", _("the new person")))
 
 
 def _with_retired(text: str, document: Document, index: int, day: str) -> str:
@@ -179,7 +191,13 @@ def _with_retired(text: str, document: Document, index: int, day: str) -> str:
     way = ("people", index, "retired")
     if way in document.where:
         raise BadFile(
-            [document.finding(way, "a key 'retired' without a date is here", f"Write {day} there")]
+            [
+                document.finding(
+                    way,
+                    _("a key 'retired' without a date is here"),
+                    _("Write {day} there", day=day),
+                )
+            ]
         )
     lines = text.splitlines(keepends=True)
     inner = [place for way, place in document.where.items() if way[:2] == ("people", index)]
@@ -207,7 +225,9 @@ def _name(name: str) -> str:
 
 def _checked(path: Path, edited: str, meant: tuple[Person, ...]) -> Document:
     """The edited text, loaded. Raises BadFile when it does not say what was meant."""
-    odd = Finding(str(path), 1, 1, "file", "its layout is one that cannot be edited here", _BY_HAND)
+    odd = Finding(
+        str(path), 1, 1, "file", _("its layout is one that cannot be edited here"), _BY_HAND
+    )
     try:
         document = load_text(edited, str(path))
         validate(document, PeopleFile)
@@ -224,4 +244,4 @@ def _write(disk: Disk, path: Path, text: str) -> None:
         replace_file(disk, path, text.encode("utf-8"))
         path.chmod(mode)
     except OSError as error:
-        raise failed(path, "write the people file", error) from error
+        raise failed(path, _("write the people file"), error) from error

@@ -14,6 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.limits.inputs import Fluid, GunInput, VehicleInput, Workshop
 
 from ..input.quantities import BadQuantity, parse_number, parse_quantity
@@ -75,10 +76,10 @@ def _displacement(vehicle: VehicleInput) -> float:
 _ML, _L = 1e6, 1e3
 _C: Final = -273.15
 TABLE: Final = (
-    Usual("vehicle", "displacement_m3", 0.25, 0.7, "L a cylinder", "volume", _L, per=_cylinders),
+    Usual("vehicle", "displacement_m3", 0.25, 0.7, _("L a cylinder"), "volume", _L, per=_cylinders),
     Usual("vehicle", "compression_ratio", 13.0, 23.0, "", ""),
     Usual("vehicle", "idle_rpm", 600.0, 1000.0, "1/min", "speed"),
-    Usual("vehicle", "filter_volume_m3", 0.8, 2.3, "L a litre of the engine", "volume", _L,
+    Usual("vehicle", "filter_volume_m3", 0.8, 2.3, _("L a litre of the engine"), "volume", _L,
           per=_displacement),
     Usual("vehicle", "retained.volume_m3", 10.0, 29.0, "mL", "volume", _ML),
     Usual("vehicle", "maker_rev_ceiling_rpm", 1500.0, 3500.0, "1/min", "speed"),
@@ -130,9 +131,13 @@ def _compared(usual: Usual, value: float, vehicle: VehicleInput) -> float:
 
 
 def _said(usual: Usual, value: float, compared: float) -> str:
-    name = usual.key.rpartition("_")[0].replace("_", " ") or usual.key
+    name = spoken(usual.key.rpartition("_")[0]) or usual.key
     alone = usual.unit.partition(" a ")[0]
-    of_it = f", that is {compared:.3g} {usual.unit}" if usual.per is not None else ""
+    of_it = (
+        _(", that is {compared:.3g} {unit}", compared=compared, unit=usual.unit)
+        if usual.per is not None
+        else ""
+    )
     return (
         f"{usual.file}, {name}: {usual.shown(value):.6g} {alone}{of_it}. "
         f"Usual are {usual.low:g} to {usual.high:g} {usual.unit}".rstrip()

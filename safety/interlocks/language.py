@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from ..bay import Act, Bay, DoseLimits, State, Trip
+from ..catalogue import _
 
 QUALITY = 0
 """The invariant number of a row that stands behind none: it keeps the record good."""
@@ -106,7 +107,11 @@ class Interlock:
     def __post_init__(self) -> None:
         if self.waivable and self.invariant != QUALITY:
             raise ValueError(
-                f"'{self.id}' serves invariant {self.invariant}: it cannot be waivable"
+                _(
+                    "'{id}' serves invariant {invariant}: it cannot be waivable",
+                    id=self.id,
+                    invariant=self.invariant,
+                )
             )
 
     @property

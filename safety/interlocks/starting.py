@@ -16,6 +16,7 @@ from ..bay import (
     Soak,
     Starter,
 )
+from ..catalogue import _
 from .attended import CONTROLLED, FUMES_GONE, SECURE
 from .language import Interlock, both, either, is_, row
 from .sources import AMC, HSE_FUMES, HSE_SECURE, ISOLATE, LOCK, MACHINERY, TRADE
@@ -30,9 +31,14 @@ STARTING: tuple[Interlock, ...] = (
             both(WET_EXTENDED, TURNED),
             both(is_("inspection", Inspection.OPENED), TURNED),
         ),
-        "Too much fluid may be in the exhaust, or nobody knows how much: it can lock a cylinder.",
-        "Do not crank. Up to the extended limit: soak, turn by hand, have it checked. "
-        "Above it, or unknown: cylinders are opened first, by qualified people.",
+        _(
+            "Too much fluid may be in the exhaust, or nobody knows how much: it can lock a "
+            "cylinder."
+        ),
+        _(
+            "Do not crank. Up to the extended limit: soak, turn by hand, have it checked. "
+            "Above it, or unknown: cylinders are opened first, by qualified people."
+        ),
         LOCK,
         1,
     ),
@@ -40,8 +46,8 @@ STARTING: tuple[Interlock, ...] = (
         "start-soak",
         CRANKS,
         either(WET_NONE, is_("soak", Soak.DUE)),
-        "Fluid went in and the soak is not over.",
-        "Wait until the soak is due.",
+        _("Fluid went in and the soak is not over."),
+        _("Wait until the soak is due."),
         TRADE,
         1,
     ),
@@ -57,10 +63,14 @@ STARTING: tuple[Interlock, ...] = (
                 WET_STRICT,
             ),
         ),
-        "Fluid is in and nobody has looked again before this start; above the strict limit that "
-        "takes a second person.",
-        "Call the checker to the vehicle: the start check comes first. Alone, within the strict "
-        "limit: after the soak look at it all again yourself and sign.",
+        _(
+            "Fluid is in and nobody has looked again before this start; above the strict "
+            "limit that takes a second person."
+        ),
+        _(
+            "Call the checker to the vehicle: the start check comes first. Alone, within the "
+            "strict limit: after the soak look at it all again yourself and sign."
+        ),
         AMC,
         8,
     ),
@@ -68,8 +78,8 @@ STARTING: tuple[Interlock, ...] = (
         "start-port-shut",
         CRANKS,
         either(is_("hose", Hose.ON), is_("gun", Gun.COUPLED)),
-        "The port is open, or nobody knows: hot foam comes out at the first firing.",
-        "Close the port first: gun coupled and shut, or hose and sensor on.",
+        _("The port is open, or nobody knows: hot foam comes out at the first firing."),
+        _("Close the port first: gun coupled and shut, or hose and sensor on."),
         TRADE,
         4,
     ),
@@ -77,8 +87,8 @@ STARTING: tuple[Interlock, ...] = (
         "start-hands-clear",
         (*RUNS, Act.TRY_START, Act.IGNITION_ON, Act.ROAD_TEST, Act.HAND_OVER),
         is_("hands", Hands.CLEAR),
-        "Somebody's hands may be at the crank, the hose or the fan.",
-        "Have everybody show their hands clear, then say so.",
+        _("Somebody's hands may be at the crank, the hose or the fan."),
+        _("Have everybody show their hands clear, then say so."),
         ISOLATE,
         5,
     ),
@@ -86,8 +96,8 @@ STARTING: tuple[Interlock, ...] = (
         "start-bar-off",
         (Act.START, Act.TRY_START, Act.IGNITION_ON, Act.ROAD_TEST, Act.HAND_OVER),
         is_("bar", Bar.OFF),
-        "Socket or bar may still be on the crank bolt: a start throws them.",
-        "Take socket and bar off the crank bolt, look, say so.",
+        _("Socket or bar may still be on the crank bolt: a start throws them."),
+        _("Take socket and bar off the crank bolt, look, say so."),
         TRADE,
         5,
     ),
@@ -95,8 +105,8 @@ STARTING: tuple[Interlock, ...] = (
         "run-secured",
         (*RUNS, Act.TRY_START, Act.HAND_TURN),
         SECURE,
-        "The vehicle is not secured against rolling.",
-        "Set the parking brake, select neutral or park, chock two wheels.",
+        _("The vehicle is not secured against rolling."),
+        _("Set the parking brake, select neutral or park, chock two wheels."),
         HSE_SECURE,
         4,
     ),
@@ -104,8 +114,11 @@ STARTING: tuple[Interlock, ...] = (
         "lift-carries",
         (Act.START, Act.TRY_START, Act.HANDS_IN, Act.HAND_TURN),
         is_("lift", Lift.WHEELS, Lift.HELD),
-        "Nobody has said what the vehicle stands on, or a jack alone carries it.",
-        "Wheels on the floor, or on stands or lift locks that carry it: push at it, then say so.",
+        _("Nobody has said what the vehicle stands on, or a jack alone carries it."),
+        _(
+            "Wheels on the floor, or on stands or lift locks that carry it: push at it, then "
+            "say so."
+        ),
         HSE_SECURE,
         4,
     ),
@@ -113,8 +126,8 @@ STARTING: tuple[Interlock, ...] = (
         "lift-down",
         (Act.RAISE, Act.ROAD_TEST),
         is_("lift", Lift.WHEELS),
-        "Raised revs shake a raised vehicle off what carries it; a wheel may still be off.",
-        "Wheel on, vehicle down on its wheels: look, say so.",
+        _("Raised revs shake a raised vehicle off what carries it; a wheel may still be off."),
+        _("Wheel on, vehicle down on its wheels: look, say so."),
         HSE_SECURE,
         4,
     ),
@@ -122,8 +135,8 @@ STARTING: tuple[Interlock, ...] = (
         "run-fumes",
         RUNS,
         FUMES_GONE,
-        "Exhaust fumes are not dealt with; an open door does not count.",
-        "Put the extraction hose on and switch it on, or move the vehicle outdoors.",
+        _("Exhaust fumes are not dealt with; an open door does not count."),
+        _("Put the extraction hose on and switch it on, or move the vehicle outdoors."),
         HSE_FUMES,
         4,
     ),
@@ -131,9 +144,11 @@ STARTING: tuple[Interlock, ...] = (
         "run-controls",
         RUNS,
         CONTROLLED,
-        "Nobody is known to be at the controls, able to switch off.",
-        "Have a person at the controls; at the gun that is a second person, unless you work "
-        "alone with a self-closing trigger within reach of the key.",
+        _("Nobody is known to be at the controls, able to switch off."),
+        _(
+            "Have a person at the controls; at the gun that is a second person, unless you work "
+            "alone with a self-closing trigger within reach of the key."
+        ),
         HSE_SECURE,
         4,
     ),
@@ -141,9 +156,11 @@ STARTING: tuple[Interlock, ...] = (
         "run-oil",
         (Act.START, Act.RAISE, Act.ROAD_TEST),
         is_("oil", Oil.OK, Oil.LOW),
-        "The oil is over its mark or thinned by fuel, or the dipstick was not read: "
-        "it can feed a runaway.",
-        "Drain it to the mark, or change it, and read the dipstick again.",
+        _(
+            "The oil is over its mark or thinned by fuel, or the dipstick was not read: "
+            "it can feed a runaway."
+        ),
+        _("Drain it to the mark, or change it, and read the dipstick again."),
         TRADE,
         4,
     ),
@@ -151,8 +168,8 @@ STARTING: tuple[Interlock, ...] = (
         "start-only-when-stopped",
         (*CRANKS, Act.TRY_START),
         is_("engine", Engine.STOPPED),
-        "The engine is not known to stand still.",
-        "Look and say what the engine does.",
+        _("The engine is not known to stand still."),
+        _("Look and say what the engine does."),
         MACHINERY,
         4,
     ),
@@ -164,17 +181,17 @@ STARTING: tuple[Interlock, ...] = (
             *(Act.TAKE_HOSE_OFF, Act.ROAD_TEST),
         ),
         is_("crew", Crew.PAIR, Crew.ALONE_ADULT),
-        "An apprentice or under-18 alone may read with the engine stopped and advise, no more.",
-        "Get a qualified adult to stay, or go on with what is read with the engine stopped.",
-        "Management of Health and Safety at Work Regulations 1999, reg. 19",
+        _("An apprentice or under-18 alone may read with the engine stopped and advise, no more."),
+        _("Get a qualified adult to stay, or go on with what is read with the engine stopped."),
+        _("Management of Health and Safety at Work Regulations 1999, reg. 19"),
         10,
     ),
     row(
         "try-before-fluid",
         (Act.TRY_START,),
         both(is_("fluid_in", FluidIn.NO), WET_NONE),
-        "Fluid may be in: a press that finds a spare key would crank.",
-        "Never try it now. Look: start still disabled, key still in the box.",
+        _("Fluid may be in: a press that finds a spare key would crank."),
+        _("Never try it now. Look: start still disabled, key still in the box."),
         LOCK,
         1,
     ),
@@ -182,8 +199,8 @@ STARTING: tuple[Interlock, ...] = (
         "try-disabled",
         (Act.TRY_START,),
         is_("starter", Starter.DISABLED),
-        "The start is not known to be disabled: the try would crank.",
-        "Disable it first: relay or fuse out, or earth lead off, by the maker's data.",
+        _("The start is not known to be disabled: the try would crank."),
+        _("Disable it first: relay or fuse out, or earth lead off, by the maker's data."),
         ISOLATE,
         5,
     ),
@@ -191,8 +208,8 @@ STARTING: tuple[Interlock, ...] = (
         "ignition-not-in-soak",
         (Act.IGNITION_ON,),
         either(is_("fluid_in", FluidIn.NO), WET_NONE, is_("soak", Soak.DUE)),
-        "Ignition on during the soak: heaters and a self-start wake up with fluid in.",
-        "Wait until the soak is due.",
+        _("Ignition on during the soak: heaters and a self-start wake up with fluid in."),
+        _("Wait until the soak is due."),
         TRADE,
         5,
     ),

@@ -1,6 +1,7 @@
 """What a latched trip forbids, and what a reset asks (invariants 1 and 7)."""
 
 from ..bay import Act, Crew, Engine, FluidIn, Hands, Inspection, Recovery, Trip
+from ..catalogue import _
 from .attended import CONTROLLED, FUMES_GONE, SECURE
 from .language import Interlock, Rule, both, either, is_, row
 from .sources import HSE_SECURE, LOCK, MACHINERY
@@ -41,9 +42,9 @@ TRIPPED: tuple[Interlock, ...] = (
     row(
         "no-trip-latched",
         _NOT_AFTER_TRIP,
-        Rule("no trip latched", frozenset({"trips"}), lambda b, a, m: not b.trips),
-        "A trip is latched.",
-        "Work the recovery that is on the screen; only then reset.",
+        Rule(_("no trip latched"), frozenset({"trips"}), lambda b, a, m: not b.trips),
+        _("A trip is latched."),
+        _("Work the recovery that is on the screen; only then reset."),
         MACHINERY + ".4",
         7,
     ),
@@ -51,12 +52,12 @@ TRIPPED: tuple[Interlock, ...] = (
         "start-no-fluid-trip",
         CRANKS,
         Rule(
-            "no trip about fluid or starting is latched",
+            _("no trip about fluid or starting is latched"),
             frozenset({"trips"}),
             lambda b, a, m: not b.trips,
         ),
-        "A trip is latched: the engine must not be cranked.",
-        "Work the recovery; reset it; then the start is asked again.",
+        _("A trip is latched: the engine must not be cranked."),
+        _("Work the recovery; reset it; then the start is asked again."),
         MACHINERY + ".4",
         1,
     ),
@@ -64,15 +65,15 @@ TRIPPED: tuple[Interlock, ...] = (
         "reset-possible",
         (Act.RESET,),
         both(
-            Rule("the trip is latched", frozenset({"trips"}), lambda b, a, m: a.trip in b.trips),
+            Rule(_("the trip is latched"), frozenset({"trips"}), lambda b, a, m: a.trip in b.trips),
             Rule(
-                "the trip has a reset",
+                _("the trip has a reset"),
                 frozenset(),
                 lambda b, a, m: a.trip is not None and not a.trip.terminal,
             ),
         ),
-        "This trip has no reset: the job can only be made safe and abandoned.",
-        "Make safe and abandon; licensed people take over.",
+        _("This trip has no reset: the job can only be made safe and abandoned."),
+        _("Make safe and abandon; licensed people take over."),
         MACHINERY + ".4",
         7,
     ),
@@ -86,7 +87,7 @@ TRIPPED: tuple[Interlock, ...] = (
                 is_("crew", Crew.ALONE_ADULT),
                 either(
                     Rule(
-                        "a trip that has nothing to do with fluid",
+                        _("a trip that has nothing to do with fluid"),
                         frozenset(),
                         lambda b, a, m: a.trip not in _FLUID_TRIPS,
                     ),
@@ -94,10 +95,15 @@ TRIPPED: tuple[Interlock, ...] = (
                 ),
             ),
         ),
-        "The recovery was not worked to its end and checked; where fluid may be in, that takes "
-        "another person.",
-        "Work every step of the recovery; have it checked. Alone, only without fluid: look at it "
-        "all again yourself and sign. Otherwise get a second person, or make safe and abandon.",
+        _(
+            "The recovery was not worked to its end and checked; where fluid may be in, that takes "
+            "another person."
+        ),
+        _(
+            "Work every step of the recovery; have it checked. Alone, only without fluid: "
+            "look at it all again yourself and sign. Otherwise get a second person, or make "
+            "safe and abandon."
+        ),
         MACHINERY + ".4",
         7,
     ),
@@ -106,7 +112,7 @@ TRIPPED: tuple[Interlock, ...] = (
         (Act.RESET,),
         either(
             Rule(
-                "a trip that has nothing to do with fluid",
+                _("a trip that has nothing to do with fluid"),
                 frozenset(),
                 lambda b, a, m: a.trip not in _FLUID_TRIPS,
             ),
@@ -122,10 +128,13 @@ TRIPPED: tuple[Interlock, ...] = (
             ),
             both(is_("engine", Engine.IDLING, Engine.RAISED), WET_NONE),
         ),
-        "Fluid may be in a cylinder: the reset would allow a start.",
-        "Engine stopped: drain to the strict limit. Up to the extended one: look into the engine "
-        "side of the turbine and turn by hand, both seen by two. Above it, or unknown: cylinders "
-        "opened by qualified people first; a look at a hot dry manifold says nothing.",
+        _("Fluid may be in a cylinder: the reset would allow a start."),
+        _(
+            "Engine stopped: drain to the strict limit. Up to the extended one: look into "
+            "the engine side of the turbine and turn by hand, both seen by two. Above it, or "
+            "unknown: cylinders opened by qualified people first; a look at a hot dry "
+            "manifold says nothing."
+        ),
         LOCK,
         1,
     ),
@@ -134,16 +143,18 @@ TRIPPED: tuple[Interlock, ...] = (
         (Act.RESET,),
         either(
             Rule(
-                "a trip that is not about what a running engine needs",
+                _("a trip that is not about what a running engine needs"),
                 frozenset(),
                 lambda b, a, m: a.trip is not Trip.UNATTENDED,
             ),
             is_("engine", Engine.STOPPED),
             both(SECURE, FUMES_GONE, CONTROLLED, is_("hands", Hands.CLEAR)),
         ),
-        "It runs on, and what was missing is not known to be back.",
-        "Secured, fumes dealt with, somebody at the controls, hands clear: look and say so. "
-        "Or stop it.",
+        _("It runs on, and what was missing is not known to be back."),
+        _(
+            "Secured, fumes dealt with, somebody at the controls, hands clear: look and say so. "
+            "Or stop it."
+        ),
         HSE_SECURE,
         4,
     ),

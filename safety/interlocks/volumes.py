@@ -1,16 +1,17 @@
 """Conditions over the fluid ledger, and the acts that crank, run and spray."""
 
 from ..bay import SPRAYS, Act, Bay, DoseLimits, HandTurn
+from ..catalogue import _
 from .language import Ask, Rule, is_
 
-WET_NONE = Rule("ledger is zero", frozenset({"wet"}), lambda b, a, m: b.wet == 0)
+WET_NONE = Rule(_("ledger is zero"), frozenset({"wet"}), lambda b, a, m: b.wet == 0)
 WET_STRICT = Rule(
-    "ledger within the strict limit",
+    _("ledger within the strict limit"),
     frozenset({"wet"}),
     lambda b, a, m: b.wet is not None and b.wet <= m.strict,
 )
 WET_EXTENDED = Rule(
-    "ledger within the extended limit",
+    _("ledger within the extended limit"),
     frozenset({"wet"}),
     lambda b, a, m: b.wet is not None and b.wet <= m.extended,
 )
@@ -22,7 +23,7 @@ def dose_fits(limit: str) -> Rule:
     def fits(b: Bay, a: Ask, m: DoseLimits) -> bool:
         return b.wet is not None and a.dose > 0 and b.wet + a.dose <= int(getattr(m, limit))
 
-    return Rule(f"dose fits the {limit} limit", frozenset({"wet"}), fits)
+    return Rule(_("dose fits the {limit} limit", limit=limit), frozenset({"wet"}), fits)
 
 
 FLUID_COUNT = ("none", "within_strict", "within_extended", "above", "not_known")

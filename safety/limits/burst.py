@@ -14,6 +14,7 @@ import statistics
 from dataclasses import dataclass, replace
 from typing import Final
 
+from ..catalogue import _
 from ..physics.domain import not_negative, positive
 from . import choices
 from .inputs import GunInput
@@ -83,12 +84,16 @@ class Burst:
     def advice(self) -> str:
         """What to do, in a line: seconds and volume, or why not."""
         if self.room_m3 <= 0.0:
-            return "nothing left: no spray"
+            return _("nothing left: no spray")
         if self.too_short:
             if self.load_ml == 0:
-                return "less than 1 mL left: no spray"
-            return f"too short to time, use the syringe: load {self.load_ml} mL"
-        return f"{self.seconds} s = {self.counted_ml} mL counted"
+                return _("less than 1 mL left: no spray")
+            return _("too short to time, use the syringe: load {load_ml} mL", load_ml=self.load_ml)
+        return _(
+            "{seconds} s = {counted_ml} mL counted",
+            seconds=self.seconds,
+            counted_ml=self.counted_ml,
+        )
 
 
 def rate_spread_m3_s(rates_m3_s: tuple[float, ...]) -> float:
@@ -156,20 +161,42 @@ def burst(
     too_short = seconds < choices.LEAST_TIMED.value
     lines: tuple[Working, ...] = (
         Working(
-            f"rate: mean of {len(rates_m3_s)} = {mean * _ML:.3g} mL/s, "
-            f"counted {mean * _ML:.4g} + {spread * _ML:.3g} = {upper * _ML:.4g} mL/s"
+            _(
+                "rate: mean of {count} = {mean:.3g} mL/s, counted {mean:.4g} + {spread:.3g} "
+                "= {upper:.4g} mL/s",
+                count=len(rates_m3_s),
+                mean=mean * _ML,
+                spread=spread * _ML,
+                upper=upper * _ML,
+            )
         ),
         Working(
-            f"room = {limit_dml / 10:.1f} - {already_dml / 10:.1f} = "
-            f"{(limit_dml - already_dml) / 10:.1f} mL"
+            _(
+                "room = {limit_dml:.1f} - {already_dml:.1f} = {limit_dml_2:.1f} mL",
+                limit_dml=limit_dml / 10,
+                already_dml=already_dml / 10,
+                limit_dml_2=(limit_dml - already_dml) / 10,
+            )
         ),
         Working(
-            f"time = {room_m3 * _ML:.4g} / {upper * _ML:.4g} - {reaction_s:.3g} = "
-            f"{exact_s:.4g} s, rounded down {fits_s} s"
+            _(
+                "time = {room_m3:.4g} / {upper:.4g} - {reaction_s:.3g} = {exact_s:.4g} s, "
+                "rounded down {fits_s} s",
+                room_m3=room_m3 * _ML,
+                upper=upper * _ML,
+                reaction_s=reaction_s,
+                exact_s=exact_s,
+                fits_s=fits_s,
+            )
         ),
     )
     if seconds < fits_s:
-        lines = (*lines, Working(f"no burst with the engine off lasts longer than {seconds} s"))
+        lines = (
+            *lines,
+            Working(
+                _("no burst with the engine off lasts longer than {seconds} s", seconds=seconds)
+            ),
+        )
     made = Burst(
         rate_mean_m3_s=mean,
         rate_spread_m3_s=spread,
@@ -183,8 +210,13 @@ def burst(
     if too_short:
         return made
     counted = Working(
-        f"counted = {upper * _ML:.4g} x ({seconds} + {reaction_s:.3g}) = "
-        f"{made.counted_m3 * _ML:.4g} mL"
+        _(
+            "counted = {upper:.4g} x ({seconds} + {reaction_s:.3g}) = {counted_m3:.4g} mL",
+            upper=upper * _ML,
+            seconds=seconds,
+            reaction_s=reaction_s,
+            counted_m3=made.counted_m3 * _ML,
+        )
     )
     return replace(made, lines=(*lines, counted))
 
@@ -192,9 +224,11 @@ def burst(
 def _mean(rates_m3_s: tuple[float, ...]) -> float:
     if not rates_m3_s:
         raise ValueError(
-            "no rate since the gun was last filled or adjusted: no spray; measure shots into a "
-            "jug, or load a measured volume"
+            _(
+                "no rate since the gun was last filled or adjusted: no spray; measure shots into a "
+                "jug, or load a measured volume"
+            )
         )
     for index, rate in enumerate(rates_m3_s, start=1):
-        positive(f"rate of shot {index}", rate, "m3/s")
+        positive(_("rate of shot {index}", index=index), rate, "m3/s")
     return statistics.fmean(rates_m3_s)

@@ -6,6 +6,7 @@ All three are volumes of everything that may still be liquid, not of one burst.
 from dataclasses import dataclass, replace
 from typing import Final
 
+from ..catalogue import _
 from ..physics.cylinder import (
     clearance_volume_m3,
     fill_share_for_pressure_ratio,
@@ -25,7 +26,7 @@ from .working import (
     tightened,
 )
 
-_WORKED: Final = "worked from the vehicle; design choice"
+_WORKED: Final = _("worked from the vehicle; design choice")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +61,8 @@ def work_doses(vehicle: VehicleInput, workshop: Workshop, gun: GunInput) -> Dose
     space = filter_space(vehicle)
     running = _running(vehicle, workshop, gun, space)
     caps = (
-        Figure("vehicle maker", vehicle.maker_off_dose_m3),
-        Figure("running dose (no engine-off dose exceeds it)", running.value),
+        Figure(_("vehicle maker"), vehicle.maker_off_dose_m3),
+        Figure(_("running dose (no engine-off dose exceeds it)"), running.value),
     )
     worked_strict = _strict(workshop, clearance)
     strict = tightened(worked_strict, caps)
@@ -71,22 +72,24 @@ def work_doses(vehicle: VehicleInput, workshop: Workshop, gun: GunInput) -> Dose
     if not lifts:
         strict = set_by_workshop(strict, own)
         if strict.value <= 0.0:
-            why = f"no engine-off dose at all: {strict.source} gives 0 mL"
+            why = _("no engine-off dose at all: {source} gives 0 mL", source=strict.source)
         return Doses(strict, None, why, running)
     worked = _extended(worked_strict, lifts)
     extended = set_by_workshop(tightened(worked, caps), own)
     strict = tightened(strict, (own,))
     if extended.value <= 0.0:
-        why = f"no engine-off dose at all: {extended.source} gives 0 mL"
+        why = _("no engine-off dose at all: {source} gives 0 mL", source=extended.source)
         return Doses(strict, None, why, running)
     if extended.value <= strict.value:
-        why = f"nothing is left above the strict limit: {extended.source} is as tight"
+        why = _(
+            "nothing is left above the strict limit: {source} is as tight", source=extended.source
+        )
         return Doses(strict, None, why, running)
     return Doses(strict, extended, "", running)
 
 
 def _name(workshop: Workshop) -> str:
-    return f"workshop {workshop.label}"
+    return _("workshop {label}", label=workshop.label)
 
 
 def _ml(volume_m3: float) -> str:
@@ -100,17 +103,29 @@ def _clearance(vehicle: VehicleInput) -> _Clearance:
     if ratio is None:
         ratio = choices.HIGHEST_COMPRESSION_RATIO.value
         assumptions = (
-            f"compression ratio not known: {ratio:.4g} taken, the smallest space; the limit "
-            "may rise when it is known",
+            _(
+                "compression ratio not known: {ratio:.4g} taken, the smallest space; the "
+                "limit may rise when it is known",
+                ratio=ratio,
+            ),
         )
     volume_m3 = clearance_volume_m3(swept_m3, ratio)
     lines = (
         Working(
-            f"swept volume of one cylinder = {_ml(vehicle.displacement_m3)} / "
-            f"{vehicle.cylinders} = {_ml(swept_m3)}"
+            _(
+                "swept volume of one cylinder = {ml} / {cylinders} = {ml_2}",
+                ml=_ml(vehicle.displacement_m3),
+                cylinders=vehicle.cylinders,
+                ml_2=_ml(swept_m3),
+            )
         ),
         Working(
-            f"space at top dead centre = {_ml(swept_m3)} / ({ratio:.4g} - 1) = {_ml(volume_m3)}"
+            _(
+                "space at top dead centre = {ml} / ({ratio:.4g} - 1) = {ml_2}",
+                ml=_ml(swept_m3),
+                ratio=ratio,
+                ml_2=_ml(volume_m3),
+            )
         ),
     )
     return _Clearance(ratio, volume_m3, lines, assumptions)
@@ -119,17 +134,20 @@ def _clearance(vehicle: VehicleInput) -> _Clearance:
 def _pressure_ratio(workshop: Workshop) -> Limit:
     choice = choices.CRANKING_PRESSURE_RATIO
     worked = Limit(
-        name="compression over intake pressure while cranking",
+        name=_("compression over intake pressure while cranking"),
         value=choice.value,
         unit=Unit.RATIO,
         bound=Bound.AT_MOST,
         lines=(
             Working(
-                f"compression may reach {choice.value:.4g} times intake pressure (design "
-                "choice, no published figure exists)"
+                _(
+                    "compression may reach {value:.4g} times intake pressure (design choice, "
+                    "no published figure exists)",
+                    value=choice.value,
+                )
             ),
         ),
-        source="design choice, no published figure exists",
+        source=_("design choice, no published figure exists"),
         validity=choice.why,
     )
     return set_by_workshop(worked, Figure(_name(workshop), workshop.cranking_pressure_ratio))
@@ -144,8 +162,13 @@ def _strict(workshop: Workshop, clearance: _Clearance) -> Limit:
         fill = 0.0
         lines.append(
             Working(
-                f"dry compression = {clearance.ratio:.4g} ^ {exponent:.4g} = {dry:.4g}, already "
-                "as high as allowed: no fluid may reach a cylinder"
+                _(
+                    "dry compression = {ratio:.4g} ^ {exponent:.4g} = {dry:.4g}, already as "
+                    "high as allowed: no fluid may reach a cylinder",
+                    ratio=clearance.ratio,
+                    exponent=exponent,
+                    dry=dry,
+                )
             )
         )
     else:
@@ -153,31 +176,45 @@ def _strict(workshop: Workshop, clearance: _Clearance) -> Limit:
         effective = (clearance.ratio - fill) / (1.0 - fill)
         lines.append(
             Working(
-                f"effective compression ratio at that pressure = {allowed.value:.4g} ^ "
-                f"(1 / {exponent:.4g}) = {effective:.4g}"
+                _(
+                    "effective compression ratio at that pressure = {value:.4g} ^ (1 / "
+                    "{exponent:.4g}) = {effective:.4g}",
+                    value=allowed.value,
+                    exponent=exponent,
+                    effective=effective,
+                )
             )
         )
         lines.append(
             Working(
-                f"share of the space = ({effective:.4g} - {clearance.ratio:.4g}) / "
-                f"({effective:.4g} - 1) = {fill:.4g}"
+                _(
+                    "share of the space = ({effective:.4g} - {ratio:.4g}) / ({effective:.4g} "
+                    "- 1) = {fill:.4g}",
+                    effective=effective,
+                    ratio=clearance.ratio,
+                    fill=fill,
+                )
             )
         )
     one_cylinder_m3 = fill * clearance.volume_m3
     lines.append(
         Working(
-            f"all fluid in one cylinder = {fill:.4g} x {_ml(clearance.volume_m3)} = "
-            f"{_ml(one_cylinder_m3)}"
+            _(
+                "all fluid in one cylinder = {fill:.4g} x {ml} = {ml_2}",
+                fill=fill,
+                ml=_ml(clearance.volume_m3),
+                ml_2=_ml(one_cylinder_m3),
+            )
         )
     )
     return Limit(
-        name="engine-off dose, strict",
+        name=_("engine-off dose, strict"),
         value=one_cylinder_m3,
         unit=Unit.M3,
         bound=Bound.AT_MOST,
         lines=tuple(lines),
         source=_WORKED,
-        validity="all fluid is taken to run into one cylinder; liquid neither leaks nor dries",
+        validity=_("all fluid is taken to run into one cylinder; liquid neither leaks nor dries"),
         assumptions=clearance.assumptions,
     )
 
@@ -199,26 +236,26 @@ def _lifts(
     lifts: list[_Lift] = []
     why: list[str] = []
     if vehicle.retained is None:
-        why.append("the vehicle file claims no retained volume")
+        why.append(_("the vehicle file claims no retained volume"))
     elif vehicle.filter_volume_m3 is None:
-        why.append("the filter volume is not known, so no ceiling for the claim can be worked")
+        why.append(_("the filter volume is not known, so no ceiling for the claim can be worked"))
     else:
         lifts.append(_retained(vehicle.retained, clearance, space))
     if vehicle.height is Height.BELOW:
         if vehicle.held_below is None:
-            why.append("nobody stands for it that what lies below the exhaust ports stays there")
+            why.append(_("nobody stands for it that what lies below the exhaust ports stays there"))
         else:
             held = _held_below(vehicle, vehicle.held_below, clearance, space)
             if held.volume_m3 > 0.0:
                 lifts.append(held)
             else:
-                why.append("nothing is held below the exhaust ports beyond the level tolerance")
+                why.append(_("nothing is held below the exhaust ports beyond the level tolerance"))
     return tuple(lifts), "; ".join(why)
 
 
 def _no_more_than(clearance: _Clearance) -> Working:
     return Working(
-        f"nor may it count more than the space of one cylinder, {_ml(clearance.volume_m3)}"
+        _("nor may it count more than the space of one cylinder, {ml}", ml=_ml(clearance.volume_m3))
     )
 
 
@@ -229,19 +266,32 @@ def _retained(claim: RetainedClaim, clearance: _Clearance, space: FilterSpace) -
     lines = (
         *space.pore_lines,
         Working(
-            f"most that a claim may count = {share:.4g} x {_ml(space.pore_m3)} = {_ml(ceiling_m3)}"
+            _(
+                "most that a claim may count = {share:.4g} x {ml} = {ml_2}",
+                share=share,
+                ml=_ml(space.pore_m3),
+                ml_2=_ml(ceiling_m3),
+            )
         ),
         _no_more_than(clearance),
         Working(
-            f"of what is claimed, as it is measured = {counts:.4g} x {_ml(claim.volume_m3)} = "
-            f"{_ml(read_m3)}"
+            _(
+                "of what is claimed, as it is measured = {counts:.4g} x {ml} = {ml_2}",
+                counts=counts,
+                ml=_ml(claim.volume_m3),
+                ml_2=_ml(read_m3),
+            )
         ),
         Working(
-            f"retained (basis: {claim.basis}; approved by {claim.approver}): counted "
-            f"{_ml(counted_m3)}"
+            _(
+                "retained (basis: {basis}; approved by {approver}): counted {ml}",
+                basis=claim.basis,
+                approver=claim.approver,
+                ml=_ml(counted_m3),
+            )
         ),
     )
-    source = f"retained volume approved by {claim.approver}"
+    source = _("retained volume approved by {approver}", approver=claim.approver)
     return _Lift(counted_m3, lines, source, space.pore_assumptions)
 
 
@@ -254,11 +304,15 @@ def _held_below(
         *held.lines,
         _no_more_than(clearance),
         Working(
-            f"held below the ports (basis: {claim.basis}; approved by {claim.approver}): counted "
-            f"{_ml(counted_m3)}"
+            _(
+                "held below the ports (basis: {basis}; approved by {approver}): counted {ml}",
+                basis=claim.basis,
+                approver=claim.approver,
+                ml=_ml(counted_m3),
+            )
         ),
     )
-    source = f"what is held below the ports, approved by {claim.approver}"
+    source = _("what is held below the ports, approved by {approver}", approver=claim.approver)
     return _Lift(counted_m3, lines, source, held.assumptions)
 
 
@@ -271,9 +325,14 @@ def _extended(strict: Limit, lifts: tuple[_Lift, ...]) -> Limit:
     lines = [*strict.lines, *(line for lift in lifts for line in lift.lines)]
     if len(lifts) > 1:
         lines.append(
-            Working(f"both may be the same fluid, so the larger counts: {_ml(counted_m3)}")
+            Working(_("both may be the same fluid, so the larger counts: {ml}", ml=_ml(counted_m3)))
         )
-    total = f"extended limit = {_ml(strict.value)} + {_ml(counted_m3)} = {_ml(value)}"
+    total = _(
+        "extended limit = {ml} + {ml_2} = {ml_3}",
+        ml=_ml(strict.value),
+        ml_2=_ml(counted_m3),
+        ml_3=_ml(value),
+    )
     lines.append(Working(total))
     assumed = (*strict.assumptions, *(text for lift in lifts for text in lift.assumptions))
     return replace(
@@ -281,7 +340,7 @@ def _extended(strict: Limit, lifts: tuple[_Lift, ...]) -> Limit:
         name="engine-off dose, extended",
         value=value,
         lines=tuple(lines),
-        source="strict limit and " + " and ".join(lift.source for lift in lifts),
+        source=_("strict limit and ") + _(" and ").join(lift.source for lift in lifts),
         validity=(
             "only with the hand-turn check before a start; a cylinder between the strict limit "
             "and its full space is not found by that check"
@@ -294,25 +353,32 @@ def _running(vehicle: VehicleInput, workshop: Workshop, gun: GunInput, space: Fi
     share = choices.PORES_RUNNING.value
     value = share * space.pore_m3
     worked = Limit(
-        name="running dose",
+        name=_("running dose"),
         value=value,
         unit=Unit.M3,
         bound=Bound.AT_MOST,
         lines=(
             *space.pore_lines,
-            Working(f"running dose = {share:.4g} x {_ml(space.pore_m3)} = {_ml(value)}"),
+            Working(
+                _(
+                    "running dose = {share:.4g} x {ml} = {ml_2}",
+                    share=share,
+                    ml=_ml(space.pore_m3),
+                    ml_2=_ml(value),
+                )
+            ),
         ),
         source=_WORKED,
         validity=(
-            "everything still liquid, engine-off dose included; a stall leaves it all in place"
+            _("everything still liquid, engine-off dose included; a stall leaves it all in place")
         ),
         assumptions=space.pore_assumptions,
     )
     makers = tightened(
         worked,
         (
-            Figure("vehicle maker", vehicle.maker_running_dose_m3),
-            Figure(f"one bottle of {gun.label}", gun.bottle_m3),
+            Figure(_("vehicle maker"), vehicle.maker_running_dose_m3),
+            Figure(_("one bottle of {label}", label=gun.label), gun.bottle_m3),
         ),
     )
     return set_by_workshop(makers, Figure(_name(workshop), workshop.running_dose_m3))

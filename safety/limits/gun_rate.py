@@ -3,6 +3,7 @@
 import statistics
 from enum import Enum
 
+from ..catalogue import _
 from . import choices
 
 _HAIR = 1e-9  # of the bound: 2 mL/s worked out of 10 mL in 5 s stays inside
@@ -52,5 +53,5 @@ def _within(one: float, other: float, factor: float) -> bool:
 
 def _mean(rates_m3_s: tuple[float, ...]) -> float:
     if not rates_m3_s:
-        raise ValueError("no shots: no rate")
+        raise ValueError(_("no shots: no rate"))
     return statistics.fmean(rates_m3_s)

@@ -6,6 +6,7 @@ It counts towards the extended dose only, and only where a person vouches for it
 import math
 from dataclasses import dataclass
 
+from ..catalogue import _
 from . import choices
 from .inputs import Height, VehicleInput
 from .structure import FilterSpace
@@ -31,14 +32,18 @@ def hold_up(vehicle: VehicleInput, space: FilterSpace) -> HoldUp:
     """
     if vehicle.height is not Height.BELOW:
         where = (
-            "above the exhaust ports" if vehicle.height is Height.ABOVE else "at an unknown height"
+            _("above the exhaust ports")
+            if vehicle.height is Height.ABOVE
+            else _("at an unknown height")
         )
-        return HoldUp(0.0, (Working(f"filter inlet {where}: all fluid can run back"),))
+        return HoldUp(
+            0.0, (Working(_("filter inlet {where}: all fluid can run back", where=where)),)
+        )
     if vehicle.inlet_below_port_m is None:
         return HoldUp(
             0.0,
-            (Working("filter inlet below the ports, how far is not known: nothing is added"),),
-            ("depth below the ports not known: all fluid is taken to run back",),
+            (Working(_("filter inlet below the ports, how far is not known: nothing is added")),),
+            (_("depth below the ports not known: all fluid is taken to run back"),),
         )
     below_m = vehicle.inlet_below_port_m
     tolerance_m, assumptions = _tolerance(vehicle)
@@ -46,11 +51,22 @@ def hold_up(vehicle: VehicleInput, space: FilterSpace) -> HoldUp:
     depth_m = max(0.0, below_m - tolerance_m - read_m)
     lines = [
         Working(
-            f"depth that counts = {below_m:.4g} m - {tolerance_m:.4g} m level tolerance - "
-            f"{read_m:.4g} m reading = {depth_m:.4g} m"
+            _(
+                "depth that counts = {below_m:.4g} m - {tolerance_m:.4g} m level tolerance - "
+                "{read_m:.4g} m reading = {depth_m:.4g} m",
+                below_m=below_m,
+                tolerance_m=tolerance_m,
+                read_m=read_m,
+                depth_m=depth_m,
+            )
             if depth_m > 0.0
-            else f"level tolerance {tolerance_m:.4g} m and {read_m:.4g} m of reading take up all "
-            f"of {below_m:.4g} m: nothing is added"
+            else _(
+                "level tolerance {tolerance_m:.4g} m and {read_m:.4g} m of reading take up "
+                "all of {below_m:.4g} m: nothing is added",
+                tolerance_m=tolerance_m,
+                read_m=read_m,
+                below_m=below_m,
+            )
         )
     ]
     if depth_m == 0.0:
@@ -62,8 +78,13 @@ def hold_up(vehicle: VehicleInput, space: FilterSpace) -> HoldUp:
     total_m3 = pipe_m3 + channels_m3
     lines.append(
         Working(
-            f"held below the ports = {pipe_m3 * 1e6:.4g} mL + {channels_m3 * 1e6:.4g} mL "
-            f"= {total_m3 * 1e6:.4g} mL"
+            _(
+                "held below the ports = {pipe_m3:.4g} mL + {channels_m3:.4g} mL = "
+                "{total_m3:.4g} mL",
+                pipe_m3=pipe_m3 * 1000000.0,
+                channels_m3=channels_m3 * 1000000.0,
+                total_m3=total_m3 * 1000000.0,
+            )
         )
     )
     return HoldUp(total_m3, tuple(lines), assumptions)
@@ -73,7 +94,7 @@ def _tolerance(vehicle: VehicleInput) -> tuple[float, tuple[str, ...]]:
     if vehicle.level_tolerance_m is not None:
         return vehicle.level_tolerance_m, ()
     taken = choices.LEVEL_TOLERANCE.value
-    return taken, (f"level tolerance not known: {taken:.4g} m taken off",)
+    return taken, (_("level tolerance not known: {taken:.4g} m taken off", taken=taken),)
 
 
 def _pipe(vehicle: VehicleInput, depth_m: float, above_m: float, lines: list[Working]) -> float:
@@ -86,16 +107,24 @@ def _pipe(vehicle: VehicleInput, depth_m: float, above_m: float, lines: list[Wor
     """
     measured_m3 = vehicle.pipe_hold_up_m3
     if vehicle.pipe_bore_m is None:
-        known = "hold-up" if measured_m3 is None else "how much of the hold-up lies low"
-        lines.append(Working(f"pipe: bore and {known} not known, nothing is counted"))
+        known = "hold-up" if measured_m3 is None else _("how much of the hold-up lies low")
+        lines.append(
+            Working(_("pipe: bore and {known} not known, nothing is counted", known=known))
+        )
         return 0.0
     bore_m = vehicle.pipe_bore_m
     low_cm = (bore_m - choices.BORE_READ.value) * 100.0
     by_bore_m3 = math.pi / 4.0 * (low_cm / 100.0) ** 2 * depth_m
     lines.append(
         Working(
-            f"pipe by its bore, {choices.BORE_READ.value * 1000:.4g} mm less = 0.7854 x "
-            f"({low_cm:.4g} cm)^2 x {depth_m * 100:.4g} cm = {by_bore_m3 * 1e6:.4g} mL"
+            _(
+                "pipe by its bore, {value:.4g} mm less = 0.7854 x ({low_cm:.4g} cm)^2 x "
+                "{depth_m:.4g} cm = {by_bore_m3:.4g} mL",
+                value=choices.BORE_READ.value * 1000,
+                low_cm=low_cm,
+                depth_m=depth_m * 100,
+                by_bore_m3=by_bore_m3 * 1000000.0,
+            )
         )
     )
     if measured_m3 is None:
@@ -105,16 +134,26 @@ def _pipe(vehicle: VehicleInput, depth_m: float, above_m: float, lines: list[Wor
     if left_m3 <= 0.0:
         lines.append(
             Working(
-                f"pipe as measured, {measured_m3 * 1e6:.4g} mL: all of it may lie within the level "
-                "tolerance, nothing is counted"
+                _(
+                    "pipe as measured, {measured_m3:.4g} mL: all of it may lie within the "
+                    "level tolerance, nothing is counted",
+                    measured_m3=measured_m3 * 1000000.0,
+                )
             )
         )
         return 0.0
     lines.append(
         Working(
-            f"pipe as measured, less what lies within the level tolerance = {counts:.4g} x "
-            f"{measured_m3 * 1e6:.4g} mL - 0.7854 x ({bore_m * 100:.4g} cm)^2 x "
-            f"{above_m * 100:.4g} cm = {left_m3 * 1e6:.4g} mL"
+            _(
+                "pipe as measured, less what lies within the level tolerance = {counts:.4g} "
+                "x {measured_m3:.4g} mL - 0.7854 x ({bore_m:.4g} cm)^2 x {above_m:.4g} cm = "
+                "{left_m3:.4g} mL",
+                counts=counts,
+                measured_m3=measured_m3 * 1000000.0,
+                bore_m=bore_m * 100,
+                above_m=above_m * 100,
+                left_m3=left_m3 * 1000000.0,
+            )
         )
     )
     return min(by_bore_m3, left_m3)
@@ -124,7 +163,7 @@ def _channels(
     vehicle: VehicleInput, space: FilterSpace, depth_m: float, lines: list[Working]
 ) -> float:
     if vehicle.filter_volume_m3 is None:
-        lines.append(Working("filter: volume not known, nothing is counted"))
+        lines.append(Working(_("filter: volume not known, nothing is counted")))
         return 0.0
     size_m = _longest_m(vehicle.filter_volume_m3, vehicle.filter_length_m)
     reached = min(1.0, depth_m / size_m)
@@ -135,8 +174,14 @@ def _channels(
     lines.extend(space.void_lines)
     lines.append(
         Working(
-            f"filter channels counted = {counted:.4g} x {reached:.4g} ^ 1.5 x "
-            f"{space.inlet_void_m3 * 1e6:.4g} mL = {volume_m3 * 1e6:.4g} mL"
+            _(
+                "filter channels counted = {counted:.4g} x {reached:.4g} ^ 1.5 x "
+                "{inlet_void_m3:.4g} mL = {volume_m3:.4g} mL",
+                counted=counted,
+                reached=reached,
+                inlet_void_m3=space.inlet_void_m3 * 1000000.0,
+                volume_m3=volume_m3 * 1000000.0,
+            )
         )
     )
     return volume_m3

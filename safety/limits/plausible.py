@@ -7,6 +7,7 @@ ranges are wide on purpose: design choices, not facts of the trade.
 from dataclasses import dataclass
 from typing import Final
 
+from ..catalogue import _
 from .choices import HIGHEST_COMPRESSION_RATIO
 from .inputs import Fluid, GunInput, VehicleInput, Workshop
 
@@ -31,9 +32,14 @@ class Range:
         hair = _HAIR * max(abs(self.low), abs(self.high))
         if self.low - hair <= shown <= self.high + hair:
             return None
-        return (
-            f"{name} is {shown:.6g} {self.unit}, outside {self.low:g} to {self.high:g}: check "
-            "the decimal point and the unit, or leave it out if not known"
+        return _(
+            "{name} is {shown:.6g} {unit}, outside {low:g} to {high:g}: check the decimal "
+            "point and the unit, or leave it out if not known",
+            name=name,
+            shown=shown,
+            unit=self.unit,
+            low=self.low,
+            high=self.high,
         )
 
 
@@ -53,8 +59,8 @@ _DEGC: Final = Range(0.0, 800.0, "degC", offset=-273.15)
 _OFF_DOSE: Final = Range(0.0, 1000.0, "mL", _ML)
 _RUNNING_DOSE: Final = Range(0.0, 5000.0, "mL", _ML)
 _CEILING: Final = Range(1000.0, 5000.0, "1/min")
-_CYLINDER: Final = Range(0.15, 3.0, "L a cylinder", _LITRE)
-_FILTER_TO_ENGINE: Final = Range(0.4, 5.0, "times the displacement")
+_CYLINDER: Final = Range(0.15, 3.0, _("L a cylinder"), _LITRE)
+_FILTER_TO_ENGINE: Final = Range(0.4, 5.0, _("times the displacement"))
 _STOP: Final = Range(0.0, 5.0, "s")
 _RATE: Final = Range(0.2, 50.0, "mL/s", _ML)
 
@@ -82,7 +88,7 @@ def _found(*each: str | None) -> tuple[str, ...]:
 
 
 def _vehicle(vehicle: VehicleInput) -> tuple[str, ...]:
-    where = f"vehicle {vehicle.label}: "
+    where = _("vehicle {label}: ", label=vehicle.label)
     volume_m3, engine_m3 = vehicle.filter_volume_m3, vehicle.displacement_m3
     to_engine = None if volume_m3 is None or not engine_m3 > 0.0 else volume_m3 / engine_m3
     return _found(
@@ -117,11 +123,16 @@ def _vehicle(vehicle: VehicleInput) -> tuple[str, ...]:
 
 
 def _claim(vehicle: VehicleInput) -> tuple[str, ...]:
-    where = f"vehicle {vehicle.label}: "
+    where = _("vehicle {label}: ", label=vehicle.label)
     given = (("retained", vehicle.retained), ("held_below", vehicle.held_below))
     missing = tuple(
-        f"{where}{key}.{name} is empty: a claim of held or retained fluid needs a basis and the "
-        "name of who approved it; fill in both or take the claim out"
+        _(
+            "{where}{key}.{name} is empty: a claim of held or retained fluid needs a basis "
+            "and the name of who approved it; fill in both or take the claim out",
+            where=where,
+            key=key,
+            name=name,
+        )
         for key, claim in given
         if claim is not None
         for name, text in (("basis", claim.basis), ("approver", claim.approver))
@@ -133,7 +144,7 @@ def _claim(vehicle: VehicleInput) -> tuple[str, ...]:
 
 
 def _fluid(fluid: Fluid) -> tuple[str, ...]:
-    where = f"fluid {fluid.label}: "
+    where = _("fluid {label}: ", label=fluid.label)
     return _found(
         Range(600.0, 1800.0, "kg/m3").finding(where + "density_kg_m3", fluid.density_kg_m3),
         _DEGC.finding(where + "max_exhaust_k_engine_off", fluid.max_exhaust_k_engine_off),
@@ -143,7 +154,7 @@ def _fluid(fluid: Fluid) -> tuple[str, ...]:
 
 
 def _workshop(workshop: Workshop) -> tuple[str, ...]:
-    where = f"workshop {workshop.label}: "
+    where = _("workshop {label}: ", label=workshop.label)
     return _found(
         Range(1.0, 1000.0, "times").finding(
             where + "cranking_pressure_ratio", workshop.cranking_pressure_ratio
@@ -163,13 +174,13 @@ def _workshop(workshop: Workshop) -> tuple[str, ...]:
 
 
 def _gun(gun: GunInput) -> tuple[str, ...]:
-    where = f"gun {gun.label}: "
+    where = _("gun {label}: ", label=gun.label)
     return _found(
         Range(10.0, 20000.0, "mL", _ML).finding(where + "bottle_m3", gun.bottle_m3),
         _STOP.finding(where + "reaction_s", gun.reaction_s),
         *(_STOP.finding(where + "practice_stops_s", stop) for stop in gun.practice_stops_s),
         *(
-            rate_finding(f"{where}rate of shot {index}", rate)
+            rate_finding(_("{where}rate of shot {index}", where=where, index=index), rate)
             for index, rate in enumerate(gun.rates_m3_s, start=1)
         ),
     )

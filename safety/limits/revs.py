@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Final
 
+from ..catalogue import _
 from . import choices
 from .inputs import VehicleInput, Workshop
 from .plausible import ImplausibleInputs
@@ -17,7 +18,7 @@ from .working import (
 )
 
 _CEILING_RPM: Final = 2500.0  # common practice, no source
-_PRACTICE: Final = "common practice, no source"
+_PRACTICE: Final = _("common practice, no source")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,17 +38,21 @@ def work_revs(vehicle: VehicleInput, workshop: Workshop) -> Revs:
     """
     idle = vehicle.idle_rpm
     practice = Limit(
-        name="engine speed in the bay",
+        name=_("engine speed in the bay"),
         value=_CEILING_RPM,
         unit=Unit.RPM,
         bound=Bound.AT_MOST,
-        lines=(Working(f"revs are held at {_CEILING_RPM:.4g} 1/min at the most"),),
+        lines=(
+            Working(
+                _("revs are held at {ceiling_rpm:.4g} 1/min at the most", ceiling_rpm=_CEILING_RPM)
+            ),
+        ),
         source=_PRACTICE,
-        validity="in the bay, without load; not the road test",
+        validity=_("in the bay, without load; not the road test"),
     )
-    makers = tightened(practice, (Figure("vehicle maker", vehicle.maker_rev_ceiling_rpm),))
+    makers = tightened(practice, (Figure(_("vehicle maker"), vehicle.maker_rev_ceiling_rpm),))
     ceiling = set_by_workshop(
-        makers, Figure(f"workshop {workshop.label}", workshop.rev_ceiling_rpm)
+        makers, Figure(_("workshop {label}", label=workshop.label), workshop.rev_ceiling_rpm)
     )
     margin, width = choices.REV_MARGIN.value, choices.REV_BAND.value
     upper, lower = ceiling.value - margin, ceiling.value - margin - width
@@ -55,30 +60,55 @@ def work_revs(vehicle: VehicleInput, workshop: Workshop) -> Revs:
     if lower < least:
         raise ImplausibleInputs(
             (
-                f"engine speed ceiling {ceiling.value:.4g} 1/min ({ceiling.source}) leaves a "
-                f"raised band from {lower:.4g}, too near idle at {idle:.4g}: give a ceiling of "
-                f"{least + margin + width:.4g} 1/min or more, or check the idle speed",
+                _(
+                    "engine speed ceiling {value:.4g} 1/min ({source}) leaves a raised band "
+                    "from {lower:.4g}, too near idle at {idle:.4g}: give a ceiling of "
+                    "{least:.4g} 1/min or more, or check the idle speed",
+                    value=ceiling.value,
+                    source=ceiling.source,
+                    lower=lower,
+                    idle=idle,
+                    least=least + margin + width,
+                ),
             )
         )
     why = f"{choices.REV_MARGIN.why}; {choices.REV_BAND.why}"
     return Revs(
         ceiling=ceiling,
         raised_lower=Limit(
-            name="raised revs, lower end",
+            name=_("raised revs, lower end"),
             value=lower,
             unit=Unit.RPM,
             bound=Bound.AT_LEAST,
-            lines=(Working(f"lower end = {upper:.6g} - {width:.4g} = {lower:.6g} 1/min"),),
-            source=f"design choice below the ceiling ({ceiling.source})",
+            lines=(
+                Working(
+                    _(
+                        "lower end = {upper:.6g} - {width:.4g} = {lower:.6g} 1/min",
+                        upper=upper,
+                        width=width,
+                        lower=lower,
+                    )
+                ),
+            ),
+            source=_("design choice below the ceiling ({source})", source=ceiling.source),
             validity=why,
         ),
         raised_upper=Limit(
-            name="raised revs, upper end",
+            name=_("raised revs, upper end"),
             value=upper,
             unit=Unit.RPM,
             bound=Bound.AT_MOST,
-            lines=(Working(f"upper end = {ceiling.value:.6g} - {margin:.4g} = {upper:.6g} 1/min"),),
-            source=f"design choice below the ceiling ({ceiling.source})",
+            lines=(
+                Working(
+                    _(
+                        "upper end = {value:.6g} - {margin:.4g} = {upper:.6g} 1/min",
+                        value=ceiling.value,
+                        margin=margin,
+                        upper=upper,
+                    )
+                ),
+            ),
+            source=_("design choice below the ceiling ({source})", source=ceiling.source),
             validity=why,
         ),
     )

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from ..catalogue import _
 from ..physics.wall_flow import FilterGeometry, opening_from_cell_density
 from . import choices
 from .inputs import VehicleInput
@@ -38,14 +39,22 @@ def filter_space(vehicle: VehicleInput) -> FilterSpace:
         pore_lines=(
             *first,
             Working(
-                f"pores in the walls = {pore_share:.4g} x {volume_m3 * 1e6:.4g} mL "
-                f"= {pore_m3 * 1e6:.4g} mL"
+                _(
+                    "pores in the walls = {pore_share:.4g} x {volume_m3:.4g} mL = {pore_m3:.4g} mL",
+                    pore_share=pore_share,
+                    volume_m3=volume_m3 * 1000000.0,
+                    pore_m3=pore_m3 * 1000000.0,
+                )
             ),
         ),
         void_lines=(
             Working(
-                f"inlet channels = {void_share:.4g} x {volume_m3 * 1e6:.4g} mL "
-                f"= {void_m3 * 1e6:.4g} mL"
+                _(
+                    "inlet channels = {void_share:.4g} x {volume_m3:.4g} mL = {void_m3:.4g} mL",
+                    void_share=void_share,
+                    volume_m3=volume_m3 * 1000000.0,
+                    void_m3=void_m3 * 1000000.0,
+                )
             ),
         ),
         pore_assumptions=(*assumptions, *pore_note),
@@ -60,10 +69,18 @@ def _volume(vehicle: VehicleInput) -> tuple[float, tuple[Working, ...], tuple[st
     share = choices.LOW_FILTER_TO_ENGINE.value
     volume_m3 = share * vehicle.displacement_m3
     line = Working(
-        f"filter volume = {share:.4g} x {vehicle.displacement_m3 * 1e6:.4g} mL "
-        f"= {volume_m3 * 1e6:.4g} mL"
+        _(
+            "filter volume = {share:.4g} x {displacement_m3:.4g} mL = {volume_m3:.4g} mL",
+            share=share,
+            displacement_m3=vehicle.displacement_m3 * 1000000.0,
+            volume_m3=volume_m3 * 1000000.0,
+        )
     )
-    return volume_m3, (line,), (f"filter volume not known: {share:.4g} x displacement taken",)
+    return (
+        volume_m3,
+        (line,),
+        (_("filter volume not known: {share:.4g} x displacement taken", share=share),),
+    )
 
 
 def _geometry(vehicle: VehicleInput) -> FilterGeometry | None:
@@ -78,7 +95,9 @@ def _pore_share(vehicle: VehicleInput) -> tuple[float, tuple[str, ...]]:
     geometry = _geometry(vehicle)
     if geometry is None or vehicle.wall_porosity is None:
         low = choices.LOW_PORE_SHARE.value
-        return low, (f"cells, wall or porosity not known: pores taken as {low:.4g} of the filter",)
+        return low, (
+            _("cells, wall or porosity not known: pores taken as {low:.4g} of the filter", low=low),
+        )
     return geometry.pore_volume_m3(vehicle.wall_porosity), ()
 
 
@@ -86,5 +105,7 @@ def _void_share(vehicle: VehicleInput) -> tuple[float, tuple[str, ...]]:
     geometry = _geometry(vehicle)
     if geometry is None:
         low = choices.LOW_INLET_VOID.value
-        return low, (f"cells or wall not known: inlet channels taken as {low:.4g} of the filter",)
+        return low, (
+            _("cells or wall not known: inlet channels taken as {low:.4g} of the filter", low=low),
+        )
     return geometry.inlet_void_share, ()

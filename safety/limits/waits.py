@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Final
 
+from ..catalogue import _
 from ..physics.domain import not_negative, positive
 from ..physics.drying import (
     EXHAUST_HEAT_J_KG_K,
@@ -52,34 +53,67 @@ def drying(
     power_w = share * flow_kg_s * EXHAUST_HEAT_J_KG_K * (gas_k - boiling_k)
     slow = _at_most(given, vehicle, workshop)
     return Limit(
-        name=f"drying at {speed_rpm:.4g} 1/min",
+        name=_("drying at {speed_rpm:.4g} 1/min", speed_rpm=speed_rpm),
         value=value,
         unit=Unit.S,
         bound=Bound.AT_LEAST,
         lines=(
             Working(
-                f"water, all fluid counted = {wet_m3 * 1e6:.4g} mL x "
-                f"{fluid.density_kg_m3 / 1000:.4g} g/mL = {water_kg * 1000:.4g} g"
+                _(
+                    "water, all fluid counted = {wet_m3:.4g} mL x {density_kg_m3:.4g} g/mL = "
+                    "{water_kg:.4g} g",
+                    wet_m3=wet_m3 * 1000000.0,
+                    density_kg_m3=fluid.density_kg_m3 / 1000,
+                    water_kg=water_kg * 1000,
+                )
             ),
             Working(
-                f"heat needed = {water_kg * 1000:.4g} g x ({WATER_HEAT_J_KG_K / 1000:.4g} x "
-                f"{warm_k:.4g} + {latent_heat_j_kg(boiling_k) / 1000:.5g}) J/g = {need_j:.4g} J"
+                _(
+                    "heat needed = {water_kg:.4g} g x ({water_heat_j_kg_k:.4g} x "
+                    "{warm_k:.4g} + {latent_heat_j_kg:.5g}) J/g = {need_j:.4g} J",
+                    water_kg=water_kg * 1000,
+                    water_heat_j_kg_k=WATER_HEAT_J_KG_K / 1000,
+                    warm_k=warm_k,
+                    latent_heat_j_kg=latent_heat_j_kg(boiling_k) / 1000,
+                    need_j=need_j,
+                )
             ),
             given.flow_line,
             Working(
-                f"heat given = {share:.4g} x {flow_kg_s * 1000:.4g} g/s x "
-                f"{EXHAUST_HEAT_J_KG_K / 1000:.4g} J/(g K) x "
-                f"({gas_k - _ZERO_DEGC_K:.5g} - {boiling_k - _ZERO_DEGC_K:.5g}) K = "
-                f"{power_w:.4g} W"
+                _(
+                    "heat given = {share:.4g} x {flow_kg_s:.4g} g/s x "
+                    "{exhaust_heat_j_kg_k:.4g} J/(g K) x ({gas_k:.5g} - {boiling_k:.5g}) K = "
+                    "{power_w:.4g} W",
+                    share=share,
+                    flow_kg_s=flow_kg_s * 1000,
+                    exhaust_heat_j_kg_k=EXHAUST_HEAT_J_KG_K / 1000,
+                    gas_k=gas_k - _ZERO_DEGC_K,
+                    boiling_k=boiling_k - _ZERO_DEGC_K,
+                    power_w=power_w,
+                )
             ),
-            Working(f"time = {need_j:.4g} J / {power_w:.4g} W = {value:.4g} s"),
             Working(
-                f"slow end, a cold core and a quarter of it wet = {slow.cold_s:.4g} s + "
-                f"{slow.wet_s:.4g} s = {slow.cold_s + slow.wet_s:.4g} s"
+                _(
+                    "time = {need_j:.4g} J / {power_w:.4g} W = {value:.4g} s",
+                    need_j=need_j,
+                    power_w=power_w,
+                    value=value,
+                )
+            ),
+            Working(
+                _(
+                    "slow end, a cold core and a quarter of it wet = {cold_s:.4g} s + "
+                    "{wet_s:.4g} s = {cold_s_2:.4g} s",
+                    cold_s=slow.cold_s,
+                    wet_s=slow.wet_s,
+                    cold_s_2=slow.cold_s + slow.wet_s,
+                )
             ),
         ),
-        source=f"heat balance; design choice: {share:.4g} of the heat reaches the water",
-        validity="engine running steadily, warm filter, fluid that boils no higher than water",
+        source=_(
+            "heat balance; design choice: {share:.4g} of the heat reaches the water", share=share
+        ),
+        validity=_("engine running steadily, warm filter, fluid that boils no higher than water"),
         assumptions=given.notes,
     )
 
@@ -147,7 +181,10 @@ def _given(
     gas_k, heat_note = _exhaust(speed_rpm, exhaust_k)
     heat = (wet_m3 * fluid.density_kg_m3, flow_kg_s, gas_k, boiling_point_k(air_pa))
     rest = 1.0 - fluid.water_share
-    other = f"{rest * 100:.3g} % of the fluid is no water: it may stay when the water has gone"
+    other = _(
+        "{rest:.3g} % of the fluid is no water: it may stay when the water has gone",
+        rest=rest * 100,
+    )
     return _Given(heat, flow_line, (*flow_note, *heat_note, *((other,) if rest > 0.0 else ())))
 
 
@@ -160,16 +197,25 @@ def _flow(
 ) -> tuple[float, Working, tuple[str, ...]]:
     if air_kg_s is not None:
         positive("air_kg_s", air_kg_s, "kg/s")
-        return air_kg_s, Working(f"air flow as read: {air_kg_s * 1000:.4g} g/s"), ()
+        return (
+            air_kg_s,
+            Working(_("air flow as read: {air_kg_s:.4g} g/s", air_kg_s=air_kg_s * 1000)),
+            (),
+        )
     filling, recirculated = choices.LOW_FILLING.value, choices.HIGH_RECIRCULATION.value
     flow = speed_density_air_kg_s(
         vehicle.displacement_m3, speed_rpm, filling, air_pa, workshop.air_k, recirculated
     )
     line = Working(
-        f"air flow from speed and displacement, filling {filling:.4g}, recirculated "
-        f"{recirculated:.4g}: {flow * 1000:.4g} g/s"
+        _(
+            "air flow from speed and displacement, filling {filling:.4g}, recirculated "
+            "{recirculated:.4g}: {flow:.4g} g/s",
+            filling=filling,
+            recirculated=recirculated,
+            flow=flow * 1000,
+        )
     )
-    return flow, line, ("air flow not measured: estimated on the low side",)
+    return flow, line, (_("air flow not measured: estimated on the low side"),)
 
 
 def dries_above_k(workshop: Workshop) -> float:
@@ -212,5 +258,8 @@ def _exhaust(speed_rpm: float, exhaust_k: float | None) -> tuple[float, tuple[st
         return positive("exhaust_k", exhaust_k, "K"), ()
     choice = _taken(speed_rpm)
     return choice.value, (
-        f"exhaust temperature not measured: {choice.value - _ZERO_DEGC_K:.4g} degC taken",
+        _(
+            "exhaust temperature not measured: {value:.4g} degC taken",
+            value=choice.value - _ZERO_DEGC_K,
+        ),
     )

@@ -6,6 +6,8 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Final, NewType
 
+from ..catalogue import _
+
 Working = NewType("Working", str)
 """One line of a sum, with its numbers and units, so that it can be redone by hand."""
 
@@ -103,9 +105,18 @@ class LooserThanWorked(ValueError):  # noqa: N818 - the name says what is wrong
         side = "less" if limit.bound is Bound.AT_MOST else "more"
         worked = tenth(limit)
         super().__init__(
-            f"{figure.who} sets {limit.name} to {unit.to_seen(asked):.4g} {unit.seen}, looser "
-            f"than the worked {worked:.1f} {unit.seen} ({limit.source}): give {worked:.1f} "
-            f"{unit.seen} or {side}, or leave it out"
+            _(
+                "{who} sets {name} to {to_seen:.4g} {seen}, looser than the worked "
+                "{worked:.1f} {seen} ({source}): give {worked:.1f} {seen} or {side}, or "
+                "leave it out",
+                who=figure.who,
+                name=limit.name,
+                to_seen=unit.to_seen(asked),
+                seen=unit.seen,
+                worked=worked,
+                source=limit.source,
+                side=side,
+            )
         )
         self.limit = limit
         self.asked = asked
@@ -141,10 +152,14 @@ def tightened(limit: Limit, figures: Iterable[Figure]) -> Limit:
         value = _sound(limit, figure, figure.value)
         seen = f"{limit.unit.to_seen(value):.4g} {limit.unit.seen}"
         if limit.is_tighter_than(value) or limit.value == value:
-            note = Working(f"{figure.who} gives {seen}: not tighter, changes nothing")
+            note = Working(
+                _("{who} gives {seen}: not tighter, changes nothing", who=figure.who, seen=seen)
+            )
             limit = replace(limit, lines=(*limit.lines, note))
         else:
-            note = Working(f"{figure.who} gives {seen}: tighter, so it is the limit")
+            note = Working(
+                _("{who} gives {seen}: tighter, so it is the limit", who=figure.who, seen=seen)
+            )
             limit = replace(limit, value=value, lines=(*limit.lines, note), source=figure.who)
     return limit
 
@@ -165,7 +180,13 @@ def set_by_workshop(limit: Limit, figure: Figure) -> Limit:
 def _sound(limit: Limit, figure: Figure, value: float) -> float:
     if not (math.isfinite(value) and value >= 0.0):
         raise ValueError(
-            f"{figure.who} gives {limit.name} as {value!r} {limit.unit.si}: give a finite value "
-            "of 0 or above, or leave it out"
+            _(
+                "{who} gives {name} as {value!r} {si}: give a finite value of 0 or above, or "
+                "leave it out",
+                who=figure.who,
+                name=limit.name,
+                value=value,
+                si=limit.unit.si,
+            )
         )
     return value

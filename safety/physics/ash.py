@@ -1,5 +1,6 @@
 """Ash from burnt engine oil. Ash never burns off and fluid does not take it out."""
 
+from ..catalogue import _
 from .domain import not_negative, positive, share
 
 TRAPPED_SHARE_LOW = 0.20
@@ -20,7 +21,7 @@ def oil_burnt_kg(
     >>> round(oil_burnt_kg(0.1, 100_000.0), 3)
     8.5
     """
-    not_negative("consumption_l_per_1000_km", consumption_l_per_1000_km, "L per 1000 km")
+    not_negative("consumption_l_per_1000_km", consumption_l_per_1000_km, _("L per 1000 km"))
     not_negative("distance_km", distance_km, "km")
     positive("density_kg_l", density_kg_l, "kg/L")
     return consumption_l_per_1000_km * distance_km / 1000.0 * density_kg_l

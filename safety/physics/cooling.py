@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from ..catalogue import _
 from .domain import not_negative, positive
 
 SLOWER_LATER: Final = 1.4
@@ -39,13 +40,21 @@ def time_constant_s(first_k: float, second_k: float, between_s: float, ambient_k
     positive("between_s", between_s, "s")
     if second_k <= ambient_k:
         raise ValueError(
-            f"second_k is {second_k:g} K, not above the air at {ambient_k:g} K: nothing is left "
-            "to cool, or one of the two is read wrongly; measure both again"
+            _(
+                "second_k is {second_k:g} K, not above the air at {ambient_k:g} K: nothing "
+                "is left to cool, or one of the two is read wrongly; measure both again",
+                second_k=second_k,
+                ambient_k=ambient_k,
+            )
         )
     if first_k <= second_k:
         raise ValueError(
-            f"first_k is {first_k:g} K and second_k {second_k:g} K: not cooling; wait and take "
-            "two new readings, the later one lower"
+            _(
+                "first_k is {first_k:g} K and second_k {second_k:g} K: not cooling; wait and "
+                "take two new readings, the later one lower",
+                first_k=first_k,
+                second_k=second_k,
+            )
         )
     return between_s / math.log((first_k - ambient_k) / (second_k - ambient_k))
 
@@ -67,13 +76,23 @@ def time_to_reach_s(
     from_air, to_air = start_k - ambient_k, target_k - ambient_k
     if from_air * to_air <= 0.0:
         raise ValueError(
-            f"target_k is {target_k:g} K: with air at {ambient_k:g} K it is never reached from "
-            f"{start_k:g} K; choose a target between the two"
+            _(
+                "target_k is {target_k:g} K: with air at {ambient_k:g} K it is never reached "
+                "from {start_k:g} K; choose a target between the two",
+                target_k=target_k,
+                ambient_k=ambient_k,
+                start_k=start_k,
+            )
         )
     if abs(to_air) > abs(from_air):
         raise ValueError(
-            f"target_k is {target_k:g} K, further from the air at {ambient_k:g} K than the "
-            f"start at {start_k:g} K: it is already passed"
+            _(
+                "target_k is {target_k:g} K, further from the air at {ambient_k:g} K than "
+                "the start at {start_k:g} K: it is already passed",
+                target_k=target_k,
+                ambient_k=ambient_k,
+                start_k=start_k,
+            )
         )
     return time_constant_s * math.log(from_air / to_air)
 
@@ -104,8 +123,12 @@ def cooling_wait_s(
         return Wait(fast_s=0.0, slow_s=0.0)
     if first_k - second_k <= reading_step_k:
         raise ValueError(
-            f"the reading fell by {first_k - second_k:g} K, no more than its step of "
-            f"{reading_step_k:g} K: leave more time between the two readings"
+            _(
+                "the reading fell by {first_k:g} K, no more than its step of "
+                "{reading_step_k:g} K: leave more time between the two readings",
+                first_k=first_k - second_k,
+                reading_step_k=reading_step_k,
+            )
         )
     quick = time_constant_s(first_k + reading_step_k, second_k, between_s, ambient_k)
     slow = time_constant_s(first_k - reading_step_k, second_k, between_s, ambient_k)

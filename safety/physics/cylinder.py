@@ -9,6 +9,7 @@ not permit.
 
 import math
 
+from ..catalogue import _
 from .domain import positive
 
 
@@ -38,8 +39,11 @@ def effective_ratio(compression_ratio: float, fill_share: float) -> float:
     _real_ratio(compression_ratio)
     if not 0.0 <= fill_share < 1.0:
         raise ValueError(
-            f"fill_share is {fill_share!r}: give a share from 0 to below 1; "
-            "at 1 the cylinder is locked solid and no compression ratio exists"
+            _(
+                "fill_share is {fill_share!r}: give a share from 0 to below 1; at 1 the "
+                "cylinder is locked solid and no compression ratio exists",
+                fill_share=fill_share,
+            )
         )
     return (compression_ratio - fill_share) / (1.0 - fill_share)
 
@@ -73,13 +77,19 @@ def fill_share_for_pressure_ratio(
     """
     _polytropic(exponent)
     _real_ratio(compression_ratio)
-    positive("pressure_ratio", pressure_ratio, "(absolute over absolute)")
+    positive("pressure_ratio", pressure_ratio, _("(absolute over absolute)"))
     allowed = math.pow(pressure_ratio, 1.0 / exponent)
     if allowed < compression_ratio:
         dry = math.pow(compression_ratio, exponent)
         raise ValueError(
-            f"pressure_ratio is {pressure_ratio:g}, but compression ratio {compression_ratio:g} "
-            f"already gives {dry:.1f} when dry: no liquid is allowed, or give a higher ratio"
+            _(
+                "pressure_ratio is {pressure_ratio:g}, but compression ratio "
+                "{compression_ratio:g} already gives {dry:.1f} when dry: no liquid is "
+                "allowed, or give a higher ratio",
+                pressure_ratio=pressure_ratio,
+                compression_ratio=compression_ratio,
+                dry=dry,
+            )
         )
     return (allowed - compression_ratio) / (allowed - 1.0)
 
@@ -87,10 +97,16 @@ def fill_share_for_pressure_ratio(
 def _real_ratio(compression_ratio: float) -> None:
     if not (math.isfinite(compression_ratio) and compression_ratio > 1.0):
         raise ValueError(
-            f"compression_ratio is {compression_ratio!r}: give a finite value above 1, such as 16.5"
+            _(
+                "compression_ratio is {compression_ratio!r}: give a finite value above 1, "
+                "such as 16.5",
+                compression_ratio=compression_ratio,
+            )
         )
 
 
 def _polytropic(exponent: float) -> None:
     if not 1.0 <= exponent <= 1.4:
-        raise ValueError(f"exponent is {exponent!r}: give a value from 1 to 1.4")
+        raise ValueError(
+            _("exponent is {exponent!r}: give a value from 1 to 1.4", exponent=exponent)
+        )

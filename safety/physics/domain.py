@@ -2,6 +2,8 @@
 
 import math
 
+from ..catalogue import _
+
 
 def positive(name: str, value: float, unit: str) -> float:
     """Return ``value`` if it is finite and above zero.
@@ -9,7 +11,14 @@ def positive(name: str, value: float, unit: str) -> float:
     Raises ValueError naming the quantity, the value and what is wanted.
     """
     if not (math.isfinite(value) and value > 0.0):
-        raise ValueError(f"{name} is {value!r}: give a finite value above 0 {unit}")
+        raise ValueError(
+            _(
+                "{name} is {value!r}: give a finite value above 0 {unit}",
+                name=name,
+                value=value,
+                unit=unit,
+            )
+        )
     return value
 
 
@@ -19,7 +28,14 @@ def not_negative(name: str, value: float, unit: str) -> float:
     Raises ValueError naming the quantity, the value and what is wanted.
     """
     if not (math.isfinite(value) and value >= 0.0):
-        raise ValueError(f"{name} is {value!r}: give a finite value of 0 {unit} or above")
+        raise ValueError(
+            _(
+                "{name} is {value!r}: give a finite value of 0 {unit} or above",
+                name=name,
+                value=value,
+                unit=unit,
+            )
+        )
     return value
 
 
@@ -29,7 +45,13 @@ def share(name: str, value: float) -> float:
     Raises ValueError naming the quantity, the value and what is wanted.
     """
     if not 0.0 <= value <= 1.0:
-        raise ValueError(f"{name} is {value!r}: give a share from 0 to 1, not a percentage")
+        raise ValueError(
+            _(
+                "{name} is {value!r}: give a share from 0 to 1, not a percentage",
+                name=name,
+                value=value,
+            )
+        )
     return value
 
 
@@ -39,4 +61,13 @@ def within(name: str, value: float, low: float, high: float, unit: str) -> None:
     Raises ValueError naming the quantity, the value and the range.
     """
     if not low <= value <= high:
-        raise ValueError(f"{name} is {value!r}: give a value from {low:g} to {high:g} {unit}")
+        raise ValueError(
+            _(
+                "{name} is {value!r}: give a value from {low:g} to {high:g} {unit}",
+                name=name,
+                value=value,
+                low=low,
+                high=high,
+                unit=unit,
+            )
+        )

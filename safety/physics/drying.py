@@ -9,6 +9,7 @@ heat lost; it is an input, not a published figure. What warms a cold core is a t
 import math
 from typing import Final
 
+from ..catalogue import _
 from .domain import not_negative, positive, share, within
 
 WATER_HEAT_J_KG_K: Final = 4200.0
@@ -32,7 +33,7 @@ def boiling_point_k(pressure_pa: float) -> float:
     >>> round(boiling_point_k(101325.0) - 273.15, 2)
     99.97
     """
-    within("pressure_pa", pressure_pa, 70.0e3, 110.0e3, "Pa (absolute)")
+    within("pressure_pa", pressure_pa, 70.0e3, 110.0e3, _("Pa (absolute)"))
     return 1.0 / (1.0 / _BOILING_K - math.log(pressure_pa / 101325.0) / _VAPOUR_SLOPE_K)
 
 
@@ -72,12 +73,17 @@ def drying_time_s(
     positive("exhaust_kg_s", exhaust_kg_s, "kg/s")
     positive("gas_in_k", gas_in_k, "K")
     positive("water_start_k", water_start_k, "K")
-    positive("heat_share", share("heat_share", heat_share), "(a share)")
+    positive("heat_share", share("heat_share", heat_share), _("(a share)"))
     latent = latent_heat_j_kg(gas_out_k)
     if gas_in_k <= gas_out_k:
         raise ValueError(
-            f"gas_in_k is {gas_in_k:g} K, not above {gas_out_k:g} K at which the water boils: "
-            "this exhaust is too cold to dry the filter; raise the revs and measure again"
+            _(
+                "gas_in_k is {gas_in_k:g} K, not above {gas_out_k:g} K at which the water "
+                "boils: this exhaust is too cold to dry the filter; raise the revs and "
+                "measure again",
+                gas_in_k=gas_in_k,
+                gas_out_k=gas_out_k,
+            )
         )
     warm_up = WATER_HEAT_J_KG_K * max(0.0, gas_out_k - water_start_k)
     power_w = heat_share * exhaust_kg_s * EXHAUST_HEAT_J_KG_K * (gas_in_k - gas_out_k)
@@ -104,8 +110,14 @@ def warming_time_s(
     not_negative("core_j_k", core_j_k, "J/K")
     positive("exhaust_kg_s", exhaust_kg_s, "kg/s")
     positive("start_k", start_k, "K")
-    positive("heat_share", share("heat_share", heat_share), "(a share)")
+    positive("heat_share", share("heat_share", heat_share), _("(a share)"))
     if gas_in_k <= end_k:
-        raise ValueError(f"gas_in_k is {gas_in_k:g} K, not above {end_k:g} K: it never gets there")
+        raise ValueError(
+            _(
+                "gas_in_k is {gas_in_k:g} K, not above {end_k:g} K: it never gets there",
+                gas_in_k=gas_in_k,
+                end_k=end_k,
+            )
+        )
     power_w_k = heat_share * exhaust_kg_s * EXHAUST_HEAT_J_KG_K
     return core_j_k / power_w_k * math.log(max(1.0, (gas_in_k - start_k) / (gas_in_k - end_k)))

@@ -2,6 +2,7 @@
 
 from typing import Final
 
+from ..catalogue import _
 from .domain import positive, share
 from .gas import density_kg_m3
 
@@ -20,7 +21,7 @@ def exhaust_mass_flow_kg_s(air_kg_s: float, air_fuel_ratio: float) -> float:
     0.01025
     """
     positive("air_kg_s", air_kg_s, "kg/s")
-    positive("air_fuel_ratio", air_fuel_ratio, "(kg air per kg fuel)")
+    positive("air_fuel_ratio", air_fuel_ratio, _("(kg air per kg fuel)"))
     return air_kg_s * (1.0 + 1.0 / air_fuel_ratio)
 
 
@@ -57,7 +58,7 @@ def speed_density_air_kg_s(
     """
     positive("displacement_m3", displacement_m3, "m3")
     positive("speed_rpm", speed_rpm, "1/min")
-    positive("volumetric_efficiency", volumetric_efficiency, "(a share, about 0.9)")
+    positive("volumetric_efficiency", volumetric_efficiency, _("(a share, about 0.9)"))
     share("recirculated_share", recirculated_share)
     charge_m3_s = volumetric_efficiency * displacement_m3 * speed_rpm / _STROKES_PER_CHARGE_S_MIN
     return charge_m3_s * density_kg_m3(manifold_pa, manifold_k) * (1.0 - recirculated_share)

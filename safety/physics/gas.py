@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from ..catalogue import _
 from .domain import positive, within
 
 R_AIR: Final = 8314.32 / 28.9644
@@ -55,7 +56,7 @@ def density_kg_m3(pressure_pa: float, temperature_k: float) -> float:
     >>> round(density_kg_m3(101325.0, 288.15), 4)
     1.225
     """
-    positive("pressure_pa", pressure_pa, "Pa (absolute)")
+    positive("pressure_pa", pressure_pa, _("Pa (absolute)"))
     positive("temperature_k", temperature_k, "K")
     return pressure_pa / (R_AIR * temperature_k)
 

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from ..catalogue import _
 from .domain import not_negative, positive, share
 
 SQUARE_DUCT_F: Final = 28.454154
@@ -118,8 +119,13 @@ def opening_from_cell_density(cell_density_per_m2: float, wall_m: float) -> floa
     pitch_m = 1.0 / math.sqrt(cell_density_per_m2)
     if wall_m >= pitch_m:
         raise ValueError(
-            f"wall_m is {wall_m!r}, but {cell_density_per_m2:g} cells per m2 lie {pitch_m:.3g} m "
-            "apart: no opening is left; check the units of both"
+            _(
+                "wall_m is {wall_m!r}, but {cell_density_per_m2:g} cells per m2 lie "
+                "{pitch_m:.3g} m apart: no opening is left; check the units of both",
+                wall_m=wall_m,
+                cell_density_per_m2=cell_density_per_m2,
+                pitch_m=pitch_m,
+            )
         )
     return pitch_m - wall_m
 
@@ -141,8 +147,12 @@ def layer_thickness_m(
     if left_m2 <= 0.0:
         most_kg = opening_m**2 * inlet_length_m * layer_density_kg_m3
         raise ValueError(
-            f"mass_kg is {mass_kg:g}, but the inlet channels are full at {most_kg:.3g} kg: "
-            "check mass, density and filter size"
+            _(
+                "mass_kg is {mass_kg:g}, but the inlet channels are full at {most_kg:.3g} "
+                "kg: check mass, density and filter size",
+                mass_kg=mass_kg,
+                most_kg=most_kg,
+            )
         )
     return 0.5 * (opening_m - math.sqrt(left_m2))
 
@@ -185,7 +195,7 @@ def pressure_drop_pa(
     positive("viscosity_pa_s", viscosity_pa_s, "Pa s")
     positive("soot_permeability_m2", soot_permeability_m2, "m2")
     positive("ash_permeability_m2", ash_permeability_m2, "m2")
-    not_negative("inertial_loss", inertial_loss, "(no unit)")
+    not_negative("inertial_loss", inertial_loss, _("(no unit)"))
     not_negative("forchheimer_per_m", forchheimer_per_m, "1/m")
 
     opening_m = geometry.opening_m
@@ -220,8 +230,10 @@ def _inertial_pa(
         return 0.0
     if density_kg_m3 is None:
         raise ValueError(
-            "density_kg_m3 is missing: inertial_loss and forchheimer_per_m need the density "
-            "of the gas at the filter"
+            _(
+                "density_kg_m3 is missing: inertial_loss and forchheimer_per_m need the density "
+                "of the gas at the filter"
+            )
         )
     positive("density_kg_m3", density_kg_m3, "kg/m3")
     opening_m = geometry.opening_m

@@ -17,6 +17,8 @@ NOTICE  property, engine or environment; no injury
 from dataclasses import dataclass
 from typing import Literal
 
+from ..catalogue import _
+
 Word = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
 
 WORDS: tuple[Word, ...] = ("DANGER", "WARNING", "CAUTION", "NOTICE")
@@ -35,7 +37,7 @@ class Caution:
     source: str
 
 
-TRADE = "common practice, no source"
-SHEET = "COSHH Regulations 2002; the fluid's safety data sheet, sections 2, 4 and 8"
-BURN = "WorkSafeBC, risk advisory on diesel particulate filters (soot burns at up to 600 degC)"
-START = "ISO 14118 (isolation from unexpected start-up), scope"
+TRADE = _("common practice, no source")
+SHEET = _("COSHH Regulations 2002; the fluid's safety data sheet, sections 2, 4 and 8")
+BURN = _("WorkSafeBC, risk advisory on diesel particulate filters (soot burns at up to 600 degC)")
+START = _("ISO 14118 (isolation from unexpected start-up), scope")

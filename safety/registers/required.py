@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..acts import Trip
+from ..catalogue import _
 
 Place = Literal["before", "after", "never"]
 
@@ -42,113 +43,116 @@ REQUIRED: tuple[Required, ...] = (
     # -- evidence ------------------------------------------------------------------------------
     Required(
         *("triage-sets", ("judge triage",), "before", _BEFORE),
-        "triage weighs a raised, an idle and a zero reading",
+        _("triage weighs a raised, an idle and a zero reading"),
     ),
     Required(
         *("line-tested", ("judge triage", "judge verdict", "judge change"), "before"),
         ("ask line_test",),
-        "a pressure from a split, blocked or swapped line shows nothing",
+        _("a pressure from a split, blocked or swapped line shows nothing"),
         when=(("line_today", ("yes",)),),
     ),
     Required(
         *("verdict-sets", ("judge verdict",), "before", (*_BEFORE, *_AFTER)),
-        "a verdict compares a raised, an idle and a zero reading before with the same after",
+        _("a verdict compares a raised, an idle and a zero reading before with the same after"),
     ),
     Required(
         *("change-sets", ("judge change",), "before"),
         (*_BEFORE, "kept raised", "kept idle", "kept zero"),
-        "what changed compares today's three readings with the three that were kept",
+        _("what changed compares today's three readings with the three that were kept"),
         when=(("kept_from", ("record", "sheet")),),
     ),
     Required(
         *("three-pours", ("judge retained",), "before"),
         tuple(f"ask {what}_{n}" for n in (1, 2, 3) for what in ("poured", "came_back")),
-        "the smallest of three pours counts, each with what came back",
+        _("the smallest of three pours counts, each with what came back"),
     ),
     Required(
         *("number-stood-for", ("judge retained",), "after", ("sign technician checked",)),
-        "a number that lifts a dose limit has somebody with a name behind it",
+        _("a number that lifts a dose limit has somebody with a name behind it"),
     ),
     Required(
         *("before-closed", _BEFORE[:2], "after", _BEFORE[2:]),
-        "the zero closes a set: a sensor that drifted is found by it alone",
+        _("the zero closes a set: a sensor that drifted is found by it alone"),
     ),
     Required(
         *("after-closed", _AFTER[:2], "after", _AFTER[2:]),
-        "the zero closes a set: a sensor that drifted is found by it alone",
+        _("the zero closes a set: a sensor that drifted is found by it alone"),
     ),
     Required(
         *("before-fluid", SPRAYS, "before", ("read before raised", "read before zero")),
-        "once fluid is in, nothing can be compared with how it was",
+        _("once fluid is in, nothing can be compared with how it was"),
     ),
     Required(
         *("after-fluid", SPRAYS, "after", ("read after raised", "read after zero")),
-        "the customer pays for a result that is measured",
+        _("the customer pays for a result that is measured"),
     ),
     Required(
         *("dried-first", _AFTER, "before", ("hold dry",)),
-        "a wet filter reads high, and the number misleads the verdict",
+        _("a wet filter reads high, and the number misleads the verdict"),
         between=SPRAYS,
     ),
     # -- the customer ----------------------------------------------------------------------------
     Required(
         *("found-before-yes", ("look agreed clean",), "before", ("judge triage",)),
-        "a yes that is given before the findings are told is none",
+        _("a yes that is given before the findings are told is none"),
     ),
     Required(
         *("told-before-yes", ("look agreed clean",), "before", ("ask alternatives", "ask price")),
-        "what else could be done, and the price, are told before the yes",
+        _("what else could be done, and the price, are told before the yes"),
     ),
     Required(
         *("warned-before-yes", ("look agreed clean",), "before", ("ask warning",)),
-        "where triage warns, the warning is given in writing before the yes",
+        _("where triage warns, the warning is given in writing before the yes"),
         when=(("triage", ("warn",)),),
     ),
     Required(
         *("yes-signed", SPRAYS, "before", ("look agreed clean", "sign customer agreed")),
-        "no second yes, no fluid; a yes timed after the work is worth nothing",
+        _("no second yes, no fluid; a yes timed after the work is worth nothing"),
     ),
     # -- before fluid ----------------------------------------------------------------------------
     Required(
         *("judged-first", SPRAYS, "before", ("judge triage",)),
-        "fluid goes into nothing that was not judged",
+        _("fluid goes into nothing that was not judged"),
     ),
     Required(
         *("line-proven", SPRAYS, "before", ("look sensor", "ask line_test")),
-        "fluid goes through the line: it is traced to the filter and blown before",
+        _("fluid goes through the line: it is traced to the filter and blown before"),
     ),
     Required(
         *("start-tried", SPRAYS, "before", ("look starter disabled", "act try_start")),
-        "with fluid in nobody may press the start to see whether it is disabled",
+        _("with fluid in nobody may press the start to see whether it is disabled"),
         when=(("gun", ("away",)), ("hose", ("on",))),
     ),
     Required(
         *("refit-planned", SPRAYS, "before", ("look reach", "ask refit")),
-        "once fluid is in, the engine must not simply be stopped to reach the hose",
+        _("once fluid is in, the engine must not simply be stopped to reach the hose"),
     ),
     Required(
         *("crank-reached", ("spray off",), "before", ("look bar on",)),
-        "above the strict dose it is turned by hand: the crank bolt is reached before any fluid",
+        _("above the strict dose it is turned by hand: the crank bolt is reached before any fluid"),
         if_has=("look tier extended",),
         when=(("tier", ("extended",)), ("crew", ("pair",))),
     ),
     Required(
         *("spill-looked-at", ("look spill",), "before"),
         ("ask drains_covered", "ask eyewash_here", "ask others_away"),
-        "four things in one answer are answered by the first that is seen: each has its own look",
+        _(
+            "four things in one answer are answered by the first that is seen: each has its "
+            "own look"
+        ),
         if_has=(*SPRAYS, "gun rate"),
     ),
     Required(
         *("battery-supported", SPRAYS, "before", ("ask battery_supported",)),
-        "a battery that sags cranks slowly and hides a locked cylinder",
+        _("a battery that sags cranks slowly and hides a locked cylinder"),
     ),
     Required(
         *("sensors-known", SPRAYS, "before", ("ask hot_sensors",)),
-        "hot wet ceramic cracks: where such sensors sit is looked up before the yes",
+        _("hot wet ceramic cracks: where such sensors sit is looked up before the yes"),
     ),
     Required(
         *("fluid-checked", SPRAYS, "before", ("sign fluid_check",)),
-        "what goes in cannot be taken back: it is looked at before",
+        _("what goes in cannot be taken back: it is looked at before"),
     ),
     Required(
         "check-sees-all",
@@ -158,56 +162,61 @@ REQUIRED: tuple[Required, ...] = (
             *("look identity", "judge triage", "look agreed clean", "look tier", "gun rate"),
             *("look trigger", "look sheet", "look flash", "look kit", "look spill"),
         ),
-        "a check stands behind what it checks",
+        _("a check stands behind what it checks"),
     ),
     # -- fluid in --------------------------------------------------------------------------------
     Required(
         *("soaked", ("spray off",), "after", ("wait soak", "sign start_check")),
-        "what runs back needs its time, and somebody looks before the first start",
+        _("what runs back needs its time, and somebody looks before the first start"),
         between=("act start",),
     ),
     Required(
         *("count-looked-at", ("spray off",), "after", ("ask gun_level",)),
-        "one false count, or a slip that nobody told, locks the engine: the level in the gun shows "
-        "it and rests on neither",
+        _(
+            "one false count, or a slip that nobody told, locks the engine: the level in the "
+            "gun shows it and rests on neither"
+        ),
         between=("act start",),
     ),
     Required(
         *("gun-off-in-soak", ("wait soak",), "before", ("act uncouple_gun",)),
-        "gun off and air off through the soak: a gun that leaks makes the count unknown",
+        _("gun off and air off through the soak: a gun that leaks makes the count unknown"),
         between=("act couple_gun", "spray off"),
         when=(("gun", ("coupled",)), ("hands", ("clear",))),
     ),
     Required(
         *("turn-seen", ("act hand_turn",), "after", ("sign hand_turn", "look bar off")),
-        "a turn that nobody watched shows nothing, and a bar that stays on is thrown",
+        _("a turn that nobody watched shows nothing, and a bar that stays on is thrown"),
     ),
     Required(
         *("turn-not-before-soak", ("act hand_turn",), "before", ("wait soak",)),
-        "a turn before fluid has settled finds nothing",
+        _("a turn before fluid has settled finds nothing"),
     ),
     Required(
         *("stop-start-off", ("spray running",), "before", ("look stop_start",)),
-        "each start may wake it, and it stops the engine in the spray",
+        _("each start may wake it, and it stops the engine in the spray"),
         between=("act start",),
     ),
     Required(
         *("duct-before-revs", ("act raise",), "before", ("ask hot_duct",)),
-        "a burn that begins in the hold sets fire to a foam hose or a duct that bears no hot gas",
+        _(
+            "a burn that begins in the hold sets fire to a foam hose or a duct that bears no "
+            "hot gas"
+        ),
         between=SPRAYS,
         once=SPRAYS,
     ),
     Required(
         *("dried", SPRAYS, "after", ("hold dry",)),
-        "fluid that stays in locks the next start",
+        _("fluid that stays in locks the next start"),
     ),
     Required(
         *("line-blown", SPRAYS, "after", ("act uncouple_gun", "act clear_line", "act put_hose_on")),
-        "the sensor returns to a hose that is blown clear",
+        _("the sensor returns to a hose that is blown clear"),
     ),
     Required(
         *("blown-before-hose", ("act put_hose_on",), "before", ("act clear_line",)),
-        "fluid left in the hose reaches the sensor and fakes the result",
+        _("fluid left in the hose reaches the sensor and fakes the result"),
         between=SPRAYS,
         once=SPRAYS,
         when=(("fluid_in", ("yes",)),),
@@ -218,7 +227,7 @@ REQUIRED: tuple[Required, ...] = (
         ("act clear_codes",),
         "before",
         ("ask codes_stored", "ask codes_pending", "ask freeze_frame", "look codes saved"),
-        "clearing destroys the evidence for cause and customer",
+        _("clearing destroys the evidence for cause and customer"),
     ),
     Required(
         *(
@@ -227,117 +236,122 @@ REQUIRED: tuple[Required, ...] = (
             "after",
             ("ask codes_after", "look codes read_again"),
         ),
-        "a code that comes back at once is a fault that is still there",
+        _("a code that comes back at once is a fault that is still there"),
     ),
     Required(
         *("road-ready", ("act road_test",), "before", ("look road", "look driver", "hold dry")),
-        "chocks, hoses, tools, leaks and the driver are settled before it leaves",
+        _("chocks, hoses, tools, leaks and the driver are settled before it leaves"),
     ),
     Required(
         "left-whole",
         ("sign release_check",),
         "before",
         ("look hose", "look gun", "look oil", "ask leaks_seen", "ask tools_counted", "ask waste"),
-        "a release stands behind what was left: leaks, oil and tools come before it",
+        _("a release stands behind what was left: leaks, oil and tools come before it"),
         between=SPRAYS,
         if_has=SPRAYS,
     ),
     Required(
         *("verdict-released", ("sign release_check",), "before", ("judge verdict",)),
-        "who releases has seen the verdict",
+        _("who releases has seen the verdict"),
         if_has=("judge verdict",),
     ),
     Required(
         *("handed-over", ("end finished",), "before"),
         ("sign release_check", "sign customer received", "ask advice"),
-        "the vehicle goes back released, with its sheet and what was advised",
+        _("the vehicle goes back released, with its sheet and what was advised"),
     ),
     # -- recoveries and cards ----------------------------------------------------------------------
     Required(
         *("tagged", ("end abandoned",), "before", ("look tag",)),
-        "whoever comes next must see that it may not be started",
+        _("whoever comes next must see that it may not be started"),
     ),
     Required(
         *("notice-signed", ("end abandoned",), "before", ("sign customer received",)),
-        "who receives it with fluid in, or burnt, has signed for the notice",
+        _("who receives it with fluid in, or burnt, has signed for the notice"),
         when=(("tag", ("do_not_start",)),),
     ),
     Required(
         *("wet-looked-at", ("answers overdose", "answers stalled"), "after"),
         ("report drained", "look oil", "sign start_check"),
-        "what may be wet is drained, and looked at before a start",
+        _("what may be wet is drained, and looked at before a start"),
     ),
     Required(
         *("opened-above", ("answers overdose", "answers stalled", "answers unpermitted"), "after"),
         ("report cylinders_opened",),
-        "above what one cylinder bears, or not known, only an open cylinder shows that it is empty",
+        _(
+            "above what one cylinder bears, or not known, only an open cylinder shows that "
+            "it is empty"
+        ),
         when=(("fluid_count", ("above", "not_known")),),
     ),
     Required(
         *("cause-stall", ("answers stalled",), "after", ("ask stall_cause",)),
-        "a reset without the cause lets it happen again",
+        _("a reset without the cause lets it happen again"),
     ),
     Required(
         *("cause-overdose", ("answers overdose",), "after", ("ask overdose_cause",)),
-        "a reset without the cause lets it happen again",
+        _("a reset without the cause lets it happen again"),
     ),
     Required(
         *("cause-unexpected", ("answers self_started", "answers unpermitted"), "after"),
         ("ask unexpected_cause",),
-        "a reset without the cause lets it happen again",
+        _("a reset without the cause lets it happen again"),
     ),
     Required(
         *("cause-over-ceiling", ("answers over_ceiling",), "after"),
         ("ask over_ceiling_cause", "look oil"),
-        "a reset without the cause lets it happen again; oil in the intake is the worst of them",
+        _("a reset without the cause lets it happen again; oil in the intake is the worst of them"),
     ),
     Required(
         *("cause-spill", ("answers spill",), "after", ("ask spill_cause", "look spill")),
-        "a reset without the cause lets it happen again",
+        _("a reset without the cause lets it happen again"),
     ),
     Required(
         *("cause-unattended", ("answers unattended",), "after", ("ask unattended_cause",)),
-        "a reset without the cause lets it happen again",
+        _("a reset without the cause lets it happen again"),
     ),
     Required(
         *("carried-first", ("act hands_in",), "before", ("look lift",)),
-        "in a recovery or on a card what carries the vehicle is looked at before hands go in: the "
-        "act is refused while nobody knows",
+        _(
+            "in a recovery or on a card what carries the vehicle is looked at before hands "
+            "go in: the act is refused while nobody knows"
+        ),
         if_has=tuple(f"answers {trip.value}" for trip in Trip),
         when=(("gun", ("coupled",)),),
     ),
     Required(
         *("fire-people", ("answers fire",), "after", ("ask fire_counted", "ask fire_called")),
-        "people are out and counted, and help is called",
+        _("people are out and counted, and help is called"),
     ),
     Required(
         *("fire-hands-off", ("answers fire",), "never"),
         ("act hands_in", "act hands_at_hose", "act uncouple_gun", "act put_hose_on", "look key"),
-        "nobody handles a burnt vehicle to end the job",
+        _("nobody handles a burnt vehicle to end the job"),
     ),
     Required(
         *("fumes-people", ("answers fumes",), "after", ("ask fumes_counted", "ask fumes_notes")),
-        "people are in fresh air and counted, and help is called for the unwell",
+        _("people are in fresh air and counted, and help is called for the unwell"),
     ),
     Required(
         *("injury-water", ("answers injury",), "after", ("ask injury_rinse", "ask injury_called")),
-        "water at once, help next",
+        _("water at once, help next"),
     ),
     Required(
         *("injury-paper-last", ("ask injury_notes", "look tag", "act hands_in"), "before"),
         ("ask injury_rinse", "ask injury_called"),
-        "people, then the engine, then paper",
+        _("people, then the engine, then paper"),
         if_has=("answers injury",),
     ),
     Required(
         *("nobody-cranks", ("answers hard_turn", "answers uneven_crank"), "never"),
         ("act start", "act try_start", "act hand_turn", "act ignition_on"),
-        "a cylinder holds fluid or a rod is bent: nothing turns it again here",
+        _("a cylinder holds fluid or a rod is bent: nothing turns it again here"),
     ),
     Required(
         *("cylinders-seen-to", ("answers hard_turn", "answers uneven_crank"), "after"),
         ("ask cylinder_notes",),
-        "it is known who opens the cylinders",
+        _("it is known who opens the cylinders"),
     ),
 )
 """What must be there, and where."""

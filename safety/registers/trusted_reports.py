@@ -8,6 +8,7 @@ false reports, or none suffices.
 import re
 
 from ..bay import state_of
+from ..catalogue import _
 from ..occurrences import happening_of
 
 _TABLE = """
@@ -290,18 +291,18 @@ def spoken_lie(false_report: str) -> str:
     Raises:
         ValueError: there is no such lie.
     """
-    kind, _, name = false_report.partition(": ")
+    kind, _other, name = false_report.partition(": ")
     match kind:
         case "look":
-            fact, _, state = name.partition(" ")
-            return f"it is said: '{state_of(fact, state).said}'"
+            fact, _other, state = name.partition(" ")
+            return _("it is said: '{said}'", said=state_of(fact, state).said)
         case "report":
-            return f"it is reported: '{happening_of(name).said}'"
+            return _("it is reported: '{said}'", said=happening_of(name).said)
         case "silence":
-            return f"nobody says: '{happening_of(name).said}'"
+            return _("nobody says: '{said}'", said=happening_of(name).said)
         case "volume":
-            return f"too little is reported with '{happening_of(name).said}'"
-    raise ValueError(f"there is no lie {false_report!r}")
+            return _("too little is reported with '{said}'", said=happening_of(name).said)
+    raise ValueError(_("there is no lie {false_report!r}", false_report=false_report))
 
 
 CAUGHT_BY_A_LINK: dict[str, tuple[str, ...]] = {

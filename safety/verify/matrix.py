@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from ..bay import FACTS, Act, State
+from ..catalogue import _, spoken
 from ..effects import EFFECTS, GRANTS, LAPSED, LATCHED, SEEN, EffectRow
 from ..interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
 from ..occurrences import Happening
@@ -25,7 +26,11 @@ def words(condition: Condition) -> str:
     """The condition as a person would say it."""
     match condition:
         case Is(fact, states):
-            return f"{spoken(fact)} is {' or '.join(spoken(state.value) for state in states)}"
+            return _(
+                "{spoken} is {states}",
+                spoken=spoken(fact),
+                states=" or ".join(spoken(state.value) for state in states),
+            )
         case Rule(name):
             return name
         case Both(parts):
@@ -39,11 +44,6 @@ def _part(condition: Condition) -> str:
     return f"({said})" if isinstance(condition, Both | Either) else said
 
 
-def spoken(name: str) -> str:
-    """A name of the tables without its underscores."""
-    return name.replace("_", " ")
-
-
 def interlock_rows(rows: Sequence[Interlock] = INTERLOCKS) -> MatrixRows:
     """One row an interlock, in the order in which refusals are read out."""
     return [
@@ -55,7 +55,7 @@ def interlock_rows(rows: Sequence[Interlock] = INTERLOCKS) -> MatrixRows:
             "else refuses": row.reason,
             "remedy": row.remedy,
             "source": row.source,
-            "waiver": "once, by another person" if row.waivable else "none",
+            "waiver": _("once, by another person") if row.waivable else "none",
         }
         for row in rows
     ]
@@ -79,7 +79,7 @@ def effect_rows() -> MatrixRows:
         **{what.value: EFFECTS[what] for what in Happening},
         **{f"permitted: {act.value}": row for act, row in GRANTS.items()},
         **{f"seen: {fact} {state}": row for (fact, state), row in SEEN.items()},
-        **{f"not answered: {act.value}": row for act, row in LAPSED.items()},
+        **{_("not answered: {value}", value=act.value): row for act, row in LAPSED.items()},
         "a trip or its reset": LATCHED,
     }
     return [
@@ -112,7 +112,7 @@ def render(table: MatrixRows, form: TableForm) -> str:
         ValueError: the table is empty, or the form is none of the three.
     """
     if not table:
-        raise ValueError("an empty table has no columns to show")
+        raise ValueError(_("an empty table has no columns to show"))
     head = list(table[0])
     body = [[row[column] for column in head] for row in table]
     match form:
@@ -124,7 +124,7 @@ def render(table: MatrixRows, form: TableForm) -> str:
             out = io.StringIO()
             csv.writer(out, lineterminator="\n").writerows([head, *body])
             return out.getvalue()
-    raise ValueError(f"{form!r} is no form; known: text, markdown, csv")
+    raise ValueError(_("{form!r} is no form; known: text, markdown, csv", form=form))
 
 
 def _text(head: list[str], body: list[list[str]]) -> str:

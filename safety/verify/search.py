@@ -13,6 +13,8 @@ from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, S
 from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar
 
+from ..catalogue import _
+
 S = TypeVar("S", bound=Hashable)
 A = TypeVar("A")
 
@@ -35,10 +37,13 @@ class SearchCapped(Exception):  # noqa: N818 - says what happened, like StopIter
 
     def __init__(self, cap: int, transitions: int, what: str = "") -> None:
         super().__init__(
-            f"more than {cap} states"
-            + (f" in the search of '{what}'" if what else "")
-            + f" after {transitions} transitions: nothing is proven. "
-            "Make the model smaller, or raise the cap knowingly."
+            _("more than {cap} states", cap=cap)
+            + (_(" in the search of '{what}'", what=what) if what else "")
+            + _(
+                " after {transitions} transitions: nothing is proven. Make the model "
+                "smaller, or raise the cap knowingly.",
+                transitions=transitions,
+            )
         )
         self.cap = cap
         self.transitions = transitions

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ..bay import FACTS, Act, Bay, Engine, Recovery, Trip, state_of
+from ..catalogue import _
 from ..interlocks import INTERLOCKS, Ask, Interlock
 from ..kernel import (
     BayEvent,
@@ -93,12 +94,12 @@ def _table(rows: Rows) -> Iterator[SelfTestFinding]:
     ids = [row.id for row in rows]
     for gone in BREAKS:
         if gone not in ids:
-            yield SelfTestFinding(gone, "", "the row is missing from the table")
+            yield SelfTestFinding(gone, "", _("the row is missing from the table"))
     for row in sorted(set(ids)):
         if row not in BREAKS:
-            yield SelfTestFinding(row, "", "no monitor is named for this row")
+            yield SelfTestFinding(row, "", _("no monitor is named for this row"))
         if ids.count(row) > 1:
-            yield SelfTestFinding(row, "", "the row stands in the table more than once")
+            yield SelfTestFinding(row, "", _("the row stands in the table more than once"))
 
 
 def _refused(bay: Bay, ask: Ask, rows: Rows) -> list[str]:
@@ -110,15 +111,17 @@ def _ready(rows: Rows) -> Iterator[SelfTestFinding]:
     for name, (bay, ask) in NAMED.items():
         for row in _refused(bay, ask, rows):
             yield SelfTestFinding(
-                row, ask.act.value, f"refuses though everything stands ready ({name})"
+                row, ask.act.value, _("refuses though everything stands ready ({name})", name=name)
             )
 
 
 def _nothing_known(rows: Rows) -> Iterator[SelfTestFinding]:
     """With nothing known, nothing is permitted."""
-    for act, (_, ask) in READY.items():
+    for act, (_other, ask) in READY.items():
         if not _refused(Bay(), ask, rows):
-            yield SelfTestFinding("kernel", act.value, "permitted though nothing at all is known")
+            yield SelfTestFinding(
+                "kernel", act.value, _("permitted though nothing at all is known")
+            )
 
 
 # -- one row -----------------------------------------------------------------------------------
@@ -175,10 +178,14 @@ def try_row(row: Interlock, rows: Rows = INTERLOCKS) -> RowTried:
                 counts[how] += 1
                 if row.id not in _refused(out, ask, rows):
                     findings.append(
-                        SelfTestFinding(row.id, ask.act.value, f"permits with {fact} {how}")
+                        SelfTestFinding(
+                            row.id,
+                            ask.act.value,
+                            _("permits with {fact} {how}", fact=fact, how=how),
+                        )
                     )
     findings += [
-        SelfTestFinding(row.id, act.value, "never refuses alone, whatever is out of order")
+        SelfTestFinding(row.id, act.value, _("never refuses alone, whatever is out of order"))
         for act, times in alone.items()
         if not times
     ]
@@ -211,7 +218,9 @@ def _waiver(row: Interlock, bay: Bay, ask: Ask, rows: Rows) -> Iterator[SelfTest
     """A waiver of everything lifts the rows that keep the record good, and no other."""
     lifted = not permit(bay, ask, LIMITS, rows, waived=frozenset(r.id for r in rows))
     if lifted != (row.id in _MAY_BE_WAIVED):
-        said = "can be waived" if lifted else "cannot be waived though it only keeps the record"
+        said = (
+            _("can be waived") if lifted else _("cannot be waived though it only keeps the record")
+        )
         yield SelfTestFinding(row.id, ask.act.value, said)
 
 
@@ -233,11 +242,13 @@ def monitors_for(row: str) -> tuple[Needs, ...]:
 
 def _gap(row: str, needs: Needs, rows: Rows) -> Iterator[SelfTestFinding]:
     """Whatever the rows permit, under any belief about its facts, the monitor finds in order."""
-    for bay, ask, _ in gaps(needs, rows):
+    for bay, ask, _other in gaps(needs, rows):
         if needs.name in LATCHES and _held_by(ask.act) != row:
             continue
         believed = ", ".join(f"{fact} {_shown(bay, fact)}" for fact in needs.facts)
-        said = f"permits what '{needs.name}' forbids" + (f", with {believed}" if believed else "")
+        said = _("permits what '{name}' forbids", name=needs.name) + (
+            _(", with {believed}", believed=believed) if believed else ""
+        )
         yield SelfTestFinding(row, ask.act.value, said)
         return
 
@@ -252,7 +263,9 @@ def _shown(bay: Bay, fact: str) -> str:
         return "unknown" if bay.wet is None else f"{bay.wet / 10} mL"
     if fact in FACTS:
         return str(getattr(bay, fact).value)
-    return "latched" if any(f"trip {trip.value}" == fact for trip in bay.trips) else "not latched"
+    return (
+        "latched" if any(f"trip {trip.value}" == fact for trip in bay.trips) else _("not latched")
+    )
 
 
 # -- trips -------------------------------------------------------------------------------------
@@ -298,23 +311,25 @@ def try_trip(trip: Trip, rows: Rows = INTERLOCKS) -> Iterator[SelfTestFinding]:
     before, event = CAUSES[trip]
     after = apply(before, event)
     if trip not in trips(before, event, after, LIMITS):
-        yield SelfTestFinding(name, "", "does not come by its cause")
+        yield SelfTestFinding(name, "", _("does not come by its cause"))
     latched = apply(after, Tripped(trip))
     if trip not in latched.trips:
-        yield SelfTestFinding(name, "", "does not latch")
+        yield SelfTestFinding(name, "", _("does not latch"))
     for mends in _MENDS:
         latched = apply(latched, mends)
     if trip not in latched.trips:
-        yield SelfTestFinding(name, "", "is gone with its cause, without a reset")
+        yield SelfTestFinding(name, "", _("is gone with its cause, without a reset"))
     for act, (bay, ask) in READY.items():
         refused = _refused(bay.but(trips=frozenset({trip})), ask, rows)
         if act.value in _HELD and not refused:
-            said = f"permits with the trip '{trip.value}' latched"
+            said = _("permits with the trip '{value}' latched", value=trip.value)
             yield SelfTestFinding(_held_by(act), act.value, said)
         if act in _STILL:
             for row in refused:
                 yield SelfTestFinding(
-                    row, act.value, f"refuses while the trip '{trip.value}' is latched"
+                    row,
+                    act.value,
+                    _("refuses while the trip '{value}' is latched", value=trip.value),
                 )
     yield from _reset(trip, rows)
 
@@ -326,24 +341,28 @@ def _reset(trip: Trip, rows: Rows) -> Iterator[SelfTestFinding]:
     refused = _refused(bay, ask, rows)
     if not _refused(bay.but(trips=frozenset(Trip) - {trip}), ask, rows):
         yield SelfTestFinding(
-            "reset-possible", "reset", f"permits it for '{trip.value}', not latched"
+            "reset-possible", "reset", _("permits it for '{value}', not latched", value=trip.value)
         )
     if trip.value in TERMINAL:
         if not refused:
             yield SelfTestFinding(
-                "reset-possible", "reset", f"permits it for '{trip.value}': it has none"
+                "reset-possible",
+                "reset",
+                _("permits it for '{value}': it has none", value=trip.value),
             )
         return
     for row in refused:
         yield SelfTestFinding(
-            row, "reset", f"refuses it for '{trip.value}' though all is recovered"
+            row, "reset", _("refuses it for '{value}' though all is recovered", value=trip.value)
         )
     if not _refused(bay.but(recovery=Recovery.UNKNOWN), ask, rows):
         yield SelfTestFinding(
-            "reset-recovered", "reset", f"permits it for '{trip.value}' unrecovered"
+            "reset-recovered", "reset", _("permits it for '{value}' unrecovered", value=trip.value)
         )
     after = apply(bay, ResetDone(trip))
     if trip in after.trips:
-        yield SelfTestFinding(f"trip {trip.value}", "reset", "is not reset")
+        yield SelfTestFinding(f"trip {trip.value}", "reset", _("is not reset"))
     if after.permit is not None or after.engine is not bay.engine:
-        yield SelfTestFinding(f"trip {trip.value}", "reset", "a reset starts or permits something")
+        yield SelfTestFinding(
+            f"trip {trip.value}", "reset", _("a reset starts or permits something")
+        )

@@ -48,7 +48,9 @@ def _one_token(source: str) -> str:
     said = {
         inner
         for node in ast.walk(tree)
-        if isinstance(node, ast.JoinedStr) or named(node) in BESIDE
+        if isinstance(node, ast.JoinedStr)
+        or named(node) in BESIDE
+        or (isinstance(node, ast.Call) and getattr(node.func, "id", "") == "_")
         for inner in ast.walk(node)
     }
     places = [

@@ -7,6 +7,7 @@
 from collections.abc import Callable, Iterator, Sequence
 
 from steplatch.safety.bay import FACTS, Act, Trip
+from steplatch.safety.catalogue import spoken
 from steplatch.safety.checks import CHECKS, CheckRule
 from steplatch.safety.effects import EFFECTS, LASTS_S
 from steplatch.safety.interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
@@ -24,7 +25,7 @@ from steplatch.safety.registers.trusted_reports import (
 )
 from steplatch.safety.verify.alarms import alarm_monitors
 from steplatch.safety.verify.kernel_model import LIMITS
-from steplatch.safety.verify.matrix import MatrixRows, interlock_rows, render, spoken, words
+from steplatch.safety.verify.matrix import MatrixRows, interlock_rows, render, words
 from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.ready_bays import IDLING, READY
 from steplatch.safety.verify.row_monitors import BREAKS, monitors_of

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import Field
+from steplatch.safety.catalogue import _, spoken
 
 from ...input.model_findings import KeyPath
 from ...input.quantities import DIMENSIONS, BadQuantity, parse_number, parse_quantity
@@ -56,7 +57,7 @@ class LineField(Strict):
     @property
     def said(self) -> str:
         """Its name in words, with that unit."""
-        return f"{self.name.replace('_', ' ')} {self.unit}".rstrip()
+        return f"{spoken(self.name)} {self.unit}".rstrip()
 
 
 class AskStep(Kind):
@@ -213,36 +214,54 @@ class AskStep(Kind):
     def problems(self, say: Say) -> None:
         """Enough options for a choice; a quantity for a number, with bounds that are such."""
         if self.form == "choice" and len(self.options) < 2:
-            say(("form",), "a choice needs at least two options", "add 'options'")
+            say(("form",), _("a choice needs at least two options"), _("add 'options'"))
         if (self.form == "fields") != bool(self.fields):
-            say(("fields",), "'ask: fields' and 'fields' belong together", "write both, or neither")
+            say(
+                ("fields",),
+                _("'ask: fields' and 'fields' belong together"),
+                _("write both, or neither"),
+            )
         for k, field in enumerate(self.fields):
             if field.quantity not in (*DIMENSIONS, COUNT):
                 known = ", ".join((*DIMENSIONS, COUNT))
-                say(("fields", k), f"there is no quantity {field.quantity!r}", f"known: {known}")
+                say(
+                    ("fields", k),
+                    _("there is no quantity {quantity!r}", quantity=field.quantity),
+                    f"known: {known}",
+                )
         for k, option in enumerate(self.options):
             if option.value in RESERVED:
-                problem = f"{option.value!r} is a word that works at every question"
-                say(("options", k), problem, "give this answer another name")
+                problem = _("{value!r} is a word that works at every question", value=option.value)
+                say(("options", k), problem, _("give this answer another name"))
         for k, name in enumerate(self.want):
             if name not in {option.value for option in self.options}:
-                say(("want", k), f"no option {name!r}", "name an answer of 'options'")
+                say(
+                    ("want", k),
+                    _("no option {name!r}", name=name),
+                    _("name an answer of 'options'"),
+                )
         if self.want and self.may_not_apply:
-            say(("may_not_apply",), "a step with 'want' waits for its answer", "remove one of them")
+            say(
+                ("may_not_apply",),
+                _("a step with 'want' waits for its answer"),
+                _("remove one of them"),
+            )
         given = {k: v for k in ("quantity", "low", "high") if (v := getattr(self, k)) is not None}
         if self.form != "number":
             for key in given:
-                problem = f"{key!r} belongs to a number; this asks for a {self.form}"
-                say((key,), problem, "remove it")
+                problem = _(
+                    "{key!r} belongs to a number; this asks for a {form}", key=key, form=self.form
+                )
+                say((key,), problem, _("remove it"))
         elif self.quantity is None:
-            remedy = f"add 'quantity': {', '.join(QUANTITIES)}"
-            say(("form",), "a number needs its quantity", remedy)
+            remedy = _("add 'quantity': {quantities}", quantities=", ".join(QUANTITIES))
+            say(("form",), _("a number needs its quantity"), remedy)
         elif self.quantity not in QUANTITIES:
             near = difflib.get_close_matches(self.quantity.lower(), QUANTITIES, n=1)
-            hint = f'did you mean "{near[0]}"? ' if near else ""
+            hint = _('did you mean "{near}"? ', near=near[0]) if near else ""
             say(
                 ("quantity",),
-                f"there is no quantity {self.quantity!r}",
+                _("there is no quantity {quantity!r}", quantity=self.quantity),
                 f"{hint}known: {', '.join(QUANTITIES)}",
             )
         else:
@@ -253,28 +272,34 @@ class AskStep(Kind):
         for key in ("low", "high"):
             text = given.get(key)
             if text is not None and self.quantity == YEARS:
-                say((key,), "an age in years has its own bounds", "remove it")
+                say((key,), _("an age in years has its own bounds"), _("remove it"))
             elif text is not None:
                 try:
                     bounds[key] = parse_quantity(text, self.quantity or "").si_value
                 except BadQuantity as bad:
                     say((key,), bad.problem, bad.remedy)
         if len(bounds) == 2 and bounds["low"] > bounds["high"]:
-            say(("low",), f"{self.low} lies above {self.high}", "swap them, or correct one")
+            say(
+                ("low",),
+                _("{low} lies above {high}", low=self.low, high=self.high),
+                _("swap them, or correct one"),
+            )
 
     def asks(self) -> Question:
         """One of its options, or what is to be typed."""
         if self.form == "choice":
-            return Question("Which is it?", tuple((o.value, o.say) for o in self.options))
+            return Question(_("Which is it?"), tuple((o.value, o.say) for o in self.options))
         if self.form == "text":
-            return Question("Type it in words.")
+            return Question(_("Type it in words."))
         if self.form == "fields":
             line = ", ".join(field.said for field in self.fields)
-            return Question(f"One line: {line}; x = not shown, none = none of it.")
+            return Question(_("One line: {line}; x = not shown, none = none of it.", line=line))
         if self.quantity == YEARS:
-            return Question("Type the number of years, e.g. 6.")
-        band = f", {self.low} to {self.high}" if self.low and self.high else ""
-        return Question(f"Type number and unit{band}.")
+            return Question(_("Type the number of years, e.g. 6."))
+        band = (
+            _(", {low} to {high}", low=self.low, high=self.high) if self.low and self.high else ""
+        )
+        return Question(_("Type number and unit{band}.", band=band))
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """A text, a number within the band, each option that some decision reads."""
@@ -304,7 +329,7 @@ def _count(typed: str) -> str:
     """A whole number as it is recorded. Raises BadQuantity."""
     number = parse_number(typed)
     if number != int(number) or not 0 <= number <= MOST_COUNTED:
-        raise BadQuantity(f"{typed} is no count", "Type a whole number")
+        raise BadQuantity(_("{typed} is no count", typed=typed), _("Type a whole number"))
     return str(int(number))
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Any, Literal
 
 from steplatch.safety.bay import Act
+from steplatch.safety.catalogue import _
 from steplatch.safety.interlocks import Ask
 from steplatch.safety.kernel import Happened
 from steplatch.safety.occurrences import Happening
@@ -51,7 +52,7 @@ class GunStep(Kind):
 
     def asks(self) -> Question:
         """Shots, or a load."""
-        return Question("Type three shots, mL/s: 19 20 21/5 (in 5 s); or a load: loaded 14 mL.")
+        return Question(_("Type three shots, mL/s: 19 20 21/5 (in 5 s); or a load: loaded 14 mL."))
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """Shots and a load."""

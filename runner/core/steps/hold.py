@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Literal
 
 from steplatch.safety.bay import Act, Engine, FluidIn, RunOn
+from steplatch.safety.catalogue import _
 from steplatch.safety.interlocks import Ask
 from steplatch.safety.kernel import Happened, Lapsed
 from steplatch.safety.limits.waits import drying_as_read_s
@@ -113,10 +114,10 @@ class HoldStep(Kind):
 
     def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
         """How long drying takes; the band of revs, where they are raised."""
-        dried = f"dry: {drying_text(job)}{source('')}"
+        dried = _("dry: {text}{source}", text=drying_text(job), source=source(""))
         if job.bay.engine is not Engine.RAISED:
             return (dried,)
-        return (f"level, and {dried}", revs_band(job, source("rev_ceiling")))
+        return (_("level, and {dried}", dried=dried), revs_band(job, source("rev_ceiling")))
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """An exhaust that dries, and one that does not; done under each trend."""

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Literal
 
 from steplatch.safety.bay import state_of
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Seen
 
 from ..commands import Answer, Begin
@@ -44,7 +45,7 @@ class JudgeStep(Kind):
 
     def asks(self) -> Question:
         """That it was read."""
-        return Question("Type read when you have read it.")
+        return Question(_("Type read when you have read it."))
 
     def tries(self, at: Standing) -> Iterator[Try]:
         """Each answer of the triage."""

@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 from typing import Literal
 
+from steplatch.safety.catalogue import _
+
 from ..commands import Answer
 from ..draft import Draft, refuse
 from ..reading_set import BadReading, ReadingCondition, ReadingSet
@@ -32,8 +34,10 @@ class KeptStep(Kind):
     def asks(self) -> Question:
         """One set on one line."""
         return Question(
-            "One line, as the sheet has it: mbar 1/min g/s exhaust coolant open/shut/part; "
-            "x = not there."
+            _(
+                "One line, as the sheet has it: mbar 1/min g/s exhaust coolant open/shut/part; "
+                "x = not there."
+            )
         )
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:

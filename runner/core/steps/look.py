@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 from steplatch.safety.bay import FACTS, Engine, State
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import LOOKED_AT
 
 from ..commands import Look, Report
@@ -51,8 +52,8 @@ class LookStep(Kind):
         if self.fact not in LOOKED_AT:
             say(
                 ("fact",),
-                f"{self.fact!r} cannot be settled by looking",
-                f"use one of {', '.join(sorted(LOOKED_AT))}",
+                _("{fact!r} cannot be settled by looking", fact=self.fact),
+                _("use one of {looked_at}", looked_at=", ".join(sorted(LOOKED_AT))),
             )
             return
         known = {state.value for state in FACTS[self.fact]} - {"unknown"}
@@ -60,14 +61,14 @@ class LookStep(Kind):
             if name not in known:
                 say(
                     ("want", k),
-                    f"{self.fact} has no state {name!r}",
-                    f"use {', '.join(sorted(known))}",
+                    _("{fact} has no state {name!r}", fact=self.fact, name=name),
+                    _("use {known}", known=", ".join(sorted(known))),
                 )
 
     def asks(self) -> Question:
         """Which of its states is true."""
         states = (s for s in FACTS[self.fact] if not s.unknown)
-        return Question("Which is true?", tuple((s.value, s.said) for s in states))
+        return Question(_("Which is true?"), tuple((s.value, s.said) for s in states))
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """Every state that an honest look can find; a running engine may be said to stop."""

@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Literal
 
 from steplatch.safety.bay import Act, Burning, Engine, Zero
+from steplatch.safety.catalogue import _
 from steplatch.safety.interlocks import Ask
 from steplatch.safety.kernel import Granted, Happened
 from steplatch.safety.occurrences import Happening
@@ -105,13 +106,23 @@ class ReadStep(Kind):
         if self.condition == "idle":
             return ()
         low, high = job.log.number("zero_low_pa") / 100, job.log.number("zero_high_pa") / 100
-        return (f"zero {low:+.0f} to {high:+.0f} mbar{source('', TRADE)}",)
+        return (
+            _(
+                "zero {low:+.0f} to {high:+.0f} mbar{source}",
+                low=low,
+                high=high,
+                source=source("", TRADE),
+            ),
+        )
 
     def asks(self) -> Question:
         """One set on one line."""
         return Question(
-            "One line: mbar 1/min g/s exhaust coolant and valve (86o, 86s, 86p; x = not shown).\n"
-            "  Another unit stands at its figure: 2.2kPa."
+            _(
+                "One line: mbar 1/min g/s exhaust coolant and valve (86o, 86s, 86p; x = not "
+                "shown).\n"
+                "  Another unit stands at its figure: 2.2kPa."
+            )
         )
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:

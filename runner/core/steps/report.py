@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 from steplatch.safety.bay import Engine
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Happened
 from steplatch.safety.occurrences import Happening, happening_of
 
@@ -49,7 +50,7 @@ class ReportStep(Kind):
     def asks(self) -> Question:
         """Which of its reports is true."""
         said = tuple((name, happening_of(name).said) for name in self.happenings)
-        return Question("What happened?", said)
+        return Question(_("What happened?"), said)
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """Each report; a drained volume of nothing, of one tenth and of all, never of more than may

@@ -5,6 +5,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 from steplatch.safety.bay import FACTS, HandTurn, state_of
+from steplatch.safety.catalogue import _
 from steplatch.safety.checks import CHECKS, at_least, nothing_to_read_back
 from steplatch.safety.kernel import Happened, Seen
 from steplatch.safety.occurrences import Happening
@@ -85,7 +86,11 @@ class SignStep(Kind):
             self._check_problems(self.slot, say)
         for k, fact in enumerate(self.reads_back):
             if fact not in FACTS and fact != "wet":
-                say(("reads_back", k), f"no fact {fact!r}", f"use one of {', '.join(FACTS)}")
+                say(
+                    ("reads_back", k),
+                    _("no fact {fact!r}", fact=fact),
+                    _("use one of {facts}", facts=", ".join(FACTS)),
+                )
 
     def _check_problems(self, slot: str, say: Say) -> None:
         rule = CHECKS[slot]
@@ -96,21 +101,34 @@ class SignStep(Kind):
         if not any(at_least(self.role, role) for role in roles):
             say(
                 ("role",),
-                f"{self.role!r} is too weak for {rule.title}: {rule.why}",
-                f"name {rule.role!r} or above",
+                _(
+                    "{role!r} is too weak for {title}: {why}",
+                    role=self.role,
+                    title=rule.title,
+                    why=rule.why,
+                ),
+                _("name {role!r} or above", role=rule.role),
             )
         if self.point != "hold":
             say(
                 ("point",),
-                f"{rule.title} cannot be a {self.point} point: "
-                "a witness is told and checks nothing",
-                "write 'hold'",
+                _(
+                    "{title} cannot be a {point} point: a witness is told and checks nothing",
+                    title=rule.title,
+                    point=self.point,
+                ),
+                _("write 'hold'"),
             )
         if self.meaning != rule.meaning:
             say(
                 ("meaning",),
-                f"{rule.title} is signed as {rule.meaning!r}, not as {self.meaning!r}",
-                f"write {rule.meaning!r}",
+                _(
+                    "{title} is signed as {meaning!r}, not as {meaning_2!r}",
+                    title=rule.title,
+                    meaning=rule.meaning,
+                    meaning_2=self.meaning,
+                ),
+                _("write {meaning!r}", meaning=rule.meaning),
             )
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field
 from steplatch.safety.bay import Port, Touch
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Seen
 
 from ...input.quantities import BadQuantity, format_si, parse_quantity
@@ -78,14 +79,17 @@ class TemperatureStep(Kind):
     def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
         """The hottest that passes, for fluid and for hands."""
         return tuple(
-            f"at most {format_si(job.log.number(number), 'temperature', rounding='down')}"
-            f"{source(key)}"
+            _(
+                "at most {format_si}{source}",
+                format_si=format_si(job.log.number(number), "temperature", rounding="down"),
+                source=source(key),
+            )
             for number, key in self.highest()
         )
 
     def asks(self) -> Question:
         """The temperature."""
-        return Question("Type the temperature at the filter inlet, e.g. 64 degC.")
+        return Question(_("Type the temperature at the filter inlet, e.g. 64 degC."))
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:
         """One temperature of each class."""

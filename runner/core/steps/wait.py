@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Literal
 
 from steplatch.safety.bay import Soak
+from steplatch.safety.catalogue import _
 from steplatch.safety.kernel import Happened
 from steplatch.safety.occurrences import Happening
 
@@ -51,7 +52,13 @@ class WaitStep(Kind):
     def limit_lines(self, job: Job, source: Source) -> tuple[str, ...]:
         """How long it is waited."""
         if self.timer == "soak":
-            return (f"soak at least {job.log.number('soak_s'):.0f} s{source('soak')}",)
+            return (
+                _(
+                    "soak at least {number:.0f} s{source}",
+                    number=job.log.number("soak_s"),
+                    source=source("soak"),
+                ),
+            )
         return (f"{job.log.number('zero_wait_s'):.0f} s{source('', TRADE)}",)
 
     def tries_begun(self, at: Standing) -> Iterator[Try]:

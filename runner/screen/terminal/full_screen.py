@@ -13,6 +13,7 @@ from functools import partial
 from typing import TextIO
 
 from rich.cells import cell_len, set_cell_size
+from steplatch.safety.catalogue import _
 
 from ..page import TYPED_AT, ScreenCell, ScreenPart, ScreenRow, parts_of, side_of
 from ..talk import (
@@ -92,7 +93,7 @@ class FullScreen:
         self._begin()
         self.keyboard.drop()
         self._practice = practice and heard is not None
-        self._face("Trigger opens: press any key.", "0", cap_s, "do")
+        self._face(_("Trigger opens: press any key."), "0", cap_s, "do")
         while self.keyboard.key_within(IDLE_S) is None:
             pass
         begun, told, sounded = time.monotonic(), -1, ("", "")
@@ -108,10 +109,12 @@ class FullScreen:
                 if self.keyboard.key_within(TICK_S) is not None:
                     break
         except Stopped:
-            self.say(f"Stopped after {time.monotonic() - begun:.1f} s.", "refused")
+            self.say(
+                _("Stopped after {monotonic:.1f} s.", monotonic=time.monotonic() - begun), "refused"
+            )
             raise
         seconds = f"{time.monotonic() - begun:.1f}"
-        self.say(f"Counted: {seconds} s.", "head")
+        self.say(_("Counted: {seconds} s.", seconds=seconds), "head")
         return seconds
 
     def rest(self, seconds: float, around: Prompt) -> str:
@@ -122,7 +125,9 @@ class FullScreen:
 
         def left() -> tuple[StyledLine, ...]:
             whole = int(max(0.0, until - time.monotonic()) + 0.999)
-            return ((f"LEFT   {whole // 60}:{whole % 60:02d}", "do"),)
+            return (
+                (_("LEFT   {whole}:{whole_2:02d}", whole=whole // 60, whole_2=whole % 60), "do"),
+            )
 
         prompt = replace(around, live=left)
         while (more := until - time.monotonic()) > 0:
@@ -259,7 +264,11 @@ class FullScreen:
         if text is None:
             self._write("\r:\x1b[K\x1b[?25l")
             return
-        head = TYPED_AT if part.last else f"part {part.number} of {part.of}: Enter reads on "
+        head = (
+            TYPED_AT
+            if part.last
+            else _("part {number} of {of}: Enter reads on ", number=part.number, of=part.of)
+        )
         shown = "" if prompt.kind == "secret" else text
         room = max(1, columns - len(head) - 1)
         while cell_len(shown) > room:
@@ -269,9 +278,9 @@ class FullScreen:
     def _counted(self, seconds: int, cap_s: float, note: StyledLine, rings: bool) -> None:
         cap = int(cap_s)
         if seconds >= cap:
-            self._face("SHUT NOW: any key as it shuts.", str(seconds), cap_s, "DANGER", note)
+            self._face(_("SHUT NOW: any key as it shuts."), str(seconds), cap_s, "DANGER", note)
         else:
-            text = "SPRAYING: any key as the trigger shuts."
+            text = _("SPRAYING: any key as the trigger shuts.")
             self._face(text, str(seconds), cap_s, "do", note)
         if rings and (seconds >= cap or cap - seconds in BELLS_BEFORE):
             self._write("\a")
@@ -281,8 +290,11 @@ class FullScreen:
     ) -> None:
         """The count of a burst, to be read from the filter."""
         size = size_of(self._out)
-        mark = "  PRACTICE" if self._practice else ""
-        lines: list[StyledLine] = [(f" {text}", style), (f" Shut by {cap_s:.0f} s.{mark}", "head")]
+        mark = _("  PRACTICE") if self._practice else ""
+        lines: list[StyledLine] = [
+            (f" {text}", style),
+            (_(" Shut by {cap_s:.0f} s.{mark}", cap_s=cap_s, mark=mark), "head"),
+        ]
         if note[0]:
             lines.append((f" {note[0]}", note[1]))
         tall = big(number) if size.lines >= len(big(number)) + len(lines) + 3 else [number]
@@ -291,7 +303,7 @@ class FullScreen:
         for line, how in lines[: size.lines - 1]:
             shown = painted(line[: size.columns - 1], how, size.columns, self._depth)
             out.append(f"{shown}\x1b[K\r\n")
-        out.append("\x1b[J" + f"\x1b[{size.lines};1HEsc or s stops\x1b[K")
+        out.append("\x1b[J" + f"\x1b[{size.lines};1H" + _("Esc or s stops") + "\x1b[K")
         self._write("".join(out))
 
     def _write(self, text: str) -> None:

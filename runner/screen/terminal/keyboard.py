@@ -14,6 +14,8 @@ from collections.abc import Iterator
 from types import FrameType
 from typing import TextIO
 
+from steplatch.safety.catalogue import _
+
 from ...system.console import console_of
 from ...system.machine import signals
 
@@ -21,7 +23,7 @@ PASTE_S = 0.06
 """Lines that follow each other within this time were not typed by a person, also where a slow line
 or a terminal program hands a paste on with pauses."""
 LONGEST_PASTE_S = 5.0
-AT_ONCE = "Several lines came at once; none of them was taken. Type one answer."
+AT_ONCE = _("Several lines came at once; none of them was taken. Type one answer.")
 MOST_TYPED = 400
 """Characters of one answer; nobody needs more, and the record stays readable."""
 
@@ -168,11 +170,17 @@ def clean(data: bytes) -> str:
     try:
         text = data.decode("utf-8").replace("\t", " ").strip()
     except UnicodeDecodeError:
-        raise NotTaken("That line is no readable text. Type it again.") from None
+        raise NotTaken(_("That line is no readable text. Type it again.")) from None
     if text == "\x1b":
         raise Stopped
     if any(unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Co", "Cn") for letter in text):
-        raise NotTaken("An arrow or control key was pressed. Type the answer again.")
+        raise NotTaken(_("An arrow or control key was pressed. Type the answer again."))
     if len(text) > MOST_TYPED:
-        raise NotTaken(f"{len(text)} characters are too many. Type at most {MOST_TYPED}.")
+        raise NotTaken(
+            _(
+                "{count} characters are too many. Type at most {most_typed}.",
+                count=len(text),
+                most_typed=MOST_TYPED,
+            )
+        )
     return text

@@ -22,6 +22,7 @@ from prompt_toolkit.keys import Keys
 from prompt_toolkit.output.color_depth import ColorDepth
 from prompt_toolkit.output.vt100 import Vt100_Output
 from prompt_toolkit.styles import Style
+from steplatch.safety.catalogue import _
 
 from ...system.console import console_of
 from ..desk import (
@@ -125,7 +126,7 @@ class MenuDesk(LineDesk):
             for number, option in enumerate(options, start=1)
         ]
         more = ", ".join(_SAID[word] for word in words)
-        line = f"Number or arrow, then Enter{': ' if more else ''}{more}"
+        line = _("Number or arrow, then Enter{part}{more}", part=": " if more else "", more=more)
         question = questionary.select(
             "\n ".join(textwrap.wrap(line, self._talk.width - 2, break_on_hyphens=False)),
             listed,

@@ -7,6 +7,8 @@ import textwrap
 import time
 from typing import TextIO
 
+from steplatch.safety.catalogue import _
+
 from ..page import page_lines, question_lines
 from ..talk import NARROWEST, WATCH_S, WIDEST, HeardAt, Prompt, StyledLine, hang_of
 from .keyboard import Keyboard, NotTaken, Stopped
@@ -67,18 +69,22 @@ class PlainLines:
         """Two presses of Enter: trigger open, trigger shut. A bell at the cap."""
         if not self.keyboard.live:
             return ""
-        self.say("Press Enter as the trigger opens (s: stop).")
+        self.say(_("Press Enter as the trigger opens (s: stop)."))
         self.keyboard.drop()
         if self.keyboard.line().lower() in ("s", "stop"):
             raise Stopped
         begun, told, sounded = time.monotonic(), -1, ""
-        self.say(f"SPRAYING: press Enter as the trigger shuts. Shut by {cap_s:.0f} s.")
+        self.say(
+            _("SPRAYING: press Enter as the trigger shuts. Shut by {cap_s:.0f} s.", cap_s=cap_s)
+        )
         try:
             while True:
                 passed = time.monotonic() - begun
                 if int(passed) > told:
                     told = int(passed)
-                    self._write(f"{told} " if told < int(cap_s) else f"\a{told} SHUT NOW  ")
+                    self._write(
+                        f"{told} " if told < int(cap_s) else _("\x07{told} SHUT NOW  ", told=told)
+                    )
                 note = heard(passed)[0] if heard is not None else ""
                 if note != sounded:
                     sounded = note
@@ -89,13 +95,13 @@ class PlainLines:
         except NotTaken:
             typed = ""
         except Stopped:
-            self.say(f"Stopped after {time.monotonic() - begun:.1f} s.")
+            self.say(_("Stopped after {monotonic:.1f} s.", monotonic=time.monotonic() - begun))
             raise
         seconds = f"{time.monotonic() - begun:.1f}"
         if typed.lower() in ("s", "stop"):
-            self.say(f"Stopped after {seconds} s.")
+            self.say(_("Stopped after {seconds} s.", seconds=seconds))
             raise Stopped
-        self.say(f"Counted: {seconds} s.")
+        self.say(_("Counted: {seconds} s.", seconds=seconds))
         return seconds
 
     def rest(self, seconds: float, around: Prompt) -> str:
@@ -111,7 +117,14 @@ class PlainLines:
             if told < 0 or (whole != told and whole % PLAIN_CLOCK_S == 0):
                 told = whole
                 name = around.key.removesuffix(":wait")
-                self._write(f"  {name}: {whole // 60}:{whole % 60:02d} left   (s stop)\n")
+                self._write(
+                    _(
+                        "  {name}: {whole}:{whole_2:02d} left   (s stop)\n",
+                        name=name,
+                        whole=whole // 60,
+                        whole_2=whole % 60,
+                    )
+                )
             try:
                 typed = self._within(around, min(left, WATCH_S))
             except NotTaken:
