@@ -41,7 +41,7 @@ def without(row: str) -> tuple[Interlock, ...]:
     return rest
 
 
-@each(
+@pytest.mark.parametrize(
     ("row", "monitor"),
     [*BREAKS.items(), *((row, name) for row, names in ALSO_BREAKS.items() for name in names)],
 )
@@ -93,7 +93,7 @@ def test_in_its_ready_bay_the_act_is_permitted(act: Act) -> None:
     assert permit(bay, ask, LIMITS) == ()
 
 
-@each(
+@pytest.mark.parametrize(
     ("row", "act"),
     [(row.id, act) for row in INTERLOCKS for act in sorted(row.acts, key=lambda a: a.value)],
     ids=lambda value: value if isinstance(value, str) else value.value,

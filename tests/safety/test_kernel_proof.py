@@ -49,8 +49,6 @@ from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observers import FactObserver, Observer
 from steplatch.safety.verify.search import SearchCapped
 
-from tests.each import each
-
 MONITORS: dict[str, Needs] = {
     m.name: m for m in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
 }
@@ -159,7 +157,7 @@ def test_a_false_belief_is_told_with_the_way_to_it_and_with_what_is_true() -> No
     assert end.startswith("=> true: hose: believed {'hose': 'on'}, truly ")
 
 
-@each("name", sorted(MONITORS))
+@pytest.mark.parametrize("name", sorted(MONITORS))
 def test_whatever_is_permitted_is_truly_met(name: str) -> None:
     assert next(gaps(MONITORS[name]), None) is None
 
