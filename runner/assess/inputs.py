@@ -53,11 +53,11 @@ PRESSURE_OWN_SHARE: Final = Stated(
     0.015, "share", _("pulsation grows with flow, averaged by eye; workshop default")
 )
 CURVATURE: Final = Stated(
-    0.015,
+    0.009,
     "share",
     _(
         "part of the drop that is not proportional to flow: 0.1 to 1 % of a loaded filter "
-        "(SAE 2000-01-1016, A16), more on a clean one"
+        "(SAE 2000-01-1016, A16), more on a clean one: within 1.5 % either way, rectangular"
     ),
 )
 ZERO_PRIOR_PA: Final = Stated(
@@ -75,7 +75,7 @@ U_FUEL_SHARE: Final = Stated(0.006, "share", _("air to fuel from about 25 to 80"
 FILLING: Final = Stated(0.90, "share", _("volumetric efficiency 0.85 to 0.95; from memory"))
 U_FILLING_SHARED: Final = Stated(0.06, "share", _("the same engine both times"))
 U_FILLING_OWN: Final = Stated(
-    0.04, "share", _("loads, throttle and boost differ; workshop default")
+    0.02, "share", _("loads differ: within 3.5 % either way, rectangular; workshop default")
 )
 RECIRCULATED: Final[dict[str, Stated]] = {
     "shut": Stated(0.0, "share", _("valve shut")),
@@ -90,9 +90,18 @@ U_RECIRCULATED: Final[dict[str, Stated]] = {
     "unknown": Stated(0.15, "share", _("not measured")),
 }
 VALVE_OWN: Final = Stated(
-    0.3, "share", _("part of what is not known of the valve that differs by the reading; by choice")
+    0.2,
+    "share",
+    _(
+        "part of what is not known of the valve that differs by the reading: it comes back within "
+        "5 points either way, rectangular; by choice"
+    ),
 )
-U_MANIFOLD: Final = Stated(0.03, "share", _("manifold taken as the outside air; workshop default"))
+U_MANIFOLD: Final = Stated(
+    0.03,
+    "share",
+    _("throttle and boost differ, manifold taken as the outside air; workshop default"),
+)
 INTAKE_K: Final = Stated(313.15, "K", _("warm engine, gas in the manifold; from memory"))
 ASSUMED_EXHAUST_K: Final[dict[str, Stated]] = {
     "idle": Stated(423.15, "K", _("warm idle, 110 to 200 degC; common practice, no source")),
@@ -100,11 +109,11 @@ ASSUMED_EXHAUST_K: Final[dict[str, Stated]] = {
 }
 U_ASSUMED_EXHAUST_SHARED_K: Final = Stated(30.0, "K", _("never measured, but alike both times"))
 U_ASSUMED_EXHAUST_VISIT_K: Final = Stated(
-    30.0,
+    35.0,
     "K",
     _(
         "how long it was driven or held before: alike in the sets of one phase, and up to 60 K "
-        "otherwise in those of another; workshop default"
+        "otherwise in those of another, rectangular; workshop default"
     ),
 )
 U_EARLY_EXHAUST_K: Final = Stated(

@@ -25,9 +25,16 @@ LEVEL_FLOOR_MBAR: Final = 1.0
 """... or under 1 mbar, the usual step of a shown pressure, or one step, whichever is most."""
 LEAST_POINTS: Final = 5
 FORECAST_POINTS: Final = 3
-SURE_LEVEL_SHARE: Final = 0.97
+SURE_LEVEL_SHARE: Final = 0.98
 SURE_FALLING_SHARE: Final = 0.9
 """Chances from which on a class is said; between them the tool says that it is not shown."""
+LIKELY_LEVEL_SHARE: Final = 0.7
+ABOUT_NOW_SHARE: Final = 0.8
+ABOUT_NOW_S: Final = 120.0
+"""Level is said too where it is as likely as this and gets level, with this chance, within two
+minutes before or after: there an error is small and soon over, and waiting to be surer is what
+makes it late. A slow fall, of which nobody can tell when it is over, must be surer (chances by
+simulation: tests/assess/MEASURED.md)."""
 SEEN_TO_FALL: Final = 1.5
 """Tolerances by which the pressure must have fallen for its level to show anything (design)."""
 _LONGEST_MIN: Final = 999.0
@@ -40,7 +47,8 @@ class Trend:
     ``why`` is an id of ``words.NO_LEVEL``; ``due`` says whether drying was due. ``mean_mbar`` is
     that of the last readings, ``fallen_mbar`` how far the pressure fell from its highest,
     ``slid_mbar`` how far of that from the first reading that was off the highest. The
-    chances are that no more than the tolerance is left to fall, that more is, and that it rises;
+    chances are that no more than the tolerance is left to fall, that more is, that it rises, and
+    that it gets level within two minutes before or after;
     ``to_go_min`` is when it is level as likely as not, ``to_go_high_min`` with nine chances in
     ten. Numbers that were not needed are None.
     """
@@ -59,6 +67,7 @@ class Trend:
     chance_level_share: float | None = None
     chance_falling_share: float | None = None
     chance_rising_share: float | None = None
+    chance_about_now_share: float | None = None
 
     def to_json(self) -> dict[str, Any]:
         """The outcome as a record holds it."""
@@ -116,6 +125,8 @@ def trend(
     seen["u_level_mbar"] = take("u_level_mbar", sure.u_level_mbar)
     if rising >= SURE_FALLING_SHARE:
         return Trend("not_shown", "rises", due, **seen)
+    soon = sure.chances(small, -ABOUT_NOW_S)[1] - sure.chances(small, ABOUT_NOW_S)[1]
+    seen["chance_about_now_share"] = about_now = take("chance_about_now_share", soon)
     to_go = 0.0
     if level < SURE_LEVEL_SHARE:
         to_go = take("to_go_min", min(sure.level_in_s(small, 0.5) / 60, _LONGEST_MIN))
@@ -125,12 +136,14 @@ def trend(
         return Trend("not_shown", "few", due, **seen)
     if watched < WATCH_S:
         return Trend("not_shown", "short", due, **seen)
-    if level >= SURE_LEVEL_SHARE:
+    by_now = level >= LIKELY_LEVEL_SHARE and about_now >= ABOUT_NOW_SHARE
+    if level >= SURE_LEVEL_SHARE or by_now:
         if not due:
             return Trend("not_shown", "not_due", due, **seen)
         if not bent:
             return Trend("not_shown", "at_once" if fell else "steady", due, **seen)
-        return Trend("levelled", "ended", due, **seen)
+        why = "ended" if level >= SURE_LEVEL_SHARE else "about_now"
+        return Trend("levelled", why, due, **seen)
     if falling >= SURE_FALLING_SHARE:
         if to_go > LONGEST_MIN:
             return Trend("not_shown", "slow", due, **seen)

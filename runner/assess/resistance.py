@@ -14,10 +14,10 @@ from steplatch.safety.limits.inputs import VehicleInput, Workshop
 
 from ..core.reading_set import Phase, ReadingCondition, ReadingSet
 from ..input.resolution import Numbers
-from . import words
+from . import inputs, words
 from .flow import Basis, FlowPoint, NoPressure, flow_point, zero_unread
 from .line_fit import CannotFit, LinesFit, fit_lines
-from .terms import AXES, covariance
+from .terms import AXES, covariance, spread
 
 COVERAGE: Final = 1.96
 """Coverage factor of a 95 % interval of a normal quantity."""
@@ -171,9 +171,10 @@ def joint_resistance(
                 return NoResistance(name, str(error), one.condition)
         if all(p.condition == "zero" for p in mine):
             return NoResistance(name, "not_running")
-        zero_read.append(any(p.condition == "zero" for p in mine))
-        if not zero_read[-1]:
-            mine.append(zero_unread(name))
+        zeros = [p for p in mine if p.condition == "zero"]
+        zero_read.append(bool(zeros))
+        if all(spread(p.terms, "pressure") > inputs.ZERO_PRIOR_PA.value for p in zeros):
+            mine.append(zero_unread(name))  # none, or in steps that say less than no reading
         points += mine
         line += [number] * len(mine)
     try:

@@ -255,6 +255,10 @@ def trend(plain: Plain) -> str:
     """What to tell the person who waits for the pressure to level, in one short line."""
     got = revived(plain)
     if got["state"] == "levelled" and got.get("level_mbar") is not None:
+        if got["why"] == "about_now":
+            return _(
+                "levels within these two minutes at about {got:.0f} mbar", got=got["level_mbar"]
+            )
         return _("levelled at about {got:.0f} mbar", got=got["level_mbar"])
     ahead = _forecast(got)
     if got["state"] == FALLING:

@@ -127,6 +127,7 @@ NO_LEVEL: Final[dict[str, str]] = {
     "no_judge": _("the trend cannot be worked out: a fault of the program"),
     "steady": _("no fall was seen: only the timer says that the filter is dry"),
     "ended": _("decay has ended"),
+    "about_now": _("decay ends within these two minutes"),
     "falling": "falling",
 }
 """Why a fall of pressure is called levelled, still falling, or neither."""
@@ -223,12 +224,17 @@ def finding(kind: str, name: str, given: Mapping[str, Any]) -> str:
     elif name == "disagree" and "offset_mbar" in given:
         key = f"{name} offset"
     told = {k: ", ".join(v) if isinstance(v, list | tuple) else v for k, v in given.items()}
+    told |= {k: spoken(v) for k, v in told.items() if k in SPOKEN and isinstance(v, str)}
     return FINDINGS.get(key, FINDINGS.get(name, name)).format_map(told)
+
+
+SPOKEN: Final = ("phase", "condition", "before", "after")
+"""What a finding is about that stands in it as an id."""
 
 
 def no_fit(why: str, phase: str, condition: str | None) -> str:
     """Why there is no line through the readings of a phase."""
-    return NO_FIT[why].format(phase=phase, condition=condition or "")
+    return NO_FIT[why].format(phase=spoken(phase), condition=spoken(condition or ""))
 
 
 def no_level(why: str, **numbers: float) -> str:

@@ -5,6 +5,8 @@ job. What never goes to the server (names, attachments, raw logs of the vehicle)
 here; what an audit would say of that is left out.
 """
 
+import contextlib
+import re
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -20,13 +22,16 @@ from ..record import JobFolder, RecordError, is_job_id
 from ..record.folders import HEAD_NAME
 from ..record.head import Head, encode_head
 from ..record.keys import PublicKey
+from ..record.late import LATE_NAME, decoded
+from ..record.seal import EARLIER
+from ..record.seal import FOLDER as SEAL
 from .findings import Found, found_there
 from .server import connected
 
 if TYPE_CHECKING:
     from psycopg import Connection
 
-_FILES: Final = ("texts/", "seal/")
+_ROOMS: Final = re.compile(f"texts|{SEAL}|{EARLIER.pattern}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,15 +112,29 @@ def _written_out(connection: "Connection[Any]", bay: str, folder: JobFolder) -> 
         "SELECT path, content FROM copy_file WHERE bay = %s AND job = %s ORDER BY sent",
         (bay, folder.id),
     ).fetchall()
-    seen: dict[str, bytes] = {}
+    seen: dict[str, list[bytes]] = {}
     for path, content in rows:
-        name = str(path)
+        seen.setdefault(str(path), []).append(bytes(content))
+    for name, sent in seen.items():
         room, _other, file = name.partition("/")
-        if not name.startswith(_FILES) or file != Path(file).name or file in ("", ".", ".."):
+        plain = file == Path(file).name and file not in ("", ".", "..")
+        if name != LATE_NAME and not (_ROOMS.fullmatch(room) and plain):
             yield _("{name!r} is no file of a job", name=name[:60])
             continue
-        if name in seen and seen[name] != content:
+        if not all(_goes_on(name, before, sent[-1], seen) for before in sent[:-1]):
             yield _("{name!r} was sent twice with another content", name=name[:60])
-        seen[name] = content
-        (folder.path / room).mkdir(exist_ok=True)
-        (folder.path / room / file).write_bytes(content)
+        (folder.path / name).parent.mkdir(exist_ok=True)
+        (folder.path / name).write_bytes(sent[-1])
+
+
+def _goes_on(name: str, before: bytes, after: bytes, seen: dict[str, list[bytes]]) -> bool:
+    """Whether a file may stand there as ``after``, which was sent as ``before``: the list of what
+    was attached after the end grows, and a seal that is made anew leaves the one before beside it.
+    """
+    room, _other, file = name.partition("/")
+    if name == LATE_NAME:
+        with contextlib.suppress(ValueError):
+            return decoded(after)[: len(decoded(before))] == decoded(before)
+        return False
+    beside = (sent[-1] for path, sent in seen.items() if path != name and path.endswith(f"/{file}"))
+    return room == SEAL and before in beside

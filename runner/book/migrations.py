@@ -8,7 +8,7 @@ copies, and no registration. The README beside this says it in words, with what 
 
 from typing import Final
 
-from ..jobs.questions import CELLS, NEXT_VISIT, SCHEMA, Cell
+from ..jobs.questions import BEGUN, CELLS, NEXT_VISIT, SCHEMA, Cell
 
 ROLES: Final = ("steplatch_bay", "steplatch_office", "steplatch_auditor")
 
@@ -79,7 +79,12 @@ GRANT SELECT ON copy_job TO steplatch_office, steplatch_auditor;
 GRANT SELECT ON copy_line, copy_file TO steplatch_auditor;
 """
 
-_NEXT_OF: Final = NEXT_VISIT.strip().replace("?", "wanted")
+_FIRST_NEXT: Final = """UPDATE job_fact SET back_days = (
+    SELECT n.day - job_fact.day FROM job_fact n
+    WHERE n.car = job_fact.car AND n.kind = job_fact.kind
+    AND (n.day > job_fact.day OR (n.day = job_fact.day AND n.id > job_fact.id))
+    ORDER BY n.day, n.id LIMIT 1)
+WHERE car = wanted AND car <> ''"""
 _WITHOUT_CAR: Final = (
     "id, kind, state, day, month, procedure, triage, verdict, gain_tenths, km, duty, "
     "fluid_tenths, back_days, bay"
@@ -117,7 +122,7 @@ ALTER TABLE stumble ALTER COLUMN bay SET DEFAULT current_user;
 {_TALLY}
 CREATE FUNCTION next_visit(wanted TEXT) RETURNS void LANGUAGE sql SECURITY DEFINER
 SET search_path = steplatch, pg_temp AS $$
-{_NEXT_OF};
+{_FIRST_NEXT};
 $$;
 REVOKE ALL ON FUNCTION next_visit(TEXT) FROM PUBLIC;
 GRANT EXECUTE ON FUNCTION next_visit(TEXT) TO steplatch_bay;
@@ -197,7 +202,17 @@ GRANT SELECT, INSERT ON acknowledged TO steplatch_bay;
 GRANT SELECT ON acknowledged TO steplatch_office, steplatch_auditor;
 """
 
-MIGRATIONS: Final = (COPIES, DERIVED, FINDINGS, ACKNOWLEDGED)
+IN_ORDER: Final = f"""
+SET LOCAL search_path = steplatch, pg_temp;
+{BEGUN};
+GRANT SELECT (begun) ON job_fact TO steplatch_auditor;
+CREATE OR REPLACE FUNCTION next_visit(wanted TEXT) RETURNS void LANGUAGE sql SECURITY DEFINER
+SET search_path = steplatch, pg_temp AS $$
+{NEXT_VISIT.strip().replace("?", "wanted")};
+$$;
+"""
+
+MIGRATIONS: Final = (COPIES, DERIVED, FINDINGS, ACKNOWLEDGED, IN_ORDER)
 """Version 1, 2, ...: never changed once released, only added to."""
 VERSION: Final = len(MIGRATIONS)
 

@@ -28,7 +28,9 @@ from ..jobs.questions import put_facts
 from ..record import DataFolder, Disk, JobFolder, RecordError
 from ..record.clocks import utc_now
 from ..record.disk import read_whole
+from ..record.late import LATE_NAME, late_path
 from ..record.line import hash_of
+from ..record.seal import earlier_seals
 from .findings import found_there, known_of, open_of
 from .server import BookFile, connected, own_path, run_on
 
@@ -38,7 +40,8 @@ if TYPE_CHECKING:
 BATCH: Final = 200
 MAX_FILE_BYTES: Final = 50_000_000
 _ROOMS: Final = ("texts", "seal")
-"""What goes beside the journal. Names, attachments and raw logs of the vehicle stay at the bay."""
+"""What goes beside the journal, with earlier seals and the list of what was attached after the end.
+Names, attachments and raw logs of the vehicle stay at the bay."""
 
 
 @dataclass(slots=True)
@@ -168,7 +171,9 @@ def _send_lines(connection: "Connection[Any]", job: str, start: int, rows: Itera
 
 def _files(folder: JobFolder) -> list[tuple[str, bytes]]:
     found = []
-    for room in _ROOMS:
+    if late_path(folder).is_file():
+        found.append((LATE_NAME, read_whole(Disk(), late_path(folder), MAX_FILE_BYTES)))
+    for room in (*_ROOMS, *(path.name for path in earlier_seals(folder))):
         place = folder.path / room
         for path in sorted(place.iterdir()) if place.is_dir() else ():
             if path.is_file() and not path.is_symlink():

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from steplatch.safety.catalogue import _
 
 from . import exits
-from .command import Add, data_to_read, fail
+from .command import Add, data_to_read, fail, progress
 
 if TYPE_CHECKING:
     from ..jobs.backup import Copied
@@ -44,7 +44,9 @@ def backup(args: argparse.Namespace) -> int:
     from ..record import NotRecordable
 
     try:
-        copied = back_up(data_to_read(args), args.file, with_key=args.with_key)
+        copied = back_up(
+            data_to_read(args), args.file, with_key=args.with_key, say=progress("backing up")
+        )
     except NotRecordable as error:
         return fail(exits.BAD_FILE, error)
     print(
@@ -76,7 +78,7 @@ def restore(args: argparse.Namespace) -> int:
 
     try:
         data = data_to_read(args)
-        copied = backup.restore(args.file, data)
+        copied = backup.restore(args.file, data, say=progress("restoring"))
     except NotRecordable as error:
         return fail(exits.BAD_FILE, error)
     print(

@@ -13,13 +13,17 @@ from typing import TYPE_CHECKING, Any
 from steplatch.safety.catalogue import _
 
 from . import exits
-from .command import JOB, Add, day, headed, print_json, progress, shown_from
+from .command import JOB, Add, day, fail, headed, print_json, progress, shown_from, whole
 from .outputs import add_overwrite, write_out
 
 if TYPE_CHECKING:
-    from ..jobs.book import Wanted
+    from ..jobs.book_search import Wanted
     from ..jobs.digest import JobRow
     from ..record import DataFolder
+
+
+PAGE = 200
+"""So many jobs are listed on the screen unless more are asked for (a design choice)."""
 
 
 def add_to(add: Add) -> None:
@@ -60,6 +64,10 @@ def add_to(add: Add) -> None:
         "--person", metavar=_("TEXT"), help=_("in the id or name of who worked or signed")
     )
     options.add_argument("--verdict", metavar=_("TEXT"), help=_("in the verdict"))
+    options.add_argument(
+        "--most", type=whole, metavar="N",
+        help=_("so many of the newest; without it {page}, in the JSON all", page=PAGE),
+    )  # fmt: skip
     options.add_argument("--rebuild", action="store_true", help=_("make the job book again first"))
     options.add_argument("--json", action="store_true", help=_("one JSON object"))
     options.add_argument(
@@ -90,7 +98,7 @@ def add_to(add: Add) -> None:
 
 
 def jobs(args: argparse.Namespace) -> int:
-    """List the jobs, oldest first; a broken one is listed as what it is."""
+    """List the jobs, newest first, as JSON oldest first; a broken one is listed as what it is."""
     from ..jobs.book import JobBook
     from ..jobs.store import is_path
     from ..record import find_data_folder
@@ -99,12 +107,15 @@ def jobs(args: argparse.Namespace) -> int:
     if args.find and all(is_path(word) for word in args.find):
         return _at_paths(args, data)
     wanted = wanted_of(args)
+    most = args.most if args.most is not None or args.json else PAGE
+    if most is not None and most < 1:
+        return fail(exits.USAGE, "--most: give 1 or more")
     if not data.jobs.is_dir():
         rows, total, notes = [], 0, []
     else:
         with JobBook.open(data, rebuild=args.rebuild) as book:
             book.sync(progress(_("reading the jobs")))
-            rows = book.rows(wanted, args.with_personal)
+            rows = book.rows(wanted, args.with_personal, most)
             total = book.count()
             notes = book.notes
     for note in notes:
@@ -113,8 +124,13 @@ def jobs(args: argparse.Namespace) -> int:
         print(nothing(data, wanted, total))
         return exits.OK
     _print_rows(rows, total, notes, args)
-    if wanted.any() and not args.json:
+    if most is not None and len(rows) == most < total and not args.json:
+        said = _("The newest {most}; there are {total} jobs. More: --most N, or ask for less",
+                 most=most, total=total)  # fmt: skip
+        print(said)
+    elif wanted.any() and not args.json:
         print(_("{count} of {total} jobs", count=len(rows), total=total))
+    if wanted.any() and not args.json:
         _print_visits(data, wanted.vehicle)
     return exits.OK
 
@@ -157,7 +173,7 @@ def _print_rows(rows: list[JobRow], total: int, notes: list[str], args: argparse
 
 def wanted_of(args: argparse.Namespace) -> Wanted:
     """What the options ask for."""
-    from ..jobs.book import Wanted
+    from ..jobs.book_search import Wanted
 
     return Wanted(
         state=args.state or "",

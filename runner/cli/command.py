@@ -43,7 +43,7 @@ OUTPUTS: dict[str, int] = dict.fromkeys(
         ),
         *("debrief", "doctor", "dose", "error", "faults", "job-export", "jobs", "key", "limits"),
         *("link", "link-ports", "link-replay", "matrix", "people", "procedure-diff"),
-        *("procedure-list", "progress", "self-test", "steady"),
+        *("procedure-list", "procedure-show", "progress", "self-test", "steady"),
     ),
     1,
 )

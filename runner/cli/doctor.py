@@ -61,9 +61,9 @@ def doctor(args: argparse.Namespace) -> int:
         print_json("doctor", {"troubles": troubles, "found": [asdict(one) for one in found]})
     else:
         for one in found:
-            print(f"{one.state.upper():8}{one.what}")
+            print(f"{_(one.state.upper()):8}{one.what}")
             if one.remedy:
-                print(f"{'':8}do: {one.remedy}")
+                print(_("        do: {remedy}", remedy=one.remedy))
         print(
             _("No trouble found.") if not troubles else _("{troubles} to mend.", troubles=troubles)
         )

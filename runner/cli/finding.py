@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, ngettext
 from steplatch.safety.limits.inputs import VehicleInput
 
 from ..core.loading import load_procedure
@@ -122,7 +122,7 @@ def label_at(name: str, path: Path) -> str:
     """What the file calls itself, or how many people work here. Raises BadFile."""
     if name == "people":
         here = [person for person in load_people(path) if not person.retired]
-        return f"{len(here)} {'person' if len(here) == 1 else 'people'}"
+        return ngettext("{count} person", "{count} people", len(here), count=len(here))
     return shown(LOADERS[name](path)[0].label)
 
 

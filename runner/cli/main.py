@@ -5,7 +5,7 @@ import os
 import sys
 from pathlib import Path
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, ngettext
 
 from ..core.version import PROGRAM
 from . import (
@@ -58,7 +58,7 @@ _NOTICE = _(
     "It asks, records and refuses; it has no sensor and switches nothing. Local rules, the "
     "vehicle maker's data, the fluid's safety data sheet and licensed people come first."
 )
-_START = """\
+_START = _("""\
 steplatch guides the cleaning of a particulate filter on the vehicle, a step at
 a time. It refuses what is not safe and records what was done.
 
@@ -67,13 +67,18 @@ a time. It refuses what is not safe and records what was done.
   steplatch resume     come back to a job
 
 Jobs lie in {folder} ({count}).
-All commands: steplatch --help"""
+All commands: steplatch --help""")
 
 
 def parser() -> argparse.ArgumentParser:
     """The whole command line."""
     top = argparse.ArgumentParser("steplatch", description=_DESCRIPTION, epilog=_NOTICE)
-    top.add_argument("--version", action="version", version=PROGRAM)
+    top.add_argument(
+        "--version",
+        action="version",
+        version=PROGRAM,
+        help=_("show program's version number and exit"),
+    )
     top.add_argument("--data", type=Path, metavar=_("FOLDER"), help=_("where the jobs lie"))
     top.set_defaults(deed=start_page, parser=top)
     sub = top.add_subparsers(dest="command", metavar=_("COMMAND"))
@@ -82,7 +87,11 @@ def parser() -> argparse.ArgumentParser:
         name: str, text: str, example: str, deed: Handler, *also: str
     ) -> argparse.ArgumentParser:
         command = sub.add_parser(
-            name, aliases=list(also), help=text, description=text, epilog=f"example: {example}"
+            name,
+            aliases=list(also),
+            help=text,
+            description=text,
+            epilog=_("example: {example}", example=example),
         )
         command.set_defaults(deed=deed)
         return command
@@ -98,7 +107,8 @@ def start_page(args: argparse.Namespace) -> int:
 
     data = find_data_folder(args.data, os.environ)
     number = len(list_jobs(data))
-    count = _("none yet") if number == 0 else f"{number} job{'s' if number > 1 else ''}"
+    jobs = ngettext("{number} job", "{number} jobs", number, number=number)
+    count = jobs if number else _("none yet")
     print(_START.format(folder=data.path, count=count))
     return exits.OK
 

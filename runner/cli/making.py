@@ -7,7 +7,7 @@ not at all, never over another without a typed yes, and loaded back before it co
 import contextlib
 from pathlib import Path
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, ngettext
 
 from ..input.findings import BadFile
 from ..record import DataFolder, RecordError
@@ -123,9 +123,9 @@ def _typed(desk: Desk, asked: Asked, given: int) -> str:
 
 def _leave_or_stay(desk: Desk, given: int) -> None:
     """Raises Left unless the person stays."""
-    answers = f"{given} answer{'s' if given > 1 else ''}"
+    text = ngettext("Throw {given} answer away?", "Throw {given} answers away?", given, given=given)
     stay = [Choice("stay", _("stay and go on")), Choice("away", _("leave without them"))]
-    if desk.choose(f"Throw {answers} away?", stay, ()) == "away":
+    if desk.choose(text, stay, ()) == "away":
         raise Left(typed=True)
 
 

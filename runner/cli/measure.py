@@ -15,7 +15,7 @@ _READINGS = _(
     "coolant, recirculation', x where not shown: 'raised: 96 2500 40 215 88 shut', 'idle: 19 820 "
     "9.0 168 86 open', 'zero: 0.5 0 x 150 86 x'"
 )
-COLUMNS = (
+COLUMNS = _(
     "column map of a log, YAML: 'columns: {pressure: {heading: dP filter, unit: mbar}}' and so "
     "on for time, speed, air, exhaust, coolant; 'decimal: comma' where it is one"
 )

@@ -13,10 +13,12 @@ from ..core.commands import Note
 from ..input.findings import BadFile
 from ..input.shelf import PROCEDURES
 from ..jobs.bundle import EXAMPLES, Bundle, Sources, load_bundle
+from ..jobs.ledgers import tell
 from ..jobs.session import Session
 from ..jobs.store import begin, bundle_of
 from ..record import DataFolder, JobFolder, JournalLine
 from ..record.clocks import Clock, RealClock
+from ..record.ledger import PRACTICE, Entry
 from ..screen.context import Context, Keeper
 from ..screen.everywhere import carry_out
 from ..screen.guide import NoProgress, guide
@@ -307,7 +309,7 @@ def by_hand(args: argparse.Namespace, data: DataFolder) -> int:
     if setting.note is not None:
         session.submit(setting.note)
     if how:
-        session.submit(practised_note(setting, person, how))
+        as_oneself(data, session, folder, practised_note(setting, person, how))
     return guide_to_end(session, folder, setting.bundle, talk, hand, live)
 
 
@@ -366,6 +368,15 @@ def practised_note(setting: Setting, person: str, how: str) -> Note:
     )
     value = {"person": person, "how": how, "setup_sha256": digest, "set": setting.set_sha256}
     return Note(NOTE, {name: text for name, text in value.items() if text})
+
+
+def as_oneself(data: DataFolder, session: Session, folder: JobFolder, said: Note) -> None:
+    """Name who practises, in the ledger of practice first: a journal that names somebody and is
+    not known there was not begun here. Raises JournalFailed."""
+    head = session.writer.head
+    entry = Entry("begun", folder.id, session.person, head.lines, head.sha256)
+    tell(data, entry, folder=PRACTICE)
+    session.submit(said)
 
 
 def opening_lines(

@@ -31,6 +31,7 @@ def add_to(add: Add) -> None:
     options.add_argument("--plain", action="store_true", help=_("plain lines: nothing is drawn"))
     options = action("show", _("the flow, with branches and return points"), show)
     options.add_argument("procedure", metavar=_("NAME_OR_FILE"))
+    options.add_argument("--json", action="store_true", help=_("one JSON object"))
     options = action("print", _("a checklist for paper; paper does not enforce"), print_list)
     options.add_argument("procedure", metavar=_("NAME_OR_FILE"))
     options.add_argument("--pdf", type=Path, metavar=_("FILE"), help=_("A4, tagged; else text"))
@@ -56,10 +57,13 @@ def show(args: argparse.Namespace) -> int:
     """Print the flow of a procedure."""
     from ..core.loading import load_procedure
     from ..input.shelf import procedure_files
-    from ..sheet.procedure_text import flow_lines
+    from ..sheet.procedure_text import flow, flow_lines
     from .finding import procedure_path
 
     main, _ = load_procedure(procedure_path(args.procedure, data_to_read(args)))
+    if args.json:
+        print_json("procedure-show", flow(main))
+        return exits.OK
     others = (load_procedure(path)[0] for path in procedure_files())
     beside = {o.id: o for o in others if o.role != "main"} if main.role == "main" else {}
     print("\n".join(flow_lines(main, beside)))

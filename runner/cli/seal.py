@@ -14,7 +14,8 @@ from .command import JOB, Add, data_folder, fail, has_terminal, print_json, secr
 from .proving import prove
 
 if TYPE_CHECKING:
-    from ..record import DataFolder
+    from ..record import DataFolder, JobFolder
+    from ..record.attachments import Attachment
     from ..record.keys import SigningKey
 
 LEAST_PASSPHRASE = 8
@@ -160,27 +161,26 @@ def open_key(data: DataFolder) -> SigningKey:
 
 
 def attach(args: argparse.Namespace) -> int:
-    """Keep a file with a job that has not ended, and note it in the journal."""
+    """Keep a file with a job: noted in the journal, or after its end beside it, for some days."""
     from ..core.commands import Note
     from ..input.findings import shown
     from ..jobs.store import find, job_of, reopen
     from ..record.attachments import keep_file
-    from ..record.seal import is_sealed
 
     data = data_folder(args)
     folder = find(data, args.job)
-    if is_sealed(folder) or job_of(folder).core.ended:
+    job = job_of(folder)
+    if job.core.ended and job.log.practice:
         return fail(
             exits.FAILED,
-            _(
-                "{id} has ended: nothing is added to it. Keep the file with the next job.",
-                id=folder.id,
-            ),
+            _("{id}, practice, has ended: nothing is added to it.", id=folder.id),
         )
+    if not job.log.practice:
+        prove(args.person, data)
+    if job.core.ended:
+        return _attach_late(args, data, folder)
     from .practice_job import rebuilt
 
-    if not job_of(folder).log.practice:
-        prove(args.person, data)
     clock = rebuilt(folder)[0]
     session = reopen(folder, clock, args.person)
     try:
@@ -195,15 +195,37 @@ def attach(args: argparse.Namespace) -> int:
         session.writer.close()
     if outcome.refused:
         return fail(exits.FAILED, f"{outcome.refusals[0].reason} {outcome.refusals[0].remedy}")
+    print(_kept_words(folder, kept))
+    return exits.OK
+
+
+def _kept_words(folder: JobFolder, kept: Attachment) -> str:
     cleaned = _(", metadata taken out") if kept.cleaned else ""
+    return _(
+        "{id}: kept {bytes} bytes, {kind}{cleaned}, sha256 {sha256}",
+        id=folder.id,
+        bytes=kept.bytes,
+        kind=kept.kind,
+        cleaned=cleaned,
+        sha256=kept.sha256,
+    )
+
+
+def _attach_late(args: argparse.Namespace, data: DataFolder, folder: JobFolder) -> int:
+    """Attach to a job that has ended: in the open, for some days, sealed again."""
+    from ..jobs.late import attach_late
+    from ..jobs.store import job_of
+    from ..record.seal import earlier_seals, is_sealed
+    from .closing import write_sheet
+
+    sealed = is_sealed(folder) or bool(earlier_seals(folder))
+    signing = open_key(data) if sealed else None
+    kept = attach_late(folder, args.file, args.label, args.person, signing, args.clean, args.page)
+    write_sheet(folder, job_of(folder), args.person)
+    print(_kept_words(folder, kept))
     print(
-        _(
-            "{id}: kept {bytes} bytes, {kind}{cleaned}, sha256 {sha256}",
-            id=folder.id,
-            bytes=kept.bytes,
-            kind=kept.kind,
-            cleaned=cleaned,
-            sha256=kept.sha256,
-        )
+        _("Attached after the end, and sealed again; the page is written anew.")
+        if sealed
+        else _("Attached after the end; the page is written anew.")
     )
     return exits.OK

@@ -7,7 +7,7 @@ from typing import Any, Final, TypeAlias
 
 from pydantic import BaseModel
 from pydantic.errors import PydanticInvalidForJsonSchema
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, ngettext
 
 from .findings import BadValue, shown
 
@@ -290,18 +290,25 @@ def _bound(sign: str, name: str) -> _Words:
     return words
 
 
-def _size(sign: str, name: str, unit: str) -> _Words:
+def _characters(size: int) -> str:
+    return ngettext("{size} character", "{size} characters", size, size=size)
+
+
+def _items(size: int) -> str:
+    return ngettext("{size} item", "{size} items", size, size=size)
+
+
+def _size(sign: str, name: str, counted: Callable[[int], str]) -> _Words:
     def words(given: Any, context: Mapping[str, Any]) -> tuple[str, str]:
-        count = f"{context[name]} {unit if context[name] == 1 else unit + 's'}"
         return _("{given} has the wrong size", given=_given(given)), _(
-            "Write {sign} {count}", sign=sign, count=count
+            "Write {sign} {count}", sign=sign, count=counted(context[name])
         )
 
     return words
 
 
 def _pattern(given: Any, context: Mapping[str, Any]) -> tuple[str, str]:
-    remedy = _FORMS.get(context["pattern"], "Write it as the examples beside this file do")
+    remedy = _FORMS.get(context["pattern"], _("Write it as the examples beside this file do"))
     return _("{given} has the wrong form", given=_given(given)), remedy
 
 
@@ -346,10 +353,10 @@ _WORDS: Mapping[str, _Words] = {
     "greater_than_equal": _bound(_("at least"), "ge"),
     "less_than": _bound(_("less than"), "lt"),
     "less_than_equal": _bound(_("at most"), "le"),
-    "string_too_short": _size(_("at least"), "min_length", "character"),
-    "string_too_long": _size(_("at most"), "max_length", "character"),
-    "too_short": _size(_("at least"), "min_length", "item"),
-    "too_long": _size(_("at most"), "max_length", "item"),
+    "string_too_short": _size(_("at least"), "min_length", _characters),
+    "string_too_long": _size(_("at most"), "max_length", _characters),
+    "too_short": _size(_("at least"), "min_length", _items),
+    "too_long": _size(_("at most"), "max_length", _items),
     "string_pattern_mismatch": _pattern,
     "date_type": _date,
     "date_parsing": _date,

@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass, replace
 from enum import Enum
 from typing import Any
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 
 from ..input.findings import BadFile
 from ..record import (
@@ -30,6 +30,7 @@ from ..record.line import SCHEMA
 from ..record.seal import NO_SEAL, SealCheck, check_seal
 from .beside import beside
 from .bundle import Bundle
+from .late import late_wrong
 from .ledgers import LedgerCheck, compared
 from .personal_audit import PersonalAudit
 from .projection import BrokenJob, Journal
@@ -184,6 +185,7 @@ def audit(
                 for noted in job.log.every("attachment")
                 if (missing := check_attachment(folder, noted)) is not None
             ),
+            *late_wrong(folder, lines),
             *wired.files,
         ),
         vehicle=tuple(wired.said),
@@ -280,7 +282,7 @@ def audit_lines(result: Audit) -> list[str]:
     out = [
         _(
             "chain: {part}, {lines} lines",
-            part="intact" if result.chain.sound else "BROKEN",
+            part=_("intact") if result.chain.sound else _("BROKEN"),
             lines=result.lines,
         )
     ]
@@ -301,7 +303,7 @@ def audit_lines(result: Audit) -> list[str]:
     out += [_("NOT AS IT WAS WRITTEN: {text}", text=text) for text in result.wrong]
     out += _decided_again(result)
     out += [f"vehicle: {text}" for text in result.vehicle]
-    out.append(f"job: {result.ended or 'not ended'}")
+    out.append(_("job: {ended}", ended=spoken(result.ended) if result.ended else _("not ended")))
     return out
 
 

@@ -11,7 +11,7 @@ import hashlib
 import json
 import os
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Final, Literal
@@ -67,11 +67,19 @@ class Copied:
     left_out: tuple[str, ...]
 
 
-def back_up(data: DataFolder, target: Path, *, with_key: bool, disk: Disk | None = None) -> Copied:
+Say = Callable[[int, int], None]
+"""Told how many of how many files are done: each is written, and read back."""
+
+
+def back_up(
+    data: DataFolder, target: Path, *, with_key: bool, disk: Disk | None = None,
+    say: Say | None = None,
+) -> Copied:  # fmt: skip
     """Write ``data`` into a new file and read it back. Raises NotRecordable, JournalFailed.
 
     The file has mode 0600; one that is there already is never replaced.
     """
+    say = say or (lambda done, of: None)
     disk = disk or Disk()
     if not data.path.is_dir():
         raise NotRecordable(str(data.path), _("there is no data folder"), _("Name one with --data"))
@@ -81,6 +89,7 @@ def back_up(data: DataFolder, target: Path, *, with_key: bool, disk: Disk | None
         )
     left_out: list[str] = []
     listed: list[BackedUp] = []
+    there = sum(len(names) for *_room, names in os.walk(data.path))
     try:
         fd = disk.open(target, NEW_FLAGS)
         with (
@@ -100,6 +109,7 @@ def back_up(data: DataFolder, target: Path, *, with_key: bool, disk: Disk | None
                         personal=any(part in _OF_PEOPLE for part in PurePosixPath(path).parts),
                     )
                 )
+                say(len(listed), 2 * max(there, len(listed)))
             manifest = Manifest(
                 schema_number=1, made=utc_now(), program=PROGRAM, left_out=left_out, files=listed
             )
@@ -113,18 +123,20 @@ def back_up(data: DataFolder, target: Path, *, with_key: bool, disk: Disk | None
     except OSError as error:
         raise failed(target, _("write the backup"), error) from error
     with _opened(target) as back:
-        for _other in _checked(back, _manifest(back, target), target):
-            pass
+        for done, _one in enumerate(_checked(back, _manifest(back, target), target), start=1):
+            say(len(listed) + done, 2 * len(listed))
     return _copied(manifest)
 
 
-def restore(source: Path, data: DataFolder, disk: Disk | None = None) -> Copied:
+def restore(
+    source: Path, data: DataFolder, disk: Disk | None = None, say: Say | None = None
+) -> Copied:
     """Write what a backup holds into a data folder that is empty or not there yet.
 
     Every byte is checked before the first is written. Raises NotRecordable for a file that is no
     backup or was changed, and JournalFailed.
     """
-    disk = disk or Disk()
+    disk, say = disk or Disk(), say or (lambda done, of: None)
     try:
         if data.path.exists() and any(data.path.iterdir()):
             raise NotRecordable(
@@ -132,11 +144,12 @@ def restore(source: Path, data: DataFolder, disk: Disk | None = None) -> Copied:
             )
         with _opened(source) as archive:
             manifest = _manifest(archive, source)
-            for _other in _checked(archive, manifest, source):
-                pass
+            files = len(manifest.files)
+            for done, _one in enumerate(_checked(archive, manifest, source), start=1):
+                say(done, 2 * files)
             made = {data.path}
             data.path.mkdir(mode=0o700, parents=True, exist_ok=True)
-            for one, content in _checked(archive, manifest, source):
+            for done, (one, content) in enumerate(_checked(archive, manifest, source), files + 1):
                 path = data.path / one.path
                 for folder in (*reversed(path.relative_to(data.path).parents), Path()):
                     place = data.path / folder
@@ -144,6 +157,7 @@ def restore(source: Path, data: DataFolder, disk: Disk | None = None) -> Copied:
                         disk.mkdir(place)
                     made.add(place)
                 write_and_sync(disk, path, NEW_FLAGS, content)
+                say(done, 2 * files)
             for place in made:
                 fsync_folder(disk, place)
     except OSError as error:

@@ -12,9 +12,10 @@ damage the book, which is then made again).
 import contextlib
 import json
 import os
+import re
 import sqlite3
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from functools import lru_cache
 from itertools import islice
 from pathlib import Path
 from typing import Any, Final
@@ -28,62 +29,24 @@ from ..record.folders import HEAD_NAME, JOURNAL_NAME, PERSONAL_NAME
 from ..record.seal import FOLDER as SEAL_FOLDER
 from ..system.files import PLAIN
 from ..system.over_cores import over_cores
+from .book_search import COLUMNS, INDEXES, TABLES, Wanted, number_of, sql_of
 from .digest import JobRow, digest
 from .holds import HOLD_NAME
-from .questions import NEXT_VISIT, SCHEMA, Answer, answers, put_facts, sqlite_triggers
+from .questions import BEGUN, NEXT_VISIT, SCHEMA, Answer, answers, put_facts, sqlite_triggers
 
 BOOK_NAME: Final = "jobs.sqlite3"
 APPLICATION_ID: Final = 0x53744A42
-VERSION: Final = 4
+VERSION: Final = 5
 BUSY_S: Final = 20.0
 BATCH: Final = 100
 _WATCHED: Final = (JOURNAL_NAME, HEAD_NAME, PERSONAL_NAME, HOLD_NAME, SEAL_FOLDER)
-_SCHEMA: Final = (
-    """
-CREATE TABLE job (
-    id TEXT PRIMARY KEY, stamp TEXT NOT NULL, kind TEXT NOT NULL, state TEXT NOT NULL,
-    step TEXT NOT NULL, lines INTEGER NOT NULL, begun TEXT NOT NULL, last TEXT NOT NULL,
-    ended TEXT NOT NULL, vehicle TEXT NOT NULL, verdict TEXT NOT NULL, title TEXT NOT NULL,
-    people TEXT NOT NULL, personal TEXT NOT NULL, hold INTEGER NOT NULL, why TEXT NOT NULL,
-    who TEXT NOT NULL, sealed INTEGER NOT NULL
-) WITHOUT ROWID;
-CREATE TABLE found_by (id TEXT NOT NULL, field TEXT NOT NULL, value TEXT NOT NULL,
-    folded TEXT NOT NULL, PRIMARY KEY (id, field)) WITHOUT ROWID;
-CREATE TABLE words (id TEXT PRIMARY KEY, folded TEXT NOT NULL);
-"""
-    + SCHEMA
-)
-_TABLES: Final = ("job", "found_by", "words", "job_fact", "stumble")
-_OF_ALL: Final = "tally"
-_COLUMNS: Final = (
-    "id, kind, state, step, lines, begun, last, ended, vehicle, verdict, title, people, personal, "
-    "hold, why, sealed"
-)
+_SCHEMA: Final = TABLES + SCHEMA + BEGUN
+_TABLES: Final = ("job", "found_by", "job_fact", "stumble", "tally")
+_INDEX: Final = re.compile("(searched|found)(_data|_idx|_docsize|_config)?")
 
 
 class BookBusy(RecordError):  # noqa: N818 - the name says the fact
     """Another program has been writing the job book for too long."""
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """What to list; empty means any. Texts match anywhere, capitals aside; all must match.
-
-    since, until: dates (year-month-day) of the job's beginning, both included.
-    """
-
-    state: str = ""
-    kind: str = ""
-    since: str = ""
-    until: str = ""
-    vehicle: str = ""
-    person: str = ""
-    verdict: str = ""
-    text: str = ""
-
-    def any(self) -> bool:
-        """Whether anything is asked for."""
-        return self != Wanted()
 
 
 class JobBook:
@@ -94,6 +57,7 @@ class JobBook:
         self._database = database
         self._made_again = False
         self._in_memory = False
+        self._letters_went = False
         self.notes = notes
 
     @classmethod
@@ -150,7 +114,7 @@ class JobBook:
         if gone:
             with _transaction(self._database):
                 for job in gone:
-                    self._take_out(job)
+                    self._take_out(job, gone=True)
         rows = zip(over_cores(digest, list(map(self._data.job, changed))), changed, strict=True)
         for start in range(0, len(changed), BATCH):
             batch = []
@@ -161,32 +125,81 @@ class JobBook:
             with _transaction(self._database):
                 for row, stamp in batch:
                     self._put(row, stamp)
+        if self._letters_went:
+            with _transaction(self._database):
+                self._database.execute("INSERT INTO found (found) VALUES ('optimize')")
+            self._letters_went = False
         return len(changed)
 
-    def _take_out(self, job: str) -> None:
+    @property
+    def _indexed(self) -> bool:
+        """Whether the index of words is there."""
+        named = "SELECT 1 FROM sqlite_master WHERE name = 'searched'"
+        return self._database.execute(named).fetchone() is not None
+
+    def _take_out(self, job: str, gone: bool = False) -> None:
+        """Take a job's row out; what one can find it by only where the job is ``gone``."""
         run = self._database.execute
         car = run("SELECT car FROM job_fact WHERE id = ?", (job,)).fetchone()
-        for table in _TABLES:
+        stood = run("SELECT n, folded FROM job WHERE id = ?", (job,)).fetchone()
+        if stood is not None:
+            if gone:
+                self._put_found_by(stood[0], {})
+            if self._indexed:
+                run("INSERT INTO searched (searched, rowid, folded) VALUES ('delete', ?, ?)", stood)
+        for table in ("job", "job_fact", "stumble"):
             run(f"DELETE FROM {table} WHERE id = ?", (job,))
         if car is not None:
             run(NEXT_VISIT, car)
 
+    def _put_found_by(self, number: int, found_by: dict[str, str]) -> None:
+        """What of the customer a job is found by, where it is not what stands there."""
+        run, indexed = self._database.execute, self._indexed
+        listed = json.dumps(found_by, ensure_ascii=False) if found_by else ""
+        stood = run("SELECT listed, folded FROM found_by WHERE n = ?", (number,)).fetchone()
+        if (stood[0] if stood is not None else "") == listed:
+            return
+        if stood is not None:
+            if indexed:
+                run("INSERT INTO found (found, rowid, folded) VALUES ('delete', ?, ?)",
+                    (number, stood[1]))  # fmt: skip
+                self._letters_went = True
+            run("DELETE FROM found_by WHERE n = ?", (number,))
+        if found_by:
+            plates = [found_by.get(name, "").casefold() for name in ("registration", "vin_tail")]
+            searched = "\n".join((*plates, *(plate.replace(" ", "") for plate in plates)))
+            folded = f"{searched}\n{found_by.get('customer_name', '').casefold()}"
+            run("INSERT INTO found_by VALUES (?, ?, ?, ?)", (number, listed, searched, folded))
+            if indexed:
+                run("INSERT INTO found (rowid, folded) VALUES (?, ?)", (number, folded))
+
+    def _number(self, job: str) -> int:
+        """The number of a job's row: the one after it where another id has the same."""
+        number, run = number_of(job), self._database.execute
+        while (other := run("SELECT id FROM job WHERE n = ?", (number,)).fetchone()) is not None:
+            if other[0] == job:
+                break
+            number += 1
+        return number
+
     def _put(self, row: JobRow, stamp: str) -> None:
+        stood = self._database.execute("SELECT n FROM job WHERE id = ?", (row.job,)).fetchone()
         self._take_out(row.job)
+        number = self._number(row.job) if stood is None else stood[0]
         people = json.dumps(row.people, ensure_ascii=False)
         who = "\n".join(f"{person}\n{name}" for person, name in row.people).casefold()
+        words = (row.verdict_title, row.verdict, row.step, row.vehicle, row.text)
+        folded = "\n".join((row.job, who, *(text.casefold() for text in words)))
         self._database.execute(
-            f"INSERT INTO job (stamp, who, {_COLUMNS}) VALUES ({', '.join('?' * 18)})",
-            (stamp, who, row.job, row.kind, row.state, row.step, row.lines, row.begun, row.last,
-             row.ended, row.vehicle, row.verdict, row.verdict_title, people, row.personal,
-             int(row.hold), row.why_broken, int(row.sealed)),
+            f"INSERT INTO job (n, stamp, who, folded, {COLUMNS}) VALUES ({', '.join('?' * 20)})",
+            (number, stamp, who, folded, row.job, row.kind, row.state, row.step, row.lines,
+             row.begun, row.last, row.ended, row.vehicle, row.verdict, row.verdict_title, people,
+             row.personal, int(row.hold), row.why_broken, int(row.sealed)),
         )  # fmt: skip
-        for field, value in row.found_by.items():
-            self._database.execute(
-                "INSERT INTO found_by VALUES (?, ?, ?, ?)",
-                (row.job, field, value, value.casefold()),
-            )
-        self._database.execute("INSERT INTO words VALUES (?, ?)", (row.job, row.text.casefold()))
+        if self._indexed:
+            added = "INSERT INTO searched (rowid, folded) VALUES (?, ?)"
+            self._database.execute(added, (number, folded))
+        self._put_found_by(number, row.found_by)
         if row.facts.day:
             put_facts(self._database.execute, row)
 
@@ -199,28 +212,29 @@ class JobBook:
                 self._start_again(error)
                 self.sync()
 
-    def rows(self, wanted: Wanted | None = None, with_personal: bool = False) -> list[JobRow]:
-        """The jobs that are asked for, oldest first, without the texts. Raises BookBusy.
+    def rows(
+        self, wanted: Wanted | None = None, with_personal: bool = False, most: int | None = None
+    ) -> list[JobRow]:
+        """The jobs that are asked for, oldest first, without the texts; with ``most`` only so many
+        of the newest, newest first. Raises BookBusy.
 
         ``found_by`` is filled only ``with_personal``.
         """
-        where, values = _where(wanted or Wanted())
         while True:
             try:
-                found = self._database.execute(
-                    f"SELECT {_COLUMNS} FROM job {where} ORDER BY id", values
-                ).fetchall()
-                personal: dict[str, dict[str, str]] = {}
-                if with_personal:
-                    for job, field, value in self._database.execute(
-                        "SELECT id, field, value FROM found_by"
-                    ):
-                        personal.setdefault(job, {})[field] = value
+                sql, values = sql_of(wanted or Wanted(), self._indexed, most)
+                found = self._database.execute(sql, values).fetchall()
+                personal = {n: self._found_by(n) for n, *_ in found} if with_personal else {}
                 break
             except sqlite3.DatabaseError as error:
                 self._start_again(error)
                 self.sync()
-        return [_row_of(columns, personal.get(columns[0], {})) for columns in found]
+        return [_row_of(columns, personal.get(n, {})) for n, *columns in found]
+
+    def _found_by(self, number: int) -> dict[str, str]:
+        asked = "SELECT listed FROM found_by WHERE n = ?"
+        listed = self._database.execute(asked, (number,)).fetchone()
+        return {} if listed is None else dict(json.loads(listed[0]))
 
     def count(self) -> int:
         """How many jobs there are. Raises as ``rows``."""
@@ -232,55 +246,17 @@ class JobBook:
                 self.sync()
 
 
-def _row_of(columns: tuple[Any, ...], found_by: dict[str, str]) -> JobRow:
-    job, kind, state, step, lines, begun, last, ended, vehicle = columns[:9]
-    verdict, title, people, personal, hold, why, sealed = columns[9:]
-    named = tuple((str(who), str(name)) for who, name in json.loads(people))
-    return JobRow(job, kind, state, step, lines, begun, last, ended, vehicle, verdict, title, named,
-               personal, bool(hold), why, found_by, sealed=bool(sealed))  # fmt: skip
+def _row_of(columns: Sequence[Any], found_by: dict[str, str]) -> JobRow:
+    job, kind, state, step, lines, begun, last, ended, vehicle, verdict, title = columns[:11]
+    people, personal, hold, why, sealed = columns[11:]
+    return JobRow(job, kind, state, step, lines, begun, last, ended, vehicle, verdict, title,
+               _people_of(people), personal, hold != 0, why, found_by, "", sealed != 0)  # fmt: skip
 
 
-def _where(wanted: Wanted) -> tuple[str, list[str]]:
-    """The condition in SQL; every text travels as a value, none as SQL."""
-    parts: list[str] = []
-    values: list[str] = []
-
-    def add(part: str, *texts: str) -> None:
-        parts.append(part)
-        values.extend(texts)
-
-    if wanted.state:
-        add("lower(state) = ?", wanted.state.lower())
-    if wanted.kind:
-        add("kind = ?", wanted.kind)
-    if wanted.since:
-        add("substr(id, 1, 10) >= ?", wanted.since)
-    if wanted.until:
-        add("substr(id, 1, 10) <= ?", wanted.until)
-    if wanted.vehicle:
-        text = wanted.vehicle.casefold()
-        add(
-            "(instr(fold(vehicle), ?) OR EXISTS (SELECT 1 FROM found_by f WHERE f.id = job.id AND "
-            "f.field IN ('registration', 'vin_tail') AND (instr(f.folded, ?) OR "
-            "instr(replace(f.folded, ' ', ''), ?))))",
-            text,
-            text,
-            text.replace(" ", ""),
-        )
-    if wanted.person:
-        add("instr(who, ?)", wanted.person.casefold())
-    if wanted.verdict:
-        text = wanted.verdict.casefold()
-        add("(instr(fold(verdict), ?) OR instr(fold(title), ?))", text, text)
-    if wanted.text:
-        text = wanted.text.casefold()
-        add(
-            "(instr(id, ?) OR instr(who, ?) OR instr(fold(title), ?) OR instr(step, ?) OR "
-            "EXISTS (SELECT 1 FROM words w WHERE w.id = job.id AND instr(w.folded, ?)) OR "
-            "EXISTS (SELECT 1 FROM found_by f WHERE f.id = job.id AND instr(f.folded, ?)))",
-            *([text] * 6),
-        )
-    return ("WHERE " + " AND ".join(parts) if parts else ""), values
+@lru_cache(maxsize=1024)
+def _people_of(listed: str) -> tuple[tuple[str, str], ...]:
+    """People as the row has them; most jobs of a workshop have the same."""
+    return tuple((str(who), str(name)) for who, name in json.loads(listed))
 
 
 def stamps(data: DataFolder) -> dict[str, str]:
@@ -364,6 +340,7 @@ def _connected(path: Path | None) -> sqlite3.Connection:
         if _number(database, "application_id") == 0:
             for statement in (*_SCHEMA.split(";"), *sqlite_triggers()):
                 database.execute(statement)
+            _index_words(database)
             database.execute(f"PRAGMA application_id={APPLICATION_ID}")
             database.execute(f"PRAGMA user_version={VERSION}")
         database.execute("COMMIT")
@@ -381,14 +358,21 @@ def _connected(path: Path | None) -> sqlite3.Connection:
     return database
 
 
+def _index_words(database: sqlite3.Connection) -> None:
+    """The index of groups of three letters, where this SQLite has it."""
+    with contextlib.suppress(sqlite3.OperationalError):
+        for statement in INDEXES:
+            database.execute(statement)
+
+
 def _check(database: sqlite3.Connection) -> None:
     mark, version = _number(database, "application_id"), _number(database, "user_version")
-    tables = _tables(database)
+    tables = {name for name in _tables(database) if not _INDEX.fullmatch(name)}
     if mark == 0 and not tables:
         return
     if mark != APPLICATION_ID:
         raise _NotOurs(_("a database of another program"))
-    if version != VERSION or tables != {*_TABLES, _OF_ALL}:
+    if version != VERSION or tables != set(_TABLES):
         raise _NotOurs(_("of another version of this program"))
 
 

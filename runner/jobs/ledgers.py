@@ -1,6 +1,8 @@
 """What the workshop's ledger is told, and what an audit makes of it.
 
-Real jobs only: practice is no evidence and stands in no ledger.
+Real jobs stand in the ledger. Practice is no evidence of a job, but of who practised: where
+somebody works it by hand as themselves, it stands in a ledger of its own, from before they are
+named in its journal. So a practice job that was copied, made up or taken away shows.
 """
 
 import hashlib
@@ -10,11 +12,12 @@ from dataclasses import dataclass
 from steplatch.safety.catalogue import _
 
 from ..input.findings import shown
-from ..record import DataFolder, Disk, JobFolder, JournalLine, list_jobs
+from ..record import DataFolder, Disk, JobFolder, JournalLine, RecordError, list_jobs
 from ..record.disk import read_whole
 from ..record.folders import JOBS_NAME
 from ..record.keys import KeyFolder, NoKey, PublicKey, SigningKey
-from ..record.ledger import Entry, Ledger, note, read_ledger
+from ..record.late import late_files
+from ..record.ledger import FOLDER, PRACTICE, Entry, Ledger, note, read_ledger
 from ..record.seal import SealCheck
 
 SHEET_NAME = "sheet.html"
@@ -42,11 +45,12 @@ def key_at_hand(data: DataFolder) -> SigningKey | None:
 
 
 def tell(
-    data: DataFolder, entry: Entry, signing: SigningKey | None = None, disk: Disk | None = None
-) -> Ledger:
+    data: DataFolder, entry: Entry, signing: SigningKey | None = None, disk: Disk | None = None,
+    folder: str = FOLDER,
+) -> Ledger:  # fmt: skip
     """Add a line to the ledger, signed where the key is at hand. Raises JournalFailed."""
-    lying_there = tuple(folder.id for folder in list_jobs(data, disk))
-    return note(data, entry, signing or key_at_hand(data), disk, lying_there)
+    there = () if folder == PRACTICE else tuple(one.id for one in list_jobs(data, disk))
+    return note(data, entry, signing or key_at_hand(data), disk, there, folder)
 
 
 def list_act(folder: JobFolder, what: str, by: str, why: str) -> None:
@@ -64,6 +68,13 @@ def told_ended(data: DataFolder, job: str) -> bool:
     """Whether the ledger has the end of a job."""
     ledger = read_ledger(data)
     return ledger is not None and any(entry.what == "ended" for entry in ledger.of(job))
+
+
+def practice_goes_on(data: DataFolder, job: str) -> bool:
+    """Whether the ledger of practice has the beginning of a job and not its end."""
+    ledger = read_ledger(data, folder=PRACTICE)
+    told = [] if ledger is None else [entry.what for entry in ledger.of(job)]
+    return "begun" in told and "ended" not in told
 
 
 def sheet_sha256(folder: JobFolder) -> str:
@@ -95,6 +106,7 @@ def compared(
     wrong = [
         *_heads(entries, lines),
         *_seals(entries, seal),
+        *_attached(entries, folder),
         *(["the ledger has it as a real job, its journal says practice"] * (began and practice)),
     ]
     mark = seal.statement.ledger if seal.statement is not None else ""
@@ -123,12 +135,45 @@ def _seals(entries: tuple[Entry, ...], seal: SealCheck) -> Iterator[str]:
     keys = [entry.key for entry in entries if entry.what == "sealed"]
     if keys and seal.state == "none":
         yield _("the ledger has it sealed with key {keys}: its seal was taken away", keys=keys[-1])
+    elif seal.state == "good" and len(keys) > 1 + seal.earlier:
+        yield _(
+            "the ledger has it sealed {times} times, {count} seals are there",
+            times=len(keys),
+            count=1 + seal.earlier,
+        )
     elif keys and seal.statement is not None and seal.statement.key != keys[-1]:
         yield _(
             "the ledger has it sealed with key {keys}, the seal is by {key}",
             keys=keys[-1],
             key=seal.statement.key,
         )
+
+
+def _attached(entries: tuple[Entry, ...], folder: JobFolder) -> Iterator[str]:
+    """What the ledger has as attached after the end, against what lies there."""
+    told = [(entry.note, entry.by) for entry in entries if entry.what == "attached"]
+    try:
+        files = late_files(folder)
+    except RecordError:
+        return  # the audit says it of the file itself
+    lies = [(f"{n} {one.sha256} {one.utc}", one.by) for n, one in enumerate(files, start=1)]
+    for said, by in told:
+        if (said, by) not in lies:
+            number, digest, utc = (*said.split(" "), "", "")[:3]
+            yield _(
+                "the ledger has file {number} ({digest}...) attached after the end by {by} on "
+                "{day}: it was taken away, or attaching it was broken off",
+                number=number,
+                digest=digest[:8],
+                by=by,
+                day=utc[:10],
+            )
+    for said, by in lies:
+        if (said, by) not in told:
+            yield _(
+                "file {said}... is attached after the end, and the ledger has it not",
+                said=said[:10],
+            )
 
 
 def _sheet(entries: tuple[Entry, ...], folder: JobFolder) -> str:
@@ -148,10 +193,14 @@ def _sheet(entries: tuple[Entry, ...], folder: JobFolder) -> str:
 def of_the_whole(
     data: DataFolder, ledger: Ledger | None, known: tuple[PublicKey, ...], there: frozenset[str]
 ) -> tuple[str, ...]:
-    """What is wrong with the ledger itself, and which of its jobs are gone."""
+    """What is wrong with the ledger itself, and which of its jobs are gone; of the ledger of
+    practice, what is wrong with it (which of its jobs are gone, a person's record says)."""
+    practised = read_ledger(data, known, folder=PRACTICE)
+    of_practice = [] if practised is None else practised.findings
+    found = [_("ledger of practice: {text}", text=text) for text in of_practice]
     if ledger is None:
-        return ()
-    found = [f"ledger: {text}" for text in ledger.findings]
+        return tuple(found)
+    found += [f"ledger: {text}" for text in ledger.findings]
     if known and ledger.entries and not ledger.signed:
         found.append(_("ledger: it is not signed, though this workshop has a key"))
     gone = [job for job in ledger.jobs() if job not in there]

@@ -35,9 +35,12 @@ CREATE TABLE tally (
     c TEXT NOT NULL, jobs BIGINT NOT NULL, part BIGINT NOT NULL, early BIGINT NOT NULL,
     total BIGINT NOT NULL, squares BIGINT NOT NULL, PRIMARY KEY (kind, question, a, b, c, bay));
 """
-"""Tables in words that SQLite and PostgreSQL share. ``back_days``: days until the same car came
-back, from one job to its next. ``tally`` is kept by triggers, so that no question reads a million
-jobs; its numbers are whole (tenths of a percent or of a mL): taking a job out is exact."""
+BEGUN: Final = "ALTER TABLE job_fact ADD COLUMN begun TEXT NOT NULL DEFAULT ''"
+"""Tables in words that SQLite and PostgreSQL share, and what was added later: ``begun`` (UTC), by
+which jobs of one day stand in the order in which they were begun. ``back_days``: days until the
+same car came back, from one job to its next. ``tally`` is kept by triggers, so that no question
+reads a million jobs; its numbers are whole (tenths of a percent or of a mL): taking a job out is
+exact."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,14 +124,15 @@ def sqlite_triggers() -> tuple[str, ...]:
 
 COLUMNS: Final = (
     "id, kind, state, day, month, procedure, car, triage, verdict, gain_tenths, km, duty, "
-    "fluid_tenths"
+    "fluid_tenths, begun"
 )
 NEXT_VISIT: Final = """
 UPDATE job_fact SET back_days = (
     SELECT n.day - job_fact.day FROM job_fact n
     WHERE n.car = job_fact.car AND n.kind = job_fact.kind
-    AND (n.day > job_fact.day OR (n.day = job_fact.day AND n.id > job_fact.id))
-    ORDER BY n.day, n.id LIMIT 1)
+    AND (n.day > job_fact.day OR (n.day = job_fact.day AND (n.begun > job_fact.begun
+        OR (n.begun = job_fact.begun AND n.id > job_fact.id))))
+    ORDER BY n.day, n.begun, n.id LIMIT 1)
 WHERE car = ? AND car <> ''
 """
 
@@ -277,12 +281,12 @@ def put_facts(
 ) -> None:
     """Enter the facts of a job that has none in the tables yet."""
     facts = row.facts
-    marks = ", ".join("?" * 13)
+    marks = ", ".join("?" * 14)
     run(
         f"INSERT INTO job_fact ({COLUMNS}) VALUES ({marks})",
         (row.job, row.kind, row.state, facts.day, facts.month, facts.procedure, facts.car,
          facts.triage, row.verdict, _tenths(facts.gain_percent), facts.km, facts.duty,
-         _tenths(facts.fluid_ml)),
+         _tenths(facts.fluid_ml), row.begun),
     )  # fmt: skip
     for one in facts.stumbles:
         run(

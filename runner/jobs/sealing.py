@@ -7,12 +7,21 @@ from typing import Any
 
 from steplatch.safety.catalogue import _
 
-from ..record import DataFolder, Disk, JobFolder, JournalWriter, NotRecordable, RecordError
+from ..record import (
+    DataFolder,
+    Disk,
+    JobFolder,
+    JournalWriter,
+    NotRecordable,
+    RecordError,
+    verify,
+)
 from ..record.clocks import utc_now
 from ..record.keys import NoKey, SigningKey
-from ..record.ledger import Entry, read_ledger
-from ..record.seal import SealTime, Statement, is_sealed, make_seal
-from .ledgers import data_of, key_folder, tell, told_ended
+from ..record.ledger import FOLDER, PRACTICE, Entry, read_ledger
+from ..record.seal import SealTime, Statement, is_sealed, lacks_late, make_seal
+from .late import seal_again
+from .ledgers import data_of, key_folder, practice_goes_on, tell, told_ended
 from .projection import fold
 
 
@@ -29,6 +38,8 @@ def seal_ended(
     JournalBroken, JournalFailed.
     """
     if is_sealed(folder):
+        if lacks_late(folder, verify(folder.path, disk), disk):
+            return seal_again(folder, signing, by, disk)
         raise NotRecordable(folder.id, _("it is sealed already"), _("See: steplatch audit"))
     data = data_of(folder)
     with JournalWriter.open(folder.path, disk=disk) as writer:
@@ -56,7 +67,8 @@ def seal_ended(
 
 
 def put_right(folder: JobFolder, by: str = "", disk: Disk | None = None) -> None:
-    """Bring the head of a job that has ended up to date, and list its end in the ledger.
+    """Bring the head of a job that has ended up to date, and list its end in the ledger; that of
+    practice where its beginning stands there.
 
     Does nothing to a sealed job. Raises as ``JournalWriter.open`` does.
     """
@@ -65,8 +77,11 @@ def put_right(folder: JobFolder, by: str = "", disk: Disk | None = None) -> None
     data = data_of(folder)
     with JournalWriter.open(folder.path, disk=disk) as writer:
         job, head = fold(writer.found), writer.head
-    if data is not None and not job.log.practice and not told_ended(data, folder.id):
-        tell(data, Entry("ended", folder.id, by, head.lines, head.sha256), disk=disk)
+    if data is None:
+        return
+    practice, entry = job.log.practice, Entry("ended", folder.id, by, head.lines, head.sha256)
+    if practice_goes_on(data, folder.id) if practice else not told_ended(data, folder.id):
+        tell(data, entry, disk=disk, folder=PRACTICE if practice else FOLDER)
 
 
 def seal_at_end(
@@ -81,7 +96,7 @@ def seal_at_end(
     Never raises for a key or a disk: the job has ended whole, and can be sealed later.
     ``ask_passphrase`` gives None when nobody types one.
     """
-    if is_sealed(folder):
+    if is_sealed(folder) and not lacks_late(folder, verify(folder.path, disk), disk):
         return [_("SEALED   already")], False
     later = _("Seal it later: steplatch seal {id} --as PERSON", id=folder.id)
     keys = key_folder(data)

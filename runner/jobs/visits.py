@@ -68,7 +68,7 @@ def earlier_visits(
     """The visits of the car with this registration on days before ``before`` (ISO), oldest first;
     those at which nothing was worked out are left out."""
     found = earlier_of_car(data, registration, practice)
-    visits = [visit_of(one.job, one.day) for one in found if one.day < before]
+    visits = [visit_of(one.job, one.day) for one in found if one.day < before][::-1]
     return sorted((v for v in visits if v.came or v.went), key=lambda v: v.day)
 
 

@@ -85,8 +85,16 @@ def keep_file(
 
     Raises NotRecordable (no plain file, empty, too large, not cleanable), JournalFailed.
     """
+    file, data = prepared(source, label, clean, page)
+    store(folder, file, data, disk or Disk())
+    return file
+
+
+def prepared(
+    source: Path, label: str, clean: bool = False, page: bool = False
+) -> tuple[Attachment, bytes]:
+    """A file as it would be kept, with its bytes; nothing is written. Raises NotRecordable."""
     clean = clean or page
-    disk = disk or Disk()
     label = " ".join(label.split())
     if not label or len(label) > MAX_LABEL or not label.isprintable():
         raise NotRecordable(
@@ -110,9 +118,14 @@ def keep_file(
             max_page_bytes=MAX_PAGE_BYTES // 1000000,
         )
         raise NotRecordable(str(source), most, _("Save it smaller"))
-    kind = kind_of(data)
     digest = hashlib.sha256(data).hexdigest()
-    path = attachment_path(folder, digest, kind)
+    return Attachment(digest, len(data), kind_of(data), label, clean, page), data
+
+
+def store(folder: JobFolder, file: Attachment, data: bytes, disk: Disk) -> None:
+    """Keep the bytes of a file with the job; done already, nothing is written. Raises NotRecordable
+    where the job would keep too much, JournalFailed."""
+    path = attachment_path(folder, file.sha256, file.kind)
     room = path.parent
     try:
         if not room.is_dir():
@@ -120,10 +133,10 @@ def keep_file(
             fsync_folder(disk, folder.path)
         kept = sum(other.stat().st_size for other in room.iterdir())
         if path.exists() and path.read_bytes() == data:
-            return Attachment(digest, len(data), kind, label, clean, page)
+            return
         if kept + len(data) > MAX_JOB_BYTES:
             raise NotRecordable(
-                str(source),
+                file.label,
                 _(
                     "the job would keep more than {max_job_bytes} MB",
                     max_job_bytes=MAX_JOB_BYTES // 1000000,
@@ -135,7 +148,6 @@ def keep_file(
         fsync_folder(disk, room)
     except OSError as error:
         raise failed(room, _("keep the file"), error) from error
-    return Attachment(digest, len(data), kind, label, clean, page)
 
 
 def _read(source: Path) -> bytes:

@@ -156,7 +156,7 @@ def failed(
     """Turn an ``OSError`` met while ``doing`` something into a ``JournalFailed`` in plain words."""
     cause, remedy = _CAUSES.get(
         error.errno or 0,
-        (f"the system said: {error}", "Check the disk, then open the job again"),
+        (_("the system said: {error}", error=error), _("Check the disk, then open the job again")),
     )
     return JournalFailed(
         str(where), _("could not {doing}: {cause}", doing=doing, cause=cause), remedy, line_state

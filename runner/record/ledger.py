@@ -2,6 +2,7 @@
 
     <data folder>/ledger/lines.jsonl   one JSON object a line, each with the hash of the one before
                          head.json     how many lines, the hash of the last, and its signature
+                  practice-ledger/     the same of practice that somebody works as themselves
 
 A job's folder shows what was changed in it; it cannot show that a folder is gone, that a seal was
 taken away or exchanged, or that a sheet is another one. The ledger can. Its head is signed with
@@ -41,6 +42,7 @@ from .line import ZERO_HASH, hash_of
 from .lock import held
 
 FOLDER: Final = "ledger"
+PRACTICE: Final = "practice-ledger"
 LINES: Final = "lines.jsonl"
 HEAD: Final = "head.json"
 MAX_BYTES: Final = 64_000_000
@@ -109,20 +111,19 @@ class Ledger:
         return 1 <= at <= len(self.hashes) and self.hashes[at - 1] == digest
 
 
-def ledger_folder(data: DataFolder) -> Path:
-    """Where a data folder keeps its ledger."""
-    return data.path / FOLDER
-
-
 def read_ledger(
-    data: DataFolder, known: tuple[PublicKey, ...] = (), disk: Disk | None = None
+    data: DataFolder,
+    known: tuple[PublicKey, ...] = (),
+    disk: Disk | None = None,
+    folder: str = FOLDER,
 ) -> Ledger | None:
-    """The ledger, checked; None where there is none. ``known`` are the workshop's public keys.
+    """The ledger, checked; None where there is none. ``known`` are the workshop's public keys;
+    ``folder`` is which: of real jobs, or ``PRACTICE``.
 
     Raises JournalFailed where the disk does not give it.
     """
     disk = disk or Disk()
-    room = ledger_folder(data)
+    room = data.path / folder
     try:
         raw = read_whole(disk, room / LINES, MAX_BYTES)
         if len(raw) > MAX_BYTES:
@@ -133,7 +134,7 @@ def read_ledger(
     except OSError as error:
         raise failed(room, _("read the ledger"), error) from error
     entries, hashes, wrong = _follow(raw)
-    signed, found = _judged(hashes, head, known)
+    signed, found = _judged(hashes, head, known, folder)
     strange = [
         _("{name!r} lies in its folder and is no part of it", name=name[:60])
         for name in names
@@ -184,8 +185,9 @@ def _entry(line: bytes, prev: str) -> Entry | None:
     return entry if sound and _encoded(entry, prev) == line else None
 
 
-def _message(lines: int, digest: str) -> bytes:
-    return f"steplatch ledger 1\nlines: {lines}\nhead: {digest}\n".encode("ascii")
+def _message(lines: int, digest: str, folder: str) -> bytes:
+    name = folder.replace("-", " ")
+    return f"steplatch {name} 1\nlines: {lines}\nhead: {digest}\n".encode("ascii")
 
 
 def _head_bytes(members: Mapping[str, object]) -> bytes:
@@ -210,7 +212,7 @@ def _head(disk: Disk, room: Path) -> dict[str, object] | None:
 
 
 def _judged(
-    hashes: list[str], head: dict[str, object] | None, known: tuple[PublicKey, ...]
+    hashes: list[str], head: dict[str, object] | None, known: tuple[PublicKey, ...], folder: str
 ) -> tuple[int, list[str]]:
     if head is None:
         return 0, [_("its head is missing or cannot be read: lines may have been cut off")]
@@ -233,11 +235,11 @@ def _judged(
         return 0, [
             _("{count} lines stand after those that its head counts", count=len(hashes) - lines)
         ]
-    return _signature(head, hashes, known)
+    return _signature(head, hashes, known, folder)
 
 
 def _signature(
-    head: dict[str, object], hashes: list[str], known: tuple[PublicKey, ...]
+    head: dict[str, object], hashes: list[str], known: tuple[PublicKey, ...], folder: str
 ) -> tuple[int, list[str]]:
     signed, digest, signature = (head.get(key) for key in ("signed", "signed_sha256", "signature"))
     if signed == 0 and signature == head.get("key") == "":
@@ -251,7 +253,7 @@ def _signature(
     if not 1 <= signed <= len(hashes) or hashes[signed - 1] != digest:
         return 0, [_("its signature is over lines that are not there: it was written anew")]
     by = (key for key in known if short_key(key.raw) == head.get("key"))
-    if not any(key.verifies(raw, _message(signed, digest)) for key in by):
+    if not any(key.verifies(raw, _message(signed, digest, folder)) for key in by):
         return 0, [_("its signature is by no key of this workshop")]
     return signed, []
 
@@ -262,6 +264,7 @@ def note(
     signing: SigningKey | None = None,
     disk: Disk | None = None,
     lying_there: tuple[str, ...] = (),
+    folder: str = FOLDER,
 ) -> Ledger:
     """Add a line, sign where the key is at hand, and give the ledger as it stands.
 
@@ -269,7 +272,7 @@ def note(
     JournalFailed: the disk refuses, or what stands there is not whole (nothing is added then).
     """
     disk = disk or Disk()
-    room = ledger_folder(data)
+    room = data.path / folder
     try:
         if not room.is_dir():
             disk.mkdir(room)
@@ -279,7 +282,7 @@ def note(
     except OSError as error:
         raise failed(room, _("make the ledger's folder"), error) from error
     with held(disk, room / "lines", _("the ledger")):
-        return _noted(disk, data, entry, signing, lying_there)
+        return _noted(disk, data, entry, signing, lying_there, folder)
 
 
 def _noted(
@@ -288,10 +291,11 @@ def _noted(
     entry: Entry,
     signing: SigningKey | None,
     lying_there: tuple[str, ...],
+    folder: str,
 ) -> Ledger:
-    room = ledger_folder(data)
+    room = data.path / folder
     known = (signing.public,) if signing else ()
-    stands = read_ledger(data, known, disk)
+    stands = read_ledger(data, known, disk, folder)
     passing = (_("by no key"), _("no part of it"))  # said by an audit; no reason to lose a line
     wrong = [f for f in stands.findings if not any(p in f for p in passing)] if stands else []
     if stands is not None and stands.hashes and wrong:
@@ -326,7 +330,7 @@ def _signed(
 ) -> dict[str, object]:
     """The newest signature; without a key the one that stands there."""
     if signing is not None:
-        message = _message(len(hashes), hashes[-1])
+        message = _message(len(hashes), hashes[-1], room.name)
         return {
             "signed": len(hashes),
             "signed_sha256": hashes[-1],

@@ -1,6 +1,6 @@
 """The seal of a job that has ended: its head, signed with the workshop's key.
 
-    <job>/seal/statement.txt     what is sealed, in eight or nine short lines of ASCII
+    <job>/seal/statement.txt     what is sealed, in eight to ten short lines of ASCII
                signature.bin     64 bytes: Ed25519 (RFC 8032) over the bytes of statement.txt
                public-key.pem    the public key (RFC 8410)
 
@@ -9,27 +9,33 @@ journal through its head, and through the journal every text and file that it na
 journal that was cut, or written anew from the first line, no longer has the head that was signed.
 Whose key it is, the seal cannot say: compare its short form with the one on the sheet or at the
 workshop.
+
+What is attached after the end (``late``) is sealed again, with a tenth line; the seal before that
+stays beside it as ``seal-1``, ``seal-2``, and is checked like the newest.
 """
 
 import re
 import shutil
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Literal
 
 from steplatch.safety.catalogue import _
 
 from .disk import NEW_FLAGS, Disk, fsync_folder, read_whole, write_and_sync
-from .faults import NotRecordable, failed
+from .faults import BadSideFile, NotRecordable, failed
 from .findings import Verification
 from .folders import JobFolder
 from .head import Head
 from .keys import PublicKey, SigningKey, public_from_pem
+from .late import LATE_NAME, LateFile, late_files, late_mark
 
 FOLDER = "seal"
 STATEMENT = "statement.txt"
 SIGNATURE = "signature.bin"
 PUBLIC_KEY = "public-key.pem"
 MAX_BYTES = 4096
+EARLIER = re.compile(f"{FOLDER}-[1-9][0-9]?")
 _SIGNATURE_BYTES = 64
 
 SealTime = Literal["at the end", "later"]
@@ -40,6 +46,7 @@ _FORM = re.compile(
     r"time: (?P<time>\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?Z)\n"
     r"key: (?P<key>[0-9a-f]{4}(?:-[0-9a-f]{4}){3})\n"
     r"(?:ledger: (?P<ledger>[1-9][0-9]{0,8} [0-9a-f]{64})\n)?"
+    r"(?:late: (?P<late>[1-9][0-9]? [0-9a-f]{64})\n)?"
 )
 
 
@@ -56,13 +63,17 @@ class Statement:
     key: str
     ledger: str = ""
     """Count and hash of the last line of the workshop's ledger then; empty where it has none."""
+    late: str = ""
+    """Count and hash of what was attached after the end; empty of none."""
 
     def to_bytes(self) -> bytes:
         """The exact bytes that are signed."""
         ledger = f"ledger: {self.ledger}\n" if self.ledger else ""
+        late = f"late: {self.late}\n" if self.late else ""
         return (
             f"steplatch seal 1\njob: {self.job}\nlines: {self.lines}\nhead: {self.head}\n"
             f"ended: {self.ended}\nmade: {self.made}\ntime: {self.time}\nkey: {self.key}\n{ledger}"
+            f"{late}"
         ).encode("ascii")
 
     @staticmethod
@@ -74,18 +85,20 @@ class Statement:
         made: SealTime = "later" if match["made"] == "later" else "at the end"
         return Statement(
             match["job"], int(match["lines"]), match["head"], match["ended"], made,
-            match["time"], match["key"], match["ledger"] or "",
+            match["time"], match["key"], match["ledger"] or "", match["late"] or "",
         )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class SealCheck:
-    """What a check of a seal found. ``findings`` each say what is wrong and what it may mean."""
+    """What a check of a seal found. ``findings`` each say what is wrong and what it may mean;
+    ``earlier`` is how many earlier seals stand beside it."""
 
     state: Literal["none", "good", "broken"]
     statement: Statement | None = None
     known_key: bool | None = None
     findings: tuple[str, ...] = ()
+    earlier: int = 0
 
     def lines(self) -> list[str]:
         """The check in words."""
@@ -99,6 +112,11 @@ class SealCheck:
             None: _("keys of this data folder were not looked at"),
         }[self.known_key]
         said = self.statement
+        late = said.late.split(" ")[0]
+        if late:
+            whose += _("; {count} files attached after the end", count=late)
+        if self.earlier:
+            whose += _("; {count} earlier seals beside it", count=self.earlier)
         return [
             _(
                 "seal: good, made {made}, {time}, key {key} ({whose})",
@@ -119,6 +137,12 @@ def is_sealed(folder: JobFolder) -> bool:
     return (folder.path / FOLDER).exists()
 
 
+def earlier_seals(folder: JobFolder) -> tuple[Path, ...]:
+    """The folders of seals that were made before the newest, oldest first."""
+    found = (path for path in folder.path.glob(f"{FOLDER}-*") if EARLIER.fullmatch(path.name))
+    return tuple(sorted(found, key=lambda path: int(path.name.rpartition("-")[2])))
+
+
 def make_seal(
     folder: JobFolder,
     chain: Verification | Head,
@@ -128,9 +152,11 @@ def make_seal(
     key: SigningKey,
     disk: Disk | None = None,
     ledger: str = "",
+    again: bool = False,
 ) -> Statement:
     """Seal a job whose chain was just verified (``Head``: found sound at opening). The seal
-    appears whole or not at all. ``ledger`` is the mark of the workshop's ledger.
+    appears whole or not at all. ``ledger`` is the mark of the workshop's ledger; ``again`` keeps a
+    seal that stands there beside the new one.
 
     Raises NotRecordable when the job has not ended, is sealed already or its chain is not sound;
     JournalFailed when the disk refuses.
@@ -140,12 +166,13 @@ def make_seal(
         raise NotRecordable(folder.id, _("the job has not ended"), _("Finish or abandon it first"))
     if isinstance(chain, Verification) and not chain.sound:
         raise NotRecordable(folder.id, _("its chain is not sound"), _("See: steplatch audit"))
-    if is_sealed(folder):
+    if is_sealed(folder) and not again:
         raise NotRecordable(folder.id, _("it is sealed already"), _("See: steplatch audit"))
     public = key.public
     said = Statement(
-        folder.id, chain.lines, chain.sha256, ended, made, time_utc, public.short, ledger
-    )
+        folder.id, chain.lines, chain.sha256, ended, made, time_utc, public.short, ledger,
+        late_mark(late_files(folder, disk)),
+    )  # fmt: skip
     message = said.to_bytes()
     Statement.from_bytes(message)  # what is signed can be read again
     aside = folder.path / f"{FOLDER}.new"
@@ -160,6 +187,10 @@ def make_seal(
         ):
             write_and_sync(disk, aside / name, NEW_FLAGS, data)
         fsync_folder(disk, aside)
+        if is_sealed(folder):
+            beside = f"{FOLDER}-{len(earlier_seals(folder)) + 1}"
+            disk.replace(folder.path / FOLDER, folder.path / beside)
+            fsync_folder(disk, folder.path)
         disk.replace(aside, folder.path / FOLDER)
         fsync_folder(disk, folder.path)
     except OSError as error:
@@ -179,8 +210,39 @@ def check_seal(
     """
     if not is_sealed(folder):
         return NO_SEAL
-    room = folder.path / FOLDER
     disk = disk or Disk()
+    try:
+        files = late_files(folder, disk)
+    except BadSideFile as error:
+        return _broken(str(error), _TOUCHED)
+    newest = _checked(folder, folder.path / FOLDER, chain, known, files, disk, newest=True)
+    if newest.state == "broken":
+        return newest
+    beside = earlier_seals(folder)
+    for room in beside:
+        one = _checked(folder, room, chain, known, files, disk)
+        if one.state == "broken":
+            return replace(one, findings=tuple(f"{room.name}: {text}" for text in one.findings))
+    return replace(newest, earlier=len(beside))
+
+
+def lacks_late(folder: JobFolder, chain: Verification, disk: Disk | None = None) -> bool:
+    """Whether the newest seal is good, and was made before the last file was attached after the
+    end. Raises BadSideFile, JournalFailed."""
+    disk = disk or Disk()
+    files = late_files(folder, disk)
+    if not files or not is_sealed(folder):
+        return False
+    found = _checked(folder, folder.path / FOLDER, chain, None, files, disk)
+    said = found.statement
+    return found.state == "good" and said is not None and said.late != late_mark(files)
+
+
+def _checked(
+    folder: JobFolder, room: Path, chain: Verification, known: tuple[PublicKey, ...] | None,
+    late: tuple[LateFile, ...], disk: Disk, newest: bool = False,
+) -> SealCheck:  # fmt: skip
+    """One seal; an earlier one covers those of the files attached late that were there then."""
     try:
         message, signature, pem = (
             read_whole(disk, room / name, MAX_BYTES) for name in (STATEMENT, SIGNATURE, PUBLIC_KEY)
@@ -237,6 +299,18 @@ def check_seal(
                 head=said.head[:8],
                 lines_2=chain.lines,
                 sha256=chain.sha256[:8],
+            )
+        )
+    covers = int(said.late.split(" ")[0]) if said.late else 0
+    if said.late != late_mark(late[:covers]) or (newest and covers != len(late)):
+        found.append(
+            _(
+                "it covers {covers} files attached after the end, {name} has {count}, or others. "
+                "May mean: {name} was changed, or sealing it again was broken off: then attach "
+                "the last file again, or seal it again.",
+                covers=covers,
+                name=LATE_NAME,
+                count=len(late),
             )
         )
     if found:

@@ -10,7 +10,7 @@ from itertools import islice
 from typing import Any
 
 from steplatch.safety.bay import Agreed, Crew, Tier
-from steplatch.safety.catalogue import _, spoken
+from steplatch.safety.catalogue import _, ngettext, spoken
 
 from ..core.conditions import applies
 from ..core.job import Job
@@ -111,7 +111,7 @@ def next_visit(procedure: Procedure, step: Any, job: Job) -> str:
     """The call for the next checker when it is time for it; empty otherwise."""
     for ahead, step in enumerate(islice(_to_come(procedure, job), CALL_STEPS + 1)):
         if _is_visit(step):
-            steps = _("the next step") if ahead == 1 else _("{ahead} steps from here", ahead=ahead)
+            steps = ngettext("the next step", "{ahead} steps from here", ahead, ahead=ahead)
             return (
                 _("the {role} now: needed {steps}", role=spoken(step.role), steps=steps)
                 if ahead

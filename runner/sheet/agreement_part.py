@@ -194,7 +194,7 @@ def _judged(triage: dict[str, Any]) -> str:
 def _risks() -> tuple[SheetBlock, ...]:
     return (
         Points(RISKS),
-        Paragraph(_("We stop when ") + "; when ".join(STOPS_IF) + "."),
+        Paragraph(_("We stop when ") + _("; when ").join(STOPS_IF) + "."),
         Paragraph(STOPPED_PAYS),
     )
 

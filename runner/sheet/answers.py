@@ -93,7 +93,7 @@ def read_back(value: dict[str, Any]) -> str:
     try:
         return echo(parse_quantity(typed, quantity))
     except (BadQuantity, LookupError):
-        return typed if any(letter.isalpha() for letter in typed) else f"{typed} {quantity}"
+        return typed if any(letter.isalpha() for letter in typed) else f"{typed} {spoken(quantity)}"
 
 
 def _line(step: Any, shown: list[dict[str, str]]) -> str:

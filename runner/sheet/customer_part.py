@@ -271,7 +271,10 @@ def _next(subject: Subject) -> tuple[SheetBlock, ...]:
         ]
     items = [plain_short(s, 300) for s in items]
     if verdict and not not_cleaned(subject):
-        items += [sentence(f"Advice: {advised(str(a))}") for a in (verdict.get("advice") or ())[:3]]
+        items += [
+            sentence(_("Advice: {advice}", advice=advised(str(a))))
+            for a in (verdict.get("advice") or ())[:3]
+        ]
     typed = subject.answers.latest("advice")
     if typed is not None:
         items.append(
@@ -304,7 +307,7 @@ def _return_words(subject: Subject, verdict: dict[str, Any]) -> str:
         return ""
     by = (last.local + timedelta(days=days)).strftime("%Y-%m-%d")
     typed = subject.answers.latest("return_date")
-    agreed = f" Agreed: {plain_short(typed.words, 80)}." if typed else ""
+    agreed = _(" Agreed: {words}.", words=plain_short(typed.words, 80)) if typed else ""
     return _(
         "Come back for a check by {by} or within {km} km, whichever is first.{agreed}",
         by=by,

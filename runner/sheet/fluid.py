@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from steplatch.safety.bay import DoseLimits, Tier
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.kernel import Happened, Seen
 from steplatch.safety.occurrences import Happening
 
@@ -87,14 +87,14 @@ def dose_table(subject: Subject) -> TableBlock:
         rows.append(
             (
                 TableCell(subject.timeline.show(spray.at.when)),
-                TableCell("off" if spray.engine_off else "idling"),
+                TableCell(_("off") if spray.engine_off else _("idling")),
                 TableCell(
                     f"{plain_text(spray.seconds, 40)} s" if spray.seconds else NOT_RECORDED,
                     missing=not spray.seconds,
                 ),
                 TableCell(ml(spray.counted), missing=spray.counted is None),
                 TableCell(ml(spray.ledger), missing=spray.ledger is None),
-                TableCell(f"{ml(spray.limit)} ({spray.tier})"),
+                TableCell(f"{ml(spray.limit)} ({spoken(spray.tier)})"),
                 TableCell(f"{spray.what}; {plain_text(spray.at.actor, 60)}"),
             )
         )

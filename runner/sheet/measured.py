@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 
 from ..assess import told
 from ..assess.inputs import BANDS, REFERENCE_TEXT
@@ -85,7 +85,7 @@ def sets_table(timeline: Timeline, phases: tuple[str, ...] = PHASES) -> TableBlo
                 rows.append(_set_row(timeline, at, one, at.seq != last[(phase, condition)]))
             if not mine and (phase != "road" or any(s.phase == "road" for _, s in taken)):
                 missing = TableCell(MISSING, missing=True)
-                rows.append((TableCell(f"{PHASE[phase]}, {condition}"), *[missing] * 8))
+                rows.append((TableCell(f"{PHASE[phase]}, {spoken(condition)}"), *[missing] * 8))
     return TableBlock(
         _("Readings: as typed, and normalised"),
         (
@@ -118,13 +118,13 @@ def line_names(timeline: Timeline) -> str:
 
 
 def _set_row(timeline: Timeline, at: At, one: ReadingSet, replaced: bool) -> tuple[TableCell, ...]:
-    flag = {None: _("flag not shown"), True: "burning", False: _("not burning")}[one.burning]
+    flag = {None: _("flag not shown"), True: _("burning"), False: _("not burning")}[one.burning]
     beside = [one.recirculation or _("not shown"), flag]
     if one.spread_pa is not None:
         beside.append(_("spread {mbar}", mbar=mbar(one.spread_pa)))
     if one.held_s is not None and one.held_s < BANDS.held_s:
         beside.append(_("EARLY, held for {held_s:.0f} s", held_s=one.held_s))
-    name = f"{PHASE[one.phase]}, {one.condition}"
+    name = f"{PHASE[one.phase]}, {spoken(one.condition)}"
     if replaced:
         name += _(" (replaced by a later set)")
 
@@ -240,11 +240,11 @@ def conditions_words(sets: Sets) -> str:
         parts = [
             _("{name} {show} and {show_2}", name=name, show=show(a), show_2=show(b))
             for name, a, b, show in (
-                ("speed", one.speed_rpm, two.speed_rpm, speed),
-                ("coolant", one.coolant_k, two.coolant_k, celsius),
-                ("exhaust", one.exhaust_k, two.exhaust_k, celsius),
+                (_("speed"), one.speed_rpm, two.speed_rpm, speed),
+                (_("coolant"), one.coolant_k, two.coolant_k, celsius),
+                (_("exhaust"), one.exhaust_k, two.exhaust_k, celsius),
             )
             if a is not None and b is not None
         ]
-        said.append(f"{CONDITION[condition]}: {', '.join(parts) or 'nothing else was shown'}")
+        said.append(f"{CONDITION[condition]}: {', '.join(parts) or _('nothing else was shown')}")
     return _("Taken before and after at ") + "; ".join(said) + "."

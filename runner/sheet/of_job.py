@@ -11,8 +11,9 @@ from ..jobs.ledgers import data_of
 from ..jobs.projection import typed
 from ..jobs.store import load
 from ..jobs.visits import Visit, earlier_visits
-from ..record import JobFolder
+from ..record import JobFolder, RecordError
 from ..record.attachments import for_the_page
+from ..record.late import LateFile, late_files
 from ..record.seal import SealCheck
 from .blocks import Photo
 from .record_view import ERASED, JobRecord
@@ -48,6 +49,7 @@ def record_of(folder: JobFolder) -> JobRecord:
         working=bundle.plan.working,
         visits=_visits(folder, loaded.job, loaded.personal),
         photos=_photos(folder, loaded.job, loaded.personal),
+        late=late_of(folder),
     )
     found = audit(folder, loaded=loaded)
     seal = found.seal
@@ -77,13 +79,22 @@ def _photos(folder: JobFolder, job: Job, personal: Mapping[str, str]) -> tuple[P
     picture can show a plate."""
     if ERASED in personal.values():
         return ()
-    chosen = [(noted, for_the_page(folder, noted)) for noted in job.log.every("attachment")]
+    all_noted = (*job.log.every("attachment"), *(one.noted() for one in late_of(folder)))
+    chosen = [(noted, for_the_page(folder, noted)) for noted in all_noted]
     found = [
         Photo(plain_text(noted["label"], 200), "jpeg" if noted["kind"] == "jpeg" else "png", data)
         for noted, data in chosen
         if data
     ]
     return tuple(found[:MOST_PHOTOS])
+
+
+def late_of(folder: JobFolder) -> tuple[LateFile, ...]:
+    """The files attached after the end; none where their list was changed, which the audit says."""
+    try:
+        return late_files(folder)
+    except RecordError:
+        return ()
 
 
 def _seal_words(seal: SealCheck) -> str:

@@ -131,7 +131,9 @@ def flow_picture(verdict: dict[str, Any]) -> SheetBlock:
         )
         for line in lines
     )
-    edges = " ".join(f"Limit: {label}." for label, _ in limits) or _("No limit applies.")
+    edges = " ".join(_("Limit: {label}.", label=label) for label, _other in limits) or _(
+        "No limit applies."
+    )
     return Picture(
         "flow",
         _("Pressure over exhaust flow, with the fitted lines and their 95 % bands"),

@@ -41,6 +41,35 @@ def common_of(stage: Stage) -> tuple[WhenCondition, ...]:
     return first[:n]
 
 
+def flow(main: Procedure) -> dict[str, Any]:
+    """The flow as plain values: stages with their return points, steps with when they are worked;
+    a condition that all steps of a stage begin with stands at each of them."""
+    return {
+        "procedure": main.id,
+        "revision": main.revision,
+        "title": main.title,
+        "role": main.role,
+        "purpose": main.purpose,
+        "stages": [
+            {
+                "id": stage.id,
+                "title": stage.title,
+                "returns": list(stage.returns),
+                "steps": [
+                    {
+                        "id": step.id,
+                        "kind": type(step).kind_name(),
+                        "do": step.do,
+                        "when": [[c.fact, *c.among] for c in step.when],
+                    }
+                    for step in stage.steps
+                ],
+            }
+            for stage in main.stages
+        ],
+    }
+
+
 def flow_lines(main: Procedure, others: Mapping[str, Procedure]) -> Iterator[str]:
     """The flow as text: stages in a line, branches to the right, return points with who comes
     back to them, and where a trip leads from anywhere."""

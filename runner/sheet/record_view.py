@@ -12,6 +12,7 @@ from ..core.job import Job
 from ..core.procedure import Procedure
 from ..jobs.projection import TypedLine
 from ..jobs.visits import Visit
+from ..record.late import LateFile
 from .blocks import Photo
 
 ERASED = "erased"
@@ -30,6 +31,7 @@ class JobRecord:
     on (vehicle, fluid, gun, workshop), where known. seal, seal_key: whether the record is sealed,
     in plain text, empty when it was not looked at; the short form of the key of a good seal.
     photos: the pictures chosen for the customer, as they are kept with the job.
+    late: the files attached after the end.
     visits: the earlier visits of this car, oldest first.
     working: the worked limits line by line, worked again from the files that the job keeps.
     """
@@ -52,4 +54,5 @@ class JobRecord:
     seal_key: str = ""
     working: Mapping[str, Any] = field(default_factory=dict)
     photos: tuple[Photo, ...] = ()
+    late: tuple[LateFile, ...] = ()
     visits: tuple[Visit, ...] = ()

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 
 from ..assess import told
 from ..core.reading_set import PHASES
@@ -88,10 +88,12 @@ class Subject:
         """Name and role of a person on the job's roster; the customer by name."""
         if person_id == "customer":
             name = self.personal("customer_name")
-            return "customer" if name.missing else _("{text} (customer)", text=name.text)
+            return _("customer") if name.missing else _("{text} (customer)", text=name.text)
         for known in self.record.job.log.people:
             if known.get("id") == person_id:
-                return plain_text(f"{known.get('name', person_id)} ({known.get('role', '?')})", 120)
+                return plain_text(
+                    f"{known.get('name', person_id)} ({spoken(str(known.get('role', '?')))})", 120
+                )
         return plain_text(person_id, 80) if person_id else NOT_RECORDED
 
     def label(self, name: str) -> TableCell:
@@ -101,7 +103,7 @@ class Subject:
 
     def state_words(self) -> str:
         """How the job stands."""
-        return {"": "not finished", "finished": "finished", "abandoned": "abandoned"}.get(
+        return {"": _("not finished"), "finished": _("finished"), "abandoned": _("abandoned")}.get(
             self.record.ended, plain_text(self.record.ended, 40)
         )
 

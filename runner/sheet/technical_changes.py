@@ -95,7 +95,10 @@ def _happenings(subject: Subject) -> tuple[tuple[TableCell, ...], ...]:
             case AskAgain(facts, _):
                 if not facts:
                     continue
-                words, strong = _("to be looked at again: {facts}", facts=", ".join(facts)), False
+                words, strong = (
+                    _("to be looked at again: {facts}", facts=", ".join(map(spoken, facts))),
+                    False,
+                )
             case Meanwhile(answer):
                 words, strong = (
                     _("sprayed, connected or cranked meanwhile: {answer}", answer=answer),
@@ -316,6 +319,17 @@ def kept_beside(subject: Subject) -> tuple[SheetBlock, ...]:
             TableCell(f"{subject.timeline.show(at.when)}, {plain_text(at.actor, 60)}"),
         )
         for at in subject.timeline.records("attachment")
+    ) + tuple(
+        (
+            TableCell(plain_text(one.label, 200), strong=True),
+            TableCell(plain_text(one.kind, 60)),
+            TableCell(_size(one.bytes)),
+            TableCell(groups(one.sha256)),
+            TableCell(
+                _("after the end, {utc}, {by}", utc=f"{one.utc[:16]}Z", by=plain_text(one.by, 60))
+            ),
+        )
+        for one in subject.record.late
     )
     if files:
         blocks.append(

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from steplatch.safety.bay import Agreed
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, spoken
 from steplatch.safety.kernel import Seen, Tripped
 
 from ..core.events import Corrected, Departed, MarkedNotApplicable, Waived
@@ -116,7 +116,7 @@ def _glance(subject: Subject, verdict: dict[str, Any] | None) -> tuple[SheetBloc
         (_("First yes"), _yes_cell(subject, Agreed.MEASURE)),
         (_("Warning given"), _timed(subject, "warning", _("none recorded"))),
         (_("Second yes"), _yes_cell(subject, Agreed.CLEAN)),
-        (_("First fluid"), TableCell(found[0].at.when.full()) if found else TableCell("none")),
+        (_("First fluid"), TableCell(found[0].at.when.full()) if found else TableCell(_("none"))),
         (
             _("Readings complete"),
             TableCell(
@@ -235,7 +235,9 @@ def _who(subject: Subject) -> tuple[SheetBlock, ...]:
         (
             TableCell(plain_text(p.get("id", "?"), 60)),
             TableCell(plain_text(p.get("name", "?"), 120)),
-            TableCell(plain_text(p.get("role", "?"), 40) + _came(subject, str(p.get("id", "?")))),
+            TableCell(
+                spoken(plain_text(p.get("role", "?"), 40)) + _came(subject, str(p.get("id", "?")))
+            ),
             TableCell(_("yes") if p.get("under_18") else _("no")),
         )
         for p in record.job.log.people
@@ -250,7 +252,9 @@ def _who(subject: Subject) -> tuple[SheetBlock, ...]:
          else TableCell(NOT_RECORDED, missing=True)),
     ]  # fmt: skip
     for fact in ("identity", "crew", "arrival", "driver"):
-        rows.append((_("{fact}, as reported", fact=fact.capitalize()), _seen(subject, fact)))
+        rows.append(
+            (_("{fact}, as reported", fact=spoken(fact).capitalize()), _seen(subject, fact))
+        )
     return (
         identity(subject),
         Pairs(tuple(rows)),
@@ -353,7 +357,7 @@ def _yes_cell(subject: Subject, state: Agreed, otherwise: str = _("not given")) 
         return TableCell(otherwise, missing=otherwise != "none")
     at = found[-1]
     how = subject.answers.latest(HOW_AGREED[state]) if state in HOW_AGREED else None
-    said = f"; how: {plain_short(how.words, 120, note=False)}" if how else ""
+    said = _("; how: {words}", words=plain_short(how.words, 120, note=False)) if how else ""
     return TableCell(
         _(
             "{full}, taken down by {person}{said}",
@@ -371,7 +375,7 @@ def _readings(subject: Subject) -> tuple[SheetBlock, ...]:
         (
             TableCell(subject.timeline.show(at.when)),
             TableCell(plain_text(at.event.value.get("typed", ""), 40)),  # type: ignore[union-attr]
-            TableCell(plain_text(at.event.value.get("class", ""), 40)),  # type: ignore[union-attr]
+            TableCell(spoken(plain_text(at.event.value.get("class", ""), 40))),  # type: ignore[union-attr]
             TableCell(plain_text(at.actor, 60)),
         )
         for at in temperatures

@@ -240,7 +240,10 @@ def versions(subject: Subject) -> tuple[SheetBlock, ...]:
     ]
     used = {f"procedure:{name}" for name in ids}
     rows += [
-        (_("Text of {name}", name=name.replace(":", " ")), TableCell(groups(value)))
+        (
+            _("Text of {name}", name=" ".join((_(name.partition(":")[0]), *name.split(":")[1:]))),
+            TableCell(groups(value)),
+        )
         for name, value in files
         if name in used or not name.startswith("procedure:")
     ]

@@ -26,7 +26,7 @@ NOT_UNTIL_SAID: Final = _(
 """For a job that was given up with the notice, though no fluid is counted in it."""
 
 NOT_RECORDED: Final = _("not recorded")
-MISSING: Final = "missing"
+MISSING: Final = _("missing")
 NOT_SHOWN: Final = _("not shown on this vehicle")
 ERASED: Final = "erased"
 

@@ -84,10 +84,11 @@ def _forms(entry: Mapping[str, str]) -> tuple[str, ...]:
     if "msgid_plural" in entry:
         forms = tuple(text for key, text in sorted(entry.items()) if key.startswith("msgstr["))
         english = fields_of(entry["msgid_plural"])
+        fit = all(fields_of(text) <= english for text in forms)  # a form for one may say "the"
     else:
-        forms, english = (entry.get("msgstr", ""),), fields_of(entry.get("msgid", ""))
-    whole = bool(forms) and all(forms)
-    return forms if whole and all(fields_of(text) == english for text in forms) else ()
+        forms = (entry.get("msgstr", ""),)
+        fit = fields_of(forms[0]) == fields_of(entry.get("msgid", ""))
+    return forms if forms and all(forms) and fit else ()
 
 
 def fields_of(text: str) -> frozenset[str]:

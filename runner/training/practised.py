@@ -40,7 +40,8 @@ class Refused:
 class OneJob:
     """One job of a person. ``counts`` is False where nobody can say that it was theirs; ``why``
     says so. ``found`` are the faults that were in and whether an answer showed them (None: no
-    answer can). ``set_sha256`` names the faults that were set for them."""
+    answer can). ``set_sha256`` names the faults that were set for them. ``begun`` is the
+    moment of its first line, by which a copy under another id is known."""
 
     job: str
     day: str
@@ -61,6 +62,7 @@ class OneJob:
     set_sha256: str = ""
     counts: bool = True
     why: str = ""
+    begun: str = ""
 
 
 def setup_sha256(
@@ -87,6 +89,7 @@ def of_job(folder: JobFolder, person: str) -> OneJob | None:
         folder.id, first.times.utc[:10], first.header.procedure, job.log.practice,
         job.core.ended or _("goes on"), len(told), told[-1].line.sha256, steps, refused,
         tuple(dict.fromkeys(_trips(told))), _beside(job, person),
+        begun=f"{first.times.utc} {first.times.boot} {first.times.monotonic_ms}",
     )  # fmt: skip
     return _practice(one, job, folder, person) if job.log.practice else one
 

@@ -5,7 +5,7 @@ supervisor signed stands in ``signoffs``. Nobody is ranked or compared.
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any, Final, Literal
@@ -13,9 +13,10 @@ from typing import Any, Final, Literal
 from steplatch.safety.catalogue import _
 
 from ..input.findings import shown
+from ..jobs.ledgers import key_folder
 from ..jobs.projection import BrokenJob
 from ..record import DataFolder, JobFolder, RecordError, list_jobs
-from ..record.ledger import Ledger, read_ledger
+from ..record.ledger import PRACTICE, Ledger, read_ledger
 from .competence import Competence, CompetenceFile, Evidence, load_competences
 from .practised import OneJob, of_job
 from .signoffs import Kept, SignOff, kept_of
@@ -75,7 +76,7 @@ class SetFault:
 @dataclass(frozen=True, slots=True)
 class Progress:
     """All of one person's record. ``unread`` names jobs that could not be read; ``wrong`` why
-    nothing that was signed counts."""
+    nothing that was signed counts; ``ledger`` what the ledger of practice has and is not there."""
 
     person: str
     jobs: tuple[OneJob, ...]
@@ -84,6 +85,7 @@ class Progress:
     unread: tuple[str, ...]
     wrong: tuple[str, ...]
     note: str = ""
+    ledger: tuple[str, ...] = ()
 
     def of(self, practice: bool) -> tuple[OneJob, ...]:
         """The practice jobs, or the real ones."""
@@ -117,7 +119,9 @@ def progress_of(
     BadSideFile, JournalFailed for what was signed."""
     listed = load_competences(data)
     kept = kept_of(data, person)
-    jobs, unread = _jobs_of(data, person, list_jobs(data), say)
+    practised = read_ledger(data, key_folder(data).public_keys(), folder=PRACTICE) or Ledger()
+    folders = list_jobs(data)
+    jobs, unread = _jobs_of(data, person, folders, practised, say)
     standings = tuple(
         _beside_evidence(_standing(one, kept, jobs, today), kept.of(one.id), jobs)
         for one in (listed[0].competences if listed else ())
@@ -128,15 +132,25 @@ def progress_of(
             "{unlisted} lines are not in the workshop's ledger: they count for nothing",
             unlisted=kept.unlisted,
         )
+    lost = tuple(_lost(practised, person, {folder.id for folder in folders}))
     return Progress(
-        person, jobs, standings, set_faults(kept, jobs), unread, kept.wrong, note
+        person, jobs, standings, set_faults(kept, jobs), unread, kept.wrong, note, lost
     )  # fmt: skip
+
+
+def _lost(practised: Ledger, person: str, there: set[str]) -> Iterator[str]:
+    """What is wrong with the ledger of practice, and which of a person's jobs are gone."""
+    yield from practised.findings
+    for entry in practised.entries:
+        if entry.what == "begun" and entry.by == person and entry.job not in there:
+            yield _("{job} was begun, and its folder is gone", job=entry.job)
 
 
 def _jobs_of(
     data: DataFolder,
     person: str,
     folders: tuple[JobFolder, ...],
+    practised: Ledger,
     say: Callable[[int, int], None] | None,
 ) -> tuple[tuple[OneJob, ...], tuple[str, ...]]:
     ledger = read_ledger(data)
@@ -146,18 +160,35 @@ def _jobs_of(
         try:
             if marked in folder.journal.read_bytes():  # else nothing of it is theirs
                 one = of_job(folder, person)
-                found += [_listed(one, ledger)] if one is not None else []
+                found += [] if one is None else [one if one.practice else _listed(one, ledger)]
         except (BrokenJob, RecordError, OSError) as error:
             unread.append(f"{folder.id}: {shown(str(error))[:200]}")
         if say is not None:
             say(number, len(folders))
+    known = {one.begun: one.job for one in found if one.practice and practised.of(one.job)}
+    found = [_listed_practice(one, practised, known) if one.practice else one for one in found]
     return tuple(sorted(found, key=lambda one: (one.day, one.job))), tuple(unread)
+
+
+def _listed_practice(one: OneJob, practised: Ledger, known: dict[str, str]) -> OneJob:
+    """A practice job counts where the ledger of practice has its beginning, and its end as it
+    stands. ``known``: the jobs there, by the moment of their first line."""
+    entries = practised.of(one.job)
+    ended = [(e.lines, e.head) for e in entries if e.what == "ended"]
+    if not any(e.what == "begun" for e in entries):
+        why = _("the ledger of practice does not know it")
+        if one.begun in known:
+            why = _("it is a copy of {job}", job=known[one.begun])
+        return replace(one, counts=False, why=why) if one.counts else one
+    if any(e.lines > one.lines for e in entries) or (ended and ended[-1] != (one.lines, one.head)):
+        return replace(one, counts=False, why=_("changed: the ledger of practice has another"))
+    if one.counts and not ended:
+        return replace(one, counts=False, why=_("its end is not listed: steplatch resume lists it"))
+    return one
 
 
 def _listed(one: OneJob, ledger: Ledger | None) -> OneJob:
     """A real job counts where the ledger knows it, as it stood there."""
-    if one.practice:
-        return one
     entries = ledger.of(one.job) if ledger is not None else ()
     if not entries and not (ledger is not None and one.job in ledger.before()):
         return replace(one, counts=False, why="the workshop's ledger does not know it")

@@ -161,4 +161,7 @@ def _refusals(progress: Progress) -> tuple[SheetBlock, ...]:
 def _unsure(progress: Progress) -> tuple[SheetBlock, ...]:
     said = [f"{one.job}: {one.why}" for one in progress.jobs if not one.counts]
     said += [_("cannot be read: {text}", text=text) for text in progress.unread]
+    said += [
+        _("ledger of practice: {text}", text=plain_text(text, 300)) for text in progress.ledger
+    ]
     return (Points(tuple(said)),) if said else (Paragraph("nothing", "missing"),)

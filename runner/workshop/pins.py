@@ -31,7 +31,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
-from steplatch.safety.catalogue import _
+from steplatch.safety.catalogue import _, ngettext
 
 from ..core.clock import Times, wait_credit_ms
 from ..record.clocks import read_clock
@@ -76,12 +76,12 @@ class Wrong:
     @property
     def words(self) -> str:
         """A line for the screen."""
-        tries = (
-            _("1 try is")
-            if self.tries_left == 1
-            else _("{tries_left} tries are", tries_left=self.tries_left)
+        return ngettext(
+            "That is not the PIN. 1 try is left.",
+            "That is not the PIN. {left} tries are left.",
+            self.tries_left,
+            left=self.tries_left,
         )
-        return _("That is not the PIN. {tries} left.", tries=tries)
 
 
 @dataclass(frozen=True, slots=True)

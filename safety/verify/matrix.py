@@ -29,14 +29,14 @@ def words(condition: Condition) -> str:
             return _(
                 "{spoken} is {states}",
                 spoken=spoken(fact),
-                states=" or ".join(spoken(state.value) for state in states),
+                states=_(" or ").join(spoken(state.value) for state in states),
             )
         case Rule(name):
             return name
         case Both(parts):
-            return " and ".join(_part(part) for part in parts)
+            return _(" and ").join(_part(part) for part in parts)
         case _:
-            return " or ".join(_part(part) for part in condition.parts)
+            return _(" or ").join(_part(part) for part in condition.parts)
 
 
 def _part(condition: Condition) -> str:
@@ -49,13 +49,13 @@ def interlock_rows(rows: Sequence[Interlock] = INTERLOCKS) -> MatrixRows:
     return [
         {
             "interlock": row.id,
-            "invariant": str(row.invariant) if row.invariant else "none",
+            "invariant": str(row.invariant) if row.invariant else _("none"),
             "acts": ", ".join(spoken(act.value) for act in Act if act in row.acts),
             "permits when": words(row.allows),
             "else refuses": row.reason,
             "remedy": row.remedy,
             "source": row.source,
-            "waiver": _("once, by another person") if row.waivable else "none",
+            "waiver": _("once, by another person") if row.waivable else _("none"),
         }
         for row in rows
     ]
@@ -117,9 +117,9 @@ def render(table: MatrixRows, form: TableForm) -> str:
     body = [[row[column] for column in head] for row in table]
     match form:
         case "text":
-            return _text(head, body)
+            return _text([_(name) for name in head], body)
         case "markdown":
-            return _markdown(head, body)
+            return _markdown([_(name) for name in head], body)
         case "csv":
             out = io.StringIO()
             csv.writer(out, lineterminator="\n").writerows([head, *body])

@@ -213,7 +213,7 @@ def flows() -> None:
     bias = [[t.moves for t in one.terms if t.shared == "heat"] for one in (read, assumed)]
     assert 0 < bias[0][0] < bias[1][0]
     visits = [[t.u for t in one.terms if t.shared == "visit before"] for one in (read, assumed)]
-    assert visits == [[], [30.0]]
+    assert visits == [[], [35.0]]
     hot = {
         seconds: flow_point(replace(bare, held_s=seconds), VEHICLE, WORKSHOP)
         for seconds in (None, 0.0, 119.9, 120.0, 120.1)
@@ -234,6 +234,17 @@ def a_line_that_does_not_rise() -> None:
         )
         found = resistance.resistance(sets, VEHICLE, WORKSHOP)
         assert (found.why if isinstance(found, NoResistance) else "") == why, raised
+
+
+def coarse_zero() -> None:
+    """A zero that says less than what is known of any sensor leaves that standing beside it: its
+    spread is 0.4 mbar and the step over root twelve, that of a sensor 2 mbar."""
+    border = math.sqrt(12 * (2.0**2 - 0.4**2)) * 100
+    for step_pa, both in ((100.0, False), (border - 1, False), (border + 1, True), (1e3, True)):
+        car = replace(VEHICLE, sensor_step_pa=step_pa)
+        found = resistance.resistance(NORMAL, car, WORKSHOP)
+        assert isinstance(found, Resistance) and found.zero_read
+        assert ([p.condition for p in found.points].count("zero") == 2) is both, step_pa
 
 
 def agreement() -> None:
@@ -400,7 +411,9 @@ CHECKS: dict[str, tuple[Callable[[], None], ...]] = {
     ),
     "runner/assess/compare.py": (a_gain_of_the_wrong_sign,),
     "runner/assess/flow.py": (flows,),
-    "runner/assess/resistance.py": (a_line_that_does_not_rise, agreement, flows_apart, ways),
+    "runner/assess/resistance.py": (
+        a_line_that_does_not_rise, coarse_zero, agreement, flows_apart, ways,
+    ),
     "runner/assess/remains.py": (ash_said, ash_states),
     "runner/assess/facts.py": (numbers_of_answers,),
     "runner/assess/triage.py": (triage_grounds,),

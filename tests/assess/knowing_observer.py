@@ -41,8 +41,11 @@ def _shapes(shelf: bool) -> np.ndarray:
     return np.array(rows)
 
 
-def chances(hold: Hold, until_s: float, enough: float, told: bool) -> Iterator[tuple[float, float]]:
-    """The chance that no more than the tolerance is left, at every reading."""
+def chances(
+    hold: Hold, until_s: float, enough: float, told: bool
+) -> Iterator[tuple[float, float, float]]:
+    """At every reading the chance that no more than the tolerance is left, and the chance that it
+    comes to that within two minutes before or after."""
     start = 0
     if hold.kind == "shelf":
         start = next(i for i, (at, _) in enumerate(hold.points) if at >= hold.ends_s)
@@ -83,8 +86,25 @@ def chances(hold: Hold, until_s: float, enough: float, told: bool) -> Iterator[t
         )
         chance = np.exp(log - log.max())
         chance /= chance.sum()
-        left, spread = columns[:, [k]] * height, columns[:, [k]] / np.sqrt(weight) + 1e-9
-        high = float((chance * ndtr((hold.tolerance_mbar - left) / spread)).sum())
-        yield float(at), high
+        high, early, later = (
+            _no_more(hold.tolerance_mbar, chance, height, weight, shapes, times[k] + by)
+            for by in (0.0, -120.0, 120.0)
+        )
+        yield float(at), high, later - early
         if high >= enough:
             return
+
+
+def _no_more(
+    tolerance: float,
+    chance: np.ndarray,
+    height: np.ndarray,
+    weight: np.ndarray,
+    shapes: np.ndarray,
+    at: float,
+) -> float:
+    """The chance that no more than the tolerance is left at a time."""
+    fast, slow = (np.exp(-at / shapes[:, i]) for i in (1, 2))
+    column = (fast + shapes[:, 3] * (slow - fast))[:, None]
+    spread = column / np.sqrt(weight) + 1e-9
+    return float((chance * ndtr((tolerance - column * height) / spread)).sum())

@@ -9,13 +9,12 @@ import statistics
 import time
 from dataclasses import replace
 
-from steplatch.runner.assess import plateau
 from steplatch.runner.assess.judge import judge
 from steplatch.runner.readings.logs import read_log
 from steplatch.runner.readings.steady import steady_windows
 
-from tests.assess.measured_holds import CHANCES, known, row, watched
-from tests.assess.simulated_holds import KINDS, draw_hold
+from tests.assess.measured_holds import AS_SAID, CHANCES, known, row, watched
+from tests.assess.simulated_holds import KINDS, draw_hold, draw_other
 from tests.assess.simulated_readings import draw, take
 from tests.assess.test_coverage import (
     FIRST_SEED,
@@ -114,63 +113,81 @@ def _said_wrongly() -> list[str]:
 
 def _poor() -> list[str]:
     """Readings of poor vehicles: ``test_shared_terms``."""
+    seeds = range(POOR, POOR + POOR_CASES)
     cases = {
-        "air flow and recirculation unknown": tally(without_air),
-        "whole kPa": tally(whole_kpa),
-        "one hose": tally(with_all_behind, one_hose=True),
-        "one hose, large gains": tally(with_all_behind, one_hose=True, large=True),
+        "air flow and recirculation unknown": tally(without_air, seeds=seeds),
+        "the same, and the valve does not repeat": tally(without_air, wanders=True, seeds=seeds),
+        "whole kPa": tally(whole_kpa, seeds=seeds),
+        "one hose": tally(with_all_behind, one_hose=True, seeds=seeds),
+        "one hose, large gains": tally(with_all_behind, one_hose=True, large=True, seeds=seeds),
     }
     return [
-        "| poor readings | inside the 95 % interval | sound, yet called contradictory |",
-        "|---|---|---|",
+        f"Poor readings, first seed {POOR}:",
+        "",
+        "| poor readings | inside the 95 % interval | share | sound, yet called contradictory |",
+        "|---|---|---|---|",
         *(
-            f"| {name} | {got.inside} of {got.compared} | {got.disagree} |"
+            f"| {name} | {got.inside} of {got.compared} "
+            f"| {100 * got.inside / got.compared:.1f} % | {got.disagree} |"
             for name, got in cases.items()
         ),
     ]
 
 
+POOR, POOR_CASES = 300_000, 200
+
+
 def _holds() -> list[str]:
     """Simulated holds: ``simulated_holds``, each reading judged as it comes."""
-    as_typed = [draw_hold(seed) for seed in range(HOLDS)]
-    seen = [watched(hold) for hold in as_typed]
-    sure = plateau.SURE_LEVEL_SHARE
-    rows = [
-        row(f"the program: {kind}", sure, [w.said(sure) for w in seen if w.hold.kind == kind])
-        for kind in KINDS
-    ]
-    rows += [row("the program: all", c, [w.said(c) for w in seen]) for c in CHANCES]
-    quick = [watched(draw_hold(seed, *QUICK)) for seed in range(HOLDS_QUICK)]
-    rows += [row("the program: every 20 s, 0.1 mbar", c, [w.said(c) for w in quick])
-             for c in CHANCES[3:]]  # fmt: skip
-    for name, (every_s, step_mbar) in KNOWN.items():
-        holds = [draw_hold(seed, every_s, step_mbar) for seed in range(HOLDS)]
+    rows = []
+    for name, draw_one in (("", draw_hold), ("other holds, ", draw_other)):
+        for how, reads in READ.items():
+            count = HOLDS_QUICK if reads == QUICK else HOLDS
+            seen = [watched(draw_one(seed, *reads)) for seed in range(count)]
+            rows.append(row(f"the program: {name}{how}", AS_SAID, seen))
+            if draw_one is draw_hold:
+                rows += [
+                    row(f"the program: {how}, {kind}", AS_SAID,
+                        [w for w in seen if w.hold.kind == kind])
+                    for kind in KINDS
+                ]  # fmt: skip
+                rows += [row(f"chance alone: {how}", (c,), seen) for c in CHANCES]
+    for how, reads in READ.items():
+        holds = [draw_hold(seed, *reads) for seed in range(HOLDS)]
         for told in (True, False):
             best = [known(hold, told) for hold in holds]
-            who = "told of shelves" if told else "not told"
-            rows += [row(f"knowing, {who}: {name}", c, [w.said(c) for w in best])
-                     for c in CHANCES[2:]]  # fmt: skip
+            who = f"knowing, {'told of shelves' if told else 'not told'}: {how}"
+            rows += [row(who, rule, best) for rule in ((0.9,), (0.95,), AS_SAID, KNOWING)]
     return [
-        '"Levelled" over simulated holds, read every 30 or 60 s and mostly in whole mbar, over the',
-        f"chance from which it is said (the program: {sure}). Asked for: wrong in 5 % at most,",
-        "within 2 minutes of the true time in half. The program meets the first and not the",
-        "second. Below it stands an observer who knows how the holds are drawn, their scatter and",
-        "when a shelf ends (`knowing_observer.py`). With readings as a person takes them he does",
-        "not meet both either, so no rule can. Read every 20 s in steps of 0.1 mbar, as a vehicle",
-        "could give it, he comes near to it where he is also told that the fall after a shelf has",
-        "no slow part. Nobody is told that: without it he falls far short, and so must every rule.",
-        "What is left between him and the program is what it allows for beyond these holds.",
+        '"Levelled" over simulated holds, as a person reads them (every 30 or 60 s, mostly in',
+        "whole mbar) and as a vehicle could give them (every 20 s in steps of 0.1 mbar), over the",
+        "chances from which it is said: that it is level, or that it is likely level and gets so",
+        "within two minutes before or after. The second spends the errors that are allowed where",
+        "they are small and buy time: on quick falls. Asked for: wrong in 5 % at most, within 2",
+        "minutes of the true time in half. The chances were chosen over seeds 5000 to 5239 and",
+        "over holds of another family (stretched falls, shelves that end gradually:",
+        "`draw_other`); the rows are other seeds of both. The program does not meet the second.",
+        "Below it stands an observer who knows how the holds are drawn, their scatter and when a",
+        "shelf ends (`knowing_observer.py`), once also told that the fall after a shelf has no",
+        "slow part. Nobody is told that. Without it he falls short of half at 5 % wrong, and so",
+        "must every rule: a slow part that hides in the scatter is not seen before it has had",
+        "time to show. What is left between him and the program is what it allows for beyond",
+        "these holds.",
         "",
-        "| who: hold | chance | cases | wrong | within 2 min | never | median, min late |",
+        "| who: holds | chance | cases | wrong | within 2 min | never | median, min late |",
         "|---|---|---|---|---|---|---|",
         *rows,
     ]
 
 
-HOLDS = 120
-HOLDS_QUICK = 60
+HOLDS, HOLDS_QUICK = 60, 30
 QUICK = (20.0, 0.1)
-KNOWN = {"as the program reads": (None, None), "every 20 s, 0.1 mbar": QUICK}
+READ: dict[str, tuple[float | None, float | None]] = {
+    "as typed": (None, None),
+    "every 20 s, 0.1 mbar": QUICK,
+}
+KNOWING = (0.98, 0.7, 0.7)
+"""The best of these rules for the observer who is not told, by seeds 5000 to 5239."""
 
 
 def _times() -> list[str]:

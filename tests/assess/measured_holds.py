@@ -1,7 +1,7 @@
 """How often "levelled" is wrong, and how late it is said, over simulated holds.
 
 The curve of both over the chance from which it is said comes from one pass: the judge is asked
-with that chance set to nought, and its own chance is compared with each.
+with that chance set to nought, and its own chances are compared with each.
 """
 
 from collections.abc import Iterable, Sequence
@@ -17,7 +17,9 @@ from tests.assess.simulated_holds import Hold, draw_hold
 
 AFTER_S = 1500.0
 """How long after the true time a hold is watched on."""
-CHANCES: Final = (0.5, 0.7, 0.8, 0.9, 0.95, 0.97, 0.99)
+CHANCES: Final = (0.9, 0.95, 0.98, 0.99)
+ALONE: Final = 2.0
+"""A chance that is never reached: the other one decides alone."""
 
 
 @dataclass(frozen=True)
@@ -31,18 +33,33 @@ class Said:
 
 @dataclass(frozen=True)
 class Watched:
-    """One hold: the chance of level at each reading (s) at which it might be said."""
+    """One hold: at each reading (s) at which it might be said the chance that it is level, and
+    that it gets so within two minutes."""
 
     hold: Hold
-    at: tuple[tuple[float, float], ...]
+    at: tuple[tuple[float, float, float], ...]
 
-    def said(self, chance: float) -> Said:
-        """What comes of it when level is said from this chance on."""
-        at = next((at for at, level in self.at if level >= chance), None)
+    def said(self, sure: float, likely: float = ALONE, about_now: float = 0.0) -> Said:
+        """What comes of it when level is said from the chance ``sure`` on, or from ``likely`` on
+        where it gets level about now with that chance."""
+        at = next(
+            (
+                at
+                for at, level, soon in self.at
+                if level >= sure or (level >= likely and soon >= about_now)
+            ),
+            None,
+        )
         if at is None:
             return Said(self.hold, None, False)
         late_min = (at - self.hold.true_s) / 60
         return Said(self.hold, late_min, self.hold.left(at) > self.hold.tolerance_mbar)
+
+
+AS_SAID: Final = (
+    plateau.SURE_LEVEL_SHARE, plateau.LIKELY_LEVEL_SHARE, plateau.ABOUT_NOW_SHARE
+)  # fmt: skip
+"""The chances from which the program says level."""
 
 
 def watched(hold: Hold) -> Watched:
@@ -57,9 +74,10 @@ def watched(hold: Hold) -> Watched:
             if at > until_s:
                 break
             got = trend(hold.points[:number], hold.step_pa, due=True)
-            if got.state == "levelled" and got.chance_level_share is not None:
-                found.append((at, got.chance_level_share))
-                if got.chance_level_share >= CHANCES[-1]:
+            level, soon = got.chance_level_share, got.chance_about_now_share
+            if got.state == "levelled" and level is not None and soon is not None:
+                found.append((at, level, soon))
+                if level >= CHANCES[-1]:
                     break
     return Watched(hold, tuple(found))
 
@@ -72,15 +90,17 @@ def known(hold: Hold, told: bool) -> Watched:
 
 def over(seeds: Iterable[int]) -> list[Said]:
     """All of ``watched`` for these seeds, level said as the program says it."""
-    return [watched(draw_hold(seed)).said(plateau.SURE_LEVEL_SHARE) for seed in seeds]
+    return [watched(draw_hold(seed)).said(*AS_SAID) for seed in seeds]
 
 
-def row(name: str, chance: float, said: Sequence[Said]) -> str:
+def row(name: str, chances: Sequence[float], seen: Sequence[Watched]) -> str:
     """Wrong, within two minutes, never said, and median delay of some holds, as a table's row."""
+    said = [one.said(*chances) for one in seen]
     late = sorted(one.late_min for one in said if one.late_min is not None)
     within = sum(abs(one) <= 2 for one in late)
     middle = f"{late[len(late) // 2]:+.1f}" if late else "-"
+    rule = f"{chances[0]}" + (f" or {chances[1]} and {chances[2]}" if len(chances) > 1 else "")
     return (
-        f"| {name} | {chance} | {len(said)} | {100 * sum(s.wrong for s in said) / len(said):.0f} % "
+        f"| {name} | {rule} | {len(said)} | {100 * sum(s.wrong for s in said) / len(said):.0f} % "
         f"| {100 * within / len(said):.0f} % | {len(said) - len(late)} | {middle} |"
     )

@@ -74,3 +74,39 @@ def draw_hold(seed: int, every_s: float | None = None, step_mbar: float | None =
         at += every + rng.uniform(-5, 5) * every / 60
     tolerance = max(1.0, 0.02 * level, step)
     return Hold(kind, tuple(points), left, tolerance, due, 100 * step, ends)
+
+
+STRETCHED: Final = (0.7, 1.0)
+
+
+def draw_other(seed: int, every_s: float | None = None, step_mbar: float | None = None) -> Hold:
+    """One random hold of another family: a fall, one that goes on as exp(-(t/tau)^0.7 to 1), or a
+    shelf that ends gradually. The drift of the revs forgets itself in 20 to 60 s, whatever the
+    time between readings. Arguments as in ``draw_hold``."""
+    rng = random.Random(f"other {seed}")
+    kind = KINDS[seed % 3]
+    level, height = rng.uniform(20, 100), math.exp(rng.uniform(math.log(4), math.log(60)))
+    step, every = step_mbar or rng.choice((0.1, 0.5, 1.0, 1.0)), every_s or rng.choice((30.0, 60.0))
+    noise, forgets = rng.uniform(0.1, 0.45), rng.uniform(20, 60)
+    tau = 60 * math.exp(rng.uniform(math.log(0.8), math.log(15)))
+    power = rng.uniform(*STRETCHED) if kind == "double" else 1.0
+    due, ends, soft = rng.uniform(0, 150), 0.0, 1.0
+    if kind == "shelf":
+        ends, soft, tau = rng.uniform(60, 540), rng.uniform(5, 60), min(tau, 360)
+        due = ends * rng.uniform(1, 1.8)
+
+    def left(at: float) -> float:
+        if kind == "shelf":
+            since = soft * math.log1p(math.exp(min((at - ends) / soft, 700)))
+            return height * math.exp(-since / tau)
+        return height * math.exp(-((at / tau) ** power))
+
+    points, drift, at, last = [], rng.gauss(0, noise), rng.uniform(0, 20), 0.0
+    while at < 5400:
+        alike = math.exp((last - at) / forgets)
+        drift, last = alike * drift + rng.gauss(0, noise * math.sqrt(1 - alike**2)), at
+        if rng.random() > 0.08:
+            points.append((at, 100 * step * round((level + left(at) + drift) / step)))
+        at += every + rng.uniform(-5, 5) * every / 60
+    tolerance = max(1.0, 0.02 * level, step)
+    return Hold(kind, tuple(points), left, tolerance, due, 100 * step, ends)

@@ -35,6 +35,9 @@ class Truth:
     seed: int
     faults: tuple[str, ...] = ()
     zero_shift_mbar: float = 0.0
+    raised_recirculated: float = 0.0
+    valve_wanders: float = 0.0
+    """Half-width by which what recirculates differs from one reading to the next."""
 
     @property
     def ratio(self) -> float:
@@ -160,11 +163,14 @@ def _phase(
 ) -> list[ReadingSet]:
     out = []
     for condition, rpm, base_k, recirculated in (
-        ("raised", truth.raised_rpm, 473.0, 0.0),
+        ("raised", truth.raised_rpm, 473.0, truth.raised_recirculated),
         ("idle", truth.idle_rpm, 425.0, truth.recirculated),
     ):
         rpm = rpm + rng.uniform(-30, 30)
         kelvin = base_k + ambient_k + rng.uniform(-12, 12)
+        if truth.valve_wanders:
+            moved = recirculated + truth.valve_wanders * rng.uniform(-1, 1)
+            recirculated = min(max(moved, 0.0), 0.5)
         air = true_flow(truth, rpm, recirculated, rng)
         fuel = rng.uniform(0.015, 0.035)
         mbar = true_pressure(truth, level, air, kelvin, fuel)

@@ -205,6 +205,23 @@ def what_is_told() -> None:
     assert why([(30.0 * i, 3000.0) for i in range(16)]) == "steady"  # never seen to fall
     ended = trend([(30.0 * i, 3000 + 6000 * math.exp(-i / 3)) for i in range(48)])
     assert (ended.why, ended.to_go_min) == ("ended", None)
+
+
+def about_now() -> None:
+    """Likely level and so within two minutes is told; soon but not likely, or likely but nobody
+    knows since when, is not."""
+
+    def quick(height: float, count: int) -> Points:
+        return [(30.0 * i, 100.0 * round(50 + height * math.exp(-i / 2))) for i in range(count)]
+
+    assert (state(quick(40, 9)), why(quick(40, 9))) == ("levelled", "about_now")
+    soon, likely = trend(quick(20, 8), 100.0), trend(quick(20, 11), 100.0)
+    assert (soon.why, likely.why) == ("between", "between")
+    assert soon.chance_about_now_share == pytest.approx(0.888, abs=0.02)
+    assert likely.chance_level_share == pytest.approx(0.777, abs=0.02)
+
+
+def bend_unseen() -> None:
     shelf = [(1200.0 * i, 9000.0) for i in range(6)]
     slide = [(1200.0 * (6 + i), p) for i, p in enumerate((5800.0, 5040.0, 5000.0, 5000.0))]
     assert why(shelf + slide) == "at_once"  # four readings of a fall show no bend
@@ -221,6 +238,9 @@ NEVER_MET = frozenset(
         "abs(air_step) > BANDS.air_like_share -> abs(air_step) >= BANDS.air_like_share",
         "1 / most <= beside <= most -> 1 / most < beside <= most",
         "1 / most <= beside <= most -> 1 / most <= beside < most",
+        # the root of a sum of squares is never 200 Pa to the last digit
+        "spread(p.terms, 'pressure') > inputs.ZERO_PRIOR_PA.value -> "
+        "spread(p.terms, 'pressure') >= inputs.ZERO_PRIOR_PA.value",
         # no air is refused before: what flows is above nil
         "mass > 0 -> True",
         "mass > 0 -> mass >= 0",
@@ -248,7 +268,9 @@ CHECKS: dict[str, tuple[Callable[[], None], ...]] = {
         coolant, held_for, idle_against_raised, zero_band, zero_repeat, like_speed, like_air,
         like_exhaust, copies, line_names,
     ),
-    "runner/assess/plateau.py": (watch, still_falls, not_yet_told, what_is_told),
+    "runner/assess/plateau.py": (
+        watch, still_falls, not_yet_told, what_is_told, about_now, bend_unseen,
+    ),
     **of_classes.CHECKS,
 }  # fmt: skip
 

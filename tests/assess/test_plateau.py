@@ -109,6 +109,8 @@ def test_too_few_too_short_or_stopped_times_cannot_be_told(
 def test_the_words_for_the_screen_are_short() -> None:
     assert trend(falling(2400, 300, 5000, 1)).text() == "levelled at about 50 mbar"
     assert "level in about" in trend(falling(600, 300, 5000, 1)).text()
+    quick = [(30.0 * i, 100.0 * round(50 + 40 * math.exp(-i / 2))) for i in range(9)]
+    assert trend(quick).text() == "levels within these two minutes at about 50 mbar"
 
 
 def test_the_level_is_never_surer_than_the_step_in_which_it_is_shown() -> None:

@@ -107,7 +107,7 @@ def _readings() -> Iterator[Plain]:
         1e-5,
         CHOICE,
     )
-    hand = _root(0.4, 1 / math.sqrt(12), 1.44, 1.44, 2.88)
+    hand = _root(0.4, 1 / math.sqrt(12), 1.44, 0.864, 2.88)
     yield "uncertainty of 96 mbar", "mbar", hand, _within(read, "pressure"), 1e-5, CHOICE
     heat = 100 * _HEAT
     hand = _root(2.5, 0.25, 4.0, 10 * heat, 10 * heat, 1.5, 0.6)
@@ -130,7 +130,7 @@ def _estimated() -> Iterator[Plain]:
         name = f"{condition}, exhaust assumed"
         yield f"flow, {name}", "1", 1.025 * warm, got.share, 1e-6, CHOICE
         heat = 100 * (2.5 / kelvin - 1.0 / (kelvin + 110.4))
-        hand = _root(2.5, 0.25, 4.0, 15 * heat, 30 * heat, 30 * heat, 1.5, 0.6)
+        hand = _root(2.5, 0.25, 4.0, 15 * heat, 30 * heat, 35 * heat, 1.5, 0.6)
         yield f"uncertainty, {name}", "%", hand, _within(got, "flow"), 1e-5, CHOICE
     full = 1000 * 0.9 * 2e-3 * 2500 / 120 * 101325 / (287.053 * 313.15)
     for state, part, u in (("shut", 0.0, 2.0), ("part", 0.2, 12.0), ("open", 0.35, 10.0)):
@@ -144,7 +144,7 @@ def _without_air(name: str, typed: str, full_g_s: float, part: float, u: float) 
     yield f"air by speed, recirculation {name}", "g/s", air, 1000 * got.air_kg_s, 2e-3, CHOICE
     valve = u / (1 - part)
     heat = 1000 * _HEAT
-    hand = _root(4.0, 6.0, valve, 0.3 * valve, 3.0, heat, heat, 1.5, 0.6)
+    hand = _root(2.0, 6.0, valve, 0.2 * valve, 3.0, heat, heat, 1.5, 0.6)
     yield f"uncertainty, recirculation {name}", "%", hand, _within(got, "flow"), 1e-5, CHOICE
 
 

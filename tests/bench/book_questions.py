@@ -26,7 +26,7 @@ from typing import Any
 import psycopg
 from steplatch.runner.book.server import connected, run_on, set_up
 from steplatch.runner.jobs.intervals import exact_interval
-from steplatch.runner.jobs.questions import CELLS, COLUMNS, QUESTIONS, SCHEMA, Run, answered
+from steplatch.runner.jobs.questions import BEGUN, CELLS, COLUMNS, QUESTIONS, SCHEMA, Run, answered
 
 from tests.book.cluster import Cluster, cluster
 
@@ -47,7 +47,7 @@ def facts(jobs: int) -> Iterator[tuple[Any, ...]]:
             date.fromordinal(day).isoformat()[:7], procedure, f"CAR{draw.randrange(jobs // 2)}",
             draw.choice(("go", "warn", "no")), verdict, round(draw.gauss(400, 200)),
             draw.randrange(0, 400_000), draw.choice(("town", "mixed", "road")),
-            draw.randrange(4000), draw.choice((None, draw.randrange(900))),
+            draw.randrange(4000), f"{number:010}", draw.choice((None, draw.randrange(900))),
             f"bay-{number % 20}",
         )  # fmt: skip
 
@@ -66,9 +66,9 @@ def in_sqlite(room: Path, jobs: int) -> Run:
     """A SQLite book of so many jobs."""
     database = sqlite3.connect(room / "book.sqlite3", isolation_level=None)
     database.execute("PRAGMA synchronous=OFF")
-    database.executescript(SCHEMA)
+    database.executescript(SCHEMA + BEGUN)
     database.execute("BEGIN")
-    marks = ", ".join("?" * 15)
+    marks = ", ".join("?" * 16)
     database.executemany(f"INSERT INTO job_fact ({COPY}) VALUES ({marks})", facts(jobs))
     database.executemany("INSERT INTO stumble VALUES (?, ?, ?, ?, ?, ?, ?, ?)", stumbles(jobs))
     for table, cells in CELLS:

@@ -11,8 +11,10 @@ from scipy.stats import binomtest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
 from steplatch.runner.jobs.book import BOOK_NAME, JobBook
+from steplatch.runner.jobs.digest import JobRow
+from steplatch.runner.jobs.facts import JobFacts
 from steplatch.runner.jobs.intervals import FEW, exact_interval
-from steplatch.runner.jobs.questions import CELLS, QUESTIONS, Answer
+from steplatch.runner.jobs.questions import BEGUN, CELLS, QUESTIONS, SCHEMA, Answer, put_facts
 from steplatch.runner.record import (
     DataFolder,
     Erased,
@@ -119,6 +121,18 @@ def test_a_visit_between_two_others_is_the_next_one_until_it_is_gone(quick: Path
     middle = data.job("2026-01-11-bbbbbbbb").path
     middle.rename(middle.with_name("gone"))
     assert answers_of(data)["returns"].rows == (("as_expected", 2, 1, 1, 20.0),)
+
+
+def test_visits_of_one_day_stand_in_the_order_in_which_they_were_begun() -> None:
+    with closing(sqlite3.connect(":memory:")) as database:
+        database.executescript(SCHEMA + BEGUN)
+        for token, hour in (("zzzzzzzz", "08"), ("aaaaaaaa", "10"), ("mmmmmmmm", "15")):
+            facts = JobFacts(day=739_000, month="2024-04", car="CAR1")
+            begun = f"2024-04-19T{hour}:00:00.000Z"
+            row = JobRow(f"2024-04-19-{token}", "real", "finished", begun=begun, facts=facts)
+            put_facts(database.execute, row)
+        read = "SELECT substr(id, 12, 1), back_days FROM job_fact ORDER BY begun"
+        assert database.execute(read).fetchall() == [("z", 0), ("a", 0), ("m", None)]
 
 
 def test_the_tally_is_what_counting_every_job_anew_gives(quick: Path) -> None:

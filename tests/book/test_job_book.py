@@ -13,7 +13,8 @@ import pytest
 from steplatch.runner.cli import exits
 from steplatch.runner.cli.main import main
 from steplatch.runner.jobs import book as job_book
-from steplatch.runner.jobs.book import BOOK_NAME, BookBusy, JobBook, Wanted
+from steplatch.runner.jobs.book import BOOK_NAME, BookBusy, JobBook
+from steplatch.runner.jobs.book_search import Wanted, number_of
 from steplatch.runner.jobs.digest import digest
 from steplatch.runner.jobs.listing import listing
 from steplatch.runner.jobs.projection import fold
@@ -127,6 +128,13 @@ def test_at_every_line_of_a_job_the_row_stands_where_the_job_stands(
         ({"text": "lamp CAME"}, [ONE]),
         ({"text": "bbbbbbbb"}, [TWO]),
         ({"text": "lamp", "state": "open"}, []),
+        ({"text": "la"}, [ONE]),
+        ({"text": "blue"}, [ONE]),
+        ({"text": "lamp", "vehicle": "blue"}, [ONE]),
+        ({"text": "lamp", "vehicle": "kombi"}, []),
+        ({"text": "l*p"}, []),
+        ({"text": "[l]amp"}, []),
+        ({"verdict": "im"}, [ONE]),
         ({"text": "%"}, []),
         ({"text": "' OR 1=1 --"}, []),
         ({"vehicle": "\x00"}, []),
@@ -420,3 +428,50 @@ def test_no_registration_or_name_stands_in_any_file_name(data: DataFolder) -> No
     names = " ".join(str(p.relative_to(data.path)) for p in data.path.rglob("*")).lower()
     for word in ("example17", "example 17", "erika"):
         assert word not in names
+
+
+def test_the_newest_come_first_and_no_more_than_asked_for(data: DataFolder) -> None:
+    with JobBook.open(data) as book:
+        book.sync()
+        newest = [row.job for row in book.rows(most=2)]
+        assert newest == [THREE, TWO]
+        for word in ("technician-1", "ig", ""):
+            all_of = [row.job for row in book.rows(Wanted(text=word))]
+            for most in (1, 2, 9):
+                page = [row.job for row in book.rows(Wanted(text=word), most=most)]
+                assert page == all_of[::-1][:most]
+
+
+def test_where_there_is_no_index_of_words_the_same_is_found(
+    data: DataFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keep(data.job(TWO))
+    asked = [{"text": "lamp"}, {"text": "erika"}, {"vehicle": "EXAMPLE17"}, {"vehicle": "kombi"},
+             {"person": "björn"}, {"verdict": "not shown"}]  # fmt: skip
+    found = [listed(data, **one) for one in asked]
+    monkeypatch.setattr(job_book, "INDEXES", ("CREATE VIRTUAL TABLE searched USING none(x)",))
+    assert [listed(data, rebuild=True, **one) for one in asked] == found
+    assert found == [[ONE], [TWO], [TWO], [TWO], [THREE], [ONE]]
+
+
+def test_no_group_of_letters_stays_of_what_was_erased(data: DataFolder) -> None:
+    def groups() -> set[str]:
+        with closing(sqlite3.connect(data.path / BOOK_NAME)) as database:
+            database.execute("CREATE VIRTUAL TABLE temp.seen USING fts5vocab(main, found, row)")
+            return {term for (term,) in database.execute("SELECT term FROM temp.seen")}
+
+    keep(data.job(TWO))
+    assert listed(data, vehicle=PLATE) == [TWO]
+    assert {"exa", "e17", "rik"} <= groups()
+    with JobLock.take(data.job(TWO), DISK) as lock:
+        erase_personal(lock, list(PersonalField)[:3], Erased("x", "2026-01-01T00:00:00Z", "asked"),
+                       DISK)  # fmt: skip
+    assert listed(data, vehicle=PLATE) == [] and groups() == set()
+
+
+def test_numbers_order_ids_as_their_texts_do() -> None:
+    tokens = ("aaaaaa", "aaaaaaaa", "2222227", "a7aaaaaa", "222222", "zzzzzzzzzzzzzzzz")
+    days = ("0001-01-01", "2026-01-31", "2026-02-01", "9999-12-31")
+    ids = sorted(f"{day}-{token}" for day in days for token in tokens)
+    numbers = [number_of(job) for job in ids]
+    assert numbers == sorted(numbers) and numbers[-1] < 2**63

@@ -24,6 +24,8 @@ from steplatch.runner.cli import exits, proving
 from steplatch.runner.cli.main import main
 from steplatch.runner.jobs.auditing import AuditGrade
 from steplatch.runner.jobs.book import JobBook
+from steplatch.runner.jobs.late import attach_late
+from steplatch.runner.jobs.ledgers import key_folder
 from steplatch.runner.jobs.questions import answers
 from steplatch.runner.record import (
     DataFolder,
@@ -275,6 +277,30 @@ def test_every_copy_is_audited_and_a_changed_one_is_found(book: Cluster, quick: 
         )
     (one,) = audit_book(book.dsn("eye")).copies
     assert one.grade is AuditGrade.CHANGED and one.wrong
+
+
+def test_a_job_that_is_sealed_again_is_sent_with_its_earlier_seal_and_no_other_is_taken(
+    book: Cluster, quick: Path
+) -> None:
+    data = DataFolder(quick / "data", "the test")
+    data.path.mkdir()
+    folder, _ = real_job(data)
+    send(data, bay(book))
+    paper = quick / "paper.txt"
+    for number in (1, 2):
+        paper.write_text(f"reading {number}", "utf-8")
+        attach_late(folder, paper, "a reading", "supervisor-1", key_folder(data).open(),
+                    utc=f"{folder.id[:8]}05T1{number}:00:00Z")  # fmt: skip
+        assert send(data, bay(book)).findings == []
+    sent = {path for (path,) in rows(book, "SELECT path FROM copy_file")}
+    assert {"late.json", "seal-1/statement.txt", "seal-2/signature.bin"} <= sent
+    assert not any(path.startswith("attachments") for path in sent)
+    (one,) = audit_book(book.dsn("eye")).copies
+    assert (one.wrong, one.grade in (AuditGrade.GOOD, AuditGrade.OLDER)) == ((), True)
+    with psycopg.connect(book.dsn()) as connection:
+        connection.execute("DELETE FROM steplatch.copy_file WHERE path LIKE 'seal-1/%'")
+    (one,) = audit_book(book.dsn("eye")).copies
+    assert one.grade is AuditGrade.CHANGED and "sent twice" in one.wrong[0]
 
 
 def test_a_book_comes_up_from_its_first_version_with_its_copies(

@@ -1,8 +1,9 @@
 """What the tool adds to a two-hour job, counted from a whole job that was walked through.
 
 ``python -m tests.console.walk_budget`` plays the shipped good clean, counts every question and
-every caution, and multiplies by the seconds below. It prints the table; the test holds it to the
-budget: at most 15 min in all, 5 of them on the critical path (nothing else goes on meanwhile).
+every caution, and multiplies by the seconds below. It prints the table; the test holds it to what
+was reached. Wanted: at most 8 min in all, 3 of them on the critical path (nothing else goes on
+meanwhile), with the pauses to think. What keeps it above stands under ``WHY``.
 
 Keys, homing and the pause to think are those of the keystroke-level model (Card, Moran, Newell,
 CACM 23(7), 1980, table of operators: K 0.28 s for an average typist who is no secretary, H 0.40,
@@ -10,8 +11,8 @@ M 1.35; from memory). How many of each a question takes is an assumption. Two co
 
 - *keys*: keys and cautions alone. The same work from a list on paper asks for the same reading,
   deciding and writing down, so that these are in the two hours already.
-- *thought*: a pause to think (M) at each question on top, as if paper asked for none: more than
-  the tool adds. It is no part of the budget; what it comes to is held as it was measured.
+- *thought*: a pause to think (M) at each decision on top, as if paper asked for none: more than
+  the tool adds.
 
 Off the critical path (``meanwhile``) is what is asked while something else takes its time anyway:
 
@@ -48,6 +49,7 @@ SECONDS = {
     "go": H + K,  # the deliberate key, taken as it is pressed
     "outcome": H + K,  # what came of the act: known before it is asked
     "line": H + 5 * K,  # a number or a short word, Enter
+    "seconds": H + 5 * K,  # how long to spray: chosen, not copied
     "text": H + K,  # a line of words takes as long as by hand: Enter on top
     "reading": H + K,  # six values, as by hand
     "person": H + 12 * K - 3.0,  # a name, where paper takes a signature of 3 s
@@ -55,10 +57,29 @@ SECONDS = {
     "caution": M,  # seen again; its word and first line
     "part": K,  # Enter reads on
 }
-NO_PAUSE = ("caution", "part", "burst", "outcome")
+NO_PAUSE = ("caution", "part", "burst", "outcome", "line", "text", "reading")
 """A caution is its own pause; what came of an act is fully anticipated by the act (rule 1 of the
-model: such an M is taken out)."""
-TOTAL_MIN, CRITICAL_MIN = 15.0, 5.0
+model: such an M is taken out); a number or words copied from display or paper are arguments, before
+which rule 0 places no M."""
+WANTED_MIN = (8.0, 3.0)
+"""In all and on the critical path, pauses counted: met by neither (``WHY``)."""
+KEYS_MIN, THOUGHT_MIN = (6.5, 4.2), (9.3, 6.3)
+"""The same as reached, without and with the pauses, with room for one question more."""
+WHY = {
+    "before the first wait": "the first look: what forbids an act is asked before the act",
+    "cool, before the start": "hands, pipe, gun and people, each looked at by the act it guards; "
+    "two signatures. What does not grow stale is asked while it cools",
+    "engine with fluid in": "the last looks before the start and the spray; cautions of acts that "
+    "hurt stand in full each time",
+    "after drying": "what can only be seen then: readings, codes, road, leaks, the end",
+}
+"""The parts of the job, and why their questions stay on the critical path. No look is left to take
+out or to move: one asked earlier would be stale, one asked later would come after its act."""
+PART_FROM = {
+    "line-hands:outcome": "cool, before the start",
+    "run-hands": "engine with fluid in",
+    "hold-level": "after drying",
+}
 WITH_CUSTOMER = ("Take in", "History", "Agreement")
 AT_THE_VEHICLE = ("identity", "distance", "oil-level")
 COOLS_FROM, COOL_AGAIN = "before-stop:outcome", ("line-hands:outcome",)
@@ -93,6 +114,8 @@ def kind_of(prompt: Prompt) -> str:
         return "text"
     if prompt.key.endswith("-spray:seconds"):
         return "burst"
+    if prompt.text.startswith("Type the seconds to spray"):
+        return "seconds"
     if prompt.key.endswith(":outcome"):
         return "outcome"
     return prompt.kind
@@ -107,7 +130,7 @@ def meanwhile(prompt: Prompt, cooling: bool) -> str:
         return "dries"
     if step.endswith("-lower") or prompt.key.endswith("raise:outcome"):
         return "held"
-    stage = page.place.split(" ", 1)[1].rsplit(", step ", 1)[0] if page is not None else ""
+    stage = page.place.split(" ", 1)[1].rsplit(", ", 1)[0] if page is not None else ""
     return "talk" if stage in WITH_CUSTOMER and step not in AT_THE_VEHICLE else ""
 
 
@@ -152,8 +175,21 @@ def lines(rows: list[Row]) -> list[str]:
         out.append(f"{row.what:<10}{row.count:>6}{SECONDS[row.what]:>9.2f}{_cells(cells)}")
     whole = [minutes(rows, c, t) for c in (False, True) for t in (False, True)]
     out.append(f"{'in all':<25}{_cells(whole)}")
-    out.append(f"{'budget':<25}{TOTAL_MIN:>9.1f}{TOTAL_MIN:>9.1f}{CRITICAL_MIN:>14.1f}")
+    wanted = f"{'':>9}{WANTED_MIN[0]:>9.1f}{'':>14}{WANTED_MIN[1]:>10.1f}"
+    out.append(f"{'wanted':<25}{wanted}")
     return out
+
+
+def remains(prompts: Iterable[Prompt]) -> list[str]:
+    """What is left on the critical path, by part of the job: minutes with the pauses, and why."""
+    parts: dict[str, list[Prompt]] = {name: [] for name in WHY}
+    part = next(iter(WHY))
+    for prompt in prompts:
+        part = PART_FROM.get(prompt.key, part)
+        parts[part].append(prompt)
+    whole = [minutes(table(of), critical=True, thought=True) for of in parts.values()]
+    rows = zip(parts, whole, strict=True)
+    return ["", *(f"{name:<25}{value:>5.1f} min: {WHY[name]}" for name, value in rows)]
 
 
 def _cells(minutes: list[float]) -> str:
@@ -164,4 +200,4 @@ def _cells(minutes: list[float]) -> str:
 if __name__ == "__main__":
     with TemporaryDirectory(prefix="steplatch-walk-") as folder:
         prompts = walked("good-clean", Path(folder))
-    sys.stdout.write("\n".join(lines(table(prompts))) + "\n")
+    sys.stdout.write("\n".join(lines(table(prompts)) + remains(prompts)) + "\n")

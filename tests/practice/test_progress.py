@@ -1,6 +1,7 @@
 """A person's record comes from journals, is signed by a PIN, and cannot be made up."""
 
 import json
+import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime
@@ -11,12 +12,25 @@ import pytest
 from steplatch.runner.cli import exits, guided_job, practice_job
 from steplatch.runner.cli.competent import lacks_at_work, not_competent
 from steplatch.runner.cli.main import main
-from steplatch.runner.cli.practice_job import Setting, begin_at_vehicle, practised_note
+from steplatch.runner.cli.practice_job import (
+    Setting,
+    as_oneself,
+    begin_at_vehicle,
+    practised_note,
+)
 from steplatch.runner.core.job import Job, Recorded
 from steplatch.runner.input.findings import BadFile
 from steplatch.runner.jobs.bundle import EXAMPLES
-from steplatch.runner.record import BadSideFile, DataFolder, make_data_folder
-from steplatch.runner.record.ledger import read_ledger
+from steplatch.runner.jobs.ledgers import key_folder
+from steplatch.runner.jobs.sealing import put_right
+from steplatch.runner.record import (
+    BadSideFile,
+    DataFolder,
+    JournalWriter,
+    make_data_folder,
+    read,
+)
+from steplatch.runner.record.ledger import PRACTICE, read_ledger
 from steplatch.runner.screen.guide import guide
 from steplatch.runner.screen.talk import Prompt
 from steplatch.runner.screen.terminal.plain_lines import PlainLines
@@ -75,10 +89,11 @@ def practise(
         setting.about(plays_itself),
     )  # fmt: skip
     try:
-        session.submit(practised_note(setting, "apprentice-1", how))
+        as_oneself(data, session, folder, practised_note(setting, "apprentice-1", how))
         guide(practice_job.context_of(session, folder, Script(lesson), bundle, vehicle))
     finally:
         session.writer.close()
+    put_right(folder, "apprentice-1")
     return folder.id
 
 
@@ -129,6 +144,68 @@ def test_a_side_file_put_there_later_is_found(data: DataFolder) -> None:
     (one,) = progress_of(data, "apprentice-1", TODAY).jobs
     assert not one.counts and "not what was set up" in one.why
     assert state(data) == "not yet"
+
+
+def _as_copied(data: DataFolder, job: str, other: str, but: str = "") -> None:
+    """The job again under another id, written anew from the first line so that its chain holds;
+    ``but`` takes the place of who did each line."""
+    shutil.copytree(data.job(job).path, data.job(other).path)
+    folder = data.job(other)
+    for name in ("journal.jsonl", "head", "lock"):
+        (folder.path / name).unlink()
+    lines = list(read(data.job(job).path))
+    with JournalWriter.create(folder.path, lines[0].envelope.header) as writer:
+        for line in lines:
+            told = line.envelope
+            writer.append(but or told.actor, told.role, line.command, line.outcome, told.times)
+
+
+def test_a_practice_job_that_was_copied_changed_or_taken_away_is_named_and_counts_no_more(
+    data: DataFolder,
+) -> None:
+    job = practise(data)
+    other = "2026-03-02-abcdefgh"
+    _as_copied(data, job, other)
+    copy, own = sorted(progress_of(data, "apprentice-1", TODAY).jobs, key=lambda one: one.counts)
+    assert (copy.job, copy.why, own.job, own.counts) == (other, f"it is a copy of {job}", job, True)
+    shutil.rmtree(data.job(job).path)
+    found_now = progress_of(data, "apprentice-1", TODAY)
+    assert found_now.ledger == (f"{job} was begun, and its folder is gone",)
+    assert state(data) == "not yet" and "does not know it" in found_now.jobs[0].why
+    _as_copied(data, other, job, but="apprentice-1")
+    (one,) = (one for one in progress_of(data, "apprentice-1", TODAY).jobs if one.job == job)
+    assert not one.counts and "changed: the ledger" in one.why
+
+
+def test_practice_begun_elsewhere_or_without_its_ledger_counts_for_nothing(
+    data: DataFolder, quick: Path
+) -> None:
+    job = practise(data)
+    assert state(data) == "may be signed"
+    lines = data.path / "practice-ledger" / "lines.jsonl"
+    kept = lines.read_bytes()
+    cut = kept.splitlines(keepends=True)
+    lines.write_bytes(b"".join(cut[:-1]))
+    found_now = progress_of(data, "apprentice-1", TODAY)
+    assert "cut off" in found_now.ledger[0] and "end is not listed" in found_now.jobs[0].why
+    lines.write_bytes(b"".join(cut[:1]))
+    (one,) = progress_of(data, "apprentice-1", TODAY).jobs
+    assert not one.counts and "does not know it" in one.why
+    shutil.rmtree(lines.parent)
+    assert state(data) == "not yet"
+    put_right(data.job(job), "apprentice-1")  # coming back to it lists nothing that was not begun
+    assert state(data) == "not yet" and not lines.exists()
+
+
+def test_the_ledger_of_practice_cannot_stand_for_the_one_of_real_jobs(data: DataFolder) -> None:
+    key_folder(data).make(bytes(range(32)))
+    practise(data)
+    keys = key_folder(data).public_keys()
+    practised = read_ledger(data, keys, folder=PRACTICE)
+    assert practised is not None and practised.signed == 3 and practised.findings == ()
+    (data.path / PRACTICE).rename(data.path / "ledger")
+    other = read_ledger(data, keys)
+    assert other is not None and "by no key" in other.findings[0]
 
 
 def test_a_real_job_counts_only_where_the_ledger_knows_it(data: DataFolder) -> None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from steplatch.runner.cli import exits
 from steplatch.runner.cli import main as cli
 from steplatch.runner.jobs.ledgers import key_folder
@@ -167,6 +168,25 @@ def test_nobody_attaches_a_file_to_a_real_job_who_is_not_proven(
     assert (steplatch(made.path, *words) == exits.OK) is kept
     assert (folder.journal.read_bytes() != before) is kept
     assert (folder.path / "attachments").exists() is kept
+
+
+def test_a_picture_for_the_page_is_kept_cleaned_by_the_command(
+    quick: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = find_data_folder(quick / "data", {})
+    folder, _ = real_job(made, key=False, close=False)
+    _cut_before_the_end(folder)
+    who = who_types_a_pin(made.path, monkeypatch)
+    picture = quick / "stub.jpg"
+    Image.effect_noise((32, 24), 60).save(picture, "JPEG", comment=b"Nowhere Lane 7")
+    words = ("attach", folder.id, str(picture), "--label", "the stub", "--as", who, "--page")
+    assert steplatch(made.path, *words) == exits.OK
+    noted = fold(list(read(folder.path))).log.latest("attachment")
+    assert noted is not None and (noted["page"], noted["cleaned"]) == ("yes", "yes")
+    (kept,) = (folder.path / "attachments").iterdir()
+    assert b"Nowhere Lane" in picture.read_bytes() and b"Nowhere Lane" not in kept.read_bytes()
+    picture.write_bytes(b"no picture")
+    assert steplatch(made.path, *words) == exits.RECORD_FAILED
 
 
 def _cut_before_the_end(folder: JobFolder) -> None:

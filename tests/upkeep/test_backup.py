@@ -42,10 +42,16 @@ def files(folder: Path) -> dict[str, bytes]:
 
 def test_what_is_restored_is_what_was_there_and_audits(data: DataFolder, tmp_path: Path) -> None:
     made = tmp_path / "b.zip"
-    copied = back_up(data, made, with_key=True)
+    said: list[tuple[int, int]] = []
+    copied = back_up(data, made, with_key=True, say=lambda *both: said.append(both))
+    assert said[-1] == (2 * copied.files, 2 * copied.files)
+    assert [done for done, _ in said] == list(range(1, 2 * copied.files + 1))
+    assert all(done <= of for done, of in said)
     assert made.stat().st_mode & 0o777 == 0o600 and copied.personal >= 1
     there = DataFolder(tmp_path / "new" / "place", "the test")
-    assert restore(made, there) == copied
+    said.clear()
+    assert restore(made, there, say=lambda *both: said.append(both)) == copied
+    assert [done for done, _ in said] == list(range(1, 2 * copied.files + 1))
     before, after = files(data.path), files(there.path)
     left_out = {n for n in before if n.endswith((".new", "/lock")) or n.startswith("jobs.sqlite3")}
     assert after == {name: content for name, content in before.items() if name not in left_out}

@@ -73,6 +73,8 @@ SAMPLES: dict[str, list[list[str]]] = {
     "people": [["people", "list", "--people", str(WORKSHOP / "people.yaml"), "--json"]],
     "procedure-diff": [["procedure", "diff", "zero-check", "oil-check", "--json"]],
     "procedure-list": [["procedure", "print", "clean-above", "--vehicle", VEHICLE, "--json"]],
+    "procedure-show": [["procedure", "show", "clean-above", "--json"],
+                       ["procedure", "show", "zero-check", "--json"]],
     "progress": [["progress", "technician-1", "--people", str(WORKSHOP / "people.yaml"), "--json"]],
     "self-test": [["self-test", "--json"]],
     "steady": [["steady", str(GUIDE / "before.csv"), "--columns", "{columns}", "--json"]],

@@ -123,4 +123,10 @@ def _ids() -> list[str]:
                 names |= {member.value for member in kind if isinstance(member.value, str)}
     names |= {*VOCABULARY, *(value for word in VOCABULARY.values() for value in word.values)}
     names |= {"soak", "zero", "due", "read", "volume", "length", "cells", "wall_permeability"}
+    names |= {"cannot_tell", "agree", "disagree", "measured_air_flow", "manifold_pressure"}
+    names |= {"engine_speed_only", "temperature", "speed", "vehicle", "gun", "fluid", "workshop"}
+    names |= {"people", "procedure", "raised", "idle", "before", "after", "road", "open", "shut"}
+    names |= {"interlock", "invariant", "acts", "permits when", "else refuses", "remedy"}
+    names |= {"source", "waiver", "event", "act", "wet", "GOOD", "NOTE", "TROUBLE"}
+    names |= {"finished", "abandoned", "strict", "extended", "running"}
     return sorted({*map(spoken, names), *caution.WORDS, *SIGNED_AS})

@@ -1,7 +1,8 @@
 """Catalogues: the empty ones for a translator, and those of a language that nobody speaks.
 
 ``python -m tests.words.pseudo FOLDER`` writes the pseudo-language: every letter of every text with
-an accent, fields and room kept, so that a plain English word on a screen was never looked up.
+an accent, fields and room kept, so that a plain English word on a screen was never looked up;
+with ``--empty`` behind it the empty catalogues (``*.pot``).
 """
 
 import json
@@ -76,4 +77,7 @@ def write(folder: Path, said: Callable[[str], str], suffix: str = ".po") -> None
 
 
 if __name__ == "__main__":
-    write(Path(sys.argv[1]), pseudo)
+    if "--empty" in sys.argv:
+        write(Path(sys.argv[1]), lambda _text: "", ".pot")
+    else:
+        write(Path(sys.argv[1]), pseudo)
