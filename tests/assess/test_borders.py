@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from steplatch.runner.assess.comparability import each_phase, pairs, zero_pair
 from steplatch.runner.assess.plateau import trend
 from steplatch.runner.core.reading_set import Phase, ReadingCondition, ReadingSet
