@@ -3,15 +3,16 @@ left."""
 
 import pytest
 from steplatch.safety.measured import RESTS_ON
-from steplatch.safety.registers.noticed import (
+from steplatch.safety.registers.trusted_reports import CAUGHT_BY_A_LINK, TRUSTED_REPORTS
+
+from tests.safety.noticed import (
     NOTICED,
     FalseAnswer,
     channels_of,
     false_answers,
     kind_of,
 )
-from steplatch.safety.registers.second_questions import SECOND_QUESTIONS
-from steplatch.safety.registers.trusted_reports import CAUGHT_BY_A_LINK, TRUSTED_REPORTS
+from tests.safety.second_questions import SECOND_QUESTIONS
 
 ROWS = false_answers()
 

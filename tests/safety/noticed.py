@@ -9,12 +9,13 @@ thing that shows, whatever was said of it. The ten worst have words of their own
 
 from dataclasses import dataclass
 
-from ..bay import FACTS, State, states_of
-from ..effects import EFFECTS, MEASURED
-from ..measured import CONTRADICTIONS
-from ..occurrences import happening_of
-from .second_questions import SECOND_QUESTIONS
-from .trusted_reports import TRUSTED_REPORTS
+from steplatch.safety.bay import FACTS, State, states_of
+from steplatch.safety.effects import EFFECTS, MEASURED
+from steplatch.safety.measured import CONTRADICTIONS
+from steplatch.safety.occurrences import happening_of
+from steplatch.safety.registers.trusted_reports import TRUSTED_REPORTS
+
+from tests.safety.second_questions import SECOND_QUESTIONS
 
 NOTICED: dict[str, str] = {
     "after": "numbers that do not fit the idle, or repeat those of before to the digit",
