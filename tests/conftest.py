@@ -1,7 +1,8 @@
 """One good practice job, played once for all tests that only look at it."""
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -9,13 +10,38 @@ from typing import Any
 import pytest
 from steplatch.runner.cli import command
 
-from tests.played import Played, Stands, lesson_with, play
+from tests.played import PROCEDURES, Played, Stands, bundle_from, lesson_with, play
+
+LONGEST = ("tests/proof/", "tests/test_main_job.py")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Several processes take whole files in the order below, not those of most tests first."""
+    config.option.loadscopereorder = False
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What takes longest is begun first, so that no process is left alone with it at the end."""
+    items.sort(key=lambda item: not item.nodeid.startswith(LONGEST))
 
 
 @pytest.fixture(scope="session")
 def good(tmp_path_factory: pytest.TempPathFactory) -> Played:
     """The shipped good clean, played to its end. Read its folder; change only copies."""
     return play(tmp_path_factory.mktemp("good"), lesson_with())
+
+
+@pytest.fixture(scope="session")
+def shown(good: Played, tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Played]:
+    """A shipped lesson by its id, played once. Read its folder; change only copies."""
+
+    @cache
+    def played(name: str) -> Played:
+        lesson = lesson_with(name)
+        bundle = bundle_from(PROCEDURES / f"{lesson.procedure}.yaml")
+        return play(tmp_path_factory.mktemp(name), lesson, bundle)
+
+    return lambda name: good if name == "good-clean" else played(name)
 
 
 @pytest.fixture(scope="session")

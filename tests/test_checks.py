@@ -34,6 +34,7 @@ from steplatch.safety.bay import (
 )
 from steplatch.safety.checks import CHECKS, counts_as
 
+from tests.each import each
 from tests.played import Stands
 from tests.step_text import in_step, lines_of, written_out
 from tests.test_amend import WHY
@@ -85,10 +86,10 @@ def test_each_check_needs_a_technician_and_says_why() -> None:
     }
 
 
-@pytest.mark.parametrize("role", ["customer", "witness", "apprentice", "unlisted", ""])
-@pytest.mark.parametrize("name", LEAST)
-@pytest.mark.parametrize("crew", Crew)
-@pytest.mark.parametrize("fluid_in", FluidIn)
+@each("role", ["customer", "witness", "apprentice", "unlisted", ""])
+@each("name", LEAST)
+@each("crew", Crew)
+@each("fluid_in", FluidIn)
 def test_a_customer_a_witness_an_apprentice_never_count_as_a_checker(
     name: str, role: str, crew: Crew, fluid_in: FluidIn
 ) -> None:

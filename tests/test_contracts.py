@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from steplatch import safety
 
+from tests.each import each
 from tests.played import Played
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -88,7 +89,7 @@ def test_every_file_stands_in_a_room_that_has_its_floor() -> None:
     assert rooms <= FLOOR.keys()
 
 
-@pytest.mark.parametrize("path", PRODUCT, ids=lambda p: str(p.relative_to(ROOT)))
+@each("path", PRODUCT, ids=lambda p: str(p.relative_to(ROOT)))
 def test_an_arrow_never_runs_up(path: Path) -> None:
     if path == ROOT / "runner" / "__init__.py":
         return
@@ -120,14 +121,14 @@ def test_no_files_of_a_room_import_each_other_in_a_circle(room: str) -> None:
 SAFETY = files("safety")
 
 
-@pytest.mark.parametrize("path", SAFETY, ids=lambda p: str(p.relative_to(ROOT)))
+@each("path", SAFETY, ids=lambda p: str(p.relative_to(ROOT)))
 def test_the_safety_room_imports_only_itself_and_the_standard_library(path: Path) -> None:
     roots = {name.split(".")[0] for name in imported(path)}
     assert roots <= {NAME, *sys.stdlib_module_names}
     assert {room_of(to) for to in own(path)} <= {"safety"}
 
 
-@pytest.mark.parametrize("path", SAFETY, ids=lambda p: str(p.relative_to(ROOT)))
+@each("path", SAFETY, ids=lambda p: str(p.relative_to(ROOT)))
 def test_the_safety_room_has_no_clock_file_environment_or_chance(path: Path) -> None:
     roots = {name.split(".")[0] for name in imported(path)}
     assert not roots & FORBIDDEN
@@ -137,9 +138,7 @@ def test_the_safety_room_has_no_clock_file_environment_or_chance(path: Path) -> 
     assert not called & {"open", "input", "print", "exec", "eval", "__import__"}
 
 
-@pytest.mark.parametrize(
-    "path", files("safety/interlocks", "safety/limits", "safety/physics"), ids=lambda p: p.stem
-)
+@each("path", files("safety/interlocks", "safety/limits", "safety/physics"), ids=lambda p: p.stem)
 def test_no_table_or_formula_reads_what_verifies_it(path: Path) -> None:
     assert not {to.parent.name for to in own(path)} & {"verify", "plant", "registers"}
 
@@ -147,7 +146,7 @@ def test_no_table_or_formula_reads_what_verifies_it(path: Path) -> None:
 DECIDES = files("runner/core", "runner/assess")
 
 
-@pytest.mark.parametrize("path", DECIDES, ids=lambda p: str(p.relative_to(ROOT)))
+@each("path", DECIDES, ids=lambda p: str(p.relative_to(ROOT)))
 def test_what_decides_asks_no_clock_chance_or_linear_algebra_library(path: Path) -> None:
     roots = {name.split(".")[0] for name in imported(path)}
     files_are_read = {"pathlib"} if path.name in ("procedure.py", "tables.py") else set()

@@ -2,6 +2,7 @@
 than ten seconds."""
 
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,7 @@ from steplatch.runner.sheet.of_job import record_of
 from steplatch.runner.sheet.text_page import to_text
 from steplatch.runner.training.lesson import load_lesson
 
-from tests.played import Played, bundle_from, play
+from tests.played import Played
 
 MOST_S = 10.0
 FAMILY = [
@@ -29,10 +30,8 @@ LESSONS = {load_lesson(path).procedure: path for path in (EXAMPLES / "lessons").
 
 
 @pytest.fixture(scope="module", params=FAMILY, ids=lambda path: path.stem)
-def played(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Played:
-    path: Path = request.param
-    lesson = load_lesson(LESSONS[path.stem])
-    return play(tmp_path_factory.mktemp(path.stem), lesson, bundle_from(path))
+def played(request: pytest.FixtureRequest, shown: Callable[[str], Played]) -> Played:
+    return shown(LESSONS[request.param.stem].stem)
 
 
 @pytest.mark.parametrize("path", QUICK, ids=lambda path: path.stem)

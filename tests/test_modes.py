@@ -34,6 +34,7 @@ from steplatch.runner.core.commands import (
 from steplatch.runner.core.job import Job, Log
 from steplatch.runner.core.modes import IS, REFUSED, Mode
 
+from tests.each import each
 from tests.played import Stands
 
 STEP = "hands-codes"
@@ -104,8 +105,8 @@ def test_a_job_is_in_one_mode(stands: Stands, mode: Mode) -> None:
     assert mode_of(job_in(stands, mode)) is mode
 
 
-@pytest.mark.parametrize("mode", Mode)
-@pytest.mark.parametrize("kind", COMMANDS, ids=lambda kind: kind.__name__)
+@each("mode", Mode)
+@each("kind", COMMANDS, ids=lambda kind: kind.__name__)
 def test_a_mode_refuses_what_the_table_says_and_nothing_else(
     stands: Stands, mode: Mode, kind: type
 ) -> None:

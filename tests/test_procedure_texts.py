@@ -5,12 +5,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import pytest
 from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.core.procedure import Procedure
 from steplatch.runner.core.steps import ActStep, SprayStep
 from steplatch.runner.input.shelf import procedure_files
 from steplatch.safety.bay import Trip
+
+from tests.each import each
 
 ROOT = Path(__file__).resolve().parents[1]
 FILES = procedure_files()
@@ -22,11 +23,7 @@ def loaded(path: Path) -> Procedure:
     return load_procedure(path)[0]
 
 
-ALL_STEPS = [
-    pytest.param(path, step, id=f"{path.stem}:{step.id}")
-    for path in FILES
-    for step in loaded(path).steps()
-]
+ALL_STEPS = [(path, step) for path in FILES for step in loaded(path).steps()]
 HARM = {
     "start": {"fumes-indoors", "vehicle-rolls", "moving-parts"},
     "try_start": {"vehicle-rolls"},
@@ -46,7 +43,7 @@ HARM = {
 """What an act must show even where the file writes no caution: chosen by hand."""
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
+@each("path", FILES, ids=lambda p: p.stem)
 def test_every_head_names_sources_and_leaves_the_approver_to_the_workshop(path: Path) -> None:
     procedure = loaded(path)
     assert procedure.id == path.stem
@@ -61,7 +58,7 @@ def test_they_are_read_in_an_editor_without_moving_sideways() -> None:
     assert len(MAIN.read_text("utf-8")) < 32_000
 
 
-@pytest.mark.parametrize(("path", "step"), ALL_STEPS)
+@each(("path", "step"), ALL_STEPS)
 def test_an_act_that_can_hurt_shows_its_caution_before_it(path: Path, step: Any) -> None:
     if isinstance(step, SprayStep) or (isinstance(step, ActStep) and step.act.value in HARM):
         shown = step.model_copy(update={"cautions": ()}).shown_cautions(fluid=False)

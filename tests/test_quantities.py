@@ -22,6 +22,8 @@ from steplatch.runner.input.quantities import (
     parse_quantity,
 )
 
+from tests.each import each
+
 
 @pytest.mark.parametrize(
     ("text", "kelvin"),
@@ -55,7 +57,7 @@ def test_one_pressure_in_each_unit_is_the_same_pressure() -> None:
     )
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "dimension", "standard"),
     [
         ("20C", "temperature", "°C"),
@@ -152,7 +154,7 @@ NUMBER_REFUSALS = [
 ]
 
 
-@pytest.mark.parametrize(("text", "problem", "remedy"), NUMBER_REFUSALS)
+@each(("text", "problem", "remedy"), NUMBER_REFUSALS)
 def test_a_malformed_number_is_refused_and_never_repaired(
     text: str, problem: str, remedy: str
 ) -> None:
@@ -162,7 +164,7 @@ def test_a_malformed_number_is_refused_and_never_repaired(
     assert remedy in refused.value.remedy
 
 
-@pytest.mark.parametrize(("text", "problem", "remedy"), NUMBER_REFUSALS)
+@each(("text", "problem", "remedy"), NUMBER_REFUSALS)
 def test_a_malformed_number_is_refused_with_its_unit_too(
     text: str, problem: str, remedy: str
 ) -> None:
@@ -202,7 +204,7 @@ QUANTITY_REFUSALS = [
 ]
 
 
-@pytest.mark.parametrize(("text", "dimension", "problem", "remedy"), QUANTITY_REFUSALS)
+@each(("text", "dimension", "problem", "remedy"), QUANTITY_REFUSALS)
 def test_a_bad_quantity_says_what_is_wrong_and_the_remedy(
     text: str, dimension: str, problem: str, remedy: str
 ) -> None:

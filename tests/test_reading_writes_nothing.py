@@ -20,7 +20,7 @@ from steplatch.runner.record import JobFolder, read
 from steplatch.runner.record.attachments import check_attachment
 
 from tests.played import Played
-from tests.test_resume_and_audit import _forge
+from tests.test_changed_records import forge
 
 
 def seen(room: Path) -> dict[str, tuple[Any, ...]]:
@@ -141,7 +141,7 @@ def test_a_text_by_a_hostile_name_is_refused_and_written_nowhere(room: Path, key
     key = key.replace("/planted", f"{room}/planted") if key.startswith("/") else key
     key = key.replace(":/planted", f":{room}/planted")
     folder = job_in(room)
-    _forge(folder, named(key_becomes("procedure:abandon", key)))
+    forge(folder, named(key_becomes("procedure:abandon", key)))
     before = seen(room)
     with pytest.raises(BrokenJob, match="no text that a job rests on"):
         bundle_of(folder, list(read(folder.path)))
@@ -153,7 +153,7 @@ def test_a_text_that_no_hash_names_is_not_opened(
     room: Path, digest: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder = job_in(room)
-    _forge(folder, named(lambda files: files.update(gun=digest)))
+    forge(folder, named(lambda files: files.update(gun=digest)))
     lines = list(read(folder.path))
     opened: list[Path] = []
     plain = Path.open
@@ -175,14 +175,14 @@ def test_a_header_that_names_no_kept_procedure_is_refused(room: Path, procedure:
             line["procedure"] = procedure
         return lines
 
-    _forge(folder, change)
+    forge(folder, change)
     with pytest.raises(BrokenJob, match="names no text of"):
         bundle_of(folder, list(read(folder.path)))
 
 
 def test_a_text_under_another_procedures_name_is_refused(room: Path) -> None:
     folder = job_in(room)
-    _forge(folder, named(key_becomes("procedure:abandon", "procedure:no-such")))
+    forge(folder, named(key_becomes("procedure:abandon", "procedure:no-such")))
     with pytest.raises(BrokenJob, match="are not those that line 1 names"):
         bundle_of(folder, list(read(folder.path)))
 

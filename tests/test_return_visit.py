@@ -1,5 +1,6 @@
 """The car that comes back: its kept set is offered, typed, corrected, compared; held is timed."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -7,11 +8,9 @@ from steplatch.runner.core.commands import Answer, Begin, Correct
 from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.core.steps import AskStep, KeptStep, ReadStep
 from steplatch.runner.input.shelf import PROCEDURES
-from steplatch.runner.jobs.bundle import EXAMPLES
 from steplatch.runner.record import DataFolder
 from steplatch.runner.screen.holding import HELD_S, wanted_s
 from steplatch.runner.screen.recall import Recall
-from steplatch.runner.training.lesson import load_lesson
 
 from tests.played import Played, Stands, bundle_from, lesson_with, play
 
@@ -20,9 +19,8 @@ MAIN = load_procedure(VISIT)[0]
 
 
 @pytest.fixture(scope="module")
-def visit(tmp_path_factory: pytest.TempPathFactory) -> Played:
-    lesson = load_lesson(EXAMPLES / "lessons" / "came-back.yaml")
-    return play(tmp_path_factory.mktemp("visit"), lesson, bundle_from(VISIT))
+def visit(shown: Callable[[str], Played]) -> Played:
+    return shown("came-back")
 
 
 @pytest.fixture

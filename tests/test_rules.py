@@ -5,7 +5,7 @@ import re
 from functools import cache
 from pathlib import Path
 
-import pytest
+from tests.each import each
 
 ROOT = Path(__file__).parents[1]
 PAGE = ROOT / "runner" / "RULES.md"
@@ -36,7 +36,7 @@ def test_the_forty_rules_stand_in_order_each_with_a_way_and_a_grade() -> None:
         assert grade in GRADES
 
 
-@pytest.mark.parametrize("row", rows(), ids=lambda row: row[0])
+@each("row", rows(), ids=lambda row: row[0])
 def test_every_test_that_a_rule_names_exists(row: list[str]) -> None:
     named = re.findall(r"`(tests/[a-z_/]+\.py)::(test_\w+)`", row[3])
     assert len(named) == row[3].count("`") / 2

@@ -20,6 +20,7 @@ from steplatch.runner.core.steps import KINDS
 from steplatch.runner.input.shelf import procedure_files
 from steplatch.runner.input.strict_yaml import load, load_text
 
+from tests.each import each
 from tests.step_text import MAIN, in_step, written_out
 
 EXAMPLES = Path(__file__).parents[1] / "examples" / "workshop"
@@ -53,7 +54,7 @@ def test_the_command_that_checks_the_schema_agrees() -> None:
     assert done.returncode == 0 and "up to date" in done.stdout
 
 
-@pytest.mark.parametrize("path", procedure_files(), ids=lambda p: p.stem)
+@each("path", procedure_files(), ids=lambda p: p.stem)
 def test_every_shipped_file_is_what_the_schema_allows(path: Path) -> None:
     assert list(VALIDATOR.iter_errors(load(path).data)) == []
 

@@ -9,8 +9,9 @@ from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.input.findings import BadFile
 from steplatch.runner.input.shelf import PROCEDURES
 from steplatch.safety.registers.hazards import HAZARDS
-from steplatch.safety.registers.required import AGAINST, REQUIRED
+from steplatch.safety.registers.required import REQUIRED
 
+from tests.safety.rules_against import AGAINST
 from tests.step_text import in_step, lines_of, without_steps, written_out
 
 Spoil = Callable[[str], str]

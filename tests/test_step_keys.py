@@ -1,7 +1,7 @@
 """A step is named by its procedure and its id: the same id stands in several procedures."""
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pytest
 from steplatch.runner.core.codec import decode_event
@@ -18,15 +18,15 @@ from steplatch.runner.core.job import Job, evolve
 from steplatch.runner.record import read
 from steplatch.runner.screen.screen import done_text
 
-from tests.played import Played, lesson_with, play
+from tests.played import Played
 
 AT_A_STEP = (Begun, Done, Recorded, Signed, MarkedNotApplicable)
 
 
 @pytest.fixture(scope="module")
-def recovered(tmp_path_factory: pytest.TempPathFactory) -> Played:
+def recovered(shown: Callable[[str], Played]) -> Played:
     """A lesson that leaves the main procedure and clears the line in the other one."""
-    return play(tmp_path_factory.mktemp("recovered"), lesson_with("overdose-recovered"))
+    return shown("overdose-recovered")
 
 
 def told(played: Played) -> Iterator[tuple[str, Event, Job]]:

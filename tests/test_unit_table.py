@@ -14,6 +14,8 @@ import pytest
 from steplatch.runner.input.quantities import BadQuantity, parse_quantity
 from steplatch.runner.input.units import DIMENSIONS, FACTORS, convert
 
+from tests.each import each
+
 # Unit, dimension, SI value of 1 in all figures that SP 811 prints, and whether it is exact (by
 # the definitions of the units).
 SP_811 = [
@@ -74,7 +76,7 @@ def test_a_factor_agrees_with_sp_811_in_every_printed_figure(
         assert value.quantize(expected) == expected
 
 
-@pytest.mark.parametrize(("text", "dimension", "value"), BY_DEFINITION)
+@each(("text", "dimension", "value"), BY_DEFINITION)
 def test_a_metric_unit_is_exact(text: str, dimension: str, value: float) -> None:
     assert parse_quantity(text, dimension).si_value == value
 

@@ -115,9 +115,8 @@ def _check(args: argparse.Namespace) -> int:
         if not args.json:
             print("\n".join(lines), flush=True)
 
-    shipped = procedure_files()
     named = [procedure_path(str(name), data_to_read(args)) for name in args.files]
-    files = _load(named or shipped)
+    files = _load(named or procedure_files())
     _held_against(files, args)
     for file in files:
         say(
@@ -140,7 +139,7 @@ def _check(args: argparse.Namespace) -> int:
         say(*kernel_lines(said["kernel"]))
         safe = is_proven(said["kernel"])
     elif not args.load:
-        safe = _prove_all(files, _load(shipped), args, say)
+        safe = _prove_all(files, args, say)
     if args.json:
         print_json("check", said)
     return exits.OK if safe else exits.UNSAFE
@@ -209,14 +208,15 @@ def _load(paths: Sequence[Path]) -> list[_File]:
     return files
 
 
-def _prove_all(
-    files: list[_File], shipped: list[_File], args: argparse.Namespace, say: Callable[..., None]
-) -> bool:
+def _prove_all(files: list[_File], args: argparse.Namespace, say: Callable[..., None]) -> bool:
     """Search each main procedure among the files; where there is none, each recovery and card
     within the shipped clean. What is not among the files is the shipped one. False when a fault
     was found."""
+    from ..input.shelf import PROCEDURES, procedure_files
     from ..proof.runs import runs_of_main, runs_of_recovery
+    from .finding import says_main
 
+    shipped = _load([path for path in procedure_files() if not says_main(path)])
     others = {f.procedure.id: f.path for f in (*shipped, *files) if f.procedure.role != "main"}
     beside = list(others.values())
     mains = [file for file in files if file.procedure.role == "main"]
@@ -233,7 +233,7 @@ def _prove_all(
         safe = _prove(main, main, beside, runs, args.afresh, say) and safe
     if mains:
         return safe
-    (clean,) = (file for file in shipped if file.procedure.id == SHIPPED_CLEAN)
+    (clean,) = _load([PROCEDURES / f"{SHIPPED_CLEAN}.yaml"])
     for file in files:
         say(
             _(
@@ -262,21 +262,15 @@ def _prove(
     from steplatch.safety.registers.trusted_reports import CAUGHT_BY_A_LINK, honesty_rows
 
     from ..proof.kept import make_or_keep
-    from ..proof.runs import steps_never_reached
-    from ..proof.words import (
-        LoadedProcedures,
-        check_json,
-        check_lines,
-        total_lines,
-        transitions_a_second,
-    )
+    from ..proof.runs import Runs, steps_never_reached
+    from ..proof.words import check_json, check_lines, total_lines, transitions_a_second
 
     begun = perf_counter()
     results: list[ProofResult] = []
     told: set[tuple[str, ...]] = set()
     kept = 0
-    loaded = LoadedProcedures(main.path, others)
-    for result, from_before in make_or_keep(loaded.plan, main.path, others, runs, afresh):
+    made = Runs(main.path, others)
+    for result, from_before in make_or_keep(made, runs, afresh):
         results.append(result)
         kept += from_before
         say(*check_lines(result, told))
@@ -290,7 +284,7 @@ def _prove(
             )
         )
     seconds = perf_counter() - begun
-    missed = steps_never_reached(loaded, file.procedure.id, results)
+    missed = steps_never_reached(made.loaded, file.procedure.id, results)
     whole = file is main
     say(*total_lines(results, missed, seconds, whole))
     rests, caught = honesty_rows(), sum(map(len, CAUGHT_BY_A_LINK.values()))

@@ -35,9 +35,14 @@ class Found:
     problem: str = ""
 
 
+def says_main(path: Path) -> bool:
+    """Whether a file says that it holds a main procedure."""
+    return _MAIN.search(path.read_bytes()) is not None
+
+
 def procedures_here(folder: Path = PROCEDURES) -> list[tuple[Path, Procedure]]:
     """The main procedures of a folder. Raises BadFile. Only files that say so are loaded."""
-    paths = [p for p in procedure_files(folder) if _MAIN.search(p.read_bytes())]
+    paths = [p for p in procedure_files(folder) if says_main(p)]
     loaded = ((path, load_procedure(path)[0]) for path in paths)
     return [(path, procedure) for path, procedure in loaded if procedure.role == "main"]
 

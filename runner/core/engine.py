@@ -117,8 +117,8 @@ def _tick(draft: Draft, at: Times) -> None:
 
 def _divert(draft: Draft, known: frozenset[Trip]) -> None:
     """A new trip leads to the procedure that answers the worst one that is latched."""
-    worst = draft.job.bay.worst_trip
-    if worst is None or draft.job.bay.trips <= known or draft.job.core.ended:
+    bay = draft.job.bay
+    if bay.trips <= known or draft.job.core.ended or (worst := bay.worst_trip) is None:
         return
     target = draft.plan.answering(worst)
     here = draft.job.core.procedure

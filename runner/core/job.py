@@ -5,7 +5,7 @@ signatures, typed text, times and timers. ``evolve`` is the only way either chan
 no clock, disk or screen, so that folding the recorded events gives the same job again.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from operator import attrgetter
 from typing import Any, Final
@@ -92,6 +92,10 @@ class Core:
     def diverted(self) -> bool:
         """Whether the main procedure was left for another."""
         return bool(self.main_step)
+
+    def left_before(self, place: int, place_of: Callable[[str], int]) -> bool:
+        """Whether the main procedure was left at a step that stands before ``place`` in it."""
+        return place_of(self.main_step) < place
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +200,21 @@ class Log:
         records[place] = replace(records[place], value=event.now)
         return replace(self, records=tuple(records), corrections=(*self.corrections, event))
 
+    def did(self, by: str, work: Iterable[str]) -> "Log":
+        """The log with ``by`` as who did ``work``: in place of others, where it does not add up."""
+        ended = frozenset(work) - ADDS_UP - {EVERYTHING}
+        kept = frozenset((what, who) for what, who in self.worked if what not in ended)
+        worked = kept | {(what, by) for what in work}
+        return self.but(doers=self.doers | {by}, worked=worked)
+
+    def was_done_by(self, what: str, person: str) -> bool:
+        """Whether ``person`` stands as who did this work."""
+        return (what, person) in self.worked
+
+    def was_signed(self, meaning: str, procedure: str = "") -> bool:
+        """Whether a signature with this meaning was given, in this procedure where one is named."""
+        return any(s.meaning == meaning and procedure in ("", s.procedure) for s in self.signatures)
+
     def readings(self, phase: str) -> tuple[dict[str, Any], ...]:
         """Every reading set of ``phase``, oldest first."""
         return tuple(plain for plain in self.every("reading") if plain["phase"] == phase)
@@ -249,12 +268,7 @@ def evolve(job: Job, event: Event) -> Job:
         case Done(step, answer, by, work, procedure=procedure):
             mark = StepMark(step, log.begun_ms, log.aged_ms, answer, by, procedure)
             log = log.but(marks=(*log.marks, mark))
-            if by:
-                ended = frozenset(work) - ADDS_UP - {EVERYTHING}
-                kept = frozenset((what, who) for what, who in log.worked if what not in ended)
-                worked = kept | {(what, by) for what in work}
-                log = log.but(doers=log.doers | {by}, worked=worked)
-            return Job(replace(core, begun=False), log)
+            return Job(replace(core, begun=False), log.did(by, work) if by else log)
         case Moved(step, procedure, reason):
             if reason == "divert" and not core.diverted:
                 core = core.leaving()

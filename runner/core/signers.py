@@ -59,7 +59,7 @@ NOTHING = Ahead()
 def did(job: Job, rule: CheckRule, person: str, ahead: Ahead = NOTHING) -> bool:
     """Whether ``person`` has done the work that a check looks at, or will have done it by then."""
     stands = (rule.work - (ahead.work - ADDS_UP)) | {EVERYTHING}
-    done = any((what, person) in job.log.worked for what in stands)
+    done = any(job.log.was_done_by(what, person) for what in sorted(stands))
     if rule.told_outside and not ahead.work and not done and _told_only(job, rule):
         return person in job.log.doers
     return done or (person == ahead.worker and not rule.work.isdisjoint(ahead.work))
@@ -67,8 +67,8 @@ def did(job: Job, rule: CheckRule, person: str, ahead: Ahead = NOTHING) -> bool:
 
 def _told_only(job: Job, rule: CheckRule) -> bool:
     """Whether the work was reported outside its step: nobody stands as who did it."""
-    people = (str(p["id"]) for p in job.log.people)
-    return not any((what, person) in job.log.worked for what in rule.work for person in people)
+    people = [str(p["id"]) for p in job.log.people]
+    return not any(job.log.was_done_by(what, p) for what in sorted(rule.work) for p in people)
 
 
 def standing(job: Job, step: Any, person: str, role: str, ahead: Ahead = NOTHING) -> str:

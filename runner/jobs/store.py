@@ -17,7 +17,7 @@ from pathlib import Path
 from steplatch.safety.catalogue import _
 
 from ..core.commands import GiveUp, Interrupted, Open, Stop
-from ..core.events import Opened
+from ..core.events import Ended, Opened
 from ..core.job import Job
 from ..core.plan import ABANDON
 from ..core.version import PROGRAM
@@ -345,9 +345,10 @@ def find(data: DataFolder, text: str | None) -> JobFolder:
                 continue
             try:
                 lines = list(read(folder.path))
+                kinds = {event["kind"] for line in lines for event in line.outcome["events"]}
             except Exception:  # a broken job is not the one to resume; 'jobs' shows it
                 continue
-            if lines and not fold(lines).core.ended:
+            if lines and Ended.__name__ not in kinds:
                 return folder
         raise NoSuchJob(
             _("no unfinished job lies in {jobs}; 'steplatch jobs' lists them", jobs=data.jobs)

@@ -2,111 +2,30 @@
 
 ``TracedCore``, ``TracedBay`` and ``TracedLog`` stand in for ``Core``, ``Bay`` and ``Log``. An
 attribute is looked up in the state (a row of bytes) when it is read, and the read is noted; a field
-that this decision has written returns what was written. A yes-or-no question (is the fact known, is
-it among these, did it move) is noted as that question, not as a read of the whole value.
+that this decision has written returns what was written. Questions are noted as such (``trace.py``).
 ``dataclasses.replace`` finds no fields to copy here, so it calls ``__class__`` for the copy.
 
 A read that cannot be traced to fields raises ``Untraceable``; nothing is guessed.
 """
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cache, partial
 from typing import Any, ClassVar
 
-from steplatch.safety.bay import FACTS, Bay, DoseLimits, State, Trip
+from steplatch.safety.bay import FACTS, Bay, State, Trip
+from steplatch.safety.checks import ADDS_UP, EVERYTHING
 from steplatch.safety.measured import NOTHING_MEASURED
 
-from ..core.events import Corrected, Recorded, Signed
+from ..core.events import Corrected, Recorded
 from ..core.job import Log, StepMark
-from .vector import CONDITIONS, PHASES, READINGS, SIGNED_KEPT, Fields
+from .trace import Trace, TracedSet, Untraceable
+from .vector import CONDITIONS, PHASES, READINGS, SIGNED_KEPT, WORKED
 
-WHOLE = 0
-"""The question for the whole value of a field."""
 _CONSTANT = frozenset(
     {"line_name", "kept_line", "verdict", "change", "retained", "exhaust", "gun_doubted"}
 )
 """Records that ``decide`` looks up without deciding by them; in the proof none is on record. A
 doubted set of shots changes nothing that is known, and the rates tried here are never doubted."""
-
-
-class Untraceable(Exception):  # noqa: N818 - it says what the code did, like StopIteration
-    """``decide`` read a job in a way that cannot be traced to fields."""
-
-
-class Questions:
-    """The yes-or-no questions asked of fields, numbered; each is a table from value to answer."""
-
-    def __init__(self) -> None:
-        self.tables: list[bytes] = [bytes(range(256))]
-        self._numbers: dict[bytes, int] = {self.tables[0]: WHOLE}
-        self._among: dict[tuple[str, frozenset[State]], int] = {}
-
-    def among(self, fact: str, states: Collection[State]) -> int:
-        """The number of the question whether ``fact`` is in one of ``states``."""
-        key = (fact, frozenset(states))
-        if key not in self._among:
-            bits = bytearray(256)
-            for number, state in enumerate(FACTS[fact]):
-                bits[number] = state in key[1]
-            self._among[key] = self.number(bytes(bits))
-        return self._among[key]
-
-    def number(self, table: bytes) -> int:
-        """The number of the question with this table."""
-        if table not in self._numbers:
-            self._numbers[table] = len(self.tables)
-            self.tables.append(table)
-        return self._numbers[table]
-
-
-class Trace:
-    """The reads of one state in order, each once: (place, question, answer)."""
-
-    def __init__(
-        self, fields: Fields, questions: Questions, state: bytes, limits: DoseLimits
-    ) -> None:
-        self.fields = fields
-        self.questions = questions
-        self.state = state
-        self.limits = limits
-        self.reads: list[tuple[int, int, int]] = []
-        self._known: set[tuple[int, int]] = set()
-
-    def _note(self, at: int, question: int) -> int:
-        answer = self.questions.tables[question][self.state[at]]
-        if (at, WHOLE) not in self._known and (at, question) not in self._known:
-            self._known.add((at, question))
-            self.reads.append((at, question, answer))
-        return answer
-
-    def read(self, name: str) -> Any:
-        """The whole value under ``name``."""
-        field = self.fields[name]
-        number = self._note(field.at, WHOLE)
-        if field.width == 2:
-            number |= self._note(field.at + 1, WHOLE) << 8
-        return field.values[number]
-
-    def among(self, fact: str, states: Collection[State]) -> bool:
-        """Whether ``fact`` is in one of ``states``."""
-        return bool(self._note(self.fields[fact].at, self.questions.among(fact, states)))
-
-    def one_of(self, name: str, values: tuple[str, ...]) -> bool:
-        """Whether a field has one of ``values``; the field must know each of them."""
-        field = self.fields[name]
-        bits = bytearray(256)
-        for value in values:
-            bits[field.codes[value]] = 1
-        return bool(self._note(field.at, self.questions.number(bytes(bits))))
-
-    def is_set(self, name: str) -> bool:
-        """Whether a field is at another value than its first."""
-        field = self.fields[name]
-        question = self.questions.number(bytes([0, *[1] * 255]))
-        found = self._note(field.at, question)
-        if field.width == 2 and not found:
-            found = self._note(field.at + 1, question)
-        return bool(found)
 
 
 class _Traced:
@@ -181,7 +100,7 @@ class TracedBay(_Traced):
     @property
     def worst_trip(self) -> Trip | None:
         """See ``Bay.worst_trip``."""
-        return next((trip for trip in Trip if trip in self.trips), None)
+        return self.trips.first()  # type: ignore[no-any-return]
 
 
 WITHOUT_LINK = {"measured": NOTHING_MEASURED, "set_aside": ()}
@@ -243,6 +162,19 @@ class TracedCore(_Traced):
         if "main_step" in self.written:
             return bool(self.written["main_step"])
         return self.trace.is_set("main_step")
+
+    def left_before(self, place: int, place_of: Callable[[str], int]) -> bool:
+        """See ``Core.left_before``: the numbers of the steps follow their places."""
+        if "main_step" in self.written:
+            raise Untraceable("the step that was left was written and compared at once")
+        at, values = self.trace.fields["main_step"].at, self.trace.fields["main_step"].values
+        bound = values.index("") + 1 + place
+        if place and place_of(values[bound - 1]) != place - 1:
+            raise Untraceable("the steps of the main procedure are not numbered in their order")
+        high = self.trace.ask(at + 1, (1 + (b > bound >> 8) - (b < bound >> 8) for b in range(256)))
+        return high == 0 or (
+            high == 1 and bool(self.trace.ask(at, (b < bound & 255 for b in range(256))))
+        )
 
 
 LEFT = "(the step that was left)"
@@ -341,23 +273,49 @@ class TracedLog(_Traced):
         return TracedLog(self.trace, {**self.written, **changes}, self.always)
 
     def look_up(self, name: str) -> Any:
-        if name in ("doers", "worked"):
+        if name == "doers":
             return self.trace.read(name)
-        if name == "signatures":
-            signed = sorted(self.trace.read("signed"))
-            return tuple(
-                Signed(step, "", "", meaning, "", (), procedure=procedure)
-                for meaning, procedure, step in signed
-            )
+        if name == "worked":
+            raise Untraceable("who did which work was read at once")
         if name == "marks":
             return _Marks(self.trace)
-        if name in ("records", "corrections", "not_applicable", "waivers"):
+        if name in ("records", "corrections", "not_applicable", "signatures", "waivers"):
             return _Before()
         return getattr(self.always, name)
 
     def stamped(self, before: Any, after: Any, seen: str = "") -> Any:
         """See ``Log.stamped``."""
         return self.but(set_ms=_Stamps(self, before, after, seen))
+
+    def did(self, by: str, work: Iterable[str]) -> Any:
+        """See ``Log.did``."""
+        mine = frozenset({by})
+        adds_up = ADDS_UP | {EVERYTHING}
+        return self.but(
+            doers=self.doers | mine,
+            **{
+                f"worked {what}": self._workers(what) | mine if what in adds_up else mine
+                for what in work
+            },
+        )
+
+    def _workers(self, what: str) -> Any:
+        name = f"worked {what}"
+        return self.written[name] if name in self.written else self.trace.read(name)
+
+    def was_done_by(self, what: str, person: str) -> bool:
+        """See ``Log.was_done_by``."""
+        return person in self._workers(what)
+
+    def was_signed(self, meaning: str, procedure: str = "") -> bool:
+        """See ``Log.was_signed``."""
+        if meaning not in SIGNED_KEPT:
+            raise Untraceable(f"signatures as {meaning!r} are not kept")
+        for s in self.written.get("signatures", ()):
+            if s is not EARLIER and s.meaning == meaning and procedure in ("", s.procedure):
+                return True
+        signed = self.trace.read(f"signed {meaning}")
+        return procedure in signed if procedure else bool(signed)
 
     def number(self, name: str) -> float:
         """See ``Log.number``."""
@@ -421,13 +379,18 @@ def stand_in(phase: Any, condition: Any, pressure: bool) -> dict[str, Any]:
     return got.to_json()
 
 
-def written_cells(core: TracedCore, log: TracedLog) -> dict[int, int]:
-    """The bytes that a decision wrote, by place; for the step that was left, -1 - its place."""
+def written_cells(core: TracedCore, log: TracedLog) -> tuple[dict[int, int], dict[int, bytes]]:
+    """The bytes that a decision wrote, by place; for the step that was left, -1 - its place. And
+    what became of those that it turned: for each, what stands for what stood there."""
     fields = core.trace.fields
     cells: dict[int, int] = {}
+    turned: dict[int, bytes] = {}
 
     def put(name: str, value: Any) -> None:
-        cells.update(fields[name].cells(value))
+        if isinstance(value, TracedSet):
+            turned.update(value.turns())
+        else:
+            cells.update(fields[name].cells(value))
 
     for name, value in core.written.items():
         if name == "main_step" and value == LEFT:
@@ -438,16 +401,16 @@ def written_cells(core: TracedCore, log: TracedLog) -> dict[int, int]:
                 put(fact, state)
         elif name in fields.by_name:
             put(name, value)
-    for name in ("doers", "worked"):
+    for name in ("doers", *(f"worked {what}" for what in WORKED)):
         if name in log.written:
             put(name, log.written[name])
-    if "signatures" in log.written:
-        kept = {
-            (s.meaning, s.procedure, s.step)
-            for s in log.written["signatures"]
-            if s.meaning in SIGNED_KEPT
-        }
-        put("signed", frozenset(kept))
+    signed: dict[str, Any] = {}
+    for s in log.written.get("signatures", ()):
+        if s is not EARLIER and s.meaning in SIGNED_KEPT:
+            name = f"signed {s.meaning}"
+            signed[name] = signed.get(name, core.trace.read(name)) | {s.procedure}
+    for name, value in signed.items():
+        put(name, value)
     if "marks" in log.written:
         put("mark", log.written["marks"][-1].key)
     for record in log.written.get("records", ()):
@@ -461,7 +424,7 @@ def written_cells(core: TracedCore, log: TracedLog) -> dict[int, int]:
         elif record.name == "reading" and record.value["phase"] in PHASES:
             got = record.value
             put(f"{got['phase']} {got['condition']}", got["pressure_pa"] is not None)
-    return cells
+    return cells, turned
 
 
 def _plain(value: Any) -> Any:

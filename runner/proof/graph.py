@@ -19,16 +19,16 @@ from array import array
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
-from steplatch.safety.bay import Bay
+from steplatch.safety.bay import Bay, Trip
 from steplatch.safety.verify.search import SearchCapped
 
 from ..core.job import Job
 from ..core.plan import ABANDON, Plan
 from ..core.tries import STOP, Scenario, Try
-from .dependency_trace import WHOLE
 from .live_variables import ByteTable, LiveVariables, Location, StateUpdate
 from .memo import Decider, Lacking, Leaf, Tree
 from .moves import Moves
+from .trace import WHOLE
 from .vector import PLACE
 
 CAP = 2_000_000
@@ -117,6 +117,12 @@ class Graph:
         self._asked: dict[Any, Tree[_Asked]] = {}
         self._grown_before = 0
         self._permit_at = self.fields["permit"].at
+        terminal = self.fields["trips"].code(frozenset(trip for trip in Trip if trip.terminal))
+        self._terminal = frozenset(
+            (self.fields["trips"].at + n, self.questions.number(bits))
+            for n, mask in enumerate(terminal.to_bytes(self.fields["trips"].width, "little"))
+            if len(set(bits := bytes(bool(byte & mask) for byte in range(256)))) > 1
+        )
         self.passes = 0
         self._clear()
 
@@ -324,6 +330,8 @@ class Graph:
                 reads.add((self._permit_at, WHOLE))
             if not location.begun or row[self._permit_at]:
                 attempt("disturbances", self.moves.disturbances, 0)
+        if not location.ending:
+            reads |= self._terminal  # asked by who judges whether ``finished`` is in reach
         stop = self._leaf(row, self._offer(STOP))
         ways.stop = stop.accepted
         reads |= stop.reads

@@ -18,7 +18,7 @@ from typing import Any, Final
 
 from ..core.plan import Plan
 from .prove import ProofResult
-from .runs import Run, make_runs
+from .runs import Run, Runs
 
 ROOT: Final = Path(__file__).resolve().parents[2]
 ROOMS: Final = ("safety", "runner/core", "runner/input", "runner/proof")
@@ -36,22 +36,21 @@ _TUPLES: Final = frozenset({"faults", "always", "named_disturbances"})
 
 
 def make_or_keep(
-    plan: Plan, main: Path, others: Sequence[Path], runs: Sequence[Run], afresh: bool = False
+    made: Runs, runs: Sequence[Run], afresh: bool = False
 ) -> Iterator[tuple[ProofResult, bool]]:
-    """Each search of ``runs`` in order, and whether it was kept from before; the others are made
-    (``make_runs``), and kept where they found no fault. ``plan`` is that of the files ``main`` and
-    ``others``. Raises SearchCapped, BadFile."""
-    same = sha256((code_sha256() + plan_sha256(plan)).encode()).hexdigest()
+    """Each search of ``runs`` in order, and whether it was kept from before; the others are made,
+    and kept where they found no fault. Raises SearchCapped."""
+    same = sha256((code_sha256() + plan_sha256(made.loaded.plan)).encode()).hexdigest()
     names = [sha256(f"{same} {run!r}".encode()).hexdigest() for run in runs]
     kept = {} if afresh else _read()
     known = {name: _result(kept[name]) for name in names if name in kept}
-    made = make_runs(main, others, [r for r, n in zip(runs, names, strict=True) if n not in known])
+    results = made.make_all([r for r, n in zip(runs, names, strict=True) if n not in known])
     new: dict[str, Any] = {}
     for name in names:
         if name in known:
             yield known[name], True
             continue
-        result = next(made)
+        result = next(results)
         if result.proven:
             new[name] = {key: _plain(key, value) for key, value in asdict(result).items()}
         yield result, False

@@ -2,16 +2,17 @@
 
 A question about a field is *live* at a location (the first bytes of a state) if some outcome
 that was met there asked it, or if it is live at a location that such an outcome leads to and the
-outcome does not write that field. Of a field that is live as a whole the value is kept; of one
+outcome does not write that field; where it only turns what stands there into something else, the
+question that comes to the same before. Of a field that is live as a whole the value is kept; of one
 that is live by questions only, the first value with the same answers; the rest is blank.
 """
 
-from collections.abc import Iterable, Iterator
-from typing import Any
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, NamedTuple
 
 from ..core.tries import Try
-from .dependency_trace import WHOLE
 from .memo import Decider, Leaf
+from .trace import WHOLE
 from .vector import PLACE, place_of
 
 QuestionSet = Iterable[tuple[int, int]]
@@ -21,7 +22,16 @@ ByteTable = tuple[int, bytes]
 _BEGUN, _MEANWHILE, _DISTURBANCES, _ASKED = (
     place_of(name) for name in ("begun", "meanwhile", "disturbances", "ask_again")
 )
+_PLACE_BITS = (1 << 8 * PLACE) - 1
+_NOTHING_ALIKE: Mapping[int, bytes] = {}
 _STANDS = (*range(_BEGUN + 1), _MEANWHILE, _ASKED, _ASKED + 1)
+
+
+class Kept(NamedTuple):
+    """The bits that are kept of a state, and of some bytes the one that stands for each value."""
+
+    bits: int
+    tables: Mapping[int, bytes]
 
 
 class Location:
@@ -41,11 +51,16 @@ class Location:
             prefix[_ASKED : _ASKED + 2]
         )
         self.matters: set[tuple[int, int]] = set()
-        self.entered_from: list[tuple[Location, frozenset[int]]] = []
-        self.kept: dict[int, bytes | None] = {}
+        self.entered_from: list[tuple[Location, Leaf]] = []
+        self.kept: Kept | None = None
         self.version = 0
         self.asked = 0
         self.ways: dict[int, Any] = {}
+
+    def forget(self) -> None:
+        """Let go of other places: nothing here is needed any more."""
+        self.entered_from.clear()
+        self.ways.clear()
 
 
 class StateUpdate:
@@ -77,6 +92,7 @@ class LiveVariables:
         self.follows = follows
         self.dropping = False
         self.grown = 0
+        self._all_bits = (1 << 8 * self.fields.size) - 1
         self._locations: dict[bytes, Location] = {}
         self._tables: dict[frozenset[int], bytes] = {}
 
@@ -99,6 +115,7 @@ class LiveVariables:
             self.dropping = dropping
             self.grown += 1
             for location in self:
+                location.kept = None
                 location.version += 1
 
     def matter(self, location: Location, questions: QuestionSet) -> None:
@@ -110,13 +127,25 @@ class LiveVariables:
             if not new:
                 continue
             at.matters |= new
-            at.kept = {}
-            at.version += 1
-            self.grown += 1
-            for before, written in at.entered_from:
-                wanted = {m for m in new if m[0] not in written} - before.matters
+            if self.dropping:  # until then nothing rests on what matters
+                at.kept = None
+                at.version += 1
+                self.grown += 1
+            for before, leaf in at.entered_from:
+                wanted = self.before(new, leaf) - before.matters
                 if wanted:
                     work.append((before, wanted))
+
+    def before(self, questions: QuestionSet, leaf: Leaf) -> set[tuple[int, int]]:
+        """What must be known before an outcome so that the questions can be answered after it."""
+        writes, turns = leaf.writes, leaf.turns
+        wanted = {m for m in questions if m[0] not in writes}
+        if turns and any(m[0] in turns for m in wanted):
+            came = ((at, self.decider.questions.before(q, turns[at]))
+                    for at, q in wanted if at in turns)  # fmt: skip
+            turned = {(at, q) for at, q in came if q is not None}
+            return {m for m in wanted if m[0] not in turns} | turned
+        return wanted
 
     def effect(self, location: Location, leaf: Leaf, t: Try) -> StateUpdate:
         """What an outcome does at a place, as far as is known now of what matters."""
@@ -138,57 +167,55 @@ class LiveVariables:
             row[_DISTURBANCES] -= 1
         target = bytes(row)
         to = self.at(target) if may else location
-        written = frozenset(leaf.writes)
         if new:
             self.matter(location, leaf.reads)
             if may:
-                to.entered_from.append((location, written))
-                self.matter(location, {m for m in to.matters if m[0] not in written})
+                to.entered_from.append((location, leaf))
+                self.matter(location, self.before(to.matters, leaf))
         effect = StateUpdate(location, to)
         effect.may = may
         if may:
             effect.stays = not leaf.tripped and all(target[at] == prefix[at] for at in _STANDS)
-            self._mask(effect, location, leaf.writes)
+            self._mask(effect, location, leaf)
         return effect
 
-    def _mask(self, effect: StateUpdate, location: Location, writes: dict[int, int]) -> None:
-        prefix, target = location.prefix, effect.to.prefix
-        constants = [(at, byte) for at, byte in enumerate(target) if byte != prefix[at]]
-        tables: list[ByteTable] = []
-        here, there = self._kept(location), self._kept(effect.to)
-        for at in here.keys() | there.keys() | writes.keys():
-            if at < PLACE:
-                continue
-            if at not in there:
-                constants.append((at, 0))
-                continue
-            table = there[at]
-            if at in writes:
-                byte = writes[at]
-                if byte < 0:
-                    byte = prefix[-1 - byte]
-                constants.append((at, byte if table is None else table[byte]))
-            elif table is not None and table != here.get(at):
-                tables.append((8 * at, table))
-        keeps, sets = bytearray(b"\xff" * self.fields.size), bytearray(self.fields.size)
-        for at, byte in constants:
-            keeps[at], sets[at] = 0, byte
-        effect.keeps = int.from_bytes(keeps, "little")
-        effect.sets = int.from_bytes(sets, "little")
-        effect.tables = tuple(tables)
+    def _mask(self, effect: StateUpdate, location: Location, leaf: Leaf) -> None:
+        prefix, target, writes, turns = location.prefix, effect.to.prefix, leaf.writes, leaf.turns
+        keeps, sets = self._all_bits, 0
+        here = there = _NOTHING_ALIKE
+        if self.dropping:
+            here, there = self._kept(location).tables, self._kept(effect.to).tables
+            keeps = self._kept(effect.to).bits | _PLACE_BITS
+        for at, byte in writes.items():
+            if at >= PLACE and keeps >> 8 * at & 255:
+                byte = prefix[-1 - byte] if byte < 0 else byte
+                keeps &= ~(255 << 8 * at)
+                sets |= (there[at][byte] if at in there else byte) << 8 * at
+        for at, byte in enumerate(target):
+            if byte != prefix[at]:
+                keeps &= ~(255 << 8 * at)
+                sets |= byte << 8 * at
+        tables = [
+            (8 * at, turn.translate(there[at]) if at in there else turn)
+            for at, turn in turns.items()
+            if keeps >> 8 * at & 255
+        ]
+        tables += [
+            (8 * at, table)
+            for at, table in there.items()
+            if at not in writes and at not in turns and table != here.get(at)
+        ]
+        effect.keeps, effect.sets, effect.tables = keeps, sets, tuple(tables)
 
-    def _kept(self, location: Location) -> dict[int, bytes | None]:
-        """For each field that matters at a place: its bytes to the first that is alike, or None
-        where the whole value matters."""
-        if not self.dropping:
-            return dict.fromkeys(range(PLACE, self.fields.size))
-        if not location.kept and location.matters:
+    def _kept(self, location: Location) -> "Kept":
+        """What is kept of the states of a place: of a byte that matters by questions only, the
+        first that is alike."""
+        if location.kept is None:
             asked: dict[int, set[int]] = {}
             for at, question in location.matters:
                 asked.setdefault(at, set()).add(question)
-            location.kept = {
-                at: None if WHOLE in qs else self._alike(frozenset(qs)) for at, qs in asked.items()
-            }
+            tables = {at: self._alike(frozenset(q)) for at, q in asked.items() if WHOLE not in q}
+            location.kept = Kept(sum(255 << 8 * at for at in asked), tables)
         return location.kept
 
     def _alike(self, questions: frozenset[int]) -> bytes:

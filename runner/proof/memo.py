@@ -19,17 +19,10 @@ from ..core.engine import decide
 from ..core.job import Job, Log, evolve
 from ..core.plan import Judges, Plan
 from ..core.tries import PEOPLE, WORKER, Try
-from .dependency_trace import (
-    WHOLE,
-    Questions,
-    Trace,
-    TracedCore,
-    TracedLog,
-    Untraceable,
-    written_cells,
-)
+from .dependency_trace import TracedCore, TracedLog, written_cells
 from .properties import PropertyJudge
 from .times import LATER, aged, timed
+from .trace import WHOLE, Questions, Trace, Untraceable
 from .vector import PLACE, Fields
 
 ROWS = frozenset(row.id for row in INTERLOCKS)
@@ -106,13 +99,15 @@ class Tree(Generic[P]):
 
 @dataclass(eq=False)
 class Leaf:
-    """One outcome of one try: the fields read and written, and what the properties need to know.
+    """One outcome of one try: the fields read, written and turned (``written_cells``), and what
+    the properties need to know.
 
     ``effects`` belong to the search: what the outcome does to a state, by place.
     """
 
     reads: frozenset[tuple[int, int]]
     writes: dict[int, int]
+    turns: dict[int, bytes]
     accepted: bool
     granted: bool
     rows: frozenset[str]
@@ -198,6 +193,8 @@ class Decider:
     def forget_places(self) -> None:
         """Drop the effects that a finished search has worked out; keep the outcomes."""
         for leaf in self._leaves:
+            for place in leaf.effects:
+                place.forget()
             leaf.effects.clear()
 
     def _run(self, job: Job, trace: Trace, t: Try) -> Leaf:
@@ -232,10 +229,11 @@ class Decider:
                 unknown = "tag"  # its remedy goes back to the tag
             elif ("case", "turns") in refusal.about:
                 unknown = "hand_turn"  # they must be made again
-        writes = written_cells(core, log)
+        writes, turns = written_cells(core, log)
         leaf = Leaf(
             frozenset((at, question) for at, question, _ in trace.reads if at >= PLACE),
             writes,
+            turns,
             accepted=not outcome.refused,
             granted=not outcome.refused and isinstance(t.command, Begin),
             rows=rows,

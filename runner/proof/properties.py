@@ -37,12 +37,11 @@ class SignaturesGiven:
         self._job = job
 
     def __contains__(self, meaning: str) -> bool:
-        return any(s.meaning == meaning for s in self._job.log.signatures)
+        return self._job.log.was_signed(meaning)
 
     def here(self, meaning: str) -> bool:
         """Whether one with this meaning was given in the procedure that is worked now."""
-        here = self._job.core.procedure
-        return any(s.meaning == meaning and s.procedure == here for s in self._job.log.signatures)
+        return self._job.log.was_signed(meaning, self._job.core.procedure)
 
 
 def _is(bay: Bay, **states: str) -> bool:

@@ -17,7 +17,7 @@ always made.
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache, partial
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -261,30 +261,49 @@ class Runs:
 
     def __init__(self, main: Path, others: Sequence[Path]) -> None:
         """Load them. Raises BadFile."""
+        self._files = main, tuple(others)
         self.loaded = LoadedProcedures(main, others)
-        self.decider = Decider(self.loaded.plan)
+        self._deciders: dict[int, Decider] = {}
 
-    def make(self, run: Run) -> ProofResult:
+    def __reduce__(self) -> tuple[type["Runs"], tuple[Path, tuple[Path, ...]]]:
+        return Runs, self._files
+
+    def decider(self, lane: int = 0) -> Decider:
+        """What the runs of a lane share."""
+        if lane not in self._deciders:
+            self._deciders[lane] = Decider(self.loaded.plan)
+        return self._deciders[lane]
+
+    def make(self, run: Run, lane: int = 0) -> ProofResult:
         """One run. Raises SearchCapped when it is too large."""
         with no_collector():
-            result = make_run(self.loaded.plan, self.loaded.place, run, self.decider)
-            self.decider.forget_places()
+            result = make_run(self.loaded.plan, self.loaded.place, run, self.decider(lane))
+            self.decider(lane).forget_places()
         return result
 
+    def make_all(self, runs: Sequence[Run]) -> Iterator[ProofResult]:
+        """One result a run as it comes, on two processes. Raises SearchCapped: a run is too large.
 
-def make_runs(main: Path, others: Sequence[Path], runs: Sequence[Run]) -> Iterator[ProofResult]:
-    """One result a run as it comes, on two processes. Raises SearchCapped: a run is too large."""
-    yield from over_cores(partial(_one_run, main, tuple(others)), runs, PROCESSES, long=True)
+        What a run learns spares work to those after it and makes a little difference to their
+        counts; so which run shares with which is fixed, however quick each process is."""
+        yield from over_cores(
+            self._make_in, list(zip(runs, lanes(runs), strict=True)), PROCESSES, long=True,
+            lane=itemgetter(1),
+        )  # fmt: skip
+
+    def _make_in(self, asked: tuple[Run, int]) -> ProofResult:
+        return self.make(*asked)
 
 
-@lru_cache(maxsize=1)
-def _loaded(main: Path, others: tuple[Path, ...]) -> Runs:
-    """What a process works on, with what its runs have learnt so far."""
-    return Runs(main, others)
-
-
-def _one_run(main: Path, others: tuple[Path, ...], run: Run) -> ProofResult:
-    return _loaded(main, others).make(run)
+def lanes(runs: Sequence[Run]) -> list[int]:
+    """Which of ``PROCESSES`` makes each run, so that all have as much to do: the largest first,
+    each where there is least so far."""
+    weights = [12 if run.disturbances else 2 if run.giving_up else 1 for run in runs]
+    found, sums = [0] * len(runs), [0] * PROCESSES
+    for at in sorted(range(len(runs)), key=lambda at: -weights[at]):
+        found[at] = sums.index(min(sums))
+        sums[found[at]] += weights[at]
+    return found
 
 
 def steps_never_reached(

@@ -8,10 +8,12 @@ the rest say what is known. See ``README.md`` for what is kept of a job, and why
 from collections.abc import Hashable, Iterable
 from typing import Any
 
-from steplatch.safety.bay import FACTS, Bay
+from steplatch.safety.bay import FACTS, Bay, Trip
+from steplatch.safety.checks import EVERYTHING, WORK
 
 from ..core.plan import Plan
-from ..core.steps import AskStep
+from ..core.steps import AskStep, SignStep
+from ..core.tries import PEOPLE
 
 SIGNED_KEPT = frozenset({"agreed", "released", "received"})
 """The signatures that a property or the runner asks for."""
@@ -37,7 +39,9 @@ def place_of(name: str) -> int:
     return sum(width for _, width in _PLACE[: names.index(name)])
 
 
-_LOG = ("rate_known", "triaged", "mark", "doers", "worked", "signed")
+_LOG = ("rate_known", "triaged", "mark")
+WORKED = (*sorted(WORK), "recovery", EVERYTHING)
+"""The work of which it is kept who did it."""
 
 
 class StateField:
@@ -60,12 +64,31 @@ class StateField:
             self.values.append(value)
         return number
 
+    def value(self, number: int) -> Any:
+        """What ``number`` means."""
+        return self.values[number]
+
     def cells(self, value: Hashable) -> tuple[tuple[int, int], ...]:
         """``value`` as (place, byte)."""
         number = self.code(value)
-        if self.width == 1:
-            return ((self.at, number),)
-        return ((self.at, number & 255), (self.at + 1, number >> 8))
+        return tuple((self.at + n, number >> 8 * n & 255) for n in range(self.width))
+
+
+class SetField(StateField):
+    """A field that holds a set: a bit a member, so that each can be asked for alone."""
+
+    def __init__(self, name: str, at: int, members: Iterable[Hashable]) -> None:
+        self.members = tuple(members)
+        super().__init__(name, at, max(1, (len(self.members) + 7) // 8))
+        self.bits = {member: 1 << n for n, member in enumerate(self.members)}
+
+    def code(self, value: Any) -> int:
+        """The bits of the members in ``value``. Raises KeyError for what is no member."""
+        return sum(self.bits[member] for member in value)
+
+    def value(self, number: int) -> Any:
+        """The members whose bits stand in ``number``."""
+        return frozenset(member for member, bit in self.bits.items() if number & bit)
 
 
 class Fields:
@@ -84,16 +107,33 @@ class Fields:
         for fact, kind in FACTS.items():
             self._add(fact, 1, kind)
         for name in Bay.__dataclass_fields__:
-            if name not in FACTS:
-                first = Bay.__dataclass_fields__[name].default
-                self._add(name, 2 if name == "trips" else 1, (first,))
+            if name == "trips":
+                self._add_set(name, Trip)
+            elif name not in FACTS:
+                self._add(name, 1, (Bay.__dataclass_fields__[name].default,))
         self._add("main_step", 2)
-        self["step"].code("")
+        for step_id in ("", *(step.id for step in plan.main.steps())):
+            self["step"].code(step_id)  # those of the main procedure in their order
         self["main_step"].values = self["step"].values  # one is copied to the other
         self["main_step"].codes = self["step"].codes
         self._add("waived", 1, ((),))
         for name in _LOG:
-            self._add(name, 2 if name in ("mark", "worked") else 1)
+            self._add(name, 2 if name == "mark" else 1)
+        people = [person["id"] for person in PEOPLE]
+        for name in ("doers", *(f"worked {what}" for what in WORKED)):
+            self._add_set(name, people)
+        for meaning in sorted(SIGNED_KEPT):
+            self._add_set(
+                f"signed {meaning}",
+                (
+                    procedure.id
+                    for procedure in plan.procedures
+                    if any(
+                        isinstance(step, SignStep) and step.meaning == meaning
+                        for step in procedure.steps()
+                    )
+                ),
+            )
         for phase, condition in READINGS:
             self._add(f"{phase} {condition}", 1, (None, False, True))
         self.choices = tuple(sorted(plan.branches_on - frozenset(FACTS) - {"fluid_count"}))
@@ -106,16 +146,17 @@ class Fields:
                 options[step.name].update(dict.fromkeys(o.value for o in step.options))
         for name, values in options.items():
             self._add(f"choice {name}", 1, values)
-        nothing: dict[str, Hashable] = {
-            "rate_known": None, "triaged": False, "mark": (), "doers": frozenset(),
-            "worked": frozenset(),             "signed": frozenset(),
-        }  # fmt: skip
+        nothing: dict[str, Hashable] = {"rate_known": None, "triaged": False, "mark": ()}
         for name, first in nothing.items():
             self[name].code(first)
 
     def _add(self, name: str, width: int, values: Iterable[Hashable] = ()) -> None:
         self.by_name[name] = StateField(name, self.size, width, values)
         self.size += width
+
+    def _add_set(self, name: str, members: Iterable[Hashable]) -> None:
+        self.by_name[name] = field = SetField(name, self.size, members)
+        self.size += field.width
 
     def __getitem__(self, name: str) -> StateField:
         return self.by_name[name]
@@ -127,7 +168,7 @@ class Fields:
     def value_in(self, number: int, name: str) -> Any:
         """What stands under ``name`` in a state that is written as one number."""
         field = self.by_name[name]
-        return field.values[number >> 8 * field.at & ((1 << 8 * field.width) - 1)]
+        return field.value(number >> 8 * field.at & ((1 << 8 * field.width) - 1))
 
     def blank(self) -> bytes:
         """The state in which every field has its first value."""

@@ -171,18 +171,6 @@ def checklist(
         ),
         "hash": sha256,
         "no_box": NO_BOX,
-        "words": {
-            "paper": _("Paper does not enforce."),
-            "enforces": ENFORCES,
-            "page": _("page"),
-            "of": _("of"),
-            "limits": _("Limits for {vehicle}", vehicle=label),
-            "none": _("No limits are worked on this page: see the worked limits of the vehicle."),
-            "when": _("When"),
-            "only": _("Only when"),
-            "signs": _("signs"),
-            "time": _("time"),
-        },
         "limits": [list(row) for row in limits],
         "vehicle": label,
         "stages": stages,
@@ -194,6 +182,22 @@ def _to_tick(step: Step) -> list[str]:
     states = {s.value: s.said for s in FACTS.get(step.looks_at, ())}
     wanted = getattr(step, "want", ()) if states else ()
     return [o.say for o in getattr(step, "options", ())] or [states[value] for value in wanted]
+
+
+def _printed(plain: Mapping[str, Any]) -> dict[str, str]:
+    """What the page itself says around a checklist."""
+    return {
+        "paper": _("Paper does not enforce."),
+        "enforces": ENFORCES,
+        "page": _("page"),
+        "of": _("of"),
+        "limits": _("Limits for {vehicle}", vehicle=plain["vehicle"]),
+        "none": _("No limits are worked on this page: see the worked limits of the vehicle."),
+        "when": _("When"),
+        "only": _("Only when"),
+        "signs": _("signs"),
+        "time": _("time"),
+    }
 
 
 def checklist_pdf(plain: Mapping[str, Any]) -> bytes:
@@ -210,7 +214,11 @@ def checklist_pdf(plain: Mapping[str, Any]) -> bytes:
         (TEMPLATES / "checklist.typ").read_bytes(),
         font_paths=fonts,
         format="pdf",
-        sys_inputs={"list": json.dumps({**plain, "lang": LANGUAGE}, ensure_ascii=False)},
+        sys_inputs={
+            "list": json.dumps(
+                {**plain, "lang": LANGUAGE, "words": _printed(plain)}, ensure_ascii=False
+            )
+        },
         pdf_standards=STANDARD,
         timestamp=NO_DATE,
     )

@@ -93,7 +93,8 @@ class FluidActs(Acting):
 
     @act
     def open_gun(self) -> Observation:
-        """Pull the trigger and hold it; fluid flows while time passes, until ``shut_gun``."""
+        """Pull the trigger and hold it; fluid flows while time passes, until the gun is
+        taken off, or a spray with it ends."""
         world = self.world
         if world.gun.contents_ml <= 0.0:
             return Observation(NoticedKind.DRY, _("Only air: the gun is empty."))
@@ -101,12 +102,6 @@ class FluidActs(Acting):
         world.gun_open = True
         self.world.fired_since_fluid = False
         return done(_("Fluid flows."))
-
-    @act
-    def shut_gun(self) -> Observation:
-        """Let the trigger go."""
-        self.world.gun_open = False
-        return done(_("The gun is shut."))
 
     @act
     def spray(self, seconds: float, shut_at_sag: bool = False) -> Observation:

@@ -18,6 +18,7 @@ from steplatch.runner.core.reading_set import Phase, ReadingCondition, ReadingSe
 from steplatch.runner.core.typed_set import parse_set
 
 from tests.assess import class_borders as of_classes
+from tests.each import each
 
 
 def said(condition: ReadingCondition, line: str, phase: Phase = "before") -> set[tuple[str, str]]:
@@ -275,9 +276,7 @@ CHECKS: dict[str, tuple[Callable[[], None], ...]] = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    "check", [c for of in CHECKS.values() for c in of], ids=lambda check: check.__name__
-)
+@each("check", [c for of in CHECKS.values() for c in of], ids=lambda check: check.__name__)
 def test_a_reading_is_in_its_class_on_the_border_and_beside_it(check: Callable[[], None]) -> None:
     check()
 

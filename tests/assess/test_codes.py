@@ -14,6 +14,8 @@ from steplatch.runner.assess.codes import (
 )
 from steplatch.runner.assess.tables import load_table
 
+from tests.each import each
+
 LISTED = {row["code"] for row in load_table("codes")}
 
 
@@ -76,7 +78,7 @@ FAMILY = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize(("code", "word"), FAMILY.items())
+@each(("code", "word"), FAMILY.items())
 def test_the_filter_and_sensor_family_has_its_generic_meaning(code: str, word: str) -> None:
     got = describe(code)
     assert got.listed and word in got.meaning

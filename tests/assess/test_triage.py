@@ -12,6 +12,7 @@ from steplatch.runner.assess.triage import TriageDecision, triage, triage_domain
 from steplatch.runner.core.reading_set import ReadingSet
 
 from tests.assess.sets import BEFORE, GOOD_FACTS, NORMAL, VEHICLE, WORKSHOP, three
+from tests.each import each
 
 
 def told(before: list[ReadingSet] = BEFORE, **facts: object) -> TriageDecision:
@@ -169,7 +170,7 @@ def test_no_row_speaks_on_a_blocked_filter_with_good_answers() -> None:
     assert rows_that_speak(QUIET) == []
 
 
-@pytest.mark.parametrize("row", load_table("triage")["rows"], ids=lambda r: r["id"])
+@each("row", load_table("triage")["rows"], ids=lambda r: r["id"])
 def test_each_row_speaks_alone_on_its_own_facts_and_no_longer_without_one(
     row: dict[str, Any],
 ) -> None:

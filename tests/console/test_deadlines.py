@@ -22,6 +22,7 @@ from steplatch.runner.screen.talk import Prompt
 from steplatch.safety.bay import Act
 from steplatch.safety.effects import LASTS_S
 
+from tests.each import each
 from tests.played import Stands
 
 SHIPPED = [load_procedure(path)[0] for path in procedure_files()]
@@ -72,7 +73,7 @@ def test_deadlines_stand_with_the_questions_of_a_whole_job(clean_prompts: list[P
     assert {"off-spray", "off-turn:outcome", "run-spray"} <= having
 
 
-@pytest.mark.parametrize("procedure", SHIPPED, ids=lambda p: p.id)
+@each("procedure", SHIPPED, ids=lambda p: p.id)
 def test_every_critical_step_carries_a_why_of_its_own_or_of_its_kind(procedure: object) -> None:
     steps = [s for s in procedure.steps() if isinstance(s, CRITICAL)]  # type: ignore[attr-defined]
     assert [s.id for s in steps if not (s.why or reason_for(s))] == []

@@ -10,6 +10,7 @@ screen. A look that is asked again because time has passed is not counted.
 import json
 import sys
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -61,16 +62,12 @@ def protects(played: Played) -> dict[str, Any]:
     }
 
 
-def now(folder: Path, lesson: str) -> dict[str, Any]:
-    """What a lesson plays today."""
-    return protects(play(folder, lesson_with(lesson)))
-
-
 @pytest.mark.parametrize("lesson", LESSONS)
 def test_every_look_report_danger_and_hold_point_of_the_lessons_still_appears(
-    quick: Path, lesson: str
+    shown: Callable[[str], Played], lesson: str
 ) -> None:
-    before, today = json.loads(BEFORE.read_text(encoding="utf-8"))[lesson], now(quick, lesson)
+    before = json.loads(BEFORE.read_text(encoding="utf-8"))[lesson]
+    today = protects(shown(lesson))
     for kind in ("looks", "reports", "signed"):
         fewer = {k: (n, today[kind].get(k, 0)) for k, n in before[kind].items()
                  if today[kind].get(k, 0) < n}  # fmt: skip
@@ -110,5 +107,5 @@ if __name__ == "__main__":
     found = {}
     for name in LESSONS:
         with TemporaryDirectory(prefix="steplatch-protects-") as room:
-            found[name] = now(Path(room), name)
+            found[name] = protects(play(Path(room), lesson_with(name)))
     sys.stdout.write(json.dumps(found, indent=1, sort_keys=True) + "\n")

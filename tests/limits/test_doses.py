@@ -20,6 +20,7 @@ from steplatch.safety.limits.hold_up import hold_up
 from steplatch.safety.limits.structure import filter_space
 from steplatch.safety.physics.cylinder import clearance_volume_m3, peak_pressure_ratio
 
+from tests.each import each
 from tests.limits.cars import (
     CLAIM,
     HELD,
@@ -100,9 +101,9 @@ def test_a_looser_cranking_pressure_is_an_error_naming_both_values() -> None:
 # --- height -----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("height", list(Height))
-@pytest.mark.parametrize("below_m", [0.05, 0.2, 0.4, 1.0])
-@pytest.mark.parametrize("claimed", [False, True])
+@each("height", list(Height))
+@each("below_m", [0.05, 0.2, 0.4, 1.0])
+@each("claimed", [False, True])
 def test_no_height_lifts_the_strict_dose(height: Height, below_m: float, claimed: bool) -> None:
     held = HELD if claimed else None
     car = replace(LOW_SLUNG, height=height, inlet_below_port_m=below_m, held_below=held)

@@ -14,6 +14,7 @@ from steplatch.safety.limits import (
     work_limits,
 )
 
+from tests.each import each
 from tests.limits.cars import FLUID, GUN, USUAL, WORKSHOP
 
 Inputs = VehicleInput | Fluid | Workshop | GunInput
@@ -57,7 +58,7 @@ def what_changed(changed: Inputs) -> list[str]:
     return [f.name for f in fields(changed) if getattr(changed, f.name) != getattr(base, f.name)]
 
 
-@pytest.mark.parametrize(
+@each(
     "changed",
     [
         replace(USUAL, displacement_m3=0.0),

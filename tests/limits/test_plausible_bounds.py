@@ -14,6 +14,7 @@ from steplatch.safety.limits import (
 )
 from steplatch.safety.limits.plausible import Range, check_inputs
 
+from tests.each import each
 from tests.limits.cars import FLUID, GUN, USUAL, WORKSHOP
 
 CAR = replace(USUAL, filter_volume_m3=None)
@@ -83,7 +84,7 @@ def believed(part: Part, field: str, value: float) -> str:
     return "\n".join(found(replace(part, **changed)))
 
 
-@pytest.mark.parametrize(
+@each(
     ("part", "bounds"),
     [(part, row) for part, rows in ((CAR, CARS), (FLUID, FLUIDS), (WORKSHOP, WORKSHOPS),
                                     (GUN, GUNS)) for row in rows],

@@ -18,6 +18,7 @@ from steplatch.safety.limits import (
     work_limits,
 )
 
+from tests.each import each
 from tests.limits.cars import CLAIM, FLUID, GUN, HELD, USUAL
 
 UNITS = re.compile(r"(?<![\w.])(J/\(g K\)|J/g|g/mL|g/s|mL/s|1/min|mL|cm|degC|m|g|s|J|K|W)(?![\w/])")
@@ -85,7 +86,7 @@ def every_limit() -> list[Limit]:
     return limits
 
 
-@pytest.mark.parametrize("limit", every_limit(), ids=lambda limit: limit.name)
+@each("limit", every_limit(), ids=lambda limit: limit.name)
 def test_every_sum_in_a_limit_comes_out_as_written(limit: Limit) -> None:
     for line in limit.lines:
         sum_ = redo(line)
@@ -93,7 +94,7 @@ def test_every_sum_in_a_limit_comes_out_as_written(limit: Limit) -> None:
             assert sum_[0] == pytest.approx(sum_[1], rel=4e-3), line
 
 
-@pytest.mark.parametrize("limit", every_limit(), ids=lambda limit: limit.name)
+@each("limit", every_limit(), ids=lambda limit: limit.name)
 def test_every_limit_says_where_it_comes_from_and_where_it_holds(limit: Limit) -> None:
     assert limit.lines and limit.source and limit.validity
     assert str(limit.whole()) in limit.shown()

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-import CoolProp.CoolProp as CoolProp
 import pytest
 from fluids.atmosphere import ATMOSPHERE_1976
 from hypothesis import given
@@ -18,6 +17,7 @@ from steplatch.safety.limits import (
 )
 
 from tests.limits.cars import FLUID, GUN, USUAL, WORKSHOP
+from tests.physics.reference import props
 
 
 def worked(
@@ -73,8 +73,8 @@ def test_engine_off_limit_falls_with_altitude_as_the_boiling_point_does(
     altitude_m: float,
 ) -> None:
     # US Standard Atmosphere 1976 by `fluids`; IAPWS-95 (Wagner and Pruss 2002) by CoolProp.
-    sea = CoolProp.PropsSI("T", "P", 101325.0, "Q", 0, "Water")
-    here = CoolProp.PropsSI("T", "P", ATMOSPHERE_1976(altitude_m).P, "Q", 0, "Water")
+    sea = props("T", "P", 101325.0, "Q", 0, "Water")
+    here = props("T", "P", ATMOSPHERE_1976(altitude_m).P, "Q", 0, "Water")
     limit = worked(workshop=Workshop("Test", altitude_m=altitude_m)).exhaust_engine_off
     assert limit.value == pytest.approx(373.15 - (sea - here), abs=0.05)
     assert "lowered for the altitude" in limit.source

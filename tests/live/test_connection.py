@@ -20,6 +20,7 @@ from steplatch.runner.live.survey import Dialect
 from steplatch.runner.live.table import table
 from steplatch.runner.live.witness import quality
 
+from tests.each import each
 from tests.live.bench import IDLING, Bench, idling_car
 
 ADAPTER_FAULTS = {"garbled", "short_lines", "gone_and_back"}
@@ -301,9 +302,9 @@ def test_whatever_happens_to_the_link_its_log_says_the_same_again(
 # -- link states ------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("cause", list(Cause))
-@pytest.mark.parametrize("sign", list(Sign))
-@pytest.mark.parametrize("answered", [False, True])
+@each("cause", list(Cause))
+@each("sign", list(Sign))
+@each("answered", [False, True])
 def test_every_sign_leads_somewhere_from_everywhere(
     cause: Cause, sign: Sign, answered: bool
 ) -> None:

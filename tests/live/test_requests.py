@@ -29,6 +29,8 @@ from steplatch.runner.live.requests import (
 )
 from steplatch.runner.live.transport import FlowControl
 
+from tests.each import each
+
 LIVE = Path(requests.__file__).parent
 
 READING = {0x01, 0x02, 0x03, 0x06, 0x07, 0x09, 0x0A, 0x19, 0x22}
@@ -94,7 +96,7 @@ def test_of_all_two_byte_services_only_those_that_read_can_be_expressed() -> Non
     assert [s for s in range(256) if question(bytes((s,)))] == [0x03, 0x07, 0x0A]
 
 
-@pytest.mark.parametrize("service", sorted(set(range(256)) - READING))
+@each("service", sorted(set(range(256)) - READING))
 def test_no_other_service_can_be_asked_at_any_length(service: int) -> None:
     for length in range(8):
         assert question(bytes((service,)) + bytes(length)) is None

@@ -21,6 +21,8 @@ from steplatch.runner.live.answers import (
 )
 from steplatch.runner.live.table import Quality, Value, _exact, decode, length_of, table, units
 
+from tests.each import each
+
 CHECKS = [
     (pid, channel, check["raw"], said)
     for pid, identifier in table().items()
@@ -30,7 +32,7 @@ CHECKS = [
 ]
 
 
-@pytest.mark.parametrize(("pid", "channel", "raw", "said"), CHECKS)
+@each(("pid", "channel", "raw", "said"), CHECKS)
 def test_each_check_value_decodes_exactly(pid: int, channel: str, raw: str, said: str) -> None:
     data = bytes.fromhex(raw)
     shown = {value.channel: value for value in decode(pid, data)}

@@ -91,6 +91,7 @@ _OF_ROWS = tuple(
 )
 _OF_MONITORS = (
     "tests/safety/test_monitor_tables.py",
+    "tests/safety/test_alarms.py",
     "tests/safety/test_observer*.py",
     "tests/safety/test_monitors.py",
 )

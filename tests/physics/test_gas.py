@@ -2,12 +2,13 @@
 
 import math
 
-import CoolProp.CoolProp as CoolProp
 import pytest
 from fluids.atmosphere import ATMOSPHERE_1976
 from hypothesis import given
 from hypothesis import strategies as st
 from steplatch.safety.physics.gas import R_AIR, density_kg_m3, standard_atmosphere, viscosity_pa_s
+
+from tests.physics.reference import props
 
 ATM_PA = 101325.0
 
@@ -50,8 +51,8 @@ def test_air_is_close_to_the_reference_equation_of_state(degc: float) -> None:
     # Lemmon, Jacobsen, Penoncello, Friend, J. Phys. Chem. Ref. Data 29 (2000) 331; Lemmon and
     # Jacobsen, Int. J. Thermophys. 25 (2004) 21; as in CoolProp.
     kelvin = degc + 273.15
-    true_density = CoolProp.PropsSI("D", "T", kelvin, "P", ATM_PA, "Air")
-    true_viscosity = CoolProp.PropsSI("V", "T", kelvin, "P", ATM_PA, "Air")
+    true_density = props("D", "T", kelvin, "P", ATM_PA, "Air")
+    true_viscosity = props("V", "T", kelvin, "P", ATM_PA, "Air")
     assert density_kg_m3(ATM_PA, kelvin) == pytest.approx(true_density, rel=1e-3)
     assert viscosity_pa_s(kelvin) == pytest.approx(true_viscosity, rel=0.035)
     assert viscosity_pa_s(kelvin) < true_viscosity, "Sutherland is on the low side here"

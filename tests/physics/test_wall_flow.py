@@ -15,6 +15,8 @@ from steplatch.safety.physics.wall_flow import (
     pressure_drop_pa,
 )
 
+from tests.each import each
+
 INCH_M = 0.0254
 MIL_M = 25.4e-6
 
@@ -267,7 +269,7 @@ def test_the_parts_add_up() -> None:
     assert Drop(1.0, 2.0, 3.0, 4.0, 5.0, 6.0).total_pa == 21.0
 
 
-@pytest.mark.parametrize(
+@each(
     ("call", "named"),
     [
         (lambda: FilterGeometry(0.0, 0.1, 1e-3, 3e-4, 1e-13), "volume_m3"),

@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Callable
 from copy import deepcopy
 from pathlib import Path
 
@@ -30,7 +30,7 @@ from steplatch.runner.training.found import answers
 from steplatch.runner.training.lesson import Lesson, Script
 from steplatch.safety.limits.inputs import VehicleInput
 
-from tests.played import START, Played, bundle_from, lesson_with, play
+from tests.played import START, Played, bundle_from, lesson_with
 
 EXERCISE = """
 id: held-by-the-pipe
@@ -241,8 +241,8 @@ def test_the_command_takes_the_last_practice_job_and_gives_it_as_json(
 
 
 @pytest.fixture(scope="module")
-def overrun(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Played]:
-    yield play(tmp_path_factory.mktemp("overrun"), lesson_with("overdose-recovered"))
+def overrun(shown: Callable[[str], Played]) -> Played:
+    return shown("overdose-recovered")
 
 
 @pytest.mark.slow
@@ -267,8 +267,10 @@ def test_an_overdose_is_not_cranked_and_is_worked_to_one_start(overrun: Played) 
 
 
 @pytest.mark.slow
-def test_the_stall_lesson_stalls_during_the_running_spray_and_recovers(tmp_path: Path) -> None:
-    played = play(tmp_path, lesson_with("stall-recovered"))
+def test_the_stall_lesson_stalls_during_the_running_spray_and_recovers(
+    shown: Callable[[str], Played],
+) -> None:
+    played = shown("stall-recovered")
     assert played.ended == "finished" and not played.vehicle.truth().damaged
     assert [m.kind for m in played.vehicle.truth().mishaps] == ["stall"]
     trips = debrief_of(played.folder).trips

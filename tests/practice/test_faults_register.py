@@ -9,6 +9,8 @@ from steplatch.runner.simulator.observation import reading_line
 from steplatch.runner.simulator.vehicle import SimulatedVehicle
 from steplatch.runner.training.card import PracticeCard
 
+from tests.each import each
+
 
 def all_that_shows(fault: str) -> list[object]:
     """One script that tries everything a person can notice, without any look at the truth."""
@@ -36,7 +38,7 @@ def soot_only() -> list[object]:
     return all_that_shows("none")
 
 
-@pytest.mark.parametrize("fault", sorted(set(FAULTS) - {"none"}))
+@each("fault", sorted(set(FAULTS) - {"none"}))
 def test_each_fault_shows_to_who_works_at_the_vehicle(fault: str, soot_only: list[object]) -> None:
     assert all_that_shows(fault) != soot_only
 
@@ -46,7 +48,7 @@ def test_there_are_enough_faults_for_practice() -> None:
     assert not FAULTS["none"].changes
 
 
-@pytest.mark.parametrize("name", sorted(FAULTS))
+@each("name", sorted(FAULTS))
 def test_a_fault_has_a_typeable_name_and_one_line_that_fits_the_screen(name: str) -> None:
     fault = FAULTS[name]
     assert fault.name == name and re.fullmatch(r"[a-z]+(-[a-z]+)*", name)

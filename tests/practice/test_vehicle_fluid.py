@@ -179,11 +179,11 @@ def test_acting_on_the_sag_prevents_that_stall() -> None:
     assert vehicle.truth().running and vehicle.truth().filter_ml > 50.0
 
 
-def test_an_open_gun_goes_on_flowing_while_time_passes_until_it_is_shut() -> None:
+def test_an_open_gun_goes_on_flowing_while_time_passes_until_it_is_taken_off() -> None:
     vehicle = idling()
     vehicle.open_gun()
     vehicle.advance(10.0)
-    vehicle.shut_gun()
+    vehicle.uncouple_gun()
     after = vehicle.truth().gun_ml
     assert 300.0 - after == pytest.approx(10.0 * vehicle.truth().gun_rate_ml_s, rel=0.02)
     vehicle.advance(10.0)
@@ -308,7 +308,6 @@ PLAIN_ACTS = (
     "uncouple_gun",
     "empty_gun",
     "open_gun",
-    "shut_gun",
     "hand_turn",
     "clear_line",
     "blow_line_test",

@@ -12,11 +12,12 @@ from steplatch.runner.core.engine import decide
 from steplatch.runner.core.events import Recorded, Signed
 from steplatch.runner.core.job import Core, Job, Log, StepMark, evolve
 from steplatch.runner.core.tries import CHECKER, LOAD, WORKER, Try
-from steplatch.runner.proof.dependency_trace import Questions, Untraceable, stand_in
+from steplatch.runner.proof.dependency_trace import stand_in
 from steplatch.runner.proof.graph import Graph
 from steplatch.runner.proof.memo import LIMITS, Decider, Lacking, Tree
 from steplatch.runner.proof.times import LATER
-from steplatch.runner.proof.vector import PLACE, READINGS
+from steplatch.runner.proof.trace import Questions, Untraceable
+from steplatch.runner.proof.vector import PLACE, READINGS, SIGNED_KEPT, WORKED
 from steplatch.safety.bay import FACTS, Bay
 from steplatch.safety.interlocks import WAIVABLE
 
@@ -65,10 +66,11 @@ def plain_job(decider: Decider, state: bytes, t: Try) -> Job:
             "records": tuple(records),
             "marks": (StepMark(mark[1], 0, 0, "", "", mark[0]),) if mark else (),
             "doers": value("doers"),
-            "worked": value("worked"),
+            "worked": frozenset((w, who) for w in WORKED for who in value(f"worked {w}")),
             "signatures": tuple(
-                Signed(step, "", "", meaning, "", (), procedure=procedure)
-                for meaning, procedure, step in sorted(value("signed"))
+                Signed("", "", "", meaning, "", (), procedure=procedure)
+                for meaning in sorted(SIGNED_KEPT)
+                for procedure in sorted(value(f"signed {meaning}"))
             ),
         }
     )
@@ -96,13 +98,11 @@ def compared(decider: Decider, state: bytes, t: Try) -> bytes:
     }  # fmt: skip
     values |= {f"choice {name}": core.choice(name) for name in fields.choices}
     values["doers"] = log.doers
-    values["worked"] = log.worked
+    values |= {f"worked {w}": frozenset(who for of, who in log.worked if of == w) for w in WORKED}
     values["mark"] = log.marks[-1].key if log.marks else ()
-    values["signed"] = frozenset(
-        (s.meaning, s.procedure, s.step)
-        for s in log.signatures
-        if s.meaning in ("agreed", "released", "received")
-    )
+    for meaning in SIGNED_KEPT:
+        given = frozenset(s.procedure for s in log.signatures if s.meaning == meaning)
+        values[f"signed {meaning}"] = given
     gun = log.latest("gun")
     if gun is not None:
         values["rate_known"] = tuple(
@@ -154,6 +154,8 @@ def test_what_is_remembered_equals_a_direct_decision_over_thousands_of_random_pa
         after = bytearray(row)
         for at, byte in leaf.writes.items():
             after[at] = byte if byte >= 0 else row[-1 - byte]
+        for at, turn in leaf.turns.items():
+            after[at] = turn[row[at]]
         assert bytes(after) == compared(graph.decider, row, t), t
         tried += 1
     assert remembered > 0.05 * tried, "too few pairs were remembered to compare"
@@ -170,8 +172,7 @@ def test_two_states_that_the_search_joins_take_the_same_outcomes() -> None:
                 effect = leaf.effects[location]
                 assert leaf.reads <= location.matters
                 if effect.may:
-                    matters = effect.to.matters
-                    assert {m for m in matters if m[0] not in leaf.writes} <= location.matters
+                    assert graph.live.before(effect.to.matters, leaf) <= location.matters
                 held += 1
     assert held > 400
 

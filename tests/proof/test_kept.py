@@ -1,6 +1,6 @@
 """Searches that are kept for the next check: when they may stand in for a search, and when not."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -9,8 +9,7 @@ from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.input.shelf import PROCEDURES, procedure_files
 from steplatch.runner.proof import kept
 from steplatch.runner.proof.prove import ProofResult
-from steplatch.runner.proof.runs import Run, Runs, runs_of_main
-from steplatch.runner.proof.words import LoadedProcedures
+from steplatch.runner.proof.runs import Runs, runs_of_main
 
 ZERO = PROCEDURES / "zero-check.yaml"
 
@@ -19,20 +18,13 @@ ZERO = PROCEDURES / "zero-check.yaml"
 def _place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(kept, "_place", lambda: tmp_path / "kept.json")
     monkeypatch.setattr("sys.dont_write_bytecode", False)
-    monkeypatch.setattr(kept, "make_runs", here)
-
-
-def here(main: Path, others: Sequence[Path], runs: Sequence[Run]) -> Iterator[ProofResult]:
-    """The searches in this process."""
-    if runs:
-        made = Runs(main, others)
-        yield from map(made.make, runs)
+    monkeypatch.setattr("os.cpu_count", lambda: 1)
 
 
 def made(path: Path, afresh: bool = False) -> list[tuple[ProofResult, bool]]:
-    plan = LoadedProcedures(path, procedure_files()).plan
-    runs = runs_of_main(plan.main)[-2:]
-    return list(kept.make_or_keep(plan, path, procedure_files(), runs, afresh))
+    made = Runs(path, procedure_files())
+    runs = runs_of_main(made.loaded.plan.main)[-2:]
+    return list(kept.make_or_keep(made, runs, afresh))
 
 
 def changed(folder: Path, *pairs: tuple[str, str]) -> Path:

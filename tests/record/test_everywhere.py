@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from steplatch.runner.cli import exits
+from steplatch.runner.cli.main import main
 from steplatch.runner.jobs.fingerprint import judge_files, rule_files
 
 from tests.record.altered import reworded_code, reworded_yaml
@@ -66,7 +67,7 @@ def test_a_job_of_one_processor_audits_as_good_on_another(played: Path, kernel: 
 
 @pytest.mark.parametrize("name", ["", "the job of the grey van"], ids=["copied", "renamed"])
 def test_a_copy_elsewhere_that_cannot_be_written_to_is_audited_and_printed(
-    name: str, played: Path, tmp_path: Path
+    name: str, played: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     copy = tmp_path / "handed on" / (name or played.name)
     shutil.copytree(played, copy)
@@ -75,9 +76,10 @@ def test_a_copy_elsewhere_that_cannot_be_written_to_is_audited_and_printed(
         path.chmod(0o555 if path.is_dir() else 0o444)
     try:
         for word in ("audit", "sheet", "export", "debrief", "jobs"):
-            done = steplatch("--data", str(tmp_path / "none"), word, str(copy))
-            assert done.returncode == exits.OK, (word, done.stderr)
-            assert word != "export" or played.name in done.stdout, done.stdout[:500]
+            code = main(["--data", str(tmp_path / "none"), word, str(copy)])
+            said = capsys.readouterr()
+            assert code == exits.OK, (word, said.err)
+            assert word != "export" or played.name in said.out, said.out[:500]
         assert {p: p.read_bytes() for p in copy.rglob("*") if p.is_file()} == held
         assert not (tmp_path / "none").exists()
     finally:

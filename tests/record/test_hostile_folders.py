@@ -25,8 +25,16 @@ def copy(good: Played, quick: Path) -> JobFolder:
 FILES = ("journal.jsonl", "head", "personal.json", "practice.json", "hold.json")
 
 
-@pytest.mark.parametrize("name", [*FILES, "texts"])
-@pytest.mark.parametrize("kind", ["pipe", "folder", "link to a device", "link to a pipe"])
+KINDS = ("pipe", "folder", "link to a device", "link to a pipe")
+ODD = [
+    pytest.param(name, kind, marks=[] if name == FILES[0] or kind == KINDS[0] else pytest.mark.slow)
+    for name in (*FILES, "texts")
+    for kind in KINDS
+]
+"""By default each kind in the journal's place, and a pipe in each place."""
+
+
+@pytest.mark.parametrize(("name", "kind"), ODD)
 def test_no_odd_kind_of_file_hangs_or_crashes_a_reader(
     copy: JobFolder, quick: Path, name: str, kind: str
 ) -> None:
@@ -71,7 +79,9 @@ def test_a_text_that_grows_when_it_is_read_is_refused_and_takes_no_memory(
         assert not ran.trace, (ran.command, ran.trace)
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize(
+    "seed", [pytest.param(n, marks=pytest.mark.slow if n >= 5 else []) for n in range(12)]
+)
 def test_lines_of_odd_content_in_a_fitting_chain_are_findings_with_their_place(
     copy: JobFolder, quick: Path, seed: int
 ) -> None:

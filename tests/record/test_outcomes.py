@@ -4,7 +4,7 @@ the program made, and no float. So an honest record is the same everywhere and u
 
 import re
 import typing
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import fields
 from decimal import Decimal
 from typing import Any, Final
@@ -20,7 +20,7 @@ from steplatch.runner.input.resolution import RESOLUTIONS, NoResolution, taken, 
 from steplatch.runner.record import read
 from steplatch.safety.interlocks import INTERLOCKS
 
-from tests.played import lesson_with, play
+from tests.played import Played
 
 ID: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9_./:-]*|")
 
@@ -125,9 +125,9 @@ def wrong_in(outcome: dict[str, Any]) -> list[str]:
     "name", ["good-clean", "ash-laden", "stall-recovered", "overdose-recovered"]
 )
 def test_no_outcome_of_a_played_lesson_holds_a_float_or_a_sentence_of_the_program(
-    name: str, tmp_path_factory: pytest.TempPathFactory
+    name: str, shown: Callable[[str], Played]
 ) -> None:
-    folder = play(tmp_path_factory.mktemp("outcomes"), lesson_with(name)).folder
+    folder = shown(name).folder
     wrong = [text for line in read(folder.path) for text in wrong_in(line.outcome)]
     assert not wrong, wrong[:5]
 

@@ -1,12 +1,12 @@
 """The sheets of the shipped lessons, as they were reviewed."""
 
-from pathlib import Path
+from collections.abc import Callable
 
 import pytest
 from steplatch.runner.record import JobFolder
 from steplatch.runner.sheet.of_job import record_of
 
-from tests.played import Played, lesson_with, play
+from tests.played import Played
 from tests.report.write_golden import GOLDEN, LESSONS, lesson_text
 
 
@@ -25,9 +25,9 @@ def test_the_sheet_of_the_good_clean_reads_as_it_was_reviewed(good: Played) -> N
 @pytest.mark.slow
 @pytest.mark.parametrize("name", LESSONS[1:])
 def test_the_sheets_of_the_other_lessons_read_as_they_were_reviewed(
-    name: str, tmp_path: Path
+    name: str, shown: Callable[[str], Played]
 ) -> None:
-    assert_as_reviewed(name, play(tmp_path, lesson_with(name)).folder)
+    assert_as_reviewed(name, shown(name).folder)
 
 
 def test_a_played_job_that_nobody_sealed_says_so(good: Played) -> None:

@@ -13,13 +13,10 @@ from steplatch.safety.effects import EFFECTS, LASTS_S
 from steplatch.safety.interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
 from steplatch.safety.kernel import Happened, Lapsed, Seen, apply, trips
 from steplatch.safety.occurrences import ALWAYS_POSSIBLE, OUTCOMES, Happening
-from steplatch.safety.registers.ages import WHY_SO_LONG
 from steplatch.safety.registers.cautions import CAUTIONS
 from steplatch.safety.registers.hazard import Hazard
 from steplatch.safety.registers.hazards import HAZARDS
-from steplatch.safety.registers.others import WHO_ELSE
-from steplatch.safety.registers.required import AGAINST, REQUIRED
-from steplatch.safety.registers.second_questions import SECOND_QUESTIONS
+from steplatch.safety.registers.required import REQUIRED
 from steplatch.safety.registers.trusted_reports import (
     CAUGHT_BY_A_LINK,
     TRUSTED_REPORTS,
@@ -35,6 +32,10 @@ from steplatch.safety.verify.row_monitors import BREAKS, monitors_of
 from steplatch.safety.verify.self_test import CAUSES, MONITORS, monitors_for
 
 from tests.safety.assumed import ASSUMED
+from tests.safety.rules_against import AGAINST
+from tests.safety.second_questions import SECOND_QUESTIONS
+from tests.safety.who_else import WHO_ELSE
+from tests.safety.why_so_long import WHY_SO_LONG
 
 COMMAND = "python -m tests.safety.write_registers"
 

@@ -24,6 +24,8 @@ from steplatch.safety.kernel import (
 )
 from steplatch.safety.occurrences import OUTCOMES, Happening, happening_of
 
+from tests.each import each
+
 CELLS = Path(__file__).parent / "cells"
 
 
@@ -70,9 +72,7 @@ def test_every_happening_has_its_row_in_table_and_file() -> None:
     assert set(LAPSES) == {act.value for act in LAPSED} == {act.value for act in Act}
 
 
-@pytest.mark.parametrize(
-    "row", [row for file in (ROWS, PERMITS, LOOKS, LAPSES) for row in file.values()]
-)
+@each("row", [row for file in (ROWS, PERMITS, LOOKS, LAPSES) for row in file.values()])
 def test_the_file_names_no_fact_or_state_that_does_not_exist(row: dict[str, Any]) -> None:
     assert set(row) <= {"sets", "turns", "ends", "wet"}
     assert set(row.get("ends", ())) <= set(FACTS)
@@ -84,17 +84,17 @@ def test_the_file_names_no_fact_or_state_that_does_not_exist(row: dict[str, Any]
             state_of(fact, after)
 
 
-@pytest.mark.parametrize("what", list(Happening), ids=lambda what: what.value)
+@each("what", list(Happening), ids=lambda what: what.value)
 def test_each_fact_becomes_what_the_file_says_it_becomes(what: Happening) -> None:
     check(ROWS[what.value], Happened(what))
 
 
-@pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
+@each("act", list(Act), ids=lambda act: act.value)
 def test_a_permit_changes_what_the_file_says_and_no_more(act: Act) -> None:
     check(PERMITS.get(act.value, {}), Granted(act))
 
 
-@pytest.mark.parametrize(
+@each(
     ("fact", "state"),
     [(fact, state) for fact, states in FACTS.items() for state in states],
     ids=lambda one: one if isinstance(one, str) else one.value,
@@ -114,12 +114,12 @@ def test_a_look_changes_what_the_file_says_and_no_more(fact: str, state: Any) ->
                 assert getattr(after, other).value == becomes(row, other, before.value), other
 
 
-@pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
+@each("act", list(Act), ids=lambda act: act.value)
 def test_an_unanswered_permit_changes_what_the_file_says_and_no_more(act: Act) -> None:
     check(LAPSES[act.value], PermitLapsed(), act)
 
 
-@pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
+@each("act", list(Act), ids=lambda act: act.value)
 def test_the_ledger_of_an_unanswered_permit_is_cut_where_the_file_says_so(act: Act) -> None:
     before = replace(Bay(), wet=5, reserved=2, rate=Rate.MEASURED, permit=act)
     cut = LAPSES[act.value].get("wet") == "cut"
@@ -145,7 +145,7 @@ a settlement takes the 2 off and puts the 3 on; a drain takes 3 off, but no spra
 may put less than its 2 in; a cut leaves nobody knowing."""
 
 
-@pytest.mark.parametrize("name", [*ROWS, *PERMITS])
+@each("name", [*ROWS, *PERMITS])
 def test_the_ledger_moves_as_the_file_says(name: str) -> None:
     row = {**ROWS, **PERMITS}[name]
     before = replace(DRYING, wet=5, reserved=2, rate=Rate.MEASURED)
@@ -154,7 +154,7 @@ def test_the_ledger_moves_as_the_file_says(name: str) -> None:
     assert (after.wet, after.reserved) == LEDGER[row.get("wet", "keep")]
 
 
-@pytest.mark.parametrize("name", [*ROWS, *PERMITS])
+@each("name", [*ROWS, *PERMITS])
 def test_a_ledger_that_nobody_knows_stays_so_unless_a_drying_run_is_done(name: str) -> None:
     row = {**ROWS, **PERMITS}[name]
     event = Granted(Act(name), 3) if name in PERMITS else Happened(happening_of(name), 3)
@@ -168,7 +168,7 @@ def test_a_loaded_volume_stays_counted_whole_when_its_spray_is_cut(name: str) ->
     assert apply(before, Happened(happening_of(name))).wet == 5
 
 
-@pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
+@each("act", list(Act), ids=lambda act: act.value)
 def test_an_outcome_answers_its_permit_and_nothing_else_does(act: Act) -> None:
     for what in Happening:
         after = apply(replace(Bay(), permit=act), Happened(what))

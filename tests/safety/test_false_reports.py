@@ -10,6 +10,7 @@ from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observer_machines import FluidInObserver, HandTurnObserver
 from steplatch.safety.verify.observers import Observer
 
+from tests.each import each
 from tests.safety.false_reports import (
     UnconstrainedObserver,
     every_false_report,
@@ -83,7 +84,7 @@ def test_no_single_lie_makes_the_tool_forget_that_fluid_went_in_but_a_hidden_spr
     assert set(TRUSTED_REPORTS["fluid_in"]) <= {"silence: overdosed"}
 
 
-@pytest.mark.parametrize("name", sorted(MONITORS))
+@each("name", sorted(MONITORS))
 def test_every_monitor_rests_on_each_of_its_observers(name: str) -> None:
     needs = MONITORS[name]
     assert relies_on(needs) == needs.observers

@@ -7,6 +7,8 @@ from steplatch.safety.bay import Act, Bay, DoseLimits, Engine, Trip
 from steplatch.safety.kernel import Happened, apply, trips
 from steplatch.safety.occurrences import OUTCOMES, Happening, happening_of
 
+from tests.each import each
+
 LIMITS: Final = DoseLimits(strict=1, extended=2, running=3)
 BY_THEMSELVES: Final = {
     "the engine": "stopped stalled self_started lowered over_ceiling ran_away",
@@ -65,19 +67,19 @@ def tripped(bay: Bay, what: Happening) -> set[Trip]:
     return set(trips(bay, event, apply(bay, event), LIMITS))
 
 
-@pytest.mark.parametrize("what", list(Happening), ids=lambda what: what.value)
+@each("what", list(Happening), ids=lambda what: what.value)
 def test_only_what_comes_by_itself_may_happen_while_nothing_is_permitted(what: Happening) -> None:
     free = {name for names in BY_THEMSELVES.values() for name in names.split()}
     assert (Trip.UNPERMITTED in tripped(Bay(), what)) == (what.value not in free)
 
 
-@pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
+@each("act", list(Act), ids=lambda act: act.value)
 def test_each_permitted_act_is_answered_by_what_it_can_lead_to(act: Act) -> None:
     assert {what.value for what in OUTCOMES[act]} == set(ANSWERS[act.value].split())
     assert set(OUTCOMES) == set(Act) and set(ANSWERS) == {known.value for known in Act}
 
 
-@pytest.mark.parametrize("what", list(Happening), ids=lambda what: what.value)
+@each("what", list(Happening), ids=lambda what: what.value)
 def test_some_happenings_trip_whenever_they_are_reported(what: Happening) -> None:
     always = {TRIPPING[what.value]} if what.value in TRIPPING else set()
     for engine in (Engine.STOPPED, Engine.IDLING):

@@ -3,7 +3,8 @@ source), each in minutes."""
 
 from steplatch.safety.bay import FACTS
 from steplatch.safety.effects import LASTS_S, RETRY_LASTS_S
-from steplatch.safety.registers.ages import WHY_SO_LONG
+
+from tests.safety.why_so_long import WHY_SO_LONG
 
 MINUTES = {
     "port": 10,

@@ -9,13 +9,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import pytest
 import yaml
 from steplatch.safety.bay import FACTS, Act, Bay, Trip
 from steplatch.safety.interlocks import Ask
 from steplatch.safety.kernel import permit
 from steplatch.safety.verify.kernel_model import LIMITS
 
+from tests.each import each
 from tests.safety.ready_bays import ASKED, NAMED
 
 CELLS: dict[str, dict[str, Any]] = yaml.safe_load(
@@ -37,7 +37,7 @@ def test_every_act_and_every_way_of_being_ready_has_its_cells() -> None:
     }
 
 
-@pytest.mark.parametrize("name", sorted(CELLS))
+@each("name", sorted(CELLS))
 def test_no_cell_names_a_fact_or_state_that_does_not_exist(name: str) -> None:
     for fact, states in CELLS[name].items():
         if states == "all" or fact == "wet":
@@ -46,7 +46,7 @@ def test_no_cell_names_a_fact_or_state_that_does_not_exist(name: str) -> None:
         assert set(states) <= {state.value for state in known}, (name, fact)
 
 
-@pytest.mark.parametrize("name", sorted(CELLS))
+@each("name", sorted(CELLS))
 def test_each_fact_in_each_state_permits_or_refuses_as_the_table_says(name: str) -> None:
     bay, ask = NAMED[name]
     assert permit(bay, ask, LIMITS) == ()
@@ -58,7 +58,7 @@ def test_each_fact_in_each_state_permits_or_refuses_as_the_table_says(name: str)
             assert (not asked) == (state.value in good), (name, fact, state.value, asked)
 
 
-@pytest.mark.parametrize("name", sorted(CELLS))
+@each("name", sorted(CELLS))
 def test_each_ledger_permits_or_refuses_as_the_table_says(name: str) -> None:
     bay, ask = NAMED[name]
     good = accepted(CELLS[name], "wet", list(WET))
@@ -66,7 +66,7 @@ def test_each_ledger_permits_or_refuses_as_the_table_says(name: str) -> None:
         assert (not permit(replace(bay, wet=wet), ask, LIMITS)) == (wet in good), (name, wet)
 
 
-@pytest.mark.parametrize("name", sorted(CELLS))
+@each("name", sorted(CELLS))
 def test_each_single_latched_trip_permits_or_refuses_as_the_table_says(name: str) -> None:
     bay, ask = NAMED[name]
     good = accepted(CELLS[name], "trips", [trip.value for trip in Trip])
@@ -75,7 +75,7 @@ def test_each_single_latched_trip_permits_or_refuses_as_the_table_says(name: str
         assert (not permit(latched, ask, LIMITS)) == (trip.value in good), (name, trip)
 
 
-@pytest.mark.parametrize(("bay", "ask", "permitted"), ASKED)
+@each(("bay", "ask", "permitted"), ASKED)
 def test_dose_band_and_trip_asked_for_permit_or_refuse_as_listed(
     bay: Bay, ask: Ask, permitted: bool
 ) -> None:

@@ -20,6 +20,8 @@ from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.ready_bays import READY
 from steplatch.safety.verify.row_monitors import ALSO_BREAKS, BREAKS, LATCHES
 
+from tests.each import each
+
 ROWS = {row.id: row for row in INTERLOCKS}
 MONITORS: dict[str, Needs] = {
     m.name: m for m in need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
@@ -85,7 +87,7 @@ def asks_around(row: Interlock, act: Act, ask: Ask) -> Iterator[Ask]:
         yield from (replace(ask, trip=trip) for trip in Trip)
 
 
-@pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
+@each("act", list(Act), ids=lambda act: act.value)
 def test_in_its_ready_bay_the_act_is_permitted(act: Act) -> None:
     bay, ask = READY[act]
     assert permit(bay, ask, LIMITS) == ()

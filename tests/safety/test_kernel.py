@@ -50,6 +50,8 @@ from steplatch.safety.registers.cautions import CAUTIONS
 from steplatch.safety.registers.cautions_harm import HARM
 from steplatch.safety.registers.cautions_parts import PARTS
 
+from tests.each import each
+
 H = Happening
 LIMITS = DoseLimits(strict=1, extended=2, running=3)
 
@@ -148,7 +150,7 @@ class Spy:
         return getattr(self, fact) in states
 
 
-@pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: row.id)
+@each("row", INTERLOCKS, ids=lambda row: row.id)
 def test_a_row_reads_no_more_than_it_declares(row: Any) -> None:
     for wet in (None, 0, 1, 2, 3, 4):
         for state in range(6):
@@ -162,7 +164,7 @@ def test_a_row_reads_no_more_than_it_declares(row: Any) -> None:
 # -- copies of a bay ----------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", Bay.__dataclass_fields__)
+@each("name", Bay.__dataclass_fields__)
 def test_a_bay_but_for_one_thing_is_the_one_that_replace_makes(name: str) -> None:
     others: dict[str, tuple[Any, ...]] = {
         **{fact: tuple(states) for fact, states in FACTS.items()},
@@ -247,7 +249,7 @@ def test_ready_for_the_road_and_secured_in_the_bay_exclude_each_other() -> None:
     assert apply(bay, Seen("road", Road.NOT_READY)).secured is Secured.YES
 
 
-@pytest.mark.parametrize("fact", sorted(FACTS))
+@each("fact", sorted(FACTS))
 def test_a_fact_that_grew_too_old_is_unknown_and_nothing_else_changes(fact: str) -> None:
     known: dict[str, Any] = {f: list(states)[1] for f, states in FACTS.items()}
     bay = replace(Bay(), **known, wet=1)
@@ -354,7 +356,7 @@ def test_what_always_trips_trips_with_and_without_a_permit(what: Happening) -> N
         assert TRIPS[what] in caused(replace(Bay(), permit=act), Happened(what))
 
 
-@pytest.mark.parametrize("what", list(Happening), ids=lambda what: what.value)
+@each("what", list(Happening), ids=lambda what: what.value)
 def test_a_report_that_nothing_permitted_trips(what: Happening) -> None:
     for act in (None, *Act):
         expected = what in ALWAYS_POSSIBLE or (act is not None and what in OUTCOMES[act])
@@ -414,8 +416,8 @@ IDLING = replace(
 )
 
 
-@pytest.mark.parametrize("engine", list(Engine), ids=lambda engine: engine.value)
-@pytest.mark.parametrize(
+@each("engine", list(Engine), ids=lambda engine: engine.value)
+@each(
     ("event", "lost"),
     [
         (Lapsed("controls"), True),

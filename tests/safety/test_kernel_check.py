@@ -114,7 +114,7 @@ def test_where_no_process_can_be_made_the_searches_run_in_this_one_and_it_is_sai
     def no_pool(*asked: Any, **more: Any) -> Any:
         raise OSError("no semaphores here")
 
-    monkeypatch.setattr(over_cores, "ProcessPoolExecutor", no_pool)
+    monkeypatch.setattr(over_cores, "get_context", no_pool)
     report = kernel_report(processes=2)
     assert report["run"] == ("one process, for no more could be made (OSError: no semaphores here)")
     assert report["transitions"] == TRANSITIONS

@@ -23,6 +23,8 @@ from steplatch.safety.verify.monitors import need_monitors
 from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observers import Observer, PlantEvent
 
+from tests.each import each
+
 NEEDS = need_monitors(LIMITS.strict, LIMITS.extended, LIMITS.running)
 OBSERVERS: dict[str, Observer] = {
     "+".join(observer.facts): observer for monitor in NEEDS for observer in monitor.observers
@@ -140,7 +142,7 @@ def test_a_search_visits_exactly_the_pinned_states_and_transitions_and_is_not_em
     assert never_believed(kernel, OBSERVERS[name]) == ()
 
 
-@pytest.mark.parametrize("needs", NEEDS, ids=lambda needs: needs.name)
+@each("needs", NEEDS, ids=lambda needs: needs.name)
 def test_every_act_of_a_monitor_is_permitted_under_some_belief(needs: Needs) -> None:
     assert never_permitted(needs) == ()
 

@@ -9,6 +9,8 @@ from steplatch.safety.verify.monitors import need_monitors
 from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observers import MUCH_DML, UNKNOWN, PlantEvent
 
+from tests.each import each
+
 MONITORS: dict[str, Needs] = {m.name: m for m in need_monitors(1, 2, 3)}
 ALARMS: dict[str, Alarm] = {m.name: m for m in alarm_monitors()}
 
@@ -139,7 +141,7 @@ def test_every_monitor_stands_behind_its_invariant() -> None:
     assert {alarm.invariant for alarm in ALARMS.values()} == {4}
 
 
-@pytest.mark.parametrize("name", ONE_FACT)
+@each("name", ONE_FACT)
 def test_a_monitor_of_one_fact_asks_its_acts_for_these_states_and_no_other(name: str) -> None:
     monitor = MONITORS[name]
     acts, good = ONE_FACT[name]
@@ -447,7 +449,7 @@ ACTS = {
 }
 
 
-@pytest.mark.parametrize(("name", "event", "good", "bad"), CASES)
+@each(("name", "event", "good", "bad"), CASES)
 def test_a_monitor_of_several_facts_is_met_by_these_and_broken_by_those(
     name: str, event: PlantEvent, good: list[Any], bad: list[Any]
 ) -> None:
@@ -489,76 +491,3 @@ def test_what_latches_a_trip_stands_in_the_way_of_every_act_but_making_safe(trip
     for other, what in TRIPS.items():
         said = told(monitor, ("did", what, 0), begin("start"))
         assert (said is not None) == (other == trip), what
-
-
-def test_an_alarm_follows_its_observer_and_the_engine() -> None:
-    alarm = ALARMS["alarm-secured"]
-    assert alarm.facts == ("secured", "engine", "trip unattended")
-    assert {"started", "stalled", "road_ended"} <= alarm.hears
-    assert alarm.sees == {"secured", "road", "engine"}
-    assert set(ALARMS) == {"alarm-controls", "alarm-secured", "alarm-fumes"}
-    assert {name: found.good for name, found in ALARMS.items()} == {
-        "alarm-controls": {"other", "self"},
-        "alarm-secured": {"yes"},
-        "alarm-fumes": {"extraction", "outdoors"},
-    }
-
-
-RUNNING: tuple[PlantEvent, ...] = (("did", "started", 0), ("seen", "secured", "yes"))
-LOST: PlantEvent = ("seen", "secured", "part")
-
-
-@pytest.mark.parametrize(
-    ("events", "ok"),
-    [
-        ((*RUNNING, LOST, ("over",), ("over",)), True),
-        ((*RUNNING, LOST, ("over",), RUNNING[1], LOST, ("over",)), False),
-        ((*RUNNING, LOST, ("tripped", "unattended"), ("over",), ("over",), RUNNING[1], LOST,
-          ("over",)), True),
-        ((*RUNNING, ("untold",), LOST, ("over",)), True),
-        ((*RUNNING, ("untold",), ("over",), ("did", "started", 0), RUNNING[1], LOST, ("over",)),
-         False),
-        ((("did", "started", 0), ("did", "raised", 0), RUNNING[1], LOST, ("over",)), False),
-    ],
-)  # fmt: skip
-def test_an_alarm_is_due_once_for_each_loss_that_was_told(
-    events: tuple[PlantEvent, ...], ok: bool
-) -> None:
-    assert (told(ALARMS["alarm-secured"], *events) is None) == ok
-
-
-def test_an_alarm_with_a_crew_forgets_who_is_at_the_controls_and_keeps_the_crew() -> None:
-    alarm = ALARMS["alarm-controls"]
-    seen: tuple[PlantEvent, ...] = (
-        ("seen", "crew", "alone_adult"), ("seen", "controls", "self"), ("did", "started", 0),
-    )  # fmt: skip
-    now: Any = alarm.start()
-    for event in seen:
-        now, _ = alarm.step(now, event)
-    assert now[0] == ("alone_adult", "self")
-    gone, _ = alarm.step(now, ("permitted", "road_test"))
-    assert gone == (("alone_adult", UNKNOWN), UNKNOWN, "quiet", False)
-    told_nothing, _ = alarm.step(now, ("untold",))
-    assert told_nothing[3] is True
-    later, said = alarm.step(told_nothing, ("over",))
-    assert (later[0], later[3], said) == (("alone_adult", UNKNOWN), False, None)
-
-
-def test_an_alarm_about_one_thing_forgets_it_as_the_road_test_is_permitted() -> None:
-    alarm = ALARMS["alarm-secured"]
-    now = ("yes", "idling", "quiet", False)
-    assert alarm.step(now, ("permitted", "road_test")) == ((UNKNOWN, UNKNOWN, "quiet", False), None)
-
-
-def test_an_alarm_that_is_due_falls_quiet_again_once_it_was_asked_for() -> None:
-    alarm = ALARMS["alarm-secured"]
-    now: Any = alarm.start()
-    for event in (*RUNNING, LOST):
-        now, _ = alarm.step(now, event)
-    assert now == ("part", "idling", "due", False)
-    over, said = alarm.step(now, ("over",))
-    assert over == ("part", "idling", "quiet", False)
-    assert said == "alarm-secured: lost while running, and no alarm"
-    raised, _ = alarm.step(now, ("tripped", "unattended"))
-    assert raised[2] == "raised"
-    assert alarm.step(raised, ("over",)) == ((*raised[:3], False), None)

@@ -28,6 +28,8 @@ from steplatch.safety.verify.observers import (
     PlantEvent,
 )
 
+from tests.each import each
+
 START = {"started", "self_started"}
 STOP = {
     *("stopped", "stalled", "cranked_no_fire", "cranked_uneven", "tried_turned", "road_ended"),
@@ -381,7 +383,7 @@ BORNE_OUT: list[tuple[Observer, Any, Any, bool]] = [
 ]
 
 
-@pytest.mark.parametrize(("observer", "believed", "now", "ok"), BORNE_OUT)
+@each(("observer", "believed", "now", "ok"), BORNE_OUT)
 def test_the_truth_bears_out_a_belief_that_permits_no_more_than_it(
     observer: Observer, believed: Any, now: Any, ok: bool
 ) -> None:

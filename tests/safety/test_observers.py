@@ -2,7 +2,6 @@
 
 from typing import Any
 
-import pytest
 from steplatch.safety.bay import FACTS, Act
 from steplatch.safety.occurrences import Happening
 from steplatch.safety.verify import observers
@@ -13,6 +12,8 @@ from steplatch.safety.verify.observers import (
     PlantEvent,
     engine_after,
 )
+
+from tests.each import each
 
 OBSERVERS: dict[str, FactObserver] = {
     found.fact: found for found in vars(observers).values() if isinstance(found, FactObserver)
@@ -119,7 +120,7 @@ def test_every_plain_observer_is_listed() -> None:
     assert set(OBSERVERS) == PLAIN
 
 
-@pytest.mark.parametrize("fact", sorted(PLAIN))
+@each("fact", sorted(PLAIN))
 def test_what_happens_or_begins_settles_an_observer_ends_it_or_leaves_it(fact: str) -> None:
     observer = OBSERVERS[fact]
     for before in ("as it was", UNKNOWN):
@@ -127,13 +128,13 @@ def test_what_happens_or_begins_settles_an_observer_ends_it_or_leaves_it(fact: s
         assert after == {name: moved(fact, name, before) for name in HAPPENS}
 
 
-@pytest.mark.parametrize("fact", sorted(PLAIN))
+@each("fact", sorted(PLAIN))
 def test_an_observer_hears_just_what_can_move_it(fact: str) -> None:
     heard = {name for name in HAPPENS if moved(fact, name, "as it was") != "as it was"}
     assert OBSERVERS[fact].hears == {name.replace("-", " ") for name in heard}
 
 
-@pytest.mark.parametrize("fact", sorted(PLAIN))
+@each("fact", sorted(PLAIN))
 def test_a_look_settles_its_own_observer_and_says_little_of_others(fact: str) -> None:
     observer = OBSERVERS[fact]
     seen = {fact}

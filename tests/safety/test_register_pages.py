@@ -18,6 +18,7 @@ from steplatch.safety.verify.matrix import words
 from steplatch.safety.verify.ready_bays import READY
 from steplatch.safety.verify.self_test import MONITORS
 
+from tests.each import each
 from tests.safety import test_interlock_rows, test_kernel_proof
 from tests.safety.assumed import ASSUMED
 from tests.safety.register_pages import (
@@ -166,7 +167,7 @@ def states_of(row: Interlock, fact: str) -> Iterator[Bay]:
             zip(others, states, strict=True)))  # fmt: skip
 
 
-@pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: row.id)
+@each("row", INTERLOCKS, ids=lambda row: row.id)
 def test_what_the_page_says_of_unknown_is_what_the_row_does(row: Interlock) -> None:
     asks = [READY[act][1] for act in row.acts]
     for fact in row.reads - {"trips"}:

@@ -11,9 +11,11 @@ from steplatch.safety.registers.caution import WORDS, Caution
 from steplatch.safety.registers.cautions import CAUTIONS
 from steplatch.safety.registers.hazard import Hazard
 from steplatch.safety.registers.hazards import HAZARDS
-from steplatch.safety.registers.others import WHO_ELSE
-from steplatch.safety.registers.required import AGAINST
 from steplatch.safety.verify.row_monitors import monitors_of
+
+from tests.each import each
+from tests.safety.rules_against import AGAINST
+from tests.safety.who_else import WHO_ELSE
 
 PROCEDURES = procedure_files()
 INTERLOCK_IDS = {row.id for row in INTERLOCKS}
@@ -69,7 +71,7 @@ def test_every_required_hazard_stands_in_the_register_by_its_id() -> None:
     assert len(set(REQUIRED.values())) == len(REQUIRED) == 39
 
 
-@pytest.mark.parametrize("hazard", HAZARDS, ids=lambda h: h.id)
+@each("hazard", HAZARDS, ids=lambda h: h.id)
 def test_every_hazard_names_a_source_with_its_year_or_says_that_there_is_none(
     hazard: Hazard,
 ) -> None:
@@ -83,7 +85,7 @@ def test_hazard_ids_differ_and_are_short_words() -> None:
     assert all(re.fullmatch(r"[a-z]+(-[a-z]+)*", i) and len(i) <= 24 for i in ids)
 
 
-@pytest.mark.parametrize("hazard", HAZARDS, ids=lambda h: h.id)
+@each("hazard", HAZARDS, ids=lambda h: h.id)
 def test_every_hazard_says_harm_who_cause_answer_and_what_is_left(hazard: Hazard) -> None:
     assert hazard.causes and hazard.interlocks and hazard.cautions
     for text in (hazard.harm, hazard.who, hazard.left_over, hazard.only_a_person_can):
@@ -116,7 +118,7 @@ def test_every_caution_is_shown_before_some_step_or_is_the_card_of_a_resume() ->
     assert set(CAUTIONS) - shown - {"interruption"} == set()
 
 
-@pytest.mark.parametrize("caution", CAUTIONS.values(), ids=lambda c: c.id)
+@each("caution", CAUTIONS.values(), ids=lambda c: c.id)
 def test_every_caution_has_its_word_hazard_consequence_avoidance_and_source(
     caution: Caution,
 ) -> None:
@@ -133,7 +135,7 @@ IMPERATIVES = (
 )
 
 
-@pytest.mark.parametrize("caution", CAUTIONS.values(), ids=lambda c: c.id)
+@each("caution", CAUTIONS.values(), ids=lambda c: c.id)
 def test_no_caution_holds_an_act_that_has_to_be_done_as_a_step(caution: Caution) -> None:
     for text in (caution.hazard, caution.consequence, caution.avoid):
         for sentence in re.split(r"(?<=[.;:])\s+", text):
@@ -168,7 +170,7 @@ def test_register_entries_cannot_be_changed() -> None:
         CAUTIONS["drains"].word = "CAUTION"  # type: ignore[misc]
 
 
-@pytest.mark.parametrize("hazard", HAZARDS, ids=lambda hazard: hazard.id)
+@each("hazard", HAZARDS, ids=lambda hazard: hazard.id)
 def test_a_hazard_has_row_monitor_and_word_and_says_what_is_left_and_who_else_must_act(
     hazard: Hazard,
 ) -> None:

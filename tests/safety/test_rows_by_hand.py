@@ -9,6 +9,8 @@ import pytest
 from steplatch.safety.bay import FACTS, Act, Bay, DoseLimits, Trip
 from steplatch.safety.interlocks import INTERLOCKS, Ask, Both, Condition, Either, Rule, rows_for
 
+from tests.each import each
+
 ROWS = {row.id: row for row in INTERLOCKS}
 LIMITS = DoseLimits(1, 2, 3)
 SERVES = {
@@ -48,7 +50,7 @@ def test_each_row_serves_its_invariant() -> None:
     assert {row.id: row.invariant for row in INTERLOCKS} == listed
 
 
-@pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
+@each("act", list(Act), ids=lambda act: act.value)
 def test_a_latched_trip_stands_before_every_act_that_does_not_make_safe(act: Act) -> None:
     before = {row.id for row in rows_for(act, INTERLOCKS)}
     assert ("no-trip-latched" in before) == (act.value not in {*MAKES_SAFE.split(), "start"})

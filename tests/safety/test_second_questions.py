@@ -3,8 +3,9 @@
 import pytest
 from steplatch.runner.core.loading import load_procedure
 from steplatch.runner.input.shelf import PROCEDURES
-from steplatch.safety.registers.second_questions import SECOND_QUESTIONS, SecondQuestion
 from steplatch.safety.registers.trusted_reports import TRUSTED_REPORTS
+
+from tests.safety.second_questions import SECOND_QUESTIONS, SecondQuestion
 
 TRUSTED = {false_report for told in TRUSTED_REPORTS.values() for false_report in told}
 

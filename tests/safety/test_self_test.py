@@ -21,6 +21,7 @@ from steplatch.safety.verify.self_test import (
     try_trip,
 )
 
+from tests.each import each
 from tests.safety.test_table_mutants import mutants
 
 NOTHING_TO_DOUBT = {
@@ -144,7 +145,7 @@ def test_a_row_that_stands_twice_or_has_no_monitor_is_named() -> None:
     assert try_row(extra, (*INTERLOCKS, extra)).monitors == ()
 
 
-@pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: row.id)
+@each("row", INTERLOCKS, ids=lambda row: row.id)
 def test_a_row_that_permits_everything_is_named_by_its_states_and_by_its_monitor(
     row: Interlock,
 ) -> None:
@@ -154,7 +155,7 @@ def test_a_row_that_permits_everything_is_named_by_its_states_and_by_its_monitor
     assert any(text.startswith("permits what '") for text in said)
 
 
-@pytest.mark.parametrize(
+@each(
     ("row", "act"),
     [(row, act) for row in INTERLOCKS if len(row.acts) > 1 for act in Act if act in row.acts],
     ids=lambda value: value.id if isinstance(value, Interlock) else value.value,
@@ -166,15 +167,13 @@ def test_a_row_that_forgets_one_of_its_acts_is_named_with_that_act(
     assert {(f.row, f.act) for f in try_row(loose, rows).findings} == {(row.id, act.value)}
 
 
-@pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: row.id)
+@each("row", INTERLOCKS, ids=lambda row: row.id)
 def test_a_row_that_never_permits_is_named(row: Interlock) -> None:
     _, rows = changed(row, allows=NOTHING)
     assert row.id in named(list(under_test._ready(rows)))
 
 
-@pytest.mark.parametrize(
-    "row", [row for row in INTERLOCKS if isinstance(row.allows, Is)], ids=lambda row: row.id
-)
+@each("row", [row for row in INTERLOCKS if isinstance(row.allows, Is)], ids=lambda row: row.id)
 def test_a_row_that_takes_unknown_for_good_is_named(row: Interlock) -> None:
     assert isinstance(row.allows, Is)
     unknown = FACTS[row.allows.fact]["UNKNOWN"]
@@ -197,7 +196,7 @@ def test_an_old_fact_that_is_still_believed_is_named(monkeypatch: pytest.MonkeyP
     assert "run-fumes, start: permits with fumes stale" in said
 
 
-@pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: row.id)
+@each("row", INTERLOCKS, ids=lambda row: row.id)
 def test_a_row_that_may_be_waived_and_should_not_be_or_the_reverse_is_named(
     row: Interlock,
 ) -> None:

@@ -10,7 +10,6 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
-import pytest
 import yaml
 from steplatch.safety.bay import FACTS, Bay, DoseLimits, Trip
 from steplatch.safety.interlocks import INTERLOCKS, Both, Condition, Either, Interlock, Is, Rule
@@ -19,6 +18,7 @@ from steplatch.safety.plant.environment import all_asks
 from steplatch.safety.verify.kernel_model import LIMITS
 from steplatch.safety.verify.matrix import words
 
+from tests.each import each
 from tests.safety.ready_bays import ASKED, NAMED
 
 CELLS: dict[str, dict[str, Any]] = yaml.safe_load(
@@ -150,7 +150,7 @@ def same(row: Interlock, changed: Condition) -> bool:
     return True
 
 
-@pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: row.id)
+@each("row", INTERLOCKS, ids=lambda row: row.id)
 def test_every_small_change_of_a_row_is_noticed_by_a_cell(row: Interlock) -> None:
     changed = list(mutants(row.allows))
     missed = [m for m in changed if not noticed(row, replace(row, allows=m)) and not same(row, m)]
@@ -158,7 +158,7 @@ def test_every_small_change_of_a_row_is_noticed_by_a_cell(row: Interlock) -> Non
     assert {words(m) for m in missed} <= SHADOWED
 
 
-@pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: row.id)
+@each("row", INTERLOCKS, ids=lambda row: row.id)
 def test_every_act_taken_from_a_row_is_noticed_by_a_cell(row: Interlock) -> None:
     for act in row.acts:
         assert noticed(row, replace(row, acts=row.acts - {act})), act

@@ -23,6 +23,8 @@ from steplatch.safety.plant.truth import (
 )  # fmt: skip
 from steplatch.safety.verify.observers import MUCH_DML
 
+from tests.each import each
+
 H = Happening
 STANDING = PlantState(
     engine="stopped", key="off", hands="clear", hose="on", gun="away", hand_turn="turned"
@@ -80,8 +82,8 @@ STIRRED = moved(
 )
 
 
-@pytest.mark.parametrize("what", [w for w in H if w.value not in STRAYS], ids=lambda w: w.value)
-@pytest.mark.parametrize("world", [STANDING, STIRRED])
+@each("what", [w for w in H if w.value not in STRAYS], ids=lambda w: w.value)
+@each("world", [STANDING, STIRRED])
 def test_what_happens_moves_these_things_and_no_others(world: PlantState, what: Happening) -> None:
     assert after(world, what) == (moved(world, MOVES.get(what.value, "")),)
 
@@ -126,7 +128,7 @@ def test_a_job_may_begin_in_any_place_of_what_is_tracked_dry_or_not() -> None:
     assert not any(w.begun or w.dose or w.loaded or w.false_report for w in worlds)
 
 
-@pytest.mark.parametrize("act", list(Act), ids=lambda act: act.value)
+@each("act", list(Act), ids=lambda act: act.value)
 def test_to_begin_an_act_moves_only_what_lies_in_its_beginning(act: Act) -> None:
     text = {
         Act.ROAD_TEST: "engine road, key on",

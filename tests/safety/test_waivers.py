@@ -15,6 +15,7 @@ from steplatch.safety.verify.monitors import need_monitors
 from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observers import Observer
 
+from tests.each import each
 from tests.safety.ready_bays import ASKED, NAMED
 
 EVERYTHING = frozenset(r.id for r in INTERLOCKS)
@@ -75,9 +76,7 @@ def test_a_waiver_for_a_name_that_is_no_row_changes_nothing() -> None:
     )
 
 
-@pytest.mark.parametrize(
-    "needs", [m for m in MONITORS if m.invariant != QUALITY], ids=lambda m: m.name
-)
+@each("needs", [m for m in MONITORS if m.invariant != QUALITY], ids=lambda m: m.name)
 def test_with_every_waivable_row_gone_what_is_permitted_still_meets_each_invariant(
     needs: Needs,
 ) -> None:

@@ -34,6 +34,8 @@ from steplatch.safety.verify.witness_runs import (
     trips_and_is_reset,
 )
 
+from tests.each import each
+
 H = Happening
 NEVER = Rule("never", frozenset(), lambda bay, ask, limits: False)
 
@@ -135,7 +137,7 @@ def test_every_act_is_permitted_every_trip_latched_and_reset_and_every_choice_ha
     assert len(SOMETIMES) == len(Act) + len(Trip) + sum(not t.terminal for t in Trip) + 3
 
 
-@pytest.mark.parametrize("act", Act)
+@each("act", Act)
 def test_an_act_that_no_row_would_ever_permit_is_named(act: Act) -> None:
     closed = replace(INTERLOCKS[0], id="closed", acts=frozenset({act}), allows=NEVER)
     missed = never_met((*INTERLOCKS, closed))

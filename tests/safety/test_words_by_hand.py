@@ -1,8 +1,9 @@
 """The closed sets that the rules are made of, written out by hand beside the code."""
 
-import pytest
 from steplatch.safety.bay import FACTS, NO_DOSE, DoseLimits, Trip
 from steplatch.safety.verify.search import SearchCapped
+
+from tests.each import each
 
 STATES = """
 engine stopped idling raised road
@@ -61,7 +62,7 @@ recovery checked own
 """
 
 
-@pytest.mark.parametrize("line", STATES.strip().splitlines())
+@each("line", STATES.strip().splitlines())
 def test_a_fact_is_unknown_or_in_one_of_the_states_written_here(line: str) -> None:
     fact, *names = line.split()
     assert [state.value for state in FACTS[fact]] == ["unknown", *names]

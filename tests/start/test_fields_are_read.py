@@ -4,7 +4,6 @@ import ast
 from functools import lru_cache
 from pathlib import Path
 
-import pytest
 from steplatch.runner.workshop import files
 from steplatch.runner.workshop.files import (
     FluidFile,
@@ -13,6 +12,8 @@ from steplatch.runner.workshop.files import (
     VehicleFile,
     WorkshopFile,
 )
+
+from tests.each import each
 
 ROOT = Path(__file__).resolve().parents[2]
 ASKS = ("files.py", "questions.py", "vehicle_questions.py", "workshop_questions.py")
@@ -32,7 +33,7 @@ def attributes_read() -> frozenset[str]:
     return frozenset(read)
 
 
-@pytest.mark.parametrize(
+@each(
     ("kind", "key"),
     [
         (model.__name__, key)

@@ -19,6 +19,8 @@ from steplatch.runner.workshop.files import (
 )
 from steplatch.runner.workshop.questions import FileKind, Question, asked_of, more_of, screen_of
 
+from tests.each import each
+
 MODELS = {
     "vehicle": VehicleFile,
     "gun": GunFile,
@@ -48,7 +50,7 @@ def test_no_question_sets_what_would_raise_a_limit_or_is_personal() -> None:
     assert not keys & {"retained", "jug_shots", "cranking_pressure_ratio"}
 
 
-@pytest.mark.parametrize(("kind", "question"), ALL, ids=NAMES)
+@each(("kind", "question"), ALL)
 def test_a_question_says_why_where_an_example_and_what_is_believed(
     kind: FileKind, question: Question
 ) -> None:
@@ -69,7 +71,7 @@ def test_a_question_says_why_where_an_example_and_what_is_believed(
         assert all(unit in "\n".join(more_of(kind, question)) for unit in asked.units)
 
 
-@pytest.mark.parametrize(("kind", "question"), ALL, ids=NAMES)
+@each(("kind", "question"), ALL)
 def test_the_loader_takes_every_example(kind: FileKind, question: Question) -> None:
     answers = FileAnswers(kind)
     if question.only_if is not None:
@@ -103,7 +105,7 @@ ODD = ("#", "a: b", "'", '"', "- x", "[", "{a", "%", "!x", "&a", "*b", "true", "
        "\\", "~", ">", "-1", "012", "a,")  # fmt: skip
 
 
-@pytest.mark.parametrize(("kind", "question"), ALL, ids=NAMES)
+@each(("kind", "question"), ALL)
 def test_whatever_is_typed_is_taken_as_that_very_text_or_refused_with_words(
     kind: FileKind, question: Question
 ) -> None:

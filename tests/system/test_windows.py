@@ -14,6 +14,7 @@ from steplatch.runner.system import files, machine
 from steplatch.runner.system.console import WindowsConsole, console_of, kind_of_terminal
 
 from tests.console.terminal import Program
+from tests.each import each
 from tests.system.as_windows import FLAGS, HIDDEN
 from tests.test_contracts import PRODUCT, ROOT, imported, room_of
 
@@ -37,7 +38,7 @@ def played(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return data
 
 
-@pytest.mark.parametrize("path", PRODUCT, ids=lambda p: str(p.relative_to(ROOT)))
+@each("path", PRODUCT, ids=lambda p: str(p.relative_to(ROOT)))
 def test_only_the_system_room_asks_for_what_some_systems_lack(path: Path) -> None:
     if room_of(path) == "system":
         return

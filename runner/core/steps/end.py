@@ -51,7 +51,6 @@ class EndStep(Kind):
 
 def _notice_signed(draft: Draft) -> None:
     """With the DO NOT START notice in use, who receives the vehicle must have signed it."""
-    here = draft.procedure.id
-    signed = any(s.meaning == "received" and s.procedure == here for s in draft.job.log.signatures)
+    signed = draft.job.log.was_signed("received", draft.procedure.id)
     if draft.job.bay.tag is Tag.DO_NOT_START and not signed:
         raise refuse("notice-not-signed")

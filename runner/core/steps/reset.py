@@ -64,13 +64,13 @@ class ResetStep(Kind):
 def _returns_to(draft: Draft, recovery: Procedure) -> str:
     """The step of the main procedure that ``recovery`` returns to: never past a step that was
     left before the first spray, since what lies between was never done."""
-    main, left = draft.plan.main, draft.job.core.main_step
+    main, core = draft.plan.main, draft.job.core
     fluid = draft.job.bay.fluid_in is not FluidIn.NO
     point = recovery.return_point(main, fluid)
     if point == HERE:
-        return left
+        return core.main_step
     target = main.returned_to(point)
     first_spray = min(main.sprays(), default=len(main.steps()))
-    if main.place(left) < min(main.place(target), first_spray):
-        return left
+    if core.left_before(min(main.place(target), first_spray), main.place):
+        return core.main_step
     return target
