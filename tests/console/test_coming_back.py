@@ -18,7 +18,7 @@ LABEL = "example aqueous cleaner; data sheet example sheet, revision 3"
         ("contact", "customer-name"),
         ("fumes", "down"),
         ("before-lower", "before-raised"),
-        ("kit", "flash"),
+        ("drains-covered", "flash"),
     ],
 )
 def test_after_an_interruption_the_last_completed_item_is_worked_again(
