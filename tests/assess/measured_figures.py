@@ -134,7 +134,7 @@ def _poor() -> list[str]:
     ]
 
 
-POOR, POOR_CASES = 300_000, 200
+POOR, POOR_CASES = 300_000, 400
 
 
 def _holds() -> list[str]:
@@ -180,7 +180,7 @@ def _holds() -> list[str]:
     ]
 
 
-HOLDS, HOLDS_QUICK = 60, 30
+HOLDS, HOLDS_QUICK = 120, 60
 QUICK = (20.0, 0.1)
 READ: dict[str, tuple[float | None, float | None]] = {
     "as typed": (None, None),
