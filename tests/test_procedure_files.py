@@ -54,8 +54,8 @@ def test_changed_text_order_and_a_new_step_are_what_the_next_run_shows(
         lines = text.split("\n")
         first, second, third = (*lines_of(text, "contact"), lines_of(text, "measure-how")[1])
         lines[first:third] = [*lines[second:third], *lines[first:second]]
-        age = lines_of(text, "age")[1]
-        lines[age:age] = ["      - parked: Type where it is parked.", "        ask: text"]
+        zero = lines_of(text, "before-wait")[0]
+        lines[zero:zero] = ["      - parked: Type where it is parked.", "        ask: text"]
         return "\n".join(lines)
 
     (quick / "clean-above.yaml").write_text(edit(WHOLE), encoding="utf-8")
@@ -66,7 +66,7 @@ def test_changed_text_order_and_a_new_step_are_what_the_next_run_shows(
     assert "Pull, rub and smell the dipstick." in shown
     marks = [mark.step for mark in played.session.job.log.marks]
     assert marks[marks.index("measure-how") + 1] == "contact"
-    assert marks[marks.index("age") + 1] == "parked"
+    assert marks[marks.index("parked") + 1] == "before-wait"
     assert played.session.job.log.latest("parked") == {"text": "bay 2, by the gate"}
     before = [mark.step for mark in good.session.job.log.marks]
     assert before.index("contact") < before.index("measure-how")

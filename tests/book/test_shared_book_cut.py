@@ -126,7 +126,8 @@ def _round(server: Cluster, network: Network, bays: int, kill: bool, room: Path)
         assert counted.fetchone() == (bays, bays)
         assert connection.execute("SELECT count(*) FROM finding").fetchone() == (0,)
         connection.execute(
-            "TRUNCATE copy_line, copy_job, copy_file, job_fact, stumble, finding, tally"
+            "TRUNCATE copy_line, copy_job, copy_file, job_fact, stumble, tally, finding, "
+            "acknowledged"
         )
     shutil.rmtree(room)
 
