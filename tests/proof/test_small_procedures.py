@@ -128,7 +128,7 @@ SPOILED: tuple[tuple[str, str, Patch, str, str], ...] = (
     # (what the author did, procedure, patch, property, step where it shows)
     ("reset before the check", "recovery-unexpected", moved("reset-trip", "hands-first"),
      "finished in reach", "reset-trip"),
-    ("not looked into", "recovery-overdose", without("inspect"), "finished in reach",
+    ("not opened", "recovery-overdose", without("open"), "finished in reach",
      "turn"),
     ("a role that nobody has", "recovery-spill", changed("reset-trip", role="supervisor"),
      "finished in reach", "reset-trip"),
