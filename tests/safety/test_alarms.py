@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from steplatch.safety.verify.observers import UNKNOWN, PlantEvent
 
-from tests.safety.test_monitor_tables import ALARMS, told
+from tests.safety.told import ALARMS, told
 
 
 def test_an_alarm_follows_its_observer_and_the_engine() -> None:

@@ -4,15 +4,10 @@ from typing import Any
 
 import pytest
 from steplatch.safety.bay import FACTS
-from steplatch.safety.verify.alarms import Alarm, alarm_monitors
-from steplatch.safety.verify.monitors import need_monitors
-from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observers import MUCH_DML, UNKNOWN, PlantEvent
 
 from tests.each import each
-
-MONITORS: dict[str, Needs] = {m.name: m for m in need_monitors(1, 2, 3)}
-ALARMS: dict[str, Alarm] = {m.name: m for m in alarm_monitors()}
+from tests.safety.told import ALARMS, MONITORS, begin, told
 
 TRIPS = {
     "fire": "fire_seen",
@@ -125,17 +120,6 @@ def wet(dml: int) -> tuple[int, str, str]:
 
 
 NOT_DRIED = ("", "idling")
-
-
-def begin(act: str, dose: int = 0, asked_with: Any = True) -> PlantEvent:
-    return ("begin", act, dose, asked_with)
-
-
-def told(monitor: Needs | Alarm, *events: PlantEvent) -> str | None:
-    now, said = monitor.start(), None
-    for event in events:
-        now, said = monitor.step(now, event)
-    return said
 
 
 def test_every_monitor_stands_behind_its_invariant() -> None:

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 from steplatch.safety.bay import FACTS, Act
 from steplatch.safety.occurrences import Happening
 from steplatch.safety.verify import alarms, monitors, needs, observer_machines, observers
-from steplatch.safety.verify.alarms import Alarm, alarm_monitors
-from steplatch.safety.verify.monitors import need_monitors
+from steplatch.safety.verify.alarms import Alarm
 from steplatch.safety.verify.needs import Needs
 from steplatch.safety.verify.observer_machines import (
     HandTurnObserver,
@@ -22,21 +21,9 @@ from steplatch.safety.verify.observer_machines import (
 )
 from steplatch.safety.verify.observers import MUCH_DML, Observer, PlantEvent
 
-MONITORS: dict[str, Needs] = {m.name: m for m in need_monitors(1, 2, 3)}
-ALARMS: dict[str, Alarm] = {m.name: m for m in alarm_monitors()}
+from tests.safety.told import ALARMS, MONITORS, begin, told
+
 ALL: dict[str, Needs | Alarm] = {**MONITORS, **ALARMS}
-
-
-def told(monitor: Needs | Alarm, *events: PlantEvent) -> str | None:
-    """What the monitor says of the last event."""
-    now, said = monitor.start(), None
-    for event in events:
-        now, said = monitor.step(now, event)
-    return said
-
-
-def begin(act: str, dose: int = 0) -> PlantEvent:
-    return ("begin", act, dose, True)
 
 
 def did(what: str, amount: int = 0) -> PlantEvent:
